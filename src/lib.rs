@@ -1,0 +1,12 @@
+//! airwrit: pre-use and shutdown checklists with gated steps and signed permits for mobile
+//! breathing-air compressor sets.
+//!
+//! The register is the truth; everything else is worked out from it. Data flows one way: the shell
+//! (`world`, `disk`) reads bytes and one `now`; pure code reads, knows, judges and makes one line;
+//! people and station seal it; the shell keeps it; faces show it. DEVELOPERS.md has the map.
+
+pub mod finding;
+pub mod gate;
+pub mod site;
+pub mod units;
+pub mod view;

@@ -1,0 +1,220 @@
+//! What a permit says, worked out once and rendered by every face: terminal, JSON, paper.
+//! All text in here is final words for people in one language; faces add layout, never meaning.
+
+use serde::Serialize;
+
+/// The state a permit is in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum StateWord {
+    /// Being filled in.
+    Draft,
+    /// Signed by the operator, waiting for the supervisor.
+    Declared,
+    /// People may be put on air.
+    Live,
+    /// Stopped; nobody goes on air.
+    Suspended,
+    /// The operator has signed it off.
+    HandedBack,
+    /// Ended by the supervisor.
+    Closed,
+    /// The supervisor said no.
+    Refused,
+    /// Withdrawn.
+    Cancelled,
+    /// Its time ran out, tally zero.
+    Lapsed,
+}
+
+/// A labelled statement of page one: `Leave by` / `168 bar` / `at the set's reserve gauge`.
+#[derive(Clone, Debug, Serialize)]
+pub struct Statement {
+    /// What it is.
+    pub label: String,
+    /// The value, with unit.
+    pub value: String,
+    /// A short qualification, or empty.
+    pub note: String,
+}
+
+/// A wearer on the permit.
+#[derive(Clone, Debug, Serialize)]
+pub struct WearerView {
+    /// Name for people.
+    pub name: String,
+    /// Id as in the record.
+    pub person: String,
+    /// Respirator.
+    pub respirator: String,
+    /// Escape set or "none".
+    pub escape_set: String,
+    /// Hose.
+    pub hose: String,
+    /// Outlet.
+    pub outlet: String,
+    /// Tally state in words: "off air", "on air outside", "in", "out, still on air".
+    pub tally: String,
+    /// Since when, site time, or empty.
+    pub since: String,
+}
+
+/// How a step stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Standing {
+    /// Answered, its gate open.
+    Open,
+    /// Answered, its gate shut: a hold.
+    Hold,
+    /// Not answered, or not to be judged yet.
+    Waiting,
+    /// Its `when` does not hold.
+    NotApplicable,
+    /// Taken out of service with a reason.
+    OutOfService,
+}
+
+/// One answer given to a step, in order.
+#[derive(Clone, Debug, Serialize)]
+pub struct AnswerView {
+    /// The answer in words: "207 bar", "yes", "with the arrow".
+    pub value: String,
+    /// Site time.
+    pub time: String,
+    /// Who entered it.
+    pub by: String,
+    /// Standing of the gate at that time.
+    pub standing: Standing,
+    /// Why the gate was shut or unknown, or empty.
+    pub because: Vec<String>,
+    /// If it replaces an earlier answer: what was done.
+    pub again: String,
+    /// Seq of the line.
+    pub line: u64,
+}
+
+/// One step (for one item, if the step is asked for each).
+#[derive(Clone, Debug, Serialize)]
+pub struct StepView {
+    /// Step id.
+    pub step: String,
+    /// Item name or empty.
+    pub item: String,
+    /// What was asked.
+    pub ask: String,
+    /// How it stands.
+    pub standing: Standing,
+    /// Every answer, oldest first.
+    pub answers: Vec<AnswerView>,
+    /// The condition in words or source, or empty.
+    pub wanted: String,
+    /// Why it stands as it does when not open (not applicable because, left out because).
+    pub why: String,
+    /// Life-critical.
+    pub critical: bool,
+}
+
+/// A stage and its steps.
+#[derive(Clone, Debug, Serialize)]
+pub struct StageView {
+    /// Which checklist, e.g. "Pre-use checks, revision 1".
+    pub form: String,
+    /// Title.
+    pub title: String,
+    /// Steps.
+    pub steps: Vec<StepView>,
+}
+
+/// A signature.
+#[derive(Clone, Debug, Serialize)]
+pub struct SignOff {
+    /// "Declared", "Countersigned".
+    pub what: String,
+    /// Person's name.
+    pub name: String,
+    /// Person's id.
+    pub person: String,
+    /// Role they signed as.
+    pub role: String,
+    /// `SHA256:...` of their key.
+    pub key: String,
+    /// Site time signed.
+    pub time: String,
+    /// The words signed, whole.
+    pub said: String,
+    /// Line number in the register.
+    pub line: u64,
+    /// H of that line.
+    pub hash: String,
+}
+
+/// One line of the day: who went on air, events, calls.
+#[derive(Clone, Debug, Serialize)]
+pub struct DayView {
+    /// Site time.
+    pub time: String,
+    /// In words.
+    pub words: String,
+    /// Breach of a rule, in words, or empty.
+    pub breach: String,
+    /// Line number.
+    pub line: u64,
+}
+
+/// Everything a permit says.
+#[derive(Clone, Debug, Serialize)]
+pub struct PermitView {
+    /// BCP 47 language of the words.
+    pub language: String,
+    /// Permit number.
+    pub number: String,
+    /// State.
+    pub state: StateWord,
+    /// State in large words: "LIVE", "DRAFT: NOT A PERMIT".
+    pub state_words: String,
+    /// What the state means for the people: "People may be put on this air." / "Nobody goes on this air."
+    pub state_means: String,
+    /// Site, set, place names.
+    pub site: String,
+    /// Set name and serial.
+    pub set: String,
+    /// Place.
+    pub place: String,
+    /// What the job is.
+    pub job: String,
+    /// Valid to, site time with zone, or "not valid".
+    pub valid_to: String,
+    /// What limits it.
+    pub valid_because: String,
+    /// "Air permit. It does not permit entry, hot work or opening of plant."
+    pub not_an_entry_permit: String,
+    /// The statements of page one in order.
+    pub page_one: Vec<Statement>,
+    /// Wearers.
+    pub wearers: Vec<WearerView>,
+    /// What was found wrong or narrowed: out of service, deviations, limits; printed on page one.
+    pub warnings: Vec<String>,
+    /// Stages with steps.
+    pub stages: Vec<StageView>,
+    /// The day's tally and events.
+    pub day: Vec<DayView>,
+    /// Sign-offs in order.
+    pub sign_offs: Vec<SignOff>,
+    /// Cautions.
+    pub cautions: Vec<String>,
+    /// Check word while live, else empty.
+    pub check_word: String,
+    /// QR token, or empty.
+    pub token: String,
+    /// Copy number and where it hangs, or empty.
+    pub copy: String,
+    /// Log id.
+    pub log: String,
+    /// As of this line.
+    pub as_of_line: u64,
+    /// H of that line.
+    pub as_of_hash: String,
+    /// UTC time of that line.
+    pub as_of_utc: String,
+}
