@@ -5,8 +5,14 @@
 //! (`world`, `disk`) reads bytes and one `now`; pure code reads, knows, judges and makes one line;
 //! people and station seal it; the shell keeps it; faces show it. DEVELOPERS.md has the map.
 
+pub mod disk;
 pub mod finding;
 pub mod gate;
+pub mod record;
 pub mod site;
+pub mod text;
+pub mod time;
+pub mod trust;
 pub mod units;
 pub mod view;
+pub mod world;

@@ -1,0 +1,1 @@
+//! One permit's lines with what they cite.

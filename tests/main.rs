@@ -1,0 +1,7 @@
+//! The integration tests: one binary, one module per subject. They use the library as a program would,
+//! with a fixed clock, fixed randomness and storage in memory.
+#![allow(clippy::unwrap_used, clippy::panic, missing_docs)]
+
+mod opening;
+mod register;
+mod support;
