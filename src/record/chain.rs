@@ -303,7 +303,7 @@ impl Chain {
         let Some(person) = roster.person(&act.by) else {
             return broken(
                 "person",
-                format!("`{}` is not on the roster", crate::text::safe(&act.by)),
+                format!("`{}` is not on the roster", crate::text::safe_line(&act.by)),
             );
         };
         if !person.roles.contains(&act.role) {
@@ -315,7 +315,11 @@ impl Chain {
         let Some(key) = person.keys.iter().find(|k| k.key.fingerprint() == act.key) else {
             return broken(
                 "key",
-                format!("{} is no key of `{}`", crate::text::safe(&act.key), act.by),
+                format!(
+                    "{} is no key of `{}`",
+                    crate::text::safe_line(&act.key),
+                    act.by
+                ),
             );
         };
         let mut doubt = None;

@@ -2,11 +2,11 @@
 //!
 //! Member names `[a-z0-9_]+`, strictly ascending; no white space; depth at most 8; integers
 //! 0..2^53-1; `true`, `false`; strings with the escapes `\"` `\\` `\n` only; line breaks only in
-//! members `text` and `said`; no control, bidi or invisible character (see [`forbidden`]).
+//! members `text` and `said`; no control, bidi or invisible character (see [`forbidden_char`]).
 //! What is read in this profile is the same bytes as what RFC 8785 would write.
 //! Always: `read(write(x)) == x` and `write(read(b)) == b`.
 
-use crate::text::forbidden;
+use crate::text::forbidden_char;
 
 /// A value of the profile.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -128,11 +128,11 @@ impl Json {
 
 /// The first 60 characters of foreign text, for messages.
 pub fn short(s: &str) -> String {
-    let safe = crate::text::safe(s);
+    let safe = crate::text::safe_line(s);
     if safe.chars().count() > 60 {
         safe.chars().take(60).chain("...".chars()).collect()
     } else {
-        safe
+        safe.into_owned()
     }
 }
 
@@ -186,7 +186,7 @@ fn put_text(out: &mut Vec<u8>, s: &str, breaks: bool) -> Result<(), String> {
             '"' => out.extend_from_slice(b"\\\""),
             '\\' => out.extend_from_slice(b"\\\\"),
             '\n' if breaks => out.extend_from_slice(b"\\n"),
-            c if c == '\n' || forbidden(c) => {
+            c if c == '\n' || forbidden_char(c) => {
                 return Err(format!(
                     "the character U+{:04X} may not stand in a register",
                     u32::from(c)
@@ -385,7 +385,10 @@ impl Scan<'_> {
                 return self.flaw("a text is not UTF-8");
             }
         };
-        if let Some((i, c)) = s.char_indices().find(|(_, c)| *c == '\n' || forbidden(*c)) {
+        if let Some((i, c)) = s
+            .char_indices()
+            .find(|(_, c)| *c == '\n' || forbidden_char(*c))
+        {
             self.at = from + i;
             return self.flaw(format!(
                 "the character U+{:04X} may not stand here",

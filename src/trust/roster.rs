@@ -136,7 +136,7 @@ impl Roster {
     pub fn read(text: &str) -> Result<Roster, String> {
         if let Some(c) = text
             .chars()
-            .find(|c| *c != '\n' && crate::text::forbidden(*c))
+            .find(|c| *c != '\n' && crate::text::forbidden_char(*c))
         {
             return Err(format!(
                 "the roster holds the character U+{:04X}, which no record may hold",
@@ -179,7 +179,7 @@ impl Roster {
             if !small_id(&p.id) {
                 return Err(format!(
                     "`{}` is no person id ([a-z][a-z0-9-]{{0,31}})",
-                    crate::text::safe(&p.id)
+                    crate::text::safe_line(&p.id)
                 ));
             }
             if persons.iter().any(|q| q.id == p.id) {
@@ -195,7 +195,7 @@ impl Roster {
                     Role::read(r).ok_or(format!(
                         "`{}` has the unknown role `{}`",
                         p.id,
-                        crate::text::safe(r)
+                        crate::text::safe_line(r)
                     ))
                 })
                 .collect::<Result<BTreeSet<_>, _>>()?;
@@ -217,7 +217,7 @@ impl Roster {
                         return Err(format!(
                             "a key of `{}` has the time `{}`, wanted one like 2026-01-31T00:00:00Z",
                             p.id,
-                            crate::text::safe(t)
+                            crate::text::safe_line(t)
                         ));
                     }
                 }
@@ -235,7 +235,7 @@ impl Roster {
                                 return Err(format!(
                                     "a key of `{}` is revoked as `{}`, wanted retired or compromised",
                                     p.id,
-                                    crate::text::safe(other)
+                                    crate::text::safe_line(other)
                                 ));
                             }
                         },
