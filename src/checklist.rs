@@ -120,9 +120,7 @@ impl Checklist {
 
     /// Every step with its stage, in order.
     pub fn steps(&self) -> impl Iterator<Item = (&Stage, &Step)> {
-        self.stages
-            .iter()
-            .flat_map(|s| s.steps.iter().map(move |step| (s, step)))
+        self.stages.iter().flat_map(|s| s.steps.iter().map(move |step| (s, step)))
     }
 
     /// A step and its stage by the step's id.
@@ -146,9 +144,7 @@ impl Checklist {
         while let Some(i) = todo.pop() {
             let direct: Vec<usize> = match &self.stages[i].needs {
                 None => (0..i).collect(),
-                Some(ids) => (0..i)
-                    .filter(|n| ids.contains(&self.stages[*n].id))
-                    .collect(),
+                Some(ids) => (0..i).filter(|n| ids.contains(&self.stages[*n].id)).collect(),
             };
             for n in direct {
                 if !wanted[n] {
@@ -157,12 +153,7 @@ impl Checklist {
                 }
             }
         }
-        self.stages
-            .iter()
-            .zip(wanted)
-            .filter(|(_, w)| *w)
-            .map(|(s, _)| s.id.as_str())
-            .collect()
+        self.stages.iter().zip(wanted).filter(|(_, w)| *w).map(|(s, _)| s.id.as_str()).collect()
     }
 
     /// The text of the file, byte for byte.

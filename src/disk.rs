@@ -21,10 +21,7 @@ impl Folder {
     /// A folder that exists, or is made.
     pub fn make(path: &Path) -> Result<Folder, StorageError> {
         std::fs::create_dir_all(path).map_err(|e| trouble("make the folder", path, &e))?;
-        Ok(Folder {
-            path: path.to_owned(),
-            private: false,
-        })
+        Ok(Folder { path: path.to_owned(), private: false })
     }
 
     /// A folder for secrets: only its owner may enter and read.
@@ -36,31 +33,19 @@ impl Folder {
             use std::os::unix::fs::DirBuilderExt;
             builder.mode(0o700);
         }
-        builder
-            .create(path)
-            .map_err(|e| trouble("make the folder", path, &e))?;
-        Ok(Folder {
-            path: path.to_owned(),
-            private: true,
-        })
+        builder.create(path).map_err(|e| trouble("make the folder", path, &e))?;
+        Ok(Folder { path: path.to_owned(), private: true })
     }
 
     /// A folder to read from; it need not exist.
     pub fn at(path: &Path) -> Folder {
-        Folder {
-            path: path.to_owned(),
-            private: false,
-        }
+        Folder { path: path.to_owned(), private: false }
     }
 
     fn open_to_write(&self, name: &str, append: bool, cut: bool) -> Result<File, StorageError> {
         let path = self.path.join(name);
         let mut options = OpenOptions::new();
-        options
-            .create(true)
-            .append(append)
-            .write(true)
-            .truncate(cut);
+        options.create(true).append(append).write(true).truncate(cut);
         #[cfg(unix)]
         if self.private {
             use std::os::unix::fs::OpenOptionsExt;
@@ -71,9 +56,7 @@ impl Folder {
 }
 
 fn trouble(what: &str, path: &Path, e: &std::io::Error) -> StorageError {
-    StorageError {
-        why: format!("cannot {what} {}: {e}", path.display()),
-    }
+    StorageError { why: format!("cannot {what} {}: {e}", path.display()) }
 }
 
 impl Storage for Folder {
@@ -103,14 +86,12 @@ impl Storage for Folder {
 
     fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), StorageError> {
         let mut file = self.open_to_write(name, false, true)?;
-        file.write_all(bytes)
-            .map_err(|e| trouble("write", &self.path.join(name), &e))
+        file.write_all(bytes).map_err(|e| trouble("write", &self.path.join(name), &e))
     }
 
     fn append(&mut self, name: &str, bytes: &[u8]) -> Result<usize, StorageError> {
         let mut file = self.open_to_write(name, true, false)?;
-        file.write(bytes)
-            .map_err(|e| trouble("append to", &self.path.join(name), &e))
+        file.write(bytes).map_err(|e| trouble("append to", &self.path.join(name), &e))
     }
 
     fn write_at(&mut self, name: &str, offset: u64, bytes: &[u8]) -> Result<(), StorageError> {
@@ -122,23 +103,19 @@ impl Storage for Folder {
 
     fn truncate(&mut self, name: &str, length: u64) -> Result<(), StorageError> {
         let file = self.open_to_write(name, false, false)?;
-        file.set_len(length)
-            .map_err(|e| trouble("cut", &self.path.join(name), &e))
+        file.set_len(length).map_err(|e| trouble("cut", &self.path.join(name), &e))
     }
 
     fn flush(&mut self, name: &str) -> Result<(), StorageError> {
         let file = self.open_to_write(name, true, false)?;
-        file.sync_all()
-            .map_err(|e| trouble("flush", &self.path.join(name), &e))
+        file.sync_all().map_err(|e| trouble("flush", &self.path.join(name), &e))
     }
 
     fn flush_folder(&mut self) -> Result<(), StorageError> {
         // Folders cannot be flushed on every system; where they cannot, renames are durable by
         // themselves (NTFS journals them).
         #[cfg(unix)]
-        File::open(&self.path)
-            .and_then(|f| f.sync_all())
-            .map_err(|e| trouble("flush", &self.path, &e))?;
+        File::open(&self.path).and_then(|f| f.sync_all()).map_err(|e| trouble("flush", &self.path, &e))?;
         Ok(())
     }
 
@@ -149,9 +126,7 @@ impl Storage for Folder {
 
     fn remove(&mut self, name: &str) -> Result<(), StorageError> {
         match std::fs::remove_file(self.path.join(name)) {
-            Err(e) if e.kind() != ErrorKind::NotFound => {
-                Err(trouble("remove", &self.path.join(name), &e))
-            }
+            Err(e) if e.kind() != ErrorKind::NotFound => Err(trouble("remove", &self.path.join(name), &e)),
             Ok(()) | Err(_) => Ok(()),
         }
     }

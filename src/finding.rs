@@ -46,24 +46,12 @@ pub struct Finding {
 impl Finding {
     /// An error with a code, a place and a message.
     pub fn error(code: &'static str, place: Place, message: impl Into<String>) -> Self {
-        Finding {
-            code,
-            level: Level::Error,
-            place,
-            message: message.into(),
-            hint: None,
-        }
+        Finding { code, level: Level::Error, place, message: message.into(), hint: None }
     }
 
     /// A warning with a code, a place and a message.
     pub fn warning(code: &'static str, place: Place, message: impl Into<String>) -> Self {
-        Finding {
-            code,
-            level: Level::Warning,
-            place,
-            message: message.into(),
-            hint: None,
-        }
+        Finding { code, level: Level::Warning, place, message: message.into(), hint: None }
     }
 
     /// The same finding with a hint.
@@ -90,11 +78,7 @@ impl fmt::Display for Finding {
             Level::Error => "error",
             Level::Warning => "warning",
         };
-        write!(
-            f,
-            "{}: {level}[{}]: {}",
-            self.place, self.code, self.message
-        )?;
+        write!(f, "{}: {level}[{}]: {}", self.place, self.code, self.message)?;
         if let Some(h) = &self.hint {
             write!(f, "\n  hint: {h}")?;
         }

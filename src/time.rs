@@ -23,10 +23,7 @@ impl Moment {
         let offset = zone.to_offset(t).seconds();
         let sign = if offset < 0 { '-' } else { '+' };
         let minutes = offset.abs() / 60;
-        Moment {
-            time: utc(second),
-            zone: format!("{sign}{:02}:{:02}", minutes / 60, minutes % 60),
-        }
+        Moment { time: utc(second), zone: format!("{sign}{:02}:{:02}", minutes / 60, minutes % 60) }
     }
 
     /// Seconds since 1970.
@@ -48,10 +45,7 @@ impl Moment {
 /// `YYYY-MM-DDThh:mm:ssZ` of a UTC second.
 pub fn utc(second: i64) -> String {
     let t = Timestamp::from_second(second).unwrap_or(Timestamp::UNIX_EPOCH);
-    TimeZone::UTC
-        .to_datetime(t)
-        .strftime("%Y-%m-%dT%H:%M:%SZ")
-        .to_string()
+    TimeZone::UTC.to_datetime(t).strftime("%Y-%m-%dT%H:%M:%SZ").to_string()
 }
 
 /// Seconds since 1970 of a checked UTC text.
@@ -61,16 +55,14 @@ pub fn seconds(time: &str) -> i64 {
 
 /// Site time of a checked UTC text and offset.
 pub fn local(time: &str, zone: &str) -> DateTime {
-    let t = Timestamp::from_second(seconds(time) + offset_seconds(zone))
-        .unwrap_or(Timestamp::UNIX_EPOCH);
+    let t = Timestamp::from_second(seconds(time) + offset_seconds(zone)).unwrap_or(Timestamp::UNIX_EPOCH);
     TimeZone::UTC.to_datetime(t)
 }
 
 /// Seconds of an offset `+hh:mm`.
 pub fn offset_seconds(zone: &str) -> i64 {
     let sign = if zone.starts_with('-') { -1 } else { 1 };
-    let part =
-        |r: std::ops::Range<usize>| zone.get(r).and_then(|s| s.parse::<i64>().ok()).unwrap_or(0);
+    let part = |r: std::ops::Range<usize>| zone.get(r).and_then(|s| s.parse::<i64>().ok()).unwrap_or(0);
     sign * (part(1..3) * 3600 + part(4..6) * 60)
 }
 
@@ -103,22 +95,13 @@ mod tests {
             ("+01:00", "2026-11-25T06:10:00")
         );
         let summer = Moment::new(seconds("2026-07-01T22:30:00Z"), &zone);
-        assert_eq!(
-            (summer.zone.as_str(), summer.date().to_string().as_str()),
-            ("+02:00", "2026-07-02")
-        );
+        assert_eq!((summer.zone.as_str(), summer.date().to_string().as_str()), ("+02:00", "2026-07-02"));
         assert_eq!(short_date(&summer.time, &summer.zone), "260702");
-        assert_eq!(
-            for_people(&winter.time, &winter.zone),
-            "25 Nov 2026 06:10 (+01:00)"
-        );
+        assert_eq!(for_people(&winter.time, &winter.zone), "25 Nov 2026 06:10 (+01:00)");
     }
 
     #[test]
     fn west_of_greenwich() {
-        assert_eq!(
-            local("2026-01-01T02:00:00Z", "-03:30").to_string(),
-            "2025-12-31T22:30:00"
-        );
+        assert_eq!(local("2026-01-01T02:00:00Z", "-03:30").to_string(), "2025-12-31T22:30:00");
     }
 }

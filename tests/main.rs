@@ -2,6 +2,7 @@
 //! with a fixed clock, fixed randomness and storage in memory.
 #![allow(clippy::unwrap_used, clippy::panic, missing_docs)]
 
+mod audit;
 mod opening;
 mod register;
 mod support;

@@ -11,11 +11,7 @@ fn moved(s: &Station) -> Draft {
     s.station_draft(
         None,
         "moved",
-        object([
-            ("date", "2026-11-25".into()),
-            ("place", "pump-house".into()),
-            ("set", "mobile-1".into()),
-        ]),
+        object([("date", "2026-11-25".into()), ("place", "pump-house".into()), ("set", "mobile-1".into())]),
     )
 }
 
@@ -35,11 +31,7 @@ fn no_acknowledged_line_is_lost_at_any_crash_point() {
                 let mut s = Station::enrolled();
                 s.texts();
                 let before = s.bytes();
-                let target = if crash_in_register {
-                    &mut s.register
-                } else {
-                    &mut s.seal
-                };
+                let target = if crash_in_register { &mut s.register } else { &mut s.seal };
                 target.left = Some(left);
                 let draft = moved(&s);
                 let done = s.try_add(draft).is_ok();
@@ -79,21 +71,14 @@ fn enrolment_interrupted_anywhere_can_be_done_again_or_is_whole() {
         for crash_in_register in [true, false] {
             for left in 0.. {
                 let mut s = Station::new();
-                let target = if crash_in_register {
-                    &mut s.register
-                } else {
-                    &mut s.seal
-                };
+                let target = if crash_in_register { &mut s.register } else { &mut s.seal };
                 target.left = Some(left);
                 let done = s.enrol().is_ok();
                 s.register = s.register.after_crash(loss);
                 s.seal = s.seal.after_crash(loss);
                 s.open = None;
                 s.reopen().unwrap();
-                assert!(
-                    !done || s.open.is_some(),
-                    "{loss:?} {crash_in_register} {left}"
-                );
+                assert!(!done || s.open.is_some(), "{loss:?} {crash_in_register} {left}");
                 if s.open.is_none() {
                     s.enrol().unwrap();
                 }
@@ -122,11 +107,7 @@ fn mending_interrupted_anywhere_is_mended_at_the_next_opening() {
                     assert!(s.try_add(draft).is_err() || append_left > 1);
                     s.register = s.register.after_crash(loss);
                     s.seal = s.seal.after_crash(loss);
-                    let target = if in_register {
-                        &mut s.register
-                    } else {
-                        &mut s.seal
-                    };
+                    let target = if in_register { &mut s.register } else { &mut s.seal };
                     target.left = Some(left);
                     let _ = s.reopen();
                     s.register = s.register.after_crash(loss);
@@ -179,11 +160,7 @@ fn next_seed_after(_keys: &Disk, _seal: &mut Disk, line: &Line) -> Vec<u8> {
     for _ in 0..200 {
         let key = store::new_key(&mut random).unwrap();
         if key.public() == line.next {
-            return format!(
-                "{}\n",
-                data_encoding::HEXLOWER.encode(key.seed().as_slice())
-            )
-            .into_bytes();
+            return format!("{}\n", data_encoding::HEXLOWER.encode(key.seed().as_slice())).into_bytes();
         }
     }
     panic!("the seed of the next key was not found");
@@ -194,13 +171,7 @@ fn a_tail_that_was_never_acknowledged_is_set_aside_and_told() {
     let mut s = Station::enrolled();
     s.texts();
     let good = s.bytes();
-    for tail in [
-        b"x".as_slice(),
-        b"{\"body\":{\"act\"",
-        b"\n",
-        b"garbage\n",
-        &good[..50],
-    ] {
+    for tail in [b"x".as_slice(), b"{\"body\":{\"act\"", b"\n", b"garbage\n", &good[..50]] {
         let mut t = Station {
             register: s.register.clone(),
             seal: s.seal.clone(),
@@ -217,12 +188,7 @@ fn a_tail_that_was_never_acknowledged_is_set_aside_and_told() {
         assert_eq!(last.data.int("length"), Some(tail.len() as u64));
         let hash = airwrit::record::line::hash(tail);
         assert_eq!(last.data.text("hash"), Some(hash.as_str()));
-        assert_eq!(
-            t.register
-                .content(&format!("cut-{}.bin", &hash[..16]))
-                .unwrap(),
-            tail
-        );
+        assert_eq!(t.register.content(&format!("cut-{}.bin", &hash[..16])).unwrap(), tail);
     }
 }
 
@@ -244,13 +210,7 @@ fn an_older_folder_and_a_foreign_machine_cannot_be_continued() {
     let newest = s.register.clone();
     for (register, seal) in [(older, s.seal.clone()), (newest, Disk::default())] {
         let before = register.content(VOLUME);
-        let mut t = Station {
-            register,
-            seal,
-            random: s.random.clone(),
-            second: s.second,
-            open: None,
-        };
+        let mut t = Station { register, seal, random: s.random.clone(), second: s.second, open: None };
         match t.reopen() {
             Err(Problem::CouldNot(why)) => assert!(why.contains("does not hold the key"), "{why}"),
             other => panic!("{other:?}"),
@@ -297,12 +257,8 @@ fn a_bad_line_before_a_good_one_is_broken_whatever_the_keys_say() {
 fn every_truncation_opens_as_the_table_says() {
     let s = Station::twelve_lines();
     let good = s.bytes();
-    let ends: Vec<usize> = good
-        .iter()
-        .enumerate()
-        .filter(|(_, b)| **b == b'\n')
-        .map(|(i, _)| i + 1)
-        .collect();
+    let ends: Vec<usize> =
+        good.iter().enumerate().filter(|(_, b)| **b == b'\n').map(|(i, _)| i + 1).collect();
     for cut in 0..good.len() {
         let mut t = Station {
             register: Disk::default(),
@@ -350,9 +306,7 @@ fn a_short_write_is_cut_back_unless_the_seal_is_whole() {
         };
         t.register.short = Some(short);
         let draft = moved(&t);
-        let Err(Problem::CouldNot(_)) = t.try_add(draft) else {
-            panic!("{short}")
-        };
+        let Err(Problem::CouldNot(_)) = t.try_add(draft) else { panic!("{short}") };
         if short + 3 >= whole {
             assert_eq!(t.bytes().len(), before.len() + short);
             assert!(t.seal.content("next").is_some());
@@ -398,10 +352,7 @@ fn what_cannot_stand_in_a_register_is_refused_before_anything_is_written() {
         store::open(
             &mut s.register,
             &mut s.seal,
-            &airwrit::time::Moment {
-                time: "2026-11-25T09:00:00Z".into(),
-                zone: "+01:00".into()
-            },
+            &airwrit::time::Moment { time: "2026-11-25T09:00:00Z".into(), zone: "+01:00".into() },
             &mut s.random
         ),
         Ok(Opened::Ready(_))

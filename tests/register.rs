@@ -38,16 +38,9 @@ fn every_bit_flip_is_refused() {
                 let mut damaged = bytes.clone();
                 for flip in (t..flips).step_by(threads) {
                     damaged[flip / 8] ^= 1 << (flip % 8);
-                    let (start, chain) = chains
-                        .iter()
-                        .rev()
-                        .find(|(start, _)| *start <= flip / 8)
-                        .unwrap();
+                    let (start, chain) = chains.iter().rev().find(|(start, _)| *start <= flip / 8).unwrap();
                     let rest = scan_after(chain.clone(), &damaged[*start..]);
-                    assert!(
-                        rest.bad.is_some() || rest.end < damaged.len() - start,
-                        "bit {flip}"
-                    );
+                    assert!(rest.bad.is_some() || rest.end < damaged.len() - start, "bit {flip}");
                     damaged[flip / 8] ^= 1 << (flip % 8);
                 }
             });
@@ -75,8 +68,5 @@ fn the_declarer_may_not_countersign_nor_may_a_stranger() {
     assert!(refused(s.try_add(operator)).contains("may not sign as supervisor"));
     let good = s.countersign(n, "per-lind");
     s.answer(n, "pre-start", "oil_level", "yes");
-    assert!(
-        refused(s.try_add(good)).contains("pprev"),
-        "the permit moved on"
-    );
+    assert!(refused(s.try_add(good)).contains("pprev"), "the permit moved on");
 }

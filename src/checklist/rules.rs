@@ -74,12 +74,9 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
     };
     let id = &s.id;
     match &s.kind {
-        StepKind::Text => out.hinted(
-            "gate-on-text",
-            at,
-            "no gate can judge words",
-            "ask for a choice or a confirmation",
-        ),
+        StepKind::Text => {
+            out.hinted("gate-on-text", at, "no gate can judge words", "ask for a choice or a confirmation")
+        }
         StepKind::Timed(_) => out.hinted(
             "gate-on-timed",
             at,
@@ -92,9 +89,8 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
         | StepKind::Date
         | StepKind::Derived(_) => {
             if !names(gate).any(|n| n == *id) {
-                let message = format!(
-                    "the gate of `{id}` does not look at its answer, so any answer would do"
-                );
+                let message =
+                    format!("the gate of `{id}` does not look at its answer, so any answer would do");
                 out.hinted(
                     "gate-ignores-answer",
                     at,
@@ -119,12 +115,7 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
             };
             let place = node.get("round").unwrap_or(at);
             let message = format!("`{id}` must be {limit} something, and is rounded towards it");
-            out.hinted(
-                "round-unsafe",
-                place,
-                message,
-                format!("write `round: {word}`"),
-            );
+            out.hinted("round-unsafe", place, message, format!("write `round: {word}`"));
         }
     }
     super::rules_open::never_opens(s, gate, at, out);
@@ -140,11 +131,9 @@ fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
     if !holds {
         return;
     }
-    for (key, there) in [
-        ("because", s.because.is_some()),
-        ("fix", s.fix.is_some()),
-        ("source", s.source.is_some()),
-    ] {
+    for (key, there) in
+        [("because", s.because.is_some()), ("fix", s.fix.is_some()), ("source", s.source.is_some())]
+    {
         if there || node.get(key).is_some() {
             continue;
         }
@@ -160,19 +149,15 @@ fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
 /// Checks the checklist as a whole.
 pub(super) fn whole(c: &Checklist, out: &mut Findings) {
     let mut named: BTreeSet<String> = BTreeSet::new();
-    let mut note = |names: Vec<crate::gate::Name>| {
-        named.extend(names.into_iter().filter_map(|n| n.into_iter().next()))
-    };
+    let mut note =
+        |names: Vec<crate::gate::Name>| named.extend(names.into_iter().filter_map(|n| n.into_iter().next()));
     for s in &c.stages {
         if let Some(w) = &s.when {
             note(w.names());
         }
     }
     for (_, s) in c.steps() {
-        [&s.when, &s.gate]
-            .into_iter()
-            .flatten()
-            .for_each(|g| note(g.names()));
+        [&s.when, &s.gate].into_iter().flatten().for_each(|g| note(g.names()));
         match &s.kind {
             StepKind::Derived(d) => note(d.expression.names()),
             StepKind::Timed(e) => note(e.names()),
@@ -186,22 +171,11 @@ pub(super) fn whole(c: &Checklist, out: &mut Findings) {
     for (_, s) in c.steps() {
         let judged = s.gate.is_some()
             || named.contains(&s.id)
-            || matches!(
-                s.kind,
-                StepKind::Confirm | StepKind::Text | StepKind::Timed(_)
-            );
+            || matches!(s.kind, StepKind::Confirm | StepKind::Text | StepKind::Timed(_));
         if !judged {
-            let key = Key {
-                text: String::new(),
-                line: s.place.line,
-                column: s.place.column,
-            };
-            out.warning(
-                "never-judged",
-                &key,
-                format!("nothing ever looks at the answer to `{}`", s.id),
-            )
-            .hint = Some("give it a gate, or name it in a later one".into());
+            let key = Key { text: String::new(), line: s.place.line, column: s.place.column };
+            out.warning("never-judged", &key, format!("nothing ever looks at the answer to `{}`", s.id))
+                .hint = Some("give it a gate, or name it in a later one".into());
         }
     }
 }

@@ -14,10 +14,7 @@ pub struct Expression {
 impl Gate {
     /// Parses.
     pub fn parse(source: &str, scope: &dyn Scope) -> Result<Gate, Vec<Problem>> {
-        Ok(Gate(Expression {
-            ty: Type::Bool,
-            ..Expression::parse(source, scope)?
-        }))
+        Ok(Gate(Expression { ty: Type::Bool, ..Expression::parse(source, scope)? }))
     }
     /// As written.
     pub fn source(&self) -> &str {
@@ -36,9 +33,7 @@ impl Expression {
         let mut ty = Type::Quantity(crate::units::Dimension::Duration);
         for (at, t) in super::tokens::tokens(source) {
             let name: Name = t.split('.').map(str::to_owned).collect();
-            let plain = t
-                .bytes()
-                .all(|b| b.is_ascii_lowercase() || b == b'_' || b == b'.');
+            let plain = t.bytes().all(|b| b.is_ascii_lowercase() || b == b'_' || b == b'.');
             if !plain || super::tokens::is_word(t) || t.len() < 4 {
                 continue;
             }
@@ -53,20 +48,13 @@ impl Expression {
                     message: format!("nothing is called {t}"),
                     hint: nearest,
                 }),
-                Err(Missed::NotHere(message)) => problems.push(Problem {
-                    code: "not-here",
-                    at,
-                    message,
-                    hint: None,
-                }),
+                Err(Missed::NotHere(message)) => {
+                    problems.push(Problem { code: "not-here", at, message, hint: None })
+                }
             }
         }
         if problems.is_empty() {
-            Ok(Expression {
-                source: source.to_owned(),
-                ty,
-                names,
-            })
+            Ok(Expression { source: source.to_owned(), ty, names })
         } else {
             Err(problems)
         }

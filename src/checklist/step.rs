@@ -4,8 +4,8 @@ use super::read::Reader;
 use super::scope::{Here, StepName};
 use super::shim;
 use super::{
-    Before, Derived, Each, Expression, Form, GoodFor, GoodForScope, Instrument, Limit, Round, Step,
-    StepKind, tokens,
+    Before, Derived, Each, Expression, Form, GoodFor, GoodForScope, Instrument, Limit, Round, Step, StepKind,
+    tokens,
 };
 use crate::gate::Type;
 use crate::source::{Findings, Key, Node, Tree, decimal, typed};
@@ -14,9 +14,7 @@ use crate::units::Dimension;
 use crate::words::{Template, Words};
 
 /// The answer kinds.
-const KINDS: [&str; 7] = [
-    "confirm", "choice", "reading", "date", "text", "derived", "timed",
-];
+const KINDS: [&str; 7] = ["confirm", "choice", "reading", "date", "text", "derived", "timed"];
 /// Keys that will come, and are refused until they are enforced.
 const LATER: [&str; 3] = ["takes", "fresh", "deviation"];
 /// All other keys.
@@ -101,24 +99,11 @@ pub(super) fn read(node: &Node, stage_when: &[String], r: &mut Reader) -> Option
         }
         r.gate(n, None, each.as_ref(), stage_when)
     });
-    let what = id
-        .as_ref()
-        .map_or_else(|| "the step".to_owned(), |i| format!("the step `{i}`"));
+    let what = id.as_ref().map_or_else(|| "the step".to_owned(), |i| format!("the step `{i}`"));
     let kind_key = kind_key(node, &what, &mut r.out);
-    let kind = kind_key.and_then(|(k, n)| {
-        kind(
-            k,
-            n,
-            node,
-            id.as_deref().unwrap_or("step"),
-            each.as_ref(),
-            &conjuncts,
-            r,
-        )
-    });
-    let ty = kind
-        .as_ref()
-        .map(|k| type_of(k, id.as_deref().unwrap_or_default()));
+    let kind = kind_key
+        .and_then(|(k, n)| kind(k, n, node, id.as_deref().unwrap_or("step"), each.as_ref(), &conjuncts, r));
+    let ty = kind.as_ref().map(|k| type_of(k, id.as_deref().unwrap_or_default()));
     let name = StepName {
         id: id.clone().unwrap_or_default(),
         line: node.line,
@@ -155,24 +140,14 @@ fn step_id(n: &Node, r: &mut Reader) -> Option<String> {
         return None;
     }
     if let Some(first) = r.before.iter().find(|s| s.id == id) {
-        r.out.error(
-            "duplicate-id",
-            n,
-            format!("the step `{id}` stands twice; first in line {}", first.line),
-        );
+        r.out.error("duplicate-id", n, format!("the step `{id}` stands twice; first in line {}", first.line));
     }
     Some(id)
 }
 
-fn kind_key<'a>(
-    node: &'a Node,
-    what: &str,
-    out: &mut Findings,
-) -> Option<(&'static str, &'a Node)> {
-    let found: Vec<(&'static str, &Key, &Node)> = KINDS
-        .into_iter()
-        .filter_map(|k| node.entry(k).map(|(key, n)| (k, key, n)))
-        .collect();
+fn kind_key<'a>(node: &'a Node, what: &str, out: &mut Findings) -> Option<(&'static str, &'a Node)> {
+    let found: Vec<(&'static str, &Key, &Node)> =
+        KINDS.into_iter().filter_map(|k| node.entry(k).map(|(key, n)| (k, key, n))).collect();
     match found.as_slice() {
         [(k, _, n)] => Some((k, n)),
         [] => {
@@ -207,29 +182,17 @@ fn each(n: &Node, r: &mut Reader) -> Option<Each> {
             r.out.hinted(
                 "bad-each",
                 n,
-                format!(
-                    "{} is nothing a step can be asked for each of",
-                    quoted(text, 60)
-                ),
+                format!("{} is nothing a step can be asked for each of", quoted(text, 60)),
                 "write set.LIST, site.LIST, job.LIST or wearer",
             );
             return None;
         }
     };
     if r.tables.items(&made).is_none() {
-        let lists = table
-            .iter()
-            .filter(|f| matches!(f.holds, crate::site::Holds::Items(_)))
-            .map(|f| f.name);
-        let hint = nearest(made.list(), lists).map(|m| {
-            format!(
-                "did you mean `{}.{m}`?",
-                text.split('.').next().unwrap_or_default()
-            )
-        });
-        r.out
-            .error("bad-each", n, format!("there is no list `{text}`"))
-            .hint = hint;
+        let lists = table.iter().filter(|f| matches!(f.holds, crate::site::Holds::Items(_))).map(|f| f.name);
+        let hint = nearest(made.list(), lists)
+            .map(|m| format!("did you mean `{}.{m}`?", text.split('.').next().unwrap_or_default()));
+        r.out.error("bad-each", n, format!("there is no list `{text}`")).hint = hint;
         return None;
     }
     Some(made)
@@ -279,21 +242,9 @@ fn kind(
     }
 }
 
-fn expression(
-    n: &Node,
-    each: Option<&Each>,
-    conjuncts: &[String],
-    r: &mut Reader,
-) -> Option<Expression> {
+fn expression(n: &Node, each: Option<&Each>, conjuncts: &[String], r: &mut Reader) -> Option<Expression> {
     let text = crate::words::one_text(n, &mut r.out)?;
-    let here = Here {
-        tables: r.tables,
-        before: &r.before,
-        all: &r.all,
-        own: None,
-        each,
-        conjuncts,
-    };
+    let here = Here { tables: r.tables, before: &r.before, all: &r.all, own: None, each, conjuncts };
     match Expression::parse(&text, &here) {
         Ok(e) => Some(e),
         Err(problems) => {
@@ -314,11 +265,7 @@ fn choice(n: &Node, r: &mut Reader) -> Option<Vec<(String, Words)>> {
         return None;
     };
     if entries.len() < 2 {
-        r.out.error(
-            "too-few-choices",
-            n,
-            "a choice needs at least two to choose from",
-        );
+        r.out.error("too-few-choices", n, "a choice needs at least two to choose from");
         return None;
     }
     let language = r.language.clone();
@@ -343,22 +290,13 @@ fn unit(n: Option<&Node>, r: &mut Reader) -> Option<(String, Dimension)> {
     match shim::unit(text) {
         Some(d) => Some((text.to_owned(), d)),
         None => {
-            r.out.error(
-                "unknown-unit",
-                n,
-                format!("{} is no unit", quoted(text, 24)),
-            );
+            r.out.error("unknown-unit", n, format!("{} is no unit", quoted(text, 24)));
             None
         }
     }
 }
 
-fn reading(
-    n: &Node,
-    each: Option<&Each>,
-    conjuncts: &[String],
-    r: &mut Reader,
-) -> Option<Instrument> {
+fn reading(n: &Node, each: Option<&Each>, conjuncts: &[String], r: &mut Reader) -> Option<Instrument> {
     let n = typed::known_keys(n, "a reading", &READING, &mut r.out)?;
     let unit = unit(n.get("unit"), r);
     let decimals = typed::wanted(n, "decimals", "the reading", &mut r.out)
@@ -375,21 +313,11 @@ fn reading(
         r.out.error(
             "empty-range",
             n,
-            format!(
-                "from {} to {} leaves nothing to read",
-                a.as_str(),
-                b.as_str()
-            ),
+            format!("from {} to {} leaves nothing to read", a.as_str(), b.as_str()),
         );
         return None;
     }
-    Some(Instrument {
-        unit,
-        dimension,
-        from,
-        to,
-        decimals: u8::try_from(decimals?).ok()?,
-    })
+    Some(Instrument { unit, dimension, from, to, decimals: u8::try_from(decimals?).ok()? })
 }
 
 fn limit(
@@ -405,11 +333,7 @@ fn limit(
     if is_path {
         let e = expression(n, each, conjuncts, r)?;
         if *e.ty() != Type::Quantity(dimension) {
-            r.out.error(
-                "wrong-dimension",
-                n,
-                format!("`{text}` is not what the instrument measures"),
-            );
+            r.out.error("wrong-dimension", n, format!("`{text}` is not what the instrument measures"));
             return None;
         }
         return Some(Limit::Named(e));
@@ -430,10 +354,7 @@ fn limit(
         r.out.error(
             "too-many-decimals",
             n,
-            format!(
-                "{} has more decimals than the {most} that are read",
-                d.as_str()
-            ),
+            format!("{} has more decimals than the {most} that are read", d.as_str()),
         );
         return None;
     }
@@ -451,81 +372,49 @@ fn derived(
     let expression = expression(n, each, conjuncts, r);
     let what = format!("the step `{id}`");
     if expression.as_ref().is_some_and(|e| *e.ty() == Type::Date) {
-        return expression.map(|expression| Derived {
-            expression,
-            form: None,
-        });
+        return expression.map(|expression| Derived { expression, form: None });
     }
-    let decimals = typed::wanted(step, "decimals", &what, &mut r.out)
-        .and_then(|d| typed::whole(d, 0, 6, &mut r.out));
-    let round =
-        typed::wanted(step, "round", &what, &mut r.out).and_then(|d| {
-            match typed::scalar(d, "up or down", &mut r.out)? {
-                "up" => Some(Round::Up),
-                "down" => Some(Round::Down),
-                other => {
-                    r.out.error(
-                        "unknown-choice",
-                        d,
-                        format!("{}; wanted: up or down", quoted(other, 24)),
-                    );
-                    None
-                }
+    let decimals =
+        typed::wanted(step, "decimals", &what, &mut r.out).and_then(|d| typed::whole(d, 0, 6, &mut r.out));
+    let round = typed::wanted(step, "round", &what, &mut r.out).and_then(|d| {
+        match typed::scalar(d, "up or down", &mut r.out)? {
+            "up" => Some(Round::Up),
+            "down" => Some(Round::Down),
+            other => {
+                r.out.error("unknown-choice", d, format!("{}; wanted: up or down", quoted(other, 24)));
+                None
             }
-        });
+        }
+    });
     let unit = unit(step.get("unit"), r);
     let (expression, (unit, dimension)) = (expression?, unit?);
     match expression.ty() {
         Type::Quantity(d) if *d == dimension => {}
         Type::Quantity(_) => {
             let at = step.get("unit").unwrap_or(n);
-            let unit = if unit.is_empty() {
-                "no unit".to_owned()
-            } else {
-                format!("`{unit}`")
-            };
-            r.out.error(
-                "wrong-dimension",
-                at,
-                format!("{unit} does not measure what is worked out here"),
-            );
+            let unit = if unit.is_empty() { "no unit".to_owned() } else { format!("`{unit}`") };
+            r.out.error("wrong-dimension", at, format!("{unit} does not measure what is worked out here"));
             return None;
         }
         Type::Bool | Type::Choice { .. } | Type::Date | Type::Span | Type::Text | Type::List(_) => {
-            r.out.error(
-                "wrong-type",
-                n,
-                "only a quantity, a number or a date can be worked out by a step",
-            );
+            r.out.error("wrong-type", n, "only a quantity, a number or a date can be worked out by a step");
             return None;
         }
     }
-    let form = Form {
-        unit,
-        dimension,
-        decimals: u8::try_from(decimals?).ok()?,
-        round: round?,
-    };
-    Some(Derived {
-        expression,
-        form: Some(form),
-    })
+    let form = Form { unit, dimension, decimals: u8::try_from(decimals?).ok()?, round: round? };
+    Some(Derived { expression, form: Some(form) })
 }
 
 fn type_of(kind: &StepKind, id: &str) -> Type {
     match kind {
         StepKind::Confirm => Type::Bool,
-        StepKind::Choice(c) => Type::Choice {
-            of: id.to_owned(),
-            offered: c.iter().map(|(i, _)| i.clone()).collect(),
-        },
+        StepKind::Choice(c) => {
+            Type::Choice { of: id.to_owned(), offered: c.iter().map(|(i, _)| i.clone()).collect() }
+        }
         StepKind::Reading(i) => Type::Quantity(i.dimension),
         StepKind::Date => Type::Date,
         StepKind::Text => Type::Text,
-        StepKind::Derived(d) => d
-            .form
-            .as_ref()
-            .map_or(Type::Date, |f| Type::Quantity(f.dimension)),
+        StepKind::Derived(d) => d.form.as_ref().map_or(Type::Date, |f| Type::Quantity(f.dimension)),
         StepKind::Timed(_) => Type::Quantity(Dimension::Duration),
     }
 }
@@ -540,37 +429,18 @@ fn words_and_flags(
 ) -> Option<Step> {
     let language = r.language.clone();
     let template = |r: &mut Reader, n: &Node| {
-        let here = Here {
-            tables: r.tables,
-            before: &r.before,
-            all: &r.all,
-            own: None,
-            each,
-            conjuncts,
-        };
+        let here = Here { tables: r.tables, before: &r.before, all: &r.all, own: None, each, conjuncts };
         Template::read(n, &language, r.source, &here, &mut r.out)
     };
     let ask = typed::wanted(node, "ask", what, &mut r.out).and_then(|n| template(r, n));
     let because = node.get("because").and_then(|n| template(r, n));
     let fix = node.get("fix").and_then(|n| template(r, n));
     let how = node.get("how").and_then(|n| template(r, n));
-    let source = node
-        .get("source")
-        .and_then(|n| Words::read(n, &language, &mut r.out));
-    let good_for = node
-        .get("good_for")
-        .map_or(Vec::new(), |n| good_for(n, &mut r.out));
-    let mut flag = |key: &str| {
-        node.get(key)
-            .and_then(|n| typed::truth(n, &mut r.out))
-            .unwrap_or(false)
-    };
-    let (blind, below, may_leave_out, critical) = (
-        flag("blind"),
-        flag("below"),
-        flag("may_leave_out"),
-        flag("critical"),
-    );
+    let source = node.get("source").and_then(|n| Words::read(n, &language, &mut r.out));
+    let good_for = node.get("good_for").map_or(Vec::new(), |n| good_for(n, &mut r.out));
+    let mut flag = |key: &str| node.get(key).and_then(|n| typed::truth(n, &mut r.out)).unwrap_or(false);
+    let (blind, below, may_leave_out, critical) =
+        (flag("blind"), flag("below"), flag("may_leave_out"), flag("critical"));
     let before = node.get("before").map_or(Some(Before::Declare), |n| {
         match typed::scalar(n, "start, air or declare", &mut r.out)? {
             "start" => Some(Before::Start),
@@ -609,16 +479,11 @@ fn words_and_flags(
 
 fn good_for(n: &Node, out: &mut Findings) -> Vec<GoodFor> {
     match &n.tree {
-        Tree::Seq(items) if !items.is_empty() => items
-            .iter()
-            .filter_map(|i| one_good_for(i, false, out))
-            .collect(),
+        Tree::Seq(items) if !items.is_empty() => {
+            items.iter().filter_map(|i| one_good_for(i, false, out)).collect()
+        }
         Tree::Seq(_) => {
-            out.error(
-                "bad-good-for",
-                n,
-                "an empty list; wanted: at least one scope",
-            );
+            out.error("bad-good-for", n, "an empty list; wanted: at least one scope");
             Vec::new()
         }
         Tree::Scalar(..) | Tree::Map(_) => one_good_for(n, false, out).into_iter().collect(),
@@ -630,10 +495,7 @@ fn one_good_for(n: &Node, site_wide: bool, out: &mut Findings) -> Option<GoodFor
     match &n.tree {
         Tree::Scalar(t, _) => {
             if let Some((_, scope)) = GoodForScope::WORDS.iter().find(|(w, _)| w == t) {
-                return Some(GoodFor {
-                    scope: *scope,
-                    site_wide,
-                });
+                return Some(GoodFor { scope: *scope, site_wide });
             }
             let hint = nearest(t, words.iter().copied()).map_or_else(
                 || format!("known: {}", listed(&words, "and")),
@@ -647,26 +509,24 @@ fn one_good_for(n: &Node, site_wide: bool, out: &mut Findings) -> Option<GoodFor
             );
             None
         }
-        Tree::Map(entries) => match entries.as_slice() {
-            [(k, v)] if k.text == "hours" => typed::whole(v, 1, 8784, out).map(|n| GoodFor {
-                scope: GoodForScope::Hours(n),
-                site_wide,
-            }),
-            [(k, v)] if k.text == "months" => typed::whole(v, 1, 120, out).map(|n| GoodFor {
-                scope: GoodForScope::Months(n),
-                site_wide,
-            }),
-            [(k, v)] if k.text == "site" && !site_wide => one_good_for(v, true, out),
-            _ => {
-                out.hinted(
-                    "bad-good-for",
-                    n,
-                    "wanted: one of `hours`, `months`, `site` with its value",
-                    "write good_for: [place, {hours: 12}]",
-                );
-                None
+        Tree::Map(entries) => {
+            match entries.as_slice() {
+                [(k, v)] if k.text == "hours" => typed::whole(v, 1, 8784, out)
+                    .map(|n| GoodFor { scope: GoodForScope::Hours(n), site_wide }),
+                [(k, v)] if k.text == "months" => typed::whole(v, 1, 120, out)
+                    .map(|n| GoodFor { scope: GoodForScope::Months(n), site_wide }),
+                [(k, v)] if k.text == "site" && !site_wide => one_good_for(v, true, out),
+                _ => {
+                    out.hinted(
+                        "bad-good-for",
+                        n,
+                        "wanted: one of `hours`, `months`, `site` with its value",
+                        "write good_for: [place, {hours: 12}]",
+                    );
+                    None
+                }
             }
-        },
+        }
         Tree::Seq(_) => {
             out.error("bad-good-for", n, "a list inside a list");
             None

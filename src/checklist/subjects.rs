@@ -20,11 +20,7 @@ pub static SUBJECTS: &[Subject] = &[];
 /// The subjects that a form leaves out: an error each. A form with any is not to be taken into use;
 /// `lint` reports them, and taking a form into a register refuses them.
 pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
-    let place = Place {
-        file: file.to_owned(),
-        line: 0,
-        column: 0,
-    };
+    let place = Place { file: file.to_owned(), line: 0, column: 0 };
     let mut out = Vec::new();
     for s in SUBJECTS.iter().filter(|s| s.purpose == c.purpose()) {
         for id in s.steps.iter().filter(|id| c.step(id).is_none()) {
@@ -34,8 +30,7 @@ pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
                 s.title
             );
             out.push(
-                Finding::error("missing-subject", place.clone(), message)
-                    .hint(format!("add a step `{id}`")),
+                Finding::error("missing-subject", place.clone(), message).hint(format!("add a step `{id}`")),
             );
         }
     }

@@ -108,11 +108,7 @@ pub(super) fn directions(source: &str, own: &str) -> Vec<Wanted> {
     }
     let mut out = Vec::new();
     for (i, _) in words.iter().enumerate().filter(|(_, w)| **w == own) {
-        let before = i
-            .checked_sub(1)
-            .and_then(|n| words.get(n))
-            .copied()
-            .unwrap_or("and");
+        let before = i.checked_sub(1).and_then(|n| words.get(n)).copied().unwrap_or("and");
         let after = words.get(i + 1).copied().unwrap_or("and");
         let bounded = |w: &str| matches!(w, "and" | "or" | "(" | ")");
         let wanted = match (before, after) {
@@ -134,19 +130,14 @@ pub(super) fn single_comparison(source: &str, own: &str) -> Option<(&'static str
     let words = unwrapped(&words);
     let literal = |w: &[&str]| {
         let number = w.iter().position(|t| *t != "-")?;
-        let is_number = w
-            .get(number)?
-            .bytes()
-            .all(|b| b.is_ascii_digit() || b == b'.');
+        let is_number = w.get(number)?.bytes().all(|b| b.is_ascii_digit() || b == b'.');
         let plain = w
             .iter()
             .skip(number + 1)
             .all(|t| !matches!(*t, "+" | "-" | "*" | "(" | ")" | "and" | "or" | "not"));
         (is_number && number <= 1 && plain && w.len() <= number + 4).then(|| {
             let unit = w.get(number + 1..).unwrap_or_default().concat();
-            format!("{}{} {unit}", if number == 1 { "-" } else { "" }, w[number])
-                .trim_end()
-                .to_owned()
+            format!("{}{} {unit}", if number == 1 { "-" } else { "" }, w[number]).trim_end().to_owned()
         })
     };
     let turned = |op: &str, left: bool| -> Option<&'static str> {
@@ -203,10 +194,7 @@ mod tests {
 
     #[test]
     fn a_side_of_a_comparison_shows_its_direction() {
-        assert_eq!(
-            directions("x >= 3 min and x <= site.most", "x"),
-            [Wanted::AtLeast, Wanted::AtMost]
-        );
+        assert_eq!(directions("x >= 3 min and x <= site.most", "x"), [Wanted::AtLeast, Wanted::AtMost]);
         assert_eq!(directions("job.way_out * 1.5 <= x", "x"), [Wanted::AtLeast]);
         assert_eq!(directions("x * 2 >= 3 min", "x"), []);
         assert_eq!(directions("10 min - x >= 3 min", "x"), []);
@@ -215,18 +203,9 @@ mod tests {
 
     #[test]
     fn only_a_lone_comparison_with_a_literal_is_taken() {
-        assert_eq!(
-            single_comparison("x >= 150 bar", "x"),
-            Some((">=", "150 bar".into()))
-        );
-        assert_eq!(
-            single_comparison("(-5 °C < x)", "x"),
-            Some((">", "-5 °C".into()))
-        );
-        assert_eq!(
-            single_comparison("x <= 3 L/min", "x"),
-            Some(("<=", "3 L/min".into()))
-        );
+        assert_eq!(single_comparison("x >= 150 bar", "x"), Some((">=", "150 bar".into())));
+        assert_eq!(single_comparison("(-5 °C < x)", "x"), Some((">", "-5 °C".into())));
+        assert_eq!(single_comparison("x <= 3 L/min", "x"), Some(("<=", "3 L/min".into())));
         assert_eq!(single_comparison("x <= 3 bar + 2 bar", "x"), None);
         assert_eq!(single_comparison("x >= site.least", "x"), None);
         assert_eq!(single_comparison("x >= 1 bar or true", "x"), None);

@@ -87,6 +87,8 @@ pub struct Chain {
     permits: BTreeMap<String, PermitChain>,
     forms: HashSet<String>,
     hashes: HashSet<String>,
+    /// Lines may be missing: this is an excerpt of that permit.
+    excerpt_of: Option<String>,
 }
 
 /// The rules under which permits are opened now.
@@ -116,18 +118,12 @@ impl Chain {
     /// Begins with line 0.
     pub fn first(line: &Line) -> Result<Chain, Broken> {
         if line.kind.name != "enrol" {
-            return broken(
-                "seq",
-                format!("line 0 is `{}`, wanted `enrol`", line.kind.name),
-            );
+            return broken("seq", format!("line 0 is `{}`, wanted `enrol`", line.kind.name));
         }
         if line.seq != 0 || line.prev != NONE {
             return broken(
                 "seq",
-                format!(
-                    "the first line has seq {}, wanted 0 and no line before it",
-                    line.seq
-                ),
+                format!("the first line has seq {}, wanted 0 and no line before it", line.seq),
             );
         }
         let data = &line.data;
@@ -136,18 +132,12 @@ impl Chain {
         if line.roster != roster.hash() {
             return broken(
                 "roster",
-                format!(
-                    "`roster` is {}, wanted {}, the one carried",
-                    line.roster,
-                    roster.hash()
-                ),
+                format!("`roster` is {}, wanted {}, the one carried", line.roster, roster.hash()),
             );
         }
-        let vouched = roster
-            .signed_by(&signs)
-            .or_else(|why| broken("custodian", why))?;
-        let seal = PublicKey::from_hex(data.text("seal").unwrap_or_default())
-            .or_else(|why| broken("seal", why))?;
+        let vouched = roster.signed_by(&signs).or_else(|why| broken("custodian", why))?;
+        let seal =
+            PublicKey::from_hex(data.text("seal").unwrap_or_default()).or_else(|why| broken("seal", why))?;
         if !line.sealed_by(&seal) {
             return broken("seal", "the seal is not by the key that line 0 names");
         }
@@ -168,12 +158,18 @@ impl Chain {
             permits: BTreeMap::new(),
             forms: HashSet::new(),
             hashes: HashSet::from([line.hash.clone()]),
+            excerpt_of: None,
         };
         if line.act.as_ref().is_some_and(|a| a.shown != NONE) {
             return broken("after", "nothing stands before the first line");
         }
         chain.doubts.extend(chain.check_act(line)?);
         Ok(chain)
+    }
+
+    /// From here on lines may be missing: this is an excerpt of a permit.
+    pub fn becomes_excerpt_of(&mut self, permit: &str) {
+        self.excerpt_of = Some(permit.to_owned());
     }
 
     /// Checks the next line and takes it in. On a broken line the chain stays as it was.
@@ -186,12 +182,9 @@ impl Chain {
 
     /// Checks a line as the next one, without taking it in.
     pub fn check(&self, line: &Line) -> Result<Option<Doubt>, Broken> {
-        self.check_place(line)?;
-        if !line.sealed_by(&self.next) {
-            return broken(
-                "seal",
-                "the seal is not by the key that the line before names",
-            );
+        let follows = self.check_place(line)?;
+        if follows && !line.sealed_by(&self.next) {
+            return broken("seal", "the seal is not by the key that the line before names");
         }
         if line.kind.name == "enrol" {
             return broken("kind", "`enrol` stands on line 0 only");
@@ -202,54 +195,52 @@ impl Chain {
         Ok(doubt)
     }
 
-    fn check_place(&self, line: &Line) -> Result<(), Broken> {
+    /// Whether the line follows the last one at once; in an excerpt it need not.
+    fn check_place(&self, line: &Line) -> Result<bool, Broken> {
         if line.log != self.origin.log {
-            return broken(
-                "log",
-                format!("`log` is {}, wanted {}", line.log, self.origin.log),
-            );
+            return broken("log", format!("`log` is {}, wanted {}", line.log, self.origin.log));
         }
-        if line.seq != self.seq + 1 {
-            return broken(
-                "seq",
-                format!("`seq` is {}, wanted {}", line.seq, self.seq + 1),
-            );
+        let follows = line.seq == self.seq + 1;
+        if !follows && (self.excerpt_of.is_none() || line.seq <= self.seq) {
+            return broken("seq", format!("`seq` is {}, wanted {}", line.seq, self.seq + 1));
         }
-        if line.prev != self.head {
+        if follows && line.prev != self.head {
             return broken(
                 "prev",
-                format!(
-                    "`prev` is {}, wanted {}, the hash of the line before",
-                    line.prev, self.head
-                ),
+                format!("`prev` is {}, wanted {}, the hash of the line before", line.prev, self.head),
             );
         }
         if line.time < self.time {
             return broken(
                 "time",
-                format!(
-                    "the line is of {}, earlier than the line before, {}",
-                    line.time, self.time
-                ),
+                format!("the line is of {}, earlier than the line before, {}", line.time, self.time),
             );
         }
         if line.roster != self.origin.roster.hash() {
             return broken(
                 "roster",
-                format!(
-                    "`roster` is {}, wanted {}",
-                    line.roster,
-                    self.origin.roster.hash()
-                ),
+                format!("`roster` is {}, wanted {}", line.roster, self.origin.roster.hash()),
             );
         }
-        Ok(())
+        Ok(follows)
+    }
+
+    /// True for a line of another permit than the one this is an excerpt of: what it rests on is
+    /// not here, so that only its frame, its order and its act can be checked.
+    pub fn is_beside(&self, line: &Line) -> bool {
+        match (&self.excerpt_of, &line.permit) {
+            (Some(own), Some(permit)) => own != permit,
+            (None, _) | (Some(_), None) => false,
+        }
     }
 
     fn check_pprev(&self, line: &Line) -> Result<(), Broken> {
         let Some(permit) = &line.permit else {
             return Ok(());
         };
+        if self.is_beside(line) {
+            return Ok(());
+        }
         let wanted = self.permit_head(permit);
         if line.pprev.as_deref() != Some(wanted) {
             return broken(
@@ -269,18 +260,12 @@ impl Chain {
 
     /// H of the last line of a permit; `NONE` if there is none.
     pub fn permit_head(&self, permit: &str) -> &str {
-        self.permits
-            .get(permit)
-            .and_then(|p| p.tail.last())
-            .map_or(NONE, |s| s.hash.as_str())
+        self.permits.get(permit).and_then(|p| p.tail.last()).map_or(NONE, |s| s.hash.as_str())
     }
 
     /// seq of the last line of a permit.
     pub fn permit_seq(&self, permit: &str) -> Option<u64> {
-        self.permits
-            .get(permit)
-            .and_then(|p| p.tail.last())
-            .map(|s| s.seq)
+        self.permits.get(permit).and_then(|p| p.tail.last()).map(|s| s.seq)
     }
 
     /// H of the last declaration of a permit and who made it.
@@ -290,9 +275,7 @@ impl Chain {
 
     /// H of the hand-back of a permit.
     pub fn handed_back(&self, permit: &str) -> Option<&str> {
-        self.permits
-            .get(permit)
-            .and_then(|p| p.handed_back.as_deref())
+        self.permits.get(permit).and_then(|p| p.handed_back.as_deref())
     }
 
     fn check_act(&self, line: &Line) -> Result<Option<Doubt>, Broken> {
@@ -301,26 +284,13 @@ impl Chain {
         };
         let roster = &self.origin.roster;
         let Some(person) = roster.person(&act.by) else {
-            return broken(
-                "person",
-                format!("`{}` is not on the roster", crate::text::safe_line(&act.by)),
-            );
+            return broken("person", format!("`{}` is not on the roster", crate::text::safe_line(&act.by)));
         };
         if !person.roles.contains(&act.role) {
-            return broken(
-                "person",
-                format!("`{}` may not sign as {}", act.by, act.role.word()),
-            );
+            return broken("person", format!("`{}` may not sign as {}", act.by, act.role.word()));
         }
         let Some(key) = person.keys.iter().find(|k| k.key.fingerprint() == act.key) else {
-            return broken(
-                "key",
-                format!(
-                    "{} is no key of `{}`",
-                    crate::text::safe_line(&act.key),
-                    act.by
-                ),
-            );
+            return broken("key", format!("{} is no key of `{}`", crate::text::safe_line(&act.key), act.by));
         };
         let mut doubt = None;
         for time in [&act.time, &line.time] {
@@ -336,23 +306,13 @@ impl Chain {
             }
         }
         self.check_window(line, act)?;
-        if !key.key.verifies(
-            &sshsig::tbs(sshsig::SIGN, HashName::Sha256, &act.bytes),
-            &act.sign,
-        ) {
-            return broken(
-                "signature",
-                format!("the signature of `{}` under the act is wrong", act.by),
-            );
+        if !key.key.verifies(&sshsig::tbs(sshsig::SIGN, HashName::Sha256, &act.bytes), &act.sign) {
+            return broken("signature", format!("the signature of `{}` under the act is wrong", act.by));
         }
-        if line.kind.name == "countersign" {
+        if line.kind.name == "countersign" && !self.is_beside(line) {
             self.check_token(line, &key.key)?;
         }
-        Ok(doubt.map(|why| Doubt {
-            seq: line.seq,
-            rule: "compromised",
-            why,
-        }))
+        Ok(doubt.map(|why| Doubt { seq: line.seq, rule: "compromised", why }))
     }
 
     fn check_window(&self, line: &Line, act: &super::line::Act) -> Result<(), Broken> {
@@ -360,17 +320,10 @@ impl Chain {
         if signed > kept + 300 {
             return broken(
                 "window",
-                format!(
-                    "signed at {}, more than 5 min after the line, {}",
-                    act.time, line.time
-                ),
+                format!("signed at {}, more than 5 min after the line, {}", act.time, line.time),
             );
         }
-        let longest = if line.permit.is_some() {
-            12 * 3600
-        } else {
-            7 * 86400
-        };
+        let longest = if line.permit.is_some() { 12 * 3600 } else { 7 * 86400 };
         if kept - signed > longest {
             return broken(
                 "window",
@@ -382,39 +335,30 @@ impl Chain {
                 ),
             );
         }
+        if self.is_beside(line) {
+            return Ok(());
+        }
         let Some(permit) = &line.permit else {
-            let before = subject(line)
-                .and_then(|s| self.texts.get(&s))
-                .map_or(NONE, |t| t.line.as_str());
+            if self.excerpt_of.is_some() {
+                return Ok(());
+            }
+            let before = subject(line).and_then(|s| self.texts.get(&s)).map_or(NONE, |t| t.line.as_str());
             if line.kind.name != "enrol" && act.shown != before {
                 return broken(
                     "after",
-                    format!(
-                        "the act was signed after {}, the last such line is {before}",
-                        act.shown
-                    ),
+                    format!("the act was signed after {}, the last such line is {before}", act.shown),
                 );
             }
             return Ok(());
         };
-        let tail = self
-            .permits
-            .get(permit)
-            .map(|p| p.tail.as_slice())
-            .unwrap_or_default();
+        let tail = self.permits.get(permit).map(|p| p.tail.as_slice()).unwrap_or_default();
         let Some(shown) = tail.iter().rev().take(65).find(|s| s.hash == act.shown) else {
-            return broken(
-                "pprev",
-                format!("the permit moved on after what `{}` was shown", act.by),
-            );
+            return broken("pprev", format!("the permit moved on after what `{}` was shown", act.by));
         };
         if signed < shown.time - 300 {
             return broken(
                 "window",
-                format!(
-                    "signed at {}, more than 5 min before the line that was shown",
-                    act.time
-                ),
+                format!("signed at {}, more than 5 min before the line that was shown", act.time),
             );
         }
         Ok(())
@@ -442,15 +386,15 @@ impl Chain {
     fn check_citations(&self, line: &Line) -> Result<(), Broken> {
         let data = &line.data;
         let permit = line.permit.as_deref().unwrap_or_default();
+        if self.is_beside(line) {
+            return Ok(());
+        }
         match line.kind.name {
             "set" | "site" | "form" => {
                 let text = data.text("text").unwrap_or_default();
                 let got = hash(text.as_bytes());
                 if data.text("hash") != Some(got.as_str()) {
-                    return broken(
-                        "citation",
-                        format!("`hash` is not the SHA-256 of `text`, {got}"),
-                    );
+                    return broken("citation", format!("`hash` is not the SHA-256 of `text`, {got}"));
                 }
             }
             "open" => {
@@ -480,10 +424,7 @@ impl Chain {
             "countersign" | "refuse" => {
                 let declared = self.declared(permit);
                 if declared.map(|d| d.0.as_str()) != data.text("target") {
-                    return broken(
-                        "target",
-                        format!("`target` is not the last declaration of {permit}"),
-                    );
+                    return broken("target", format!("`target` is not the last declaration of {permit}"));
                 }
                 let by = line.act.as_ref().map(|a| a.by.as_str());
                 if line.kind.name == "countersign" && declared.map(|d| d.1.as_str()) == by {
@@ -492,10 +433,7 @@ impl Chain {
             }
             "close" => {
                 if self.handed_back(permit) != data.text("target") {
-                    return broken(
-                        "target",
-                        format!("`target` is not the hand-back of {permit}"),
-                    );
+                    return broken("target", format!("`target` is not the hand-back of {permit}"));
                 }
             }
             "note" | "stopped" => {
@@ -511,18 +449,11 @@ impl Chain {
     }
 
     fn check_number(&self, line: &Line, permit: &str) -> Result<(), Broken> {
-        let wanted = format!(
-            "{}-{}-",
-            self.origin.station,
-            short_date(&line.time, &line.zone)
-        );
+        let wanted = format!("{}-{}-", self.origin.station, short_date(&line.time, &line.zone));
         if permit.starts_with(&wanted) {
             Ok(())
         } else {
-            broken(
-                "number",
-                format!("the permit is numbered {permit}, wanted {wanted}NN"),
-            )
+            broken("number", format!("the permit is numbered {permit}, wanted {wanted}NN"))
         }
     }
 
@@ -534,35 +465,21 @@ impl Chain {
                 why: "this permit was opened under rules that are not known here".into(),
             });
         }
-        if let (Some(key), Some(text), Some(text_hash)) = (
-            subject(line),
-            line.data.text("text"),
-            line.data.text("hash"),
-        ) {
+        if let (Some(key), Some(text), Some(text_hash)) =
+            (subject(line), line.data.text("text"), line.data.text("hash"))
+        {
             if key.0 == "form" {
                 self.forms.insert(text_hash.to_owned());
             }
             let (text, text_hash) = (text.to_owned(), text_hash.to_owned());
-            self.texts.insert(
-                key,
-                TextInForce {
-                    text_hash,
-                    text,
-                    line: line.hash.clone(),
-                    seq: line.seq,
-                },
-            );
+            self.texts.insert(key, TextInForce { text_hash, text, line: line.hash.clone(), seq: line.seq });
         }
         if let Some(permit) = &line.permit {
             let p = self.permits.entry(permit.clone()).or_default();
             if !HARMLESS.contains(&line.kind.name) {
                 p.tail.clear();
             }
-            p.tail.push(Seen {
-                hash: line.hash.clone(),
-                time: seconds(&line.time),
-                seq: line.seq,
-            });
+            p.tail.push(Seen { hash: line.hash.clone(), time: seconds(&line.time), seq: line.seq });
             match (line.kind.name, &line.act) {
                 ("declare", Some(act)) => p.declared = Some((line.hash.clone(), act.by.clone())),
                 ("hand_back", _) => p.handed_back = Some(line.hash.clone()),
@@ -585,8 +502,8 @@ fn read_roster(data: &super::json::Json) -> Result<(String, Vec<RosterSign>), Br
     let mut signs = Vec::new();
     if let Some(Json::Arr(list)) = r.get("signs") {
         for s in list {
-            let key = PublicKey::read(s.text("key").unwrap_or_default())
-                .or_else(|why| broken("custodian", why))?;
+            let key =
+                PublicKey::read(s.text("key").unwrap_or_default()).or_else(|why| broken("custodian", why))?;
             let hash = s.text("hash").and_then(HashName::read);
             let sign = s.text("sign").and_then(sshsig::signature_from_base64);
             let (Some(hash), Some(sign)) = (hash, sign) else {

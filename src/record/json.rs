@@ -39,21 +39,13 @@ pub struct Flaw {
 
 /// An object from its members, put in order. A name given twice is a bug of the caller.
 pub fn object<const N: usize>(members: [(&str, Json); N]) -> Json {
-    sorted(
-        members
-            .into_iter()
-            .map(|(k, v)| (k.to_owned(), v))
-            .collect(),
-    )
+    sorted(members.into_iter().map(|(k, v)| (k.to_owned(), v)).collect())
 }
 
 /// An object from members in any order.
 pub fn sorted(mut members: Vec<(String, Json)>) -> Json {
     members.sort_by(|a, b| a.0.cmp(&b.0));
-    debug_assert!(
-        members.windows(2).all(|w| w[0].0 < w[1].0),
-        "a member stands twice"
-    );
+    debug_assert!(members.windows(2).all(|w| w[0].0 < w[1].0), "a member stands twice");
     Json::Obj(members)
 }
 
@@ -187,10 +179,7 @@ fn put_text(out: &mut Vec<u8>, s: &str, breaks: bool) -> Result<(), String> {
             '\\' => out.extend_from_slice(b"\\\\"),
             '\n' if breaks => out.extend_from_slice(b"\\n"),
             c if c == '\n' || forbidden_char(c) => {
-                return Err(format!(
-                    "the character U+{:04X} may not stand in a register",
-                    u32::from(c)
-                ));
+                return Err(format!("the character U+{:04X} may not stand in a register", u32::from(c)));
             }
             c => out.extend_from_slice(c.encode_utf8(&mut [0; 4]).as_bytes()),
         }
@@ -200,10 +189,7 @@ fn put_text(out: &mut Vec<u8>, s: &str, breaks: bool) -> Result<(), String> {
 }
 
 fn is_member_name(name: &[u8]) -> bool {
-    !name.is_empty()
-        && name
-            .iter()
-            .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == b'_')
+    !name.is_empty() && name.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == b'_')
 }
 
 /// Reads bytes in the profile; everything else is refused, with its offset.
@@ -223,10 +209,7 @@ struct Scan<'a> {
 
 impl Scan<'_> {
     fn flaw<T>(&self, why: impl Into<String>) -> Result<T, Flaw> {
-        Err(Flaw {
-            at: self.at,
-            why: why.into(),
-        })
+        Err(Flaw { at: self.at, why: why.into() })
     }
 
     fn peek(&self) -> Option<u8> {
@@ -240,11 +223,7 @@ impl Scan<'_> {
     }
 
     fn word(&mut self, word: &[u8], value: Json) -> Result<Json, Flaw> {
-        if self
-            .bytes
-            .get(self.at..)
-            .is_some_and(|b| b.starts_with(word))
-        {
+        if self.bytes.get(self.at..).is_some_and(|b| b.starts_with(word)) {
             self.at += word.len();
             Ok(value)
         } else {
@@ -254,9 +233,7 @@ impl Scan<'_> {
 
     fn value(&mut self, member: &str, depth: usize) -> Result<Json, Flaw> {
         match self.peek() {
-            Some(b'"') => self
-                .text(member == "text" || member == "said")
-                .map(Json::Str),
+            Some(b'"') => self.text(member == "text" || member == "said").map(Json::Str),
             Some(b'0'..=b'9') => self.integer(),
             Some(b't') => self.word(b"true", Json::Bool(true)),
             Some(b'f') => self.word(b"false", Json::Bool(false)),
@@ -286,9 +263,7 @@ impl Scan<'_> {
             }
             if members.last().is_some_and(|(last, _)| *last >= name) {
                 self.at = start;
-                return self.flaw(format!(
-                    "the member `{name}` is out of order or stands twice"
-                ));
+                return self.flaw(format!("the member `{name}` is out of order or stands twice"));
             }
             if !self.eat(b':') {
                 return self.flaw("`:` was wanted");
@@ -385,15 +360,9 @@ impl Scan<'_> {
                 return self.flaw("a text is not UTF-8");
             }
         };
-        if let Some((i, c)) = s
-            .char_indices()
-            .find(|(_, c)| *c == '\n' || forbidden_char(*c))
-        {
+        if let Some((i, c)) = s.char_indices().find(|(_, c)| *c == '\n' || forbidden_char(*c)) {
             self.at = from + i;
-            return self.flaw(format!(
-                "the character U+{:04X} may not stand here",
-                u32::from(c)
-            ));
+            return self.flaw(format!("the character U+{:04X} may not stand here", u32::from(c)));
         }
         out.push_str(s);
         Ok(())

@@ -101,18 +101,10 @@ pub struct Kind {
 }
 
 const fn must(name: &'static str, shape: Shape) -> Member {
-    Member {
-        name,
-        must: true,
-        shape,
-    }
+    Member { name, must: true, shape }
 }
 const fn may(name: &'static str, shape: Shape) -> Member {
-    Member {
-        name,
-        must: false,
-        shape,
-    }
+    Member { name, must: false, shape }
 }
 
 const WHERE: Member = must("where", Shape::OneOf(&["station", "own"]));
@@ -142,25 +134,12 @@ pub const ANY: &[StateWord] = &[
     StateWord::Cancelled,
 ];
 const BEFORE_LIVE: &[StateWord] = &[StateWord::Draft, StateWord::Declared];
-const NOT_ENDED: &[StateWord] = &[
-    StateWord::Draft,
-    StateWord::Declared,
-    StateWord::Live,
-    StateWord::Suspended,
-];
+const NOT_ENDED: &[StateWord] =
+    &[StateWord::Draft, StateWord::Declared, StateWord::Live, StateWord::Suspended];
 
 /// What a re-answer may say was done.
-pub const AGAIN: &[&str] = &[
-    "refilled",
-    "changed",
-    "tightened",
-    "cleaned",
-    "moved",
-    "waited",
-    "read_wrong",
-    "asked_again",
-    "other",
-];
+pub const AGAIN: &[&str] =
+    &["refilled", "changed", "tightened", "cleaned", "moved", "waited", "read_wrong", "asked_again", "other"];
 /// What an event may be.
 pub const EVENTS: &[&str] = &[
     "supply_low",
@@ -244,12 +223,7 @@ pub static KINDS: &[Kind] = &[
         name: "call_out",
         maker: Station,
         belongs: PermitOrSet,
-        members: &[
-            AT,
-            may("set", Shape::Id),
-            TOLD_BY,
-            may("words", Shape::Text),
-        ],
+        members: &[AT, may("set", Shape::Id), TOLD_BY, may("words", Shape::Text)],
         states: ANY,
         says: "everyone was called out",
     },
@@ -273,11 +247,7 @@ pub static KINDS: &[Kind] = &[
         name: "copy",
         maker: Station,
         belongs: Permit,
-        members: &[
-            must("hangs", Shape::Text),
-            must("number", Shape::Int),
-            may("taken_down", Shape::True),
-        ],
+        members: &[must("hangs", Shape::Text), must("number", Shape::Int), may("taken_down", Shape::True)],
         states: ANY,
         says: "a numbered print: where it hangs, or that it was taken down",
     },
@@ -316,11 +286,7 @@ pub static KINDS: &[Kind] = &[
         name: "denied",
         maker: Station,
         belongs: PermitOrSet,
-        members: &[
-            must("request", Shape::Text),
-            may("set", Shape::Id),
-            must("why", TEXTS),
-        ],
+        members: &[must("request", Shape::Text), may("set", Shape::Id), must("why", TEXTS)],
         states: ANY,
         says: "a request that was refused, and why",
     },
@@ -386,12 +352,7 @@ pub static KINDS: &[Kind] = &[
         name: "hand_back",
         maker: Signed(&[Role::Operator]),
         belongs: Permit,
-        members: &[
-            may("left_running", Shape::Permit),
-            may("reason", Shape::Text),
-            SAID,
-            WHERE,
-        ],
+        members: &[may("left_running", Shape::Permit), may("reason", Shape::Text), SAID, WHERE],
         states: &[StateWord::Draft, StateWord::Live, StateWord::Suspended],
         says: "the operator gives the permit back after the shutdown, or names the live permit the set runs on for",
     },
@@ -415,13 +376,7 @@ pub static KINDS: &[Kind] = &[
         name: "moved",
         maker: Station,
         belongs: Register,
-        members: &[
-            AT,
-            must("date", Shape::Date),
-            must("place", Shape::Id),
-            must("set", Shape::Id),
-            TOLD_BY,
-        ],
+        members: &[AT, must("date", Shape::Date), must("place", Shape::Id), must("set", Shape::Id), TOLD_BY],
         states: ANY,
         says: "a set was moved, even by metres",
     },
@@ -429,11 +384,7 @@ pub static KINDS: &[Kind] = &[
         name: "note",
         maker: Station,
         belongs: PermitOrSet,
-        members: &[
-            may("set", Shape::Id),
-            may("target", Shape::Hash),
-            must("words", Shape::Text),
-        ],
+        members: &[may("set", Shape::Id), may("target", Shape::Hash), must("words", Shape::Text)],
         states: ANY,
         says: "what was meant by a line; changes no state",
     },
@@ -517,12 +468,7 @@ pub static KINDS: &[Kind] = &[
         name: "refuse",
         maker: Signed(&[Role::Supervisor]),
         belongs: Permit,
-        members: &[
-            must("reason", Shape::Text),
-            SAID,
-            must("target", Shape::Hash),
-            WHERE,
-        ],
+        members: &[must("reason", Shape::Text), SAID, must("target", Shape::Hash), WHERE],
         states: &[StateWord::Declared],
         says: "the supervisor does not issue what was declared (`target`)",
     },
@@ -535,10 +481,7 @@ pub static KINDS: &[Kind] = &[
             must("date", Shape::Date),
             must("set", Shape::Id),
             TOLD_BY,
-            must(
-                "what",
-                Shape::OneOf(&["filter", "oil", "air_side", "other"]),
-            ),
+            must("what", Shape::OneOf(&["filter", "oil", "air_side", "other"])),
             must("words", Shape::Text),
         ],
         states: ANY,
@@ -548,13 +491,7 @@ pub static KINDS: &[Kind] = &[
         name: "set",
         maker: Signed(&[Role::Approver]),
         belongs: Register,
-        members: &[
-            must("hash", Shape::Hash),
-            SAID,
-            must("set", Shape::Id),
-            must("text", Shape::Long),
-            WHERE,
-        ],
+        members: &[must("hash", Shape::Hash), SAID, must("set", Shape::Id), must("text", Shape::Long), WHERE],
         states: ANY,
         says: "an approver puts a set file in force",
     },
@@ -577,13 +514,7 @@ pub static KINDS: &[Kind] = &[
         name: "started",
         maker: Station,
         belongs: Register,
-        members: &[
-            AT,
-            may("breach", TEXTS),
-            must("date", Shape::Date),
-            must("set", Shape::Id),
-            TOLD_BY,
-        ],
+        members: &[AT, may("breach", TEXTS), must("date", Shape::Date), must("set", Shape::Id), TOLD_BY],
         states: ANY,
         says: "a set was started",
     },
@@ -606,12 +537,7 @@ pub static KINDS: &[Kind] = &[
         name: "suspend",
         maker: Station,
         belongs: PermitOrSet,
-        members: &[
-            AT,
-            must("reason", Shape::Text),
-            may("set", Shape::Id),
-            TOLD_BY,
-        ],
+        members: &[AT, must("reason", Shape::Text), may("set", Shape::Id), TOLD_BY],
         states: ANY,
         says: "anyone stopped the work",
     },
@@ -619,10 +545,7 @@ pub static KINDS: &[Kind] = &[
 
 /// The kind of this name under `v` 1.
 pub fn kind(name: &str) -> Option<&'static Kind> {
-    KINDS
-        .binary_search_by(|k| k.name.cmp(name))
-        .ok()
-        .and_then(|i| KINDS.get(i))
+    KINDS.binary_search_by(|k| k.name.cmp(name)).ok().and_then(|i| KINDS.get(i))
 }
 
 /// Kinds that may stand between what a signer was shown and their act: they change no state.
@@ -633,9 +556,9 @@ pub fn check_data(kind: &Kind, data: &Json) -> Result<(), String> {
     let what = format!("data of `{}`", kind.name);
     check_object(&what, kind.members, data)?;
     match kind.name {
-        "answer" if data.has("value") == data.has("left_out") => Err(format!(
-            "{what}: exactly one of `value` and `left_out` must stand there"
-        )),
+        "answer" if data.has("value") == data.has("left_out") => {
+            Err(format!("{what}: exactly one of `value` and `left_out` must stand there"))
+        }
         _ => Ok(()),
     }
 }
@@ -647,9 +570,7 @@ fn check_object(what: &str, members: &[Member], value: &Json) -> Result<(), Stri
     for (name, v) in have {
         match members.iter().find(|m| m.name == name) {
             None => {
-                return Err(format!(
-                    "{what} has the member `{name}`, which version 1 does not know"
-                ));
+                return Err(format!("{what} has the member `{name}`, which version 1 does not know"));
             }
             Some(m) => check_shape(&format!("`{name}` in {what}"), m.shape, v)?,
         }
@@ -678,10 +599,7 @@ fn check_shape(what: &str, shape: Shape, value: &Json) -> Result<(), String> {
         (Shape::True, _) => bad("`true`"),
         (text_shape, Json::Str(s)) => match text_problem(text_shape, s) {
             None => Ok(()),
-            Some(wanted) => Err(format!(
-                "{what} is `{}`, wanted {wanted}",
-                crate::record::json::short(s)
-            )),
+            Some(wanted) => Err(format!("{what} is `{}`, wanted {wanted}", crate::record::json::short(s))),
         },
         (_, _) => bad("text"),
     }
@@ -724,9 +642,7 @@ fn text_problem(shape: Shape, s: &str) -> Option<String> {
         Shape::Signature => "88 characters of canonical base64".into(),
         Shape::SshKey => "a canonical `ssh-ed25519` public key".into(),
         Shape::OneOf(words) => format!("one of {}", words.join(", ")),
-        Shape::Int | Shape::True | Shape::List(_) | Shape::Object(_) | Shape::Free => {
-            "not text".into()
-        }
+        Shape::Int | Shape::True | Shape::List(_) | Shape::Object(_) | Shape::Free => "not text".into(),
     })
 }
 
@@ -734,22 +650,18 @@ fn is_name(s: &str, most: usize, mark: u8) -> bool {
     let b = s.as_bytes();
     b.len() <= most
         && b.first().is_some_and(u8::is_ascii_lowercase)
-        && b.iter()
-            .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == mark)
+        && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == mark)
 }
 
 /// `n` lower-case hex digits.
 pub fn is_hex(s: &str, n: usize) -> bool {
-    s.len() == n
-        && s.bytes()
-            .all(|c| c.is_ascii_digit() || (b'a'..=b'f').contains(&c))
+    s.len() == n && s.bytes().all(|c| c.is_ascii_digit() || (b'a'..=b'f').contains(&c))
 }
 
 fn is_date(s: &str) -> bool {
     s.len() == 10
         && s.is_ascii()
-        && s.parse::<jiff::civil::Date>()
-            .is_ok_and(|d| d.year() >= 1970 && d.to_string() == s)
+        && s.parse::<jiff::civil::Date>().is_ok_and(|d| d.year() >= 1970 && d.to_string() == s)
 }
 
 /// `YYYY-MM-DDThh:mm:ssZ`, a time that exists.
@@ -775,26 +687,19 @@ fn is_decimal(s: &str) -> bool {
         Some((w, p)) => (w, Some(p)),
         None => (t, None),
     };
-    let digits = |s: &str, most: usize| {
-        !s.is_empty() && s.len() <= most && s.bytes().all(|c| c.is_ascii_digit())
-    };
-    digits(whole, 9)
-        && (whole == "0" || !whole.starts_with('0'))
-        && part.is_none_or(|p| digits(p, 6))
+    let digits =
+        |s: &str, most: usize| !s.is_empty() && s.len() <= most && s.bytes().all(|c| c.is_ascii_digit());
+    digits(whole, 9) && (whole == "0" || !whole.starts_with('0')) && part.is_none_or(|p| digits(p, 6))
 }
 
 fn is_station(s: &str) -> bool {
-    (2..=8).contains(&s.len())
-        && s.bytes()
-            .all(|c| c.is_ascii_uppercase() || c.is_ascii_digit())
+    (2..=8).contains(&s.len()) && s.bytes().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit())
 }
 
 /// `[A-Z0-9]{2,8}-[0-9]{6}-[0-9]{2,3}`.
 pub fn is_permit(s: &str) -> bool {
     let mut parts = s.split('-');
-    let (Some(a), Some(b), Some(c), None) =
-        (parts.next(), parts.next(), parts.next(), parts.next())
-    else {
+    let (Some(a), Some(b), Some(c), None) = (parts.next(), parts.next(), parts.next(), parts.next()) else {
         return false;
     };
     let digits = |s: &str| s.bytes().all(|c| c.is_ascii_digit());
@@ -821,20 +726,7 @@ mod tests {
         for good in ["0", "-0", "7", "207", "0.5", "-12.25", "999999999.999999"] {
             assert!(is_decimal(good), "{good}");
         }
-        for bad in [
-            "",
-            "-",
-            "00",
-            "07",
-            ".5",
-            "5.",
-            "+5",
-            "1e3",
-            "1,5",
-            "1234567890",
-            "1.1234567",
-            "٣",
-        ] {
+        for bad in ["", "-", "00", "07", ".5", "5.", "+5", "1e3", "1,5", "1234567890", "1.1234567", "٣"] {
             assert!(!is_decimal(bad), "{bad}");
         }
     }
@@ -842,22 +734,13 @@ mod tests {
     #[test]
     fn times_and_numbers() {
         assert!(is_time("2026-11-25T06:10:00Z"));
-        for bad in [
-            "2026-02-30T06:10:00Z",
-            "2026-11-25T24:00:00Z",
-            "2026-11-25 06:10:00Z",
-            "2026-11-25T06:10:60Z",
-        ] {
+        for bad in
+            ["2026-02-30T06:10:00Z", "2026-11-25T24:00:00Z", "2026-11-25 06:10:00Z", "2026-11-25T06:10:60Z"]
+        {
             assert!(!is_time(bad), "{bad}");
         }
         assert!(is_permit("KW2-261125-01") && is_permit("AB-261125-123"));
-        for bad in [
-            "kw-261125-01",
-            "A-261125-01",
-            "AB-26112-01",
-            "AB-261125-1",
-            "AB-261125-01-1",
-        ] {
+        for bad in ["kw-261125-01", "A-261125-01", "AB-26112-01", "AB-261125-1", "AB-261125-01-1"] {
             assert!(!is_permit(bad), "{bad}");
         }
     }

@@ -30,10 +30,7 @@ pub struct Broken {
 
 /// A `Broken` as an error.
 pub fn broken<T>(rule: &'static str, why: impl Into<String>) -> Result<T, Broken> {
-    Err(Broken {
-        rule,
-        why: why.into(),
-    })
+    Err(Broken { rule, why: why.into() })
 }
 
 /// What a person said and signed, as carried by a line.
@@ -105,33 +102,21 @@ impl Line {
         if raw.len() + 1 > LONGEST {
             return broken(
                 "frame",
-                format!(
-                    "the line is {} bytes long, at most {LONGEST} are allowed",
-                    raw.len() + 1
-                ),
+                format!("the line is {} bytes long, at most {LONGEST} are allowed", raw.len() + 1),
             );
         }
         let body_end = raw.len().checked_sub(TAIL).filter(|e| *e > HEAD.len());
         let (Some(body_end), true) = (body_end, raw.starts_with(HEAD)) else {
-            return broken(
-                "frame",
-                "the line does not begin with `{\"body\":` or is too short",
-            );
+            return broken("frame", "the line does not begin with `{\"body\":` or is too short");
         };
         let (body, tail) = (&raw[HEAD.len()..body_end], &raw[body_end..]);
         if !tail.starts_with(SEAL) || !tail.ends_with(END) {
-            return broken(
-                "frame",
-                "the line does not end with `,\"seal\":\"`, 88 characters and `\"}`",
-            );
+            return broken("frame", "the line does not end with `,\"seal\":\"`, 88 characters and `\"}`");
         }
         let seal = std::str::from_utf8(&tail[SEAL.len()..TAIL - END.len()])
             .ok()
             .and_then(sshsig::signature_from_base64)
-            .map_or_else(
-                || broken("base64", "the seal is not canonical base64 of 64 bytes"),
-                Ok,
-            )?;
+            .map_or_else(|| broken("base64", "the seal is not canonical base64 of 64 bytes"), Ok)?;
         let value = json::read(body)
             .or_else(|f| broken("profile", format!("byte {} of the body: {}", f.at, f.why)))?;
         Line::from_body(raw, body, &value, seal)
@@ -141,10 +126,7 @@ impl Line {
         match value.int("v") {
             Some(1) => {}
             Some(v) => {
-                return broken(
-                    "version",
-                    format!("this line is of version {v}; version 1 is read here"),
-                );
+                return broken("version", format!("this line is of version {v}; version 1 is read here"));
             }
             None => return broken("profile", "the body has no version `v`"),
         }
@@ -186,24 +168,16 @@ impl Line {
         }
         let text = |name: &str, good: &dyn Fn(&str) -> bool| match value.text(name) {
             Some(s) if good(s) => Ok(s.to_owned()),
-            _ => broken(
-                "profile",
-                format!("the member `{name}` of the body is not in its form"),
-            ),
+            _ => broken("profile", format!("the member `{name}` of the body is not in its form")),
         };
         let hex64 = |s: &str| kinds::is_hex(s, 64);
         let line_kind = text("kind", &|s| !s.is_empty())?;
         let Some(kind) = kinds::kind(&line_kind) else {
-            return broken(
-                "kind",
-                format!("version 1 knows no kind `{}`", json::short(&line_kind)),
-            );
+            return broken("kind", format!("version 1 knows no kind `{}`", json::short(&line_kind)));
         };
         let next = PublicKey::from_hex(&text("next", &hex64)?)
             .or_else(|e| broken("seal", format!("the key for the next line: {e}")))?;
-        let seq = value
-            .int("seq")
-            .map_or_else(|| broken("profile", "`seq` is not an integer"), Ok)?;
+        let seq = value.int("seq").map_or_else(|| broken("profile", "`seq` is not an integer"), Ok)?;
         let mut line = Line {
             log: text("log", &|s| kinds::is_hex(s, 32))?,
             seq,
@@ -213,21 +187,9 @@ impl Line {
             kind,
             next,
             roster: text("roster", &hex64)?,
-            permit: if permit {
-                Some(text("permit", &kinds::is_permit)?)
-            } else {
-                None
-            },
-            pprev: if permit {
-                Some(text("pprev", &hex64)?)
-            } else {
-                None
-            },
-            by: if value.has("by") {
-                Some(text("by", &|s| !s.is_empty() && s.len() <= 2000)?)
-            } else {
-                None
-            },
+            permit: if permit { Some(text("permit", &kinds::is_permit)?) } else { None },
+            pprev: if permit { Some(text("pprev", &hex64)?) } else { None },
+            by: if value.has("by") { Some(text("by", &|s| !s.is_empty() && s.len() <= 2000)?) } else { None },
             data: Json::Bool(false),
             act: None,
             hash: hash(raw),
@@ -246,10 +208,7 @@ impl Line {
                 let sign = value
                     .text("act_sign")
                     .and_then(sshsig::signature_from_base64)
-                    .map_or_else(
-                        || broken("base64", "`act_sign` is not canonical base64 of 64 bytes"),
-                        Ok,
-                    )?;
+                    .map_or_else(|| broken("base64", "`act_sign` is not canonical base64 of 64 bytes"), Ok)?;
                 let act = line.read_act(act, roles, act_bytes(body)?, sign)?;
                 line.data = act.json.get("data").cloned().unwrap_or(Json::Bool(false));
                 line.act = Some(act);
@@ -257,27 +216,18 @@ impl Line {
             (Maker::Station, Some(_)) => {
                 return broken(
                     "kind",
-                    format!(
-                        "`{}` is not signed by a person, but carries an act",
-                        kind.name
-                    ),
+                    format!("`{}` is not signed by a person, but carries an act", kind.name),
                 );
             }
             (Maker::Signed(_), None) => {
-                return broken(
-                    "kind",
-                    format!("`{}` must be signed by a person", kind.name),
-                );
+                return broken("kind", format!("`{}` must be signed by a person", kind.name));
             }
         }
         kinds::check_data(kind, &line.data).or_else(|why| broken("kind", why))?;
         if kind.belongs == Belongs::PermitOrSet && line.permit.is_some() == line.data.has("set") {
             return broken(
                 "kind",
-                format!(
-                    "`{}` stands with a permit, or without one and then with `set`",
-                    kind.name
-                ),
+                format!("`{}` stands with a permit, or without one and then with `set`", kind.name),
             );
         }
         Ok(line)
@@ -285,48 +235,30 @@ impl Line {
 
     fn check_belongs(&self) -> Result<(), Broken> {
         match (self.kind.belongs, self.permit.is_some()) {
-            (Belongs::Permit, true) | (Belongs::Register, false) | (Belongs::PermitOrSet, _) => {
-                Ok(())
+            (Belongs::Permit, true) | (Belongs::Register, false) | (Belongs::PermitOrSet, _) => Ok(()),
+            (Belongs::Permit, false) => {
+                broken("kind", format!("`{}` belongs to a permit and names none", self.kind.name))
             }
-            (Belongs::Permit, false) => broken(
-                "kind",
-                format!("`{}` belongs to a permit and names none", self.kind.name),
-            ),
-            (Belongs::Register, true) => broken(
-                "kind",
-                format!("`{}` belongs to no permit but names one", self.kind.name),
-            ),
+            (Belongs::Register, true) => {
+                broken("kind", format!("`{}` belongs to no permit but names one", self.kind.name))
+            }
         }
     }
 
-    fn read_act(
-        &self,
-        act: &Json,
-        roles: &[Role],
-        bytes: Vec<u8>,
-        sign: [u8; 64],
-    ) -> Result<Act, Broken> {
+    fn read_act(&self, act: &Json, roles: &[Role], bytes: Vec<u8>, sign: [u8; 64]) -> Result<Act, Broken> {
         let Json::Obj(members) = act else {
             return broken("act", "the act is not an object");
         };
         let names: Vec<&str> = members.iter().map(|(k, _)| k.as_str()).collect();
         let wanted: &[&str] = if self.permit.is_some() {
-            &[
-                "by", "data", "key", "kind", "log", "permit", "pprev", "role", "time", "v",
-            ]
+            &["by", "data", "key", "kind", "log", "permit", "pprev", "role", "time", "v"]
         } else {
-            &[
-                "after", "by", "data", "key", "kind", "log", "role", "time", "v",
-            ]
+            &["after", "by", "data", "key", "kind", "log", "role", "time", "v"]
         };
         if names != wanted {
             return broken(
                 "act",
-                format!(
-                    "the act has the members {}, wanted {}",
-                    names.join(" "),
-                    wanted.join(" ")
-                ),
+                format!("the act has the members {}, wanted {}", names.join(" "), wanted.join(" ")),
             );
         }
         if act.int("v") != Some(1) {
@@ -340,32 +272,20 @@ impl Line {
             if act.text(name) != ours {
                 return broken(
                     "act",
-                    format!(
-                        "the act's `{name}` is not the line's: it was signed for something else"
-                    ),
+                    format!("the act's `{name}` is not the line's: it was signed for something else"),
                 );
             }
         }
         let text = |name: &str, good: &dyn Fn(&str) -> bool| match act.text(name) {
             Some(s) if good(s) => Ok(s.to_owned()),
-            _ => broken(
-                "act",
-                format!("the member `{name}` of the act is not in its form"),
-            ),
+            _ => broken("act", format!("the member `{name}` of the act is not in its form")),
         };
         let role_word = text("role", &|s| Role::read(s).is_some())?;
         let role = Role::read(&role_word).filter(|r| roles.contains(r));
         let Some(role) = role else {
-            return broken(
-                "person",
-                format!("`{}` is not signed as {role_word}", self.kind.name),
-            );
+            return broken("person", format!("`{}` is not signed as {role_word}", self.kind.name));
         };
-        let shown = if self.permit.is_some() {
-            "pprev"
-        } else {
-            "after"
-        };
+        let shown = if self.permit.is_some() { "pprev" } else { "after" };
         Ok(Act {
             by: text("by", &|s| !s.is_empty())?,
             role,
@@ -385,10 +305,7 @@ impl Line {
 
     /// True if the line is sealed by this key.
     pub fn sealed_by(&self, key: &PublicKey) -> bool {
-        key.verifies(
-            &sshsig::tbs(sshsig::SEAL, HashName::Sha256, self.body()),
-            &self.seal,
-        )
+        key.verifies(&sshsig::tbs(sshsig::SEAL, HashName::Sha256, self.body()), &self.seal)
     }
 
     /// The seal's 64 bytes.
@@ -400,9 +317,7 @@ impl Line {
 fn is_zone(s: &str) -> bool {
     let b = s.as_bytes();
     let two = |i: usize| match (b.get(i), b.get(i + 1)) {
-        (Some(x), Some(y)) if x.is_ascii_digit() && y.is_ascii_digit() => {
-            (x - b'0') * 10 + (y - b'0')
-        }
+        (Some(x), Some(y)) if x.is_ascii_digit() && y.is_ascii_digit() => (x - b'0') * 10 + (y - b'0'),
         _ => 99,
     };
     b.len() == 6
@@ -496,8 +411,7 @@ pub fn make(draft: &Draft, slot: &Slot, seal: &dyn Signer) -> Result<Vec<u8>, St
             }
         }
         What::Act { bytes, sign } => {
-            let act = json::read(bytes)
-                .map_err(|f| format!("the act is not in the profile: {}", f.why))?;
+            let act = json::read(bytes).map_err(|f| format!("the act is not in the profile: {}", f.why))?;
             members.push(("act".into(), act));
             members.push(("act_sign".into(), sshsig::signature_to_base64(sign).into()));
         }
@@ -510,10 +424,7 @@ pub fn make(draft: &Draft, slot: &Slot, seal: &dyn Signer) -> Result<Vec<u8>, St
     raw.extend_from_slice(sshsig::signature_to_base64(&sign).as_bytes());
     raw.extend_from_slice(END);
     if raw.len() + 1 > LONGEST {
-        return Err(format!(
-            "the line would be {} bytes long, at most {LONGEST} are kept",
-            raw.len() + 1
-        ));
+        return Err(format!("the line would be {} bytes long, at most {LONGEST} are kept", raw.len() + 1));
     }
     Ok(raw)
 }
@@ -553,9 +464,7 @@ impl ActDraft {
             ("v", Json::Int(1)),
         ]);
         json::write(&match &self.permit {
-            Some(p) => act
-                .with("permit", p.as_str())
-                .with("pprev", self.shown.as_str()),
+            Some(p) => act.with("permit", p.as_str()).with("pprev", self.shown.as_str()),
             None => act.with("after", self.shown.as_str()),
         })
     }

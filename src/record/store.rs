@@ -72,14 +72,9 @@ impl Keys {
     fn read(seal: &dyn Storage) -> Result<Keys, Problem> {
         let one = |name: &str| -> Result<Option<SecretKey>, Problem> {
             let bytes = seal.read(name)?.map(Zeroizing::new);
-            Ok(bytes
-                .and_then(|b| seed(&b))
-                .map(|s| SecretKey::from_seed(&s)))
+            Ok(bytes.and_then(|b| seed(&b)).map(|s| SecretKey::from_seed(&s)))
         };
-        Ok(Keys {
-            key: one(KEY)?,
-            next: one(NEXT)?,
-        })
+        Ok(Keys { key: one(KEY)?, next: one(NEXT)? })
     }
 
     fn is_key(&self, public: &PublicKey) -> bool {
@@ -98,10 +93,7 @@ fn seed(bytes: &[u8]) -> Option<Zeroizing<[u8; 32]>> {
 }
 
 fn put_seed(seal: &mut dyn Storage, name: &str, key: &SecretKey) -> Result<(), Problem> {
-    let hex = Zeroizing::new(format!(
-        "{}\n",
-        data_encoding::HEXLOWER.encode(key.seed().as_slice())
-    ));
+    let hex = Zeroizing::new(format!("{}\n", data_encoding::HEXLOWER.encode(key.seed().as_slice())));
     seal.write(name, hex.as_bytes())?;
     seal.flush(name)?;
     seal.flush_folder()?;
@@ -111,9 +103,7 @@ fn put_seed(seal: &mut dyn Storage, name: &str, key: &SecretKey) -> Result<(), P
 /// A new random key.
 pub fn new_key(random: &mut dyn Random) -> Result<SecretKey, Problem> {
     let mut seed = Zeroizing::new([0u8; 32]);
-    random
-        .fill(seed.as_mut_slice())
-        .map_err(Problem::CouldNot)?;
+    random.fill(seed.as_mut_slice()).map_err(Problem::CouldNot)?;
     Ok(SecretKey::from_seed(&seed))
 }
 
@@ -139,13 +129,7 @@ pub fn scan(bytes: &[u8]) -> Scan {
 
 /// The same, going on after lines already checked.
 pub fn scan_after(chain: Option<Chain>, bytes: &[u8]) -> Scan {
-    let mut out = Scan {
-        chain,
-        lines: Vec::new(),
-        end: 0,
-        bad: None,
-        good_after_bad: false,
-    };
+    let mut out = Scan { chain, lines: Vec::new(), end: 0, bad: None, good_after_bad: false };
     let mut at = 0;
     while let Some(len) = bytes[at..].iter().position(|b| *b == b'\n') {
         let raw = &bytes[at..at + len];
@@ -192,16 +176,10 @@ fn look(scan: &Scan, rest: &[u8], keys: &Keys) -> Row {
     let Some(chain) = &scan.chain else {
         return match complete(scan, rest, keys) {
             Some(missing) => Row::Complete { missing },
-            None => Row::WaitsForEnrol {
-                cut: !rest.is_empty(),
-            },
+            None => Row::WaitsForEnrol { cut: !rest.is_empty() },
         };
     };
-    match (
-        keys.is_key(&chain.next),
-        keys.is_next(&chain.next),
-        rest.is_empty(),
-    ) {
+    match (keys.is_key(&chain.next), keys.is_next(&chain.next), rest.is_empty()) {
         (true, _, true) => Row::Idle,
         (true, _, false) => match complete(scan, rest, keys) {
             Some(missing) => Row::Complete { missing },
@@ -240,14 +218,9 @@ pub fn open(
     now: &Moment,
     random: &mut dyn Random,
 ) -> Result<Opened, Problem> {
-    if register
-        .list()?
-        .iter()
-        .any(|n| n.ends_with(".jsonl") && n != VOLUME)
-    {
+    if register.list()?.iter().any(|n| n.ends_with(".jsonl") && n != VOLUME) {
         return Err(Problem::CouldNot(
-            "this register has more than one volume; this program reads registers of one volume"
-                .into(),
+            "this register has more than one volume; this program reads registers of one volume".into(),
         ));
     }
     let bytes = register.read(VOLUME)?.unwrap_or_default();
@@ -322,11 +295,9 @@ pub fn open(
 fn ready(scan: Scan) -> Result<Opened, Problem> {
     match scan.chain {
         None => Ok(Opened::Empty),
-        Some(chain) => Ok(Opened::Ready(Box::new(Register {
-            chain,
-            lines: scan.lines,
-            length: scan.end as u64,
-        }))),
+        Some(chain) => {
+            Ok(Opened::Ready(Box::new(Register { chain, lines: scan.lines, length: scan.end as u64 })))
+        }
     }
 }
 
@@ -351,10 +322,7 @@ fn set_aside(register: &mut dyn Storage, rest: &[u8], end: usize) -> Result<(), 
 }
 
 /// Makes the seal key that line 0 will name and keeps it; returns its public key.
-pub fn prepare_enrol(
-    seal: &mut dyn Storage,
-    random: &mut dyn Random,
-) -> Result<PublicKey, Problem> {
+pub fn prepare_enrol(seal: &mut dyn Storage, random: &mut dyn Random) -> Result<PublicKey, Problem> {
     let key = new_key(random)?;
     put_seed(seal, KEY, &key)?;
     Ok(key.public())
@@ -370,12 +338,7 @@ pub fn enrol(
     now: &Moment,
     random: &mut dyn Random,
 ) -> Result<Register, Problem> {
-    let draft = Draft {
-        kind: "enrol",
-        permit: None,
-        by: None,
-        what: act,
-    };
+    let draft = Draft { kind: "enrol", permit: None, by: None, what: act };
     let slot = Slot {
         log: log.to_owned(),
         seq: 0,
@@ -385,16 +348,11 @@ pub fn enrol(
         next: String::new(),
         roster: roster_hash.to_owned(),
     };
-    let line = write_line(register, seal, &draft, slot, 0, random, &mut |line| {
-        Chain::first(line).map(|_| ())
-    })?;
+    let line =
+        write_line(register, seal, &draft, slot, 0, random, &mut |line| Chain::first(line).map(|_| ()))?;
     let chain = Chain::first(&line).map_err(|broken| Problem::Broken { seq: 0, broken })?;
     let length = line.raw.len() as u64 + 1;
-    Ok(Register {
-        chain,
-        lines: vec![line],
-        length,
-    })
+    Ok(Register { chain, lines: vec![line], length })
 }
 
 /// Steps 2 to 4. The line is checked as the next one before anything is written.
@@ -418,12 +376,7 @@ fn write_line(
     let raw = line::make(draft, &slot, &key).map_err(Problem::CouldNot)?;
     let line = Line::read(&raw)
         .and_then(|line| check(&line).map(|()| line))
-        .map_err(|b| {
-            Problem::CouldNot(format!(
-                "the line would break the rule `{}`: {}",
-                b.rule, b.why
-            ))
-        })?;
+        .map_err(|b| Problem::CouldNot(format!("the line would break the rule `{}`: {}", b.rule, b.why)))?;
     put_seed(seal, NEXT, &next)?;
     let mut bytes = raw;
     bytes.push(b'\n');
@@ -452,35 +405,23 @@ fn move_key_on(seal: &mut dyn Storage) -> Result<(), Problem> {
 
 /// A write that went in only in part. If the whole seal is in the file, the line stands (the next
 /// opening completes it) and both keys are kept; else it is cut back.
-fn short_write(
-    register: &mut dyn Storage,
-    seal: &mut dyn Storage,
-    length: u64,
-    wanted: usize,
-) -> Problem {
-    let could_not =
-        |why: &str| Problem::CouldNot(format!("the register could not be written: {why}"));
+fn short_write(register: &mut dyn Storage, seal: &mut dyn Storage, length: u64, wanted: usize) -> Problem {
+    let could_not = |why: &str| Problem::CouldNot(format!("the register could not be written: {why}"));
     let Ok(have) = register.read(VOLUME) else {
         return could_not("and it cannot be read either; nothing more is tried");
     };
     let extra = (have.map_or(0, |b| b.len() as u64)).saturating_sub(length);
     if extra + 3 >= wanted as u64 {
-        return could_not(
-            "the line is in it but for its end; open the register again to complete it",
-        );
+        return could_not("the line is in it but for its end; open the register again to complete it");
     }
-    let cut = register
-        .truncate(VOLUME, length)
-        .and_then(|()| register.flush(VOLUME));
+    let cut = register.truncate(VOLUME, length).and_then(|()| register.flush(VOLUME));
     match cut {
         Ok(()) => {
             // If `next` stays behind, the next opening drops it.
             let _ = seal.remove(NEXT).and_then(|()| seal.flush_folder());
             could_not("is the disk full? Nothing was kept of this entry")
         }
-        Err(e) => could_not(&format!(
-            "and the part that went in could not be cut off: {e}"
-        )),
+        Err(e) => could_not(&format!("and the part that went in could not be cut off: {e}")),
     }
 }
 
@@ -504,26 +445,15 @@ impl Register {
             next: String::new(),
             roster: chain.origin.roster.hash().to_owned(),
         };
-        let line = write_line(
-            register,
-            seal,
-            draft,
-            slot,
-            self.length,
-            random,
-            &mut |line| chain.check(line).map(|_| ()),
-        )?;
+        let line = write_line(register, seal, draft, slot, self.length, random, &mut |line| {
+            chain.check(line).map(|_| ())
+        })?;
         self.length += line.raw.len() as u64 + 1;
         if let Err(broken) = self.chain.next(&line) {
-            return Err(Problem::Broken {
-                seq: line.seq,
-                broken,
-            });
+            return Err(Problem::Broken { seq: line.seq, broken });
         }
         self.lines.push(line);
-        self.lines
-            .last()
-            .ok_or_else(|| Problem::CouldNot("the line just kept is gone from memory".into()))
+        self.lines.last().ok_or_else(|| Problem::CouldNot("the line just kept is gone from memory".into()))
     }
 
     /// What the line of a draft would be checked as, without writing: for decisions that need the

@@ -18,8 +18,7 @@ pub struct PublicKey {
 impl PublicKey {
     /// From 32 bytes; refuses what is no point of the curve, not canonical, or weak.
     pub fn from_bytes(bytes: &[u8; 32]) -> Result<PublicKey, String> {
-        let key =
-            VerifyingKey::from_bytes(bytes).map_err(|_| "the key is no point of the curve")?;
+        let key = VerifyingKey::from_bytes(bytes).map_err(|_| "the key is no point of the curve")?;
         if key.is_weak() {
             return Err("the key is weak (of small order): anyone could sign with it".into());
         }
@@ -89,9 +88,7 @@ impl PublicKey {
 
     /// True if the signature over these signed bytes is good, strictly.
     pub fn verifies(&self, signed: &[u8], signature: &[u8; 64]) -> bool {
-        self.key
-            .verify_strict(signed, &Signature::from_bytes(signature))
-            .is_ok()
+        self.key.verify_strict(signed, &Signature::from_bytes(signature)).is_ok()
     }
 }
 
@@ -117,9 +114,7 @@ impl std::fmt::Debug for SecretKey {
 impl SecretKey {
     /// From a 32-byte seed.
     pub fn from_seed(seed: &[u8; 32]) -> SecretKey {
-        SecretKey {
-            key: SigningKey::from_bytes(seed),
-        }
+        SecretKey { key: SigningKey::from_bytes(seed) }
     }
 
     /// The seed, wiped when dropped.
@@ -130,25 +125,18 @@ impl SecretKey {
     /// PKCS#8 v1, PEM, encrypted (PBES2: scrypt, AES-256-CBC). `openssl pkey` reads it; the version 2
     /// form, which also holds the public key, it does not.
     pub fn to_encrypted_pem(&self, passphrase: &[u8]) -> Result<Zeroizing<String>, String> {
-        KeypairBytes {
-            secret_key: self.key.to_bytes(),
-            public_key: None,
-        }
-        .to_pkcs8_encrypted_pem(passphrase, LineEnding::LF)
-        .map_err(|e| format!("the key could not be encrypted: {e}"))
+        KeypairBytes { secret_key: self.key.to_bytes(), public_key: None }
+            .to_pkcs8_encrypted_pem(passphrase, LineEnding::LF)
+            .map_err(|e| format!("the key could not be encrypted: {e}"))
     }
 
     /// From an encrypted PKCS#8 PEM.
     pub fn from_encrypted_pem(pem: &str, passphrase: &[u8]) -> Result<SecretKey, String> {
         if pem.contains("BEGIN PRIVATE KEY") {
-            return Err(
-                "the key file is not encrypted; keys without passphrase are not used here".into(),
-            );
+            return Err("the key file is not encrypted; keys without passphrase are not used here".into());
         }
         if !pem.contains("BEGIN ENCRYPTED PRIVATE KEY") {
-            return Err(
-                "this is no encrypted PKCS#8 key file (`airwrit key new` makes one)".into(),
-            );
+            return Err("this is no encrypted PKCS#8 key file (`airwrit key new` makes one)".into());
         }
         SigningKey::from_pkcs8_encrypted_pem(pem, passphrase)
             .map(|key| SecretKey { key })
@@ -158,9 +146,7 @@ impl SecretKey {
 
 impl Signer for SecretKey {
     fn public(&self) -> PublicKey {
-        PublicKey {
-            key: self.key.verifying_key(),
-        }
+        PublicKey { key: self.key.verifying_key() }
     }
 
     fn sign(&self, signed: &[u8]) -> Result<[u8; 64], String> {

@@ -127,24 +127,19 @@ fn small_id(s: &str) -> bool {
     let b = s.as_bytes();
     (1..=32).contains(&b.len())
         && b[0].is_ascii_lowercase()
-        && b.iter()
-            .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == b'-')
+        && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == b'-')
 }
 
 impl Roster {
     /// Reads and checks a roster; in words what is wrong.
     pub fn read(text: &str) -> Result<Roster, String> {
-        if let Some(c) = text
-            .chars()
-            .find(|c| *c != '\n' && crate::text::forbidden_char(*c))
-        {
+        if let Some(c) = text.chars().find(|c| *c != '\n' && crate::text::forbidden_char(*c)) {
             return Err(format!(
                 "the roster holds the character U+{:04X}, which no record may hold",
                 u32::from(c)
             ));
         }
-        let file: File =
-            serde_yaml::from_str(text).map_err(|e| format!("the roster cannot be read: {e}"))?;
+        let file: File = serde_yaml::from_str(text).map_err(|e| format!("the roster cannot be read: {e}"))?;
         if file.roster != 1 || file.before != "0".repeat(64) {
             return Err(format!(
                 "roster version {} stands here; a register begins with version 1, whose `before` is 64 zeros",
@@ -155,18 +150,12 @@ impl Roster {
         let mut new_key = |text: &str, whose: &str| -> Result<PublicKey, String> {
             let key = PublicKey::read(text).map_err(|e| format!("key of {whose}: {e}"))?;
             if !seen.insert(key.to_hex()) {
-                return Err(format!(
-                    "the key {} stands twice (at {whose})",
-                    key.fingerprint()
-                ));
+                return Err(format!("the key {} stands twice (at {whose})", key.fingerprint()));
             }
             Ok(key)
         };
-        let custodians = file
-            .custodians
-            .iter()
-            .map(|k| new_key(k, "a custodian"))
-            .collect::<Result<Vec<_>, _>>()?;
+        let custodians =
+            file.custodians.iter().map(|k| new_key(k, "a custodian")).collect::<Result<Vec<_>, _>>()?;
         if file.threshold == 0 || file.threshold > custodians.len() {
             return Err(format!(
                 "the threshold is {}, wanted 1 to {} (the number of custodians)",
@@ -201,18 +190,12 @@ impl Roster {
                 .collect::<Result<BTreeSet<_>, _>>()?;
             let competence = p
                 .competence
-                .map(|d| {
-                    d.parse()
-                        .map_err(|_| format!("competence of `{}` is no date", p.id))
-                })
+                .map(|d| d.parse().map_err(|_| format!("competence of `{}` is no date", p.id)))
                 .transpose()?;
             let mut keys = Vec::new();
             for k in p.keys {
                 let key = new_key(&k.key, &format!("`{}`", p.id))?;
-                for t in [&k.from, &k.to]
-                    .into_iter()
-                    .chain(k.revoked.as_ref().map(|r| &r.at))
-                {
+                for t in [&k.from, &k.to].into_iter().chain(k.revoked.as_ref().map(|r| &r.at)) {
                     if !is_time(t) {
                         return Err(format!(
                             "a key of `{}` has the time `{}`, wanted one like 2026-01-31T00:00:00Z",
@@ -241,20 +224,9 @@ impl Roster {
                         },
                     )),
                 };
-                keys.push(PersonKey {
-                    key,
-                    from: k.from,
-                    to: k.to,
-                    revoked,
-                });
+                keys.push(PersonKey { key, from: k.from, to: k.to, revoked });
             }
-            persons.push(Person {
-                id: p.id,
-                name: p.name,
-                roles,
-                competence,
-                keys,
-            });
+            persons.push(Person { id: p.id, name: p.name, roles, competence, keys });
         }
         Ok(Roster {
             version: file.roster,
@@ -283,9 +255,7 @@ impl Roster {
 
     /// The person who holds a key.
     pub fn holder_of(&self, key: &PublicKey) -> Option<&Person> {
-        self.persons
-            .iter()
-            .find(|p| p.keys.iter().any(|k| k.key == *key))
+        self.persons.iter().find(|p| p.keys.iter().any(|k| k.key == *key))
     }
 
     /// A person's name, or the id where the roster does not know it.
@@ -296,29 +266,15 @@ impl Roster {
     /// The custodians' keys that signed, each signature checked; in words what is wrong. Ascending
     /// by key, no key twice, each a custodian's, at least the roster's own threshold.
     pub fn signed_by(&self, signs: &[RosterSign]) -> Result<Vec<PublicKey>, String> {
-        if !signs
-            .windows(2)
-            .all(|w| w[0].key.to_ssh() < w[1].key.to_ssh())
-        {
-            return Err(
-                "the custodians' signatures are not ascending by key, or a key stands twice".into(),
-            );
+        if !signs.windows(2).all(|w| w[0].key.to_ssh() < w[1].key.to_ssh()) {
+            return Err("the custodians' signatures are not ascending by key, or a key stands twice".into());
         }
         for s in signs {
             if !self.custodians.contains(&s.key) {
-                return Err(format!(
-                    "{} signed the roster but is no custodian of it",
-                    s.key.fingerprint()
-                ));
+                return Err(format!("{} signed the roster but is no custodian of it", s.key.fingerprint()));
             }
-            if !s.key.verifies(
-                &sshsig::tbs(sshsig::ROSTER, s.hash, self.text.as_bytes()),
-                &s.sign,
-            ) {
-                return Err(format!(
-                    "the roster signature of {} is wrong",
-                    s.key.fingerprint()
-                ));
+            if !s.key.verifies(&sshsig::tbs(sshsig::ROSTER, s.hash, self.text.as_bytes()), &s.sign) {
+                return Err(format!("the roster signature of {} is wrong", s.key.fingerprint()));
             }
         }
         if signs.len() < self.threshold {
@@ -334,11 +290,7 @@ impl Roster {
     /// Whether a key of a person may sign at a UTC time.
     pub fn standing(&self, person: &Person, key: &PublicKey, time: &str) -> KeyStanding {
         let Some(k) = person.keys.iter().find(|k| k.key == *key) else {
-            return KeyStanding::No(format!(
-                "{} is no key of `{}`",
-                key.fingerprint(),
-                person.id
-            ));
+            return KeyStanding::No(format!("{} is no key of `{}`", key.fingerprint(), person.id));
         };
         if time < k.from.as_str() || time > k.to.as_str() {
             return KeyStanding::No(format!(
@@ -348,10 +300,9 @@ impl Roster {
         }
         match &k.revoked {
             None => KeyStanding::Good,
-            Some((at, _)) if time >= at.as_str() => KeyStanding::No(format!(
-                "the key of `{}` was revoked at {at}; this is {time}",
-                person.id
-            )),
+            Some((at, _)) if time >= at.as_str() => {
+                KeyStanding::No(format!("the key of `{}` was revoked at {at}; this is {time}", person.id))
+            }
             Some((_, RevokedAs::Retired)) => KeyStanding::Good,
             Some((at, RevokedAs::Compromised)) => KeyStanding::CompromisedLater(at.clone()),
         }

@@ -38,9 +38,7 @@ impl HashName {
 
     /// The hash of a word.
     pub fn read(word: &str) -> Option<HashName> {
-        [HashName::Sha256, HashName::Sha512]
-            .into_iter()
-            .find(|h| h.word() == word)
+        [HashName::Sha256, HashName::Sha512].into_iter().find(|h| h.word() == word)
     }
 
     fn digest(self, message: &[u8]) -> Vec<u8> {
@@ -132,9 +130,7 @@ impl Detached {
             .and_then(|s| s.strip_suffix("-----END SSH SIGNATURE-----"))
             .ok_or("this is no SSH signature: its first or last line is another")?;
         let text: String = body.split_whitespace().collect();
-        let bytes = BASE64
-            .decode(text.as_bytes())
-            .map_err(|_| "the signature is not base64")?;
+        let bytes = BASE64.decode(text.as_bytes()).map_err(|_| "the signature is not base64")?;
         let mut rest = bytes
             .strip_prefix(b"SSHSIG\0\0\0\x01".as_slice())
             .ok_or("the signature is not of SSHSIG version 1")?;
@@ -151,15 +147,12 @@ impl Detached {
         }
         Ok(Detached {
             key: PublicKey::from_blob(blob)?,
-            namespace: String::from_utf8(namespace.to_vec())
-                .map_err(|_| "the namespace is not text")?,
+            namespace: String::from_utf8(namespace.to_vec()).map_err(|_| "the namespace is not text")?,
             hash: std::str::from_utf8(hash)
                 .ok()
                 .and_then(HashName::read)
                 .ok_or("the signature's hash is neither sha256 nor sha512")?,
-            signature: raw
-                .try_into()
-                .map_err(|_| "the signature is not 64 bytes")?,
+            signature: raw.try_into().map_err(|_| "the signature is not 64 bytes")?,
         })
     }
 }

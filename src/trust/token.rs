@@ -30,30 +30,15 @@ pub fn key_id(key: &PublicKey) -> String {
 }
 
 fn head(claim: &Claim, key: &PublicKey) -> String {
-    let minutes: String = claim
-        .valid_to
-        .chars()
-        .filter(char::is_ascii_digit)
-        .take(12)
-        .collect();
+    let minutes: String = claim.valid_to.chars().filter(char::is_ascii_digit).take(12).collect();
     let hash = HEXLOWER.decode(claim.hash.as_bytes()).unwrap_or_default();
-    format!(
-        "AW1.{}.{minutes}.{}.{}.{}",
-        claim.permit,
-        claim.seq,
-        BASE32_NOPAD.encode(&hash),
-        key_id(key)
-    )
+    format!("AW1.{}.{minutes}.{}.{}.{}", claim.permit, claim.seq, BASE32_NOPAD.encode(&hash), key_id(key))
 }
 
 /// Makes a token.
 pub fn make(claim: &Claim, signer: &dyn Signer) -> Result<String, String> {
     let head = head(claim, &signer.public());
-    let sign = signer.sign(&sshsig::tbs(
-        sshsig::TOKEN,
-        HashName::Sha256,
-        head.as_bytes(),
-    ))?;
+    let sign = signer.sign(&sshsig::tbs(sshsig::TOKEN, HashName::Sha256, head.as_bytes()))?;
     Ok(format!("{head}.{}", BASE32_NOPAD.encode(&sign)))
 }
 
@@ -64,20 +49,14 @@ pub fn check(token: &str, wanted: &Claim, key: &PublicKey) -> Result<(), String>
         return Err("the token has no dots".into());
     };
     if got != head {
-        return Err(format!(
-            "the token says `{}`, wanted `{head}`",
-            crate::record::json::short(got)
-        ));
+        return Err(format!("the token says `{}`, wanted `{head}`", crate::record::json::short(got)));
     }
     let sign: [u8; 64] = BASE32_NOPAD
         .decode(sign.as_bytes())
         .ok()
         .and_then(|s| s.try_into().ok())
         .ok_or("the token's signature is not canonical base32 of 64 bytes")?;
-    if key.verifies(
-        &sshsig::tbs(sshsig::TOKEN, HashName::Sha256, head.as_bytes()),
-        &sign,
-    ) {
+    if key.verifies(&sshsig::tbs(sshsig::TOKEN, HashName::Sha256, head.as_bytes()), &sign) {
         Ok(())
     } else {
         Err("the token's signature is wrong".into())

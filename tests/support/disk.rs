@@ -25,13 +25,7 @@ pub enum Loss {
     Nothing,
 }
 
-pub const LOSSES: [Loss; 5] = [
-    Loss::All,
-    Loss::Contents,
-    Loss::Names,
-    Loss::Halves,
-    Loss::Nothing,
-];
+pub const LOSSES: [Loss; 5] = [Loss::All, Loss::Contents, Loss::Names, Loss::Halves, Loss::Nothing];
 
 /// The disk.
 #[derive(Clone, Debug, Default)]
@@ -50,9 +44,7 @@ pub struct Disk {
 impl Disk {
     fn step(&mut self) -> Result<(), StorageError> {
         if self.left == Some(0) {
-            return Err(StorageError {
-                why: "the machine has stopped".into(),
-            });
+            return Err(StorageError { why: "the machine has stopped".into() });
         }
         self.left = self.left.map(|n| n - 1);
         self.calls += 1;
@@ -136,9 +128,7 @@ impl Storage for Disk {
 
     fn truncate(&mut self, name: &str, length: u64) -> Result<(), StorageError> {
         self.step()?;
-        self.file(name)
-            .now
-            .truncate(usize::try_from(length).unwrap());
+        self.file(name).now.truncate(usize::try_from(length).unwrap());
         Ok(())
     }
 
@@ -157,9 +147,7 @@ impl Storage for Disk {
 
     fn rename(&mut self, from: &str, to: &str) -> Result<(), StorageError> {
         self.step()?;
-        let i = self.names.remove(from).ok_or(StorageError {
-            why: format!("no {from}"),
-        })?;
+        let i = self.names.remove(from).ok_or(StorageError { why: format!("no {from}") })?;
         self.names.insert(to.to_owned(), i);
         Ok(())
     }

@@ -41,10 +41,7 @@ pub const PEOPLE: [(&str, &str, &str); 5] = [
 ];
 
 pub fn roster_text() -> String {
-    let mut s = format!(
-        "roster: 1\nbefore: \"{}\"\nthreshold: 2\ncustodians:\n",
-        "0".repeat(64)
-    );
+    let mut s = format!("roster: 1\nbefore: \"{}\"\nthreshold: 2\ncustodians:\n", "0".repeat(64));
     for c in ["custodian-a", "custodian-b", "custodian-c"] {
         s += &format!("  - {}\n", key_of(c).public().to_ssh());
     }
@@ -63,13 +60,7 @@ pub fn sign_roster(text: &str, custodians: &[&str]) -> Json {
         .iter()
         .map(|c| {
             let key = key_of(c);
-            let sign = key
-                .sign(&sshsig::tbs(
-                    sshsig::ROSTER,
-                    HashName::Sha512,
-                    text.as_bytes(),
-                ))
-                .unwrap();
+            let sign = key.sign(&sshsig::tbs(sshsig::ROSTER, HashName::Sha512, text.as_bytes())).unwrap();
             let ssh = key.public().to_ssh();
             (
                 ssh.clone(),
@@ -82,10 +73,7 @@ pub fn sign_roster(text: &str, custodians: &[&str]) -> Json {
         })
         .collect();
     signs.sort_by(|a, b| a.0.cmp(&b.0));
-    object([
-        ("signs", Json::Arr(signs.into_iter().map(|s| s.1).collect())),
-        ("text", text.into()),
-    ])
+    object([("signs", Json::Arr(signs.into_iter().map(|s| s.1).collect())), ("text", text.into())])
 }
 
 /// A station at work.
@@ -120,10 +108,7 @@ impl Station {
 
     pub fn now(&mut self) -> Moment {
         self.second += 60;
-        Moment {
-            time: utc(self.second),
-            zone: "+01:00".into(),
-        }
+        Moment { time: utc(self.second), zone: "+01:00".into() }
     }
 
     pub fn enrol(&mut self) -> Result<(), store::Problem> {
@@ -140,10 +125,7 @@ impl Station {
             role: Role::Enroller,
             time: now.time.clone(),
             data: object([
-                (
-                    "roster",
-                    sign_roster(&text, &["custodian-a", "custodian-c"]),
-                ),
+                ("roster", sign_roster(&text, &["custodian-a", "custodian-c"])),
                 ("said", "A register begins here.".into()),
                 ("seal", seal.to_hex().into()),
                 ("station", "KW2".into()),
@@ -153,15 +135,7 @@ impl Station {
         .sign(&key_of("ewa-sroka"))
         .unwrap();
         let hash = line::hash(text.as_bytes());
-        let r = store::enrol(
-            &mut self.register,
-            &mut self.seal,
-            log,
-            act,
-            &hash,
-            &now,
-            &mut self.random,
-        )?;
+        let r = store::enrol(&mut self.register, &mut self.seal, log, act, &hash, &now, &mut self.random)?;
         self.open = Some(r);
         Ok(())
     }
@@ -174,14 +148,7 @@ impl Station {
     pub fn try_add(&mut self, draft: Draft) -> Result<Line, store::Problem> {
         let now = self.now();
         let r = self.open.as_mut().unwrap();
-        r.append(
-            &mut self.register,
-            &mut self.seal,
-            &draft,
-            &now,
-            &mut self.random,
-        )
-        .cloned()
+        r.append(&mut self.register, &mut self.seal, &draft, &now, &mut self.random).cloned()
     }
 
     pub fn reopen(&mut self) -> Result<(), store::Problem> {
@@ -211,11 +178,8 @@ impl Station {
         if kind == "site" {
             data.push(("what".into(), "site".into()));
         }
-        let before = self
-            .chain()
-            .texts
-            .get(&(kind.to_owned(), id.to_owned()))
-            .map_or(NONE.into(), |t| t.line.clone());
+        let before =
+            self.chain().texts.get(&(kind.to_owned(), id.to_owned())).map_or(NONE.into(), |t| t.line.clone());
         let act = ActDraft {
             kind,
             log: self.chain().origin.log.clone(),
@@ -226,12 +190,7 @@ impl Station {
             time: utc(self.second + 30),
             data: airwrit::record::json::sorted(data),
         };
-        self.add(Draft {
-            kind,
-            permit: None,
-            by: None,
-            what: act.sign(&key_of("ida-moe")).unwrap(),
-        })
+        self.add(Draft { kind, permit: None, by: None, what: act.sign(&key_of("ida-moe")).unwrap() })
     }
 
     pub fn texts(&mut self) {
@@ -253,12 +212,7 @@ impl Station {
 
     pub fn station_draft(&self, permit: Option<&str>, kind: &'static str, data: Json) -> Draft {
         let permit = permit.map(|p| (p.to_owned(), self.chain().permit_head(p).to_owned()));
-        Draft {
-            kind,
-            permit,
-            by: Some("ola-brzoza".into()),
-            what: What::Data(data),
-        }
+        Draft { kind, permit, by: Some("ola-brzoza".into()), what: What::Data(data) }
     }
 
     pub fn open_permit(&mut self, number: &str) -> Line {
@@ -274,9 +228,7 @@ impl Station {
     }
 
     pub fn answer(&mut self, number: &str, form: &str, step: &str, value: &str) -> Line {
-        let form = self.chain().texts[&("form".to_owned(), form.to_owned())]
-            .text_hash
-            .clone();
+        let form = self.chain().texts[&("form".to_owned(), form.to_owned())].text_hash.clone();
         let data = object([
             ("form", form.into()),
             ("shown", "en".into()),
@@ -295,8 +247,7 @@ impl Station {
         data: Vec<(&str, Json)>,
     ) -> Draft {
         let shown = self.chain().permit_head(number).to_owned();
-        let mut members: Vec<(String, Json)> =
-            data.into_iter().map(|(k, v)| (k.to_owned(), v)).collect();
+        let mut members: Vec<(String, Json)> = data.into_iter().map(|(k, v)| (k.to_owned(), v)).collect();
         members.push(("said".into(), "I say so.".into()));
         members.push(("where".into(), "station".into()));
         let act = ActDraft {
@@ -309,12 +260,7 @@ impl Station {
             time: utc(self.second + 30),
             data: airwrit::record::json::sorted(members),
         };
-        Draft {
-            kind,
-            permit: Some((number.into(), shown)),
-            by: None,
-            what: act.sign(&key_of(by)).unwrap(),
-        }
+        Draft { kind, permit: Some((number.into(), shown)), by: None, what: act.sign(&key_of(by)).unwrap() }
     }
 
     pub fn countersign(&mut self, number: &str, by: &str) -> Draft {
