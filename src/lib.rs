@@ -8,6 +8,7 @@
 pub mod checklist;
 pub mod finding;
 pub mod gate;
+pub mod lint;
 pub mod site;
 pub mod source;
 pub mod text;

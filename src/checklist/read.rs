@@ -1,7 +1,8 @@
 //! A file to a [`Checklist`]: head, stages, and the checks that need the whole.
 
 use super::scope::{Here, StepName, Tables};
-use super::{Checklist, Gate, Purpose, Reading, Stage, Step, rules, step, tokens, wire};
+use super::{Checklist, Purpose, Reading, Stage, Step, rules, step, wire};
+use crate::gate::Gate;
 use crate::source::{Findings, Node, Source, Tree, typed};
 use crate::text::{nearest, quoted};
 use crate::words::{DEFAULT_LANGUAGE, Words, is_language};
@@ -27,9 +28,9 @@ pub(super) struct Reader<'a> {
 
 impl Reader<'_> {
     /// Reads a condition; problems are placed in the file's own lines and columns.
-    pub fn gate(&mut self, node: &Node, own: Option<&StepName>, each: Option<&super::Each>, conjuncts: &[String]) -> Option<Gate> {
+    pub fn gate(&mut self, node: &Node, own: Option<&StepName>, each: Option<&super::Each>, whens: &[Option<Gate>]) -> Option<Gate> {
         let text = crate::words::one_text(node, &mut self.out)?;
-        let here = Here { tables: self.tables, before: &self.before, all: &self.all, own, each, conjuncts };
+        let here = Here { tables: self.tables, before: &self.before, all: &self.all, own, each, whens };
         match Gate::parse(&text, &here) {
             Ok(g) => Some(g),
             Err(problems) => {
@@ -191,10 +192,10 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
         }
         ids.push((id.clone(), n.line));
     }
-    // What a broken `when` meant is unknown: its text still tells whose steps share it.
-    let conjuncts = match node.get("when").map(|n| &n.tree) {
-        Some(Tree::Scalar(t, _)) => tokens::conjuncts(t),
-        Some(Tree::Map(_) | Tree::Seq(_)) | None => Vec::new(),
+    let whens: Vec<Option<Gate>> = match &when {
+        Some(None) => Vec::new(),
+        Some(Some(g)) => vec![Some(g.clone())],
+        None => vec![None],
     };
     let mut steps: Vec<Step> = Vec::new();
     let mut good = true;
@@ -206,7 +207,7 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
         Some(l)
     });
     for n in list? {
-        match step::read(n, &conjuncts, r) {
+        match step::read(n, &whens, r) {
             Some(s) => steps.push(s),
             None => good = false,
         }

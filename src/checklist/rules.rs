@@ -1,9 +1,10 @@
 //! What a well-formed step or checklist must still not be: keys that contradict each other, answers that
 //! nothing judges, rounding to the unsafe side, gates no answer can open.
 
-use super::tokens::{Wanted, directions};
-use super::{Checklist, Each, Gate, Round, Step, StepKind};
+use super::{Checklist, Each, Step, StepKind};
+use crate::gate::{Direction, Gate, Used};
 use crate::source::{Findings, Key, Node};
+use crate::units::Rounding;
 use std::collections::BTreeSet;
 
 /// Checks one step against itself.
@@ -54,26 +55,23 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
     if let StepKind::Derived(d) = &s.kind
         && let Some(form) = &d.form
     {
-        let wanted = directions(gate.source(), id);
-        let against = match form.round {
-            Round::Up => wanted.contains(&Wanted::AtLeast),
-            Round::Down => wanted.contains(&Wanted::AtMost),
+        let safe = match gate.direction(&vec![id.clone()]) {
+            Direction::Up => Some((Rounding::Down, "down", "at least")),
+            Direction::Down => Some((Rounding::Up, "up", "at most")),
+            Direction::Nothing | Direction::Unclear => None,
         };
-        if against {
-            let (word, limit) = match form.round {
-                Round::Up => ("down", "at least"),
-                Round::Down => ("up", "at most"),
-            };
+        if let Some((safe, word, limit)) = safe
+            && form.round != safe
+        {
             let place = node.get("round").unwrap_or(at);
             let message = format!("`{id}` must be {limit} something, and is rounded towards it");
             out.hinted("round-unsafe", place, message, format!("write `round: {word}`"));
         }
     }
-    super::rules_open::never_opens(s, gate, at, out);
 }
 
 fn names(gate: &Gate) -> impl Iterator<Item = String> {
-    gate.names().into_iter().map(|n| n.join("."))
+    gate.names().map(|u| u.name.join("."))
 }
 
 /// Why, what to do and on whose word: wanted wherever a step can hold people up.
@@ -98,17 +96,17 @@ fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
 /// Checks the checklist as a whole.
 pub(super) fn whole(c: &Checklist, out: &mut Findings) {
     let mut named: BTreeSet<String> = BTreeSet::new();
-    let mut note = |names: Vec<crate::gate::Name>| named.extend(names.into_iter().filter_map(|n| n.into_iter().next()));
+    let mut note = |used: Vec<Used<'_>>| named.extend(used.into_iter().filter_map(|u| u.name.first().cloned()));
     for s in &c.stages {
         if let Some(w) = &s.when {
-            note(w.names());
+            note(w.names().collect());
         }
     }
     for (_, s) in c.steps() {
-        [&s.when, &s.gate].into_iter().flatten().for_each(|g| note(g.names()));
+        [&s.when, &s.gate].into_iter().flatten().for_each(|g| note(g.names().collect()));
         match &s.kind {
-            StepKind::Derived(d) => note(d.expression.names()),
-            StepKind::Timed(e) => note(e.names()),
+            StepKind::Derived(d) => note(d.expression.names().collect()),
+            StepKind::Timed(e) => note(e.names().collect()),
             StepKind::Confirm | StepKind::Choice(_) | StepKind::Reading(_) | StepKind::Date | StepKind::Text => {}
         }
     }

@@ -1,8 +1,10 @@
 //! Typed looks at a node: a truth value, a number, an id, the keys of a map. Each says what it got and
 //! what it wanted.
 
-use super::{Decimal, Findings, Node, Style, Tree, decimal};
+use super::plain::decimal;
+use super::{Findings, Node, Style, Tree};
 use crate::text::{listed, nearest, quoted};
+use crate::units::Decimal;
 
 /// `true` or `false`, written so and without quotes.
 pub fn truth(node: &Node, out: &mut Findings) -> Option<bool> {
@@ -39,9 +41,9 @@ pub fn number(node: &Node, out: &mut Findings) -> Option<Decimal> {
 /// A whole number from `least` to `most`.
 pub fn whole(node: &Node, least: u32, most: u32, out: &mut Findings) -> Option<u32> {
     let d = number(node, out)?;
-    let n = d.as_str().parse::<u32>().ok().filter(|n| (least..=most).contains(n));
+    let n = d.to_string().parse::<u32>().ok().filter(|n| (least..=most).contains(n));
     if n.is_none() {
-        out.error("out-of-range", node, format!("{}; wanted: a whole number from {least} to {most}", d.as_str()));
+        out.error("out-of-range", node, format!("{d}; wanted: a whole number from {least} to {most}"));
     }
     n
 }
