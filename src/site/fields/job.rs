@@ -52,7 +52,7 @@ pub static JOB: &[Field] = &[
         Words,
         "why there is none; one of the two must be given",
         OPEN,
-        "gate",
+        "engine",
     ),
     must(
         "atmosphere",

@@ -23,7 +23,7 @@ const FILLED: &[Field] = &[
         Date,
         "when the reserve was last filled",
         LINE,
-        "gate",
+        "later: order at a CO alarm",
     ),
     must(
         "from",

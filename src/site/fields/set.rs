@@ -341,7 +341,7 @@ const MOTOR: &[Field] = &[
         Quantity(Current, "0.1 A", "500 A"),
         "full-load current",
         "the plate",
-        "gate",
+        "later: cable and socket",
     ),
     must(
         "phases",
@@ -388,7 +388,7 @@ const CYLINDERS: &[Field] = &[
         Quantity(Pressure, "50 bar", "350 bar"),
         "working pressure at 15 °C",
         "the shoulder of the cylinder",
-        "gate",
+        "later: settled pressure of the reserve",
     ),
     must(
         "test_due",
@@ -466,5 +466,5 @@ const WARNINGS: &[Field] = &[
 const SET_HOSES: &[Field] = &[
     must("id", Id, "id of the hose", "the owner", "engine"),
     must("name", Words, "where it runs", "the owner", "paper"),
-    may("replace_by", Date, "last good day", "the maker", "gate"),
+    must("replace_by", Date, "last good day", "the maker", "gate"),
 ];
