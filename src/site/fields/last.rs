@@ -66,7 +66,7 @@ const STARTED: &[Field] = &[
         Quantity(Duration, "0 h", "200000 h"),
         "hour meter then",
         LINE,
-        "later: filter hours",
+        "gate",
     ),
 ];
 

@@ -388,7 +388,7 @@ const CYLINDERS: &[Field] = &[
         Quantity(Pressure, "50 bar", "350 bar"),
         "working pressure at 15 °C",
         "the shoulder of the cylinder",
-        "later: settled pressure of the reserve",
+        "gate",
     ),
     must(
         "test_due",
