@@ -5,8 +5,13 @@
 //! (`world`, `disk`) reads bytes and one `now`; pure code reads, knows, judges and makes one line;
 //! people and station seal it; the shell keeps it; faces show it. DEVELOPERS.md has the map.
 
+pub mod checklist;
 pub mod finding;
 pub mod gate;
+pub mod lint;
 pub mod site;
+pub mod source;
+pub mod text;
 pub mod units;
 pub mod view;
+pub mod words;
