@@ -30,6 +30,10 @@ pub use site_file::SITE;
 
 use super::{Field, Holds, Need};
 
+/// The `source` of a member that no file gives and that is nevertheless always there, so that a text
+/// may show it although its `need` says that a file may leave it out.
+pub const ALWAYS_WORKED_OUT: &str = "worked out, always there, never given in a file";
+
 /// A member that no file gives: it is copied from the item of a site list that another member names.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct LookUp {
@@ -174,7 +178,7 @@ const fn or(
     }
 }
 
-/// A member that is worked out; no file gives it.
+/// A member that is worked out, and is always there once the job has been; no file gives it.
 const fn worked_out(
     name: &'static str,
     holds: Holds,
@@ -186,7 +190,24 @@ const fn worked_out(
         holds,
         need: Need::Optional,
         doc,
-        source: "worked out, never given in a file",
+        source: ALWAYS_WORKED_OUT,
+        read_by,
+    }
+}
+
+/// A member that is worked out where there is something to work it out from (an escape set).
+const fn perhaps(
+    name: &'static str,
+    holds: Holds,
+    doc: &'static str,
+    read_by: &'static str,
+) -> Field {
+    Field {
+        name,
+        holds,
+        need: Need::Optional,
+        doc,
+        source: "worked out where it is carried, never given in a file",
         read_by,
     }
 }

@@ -3,7 +3,8 @@
 //! Always: a respirator kind carries its maker's hose table as one row, the longest length and most
 //! sections within one range of supply pressure; a kind approved with two tables is two kinds.
 //! Three flows: `least` decides whether there is enough, `planned` is shown, `most` decides how long
-//! the reserve lasts. Not here: which piece of gear is used by whom (job file).
+//! the reserve lasts. Gates name these through `wearer.*` (see `LOOKED_UP`), so the engine reads
+//! them. Not here: which piece of gear is used by whom (job file).
 
 use super::must;
 use crate::site::Field;
@@ -18,21 +19,21 @@ pub(super) const RESPIRATORS: &[Field] = &[
         Choice(&["full_face", "half_mask", "hood"]),
         "what covers the face",
         "the maker",
-        "gate",
+        "engine",
     ),
     must(
         "positive_pressure",
         Bool,
         "inside always above outside",
         "the maker",
-        "gate",
+        "engine",
     ),
     must(
         "least",
         Quantity(Flow, "20 L/min", "1000 L/min"),
         "least flow it must get",
         "the maker; 42 CFR 84: 115 L/min tight-fitting, 170 L/min loose-fitting",
-        "gate",
+        "engine",
     ),
     must(
         "planned",
@@ -46,35 +47,35 @@ pub(super) const RESPIRATORS: &[Field] = &[
         Quantity(Flow, "20 L/min", "1500 L/min"),
         "most it can draw with every valve open; never guessed",
         "the maker",
-        "gate",
+        "engine",
     ),
     must(
         "length_most",
         Quantity(Length, "1 m", "300 m"),
         "longest hose in the maker's table",
         "the maker; 42 CFR 84: at most 91 m",
-        "gate",
+        "engine",
     ),
     must(
         "sections_most",
         Number("1", "20"),
         "most sections joined",
         "the maker",
-        "gate",
+        "engine",
     ),
     must(
         "pressure_from",
         Quantity(Pressure, "0.5 bar", "15 bar"),
         "lowest supply pressure in the maker's table",
         "the maker",
-        "gate",
+        "engine",
     ),
     must(
         "pressure_to",
         Quantity(Pressure, "0.5 bar", "15 bar"),
         "highest supply pressure in the maker's table",
         "the maker",
-        "gate",
+        "engine",
     ),
 ];
 
@@ -93,16 +94,16 @@ pub(super) const HOSES: &[Field] = &[
         Quantity(Length, "0.5 m", "300 m"),
         "whole length laid",
         "the site",
-        "gate",
+        "engine",
     ),
     must(
         "sections",
         Number("1", "20"),
         "sections joined",
         "the site",
-        "gate",
+        "engine",
     ),
-    must("replace_by", Date, "last good day", "the maker", "gate"),
+    must("replace_by", Date, "last good day", "the maker", "engine"),
 ];
 
 pub(super) const ESCAPE_SETS: &[Field] = &[
@@ -113,28 +114,28 @@ pub(super) const ESCAPE_SETS: &[Field] = &[
         Quantity(Duration, "1 min", "60 min"),
         "rated minutes",
         "the maker",
-        "gate",
+        "engine",
     ),
     must(
         "gauge_least",
         Quantity(Pressure, "50 bar", "350 bar"),
         "reading at which it counts as full",
         "the maker",
-        "gate",
+        "engine",
     ),
     must(
         "face",
         Choice(&["full_face", "half_mask", "hood"]),
         "what covers the face",
         "the maker",
-        "gate",
+        "engine",
     ),
     must(
         "positive_pressure",
         Bool,
         "inside always above outside",
         "the maker",
-        "gate",
+        "engine",
     ),
     must(
         "approved_with",

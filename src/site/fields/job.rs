@@ -3,7 +3,7 @@
 //! Always: a job is replaced whole, never in part. Persons are ids of the roster or of the site's
 //! people. Not here: what is measured (answers), what the set can do (set file).
 
-use super::{may, must, worked_out};
+use super::{may, must, perhaps, worked_out};
 use crate::site::Field;
 use crate::site::Holds::{Bool, Choice, Date, Id, Items, Number, Quantity, Text, TimeOfDay, Words};
 use crate::units::Dimension::{Duration, Flow, Length, Pressure};
@@ -52,7 +52,7 @@ pub static JOB: &[Field] = &[
         Words,
         "why there is none; one of the two must be given",
         OPEN,
-        "gate",
+        "engine",
     ),
     must(
         "atmosphere",
@@ -330,26 +330,26 @@ pub static WEARER: &[Field] = &[
         "gate",
     ),
     worked_out("hose_replace_by", Date, "last good day of the hose", "gate"),
-    worked_out("escape_name", Words, "name of the escape set", "paper"),
-    worked_out(
+    perhaps("escape_name", Words, "name of the escape set", "paper"),
+    perhaps(
         "escape_minutes",
         Quantity(Duration, "1 min", "60 min"),
         "rated minutes of the escape set",
         "gate",
     ),
-    worked_out(
+    perhaps(
         "escape_least",
         Quantity(Pressure, "50 bar", "350 bar"),
         "reading at which the escape set counts as full",
         "gate",
     ),
-    worked_out(
+    perhaps(
         "escape_face",
         Choice(&["full_face", "half_mask", "hood"]),
         "what the escape set covers",
         "gate",
     ),
-    worked_out(
+    perhaps(
         "escape_positive",
         Bool,
         "escape set: inside always above outside",

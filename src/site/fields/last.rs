@@ -23,7 +23,7 @@ const FILLED: &[Field] = &[
         Date,
         "when the reserve was last filled",
         LINE,
-        "gate",
+        "later: order at a CO alarm",
     ),
     must(
         "from",
@@ -66,7 +66,7 @@ const STARTED: &[Field] = &[
         Quantity(Duration, "0 h", "200000 h"),
         "hour meter then",
         LINE,
-        "later: filter hours",
+        "gate",
     ),
 ];
 

@@ -341,7 +341,7 @@ const MOTOR: &[Field] = &[
         Quantity(Current, "0.1 A", "500 A"),
         "full-load current",
         "the plate",
-        "gate",
+        "later: cable and socket",
     ),
     must(
         "phases",
@@ -466,5 +466,5 @@ const WARNINGS: &[Field] = &[
 const SET_HOSES: &[Field] = &[
     must("id", Id, "id of the hose", "the owner", "engine"),
     must("name", Words, "where it runs", "the owner", "paper"),
-    may("replace_by", Date, "last good day", "the maker", "gate"),
+    must("replace_by", Date, "last good day", "the maker", "gate"),
 ];

@@ -159,7 +159,7 @@ pub static SITE: &[Field] = &[
         "10 min",
         "and never less than this",
         HABIT,
-        "gate",
+        "later: endurance",
     ),
     or(
         "settle",
