@@ -12,22 +12,18 @@
 mod each;
 mod read;
 mod rules;
-mod rules_open;
 mod scope;
-mod shim;
 mod step;
 mod subjects;
-mod tokens;
 mod wire;
 
 pub use each::{Each, GoodFor, Scope as GoodForScope};
 pub use scope::{TABLES, Tables};
-pub use shim::{Expression, Gate};
 pub use subjects::{SUBJECTS, Subject, missing_subjects};
 
 use crate::finding::{Finding, Place};
-use crate::source::Decimal;
-use crate::units::Dimension;
+use crate::gate::{Expression, Gate};
+use crate::units::{Decimal, Dimension, Rounding, Unit};
 use crate::words::{Template, Words};
 
 /// What came of reading a checklist.
@@ -253,22 +249,21 @@ impl StepKind {
 /// What an instrument can show.
 #[derive(Clone, Debug)]
 pub struct Instrument {
-    unit: String,
-    dimension: Dimension,
+    unit: Option<Unit>,
     from: Limit,
     to: Limit,
     decimals: u8,
 }
 
 impl Instrument {
-    /// The unit it is read in; empty for a plain number.
-    pub fn unit(&self) -> &str {
-        &self.unit
+    /// The unit it is read in; `None` for a plain number.
+    pub fn unit(&self) -> Option<Unit> {
+        self.unit
     }
 
     /// What it measures.
     pub fn dimension(&self) -> Dimension {
-        self.dimension
+        self.unit.map_or(Dimension::Number, Unit::dimension)
     }
 
     /// Lowest value, inclusive.
@@ -317,23 +312,22 @@ impl Derived {
 }
 
 /// The form a derived quantity leaves in: the gate judges that decimal, the record keeps it.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Form {
-    unit: String,
-    dimension: Dimension,
+    unit: Option<Unit>,
     decimals: u8,
-    round: Round,
+    round: Rounding,
 }
 
 impl Form {
-    /// Unit; empty for a plain number.
-    pub fn unit(&self) -> &str {
-        &self.unit
+    /// Unit; `None` for a plain number.
+    pub fn unit(&self) -> Option<Unit> {
+        self.unit
     }
 
     /// What it measures.
     pub fn dimension(&self) -> Dimension {
-        self.dimension
+        self.unit.map_or(Dimension::Number, Unit::dimension)
     }
 
     /// Digits after the point, 0 to 6.
@@ -341,19 +335,11 @@ impl Form {
         self.decimals
     }
 
-    /// Which way it is rounded.
-    pub fn round(&self) -> Round {
+    /// Which way it is rounded: [`Rounding::Down`] for what must be at least something,
+    /// [`Rounding::Up`] for what must be at most something; never to the nearest.
+    pub fn round(&self) -> Rounding {
         self.round
     }
-}
-
-/// Which way a derived value is rounded.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Round {
-    /// Towards minus infinity: for what must be at least something.
-    Down,
-    /// Towards plus infinity: for what must be at most something.
-    Up,
 }
 
 /// What a step holds up while it is not open. What needs more is held by more: declaring needs all.

@@ -1,4 +1,45 @@
-//! The gate language. CONTRACT FILE: the signatures below are what other modules compile against.
+//! The gate language: a small typed language of conditions and of values worked out from answers.
+//!
+//! In: source text and a [`Scope`] when a file is read; [`Facts`] when it is judged. Out: problems
+//! with their place, all at once; then [`Verdict`]s in words with numbers.
+//! Always: what parses is fully typed, so judging cannot fail on a kind of value; numbers are exact;
+//! judging is three-valued and tells everything that failed or lacks; only [`Verdict::Open`] passes.
+//! Not here: where names come from (`checklist`), the arithmetic of air, who may act on a verdict.
+//!
+//! Grammar, loosest first:
+//!
+//! ```text
+//! or      and { "or" and }
+//! and     not { "and" not }
+//! not     "not" not | compare
+//! compare sum [ ("==" | "!=" | "<" | "<=" | ">" | ">=") sum | "between" sum "and" sum ]
+//! sum     product { ("+" | "-") product }
+//! product signed { ("*" | "/") signed }
+//! signed  "-" signed | value
+//! value   150 bar | 3 | 2026-11-25 | 3 months | "with_arrow" | true | false | name | function "(" ... ")" | "(" or ")"
+//! ```
+//!
+//! Functions: `least most sum count` of a list by its name; `all any` of a condition in which lists
+//! stand for each item's value, so that `all(guards_on)` reads a list of yes/no answers and
+//! `all(valve == "open" and reserve >= 150 bar)` asks it of each item; `given(x)`;
+//! `given(x, LITERAL)`; `absolute(gauge, site.ambient_pressure)`.
+//!
+//! `given(x)`: yes if x has a value, no if it is not applicable or is a field that the file in force
+//! leaves out. A *step* that is not answered yet is unknown in both forms of `given`: a default
+//! must not stand in for a reading that somebody is about to take.
+
+mod api;
+mod check;
+mod direction;
+mod functions;
+mod judge;
+mod parse;
+mod range;
+mod token;
+mod tree;
+
+pub use api::{Expression, Gate, Used};
+pub use direction::{Direction, Possible};
 
 use crate::units::{Dimension, Quantity};
 use jiff::civil::Date;
@@ -144,3 +185,6 @@ pub struct Problem {
     /// What to write instead.
     pub hint: Option<String>,
 }
+
+#[cfg(test)]
+mod tests;

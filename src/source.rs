@@ -12,7 +12,7 @@ mod plain;
 mod tree;
 pub mod typed;
 
-pub use plain::{Decimal, decimal, reads_as_other};
+pub use plain::reads_as_other;
 
 use crate::finding::{Finding, Level, Place, any_error};
 use crate::text::{quoted, sha256_hex};

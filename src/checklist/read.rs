@@ -1,7 +1,8 @@
 //! A file to a [`Checklist`]: head, stages, and the checks that need the whole.
 
 use super::scope::{Here, StepName, Tables};
-use super::{Checklist, Gate, Purpose, Reading, Stage, Step, rules, step, tokens, wire};
+use super::{Checklist, Purpose, Reading, Stage, Step, rules, step, wire};
+use crate::gate::Gate;
 use crate::source::{Findings, Node, Source, Tree, typed};
 use crate::text::{nearest, quoted};
 use crate::words::{DEFAULT_LANGUAGE, Words, is_language};
@@ -27,15 +28,9 @@ pub(super) struct Reader<'a> {
 
 impl Reader<'_> {
     /// Reads a condition; problems are placed in the file's own lines and columns.
-    pub fn gate(
-        &mut self,
-        node: &Node,
-        own: Option<&StepName>,
-        each: Option<&super::Each>,
-        conjuncts: &[String],
-    ) -> Option<Gate> {
+    pub fn gate(&mut self, node: &Node, own: Option<&StepName>, each: Option<&super::Each>, whens: &[Option<Gate>]) -> Option<Gate> {
         let text = crate::words::one_text(node, &mut self.out)?;
-        let here = Here { tables: self.tables, before: &self.before, all: &self.all, own, each, conjuncts };
+        let here = Here { tables: self.tables, before: &self.before, all: &self.all, own, each, whens };
         match Gate::parse(&text, &here) {
             Ok(g) => Some(g),
             Err(problems) => {
@@ -89,27 +84,20 @@ fn head(r: &mut Reader) -> Option<Checklist> {
     let source = r.source;
     let root = typed::known_keys(source.root(), "a checklist", &HEAD, &mut r.out)?;
     let what = "the checklist";
-    let id = typed::wanted(root, "checklist", what, &mut r.out)
-        .and_then(|n| typed::id(n, "checklist id", &mut r.out));
-    let revision = typed::wanted(root, "revision", what, &mut r.out)
-        .and_then(|n| typed::whole(n, 1, MOST_REVISION, &mut r.out));
+    let id = typed::wanted(root, "checklist", what, &mut r.out).and_then(|n| typed::id(n, "checklist id", &mut r.out));
+    let revision =
+        typed::wanted(root, "revision", what, &mut r.out).and_then(|n| typed::whole(n, 1, MOST_REVISION, &mut r.out));
     if let Some(n) = root.get("language")
         && let Some(t) = typed::scalar(n, "a language tag", &mut r.out)
     {
         if is_language(t) {
             r.language = t.to_owned();
         } else {
-            r.out.hinted(
-                "bad-language",
-                n,
-                format!("{} is not a language tag", quoted(t, 20)),
-                "write `en`, `pl`, `pt-BR`",
-            );
+            r.out.hinted("bad-language", n, format!("{} is not a language tag", quoted(t, 20)), "write `en`, `pl`, `pt-BR`");
         }
     }
     let language = r.language.clone();
-    let title =
-        typed::wanted(root, "title", what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
+    let title = typed::wanted(root, "title", what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
     let purpose = typed::wanted(root, "for", what, &mut r.out).and_then(|n| purpose(n, &mut r.out));
     let stages = typed::wanted(root, "stages", what, &mut r.out).and_then(|n| stages(n, r));
     let must = root.get("must").map_or(Some(Vec::new()), |n| must(n, r));
@@ -131,12 +119,7 @@ fn purpose(n: &Node, out: &mut Findings) -> Option<Purpose> {
         "work" => Some(Purpose::Work),
         "shutdown" => Some(Purpose::Shutdown),
         other => {
-            out.hinted(
-                "unknown-choice",
-                n,
-                format!("{}; a form is for work or for shutdown", quoted(other, 40)),
-                "write `for: work` or `for: shutdown`",
-            );
+            out.hinted("unknown-choice", n, format!("{}; a form is for work or for shutdown", quoted(other, 40)), "write `for: work` or `for: shutdown`");
             None
         }
     }
@@ -145,14 +128,10 @@ fn purpose(n: &Node, out: &mut Findings) -> Option<Purpose> {
 fn must(n: &Node, r: &mut Reader) -> Option<Vec<String>> {
     let mut ids = Vec::new();
     for item in typed::list(n, "a list of step ids", &mut r.out)? {
-        let Some(id) = typed::name(item, "step id", &mut r.out) else {
-            continue;
-        };
+        let Some(id) = typed::name(item, "step id", &mut r.out) else { continue };
         if !r.all.iter().any(|(a, _)| *a == id) {
-            let hint =
-                nearest(&id, r.all.iter().map(|(a, _)| a.as_str())).map(|m| format!("did you mean `{m}`?"));
-            r.out.error("must-missing", item, format!("the step `{id}` must be there, and is not")).hint =
-                hint;
+            let hint = nearest(&id, r.all.iter().map(|(a, _)| a.as_str())).map(|m| format!("did you mean `{m}`?"));
+            r.out.error("must-missing", item, format!("the step `{id}` must be there, and is not")).hint = hint;
         }
         ids.push(id);
     }
@@ -197,8 +176,7 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
     let id = id_node.and_then(|n| typed::name(n, "stage id", &mut r.out));
     let what = id.as_ref().map_or_else(|| "the stage".to_owned(), |i| format!("the stage `{i}`"));
     let language = r.language.clone();
-    let title =
-        typed::wanted(node, "title", &what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
+    let title = typed::wanted(node, "title", &what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
     let needs = match node.get("needs") {
         Some(n) => needs(n, id.as_deref(), ids, &mut r.out).map(Some),
         None => Some(None),
@@ -214,10 +192,10 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
         }
         ids.push((id.clone(), n.line));
     }
-    // What a broken `when` meant is unknown: its text still tells whose steps share it.
-    let conjuncts = match node.get("when").map(|n| &n.tree) {
-        Some(Tree::Scalar(t, _)) => tokens::conjuncts(t),
-        Some(Tree::Map(_) | Tree::Seq(_)) | None => Vec::new(),
+    let whens: Vec<Option<Gate>> = match &when {
+        Some(None) => Vec::new(),
+        Some(Some(g)) => vec![Some(g.clone())],
+        None => vec![None],
     };
     let mut steps: Vec<Step> = Vec::new();
     let mut good = true;
@@ -229,20 +207,12 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
         Some(l)
     });
     for n in list? {
-        match step::read(n, &conjuncts, r) {
+        match step::read(n, &whens, r) {
             Some(s) => steps.push(s),
             None => good = false,
         }
     }
-    let stage = Stage {
-        id: id?,
-        title: title?,
-        when: when?,
-        needs: needs?,
-        any_order: any_order?,
-        steps,
-        place: r.source.place(node),
-    };
+    let stage = Stage { id: id?, title: title?, when: when?, needs: needs?, any_order: any_order?, steps, place: r.source.place(node) };
     good.then_some(stage)
 }
 
@@ -260,8 +230,7 @@ fn needs(n: &Node, own: Option<&str>, earlier: &[(String, u32)], out: &mut Findi
             } else {
                 format!("no stage before this one is called `{id}`")
             };
-            let hint =
-                nearest(&id, earlier.iter().map(|(e, _)| e.as_str())).map(|m| format!("did you mean `{m}`?"));
+            let hint = nearest(&id, earlier.iter().map(|(e, _)| e.as_str())).map(|m| format!("did you mean `{m}`?"));
             out.error("unknown-stage", item, message).hint = hint;
             good = false;
         }

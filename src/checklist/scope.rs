@@ -5,7 +5,7 @@
 //! applicable where another applies is marked conditional.
 
 use super::each::Each;
-use crate::gate::{Known, Missed, Name, Scope, Type};
+use crate::gate::{Gate, Known, Missed, Name, Scope, Type};
 use crate::site::{Field, Holds, Need, fields};
 use crate::text::{listed, nearest};
 use crate::units::Dimension;
@@ -83,8 +83,8 @@ pub(super) struct StepName {
     /// `None`: it has mistakes of its own.
     pub ty: Option<Type>,
     pub each: Option<Each>,
-    /// The parts of stage's and step's `when`.
-    pub conjuncts: Vec<String>,
+    /// The conditions of its stage and its own; `None` where one has mistakes.
+    pub whens: Vec<Option<Gate>>,
 }
 
 /// What is in sight where an expression stands.
@@ -98,8 +98,8 @@ pub(super) struct Here<'a> {
     pub own: Option<&'a StepName>,
     /// Where this step is asked for each of something.
     pub each: Option<&'a Each>,
-    /// The parts of the conditions under which this expression is judged.
-    pub conjuncts: &'a [String],
+    /// The conditions under which this expression is judged.
+    pub whens: &'a [Option<Gate>],
 }
 
 const ROOTS: [&str; 8] = ["set", "site", "job", "item", "wearer", "wearers", "permit", "last"];
@@ -169,7 +169,9 @@ impl Here<'_> {
         }
         if let Some(s) = self.before.iter().find(|s| s.id == id) {
             let mut k = known(typed(s)?);
-            k.conditional = !s.conjuncts.iter().all(|c| self.conjuncts.contains(c));
+            // A condition with mistakes is told where it stands; nothing more is made of it here.
+            let mine: Vec<&Gate> = self.whens.iter().flatten().collect();
+            k.conditional = self.whens.iter().all(Option::is_some) && !s.whens.iter().flatten().all(|w| w.follows_from(&mine));
             if let Some(each) = &s.each {
                 k = as_list(k, each.list());
             }

@@ -1,6 +1,7 @@
 //! The file as `serde_yaml` reads it into types: the second reading of a checklist that the first one
 //! found good. The closed lists of keys stand here once more, written down apart.
 
+use crate::gate::Gate;
 use crate::source::Source;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -91,7 +92,7 @@ pub(super) fn differs(source: &Source, stages: &[super::Stage]) -> Option<((u32,
             ));
         }
     };
-    let text = |g: Option<&super::Gate>| g.map(|g| g.source().to_owned());
+    let text = |g: Option<&Gate>| g.map(|g| g.source().to_owned());
     let trimmed = |t: &Option<String>| t.as_ref().map(|t| t.trim_end_matches('\n').to_owned());
     let ours: Vec<_> = stages
         .iter()

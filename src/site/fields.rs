@@ -30,6 +30,10 @@ pub use site_file::SITE;
 
 use super::{Field, Holds, Need};
 
+/// The `source` of a member that no file gives and that is nevertheless always there, so that a text
+/// may show it although its `need` says that a file may leave it out.
+pub const ALWAYS_WORKED_OUT: &str = "worked out, always there, never given in a file";
+
 /// A member that no file gives: it is copied from the item of a site list that another member names.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct LookUp {
@@ -52,8 +56,18 @@ pub struct Sum {
     pub of: &'static [&'static str],
 }
 
-const fn up(member: &'static str, by: &'static str, list: &'static str, field: &'static str) -> LookUp {
-    LookUp { member, by, list, field }
+const fn up(
+    member: &'static str,
+    by: &'static str,
+    list: &'static str,
+    field: &'static str,
+) -> LookUp {
+    LookUp {
+        member,
+        by,
+        list,
+        field,
+    }
 }
 
 /// Members of a wearer that are looked up in the site file. A wearer without an escape set has no
@@ -65,12 +79,27 @@ pub static LOOKED_UP: &[LookUp] = &[
     up("least", "respirator", "respirators", "least"),
     up("planned", "respirator", "respirators", "planned"),
     up("most", "respirator", "respirators", "most"),
-    up("pressure_from", "respirator", "respirators", "pressure_from"),
+    up(
+        "pressure_from",
+        "respirator",
+        "respirators",
+        "pressure_from",
+    ),
     up("pressure_to", "respirator", "respirators", "pressure_to"),
     up("length_most", "respirator", "respirators", "length_most"),
-    up("sections_most", "respirator", "respirators", "sections_most"),
+    up(
+        "sections_most",
+        "respirator",
+        "respirators",
+        "sections_most",
+    ),
     up("face", "respirator", "respirators", "face"),
-    up("positive_pressure", "respirator", "respirators", "positive_pressure"),
+    up(
+        "positive_pressure",
+        "respirator",
+        "respirators",
+        "positive_pressure",
+    ),
     up("hose_name", "hose", "hoses", "name"),
     up("hose_length", "hose", "hoses", "length"),
     up("hose_sections", "hose", "hoses", "sections"),
@@ -79,12 +108,20 @@ pub static LOOKED_UP: &[LookUp] = &[
     up("escape_minutes", "escape_set", "escape_sets", "minutes"),
     up("escape_least", "escape_set", "escape_sets", "gauge_least"),
     up("escape_face", "escape_set", "escape_sets", "face"),
-    up("escape_positive", "escape_set", "escape_sets", "positive_pressure"),
+    up(
+        "escape_positive",
+        "escape_set",
+        "escape_sets",
+        "positive_pressure",
+    ),
 ];
 
 /// Members of a job that are sums. The way out is the four parts added, of the slowest wearer from
 /// the farthest point.
-pub static SUMMED: &[Sum] = &[Sum { member: "way_out", of: &["notice", "make_safe", "walk", "wash_down"] }];
+pub static SUMMED: &[Sum] = &[Sum {
+    member: "way_out",
+    of: &["notice", "make_safe", "walk", "wash_down"],
+}];
 
 /// A field that must be given.
 const fn must(
@@ -94,7 +131,14 @@ const fn must(
     source: &'static str,
     read_by: &'static str,
 ) -> Field {
-    Field { name, holds, need: Need::Required, doc, source, read_by }
+    Field {
+        name,
+        holds,
+        need: Need::Required,
+        doc,
+        source,
+        read_by,
+    }
 }
 
 /// A field that may be absent; what names it is then unknown.
@@ -105,7 +149,14 @@ const fn may(
     source: &'static str,
     read_by: &'static str,
 ) -> Field {
-    Field { name, holds, need: Need::Optional, doc, source, read_by }
+    Field {
+        name,
+        holds,
+        need: Need::Optional,
+        doc,
+        source,
+        read_by,
+    }
 }
 
 /// A field with a shown default.
@@ -117,10 +168,46 @@ const fn or(
     source: &'static str,
     read_by: &'static str,
 ) -> Field {
-    Field { name, holds, need: Need::Default(default), doc, source, read_by }
+    Field {
+        name,
+        holds,
+        need: Need::Default(default),
+        doc,
+        source,
+        read_by,
+    }
 }
 
-/// A member that is worked out; no file gives it.
-const fn worked_out(name: &'static str, holds: Holds, doc: &'static str, read_by: &'static str) -> Field {
-    Field { name, holds, need: Need::Optional, doc, source: "worked out, never given in a file", read_by }
+/// A member that is worked out, and is always there once the job has been; no file gives it.
+const fn worked_out(
+    name: &'static str,
+    holds: Holds,
+    doc: &'static str,
+    read_by: &'static str,
+) -> Field {
+    Field {
+        name,
+        holds,
+        need: Need::Optional,
+        doc,
+        source: ALWAYS_WORKED_OUT,
+        read_by,
+    }
+}
+
+/// A member that is worked out where there is something to work it out from (an escape set).
+const fn perhaps(
+    name: &'static str,
+    holds: Holds,
+    doc: &'static str,
+    read_by: &'static str,
+) -> Field {
+    Field {
+        name,
+        holds,
+        need: Need::Optional,
+        doc,
+        source: "worked out where it is carried, never given in a file",
+        read_by,
+    }
 }

@@ -60,7 +60,7 @@ fn is_text(text: &str, v: &Value) -> bool {
         Value::String(s) => s == text,
         Value::Bool(b) => text.eq_ignore_ascii_case(if *b { "true" } else { "false" }),
         // Only a comparison of two readings: the value itself is taken from the text, never from here.
-        Value::Number(n) if super::decimal(text).is_ok() => n.as_f64() == text.parse().ok(),
+        Value::Number(n) if super::plain::decimal(text).is_ok() => n.as_f64() == text.parse().ok(),
         Value::Number(_) => super::reads_as_other(text) == Some("a number"),
         Value::Null | Value::Sequence(_) | Value::Mapping(_) | Value::Tagged(_) => false,
     }

@@ -3,38 +3,10 @@
 //!
 //! Always: a decimal that is accepted has the form `-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?`. No float.
 
-/// A number as text: the only form that is accepted anywhere.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
-pub struct Decimal(String);
-
-impl Decimal {
-    /// As written.
-    pub fn as_str(&self) -> &str {
-        &self.0
-    }
-
-    /// Digits after the point.
-    pub fn decimals(&self) -> u32 {
-        self.0.split_once('.').map_or(0, |(_, d)| d.len() as u32)
-    }
-
-    /// In millionths, exact: at most 16 digits.
-    pub fn millionths(&self) -> i128 {
-        let (negative, digits) = match self.0.strip_prefix('-') {
-            Some(d) => (true, d),
-            None => (false, self.0.as_str()),
-        };
-        let (whole, part) = digits.split_once('.').unwrap_or((digits, ""));
-        let mut n: i128 = 0;
-        for c in whole.chars().chain(part.chars().chain(std::iter::repeat('0')).take(6)) {
-            n = n * 10 + i128::from(c.to_digit(10).unwrap_or(0));
-        }
-        if negative { -n } else { n }
-    }
-}
+use crate::units::Decimal;
 
 /// Reads a number, or says in words what is wrong with it.
-pub fn decimal(text: &str) -> Result<Decimal, String> {
+pub(super) fn decimal(text: &str) -> Result<Decimal, String> {
     let digits = text.strip_prefix('-').unwrap_or(text);
     let (whole, part) = match digits.split_once('.') {
         Some((w, p)) => (w, Some(p)),
@@ -88,7 +60,7 @@ pub fn decimal(text: &str) -> Result<Decimal, String> {
     if part.is_some_and(|p| p.len() > 6) {
         return Err("at most 6 decimals".into());
     }
-    Ok(Decimal(text.to_owned()))
+    Decimal::kept(text).map_err(|e| e.message)
 }
 
 /// What some YAML reader would take an unquoted text for, if not for text. Such text needs quotes.

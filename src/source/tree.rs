@@ -14,6 +14,8 @@ enum Open {
 
 /// The root map, or nothing where the file cannot be read to its end.
 pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
+    // Where characters were replaced, bad syntax may be no more than their trace.
+    let altered = out.any_error();
     directives(text, out);
     let mut stack: Vec<Open> = Vec::new();
     let mut root: Option<Node> = None;
@@ -26,7 +28,9 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             Ok(e) => e,
             Err(e) => {
                 let at = (e.marker().line() as u32, e.marker().col() as u32 + 1);
-                out.error("yaml-syntax", at, format!("not YAML here: {}", quoted(e.info(), 120)));
+                if !altered {
+                    out.error("yaml-syntax", at, format!("not YAML here: {}", quoted(e.info(), 120)));
+                }
                 return None;
             }
         };

@@ -1,8 +1,10 @@
 //! Typed looks at a node: a truth value, a number, an id, the keys of a map. Each says what it got and
 //! what it wanted.
 
-use super::{Decimal, Findings, Node, Style, Tree, decimal};
+use super::plain::decimal;
+use super::{Findings, Node, Style, Tree};
 use crate::text::{listed, nearest, quoted};
+use crate::units::Decimal;
 
 /// `true` or `false`, written so and without quotes.
 pub fn truth(node: &Node, out: &mut Findings) -> Option<bool> {
@@ -25,22 +27,12 @@ pub fn number(node: &Node, out: &mut Findings) -> Option<Decimal> {
     };
     match decimal(text) {
         Ok(_) if *style != Style::Plain => {
-            out.hinted(
-                "bad-number",
-                node,
-                format!("{} in quotes; wanted: a number", quoted(text, 40)),
-                format!("write {text}"),
-            );
+            out.hinted("bad-number", node, format!("{} in quotes; wanted: a number", quoted(text, 40)), format!("write {text}"));
             None
         }
         Ok(d) => Some(d),
         Err(why) => {
-            out.hinted(
-                "bad-number",
-                node,
-                format!("{}: {why}", quoted(text, 40)),
-                "write digits, a point if need be, at most 6 decimals: 12.5",
-            );
+            out.hinted("bad-number", node, format!("{}: {why}", quoted(text, 40)), "write digits, a point if need be, at most 6 decimals: 12.5");
             None
         }
     }
@@ -49,13 +41,9 @@ pub fn number(node: &Node, out: &mut Findings) -> Option<Decimal> {
 /// A whole number from `least` to `most`.
 pub fn whole(node: &Node, least: u32, most: u32, out: &mut Findings) -> Option<u32> {
     let d = number(node, out)?;
-    let n = d.as_str().parse::<u32>().ok().filter(|n| (least..=most).contains(n));
+    let n = d.to_string().parse::<u32>().ok().filter(|n| (least..=most).contains(n));
     if n.is_none() {
-        out.error(
-            "out-of-range",
-            node,
-            format!("{}; wanted: a whole number from {least} to {most}", d.as_str()),
-        );
+        out.error("out-of-range", node, format!("{d}; wanted: a whole number from {least} to {most}"));
     }
     n
 }

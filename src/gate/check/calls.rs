@@ -1,0 +1,316 @@
+//! Types of function calls.
+
+use super::super::Type;
+use super::super::functions::{Form, Function};
+use super::super::tree::{Kind, Node};
+use super::{Checker, Shelter, is_today, words};
+use crate::units::Dimension;
+
+impl Checker<'_> {
+    pub(super) fn call(
+        &mut self,
+        function: &'static Function,
+        arguments: &mut [Node],
+        at: usize,
+    ) -> Option<Type> {
+        match function.form {
+            Form::Least | Form::Most | Form::Sum | Form::Count => {
+                self.fold(function, arguments, at)
+            }
+            Form::All | Form::Any => {
+                self.each(function, arguments, at);
+                Some(Type::Bool)
+            }
+            Form::Given => self.given(function, arguments, at),
+            Form::Plain { takes, gives, .. } => {
+                if arguments.len() != takes.len() {
+                    return self.wrong_arguments(function, arguments, at);
+                }
+                for (argument, (dimension, what)) in arguments.iter_mut().zip(takes) {
+                    let place = argument.at;
+                    if let Some(ty) = self
+                        .node(argument)
+                        .filter(|ty| *ty != Type::Quantity(*dimension))
+                    {
+                        let message =
+                            format!("{} wants {what} here, got {}", function.name, words(&ty));
+                        self.problem(
+                            "wrong-arguments",
+                            place,
+                            message,
+                            Some(format!("write {}", function.written)),
+                        );
+                    }
+                }
+                Some(Type::Quantity(gives))
+            }
+        }
+    }
+
+    fn wrong_arguments(
+        &mut self,
+        function: &Function,
+        arguments: &mut [Node],
+        at: usize,
+    ) -> Option<Type> {
+        for argument in arguments
+            .iter_mut()
+            .filter(|a| !matches!(a.kind, Kind::Id(_) | Kind::Name(_)))
+        {
+            self.node(argument);
+        }
+        let message = format!(
+            "{} does not take {} argument{}",
+            function.name,
+            arguments.len(),
+            if arguments.len() == 1 { "" } else { "s" }
+        );
+        self.problem(
+            "wrong-arguments",
+            at,
+            message,
+            Some(format!("write {}", function.written)),
+        );
+        None
+    }
+
+    /// `least most sum count`: of one list, by its name.
+    fn fold(
+        &mut self,
+        function: &'static Function,
+        arguments: &mut [Node],
+        at: usize,
+    ) -> Option<Type> {
+        let [argument] = arguments else {
+            return self.wrong_arguments(function, arguments, at);
+        };
+        let place = argument.at;
+        let hint = Some(format!("write {}", function.written));
+        let Some(name) = argument.name().filter(|name| !is_today(name)).cloned() else {
+            if !matches!(argument.kind, Kind::Wrong(_)) {
+                self.problem(
+                    "wrong-arguments",
+                    place,
+                    format!("{} takes the name of a list", function.name),
+                    hint,
+                );
+            }
+            return None;
+        };
+        let known = match self.scope.look_up(&name) {
+            Ok(known) => known,
+            Err(missed) => {
+                self.missed(&name, place, missed);
+                return None;
+            }
+        };
+        argument.ty = Some(known.ty.clone());
+        argument.over = Some(known.over.unwrap_or_default());
+        let Type::List(item) = known.ty else {
+            let message = format!(
+                "{} takes a list, and {} is {}",
+                function.name,
+                name.join("."),
+                words(&known.ty)
+            );
+            self.problem("wrong-arguments", place, message, hint);
+            return None;
+        };
+        let wrong = match (function.form, &*item) {
+            (Form::Count, Type::Bool) => {
+                Some("it would be read as the number of yeses; count another field of the items")
+            }
+            (Form::Count, _) => return Some(Type::Quantity(Dimension::Number)),
+            (Form::Sum, Type::Quantity(Dimension::Temperature)) => {
+                Some("temperatures are points and have no sum")
+            }
+            (Form::Sum | Form::Least | Form::Most, Type::Quantity(_)) => None,
+            (Form::Least | Form::Most, Type::Date) => None,
+            (Form::Least | Form::Most | Form::Sum, Type::Bool) => {
+                Some("write all(...) or any(...) for yes and no")
+            }
+            (Form::Least | Form::Most, Type::Span) => Some("months and days have no order"),
+            _ => Some("only quantities are taken"),
+        };
+        if let Some(why) = wrong {
+            let message = format!(
+                "{} does not take {}",
+                function.name,
+                words(&Type::List(item))
+            );
+            self.problem("wrong-arguments", place, message, Some(why.to_owned()));
+            return None;
+        }
+        Some(*item)
+    }
+
+    /// `all any`: of a condition in which lists stand for their items' values.
+    fn each(&mut self, function: &'static Function, arguments: &mut [Node], at: usize) {
+        let [argument] = arguments else {
+            self.wrong_arguments(function, arguments, at);
+            return;
+        };
+        if self.shelter == Shelter::Each {
+            self.problem(
+                "wrong-arguments",
+                at,
+                "all and any do not stand in each other",
+                None,
+            );
+            return;
+        }
+        let before = self.problems.len();
+        self.shelter = Shelter::Each;
+        self.bool(argument, function.name);
+        self.shelter = Shelter::None;
+        let lists = std::mem::take(&mut self.each);
+        if self.problems.len() > before {
+            return;
+        }
+        let Some((first, over)) = lists.first() else {
+            let message = format!(
+                "{} takes a list, and there is none in this condition",
+                function.name
+            );
+            self.problem(
+                "wrong-arguments",
+                argument.at,
+                message,
+                Some(format!("write {}", function.written)),
+            );
+            return;
+        };
+        if let Some((other, _)) = lists
+            .iter()
+            .skip(1)
+            .find(|(_, runs)| runs != over || over.is_none())
+        {
+            let message = format!(
+                "{} and {} do not run over the same items",
+                first.join("."),
+                other.join(".")
+            );
+            self.problem(
+                "wrong-arguments",
+                argument.at,
+                message,
+                Some("fold one of them: least(...), most(...)".to_owned()),
+            );
+        }
+    }
+
+    fn given(
+        &mut self,
+        function: &'static Function,
+        arguments: &mut [Node],
+        at: usize,
+    ) -> Option<Type> {
+        let (first, instead) = match arguments {
+            [first] => (first, None),
+            [first, instead] => (first, Some(instead)),
+            _ => return self.wrong_arguments(function, arguments, at),
+        };
+        let place = first.at;
+        let Some(name) = first.name().filter(|name| !is_today(name)).cloned() else {
+            if !matches!(first.kind, Kind::Wrong(_)) {
+                let hint = Some(format!("write {}", function.written));
+                self.problem(
+                    "wrong-arguments",
+                    place,
+                    "given takes the name of a step or field",
+                    hint,
+                );
+            }
+            return None;
+        };
+        let known = match self.scope.look_up(&name) {
+            Ok(known) => known,
+            Err(missed) => {
+                self.missed(&name, place, missed);
+                return None;
+            }
+        };
+        let written = name.join(".");
+        if let Type::List(_) = known.ty {
+            let hint = Some(format!("write count({written}) > 0"));
+            self.problem(
+                "wrong-arguments",
+                place,
+                format!("given takes one answer, and {written} is a list"),
+                hint,
+            );
+            return None;
+        }
+        first.ty = Some(known.ty.clone());
+        let Some(instead) = instead else {
+            return Some(Type::Bool);
+        };
+        self.instead(&written, known.ty, instead)
+    }
+
+    /// The second argument of `given`: a literal of the kind of the first.
+    fn instead(&mut self, written: &str, ty: Type, instead: &mut Node) -> Option<Type> {
+        let at = instead.at;
+        if ty == Type::Text {
+            self.text(written, at);
+            return None;
+        }
+        match &instead.kind {
+            Kind::Id(id) => {
+                let Type::Choice { of, offered } = &ty else {
+                    self.problem(
+                        "wrong-type",
+                        at,
+                        format!("{written} is {}, and \"{id}\" is a choice", words(&ty)),
+                        None,
+                    );
+                    return None;
+                };
+                if !offered.contains(id) {
+                    let hint = Some(format!("it offers {}", offered.join(", ")));
+                    self.problem(
+                        "unknown-choice",
+                        at,
+                        format!("{of} does not offer \"{id}\""),
+                        hint,
+                    );
+                    return None;
+                }
+                instead.ty = Some(ty.clone());
+                Some(ty)
+            }
+            Kind::Bool(_) | Kind::Quantity(_) | Kind::Date(_) | Kind::Span(..) => {
+                let other = self.node(instead)?;
+                if other != ty {
+                    self.problem(
+                        "wrong-type",
+                        at,
+                        format!("{written} is {}, got {}", words(&ty), words(&other)),
+                        None,
+                    );
+                    return None;
+                }
+                Some(ty)
+            }
+            Kind::Wrong(_) => None,
+            Kind::Name(_)
+            | Kind::Not(_)
+            | Kind::And(_)
+            | Kind::Or(_)
+            | Kind::Compare(..)
+            | Kind::Between(..)
+            | Kind::Negate(_)
+            | Kind::Arithmetic(..)
+            | Kind::Call(..) => {
+                let hint = Some("write the value itself: given(fuel, 0 L)".to_owned());
+                self.problem(
+                    "wrong-arguments",
+                    at,
+                    "what given takes instead is a literal",
+                    hint,
+                );
+                None
+            }
+        }
+    }
+}

@@ -1,0 +1,413 @@
+//! Why a comparison is shut, in plain words with numbers: what was read, what was wanted, by how
+//! much it fails. A limit is shown in the unit of the reading; what does not end in that unit is
+//! rounded so that no shortfall is hidden or made smaller.
+
+use super::super::check::is_today;
+use super::super::functions::Form;
+use super::super::tree::{Arithmetic, Compare, Kind, Node};
+use super::super::{Fact, Type};
+use super::fold::named;
+use super::values::days_from;
+use super::{Got, Judge, holds, is_step};
+use crate::units::{Dimension, Quantity, Rounding, Unit, span_text, unit};
+use num_rational::BigRational;
+use num_traits::{Signed, Zero};
+
+/// What a sentence is about.
+struct Subject {
+    /// `Gauge of cylinder B reads 138 bar`
+    said: String,
+    got: Got,
+    unit: Option<Unit>,
+}
+
+impl Judge<'_> {
+    /// Reasons for a comparison that is shut.
+    pub(super) fn why_shut(
+        &self,
+        compare: Compare,
+        left: &Node,
+        l: &Got,
+        right: &Node,
+        r: &Got,
+    ) -> Vec<String> {
+        let (compare, node, got, limit, bound) = turned(compare, left, l, right, r);
+        let subjects = self.subjects(compare, node, got, limit, bound);
+        subjects
+            .iter()
+            .map(|subject| self.sentence(compare, node, subject, limit, bound))
+            .collect()
+    }
+
+    /// Why a comparison of known values cannot be decided: one of them is a range.
+    pub(super) fn why_unknown(
+        &self,
+        compare: Compare,
+        left: &Node,
+        l: &Got,
+        right: &Node,
+        r: &Got,
+    ) -> String {
+        let (compare, node, got, limit, bound) = turned(compare, left, l, right, r);
+        let unit = self.unit_of(node).or_else(|| self.unit_of(limit));
+        let wanted = self.wanted(compare, limit, bound, unit);
+        format!(
+            "{}: that does not tell whether it is {wanted}",
+            self.subject(node, got, unit).said
+        )
+    }
+
+    fn sentence(
+        &self,
+        compare: Compare,
+        node: &Node,
+        subject: &Subject,
+        limit: &Node,
+        bound: &Got,
+    ) -> String {
+        if let (Got::Date(got), Got::Date(bound)) = (&subject.got, bound) {
+            return self.date_sentence(compare, node, (*got, *bound), subject, limit);
+        }
+        let wanted = self.wanted(compare, limit, bound, subject.unit);
+        match (&subject.got, bound) {
+            (Got::Range(got), Got::Range(bound)) => {
+                let over = &got.low.value - &bound.high.value;
+                let short = &bound.low.value - &got.high.value;
+                let by = |what: &str, far: BigRational| {
+                    let gap = difference(far, got.dimension, subject.unit);
+                    gap.map_or_else(String::new, |gap| format!(", {what} by {gap}"))
+                };
+                let tail = match compare {
+                    Compare::AtLeast | Compare::More => by("short", short),
+                    Compare::AtMost | Compare::Less => by("over", over),
+                    Compare::Same => by("off", if over.is_positive() { over } else { short }),
+                    Compare::Differs => String::new(),
+                };
+                format!("{}, wanted {wanted}{tail}", subject.said)
+            }
+            (Got::Span(0, got), Got::Span(0, bound)) => {
+                let days = span_text(0, got.saturating_sub(*bound).saturating_abs());
+                let tail = match compare {
+                    _ if got == bound => String::new(),
+                    Compare::AtLeast | Compare::More => format!(", short by {days}"),
+                    Compare::AtMost | Compare::Less => format!(", over by {days}"),
+                    Compare::Same => format!(", off by {days}"),
+                    Compare::Differs => String::new(),
+                };
+                format!("{}, wanted {wanted}{tail}", subject.said)
+            }
+            (Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_), _) => {
+                format!("{}, wanted {wanted}", subject.said)
+            }
+        }
+    }
+
+    /// `Air test taken 2026-08-01, good until 2026-11-01, today is 2026-11-25: 24 days over`
+    fn date_sentence(
+        &self,
+        compare: Compare,
+        node: &Node,
+        (got, bound): (jiff::civil::Date, jiff::civil::Date),
+        subject: &Subject,
+        limit: &Node,
+    ) -> String {
+        let today = limit.name().is_some_and(is_today);
+        let apart = days_from(got, bound);
+        let days = span_text(0, apart.saturating_abs());
+        let late = matches!(compare, Compare::AtLeast | Compare::More);
+        if today && late {
+            let tail = if apart > 0 {
+                format!(": {days} over")
+            } else {
+                String::new()
+            };
+            if let Kind::Arithmetic(Arithmetic::Plus, base, _) = &node.kind
+                && let Some(Fact::Is { shown, label, .. }) = base.name().map(|name| self.fact(name))
+            {
+                return format!("{label} {shown}, good until {got}, today is {bound}{tail}");
+            }
+            return format!("{}, today is {bound}{tail}", subject.said);
+        }
+        let whose = match self.limit_label(limit) {
+            Some(label) => format!(" ({label})"),
+            None => String::new(),
+        };
+        let wanted = match compare {
+            Compare::AtLeast => format!("{bound}{whose} or later"),
+            Compare::More => format!("later than {bound}{whose}"),
+            Compare::AtMost => format!("{bound}{whose} or earlier"),
+            Compare::Less => format!("earlier than {bound}{whose}"),
+            Compare::Same => format!("{bound}{whose}"),
+            Compare::Differs => format!("another day than {bound}{whose}"),
+        };
+        let tail = match compare {
+            _ if apart == 0 => String::new(),
+            Compare::AtLeast | Compare::More => format!(", {days} too early"),
+            Compare::AtMost | Compare::Less => format!(", {days} too late"),
+            Compare::Same => format!(", {days} off"),
+            Compare::Differs => String::new(),
+        };
+        format!("{}, wanted {wanted}{tail}", subject.said)
+    }
+
+    /// What failed: for the least (or most) of a list every item that fails, else the side itself.
+    fn subjects(
+        &self,
+        compare: Compare,
+        node: &Node,
+        got: &Got,
+        limit: &Node,
+        bound: &Got,
+    ) -> Vec<Subject> {
+        let unit = self.unit_of(node).or_else(|| self.unit_of(limit));
+        if let Kind::Call(function, arguments) = &node.kind
+            && matches!(function.form, Form::Least | Form::Most)
+            && let Some((list, name)) = arguments
+                .first()
+                .and_then(|list| list.name().map(|name| (list, name)))
+            && let Ok(items) = self.items(name)
+        {
+            let mut failing = Vec::new();
+            for (item, fact) in items {
+                let fact = named(&item, &fact);
+                if let Ok(value) = self.fact_value(name, fact.clone(), list.ty.as_ref())
+                    && holds(compare, &value, bound) == Some(false)
+                    && let Some((label, shown)) = told(&fact)
+                {
+                    let unit = Quantity::unit_shown(&shown).or(unit);
+                    failing.push(Subject {
+                        said: says(is_step(name), &label, &shown, &value),
+                        got: value,
+                        unit,
+                    });
+                }
+            }
+            let by_each = matches!(
+                (function.form, compare),
+                (Form::Least, Compare::AtLeast | Compare::More)
+                    | (Form::Most, Compare::AtMost | Compare::Less)
+            );
+            if by_each && !failing.is_empty() {
+                return failing;
+            }
+        }
+        vec![self.subject(node, got, unit)]
+    }
+
+    fn subject(&self, node: &Node, got: &Got, unit: Option<Unit>) -> Subject {
+        let of_fact = match &node.kind {
+            Kind::Name(name) => Some(name),
+            Kind::Call(function, arguments) if matches!(function.form, Form::Given) => {
+                arguments.first().and_then(Node::name)
+            }
+            _ => None,
+        };
+        let fact = of_fact.and_then(|name| told(&self.fact(name)).map(|told| (name, told)));
+        let said = match fact {
+            Some((name, (label, shown))) => {
+                says(is_step(name) && !is_today(name), &label, &shown, got)
+            }
+            None if of_fact.is_some() => format!(
+                "{} is not given and counts as {}",
+                self.text(node),
+                value_text(got, unit)
+            ),
+            None => format!("{} is {}", self.text(node), value_text(got, unit)),
+        };
+        Subject {
+            said,
+            got: got.clone(),
+            unit,
+        }
+    }
+
+    /// `at least 150 bar (Least reserve)`
+    fn wanted(&self, compare: Compare, limit: &Node, bound: &Got, unit: Option<Unit>) -> String {
+        let whose = self
+            .limit_label(limit)
+            .map_or_else(String::new, |label| format!(" ({label})"));
+        let word = match (compare, bound) {
+            (Compare::Same, _) => "",
+            (Compare::Differs, Got::Choice(_)) => "anything but ",
+            (Compare::Differs, _) => "anything but ",
+            (Compare::AtLeast, _) => "at least ",
+            (Compare::More, _) => "more than ",
+            (Compare::AtMost, _) => "at most ",
+            (Compare::Less, _) => "less than ",
+        };
+        let rounding = match compare {
+            Compare::AtLeast | Compare::More => Rounding::Up,
+            Compare::AtMost | Compare::Less => Rounding::Down,
+            Compare::Same | Compare::Differs => Rounding::Nearest,
+        };
+        let value = match bound {
+            Got::Range(range) => match range.single() {
+                Some(quantity) => quantity.words(unit, rounding),
+                None => value_text(bound, unit),
+            },
+            Got::Choice(_) if limit.name().is_some() => {
+                match limit.name().and_then(|name| told(&self.fact(name))) {
+                    Some((_, shown)) => shown,
+                    None => value_text(bound, unit),
+                }
+            }
+            Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) => value_text(bound, unit),
+        };
+        format!("{word}{value}{whose}")
+    }
+
+    /// What a limit is, where it is not written out: its label, or its source.
+    fn limit_label(&self, limit: &Node) -> Option<String> {
+        match &limit.kind {
+            Kind::Name(name) => {
+                Some(told(&self.fact(name)).map_or_else(|| name.join("."), |(label, _)| label))
+            }
+            Kind::Negate(_) | Kind::Arithmetic(..) | Kind::Call(..) => Some(self.text(limit)),
+            Kind::Bool(_)
+            | Kind::Quantity(_)
+            | Kind::Date(_)
+            | Kind::Span(..)
+            | Kind::Id(_)
+            | Kind::Not(_)
+            | Kind::And(_)
+            | Kind::Or(_)
+            | Kind::Compare(..)
+            | Kind::Between(..)
+            | Kind::Wrong(_) => None,
+        }
+    }
+
+    /// The unit in which people see a node's value: as entered, or as written.
+    fn unit_of(&self, node: &Node) -> Option<Unit> {
+        let of = match &node.ty {
+            Some(Type::Quantity(dimension)) => Some(*dimension),
+            Some(Type::List(item)) => match **item {
+                Type::Quantity(dimension) => Some(dimension),
+                Type::Bool
+                | Type::Choice { .. }
+                | Type::Date
+                | Type::Span
+                | Type::Text
+                | Type::List(_) => None,
+            },
+            Some(Type::Bool | Type::Choice { .. } | Type::Date | Type::Span | Type::Text)
+            | None => None,
+        }?;
+        let found = match &node.kind {
+            Kind::Quantity(_) => node.unit,
+            Kind::Name(name) => match self.fact(name) {
+                Fact::List(items) => items
+                    .iter()
+                    .find_map(|(_, fact)| told(fact))
+                    .and_then(|(_, shown)| Quantity::unit_shown(&shown)),
+                fact => told(&fact).and_then(|(_, shown)| Quantity::unit_shown(&shown)),
+            },
+            _ => node
+                .children()
+                .into_iter()
+                .find_map(|child| self.unit_of(child).filter(|unit| unit.dimension() == of)),
+        };
+        found.filter(|unit| unit.dimension() == of)
+    }
+}
+
+/// The sides in the order of speech: first what was answered, then what it is held against.
+fn turned<'n>(
+    compare: Compare,
+    left: &'n Node,
+    l: &'n Got,
+    right: &'n Node,
+    r: &'n Got,
+) -> (Compare, &'n Node, &'n Got, &'n Node, &'n Got) {
+    if rank(right) > rank(left) {
+        (compare.turned(), right, r, left, l)
+    } else {
+        (compare, left, l, right, r)
+    }
+}
+
+/// How much a side is an answer: a step, then what rests on one, then a field, then a literal.
+fn rank(node: &Node) -> u8 {
+    match node.name() {
+        Some(name) if is_today(name) => 1,
+        Some(name) if is_step(name) => 5,
+        Some(name) => match name.first().map(String::as_str) {
+            Some("set" | "site" | "permit") => 2,
+            Some(_) | None => 4,
+        },
+        None => match node.children().into_iter().map(rank).max() {
+            Some(best) if best > 2 => 3,
+            Some(best) => best.max(2),
+            None => 0,
+        },
+    }
+}
+
+/// Label and shown value of a fact that has them.
+fn told(fact: &Fact) -> Option<(String, String)> {
+    match fact {
+        Fact::Is { shown, label, .. } | Fact::Below { shown, label, .. } => {
+            Some((label.clone(), shown.clone()))
+        }
+        Fact::Unknown(_) | Fact::NotApplicable | Fact::List(_) => None,
+    }
+}
+
+fn says(read: bool, label: &str, shown: &str, got: &Got) -> String {
+    let verb = match got {
+        Got::Range(_) if read => "reads",
+        Got::Range(_) | Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) => "is",
+    };
+    format!("{label} {verb} {shown}")
+}
+
+fn value_text(got: &Got, unit: Option<Unit>) -> String {
+    match got {
+        Got::Bool(value) => if *value { "yes" } else { "no" }.to_owned(),
+        Got::Choice(id) => id.replace('_', " "),
+        Got::Date(date) => date.to_string(),
+        Got::Span(months, days) => span_text(*months, *days),
+        Got::Range(range) => match range.single() {
+            Some(quantity) => quantity.words(unit, Rounding::Nearest),
+            None => {
+                let end = |value: &BigRational, rounding| {
+                    Quantity {
+                        value: value.clone(),
+                        dimension: range.dimension,
+                    }
+                    .words(unit, rounding)
+                };
+                format!(
+                    "somewhere from {} to {}",
+                    end(&range.low.value, Rounding::Down),
+                    end(&range.high.value, Rounding::Up)
+                )
+            }
+        },
+    }
+}
+
+/// A gap in words, in the unit of the reading, rounded up; `None` if there is none.
+fn difference(far: BigRational, dimension: Dimension, shown: Option<Unit>) -> Option<String> {
+    if far.is_zero() || far.is_negative() {
+        return None;
+    }
+    let (dimension, shown) = match dimension {
+        Dimension::Temperature => {
+            let symbol = if shown.is_some_and(|unit| unit.symbol() == "°F") {
+                "dF"
+            } else {
+                "K"
+            };
+            (Dimension::TemperatureDifference, unit(symbol))
+        }
+        other => (other, shown),
+    };
+    Some(
+        Quantity {
+            value: far,
+            dimension,
+        }
+        .words(shown, Rounding::Up),
+    )
+}

@@ -1,0 +1,249 @@
+//! Folds: from the items of a list to one value or one answer.
+//!
+//! Always: an item that is not applicable is left out; one that is not known makes the fold
+//! unknown; over nothing count and sum are 0 and everything else is unknown, so that `all` never
+//! opens on an empty list.
+
+use super::super::functions::Form;
+use super::super::range::Range;
+use super::super::tree::{Kind, Node};
+use super::super::{Fact, Name, Type};
+use super::{Got, Judge, Judged, Valued, another_kind, every, some};
+use crate::units::{Dimension, Quantity};
+use num_rational::BigRational;
+use num_traits::Zero;
+
+impl Judge<'_> {
+    /// `least most sum count`.
+    pub(super) fn fold(&self, form: Form, arguments: &[Node], node: &Node) -> Valued {
+        let Some((list, name)) = arguments
+            .first()
+            .and_then(|list| list.name().map(|name| (list, name)))
+        else {
+            return Err(vec![format!("{} names no list", self.text(node))]);
+        };
+        let items = self.items(name)?;
+        let (mut known, mut missing) = (Vec::new(), Vec::new());
+        for (item, fact) in items {
+            match fact {
+                Fact::NotApplicable => {}
+                Fact::Unknown(why) => missing.push(why),
+                // What is counted is that it is there, whatever it says.
+                Fact::Is { .. } | Fact::Below { .. } if matches!(form, Form::Count) => {
+                    known.push(Got::Bool(true))
+                }
+                Fact::Is { .. } | Fact::Below { .. } | Fact::List(_) => {
+                    match self.fact_value(name, fact, list.ty.as_ref()) {
+                        Ok(got) => known.push(got),
+                        Err(why) => {
+                            missing.extend(why.into_iter().map(|why| format!("{item}: {why}")))
+                        }
+                    }
+                }
+            }
+        }
+        if !missing.is_empty() {
+            return Err(missing);
+        }
+        match form {
+            Form::Count => {
+                let value = BigRational::from_integer(known.len().into());
+                Ok(Got::Range(Range::point(Quantity::number(value))))
+            }
+            Form::Sum => {
+                let Some(Type::Quantity(dimension)) = node.ty else {
+                    return Err(vec![another_kind(name)]);
+                };
+                Ok(Got::Range(sum(&known, dimension)))
+            }
+            Form::Least | Form::Most => {
+                extreme(&known, matches!(form, Form::Most)).ok_or_else(|| vec![nothing(list, name)])
+            }
+            Form::All | Form::Any | Form::Given | Form::Plain { .. } => {
+                Err(vec![another_kind(name)])
+            }
+        }
+    }
+
+    /// The facts of a list.
+    pub(super) fn items(&self, name: &Name) -> Result<Vec<(String, Fact)>, Vec<String>> {
+        match self.facts.fact(name) {
+            Fact::List(items) => Ok(items),
+            Fact::Unknown(why) => Err(vec![why]),
+            // A list that does not apply has nothing in it.
+            Fact::NotApplicable => Ok(Vec::new()),
+            Fact::Is { .. } | Fact::Below { .. } => Err(vec![another_kind(name)]),
+        }
+    }
+
+    /// `all any`: the condition, item by item. `holds`: it is judged that the condition holds for
+    /// an item; `together`: for all of them, else for one.
+    pub(super) fn each(&self, arguments: &[Node], holds: bool, together: bool) -> Judged {
+        let Some(condition) = arguments.first() else {
+            return Judged::unknown(vec!["all and any take a condition".to_owned()]);
+        };
+        let mut lists: Vec<(&Node, &Name, Vec<(String, Fact)>)> = Vec::new();
+        let mut missing = Vec::new();
+        for (list, name) in listed(condition) {
+            if lists.iter().any(|(_, seen, _)| *seen == name) {
+                continue;
+            }
+            match self.items(name) {
+                Ok(items) => lists.push((list, name, items)),
+                Err(why) => missing.extend(why),
+            }
+        }
+        if !missing.is_empty() {
+            return Judged::unknown(missing);
+        }
+        let Some(((first_node, first, items), others)) = lists.split_first() else {
+            return Judged::unknown(vec![format!("{} names no list", self.text(condition))]);
+        };
+        let twice = |items: &[(String, Fact)]| {
+            items
+                .iter()
+                .enumerate()
+                .any(|(i, (a, _))| items.iter().skip(i + 1).any(|(b, _)| a == b))
+        };
+        if !others.is_empty() && lists.iter().any(|(_, _, items)| twice(items)) {
+            return Judged::unknown(vec![format!(
+                "{}: two items have the same name",
+                self.text(condition)
+            )]);
+        }
+        let mut judged = Vec::new();
+        for (item, fact) in items {
+            let mut bound = vec![((*first).clone(), named(item, fact))];
+            for (_, name, others) in others {
+                let fact = match others.iter().find(|(other, _)| other == item) {
+                    Some((_, fact)) => named(item, fact),
+                    None => Fact::Unknown(format!("{} is not known of {item}", name.join("."))),
+                };
+                bound.push(((*name).clone(), fact));
+            }
+            if bound.iter().any(|(_, fact)| *fact == Fact::NotApplicable) {
+                continue;
+            }
+            let inner = Judge {
+                source: self.source,
+                facts: self.facts,
+                item: bound,
+            };
+            judged.push(inner.condition(condition, holds));
+        }
+        if judged.is_empty() {
+            return Judged::unknown(vec![nothing(first_node, first)]);
+        }
+        if together {
+            every(judged)
+        } else {
+            some(judged)
+        }
+    }
+}
+
+/// The same fact, its label naming the item.
+pub(super) fn named(item: &str, fact: &Fact) -> Fact {
+    let with = |label: &str| {
+        if label.contains(item) {
+            label.to_owned()
+        } else {
+            format!("{item}: {label}")
+        }
+    };
+    match fact {
+        Fact::Is {
+            value,
+            shown,
+            label,
+        } => Fact::Is {
+            value: value.clone(),
+            shown: shown.clone(),
+            label: with(label),
+        },
+        Fact::Below {
+            from,
+            mark,
+            shown,
+            label,
+        } => Fact::Below {
+            from: from.clone(),
+            mark: mark.clone(),
+            shown: shown.clone(),
+            label: with(label),
+        },
+        Fact::Unknown(_) | Fact::NotApplicable | Fact::List(_) => fact.clone(),
+    }
+}
+
+/// The lists that stand for their items in the condition of `all` or `any`: not those inside a
+/// fold of their own.
+fn listed(node: &Node) -> Vec<(&Node, &Name)> {
+    match &node.kind {
+        Kind::Name(name) => {
+            if node.over.is_some() {
+                vec![(node, name)]
+            } else {
+                Vec::new()
+            }
+        }
+        Kind::Call(function, arguments) => match function.form {
+            Form::Least
+            | Form::Most
+            | Form::Sum
+            | Form::Count
+            | Form::All
+            | Form::Any
+            | Form::Given => Vec::new(),
+            Form::Plain { .. } => arguments.iter().flat_map(listed).collect(),
+        },
+        Kind::Bool(_)
+        | Kind::Quantity(_)
+        | Kind::Date(_)
+        | Kind::Span(..)
+        | Kind::Id(_)
+        | Kind::Not(_)
+        | Kind::And(_)
+        | Kind::Or(_)
+        | Kind::Compare(..)
+        | Kind::Between(..)
+        | Kind::Negate(_)
+        | Kind::Arithmetic(..)
+        | Kind::Wrong(_) => node.children().into_iter().flat_map(listed).collect(),
+    }
+}
+
+fn sum(known: &[Got], dimension: Dimension) -> Range {
+    let mut total = Range::point(Quantity {
+        value: BigRational::zero(),
+        dimension,
+    });
+    for got in known {
+        if let Got::Range(range) = got {
+            total = total.plus(range, dimension);
+        }
+    }
+    total
+}
+
+fn extreme(known: &[Got], most: bool) -> Option<Got> {
+    let mut best: Option<Got> = None;
+    for got in known {
+        best = Some(match (best, got) {
+            (Some(Got::Range(a)), Got::Range(b)) => Got::Range(a.extreme(b, most)),
+            (Some(Got::Date(a)), Got::Date(b)) => {
+                Got::Date(if most { a.max(*b) } else { a.min(*b) })
+            }
+            (None, got) => got.clone(),
+            (Some(_), _) => return None,
+        });
+    }
+    best
+}
+
+fn nothing(list: &Node, name: &Name) -> String {
+    match list.over.as_deref() {
+        Some(over) if !over.is_empty() => format!("there are no {over}"),
+        Some(_) | None => format!("there is nothing in {}", name.join(".")),
+    }
+}

@@ -1,0 +1,250 @@
+//! Values: of names, of arithmetic, of functions.
+
+use super::super::functions::Form;
+use super::super::range::Range;
+use super::super::tree::{Arithmetic, Kind, Node};
+use super::super::{Fact, Name, Type, Value};
+use super::{Got, Judge, Tri, Valued, another_kind, not_applicable};
+use crate::units::Quantity;
+use jiff::civil::Date;
+
+impl Judge<'_> {
+    /// A node's value, or everything that lacks for it.
+    pub(super) fn value(&self, node: &Node) -> Valued {
+        match &node.kind {
+            Kind::Quantity(quantity) => Ok(Got::Range(Range::point(quantity.clone()))),
+            Kind::Date(date) => Ok(Got::Date(*date)),
+            Kind::Span(months, days) => Ok(Got::Span(*months, *days)),
+            Kind::Id(id) => Ok(Got::Choice(id.clone())),
+            Kind::Name(name) => self.fact_value(name, self.fact(name), node.ty.as_ref()),
+            Kind::Negate(inner) => self.negated(inner),
+            Kind::Arithmetic(sign, left, right) => self.arithmetic(*sign, node, left, right),
+            Kind::Call(function, arguments) => match function.form {
+                Form::Least | Form::Most | Form::Sum | Form::Count => {
+                    self.fold(function.form, arguments, node)
+                }
+                Form::Given if arguments.len() == 2 => self.given_value(arguments, node),
+                Form::All | Form::Any | Form::Given => self.truth(node),
+                Form::Plain { work, .. } => {
+                    let quantities = self.quantities(arguments)?;
+                    work(&quantities)
+                        .map(|quantity| Got::Range(Range::point(quantity)))
+                        .map_err(|why| vec![format!("{}: {why}", self.text(node))])
+                }
+            },
+            Kind::Bool(_)
+            | Kind::Not(_)
+            | Kind::And(_)
+            | Kind::Or(_)
+            | Kind::Compare(..)
+            | Kind::Between(..) => self.truth(node),
+            Kind::Wrong(_) => Err(vec![format!("{} could not be read", self.text(node))]),
+        }
+    }
+
+    fn truth(&self, node: &Node) -> Valued {
+        let mut judged = self.condition(node, true);
+        match judged.tri {
+            Tri::Open => Ok(Got::Bool(true)),
+            Tri::Shut => Ok(Got::Bool(false)),
+            Tri::Unknown => {
+                judged.missing.append(&mut judged.failed);
+                Err(judged.missing)
+            }
+        }
+    }
+
+    /// The value of a fact, if it is of the kind the expression was read with.
+    pub(super) fn fact_value(&self, name: &Name, fact: Fact, ty: Option<&Type>) -> Valued {
+        let got = match fact {
+            Fact::Is { value, .. } => match value {
+                Value::Bool(value) => Got::Bool(value),
+                Value::Choice(id) => Got::Choice(id),
+                Value::Date(date) => Got::Date(date),
+                Value::Span { months, days } => Got::Span(months, days),
+                Value::Quantity(quantity) => Got::Range(Range::point(quantity)),
+                Value::Text(_) => return Err(vec![another_kind(name)]),
+            },
+            Fact::Below { from, mark, .. } => match Range::below(from, mark) {
+                Some(range) => Got::Range(range),
+                None => return Err(vec![another_kind(name)]),
+            },
+            Fact::Unknown(why) => return Err(vec![why]),
+            Fact::NotApplicable => return Err(vec![not_applicable(name)]),
+            Fact::List(_) => return Err(vec![another_kind(name)]),
+        };
+        let item = match ty {
+            Some(Type::List(item)) => Some(&**item),
+            other => other,
+        };
+        let fits = match (&got, item) {
+            (Got::Range(range), Some(Type::Quantity(dimension))) => range.dimension == *dimension,
+            (Got::Bool(_), Some(Type::Bool))
+            | (Got::Date(_), Some(Type::Date))
+            | (Got::Span(..), Some(Type::Span)) => true,
+            (Got::Choice(id), Some(Type::Choice { offered, .. })) => offered.contains(id),
+            (Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_), _) => {
+                false
+            }
+        };
+        if fits {
+            Ok(got)
+        } else {
+            Err(vec![another_kind(name)])
+        }
+    }
+
+    fn negated(&self, inner: &Node) -> Valued {
+        match self.value(inner)? {
+            Got::Range(range) => Ok(Got::Range(range.negative())),
+            Got::Span(months, days) => match (months.checked_neg(), days.checked_neg()) {
+                (Some(months), Some(days)) => Ok(Got::Span(months, days)),
+                (Some(_) | None, Some(_) | None) => Err(vec![self.out_of_range(inner)]),
+            },
+            Got::Bool(_) | Got::Choice(_) | Got::Date(_) => {
+                Err(vec![format!("{} has no opposite", self.text(inner))])
+            }
+        }
+    }
+
+    fn arithmetic(&self, sign: Arithmetic, node: &Node, left: &Node, right: &Node) -> Valued {
+        let (l, r) = match (self.value(left), self.value(right)) {
+            (Ok(l), Ok(r)) => (l, r),
+            (Err(mut a), Err(b)) => {
+                a.extend(b);
+                return Err(a);
+            }
+            (Err(missing), Ok(_)) | (Ok(_), Err(missing)) => return Err(missing),
+        };
+        let minus = sign == Arithmetic::Minus;
+        match (l, r) {
+            (Got::Range(a), Got::Range(b)) => {
+                let Some(Type::Quantity(dimension)) = node.ty else {
+                    return Err(vec![format!("{} has no value", self.text(node))]);
+                };
+                match sign {
+                    Arithmetic::Plus => Ok(Got::Range(a.plus(&b, dimension))),
+                    Arithmetic::Minus => Ok(Got::Range(a.minus(&b, dimension))),
+                    Arithmetic::Times => Ok(Got::Range(a.times(&b, dimension))),
+                    Arithmetic::Over => a.over(&b, dimension).map(Got::Range).ok_or_else(|| {
+                        let state = if b.single().is_some() { "is" } else { "may be" };
+                        vec![format!(
+                            "{} cannot be worked out: {} {state} nought",
+                            self.text(node),
+                            self.text(right)
+                        )]
+                    }),
+                }
+            }
+            (Got::Date(date), Got::Span(months, days)) => moved(date, months, days, minus)
+                .map(Got::Date)
+                .ok_or_else(|| vec![self.out_of_range(node)]),
+            (Got::Span(months, days), Got::Date(date)) => moved(date, months, days, false)
+                .map(Got::Date)
+                .ok_or_else(|| vec![self.out_of_range(node)]),
+            (Got::Date(a), Got::Date(b)) => Ok(Got::Span(0, days_from(b, a))),
+            (Got::Span(am, ad), Got::Span(bm, bd)) => {
+                let work = |a: i32, b: i32| {
+                    if minus {
+                        a.checked_sub(b)
+                    } else {
+                        a.checked_add(b)
+                    }
+                };
+                match (work(am, bm), work(ad, bd)) {
+                    (Some(months), Some(days)) => Ok(Got::Span(months, days)),
+                    (Some(_) | None, Some(_) | None) => Err(vec![self.out_of_range(node)]),
+                }
+            }
+            (
+                Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_),
+                Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_),
+            ) => Err(vec![format!("{} has no value", self.text(node))]),
+        }
+    }
+
+    fn out_of_range(&self, node: &Node) -> String {
+        format!("{} is out of range", self.text(node))
+    }
+
+    fn given_value(&self, arguments: &[Node], node: &Node) -> Valued {
+        let (Some(name), Some(instead)) =
+            (arguments.first().and_then(Node::name), arguments.get(1))
+        else {
+            return Err(vec!["given names nothing".to_owned()]);
+        };
+        let fact = self.fact(name);
+        if self.or_instead(name, &fact) {
+            return match instead.kind {
+                Kind::Bool(value) => Ok(Got::Bool(value)),
+                _ => self.value(instead),
+            };
+        }
+        self.fact_value(name, fact, node.ty.as_ref())
+    }
+
+    /// The arguments of a plain function: known, single values.
+    fn quantities(&self, arguments: &[Node]) -> Result<Vec<Quantity>, Vec<String>> {
+        let (mut all, mut missing) = (Vec::new(), Vec::new());
+        for argument in arguments {
+            match self.value(argument) {
+                Ok(Got::Range(range)) => match range.single() {
+                    Some(quantity) => all.push(quantity),
+                    None => missing.push(format!(
+                        "{} is below the lowest mark and has no single value",
+                        self.text(argument)
+                    )),
+                },
+                Ok(Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..)) => {
+                    missing.push(format!("{} is no quantity", self.text(argument)));
+                }
+                Err(more) => missing.extend(more),
+            }
+        }
+        if missing.is_empty() {
+            Ok(all)
+        } else {
+            Err(missing)
+        }
+    }
+}
+
+/// A date some months and days on, or back. A day that the month lacks becomes its last:
+/// 31 January and one month is 28 February (or 29). Months first, then days.
+fn moved(date: Date, months: i32, days: i32, back: bool) -> Option<Date> {
+    let span = jiff::Span::new()
+        .try_months(months)
+        .ok()?
+        .try_days(days)
+        .ok()?;
+    if months.signum() * days.signum() < 0 {
+        // A span of jiff has one sign; ours may be a month less a day.
+        let (first, then) = (
+            jiff::Span::new().try_months(months).ok()?,
+            jiff::Span::new().try_days(days).ok()?,
+        );
+        let date = if back {
+            date.checked_sub(first)
+        } else {
+            date.checked_add(first)
+        }
+        .ok()?;
+        return if back {
+            date.checked_sub(then)
+        } else {
+            date.checked_add(then)
+        }
+        .ok();
+    }
+    if back {
+        date.checked_sub(span)
+    } else {
+        date.checked_add(span)
+    }
+    .ok()
+}
+
+/// Days from one date to another; negative if the other is earlier.
+pub(super) fn days_from(from: Date, to: Date) -> i32 {
+    (to - from).get_days()
+}

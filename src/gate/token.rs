@@ -1,0 +1,519 @@
+//! From source text to tokens. What people bring from other languages (`&&`, `=`, `1e3`, single
+//! quotes) is told with what to write instead, and read on as what was meant, so that one slip
+//! does not hide the next.
+
+use super::Problem;
+use crate::units::{Decimal, Quantity, Refused, Unit, read_span, span_unit};
+use jiff::civil::Date;
+
+/// A lexical piece.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Piece {
+    /// A name or function: dotted, lower case.
+    Word(Vec<String>),
+    /// A number, with its unit if it has one.
+    Number(Quantity, Option<Unit>),
+    /// A span: months, days.
+    Span(i32, i32),
+    /// A date.
+    Date(Date),
+    /// A choice in quotation marks.
+    Id(String),
+    True,
+    False,
+    Or,
+    And,
+    Not,
+    Between,
+    Less,
+    AtMost,
+    More,
+    AtLeast,
+    Same,
+    Differs,
+    Plus,
+    Minus,
+    Times,
+    Over,
+    Open,
+    Close,
+    Comma,
+    /// Something already told; stands for any value.
+    Wrong,
+}
+
+/// A piece and where it stands.
+#[derive(Clone, Debug)]
+pub(super) struct Token {
+    pub piece: Piece,
+    pub at: usize,
+    pub end: usize,
+}
+
+/// All tokens; problems are added to the list.
+pub(super) fn tokens(source: &str, problems: &mut Vec<Problem>) -> Vec<Token> {
+    let mut lexer = Lexer {
+        source,
+        at: 0,
+        problems,
+    };
+    let mut all = Vec::new();
+    while let Some(token) = lexer.next() {
+        all.push(token);
+    }
+    all
+}
+
+struct Lexer<'a> {
+    source: &'a str,
+    at: usize,
+    problems: &'a mut Vec<Problem>,
+}
+
+/// Written forms and what they are; longer ones first.
+const SIGNS: &[(&str, Piece)] = &[
+    ("==", Piece::Same),
+    ("!=", Piece::Differs),
+    ("<=", Piece::AtMost),
+    (">=", Piece::AtLeast),
+    ("<", Piece::Less),
+    (">", Piece::More),
+    ("+", Piece::Plus),
+    ("-", Piece::Minus),
+    ("*", Piece::Times),
+    ("/", Piece::Over),
+    ("(", Piece::Open),
+    (")", Piece::Close),
+    (",", Piece::Comma),
+];
+
+/// Written forms from elsewhere: what was meant, and what to write. Longer ones first, and looked for
+/// before [`SIGNS`].
+const FOREIGN: &[(&str, Piece, &str)] = &[
+    ("===", Piece::Same, "write =="),
+    ("!==", Piece::Differs, "write !="),
+    ("&&", Piece::And, "write and"),
+    ("||", Piece::Or, "write or"),
+    ("=>", Piece::AtLeast, "write >="),
+    ("=<", Piece::AtMost, "write <="),
+    ("<>", Piece::Differs, "write !="),
+    ("**", Piece::Times, "there are no powers here"),
+    (
+        "//",
+        Piece::Over,
+        "there is no whole-number division here; write /",
+    ),
+    ("≥", Piece::AtLeast, "write >="),
+    ("≤", Piece::AtMost, "write <="),
+    ("≠", Piece::Differs, "write !="),
+    ("×", Piece::Times, "write *"),
+    ("·", Piece::Times, "write *"),
+    ("÷", Piece::Over, "write /"),
+    ("−", Piece::Minus, "write the minus of the keyboard, -"),
+    ("–", Piece::Minus, "write the minus of the keyboard, -"),
+];
+
+/// Foreign forms looked for after [`SIGNS`], because those begin with them.
+const FOREIGN_SHORT: &[(&str, Piece, &str)] = &[
+    ("!", Piece::Not, "write not"),
+    (
+        "=",
+        Piece::Same,
+        "write == to compare; nothing is assigned in a gate",
+    ),
+    ("&", Piece::And, "write and"),
+    ("|", Piece::Or, "write or; there are no filters in a gate"),
+];
+
+impl Lexer<'_> {
+    fn rest(&self) -> &str {
+        self.source.get(self.at..).unwrap_or("")
+    }
+
+    fn problem(
+        &mut self,
+        code: &'static str,
+        at: usize,
+        message: impl Into<String>,
+        hint: Option<String>,
+    ) {
+        self.problems.push(Problem {
+            code,
+            at,
+            message: message.into(),
+            hint,
+        });
+    }
+
+    fn next(&mut self) -> Option<Token> {
+        loop {
+            let c = self.rest().chars().next()?;
+            let at = self.at;
+            if matches!(c, ' ' | '\n') {
+                self.at += 1;
+                continue;
+            }
+            if c.is_ascii_digit() {
+                let piece = self.number();
+                return Some(self.token(piece, at));
+            }
+            if c.is_ascii_alphabetic() || c == '_' {
+                let piece = self.word();
+                return Some(self.token(piece, at));
+            }
+            if c == '"' || c == '\'' {
+                let piece = self.quoted(c);
+                return Some(self.token(piece, at));
+            }
+            if let Some(piece) = self.sign() {
+                return Some(self.token(piece, at));
+            }
+            if c == '.'
+                && self
+                    .rest()
+                    .chars()
+                    .nth(1)
+                    .is_some_and(|d| d.is_ascii_digit())
+            {
+                self.at += 1;
+                self.at += run(self.rest(), |d| d.is_ascii_digit());
+                let written = self.source.get(at..self.at).unwrap_or("").to_owned();
+                let hint = Some(format!("write 0{written}"));
+                self.problem(
+                    "bad-number",
+                    at,
+                    format!("got {written:?}, wanted a digit before the point"),
+                    hint,
+                );
+                return Some(self.token(Piece::Wrong, at));
+            }
+            self.at += c.len_utf8();
+            self.stray(c, at);
+            if !c.is_whitespace() && !c.is_control() {
+                return Some(self.token(Piece::Wrong, at));
+            }
+        }
+    }
+
+    fn token(&self, piece: Piece, at: usize) -> Token {
+        Token {
+            piece,
+            at,
+            end: self.at,
+        }
+    }
+
+    fn stray(&mut self, c: char, at: usize) {
+        let shown = if c.is_control() || c.is_whitespace() {
+            format!("U+{:04X}", u32::from(c))
+        } else {
+            format!("{c:?}")
+        };
+        let hint = match c {
+            '[' | ']' | '{' | '}' => {
+                Some("there are no lists to write; name a step or field, and use ( ) for brackets")
+            }
+            '%' => Some("% is a unit and stands after a number: 19.5 %"),
+            '°' => Some("°C stands after a number: 20 °C"),
+            '^' => Some("there are no powers here"),
+            ';' => Some("a gate is one condition; join conditions with and"),
+            '\t' | '\r' | '\u{a0}' => Some("use plain spaces"),
+            '“' | '”' | '„' | '‘' | '’' => Some("use the plain quotation mark \""),
+            _ => None,
+        };
+        self.problem(
+            "stray-character",
+            at,
+            format!("the character {shown} has no meaning in a gate"),
+            hint.map(str::to_owned),
+        );
+    }
+
+    fn sign(&mut self) -> Option<Piece> {
+        let at = self.at;
+        let foreign = |list: &'static [(&'static str, Piece, &'static str)], rest: &str| {
+            list.iter().find(|(form, _, _)| rest.starts_with(form))
+        };
+        if let Some((form, piece, hint)) = foreign(FOREIGN, self.rest()) {
+            self.at += form.len();
+            self.problem(
+                "operator",
+                at,
+                format!("{form} is not written in a gate"),
+                Some((*hint).to_owned()),
+            );
+            return Some(piece.clone());
+        }
+        if let Some((form, piece)) = SIGNS.iter().find(|(form, _)| self.rest().starts_with(form)) {
+            self.at += form.len();
+            return Some(piece.clone());
+        }
+        let (form, piece, hint) = foreign(FOREIGN_SHORT, self.rest())?;
+        self.at += form.len();
+        self.problem(
+            "operator",
+            at,
+            format!("{form} is not written in a gate"),
+            Some((*hint).to_owned()),
+        );
+        Some(piece.clone())
+    }
+
+    fn quoted(&mut self, mark: char) -> Piece {
+        let at = self.at;
+        self.at += 1;
+        let Some(length) = self.rest().find(mark) else {
+            self.at = self.source.len();
+            self.problem(
+                "bad-text",
+                at,
+                "a quotation mark is opened and not closed",
+                None,
+            );
+            return Piece::Wrong;
+        };
+        let inside = self.rest().get(..length).unwrap_or("").to_owned();
+        self.at += length + 1;
+        if mark == '\'' {
+            self.problem(
+                "bad-text",
+                at,
+                "a choice stands in double quotation marks",
+                Some(format!("write \"{inside}\"")),
+            );
+        }
+        if is_id(&inside) {
+            return Piece::Id(inside);
+        }
+        let hint = if Quantity::read(&inside).is_ok() || read_span(&inside).is_ok() {
+            format!("write {inside} without quotation marks")
+        } else {
+            "only the id of a choice stands in quotation marks; text is never compared".to_owned()
+        };
+        self.problem(
+            "bad-text",
+            at,
+            format!("{inside:?} is not the id of a choice"),
+            Some(hint),
+        );
+        Piece::Wrong
+    }
+
+    fn word(&mut self) -> Piece {
+        let at = self.at;
+        let length = run(self.rest(), |c| c.is_alphanumeric() || c == '_' || c == '.');
+        let text = self.rest().get(..length).unwrap_or("").to_owned();
+        self.at += length;
+        match text.as_str() {
+            "or" => return Piece::Or,
+            "and" => return Piece::And,
+            "not" => return Piece::Not,
+            "between" => return Piece::Between,
+            "true" => return Piece::True,
+            "false" => return Piece::False,
+            _ => {}
+        }
+        let small = text.to_lowercase();
+        let keyword = match small.as_str() {
+            "or" => Some(Piece::Or),
+            "and" => Some(Piece::And),
+            "not" => Some(Piece::Not),
+            "between" => Some(Piece::Between),
+            "true" => Some(Piece::True),
+            "false" => Some(Piece::False),
+            _ => None,
+        };
+        if let Some(piece) = keyword {
+            self.problem(
+                "operator",
+                at,
+                format!("{text} is written in small letters"),
+                Some(format!("write {small}")),
+            );
+            return piece;
+        }
+        let parts: Vec<String> = text.split('.').map(str::to_owned).collect();
+        if parts.iter().all(|part| is_id(part)) {
+            return Piece::Word(parts);
+        }
+        let hint = if parts.iter().any(String::is_empty) {
+            Some("a point stands between two parts of a name: set.reserve".to_owned())
+        } else if small != text && small.split('.').all(is_id) {
+            Some(format!("names are in small letters: {small}"))
+        } else {
+            Some("names are small letters, digits and _, from a letter on, at most 48 characters a part".to_owned())
+        };
+        self.problem("bad-name", at, format!("{text:?} cannot be a name"), hint);
+        Piece::Wrong
+    }
+
+    /// A number with what belongs to it: a unit, a span word, or the rest of a date.
+    fn number(&mut self) -> Piece {
+        let at = self.at;
+        let digits = run(self.rest(), |c| c.is_ascii_digit());
+        let after = self.rest().get(digits..).unwrap_or("");
+        if digits == 4 && date_like(after) {
+            return self.date();
+        }
+        let length = run(self.rest(), |c| {
+            c.is_ascii_digit() || matches!(c, '.' | '_' | '\'')
+        });
+        let text = self.rest().get(..length).unwrap_or("").to_owned();
+        self.at += length;
+        let exponent = exponent(self.rest());
+        if exponent > 0 {
+            let written = format!("{text}{}", self.rest().get(..exponent).unwrap_or(""));
+            self.at += exponent;
+            self.problem(
+                "bad-number",
+                at,
+                format!("got {written:?}, wanted a number written out, without an exponent"),
+                None,
+            );
+            return Piece::Wrong;
+        }
+        let number = Decimal::kept(&text);
+        let spaces = run(self.rest(), |c| c == ' ');
+        let tail = self.rest().get(spaces..).unwrap_or("").to_owned();
+        let symbol = symbol_at(&tail);
+        let here = self.at + spaces;
+        if symbol.is_empty() {
+            return match number {
+                Ok(number) => Piece::Number(Quantity::number(number.to_exact()), None),
+                Err(refused) => self.refused("bad-number", at, refused),
+            };
+        }
+        self.at = here + symbol.len();
+        if let Err(refused) = number {
+            return self.refused("bad-number", at, refused);
+        }
+        if span_unit(symbol).is_some() {
+            return match read_span(&format!("{text} {symbol}")) {
+                Ok((months, days)) => Piece::Span(months, days),
+                Err(refused) => self.refused("bad-span", at, refused),
+            };
+        }
+        match (Unit::find(symbol), number) {
+            (Ok(unit), Ok(number)) => Piece::Number(Quantity::new(&number, &unit), Some(unit)),
+            (Err(refused), _) | (Ok(_), Err(refused)) => {
+                self.refused("unknown-unit", here, refused)
+            }
+        }
+    }
+
+    fn date(&mut self) -> Piece {
+        let at = self.at;
+        let length = run(self.rest(), |c| {
+            c.is_ascii_digit() || c == '-' || c == '/' || c == '.'
+        });
+        let text = self
+            .rest()
+            .get(..length)
+            .unwrap_or("")
+            .trim_end_matches(['-', '/', '.'])
+            .to_owned();
+        self.at += text.len();
+        let shape = text.len() == 10
+            && text.bytes().enumerate().all(|(i, b)| {
+                if i == 4 || i == 7 {
+                    b == b'-'
+                } else {
+                    b.is_ascii_digit()
+                }
+            });
+        match text.parse::<Date>() {
+            Ok(date) if shape => Piece::Date(date),
+            Ok(_) | Err(_) => {
+                let hint = "write the date as 2026-01-31; to take numbers from each other, put spaces around the minus";
+                self.problem(
+                    "bad-date",
+                    at,
+                    format!("got {text:?}, wanted a day of the calendar"),
+                    Some(hint.to_owned()),
+                );
+                Piece::Wrong
+            }
+        }
+    }
+
+    fn refused(&mut self, code: &'static str, at: usize, refused: Refused) -> Piece {
+        self.problem(code, at, refused.message, refused.hint);
+        Piece::Wrong
+    }
+}
+
+/// `[a-z][a-z0-9_]{0,47}`
+pub(super) fn is_id(text: &str) -> bool {
+    text.len() <= 48
+        && text.starts_with(|c: char| c.is_ascii_lowercase())
+        && text
+            .bytes()
+            .all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
+}
+
+/// Length in bytes of the longest start whose characters all fit.
+fn run(text: &str, fits: impl Fn(char) -> bool) -> usize {
+    text.find(|c| !fits(c)).unwrap_or(text.len())
+}
+
+/// What follows four digits looks like the rest of a date: `-1-2`, `-01-02`.
+fn date_like(after: &str) -> bool {
+    let part = |text: &str| -> Option<usize> {
+        let length = run(text.get(1..)?, |c| c.is_ascii_digit());
+        (text.starts_with('-') && (1..=2).contains(&length)).then_some(length + 1)
+    };
+    part(after)
+        .and_then(|first| part(after.get(first..)?))
+        .is_some()
+}
+
+/// `e3`, `E-3` directly after a number: its length, else 0.
+fn exponent(rest: &str) -> usize {
+    let Some(after) = rest.strip_prefix(['e', 'E']) else {
+        return 0;
+    };
+    let sign = run(after, |c| matches!(c, '+' | '-')).min(1);
+    match run(after.get(sign..).unwrap_or(""), |c| c.is_ascii_digit()) {
+        0 => 0,
+        digits => 1 + sign + digits,
+    }
+}
+
+/// The unit at the start of a text: as far as it goes with a `/`, if that is a unit or refused as
+/// one; else only up to the `/`. Empty if what stands there is an operator or a keyword.
+fn symbol_at(text: &str) -> &str {
+    let fits = |c: char| c.is_alphanumeric() || matches!(c, '_' | '%' | '°' | '³' | '²' | 'º');
+    let short = text.get(..run(text, fits)).unwrap_or("");
+    if short.is_empty() || matches!(short, "or" | "and" | "not" | "between" | "true" | "false") {
+        return "";
+    }
+    let after = text.get(short.len()..).unwrap_or("");
+    if let Some(below) = after.strip_prefix('/') {
+        let length = short.len() + 1 + run(below, fits);
+        let long = text.get(..length).unwrap_or("");
+        let wrong_case_or_trap = || {
+            Unit::find(long).is_err_and(|refused| refused.hint.is_some())
+                && Unit::find(short).is_err()
+        };
+        if crate::units::unit(long).is_some() || wrong_case_or_trap() {
+            return long;
+        }
+        // `Nm3/h`: neither is a unit, and the longer one is what was meant.
+        if Unit::find(short).is_err()
+            && !below.starts_with(' ')
+            && run(below, fits) > 0
+            && span_unit(short).is_none()
+        {
+            return long;
+        }
+    }
+    if let Some(below) = after.strip_prefix('(') {
+        // `bar(g)`, `psi(a)`
+        let length = short.len() + 2 + run(below, fits);
+        let long = text.get(..length).unwrap_or("");
+        if long.ends_with(')') && long.len() <= 8 {
+            return long;
+        }
+    }
+    short
+}

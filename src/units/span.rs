@@ -1,0 +1,81 @@
+//! Spans of the calendar: whole months and whole days. `3 months`, `10 days`.
+//!
+//! A span is no duration: a month has no fixed length, and neither has a day at a site's change of
+//! clock. Durations (`min`, `h`) are quantities.
+
+use super::{Refused, near};
+
+/// The two words a span is counted in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SpanUnit {
+    /// `month`, `months`.
+    Month,
+    /// `day`, `days`.
+    Day,
+}
+
+/// The longest span, in either unit: enough for a century of days.
+pub const LONGEST: i32 = 36_525;
+
+/// The span unit of a word, singular or plural.
+pub fn span_unit(word: &str) -> Option<SpanUnit> {
+    match word {
+        "month" | "months" => Some(SpanUnit::Month),
+        "day" | "days" => Some(SpanUnit::Day),
+        _ => None,
+    }
+}
+
+/// Reads `3 months` or `10 days` as (months, days), 0 to 36525 of either.
+///
+/// # Errors
+/// Says what was got, what was wanted and what to type.
+pub fn read_span(text: &str) -> Result<(i32, i32), Refused> {
+    let got = text.trim_matches(' ');
+    let wrong = || {
+        Refused::new(format!(
+            "got {got:?}, wanted a span of whole months or days"
+        ))
+        .hint("write it as 3 months or 10 days")
+    };
+    let (number, word) = got.split_once(' ').ok_or_else(wrong)?;
+    let count = whole(number).ok_or_else(wrong)?;
+    match span_unit(word) {
+        Some(SpanUnit::Month) => Ok((count, 0)),
+        Some(SpanUnit::Day) => Ok((0, count)),
+        None => Err(match other_word(word) {
+            Some(hint) => wrong().hint(hint),
+            None => match near::nearest(word, ["months", "days", "month", "day"]) {
+                Some(near) => wrong().hint(format!("did you mean {number} {near}?")),
+                None => wrong(),
+            },
+        }),
+    }
+}
+
+/// What to write instead of a calendar word that is no span unit here.
+pub(super) fn other_word(word: &str) -> Option<&'static str> {
+    match word {
+        "year" | "years" => Some("write 12 months for a year"),
+        "week" | "weeks" => Some("write 7 days for a week"),
+        _ => None,
+    }
+}
+
+/// A whole number of a span, without sign or leading noughts.
+pub(crate) fn whole(text: &str) -> Option<i32> {
+    let plain = text.bytes().all(|b| b.is_ascii_digit()) && (text == "0" || !text.starts_with('0'));
+    text.parse::<i32>()
+        .ok()
+        .filter(|n| plain && (0..=LONGEST).contains(n))
+}
+
+/// A span for people: `3 months`, `1 day`, `1 month and 2 days`.
+pub fn span_text(months: i32, days: i32) -> String {
+    let count = |n: i32, word: &str| format!("{n} {word}{}", if n.abs() == 1 { "" } else { "s" });
+    match (months, days) {
+        (0, days) => count(days, "day"),
+        (months, 0) => count(months, "month"),
+        (months, days) => format!("{} and {}", count(months, "month"), count(days, "day")),
+    }
+}
