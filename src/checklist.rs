@@ -133,9 +133,7 @@ impl Checklist {
     /// need, in order. Without `needs`, all before it.
     pub fn needed_by(&self, stage: &str) -> Vec<&str> {
         let mut wanted = vec![false; self.stages.len()];
-        let Some(at) = self.stages.iter().position(|s| s.id == stage) else {
-            return Vec::new();
-        };
+        let Some(at) = self.stages.iter().position(|s| s.id == stage) else { return Vec::new() };
         let mut todo = vec![at];
         while let Some(i) = todo.pop() {
             let direct: Vec<usize> = match &self.stages[i].needs {

@@ -27,13 +27,7 @@ pub struct Tables {
 }
 
 /// The program's own tables.
-pub static TABLES: Tables = Tables {
-    set: fields::SET,
-    site: fields::SITE,
-    job: fields::JOB,
-    wearer: fields::WEARER,
-    last: fields::LAST,
-};
+pub static TABLES: Tables = Tables { set: fields::SET, site: fields::SITE, job: fields::JOB, wearer: fields::WEARER, last: fields::LAST };
 
 impl Tables {
     /// The fields of one item of a list that a step can be asked for each of.
@@ -46,18 +40,8 @@ impl Tables {
         };
         match field(table, each.list())?.holds {
             Holds::Items(fields) => Some(fields),
-            Holds::Id
-            | Holds::Words
-            | Holds::Text
-            | Holds::Bool
-            | Holds::Choice(_)
-            | Holds::Number(..)
-            | Holds::Quantity(..)
-            | Holds::Date
-            | Holds::Span
-            | Holds::TimeOfDay
-            | Holds::Map(_)
-            | Holds::Texts => None,
+            Holds::Id | Holds::Words | Holds::Text | Holds::Bool | Holds::Choice(_) | Holds::Number(..) | Holds::Quantity(..)
+            | Holds::Date | Holds::Span | Holds::TimeOfDay | Holds::Map(_) | Holds::Texts => None,
         }
     }
 
@@ -109,9 +93,7 @@ impl Scope for Here<'_> {
         let parts: Vec<&str> = name.iter().map(String::as_str).collect();
         match parts.as_slice() {
             ["today"] => Ok(known(Type::Date)),
-            [one] if ROOTS.contains(one) => {
-                Err(Missed::NotHere(format!("`{one}` alone is no value; name a field of it, `{one}.NAME`")))
-            }
+            [one] if ROOTS.contains(one) => Err(Missed::NotHere(format!("`{one}` alone is no value; name a field of it, `{one}.NAME`"))),
             [id] => self.step(id),
             ["permit", rest @ ..] => match rest {
                 ["valid_from" | "valid_to"] => Ok(known(Type::Date)),
@@ -123,16 +105,14 @@ impl Scope for Here<'_> {
                     let fields = self.tables.items(each).unwrap_or_default();
                     in_fields(&each.to_string(), "item.", fields, rest)
                 }
-                Some(Each::Wearer) => {
-                    Err(Missed::NotHere("inside `each: wearer` the name is `wearer`, not `item`".into()))
-                }
+                Some(Each::Wearer) => Err(Missed::NotHere("inside `each: wearer` the name is `wearer`, not `item`".into())),
                 None => Err(Missed::NotHere("`item` stands only in a step with `each`".into())),
             },
             ["wearer", rest @ ..] => match self.each {
                 Some(Each::Wearer) => in_fields("wearers", "wearer.", self.tables.wearer, rest),
-                Some(Each::Set(_) | Each::Site(_) | Each::Job(_)) | None => Err(Missed::NotHere(
-                    "`wearer` stands only in a step with `each: wearer`; `wearers` names all of them".into(),
-                )),
+                Some(Each::Set(_) | Each::Site(_) | Each::Job(_)) | None => {
+                    Err(Missed::NotHere("`wearer` stands only in a step with `each: wearer`; `wearers` names all of them".into()))
+                }
             },
             ["wearers", rest @ ..] => {
                 let one = in_fields("wearers", "wearers.", self.tables.wearer, rest)?;
@@ -142,9 +122,7 @@ impl Scope for Here<'_> {
                 let kinds = self.tables.last;
                 match rest {
                     [kind, rest @ ..] => match kinds.iter().find(|(k, _)| k == kind) {
-                        Some((_, fields)) => {
-                            in_fields(&format!("last.{kind}"), &format!("last.{kind}."), fields, rest)
-                        }
+                        Some((_, fields)) => in_fields(&format!("last.{kind}"), &format!("last.{kind}."), fields, rest),
                         None => Err(missed("last.", kind, kinds.iter().map(|(k, _)| *k))),
                     },
                     [] => Err(Missed::NotHere("write last.KIND.FIELD".into())),
@@ -182,8 +160,7 @@ impl Here<'_> {
                 "the step `{id}` (line {line}) is not answered before this is judged; only earlier steps can be named here"
             )));
         }
-        let names =
-            self.before.iter().map(|s| s.id.as_str()).chain(self.own.map(|o| o.id.as_str())).chain(["today"]);
+        let names = self.before.iter().map(|s| s.id.as_str()).chain(self.own.map(|o| o.id.as_str())).chain(["today"]);
         // A field written without its file is the likeliest slip.
         let meant = nearest(id, names).map(str::to_owned).or_else(|| {
             [("set", self.tables.set), ("site", self.tables.site), ("job", self.tables.job)]
@@ -196,9 +173,7 @@ impl Here<'_> {
 }
 
 fn typed(s: &StepName) -> Result<Type, Missed> {
-    s.ty.clone().ok_or_else(|| {
-        Missed::NotHere(format!("the step `{}` (line {}) has mistakes of its own", s.id, s.line))
-    })
+    s.ty.clone().ok_or_else(|| Missed::NotHere(format!("the step `{}` (line {}) has mistakes of its own", s.id, s.line)))
 }
 
 fn known(ty: Type) -> Known {
@@ -218,10 +193,7 @@ fn missed<'a>(prefix: &str, written: &str, names: impl IntoIterator<Item = &'a s
 /// Looks a path up in a table; `of` names what holds the choices, `prefix` is what was written before.
 fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> Result<Known, Missed> {
     let [name, rest @ ..] = path else {
-        return Err(Missed::NotHere(format!(
-            "`{}` is a group; name one of its fields",
-            prefix.trim_end_matches('.')
-        )));
+        return Err(Missed::NotHere(format!("`{}` is a group; name one of its fields", prefix.trim_end_matches('.'))));
     };
     let Some(f) = field(table, name) else {
         return Err(missed(prefix, name, table.iter().map(|f| f.name)));
@@ -232,10 +204,7 @@ fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> 
         (Holds::Map(fields), rest) => {
             if rest.is_empty() {
                 let names: Vec<&str> = fields.iter().map(|f| f.name).collect();
-                return Err(Missed::NotHere(format!(
-                    "`{prefix}{name}` is a group; name one of {}",
-                    listed(&names, "or")
-                )));
+                return Err(Missed::NotHere(format!("`{prefix}{name}` is a group; name one of {}", listed(&names, "or"))));
             }
             in_fields(&of, &dotted, fields, rest)
         }
@@ -245,9 +214,7 @@ fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> 
         (Holds::Texts, []) => Ok(as_list(known(Type::Text), name)),
         (Holds::Id | Holds::Words | Holds::Text | Holds::TimeOfDay, []) => Ok(known(Type::Text)),
         (Holds::Bool, []) => Ok(known(Type::Bool)),
-        (Holds::Choice(offered), []) => {
-            Ok(known(Type::Choice { of, offered: offered.iter().map(|c| (*c).to_owned()).collect() }))
-        }
+        (Holds::Choice(offered), []) => Ok(known(Type::Choice { of, offered: offered.iter().map(|c| (*c).to_owned()).collect() })),
         (Holds::Number(..), []) => Ok(known(Type::Quantity(Dimension::Number))),
         (Holds::Quantity(d, ..), []) => Ok(known(Type::Quantity(d))),
         (Holds::Date, []) => Ok(known(Type::Date)),
@@ -262,12 +229,8 @@ impl Names for Here<'_> {
         let (table, rest) = match path.as_slice() {
             ["permit", "valid_from" | "valid_to" | "hours"] | ["today"] => return Ok(()),
             ["item", rest @ ..] => match self.each {
-                Some(each @ (Each::Set(_) | Each::Site(_) | Each::Job(_))) => {
-                    (self.tables.items(each).unwrap_or_default(), rest)
-                }
-                Some(Each::Wearer) | None => {
-                    return Err(("`item` can be shown only in a step with `each` over a list".into(), None));
-                }
+                Some(each @ (Each::Set(_) | Each::Site(_) | Each::Job(_))) => (self.tables.items(each).unwrap_or_default(), rest),
+                Some(Each::Wearer) | None => return Err(("`item` can be shown only in a step with `each` over a list".into(), None)),
             },
             ["wearer", rest @ ..] => match self.each {
                 Some(Each::Wearer) => (self.tables.wearer, rest),
@@ -279,11 +242,7 @@ impl Names for Here<'_> {
                 Some(t) => (t, rest),
                 None => {
                     let meant = nearest(root, ["item", "wearer", "set", "site", "job", "permit", "today"]);
-                    let what = if self.all.iter().any(|(id, _)| id == root) {
-                        "an answer is not shown in words"
-                    } else {
-                        "nothing of this name can be shown"
-                    };
+                    let what = if self.all.iter().any(|(id, _)| id == root) { "an answer is not shown in words" } else { "nothing of this name can be shown" };
                     return Err((format!("{what}: `{name}`"), meant.map(str::to_owned)));
                 }
             },
@@ -308,21 +267,9 @@ fn showable(table: &'static [Field], name: &str, path: &[&str]) -> Result<(), (S
     match f.holds {
         Holds::Map(fields) => showable(fields, name, rest),
         Holds::Items(_) | Holds::Texts => Err((format!("`{name}` is a list; a text shows one value"), None)),
-        Holds::Id
-        | Holds::Words
-        | Holds::Text
-        | Holds::Bool
-        | Holds::Choice(_)
-        | Holds::Number(..)
-        | Holds::Quantity(..)
-        | Holds::Date
-        | Holds::Span
-        | Holds::TimeOfDay => {
-            if rest.is_empty() {
-                Ok(())
-            } else {
-                Err((format!("there is no `{name}`"), None))
-            }
+        Holds::Id | Holds::Words | Holds::Text | Holds::Bool | Holds::Choice(_) | Holds::Number(..) | Holds::Quantity(..)
+        | Holds::Date | Holds::Span | Holds::TimeOfDay => {
+            if rest.is_empty() { Ok(()) } else { Err((format!("there is no `{name}`"), None)) }
         }
     }
 }

@@ -24,14 +24,8 @@ pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
     let mut out = Vec::new();
     for s in SUBJECTS.iter().filter(|s| s.purpose == c.purpose()) {
         for id in s.steps.iter().filter(|id| c.step(id).is_none()) {
-            let message = format!(
-                "a form for {} must be about {}; the step `{id}` is missing",
-                c.purpose().as_str(),
-                s.title
-            );
-            out.push(
-                Finding::error("missing-subject", place.clone(), message).hint(format!("add a step `{id}`")),
-            );
+            let message = format!("a form for {} must be about {}; the step `{id}` is missing", c.purpose().as_str(), s.title);
+            out.push(Finding::error("missing-subject", place.clone(), message).hint(format!("add a step `{id}`")));
         }
     }
     out
