@@ -7,6 +7,7 @@
 
 pub mod finding;
 pub mod gate;
+pub mod paper;
 pub mod site;
 pub mod units;
 pub mod view;

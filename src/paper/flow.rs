@@ -1,0 +1,478 @@
+//! The layout layer: pieces stacked in cells, cells side by side in rows, rows down the sheets.
+//!
+//! Always holds: nothing is set below the bottom of the body or beyond its columns; a row that does
+//! not fit goes to the next sheet, or is split there if it is tall; heads of tables come again after
+//! every break; a title keeps with what follows it.
+//! Not here: what is written (`permit`), and how marks become PDF (`finish`).
+
+use super::face::{Cut, Faces};
+use super::shape::{self, Sign};
+use super::sheet::{Ink, Mark, Sheet, Weight};
+
+/// Where a line of text stands in its column.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Align {
+    /// At the left edge.
+    Left,
+    /// At the right edge.
+    Right,
+}
+
+/// How a text is set.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Style {
+    /// Size and weight.
+    pub cut: Cut,
+    /// Ink.
+    pub ink: Ink,
+    /// Alignment.
+    pub align: Align,
+    /// From line to line, in points.
+    pub lead: f32,
+}
+
+impl Style {
+    /// Left, with a lead of 1.25 times the size.
+    pub const fn new(size: f32, weight: Weight, ink: Ink) -> Style {
+        Style {
+            cut: Cut { size, weight },
+            ink,
+            align: Align::Left,
+            lead: size * 1.25,
+        }
+    }
+
+    /// The same at the right edge.
+    pub const fn right(self) -> Style {
+        Style {
+            align: Align::Right,
+            ..self
+        }
+    }
+
+    /// The same in another ink.
+    pub const fn ink(self, ink: Ink) -> Style {
+        Style { ink, ..self }
+    }
+}
+
+/// A column: left edge and width in points.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Col {
+    /// Left edge.
+    pub x: f32,
+    /// Width.
+    pub w: f32,
+}
+
+/// Columns side by side from `x`, with a gutter between them.
+pub fn columns(x: f32, gutter: f32, widths: &[f32]) -> Vec<Col> {
+    let mut at = x;
+    widths
+        .iter()
+        .map(|w| {
+            let col = Col { x: at, w: *w };
+            at += w + gutter;
+            col
+        })
+        .collect()
+}
+
+/// `n` equal columns over a width.
+pub fn equal(x: f32, width: f32, gutter: f32, n: usize) -> Vec<Col> {
+    let w = (width - gutter * (n as f32 - 1.0)) / n as f32;
+    columns(x, gutter, &vec![w; n])
+}
+
+#[derive(Clone, Debug)]
+enum Piece {
+    Line {
+        text: String,
+        style: Style,
+    },
+    Sign {
+        sign: Sign,
+        side: f32,
+        ink: Ink,
+        ground: Ink,
+        lead: f32,
+    },
+    Space(f32),
+}
+
+impl Piece {
+    fn height(&self) -> f32 {
+        match self {
+            Piece::Line { style, .. } => style.lead,
+            Piece::Sign { lead, .. } => *lead,
+            Piece::Space(h) => *h,
+        }
+    }
+}
+
+/// Pieces one under the other.
+#[derive(Clone, Debug, Default)]
+pub struct Cell {
+    pieces: Vec<Piece>,
+    width: f32,
+}
+
+impl Cell {
+    /// An empty cell for a column.
+    pub fn of(col: Col) -> Cell {
+        Cell {
+            pieces: Vec::new(),
+            width: col.w,
+        }
+    }
+
+    /// Adds a text, wrapped; nothing if it is empty.
+    #[must_use]
+    pub fn say(mut self, faces: &Faces, text: &str, style: Style) -> Cell {
+        for text in faces.wrap(text, style.cut, self.width) {
+            self.pieces.push(Piece::Line { text, style });
+        }
+        self
+    }
+
+    /// Adds a sign of this side, centred on a line of this height.
+    #[must_use]
+    pub fn sign(mut self, sign: Sign, side: f32, lead: f32, ink: Ink, ground: Ink) -> Cell {
+        self.pieces.push(Piece::Sign {
+            sign,
+            side,
+            ink,
+            ground,
+            lead,
+        });
+        self
+    }
+
+    /// Adds space.
+    #[must_use]
+    pub fn space(mut self, h: f32) -> Cell {
+        if h > 0.0 {
+            self.pieces.push(Piece::Space(h));
+        }
+        self
+    }
+
+    /// Height of everything in it.
+    pub fn height(&self) -> f32 {
+        self.pieces.iter().map(Piece::height).sum()
+    }
+}
+
+/// Brings cells to the same height, so that what is added next stands on one line.
+pub fn level(cells: &mut [&mut Cell]) {
+    let tallest = cells.iter().map(|c| c.height()).fold(0.0, f32::max);
+    for cell in cells {
+        let short = tallest - cell.height();
+        if short > 0.01 {
+            cell.pieces.push(Piece::Space(short));
+        }
+    }
+}
+
+/// What a row has besides its cells.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Dress {
+    /// Ground under the row.
+    pub fill: Option<Ink>,
+    /// Line under the row: width and ink.
+    pub under: Option<(f32, Ink)>,
+    /// Frame around the row: width and ink.
+    pub frame: Option<(f32, Ink)>,
+    /// Thick line down its left side.
+    pub bar: Option<Ink>,
+    /// Hairlines between the columns.
+    pub between: bool,
+    /// Space above and below the cells.
+    pub pad: f32,
+    /// Space at the left of the first and the right of the last column inside ground and frame.
+    pub side: f32,
+}
+
+/// Cells side by side.
+#[derive(Clone, Debug, Default)]
+pub struct Row {
+    /// One for each column.
+    pub cells: Vec<Cell>,
+    /// Ground, lines, space.
+    pub dress: Dress,
+}
+
+impl Row {
+    /// A row.
+    pub fn new(cells: Vec<Cell>, dress: Dress) -> Row {
+        Row { cells, dress }
+    }
+
+    /// Height when it is not split.
+    pub fn height(&self) -> f32 {
+        self.cells.iter().map(Cell::height).fold(0.0, f32::max) + 2.0 * self.dress.pad
+    }
+}
+
+/// Edges of the body on a sheet, in points.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Body {
+    /// Left edge.
+    pub left: f32,
+    /// Right edge.
+    pub right: f32,
+    /// Top of the first sheet.
+    pub first_top: f32,
+    /// Top of the other sheets, below the running head.
+    pub top: f32,
+    /// Bottom.
+    pub bottom: f32,
+}
+
+impl Body {
+    /// Width.
+    pub fn width(&self) -> f32 {
+        self.right - self.left
+    }
+}
+
+/// Sheets being filled from top to bottom.
+pub struct Flow<'a> {
+    faces: &'a Faces,
+    /// Edges of the body.
+    pub body: Body,
+    backdrop: Vec<Mark>,
+    head: Vec<Mark>,
+    sheets: Vec<Sheet>,
+    /// How far down the sheet is filled.
+    pub y: f32,
+}
+
+impl<'a> Flow<'a> {
+    /// Starts with the first sheet. `backdrop` is drawn first on every sheet, `head` on all but
+    /// the first.
+    pub fn new(faces: &'a Faces, body: Body, backdrop: Vec<Mark>, head: Vec<Mark>) -> Flow<'a> {
+        let first = Sheet {
+            marks: backdrop.clone(),
+        };
+        Flow {
+            faces,
+            body,
+            backdrop,
+            head,
+            sheets: vec![first],
+            y: body.first_top,
+        }
+    }
+
+    /// The sheets, done.
+    pub fn sheets(self) -> Vec<Sheet> {
+        self.sheets
+    }
+
+    /// Number of the sheet being filled, from 1.
+    pub fn number(&self) -> usize {
+        self.sheets.len()
+    }
+
+    /// Goes to a new sheet.
+    pub fn turn(&mut self) {
+        let mut marks = self.backdrop.clone();
+        marks.extend(self.head.iter().cloned());
+        self.sheets.push(Sheet { marks });
+        self.y = self.body.top;
+    }
+
+    /// Draws onto the sheet being filled.
+    pub fn put(&mut self, marks: impl IntoIterator<Item = Mark>) {
+        if let Some(sheet) = self.sheets.last_mut() {
+            sheet.marks.extend(marks);
+        }
+    }
+
+    /// Goes to a new sheet unless this height fits.
+    pub fn keep(&mut self, height: f32) {
+        if self.y + height > self.body.bottom && self.y > self.body.first_top {
+            self.turn();
+        }
+    }
+
+    /// Leaves space, none at the top of a sheet.
+    pub fn gap(&mut self, h: f32) {
+        if self.y > self.body.top {
+            self.y += h;
+        }
+    }
+
+    /// Sets rows under a head that comes again on every sheet. `title` stands once above the head
+    /// and keeps with it and the first row.
+    pub fn table(&mut self, cols: &[Col], title: &[Row], head: &[Row], rows: &[Row]) {
+        let first = rows.first().map_or(0.0, Row::height);
+        let lead: f32 = title.iter().chain(head).map(Row::height).sum();
+        self.keep(lead + first.min(self.split_above()));
+        for row in title.iter().chain(head) {
+            self.row(cols, row, &[]);
+        }
+        for row in rows {
+            self.row(cols, row, head);
+        }
+    }
+
+    /// Rows up to this height are kept whole.
+    fn split_above(&self) -> f32 {
+        (self.body.bottom - self.body.top) / 3.0
+    }
+
+    /// Sets a row; where it must be split, `head` comes first on the new sheet.
+    pub fn row(&mut self, cols: &[Col], row: &Row, head: &[Row]) {
+        let pad = row.dress.pad;
+        let room = |flow: &Flow<'_>| flow.body.bottom - flow.y - 2.0 * pad;
+        let whole = row.height() - 2.0 * pad;
+        if whole > room(self) + 0.01 && whole <= self.split_above() {
+            self.turn_with(cols, head);
+        }
+        let mut done = vec![0_usize; row.cells.len()];
+        loop {
+            let fits = room(self) + 0.01;
+            let mut until = done.clone();
+            let mut height: f32 = 0.0;
+            for (n, cell) in row.cells.iter().enumerate() {
+                let mut used = 0.0;
+                for piece in cell.pieces.iter().skip(done[n]) {
+                    if used + piece.height() > fits {
+                        break;
+                    }
+                    used += piece.height();
+                    until[n] += 1;
+                }
+                height = height.max(used);
+            }
+            let left_over = row
+                .cells
+                .iter()
+                .zip(&until)
+                .any(|(cell, n)| *n < cell.pieces.len());
+            if left_over && until == done {
+                if self.y <= self.body.top + 0.01 && self.number() > 1 {
+                    // A single piece taller than a sheet: cannot be met by what `permit` sets, and
+                    // leaving it out beats never ending.
+                    return;
+                }
+                self.turn_with(cols, head);
+                if until == done && room(self) < 1.0 {
+                    return;
+                }
+                continue;
+            }
+            self.slice(cols, row, &done, &until, height);
+            done = until;
+            if !left_over {
+                return;
+            }
+            self.turn_with(cols, head);
+        }
+    }
+
+    fn turn_with(&mut self, cols: &[Col], head: &[Row]) {
+        self.turn();
+        for row in head {
+            let until: Vec<usize> = row.cells.iter().map(|c| c.pieces.len()).collect();
+            let height = row.height() - 2.0 * row.dress.pad;
+            self.slice(cols, row, &vec![0; until.len()], &until, height);
+        }
+    }
+
+    fn slice(&mut self, cols: &[Col], row: &Row, from: &[usize], until: &[usize], height: f32) {
+        let dress = row.dress;
+        let (Some(first), Some(last)) = (cols.first(), cols.last()) else {
+            return;
+        };
+        let (x, w) = (
+            first.x - dress.side,
+            last.x + last.w - first.x + 2.0 * dress.side,
+        );
+        let top = self.y;
+        let full = height + 2.0 * dress.pad;
+        let mut marks = Vec::new();
+        if let Some(ink) = dress.fill {
+            marks.push(Mark::rect(x, top, w, full, ink));
+        }
+        if let Some(ink) = dress.bar {
+            marks.push(Mark::rect(x, top, 2.5, full, ink));
+        }
+        if let Some((width, ink)) = dress.frame {
+            let half = width / 2.0;
+            marks.push(Mark::frame(
+                x + half,
+                top + half,
+                w - width,
+                full - width,
+                width,
+                ink,
+            ));
+        }
+        if dress.between {
+            for pair in cols.windows(2) {
+                let mid = (pair[0].x + pair[0].w + pair[1].x) / 2.0;
+                marks.push(Mark::line((mid, top), (mid, top + full), 0.4, Ink::Line));
+            }
+        }
+        for (n, cell) in row.cells.iter().enumerate() {
+            let (Some(col), Some(a), Some(b)) = (cols.get(n), from.get(n), until.get(n)) else {
+                continue;
+            };
+            let mut y = top + dress.pad;
+            for piece in cell.pieces.get(*a..*b).unwrap_or_default() {
+                self.piece(piece, *col, y, &mut marks);
+                y += piece.height();
+            }
+        }
+        if let Some((width, ink)) = dress.under {
+            marks.push(Mark::line((x, top + full), (x + w, top + full), width, ink));
+        }
+        self.put(marks);
+        self.y = top + full;
+    }
+
+    fn piece(&self, piece: &Piece, col: Col, y: f32, marks: &mut Vec<Mark>) {
+        match piece {
+            Piece::Space(_) => {}
+            Piece::Sign {
+                sign,
+                side,
+                ink,
+                ground,
+                lead,
+            } => {
+                let y = y + (lead - side) / 2.0;
+                marks.extend(shape::draw(*sign, col.x, y, *side, *ink, *ground));
+            }
+            Piece::Line { text, style } => {
+                marks.extend(set(self.faces, text, *style, col, y));
+            }
+        }
+    }
+}
+
+/// One line of safe text in a column, its line box starting at `y`.
+pub fn set(faces: &Faces, text: &str, style: Style, col: Col, y: f32) -> Option<Mark> {
+    if text.is_empty() {
+        return None;
+    }
+    let width = faces.width(text, style.cut);
+    let x = match style.align {
+        Align::Left => col.x,
+        Align::Right => col.x + col.w - width,
+    };
+    // Capitals of this typeface are 0.714 of the size high: they stand in the middle of the line.
+    let baseline = y + style.lead / 2.0 + style.cut.size * 0.357;
+    Some(Mark::Text {
+        at: (x, baseline),
+        size: style.cut.size,
+        weight: style.cut.weight,
+        ink: style.ink,
+        text: text.to_string(),
+        width,
+        turn: (1.0, 0.0),
+    })
+}

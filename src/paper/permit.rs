@@ -1,0 +1,448 @@
+//! A permit on sheets: page one in this file, what every sheet carries in `frame`, the record that
+//! follows in `record`.
+//!
+//! Always holds: check word and QR code are drawn on a live permit only; every sheet of another one
+//! has a striped border, its state across the sheet and in head and foot.
+//! Not here: words (view, `labels`), layout (`flow`).
+
+mod frame;
+mod record;
+
+use super::face::Faces;
+use super::flow::{Cell, Col, Dress, Flow, Row, Style, columns, equal};
+use super::labels;
+use super::qr::Matrix;
+use super::shape::Sign;
+use super::sheet::{Ink, Sheet, Weight};
+use super::{PaperProblem, PaperSize};
+use crate::view::{PermitView, StateWord, WearerView};
+
+const LABEL: Style = Style::new(7.0, Weight::Regular, Ink::Grey);
+const SMALL: Style = Style::new(7.5, Weight::Regular, Ink::Black);
+const BODY: Style = Style::new(8.5, Weight::Regular, Ink::Black);
+const STRONG: Style = Style::new(8.5, Weight::Bold, Ink::Black);
+const VALUE: Style = Style::new(11.0, Weight::Bold, Ink::Black);
+const TITLE: Style = Style::new(11.5, Weight::Bold, Ink::Black);
+const HEAD: Style = Style::new(7.0, Weight::Bold, Ink::Black);
+
+const RULED: Dress = Dress {
+    under: Some((0.4, Ink::Line)),
+    pad: 2.5,
+    ..PLAIN
+};
+const PLAIN: Dress = Dress {
+    fill: None,
+    under: None,
+    frame: None,
+    bar: None,
+    between: false,
+    pad: 0.0,
+    side: 0.0,
+};
+const HEADED: Dress = Dress {
+    fill: Some(Ink::Pale),
+    under: Some((0.8, Ink::Black)),
+    pad: 1.5,
+    ..PLAIN
+};
+
+/// Side of the QR code with its quiet zone: 0.7 mm a module for the usual token.
+const QR_SIDE: f32 = 122.0;
+
+/// Draws a permit onto sheets.
+pub fn compose(
+    view: &PermitView,
+    size: PaperSize,
+    faces: &Faces,
+) -> Result<Vec<Sheet>, PaperProblem> {
+    let page = Page {
+        view,
+        faces,
+        live: view.state == StateWord::Live,
+    };
+    let body = frame::body(size);
+    let (backdrop, head) = frame::around(&page, size, body);
+    let mut flow = Flow::new(faces, body, backdrop, head);
+    page.front(&mut flow)?;
+    record::record(&page, &mut flow);
+    let mut sheets = flow.sheets();
+    frame::feet(&page, size, body, &mut sheets);
+    Ok(sheets)
+}
+
+/// What every part of the composition needs.
+struct Page<'a> {
+    view: &'a PermitView,
+    faces: &'a Faces,
+    live: bool,
+}
+
+impl Page<'_> {
+    /// The ink of the state.
+    fn ink(&self) -> Ink {
+        match self.view.state {
+            StateWord::Live => Ink::Green,
+            StateWord::Suspended | StateWord::Refused | StateWord::Cancelled => Ink::Red,
+            StateWord::Draft
+            | StateWord::Declared
+            | StateWord::HandedBack
+            | StateWord::Closed
+            | StateWord::Lapsed => Ink::Black,
+        }
+    }
+
+    fn cell(&self, col: Col, text: &str, style: Style) -> Cell {
+        Cell::of(col).say(self.faces, text, style)
+    }
+
+    /// A label over a value over a note; an empty value is shown as a dash, not as nothing.
+    fn pair(&self, col: Col, label: &str, value: &str, style: Style, note: &str) -> Cell {
+        let value = if value.is_empty() { "–" } else { value };
+        self.cell(col, label, LABEL)
+            .say(self.faces, value, style)
+            .say(self.faces, note, SMALL)
+    }
+
+    fn title(&self, col: Col, text: &str) -> Row {
+        let dress = Dress {
+            pad: 2.0,
+            under: Some((1.2, Ink::Black)),
+            ..PLAIN
+        };
+        Row::new(vec![self.cell(col, text, TITLE)], dress)
+    }
+
+    fn head(&self, cols: &[Col], labels: &[&str]) -> Row {
+        let cells = cols.iter().zip(labels).map(|(c, l)| self.cell(*c, l, HEAD));
+        Row::new(cells.collect(), HEADED)
+    }
+
+    fn whole(flow: &Flow<'_>) -> Col {
+        Col {
+            x: flow.body.left,
+            w: flow.body.width(),
+        }
+    }
+
+    fn front(&self, flow: &mut Flow<'_>) -> Result<(), PaperProblem> {
+        self.top(flow);
+        self.banner(flow);
+        flow.gap(4.0);
+        self.key(flow)?;
+        self.statements(flow);
+        self.warnings(flow);
+        self.wearers(flow);
+        self.cautions(flow);
+        Ok(())
+    }
+
+    /// Number on the left, what the permit is not on the right.
+    fn top(&self, flow: &mut Flow<'_>) {
+        let cols = columns(flow.body.left, 12.0, &[210.0, flow.body.width() - 222.0]);
+        let number = self.cell(cols[0], labels::PERMIT, HEAD.ink(Ink::Grey)).say(
+            self.faces,
+            &self.view.number,
+            Style::new(19.0, Weight::Bold, Ink::Black),
+        );
+        let not = Cell::of(cols[1])
+            .space(6.0)
+            .say(
+                self.faces,
+                &self.view.not_an_entry_permit,
+                Style::new(9.0, Weight::Bold, Ink::Black).right(),
+            )
+            .say(self.faces, &self.view.copy, SMALL.right());
+        flow.row(&cols, &Row::new(vec![number, not], PLAIN), &[]);
+        flow.gap(2.0);
+    }
+
+    /// The state: white on dark while live, dark on white in a heavy frame otherwise.
+    fn banner(&self, flow: &mut Flow<'_>) {
+        let (ink, ground) = if self.live {
+            (Ink::White, self.ink())
+        } else {
+            (self.ink(), Ink::White)
+        };
+        let inset = 12.0;
+        let sign = 50.0;
+        let width = flow.body.width() - 2.0 * inset;
+        let cols = columns(flow.body.left + inset, 16.0, &[sign, width - sign - 16.0]);
+        let size = [34.0, 26.0, 20.0, 15.0]
+            .into_iter()
+            .find(|s| {
+                let cut = Style::new(*s, Weight::Bold, ink).cut;
+                self.faces
+                    .wrap(&self.view.state_words, cut, cols[1].w)
+                    .len()
+                    <= 1
+            })
+            .unwrap_or(15.0);
+        let words = self
+            .cell(
+                cols[1],
+                &self.view.state_words,
+                Style::new(size, Weight::Bold, ink),
+            )
+            .say(
+                self.faces,
+                &self.view.state_means,
+                Style::new(13.0, Weight::Bold, ink),
+            );
+        let lead = words.height().clamp(sign, 70.0);
+        let words = if words.height() < sign {
+            let short = sign - words.height();
+            Cell::of(cols[1])
+                .space(short / 2.0)
+                .say(
+                    self.faces,
+                    &self.view.state_words,
+                    Style::new(size, Weight::Bold, ink),
+                )
+                .say(
+                    self.faces,
+                    &self.view.state_means,
+                    Style::new(13.0, Weight::Bold, ink),
+                )
+        } else {
+            words
+        };
+        let mark = Cell::of(cols[0]).sign(Sign::State(self.view.state), sign, lead, ink, ground);
+        let dress = Dress {
+            fill: Some(ground),
+            frame: Some((if self.live { 1.0 } else { 4.0 }, self.ink())),
+            pad: 8.0,
+            side: inset,
+            ..PLAIN
+        };
+        flow.row(&cols, &Row::new(vec![mark, words], dress), &[]);
+    }
+
+    /// Valid to, check word, where and what; the QR code beside it.
+    fn key(&self, flow: &mut Flow<'_>) -> Result<(), PaperProblem> {
+        let view = self.view;
+        let code = if self.live && !view.token.is_empty() {
+            Some(Matrix::of(&view.token)?)
+        } else {
+            None
+        };
+        let full = flow.body.width();
+        let width = if code.is_some() {
+            full - QR_SIDE - 12.0
+        } else {
+            full
+        };
+        let (sheet, start) = (flow.number(), flow.y);
+
+        let word = self.live && !view.check_word.is_empty();
+        let cols = if word {
+            columns(flow.body.left, 12.0, &[width - 152.0, 140.0])
+        } else {
+            columns(flow.body.left, 0.0, &[width])
+        };
+        let label = if self.live {
+            "Valid to"
+        } else {
+            "Valid to (this permit is not live)"
+        };
+        let big = Style::new(
+            if self.live { 17.0 } else { 12.0 },
+            Weight::Bold,
+            Ink::Black,
+        );
+        let mut cells = vec![self.pair(cols[0], label, &view.valid_to, big, &view.valid_because)];
+        if let Some(col) = cols.get(1) {
+            cells.push(
+                self.cell(*col, "Check word", LABEL)
+                    .say(
+                        self.faces,
+                        &view.check_word,
+                        Style::new(27.0, Weight::Bold, Ink::Black),
+                    )
+                    .say(self.faces, labels::CHECK_WORD_USE, LABEL),
+            );
+        }
+        flow.row(&cols, &Row::new(cells, RULED), &[]);
+        let half = equal(flow.body.left, width, 12.0, 2);
+        for [a, b] in [
+            [("Site", &view.site), ("Place", &view.place)],
+            [("Set", &view.set), ("Job", &view.job)],
+        ] {
+            let cells = [a, b]
+                .into_iter()
+                .zip(&half)
+                .map(|((label, value), col)| self.pair(*col, label, value, STRONG, ""));
+            flow.row(&half, &Row::new(cells.collect(), RULED), &[]);
+        }
+        if let Some(code) = code {
+            let x = flow.body.right - QR_SIDE;
+            let lines = self.faces.wrap(labels::TOKEN_USE, LABEL.cut, QR_SIDE - 8.0);
+            let caption = Row::new(
+                vec![
+                    Cell::of(Col {
+                        x,
+                        w: QR_SIDE - 8.0,
+                    })
+                    .say(self.faces, labels::TOKEN_USE, LABEL),
+                ],
+                PLAIN,
+            );
+            let deep = QR_SIDE + lines.len() as f32 * LABEL.lead;
+            if flow.number() != sheet || start + deep > flow.body.bottom {
+                flow.turn();
+            }
+            let top = if flow.number() == sheet {
+                start
+            } else {
+                flow.y
+            };
+            let below = flow.y;
+            flow.put(code.draw(x, top, QR_SIDE));
+            flow.y = top + QR_SIDE - 3.0;
+            flow.row(
+                &[Col {
+                    x: x + 8.0,
+                    w: QR_SIDE - 8.0,
+                }],
+                &caption,
+                &[],
+            );
+            flow.y = flow.y.max(below);
+        }
+        flow.gap(4.0);
+        Ok(())
+    }
+
+    /// The numbers people work by, four beside each other.
+    fn statements(&self, flow: &mut Flow<'_>) {
+        let cols = equal(flow.body.left + 4.0, flow.body.width() - 8.0, 12.0, 4);
+        let rows = self.view.page_one.chunks(cols.len()).map(|chunk| {
+            let cells = chunk
+                .iter()
+                .zip(&cols)
+                .map(|(s, col)| self.pair(*col, &s.label, &s.value, VALUE, &s.note));
+            Row::new(
+                cells.collect(),
+                Dress {
+                    between: true,
+                    side: 4.0,
+                    pad: 3.0,
+                    ..RULED
+                },
+            )
+        });
+        let rows: Vec<Row> = rows.collect();
+        flow.put([super::sheet::Mark::line(
+            (flow.body.left, flow.y),
+            (flow.body.right, flow.y),
+            if rows.is_empty() { 0.0 } else { 1.2 },
+            Ink::Black,
+        )]);
+        for row in &rows {
+            flow.row(&cols, row, &[]);
+        }
+        flow.gap(6.0);
+    }
+
+    fn warnings(&self, flow: &mut Flow<'_>) {
+        let cols = columns(flow.body.left + 8.0, 7.0, &[11.0, flow.body.width() - 30.0]);
+        for warning in &self.view.warnings {
+            let row = Row::new(
+                vec![
+                    Cell::of(cols[0]).sign(Sign::Warning, 10.5, 11.0, Ink::Black, Ink::White),
+                    self.cell(cols[1], warning, STRONG),
+                ],
+                Dress {
+                    bar: Some(Ink::Black),
+                    pad: 2.0,
+                    side: 8.0,
+                    ..PLAIN
+                },
+            );
+            flow.row(&cols, &row, &[]);
+            flow.gap(1.5);
+        }
+        if !self.view.warnings.is_empty() {
+            flow.gap(5.0);
+        }
+    }
+
+    fn wearers(&self, flow: &mut Flow<'_>) {
+        let all = Self::whole(flow);
+        let spare = all.w - 5.0 * 8.0 - 42.0 - 74.0;
+        let cols = columns(
+            all.x,
+            8.0,
+            &[
+                42.0,
+                spare * 0.3,
+                spare * 0.24,
+                spare * 0.25,
+                spare * 0.21,
+                74.0,
+            ],
+        );
+        let title = if self.live {
+            "Who may be put on this air"
+        } else {
+            "Wearers named (this permit is not live)"
+        };
+        let head = self.head(
+            &cols,
+            &[
+                "Outlet",
+                "Wearer",
+                "Respirator",
+                "Escape set",
+                "Hose",
+                "Tally",
+            ],
+        );
+        let mut rows: Vec<Row> = self
+            .view
+            .wearers
+            .iter()
+            .map(|w| self.wearer(&cols, w))
+            .collect();
+        if rows.is_empty() {
+            rows.push(Row::new(
+                vec![self.cell(all, "Nobody is named on this permit.", STRONG)],
+                RULED,
+            ));
+        }
+        flow.table(&cols, &[self.title(all, title)], &[head], &rows);
+        flow.gap(6.0);
+    }
+
+    fn wearer(&self, cols: &[Col], w: &WearerView) -> Row {
+        let since = if w.since.is_empty() {
+            String::new()
+        } else {
+            format!("since {}", w.since)
+        };
+        Row::new(
+            vec![
+                self.cell(cols[0], &w.outlet, STRONG),
+                self.cell(cols[1], &w.name, STRONG)
+                    .say(self.faces, &w.person, LABEL),
+                self.cell(cols[2], &w.respirator, BODY),
+                self.cell(cols[3], &w.escape_set, BODY),
+                self.cell(cols[4], &w.hose, BODY),
+                self.cell(cols[5], &w.tally, BODY)
+                    .say(self.faces, &since, LABEL),
+            ],
+            RULED,
+        )
+    }
+
+    fn cautions(&self, flow: &mut Flow<'_>) {
+        let all = Self::whole(flow);
+        for caution in &self.view.cautions {
+            flow.row(
+                &[all],
+                &Row::new(vec![self.cell(all, caution, SMALL)], PLAIN),
+                &[],
+            );
+            flow.gap(1.5);
+        }
+    }
+}
