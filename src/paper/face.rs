@@ -82,7 +82,7 @@ impl Faces {
     }
 
     /// Makes the text safe and breaks it into lines no wider than `width`: at spaces, and inside a
-    /// word only if the word alone is too wide. Nothing but the space at a break is left out.
+    /// word only if the word alone is too wide, then after a hyphen or slash if it has one. Nothing but the space at a break is left out.
     pub fn wrap(&self, text: &str, cut: Cut, width: f32) -> Vec<String> {
         if text.is_empty() {
             return Vec::new();
@@ -103,14 +103,21 @@ impl Faces {
                     lines.push(std::mem::take(&mut line));
                     used = 0.0;
                 }
+                // Where this word may be broken: after a hyphen or a slash in what is set so far.
+                let mut hinge = None;
                 for c in word.chars() {
                     let step = face.advance_of(c);
                     if used + step > limit && !line.is_empty() {
-                        lines.push(std::mem::take(&mut line));
-                        used = 0.0;
+                        let rest = line.split_off(hinge.unwrap_or(line.len()));
+                        lines.push(std::mem::replace(&mut line, rest));
+                        used = line.chars().map(|c| face.advance_of(c)).sum();
+                        hinge = None;
                     }
                     line.push(c);
                     used += step;
+                    if matches!(c, '-' | '/' | '–') {
+                        hinge = Some(line.len());
+                    }
                 }
             }
             lines.push(line);

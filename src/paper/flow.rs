@@ -18,6 +18,9 @@ pub enum Align {
     Right,
 }
 
+/// Nothing is scaled below this size, in points.
+const SMALLEST: f32 = 6.5;
+
 /// How a text is set.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Style {
@@ -39,6 +42,17 @@ impl Style {
             ink,
             align: Align::Left,
             lead: size * 1.25,
+        }
+    }
+
+    /// The same, larger or smaller, but never smaller than can be read on a printed sheet.
+    #[must_use]
+    pub fn times(self, scale: f32) -> Style {
+        let size = (self.cut.size * scale).max(SMALLEST.min(self.cut.size));
+        Style {
+            cut: Cut { size, ..self.cut },
+            lead: self.lead * size / self.cut.size,
+            ..self
         }
     }
 
@@ -305,8 +319,16 @@ impl<'a> Flow<'a> {
     }
 
     /// Sets rows under a head that comes again on every sheet. `title` stands once above the head
-    /// and keeps with it and the first row.
-    pub fn table(&mut self, cols: &[Col], title: &[Row], head: &[Row], rows: &[Row]) {
+    /// and keeps with it and the first row; `again` stands above the head after a break.
+    pub fn table(
+        &mut self,
+        cols: &[Col],
+        title: &[Row],
+        again: &[Row],
+        head: &[Row],
+        rows: &[Row],
+    ) {
+        let repeat = [again, head].concat();
         let first = rows.first().map_or(0.0, Row::height);
         let lead: f32 = title.iter().chain(head).map(Row::height).sum();
         self.keep(lead + first.min(self.split_above()));
@@ -314,7 +336,7 @@ impl<'a> Flow<'a> {
             self.row(cols, row, &[]);
         }
         for row in rows {
-            self.row(cols, row, head);
+            self.row(cols, row, &repeat);
         }
     }
 

@@ -68,3 +68,5 @@ pub const CHECK_WORD_USE: &str =
     "Ask by radio for the word. If it differs, this sheet is out of date: take it down.";
 /// Under the QR code.
 pub const TOKEN_USE: &str = "Proves that this permit was issued. It does not prove that this sheet is the only copy, nor that the permit is still live.";
+/// After a title that comes again.
+pub const CONTINUED: &str = "continued";

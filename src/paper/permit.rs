@@ -46,6 +46,9 @@ const HEADED: Dress = Dress {
     ..PLAIN
 };
 
+/// Scales tried for page one, largest first; if none fits one sheet, the last flows over.
+const SCALES: [f32; 6] = [1.3, 1.2, 1.1, 1.0, 0.92, 0.84];
+
 /// Side of the QR code with its quiet zone: 0.7 mm a module for the usual token.
 const QR_SIDE: f32 = 122.0;
 
@@ -55,15 +58,24 @@ pub fn compose(
     size: PaperSize,
     faces: &Faces,
 ) -> Result<Vec<Sheet>, PaperProblem> {
-    let page = Page {
+    let body = frame::body(size);
+    let mut page = Page {
         view,
         faces,
         live: view.state == StateWord::Live,
+        scale: 1.0,
     };
-    let body = frame::body(size);
     let (backdrop, head) = frame::around(&page, size, body);
-    let mut flow = Flow::new(faces, body, backdrop, head);
-    page.front(&mut flow)?;
+    let mut flow = Flow::new(faces, body, backdrop.clone(), head.clone());
+    for scale in SCALES {
+        page.scale = scale;
+        flow = Flow::new(faces, body, backdrop.clone(), head.clone());
+        page.front(&mut flow)?;
+        if flow.number() == 1 {
+            break;
+        }
+    }
+    page.scale = 1.0;
     record::record(&page, &mut flow);
     let mut sheets = flow.sheets();
     frame::feet(&page, size, body, &mut sheets);
@@ -75,6 +87,8 @@ struct Page<'a> {
     view: &'a PermitView,
     faces: &'a Faces,
     live: bool,
+    /// Scale of the text on page one: as large as lets page one hold everything.
+    scale: f32,
 }
 
 impl Page<'_> {
@@ -91,6 +105,29 @@ impl Page<'_> {
         }
     }
 
+    /// The style at the scale of page one.
+    fn z(&self, style: Style) -> Style {
+        style.times(self.scale)
+    }
+
+    /// A ruled row, tighter where the text is smaller.
+    fn ruled(&self) -> Dress {
+        Dress {
+            pad: RULED.pad * self.scale * self.scale,
+            ..RULED
+        }
+    }
+
+    /// The largest of these sizes in which the text stands on one line, else the smallest.
+    fn fit(&self, text: &str, sizes: [f32; 4], width: f32) -> f32 {
+        let sizes = sizes.map(|s| s * self.scale);
+        let fits = |size: &f32| {
+            let cut = Style::new(*size, Weight::Bold, Ink::Black).cut;
+            self.faces.wrap(text, cut, width).len() <= 1
+        };
+        sizes.into_iter().find(fits).unwrap_or(sizes[3])
+    }
+
     fn cell(&self, col: Col, text: &str, style: Style) -> Cell {
         Cell::of(col).say(self.faces, text, style)
     }
@@ -98,9 +135,9 @@ impl Page<'_> {
     /// A label over a value over a note; an empty value is shown as a dash, not as nothing.
     fn pair(&self, col: Col, label: &str, value: &str, style: Style, note: &str) -> Cell {
         let value = if value.is_empty() { "–" } else { value };
-        self.cell(col, label, LABEL)
-            .say(self.faces, value, style)
-            .say(self.faces, note, SMALL)
+        self.cell(col, label, self.z(LABEL))
+            .say(self.faces, value, self.z(style))
+            .say(self.faces, note, self.z(SMALL))
     }
 
     fn title(&self, col: Col, text: &str) -> Row {
@@ -110,6 +147,16 @@ impl Page<'_> {
             ..PLAIN
         };
         Row::new(vec![self.cell(col, text, TITLE)], dress)
+    }
+
+    /// The title once more, after a break: one line.
+    fn again(&self, col: Col, text: &str) -> Row {
+        let text = self.faces.clip(text, STRONG.cut, col.w - 70.0);
+        let text = format!("{text} ({})", labels::CONTINUED);
+        Row::new(
+            vec![self.cell(col, &text, STRONG)],
+            Dress { pad: 2.0, ..PLAIN },
+        )
     }
 
     fn head(&self, cols: &[Col], labels: &[&str]) -> Row {
@@ -151,7 +198,7 @@ impl Page<'_> {
                 &self.view.not_an_entry_permit,
                 Style::new(9.0, Weight::Bold, Ink::Black).right(),
             )
-            .say(self.faces, &self.view.copy, SMALL.right());
+            .say(self.faces, &self.view.copy, self.z(SMALL.right()));
         flow.row(&cols, &Row::new(vec![number, not], PLAIN), &[]);
         flow.gap(2.0);
     }
@@ -164,19 +211,10 @@ impl Page<'_> {
             (self.ink(), Ink::White)
         };
         let inset = 12.0;
-        let sign = 50.0;
+        let sign = 50.0 * self.scale;
         let width = flow.body.width() - 2.0 * inset;
         let cols = columns(flow.body.left + inset, 16.0, &[sign, width - sign - 16.0]);
-        let size = [34.0, 26.0, 20.0, 15.0]
-            .into_iter()
-            .find(|s| {
-                let cut = Style::new(*s, Weight::Bold, ink).cut;
-                self.faces
-                    .wrap(&self.view.state_words, cut, cols[1].w)
-                    .len()
-                    <= 1
-            })
-            .unwrap_or(15.0);
+        let size = self.fit(&self.view.state_words, [34.0, 26.0, 20.0, 15.0], cols[1].w);
         let words = self
             .cell(
                 cols[1],
@@ -186,9 +224,9 @@ impl Page<'_> {
             .say(
                 self.faces,
                 &self.view.state_means,
-                Style::new(13.0, Weight::Bold, ink),
+                self.z(Style::new(13.0, Weight::Bold, ink)),
             );
-        let lead = words.height().clamp(sign, 70.0);
+        let lead = words.height().clamp(sign, 80.0);
         let words = if words.height() < sign {
             let short = sign - words.height();
             Cell::of(cols[1])
@@ -201,7 +239,7 @@ impl Page<'_> {
                 .say(
                     self.faces,
                     &self.view.state_means,
-                    Style::new(13.0, Weight::Bold, ink),
+                    self.z(Style::new(13.0, Weight::Bold, ink)),
                 )
         } else {
             words
@@ -210,7 +248,7 @@ impl Page<'_> {
         let dress = Dress {
             fill: Some(ground),
             frame: Some((if self.live { 1.0 } else { 4.0 }, self.ink())),
-            pad: 8.0,
+            pad: 7.0 * self.scale,
             side: inset,
             ..PLAIN
         };
@@ -235,7 +273,7 @@ impl Page<'_> {
 
         let word = self.live && !view.check_word.is_empty();
         let cols = if word {
-            columns(flow.body.left, 12.0, &[width - 152.0, 140.0])
+            columns(flow.body.left, 12.0, &[width - 136.0, 124.0])
         } else {
             columns(flow.body.left, 0.0, &[width])
         };
@@ -244,24 +282,35 @@ impl Page<'_> {
         } else {
             "Valid to (this permit is not live)"
         };
-        let big = Style::new(
-            if self.live { 17.0 } else { 12.0 },
-            Weight::Bold,
-            Ink::Black,
-        );
-        let mut cells = vec![self.pair(cols[0], label, &view.valid_to, big, &view.valid_because)];
+        let size = if self.live {
+            self.fit(&view.valid_to, [18.0, 16.0, 14.0, 12.0], cols[0].w)
+        } else {
+            12.0 * self.scale
+        };
+        let big = Style::new(size, Weight::Bold, Ink::Black);
+        let valid_to = if view.valid_to.is_empty() {
+            "–"
+        } else {
+            &view.valid_to
+        };
+        let mut cells = vec![
+            self.cell(cols[0], label, self.z(LABEL))
+                .say(self.faces, valid_to, big)
+                .say(self.faces, &view.valid_because, self.z(SMALL)),
+        ];
         if let Some(col) = cols.get(1) {
+            let word_size = self.fit(&view.check_word, [29.0, 25.0, 20.0, 15.0], col.w);
             cells.push(
-                self.cell(*col, "Check word", LABEL)
+                self.cell(*col, "Check word", self.z(LABEL))
                     .say(
                         self.faces,
                         &view.check_word,
-                        Style::new(27.0, Weight::Bold, Ink::Black),
+                        Style::new(word_size, Weight::Bold, Ink::Black),
                     )
-                    .say(self.faces, labels::CHECK_WORD_USE, LABEL),
+                    .say(self.faces, labels::CHECK_WORD_USE, self.z(LABEL)),
             );
         }
-        flow.row(&cols, &Row::new(cells, RULED), &[]);
+        flow.row(&cols, &Row::new(cells, self.ruled()), &[]);
         let half = equal(flow.body.left, width, 12.0, 2);
         for [a, b] in [
             [("Site", &view.site), ("Place", &view.place)],
@@ -271,22 +320,19 @@ impl Page<'_> {
                 .into_iter()
                 .zip(&half)
                 .map(|((label, value), col)| self.pair(*col, label, value, STRONG, ""));
-            flow.row(&half, &Row::new(cells.collect(), RULED), &[]);
+            flow.row(&half, &Row::new(cells.collect(), self.ruled()), &[]);
         }
         if let Some(code) = code {
-            let x = flow.body.right - QR_SIDE;
-            let lines = self.faces.wrap(labels::TOKEN_USE, LABEL.cut, QR_SIDE - 8.0);
-            let caption = Row::new(
-                vec![
-                    Cell::of(Col {
-                        x,
-                        w: QR_SIDE - 8.0,
-                    })
-                    .say(self.faces, labels::TOKEN_USE, LABEL),
-                ],
-                PLAIN,
-            );
-            let deep = QR_SIDE + lines.len() as f32 * LABEL.lead;
+            // The quiet zone may stand in the margin, so that dark modules end where the text ends.
+            let quiet = code.quiet(QR_SIDE);
+            let x = flow.body.right - QR_SIDE + quiet;
+            let under = Col {
+                x: x + quiet,
+                w: QR_SIDE - 2.0 * quiet,
+            };
+            let caption = self.cell(under, labels::TOKEN_USE, LABEL);
+            let caption = Row::new(vec![caption], PLAIN);
+            let deep = QR_SIDE - quiet / 2.0 + caption.height();
             if flow.number() != sheet || start + deep > flow.body.bottom {
                 flow.turn();
             }
@@ -296,16 +342,9 @@ impl Page<'_> {
                 flow.y
             };
             let below = flow.y;
-            flow.put(code.draw(x, top, QR_SIDE));
-            flow.y = top + QR_SIDE - 3.0;
-            flow.row(
-                &[Col {
-                    x: x + 8.0,
-                    w: QR_SIDE - 8.0,
-                }],
-                &caption,
-                &[],
-            );
+            flow.put(code.draw(x, top - quiet / 2.0, QR_SIDE));
+            flow.y = top + QR_SIDE - quiet;
+            flow.row(&[under], &caption, &[]);
             flow.y = flow.y.max(below);
         }
         flow.gap(4.0);
@@ -325,8 +364,7 @@ impl Page<'_> {
                 Dress {
                     between: true,
                     side: 4.0,
-                    pad: 3.0,
-                    ..RULED
+                    ..self.ruled()
                 },
             )
         });
@@ -349,7 +387,7 @@ impl Page<'_> {
             let row = Row::new(
                 vec![
                     Cell::of(cols[0]).sign(Sign::Warning, 10.5, 11.0, Ink::Black, Ink::White),
-                    self.cell(cols[1], warning, STRONG),
+                    self.cell(cols[1], warning, self.z(STRONG)),
                 ],
                 Dress {
                     bar: Some(Ink::Black),
@@ -368,19 +406,10 @@ impl Page<'_> {
 
     fn wearers(&self, flow: &mut Flow<'_>) {
         let all = Self::whole(flow);
-        let spare = all.w - 5.0 * 8.0 - 42.0 - 74.0;
-        let cols = columns(
-            all.x,
-            8.0,
-            &[
-                42.0,
-                spare * 0.3,
-                spare * 0.24,
-                spare * 0.25,
-                spare * 0.21,
-                74.0,
-            ],
-        );
+        let spare = all.w - 5.0 * 8.0 - 36.0 - 66.0;
+        let shares = [0.31, 0.26, 0.21, 0.22].map(|share| spare * share);
+        let widths = [36.0, shares[0], shares[1], shares[2], shares[3], 66.0];
+        let cols = columns(all.x, 8.0, &widths);
         let title = if self.live {
             "Who may be put on this air"
         } else {
@@ -405,11 +434,17 @@ impl Page<'_> {
             .collect();
         if rows.is_empty() {
             rows.push(Row::new(
-                vec![self.cell(all, "Nobody is named on this permit.", STRONG)],
+                vec![self.cell(all, "Nobody is named on this permit.", self.z(STRONG))],
                 RULED,
             ));
         }
-        flow.table(&cols, &[self.title(all, title)], &[head], &rows);
+        flow.table(
+            &cols,
+            &[self.title(all, title)],
+            &[self.again(all, title)],
+            &[head],
+            &rows,
+        );
         flow.gap(6.0);
     }
 
@@ -421,16 +456,19 @@ impl Page<'_> {
         };
         Row::new(
             vec![
-                self.cell(cols[0], &w.outlet, STRONG),
-                self.cell(cols[1], &w.name, STRONG)
-                    .say(self.faces, &w.person, LABEL),
-                self.cell(cols[2], &w.respirator, BODY),
-                self.cell(cols[3], &w.escape_set, BODY),
-                self.cell(cols[4], &w.hose, BODY),
-                self.cell(cols[5], &w.tally, BODY)
-                    .say(self.faces, &since, LABEL),
+                self.cell(cols[0], &w.outlet, self.z(STRONG)),
+                self.cell(cols[1], &w.name, self.z(STRONG)).say(
+                    self.faces,
+                    &w.person,
+                    self.z(LABEL),
+                ),
+                self.cell(cols[2], &w.respirator, self.z(BODY)),
+                self.cell(cols[3], &w.escape_set, self.z(BODY)),
+                self.cell(cols[4], &w.hose, self.z(BODY)),
+                self.cell(cols[5], &w.tally, self.z(BODY))
+                    .say(self.faces, &since, self.z(LABEL)),
             ],
-            RULED,
+            self.ruled(),
         )
     }
 
@@ -439,7 +477,7 @@ impl Page<'_> {
         for caution in &self.view.cautions {
             flow.row(
                 &[all],
-                &Row::new(vec![self.cell(all, caution, SMALL)], PLAIN),
+                &Row::new(vec![self.cell(all, caution, self.z(SMALL))], PLAIN),
                 &[],
             );
             flow.gap(1.5);

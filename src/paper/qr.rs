@@ -66,6 +66,11 @@ impl Matrix {
         x < self.width && self.dark.get(y * self.width + x).copied().unwrap_or(false)
     }
 
+    /// Width of the quiet zone when drawn with this side.
+    pub fn quiet(&self, side: f32) -> f32 {
+        QUIET as f32 * side / (self.width + 2 * QUIET) as f32
+    }
+
     /// The code in a square of this side, quiet zone included: white ground, then one shape with a
     /// ring for each run of dark modules in a row, so that no hairlines show between modules.
     pub fn draw(&self, x: f32, y: f32, side: f32) -> Vec<Mark> {

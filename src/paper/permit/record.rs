@@ -11,11 +11,18 @@ use crate::paper::sheet::{Ink, Weight};
 use crate::view::{AnswerView, DayView, SignOff, Standing, StepView};
 
 const FINDING: Style = Style::new(8.5, Weight::Bold, Ink::Black);
+const HELD: &str = "What was held, and how it was cleared";
+const OUT: &str = "Taken out of service";
+const DAY: &str = "The day";
 const SIGN: f32 = 8.0;
 
 /// Everything after page one.
 pub fn record(page: &Page<'_>, flow: &mut Flow<'_>) {
-    flow.turn();
+    // Page one is hung up by itself.
+    if flow.number() == 1 {
+        flow.turn();
+    }
+    flow.gap(12.0);
     sign_offs(page, flow);
     holds(page, flow);
     stages(page, flow);
@@ -31,7 +38,7 @@ fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
     };
     let out = |s: &&StepView| s.standing == Standing::OutOfService;
     let cols = columns(all.x, 8.0, &[12.0, 170.0, 150.0, all.w - 356.0]);
-    let mut title = vec![page.title(all, "What was held, and how it was cleared")];
+    let mut title = vec![page.title(all, HELD)];
     title.push(Row::new(
         vec![page.cell(all, &labels::counts(page.view), SMALL)],
         Dress { pad: 2.0, ..PLAIN },
@@ -39,41 +46,32 @@ fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
     let rows: Vec<Row> = steps().filter(held).map(|s| hold(page, &cols, s)).collect();
     if rows.is_empty() {
         let row = Row::new(vec![page.cell(all, "No step was held.", BODY)], RULED);
-        flow.table(&[all], &title, &[], &[row]);
+        flow.table(&[all], &title, &[], &[], &[row]);
     } else {
         let head = page.head(
             &cols,
             &["", "Step", "What held it", "What was done; what cleared it"],
         );
-        flow.table(&cols, &title, &[head], &rows);
+        flow.table(&cols, &title, &[page.again(all, HELD)], &[head], &rows);
     }
     flow.gap(10.0);
+    let cols = columns(all.x, 8.0, &[12.0, 240.0, all.w - 268.0]);
     let rows: Vec<Row> = steps()
         .filter(out)
         .map(|s| {
+            let why = page.cell(cols[2], &s.why, BODY);
             Row::new(
-                vec![
-                    sign(cols[0], s.standing),
-                    named(page, cols[1], s),
-                    page.cell(cols[2], &s.why, BODY),
-                ],
+                vec![sign(cols[0], s.standing), named(page, cols[1], s), why],
                 RULED,
             )
         })
         .collect();
     if !rows.is_empty() {
-        let wide = [
-            cols[0],
-            cols[1],
-            Col {
-                x: cols[2].x,
-                w: all.x + all.w - cols[2].x,
-            },
-        ];
-        let head = page.head(&wide, &["", "Step", "Why"]);
+        let head = page.head(&cols, &["", "Step", "Why"]);
         flow.table(
-            &wide,
-            &[page.title(all, "Taken out of service")],
+            &cols,
+            &[page.title(all, OUT)],
+            &[page.again(all, OUT)],
             &[head],
             &rows,
         );
@@ -186,7 +184,8 @@ fn stages(page: &Page<'_>, flow: &mut Flow<'_>) {
         let mut head = page.head(&cols, &["", "Asked", "", "Found", "When, by whom"]);
         head.cells.push(page.cell(cols[5], "Line", HEAD.right()));
         let rows: Vec<Row> = stage.steps.iter().map(|s| step(page, &cols, s)).collect();
-        flow.table(&cols, &title, &[head], &rows);
+        let again = page.again(all, &format!("{} · {}", stage.form, stage.title));
+        flow.table(&cols, &title, &[again], &[head], &rows);
         flow.gap(8.0);
     }
 }
@@ -210,7 +209,11 @@ fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
         Cell::of(cols[5]),
     );
     let several = step.answers.len() > 1;
-    for a in &step.answers {
+    for (n, a) in step.answers.iter().enumerate() {
+        if n > 0 {
+            found = found.space(3.0);
+            level(&mut [&mut mark, &mut found, &mut when, &mut line]);
+        }
         if several || a.standing != step.standing {
             mark = mark.sign(
                 Sign::Standing(a.standing),
@@ -224,8 +227,10 @@ fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
         level(&mut [&mut mark, &mut found, &mut when, &mut line]);
     }
     let last = step.answers.last().map(|a| a.standing);
-    if last != Some(step.standing) {
-        found = found.say(page.faces, labels::standing(step.standing), STRONG);
+    let word = labels::standing(step.standing);
+    // "not applicable because ..." says it already.
+    if last != Some(step.standing) && !step.why.starts_with(word) {
+        found = found.say(page.faces, word, STRONG);
     }
     found = found.say(page.faces, &step.why, SMALL);
     Row::new(
@@ -275,7 +280,13 @@ fn day(page: &Page<'_>, flow: &mut Flow<'_>) {
         .iter()
         .map(|d| event(page, &cols, d))
         .collect();
-    flow.table(&cols, &[page.title(all, "The day")], &[head], &rows);
+    flow.table(
+        &cols,
+        &[page.title(all, DAY)],
+        &[page.again(all, DAY)],
+        &[head],
+        &rows,
+    );
     flow.gap(10.0);
 }
 
@@ -299,7 +310,7 @@ fn sign_offs(page: &Page<'_>, flow: &mut Flow<'_>) {
     let title = page.title(all, "Signed");
     if page.view.sign_offs.is_empty() {
         let row = Row::new(vec![page.cell(all, "Nobody has signed.", STRONG)], RULED);
-        flow.table(&[all], &[title], &[], &[row]);
+        flow.table(&[all], &[title], &[], &[], &[row]);
     } else {
         flow.keep(title.height() + 60.0);
         flow.row(&[all], &title, &[]);
@@ -386,6 +397,7 @@ fn check(page: &Page<'_>, flow: &mut Flow<'_>) {
     flow.table(
         &cols,
         &[page.title(all, "To verify this paper against the register")],
+        &[],
         &[],
         &rows,
     );
