@@ -107,11 +107,10 @@ impl Faces {
                 let mut hinge = None;
                 for c in word.chars() {
                     let step = face.advance_of(c);
-                    if used + step > limit && !line.is_empty() {
-                        let rest = line.split_off(hinge.unwrap_or(line.len()));
+                    while used + step > limit && !line.is_empty() {
+                        let rest = line.split_off(hinge.take().unwrap_or(line.len()));
                         lines.push(std::mem::replace(&mut line, rest));
                         used = line.chars().map(|c| face.advance_of(c)).sum();
-                        hinge = None;
                     }
                     line.push(c);
                     used += step;

@@ -21,6 +21,9 @@ pub enum Align {
 /// Nothing is scaled below this size, in points.
 const SMALLEST: f32 = 6.5;
 
+/// A row is not split to leave less than this above the break, in points.
+const LEAST: f32 = 40.0;
+
 /// How a text is set.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Style {
@@ -181,9 +184,12 @@ impl Cell {
 pub fn level(cells: &mut [&mut Cell]) {
     let tallest = cells.iter().map(|c| c.height()).fold(0.0, f32::max);
     for cell in cells {
-        let short = tallest - cell.height();
-        if short > 0.01 {
-            cell.pieces.push(Piece::Space(short));
+        // In small pieces, so that a row can be split inside them.
+        let mut short = tallest - cell.height();
+        while short > 0.01 {
+            let step = short.min(8.0);
+            cell.pieces.push(Piece::Space(step));
+            short -= step;
         }
     }
 }
@@ -350,10 +356,12 @@ impl<'a> Flow<'a> {
         let pad = row.dress.pad;
         let room = |flow: &Flow<'_>| flow.body.bottom - flow.y - 2.0 * pad;
         let whole = row.height() - 2.0 * pad;
-        if whole > room(self) + 0.01 && whole <= self.split_above() {
+        let here = room(self);
+        if whole > here + 0.01 && (whole <= self.split_above() || here < LEAST) {
             self.turn_with(cols, head);
         }
         let mut done = vec![0_usize; row.cells.len()];
+        let mut fresh = false;
         loop {
             let fits = room(self) + 0.01;
             let mut until = done.clone();
@@ -375,23 +383,32 @@ impl<'a> Flow<'a> {
                 .zip(&until)
                 .any(|(cell, n)| *n < cell.pieces.len());
             if left_over && until == done {
-                if self.y <= self.body.top + 0.01 && self.number() > 1 {
-                    // A single piece taller than a sheet: cannot be met by what `permit` sets, and
-                    // leaving it out beats never ending.
-                    return;
+                if !fresh {
+                    self.turn_with(cols, head);
+                    fresh = true;
+                    continue;
                 }
-                self.turn_with(cols, head);
-                if until == done && room(self) < 1.0 {
-                    return;
+                // A single piece taller than a sheet: `permit` sets none. Rather beyond the body
+                // than lost or without end.
+                for (n, cell) in row.cells.iter().enumerate() {
+                    if let Some(piece) = cell.pieces.get(done[n]) {
+                        until[n] += 1;
+                        height = height.max(piece.height());
+                    }
                 }
-                continue;
             }
             self.slice(cols, row, &done, &until, height);
             done = until;
-            if !left_over {
+            if row
+                .cells
+                .iter()
+                .zip(&done)
+                .all(|(cell, n)| *n >= cell.pieces.len())
+            {
                 return;
             }
             self.turn_with(cols, head);
+            fresh = true;
         }
     }
 

@@ -215,22 +215,10 @@ impl Page<'_> {
         let width = flow.body.width() - 2.0 * inset;
         let cols = columns(flow.body.left + inset, 16.0, &[sign, width - sign - 16.0]);
         let size = self.fit(&self.view.state_words, [34.0, 26.0, 20.0, 15.0], cols[1].w);
-        let words = self
-            .cell(
-                cols[1],
-                &self.view.state_words,
-                Style::new(size, Weight::Bold, ink),
-            )
-            .say(
-                self.faces,
-                &self.view.state_means,
-                self.z(Style::new(13.0, Weight::Bold, ink)),
-            );
-        let lead = words.height().clamp(sign, 80.0);
-        let words = if words.height() < sign {
-            let short = sign - words.height();
+        let means = self.fit(&self.view.state_means, [13.0, 12.0, 11.0, 10.0], cols[1].w);
+        let words = |above: f32| {
             Cell::of(cols[1])
-                .space(short / 2.0)
+                .space(above)
                 .say(
                     self.faces,
                     &self.view.state_words,
@@ -239,11 +227,12 @@ impl Page<'_> {
                 .say(
                     self.faces,
                     &self.view.state_means,
-                    self.z(Style::new(13.0, Weight::Bold, ink)),
+                    Style::new(means, Weight::Bold, ink),
                 )
-        } else {
-            words
         };
+        let high = words(0.0).height();
+        let lead = high.clamp(sign, 80.0);
+        let words = words((sign - high).max(0.0) / 2.0);
         let mark = Cell::of(cols[0]).sign(Sign::State(self.view.state), sign, lead, ink, ground);
         let dress = Dress {
             fill: Some(ground),
@@ -332,7 +321,7 @@ impl Page<'_> {
             };
             let caption = self.cell(under, labels::TOKEN_USE, LABEL);
             let caption = Row::new(vec![caption], PLAIN);
-            let deep = QR_SIDE - quiet / 2.0 + caption.height();
+            let deep = QR_SIDE + caption.height();
             if flow.number() != sheet || start + deep > flow.body.bottom {
                 flow.turn();
             }
@@ -342,7 +331,7 @@ impl Page<'_> {
                 flow.y
             };
             let below = flow.y;
-            flow.put(code.draw(x, top - quiet / 2.0, QR_SIDE));
+            flow.put(code.draw(x, top - 3.0, QR_SIDE));
             flow.y = top + QR_SIDE - quiet;
             flow.row(&[under], &caption, &[]);
             flow.y = flow.y.max(below);

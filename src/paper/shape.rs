@@ -15,8 +15,6 @@ pub enum Sign {
     State(StateWord),
     /// Look here: triangle with a bar and a dot.
     Warning,
-    /// A small filled diamond: life-critical.
-    Critical,
 }
 
 /// Draws a sign into the square at `x`, `y` with this side. `ink` is the sign, `ground` what it
@@ -123,6 +121,5 @@ pub fn draw(sign: Sign, x: f32, y: f32, side: f32, ink: Ink, ground: Ink) -> Vec
                 ground,
             ),
         ],
-        Sign::Critical => vec![fill(&[(0.5, 0.1), (0.9, 0.5), (0.5, 0.9), (0.1, 0.5)], ink)],
     }
 }
