@@ -94,7 +94,7 @@ impl Faces {
         for paragraph in self.safe(text).split('\n') {
             let mut line = String::new();
             let mut used = 0.0;
-            for (n, word) in paragraph.split(' ').enumerate() {
+            for (n, word) in units(paragraph).into_iter().enumerate() {
                 let wide: f32 = word.chars().map(|c| face.advance_of(c)).sum();
                 if n > 0 && used + space + wide <= limit {
                     line.push(' ');
@@ -104,6 +104,7 @@ impl Faces {
                     used = 0.0;
                 }
                 // Where this word may be broken: after a hyphen or a slash in what is set so far.
+                // A break early in the line would leave more hole than it saves.
                 let mut hinge = None;
                 for c in word.chars() {
                     let step = face.advance_of(c);
@@ -114,7 +115,7 @@ impl Faces {
                     }
                     line.push(c);
                     used += step;
-                    if matches!(c, '-' | '/' | '–') {
+                    if matches!(c, '-' | '/' | '–' | ' ') && used > limit * 0.4 {
                         hinge = Some(line.len());
                     }
                 }
@@ -197,6 +198,34 @@ impl Face {
         font.glyph_widths = widths;
         font.font_name = Some(self.tag.to_string());
         Ok(font)
+    }
+}
+
+/// The words of a paragraph, a number together with the word after it, so that `205` and `bar` do
+/// not part at the end of a line.
+fn units(paragraph: &str) -> Vec<&str> {
+    let number = |w: &str| {
+        w.contains(|c: char| c.is_ascii_digit())
+            && w.chars()
+                .all(|c| c.is_ascii_digit() || ".,+-–±<>≤≥".contains(c))
+    };
+    let mut units = Vec::new();
+    let mut rest = paragraph;
+    loop {
+        let end = rest.find(' ').unwrap_or(rest.len());
+        let mut unit_end = end;
+        if number(&rest[..end]) && end < rest.len() && !rest[..end].ends_with(',') {
+            let next = &rest[end + 1..];
+            let word = &next[..next.find(' ').unwrap_or(next.len())];
+            if !word.is_empty() && !number(word) {
+                unit_end = end + 1 + word.len();
+            }
+        }
+        units.push(&rest[..unit_end]);
+        match rest.get(unit_end + 1..) {
+            Some(more) => rest = more,
+            None => return units,
+        }
     }
 }
 

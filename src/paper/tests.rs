@@ -151,6 +151,21 @@ fn long_words_break_and_lose_nothing() {
 }
 
 #[test]
+fn a_number_keeps_its_unit() {
+    let faces = Faces::built_in().unwrap();
+    let room = faces.width("at the gauge 205", CUT) + 0.1;
+    assert_eq!(
+        faces.wrap("at the gauge 205 bar", CUT, room),
+        ["at the gauge", "205 bar"]
+    );
+    assert_eq!(
+        faces.wrap("1 2  3", CUT, 400.0),
+        ["1 2  3"],
+        "spaces are kept"
+    );
+}
+
+#[test]
 fn signed_words_are_whole() {
     let mut view = sample::live();
     let said = "I have placed and proved Set 3. ".repeat(400);

@@ -155,13 +155,44 @@ fn hold(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
     )
 }
 
+/// What the signs at the left of the steps mean.
+fn legend(page: &Page<'_>, flow: &mut Flow<'_>) {
+    let all = Page::whole(flow);
+    let known = [
+        Standing::Open,
+        Standing::Hold,
+        Standing::Waiting,
+        Standing::NotApplicable,
+        Standing::OutOfService,
+    ];
+    let cols = columns(all.x, 4.0, &[SIGN, 82.0].repeat(known.len()));
+    let cells = known
+        .iter()
+        .zip(cols.chunks(2))
+        .flat_map(|(standing, pair)| {
+            [
+                sign(pair[0], *standing),
+                page.cell(pair[1], labels::standing(*standing), BODY),
+            ]
+        });
+    let row = Row::new(cells.collect(), PLAIN);
+    // Keeps with the first stage.
+    flow.keep(120.0);
+    flow.row(&cols, &row, &[]);
+    flow.gap(4.0);
+}
+
 fn stages(page: &Page<'_>, flow: &mut Flow<'_>) {
+    if page.view.stages.is_empty() {
+        return;
+    }
+    legend(page, flow);
     let all = Page::whole(flow);
     let widths = [
         12.0,
-        196.0,
+        208.0,
         10.0,
-        all.w - 12.0 - 196.0 - 10.0 - 92.0 - 32.0 - 40.0,
+        all.w - 12.0 - 208.0 - 10.0 - 92.0 - 32.0 - 40.0,
         92.0,
         32.0,
     ];
@@ -223,7 +254,7 @@ fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
                 Ink::White,
             );
         }
-        (found, when, line) = answer(page, cols, a, found, when, line);
+        (found, when, line) = answer(page, a, found, when, line);
         level(&mut [&mut mark, &mut found, &mut when, &mut line]);
     }
     let last = step.answers.last().map(|a| a.standing);
@@ -241,7 +272,6 @@ fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
 
 fn answer(
     page: &Page<'_>,
-    cols: &[Col],
     a: &AnswerView,
     mut found: Cell,
     when: Cell,
@@ -258,7 +288,6 @@ fn answer(
         .say(page.faces, &a.time, BODY)
         .say(page.faces, &a.by, LABEL);
     let line = line.say(page.faces, &a.line.to_string(), BODY.right());
-    let _ = cols;
     (found, when, line)
 }
 
