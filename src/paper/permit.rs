@@ -10,7 +10,7 @@ mod record;
 
 use super::face::Faces;
 use super::flow::{Cell, Col, Dress, Flow, Row, Style, columns, equal};
-use super::labels;
+use super::labels::Labels;
 use super::qr::Matrix;
 use super::shape::Sign;
 use super::sheet::{Ink, Sheet, Weight};
@@ -62,6 +62,7 @@ pub fn compose(
     let mut page = Page {
         view,
         faces,
+        words: Labels::of(&view.language),
         live: view.state == StateWord::Live,
         scale: 1.0,
     };
@@ -86,6 +87,7 @@ pub fn compose(
 struct Page<'a> {
     view: &'a PermitView,
     faces: &'a Faces,
+    words: &'static Labels,
     live: bool,
     /// Scale of the text on page one: as large as lets page one hold everything.
     scale: f32,
@@ -134,9 +136,8 @@ impl Page<'_> {
 
     /// A label over a value over a note; an empty value is shown as a dash, not as nothing.
     fn pair(&self, col: Col, label: &str, value: &str, style: Style, note: &str) -> Cell {
-        let value = if value.is_empty() { "–" } else { value };
         self.cell(col, label, self.z(LABEL))
-            .say(self.faces, value, self.z(style))
+            .say(self.faces, or_dash(value), self.z(style))
             .say(self.faces, note, self.z(SMALL))
     }
 
@@ -152,7 +153,7 @@ impl Page<'_> {
     /// The title once more, after a break: one line.
     fn again(&self, col: Col, text: &str) -> Row {
         let text = self.faces.clip(text, STRONG.cut, col.w - 70.0);
-        let text = format!("{text} ({})", labels::CONTINUED);
+        let text = format!("{text} ({})", self.words.continued);
         Row::new(
             vec![self.cell(col, &text, STRONG)],
             Dress { pad: 2.0, ..PLAIN },
@@ -186,11 +187,13 @@ impl Page<'_> {
     /// Number on the left, what the permit is not on the right.
     fn top(&self, flow: &mut Flow<'_>) {
         let cols = columns(flow.body.left, 12.0, &[210.0, flow.body.width() - 222.0]);
-        let number = self.cell(cols[0], labels::PERMIT, HEAD.ink(Ink::Grey)).say(
-            self.faces,
-            &self.view.number,
-            Style::new(19.0, Weight::Bold, Ink::Black),
-        );
+        let number = self
+            .cell(cols[0], self.words.permit, HEAD.ink(Ink::Grey))
+            .say(
+                self.faces,
+                &self.view.number,
+                Style::new(19.0, Weight::Bold, Ink::Black),
+            );
         let not = Cell::of(cols[1])
             .space(6.0)
             .say(
@@ -267,9 +270,9 @@ impl Page<'_> {
             columns(flow.body.left, 0.0, &[width])
         };
         let label = if self.live {
-            "Valid to"
+            self.words.valid_to[0]
         } else {
-            "Valid to (this permit is not live)"
+            self.words.valid_to[1]
         };
         let size = if self.live {
             self.fit(&view.valid_to, [18.0, 16.0, 14.0, 12.0], cols[0].w)
@@ -277,33 +280,29 @@ impl Page<'_> {
             12.0 * self.scale
         };
         let big = Style::new(size, Weight::Bold, Ink::Black);
-        let valid_to = if view.valid_to.is_empty() {
-            "–"
-        } else {
-            &view.valid_to
-        };
         let mut cells = vec![
             self.cell(cols[0], label, self.z(LABEL))
-                .say(self.faces, valid_to, big)
+                .say(self.faces, or_dash(&view.valid_to), big)
                 .say(self.faces, &view.valid_because, self.z(SMALL)),
         ];
         if let Some(col) = cols.get(1) {
             let word_size = self.fit(&view.check_word, [29.0, 25.0, 20.0, 15.0], col.w);
             cells.push(
-                self.cell(*col, "Check word", self.z(LABEL))
+                self.cell(*col, self.words.check_word[0], self.z(LABEL))
                     .say(
                         self.faces,
                         &view.check_word,
                         Style::new(word_size, Weight::Bold, Ink::Black),
                     )
-                    .say(self.faces, labels::CHECK_WORD_USE, self.z(LABEL)),
+                    .say(self.faces, self.words.check_word[1], self.z(LABEL)),
             );
         }
         flow.row(&cols, &Row::new(cells, self.ruled()), &[]);
         let half = equal(flow.body.left, width, 12.0, 2);
+        let [site, place, set, job] = self.words.whereabouts;
         for [a, b] in [
-            [("Site", &view.site), ("Place", &view.place)],
-            [("Set", &view.set), ("Job", &view.job)],
+            [(site, &view.site), (place, &view.place)],
+            [(set, &view.set), (job, &view.job)],
         ] {
             let cells = [a, b]
                 .into_iter()
@@ -319,7 +318,7 @@ impl Page<'_> {
                 x: x + quiet,
                 w: QR_SIDE - 2.0 * quiet,
             };
-            let caption = self.cell(under, labels::TOKEN_USE, LABEL);
+            let caption = self.cell(under, self.words.token_use, LABEL);
             let caption = Row::new(vec![caption], PLAIN);
             let deep = QR_SIDE + caption.height();
             if flow.number() != sheet || start + deep > flow.body.bottom {
@@ -400,21 +399,11 @@ impl Page<'_> {
         let widths = [36.0, shares[0], shares[1], shares[2], shares[3], 66.0];
         let cols = columns(all.x, 8.0, &widths);
         let title = if self.live {
-            "Who may be put on this air"
+            self.words.wearers[0]
         } else {
-            "Wearers named (this permit is not live)"
+            self.words.wearers[1]
         };
-        let head = self.head(
-            &cols,
-            &[
-                "Outlet",
-                "Wearer",
-                "Respirator",
-                "Escape set",
-                "Hose",
-                "Tally",
-            ],
-        );
+        let head = self.head(&cols, &self.words.wearer);
         let mut rows: Vec<Row> = self
             .view
             .wearers
@@ -423,7 +412,7 @@ impl Page<'_> {
             .collect();
         if rows.is_empty() {
             rows.push(Row::new(
-                vec![self.cell(all, "Nobody is named on this permit.", self.z(STRONG))],
+                vec![self.cell(all, self.words.nobody, self.z(STRONG))],
                 RULED,
             ));
         }
@@ -441,21 +430,24 @@ impl Page<'_> {
         let since = if w.since.is_empty() {
             String::new()
         } else {
-            format!("since {}", w.since)
+            format!("{} {}", self.words.since, w.since)
         };
         Row::new(
             vec![
-                self.cell(cols[0], &w.outlet, self.z(STRONG)),
-                self.cell(cols[1], &w.name, self.z(STRONG)).say(
+                self.cell(cols[0], or_dash(&w.outlet), self.z(STRONG)),
+                self.cell(cols[1], or_dash(&w.name), self.z(STRONG)).say(
                     self.faces,
                     &w.person,
                     self.z(LABEL),
                 ),
-                self.cell(cols[2], &w.respirator, self.z(BODY)),
-                self.cell(cols[3], &w.escape_set, self.z(BODY)),
-                self.cell(cols[4], &w.hose, self.z(BODY)),
-                self.cell(cols[5], &w.tally, self.z(BODY))
-                    .say(self.faces, &since, self.z(LABEL)),
+                self.cell(cols[2], or_dash(&w.respirator), self.z(BODY)),
+                self.cell(cols[3], or_dash(&w.escape_set), self.z(BODY)),
+                self.cell(cols[4], or_dash(&w.hose), self.z(BODY)),
+                self.cell(cols[5], or_dash(&w.tally), self.z(BODY)).say(
+                    self.faces,
+                    &since,
+                    self.z(LABEL),
+                ),
             ],
             self.ruled(),
         )
@@ -472,4 +464,9 @@ impl Page<'_> {
             flow.gap(1.5);
         }
     }
+}
+
+/// What is empty is shown as a dash: the reader sees that nothing was left out by the paper.
+fn or_dash(text: &str) -> &str {
+    if text.is_empty() { "–" } else { text }
 }

@@ -302,7 +302,7 @@ fn only_a_live_permit_looks_live() {
                     |m| matches!(m, Mark::Fill { rings, .. } if rings.len() > 100 && rings[0][0].1 < 30.0),
                 );
                 let across = sheet.marks.iter().any(
-                    |m| matches!(m, Mark::Text { ink: Ink::Ghost, text, .. } if text == labels::state(state)),
+                    |m| matches!(m, Mark::Text { ink: Ink::Ghost, text, .. } if text == labels::Labels::of("en").state(state)),
                 );
                 assert_eq!(striped, !live, "{state:?}");
                 assert_eq!(across, !live, "{state:?}");
@@ -323,6 +323,26 @@ fn only_a_live_permit_looks_live() {
                 .starts_with(b"%PDF-1.7")
         );
     }
+}
+
+#[test]
+fn half_a_sheet_never_reads_live() {
+    let words = labels::Labels::of("en");
+    for state in STATES.into_iter().filter(|s| *s != StateWord::Live) {
+        assert!(
+            !words.state(state).contains(words.state(StateWord::Live)),
+            "{state:?}"
+        );
+    }
+}
+
+#[test]
+fn standings_are_counted() {
+    let text = whole(&sheets(&sample::live(), PaperSize::A4));
+    assert!(
+        text.contains("met 4 HOLD 0 waiting 0 not applicable 1 out of service 1"),
+        "{text}"
+    );
 }
 
 #[test]
@@ -511,15 +531,5 @@ proptest! {
         let bytes = render(&view, size).unwrap();
         let doc = lopdf::Document::load_mem(&bytes).unwrap();
         prop_assert_eq!(doc.get_pages().len(), sheets.len());
-    }
-}
-#[test]
-fn dump() {
-    let Ok(dir) = std::env::var("AIRWRIT_PAPER_DUMP") else {
-        return;
-    };
-    for (name, view) in sample::all() {
-        let pdf = render(&view, PaperSize::A4).unwrap();
-        std::fs::write(format!("{dir}/{name}.pdf"), pdf).unwrap();
     }
 }

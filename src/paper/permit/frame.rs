@@ -4,7 +4,7 @@
 //! Always holds: the border is a shape (stripes), so it says the same in grey; the word across the
 //! sheet comes from the state, not from a text.
 
-use super::{Page, labels};
+use super::Page;
 use crate::paper::PaperSize;
 use crate::paper::flow::{Body, Col, Style, set};
 use crate::paper::shape::{self, Sign};
@@ -93,7 +93,11 @@ pub fn feet(page: &Page<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]) 
             0.8,
             Ink::Black,
         ));
-        let state = format!("{} · {}", page.view.number, labels::state(page.view.state));
+        let state = format!(
+            "{} · {}",
+            page.view.number,
+            page.words.state(page.view.state)
+        );
         let wide = Col {
             x: body.left,
             w: 2.0 * third,
@@ -112,13 +116,18 @@ pub fn feet(page: &Page<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]) 
         line(&state, FOOT_STRONG, wide, top + 3.0);
         line(&not, FOOT, wide, top + 12.5);
         line(
-            &labels::page(n + 1, of),
+            &format!(
+                "{} {} {} {of}",
+                page.words.page[0],
+                n + 1,
+                page.words.page[1]
+            ),
             FOOT_STRONG.right(),
             side,
             top + 3.0,
         );
         line(
-            &labels::as_of(page.view.as_of_line),
+            &format!("{} {}", page.words.as_of, page.view.as_of_line),
             FOOT.right(),
             side,
             top + 12.5,
@@ -131,7 +140,7 @@ fn across(page: &Page<'_>, size: PaperSize) -> Option<Mark> {
     let (w, h) = size.points();
     let diagonal = (w * w + h * h).sqrt();
     let (c, s) = (w / diagonal, h / diagonal);
-    let text = labels::state(page.view.state);
+    let text = page.words.state(page.view.state);
     let at_one = page
         .faces
         .width(text, Style::new(1.0, Weight::Bold, Ink::Ghost).cut);

@@ -4,16 +4,13 @@
 //! Always holds: every step, answer, line of the day and signature of the view is here, in order,
 //! with the number of its line in the register.
 
-use super::{BODY, HEAD, LABEL, PLAIN, Page, RULED, SMALL, STRONG, labels};
+use super::{BODY, HEAD, LABEL, PLAIN, Page, RULED, SMALL, STRONG};
 use crate::paper::flow::{Cell, Col, Dress, Flow, Row, Style, columns, level};
 use crate::paper::shape::Sign;
 use crate::paper::sheet::{Ink, Weight};
 use crate::view::{AnswerView, DayView, SignOff, Standing, StepView};
 
 const FINDING: Style = Style::new(8.5, Weight::Bold, Ink::Black);
-const HELD: &str = "What was held, and how it was cleared";
-const OUT: &str = "Taken out of service";
-const DAY: &str = "The day";
 const SIGN: f32 = 8.0;
 
 /// Everything after page one.
@@ -38,21 +35,20 @@ fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
     };
     let out = |s: &&StepView| s.standing == Standing::OutOfService;
     let cols = columns(all.x, 8.0, &[12.0, 170.0, 150.0, all.w - 356.0]);
-    let mut title = vec![page.title(all, HELD)];
-    title.push(Row::new(
-        vec![page.cell(all, &labels::counts(page.view), SMALL)],
-        Dress { pad: 2.0, ..PLAIN },
-    ));
+    let title = vec![page.title(all, page.words.held[0])];
     let rows: Vec<Row> = steps().filter(held).map(|s| hold(page, &cols, s)).collect();
     if rows.is_empty() {
-        let row = Row::new(vec![page.cell(all, "No step was held.", BODY)], RULED);
+        let row = Row::new(vec![page.cell(all, page.words.held[1], BODY)], RULED);
         flow.table(&[all], &title, &[], &[], &[row]);
     } else {
-        let head = page.head(
+        let head = page.head(&cols, &page.words.hold);
+        flow.table(
             &cols,
-            &["", "Step", "What held it", "What was done; what cleared it"],
+            &title,
+            &[page.again(all, page.words.held[0])],
+            &[head],
+            &rows,
         );
-        flow.table(&cols, &title, &[page.again(all, HELD)], &[head], &rows);
     }
     flow.gap(10.0);
     let cols = columns(all.x, 8.0, &[12.0, 240.0, all.w - 268.0]);
@@ -67,11 +63,11 @@ fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
         })
         .collect();
     if !rows.is_empty() {
-        let head = page.head(&cols, &["", "Step", "Why"]);
+        let head = page.head(&cols, &page.words.out_heads);
         flow.table(
             &cols,
-            &[page.title(all, OUT)],
-            &[page.again(all, OUT)],
+            &[page.title(all, page.words.out)],
+            &[page.again(all, page.words.out)],
             &[head],
             &rows,
         );
@@ -118,11 +114,7 @@ fn hold(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
                 for b in &a.because {
                     what = what.say(page.faces, b, SMALL);
                 }
-                what = what.say(
-                    page.faces,
-                    &format!("{} · {} · line {}", a.time, a.by, a.line),
-                    LABEL,
-                );
+                what = what.say(page.faces, &given(page, a), LABEL);
             }
             Standing::Open
             | Standing::Waiting
@@ -131,7 +123,7 @@ fn hold(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
                 if was_held {
                     then = then.say(page.faces, &a.value, FINDING).say(
                         page.faces,
-                        &format!("{} · {} · line {}", a.time, a.by, a.line),
+                        &given(page, a),
                         LABEL,
                     );
                 }
@@ -141,7 +133,7 @@ fn hold(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
     }
     if step.standing == Standing::Hold {
         then = then
-            .say(page.faces, "NOT CLEARED", FINDING)
+            .say(page.faces, page.words.not_cleared, FINDING)
             .say(page.faces, &step.why, SMALL);
     }
     Row::new(
@@ -155,7 +147,7 @@ fn hold(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
     )
 }
 
-/// What the signs at the left of the steps mean.
+/// What the signs at the left of the steps mean, and how many steps stand so.
 fn legend(page: &Page<'_>, flow: &mut Flow<'_>) {
     let all = Page::whole(flow);
     let known = [
@@ -166,13 +158,21 @@ fn legend(page: &Page<'_>, flow: &mut Flow<'_>) {
         Standing::OutOfService,
     ];
     let cols = columns(all.x, 4.0, &[SIGN, 82.0].repeat(known.len()));
+    let count = |s: Standing| {
+        let steps = page.view.stages.iter().flat_map(|stage| &stage.steps);
+        steps.filter(|step| step.standing == s).count()
+    };
     let cells = known
         .iter()
         .zip(cols.chunks(2))
         .flat_map(|(standing, pair)| {
             [
                 sign(pair[0], *standing),
-                page.cell(pair[1], labels::standing(*standing), BODY),
+                page.cell(
+                    pair[1],
+                    &format!("{} {}", page.words.standing(*standing), count(*standing)),
+                    BODY,
+                ),
             ]
         });
     let row = Row::new(cells.collect(), PLAIN);
@@ -180,6 +180,11 @@ fn legend(page: &Page<'_>, flow: &mut Flow<'_>) {
     flow.keep(120.0);
     flow.row(&cols, &row, &[]);
     flow.gap(4.0);
+}
+
+/// When, by whom and on which line an answer was given.
+fn given(page: &Page<'_>, a: &AnswerView) -> String {
+    format!("{} · {} · {} {}", a.time, a.by, page.words.line, a.line)
 }
 
 fn stages(page: &Page<'_>, flow: &mut Flow<'_>) {
@@ -212,8 +217,9 @@ fn stages(page: &Page<'_>, flow: &mut Flow<'_>) {
             )],
             Dress { pad: 3.0, ..PLAIN },
         ));
-        let mut head = page.head(&cols, &["", "Asked", "", "Found", "When, by whom"]);
-        head.cells.push(page.cell(cols[5], "Line", HEAD.right()));
+        let mut head = page.head(&cols, &page.words.step);
+        head.cells
+            .push(page.cell(cols[5], page.words.line_head, HEAD.right()));
         let rows: Vec<Row> = stage.steps.iter().map(|s| step(page, &cols, s)).collect();
         let again = page.again(all, &format!("{} · {}", stage.form, stage.title));
         flow.table(&cols, &title, &[again], &[head], &rows);
@@ -225,13 +231,17 @@ fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
     let style = if step.critical { STRONG } else { BODY };
     let mut asked = page.cell(cols[1], &step.ask, style);
     let what = if step.critical {
-        format!("{} · life-critical", subject(step))
+        format!("{} · {}", subject(step), page.words.critical)
     } else {
         subject(step)
     };
     asked = asked.say(page.faces, &what, LABEL);
     if !step.wanted.is_empty() {
-        asked = asked.say(page.faces, &format!("wanted: {}", step.wanted), LABEL);
+        asked = asked.say(
+            page.faces,
+            &format!("{} {}", page.words.wanted, step.wanted),
+            LABEL,
+        );
     }
     let (mut mark, mut found, mut when, mut line) = (
         Cell::of(cols[2]),
@@ -258,7 +268,7 @@ fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
         level(&mut [&mut mark, &mut found, &mut when, &mut line]);
     }
     let last = step.answers.last().map(|a| a.standing);
-    let word = labels::standing(step.standing);
+    let word = page.words.standing(step.standing);
     // "not applicable because ..." says it already.
     if last != Some(step.standing) && !step.why.starts_with(word) {
         found = found.say(page.faces, word, STRONG);
@@ -301,8 +311,9 @@ fn day(page: &Page<'_>, flow: &mut Flow<'_>) {
         8.0,
         &[92.0, 10.0, all.w - 92.0 - 10.0 - 32.0 - 24.0, 32.0],
     );
-    let mut head = page.head(&cols, &["When", "", "What"]);
-    head.cells.push(page.cell(cols[3], "Line", HEAD.right()));
+    let mut head = page.head(&cols, &page.words.day_heads);
+    head.cells
+        .push(page.cell(cols[3], page.words.line_head, HEAD.right()));
     let rows: Vec<Row> = page
         .view
         .day
@@ -311,8 +322,8 @@ fn day(page: &Page<'_>, flow: &mut Flow<'_>) {
         .collect();
     flow.table(
         &cols,
-        &[page.title(all, DAY)],
-        &[page.again(all, DAY)],
+        &[page.title(all, page.words.day)],
+        &[page.again(all, page.words.day)],
         &[head],
         &rows,
     );
@@ -336,9 +347,9 @@ fn event(page: &Page<'_>, cols: &[Col], d: &DayView) -> Row {
 
 fn sign_offs(page: &Page<'_>, flow: &mut Flow<'_>) {
     let all = Page::whole(flow);
-    let title = page.title(all, "Signed");
+    let title = page.title(all, page.words.signed[0]);
     if page.view.sign_offs.is_empty() {
-        let row = Row::new(vec![page.cell(all, "Nobody has signed.", STRONG)], RULED);
+        let row = Row::new(vec![page.cell(all, page.words.signed[1], STRONG)], RULED);
         flow.table(&[all], &[title], &[], &[], &[row]);
     } else {
         flow.keep(title.height() + 60.0);
@@ -364,7 +375,11 @@ fn signed(page: &Page<'_>, flow: &mut Flow<'_>, s: &SignOff) {
                 .say(page.faces, &s.person, LABEL),
             page.cell(cols[2], &s.role, BODY)
                 .say(page.faces, &s.time, BODY),
-            page.cell(cols[3], &format!("line {}", s.line), BODY.right()),
+            page.cell(
+                cols[3],
+                &format!("{} {}", page.words.line, s.line),
+                BODY.right(),
+            ),
         ],
         Dress { pad: 3.0, ..PLAIN },
     );
@@ -383,7 +398,8 @@ fn signed(page: &Page<'_>, flow: &mut Flow<'_>, s: &SignOff) {
     let said_cell = page.cell(said, &s.said, Style::new(9.0, Weight::Regular, Ink::Black));
     flow.row(&[said], &Row::new(vec![said_cell], dress), &[]);
     let cols = columns(all.x, 8.0, &[34.0, all.w - 42.0]);
-    for (label, value) in [("key", &s.key), ("line hash", &s.hash)] {
+    let [key, hash] = page.words.signature;
+    for (label, value) in [(key, &s.key), (hash, &s.hash)] {
         let cells = vec![
             page.cell(cols[0], label, LABEL),
             page.cell(cols[1], value, LABEL.ink(Ink::Black)),
@@ -402,14 +418,15 @@ fn check(page: &Page<'_>, flow: &mut Flow<'_>) {
     let view = page.view;
     let all = Page::whole(flow);
     let cols = columns(all.x, 8.0, &[70.0, all.w - 78.0]);
+    let [log, line, hash, utc, token] = page.words.verify_labels;
     let mut lines = vec![
-        ("log", view.log.clone()),
-        ("as of line", view.as_of_line.to_string()),
-        ("its hash", view.as_of_hash.clone()),
-        ("its time (UTC)", view.as_of_utc.clone()),
+        (log, view.log.clone()),
+        (line, view.as_of_line.to_string()),
+        (hash, view.as_of_hash.clone()),
+        (utc, view.as_of_utc.clone()),
     ];
     if page.live && !view.token.is_empty() {
-        lines.push(("token", view.token.clone()));
+        lines.push((token, view.token.clone()));
     }
     let rows: Vec<Row> = lines
         .iter()
@@ -425,7 +442,7 @@ fn check(page: &Page<'_>, flow: &mut Flow<'_>) {
     flow.keep(deep.min(200.0) + 30.0);
     flow.table(
         &cols,
-        &[page.title(all, "To verify this paper against the register")],
+        &[page.title(all, page.words.verify)],
         &[],
         &[],
         &rows,

@@ -347,14 +347,3 @@ pub fn long() -> PermitView {
         .collect();
     view
 }
-
-pub fn all() -> Vec<(&'static str, PermitView)> {
-    vec![
-        ("live", live()),
-        ("long", long()),
-        ("draft", draft()),
-        ("suspended", in_state(StateWord::Suspended)),
-        ("declared", in_state(StateWord::Declared)),
-        ("lapsed", in_state(StateWord::Lapsed)),
-    ]
-}
