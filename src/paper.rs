@@ -8,6 +8,7 @@
 //!
 //! Not here: what a permit says (`view`), and who may print it.
 
+mod cell;
 mod face;
 mod finish;
 mod flow;

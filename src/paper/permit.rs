@@ -8,8 +8,9 @@
 mod frame;
 mod record;
 
+use super::cell::{Cell, Col, Dress, Row, Style, columns, equal};
 use super::face::Faces;
-use super::flow::{Cell, Col, Dress, Flow, Row, Style, columns, equal};
+use super::flow::Flow;
 use super::labels::Labels;
 use super::qr::Matrix;
 use super::shape::Sign;

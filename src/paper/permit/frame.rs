@@ -6,7 +6,8 @@
 
 use super::Page;
 use crate::paper::PaperSize;
-use crate::paper::flow::{Body, Col, Style, set};
+use crate::paper::cell::{Col, Style, set};
+use crate::paper::flow::Body;
 use crate::paper::shape::{self, Sign};
 use crate::paper::sheet::{Ink, Mark, Sheet, Weight};
 

@@ -5,7 +5,8 @@
 //! with the number of its line in the register.
 
 use super::{BODY, HEAD, LABEL, PLAIN, Page, RULED, SMALL, STRONG};
-use crate::paper::flow::{Cell, Col, Dress, Flow, Row, Style, columns, level};
+use crate::paper::cell::{Cell, Col, Dress, Row, Style, columns, level};
+use crate::paper::flow::Flow;
 use crate::paper::shape::Sign;
 use crate::paper::sheet::{Ink, Weight};
 use crate::view::{AnswerView, DayView, SignOff, Standing, StepView};
