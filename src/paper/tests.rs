@@ -76,10 +76,58 @@ fn all_inside(sheets: &[Sheet], size: PaperSize) -> Result<(), String> {
                 if !(0.0..=w).contains(&x) || !(0.0..=h).contains(&y) {
                     return Err(format!("sheet {}: {x} {y} is outside: {mark:?}", n + 1));
                 }
+                let level = matches!(mark, Mark::Text { turn: (_, s), .. } if *s == 0.0);
+                if level && !(35.9..=w - 35.9).contains(&x) {
+                    return Err(format!("sheet {}: {x} is in the margin: {mark:?}", n + 1));
+                }
             }
         }
     }
     Ok(())
+}
+
+/// Left, top, right, bottom of level texts: from the height of capitals to the baseline.
+fn boxes(sheet: &Sheet) -> Vec<(f32, f32, f32, f32, &str)> {
+    let level = |mark| match mark {
+        &Mark::Text {
+            at,
+            size,
+            width,
+            turn: (_, s),
+            ref text,
+            ..
+        } if s == 0.0 => Some((at.0, at.1 - 0.714 * size, at.0 + width, at.1, text.as_str())),
+        &Mark::Text { .. } | &Mark::Fill { .. } | &Mark::Stroke { .. } => None,
+    };
+    sheet.marks.iter().filter_map(level).collect()
+}
+
+fn none_overlap(sheets: &[Sheet]) -> Result<(), String> {
+    for (n, sheet) in sheets.iter().enumerate() {
+        let boxes = boxes(sheet);
+        for (i, a) in boxes.iter().enumerate() {
+            for b in &boxes[i + 1..] {
+                let apart = a.2 <= b.0 + 0.1 || b.2 <= a.0 + 0.1 || a.3 <= b.1 || b.3 <= a.1;
+                if !apart {
+                    return Err(format!("sheet {}: {a:?} and {b:?}", n + 1));
+                }
+            }
+        }
+    }
+    Ok(())
+}
+
+#[test]
+fn no_text_stands_on_another() {
+    let mut views: Vec<PermitView> = STATES.into_iter().map(sample::in_state).collect();
+    views.extend([sample::long(), sample::draft()]);
+    for view in views {
+        for size in [PaperSize::A4, PaperSize::Letter] {
+            let sheets = sheets(&view, size);
+            assert!(boxes(&sheets[0]).len() > 40);
+            none_overlap(&sheets).unwrap();
+        }
+    }
 }
 
 #[test]
@@ -472,6 +520,7 @@ proptest! {
         let size = if letter { PaperSize::Letter } else { PaperSize::A4 };
         let sheets = sheets(&view, size);
         prop_assert_eq!(all_inside(&sheets, size), Ok(()));
+        prop_assert_eq!(none_overlap(&sheets), Ok(()));
         let bytes = render(&view, size).unwrap();
         let doc = lopdf::Document::load_mem(&bytes).unwrap();
         prop_assert_eq!(doc.get_pages().len(), sheets.len());

@@ -180,7 +180,7 @@ fn legend(page: &Page<'_>, flow: &mut Flow<'_>) {
     // Keeps with the first stage.
     flow.keep(120.0);
     flow.row(&cols, &row, &[]);
-    flow.gap(4.0);
+    flow.gap(8.0);
 }
 
 /// When, by whom and on which line an answer was given.
