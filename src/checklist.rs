@@ -10,6 +10,7 @@
 //! reading of any `good_for`; carrying answers over will rest on it.
 
 mod each;
+mod names;
 mod read;
 mod rules;
 mod scope;
@@ -25,6 +26,7 @@ use crate::finding::{Finding, Place};
 use crate::gate::{Expression, Gate};
 use crate::units::{Decimal, Dimension, Rounding, Unit};
 use crate::words::{Template, Words};
+use std::collections::BTreeSet;
 
 /// What came of reading a checklist.
 #[derive(Clone, Debug)]
@@ -148,6 +150,12 @@ impl Checklist {
             }
         }
         self.stages.iter().zip(wanted).filter(|(_, w)| *w).map(|(s, _)| s.id.as_str()).collect()
+    }
+
+    /// Every name that stands in it, written out from its root: `item.volume` as
+    /// `set.cylinders.volume`, `wearer.most` as `wearers.most`; with the lists of `each`.
+    pub fn names(&self) -> BTreeSet<String> {
+        names::of(self)
     }
 
     /// The text of the file, byte for byte.

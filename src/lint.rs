@@ -3,6 +3,9 @@
 //! The first key says the kind: `checklist:`, `set:`, `site:`, `job:`. Not here: rosters and registers,
 //! which are verified, not linted.
 
+#[cfg(test)]
+mod tests;
+
 use crate::checklist::{Checklist, missing_subjects};
 use crate::finding::{Finding, Place};
 use crate::site::{self, read_job, read_set, read_site};

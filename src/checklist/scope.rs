@@ -261,7 +261,7 @@ fn showable(table: &'static [Field], name: &str, path: &[&str]) -> Result<(), (S
         let meant = nearest(first, table.iter().map(|f| f.name)).map(|n| format!("{before}{n}"));
         return Err((format!("there is no `{name}`"), meant));
     };
-    if f.need == Need::Optional {
+    if f.need == Need::Optional && f.source != fields::ALWAYS_WORKED_OUT {
         return Err((format!("`{name}` may be absent, and then the text could not be shown"), None));
     }
     match f.holds {

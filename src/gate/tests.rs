@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod judging;
+mod properties;
 mod typing;
 
 use super::*;

@@ -1,0 +1,216 @@
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use super::read::read;
+use super::*;
+use proptest::prelude::*;
+
+const fn field(name: &'static str, holds: Holds, need: Need) -> Field {
+    Field { name, holds, need, doc: "for tests", source: "invented", read_by: "gate" }
+}
+
+const ID: Field = field("id", Holds::Id, Need::Required);
+const NAME: Field = field("name", Holds::Words, Need::Required);
+
+/// A small table with one field of each kind.
+static SMALL: &[Field] = &[
+    field("set", Holds::Id, Need::Required),
+    NAME,
+    field("serial", Holds::Text, Need::Optional),
+    field("reserve", Holds::Choice(&["none", "cylinders"]), Need::Required),
+    field("spare", Holds::Bool, Need::Default("false")),
+    field("outlets", Holds::Number("1", "8"), Need::Optional),
+    field("minimum", Holds::Quantity(Dimension::Pressure, "1 bar", "400 bar"), Need::Default("150 bar")),
+    field("examined", Holds::Date, Need::Optional),
+    field("every", Holds::Span, Need::Default("12 months")),
+    field("until", Holds::TimeOfDay, Need::Optional),
+    field("motor", Holds::Map(&[field("voltage", Holds::Quantity(Dimension::Voltage, "1 V", "1000 V"), Need::Required)]), Need::Optional),
+    field("cylinders", Holds::Items(&[ID, NAME, field("volume", Holds::Quantity(Dimension::Volume, "1 L", "100 L"), Need::Required)]), Need::Optional),
+    field("marks", Holds::Texts, Need::Optional),
+    Field { source: fields::ALWAYS_WORKED_OUT, ..field("total", Holds::Number("0", "9"), Need::Optional) },
+];
+
+const GOOD: &str = "\
+set: heron-2
+name: { en: Heron 2, pl: Czapla 2 }
+serial: \"00417\"
+reserve: cylinders
+outlets: 3
+examined: 2026-02-28
+until: 18:00
+motor: { voltage: 0.4 kV }
+cylinders:
+  - { id: a, name: A, volume: 9.5 L }
+  - { id: b, name: B, volume: 10 L }
+marks: [CE, \"12\"]
+";
+
+fn small(text: &str) -> Read {
+    read(Kind::Set, SMALL, "f.yaml", text.as_bytes())
+}
+
+fn codes(text: &str) -> Vec<(&'static str, u32, u32)> {
+    let r = small(text);
+    assert_eq!(r.file.is_none(), crate::finding::any_error(&r.findings));
+    r.findings.iter().map(|f| (f.code, f.place.line, f.place.column)).collect()
+}
+
+fn good() -> String {
+    GOOD.replace("0.4 kV", "400 V")
+}
+
+#[test]
+fn a_good_file_is_typed_and_its_defaults_are_marked() {
+    let r = small(&good());
+    assert_eq!(r.findings, []);
+    let f = r.file.unwrap();
+    let v = f.values();
+    assert_eq!((f.id(), f.name().unwrap().get("pl")), ("heron-2", "Czapla 2"));
+    assert_eq!(v.text("serial"), Some("00417"));
+    assert_eq!(v.choice("reserve"), Some("cylinders"));
+    assert_eq!((v.truth("spare"), v.is_default("spare")), (Some(false), true));
+    assert_eq!((v.number("outlets").unwrap().to_string(), v.is_default("outlets")), ("3".into(), false));
+    assert_eq!(v.judged("minimum", "en").unwrap().1, "150 bar");
+    assert!(v.is_default("minimum") && v.is_default("every"));
+    assert_eq!(v.date("examined").unwrap().to_string(), "2026-02-28");
+    assert_eq!(v.span("every"), Some((12, 0)));
+    assert_eq!(v.time("until").unwrap().hour(), 18);
+    assert_eq!(v.judged("motor.voltage", "en").unwrap().1, "400 V");
+    assert_eq!(v.items("cylinders").iter().map(|i| i.judged("volume", "en").unwrap().1).collect::<Vec<_>>(), ["9.5 L", "10 L"]);
+    assert_eq!(v.item("cylinders", "b").unwrap().text("name"), Some("B"));
+    assert_eq!(v.texts("marks"), ["CE", "12"]);
+    assert_eq!(v.get("nothing"), None);
+    assert_eq!(v.quantity("serial"), None);
+    assert_eq!(f.sha256(), crate::text::sha256_hex(good().as_bytes()));
+}
+
+#[test]
+fn each_finding_has_its_example() {
+    let head = "set: heron-2\nname: Heron\nreserve: none\n";
+    let rows: &[(&str, &[(&str, u32, u32)])] = &[
+        ("examnied: 2026-01-01\n", &[("unknown-key", 4, 1)]),
+        ("total: 3\n", &[("worked-out", 4, 1)]),
+        ("outlets: 9\n", &[("out-of-range", 4, 10)]),
+        ("outlets: '3'\n", &[("bad-number", 4, 10)]),
+        ("outlets: 03\n", &[("bad-number", 4, 10)]),
+        ("outlets: 1e0\n", &[("bad-number", 4, 10)]),
+        ("minimum: 150\n", &[("wrong-dimension", 4, 10)]),
+        ("minimum: 15 min\n", &[("wrong-dimension", 4, 10)]),
+        ("minimum: 150 Bar\n", &[("bad-quantity", 4, 10)]),
+        ("minimum: lots\n", &[("bad-quantity", 4, 10)]),
+        ("minimum: 401 bar\n", &[("out-of-range", 4, 10)]),
+        // 400 bar is 40 MPa: a limit met exactly is met in every unit.
+        ("minimum: 40.000001 MPa\n", &[("out-of-range", 4, 10)]),
+        ("minimum: 40 MPa\n", &[]),
+        ("examined: 2026-02-30\n", &[("bad-date", 4, 11)]),
+        ("examined: 2026-2-3\n", &[("bad-date", 4, 11)]),
+        ("examined: 20260203\n", &[("bad-date", 4, 11)]),
+        ("examined: 2026-02-03T10:00:00\n", &[("bad-date", 4, 11)]),
+        ("every: 1 year\n", &[("bad-span", 4, 8)]),
+        ("until: 24:00\n", &[("bad-time", 4, 8)]),
+        ("until: 6:30\n", &[("bad-time", 4, 8)]),
+        ("until: 18:00:00\n", &[("bad-time", 4, 8)]),
+        ("spare: yes\n", &[("not-true-or-false", 4, 8)]),
+        ("serial: 00417\n", &[("quote-it", 4, 9)]),
+        ("serial: 1.10\n", &[("quote-it", 4, 9)]),
+        ("serial: \"a\\nb\"\n", &[("too-long", 4, 9)]),
+        ("motor: 400 V\n", &[("wrong-type", 4, 8)]),
+        ("motor: { volts: 400 V }\n", &[("missing-key", 4, 8), ("unknown-key", 4, 10)]),
+        ("cylinders: { a: 1 }\n", &[("wrong-type", 4, 12)]),
+        ("cylinders:\n  - { id: a, name: A, volume: 1 L }\n  - { id: a, name: B, volume: 1 L }\n", &[("duplicate-id", 6, 11)]),
+        ("cylinders:\n  - { id: A, name: A, volume: 1 L }\n", &[("bad-id", 5, 11)]),
+        ("cylinders:\n  - { name: A, volume: 1 L }\n", &[("missing-key", 5, 5)]),
+        ("marks: CE\n", &[("wrong-type", 4, 8)]),
+        ("marks: [12]\n", &[("quote-it", 4, 9)]),
+    ];
+    let wrong: Vec<_> = rows.iter().map(|(t, want)| (t, codes(&format!("{head}{t}")), want)).filter(|(_, got, want)| got != *want).collect();
+    assert!(wrong.is_empty(), "{wrong:#?}");
+    assert_eq!(codes("set: heron-2\nname: Heron\nreserve: noen\n"), [("unknown-choice", 3, 10)]);
+    assert_eq!(codes("name: Heron\nset: heron-2\nreserve: none\n"), [("wrong-kind", 1, 1)]);
+    assert_eq!(codes("set: heron-2\n"), [("missing-key", 1, 1), ("missing-key", 1, 1)]);
+}
+
+#[test]
+fn what_the_register_keeps_reads_back_as_the_same() {
+    let file = small(&good()).file.unwrap();
+    let raw = file.values().to_raw();
+    assert!(raw.iter().all(|(n, _)| n != "minimum" && n != "spare"), "defaults are not written down");
+    assert!(raw.contains(&("examined".into(), Raw::Text("2026-02-28".into()))));
+    let back = Values::read_map(SMALL, "the set", &raw).unwrap();
+    assert_eq!(&back, file.values());
+}
+
+#[test]
+fn what_comes_from_a_register_is_checked_as_a_file_is() {
+    let text = |t: &str| Raw::Text(t.to_owned());
+    let good = vec![("set".to_owned(), text("heron-2")), ("name".to_owned(), text("Heron")), ("reserve".to_owned(), text("none"))];
+    assert!(Values::read_map(SMALL, "the set", &good).is_ok());
+    let with = |name: &str, raw: Raw| {
+        let mut all = good.clone();
+        all.push((name.to_owned(), raw));
+        Values::read_map(SMALL, "the set", &all).unwrap_err().iter().map(|f| f.code).collect::<Vec<_>>()
+    };
+    assert_eq!(with("minimum", text("401 bar")), ["out-of-range"]);
+    assert_eq!(with("spare", text("true")), ["not-true-or-false"]);
+    assert_eq!(with("outlets", text("1,5")), ["bad-number"]);
+    assert_eq!(with("outlets", Raw::Int(99)), ["out-of-range"]);
+    assert_eq!(with("colour", text("red")), ["unknown-key"]);
+    assert_eq!(with("set", text("other")), ["duplicate-key"]);
+    assert_eq!(with("name2", Raw::Map(vec![])), ["unknown-key"]);
+    assert_eq!(with("cylinders", Raw::List(vec![Raw::Int(1)])), ["wrong-type"]);
+    assert_eq!(with("serial", text("a\u{202e}b")), ["forbidden-character"]);
+    let mut deep = Raw::Int(1);
+    for _ in 0..200 {
+        deep = Raw::List(vec![deep]);
+    }
+    assert_eq!(with("marks", deep), ["too-deep", "wrong-type"]);
+}
+
+#[test]
+fn every_default_and_range_of_the_tables_can_be_read() {
+    fn walk(table: &'static [Field], path: &str) {
+        for f in table {
+            let full = format!("{path}{}", f.name);
+            assert!(crate::source::typed::is_name(f.name), "{full}");
+            match f.holds {
+                Holds::Quantity(d, from, to) => {
+                    let (a, b) = (crate::units::Quantity::read(from).unwrap(), crate::units::Quantity::read(to).unwrap());
+                    assert_eq!((a.dimension, b.dimension), (d, d), "{full}");
+                    assert!(a.value < b.value, "{full}");
+                }
+                Holds::Number(from, to) => {
+                    let n = |t| crate::units::Decimal::kept(t).unwrap().to_exact();
+                    assert!(n(from) < n(to), "{full}");
+                }
+                Holds::Items(t) | Holds::Map(t) => walk(t, &format!("{full}.")),
+                Holds::Choice(c) => assert!(c.len() > 1 && c.iter().all(|c| crate::source::typed::is_name(c)), "{full}"),
+                Holds::Id | Holds::Words | Holds::Text | Holds::Bool | Holds::Date | Holds::Span | Holds::TimeOfDay | Holds::Texts => {}
+            }
+            if let Need::Default(text) = f.need {
+                let one: &'static [Field] = Box::leak(Box::new([*f]));
+                let read = Values::read_map(one, "default", &[]);
+                assert!(read.as_ref().is_ok_and(|v| v.is_default(f.name)), "{full}: {text}: {read:?}");
+            }
+            assert!(!f.doc.is_empty() && !f.source.is_empty(), "{full}");
+        }
+    }
+    walk(fields::SET, "set.");
+    walk(fields::SITE, "site.");
+    walk(fields::JOB, "job.");
+    walk(fields::WEARER, "wearers.");
+    for (kind, table) in fields::LAST {
+        walk(table, &format!("last.{kind}."));
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn nothing_panics(at in 0usize..220, cut in 0usize..12, put in "[ -~\n°{}\\[\\]]{0,8}") {
+        let mut text: Vec<char> = good().chars().collect();
+        let at = at.min(text.len());
+        let end = (at + cut).min(text.len());
+        text.splice(at..end, put.chars());
+        codes(&text.into_iter().collect::<String>());
+    }
+}
