@@ -173,7 +173,7 @@ impl Parser<'_> {
         while self.take(&Piece::Or) {
             all.push(self.and()?);
         }
-        self.joined(all, at, |kind| matches!(kind, Kind::Or(_)), Kind::Or)
+        self.joined(all, at, Kind::Or)
     }
 
     fn and(&mut self) -> Parsed {
@@ -182,7 +182,7 @@ impl Parser<'_> {
         while self.take(&Piece::And) {
             all.push(self.part()?);
         }
-        self.joined(all, at, |kind| matches!(kind, Kind::And(_)), Kind::And)
+        self.joined(all, at, Kind::And)
     }
 
     /// One node for a chain; brackets around a chain of the same kind say nothing.
@@ -190,31 +190,17 @@ impl Parser<'_> {
         &mut self,
         mut all: Vec<Node>,
         at: usize,
-        same: impl Fn(&Kind) -> bool,
         make: impl Fn(Vec<Node>) -> Kind,
     ) -> Parsed {
         if all.len() == 1 {
             return all.pop().ok_or(Told);
         }
+        let chain = std::mem::discriminant(&make(Vec::new()));
         let mut flat = Vec::new();
-        for node in all {
-            if same(&node.kind) {
-                match node.kind {
-                    Kind::And(inner) | Kind::Or(inner) => flat.extend(inner),
-                    Kind::Bool(_)
-                    | Kind::Quantity(_)
-                    | Kind::Date(_)
-                    | Kind::Span(..)
-                    | Kind::Id(_)
-                    | Kind::Name(_)
-                    | Kind::Not(_)
-                    | Kind::Compare(..)
-                    | Kind::Between(..)
-                    | Kind::Negate(_)
-                    | Kind::Arithmetic(..)
-                    | Kind::Call(..)
-                    | Kind::Wrong(_) => {}
-                }
+        for mut node in all {
+            let same = std::mem::discriminant(&node.kind) == chain;
+            if let (true, Kind::And(inner) | Kind::Or(inner)) = (same, &mut node.kind) {
+                flat.append(inner);
             } else {
                 flat.push(node);
             }
@@ -231,13 +217,11 @@ impl Parser<'_> {
             Err(Told) => {
                 let mut brackets = 0_usize;
                 while let Some(piece) = self.peek() {
-                    match piece {
-                        Piece::Open => brackets += 1,
-                        Piece::Close if brackets == 0 => break,
-                        Piece::Close => brackets -= 1,
-                        Piece::And | Piece::Or if brackets == 0 => break,
-                        _ => {}
+                    if brackets == 0 && matches!(piece, Piece::Close | Piece::And | Piece::Or) {
+                        break;
                     }
+                    brackets += usize::from(*piece == Piece::Open);
+                    brackets -= usize::from(*piece == Piece::Close);
                     self.next += 1;
                 }
                 Ok(Node::new(
@@ -259,15 +243,18 @@ impl Parser<'_> {
     }
 
     fn compare(&self) -> Option<Compare> {
-        Some(match self.peek()? {
-            Piece::Less => Compare::Less,
-            Piece::AtMost => Compare::AtMost,
-            Piece::More => Compare::More,
-            Piece::AtLeast => Compare::AtLeast,
-            Piece::Same => Compare::Same,
-            Piece::Differs => Compare::Differs,
-            _ => return None,
-        })
+        let sign = self.peek()?;
+        let all = [
+            (Piece::Less, Compare::Less),
+            (Piece::AtMost, Compare::AtMost),
+            (Piece::More, Compare::More),
+            (Piece::AtLeast, Compare::AtLeast),
+            (Piece::Same, Compare::Same),
+            (Piece::Differs, Compare::Differs),
+        ];
+        all.into_iter()
+            .find(|(piece, _)| piece == sign)
+            .map(|(_, compare)| compare)
     }
 
     fn comparison(&mut self) -> Parsed {
@@ -427,10 +414,12 @@ impl Parser<'_> {
             | Piece::Close
             | Piece::Comma => {
                 self.next -= 1;
-                let hint = match piece {
-                    Piece::Not => Some("put brackets around it: (not x)".to_owned()),
-                    Piece::Plus => Some("numbers are written without a plus sign".to_owned()),
-                    _ => None,
+                let hint = if piece == Piece::Not {
+                    Some("put brackets around it: (not x)".to_owned())
+                } else if piece == Piece::Plus {
+                    Some("numbers are written without a plus sign".to_owned())
+                } else {
+                    None
                 };
                 self.problem(
                     "syntax",
