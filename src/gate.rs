@@ -38,11 +38,13 @@ mod possible;
 mod range;
 mod token;
 mod tree;
+mod vocabulary;
 mod words;
 
 pub use api::{Expression, Gate, Used};
 pub use direction::Direction;
 pub use possible::{Possible, Ranges};
+pub use vocabulary::{CODES, reserved};
 pub use words::Labels;
 
 use crate::units::{Dimension, Quantity};
