@@ -1,6 +1,7 @@
 //! Tests of the gate language: an invented scope and facts, then by subject.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+mod folds;
 mod judging;
 mod lint;
 mod properties;
