@@ -1,8 +1,110 @@
-//! Set, site and job files. CONTRACT: the field tables in `site/fields.rs` are data; the reader walks them.
+//! Set, site and job files: tables of fields, one reader that walks them, typed values.
+//!
+//! In: the bytes of a file, or a job as the register keeps it. Out: [`Values`], or every finding at once.
+//! Always: what a file may hold stands in the tables of [`fields`] and nowhere else; a default is marked
+//! as one. Not here: what the values mean (`checklist`, `permit`), items out of service (answers).
 
 pub mod fields;
+mod read;
+mod values;
+mod work_out;
+#[cfg(test)]
+mod tests;
 
+pub use read::{read_job, read_set, read_site};
+pub use values::{Entry, Held, Raw, Values, Written};
+
+use crate::finding::Finding;
+use crate::source::Source;
 use crate::units::Dimension;
+use crate::words::Words;
+
+/// Which of the three kinds of file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// What the plate and the maker say of one set.
+    Set,
+    /// What one site decides.
+    Site,
+    /// What a permit is opened for.
+    Job,
+}
+
+impl Kind {
+    /// The first key of such a file: `set`, `site`, `job`.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Kind::Set => "set",
+            Kind::Site => "site",
+            Kind::Job => "job",
+        }
+    }
+}
+
+/// A file that was read and found good.
+#[derive(Clone, Debug, PartialEq)]
+pub struct File {
+    kind: Kind,
+    values: Values,
+    text: String,
+    sha256: String,
+}
+
+impl File {
+    fn new(kind: Kind, values: Values, source: &Source) -> Self {
+        File { kind, values, text: source.text().to_owned(), sha256: source.sha256().to_owned() }
+    }
+
+    /// Which kind.
+    pub fn kind(&self) -> Kind {
+        self.kind
+    }
+
+    /// Its values.
+    pub fn values(&self) -> &Values {
+        &self.values
+    }
+
+    /// The id of the set or site; empty for a job, which has none.
+    pub fn id(&self) -> &str {
+        match self.kind {
+            Kind::Set | Kind::Site => self.values.text(self.kind.as_str()).unwrap_or_default(),
+            Kind::Job => "",
+        }
+    }
+
+    /// The name of the set or site; of a job what the work is.
+    pub fn name(&self) -> Option<&Words> {
+        self.values.words(match self.kind {
+            Kind::Set | Kind::Site => "name",
+            Kind::Job => "what",
+        })
+    }
+
+    /// The text of the file, byte for byte.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// SHA-256 of the file, 64 lower-case hex digits.
+    pub fn sha256(&self) -> &str {
+        &self.sha256
+    }
+}
+
+/// What came of reading a file.
+#[derive(Clone, Debug)]
+pub struct Read {
+    /// The file; `None` if and only if an error is among the findings.
+    pub file: Option<File>,
+    /// Everything found, by place.
+    pub findings: Vec<Finding>,
+}
+
+/// True for a field that is worked out from others: gates may name it, no file gives it.
+pub fn is_worked_out(field: &Field) -> bool {
+    field.source.starts_with("worked out")
+}
 
 /// What a field holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,0 +1,121 @@
+//! What a well-formed step or checklist must still not be: keys that contradict each other, answers that
+//! nothing judges, rounding to the unsafe side, gates no answer can open.
+
+use super::{Checklist, Each, Step, StepKind};
+use crate::gate::{Direction, Gate, Used};
+use crate::source::{Findings, Key, Node};
+use crate::units::Rounding;
+use std::collections::BTreeSet;
+
+/// Checks one step against itself.
+pub(super) fn step(s: &Step, node: &Node, out: &mut Findings) {
+    let id = &s.id;
+    let at = |key: &str| node.entry(key).map(|(k, _)| k.clone());
+    let refuse = |key: &str, code, message: String, hint: &str, out: &mut Findings| {
+        if let Some(k) = at(key) {
+            out.hinted(code, &k, message, hint);
+        }
+    };
+    let derived = matches!(s.kind, StepKind::Derived(_));
+    let reading = matches!(s.kind, StepKind::Reading(_));
+    for key in ["unit", "decimals", "round"] {
+        if !derived {
+            refuse(key, "key-not-here", format!("`{key}` belongs to a `derived` step, or inside `reading`"), "move or remove it", out);
+        }
+    }
+    if s.below && !reading {
+        refuse("below", "key-not-here", format!("`below` belongs to a reading; `{id}` is a {}", s.kind.key()), "remove it", out);
+    }
+    if s.may_leave_out && !matches!(s.each, Some(Each::Set(_) | Each::Site(_) | Each::Job(_))) {
+        refuse("may_leave_out", "key-not-here", "only one of a list of items can be taken out of service".into(), "remove it, or add `each: set.LIST`", out);
+    }
+    if s.critical && s.may_leave_out {
+        refuse("may_leave_out", "critical-left-out", format!("`{id}` is critical; nothing critical may be left out"), "remove one of the two", out);
+    }
+    if s.blind && s.gate.is_none() {
+        refuse("blind", "key-not-here", "there is no limit to hide: the step has no gate".into(), "remove it", out);
+    }
+    gate(s, node, out);
+    wanted_words(s, node, out);
+}
+
+fn gate(s: &Step, node: &Node, out: &mut Findings) {
+    let (Some(gate), Some((_, at))) = (&s.gate, node.entry("gate")) else { return };
+    let id = &s.id;
+    match &s.kind {
+        StepKind::Text => out.hinted("gate-on-text", at, "no gate can judge words", "ask for a choice or a confirmation"),
+        StepKind::Timed(_) => out.hinted("gate-on-timed", at, "a wait is its own gate: it opens when the time is over", "remove the gate"),
+        StepKind::Confirm | StepKind::Choice(_) | StepKind::Reading(_) | StepKind::Date | StepKind::Derived(_) => {
+            if !names(gate).any(|n| n == *id) {
+                let message = format!("the gate of `{id}` does not look at its answer, so any answer would do");
+                out.hinted("gate-ignores-answer", at, message, format!("name `{id}` in it, or move the condition to a `when`"));
+            }
+        }
+    }
+    if let StepKind::Derived(d) = &s.kind
+        && let Some(form) = &d.form
+    {
+        let safe = match gate.direction(&vec![id.clone()]) {
+            Direction::Up => Some((Rounding::Down, "down", "at least")),
+            Direction::Down => Some((Rounding::Up, "up", "at most")),
+            Direction::Nothing | Direction::Unclear => None,
+        };
+        if let Some((safe, word, limit)) = safe
+            && form.round != safe
+        {
+            let place = node.get("round").unwrap_or(at);
+            let message = format!("`{id}` must be {limit} something, and is rounded towards it");
+            out.hinted("round-unsafe", place, message, format!("write `round: {word}`"));
+        }
+    }
+}
+
+fn names(gate: &Gate) -> impl Iterator<Item = String> {
+    gate.names().map(|u| u.name.join("."))
+}
+
+/// Why, what to do and on whose word: wanted wherever a step can hold people up.
+fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
+    let holds = s.gate.is_some() || matches!(s.kind, StepKind::Confirm);
+    if !holds {
+        return;
+    }
+    for (key, there) in [("because", s.because.is_some()), ("fix", s.fix.is_some()), ("source", s.source.is_some())] {
+        if there || node.get(key).is_some() {
+            continue;
+        }
+        let message = format!("`{}` can hold people up and has no `{key}`", s.id);
+        if s.critical && key != "source" {
+            out.hinted("unexplained", node, message, format!("add `{key}: ...`"));
+        } else {
+            out.warning("unexplained", node, message).hint = Some(format!("add `{key}: ...`"));
+        }
+    }
+}
+
+/// Checks the checklist as a whole.
+pub(super) fn whole(c: &Checklist, out: &mut Findings) {
+    let mut named: BTreeSet<String> = BTreeSet::new();
+    let mut note = |used: Vec<Used<'_>>| named.extend(used.into_iter().filter_map(|u| u.name.first().cloned()));
+    for s in &c.stages {
+        if let Some(w) = &s.when {
+            note(w.names().collect());
+        }
+    }
+    for (_, s) in c.steps() {
+        [&s.when, &s.gate].into_iter().flatten().for_each(|g| note(g.names().collect()));
+        match &s.kind {
+            StepKind::Derived(d) => note(d.expression.names().collect()),
+            StepKind::Timed(e) => note(e.names().collect()),
+            StepKind::Confirm | StepKind::Choice(_) | StepKind::Reading(_) | StepKind::Date | StepKind::Text => {}
+        }
+    }
+    for (_, s) in c.steps() {
+        let judged = s.gate.is_some() || named.contains(&s.id) || matches!(s.kind, StepKind::Confirm | StepKind::Text | StepKind::Timed(_));
+        if !judged {
+            let key = Key { text: String::new(), line: s.place.line, column: s.place.column };
+            out.warning("never-judged", &key, format!("nothing ever looks at the answer to `{}`", s.id)).hint =
+                Some("give it a gate, or name it in a later one".into());
+        }
+    }
+}
