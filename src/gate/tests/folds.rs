@@ -23,18 +23,9 @@ fn folds_over_items() {
     };
     let of = |source: &str, all: &[&str]| derived(source, &[("reserve", items(all))]);
     let is = |text: &str| Ok(Value::Quantity(q(text)));
-    assert_eq!(
-        of("least(reserve)", &["200 bar", "-", "19.5 MPa"]),
-        is("195 bar")
-    );
-    assert_eq!(
-        of("most(reserve)", &["200 bar", "-", "19.5 MPa"]),
-        is("200 bar")
-    );
-    assert_eq!(
-        of("sum(reserve)", &["200 bar", "-", "19.5 MPa"]),
-        is("395 bar")
-    );
+    assert_eq!(of("least(reserve)", &["200 bar", "-", "19.5 MPa"]), is("195 bar"));
+    assert_eq!(of("most(reserve)", &["200 bar", "-", "19.5 MPa"]), is("200 bar"));
+    assert_eq!(of("sum(reserve)", &["200 bar", "-", "19.5 MPa"]), is("395 bar"));
     assert_eq!(of("count(reserve)", &["200 bar", "-", "19.5 MPa"]), is("2"));
     // Over nothing, or nothing that applies.
     for none in [&[][..], &["-"], &["-", "-"]] {
@@ -46,19 +37,10 @@ fn folds_over_items() {
             "any(reserve >= 0 bar)",
             "not any(reserve >= 0 bar)",
         ] {
-            assert_eq!(
-                unknown(source, &[("reserve", items(none))]),
-                ["there are no cylinders"],
-                "{source}"
-            );
+            assert_eq!(unknown(source, &[("reserve", items(none))]), ["there are no cylinders"], "{source}");
         }
     }
-    for source in [
-        "least(reserve)",
-        "most(reserve)",
-        "sum(reserve)",
-        "count(reserve)",
-    ] {
+    for source in ["least(reserve)", "most(reserve)", "sum(reserve)", "count(reserve)"] {
         assert_eq!(
             of(source, &["200 bar", "?"]),
             Err(vec!["not answered yet: gauge of cylinder 2".to_owned()]),
@@ -66,17 +48,11 @@ fn folds_over_items() {
         );
     }
     assert_eq!(
-        state(&judged(
-            "any(reserve > 1 bar)",
-            &[("reserve", items(&["?", "2 bar"]))]
-        )),
+        state(&judged("any(reserve > 1 bar)", &[("reserve", items(&["?", "2 bar"]))])),
         Verdict3::Open
     );
     assert_eq!(
-        shut(
-            "least(reserve) >= 150 bar",
-            &[("reserve", items(&["138 bar", "151 bar", "14 MPa"]))]
-        ),
+        shut("least(reserve) >= 150 bar", &[("reserve", items(&["138 bar", "151 bar", "14 MPa"]))]),
         [
             "gauge of cylinder 1 reads 138 bar, wanted at least 150 bar, short by 12 bar",
             "gauge of cylinder 3 reads 14 MPa, wanted at least 15 MPa, short by 1 MPa"
@@ -87,10 +63,7 @@ fn folds_over_items() {
 #[test]
 fn a_condition_of_each_item_sees_all_its_lists() {
     let valves = |a: &str, b: &str| {
-        Fact::List(vec![
-            ("A".to_owned(), chose("valve of A", a)),
-            ("B".to_owned(), chose("valve of B", b)),
-        ])
+        Fact::List(vec![("A".to_owned(), chose("valve of A", a)), ("B".to_owned(), chose("valve of B", b))])
     };
     let gauges = Fact::List(vec![
         ("B".to_owned(), reads("gauge of B", "100 bar")),
@@ -98,19 +71,10 @@ fn a_condition_of_each_item_sees_all_its_lists() {
     ]);
     let source = "all(valve == \"open\" and reserve >= 150 bar or valve == \"closed\")";
     assert_eq!(
-        judged(
-            source,
-            &[
-                ("valve", valves("open", "closed")),
-                ("reserve", gauges.clone())
-            ]
-        ),
+        judged(source, &[("valve", valves("open", "closed")), ("reserve", gauges.clone())]),
         Verdict::Open
     );
-    let reasons = shut(
-        source,
-        &[("valve", valves("open", "open")), ("reserve", gauges)],
-    );
+    let reasons = shut(source, &[("valve", valves("open", "open")), ("reserve", gauges)]);
     assert_eq!(
         reasons,
         [
@@ -134,20 +98,14 @@ fn a_condition_of_each_item_sees_all_its_lists() {
     let source = "all(valve == \"open\" and reserve >= 150 bar)";
     assert_eq!(
         shut(source, &[("valve", one), ("reserve", two.clone())]),
-        [
-            "gauge of B reads 9 bar, wanted at least 150 bar, short by 141 bar",
-            "valve is not known of B"
-        ]
+        ["gauge of B reads 9 bar, wanted at least 150 bar, short by 141 bar", "valve is not known of B"]
     );
     // A part that does not apply does not let the item off the rest.
     let part = Fact::List(vec![
         ("A".to_owned(), chose("valve of A", "open")),
         ("B".to_owned(), Fact::NotApplicable),
     ]);
-    assert_eq!(
-        state(&judged(source, &[("valve", part), ("reserve", two)])),
-        Verdict3::Shut
-    );
+    assert_eq!(state(&judged(source, &[("valve", part), ("reserve", two)])), Verdict3::Shut);
 }
 
 #[test]
@@ -194,30 +152,15 @@ fn a_reading_below_the_mark_is_every_value_it_may_be() {
         shut("co >= 0.5 %", &[("co", below("0 ppm", "2 ppm"))]),
         ["CO reads < 2 ppm, wanted at least 5000 ppm, short by 4998 ppm"]
     );
-    assert!(
-        derived("co + 1 ppm", &[("co", below("0 ppm", "2 ppm"))]).is_err(),
-        "no single value"
-    );
+    assert!(derived("co + 1 ppm", &[("co", below("0 ppm", "2 ppm"))]).is_err(), "no single value");
     // Nought times anything is nought, even where neither end is reached.
-    let share = Fact::Below {
-        from: q("0"),
-        mark: q("2"),
-        shown: "< 2".to_owned(),
-        label: "share".to_owned(),
-    };
-    assert_eq!(
-        judged("(share - share) * 0 >= 0", &[("share", share)]),
-        Verdict::Open
-    );
+    let share =
+        Fact::Below { from: q("0"), mark: q("2"), shown: "< 2".to_owned(), label: "share".to_owned() };
+    assert_eq!(judged("(share - share) * 0 >= 0", &[("share", share)]), Verdict::Open);
     let upside_down = below("3 ppm", "2 ppm");
-    assert!(matches!(
-        judged("co <= 5 ppm", &[("co", upside_down)]),
-        Verdict::Unknown(_)
-    ));
-    let list = Fact::List(vec![
-        ("A".to_owned(), below("0 bar", "5 bar")),
-        ("B".to_owned(), reads("B", "3 bar")),
-    ]);
+    assert!(matches!(judged("co <= 5 ppm", &[("co", upside_down)]), Verdict::Unknown(_)));
+    let list =
+        Fact::List(vec![("A".to_owned(), below("0 bar", "5 bar")), ("B".to_owned(), reads("B", "3 bar"))]);
     let of = |source: &str| state(&judged(source, &[("reserve", list.clone())]));
     assert_eq!(of("least(reserve) <= 3 bar"), O);
     assert_eq!(of("least(reserve) >= 1 bar"), U);
@@ -235,28 +178,18 @@ fn given_asks_and_stands_in() {
     let some = || Some(reads("fuel", "8 L"));
     assert_eq!(with("given(fuel)", some()), O);
     assert_eq!(with("given(fuel)", Some(Fact::NotApplicable)), S);
-    assert_eq!(
-        with("given(fuel)", None),
-        U,
-        "a step not answered yet is waited for"
-    );
+    assert_eq!(with("given(fuel)", None), U, "a step not answered yet is waited for");
     assert_eq!(with("not given(fuel)", Some(Fact::NotApplicable)), O);
     assert_eq!(with("not given(fuel)", None), U);
     assert_eq!(with("given(fuel, 10 L) >= 10 L", some()), S);
-    assert_eq!(
-        with("given(fuel, 10 L) >= 10 L", Some(Fact::NotApplicable)),
-        O
-    );
+    assert_eq!(with("given(fuel, 10 L) >= 10 L", Some(Fact::NotApplicable)), O);
     assert_eq!(
         with("given(fuel, 10 L) >= 10 L", None),
         U,
         "a default does not stand in for a reading to come"
     );
     // A field that the file in force leaves out.
-    assert_eq!(
-        state(&judged("given(site.way_out_factor, 1.5) >= 1.5", &[])),
-        O
-    );
+    assert_eq!(state(&judged("given(site.way_out_factor, 1.5) >= 1.5", &[])), O);
     assert_eq!(state(&judged("given(site.way_out_factor)", &[])), S);
     assert_eq!(
         shut("given(fuel, 5 L) >= 10 L", &[("fuel", Fact::NotApplicable)]),
@@ -267,25 +200,18 @@ fn given_asks_and_stands_in() {
         shown: "none".to_owned(),
         label: "remarks".to_owned(),
     };
-    assert_eq!(
-        judged("given(remarks)", &[("remarks", remarks)]),
-        Verdict::Open
-    );
+    assert_eq!(judged("given(remarks)", &[("remarks", remarks)]), Verdict::Open);
 }
 
 #[test]
 fn absolute_is_gauge_and_ambient() {
-    let all = [
-        ("supply", reads("supply", "5 bar")),
-        ("site.ambient_pressure", reads("ambient", "0.9 bar_abs")),
-    ];
+    let all =
+        [("supply", reads("supply", "5 bar")), ("site.ambient_pressure", reads("ambient", "0.9 bar_abs"))];
     assert_eq!(
         derived("absolute(supply, site.ambient_pressure)", &all),
         Ok(Value::Quantity(q("5.9 bar_abs")))
     );
-    let vacuum = [
-        ("supply", reads("supply", "-1 bar")),
-        ("site.ambient_pressure", reads("ambient", "0.9 bar_abs")),
-    ];
+    let vacuum =
+        [("supply", reads("supply", "-1 bar")), ("site.ambient_pressure", reads("ambient", "0.9 bar_abs"))];
     assert!(derived("absolute(supply, site.ambient_pressure)", &vacuum).is_err());
 }
