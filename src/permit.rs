@@ -4,4 +4,6 @@
 //! write or a refusal. Always: state is folded from lines and nothing else; a request is decided by
 //! pure functions; a report is never refused. Not here: bytes, seals, files, words on paper.
 
+pub mod bench;
 pub mod state;
+pub mod valid;

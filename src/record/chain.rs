@@ -82,6 +82,8 @@ pub struct Chain {
     pub last_key: PublicKey,
     /// Texts in force by kind and subject (`set`, `mobile-1`).
     pub texts: BTreeMap<(String, String), TextInForce>,
+    /// Every text that was ever in force, by its SHA-256.
+    pub by_hash: BTreeMap<String, String>,
     /// Doubts so far.
     pub doubts: Vec<Doubt>,
     permits: BTreeMap<String, PermitChain>,
@@ -154,6 +156,7 @@ impl Chain {
             next: line.next.clone(),
             last_key: seal,
             texts: BTreeMap::new(),
+            by_hash: BTreeMap::new(),
             doubts: Vec::new(),
             permits: BTreeMap::new(),
             forms: HashSet::new(),
@@ -472,6 +475,7 @@ impl Chain {
                 self.forms.insert(text_hash.to_owned());
             }
             let (text, text_hash) = (text.to_owned(), text_hash.to_owned());
+            self.by_hash.insert(text_hash.clone(), text.clone());
             self.texts.insert(key, TextInForce { text_hash, text, line: line.hash.clone(), seq: line.seq });
         }
         if let Some(permit) = &line.permit {

@@ -29,6 +29,8 @@ pub enum Shape {
     Time,
     /// Decimal text, design rule: `-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?`.
     Decimal,
+    /// Decimal text, a space and a unit: `5 ppm`.
+    Quantity,
     /// An integer 0..2^53-1.
     Int,
     /// `true` only; a member that would be false is left out.
@@ -183,20 +185,20 @@ pub static KINDS: &[Kind] = &[
         belongs: Register,
         members: &[
             AT,
-            must("co", Shape::Decimal),
-            must("co2", Shape::Decimal),
             may("certificate", Shape::Text),
+            may("co", Shape::Quantity),
+            may("co2", Shape::Quantity),
             must("date", Shape::Date),
-            must("oil", Shape::Decimal),
-            must("oxygen", Shape::Decimal),
+            may("o2", Shape::Quantity),
+            may("oil", Shape::Quantity),
             must("place", Shape::Id),
             must("sampler", Shape::Text),
             must("set", Shape::Id),
             TOLD_BY,
-            must("water", Shape::Decimal),
+            may("water", Shape::Quantity),
         ],
         states: ANY,
-        says: "the air of a set was tested at a place: % oxygen, ppm CO and CO2, mg/m3 oil and water",
+        says: "the air of a set was tested at a place",
     },
     Kind {
         name: "answer",
@@ -324,14 +326,14 @@ pub static KINDS: &[Kind] = &[
         belongs: Register,
         members: &[
             AT,
-            may("certificate", Shape::Text),
             must("date", Shape::Date),
-            must("from", Shape::Text),
+            must("from", Shape::OneOf(&["this_set", "other_tested", "certificate", "not_known"])),
+            may("machine", Shape::Text),
             must("set", Shape::Id),
             TOLD_BY,
         ],
         states: ANY,
-        says: "the reserve of a set was filled, from which machine",
+        says: "the reserve of a set was filled, and where the air came from",
     },
     Kind {
         name: "form",
@@ -479,10 +481,11 @@ pub static KINDS: &[Kind] = &[
         members: &[
             AT,
             must("date", Shape::Date),
+            may("hours", Shape::Quantity),
             must("set", Shape::Id),
             TOLD_BY,
             must("what", Shape::OneOf(&["filter", "oil", "air_side", "other"])),
-            must("words", Shape::Text),
+            may("words", Shape::Text),
         ],
         states: ANY,
         says: "a set was serviced",
@@ -514,7 +517,14 @@ pub static KINDS: &[Kind] = &[
         name: "started",
         maker: Station,
         belongs: Register,
-        members: &[AT, may("breach", TEXTS), must("date", Shape::Date), must("set", Shape::Id), TOLD_BY],
+        members: &[
+            AT,
+            may("breach", TEXTS),
+            must("date", Shape::Date),
+            may("hours", Shape::Quantity),
+            must("set", Shape::Id),
+            TOLD_BY,
+        ],
         states: ANY,
         says: "a set was started",
     },
@@ -617,6 +627,9 @@ fn text_problem(shape: Shape, s: &str) -> Option<String> {
         Shape::Date => is_date(s),
         Shape::Time => is_time(s),
         Shape::Decimal => is_decimal(s),
+        Shape::Quantity => s
+            .split_once(' ')
+            .is_some_and(|(n, unit)| is_decimal(n) && (1..=16).contains(&unit.len()) && !unit.contains(' ')),
         Shape::Permit => is_permit(s),
         Shape::Station => is_station(s),
         Shape::Signature => crate::trust::sshsig::signature_from_base64(s).is_some(),
@@ -642,6 +655,7 @@ fn text_problem(shape: Shape, s: &str) -> Option<String> {
         Shape::Signature => "88 characters of canonical base64".into(),
         Shape::SshKey => "a canonical `ssh-ed25519` public key".into(),
         Shape::OneOf(words) => format!("one of {}", words.join(", ")),
+        Shape::Quantity => "a number and a unit like 5 ppm".into(),
         Shape::Int | Shape::True | Shape::List(_) | Shape::Object(_) | Shape::Free => "not text".into(),
     })
 }
