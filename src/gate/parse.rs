@@ -4,12 +4,11 @@
 //! wrong the parser goes on at the next `and`, `or` or closing bracket, so that all that is wrong
 //! is told at once.
 
-use super::functions::{self, FUNCTIONS};
+mod value;
+
+use super::Problem;
 use super::token::{Piece, Token, tokens};
 use super::tree::{Arithmetic, Compare, DEEPEST, Kind, Node};
-use super::{Name, Problem};
-use crate::units::nearest;
-use num_traits::Zero;
 
 /// Longest source, in bytes.
 const LONGEST: usize = 2048;
@@ -25,31 +24,16 @@ pub(super) fn parse(source: &str, problems: &mut Vec<Problem>) -> Node {
         problems.push(Problem {
             code: "gate-too-long",
             at: 0,
-            message: format!(
-                "this is {} bytes long, wanted at most {LONGEST}",
-                source.len()
-            ),
+            message: format!("this is {} bytes long, wanted at most {LONGEST}", source.len()),
             hint: Some("derive parts of it in steps of their own".to_owned()),
         });
         return Node::new(Kind::Wrong(Vec::new()), 0, source.len());
     }
     let tokens = tokens(source, problems);
-    let mut parser = Parser {
-        source,
-        tokens,
-        next: 0,
-        open: 0,
-        too_deep: false,
-        problems,
-    };
+    let mut parser = Parser { source, tokens, next: 0, open: 0, too_deep: false, problems };
     if parser.tokens.is_empty() {
         if parser.problems.is_empty() {
-            parser.problem(
-                "syntax",
-                0,
-                "there is nothing here, wanted an expression",
-                None,
-            );
+            parser.problem("syntax", 0, "there is nothing here, wanted an expression", None);
         }
         return Node::new(Kind::Wrong(Vec::new()), 0, source.len());
     }
@@ -83,16 +67,11 @@ impl Parser<'_> {
     }
 
     fn here(&self) -> usize {
-        self.tokens
-            .get(self.next)
-            .map_or(self.source.len(), |token| token.at)
+        self.tokens.get(self.next).map_or(self.source.len(), |token| token.at)
     }
 
     fn end_before(&self) -> usize {
-        self.next
-            .checked_sub(1)
-            .and_then(|i| self.tokens.get(i))
-            .map_or(0, |token| token.end)
+        self.next.checked_sub(1).and_then(|i| self.tokens.get(i)).map_or(0, |token| token.end)
     }
 
     fn take(&mut self, piece: &Piece) -> bool {
@@ -103,38 +82,19 @@ impl Parser<'_> {
         there
     }
 
-    fn problem(
-        &mut self,
-        code: &'static str,
-        at: usize,
-        message: impl Into<String>,
-        hint: Option<String>,
-    ) {
-        self.problems.push(Problem {
-            code,
-            at,
-            message: message.into(),
-            hint,
-        });
+    fn problem(&mut self, code: &'static str, at: usize, message: impl Into<String>, hint: Option<String>) {
+        self.problems.push(Problem { code, at, message: message.into(), hint });
     }
 
     /// What stands next, for messages.
     fn found(&self) -> String {
         match self.tokens.get(self.next) {
-            Some(token) => self
-                .source
-                .get(token.at..token.end)
-                .unwrap_or("")
-                .to_owned(),
+            Some(token) => self.source.get(token.at..token.end).unwrap_or("").to_owned(),
             None => "the end".to_owned(),
         }
     }
 
-    fn deeper<T>(
-        &mut self,
-        at: usize,
-        read: impl FnOnce(&mut Self) -> Result<T, Told>,
-    ) -> Result<T, Told> {
+    fn deeper<T>(&mut self, at: usize, read: impl FnOnce(&mut Self) -> Result<T, Told>) -> Result<T, Told> {
         if self.open >= DEEPEST {
             return Err(self.deep(at));
         }
@@ -148,23 +108,14 @@ impl Parser<'_> {
         if !self.too_deep {
             self.too_deep = true;
             let hint = Some("derive parts of it in steps of their own".to_owned());
-            self.problem(
-                "gate-too-deep",
-                at,
-                format!("this is nested more than {DEEPEST} deep"),
-                hint,
-            );
+            self.problem("gate-too-deep", at, format!("this is nested more than {DEEPEST} deep"), hint);
         }
         Told
     }
 
     fn build(&mut self, kind: Kind, at: usize) -> Parsed {
         let node = Node::new(kind, at, self.end_before());
-        if node.depth >= DEEPEST {
-            Err(self.deep(at))
-        } else {
-            Ok(node)
-        }
+        if node.depth >= DEEPEST { Err(self.deep(at)) } else { Ok(node) }
     }
 
     fn or(&mut self) -> Parsed {
@@ -173,7 +124,7 @@ impl Parser<'_> {
         while self.take(&Piece::Or) {
             all.push(self.and()?);
         }
-        self.joined(all, at, |kind| matches!(kind, Kind::Or(_)), Kind::Or)
+        self.joined(all, at, Kind::Or)
     }
 
     fn and(&mut self) -> Parsed {
@@ -182,39 +133,20 @@ impl Parser<'_> {
         while self.take(&Piece::And) {
             all.push(self.part()?);
         }
-        self.joined(all, at, |kind| matches!(kind, Kind::And(_)), Kind::And)
+        self.joined(all, at, Kind::And)
     }
 
     /// One node for a chain; brackets around a chain of the same kind say nothing.
-    fn joined(
-        &mut self,
-        mut all: Vec<Node>,
-        at: usize,
-        same: impl Fn(&Kind) -> bool,
-        make: impl Fn(Vec<Node>) -> Kind,
-    ) -> Parsed {
+    fn joined(&mut self, mut all: Vec<Node>, at: usize, make: impl Fn(Vec<Node>) -> Kind) -> Parsed {
         if all.len() == 1 {
             return all.pop().ok_or(Told);
         }
+        let chain = std::mem::discriminant(&make(Vec::new()));
         let mut flat = Vec::new();
-        for node in all {
-            if same(&node.kind) {
-                match node.kind {
-                    Kind::And(inner) | Kind::Or(inner) => flat.extend(inner),
-                    Kind::Bool(_)
-                    | Kind::Quantity(_)
-                    | Kind::Date(_)
-                    | Kind::Span(..)
-                    | Kind::Id(_)
-                    | Kind::Name(_)
-                    | Kind::Not(_)
-                    | Kind::Compare(..)
-                    | Kind::Between(..)
-                    | Kind::Negate(_)
-                    | Kind::Arithmetic(..)
-                    | Kind::Call(..)
-                    | Kind::Wrong(_) => {}
-                }
+        for mut node in all {
+            let same = std::mem::discriminant(&node.kind) == chain;
+            if let (true, Kind::And(inner) | Kind::Or(inner)) = (same, &mut node.kind) {
+                flat.append(inner);
             } else {
                 flat.push(node);
             }
@@ -231,20 +163,14 @@ impl Parser<'_> {
             Err(Told) => {
                 let mut brackets = 0_usize;
                 while let Some(piece) = self.peek() {
-                    match piece {
-                        Piece::Open => brackets += 1,
-                        Piece::Close if brackets == 0 => break,
-                        Piece::Close => brackets -= 1,
-                        Piece::And | Piece::Or if brackets == 0 => break,
-                        _ => {}
+                    if brackets == 0 && matches!(piece, Piece::Close | Piece::And | Piece::Or) {
+                        break;
                     }
+                    brackets += usize::from(*piece == Piece::Open);
+                    brackets -= usize::from(*piece == Piece::Close);
                     self.next += 1;
                 }
-                Ok(Node::new(
-                    Kind::Wrong(Vec::new()),
-                    at,
-                    self.end_before().max(at),
-                ))
+                Ok(Node::new(Kind::Wrong(Vec::new()), at, self.end_before().max(at)))
             }
         }
     }
@@ -259,15 +185,16 @@ impl Parser<'_> {
     }
 
     fn compare(&self) -> Option<Compare> {
-        Some(match self.peek()? {
-            Piece::Less => Compare::Less,
-            Piece::AtMost => Compare::AtMost,
-            Piece::More => Compare::More,
-            Piece::AtLeast => Compare::AtLeast,
-            Piece::Same => Compare::Same,
-            Piece::Differs => Compare::Differs,
-            _ => return None,
-        })
+        let sign = self.peek()?;
+        let all = [
+            (Piece::Less, Compare::Less),
+            (Piece::AtMost, Compare::AtMost),
+            (Piece::More, Compare::More),
+            (Piece::AtLeast, Compare::AtLeast),
+            (Piece::Same, Compare::Same),
+            (Piece::Differs, Compare::Differs),
+        ];
+        all.into_iter().find(|(piece, _)| piece == sign).map(|(_, compare)| compare)
     }
 
     fn comparison(&mut self) -> Parsed {
@@ -280,10 +207,7 @@ impl Parser<'_> {
         } else if self.take(&Piece::Between) {
             let low = self.sum()?;
             if !self.take(&Piece::And) {
-                let message = format!(
-                    "got {}, wanted `and` with the upper end of between",
-                    self.found()
-                );
+                let message = format!("got {}, wanted `and` with the upper end of between", self.found());
                 self.problem(
                     "syntax",
                     self.here(),
@@ -293,10 +217,7 @@ impl Parser<'_> {
                 return Err(Told);
             }
             let high = self.sum()?;
-            self.build(
-                Kind::Between(Box::new(left), Box::new(low), Box::new(high)),
-                at,
-            )?
+            self.build(Kind::Between(Box::new(left), Box::new(low), Box::new(high)), at)?
         } else {
             return Ok(left);
         };
@@ -344,204 +265,6 @@ impl Parser<'_> {
             self.next += 1;
             let right = self.signed()?;
             left = self.build(Kind::Arithmetic(sign, Box::new(left), Box::new(right)), at)?;
-        }
-    }
-
-    fn signed(&mut self) -> Parsed {
-        let at = self.here();
-        if !self.take(&Piece::Minus) {
-            return self.primary();
-        }
-        // A minus before a number belongs to it: -5 °C is a point five below nought.
-        if let Some(Piece::Number(quantity, unit)) = self.peek().cloned() {
-            self.next += 1;
-            let negative = match unit {
-                Some(unit) => -unit.from_base(&quantity.value),
-                None => -quantity.value.clone(),
-            };
-            if negative.is_zero() {
-                self.problem(
-                    "bad-number",
-                    at,
-                    "got -0, wanted nought without a sign",
-                    Some("write 0".to_owned()),
-                );
-            }
-            let value = unit.map_or_else(|| negative.clone(), |unit| unit.to_base(&negative));
-            let mut node = self.build(
-                Kind::Quantity(crate::units::Quantity { value, ..quantity }),
-                at,
-            )?;
-            node.unit = unit;
-            return Ok(node);
-        }
-        let inner = self.deeper(at, Parser::signed)?;
-        self.build(Kind::Negate(Box::new(inner)), at)
-    }
-
-    fn primary(&mut self) -> Parsed {
-        let at = self.here();
-        let Some(piece) = self.peek().cloned() else {
-            self.problem(
-                "syntax",
-                at,
-                "the expression ends where a value is wanted",
-                None,
-            );
-            return Err(Told);
-        };
-        self.next += 1;
-        let kind = match piece {
-            Piece::True => Kind::Bool(true),
-            Piece::False => Kind::Bool(false),
-            Piece::Date(date) => Kind::Date(date),
-            Piece::Span(months, days) => Kind::Span(months, days),
-            Piece::Id(id) => Kind::Id(id),
-            Piece::Wrong => Kind::Wrong(Vec::new()),
-            Piece::Number(quantity, unit) => {
-                let mut node = self.build(Kind::Quantity(quantity), at)?;
-                node.unit = unit;
-                return Ok(node);
-            }
-            Piece::Open => return self.deeper(at, |parser| parser.bracket(at)),
-            Piece::Word(name) => {
-                if self.peek() == Some(&Piece::Open) {
-                    return self.deeper(at, |parser| parser.call(&name, at));
-                }
-                return self.named(name, at);
-            }
-            Piece::Or
-            | Piece::And
-            | Piece::Not
-            | Piece::Between
-            | Piece::Less
-            | Piece::AtMost
-            | Piece::More
-            | Piece::AtLeast
-            | Piece::Same
-            | Piece::Differs
-            | Piece::Plus
-            | Piece::Minus
-            | Piece::Times
-            | Piece::Over
-            | Piece::Close
-            | Piece::Comma => {
-                self.next -= 1;
-                let hint = match piece {
-                    Piece::Not => Some("put brackets around it: (not x)".to_owned()),
-                    Piece::Plus => Some("numbers are written without a plus sign".to_owned()),
-                    _ => None,
-                };
-                self.problem(
-                    "syntax",
-                    at,
-                    format!("got {}, wanted a value", self.found()),
-                    hint,
-                );
-                return Err(Told);
-            }
-        };
-        self.build(kind, at)
-    }
-
-    fn named(&mut self, name: Name, at: usize) -> Parsed {
-        let written = name.join(".");
-        let function = functions::find(&written).filter(|_| {
-            // A function without its brackets: least reserve
-            matches!(self.peek(), Some(Piece::Word(_)))
-        });
-        if let Some(function) = function {
-            let hint = Some(format!("write {}", function.written));
-            self.problem(
-                "syntax",
-                at,
-                format!("{written} is a function and wants brackets"),
-                hint,
-            );
-            return Err(Told);
-        }
-        self.build(Kind::Name(name), at)
-    }
-
-    fn bracket(&mut self, at: usize) -> Parsed {
-        let inner = self.or()?;
-        self.close(at)?;
-        Ok(inner)
-    }
-
-    fn close(&mut self, at: usize) -> Result<(), Told> {
-        if self.take(&Piece::Close) {
-            return Ok(());
-        }
-        if self.peek().is_none() {
-            self.problem(
-                "syntax",
-                at,
-                "a bracket is opened here and never closed",
-                None,
-            );
-            return Err(Told);
-        }
-        self.left_over();
-        Err(Told)
-    }
-
-    /// Something stands where an operator or the end was wanted.
-    fn left_over(&mut self) {
-        let found = self.found();
-        let hint = match self.peek() {
-            Some(Piece::Close) => Some("there is a closing bracket too many".to_owned()),
-            Some(Piece::Word(word)) if matches!(word.first().map(String::as_str), Some("is" | "equals" | "in" | "if" | "else" | "xor")) => {
-                Some("conditions are made of == != < <= > >=, between, and, or, not".to_owned())
-            }
-            Some(Piece::Word(_)) if crate::units::unit(&found).is_some() => Some("a unit stands after a number only".to_owned()),
-            Some(Piece::Comma) => Some("a decimal point is a point, and a comma stands between the arguments of a function".to_owned()),
-            Some(_) | None => Some("join conditions with and or or; a number and its unit stand together: 150 bar".to_owned()),
-        };
-        self.problem(
-            "syntax",
-            self.here(),
-            format!("got {found}, wanted an operator or the end"),
-            hint,
-        );
-    }
-
-    fn call(&mut self, name: &Name, at: usize) -> Parsed {
-        let written = name.join(".");
-        let function = functions::find(&written);
-        if function.is_none() {
-            let hint = match written.as_str() {
-                "min" | "minimum" => Some("write least(...)".to_owned()),
-                "max" | "maximum" => Some("write most(...)".to_owned()),
-                "len" | "length" => Some("write count(...)".to_owned()),
-                _ => match nearest(&written, FUNCTIONS.iter().map(|f| f.name)) {
-                    Some(near) => Some(format!("did you mean {near}?")),
-                    None => {
-                        let names: Vec<&str> = FUNCTIONS.iter().map(|f| f.name).collect();
-                        Some(format!("the functions are {}", names.join(", ")))
-                    }
-                },
-            };
-            self.problem(
-                "unknown-function",
-                at,
-                format!("there is no function {written}"),
-                hint,
-            );
-        }
-        let open = self.here();
-        self.next += 1;
-        let mut arguments = Vec::new();
-        if !self.take(&Piece::Close) {
-            arguments.push(self.or()?);
-            while self.take(&Piece::Comma) {
-                arguments.push(self.or()?);
-            }
-            self.close(open)?;
-        }
-        match function {
-            Some(function) => self.build(Kind::Call(function, arguments), at),
-            None => self.build(Kind::Wrong(arguments), at),
         }
     }
 }

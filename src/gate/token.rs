@@ -2,6 +2,12 @@
 //! quotes) is told with what to write instead, and read on as what was meant, so that one slip
 //! does not hide the next.
 
+mod shapes;
+mod signs;
+
+use shapes::{date_like, exponent, is_id, run, symbol_at};
+use signs::{FOREIGN, FOREIGN_SHORT, SIGNS};
+
 use super::Problem;
 use crate::units::{Decimal, Quantity, Refused, Unit, read_span, span_unit};
 use jiff::civil::Date;
@@ -52,11 +58,7 @@ pub(super) struct Token {
 
 /// All tokens; problems are added to the list.
 pub(super) fn tokens(source: &str, problems: &mut Vec<Problem>) -> Vec<Token> {
-    let mut lexer = Lexer {
-        source,
-        at: 0,
-        problems,
-    };
+    let mut lexer = Lexer { source, at: 0, problems };
     let mut all = Vec::new();
     while let Some(token) = lexer.next() {
         all.push(token);
@@ -70,79 +72,13 @@ struct Lexer<'a> {
     problems: &'a mut Vec<Problem>,
 }
 
-/// Written forms and what they are; longer ones first.
-const SIGNS: &[(&str, Piece)] = &[
-    ("==", Piece::Same),
-    ("!=", Piece::Differs),
-    ("<=", Piece::AtMost),
-    (">=", Piece::AtLeast),
-    ("<", Piece::Less),
-    (">", Piece::More),
-    ("+", Piece::Plus),
-    ("-", Piece::Minus),
-    ("*", Piece::Times),
-    ("/", Piece::Over),
-    ("(", Piece::Open),
-    (")", Piece::Close),
-    (",", Piece::Comma),
-];
-
-/// Written forms from elsewhere: what was meant, and what to write. Longer ones first, and looked for
-/// before [`SIGNS`].
-const FOREIGN: &[(&str, Piece, &str)] = &[
-    ("===", Piece::Same, "write =="),
-    ("!==", Piece::Differs, "write !="),
-    ("&&", Piece::And, "write and"),
-    ("||", Piece::Or, "write or"),
-    ("=>", Piece::AtLeast, "write >="),
-    ("=<", Piece::AtMost, "write <="),
-    ("<>", Piece::Differs, "write !="),
-    ("**", Piece::Times, "there are no powers here"),
-    (
-        "//",
-        Piece::Over,
-        "there is no whole-number division here; write /",
-    ),
-    ("≥", Piece::AtLeast, "write >="),
-    ("≤", Piece::AtMost, "write <="),
-    ("≠", Piece::Differs, "write !="),
-    ("×", Piece::Times, "write *"),
-    ("·", Piece::Times, "write *"),
-    ("÷", Piece::Over, "write /"),
-    ("−", Piece::Minus, "write the minus of the keyboard, -"),
-    ("–", Piece::Minus, "write the minus of the keyboard, -"),
-];
-
-/// Foreign forms looked for after [`SIGNS`], because those begin with them.
-const FOREIGN_SHORT: &[(&str, Piece, &str)] = &[
-    ("!", Piece::Not, "write not"),
-    (
-        "=",
-        Piece::Same,
-        "write == to compare; nothing is assigned in a gate",
-    ),
-    ("&", Piece::And, "write and"),
-    ("|", Piece::Or, "write or; there are no filters in a gate"),
-];
-
 impl Lexer<'_> {
     fn rest(&self) -> &str {
         self.source.get(self.at..).unwrap_or("")
     }
 
-    fn problem(
-        &mut self,
-        code: &'static str,
-        at: usize,
-        message: impl Into<String>,
-        hint: Option<String>,
-    ) {
-        self.problems.push(Problem {
-            code,
-            at,
-            message: message.into(),
-            hint,
-        });
+    fn problem(&mut self, code: &'static str, at: usize, message: impl Into<String>, hint: Option<String>) {
+        self.problems.push(Problem { code, at, message: message.into(), hint });
     }
 
     fn next(&mut self) -> Option<Token> {
@@ -168,13 +104,7 @@ impl Lexer<'_> {
             if let Some(piece) = self.sign() {
                 return Some(self.token(piece, at));
             }
-            if c == '.'
-                && self
-                    .rest()
-                    .chars()
-                    .nth(1)
-                    .is_some_and(|d| d.is_ascii_digit())
-            {
+            if c == '.' && self.rest().chars().nth(1).is_some_and(|d| d.is_ascii_digit()) {
                 self.at += 1;
                 self.at += run(self.rest(), |d| d.is_ascii_digit());
                 let written = self.source.get(at..self.at).unwrap_or("").to_owned();
@@ -196,11 +126,7 @@ impl Lexer<'_> {
     }
 
     fn token(&self, piece: Piece, at: usize) -> Token {
-        Token {
-            piece,
-            at,
-            end: self.at,
-        }
+        Token { piece, at, end: self.at }
     }
 
     fn stray(&mut self, c: char, at: usize) {
@@ -250,12 +176,7 @@ impl Lexer<'_> {
         }
         let (form, piece, hint) = foreign(FOREIGN_SHORT, self.rest())?;
         self.at += form.len();
-        self.problem(
-            "operator",
-            at,
-            format!("{form} is not written in a gate"),
-            Some((*hint).to_owned()),
-        );
+        self.problem("operator", at, format!("{form} is not written in a gate"), Some((*hint).to_owned()));
         Some(piece.clone())
     }
 
@@ -264,12 +185,7 @@ impl Lexer<'_> {
         self.at += 1;
         let Some(length) = self.rest().find(mark) else {
             self.at = self.source.len();
-            self.problem(
-                "bad-text",
-                at,
-                "a quotation mark is opened and not closed",
-                None,
-            );
+            self.problem("bad-text", at, "a quotation mark is opened and not closed", None);
             return Piece::Wrong;
         };
         let inside = self.rest().get(..length).unwrap_or("").to_owned();
@@ -290,12 +206,7 @@ impl Lexer<'_> {
         } else {
             "only the id of a choice stands in quotation marks; text is never compared".to_owned()
         };
-        self.problem(
-            "bad-text",
-            at,
-            format!("{inside:?} is not the id of a choice"),
-            Some(hint),
-        );
+        self.problem("bad-text", at, format!("{inside:?} is not the id of a choice"), Some(hint));
         Piece::Wrong
     }
 
@@ -341,7 +252,10 @@ impl Lexer<'_> {
         } else if small != text && small.split('.').all(is_id) {
             Some(format!("names are in small letters: {small}"))
         } else {
-            Some("names are small letters, digits and _, from a letter on, at most 48 characters a part".to_owned())
+            Some(
+                "names are small letters, digits and _, from a letter on, at most 48 characters a part"
+                    .to_owned(),
+            )
         };
         self.problem("bad-name", at, format!("{text:?} cannot be a name"), hint);
         Piece::Wrong
@@ -355,9 +269,7 @@ impl Lexer<'_> {
         if digits == 4 && date_like(after) {
             return self.date();
         }
-        let length = run(self.rest(), |c| {
-            c.is_ascii_digit() || matches!(c, '.' | '_' | '\'')
-        });
+        let length = run(self.rest(), |c| c.is_ascii_digit() || matches!(c, '.' | '_' | '\''));
         let text = self.rest().get(..length).unwrap_or("").to_owned();
         self.at += length;
         let exponent = exponent(self.rest());
@@ -395,32 +307,21 @@ impl Lexer<'_> {
         }
         match (Unit::find(symbol), number) {
             (Ok(unit), Ok(number)) => Piece::Number(Quantity::new(&number, &unit), Some(unit)),
-            (Err(refused), _) | (Ok(_), Err(refused)) => {
-                self.refused("unknown-unit", here, refused)
-            }
+            (Err(refused), _) | (Ok(_), Err(refused)) => self.refused("unknown-unit", here, refused),
         }
     }
 
     fn date(&mut self) -> Piece {
         let at = self.at;
-        let length = run(self.rest(), |c| {
-            c.is_ascii_digit() || c == '-' || c == '/' || c == '.'
-        });
-        let text = self
-            .rest()
-            .get(..length)
-            .unwrap_or("")
-            .trim_end_matches(['-', '/', '.'])
-            .to_owned();
+        let length = run(self.rest(), |c| c.is_ascii_digit() || c == '-' || c == '/' || c == '.');
+        let text = self.rest().get(..length).unwrap_or("").trim_end_matches(['-', '/', '.']).to_owned();
         self.at += text.len();
         let shape = text.len() == 10
-            && text.bytes().enumerate().all(|(i, b)| {
-                if i == 4 || i == 7 {
-                    b == b'-'
-                } else {
-                    b.is_ascii_digit()
-                }
-            });
+            && text.bytes().enumerate().all(
+                |(i, b)| {
+                    if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() }
+                },
+            );
         match text.parse::<Date>() {
             Ok(date) if shape => Piece::Date(date),
             Ok(_) | Err(_) => {
@@ -440,80 +341,4 @@ impl Lexer<'_> {
         self.problem(code, at, refused.message, refused.hint);
         Piece::Wrong
     }
-}
-
-/// `[a-z][a-z0-9_]{0,47}`
-pub(super) fn is_id(text: &str) -> bool {
-    text.len() <= 48
-        && text.starts_with(|c: char| c.is_ascii_lowercase())
-        && text
-            .bytes()
-            .all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
-}
-
-/// Length in bytes of the longest start whose characters all fit.
-fn run(text: &str, fits: impl Fn(char) -> bool) -> usize {
-    text.find(|c| !fits(c)).unwrap_or(text.len())
-}
-
-/// What follows four digits looks like the rest of a date: `-1-2`, `-01-02`.
-fn date_like(after: &str) -> bool {
-    let part = |text: &str| -> Option<usize> {
-        let length = run(text.get(1..)?, |c| c.is_ascii_digit());
-        (text.starts_with('-') && (1..=2).contains(&length)).then_some(length + 1)
-    };
-    part(after)
-        .and_then(|first| part(after.get(first..)?))
-        .is_some()
-}
-
-/// `e3`, `E-3` directly after a number: its length, else 0.
-fn exponent(rest: &str) -> usize {
-    let Some(after) = rest.strip_prefix(['e', 'E']) else {
-        return 0;
-    };
-    let sign = run(after, |c| matches!(c, '+' | '-')).min(1);
-    match run(after.get(sign..).unwrap_or(""), |c| c.is_ascii_digit()) {
-        0 => 0,
-        digits => 1 + sign + digits,
-    }
-}
-
-/// The unit at the start of a text: as far as it goes with a `/`, if that is a unit or refused as
-/// one; else only up to the `/`. Empty if what stands there is an operator or a keyword.
-fn symbol_at(text: &str) -> &str {
-    let fits = |c: char| c.is_alphanumeric() || matches!(c, '_' | '%' | '°' | '³' | '²' | 'º');
-    let short = text.get(..run(text, fits)).unwrap_or("");
-    if short.is_empty() || matches!(short, "or" | "and" | "not" | "between" | "true" | "false") {
-        return "";
-    }
-    let after = text.get(short.len()..).unwrap_or("");
-    if let Some(below) = after.strip_prefix('/') {
-        let length = short.len() + 1 + run(below, fits);
-        let long = text.get(..length).unwrap_or("");
-        let wrong_case_or_trap = || {
-            Unit::find(long).is_err_and(|refused| refused.hint.is_some())
-                && Unit::find(short).is_err()
-        };
-        if crate::units::unit(long).is_some() || wrong_case_or_trap() {
-            return long;
-        }
-        // `Nm3/h`: neither is a unit, and the longer one is what was meant.
-        if Unit::find(short).is_err()
-            && !below.starts_with(' ')
-            && run(below, fits) > 0
-            && span_unit(short).is_none()
-        {
-            return long;
-        }
-    }
-    if let Some(below) = after.strip_prefix('(') {
-        // `bar(g)`, `psi(a)`
-        let length = short.len() + 2 + run(below, fits);
-        let long = text.get(..length).unwrap_or("");
-        if long.ends_with(')') && long.len() <= 8 {
-            return long;
-        }
-    }
-    short
 }

@@ -16,9 +16,7 @@ use num_traits::Zero;
 impl Judge<'_> {
     /// `least most sum count`.
     pub(super) fn fold(&self, form: Form, arguments: &[Node], node: &Node) -> Valued {
-        let Some((list, name)) = arguments
-            .first()
-            .and_then(|list| list.name().map(|name| (list, name)))
+        let Some((list, name)) = arguments.first().and_then(|list| list.name().map(|name| (list, name)))
         else {
             return Err(vec![format!("{} names no list", self.text(node))]);
         };
@@ -35,9 +33,7 @@ impl Judge<'_> {
                 Fact::Is { .. } | Fact::Below { .. } | Fact::List(_) => {
                     match self.fact_value(name, fact, list.ty.as_ref()) {
                         Ok(got) => known.push(got),
-                        Err(why) => {
-                            missing.extend(why.into_iter().map(|why| format!("{item}: {why}")))
-                        }
+                        Err(why) => missing.extend(why.into_iter().map(|why| format!("{item}: {why}"))),
                     }
                 }
             }
@@ -59,9 +55,7 @@ impl Judge<'_> {
             Form::Least | Form::Most => {
                 extreme(&known, matches!(form, Form::Most)).ok_or_else(|| vec![nothing(list, name)])
             }
-            Form::All | Form::Any | Form::Given | Form::Plain { .. } => {
-                Err(vec![another_kind(name)])
-            }
+            Form::All | Form::Any | Form::Given | Form::Plain { .. } => Err(vec![another_kind(name)]),
         }
     }
 
@@ -82,96 +76,89 @@ impl Judge<'_> {
         let Some(condition) = arguments.first() else {
             return Judged::unknown(vec!["all and any take a condition".to_owned()]);
         };
-        let mut lists: Vec<(&Node, &Name, Vec<(String, Fact)>)> = Vec::new();
-        let mut missing = Vec::new();
-        for (list, name) in listed(condition) {
-            if lists.iter().any(|(_, seen, _)| *seen == name) {
+        let (mut lists, mut missing): (Vec<List<'_>>, _) = (Vec::new(), Vec::new());
+        for (node, name) in listed(condition) {
+            if lists.iter().any(|list| list.name == name) {
                 continue;
             }
             match self.items(name) {
-                Ok(items) => lists.push((list, name, items)),
+                Ok(items) => lists.push(List { node, name, items }),
                 Err(why) => missing.extend(why),
             }
         }
         if !missing.is_empty() {
             return Judged::unknown(missing);
         }
-        let Some(((first_node, first, items), others)) = lists.split_first() else {
+        let Some(first) = lists.first() else {
             return Judged::unknown(vec![format!("{} names no list", self.text(condition))]);
         };
-        let twice = |items: &[(String, Fact)]| {
-            items
-                .iter()
-                .enumerate()
-                .any(|(i, (a, _))| items.iter().skip(i + 1).any(|(b, _)| a == b))
-        };
-        if !others.is_empty() && lists.iter().any(|(_, _, items)| twice(items)) {
-            return Judged::unknown(vec![format!(
-                "{}: two items have the same name",
-                self.text(condition)
-            )]);
+        if lists.len() > 1 && lists.iter().any(List::names_twice) {
+            let why = format!("{}: two items have the same name", self.text(condition));
+            return Judged::unknown(vec![why]);
         }
         let mut judged = Vec::new();
-        for (item, fact) in items {
-            let mut bound = vec![((*first).clone(), named(item, fact))];
-            for (_, name, others) in others {
-                let fact = match others.iter().find(|(other, _)| other == item) {
-                    Some((_, fact)) => named(item, fact),
-                    None => Fact::Unknown(format!("{} is not known of {item}", name.join("."))),
-                };
-                bound.push(((*name).clone(), fact));
-            }
-            if bound.iter().any(|(_, fact)| *fact == Fact::NotApplicable) {
+        for bound in bindings(&lists) {
+            // Left out only if nothing that is asked of it applies: else one part that does not
+            // apply would let the rest of the condition off.
+            if bound.iter().all(|(_, fact)| *fact == Fact::NotApplicable) {
                 continue;
             }
-            let inner = Judge {
-                source: self.source,
-                facts: self.facts,
-                item: bound,
-            };
+            let inner = Judge { source: self.source, facts: self.facts, item: bound };
             judged.push(inner.condition(condition, holds));
         }
         if judged.is_empty() {
-            return Judged::unknown(vec![nothing(first_node, first)]);
+            return Judged::unknown(vec![nothing(first.node, first.name)]);
         }
-        if together {
-            every(judged)
-        } else {
-            some(judged)
+        if together { every(judged) } else { some(judged) }
+    }
+}
+
+/// A list in the condition of `all` or `any`, with its facts.
+struct List<'a> {
+    node: &'a Node,
+    name: &'a Name,
+    items: Vec<(String, Fact)>,
+}
+
+impl List<'_> {
+    fn names_twice(&self) -> bool {
+        let mut names: Vec<&str> = self.items.iter().map(|(item, _)| item.as_str()).collect();
+        names.sort_unstable();
+        names.windows(2).any(|pair| pair.first() == pair.last())
+    }
+}
+
+/// Item by item the facts of every list. With one list its entries as they come; with more, every
+/// item of any of them, unknown where a list has nothing of it.
+fn bindings(lists: &[List<'_>]) -> Vec<Vec<(Name, Fact)>> {
+    if let [list] = lists {
+        return list.items.iter().map(|(item, fact)| vec![(list.name.clone(), named(item, fact))]).collect();
+    }
+    let mut items: Vec<&String> = Vec::new();
+    for (item, _) in lists.iter().flat_map(|list| &list.items) {
+        if !items.contains(&item) {
+            items.push(item);
         }
     }
+    let of = |list: &List<'_>, item: &str| match list.items.iter().find(|(other, _)| other == item) {
+        Some((_, fact)) => named(item, fact),
+        None => Fact::Unknown(format!("{} is not known of {item}", list.name.join("."))),
+    };
+    items.iter().map(|item| lists.iter().map(|list| (list.name.clone(), of(list, item))).collect()).collect()
 }
 
 /// The same fact, its label naming the item.
 pub(super) fn named(item: &str, fact: &Fact) -> Fact {
     let with = |label: &str| {
-        if label.contains(item) {
-            label.to_owned()
-        } else {
-            format!("{item}: {label}")
-        }
+        if label.contains(item) { label.to_owned() } else { format!("{item}: {label}") }
     };
     match fact {
-        Fact::Is {
-            value,
-            shown,
-            label,
-        } => Fact::Is {
-            value: value.clone(),
-            shown: shown.clone(),
-            label: with(label),
-        },
-        Fact::Below {
-            from,
-            mark,
-            shown,
-            label,
-        } => Fact::Below {
-            from: from.clone(),
-            mark: mark.clone(),
-            shown: shown.clone(),
-            label: with(label),
-        },
+        Fact::Is { value, shown, label } => {
+            Fact::Is { value: value.clone(), shown: shown.clone(), label: with(label) }
+        }
+        Fact::Below { from, mark, shown, label } => {
+            Fact::Below { from: from.clone(), mark: mark.clone(), shown: shown.clone(), label: with(label) }
+        }
         Fact::Unknown(_) | Fact::NotApplicable | Fact::List(_) => fact.clone(),
     }
 }
@@ -188,13 +175,9 @@ fn listed(node: &Node) -> Vec<(&Node, &Name)> {
             }
         }
         Kind::Call(function, arguments) => match function.form {
-            Form::Least
-            | Form::Most
-            | Form::Sum
-            | Form::Count
-            | Form::All
-            | Form::Any
-            | Form::Given => Vec::new(),
+            Form::Least | Form::Most | Form::Sum | Form::Count | Form::All | Form::Any | Form::Given => {
+                Vec::new()
+            }
             Form::Plain { .. } => arguments.iter().flat_map(listed).collect(),
         },
         Kind::Bool(_)
@@ -214,10 +197,7 @@ fn listed(node: &Node) -> Vec<(&Node, &Name)> {
 }
 
 fn sum(known: &[Got], dimension: Dimension) -> Range {
-    let mut total = Range::point(Quantity {
-        value: BigRational::zero(),
-        dimension,
-    });
+    let mut total = Range::point(Quantity { value: BigRational::zero(), dimension });
     for got in known {
         if let Got::Range(range) = got {
             total = total.plus(range, dimension);
@@ -231,9 +211,7 @@ fn extreme(known: &[Got], most: bool) -> Option<Got> {
     for got in known {
         best = Some(match (best, got) {
             (Some(Got::Range(a)), Got::Range(b)) => Got::Range(a.extreme(b, most)),
-            (Some(Got::Date(a)), Got::Date(b)) => {
-                Got::Date(if most { a.max(*b) } else { a.min(*b) })
-            }
+            (Some(Got::Date(a)), Got::Date(b)) => Got::Date(if most { a.max(*b) } else { a.min(*b) }),
             (None, got) => got.clone(),
             (Some(_), _) => return None,
         });
