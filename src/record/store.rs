@@ -435,6 +435,20 @@ impl Register {
         now: &Moment,
         random: &mut dyn Random,
     ) -> Result<&Line, Problem> {
+        self.append_if(register, seal, draft, now, random, &mut |_| Ok(()))
+    }
+
+    /// The same, once somebody else accepts the line too: the fold (`permit::State::check`), so that no
+    /// line is ever kept that the lifecycle refuses when the register is read again.
+    pub fn append_if(
+        &mut self,
+        register: &mut dyn Storage,
+        seal: &mut dyn Storage,
+        draft: &Draft,
+        now: &Moment,
+        random: &mut dyn Random,
+        accepts: &mut dyn FnMut(&Line) -> Result<(), Broken>,
+    ) -> Result<&Line, Problem> {
         let chain = &self.chain;
         let slot = Slot {
             log: chain.origin.log.clone(),
@@ -446,7 +460,7 @@ impl Register {
             roster: chain.origin.roster.hash().to_owned(),
         };
         let line = write_line(register, seal, draft, slot, self.length, random, &mut |line| {
-            chain.check(line).map(|_| ())
+            chain.check(line).and_then(|_| accepts(line))
         })?;
         self.length += line.raw.len() as u64 + 1;
         if let Err(broken) = self.chain.next(&line) {
