@@ -1,3 +1,4 @@
 //! The permit engine, used as a station uses it: every line decided, appended, folded.
 
 mod day;
+mod table;
