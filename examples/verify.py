@@ -423,7 +423,9 @@ ACT_MEMBERS = "by data key kind log role time v"
 
 # ---- The roster: who may sign as what -----------------------------------------------------------
 
-NOT_TEXT = re.compile(r"~|null|Null|NULL|true|True|TRUE|false|False|FALSE|[-+.]?[0-9][0-9_.eExo+-]*|")
+# Plain words that YAML 1.2 reads as null, truth or a number, not as text.
+NOT_TEXT = re.compile(r"|~|null|Null|NULL|true|True|TRUE|false|False|FALSE|0o[0-7]+|0x[0-9a-fA-F]+|"
+                      r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?|[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
 
 
 def yaml_tree(text):
@@ -545,7 +547,7 @@ class Line:
     """A line being checked. `permit` is the Permit it belongs to, or None."""
 
     def __init__(self, seq, raw):
-        self.seq, self.raw, self.hash = seq, raw, sha256(raw)
+        self.seq, self.hash = seq, sha256(raw)
 
 
 class Permit:
@@ -844,7 +846,8 @@ class Register:
             other = self.permits.get(data.get("left_running"))
             if other:
                 self.lapse(other, line.time)
-            runs_on = other and other is not p and other.set == p.set and other.state == "live"
+            runs_on = (other and other is not p and other.set == p.set
+                       and (other.state == "live" or not other.rules_known))
             allow(runs_on or not all_, "nobody on air on the set, or it is left running for another live permit")
             p.state = "handed_back"
         elif kind == "close":
@@ -867,7 +870,6 @@ class Register:
         self.hashes.add(line.hash)
         self.next_key = line.body["next"]
         self.last = line
-        line.raw = None
 
 
 # ---- The whole register, and the command ---------------------------------------------------------
