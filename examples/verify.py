@@ -204,7 +204,7 @@ def is_time(v):
 
 
 def seconds(time):
-    """Seconds of a UTC time since 0001-01-01, less a day; only differences and days are used."""
+    """Seconds of a UTC time, counted from a day long before; only differences and whole days are used."""
     day = datetime.date(int(time[:4]), int(time[5:7]), int(time[8:10])).toordinal()
     return day * DAY + int(time[11:13]) * HOUR + int(time[14:16]) * MINUTE + int(time[17:19])
 
@@ -429,12 +429,12 @@ NOT_TEXT = re.compile(r"|~|null|Null|NULL|true|True|TRUE|false|False|FALSE|0o[0-
 
 
 def yaml_tree(text):
-    """Mappings, lists and strings of one YAML document. What a hasty reader would miss is refused:
+    """Mappings and lists of one YAML document; a word is (text, whether YAML takes it for no text). What a hasty reader would miss is refused:
     the same key twice, aliases, tags, a second document, a plain word that is not text."""
-    events = [e for e in yaml.parse(text, Loader=yaml.SafeLoader)]
-    kinds = [type(e).__name__ for e in events]
-    check(kinds.count("DocumentStartEvent") == 1, "roster", "not one YAML document", "one")
-    place = iter(events[2:])
+    events = list(yaml.parse(text, Loader=yaml.SafeLoader))
+    documents = sum(isinstance(e, yaml.DocumentStartEvent) for e in events)
+    check(documents == 1, "roster", "%d YAML documents" % documents, "one")
+    place = iter(events[2:])                # after the start of the stream and of the document
 
     def node(event, depth):
         check(depth <= 8 and not isinstance(event, yaml.AliasEvent) and event.anchor is None
@@ -521,7 +521,8 @@ class Roster:
 
     @staticmethod
     def text(value, shape, wanted):
-        check(isinstance(value, tuple) and not value[1] and shape(value[0]), "roster", short(value), wanted)
+        check(isinstance(value, tuple) and not value[1] and shape(value[0]), "roster",
+              short(value[0] if isinstance(value, tuple) else value), wanted)
         return value[0]
 
 
@@ -644,14 +645,15 @@ class Register:
         wanted = set(BODY_MEMBERS.split()) | place | ({"act", "act_sign"} if roles else {"data"})
         if not roles:
             extra = {"by", "role"}
-        check(wanted <= names <= wanted | extra, "kind", short(" ".join(sorted(names ^ wanted))) + " too many or missing",
+        check(wanted <= names <= wanted | extra, "kind",
+              short(" ".join(sorted(names - extra ^ wanted))) + " too many or missing",
               "the members " + " ".join(sorted(wanted)))
         check(SHAPES["hash"](body["next"]), "kind", short(body["next"]), "`next` of 64 lower-case hex digits")
         check(SHAPES["id"](body.get("by", "a")) and SHAPES["role"](body.get("role", "operator")), "kind",
               short(body.get("by")) + " " + short(body.get("role")), "a person id and a role")
         line.act = body["act"] if roles else None
         if roles:
-            check(isinstance(line.act, dict), "act", short(line.act), "an object")
+            check(isinstance(line.act, dict), "act", "no object", "an object")
             wanted = set(ACT_MEMBERS.split()) | (place or {"after"})
             check(set(line.act) == wanted, "act",
                   short(" ".join(sorted(set(line.act) ^ wanted))) + " too many or missing",
@@ -687,10 +689,13 @@ class Register:
         check(is_time(act["time"]), "time", short(act["time"]), "a UTC time")
         line.act_time = seconds(act["time"])
         for t in (line.act_time, line.time):
-            check(from_ <= t <= to, "window", "signed or taken in outside the key's time", "from its `from` to its `to`")
-            check(revoked is None or t < revoked, "window", "signed or taken in after the key was " + str(how), "before")
+            check(from_ <= t <= to, "window", "signed or taken in outside the key's time",
+                  "from its `from` to its `to`")
+            check(revoked is None or t < revoked, "window", "signed or taken in after the key was " + str(how),
+                  "before")
         late = 12 * HOUR if "permit" in body else 7 * DAY
-        check(-5 * MINUTE <= line.time - line.act_time <= late, "time", "signed %s, taken in %s" % (act["time"], body["time"]),
+        check(-5 * MINUTE <= line.time - line.act_time <= late, "time",
+              "signed %s, taken in %s" % (act["time"], body["time"]),
               "taken in at most %d h after, and at most 5 min before" % (late // HOUR))
         # ACT's bytes; quotes in strings are escaped, and no other member of that name can be in it.
         act_bytes = body_bytes[len(b'{"act":'):body_bytes.index(b',"act_sign":"')]
@@ -739,7 +744,8 @@ class Register:
                       "%s %s %s" % (name, cited["id"], cited["hash"]),
                       last.data["hash"] if last else "a text put in force earlier")
             if data["rules"] != 1:
-                self.unproven.append((line.seq, "rules", "rules %d" % data["rules"], "rules 1, the only ones known here"))
+                self.unproven.append((line.seq, "rules", "rules %d" % data["rules"],
+                                      "rules 1, the only ones known here"))
 
     def permit_of(self, line):
         number = line.body["permit"]
@@ -896,8 +902,9 @@ def verify(stream, custodians=(), threshold=None):
             return "could not", [(seq, "version", str(c), "version 1")]
     vouched = len(trusted & register.signers)
     if not trusted or vouched < needed:
-        register.unproven.insert(0, (0, "custodian", "%d of the custodians you trust signed the roster" % vouched,
-                                     "%d (name them with --custodian)" % needed if needed else "custodians named with --custodian"))
+        register.unproven.insert(0, (
+            0, "custodian", "%d of the custodians you trust signed the roster" % vouched,
+            "at least %d" % needed if trusted else "some named from outside, with --custodian"))
     return ("unproven" if register.unproven else "sound"), register.unproven
 
 

@@ -21,8 +21,10 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 sys.path[:0] = [HERE, os.path.join(HERE, "..", "..", "examples")]
 import book  # noqa: E402
 import corpus  # noqa: E402
+import day  # noqa: E402
 import signer  # noqa: E402
 import verify  # noqa: E402
+import ways  # noqa: E402
 
 STRICT = verify.verify_strict
 KEEPER = signer.fingerprint(signer.public(signer.secret("keeper-one")))
@@ -117,7 +119,7 @@ class Ed25519(unittest.TestCase):
             big_r = signer.encode(signer.add(signer.times(r, signer.B), point))
             k = int.from_bytes(hashlib.sha512(big_r + pk + b"m").digest(), "little") % signer.L
             sign = big_r + ((r + k * a) % signer.L).to_bytes(32, "little")
-            self.assertEqual(STRICT(pk, b"m", sign), encoded == corpus.NEUTRAL)
+            self.assertEqual(STRICT(pk, b"m", sign), encoded == ways.NEUTRAL)
 
     def test_encodings_that_are_not_canonical_are_no_points(self):
         for y in range(verify.P, 2**255):
@@ -163,20 +165,20 @@ class Corpus(Remembered):
             "pprev after citation token state custodian compromised rules tail number".split()))
 
     def test_the_sound_register_has_every_kind(self):
-        kinds = {r["kind"] for r in corpus.write()[0].records}
+        kinds = {r["kind"] for r in day.write()[0].records}
         self.assertEqual(kinds, set(verify.KINDS))
 
     def test_the_same_bytes_on_every_run(self):
-        self.assertEqual(corpus.write()[0].lines, corpus.write()[0].lines)
+        self.assertEqual(day.write()[0].lines, day.write()[0].lines)
 
     def test_every_start_of_the_sound_register_is_sound(self):
         """Each line alone carries no promise about the next one."""
-        lines = corpus.write()[0].lines
+        lines = day.write()[0].lines
         for n in range(1, len(lines) + 1):
-            self.assertEqual(judge(b"".join(lines[:n]), corpus.TRUST, 2), ("sound", []))
+            self.assertEqual(judge(b"".join(lines[:n]), day.TRUST, 2), ("sound", []))
 
     def test_a_broken_line_beats_what_is_unproven(self):
-        lines = corpus.write("open", "said", corpus.data(rules=2))[0].lines
+        lines = day.write("open", "said", ways.data(rules=2))[0].lines
         self.assertEqual(judge(b"".join(lines))[0], "unproven")
         self.assertEqual(judge(b"".join(lines)[:-1])[0], "broken")
 
@@ -184,7 +186,7 @@ class Corpus(Remembered):
 class Damage(Remembered):
     def test_every_bit(self):
         """No flipped bit of a short register goes unseen: it is broken, or its version is unknown."""
-        raw = b"".join(corpus.short_register())
+        raw = b"".join(day.short_register())
         self.assertEqual(judge(raw, [KEEPER])[0], "sound")
         lines = raw.count(b"\n")
         self.assertGreaterEqual(lines, 3)
@@ -198,7 +200,7 @@ class Damage(Remembered):
                 self.assertIn(findings[0][0], (seq, seq + 1), (i, bit))
 
     def test_every_cut(self):
-        raw = b"".join(corpus.short_register())
+        raw = b"".join(day.short_register())
         for n in range(len(raw)):
             verdict, findings = judge(raw[:n], [KEEPER])
             if n and raw[:n].endswith(b"\n"):
@@ -231,7 +233,7 @@ class Damage(Remembered):
     def test_every_value_replaced_under_good_signatures(self):
         """Each value of each line becomes something odd and is signed and sealed so. The verdict may be
         any (a note may say other words), but there is one."""
-        sound, _ = corpus.write()
+        sound, _ = day.write()
         dice, refused, count = random.Random(10), 0, 0
         odd = [True, 0, 2**53 - 1, "", "x", "\u00e9" * 3000, "1" * 64, [], ["x"], [[]], {}, {"a": {}}, "2026-11-25", book.at(30),
                "SHA256:", "TQ7-261125-01", "9999-12-31T23:59:59Z", "1970-01-01T00:00:00Z", "+14:59"]
@@ -256,8 +258,8 @@ class Damage(Remembered):
             body = json.loads(sound.lines[seq][8:-100])
             for path in paths(body):
                 layer, sub = ("act", path[1:]) if path[0] == "act" and len(path) > 1 else ("body", path)
-                raw = b"".join(corpus.write(label, layer, change(sub, dice.choice(odd)), stop=0)[0].lines)
-                verdict, findings = judge(raw, corpus.TRUST, 2)
+                raw = b"".join(day.write(label, layer, change(sub, dice.choice(odd)), stop=0)[0].lines)
+                verdict, findings = judge(raw, day.TRUST, 2)
                 self.assertIn(verdict, ("sound", "broken", "could not", "unproven"))
                 if verdict == "broken":
                     self.assertEqual(findings[0][0], seq)
@@ -281,7 +283,7 @@ class Command(unittest.TestCase):
         self.addCleanup(folder.cleanup)
         self.folder = folder.name
         self.file = os.path.join(self.folder, "0001.jsonl")
-        self.keep(b"".join(corpus.short_register()))
+        self.keep(b"".join(day.short_register()))
 
     def keep(self, raw, name="0001.jsonl"):
         with open(os.path.join(self.folder, name), "wb") as f:
@@ -297,7 +299,7 @@ class Command(unittest.TestCase):
         self.assertTrue(out.startswith("unproven\n  line 0: custodian: got "), out)
 
     def test_broken(self):
-        self.keep(b"".join(corpus.short_register())[:-1])
+        self.keep(b"".join(day.short_register())[:-1])
         code, out, _ = self.run_main(self.folder)
         self.assertEqual(code, 4)
         self.assertTrue(out.startswith("broken\n  line 2: tail: got "), out)
@@ -317,7 +319,7 @@ class Command(unittest.TestCase):
         self.assertEqual(self.run_main(self.folder)[0], 3)
 
     def test_an_unknown_version_is_could_not_and_never_broken(self):
-        self.keep(b"".join(corpus.write("moved", "body", corpus.put(v=2))[0].lines))
+        self.keep(b"".join(day.write("moved", "body", ways.put(v=2))[0].lines))
         self.assertEqual(self.run_main(self.folder)[0], 3)
 
     def test_without_the_yaml_library_it_could_not(self):
