@@ -118,7 +118,9 @@ impl Checklist {
 
     /// Every step with its stage, in order.
     pub fn steps(&self) -> impl Iterator<Item = (&Stage, &Step)> {
-        self.stages.iter().flat_map(|s| s.steps.iter().map(move |step| (s, step)))
+        self.stages
+            .iter()
+            .flat_map(|s| s.steps.iter().map(move |step| (s, step)))
     }
 
     /// A step and its stage by the step's id.
@@ -135,12 +137,16 @@ impl Checklist {
     /// need, in order. Without `needs`, all before it.
     pub fn needed_by(&self, stage: &str) -> Vec<&str> {
         let mut wanted = vec![false; self.stages.len()];
-        let Some(at) = self.stages.iter().position(|s| s.id == stage) else { return Vec::new() };
+        let Some(at) = self.stages.iter().position(|s| s.id == stage) else {
+            return Vec::new();
+        };
         let mut todo = vec![at];
         while let Some(i) = todo.pop() {
             let direct: Vec<usize> = match &self.stages[i].needs {
                 None => (0..i).collect(),
-                Some(ids) => (0..i).filter(|n| ids.contains(&self.stages[*n].id)).collect(),
+                Some(ids) => (0..i)
+                    .filter(|n| ids.contains(&self.stages[*n].id))
+                    .collect(),
             };
             for n in direct {
                 if !wanted[n] {
@@ -149,7 +155,12 @@ impl Checklist {
                 }
             }
         }
-        self.stages.iter().zip(wanted).filter(|(_, w)| *w).map(|(s, _)| s.id.as_str()).collect()
+        self.stages
+            .iter()
+            .zip(wanted)
+            .filter(|(_, w)| *w)
+            .map(|(s, _)| s.id.as_str())
+            .collect()
     }
 
     /// Every name that stands in it, written out from its root: `item.volume` as
@@ -220,6 +231,10 @@ impl Stage {
 
 /// How a step is answered.
 #[derive(Clone, Debug)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a checklist has some hundred steps, read once"
+)]
 pub enum StepKind {
     /// Yes or no. Without a gate: open at yes, shut at no.
     Confirm,
@@ -290,6 +305,10 @@ impl Instrument {
 
 /// A limit of an instrument.
 #[derive(Clone, Debug)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a checklist has some hundred steps, read once"
+)]
 pub enum Limit {
     /// In the instrument's unit.
     Given(Decimal),

@@ -6,10 +6,10 @@
 
 pub mod fields;
 mod read;
-mod values;
-mod work_out;
 #[cfg(test)]
 mod tests;
+mod values;
+mod work_out;
 
 pub use read::{read_job, read_set, read_site};
 pub use values::{Entry, Held, Raw, Values, Written};
@@ -52,7 +52,12 @@ pub struct File {
 
 impl File {
     fn new(kind: Kind, values: Values, source: &Source) -> Self {
-        File { kind, values, text: source.text().to_owned(), sha256: source.sha256().to_owned() }
+        File {
+            kind,
+            values,
+            text: source.text().to_owned(),
+            sha256: source.sha256().to_owned(),
+        }
     }
 
     /// Which kind.

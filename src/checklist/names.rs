@@ -39,7 +39,15 @@ fn step_names(s: &Step, all: &mut BTreeSet<String>) {
         }
         StepKind::Confirm | StepKind::Choice(_) | StepKind::Date | StepKind::Text => {}
     }
-    for words in [Some(&s.ask), s.because.as_ref(), s.fix.as_ref(), s.how.as_ref()].into_iter().flatten() {
+    for words in [
+        Some(&s.ask),
+        s.because.as_ref(),
+        s.fix.as_ref(),
+        s.how.as_ref(),
+    ]
+    .into_iter()
+    .flatten()
+    {
         for name in words.names() {
             all.insert(whole(name.split('.'), each));
         }
@@ -63,7 +71,9 @@ fn rooted(each: &Each) -> String {
 fn whole<'a>(parts: impl Iterator<Item = &'a str>, each: Option<&Each>) -> String {
     let parts: Vec<&str> = parts.collect();
     match (parts.as_slice(), each) {
-        ([one, rest @ ..], Some(e)) if *one == e.one() => format!("{}.{}", rooted(e), rest.join(".")),
+        ([one, rest @ ..], Some(e)) if *one == e.one() => {
+            format!("{}.{}", rooted(e), rest.join("."))
+        }
         (all, _) => all.join("."),
     }
 }

@@ -8,7 +8,15 @@ use crate::text::{nearest, quoted};
 use crate::words::{DEFAULT_LANGUAGE, Words, is_language};
 
 /// Keys of the head.
-const HEAD: [&str; 7] = ["checklist", "revision", "title", "language", "for", "must", "stages"];
+const HEAD: [&str; 7] = [
+    "checklist",
+    "revision",
+    "title",
+    "language",
+    "for",
+    "must",
+    "stages",
+];
 /// Keys of a stage.
 const STAGE: [&str; 6] = ["stage", "title", "when", "needs", "any_order", "steps"];
 /// The highest revision.
@@ -28,9 +36,22 @@ pub(super) struct Reader<'a> {
 
 impl Reader<'_> {
     /// Reads a condition; problems are placed in the file's own lines and columns.
-    pub fn gate(&mut self, node: &Node, own: Option<&StepName>, each: Option<&super::Each>, whens: &[Option<Gate>]) -> Option<Gate> {
+    pub fn gate(
+        &mut self,
+        node: &Node,
+        own: Option<&StepName>,
+        each: Option<&super::Each>,
+        whens: &[Option<Gate>],
+    ) -> Option<Gate> {
         let text = crate::words::one_text(node, &mut self.out)?;
-        let here = Here { tables: self.tables, before: &self.before, all: &self.all, own, each, whens };
+        let here = Here {
+            tables: self.tables,
+            before: &self.before,
+            all: &self.all,
+            own,
+            each,
+            whens,
+        };
         match Gate::parse(&text, &here) {
             Ok(g) => Some(g),
             Err(problems) => {
@@ -53,7 +74,10 @@ impl Reader<'_> {
 pub(super) fn read(file: &str, bytes: &[u8], tables: &Tables) -> Reading {
     let (source, findings) = Source::read(file, bytes);
     let Some(source) = source else {
-        return Reading { checklist: None, findings };
+        return Reading {
+            checklist: None,
+            findings,
+        };
     };
     let mut out = Findings::new(file);
     findings.into_iter().for_each(|f| {
@@ -73,31 +97,45 @@ pub(super) fn read(file: &str, bytes: &[u8], tables: &Tables) -> Reading {
         if !r.out.any_error()
             && let Some((at, message)) = wire::differs(&source, &c.stages)
         {
-            r.out.error("parsers-disagree", at, crate::text::safe_line(&message).into_owned());
+            r.out.error(
+                "parsers-disagree",
+                at,
+                crate::text::safe_line(&message).into_owned(),
+            );
         }
     }
     let good = checklist.filter(|_| !r.out.any_error());
-    Reading { checklist: good, findings: r.out.into_vec() }
+    Reading {
+        checklist: good,
+        findings: r.out.into_vec(),
+    }
 }
 
 fn head(r: &mut Reader) -> Option<Checklist> {
     let source = r.source;
     let root = typed::known_keys(source.root(), "a checklist", &HEAD, &mut r.out)?;
     let what = "the checklist";
-    let id = typed::wanted(root, "checklist", what, &mut r.out).and_then(|n| typed::id(n, "checklist id", &mut r.out));
-    let revision =
-        typed::wanted(root, "revision", what, &mut r.out).and_then(|n| typed::whole(n, 1, MOST_REVISION, &mut r.out));
+    let id = typed::wanted(root, "checklist", what, &mut r.out)
+        .and_then(|n| typed::id(n, "checklist id", &mut r.out));
+    let revision = typed::wanted(root, "revision", what, &mut r.out)
+        .and_then(|n| typed::whole(n, 1, MOST_REVISION, &mut r.out));
     if let Some(n) = root.get("language")
         && let Some(t) = typed::scalar(n, "a language tag", &mut r.out)
     {
         if is_language(t) {
             r.language = t.to_owned();
         } else {
-            r.out.hinted("bad-language", n, format!("{} is not a language tag", quoted(t, 20)), "write `en`, `pl`, `pt-BR`");
+            r.out.hinted(
+                "bad-language",
+                n,
+                format!("{} is not a language tag", quoted(t, 20)),
+                "write `en`, `pl`, `pt-BR`",
+            );
         }
     }
     let language = r.language.clone();
-    let title = typed::wanted(root, "title", what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
+    let title = typed::wanted(root, "title", what, &mut r.out)
+        .and_then(|n| Words::read(n, &language, &mut r.out));
     let purpose = typed::wanted(root, "for", what, &mut r.out).and_then(|n| purpose(n, &mut r.out));
     let stages = typed::wanted(root, "stages", what, &mut r.out).and_then(|n| stages(n, r));
     let must = root.get("must").map_or(Some(Vec::new()), |n| must(n, r));
@@ -119,7 +157,12 @@ fn purpose(n: &Node, out: &mut Findings) -> Option<Purpose> {
         "work" => Some(Purpose::Work),
         "shutdown" => Some(Purpose::Shutdown),
         other => {
-            out.hinted("unknown-choice", n, format!("{}; a form is for work or for shutdown", quoted(other, 40)), "write `for: work` or `for: shutdown`");
+            out.hinted(
+                "unknown-choice",
+                n,
+                format!("{}; a form is for work or for shutdown", quoted(other, 40)),
+                "write `for: work` or `for: shutdown`",
+            );
             None
         }
     }
@@ -128,10 +171,19 @@ fn purpose(n: &Node, out: &mut Findings) -> Option<Purpose> {
 fn must(n: &Node, r: &mut Reader) -> Option<Vec<String>> {
     let mut ids = Vec::new();
     for item in typed::list(n, "a list of step ids", &mut r.out)? {
-        let Some(id) = typed::name(item, "step id", &mut r.out) else { continue };
+        let Some(id) = typed::name(item, "step id", &mut r.out) else {
+            continue;
+        };
         if !r.all.iter().any(|(a, _)| *a == id) {
-            let hint = nearest(&id, r.all.iter().map(|(a, _)| a.as_str())).map(|m| format!("did you mean `{m}`?"));
-            r.out.error("must-missing", item, format!("the step `{id}` must be there, and is not")).hint = hint;
+            let hint = nearest(&id, r.all.iter().map(|(a, _)| a.as_str()))
+                .map(|m| format!("did you mean `{m}`?"));
+            r.out
+                .error(
+                    "must-missing",
+                    item,
+                    format!("the step `{id}` must be there, and is not"),
+                )
+                .hint = hint;
         }
         ids.push(id);
     }
@@ -148,7 +200,10 @@ fn all_ids(nodes: &[Node]) -> Vec<(String, u32)> {
         Tree::Seq(steps) => Some(steps),
         Tree::Map(_) | Tree::Scalar(..) => None,
     });
-    steps.flatten().filter_map(|s| text(s.get("step"))).collect()
+    steps
+        .flatten()
+        .filter_map(|s| text(s.get("step")))
+        .collect()
 }
 
 fn stages(node: &Node, r: &mut Reader) -> Option<Vec<Stage>> {
@@ -174,21 +229,30 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
     let node = typed::known_keys(node, "a stage", &STAGE, &mut r.out)?;
     let id_node = typed::wanted(node, "stage", "the stage", &mut r.out);
     let id = id_node.and_then(|n| typed::name(n, "stage id", &mut r.out));
-    let what = id.as_ref().map_or_else(|| "the stage".to_owned(), |i| format!("the stage `{i}`"));
+    let what = id
+        .as_ref()
+        .map_or_else(|| "the stage".to_owned(), |i| format!("the stage `{i}`"));
     let language = r.language.clone();
-    let title = typed::wanted(node, "title", &what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
+    let title = typed::wanted(node, "title", &what, &mut r.out)
+        .and_then(|n| Words::read(n, &language, &mut r.out));
     let needs = match node.get("needs") {
         Some(n) => needs(n, id.as_deref(), ids, &mut r.out).map(Some),
         None => Some(None),
     };
-    let any_order = node.get("any_order").map_or(Some(false), |n| typed::truth(n, &mut r.out));
+    let any_order = node
+        .get("any_order")
+        .map_or(Some(false), |n| typed::truth(n, &mut r.out));
     let when = match node.get("when") {
         Some(n) => r.gate(n, None, None, &[]).map(Some),
         None => Some(None),
     };
     if let (Some(id), Some(n)) = (&id, id_node) {
         if let Some((_, line)) = ids.iter().find(|(i, _)| i == id) {
-            r.out.error("duplicate-id", n, format!("the stage `{id}` stands twice; first in line {line}"));
+            r.out.error(
+                "duplicate-id",
+                n,
+                format!("the stage `{id}` stands twice; first in line {line}"),
+            );
         }
         ids.push((id.clone(), n.line));
     }
@@ -202,7 +266,8 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
     let list = typed::wanted(node, "steps", &what, &mut r.out).and_then(|n| {
         let l = typed::list(n, "a list of steps", &mut r.out)?;
         if l.is_empty() {
-            r.out.error("nothing-asked", n, format!("{what} has no step"));
+            r.out
+                .error("nothing-asked", n, format!("{what} has no step"));
         }
         Some(l)
     });
@@ -212,11 +277,24 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
             None => good = false,
         }
     }
-    let stage = Stage { id: id?, title: title?, when: when?, needs: needs?, any_order: any_order?, steps, place: r.source.place(node) };
+    let stage = Stage {
+        id: id?,
+        title: title?,
+        when: when?,
+        needs: needs?,
+        any_order: any_order?,
+        steps,
+        place: r.source.place(node),
+    };
     good.then_some(stage)
 }
 
-fn needs(n: &Node, own: Option<&str>, earlier: &[(String, u32)], out: &mut Findings) -> Option<Vec<String>> {
+fn needs(
+    n: &Node,
+    own: Option<&str>,
+    earlier: &[(String, u32)],
+    out: &mut Findings,
+) -> Option<Vec<String>> {
     let mut ids = Vec::new();
     let mut good = true;
     for item in typed::list(n, "a list of stage ids", out)? {
@@ -230,7 +308,8 @@ fn needs(n: &Node, own: Option<&str>, earlier: &[(String, u32)], out: &mut Findi
             } else {
                 format!("no stage before this one is called `{id}`")
             };
-            let hint = nearest(&id, earlier.iter().map(|(e, _)| e.as_str())).map(|m| format!("did you mean `{m}`?"));
+            let hint = nearest(&id, earlier.iter().map(|(e, _)| e.as_str()))
+                .map(|m| format!("did you mean `{m}`?"));
             out.error("unknown-stage", item, message).hint = hint;
             good = false;
         }

@@ -20,35 +20,88 @@ pub(super) fn step(s: &Step, node: &Node, out: &mut Findings) {
     let reading = matches!(s.kind, StepKind::Reading(_));
     for key in ["unit", "decimals", "round"] {
         if !derived {
-            refuse(key, "key-not-here", format!("`{key}` belongs to a `derived` step, or inside `reading`"), "move or remove it", out);
+            refuse(
+                key,
+                "key-not-here",
+                format!("`{key}` belongs to a `derived` step, or inside `reading`"),
+                "move or remove it",
+                out,
+            );
         }
     }
     if s.below && !reading {
-        refuse("below", "key-not-here", format!("`below` belongs to a reading; `{id}` is a {}", s.kind.key()), "remove it", out);
+        refuse(
+            "below",
+            "key-not-here",
+            format!("`below` belongs to a reading; `{id}` is a {}", s.kind.key()),
+            "remove it",
+            out,
+        );
     }
     if s.may_leave_out && !matches!(s.each, Some(Each::Set(_) | Each::Site(_) | Each::Job(_))) {
-        refuse("may_leave_out", "key-not-here", "only one of a list of items can be taken out of service".into(), "remove it, or add `each: set.LIST`", out);
+        refuse(
+            "may_leave_out",
+            "key-not-here",
+            "only one of a list of items can be taken out of service".into(),
+            "remove it, or add `each: set.LIST`",
+            out,
+        );
     }
     if s.critical && s.may_leave_out {
-        refuse("may_leave_out", "critical-left-out", format!("`{id}` is critical; nothing critical may be left out"), "remove one of the two", out);
+        refuse(
+            "may_leave_out",
+            "critical-left-out",
+            format!("`{id}` is critical; nothing critical may be left out"),
+            "remove one of the two",
+            out,
+        );
     }
     if s.blind && s.gate.is_none() {
-        refuse("blind", "key-not-here", "there is no limit to hide: the step has no gate".into(), "remove it", out);
+        refuse(
+            "blind",
+            "key-not-here",
+            "there is no limit to hide: the step has no gate".into(),
+            "remove it",
+            out,
+        );
     }
     gate(s, node, out);
     wanted_words(s, node, out);
 }
 
 fn gate(s: &Step, node: &Node, out: &mut Findings) {
-    let (Some(gate), Some((_, at))) = (&s.gate, node.entry("gate")) else { return };
+    let (Some(gate), Some((_, at))) = (&s.gate, node.entry("gate")) else {
+        return;
+    };
     let id = &s.id;
     match &s.kind {
-        StepKind::Text => out.hinted("gate-on-text", at, "no gate can judge words", "ask for a choice or a confirmation"),
-        StepKind::Timed(_) => out.hinted("gate-on-timed", at, "a wait is its own gate: it opens when the time is over", "remove the gate"),
-        StepKind::Confirm | StepKind::Choice(_) | StepKind::Reading(_) | StepKind::Date | StepKind::Derived(_) => {
+        StepKind::Text => out.hinted(
+            "gate-on-text",
+            at,
+            "no gate can judge words",
+            "ask for a choice or a confirmation",
+        ),
+        StepKind::Timed(_) => out.hinted(
+            "gate-on-timed",
+            at,
+            "a wait is its own gate: it opens when the time is over",
+            "remove the gate",
+        ),
+        StepKind::Confirm
+        | StepKind::Choice(_)
+        | StepKind::Reading(_)
+        | StepKind::Date
+        | StepKind::Derived(_) => {
             if !names(gate).any(|n| n == *id) {
-                let message = format!("the gate of `{id}` does not look at its answer, so any answer would do");
-                out.hinted("gate-ignores-answer", at, message, format!("name `{id}` in it, or move the condition to a `when`"));
+                let message = format!(
+                    "the gate of `{id}` does not look at its answer, so any answer would do"
+                );
+                out.hinted(
+                    "gate-ignores-answer",
+                    at,
+                    message,
+                    format!("name `{id}` in it, or move the condition to a `when`"),
+                );
             }
         }
     }
@@ -65,7 +118,12 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
         {
             let place = node.get("round").unwrap_or(at);
             let message = format!("`{id}` must be {limit} something, and is rounded towards it");
-            out.hinted("round-unsafe", place, message, format!("write `round: {word}`"));
+            out.hinted(
+                "round-unsafe",
+                place,
+                message,
+                format!("write `round: {word}`"),
+            );
         }
     }
 }
@@ -80,7 +138,11 @@ fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
     if !holds {
         return;
     }
-    for (key, there) in [("because", s.because.is_some()), ("fix", s.fix.is_some()), ("source", s.source.is_some())] {
+    for (key, there) in [
+        ("because", s.because.is_some()),
+        ("fix", s.fix.is_some()),
+        ("source", s.source.is_some()),
+    ] {
         if there || node.get(key).is_some() {
             continue;
         }
@@ -96,26 +158,48 @@ fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
 /// Checks the checklist as a whole.
 pub(super) fn whole(c: &Checklist, out: &mut Findings) {
     let mut named: BTreeSet<String> = BTreeSet::new();
-    let mut note = |used: Vec<Used<'_>>| named.extend(used.into_iter().filter_map(|u| u.name.first().cloned()));
+    let mut note = |used: Vec<Used<'_>>| {
+        named.extend(used.into_iter().filter_map(|u| u.name.first().cloned()))
+    };
     for s in &c.stages {
         if let Some(w) = &s.when {
             note(w.names().collect());
         }
     }
     for (_, s) in c.steps() {
-        [&s.when, &s.gate].into_iter().flatten().for_each(|g| note(g.names().collect()));
+        [&s.when, &s.gate]
+            .into_iter()
+            .flatten()
+            .for_each(|g| note(g.names().collect()));
         match &s.kind {
             StepKind::Derived(d) => note(d.expression.names().collect()),
             StepKind::Timed(e) => note(e.names().collect()),
-            StepKind::Confirm | StepKind::Choice(_) | StepKind::Reading(_) | StepKind::Date | StepKind::Text => {}
+            StepKind::Confirm
+            | StepKind::Choice(_)
+            | StepKind::Reading(_)
+            | StepKind::Date
+            | StepKind::Text => {}
         }
     }
     for (_, s) in c.steps() {
-        let judged = s.gate.is_some() || named.contains(&s.id) || matches!(s.kind, StepKind::Confirm | StepKind::Text | StepKind::Timed(_));
+        let judged = s.gate.is_some()
+            || named.contains(&s.id)
+            || matches!(
+                s.kind,
+                StepKind::Confirm | StepKind::Text | StepKind::Timed(_)
+            );
         if !judged {
-            let key = Key { text: String::new(), line: s.place.line, column: s.place.column };
-            out.warning("never-judged", &key, format!("nothing ever looks at the answer to `{}`", s.id)).hint =
-                Some("give it a gate, or name it in a later one".into());
+            let key = Key {
+                text: String::new(),
+                line: s.place.line,
+                column: s.place.column,
+            };
+            out.warning(
+                "never-judged",
+                &key,
+                format!("nothing ever looks at the answer to `{}`", s.id),
+            )
+            .hint = Some("give it a gate, or name it in a later one".into());
         }
     }
 }

@@ -27,7 +27,13 @@ pub struct Tables {
 }
 
 /// The program's own tables.
-pub static TABLES: Tables = Tables { set: fields::SET, site: fields::SITE, job: fields::JOB, wearer: fields::WEARER, last: fields::LAST };
+pub static TABLES: Tables = Tables {
+    set: fields::SET,
+    site: fields::SITE,
+    job: fields::JOB,
+    wearer: fields::WEARER,
+    last: fields::LAST,
+};
 
 impl Tables {
     /// The fields of one item of a list that a step can be asked for each of.
@@ -40,8 +46,18 @@ impl Tables {
         };
         match field(table, each.list())?.holds {
             Holds::Items(fields) => Some(fields),
-            Holds::Id | Holds::Words | Holds::Text | Holds::Bool | Holds::Choice(_) | Holds::Number(..) | Holds::Quantity(..)
-            | Holds::Date | Holds::Span | Holds::TimeOfDay | Holds::Map(_) | Holds::Texts => None,
+            Holds::Id
+            | Holds::Words
+            | Holds::Text
+            | Holds::Bool
+            | Holds::Choice(_)
+            | Holds::Number(..)
+            | Holds::Quantity(..)
+            | Holds::Date
+            | Holds::Span
+            | Holds::TimeOfDay
+            | Holds::Map(_)
+            | Holds::Texts => None,
         }
     }
 
@@ -86,7 +102,9 @@ pub(super) struct Here<'a> {
     pub whens: &'a [Option<Gate>],
 }
 
-const ROOTS: [&str; 8] = ["set", "site", "job", "item", "wearer", "wearers", "permit", "last"];
+const ROOTS: [&str; 8] = [
+    "set", "site", "job", "item", "wearer", "wearers", "permit", "last",
+];
 
 impl Scope for Here<'_> {
     fn look_up(&self, name: &Name) -> Result<Known, Missed> {
@@ -149,7 +167,8 @@ impl Here<'_> {
             let mut k = known(typed(s)?);
             // A condition with mistakes is told where it stands; nothing more is made of it here.
             let mine: Vec<&Gate> = self.whens.iter().flatten().collect();
-            k.conditional = self.whens.iter().all(Option::is_some) && !s.whens.iter().flatten().all(|w| w.follows_from(&mine));
+            k.conditional = self.whens.iter().all(Option::is_some)
+                && !s.whens.iter().flatten().all(|w| w.follows_from(&mine));
             if let Some(each) = &s.each {
                 k = as_list(k, each.list());
             }
@@ -160,24 +179,42 @@ impl Here<'_> {
                 "the step `{id}` (line {line}) is not answered before this is judged; only earlier steps can be named here"
             )));
         }
-        let names = self.before.iter().map(|s| s.id.as_str()).chain(self.own.map(|o| o.id.as_str())).chain(["today"]);
+        let names = self
+            .before
+            .iter()
+            .map(|s| s.id.as_str())
+            .chain(self.own.map(|o| o.id.as_str()))
+            .chain(["today"]);
         // A field written without its file is the likeliest slip.
         let meant = nearest(id, names).map(str::to_owned).or_else(|| {
-            [("set", self.tables.set), ("site", self.tables.site), ("job", self.tables.job)]
-                .into_iter()
-                .find(|(_, t)| field(t, id).is_some())
-                .map(|(root, _)| format!("{root}.{id}"))
+            [
+                ("set", self.tables.set),
+                ("site", self.tables.site),
+                ("job", self.tables.job),
+            ]
+            .into_iter()
+            .find(|(_, t)| field(t, id).is_some())
+            .map(|(root, _)| format!("{root}.{id}"))
         });
         Err(Missed::NoSuchName { nearest: meant })
     }
 }
 
 fn typed(s: &StepName) -> Result<Type, Missed> {
-    s.ty.clone().ok_or_else(|| Missed::NotHere(format!("the step `{}` (line {}) has mistakes of its own", s.id, s.line)))
+    s.ty.clone().ok_or_else(|| {
+        Missed::NotHere(format!(
+            "the step `{}` (line {}) has mistakes of its own",
+            s.id, s.line
+        ))
+    })
 }
 
 fn known(ty: Type) -> Known {
-    Known { ty, conditional: false, over: None }
+    Known {
+        ty,
+        conditional: false,
+        over: None,
+    }
 }
 
 fn as_list(mut k: Known, over: &str) -> Known {
@@ -187,13 +224,23 @@ fn as_list(mut k: Known, over: &str) -> Known {
 }
 
 fn missed<'a>(prefix: &str, written: &str, names: impl IntoIterator<Item = &'a str>) -> Missed {
-    Missed::NoSuchName { nearest: nearest(written, names).map(|n| format!("{prefix}{n}")) }
+    Missed::NoSuchName {
+        nearest: nearest(written, names).map(|n| format!("{prefix}{n}")),
+    }
 }
 
 /// Looks a path up in a table; `of` names what holds the choices, `prefix` is what was written before.
-fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> Result<Known, Missed> {
+fn in_fields(
+    of: &str,
+    prefix: &str,
+    table: &'static [Field],
+    path: &[&str],
+) -> Result<Known, Missed> {
     let [name, rest @ ..] = path else {
-        return Err(Missed::NotHere(format!("`{}` is a group; name one of its fields", prefix.trim_end_matches('.'))));
+        return Err(Missed::NotHere(format!(
+            "`{}` is a group; name one of its fields",
+            prefix.trim_end_matches('.')
+        )));
     };
     let Some(f) = field(table, name) else {
         return Err(missed(prefix, name, table.iter().map(|f| f.name)));
@@ -204,7 +251,10 @@ fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> 
         (Holds::Map(fields), rest) => {
             if rest.is_empty() {
                 let names: Vec<&str> = fields.iter().map(|f| f.name).collect();
-                return Err(Missed::NotHere(format!("`{prefix}{name}` is a group; name one of {}", listed(&names, "or"))));
+                return Err(Missed::NotHere(format!(
+                    "`{prefix}{name}` is a group; name one of {}",
+                    listed(&names, "or")
+                )));
             }
             in_fields(&of, &dotted, fields, rest)
         }
@@ -214,7 +264,10 @@ fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> 
         (Holds::Texts, []) => Ok(as_list(known(Type::Text), name)),
         (Holds::Id | Holds::Words | Holds::Text | Holds::TimeOfDay, []) => Ok(known(Type::Text)),
         (Holds::Bool, []) => Ok(known(Type::Bool)),
-        (Holds::Choice(offered), []) => Ok(known(Type::Choice { of, offered: offered.iter().map(|c| (*c).to_owned()).collect() })),
+        (Holds::Choice(offered), []) => Ok(known(Type::Choice {
+            of,
+            offered: offered.iter().map(|c| (*c).to_owned()).collect(),
+        })),
         (Holds::Number(..), []) => Ok(known(Type::Quantity(Dimension::Number))),
         (Holds::Quantity(d, ..), []) => Ok(known(Type::Quantity(d))),
         (Holds::Date, []) => Ok(known(Type::Date)),
@@ -229,20 +282,37 @@ impl Names for Here<'_> {
         let (table, rest) = match path.as_slice() {
             ["permit", "valid_from" | "valid_to" | "hours"] | ["today"] => return Ok(()),
             ["item", rest @ ..] => match self.each {
-                Some(each @ (Each::Set(_) | Each::Site(_) | Each::Job(_))) => (self.tables.items(each).unwrap_or_default(), rest),
-                Some(Each::Wearer) | None => return Err(("`item` can be shown only in a step with `each` over a list".into(), None)),
+                Some(each @ (Each::Set(_) | Each::Site(_) | Each::Job(_))) => {
+                    (self.tables.items(each).unwrap_or_default(), rest)
+                }
+                Some(Each::Wearer) | None => {
+                    return Err((
+                        "`item` can be shown only in a step with `each` over a list".into(),
+                        None,
+                    ));
+                }
             },
             ["wearer", rest @ ..] => match self.each {
                 Some(Each::Wearer) => (self.tables.wearer, rest),
                 Some(Each::Set(_) | Each::Site(_) | Each::Job(_)) | None => {
-                    return Err(("`wearer` can be shown only in a step with `each: wearer`".into(), None));
+                    return Err((
+                        "`wearer` can be shown only in a step with `each: wearer`".into(),
+                        None,
+                    ));
                 }
             },
             [root, rest @ ..] => match self.tables.root(root) {
                 Some(t) => (t, rest),
                 None => {
-                    let meant = nearest(root, ["item", "wearer", "set", "site", "job", "permit", "today"]);
-                    let what = if self.all.iter().any(|(id, _)| id == root) { "an answer is not shown in words" } else { "nothing of this name can be shown" };
+                    let meant = nearest(
+                        root,
+                        ["item", "wearer", "set", "site", "job", "permit", "today"],
+                    );
+                    let what = if self.all.iter().any(|(id, _)| id == root) {
+                        "an answer is not shown in words"
+                    } else {
+                        "nothing of this name can be shown"
+                    };
                     return Err((format!("{what}: `{name}`"), meant.map(str::to_owned)));
                 }
             },
@@ -252,7 +322,11 @@ impl Names for Here<'_> {
     }
 }
 
-fn showable(table: &'static [Field], name: &str, path: &[&str]) -> Result<(), (String, Option<String>)> {
+fn showable(
+    table: &'static [Field],
+    name: &str,
+    path: &[&str],
+) -> Result<(), (String, Option<String>)> {
     let [first, rest @ ..] = path else {
         return Err((format!("`{name}` is a group; name one of its fields"), None));
     };
@@ -262,14 +336,31 @@ fn showable(table: &'static [Field], name: &str, path: &[&str]) -> Result<(), (S
         return Err((format!("there is no `{name}`"), meant));
     };
     if f.need == Need::Optional && f.source != fields::ALWAYS_WORKED_OUT {
-        return Err((format!("`{name}` may be absent, and then the text could not be shown"), None));
+        return Err((
+            format!("`{name}` may be absent, and then the text could not be shown"),
+            None,
+        ));
     }
     match f.holds {
         Holds::Map(fields) => showable(fields, name, rest),
-        Holds::Items(_) | Holds::Texts => Err((format!("`{name}` is a list; a text shows one value"), None)),
-        Holds::Id | Holds::Words | Holds::Text | Holds::Bool | Holds::Choice(_) | Holds::Number(..) | Holds::Quantity(..)
-        | Holds::Date | Holds::Span | Holds::TimeOfDay => {
-            if rest.is_empty() { Ok(()) } else { Err((format!("there is no `{name}`"), None)) }
+        Holds::Items(_) | Holds::Texts => {
+            Err((format!("`{name}` is a list; a text shows one value"), None))
+        }
+        Holds::Id
+        | Holds::Words
+        | Holds::Text
+        | Holds::Bool
+        | Holds::Choice(_)
+        | Holds::Number(..)
+        | Holds::Quantity(..)
+        | Holds::Date
+        | Holds::Span
+        | Holds::TimeOfDay => {
+            if rest.is_empty() {
+                Ok(())
+            } else {
+                Err((format!("there is no `{name}`"), None))
+            }
         }
     }
 }

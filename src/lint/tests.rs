@@ -14,25 +14,47 @@ fn shipped(name: &str) -> Vec<u8> {
 }
 
 const FORMS: [&str; 2] = ["checklists/pre-start.yaml", "checklists/shutdown.yaml"];
-const FILES: [&str; 4] = ["examples/set.yaml", "examples/set-no-reserve.yaml", "examples/site.yaml", "examples/job.yaml"];
+const FILES: [&str; 4] = [
+    "examples/set.yaml",
+    "examples/set-no-reserve.yaml",
+    "examples/site.yaml",
+    "examples/job.yaml",
+];
 
 #[test]
 fn shipped_files_are_clean() {
     for name in FORMS.into_iter().chain(FILES) {
         let (kind, findings) = lint(name, &shipped(name));
         assert_ne!(kind, Kind::Unknown, "{name}");
-        assert!(findings.is_empty(), "{}", findings.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"));
+        assert!(
+            findings.is_empty(),
+            "{}",
+            findings
+                .iter()
+                .map(ToString::to_string)
+                .collect::<Vec<_>>()
+                .join("\n")
+        );
     }
 }
 
 #[test]
 fn the_first_key_says_what_a_file_is() {
-    assert_eq!(kind_of(b"# a set\n\nset: heron\n"), Kind::Site(site::Kind::Set));
-    assert_eq!(kind_of(b"\xef\xbb\xbf---\n'checklist': x\n"), Kind::Checklist);
+    assert_eq!(
+        kind_of(b"# a set\n\nset: heron\n"),
+        Kind::Site(site::Kind::Set)
+    );
+    assert_eq!(
+        kind_of(b"\xef\xbb\xbf---\n'checklist': x\n"),
+        Kind::Checklist
+    );
     assert_eq!(kind_of(b"job: x\n"), Kind::Site(site::Kind::Job));
     assert_eq!(kind_of(b"site: x\n"), Kind::Site(site::Kind::Site));
     let (kind, findings) = lint("f", b"person: x\n");
-    assert_eq!((kind, findings[0].code, findings[0].place.line), (Kind::Unknown, "unknown-kind", 0));
+    assert_eq!(
+        (kind, findings[0].code, findings[0].place.line),
+        (Kind::Unknown, "unknown-kind", 0)
+    );
     assert_eq!(lint("f", b"").1.len(), 2);
 }
 
@@ -48,11 +70,25 @@ fn a_form_that_leaves_out_a_subject_is_refused() {
         // It reads: a form is a form. Taken into use it is not.
         assert!(Checklist::read("f", text.as_bytes()).checklist.is_some());
         let (_, findings) = lint("f", text.as_bytes());
-        let errors: Vec<_> = findings.iter().filter(|f| f.level == Level::Error).map(|f| (f.code, f.place.line, f.place.column)).collect();
-        let wanted: usize = SUBJECTS.iter().filter(|s| s.purpose.as_str() == purpose).map(|s| s.steps.len()).sum();
+        let errors: Vec<_> = findings
+            .iter()
+            .filter(|f| f.level == Level::Error)
+            .map(|f| (f.code, f.place.line, f.place.column))
+            .collect();
+        let wanted: usize = SUBJECTS
+            .iter()
+            .filter(|s| s.purpose.as_str() == purpose)
+            .map(|s| s.steps.len())
+            .sum();
         if purpose == "work" {
-            assert!(errors.contains(&("subject-never-holds", 9, 9)), "{errors:?}");
-            assert_eq!(errors.iter().filter(|e| e.0 == "missing-subject").count(), wanted - 1);
+            assert!(
+                errors.contains(&("subject-never-holds", 9, 9)),
+                "{errors:?}"
+            );
+            assert_eq!(
+                errors.iter().filter(|e| e.0 == "missing-subject").count(),
+                wanted - 1
+            );
         } else {
             assert_eq!(errors, vec![("missing-subject", 0, 0); wanted]);
         }
@@ -63,7 +99,11 @@ fn a_form_that_leaves_out_a_subject_is_refused() {
 fn what_a_life_rests_on_is_marked_critical() {
     for name in FORMS {
         let c = form(name);
-        for s in SUBJECTS.iter().filter(|s| s.purpose == c.purpose()).flat_map(|s| s.steps) {
+        for s in SUBJECTS
+            .iter()
+            .filter(|s| s.purpose == c.purpose())
+            .flat_map(|s| s.steps)
+        {
             let (_, step) = c.step(s).unwrap();
             assert!(!step.may_leave_out(), "{s}");
         }
@@ -110,15 +150,37 @@ fn tables() -> Vec<(String, &'static Field)> {
 fn every_field_named_by_a_shipped_form_exists_and_every_field_is_read() {
     let named: BTreeSet<String> = FORMS.iter().flat_map(|f| form(f).names()).collect();
     let all = tables();
-    for name in named.iter().filter(|n| n.contains('.') && !n.starts_with("permit.")) {
-        assert!(all.iter().any(|(f, _)| f == name), "{name} stands in no table");
+    for name in named
+        .iter()
+        .filter(|n| n.contains('.') && !n.starts_with("permit."))
+    {
+        assert!(
+            all.iter().any(|(f, _)| f == name),
+            "{name} stands in no table"
+        );
     }
     // A group is read if one of its fields is.
-    let is_named = |n: &str| named.contains(n) || named.iter().any(|m| m.strip_prefix(n).is_some_and(|r| r.starts_with('.')));
-    let unread: Vec<_> = all.iter().filter(|(n, f)| f.read_by.is_empty() && !is_named(n)).map(|(n, _)| n).collect();
+    let is_named = |n: &str| {
+        named.contains(n)
+            || named
+                .iter()
+                .any(|m| m.strip_prefix(n).is_some_and(|r| r.starts_with('.')))
+    };
+    let unread: Vec<_> = all
+        .iter()
+        .filter(|(n, f)| f.read_by.is_empty() && !is_named(n))
+        .map(|(n, _)| n)
+        .collect();
     assert!(unread.is_empty(), "nobody reads {unread:?}");
-    let claimed: Vec<_> = all.iter().filter(|(n, f)| f.read_by == "gate" && !is_named(n)).map(|(n, _)| n).collect();
-    assert!(claimed.is_empty(), "said to be read by a gate, and named by none: {claimed:?}");
+    let claimed: Vec<_> = all
+        .iter()
+        .filter(|(n, f)| f.read_by == "gate" && !is_named(n))
+        .map(|(n, _)| n)
+        .collect();
+    assert!(
+        claimed.is_empty(),
+        "said to be read by a gate, and named by none: {claimed:?}"
+    );
 }
 
 #[test]
@@ -128,11 +190,15 @@ fn the_example_job_is_worked_out_from_its_site() {
     let site = values(read_site("site", &shipped("examples/site.yaml")));
     let full = job.worked_out(&site, &|_| None).unwrap();
     let way_out = full.quantity("way_out").unwrap();
-    let parts = ["notice", "make_safe", "walk", "wash_down"].map(|p| job.quantity(p).unwrap().value.clone());
+    let parts = ["notice", "make_safe", "walk", "wash_down"]
+        .map(|p| job.quantity(p).unwrap().value.clone());
     assert_eq!(way_out.value, parts.iter().sum());
     for w in full.items("wearers") {
         for l in fields::LOOKED_UP {
-            let known = w.text(l.by).and_then(|id| site.item(l.list, id)).and_then(|i| i.get(l.field));
+            let known = w
+                .text(l.by)
+                .and_then(|id| site.item(l.list, id))
+                .and_then(|i| i.get(l.field));
             if l.member != "name" && fields::WEARER.iter().any(|f| f.name == l.member) {
                 assert_eq!(w.get(l.member), known, "{}", l.member);
             }
@@ -143,17 +209,43 @@ fn the_example_job_is_worked_out_from_its_site() {
     assert_eq!(full.to_raw(), job.to_raw());
     // An id the site does not have.
     let text = String::from_utf8(shipped("examples/job.yaml")).unwrap();
-    let respirator = job.items("wearers")[0].text("respirator").unwrap().to_owned();
-    let other = values(read_job("job", text.replace(&respirator, "no-such-mask").as_bytes()));
+    let respirator = job.items("wearers")[0]
+        .text("respirator")
+        .unwrap()
+        .to_owned();
+    let other = values(read_job(
+        "job",
+        text.replace(&respirator, "no-such-mask").as_bytes(),
+    ));
     let lacks = other.worked_out(&site, &|_| None).unwrap_err();
-    assert!(lacks.iter().any(|l| l.contains("no-such-mask")), "{lacks:?}");
+    assert!(
+        lacks.iter().any(|l| l.contains("no-such-mask")),
+        "{lacks:?}"
+    );
 }
 
 #[test]
 fn a_name_only_the_roster_knows_is_asked_for() {
-    let text = String::from_utf8(shipped("examples/job.yaml")).unwrap().replace("person: nikos", "person: guest");
-    let job = read_job("job", text.as_bytes()).file.unwrap().values().clone();
-    let site = read_site("site", &shipped("examples/site.yaml")).file.unwrap().values().clone();
-    let full = job.worked_out(&site, &|id| (id == "guest").then(|| "Visiting Wearer".to_owned())).unwrap();
-    assert_eq!(full.item("wearers", "guest").unwrap().text("name"), Some("Visiting Wearer"));
+    let text = String::from_utf8(shipped("examples/job.yaml"))
+        .unwrap()
+        .replace("person: nikos", "person: guest");
+    let job = read_job("job", text.as_bytes())
+        .file
+        .unwrap()
+        .values()
+        .clone();
+    let site = read_site("site", &shipped("examples/site.yaml"))
+        .file
+        .unwrap()
+        .values()
+        .clone();
+    let full = job
+        .worked_out(&site, &|id| {
+            (id == "guest").then(|| "Visiting Wearer".to_owned())
+        })
+        .unwrap();
+    assert_eq!(
+        full.item("wearers", "guest").unwrap().text("name"),
+        Some("Visiting Wearer")
+    );
 }

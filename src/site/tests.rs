@@ -4,8 +4,18 @@ use super::read::read;
 use super::*;
 use proptest::prelude::*;
 
+/// Code, line, column.
+type Found = (&'static str, u32, u32);
+
 const fn field(name: &'static str, holds: Holds, need: Need) -> Field {
-    Field { name, holds, need, doc: "for tests", source: "invented", read_by: "gate" }
+    Field {
+        name,
+        holds,
+        need,
+        doc: "for tests",
+        source: "invented",
+        read_by: "gate",
+    }
 }
 
 const ID: Field = field("id", Holds::Id, Need::Required);
@@ -16,17 +26,48 @@ static SMALL: &[Field] = &[
     field("set", Holds::Id, Need::Required),
     NAME,
     field("serial", Holds::Text, Need::Optional),
-    field("reserve", Holds::Choice(&["none", "cylinders"]), Need::Required),
+    field(
+        "reserve",
+        Holds::Choice(&["none", "cylinders"]),
+        Need::Required,
+    ),
     field("spare", Holds::Bool, Need::Default("false")),
     field("outlets", Holds::Number("1", "8"), Need::Optional),
-    field("minimum", Holds::Quantity(Dimension::Pressure, "1 bar", "400 bar"), Need::Default("150 bar")),
+    field(
+        "minimum",
+        Holds::Quantity(Dimension::Pressure, "1 bar", "400 bar"),
+        Need::Default("150 bar"),
+    ),
     field("examined", Holds::Date, Need::Optional),
     field("every", Holds::Span, Need::Default("12 months")),
     field("until", Holds::TimeOfDay, Need::Optional),
-    field("motor", Holds::Map(&[field("voltage", Holds::Quantity(Dimension::Voltage, "1 V", "1000 V"), Need::Required)]), Need::Optional),
-    field("cylinders", Holds::Items(&[ID, NAME, field("volume", Holds::Quantity(Dimension::Volume, "1 L", "100 L"), Need::Required)]), Need::Optional),
+    field(
+        "motor",
+        Holds::Map(&[field(
+            "voltage",
+            Holds::Quantity(Dimension::Voltage, "1 V", "1000 V"),
+            Need::Required,
+        )]),
+        Need::Optional,
+    ),
+    field(
+        "cylinders",
+        Holds::Items(&[
+            ID,
+            NAME,
+            field(
+                "volume",
+                Holds::Quantity(Dimension::Volume, "1 L", "100 L"),
+                Need::Required,
+            ),
+        ]),
+        Need::Optional,
+    ),
     field("marks", Holds::Texts, Need::Optional),
-    Field { source: fields::ALWAYS_WORKED_OUT, ..field("total", Holds::Number("0", "9"), Need::Optional) },
+    Field {
+        source: fields::ALWAYS_WORKED_OUT,
+        ..field("total", Holds::Number("0", "9"), Need::Optional)
+    },
 ];
 
 const GOOD: &str = "\
@@ -51,7 +92,10 @@ fn small(text: &str) -> Read {
 fn codes(text: &str) -> Vec<(&'static str, u32, u32)> {
     let r = small(text);
     assert_eq!(r.file.is_none(), crate::finding::any_error(&r.findings));
-    r.findings.iter().map(|f| (f.code, f.place.line, f.place.column)).collect()
+    r.findings
+        .iter()
+        .map(|f| (f.code, f.place.line, f.place.column))
+        .collect()
 }
 
 fn good() -> String {
@@ -64,18 +108,36 @@ fn a_good_file_is_typed_and_its_defaults_are_marked() {
     assert_eq!(r.findings, []);
     let f = r.file.unwrap();
     let v = f.values();
-    assert_eq!((f.id(), f.name().unwrap().get("pl")), ("heron-2", "Czapla 2"));
+    assert_eq!(
+        (f.id(), f.name().unwrap().get("pl")),
+        ("heron-2", "Czapla 2")
+    );
     assert_eq!(v.text("serial"), Some("00417"));
     assert_eq!(v.choice("reserve"), Some("cylinders"));
-    assert_eq!((v.truth("spare"), v.is_default("spare")), (Some(false), true));
-    assert_eq!((v.number("outlets").unwrap().to_string(), v.is_default("outlets")), ("3".into(), false));
+    assert_eq!(
+        (v.truth("spare"), v.is_default("spare")),
+        (Some(false), true)
+    );
+    assert_eq!(
+        (
+            v.number("outlets").unwrap().to_string(),
+            v.is_default("outlets")
+        ),
+        ("3".into(), false)
+    );
     assert_eq!(v.judged("minimum", "en").unwrap().1, "150 bar");
     assert!(v.is_default("minimum") && v.is_default("every"));
     assert_eq!(v.date("examined").unwrap().to_string(), "2026-02-28");
     assert_eq!(v.span("every"), Some((12, 0)));
     assert_eq!(v.time("until").unwrap().hour(), 18);
     assert_eq!(v.judged("motor.voltage", "en").unwrap().1, "400 V");
-    assert_eq!(v.items("cylinders").iter().map(|i| i.judged("volume", "en").unwrap().1).collect::<Vec<_>>(), ["9.5 L", "10 L"]);
+    assert_eq!(
+        v.items("cylinders")
+            .iter()
+            .map(|i| i.judged("volume", "en").unwrap().1)
+            .collect::<Vec<_>>(),
+        ["9.5 L", "10 L"]
+    );
     assert_eq!(v.item("cylinders", "b").unwrap().text("name"), Some("B"));
     assert_eq!(v.texts("marks"), ["CE", "12"]);
     assert_eq!(v.get("nothing"), None);
@@ -86,7 +148,7 @@ fn a_good_file_is_typed_and_its_defaults_are_marked() {
 #[test]
 fn each_finding_has_its_example() {
     let head = "set: heron-2\nname: Heron\nreserve: none\n";
-    let rows: &[(&str, &[(&str, u32, u32)])] = &[
+    let rows: &[(&str, &[Found])] = &[
         ("examnied: 2026-01-01\n", &[("unknown-key", 4, 1)]),
         ("total: 3\n", &[("worked-out", 4, 1)]),
         ("outlets: 9\n", &[("out-of-range", 4, 10)]),
@@ -114,26 +176,54 @@ fn each_finding_has_its_example() {
         ("serial: 1.10\n", &[("quote-it", 4, 9)]),
         ("serial: \"a\\nb\"\n", &[("too-long", 4, 9)]),
         ("motor: 400 V\n", &[("wrong-type", 4, 8)]),
-        ("motor: { volts: 400 V }\n", &[("missing-key", 4, 8), ("unknown-key", 4, 10)]),
+        (
+            "motor: { volts: 400 V }\n",
+            &[("missing-key", 4, 8), ("unknown-key", 4, 10)],
+        ),
         ("cylinders: { a: 1 }\n", &[("wrong-type", 4, 12)]),
-        ("cylinders:\n  - { id: a, name: A, volume: 1 L }\n  - { id: a, name: B, volume: 1 L }\n", &[("duplicate-id", 6, 11)]),
-        ("cylinders:\n  - { id: A, name: A, volume: 1 L }\n", &[("bad-id", 5, 11)]),
-        ("cylinders:\n  - { name: A, volume: 1 L }\n", &[("missing-key", 5, 5)]),
+        (
+            "cylinders:\n  - { id: a, name: A, volume: 1 L }\n  - { id: a, name: B, volume: 1 L }\n",
+            &[("duplicate-id", 6, 11)],
+        ),
+        (
+            "cylinders:\n  - { id: A, name: A, volume: 1 L }\n",
+            &[("bad-id", 5, 11)],
+        ),
+        (
+            "cylinders:\n  - { name: A, volume: 1 L }\n",
+            &[("missing-key", 5, 5)],
+        ),
         ("marks: CE\n", &[("wrong-type", 4, 8)]),
         ("marks: [12]\n", &[("quote-it", 4, 9)]),
     ];
-    let wrong: Vec<_> = rows.iter().map(|(t, want)| (t, codes(&format!("{head}{t}")), want)).filter(|(_, got, want)| got != *want).collect();
+    let wrong: Vec<_> = rows
+        .iter()
+        .map(|(t, want)| (t, codes(&format!("{head}{t}")), want))
+        .filter(|(_, got, want)| got != *want)
+        .collect();
     assert!(wrong.is_empty(), "{wrong:#?}");
-    assert_eq!(codes("set: heron-2\nname: Heron\nreserve: noen\n"), [("unknown-choice", 3, 10)]);
-    assert_eq!(codes("name: Heron\nset: heron-2\nreserve: none\n"), [("wrong-kind", 1, 1)]);
-    assert_eq!(codes("set: heron-2\n"), [("missing-key", 1, 1), ("missing-key", 1, 1)]);
+    assert_eq!(
+        codes("set: heron-2\nname: Heron\nreserve: noen\n"),
+        [("unknown-choice", 3, 10)]
+    );
+    assert_eq!(
+        codes("name: Heron\nset: heron-2\nreserve: none\n"),
+        [("wrong-kind", 1, 1)]
+    );
+    assert_eq!(
+        codes("set: heron-2\n"),
+        [("missing-key", 1, 1), ("missing-key", 1, 1)]
+    );
 }
 
 #[test]
 fn what_the_register_keeps_reads_back_as_the_same() {
     let file = small(&good()).file.unwrap();
     let raw = file.values().to_raw();
-    assert!(raw.iter().all(|(n, _)| n != "minimum" && n != "spare"), "defaults are not written down");
+    assert!(
+        raw.iter().all(|(n, _)| n != "minimum" && n != "spare"),
+        "defaults are not written down"
+    );
     assert!(raw.contains(&("examined".into(), Raw::Text("2026-02-28".into()))));
     let back = Values::read_map(SMALL, "the set", &raw).unwrap();
     assert_eq!(&back, file.values());
@@ -142,12 +232,20 @@ fn what_the_register_keeps_reads_back_as_the_same() {
 #[test]
 fn what_comes_from_a_register_is_checked_as_a_file_is() {
     let text = |t: &str| Raw::Text(t.to_owned());
-    let good = vec![("set".to_owned(), text("heron-2")), ("name".to_owned(), text("Heron")), ("reserve".to_owned(), text("none"))];
+    let good = vec![
+        ("set".to_owned(), text("heron-2")),
+        ("name".to_owned(), text("Heron")),
+        ("reserve".to_owned(), text("none")),
+    ];
     assert!(Values::read_map(SMALL, "the set", &good).is_ok());
     let with = |name: &str, raw: Raw| {
         let mut all = good.clone();
         all.push((name.to_owned(), raw));
-        Values::read_map(SMALL, "the set", &all).unwrap_err().iter().map(|f| f.code).collect::<Vec<_>>()
+        Values::read_map(SMALL, "the set", &all)
+            .unwrap_err()
+            .iter()
+            .map(|f| f.code)
+            .collect::<Vec<_>>()
     };
     assert_eq!(with("minimum", text("401 bar")), ["out-of-range"]);
     assert_eq!(with("spare", text("true")), ["not-true-or-false"]);
@@ -156,7 +254,10 @@ fn what_comes_from_a_register_is_checked_as_a_file_is() {
     assert_eq!(with("colour", text("red")), ["unknown-key"]);
     assert_eq!(with("set", text("other")), ["duplicate-key"]);
     assert_eq!(with("name2", Raw::Map(vec![])), ["unknown-key"]);
-    assert_eq!(with("cylinders", Raw::List(vec![Raw::Int(1)])), ["wrong-type"]);
+    assert_eq!(
+        with("cylinders", Raw::List(vec![Raw::Int(1)])),
+        ["wrong-type"]
+    );
     assert_eq!(with("serial", text("a\u{202e}b")), ["forbidden-character"]);
     let mut deep = Raw::Int(1);
     for _ in 0..200 {
@@ -173,7 +274,10 @@ fn every_default_and_range_of_the_tables_can_be_read() {
             assert!(crate::source::typed::is_name(f.name), "{full}");
             match f.holds {
                 Holds::Quantity(d, from, to) => {
-                    let (a, b) = (crate::units::Quantity::read(from).unwrap(), crate::units::Quantity::read(to).unwrap());
+                    let (a, b) = (
+                        crate::units::Quantity::read(from).unwrap(),
+                        crate::units::Quantity::read(to).unwrap(),
+                    );
                     assert_eq!((a.dimension, b.dimension), (d, d), "{full}");
                     assert!(a.value < b.value, "{full}");
                 }
@@ -182,13 +286,26 @@ fn every_default_and_range_of_the_tables_can_be_read() {
                     assert!(n(from) < n(to), "{full}");
                 }
                 Holds::Items(t) | Holds::Map(t) => walk(t, &format!("{full}.")),
-                Holds::Choice(c) => assert!(c.len() > 1 && c.iter().all(|c| crate::source::typed::is_name(c)), "{full}"),
-                Holds::Id | Holds::Words | Holds::Text | Holds::Bool | Holds::Date | Holds::Span | Holds::TimeOfDay | Holds::Texts => {}
+                Holds::Choice(c) => assert!(
+                    c.len() > 1 && c.iter().all(|c| crate::source::typed::is_name(c)),
+                    "{full}"
+                ),
+                Holds::Id
+                | Holds::Words
+                | Holds::Text
+                | Holds::Bool
+                | Holds::Date
+                | Holds::Span
+                | Holds::TimeOfDay
+                | Holds::Texts => {}
             }
             if let Need::Default(text) = f.need {
                 let one: &'static [Field] = Box::leak(Box::new([*f]));
                 let read = Values::read_map(one, "default", &[]);
-                assert!(read.as_ref().is_ok_and(|v| v.is_default(f.name)), "{full}: {text}: {read:?}");
+                assert!(
+                    read.as_ref().is_ok_and(|v| v.is_default(f.name)),
+                    "{full}: {text}: {read:?}"
+                );
             }
             assert!(!f.doc.is_empty() && !f.source.is_empty(), "{full}");
         }

@@ -8,8 +8,16 @@ use crate::text::quoted;
 use saphyr_parser::{Event, Parser, ScalarStyle, Span};
 
 enum Open {
-    Map { node: (u32, u32), entries: Vec<(Key, Node)>, key: Option<Key>, skip_value: bool },
-    Seq { node: (u32, u32), items: Vec<Node> },
+    Map {
+        node: (u32, u32),
+        entries: Vec<(Key, Node)>,
+        key: Option<Key>,
+        skip_value: bool,
+    },
+    Seq {
+        node: (u32, u32),
+        items: Vec<Node>,
+    },
 }
 
 /// The root map, or nothing where the file cannot be read to its end.
@@ -29,7 +37,11 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             Err(e) => {
                 let at = (e.marker().line() as u32, e.marker().col() as u32 + 1);
                 if !altered {
-                    out.error("yaml-syntax", at, format!("not YAML here: {}", quoted(e.info(), 120)));
+                    out.error(
+                        "yaml-syntax",
+                        at,
+                        format!("not YAML here: {}", quoted(e.info(), 120)),
+                    );
                 }
                 return None;
             }
@@ -40,12 +52,22 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             Event::DocumentStart(_) => {
                 documents += 1;
                 if documents > 1 {
-                    out.hinted("many-documents", at, "a second document in one file", "one file, one document: remove the `---`");
+                    out.hinted(
+                        "many-documents",
+                        at,
+                        "a second document in one file",
+                        "one file, one document: remove the `---`",
+                    );
                     return None;
                 }
             }
             Event::Alias(_) => {
-                out.hinted("alias", at, "an alias (`*name`)", "write the value out again");
+                out.hinted(
+                    "alias",
+                    at,
+                    "an alias (`*name`)",
+                    "write the value out again",
+                );
                 place(&mut stack, &mut root, scalar("", Style::Quoted, at), out);
             }
             Event::Scalar(value, style, anchor, tag) => {
@@ -59,16 +81,32 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             }
             Event::MappingStart(anchor, tag) => {
                 extras(anchor, tag.is_some(), at, out);
-                stack.push(Open::Map { node: at, entries: Vec::new(), key: None, skip_value: false });
+                stack.push(Open::Map {
+                    node: at,
+                    entries: Vec::new(),
+                    key: None,
+                    skip_value: false,
+                });
             }
             Event::SequenceStart(anchor, tag) => {
                 extras(anchor, tag.is_some(), at, out);
-                stack.push(Open::Seq { node: at, items: Vec::new() });
+                stack.push(Open::Seq {
+                    node: at,
+                    items: Vec::new(),
+                });
             }
             Event::MappingEnd | Event::SequenceEnd => {
                 let node = match stack.pop() {
-                    Some(Open::Map { node, entries, .. }) => Node { tree: Tree::Map(entries), line: node.0, column: node.1 },
-                    Some(Open::Seq { node, items }) => Node { tree: Tree::Seq(items), line: node.0, column: node.1 },
+                    Some(Open::Map { node, entries, .. }) => Node {
+                        tree: Tree::Map(entries),
+                        line: node.0,
+                        column: node.1,
+                    },
+                    Some(Open::Seq { node, items }) => Node {
+                        tree: Tree::Seq(items),
+                        line: node.0,
+                        column: node.1,
+                    },
                     None => continue,
                 };
                 place(&mut stack, &mut root, node, out);
@@ -79,7 +117,9 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             return None;
         }
     }
-    let Some(root) = root.filter(|r| !matches!(&r.tree, Tree::Scalar(t, Style::Plain) if t == "~" || t.is_empty())) else {
+    let Some(root) = root
+        .filter(|r| !matches!(&r.tree, Tree::Scalar(t, Style::Plain) if t == "~" || t.is_empty()))
+    else {
         // A root that is nothing was already reported as a missing value where there is a document.
         out.error("empty-file", (0, 0), "there is nothing in the file");
         return None;
@@ -87,13 +127,21 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
     if matches!(root.tree, Tree::Map(_)) {
         Some(root)
     } else {
-        out.error("not-a-map", &root, format!("the file is {}; wanted: keys with values", root.described()));
+        out.error(
+            "not-a-map",
+            &root,
+            format!("the file is {}; wanted: keys with values", root.described()),
+        );
         None
     }
 }
 
 fn scalar(text: &str, style: Style, at: (u32, u32)) -> Node {
-    Node { tree: Tree::Scalar(text.to_owned(), style), line: at.0, column: at.1 }
+    Node {
+        tree: Tree::Scalar(text.to_owned(), style),
+        line: at.0,
+        column: at.1,
+    }
 }
 
 fn start(span: &Span) -> (u32, u32) {
@@ -102,10 +150,20 @@ fn start(span: &Span) -> (u32, u32) {
 
 fn extras(anchor: usize, tagged: bool, at: (u32, u32), out: &mut Findings) {
     if anchor != 0 {
-        out.hinted("anchor", at, "an anchor (`&name`)", "remove it, and write the value out where it is wanted again");
+        out.hinted(
+            "anchor",
+            at,
+            "an anchor (`&name`)",
+            "remove it, and write the value out where it is wanted again",
+        );
     }
     if tagged {
-        out.hinted("tag", at, "a tag (`!...`)", "remove it; what a value is follows from its key");
+        out.hinted(
+            "tag",
+            at,
+            "a tag (`!...`)",
+            "remove it; what a value is follows from its key",
+        );
     }
 }
 
@@ -117,7 +175,12 @@ fn place(stack: &mut [Open], root: &mut Option<Node>, node: Node, out: &mut Find
             valued(&node, out);
             items.push(node);
         }
-        Some(Open::Map { entries, key, skip_value, .. }) => {
+        Some(Open::Map {
+            entries,
+            key,
+            skip_value,
+            ..
+        }) => {
             let Some(k) = key.take() else {
                 let (k, skip) = as_key(node, entries, out);
                 *key = Some(k);
@@ -136,12 +199,28 @@ fn place(stack: &mut [Open], root: &mut Option<Node>, node: Node, out: &mut Find
 fn as_key(node: Node, entries: &[(Key, Node)], out: &mut Findings) -> (Key, bool) {
     let (line, column) = (node.line, node.column);
     let Tree::Scalar(text, style) = node.tree else {
-        out.error("complex-key", (line, column), "a list or map as a key; wanted a word");
-        return (Key { text: String::new(), line, column }, true);
+        out.error(
+            "complex-key",
+            (line, column),
+            "a list or map as a key; wanted a word",
+        );
+        return (
+            Key {
+                text: String::new(),
+                line,
+                column,
+            },
+            true,
+        );
     };
     let key = Key { text, line, column };
     if key.text == "<<" {
-        out.hinted("merge-key", &key, "a merge key (`<<`)", "write the keys out");
+        out.hinted(
+            "merge-key",
+            &key,
+            "a merge key (`<<`)",
+            "write the keys out",
+        );
         return (key, true);
     }
     if style == Style::Block || (style == Style::Plain && matches!(key.text.as_str(), "" | "~")) {
@@ -149,7 +228,11 @@ fn as_key(node: Node, entries: &[(Key, Node)], out: &mut Findings) -> (Key, bool
         return (key, true);
     }
     if let Some((first, _)) = entries.iter().find(|(k, _)| k.text == key.text) {
-        let message = format!("the key {} stands twice; first in line {}", quoted(&key.text, 48), first.line);
+        let message = format!(
+            "the key {} stands twice; first in line {}",
+            quoted(&key.text, 48),
+            first.line
+        );
         out.hinted("duplicate-key", &key, message, "remove one of the two");
         return (key, true);
     }
@@ -160,7 +243,12 @@ fn valued(node: &Node, out: &mut Findings) {
     if let Tree::Scalar(t, Style::Plain) = &node.tree
         && (t.is_empty() || t == "~" || t.eq_ignore_ascii_case("null"))
     {
-        out.hinted("no-value", node, "a value is wanted here, and there is none", "write the value, or remove the key");
+        out.hinted(
+            "no-value",
+            node,
+            "a value is wanted here, and there is none",
+            "write the value, or remove the key",
+        );
     }
 }
 
@@ -168,7 +256,12 @@ fn valued(node: &Node, out: &mut Findings) {
 fn directives(text: &str, out: &mut Findings) {
     for (n, line) in text.split('\n').enumerate() {
         if line.starts_with('%') {
-            out.hinted("directive", (n as u32 + 1, 1), "a YAML directive (`%...`)", "remove the line");
+            out.hinted(
+                "directive",
+                (n as u32 + 1, 1),
+                "a YAML directive (`%...`)",
+                "remove the line",
+            );
         } else if !line.trim_start().is_empty() && !line.trim_start().starts_with('#') {
             return;
         }

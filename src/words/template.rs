@@ -69,7 +69,12 @@ impl Context {
         fn build(l: Level) -> Value {
             match l.1 {
                 Some(t) => Value::from(t),
-                None => l.0.into_iter().map(|(k, v)| (k, build(v))).collect::<BTreeMap<_, _>>().into(),
+                None => {
+                    l.0.into_iter()
+                        .map(|(k, v)| (k, build(v)))
+                        .collect::<BTreeMap<_, _>>()
+                        .into()
+                }
             }
         }
         let mut root = Level::default();
@@ -86,7 +91,13 @@ impl Context {
 
 impl Template {
     /// Reads a text or a map of languages and checks every name in it.
-    pub fn read(node: &Node, language: &str, source: &Source, known: &dyn Names, out: &mut Findings) -> Option<Template> {
+    pub fn read(
+        node: &Node,
+        language: &str,
+        source: &Source,
+        known: &dyn Names,
+        out: &mut Findings,
+    ) -> Option<Template> {
         let before = out.error_count();
         let words = Words::read(node, language, out)?;
         let mut names: Vec<String> = Vec::new();
@@ -111,7 +122,10 @@ impl Template {
 
     /// A text without names, from words of the program's own.
     pub fn fixed(words: Words) -> Template {
-        Template { words, names: Vec::new() }
+        Template {
+            words,
+            names: Vec::new(),
+        }
     }
 
     /// The names it fills in, each once.
@@ -134,10 +148,14 @@ impl Template {
             return Ok(text.to_owned());
         }
         if let Some(missing) = self.names.iter().find(|n| context.get(n).is_none()) {
-            return Err(NotShown(format!("nothing is known of `{missing}`, which the text {} names", quoted(text, 60))));
+            return Err(NotShown(format!(
+                "nothing is known of `{missing}`, which the text {} names",
+                quoted(text, 60)
+            )));
         }
         let env = environment();
-        env.render_str(text, context.to_value()).map_err(|e| NotShown(e.to_string()))
+        env.render_str(text, context.to_value())
+            .map_err(|e| NotShown(e.to_string()))
     }
 }
 
@@ -160,7 +178,9 @@ struct Bad {
 
 impl Bad {
     fn tell(&self, place: Place, out: &mut Findings) {
-        out.error(self.code, place, self.message.clone()).hint.clone_from(&self.hint);
+        out.error(self.code, place, self.message.clone())
+            .hint
+            .clone_from(&self.hint);
     }
 }
 
@@ -168,28 +188,60 @@ impl Bad {
 fn check(text: &str, known: &dyn Names) -> Vec<Result<String, Bad>> {
     let mut found = Vec::new();
     let bad = |code, at, message: &str, hint: &str| {
-        Err(Bad { code, at, message: message.to_owned(), hint: (!hint.is_empty()).then(|| hint.to_owned()) })
+        Err(Bad {
+            code,
+            at,
+            message: message.to_owned(),
+            hint: (!hint.is_empty()).then(|| hint.to_owned()),
+        })
     };
     let mut at = 0;
-    while let Some(i) = text.get(at..).and_then(|t| t.find(['{', '}'])).map(|i| at + i) {
+    while let Some(i) = text
+        .get(at..)
+        .and_then(|t| t.find(['{', '}']))
+        .map(|i| at + i)
+    {
         let rest = &text[i..];
         if rest.starts_with("{%") || rest.starts_with("{#") {
-            found.push(bad("template-not-plain", i, "words only fill in names; conditions, loops and comments are refused", "use `when`, or another step"));
+            found.push(bad(
+                "template-not-plain",
+                i,
+                "words only fill in names; conditions, loops and comments are refused",
+                "use `when`, or another step",
+            ));
             return found;
         }
         if let Some(inside) = rest.strip_prefix("{{") {
             let Some(end) = inside.find("}}") else {
-                found.push(bad("template-syntax", i, "`{{` without `}}`", "write {{ item.name }}"));
+                found.push(bad(
+                    "template-syntax",
+                    i,
+                    "`{{` without `}}`",
+                    "write {{ item.name }}",
+                ));
                 return found;
             };
             let name = inside[..end].trim();
             let name_at = i + 2 + (inside[..end].len() - inside[..end].trim_start().len());
             if !is_dotted(name) {
-                let message = format!("{} is not a plain name; filters, calls and arithmetic are refused in words", quoted(name, 40));
-                found.push(bad("template-not-plain", name_at, &message, "write {{ item.name }}"));
+                let message = format!(
+                    "{} is not a plain name; filters, calls and arithmetic are refused in words",
+                    quoted(name, 40)
+                );
+                found.push(bad(
+                    "template-not-plain",
+                    name_at,
+                    &message,
+                    "write {{ item.name }}",
+                ));
             } else if let Err((message, meant)) = known.can_show(name) {
                 let hint = meant.map(|m| format!("did you mean `{m}`?"));
-                found.push(Err(Bad { code: "template-name", at: name_at, message, hint }));
+                found.push(Err(Bad {
+                    code: "template-name",
+                    at: name_at,
+                    message,
+                    hint,
+                }));
             } else {
                 found.push(Ok(name.to_owned()));
             }
@@ -197,7 +249,12 @@ fn check(text: &str, known: &dyn Names) -> Vec<Result<String, Bad>> {
             continue;
         }
         if rest.starts_with("}}") {
-            found.push(bad("template-syntax", i, "`}}` without `{{`", "write {{ item.name }}"));
+            found.push(bad(
+                "template-syntax",
+                i,
+                "`}}` without `{{`",
+                "write {{ item.name }}",
+            ));
             at = i + 2;
             continue;
         }
@@ -220,22 +277,46 @@ fn engine_disagrees(text: &str, found: &[Result<String, Bad>]) -> Option<Result<
         Err(e) => quoted(&e.to_string(), 120),
         Ok(t) => {
             let theirs = t.undeclared_variables(true);
-            let ours: Vec<&str> = found.iter().filter_map(|r| r.as_ref().ok()).map(String::as_str).collect();
+            let ours: Vec<&str> = found
+                .iter()
+                .filter_map(|r| r.as_ref().ok())
+                .map(String::as_str)
+                .collect();
             if theirs.len() <= ours.len() && theirs.iter().all(|n| ours.contains(&n.as_str())) {
                 return None;
             }
             "the template engine reads other names than stand here".to_owned()
         }
     };
-    Some(Err(Bad { code: "template-syntax", at: 0, message, hint: None }))
+    Some(Err(Bad {
+        code: "template-syntax",
+        at: 0,
+        message,
+        hint: None,
+    }))
 }
 
 fn is_dotted(name: &str) -> bool {
     !name.is_empty()
         && name.split('.').all(|p| {
             p.bytes().next().is_some_and(|b| b.is_ascii_lowercase())
-                && p.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
-                && !matches!(p, "true" | "false" | "none" | "not" | "and" | "or" | "in" | "is" | "if" | "else" | "loop" | "self")
+                && p.bytes()
+                    .all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
+                && !matches!(
+                    p,
+                    "true"
+                        | "false"
+                        | "none"
+                        | "not"
+                        | "and"
+                        | "or"
+                        | "in"
+                        | "is"
+                        | "if"
+                        | "else"
+                        | "loop"
+                        | "self"
+                )
         })
 }
 
@@ -245,6 +326,9 @@ impl Names for &[&str] {
         if self.contains(&name) {
             return Ok(());
         }
-        Err((format!("nothing is called `{name}` here"), nearest(name, self.iter().copied()).map(str::to_owned)))
+        Err((
+            format!("nothing is called `{name}` here"),
+            nearest(name, self.iter().copied()).map(str::to_owned),
+        ))
     }
 }

@@ -5,13 +5,27 @@ use crate::source::Source;
 
 const KNOWN: &[&str] = &["item.name", "site.recall", "wearer.name"];
 
+/// Code, line, column.
+type Found = (&'static str, u32, u32);
+
 fn template(yaml: &str) -> Result<Template, Vec<(&'static str, u32, u32)>> {
     let (source, findings) = Source::read("f", yaml.as_bytes());
     assert_eq!(findings, []);
     let source = source.unwrap();
     let mut out = Findings::new("f");
-    let read = Template::read(source.root().get("a").unwrap(), "en", &source, &KNOWN, &mut out);
-    read.ok_or_else(|| out.into_vec().iter().map(|f| (f.code, f.place.line, f.place.column)).collect())
+    let read = Template::read(
+        source.root().get("a").unwrap(),
+        "en",
+        &source,
+        &KNOWN,
+        &mut out,
+    );
+    read.ok_or_else(|| {
+        out.into_vec()
+            .iter()
+            .map(|f| (f.code, f.place.line, f.place.column))
+            .collect()
+    })
 }
 
 #[test]
@@ -25,7 +39,7 @@ fn a_text_has_languages_and_falls_back_to_the_files_own() {
 
 #[test]
 fn each_finding_about_words_has_its_example() {
-    let table: &[(&str, &[(&str, u32, u32)])] = &[
+    let table: &[(&str, &[Found])] = &[
         ("a: {english: x}", &[("bad-language", 1, 5)]),
         ("a: {pl: x}", &[("no-own-language", 1, 4)]),
         ("a: {}", &[("no-words", 1, 4)]),
@@ -39,16 +53,28 @@ fn each_finding_about_words_has_its_example() {
         ("a: Gauge of {{ item.nam }}", &[("template-name", 1, 16)]),
         ("a: Gauge of {{ item.name }", &[("template-syntax", 1, 13)]),
         ("a: 'a }} b'", &[("template-syntax", 1, 7)]),
-        ("a: 'x {{ item.name|upper }}'", &[("template-not-plain", 1, 10)]),
+        (
+            "a: 'x {{ item.name|upper }}'",
+            &[("template-not-plain", 1, 10)],
+        ),
         ("a: 'x {{ item[0] }}'", &[("template-not-plain", 1, 10)]),
         ("a: 'x {{ range(3) }}'", &[("template-not-plain", 1, 10)]),
         ("a: 'x {{ 1 + 1 }}'", &[("template-not-plain", 1, 10)]),
-        ("a: 'x {{ \"149\" >= 150 }}'", &[("template-not-plain", 1, 10)]),
+        (
+            "a: 'x {{ \"149\" >= 150 }}'",
+            &[("template-not-plain", 1, 10)],
+        ),
         ("a: 'x {{ }}'", &[("template-not-plain", 1, 10)]),
         ("a: 'x {{ true }}'", &[("template-not-plain", 1, 10)]),
-        ("a: '{% if true %}x{% endif %}'", &[("template-not-plain", 1, 5)]),
+        (
+            "a: '{% if true %}x{% endif %}'",
+            &[("template-not-plain", 1, 5)],
+        ),
         ("a: '{# hidden #}x'", &[("template-not-plain", 1, 5)]),
-        ("a: {en: 'x', pl: '{{ site.recal }}'}", &[("template-name", 1, 22)]),
+        (
+            "a: {en: 'x', pl: '{{ site.recal }}'}",
+            &[("template-name", 1, 22)],
+        ),
     ];
     for (yaml, want) in table {
         assert_eq!(template(yaml).unwrap_err(), *want, "{yaml}");
@@ -62,10 +88,16 @@ fn names_are_filled_in_and_a_missing_one_is_an_error() {
     let t = template("a: 'Gauge of {{ item.name }} ({{site.recall}}) {x}'").unwrap();
     assert_eq!(t.names(), ["item.name", "site.recall"]);
     let mut c = Context::new();
-    c.set("item.name", "<B> {{ site.recall }}").set("site.recall", "three long blasts");
+    c.set("item.name", "<B> {{ site.recall }}")
+        .set("site.recall", "three long blasts");
     // What is filled in is text: neither escaped nor read as a template again.
-    assert_eq!(t.render("en", &c).unwrap(), "Gauge of <B> {{ site.recall }} (three long blasts) {x}");
-    let e = t.render("en", Context::new().set("item.name", "B")).unwrap_err();
+    assert_eq!(
+        t.render("en", &c).unwrap(),
+        "Gauge of <B> {{ site.recall }} (three long blasts) {x}"
+    );
+    let e = t
+        .render("en", Context::new().set("item.name", "B"))
+        .unwrap_err();
     assert!(e.0.contains("site.recall"), "{e}");
 }
 
@@ -74,7 +106,17 @@ fn language_tags() {
     for good in ["en", "pl", "pt-BR", "sr-Latn", "fil"] {
         assert!(is_language(good), "{good}");
     }
-    for bad in ["", "e", "EN", "english", "en_GB", "en-", "en-x", "1n", "en-GB-oed-x"] {
+    for bad in [
+        "",
+        "e",
+        "EN",
+        "english",
+        "en_GB",
+        "en-",
+        "en-x",
+        "1n",
+        "en-GB-oed-x",
+    ] {
         assert!(!is_language(bad), "{bad}");
     }
 }
