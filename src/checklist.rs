@@ -10,6 +10,7 @@
 //! reading of any `good_for`; carrying answers over will rest on it.
 
 mod each;
+mod kinds;
 mod names;
 mod read;
 mod rules;
