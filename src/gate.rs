@@ -34,12 +34,18 @@ mod direction;
 mod functions;
 mod judge;
 mod parse;
+mod possible;
 mod range;
 mod token;
 mod tree;
+mod vocabulary;
+mod words;
 
 pub use api::{Expression, Gate, Used};
-pub use direction::{Direction, Possible};
+pub use direction::Direction;
+pub use possible::{Possible, Ranges};
+pub use vocabulary::{CODES, reserved};
+pub use words::Labels;
 
 use crate::units::{Dimension, Quantity};
 use jiff::civil::Date;

@@ -1,5 +1,4 @@
-//! What can be said of a gate without facts: whether larger values of a name help or hurt, and
-//! whether it can open or shut at all. Only what can be proved is said.
+//! Whether larger values of a name help a condition or hurt it. Only what can be proved is said.
 
 use super::functions::Form;
 use super::tree::{Arithmetic, Compare, Kind, Node};
@@ -17,17 +16,6 @@ pub enum Direction {
     Down,
     /// Cannot be said, or both.
     Unclear,
-}
-
-/// Whether a gate can come out open or shut, over the ranges that its names may have.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Possible {
-    /// No value opens it: proved.
-    NeverOpen,
-    /// Every value opens it: proved.
-    AlwaysOpen,
-    /// Neither is proved.
-    Either,
 }
 
 impl Gate {

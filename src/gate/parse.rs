@@ -4,12 +4,11 @@
 //! wrong the parser goes on at the next `and`, `or` or closing bracket, so that all that is wrong
 //! is told at once.
 
-use super::functions::{self, FUNCTIONS};
+mod value;
+
+use super::Problem;
 use super::token::{Piece, Token, tokens};
 use super::tree::{Arithmetic, Compare, DEEPEST, Kind, Node};
-use super::{Name, Problem};
-use crate::units::nearest;
-use num_traits::Zero;
 
 /// Longest source, in bytes.
 const LONGEST: usize = 2048;
@@ -173,7 +172,7 @@ impl Parser<'_> {
         while self.take(&Piece::Or) {
             all.push(self.and()?);
         }
-        self.joined(all, at, |kind| matches!(kind, Kind::Or(_)), Kind::Or)
+        self.joined(all, at, Kind::Or)
     }
 
     fn and(&mut self) -> Parsed {
@@ -182,7 +181,7 @@ impl Parser<'_> {
         while self.take(&Piece::And) {
             all.push(self.part()?);
         }
-        self.joined(all, at, |kind| matches!(kind, Kind::And(_)), Kind::And)
+        self.joined(all, at, Kind::And)
     }
 
     /// One node for a chain; brackets around a chain of the same kind say nothing.
@@ -190,31 +189,17 @@ impl Parser<'_> {
         &mut self,
         mut all: Vec<Node>,
         at: usize,
-        same: impl Fn(&Kind) -> bool,
         make: impl Fn(Vec<Node>) -> Kind,
     ) -> Parsed {
         if all.len() == 1 {
             return all.pop().ok_or(Told);
         }
+        let chain = std::mem::discriminant(&make(Vec::new()));
         let mut flat = Vec::new();
-        for node in all {
-            if same(&node.kind) {
-                match node.kind {
-                    Kind::And(inner) | Kind::Or(inner) => flat.extend(inner),
-                    Kind::Bool(_)
-                    | Kind::Quantity(_)
-                    | Kind::Date(_)
-                    | Kind::Span(..)
-                    | Kind::Id(_)
-                    | Kind::Name(_)
-                    | Kind::Not(_)
-                    | Kind::Compare(..)
-                    | Kind::Between(..)
-                    | Kind::Negate(_)
-                    | Kind::Arithmetic(..)
-                    | Kind::Call(..)
-                    | Kind::Wrong(_) => {}
-                }
+        for mut node in all {
+            let same = std::mem::discriminant(&node.kind) == chain;
+            if let (true, Kind::And(inner) | Kind::Or(inner)) = (same, &mut node.kind) {
+                flat.append(inner);
             } else {
                 flat.push(node);
             }
@@ -231,13 +216,11 @@ impl Parser<'_> {
             Err(Told) => {
                 let mut brackets = 0_usize;
                 while let Some(piece) = self.peek() {
-                    match piece {
-                        Piece::Open => brackets += 1,
-                        Piece::Close if brackets == 0 => break,
-                        Piece::Close => brackets -= 1,
-                        Piece::And | Piece::Or if brackets == 0 => break,
-                        _ => {}
+                    if brackets == 0 && matches!(piece, Piece::Close | Piece::And | Piece::Or) {
+                        break;
                     }
+                    brackets += usize::from(*piece == Piece::Open);
+                    brackets -= usize::from(*piece == Piece::Close);
                     self.next += 1;
                 }
                 Ok(Node::new(
@@ -259,15 +242,18 @@ impl Parser<'_> {
     }
 
     fn compare(&self) -> Option<Compare> {
-        Some(match self.peek()? {
-            Piece::Less => Compare::Less,
-            Piece::AtMost => Compare::AtMost,
-            Piece::More => Compare::More,
-            Piece::AtLeast => Compare::AtLeast,
-            Piece::Same => Compare::Same,
-            Piece::Differs => Compare::Differs,
-            _ => return None,
-        })
+        let sign = self.peek()?;
+        let all = [
+            (Piece::Less, Compare::Less),
+            (Piece::AtMost, Compare::AtMost),
+            (Piece::More, Compare::More),
+            (Piece::AtLeast, Compare::AtLeast),
+            (Piece::Same, Compare::Same),
+            (Piece::Differs, Compare::Differs),
+        ];
+        all.into_iter()
+            .find(|(piece, _)| piece == sign)
+            .map(|(_, compare)| compare)
     }
 
     fn comparison(&mut self) -> Parsed {
@@ -344,204 +330,6 @@ impl Parser<'_> {
             self.next += 1;
             let right = self.signed()?;
             left = self.build(Kind::Arithmetic(sign, Box::new(left), Box::new(right)), at)?;
-        }
-    }
-
-    fn signed(&mut self) -> Parsed {
-        let at = self.here();
-        if !self.take(&Piece::Minus) {
-            return self.primary();
-        }
-        // A minus before a number belongs to it: -5 °C is a point five below nought.
-        if let Some(Piece::Number(quantity, unit)) = self.peek().cloned() {
-            self.next += 1;
-            let negative = match unit {
-                Some(unit) => -unit.from_base(&quantity.value),
-                None => -quantity.value.clone(),
-            };
-            if negative.is_zero() {
-                self.problem(
-                    "bad-number",
-                    at,
-                    "got -0, wanted nought without a sign",
-                    Some("write 0".to_owned()),
-                );
-            }
-            let value = unit.map_or_else(|| negative.clone(), |unit| unit.to_base(&negative));
-            let mut node = self.build(
-                Kind::Quantity(crate::units::Quantity { value, ..quantity }),
-                at,
-            )?;
-            node.unit = unit;
-            return Ok(node);
-        }
-        let inner = self.deeper(at, Parser::signed)?;
-        self.build(Kind::Negate(Box::new(inner)), at)
-    }
-
-    fn primary(&mut self) -> Parsed {
-        let at = self.here();
-        let Some(piece) = self.peek().cloned() else {
-            self.problem(
-                "syntax",
-                at,
-                "the expression ends where a value is wanted",
-                None,
-            );
-            return Err(Told);
-        };
-        self.next += 1;
-        let kind = match piece {
-            Piece::True => Kind::Bool(true),
-            Piece::False => Kind::Bool(false),
-            Piece::Date(date) => Kind::Date(date),
-            Piece::Span(months, days) => Kind::Span(months, days),
-            Piece::Id(id) => Kind::Id(id),
-            Piece::Wrong => Kind::Wrong(Vec::new()),
-            Piece::Number(quantity, unit) => {
-                let mut node = self.build(Kind::Quantity(quantity), at)?;
-                node.unit = unit;
-                return Ok(node);
-            }
-            Piece::Open => return self.deeper(at, |parser| parser.bracket(at)),
-            Piece::Word(name) => {
-                if self.peek() == Some(&Piece::Open) {
-                    return self.deeper(at, |parser| parser.call(&name, at));
-                }
-                return self.named(name, at);
-            }
-            Piece::Or
-            | Piece::And
-            | Piece::Not
-            | Piece::Between
-            | Piece::Less
-            | Piece::AtMost
-            | Piece::More
-            | Piece::AtLeast
-            | Piece::Same
-            | Piece::Differs
-            | Piece::Plus
-            | Piece::Minus
-            | Piece::Times
-            | Piece::Over
-            | Piece::Close
-            | Piece::Comma => {
-                self.next -= 1;
-                let hint = match piece {
-                    Piece::Not => Some("put brackets around it: (not x)".to_owned()),
-                    Piece::Plus => Some("numbers are written without a plus sign".to_owned()),
-                    _ => None,
-                };
-                self.problem(
-                    "syntax",
-                    at,
-                    format!("got {}, wanted a value", self.found()),
-                    hint,
-                );
-                return Err(Told);
-            }
-        };
-        self.build(kind, at)
-    }
-
-    fn named(&mut self, name: Name, at: usize) -> Parsed {
-        let written = name.join(".");
-        let function = functions::find(&written).filter(|_| {
-            // A function without its brackets: least reserve
-            matches!(self.peek(), Some(Piece::Word(_)))
-        });
-        if let Some(function) = function {
-            let hint = Some(format!("write {}", function.written));
-            self.problem(
-                "syntax",
-                at,
-                format!("{written} is a function and wants brackets"),
-                hint,
-            );
-            return Err(Told);
-        }
-        self.build(Kind::Name(name), at)
-    }
-
-    fn bracket(&mut self, at: usize) -> Parsed {
-        let inner = self.or()?;
-        self.close(at)?;
-        Ok(inner)
-    }
-
-    fn close(&mut self, at: usize) -> Result<(), Told> {
-        if self.take(&Piece::Close) {
-            return Ok(());
-        }
-        if self.peek().is_none() {
-            self.problem(
-                "syntax",
-                at,
-                "a bracket is opened here and never closed",
-                None,
-            );
-            return Err(Told);
-        }
-        self.left_over();
-        Err(Told)
-    }
-
-    /// Something stands where an operator or the end was wanted.
-    fn left_over(&mut self) {
-        let found = self.found();
-        let hint = match self.peek() {
-            Some(Piece::Close) => Some("there is a closing bracket too many".to_owned()),
-            Some(Piece::Word(word)) if matches!(word.first().map(String::as_str), Some("is" | "equals" | "in" | "if" | "else" | "xor")) => {
-                Some("conditions are made of == != < <= > >=, between, and, or, not".to_owned())
-            }
-            Some(Piece::Word(_)) if crate::units::unit(&found).is_some() => Some("a unit stands after a number only".to_owned()),
-            Some(Piece::Comma) => Some("a decimal point is a point, and a comma stands between the arguments of a function".to_owned()),
-            Some(_) | None => Some("join conditions with and or or; a number and its unit stand together: 150 bar".to_owned()),
-        };
-        self.problem(
-            "syntax",
-            self.here(),
-            format!("got {found}, wanted an operator or the end"),
-            hint,
-        );
-    }
-
-    fn call(&mut self, name: &Name, at: usize) -> Parsed {
-        let written = name.join(".");
-        let function = functions::find(&written);
-        if function.is_none() {
-            let hint = match written.as_str() {
-                "min" | "minimum" => Some("write least(...)".to_owned()),
-                "max" | "maximum" => Some("write most(...)".to_owned()),
-                "len" | "length" => Some("write count(...)".to_owned()),
-                _ => match nearest(&written, FUNCTIONS.iter().map(|f| f.name)) {
-                    Some(near) => Some(format!("did you mean {near}?")),
-                    None => {
-                        let names: Vec<&str> = FUNCTIONS.iter().map(|f| f.name).collect();
-                        Some(format!("the functions are {}", names.join(", ")))
-                    }
-                },
-            };
-            self.problem(
-                "unknown-function",
-                at,
-                format!("there is no function {written}"),
-                hint,
-            );
-        }
-        let open = self.here();
-        self.next += 1;
-        let mut arguments = Vec::new();
-        if !self.take(&Piece::Close) {
-            arguments.push(self.or()?);
-            while self.take(&Piece::Comma) {
-                arguments.push(self.or()?);
-            }
-            self.close(open)?;
-        }
-        match function {
-            Some(function) => self.build(Kind::Call(function, arguments), at),
-            None => self.build(Kind::Wrong(arguments), at),
         }
     }
 }

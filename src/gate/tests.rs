@@ -2,11 +2,11 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod judging;
+mod lint;
 mod properties;
 mod typing;
 
 use super::*;
-use crate::units::Decimal;
 use std::collections::BTreeMap;
 
 /// Names and types of an invented checklist.
@@ -84,11 +84,14 @@ impl Scope for TestScope {
         }
         match types().into_iter().find(|(n, _)| *n == text) {
             Some((n, ty)) => {
-                let over = match ty {
-                    Type::List(_) if n.starts_with("wearers") => Some("wearers".to_owned()),
-                    Type::List(_) => Some("cylinders".to_owned()),
-                    _ => None,
-                };
+                let over = matches!(ty, Type::List(_)).then(|| {
+                    if n.starts_with("wearers") {
+                        "wearers"
+                    } else {
+                        "cylinders"
+                    }
+                    .to_owned()
+                });
                 Ok(Known {
                     ty,
                     conditional: n.starts_with("fuel"),
@@ -185,8 +188,4 @@ pub(super) fn derived(source: &str, all: &[(&str, Fact)]) -> Result<Value, Vec<S
     Expression::parse(source, &TestScope)
         .unwrap_or_else(|p| panic!("{source}: {p:#?}"))
         .compute(&facts(all))
-}
-
-pub(super) fn exact(text: &str) -> num_rational::BigRational {
-    Decimal::read(text).unwrap().to_exact()
 }

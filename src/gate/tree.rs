@@ -121,43 +121,19 @@ impl Node {
 
     /// The name, if the node is nothing else.
     pub(super) fn name(&self) -> Option<&Name> {
-        match &self.kind {
-            Kind::Name(name) => Some(name),
-            Kind::Bool(_)
-            | Kind::Quantity(_)
-            | Kind::Date(_)
-            | Kind::Span(..)
-            | Kind::Id(_)
-            | Kind::Not(_)
-            | Kind::And(_)
-            | Kind::Or(_)
-            | Kind::Compare(..)
-            | Kind::Between(..)
-            | Kind::Negate(_)
-            | Kind::Arithmetic(..)
-            | Kind::Call(..)
-            | Kind::Wrong(_) => None,
+        if let Kind::Name(name) = &self.kind {
+            Some(name)
+        } else {
+            None
         }
     }
 
     /// The parts that must all be open for this to be open.
     pub(super) fn conjuncts(&self) -> &[Node] {
-        match &self.kind {
-            Kind::And(all) => all,
-            Kind::Bool(_)
-            | Kind::Quantity(_)
-            | Kind::Date(_)
-            | Kind::Span(..)
-            | Kind::Id(_)
-            | Kind::Name(_)
-            | Kind::Not(_)
-            | Kind::Or(_)
-            | Kind::Compare(..)
-            | Kind::Between(..)
-            | Kind::Negate(_)
-            | Kind::Arithmetic(..)
-            | Kind::Call(..)
-            | Kind::Wrong(_) => std::slice::from_ref(self),
+        if let Kind::And(all) = &self.kind {
+            all
+        } else {
+            std::slice::from_ref(self)
         }
     }
 }

@@ -195,24 +195,27 @@ impl Judge<'_> {
     }
 
     fn subject(&self, node: &Node, got: &Got, unit: Option<Unit>) -> Subject {
-        let of_fact = match &node.kind {
-            Kind::Name(name) => Some(name),
-            Kind::Call(function, arguments) if matches!(function.form, Form::Given) => {
-                arguments.first().and_then(Node::name)
-            }
-            _ => None,
-        };
+        let mut of_fact = node.name();
+        if let Kind::Call(function, arguments) = &node.kind
+            && matches!(function.form, Form::Given)
+        {
+            of_fact = arguments.first().and_then(Node::name);
+        }
         let fact = of_fact.and_then(|name| told(&self.fact(name)).map(|told| (name, told)));
         let said = match fact {
             Some((name, (label, shown))) => {
                 says(is_step(name) && !is_today(name), &label, &shown, got)
             }
-            None if of_fact.is_some() => format!(
-                "{} is not given and counts as {}",
-                self.text(node),
-                value_text(got, unit)
-            ),
-            None => format!("{} is {}", self.text(node), value_text(got, unit)),
+            None => match of_fact {
+                Some(name) => {
+                    format!(
+                        "{} is not given and counts as {}",
+                        name.join("."),
+                        value_text(got, unit)
+                    )
+                }
+                None => format!("{} is {}", self.text(node), value_text(got, unit)),
+            },
         };
         Subject {
             said,
@@ -226,14 +229,13 @@ impl Judge<'_> {
         let whose = self
             .limit_label(limit)
             .map_or_else(String::new, |label| format!(" ({label})"));
-        let word = match (compare, bound) {
-            (Compare::Same, _) => "",
-            (Compare::Differs, Got::Choice(_)) => "anything but ",
-            (Compare::Differs, _) => "anything but ",
-            (Compare::AtLeast, _) => "at least ",
-            (Compare::More, _) => "more than ",
-            (Compare::AtMost, _) => "at most ",
-            (Compare::Less, _) => "less than ",
+        let word = match compare {
+            Compare::Same => "",
+            Compare::Differs => "anything but ",
+            Compare::AtLeast => "at least ",
+            Compare::More => "more than ",
+            Compare::AtMost => "at most ",
+            Compare::Less => "less than ",
         };
         let rounding = match compare {
             Compare::AtLeast | Compare::More => Rounding::Up,
@@ -258,56 +260,41 @@ impl Judge<'_> {
 
     /// What a limit is, where it is not written out: its label, or its source.
     fn limit_label(&self, limit: &Node) -> Option<String> {
-        match &limit.kind {
-            Kind::Name(name) => {
-                Some(told(&self.fact(name)).map_or_else(|| name.join("."), |(label, _)| label))
-            }
-            Kind::Negate(_) | Kind::Arithmetic(..) | Kind::Call(..) => Some(self.text(limit)),
-            Kind::Bool(_)
-            | Kind::Quantity(_)
-            | Kind::Date(_)
-            | Kind::Span(..)
-            | Kind::Id(_)
-            | Kind::Not(_)
-            | Kind::And(_)
-            | Kind::Or(_)
-            | Kind::Compare(..)
-            | Kind::Between(..)
-            | Kind::Wrong(_) => None,
+        if let Some(name) = limit.name() {
+            return Some(told(&self.fact(name)).map_or_else(|| name.join("."), |(label, _)| label));
         }
+        (limit.depth > 0).then(|| self.text(limit))
     }
 
     /// The unit in which people see a node's value: as entered, or as written.
     fn unit_of(&self, node: &Node) -> Option<Unit> {
-        let of = match &node.ty {
-            Some(Type::Quantity(dimension)) => Some(*dimension),
-            Some(Type::List(item)) => match **item {
-                Type::Quantity(dimension) => Some(dimension),
-                Type::Bool
-                | Type::Choice { .. }
-                | Type::Date
-                | Type::Span
-                | Type::Text
-                | Type::List(_) => None,
-            },
-            Some(Type::Bool | Type::Choice { .. } | Type::Date | Type::Span | Type::Text)
-            | None => None,
-        }?;
-        let found = match &node.kind {
-            Kind::Quantity(_) => node.unit,
-            Kind::Name(name) => match self.fact(name) {
-                Fact::List(items) => items
-                    .iter()
-                    .find_map(|(_, fact)| told(fact))
-                    .and_then(|(_, shown)| Quantity::unit_shown(&shown)),
-                fact => told(&fact).and_then(|(_, shown)| Quantity::unit_shown(&shown)),
-            },
-            _ => node
+        let item = if let Some(Type::List(item)) = &node.ty {
+            Some(&**item)
+        } else {
+            node.ty.as_ref()
+        };
+        let Some(Type::Quantity(of)) = item else {
+            return None;
+        };
+        let unit = match (&node.kind, node.name()) {
+            (Kind::Quantity(_), _) => node.unit,
+            (_, Some(name)) => {
+                let fact = self.fact(name);
+                let told = match &fact {
+                    Fact::List(items) => items.iter().find_map(|(_, fact)| told(fact)),
+                    Fact::Is { .. }
+                    | Fact::Below { .. }
+                    | Fact::Unknown(_)
+                    | Fact::NotApplicable => told(&fact),
+                };
+                told.and_then(|(_, shown)| Quantity::unit_shown(&shown))
+            }
+            (_, None) => node
                 .children()
                 .into_iter()
-                .find_map(|child| self.unit_of(child).filter(|unit| unit.dimension() == of)),
+                .find_map(|child| self.unit_of(child).filter(|unit| unit.dimension() == *of)),
         };
-        found.filter(|unit| unit.dimension() == of)
+        unit.filter(|unit| unit.dimension() == *of)
     }
 }
 
@@ -392,22 +379,23 @@ fn difference(far: BigRational, dimension: Dimension, shown: Option<Unit>) -> Op
     if far.is_zero() || far.is_negative() {
         return None;
     }
-    let (dimension, shown) = match dimension {
-        Dimension::Temperature => {
-            let symbol = if shown.is_some_and(|unit| unit.symbol() == "°F") {
-                "dF"
-            } else {
-                "K"
-            };
-            (Dimension::TemperatureDifference, unit(symbol))
-        }
-        other => (other, shown),
+    if dimension != Dimension::Temperature {
+        return Some(
+            Quantity {
+                value: far,
+                dimension,
+            }
+            .words(shown, Rounding::Up),
+        );
+    }
+    let symbol = if shown.is_some_and(|unit| unit.symbol() == "°F") {
+        "dF"
+    } else {
+        "K"
     };
-    Some(
-        Quantity {
-            value: far,
-            dimension,
-        }
-        .words(shown, Rounding::Up),
-    )
+    let gap = Quantity {
+        value: far,
+        dimension: Dimension::TemperatureDifference,
+    };
+    Some(gap.words(unit(symbol), Rounding::Up))
 }

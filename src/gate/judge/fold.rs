@@ -82,46 +82,31 @@ impl Judge<'_> {
         let Some(condition) = arguments.first() else {
             return Judged::unknown(vec!["all and any take a condition".to_owned()]);
         };
-        let mut lists: Vec<(&Node, &Name, Vec<(String, Fact)>)> = Vec::new();
-        let mut missing = Vec::new();
-        for (list, name) in listed(condition) {
-            if lists.iter().any(|(_, seen, _)| *seen == name) {
+        let (mut lists, mut missing): (Vec<List<'_>>, _) = (Vec::new(), Vec::new());
+        for (node, name) in listed(condition) {
+            if lists.iter().any(|list| list.name == name) {
                 continue;
             }
             match self.items(name) {
-                Ok(items) => lists.push((list, name, items)),
+                Ok(items) => lists.push(List { node, name, items }),
                 Err(why) => missing.extend(why),
             }
         }
         if !missing.is_empty() {
             return Judged::unknown(missing);
         }
-        let Some(((first_node, first, items), others)) = lists.split_first() else {
+        let Some(first) = lists.first() else {
             return Judged::unknown(vec![format!("{} names no list", self.text(condition))]);
         };
-        let twice = |items: &[(String, Fact)]| {
-            items
-                .iter()
-                .enumerate()
-                .any(|(i, (a, _))| items.iter().skip(i + 1).any(|(b, _)| a == b))
-        };
-        if !others.is_empty() && lists.iter().any(|(_, _, items)| twice(items)) {
-            return Judged::unknown(vec![format!(
-                "{}: two items have the same name",
-                self.text(condition)
-            )]);
+        if lists.len() > 1 && lists.iter().any(List::names_twice) {
+            let why = format!("{}: two items have the same name", self.text(condition));
+            return Judged::unknown(vec![why]);
         }
         let mut judged = Vec::new();
-        for (item, fact) in items {
-            let mut bound = vec![((*first).clone(), named(item, fact))];
-            for (_, name, others) in others {
-                let fact = match others.iter().find(|(other, _)| other == item) {
-                    Some((_, fact)) => named(item, fact),
-                    None => Fact::Unknown(format!("{} is not known of {item}", name.join("."))),
-                };
-                bound.push(((*name).clone(), fact));
-            }
-            if bound.iter().any(|(_, fact)| *fact == Fact::NotApplicable) {
+        for bound in bindings(&lists) {
+            // Left out only if nothing that is asked of it applies: else one part that does not
+            // apply would let the rest of the condition off.
+            if bound.iter().all(|(_, fact)| *fact == Fact::NotApplicable) {
                 continue;
             }
             let inner = Judge {
@@ -132,7 +117,7 @@ impl Judge<'_> {
             judged.push(inner.condition(condition, holds));
         }
         if judged.is_empty() {
-            return Judged::unknown(vec![nothing(first_node, first)]);
+            return Judged::unknown(vec![nothing(first.node, first.name)]);
         }
         if together {
             every(judged)
@@ -140,6 +125,53 @@ impl Judge<'_> {
             some(judged)
         }
     }
+}
+
+/// A list in the condition of `all` or `any`, with its facts.
+struct List<'a> {
+    node: &'a Node,
+    name: &'a Name,
+    items: Vec<(String, Fact)>,
+}
+
+impl List<'_> {
+    fn names_twice(&self) -> bool {
+        let mut names: Vec<&str> = self.items.iter().map(|(item, _)| item.as_str()).collect();
+        names.sort_unstable();
+        names.windows(2).any(|pair| pair.first() == pair.last())
+    }
+}
+
+/// Item by item the facts of every list. With one list its entries as they come; with more, every
+/// item of any of them, unknown where a list has nothing of it.
+fn bindings(lists: &[List<'_>]) -> Vec<Vec<(Name, Fact)>> {
+    if let [list] = lists {
+        return list
+            .items
+            .iter()
+            .map(|(item, fact)| vec![(list.name.clone(), named(item, fact))])
+            .collect();
+    }
+    let mut items: Vec<&String> = Vec::new();
+    for (item, _) in lists.iter().flat_map(|list| &list.items) {
+        if !items.contains(&item) {
+            items.push(item);
+        }
+    }
+    let of = |list: &List<'_>, item: &str| match list.items.iter().find(|(other, _)| other == item)
+    {
+        Some((_, fact)) => named(item, fact),
+        None => Fact::Unknown(format!("{} is not known of {item}", list.name.join("."))),
+    };
+    items
+        .iter()
+        .map(|item| {
+            lists
+                .iter()
+                .map(|list| (list.name.clone(), of(list, item)))
+                .collect()
+        })
+        .collect()
 }
 
 /// The same fact, its label naming the item.

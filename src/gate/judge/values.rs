@@ -175,10 +175,7 @@ impl Judge<'_> {
         };
         let fact = self.fact(name);
         if self.or_instead(name, &fact) {
-            return match instead.kind {
-                Kind::Bool(value) => Ok(Got::Bool(value)),
-                _ => self.value(instead),
-            };
+            return self.value(instead);
         }
         self.fact_value(name, fact, node.ty.as_ref())
     }

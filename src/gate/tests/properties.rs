@@ -245,11 +245,11 @@ impl Run {
                 .iter()
                 .map(|n| n.or(Some((s * 7) % 256)))
                 .collect(),
-            earthed: self.earthed.or(Some(seed % 2 == 0)),
-            guards: self.guards.or(Some(seed % 3 == 0)),
+            earthed: self.earthed.or(Some(seed.is_multiple_of(2))),
+            guards: self.guards.or(Some(seed.is_multiple_of(3))),
             share: self.share.or(Some(i8::try_from(seed % 5).unwrap() - 2)),
             tested: self.tested.or(Some(seed % 11 + 1)),
-            turns_right: self.turns_right.or(Some(seed % 5 == 0)),
+            turns_right: self.turns_right.or(Some(seed.is_multiple_of(5))),
         }
     }
 }

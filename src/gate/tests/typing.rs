@@ -379,3 +379,59 @@ fn derived_values_have_a_type() {
     assert!(ty("remarks").is_err());
     assert!(ty("\"with_arrow\"").is_err());
 }
+
+#[test]
+fn every_code_is_provoked() {
+    let long = " ".repeat(2049);
+    let deep = "(".repeat(40);
+    let examples = [
+        ("tested_on >= 2026-02-30", "bad-date"),
+        ("Supply >= 5 bar", "bad-name"),
+        ("supply >= 5. bar", "bad-number"),
+        ("tested_on + 1.5 months >= today", "bad-span"),
+        ("rotation == \"With arrow\"", "bad-text"),
+        ("rotation == with_arrow", "bare-choice"),
+        ("1 < 2 < 3", "chained-comparison"),
+        ("share between 3 and 2", "empty-range"),
+        (&deep, "gate-too-deep"),
+        (&long, "gate-too-long"),
+        ("reserve > 1 bar", "list-outside-fold"),
+        ("\"with_arrow\"", "lone-choice"),
+        ("fuel > 1 L", "may-not-apply"),
+        ("later > 1 L", "name-not-here"),
+        ("supply", "not-a-condition"),
+        ("earthed && guards", "operator"),
+        ("earthed ?", "stray-character"),
+        ("earthed guards", "syntax"),
+        ("remarks", "text-compared"),
+        ("rotation == \"sideways\"", "unknown-choice"),
+        ("frobnicate(supply)", "unknown-function"),
+        ("nobody", "unknown-name"),
+        ("supply > 1 furlong", "unknown-unit"),
+        ("least(supply) > 1 bar", "wrong-arguments"),
+        ("supply > 1 V", "wrong-dimension"),
+        ("supply > today", "wrong-type"),
+    ];
+    assert_eq!(
+        examples.map(|(_, code)| code),
+        CODES,
+        "one example each, in order"
+    );
+    for (source, code) in examples {
+        refused(source, code);
+    }
+}
+
+#[test]
+fn words_that_mean_something_are_no_step_names() {
+    assert!(
+        ["and", "today", "least", "given", "set", "wearers"]
+            .iter()
+            .all(|word| reserved(word))
+    );
+    assert!(
+        ["reserve", "bar", "supply"]
+            .iter()
+            .all(|word| !reserved(word))
+    );
+}
