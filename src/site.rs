@@ -4,6 +4,7 @@
 //! Always: what a file may hold stands in the tables of [`fields`] and nowhere else; a default is marked
 //! as one. Not here: what the values mean (`checklist`, `permit`), items out of service (answers).
 
+mod cross;
 pub mod fields;
 mod read;
 #[cfg(test)]

@@ -294,6 +294,13 @@ impl Findings {
         &mut self.list[last]
     }
 
+    /// Adds all of another collection.
+    pub fn take(&mut self, other: Findings) {
+        for f in other.list {
+            self.push(f);
+        }
+    }
+
     /// True if no more can be taken.
     pub fn full(&self) -> bool {
         self.list.len() > MOST_FINDINGS

@@ -64,15 +64,7 @@ fn expression(
     r: &mut Reader,
 ) -> Option<Expression> {
     let text = crate::words::one_text(n, &mut r.out)?;
-    let here = Here {
-        tables: r.tables,
-        before: &r.before,
-        all: &r.all,
-        own: None,
-        each,
-        whens,
-    };
-    match Expression::parse(&text, &here) {
+    match Expression::parse(&text, &r.here(None, each, whens)) {
         Ok(e) => Some(e),
         Err(problems) => {
             r.problems(n, problems);

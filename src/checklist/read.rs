@@ -35,6 +35,23 @@ pub(super) struct Reader<'a> {
 }
 
 impl Reader<'_> {
+    /// What is in sight of an expression.
+    pub fn here<'b>(
+        &'b self,
+        own: Option<&'b StepName>,
+        each: Option<&'b super::Each>,
+        whens: &'b [Option<Gate>],
+    ) -> Here<'b> {
+        Here {
+            tables: self.tables,
+            before: &self.before,
+            all: &self.all,
+            own,
+            each,
+            whens,
+        }
+    }
+
     /// Reads a condition; problems are placed in the file's own lines and columns.
     pub fn gate(
         &mut self,
@@ -44,15 +61,7 @@ impl Reader<'_> {
         whens: &[Option<Gate>],
     ) -> Option<Gate> {
         let text = crate::words::one_text(node, &mut self.out)?;
-        let here = Here {
-            tables: self.tables,
-            before: &self.before,
-            all: &self.all,
-            own,
-            each,
-            whens,
-        };
-        match Gate::parse(&text, &here) {
+        match Gate::parse(&text, &self.here(own, each, whens)) {
             Ok(g) => Some(g),
             Err(problems) => {
                 self.problems(node, problems);

@@ -66,6 +66,7 @@ pub(super) fn step(s: &Step, node: &Node, out: &mut Findings) {
         );
     }
     gate(s, node, out);
+    blind(s, node, out);
     wanted_words(s, node, out);
 }
 
@@ -130,6 +131,26 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
 
 fn names(gate: &Gate) -> impl Iterator<Item = String> {
     gate.names().map(|u| u.name.join("."))
+}
+
+/// A blind step must not tell its limit before the answer.
+fn blind(s: &Step, node: &Node, out: &mut Findings) {
+    let Some(gate) = s.gate.as_ref().filter(|_| s.blind) else {
+        return;
+    };
+    let limits: BTreeSet<String> = names(gate).collect();
+    for (key, words) in [("ask", Some(&s.ask)), ("how", s.how.as_ref())] {
+        let told = words.and_then(|w| w.names().iter().find(|n| limits.contains(*n)));
+        if let (Some(name), Some(at)) = (told, node.get(key)) {
+            let message = format!("`{}` is blind, and its words tell the limit `{name}`", s.id);
+            out.hinted(
+                "blind-shown",
+                at,
+                message,
+                "tell it in `because` or `fix`, which are shown afterwards",
+            );
+        }
+    }
 }
 
 /// Why, what to do and on whose word: wanted wherever a step can hold people up.

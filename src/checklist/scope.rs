@@ -8,7 +8,7 @@ use super::each::Each;
 use crate::gate::{Gate, Known, Missed, Name, Scope, Type};
 use crate::site::{Field, Holds, Need, fields};
 use crate::text::{listed, nearest};
-use crate::units::Dimension;
+use crate::units::{Decimal, Dimension, Quantity};
 use crate::words::Names;
 
 /// The tables names are looked up in.
@@ -82,6 +82,8 @@ pub(super) struct StepName {
     pub line: u32,
     /// `None`: it has mistakes of its own.
     pub ty: Option<Type>,
+    /// The least and the largest answer, where they are known.
+    pub range: Option<(Quantity, Quantity)>,
     pub each: Option<Each>,
     /// The conditions of its stage and its own; `None` where one has mistakes.
     pub whens: Vec<Option<Gate>>,
@@ -159,6 +161,27 @@ impl Scope for Here<'_> {
 }
 
 impl Here<'_> {
+    /// The least and the largest value a name may have: an instrument's limits, a field's range. For
+    /// the name of a list those of one item.
+    pub fn range(&self, name: &Name) -> Option<(Quantity, Quantity)> {
+        let parts: Vec<&str> = name.iter().map(String::as_str).collect();
+        let (table, path) = match parts.as_slice() {
+            [id] => {
+                let steps = self.own.into_iter().chain(self.before);
+                return steps.into_iter().find(|s| s.id == *id)?.range.clone();
+            }
+            ["item", rest @ ..] => (self.tables.items(self.each?)?, rest),
+            ["wearer" | "wearers", rest @ ..] => (self.tables.wearer, rest),
+            ["last", kind, rest @ ..] => {
+                let (_, t) = self.tables.last.iter().find(|(k, _)| k == kind)?;
+                (*t, rest)
+            }
+            [root, rest @ ..] => (self.tables.root(root)?, rest),
+            [] => return None,
+        };
+        range(table, path)
+    }
+
     fn step(&self, id: &str) -> Result<Known, Missed> {
         if let Some(own) = self.own.filter(|o| o.id == id) {
             return typed(own).map(known);
@@ -272,6 +295,33 @@ fn in_fields(
         (Holds::Quantity(d, ..), []) => Ok(known(Type::Quantity(d))),
         (Holds::Date, []) => Ok(known(Type::Date)),
         (Holds::Span, []) => Ok(known(Type::Span)),
+    }
+}
+
+fn range(table: &'static [Field], path: &[&str]) -> Option<(Quantity, Quantity)> {
+    let [name, rest @ ..] = path else {
+        return None;
+    };
+    match field(table, name)?.holds {
+        Holds::Quantity(_, from, to) if rest.is_empty() => {
+            Some((Quantity::read(from).ok()?, Quantity::read(to).ok()?))
+        }
+        Holds::Number(from, to) if rest.is_empty() => {
+            let number = |t| Decimal::kept(t).ok().map(|d| Quantity::number(d.to_exact()));
+            Some((number(from)?, number(to)?))
+        }
+        Holds::Map(t) | Holds::Items(t) => range(t, rest),
+        Holds::Quantity(..)
+        | Holds::Number(..)
+        | Holds::Id
+        | Holds::Words
+        | Holds::Text
+        | Holds::Bool
+        | Holds::Choice(_)
+        | Holds::Date
+        | Holds::Span
+        | Holds::TimeOfDay
+        | Holds::Texts => None,
     }
 }
 

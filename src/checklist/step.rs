@@ -1,12 +1,12 @@
 //! One step: its keys, how it is answered, and what each key allows of the others.
 
 use super::read::Reader;
-use super::scope::{Here, StepName};
+use super::scope::StepName;
 use super::each::good_for;
 use super::kinds::{kind, range_of, type_of};
 use super::{Before, Each, Step, StepKind};
-use crate::gate::{Gate, Possible};
-use crate::source::{Findings, Key, Node, Tree, typed};
+use crate::gate::{Gate, Possible, reserved};
+use crate::source::{Findings, Key, Node, typed};
 use crate::text::{listed, nearest, quoted};
 use crate::units;
 use crate::words::{Template, Words};
@@ -38,40 +38,6 @@ const KEYS: [&str; 18] = [
     "critical",
     "before",
 ];
-/// Words of the gate language and roots of names: no step is called so.
-const RESERVED: [&str; 30] = [
-    "and",
-    "or",
-    "not",
-    "between",
-    "true",
-    "false",
-    "least",
-    "most",
-    "sum",
-    "all",
-    "any",
-    "count",
-    "given",
-    "absolute",
-    "endurance",
-    "day",
-    "days",
-    "month",
-    "months",
-    "today",
-    "set",
-    "site",
-    "job",
-    "item",
-    "wearer",
-    "wearers",
-    "permit",
-    "last",
-    "step",
-    "min",
-];
-
 /// Reads a step and makes it known to those after it, also where it has mistakes.
 pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> Option<Step> {
     let known: Vec<&str> = KEYS.into_iter().chain(KINDS).chain(LATER).collect();
@@ -114,17 +80,23 @@ pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> 
     let ty = kind
         .as_ref()
         .map(|k| type_of(k, id.as_deref().unwrap_or_default()));
-    let name = StepName {
+    let mut name = StepName {
         id: id.clone().unwrap_or_default(),
         line: node.line,
         ty,
+        range: None,
         each: each.clone(),
         whens: whens.clone(),
     };
+    name.range = kind
+        .as_ref()
+        .and_then(|k| range_of(k, &r.here(None, each.as_ref(), &whens)));
     let gate = node.get("gate").and_then(|n| {
         // The type of a step with mistakes is not known: judging its gate would only repeat them.
         name.ty.as_ref()?;
-        r.gate(n, Some(&name), each.as_ref(), &whens)
+        let gate = r.gate(n, Some(&name), each.as_ref(), &whens)?;
+        can_open(&gate, n, &name, &whens, r);
+        Some(gate)
     });
     let step = words_and_flags(node, &what, each.as_ref(), &whens, r);
     if id.is_some() {
@@ -138,13 +110,41 @@ pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> 
     (r.out.error_count() == errors).then_some(step)
 }
 
+/// A gate that no answer opens would hold everybody up for ever; one that every answer opens is none.
+/// Only what is proved over the ranges of instruments and fields is said.
+fn can_open(gate: &Gate, n: &Node, own: &StepName, whens: &[Option<Gate>], r: &mut Reader) {
+    let possible = {
+        let here = r.here(Some(own), own.each.as_ref(), whens);
+        gate.possible(&|name| here.range(name))
+    };
+    let id = &own.id;
+    match possible {
+        Possible::NeverOpen => r.out.hinted(
+            "never-opens",
+            n,
+            format!("no answer to `{id}` can open this gate"),
+            "compare the limit with what the instrument and the files allow",
+        ),
+        Possible::AlwaysOpen => {
+            r.out
+                .warning(
+                    "always-opens",
+                    n,
+                    format!("every answer to `{id}` opens this gate"),
+                )
+                .hint = Some("compare the limit with what the instrument shows".into());
+        }
+        Possible::Either => {}
+    }
+}
+
 fn step_id(n: &Node, r: &mut Reader) -> Option<String> {
     let id = typed::name(n, "step id", &mut r.out)?;
-    if RESERVED.contains(&id.as_str()) || units::unit(&id).is_some() {
+    if reserved(&id) || units::unit(&id).is_some() {
         r.out.hinted(
             "reserved-id",
             n,
-            format!("`{id}` is a word of the gate language"),
+            format!("`{id}` is a word of the gate language or a unit"),
             "call the step otherwise",
         );
         return None;
@@ -240,15 +240,10 @@ fn words_and_flags(
 ) -> Option<Step> {
     let language = r.language.clone();
     let template = |r: &mut Reader, n: &Node| {
-        let here = Here {
-            tables: r.tables,
-            before: &r.before,
-            all: &r.all,
-            own: None,
-            each,
-            whens,
-        };
-        Template::read(n, &language, r.source, &here, &mut r.out)
+        let mut found = Findings::new(r.out.file());
+        let read = Template::read(n, &language, r.source, &r.here(None, each, whens), &mut found);
+        r.out.take(found);
+        read
     };
     let ask = typed::wanted(node, "ask", what, &mut r.out).and_then(|n| template(r, n));
     let because = node.get("because").and_then(|n| template(r, n));

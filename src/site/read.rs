@@ -4,7 +4,7 @@
 //! within its range; all that is wrong is found at once, each with its path in words.
 
 use super::values::{Entry, Held, Raw, Values, Written};
-use super::{Field, File, Holds, Kind, Need, Read, fields, is_worked_out};
+use super::{Field, File, Holds, Kind, Need, Read, cross, fields, is_worked_out};
 use crate::source::{Findings, Node, Source, Style, Tree, typed};
 use crate::text::{forbidden_in_line, listed, nearest, quoted};
 use crate::units::{Decimal, Quantity, Refused, Unit, read_span};
@@ -69,6 +69,9 @@ pub(super) fn read(kind: Kind, table: &'static [Field], file: &str, bytes: &[u8]
         );
     }
     let values = r.values(source.root(), table, "", Some(kind));
+    if let Some(v) = &values {
+        cross::check(kind, v, source.root(), &mut out);
+    }
     let file = values
         .filter(|_| !out.any_error())
         .map(|values| File::new(kind, values, &source));
@@ -104,6 +107,11 @@ impl Values {
             from_record: true,
         };
         let values = r.values(&node, table, "", None);
+        if let Some(v) = &values
+            && std::ptr::eq(table, fields::JOB)
+        {
+            cross::check(Kind::Job, v, &node, &mut out);
+        }
         match values {
             Some(v) if !out.any_error() => Ok(v),
             Some(_) | None => Err(out.into_vec()),

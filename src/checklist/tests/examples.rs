@@ -61,6 +61,10 @@ fn keys_and_kinds() {
             &[("bad-id", 9, 15)],
         ),
         (
+            "      - step: min\n        ask: A\n        confirm: true\n",
+            &[("reserved-id", 9, 15)],
+        ),
+        (
             "      - step: today\n        ask: A\n        confirm: true\n",
             &[("reserved-id", 9, 15)],
         ),
@@ -296,6 +300,26 @@ fn gates_and_names() {
             &[("gate-on-timed", 15, 15)],
         ),
     ]);
+}
+
+#[test]
+fn gates_that_cannot_do_their_work() {
+    check_after_reading(&[
+        ("        gate: gauge >= 351 bar\n", &[("never-opens", 12, 15)]),
+        ("        gate: gauge > 35 MPa\n", &[("never-opens", 12, 15)]),
+        ("        gate: gauge >= 35 MPa\n", &[]),
+        ("        gate: gauge >= set.reserve_minimum + 350 bar\n", &[("never-opens", 12, 15)]),
+        (
+            "        gate: gauge >= set.reserve_minimum\n        how: At least {{ set.reserve_minimum }}\n        blind: true\n",
+            &[("blind-shown", 13, 14)],
+        ),
+        (
+            "        gate: gauge >= set.reserve_minimum\n        fix: Fill to {{ set.reserve_minimum }}\n        blind: true\n",
+            &[],
+        ),
+    ]);
+    let r = read(&with_steps(&format!("{READING}        gate: gauge >= 0 bar\n")));
+    assert_eq!(r.findings.iter().filter(|f| f.code == "always-opens").count(), 1);
 }
 
 #[test]
