@@ -299,10 +299,14 @@ pub(super) fn type_of(kind: &StepKind, id: &str) -> Type {
 /// The least and the largest answer, where both ends are known when the file is read: given, or names
 /// of fields that have a range.
 pub(super) fn range_of(kind: &StepKind, here: &Here) -> Option<(Quantity, Quantity)> {
-    let StepKind::Reading(i) = kind else { return None };
+    let StepKind::Reading(i) = kind else {
+        return None;
+    };
     let end = |limit: &Limit| match limit {
         Limit::Given(d) => {
-            let q = i.unit.map_or_else(|| Quantity::number(d.to_exact()), |u| Quantity::new(d, &u));
+            let q = i
+                .unit
+                .map_or_else(|| Quantity::number(d.to_exact()), |u| Quantity::new(d, &u));
             Some((q.clone(), q))
         }
         Limit::Named(e) => here.range(e.names().next()?.name),

@@ -307,7 +307,11 @@ fn range(table: &'static [Field], path: &[&str]) -> Option<(Quantity, Quantity)>
             Some((Quantity::read(from).ok()?, Quantity::read(to).ok()?))
         }
         Holds::Number(from, to) if rest.is_empty() => {
-            let number = |t| Decimal::kept(t).ok().map(|d| Quantity::number(d.to_exact()));
+            let number = |t| {
+                Decimal::kept(t)
+                    .ok()
+                    .map(|d| Quantity::number(d.to_exact()))
+            };
             Some((number(from)?, number(to)?))
         }
         Holds::Map(t) | Holds::Items(t) => range(t, rest),

@@ -1,9 +1,9 @@
 //! One step: its keys, how it is answered, and what each key allows of the others.
 
-use super::read::Reader;
-use super::scope::StepName;
 use super::each::good_for;
 use super::kinds::{kind, range_of, type_of};
+use super::read::Reader;
+use super::scope::StepName;
 use super::{Before, Each, Step, StepKind};
 use crate::gate::{Gate, Possible, reserved};
 use crate::source::{Findings, Key, Node, typed};
@@ -241,7 +241,13 @@ fn words_and_flags(
     let language = r.language.clone();
     let template = |r: &mut Reader, n: &Node| {
         let mut found = Findings::new(r.out.file());
-        let read = Template::read(n, &language, r.source, &r.here(None, each, whens), &mut found);
+        let read = Template::read(
+            n,
+            &language,
+            r.source,
+            &r.here(None, each, whens),
+            &mut found,
+        );
         r.out.take(found);
         read
     };
@@ -301,4 +307,3 @@ fn words_and_flags(
         place: r.source.place(node),
     })
 }
-

@@ -253,17 +253,27 @@ fn a_name_only_the_roster_knows_is_asked_for() {
 #[test]
 fn a_job_says_which_entry_permits_or_why_none() {
     let text = String::from_utf8(shipped("examples/job.yaml")).unwrap();
-    let (from, to) = (text.find("entry_permits:").unwrap(), text.find("atmosphere:").unwrap());
+    let (from, to) = (
+        text.find("entry_permits:").unwrap(),
+        text.find("atmosphere:").unwrap(),
+    );
     let without = format!("{}{}", &text[..from], &text[to..]);
     let found = read_job("job", without.as_bytes()).findings;
-    assert_eq!(found.iter().map(|f| f.code).collect::<Vec<_>>(), ["no-entry-permit"]);
+    assert_eq!(
+        found.iter().map(|f| f.code).collect::<Vec<_>>(),
+        ["no-entry-permit"]
+    );
     let with_reason = format!("{without}why_no_entry_permit: Open deck\n");
     assert!(read_job("job", with_reason.as_bytes()).file.is_some());
 }
 
 #[test]
 fn a_job_comes_back_from_a_register_as_it_was() {
-    let job = read_job("job", &shipped("examples/job.yaml")).file.unwrap().values().clone();
+    let job = read_job("job", &shipped("examples/job.yaml"))
+        .file
+        .unwrap()
+        .values()
+        .clone();
     let back = site::Values::read_map(fields::JOB, "the job", &job.to_raw()).unwrap();
     assert_eq!(back, job);
 }
@@ -281,7 +291,9 @@ fn codes_in(dir: &Path, codes: &mut BTreeSet<String>, tests: &mut String) {
             tests.push_str(&text);
             continue;
         }
-        for call in ["hinted(", "error(", "warning(", "refused(", "bad(", "code: "] {
+        for call in [
+            "hinted(", "error(", "warning(", "refused(", "bad(", "code: ",
+        ] {
             for (at, _) in text.match_indices(call) {
                 let rest = text[at + call.len()..].trim_start();
                 if let Some((code, _)) = rest.strip_prefix('"').and_then(|r| r.split_once('"')) {
@@ -296,9 +308,16 @@ fn codes_in(dir: &Path, codes: &mut BTreeSet<String>, tests: &mut String) {
 fn every_code_has_an_example_that_provokes_it() {
     let (mut codes, mut tests) = (BTreeSet::new(), String::new());
     for dir in ["checklist", "site", "source", "words", "lint"] {
-        codes_in(&Path::new(env!("CARGO_MANIFEST_DIR")).join("src").join(dir), &mut codes, &mut tests);
+        codes_in(
+            &Path::new(env!("CARGO_MANIFEST_DIR")).join("src").join(dir),
+            &mut codes,
+            &mut tests,
+        );
     }
     assert!(codes.len() > 50, "{codes:?}");
-    let without: Vec<_> = codes.iter().filter(|c| !tests.contains(&format!("\"{c}\""))).collect();
+    let without: Vec<_> = codes
+        .iter()
+        .filter(|c| !tests.contains(&format!("\"{c}\"")))
+        .collect();
     assert!(without.is_empty(), "{without:?}");
 }

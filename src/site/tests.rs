@@ -43,13 +43,23 @@ static SMALL: &[Field] = &[
     field("until", Holds::TimeOfDay, Need::Optional),
     field(
         "motor",
-        Holds::Map(&[field(
-            "voltage",
-            Holds::Quantity(Dimension::Voltage, "1 V", "1000 V"),
-            Need::Required,
-        ),
-            field("speed_from", Holds::Quantity(Dimension::Frequency, "1 Hz", "99 Hz"), Need::Optional),
-            field("speed_to", Holds::Quantity(Dimension::Frequency, "1 Hz", "99 Hz"), Need::Optional)]),
+        Holds::Map(&[
+            field(
+                "voltage",
+                Holds::Quantity(Dimension::Voltage, "1 V", "1000 V"),
+                Need::Required,
+            ),
+            field(
+                "speed_from",
+                Holds::Quantity(Dimension::Frequency, "1 Hz", "99 Hz"),
+                Need::Optional,
+            ),
+            field(
+                "speed_to",
+                Holds::Quantity(Dimension::Frequency, "1 Hz", "99 Hz"),
+                Need::Optional,
+            ),
+        ]),
         Need::Optional,
     ),
     field(
@@ -195,8 +205,14 @@ fn each_finding_has_its_example() {
             "cylinders:\n  - { name: A, volume: 1 L }\n",
             &[("missing-key", 5, 5)],
         ),
-        ("cylinders:\n  - { id: a, name: A, volume: 1 L }\n", &[("reserve-disagrees", 3, 10)]),
-        ("motor: { voltage: 400 V, speed_from: 50 Hz, speed_to: 49 Hz }\n", &[("empty-range", 4, 38)]),
+        (
+            "cylinders:\n  - { id: a, name: A, volume: 1 L }\n",
+            &[("reserve-disagrees", 3, 10)],
+        ),
+        (
+            "motor: { voltage: 400 V, speed_from: 50 Hz, speed_to: 49 Hz }\n",
+            &[("empty-range", 4, 38)],
+        ),
         ("marks: CE\n", &[("wrong-type", 4, 8)]),
         ("marks: [12]\n", &[("quote-it", 4, 9)]),
     ];

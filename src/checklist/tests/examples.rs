@@ -305,10 +305,16 @@ fn gates_and_names() {
 #[test]
 fn gates_that_cannot_do_their_work() {
     check_after_reading(&[
-        ("        gate: gauge >= 351 bar\n", &[("never-opens", 12, 15)]),
+        (
+            "        gate: gauge >= 351 bar\n",
+            &[("never-opens", 12, 15)],
+        ),
         ("        gate: gauge > 35 MPa\n", &[("never-opens", 12, 15)]),
         ("        gate: gauge >= 35 MPa\n", &[]),
-        ("        gate: gauge >= set.reserve_minimum + 350 bar\n", &[("never-opens", 12, 15)]),
+        (
+            "        gate: gauge >= set.reserve_minimum + 350 bar\n",
+            &[("never-opens", 12, 15)],
+        ),
         (
             "        gate: gauge >= set.reserve_minimum\n        how: At least {{ set.reserve_minimum }}\n        blind: true\n",
             &[("blind-shown", 13, 14)],
@@ -318,8 +324,16 @@ fn gates_that_cannot_do_their_work() {
             &[],
         ),
     ]);
-    let r = read(&with_steps(&format!("{READING}        gate: gauge >= 0 bar\n")));
-    assert_eq!(r.findings.iter().filter(|f| f.code == "always-opens").count(), 1);
+    let r = read(&with_steps(&format!(
+        "{READING}        gate: gauge >= 0 bar\n"
+    )));
+    assert_eq!(
+        r.findings
+            .iter()
+            .filter(|f| f.code == "always-opens")
+            .count(),
+        1
+    );
 }
 
 #[test]
