@@ -5,6 +5,7 @@
 //! as one. Not here: what the values mean (`checklist`, `permit`), items out of service (answers).
 
 mod cross;
+mod facts;
 pub mod fields;
 mod read;
 #[cfg(test)]
@@ -12,6 +13,7 @@ mod tests;
 mod values;
 mod work_out;
 
+pub use facts::{Telling, field_at, label};
 pub use read::{read_job, read_set, read_site};
 pub use values::{Entry, Held, Raw, Values, Written};
 

@@ -2,6 +2,7 @@
 
 use super::read::read;
 use super::*;
+use crate::gate::Fact;
 use proptest::prelude::*;
 
 /// Code, line, column.
@@ -337,6 +338,59 @@ fn every_default_and_range_of_the_tables_can_be_read() {
     for (kind, table) in fields::LAST {
         walk(table, &format!("last.{kind}."));
     }
+}
+
+#[test]
+fn values_are_facts_and_what_is_out_of_service_or_left_out_does_not_count() {
+    let file = small(&good()).file.unwrap();
+    let out = |list: &str, id: &str| list == "cylinders" && id == "a";
+    let telling = Telling {
+        holder: "the set file",
+        language: "en",
+        left_out: &out,
+    };
+    let fact = |path: &str| {
+        let path: Vec<String> = path.split('.').map(str::to_owned).collect();
+        file.values().fact(&path, SMALL, &telling)
+    };
+    let shown = |f: &Fact| match f {
+        Fact::Is { shown, .. } => shown.clone(),
+        Fact::Below { .. } | Fact::Unknown(_) | Fact::NotApplicable | Fact::List(_) => {
+            panic!("{f:?}")
+        }
+    };
+    assert_eq!(shown(&fact("minimum")), "150 bar");
+    assert_eq!(shown(&fact("motor.voltage")), "400 V");
+    let Fact::List(volumes) = fact("cylinders.volume") else {
+        panic!()
+    };
+    assert_eq!(
+        volumes
+            .iter()
+            .map(|(n, f)| (n.as_str(), shown(f)))
+            .collect::<Vec<_>>(),
+        [("B", "10 L".to_owned())]
+    );
+    let Fact::List(all) = fact("cylinders") else {
+        panic!()
+    };
+    assert_eq!(all.len(), 1);
+    for unknown in ["total", "motor.speed_from", "nothing", "motor"] {
+        assert!(matches!(fact(unknown), Fact::Unknown(_)), "{unknown}");
+    }
+    // No list is an empty list: over nothing `all` never opens.
+    let none = small("set: heron-2\nname: Heron\nreserve: none\n")
+        .file
+        .unwrap();
+    assert_eq!(
+        none.values()
+            .fact(&["cylinders".into(), "volume".into()], SMALL, &telling),
+        Fact::List(Vec::new())
+    );
+    assert_eq!(
+        label(field_at(SMALL, &["cylinders".into(), "volume".into()]).unwrap()),
+        "for tests"
+    );
 }
 
 proptest! {
