@@ -5,13 +5,20 @@
 //! (`world`, `disk`) reads bytes and one `now`; pure code reads, knows, judges and makes one line;
 //! people and station seal it; the shell keeps it; faces show it. DEVELOPERS.md has the map.
 
+pub mod audit;
 pub mod checklist;
+pub mod disk;
 pub mod finding;
 pub mod gate;
-pub mod lint;
+pub mod paper;
+pub mod permit;
+pub mod record;
 pub mod site;
 pub mod source;
 pub mod text;
+pub mod time;
+pub mod trust;
 pub mod units;
 pub mod view;
 pub mod words;
+pub mod world;

@@ -87,10 +87,7 @@ pub struct Refused {
 
 impl Refused {
     fn new(message: impl Into<String>) -> Self {
-        Refused {
-            message: message.into(),
-            hint: None,
-        }
+        Refused { message: message.into(), hint: None }
     }
 
     fn hint(mut self, hint: impl Into<String>) -> Self {

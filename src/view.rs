@@ -27,6 +27,35 @@ pub enum StateWord {
     Lapsed,
 }
 
+impl StateWord {
+    /// The word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            StateWord::Draft => "draft",
+            StateWord::Declared => "declared",
+            StateWord::Live => "live",
+            StateWord::Suspended => "suspended",
+            StateWord::HandedBack => "handed back",
+            StateWord::Closed => "closed",
+            StateWord::Refused => "refused",
+            StateWord::Cancelled => "cancelled",
+            StateWord::Lapsed => "lapsed",
+        }
+    }
+
+    /// True for states that nothing leads out of.
+    pub const fn ended(self) -> bool {
+        match self {
+            StateWord::Closed | StateWord::Refused | StateWord::Cancelled | StateWord::Lapsed => true,
+            StateWord::Draft
+            | StateWord::Declared
+            | StateWord::Live
+            | StateWord::Suspended
+            | StateWord::HandedBack => false,
+        }
+    }
+}
+
 /// A labelled statement of page one: `Leave by` / `168 bar` / `at the set's reserve gauge`.
 #[derive(Clone, Debug, Serialize)]
 pub struct Statement {

@@ -43,10 +43,7 @@ impl Gate {
         let mut node = parse::parse(source, &mut problems);
         check::condition(&mut node, scope, &mut problems);
         ended(problems)?;
-        Ok(Gate {
-            source: source.to_owned(),
-            node,
-        })
+        Ok(Gate { source: source.to_owned(), node })
     }
 
     /// Judges it. Every part is judged; every reason is told.
@@ -67,11 +64,7 @@ impl Gate {
     /// True if this must hold wherever all of the others do: each of its parts (joined by `and`)
     /// stands among theirs, as the same tree. `false` says only that it cannot be seen this way.
     pub fn follows_from(&self, others: &[&Gate]) -> bool {
-        let there = |part: &Node| {
-            others
-                .iter()
-                .any(|other| other.node.conjuncts().contains(part))
-        };
+        let there = |part: &Node| others.iter().any(|other| other.node.conjuncts().contains(part));
         self.node.conjuncts().iter().all(there)
     }
 
@@ -91,11 +84,7 @@ impl Expression {
         check::value(&mut node, scope, &mut problems);
         ended(problems)?;
         match node.ty.clone() {
-            Some(ty) => Ok(Expression {
-                source: source.to_owned(),
-                node,
-                ty,
-            }),
+            Some(ty) => Ok(Expression { source: source.to_owned(), node, ty }),
             None => Err(vec![untyped()]),
         }
     }
@@ -151,12 +140,7 @@ fn ended(mut problems: Vec<Problem>) -> Result<(), Vec<Problem>> {
 }
 
 fn untyped() -> Problem {
-    Problem {
-        code: "wrong-type",
-        at: 0,
-        message: "this has no value".to_owned(),
-        hint: None,
-    }
+    Problem { code: "wrong-type", at: 0, message: "this has no value".to_owned(), hint: None }
 }
 
 fn used(node: &Node) -> Vec<Used<'_>> {
@@ -167,11 +151,7 @@ fn used(node: &Node) -> Vec<Used<'_>> {
 
 fn gather<'a>(node: &'a Node, sheltered: bool, all: &mut Vec<Used<'a>>) {
     match &node.kind {
-        Kind::Name(name) => all.push(Used {
-            name,
-            at: node.at,
-            sheltered,
-        }),
+        Kind::Name(name) => all.push(Used { name, at: node.at, sheltered }),
         Kind::Call(function, arguments) => {
             let inside = match function.form {
                 Form::Least | Form::Most | Form::Sum | Form::Count | Form::Given => true,

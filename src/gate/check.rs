@@ -42,27 +42,11 @@ pub(super) fn value(node: &mut Node, scope: &dyn Scope, problems: &mut Vec<Probl
 
 impl<'a> Checker<'a> {
     fn new(scope: &'a dyn Scope, problems: &'a mut Vec<Problem>) -> Self {
-        Checker {
-            scope,
-            problems,
-            shelter: Shelter::None,
-            each: Vec::new(),
-        }
+        Checker { scope, problems, shelter: Shelter::None, each: Vec::new() }
     }
 
-    fn problem(
-        &mut self,
-        code: &'static str,
-        at: usize,
-        message: impl Into<String>,
-        hint: Option<String>,
-    ) {
-        self.problems.push(Problem {
-            code,
-            at,
-            message: message.into(),
-            hint,
-        });
+    fn problem(&mut self, code: &'static str, at: usize, message: impl Into<String>, hint: Option<String>) {
+        self.problems.push(Problem { code, at, message: message.into(), hint });
     }
 
     /// Works out a node's type and keeps it in the node. `None`: told already.
@@ -153,9 +137,7 @@ impl<'a> Checker<'a> {
         let at = node.at;
         if let Some(ty) = self.node(node).filter(|ty| *ty != Type::Bool) {
             let hint = match (&ty, node.name()) {
-                (Type::Quantity(_), Some(name)) => {
-                    Some(format!("compare it: {} >= ...", name.join(".")))
-                }
+                (Type::Quantity(_), Some(name)) => Some(format!("compare it: {} >= ...", name.join("."))),
                 (Type::Choice { offered, .. }, Some(name)) => Some(format!(
                     "compare it: {} == \"{}\"",
                     name.join("."),
@@ -230,9 +212,9 @@ impl<'a> Checker<'a> {
                     }
                     Type::Date => "2026-01-31".to_owned(),
                     Type::Span => "0 days".to_owned(),
-                    Type::Quantity(dimension) => dimension
-                        .usual_unit()
-                        .map_or("0".to_owned(), |unit| format!("0 {unit}")),
+                    Type::Quantity(dimension) => {
+                        dimension.usual_unit().map_or("0".to_owned(), |unit| format!("0 {unit}"))
+                    }
                     Type::Text | Type::List(_) => "...".to_owned(),
                 };
                 let hint = format!(
@@ -251,15 +233,8 @@ impl<'a> Checker<'a> {
     }
 
     fn text(&mut self, written: &str, at: usize) {
-        let hint = Some(format!(
-            "write given({written}) to ask whether it was answered"
-        ));
-        self.problem(
-            "text-compared",
-            at,
-            format!("{written} is text, and text opens no gate"),
-            hint,
-        );
+        let hint = Some(format!("write given({written}) to ask whether it was answered"));
+        self.problem("text-compared", at, format!("{written} is text, and text opens no gate"), hint);
     }
 
     fn missed(&mut self, name: &Name, at: usize, missed: Missed) {
@@ -277,12 +252,7 @@ impl<'a> Checker<'a> {
                     }
                     (_, None) => None,
                 };
-                self.problem(
-                    "unknown-name",
-                    at,
-                    format!("nothing is called {written}"),
-                    hint,
-                );
+                self.problem("unknown-name", at, format!("nothing is called {written}"), hint);
             }
         }
     }

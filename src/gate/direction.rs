@@ -69,9 +69,7 @@ fn direction(node: &Node, name: &Name) -> Direction {
             }
         }
         Kind::Not(inner) | Kind::Negate(inner) => of(inner).turned(),
-        Kind::And(all) | Kind::Or(all) => {
-            all.iter().map(of).fold(Direction::Nothing, Direction::with)
-        }
+        Kind::And(all) | Kind::Or(all) => all.iter().map(of).fold(Direction::Nothing, Direction::with),
         Kind::Compare(compare, left, right) => {
             let (l, r) = (of(left), of(right));
             match compare {
@@ -98,10 +96,7 @@ fn direction(node: &Node, name: &Name) -> Direction {
             }
         }
         Kind::Call(function, arguments) => {
-            let all = arguments
-                .iter()
-                .map(of)
-                .fold(Direction::Nothing, Direction::with);
+            let all = arguments.iter().map(of).fold(Direction::Nothing, Direction::with);
             match function.form {
                 Form::Least | Form::Most | Form::Sum | Form::All | Form::Any => all,
                 // Its second argument is a literal; without one it asks only whether there is a value.

@@ -48,41 +48,13 @@ impl PartialEq for Function {
 
 /// All of them.
 pub(super) static FUNCTIONS: &[Function] = &[
-    Function {
-        name: "least",
-        form: Form::Least,
-        written: "least(reserve)",
-    },
-    Function {
-        name: "most",
-        form: Form::Most,
-        written: "most(reserve)",
-    },
-    Function {
-        name: "sum",
-        form: Form::Sum,
-        written: "sum(set.cylinders.volume)",
-    },
-    Function {
-        name: "count",
-        form: Form::Count,
-        written: "count(set.cylinders.volume)",
-    },
-    Function {
-        name: "all",
-        form: Form::All,
-        written: "all(guards_on)",
-    },
-    Function {
-        name: "any",
-        form: Form::Any,
-        written: "any(leak_seen)",
-    },
-    Function {
-        name: "given",
-        form: Form::Given,
-        written: "given(remarks) or given(fuel, 0 L)",
-    },
+    Function { name: "least", form: Form::Least, written: "least(reserve)" },
+    Function { name: "most", form: Form::Most, written: "most(reserve)" },
+    Function { name: "sum", form: Form::Sum, written: "sum(set.cylinders.volume)" },
+    Function { name: "count", form: Form::Count, written: "count(set.cylinders.volume)" },
+    Function { name: "all", form: Form::All, written: "all(guards_on)" },
+    Function { name: "any", form: Form::Any, written: "any(leak_seen)" },
+    Function { name: "given", form: Form::Given, written: "given(remarks) or given(fuel, 0 L)" },
     Function {
         name: "absolute",
         form: Form::Plain {
@@ -111,8 +83,5 @@ fn absolute(arguments: &[Quantity]) -> Result<Quantity, String> {
     if value.is_negative() {
         return Err("the absolute pressure comes out below nought".to_owned());
     }
-    Ok(Quantity {
-        value,
-        dimension: Dimension::AbsolutePressure,
-    })
+    Ok(Quantity { value, dimension: Dimension::AbsolutePressure })
 }

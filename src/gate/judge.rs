@@ -55,11 +55,7 @@ struct Judge<'a> {
 
 /// Judges a condition.
 pub(super) fn verdict(node: &Node, source: &str, facts: &dyn Facts) -> Verdict {
-    let judge = Judge {
-        source,
-        facts,
-        item: Vec::new(),
-    };
+    let judge = Judge { source, facts, item: Vec::new() };
     let mut judged = judge.condition(node, true);
     match judged.tri {
         Tri::Open => Verdict::Open,
@@ -76,20 +72,14 @@ pub(super) fn verdict(node: &Node, source: &str, facts: &dyn Facts) -> Verdict {
 
 /// Works out a value.
 pub(super) fn compute(node: &Node, source: &str, facts: &dyn Facts) -> Result<Value, Vec<String>> {
-    let judge = Judge {
-        source,
-        facts,
-        item: Vec::new(),
-    };
+    let judge = Judge { source, facts, item: Vec::new() };
     match judge.value(node).map_err(once)? {
         Got::Bool(value) => Ok(Value::Bool(value)),
         Got::Choice(id) => Ok(Value::Choice(id)),
         Got::Date(date) => Ok(Value::Date(date)),
         Got::Span(months, days) => Ok(Value::Span { months, days }),
         Got::Range(range) => range.single().map(Value::Quantity).ok_or_else(|| {
-            vec![format!(
-                "{source} has no single value: a reading in it is below the lowest mark"
-            )]
+            vec![format!("{source} has no single value: a reading in it is below the lowest mark")]
         }),
     }
 }
@@ -107,36 +97,20 @@ fn once(reasons: Vec<String>) -> Vec<String> {
 
 impl Judged {
     fn open() -> Judged {
-        Judged {
-            tri: Tri::Open,
-            failed: Vec::new(),
-            missing: Vec::new(),
-        }
+        Judged { tri: Tri::Open, failed: Vec::new(), missing: Vec::new() }
     }
 
     fn shut(failed: Vec<String>) -> Judged {
-        Judged {
-            tri: Tri::Shut,
-            failed,
-            missing: Vec::new(),
-        }
+        Judged { tri: Tri::Shut, failed, missing: Vec::new() }
     }
 
     fn unknown(missing: Vec<String>) -> Judged {
-        Judged {
-            tri: Tri::Unknown,
-            failed: Vec::new(),
-            missing,
-        }
+        Judged { tri: Tri::Unknown, failed: Vec::new(), missing }
     }
 
     /// Open if it holds, else shut because.
     fn of(holds: bool, because: impl FnOnce() -> Vec<String>) -> Judged {
-        if holds {
-            Judged::open()
-        } else {
-            Judged::shut(because())
-        }
+        if holds { Judged::open() } else { Judged::shut(because()) }
     }
 }
 
@@ -161,29 +135,18 @@ fn some(all: Vec<Judged>) -> Judged {
         return Judged::open();
     }
     let unknown = all.iter().any(|one| one.tri == Tri::Unknown);
-    let missing: Vec<String> = all
-        .iter()
-        .flat_map(|one| one.missing.iter().cloned())
-        .collect();
+    let missing: Vec<String> = all.iter().flat_map(|one| one.missing.iter().cloned()).collect();
     let ways: Vec<String> = all
         .iter()
         .filter(|one| !one.failed.is_empty())
         .map(|one| once(one.failed.clone()).join(", and "))
         .collect();
     if ways.is_empty() {
-        return Judged {
-            tri: if unknown { Tri::Unknown } else { Tri::Shut },
-            failed: Vec::new(),
-            missing,
-        };
+        return Judged { tri: if unknown { Tri::Unknown } else { Tri::Shut }, failed: Vec::new(), missing };
     }
     // One of them would do: they are told as one reason.
     let failed = vec![once(ways).join("; or else: ")];
-    Judged {
-        tri: if unknown { Tri::Unknown } else { Tri::Shut },
-        failed,
-        missing,
-    }
+    Judged { tri: if unknown { Tri::Unknown } else { Tri::Shut }, failed, missing }
 }
 
 impl Judge<'_> {
@@ -191,9 +154,9 @@ impl Judge<'_> {
     /// and leaves unknown unknown; by De Morgan the sentences stay those of the comparisons.
     fn condition(&self, node: &Node, holds: bool) -> Judged {
         match &node.kind {
-            Kind::Bool(value) => Judged::of(*value == holds, || {
-                vec![format!("this condition is written as {value}")]
-            }),
+            Kind::Bool(value) => {
+                Judged::of(*value == holds, || vec![format!("this condition is written as {value}")])
+            }
             Kind::Not(inner) => self.condition(inner, !holds),
             Kind::And(all) => self.joined(all, holds, holds),
             Kind::Or(all) => self.joined(all, holds, !holds),
@@ -222,9 +185,7 @@ impl Judge<'_> {
                 Form::All => self.each(arguments, holds, holds),
                 Form::Any => self.each(arguments, holds, !holds),
                 Form::Given => self.given_condition(arguments, holds),
-                Form::Least | Form::Most | Form::Sum | Form::Count | Form::Plain { .. } => {
-                    self.fault(node)
-                }
+                Form::Least | Form::Most | Form::Sum | Form::Count | Form::Plain { .. } => self.fault(node),
             },
             Kind::Quantity(_)
             | Kind::Date(_)
@@ -249,21 +210,12 @@ impl Judge<'_> {
     /// A yes or no answer.
     fn answer(&self, name: &Name, fact: Fact, holds: bool) -> Judged {
         match fact {
-            Fact::Is {
-                value: Value::Bool(value),
-                shown,
-                label,
-            } => Judged::of(value == holds, || {
-                vec![format!(
-                    "{label}: {shown}, wanted {}",
-                    if holds { "yes" } else { "no" }
-                )]
+            Fact::Is { value: Value::Bool(value), shown, label } => Judged::of(value == holds, || {
+                vec![format!("{label}: {shown}, wanted {}", if holds { "yes" } else { "no" })]
             }),
             Fact::Unknown(why) => Judged::unknown(vec![why]),
             Fact::NotApplicable => Judged::unknown(vec![not_applicable(name)]),
-            Fact::Is { .. } | Fact::Below { .. } | Fact::List(_) => {
-                Judged::unknown(vec![another_kind(name)])
-            }
+            Fact::Is { .. } | Fact::Below { .. } | Fact::List(_) => Judged::unknown(vec![another_kind(name)]),
         }
     }
 
@@ -283,16 +235,8 @@ impl Judge<'_> {
         let word = |tri: Tri| if tri == Tri::Open { "yes" } else { "no" };
         Judged::of((l.tri == r.tri) == alike, || {
             let (a, b) = (self.text(left), self.text(right));
-            let wanted = if alike {
-                "the same for both"
-            } else {
-                "one yes and one no"
-            };
-            vec![format!(
-                "{a} is {} and {b} is {}, wanted {wanted}",
-                word(l.tri),
-                word(r.tri)
-            )]
+            let wanted = if alike { "the same for both" } else { "one yes and one no" };
+            vec![format!("{a} is {} and {b} is {}, wanted {wanted}", word(l.tri), word(r.tri))]
         })
     }
 
@@ -326,9 +270,7 @@ impl Judge<'_> {
         let written = name.join(".");
         match fact {
             Fact::Is { label, shown, .. } | Fact::Below { label, shown, .. } => {
-                Judged::of(holds, || {
-                    vec![format!("{label} is given ({shown}), wanted none")]
-                })
+                Judged::of(holds, || vec![format!("{label} is given ({shown}), wanted none")])
             }
             Fact::Unknown(why) if is_step(name) => Judged::unknown(vec![why]),
             Fact::Unknown(_) | Fact::NotApplicable => {
@@ -411,8 +353,5 @@ fn not_applicable(name: &Name) -> String {
 }
 
 fn another_kind(name: &Name) -> String {
-    format!(
-        "{} holds another kind of value than it had when the checklist was read",
-        name.join(".")
-    )
+    format!("{} holds another kind of value than it had when the checklist was read", name.join("."))
 }

@@ -24,31 +24,16 @@ pub(super) fn parse(source: &str, problems: &mut Vec<Problem>) -> Node {
         problems.push(Problem {
             code: "gate-too-long",
             at: 0,
-            message: format!(
-                "this is {} bytes long, wanted at most {LONGEST}",
-                source.len()
-            ),
+            message: format!("this is {} bytes long, wanted at most {LONGEST}", source.len()),
             hint: Some("derive parts of it in steps of their own".to_owned()),
         });
         return Node::new(Kind::Wrong(Vec::new()), 0, source.len());
     }
     let tokens = tokens(source, problems);
-    let mut parser = Parser {
-        source,
-        tokens,
-        next: 0,
-        open: 0,
-        too_deep: false,
-        problems,
-    };
+    let mut parser = Parser { source, tokens, next: 0, open: 0, too_deep: false, problems };
     if parser.tokens.is_empty() {
         if parser.problems.is_empty() {
-            parser.problem(
-                "syntax",
-                0,
-                "there is nothing here, wanted an expression",
-                None,
-            );
+            parser.problem("syntax", 0, "there is nothing here, wanted an expression", None);
         }
         return Node::new(Kind::Wrong(Vec::new()), 0, source.len());
     }
@@ -82,16 +67,11 @@ impl Parser<'_> {
     }
 
     fn here(&self) -> usize {
-        self.tokens
-            .get(self.next)
-            .map_or(self.source.len(), |token| token.at)
+        self.tokens.get(self.next).map_or(self.source.len(), |token| token.at)
     }
 
     fn end_before(&self) -> usize {
-        self.next
-            .checked_sub(1)
-            .and_then(|i| self.tokens.get(i))
-            .map_or(0, |token| token.end)
+        self.next.checked_sub(1).and_then(|i| self.tokens.get(i)).map_or(0, |token| token.end)
     }
 
     fn take(&mut self, piece: &Piece) -> bool {
@@ -102,38 +82,19 @@ impl Parser<'_> {
         there
     }
 
-    fn problem(
-        &mut self,
-        code: &'static str,
-        at: usize,
-        message: impl Into<String>,
-        hint: Option<String>,
-    ) {
-        self.problems.push(Problem {
-            code,
-            at,
-            message: message.into(),
-            hint,
-        });
+    fn problem(&mut self, code: &'static str, at: usize, message: impl Into<String>, hint: Option<String>) {
+        self.problems.push(Problem { code, at, message: message.into(), hint });
     }
 
     /// What stands next, for messages.
     fn found(&self) -> String {
         match self.tokens.get(self.next) {
-            Some(token) => self
-                .source
-                .get(token.at..token.end)
-                .unwrap_or("")
-                .to_owned(),
+            Some(token) => self.source.get(token.at..token.end).unwrap_or("").to_owned(),
             None => "the end".to_owned(),
         }
     }
 
-    fn deeper<T>(
-        &mut self,
-        at: usize,
-        read: impl FnOnce(&mut Self) -> Result<T, Told>,
-    ) -> Result<T, Told> {
+    fn deeper<T>(&mut self, at: usize, read: impl FnOnce(&mut Self) -> Result<T, Told>) -> Result<T, Told> {
         if self.open >= DEEPEST {
             return Err(self.deep(at));
         }
@@ -147,23 +108,14 @@ impl Parser<'_> {
         if !self.too_deep {
             self.too_deep = true;
             let hint = Some("derive parts of it in steps of their own".to_owned());
-            self.problem(
-                "gate-too-deep",
-                at,
-                format!("this is nested more than {DEEPEST} deep"),
-                hint,
-            );
+            self.problem("gate-too-deep", at, format!("this is nested more than {DEEPEST} deep"), hint);
         }
         Told
     }
 
     fn build(&mut self, kind: Kind, at: usize) -> Parsed {
         let node = Node::new(kind, at, self.end_before());
-        if node.depth >= DEEPEST {
-            Err(self.deep(at))
-        } else {
-            Ok(node)
-        }
+        if node.depth >= DEEPEST { Err(self.deep(at)) } else { Ok(node) }
     }
 
     fn or(&mut self) -> Parsed {
@@ -185,12 +137,7 @@ impl Parser<'_> {
     }
 
     /// One node for a chain; brackets around a chain of the same kind say nothing.
-    fn joined(
-        &mut self,
-        mut all: Vec<Node>,
-        at: usize,
-        make: impl Fn(Vec<Node>) -> Kind,
-    ) -> Parsed {
+    fn joined(&mut self, mut all: Vec<Node>, at: usize, make: impl Fn(Vec<Node>) -> Kind) -> Parsed {
         if all.len() == 1 {
             return all.pop().ok_or(Told);
         }
@@ -223,11 +170,7 @@ impl Parser<'_> {
                     brackets -= usize::from(*piece == Piece::Close);
                     self.next += 1;
                 }
-                Ok(Node::new(
-                    Kind::Wrong(Vec::new()),
-                    at,
-                    self.end_before().max(at),
-                ))
+                Ok(Node::new(Kind::Wrong(Vec::new()), at, self.end_before().max(at)))
             }
         }
     }
@@ -251,9 +194,7 @@ impl Parser<'_> {
             (Piece::Same, Compare::Same),
             (Piece::Differs, Compare::Differs),
         ];
-        all.into_iter()
-            .find(|(piece, _)| piece == sign)
-            .map(|(_, compare)| compare)
+        all.into_iter().find(|(piece, _)| piece == sign).map(|(_, compare)| compare)
     }
 
     fn comparison(&mut self) -> Parsed {
@@ -266,10 +207,7 @@ impl Parser<'_> {
         } else if self.take(&Piece::Between) {
             let low = self.sum()?;
             if !self.take(&Piece::And) {
-                let message = format!(
-                    "got {}, wanted `and` with the upper end of between",
-                    self.found()
-                );
+                let message = format!("got {}, wanted `and` with the upper end of between", self.found());
                 self.problem(
                     "syntax",
                     self.here(),
@@ -279,10 +217,7 @@ impl Parser<'_> {
                 return Err(Told);
             }
             let high = self.sum()?;
-            self.build(
-                Kind::Between(Box::new(left), Box::new(low), Box::new(high)),
-                at,
-            )?
+            self.build(Kind::Between(Box::new(left), Box::new(low), Box::new(high)), at)?
         } else {
             return Ok(left);
         };

@@ -42,10 +42,7 @@ struct May {
     shut: bool,
 }
 
-const EITHER: May = May {
-    open: true,
-    shut: true,
-};
+const EITHER: May = May { open: true, shut: true };
 
 struct Outlook<'a> {
     ranges: &'a Ranges<'a>,
@@ -54,48 +51,29 @@ struct Outlook<'a> {
 impl Outlook<'_> {
     fn condition(&self, node: &Node) -> May {
         match &node.kind {
-            Kind::Bool(value) => May {
-                open: *value,
-                shut: !value,
-            },
+            Kind::Bool(value) => May { open: *value, shut: !value },
             Kind::Not(inner) => {
                 let may = self.condition(inner);
-                May {
-                    open: may.shut,
-                    shut: may.open,
-                }
+                May { open: may.shut, shut: may.open }
             }
             Kind::And(all) => {
                 let each: Vec<May> = all.iter().map(|one| self.condition(one)).collect();
                 let open = each.iter().all(|may| may.open) && !self.contradicts(all);
-                May {
-                    open,
-                    shut: each.iter().any(|may| may.shut),
-                }
+                May { open, shut: each.iter().any(|may| may.shut) }
             }
             Kind::Or(all) => {
                 let each: Vec<May> = all.iter().map(|one| self.condition(one)).collect();
-                May {
-                    open: each.iter().any(|may| may.open),
-                    shut: each.iter().all(|may| may.shut),
-                }
+                May { open: each.iter().any(|may| may.open), shut: each.iter().all(|may| may.shut) }
             }
             Kind::Compare(compare, left, right) => self.compare(*compare, left, right),
             Kind::Between(what, low, high) => {
-                let (a, b) = (
-                    self.compare(Compare::AtLeast, what, low),
-                    self.compare(Compare::AtMost, what, high),
-                );
-                May {
-                    open: a.open && b.open,
-                    shut: a.shut || b.shut,
-                }
+                let (a, b) =
+                    (self.compare(Compare::AtLeast, what, low), self.compare(Compare::AtMost, what, high));
+                May { open: a.open && b.open, shut: a.shut || b.shut }
             }
             // Over no items both are unknown, so neither is promised beyond what one item may do.
             Kind::Call(function, arguments) if matches!(function.form, Form::All | Form::Any) => {
-                arguments
-                    .first()
-                    .map_or(EITHER, |condition| self.condition(condition))
+                arguments.first().map_or(EITHER, |condition| self.condition(condition))
             }
             Kind::Name(_)
             | Kind::Call(..)
@@ -121,10 +99,7 @@ impl Outlook<'_> {
             Compare::Same => a.same(&b),
             Compare::Differs => a.same(&b).map(|same| !same),
         };
-        May {
-            open: holds != Some(false),
-            shut: holds != Some(true),
-        }
+        May { open: holds != Some(false), shut: holds != Some(true) }
     }
 
     fn range(&self, node: &Node) -> Option<Range> {
@@ -149,10 +124,8 @@ impl Outlook<'_> {
                 match function.form {
                     Form::Least | Form::Most => self.named(first.name()?, dimension),
                     Form::Given => {
-                        let (value, instead) = (
-                            self.named(first.name()?, dimension)?,
-                            self.range(arguments.get(1)?)?,
-                        );
+                        let (value, instead) =
+                            (self.named(first.name()?, dimension)?, self.range(arguments.get(1)?)?);
                         let low = value.low.value.min(instead.low.value);
                         let high = value.high.value.max(instead.high.value);
                         Some(Range::closed(low, high, dimension))
@@ -175,8 +148,7 @@ impl Outlook<'_> {
 
     fn named(&self, name: &Name, dimension: Dimension) -> Option<Range> {
         let (low, high) = (self.ranges)(name)?;
-        let fits =
-            low.dimension == dimension && high.dimension == dimension && low.value <= high.value;
+        let fits = low.dimension == dimension && high.dimension == dimension && low.value <= high.value;
         fits.then(|| Range::closed(low.value, high.value, dimension))
     }
 
@@ -218,31 +190,16 @@ impl Outlook<'_> {
         bounds.iter().any(|a| bounds.iter().any(|b| clash(a, b)))
     }
 
-    fn bound<'n>(
-        &self,
-        bounds: &mut Vec<Bound<'n>>,
-        compare: Compare,
-        what: &'n Node,
-        limit: &Node,
-    ) {
+    fn bound<'n>(&self, bounds: &mut Vec<Bound<'n>>, compare: Compare, what: &'n Node, limit: &Node) {
         let (Some(name), Some(range)) = (what.name(), self.range(limit)) else {
             return;
         };
         let mut add = |value: &BigRational, below: bool, strict: bool| {
-            bounds.push(Bound {
-                name,
-                value: value.clone(),
-                below,
-                strict,
-            });
+            bounds.push(Bound { name, value: value.clone(), below, strict });
         };
         match compare {
-            Compare::AtLeast | Compare::More => {
-                add(&range.low.value, true, compare == Compare::More)
-            }
-            Compare::AtMost | Compare::Less => {
-                add(&range.high.value, false, compare == Compare::Less)
-            }
+            Compare::AtLeast | Compare::More => add(&range.low.value, true, compare == Compare::More),
+            Compare::AtMost | Compare::Less => add(&range.high.value, false, compare == Compare::Less),
             Compare::Same => {
                 add(&range.low.value, true, false);
                 add(&range.high.value, false, false);

@@ -28,65 +28,33 @@ pub(super) struct Range {
 
 impl Range {
     pub(super) fn point(quantity: Quantity) -> Range {
-        let end = End {
-            value: quantity.value,
-            open: false,
-        };
-        Range {
-            low: end.clone(),
-            high: end,
-            dimension: quantity.dimension,
-        }
+        let end = End { value: quantity.value, open: false };
+        Range { low: end.clone(), high: end, dimension: quantity.dimension }
     }
 
     /// From `from` up to and without `mark`; `None` if nothing lies there.
     pub(super) fn below(from: Quantity, mark: Quantity) -> Option<Range> {
         (from.dimension == mark.dimension && from.value < mark.value).then_some(Range {
-            low: End {
-                value: from.value,
-                open: false,
-            },
-            high: End {
-                value: mark.value,
-                open: true,
-            },
+            low: End { value: from.value, open: false },
+            high: End { value: mark.value, open: true },
             dimension: from.dimension,
         })
     }
 
     /// From one end to the other, both included.
     pub(super) fn closed(low: BigRational, high: BigRational, dimension: Dimension) -> Range {
-        Range {
-            low: End {
-                value: low,
-                open: false,
-            },
-            high: End {
-                value: high,
-                open: false,
-            },
-            dimension,
-        }
+        Range { low: End { value: low, open: false }, high: End { value: high, open: false }, dimension }
     }
 
     /// The one value, if it is one.
     pub(super) fn single(&self) -> Option<Quantity> {
-        (self.low == self.high && !self.low.open).then(|| Quantity {
-            value: self.low.value.clone(),
-            dimension: self.dimension,
-        })
+        (self.low == self.high && !self.low.open)
+            .then(|| Quantity { value: self.low.value.clone(), dimension: self.dimension })
     }
 
     pub(super) fn plus(&self, other: &Range, dimension: Dimension) -> Range {
-        let end = |a: &End, b: &End| End {
-            value: &a.value + &b.value,
-            open: a.open || b.open,
-        };
-        Range {
-            low: end(&self.low, &other.low),
-            high: end(&self.high, &other.high),
-            dimension,
-        }
+        let end = |a: &End, b: &End| End { value: &a.value + &b.value, open: a.open || b.open };
+        Range { low: end(&self.low, &other.low), high: end(&self.high, &other.high), dimension }
     }
 
     pub(super) fn minus(&self, other: &Range, dimension: Dimension) -> Range {
@@ -94,15 +62,8 @@ impl Range {
     }
 
     pub(super) fn negative(&self) -> Range {
-        let end = |e: &End| End {
-            value: -&e.value,
-            open: e.open,
-        };
-        Range {
-            low: end(&self.high),
-            high: end(&self.low),
-            dimension: self.dimension,
-        }
+        let end = |e: &End| End { value: -&e.value, open: e.open };
+        Range { low: end(&self.high), high: end(&self.low), dimension: self.dimension }
     }
 
     pub(super) fn times(&self, other: &Range, dimension: Dimension) -> Range {
@@ -112,16 +73,10 @@ impl Range {
             open: (a.open && !closed_nought(b)) || (b.open && !closed_nought(a)),
         };
         let first = corner(&self.low, &other.low);
-        let mut range = Range {
-            low: first.clone(),
-            high: first,
-            dimension,
-        };
-        for end in [
-            corner(&self.low, &other.high),
-            corner(&self.high, &other.low),
-            corner(&self.high, &other.high),
-        ] {
+        let mut range = Range { low: first.clone(), high: first, dimension };
+        for end in
+            [corner(&self.low, &other.high), corner(&self.high, &other.low), corner(&self.high, &other.high)]
+        {
             range = range.reaching(&end);
         }
         range
@@ -132,31 +87,17 @@ impl Range {
         if !other.low.value.is_positive() && !other.high.value.is_negative() {
             return None;
         }
-        let end = |e: &End| End {
-            value: e.value.recip(),
-            open: e.open,
-        };
-        let inverse = Range {
-            low: end(&other.high),
-            high: end(&other.low),
-            dimension: other.dimension,
-        };
+        let end = |e: &End| End { value: e.value.recip(), open: e.open };
+        let inverse = Range { low: end(&other.high), high: end(&other.low), dimension: other.dimension };
         Some(self.times(&inverse, dimension))
     }
 
     /// The least (or most) of two: by its ends.
     pub(super) fn extreme(&self, other: &Range, most: bool) -> Range {
         let pick = |a: &End, b: &End| {
-            let wanted = if most {
-                Ordering::Greater
-            } else {
-                Ordering::Less
-            };
+            let wanted = if most { Ordering::Greater } else { Ordering::Less };
             match a.value.cmp(&b.value) {
-                Ordering::Equal => End {
-                    value: a.value.clone(),
-                    open: a.open && b.open,
-                },
+                Ordering::Equal => End { value: a.value.clone(), open: a.open && b.open },
                 order if order == wanted => a.clone(),
                 Ordering::Less | Ordering::Greater => b.clone(),
             }

@@ -1,6 +1,7 @@
 //! Tests of the gate language: an invented scope and facts, then by subject.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+mod folds;
 mod judging;
 mod lint;
 mod properties;
@@ -17,10 +18,7 @@ pub(super) fn name(text: &str) -> Name {
 }
 
 fn choice(of: &str, offered: &[&str]) -> Type {
-    Type::Choice {
-        of: of.to_owned(),
-        offered: offered.iter().map(|&o| o.to_owned()).collect(),
-    }
+    Type::Choice { of: of.to_owned(), offered: offered.iter().map(|&o| o.to_owned()).collect() }
 }
 
 fn list(ty: Type) -> Type {
@@ -46,14 +44,8 @@ pub(super) fn types() -> Vec<(&'static str, Type)> {
         ("wind", q(D::Speed)),
         ("earthed", Type::Bool),
         ("guards", Type::Bool),
-        (
-            "rotation",
-            choice("rotation", &["with_arrow", "against_arrow"]),
-        ),
-        (
-            "rotation_again",
-            choice("rotation", &["with_arrow", "against_arrow"]),
-        ),
+        ("rotation", choice("rotation", &["with_arrow", "against_arrow"])),
+        ("rotation_again", choice("rotation", &["with_arrow", "against_arrow"])),
         ("drive", choice("drive", &["mains", "generator"])),
         ("tested_on", Type::Date),
         ("remarks", Type::Text),
@@ -84,23 +76,12 @@ impl Scope for TestScope {
         }
         match types().into_iter().find(|(n, _)| *n == text) {
             Some((n, ty)) => {
-                let over = matches!(ty, Type::List(_)).then(|| {
-                    if n.starts_with("wearers") {
-                        "wearers"
-                    } else {
-                        "cylinders"
-                    }
-                    .to_owned()
-                });
-                Ok(Known {
-                    ty,
-                    conditional: n.starts_with("fuel"),
-                    over,
-                })
+                let over = matches!(ty, Type::List(_))
+                    .then(|| if n.starts_with("wearers") { "wearers" } else { "cylinders" }.to_owned());
+                Ok(Known { ty, conditional: n.starts_with("fuel"), over })
             }
             None => Err(Missed::NoSuchName {
-                nearest: crate::units::nearest(&text, types().iter().map(|(n, _)| *n))
-                    .map(str::to_owned),
+                nearest: crate::units::nearest(&text, types().iter().map(|(n, _)| *n)).map(str::to_owned),
             }),
         }
     }
@@ -113,10 +94,7 @@ pub(super) struct TestFacts(pub BTreeMap<String, Fact>);
 impl Facts for TestFacts {
     fn fact(&self, wanted: &Name) -> Fact {
         let text = wanted.join(".");
-        self.0
-            .get(&text)
-            .cloned()
-            .unwrap_or_else(|| Fact::Unknown(format!("not answered yet: {text}")))
+        self.0.get(&text).cloned().unwrap_or_else(|| Fact::Unknown(format!("not answered yet: {text}")))
     }
     fn today(&self) -> Date {
         "2026-11-25".parse().unwrap()
@@ -129,11 +107,7 @@ pub(super) fn q(text: &str) -> Quantity {
 
 /// A reading as entered.
 pub(super) fn reads(label: &str, text: &str) -> Fact {
-    Fact::Is {
-        value: Value::Quantity(q(text)),
-        shown: text.to_owned(),
-        label: label.to_owned(),
-    }
+    Fact::Is { value: Value::Quantity(q(text)), shown: text.to_owned(), label: label.to_owned() }
 }
 
 pub(super) fn yes_no(label: &str, value: bool) -> Fact {
@@ -145,27 +119,15 @@ pub(super) fn yes_no(label: &str, value: bool) -> Fact {
 }
 
 pub(super) fn day(label: &str, text: &str) -> Fact {
-    Fact::Is {
-        value: Value::Date(text.parse().unwrap()),
-        shown: text.to_owned(),
-        label: label.to_owned(),
-    }
+    Fact::Is { value: Value::Date(text.parse().unwrap()), shown: text.to_owned(), label: label.to_owned() }
 }
 
 pub(super) fn chose(label: &str, id: &str) -> Fact {
-    Fact::Is {
-        value: Value::Choice(id.to_owned()),
-        shown: id.replace('_', " "),
-        label: label.to_owned(),
-    }
+    Fact::Is { value: Value::Choice(id.to_owned()), shown: id.replace('_', " "), label: label.to_owned() }
 }
 
 pub(super) fn facts(all: &[(&str, Fact)]) -> TestFacts {
-    TestFacts(
-        all.iter()
-            .map(|(n, f)| ((*n).to_owned(), f.clone()))
-            .collect(),
-    )
+    TestFacts(all.iter().map(|(n, f)| ((*n).to_owned(), f.clone())).collect())
 }
 
 pub(super) fn gate(source: &str) -> Gate {
@@ -185,7 +147,5 @@ pub(super) fn codes(source: &str) -> Vec<&'static str> {
 }
 
 pub(super) fn derived(source: &str, all: &[(&str, Fact)]) -> Result<Value, Vec<String>> {
-    Expression::parse(source, &TestScope)
-        .unwrap_or_else(|p| panic!("{source}: {p:#?}"))
-        .compute(&facts(all))
+    Expression::parse(source, &TestScope).unwrap_or_else(|p| panic!("{source}: {p:#?}")).compute(&facts(all))
 }

@@ -58,11 +58,7 @@ pub(super) struct Token {
 
 /// All tokens; problems are added to the list.
 pub(super) fn tokens(source: &str, problems: &mut Vec<Problem>) -> Vec<Token> {
-    let mut lexer = Lexer {
-        source,
-        at: 0,
-        problems,
-    };
+    let mut lexer = Lexer { source, at: 0, problems };
     let mut all = Vec::new();
     while let Some(token) = lexer.next() {
         all.push(token);
@@ -81,19 +77,8 @@ impl Lexer<'_> {
         self.source.get(self.at..).unwrap_or("")
     }
 
-    fn problem(
-        &mut self,
-        code: &'static str,
-        at: usize,
-        message: impl Into<String>,
-        hint: Option<String>,
-    ) {
-        self.problems.push(Problem {
-            code,
-            at,
-            message: message.into(),
-            hint,
-        });
+    fn problem(&mut self, code: &'static str, at: usize, message: impl Into<String>, hint: Option<String>) {
+        self.problems.push(Problem { code, at, message: message.into(), hint });
     }
 
     fn next(&mut self) -> Option<Token> {
@@ -119,13 +104,7 @@ impl Lexer<'_> {
             if let Some(piece) = self.sign() {
                 return Some(self.token(piece, at));
             }
-            if c == '.'
-                && self
-                    .rest()
-                    .chars()
-                    .nth(1)
-                    .is_some_and(|d| d.is_ascii_digit())
-            {
+            if c == '.' && self.rest().chars().nth(1).is_some_and(|d| d.is_ascii_digit()) {
                 self.at += 1;
                 self.at += run(self.rest(), |d| d.is_ascii_digit());
                 let written = self.source.get(at..self.at).unwrap_or("").to_owned();
@@ -147,11 +126,7 @@ impl Lexer<'_> {
     }
 
     fn token(&self, piece: Piece, at: usize) -> Token {
-        Token {
-            piece,
-            at,
-            end: self.at,
-        }
+        Token { piece, at, end: self.at }
     }
 
     fn stray(&mut self, c: char, at: usize) {
@@ -201,12 +176,7 @@ impl Lexer<'_> {
         }
         let (form, piece, hint) = foreign(FOREIGN_SHORT, self.rest())?;
         self.at += form.len();
-        self.problem(
-            "operator",
-            at,
-            format!("{form} is not written in a gate"),
-            Some((*hint).to_owned()),
-        );
+        self.problem("operator", at, format!("{form} is not written in a gate"), Some((*hint).to_owned()));
         Some(piece.clone())
     }
 
@@ -215,12 +185,7 @@ impl Lexer<'_> {
         self.at += 1;
         let Some(length) = self.rest().find(mark) else {
             self.at = self.source.len();
-            self.problem(
-                "bad-text",
-                at,
-                "a quotation mark is opened and not closed",
-                None,
-            );
+            self.problem("bad-text", at, "a quotation mark is opened and not closed", None);
             return Piece::Wrong;
         };
         let inside = self.rest().get(..length).unwrap_or("").to_owned();
@@ -241,12 +206,7 @@ impl Lexer<'_> {
         } else {
             "only the id of a choice stands in quotation marks; text is never compared".to_owned()
         };
-        self.problem(
-            "bad-text",
-            at,
-            format!("{inside:?} is not the id of a choice"),
-            Some(hint),
-        );
+        self.problem("bad-text", at, format!("{inside:?} is not the id of a choice"), Some(hint));
         Piece::Wrong
     }
 
@@ -292,7 +252,10 @@ impl Lexer<'_> {
         } else if small != text && small.split('.').all(is_id) {
             Some(format!("names are in small letters: {small}"))
         } else {
-            Some("names are small letters, digits and _, from a letter on, at most 48 characters a part".to_owned())
+            Some(
+                "names are small letters, digits and _, from a letter on, at most 48 characters a part"
+                    .to_owned(),
+            )
         };
         self.problem("bad-name", at, format!("{text:?} cannot be a name"), hint);
         Piece::Wrong
@@ -306,9 +269,7 @@ impl Lexer<'_> {
         if digits == 4 && date_like(after) {
             return self.date();
         }
-        let length = run(self.rest(), |c| {
-            c.is_ascii_digit() || matches!(c, '.' | '_' | '\'')
-        });
+        let length = run(self.rest(), |c| c.is_ascii_digit() || matches!(c, '.' | '_' | '\''));
         let text = self.rest().get(..length).unwrap_or("").to_owned();
         self.at += length;
         let exponent = exponent(self.rest());
@@ -346,32 +307,21 @@ impl Lexer<'_> {
         }
         match (Unit::find(symbol), number) {
             (Ok(unit), Ok(number)) => Piece::Number(Quantity::new(&number, &unit), Some(unit)),
-            (Err(refused), _) | (Ok(_), Err(refused)) => {
-                self.refused("unknown-unit", here, refused)
-            }
+            (Err(refused), _) | (Ok(_), Err(refused)) => self.refused("unknown-unit", here, refused),
         }
     }
 
     fn date(&mut self) -> Piece {
         let at = self.at;
-        let length = run(self.rest(), |c| {
-            c.is_ascii_digit() || c == '-' || c == '/' || c == '.'
-        });
-        let text = self
-            .rest()
-            .get(..length)
-            .unwrap_or("")
-            .trim_end_matches(['-', '/', '.'])
-            .to_owned();
+        let length = run(self.rest(), |c| c.is_ascii_digit() || c == '-' || c == '/' || c == '.');
+        let text = self.rest().get(..length).unwrap_or("").trim_end_matches(['-', '/', '.']).to_owned();
         self.at += text.len();
         let shape = text.len() == 10
-            && text.bytes().enumerate().all(|(i, b)| {
-                if i == 4 || i == 7 {
-                    b == b'-'
-                } else {
-                    b.is_ascii_digit()
-                }
-            });
+            && text.bytes().enumerate().all(
+                |(i, b)| {
+                    if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() }
+                },
+            );
         match text.parse::<Date>() {
             Ok(date) if shape => Piece::Date(date),
             Ok(_) | Err(_) => {

@@ -82,22 +82,8 @@ impl PartialEq for Node {
 
 impl Node {
     pub(super) fn new(kind: Kind, at: usize, end: usize) -> Node {
-        let mut node = Node {
-            kind,
-            at,
-            end,
-            depth: 0,
-            ty: None,
-            days_only: false,
-            unit: None,
-            over: None,
-        };
-        node.depth = node
-            .children()
-            .iter()
-            .map(|child| child.depth + 1)
-            .max()
-            .unwrap_or(0);
+        let mut node = Node { kind, at, end, depth: 0, ty: None, days_only: false, unit: None, over: None };
+        node.depth = node.children().iter().map(|child| child.depth + 1).max().unwrap_or(0);
         node
     }
 
@@ -111,9 +97,7 @@ impl Node {
             | Kind::Id(_)
             | Kind::Name(_) => Vec::new(),
             Kind::Not(inner) | Kind::Negate(inner) => vec![inner],
-            Kind::And(all) | Kind::Or(all) | Kind::Call(_, all) | Kind::Wrong(all) => {
-                all.iter().collect()
-            }
+            Kind::And(all) | Kind::Or(all) | Kind::Call(_, all) | Kind::Wrong(all) => all.iter().collect(),
             Kind::Compare(_, left, right) | Kind::Arithmetic(_, left, right) => vec![left, right],
             Kind::Between(what, low, high) => vec![what, low, high],
         }
@@ -121,20 +105,12 @@ impl Node {
 
     /// The name, if the node is nothing else.
     pub(super) fn name(&self) -> Option<&Name> {
-        if let Kind::Name(name) = &self.kind {
-            Some(name)
-        } else {
-            None
-        }
+        if let Kind::Name(name) = &self.kind { Some(name) } else { None }
     }
 
     /// The parts that must all be open for this to be open.
     pub(super) fn conjuncts(&self) -> &[Node] {
-        if let Kind::And(all) = &self.kind {
-            all
-        } else {
-            std::slice::from_ref(self)
-        }
+        if let Kind::And(all) = &self.kind { all } else { std::slice::from_ref(self) }
     }
 }
 

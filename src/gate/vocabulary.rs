@@ -35,9 +35,7 @@ pub const CODES: &[&str] = &[
 const KEYWORDS: &[&str] = &["and", "between", "false", "not", "or", "today", "true"];
 
 /// First parts of the dotted names.
-const ROOTS: &[&str] = &[
-    "item", "job", "last", "permit", "set", "site", "wearer", "wearers",
-];
+const ROOTS: &[&str] = &["item", "job", "last", "permit", "set", "site", "wearer", "wearers"];
 
 /// True if a step of this name could not be named in a gate, or would be mistaken for something
 /// else: a keyword, a function, the first part of the dotted names.

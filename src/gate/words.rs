@@ -55,26 +55,14 @@ impl Speaker<'_> {
             Kind::Call(function, arguments) => match function.form {
                 Form::All | Form::Any => {
                     let all = matches!(function.form, Form::All) == holds;
-                    let inner = arguments
-                        .first()
-                        .map_or_else(String::new, |one| self.condition(one, holds));
-                    format!(
-                        "{}: {inner}",
-                        if all { "for each" } else { "for at least one" }
-                    )
+                    let inner = arguments.first().map_or_else(String::new, |one| self.condition(one, holds));
+                    format!("{}: {inner}", if all { "for each" } else { "for at least one" })
                 }
                 Form::Given if arguments.len() == 1 => {
-                    let what = arguments
-                        .first()
-                        .map_or_else(String::new, |one| self.value(one));
+                    let what = arguments.first().map_or_else(String::new, |one| self.value(one));
                     format!("{what} {}", if holds { "given" } else { "not given" })
                 }
-                Form::Given
-                | Form::Least
-                | Form::Most
-                | Form::Sum
-                | Form::Count
-                | Form::Plain { .. } => {
+                Form::Given | Form::Least | Form::Most | Form::Sum | Form::Count | Form::Plain { .. } => {
                     format!("{}: {}", self.value(node), if holds { "yes" } else { "no" })
                 }
             },
@@ -93,11 +81,7 @@ impl Speaker<'_> {
             .iter()
             .map(|one| {
                 let words = self.condition(one, holds);
-                if matches!(one.kind, Kind::And(_) | Kind::Or(_)) {
-                    format!("({words})")
-                } else {
-                    words
-                }
+                if matches!(one.kind, Kind::And(_) | Kind::Or(_)) { format!("({words})") } else { words }
             })
             .collect();
         parts.join(if together { ", and " } else { ", or " })
@@ -108,19 +92,11 @@ impl Speaker<'_> {
         let truth = |node: &Node| node.ty == Some(Type::Bool);
         if truth(left) && truth(right) {
             return match (&left.kind, &right.kind) {
-                (_, Kind::Bool(value)) => {
-                    self.condition(left, *value == (compare == Compare::Same))
-                }
-                (Kind::Bool(value), _) => {
-                    self.condition(right, *value == (compare == Compare::Same))
-                }
+                (_, Kind::Bool(value)) => self.condition(left, *value == (compare == Compare::Same)),
+                (Kind::Bool(value), _) => self.condition(right, *value == (compare == Compare::Same)),
                 (_, _) => {
                     let (a, b) = (self.condition(left, true), self.condition(right, true));
-                    let sign = if compare == Compare::Same {
-                        "just when"
-                    } else {
-                        "just when not"
-                    };
+                    let sign = if compare == Compare::Same { "just when" } else { "just when not" };
                     format!("({a}) {sign} ({b})")
                 }
             };
@@ -174,10 +150,7 @@ impl Speaker<'_> {
                     (Form::Count, [list]) => format!("number of {list}"),
                     (Form::Given, [what, instead]) => format!("{what} ({instead} if not given)"),
                     (Form::All | Form::Any | Form::Given, _) => self.condition(node, true),
-                    (
-                        Form::Least | Form::Most | Form::Sum | Form::Count | Form::Plain { .. },
-                        _,
-                    ) => {
+                    (Form::Least | Form::Most | Form::Sum | Form::Count | Form::Plain { .. }, _) => {
                         format!("{} of {}", function.name, all.join(", "))
                     }
                 }
@@ -193,10 +166,6 @@ impl Speaker<'_> {
     /// A part of arithmetic, in brackets where the words could be read another way.
     fn part(&self, node: &Node) -> String {
         let words = self.value(node);
-        if matches!(node.kind, Kind::Arithmetic(..) | Kind::Negate(_)) {
-            format!("({words})")
-        } else {
-            words
-        }
+        if matches!(node.kind, Kind::Arithmetic(..) | Kind::Negate(_)) { format!("({words})") } else { words }
     }
 }

@@ -69,21 +69,20 @@ impl Decimal {
     pub fn kept(text: &str) -> Result<Decimal, Refused> {
         let wrong = |wanted: &str| Refused::new(format!("got {text:?}, wanted {wanted}"));
         if text.is_empty() {
-            return Err(Refused::new("got nothing, wanted a number")
-                .hint("write a number such as 138 or 0.5"));
+            return Err(
+                Refused::new("got nothing, wanted a number").hint("write a number such as 138 or 0.5")
+            );
         }
         if text.starts_with('+') {
-            return Err(wrong("a number without a plus sign")
-                .hint(format!("write {}", text.trim_start_matches('+'))));
+            return Err(
+                wrong("a number without a plus sign").hint(format!("write {}", text.trim_start_matches('+')))
+            );
         }
         let (negative, unsigned) = match text.strip_prefix('-') {
             Some(rest) => (true, rest),
             None => (false, text),
         };
-        if unsigned
-            .chars()
-            .any(|c| c.is_numeric() && !c.is_ascii_digit())
-        {
+        if unsigned.chars().any(|c| c.is_numeric() && !c.is_ascii_digit()) {
             return Err(wrong("the digits 0 to 9"));
         }
         if unsigned.contains(['_', '\'', ' ', ',', '\u{a0}', '\u{202f}']) {
@@ -98,10 +97,8 @@ impl Decimal {
         };
         let digits_only = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
         if !digits_only(whole) || !part.is_none_or(digits_only) {
-            return Err(
-                wrong("a number, digits with at most one point between them")
-                    .hint("write a number such as 138 or 0.5"),
-            );
+            return Err(wrong("a number, digits with at most one point between them")
+                .hint("write a number such as 138 or 0.5"));
         }
         if whole.len() > 1 && whole.starts_with('0') {
             return Err(wrong("a number without leading noughts"));
@@ -122,25 +119,16 @@ impl Decimal {
             return Err(wrong("nought without a sign").hint(format!("write {unsigned}")));
         }
         let places = u8::try_from(part.len()).unwrap_or(MOST_DECIMALS);
-        Ok(Decimal {
-            digits: if negative { -digits } else { digits },
-            places,
-        })
+        Ok(Decimal { digits: if negative { -digits } else { digits }, places })
     }
 
     /// Rounds an exact value to this many decimals.
     ///
     /// # Errors
     /// More than six decimals, or more than nine digits before the point.
-    pub fn round(
-        value: &BigRational,
-        decimals: u8,
-        rounding: Rounding,
-    ) -> Result<Decimal, Refused> {
+    pub fn round(value: &BigRational, decimals: u8, rounding: Rounding) -> Result<Decimal, Refused> {
         if decimals > MOST_DECIMALS {
-            return Err(Refused::new(format!(
-                "got {decimals} decimals, wanted at most {MOST_DECIMALS}"
-            )));
+            return Err(Refused::new(format!("got {decimals} decimals, wanted at most {MOST_DECIMALS}")));
         }
         let scaled = value * BigRational::from_integer(BigInt::from(10).pow(u32::from(decimals)));
         let whole = match rounding {
@@ -152,14 +140,9 @@ impl Decimal {
             .to_integer()
             .to_i64()
             .filter(|d| i128::from(*d).abs() < MOST_WHOLE * 10_i128.pow(u32::from(decimals)))
-            .map(|digits| Decimal {
-                digits,
-                places: decimals,
-            })
+            .map(|digits| Decimal { digits, places: decimals })
             .ok_or_else(|| {
-                Refused::new(
-                    "got a number too large to keep, wanted at most 9 digits before the point",
-                )
+                Refused::new("got a number too large to keep, wanted at most 9 digits before the point")
             })
     }
 
@@ -178,10 +161,7 @@ impl Decimal {
 
     /// The exact value.
     pub fn to_exact(&self) -> BigRational {
-        BigRational::new(
-            BigInt::from(self.digits),
-            BigInt::from(10).pow(u32::from(self.places)),
-        )
+        BigRational::new(BigInt::from(self.digits), BigInt::from(10).pow(u32::from(self.places)))
     }
 
     /// Refuses more decimals than a step allows; nothing is rounded away.
@@ -206,17 +186,10 @@ impl fmt::Display for Decimal {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let sign = if self.digits < 0 { "-" } else { "" };
         let scale = 10_u64.pow(u32::from(self.places));
-        let (whole, part) = (
-            self.digits.unsigned_abs() / scale,
-            self.digits.unsigned_abs() % scale,
-        );
+        let (whole, part) = (self.digits.unsigned_abs() / scale, self.digits.unsigned_abs() % scale);
         match self.places {
             0 => write!(f, "{sign}{whole}"),
-            places => write!(
-                f,
-                "{sign}{whole}.{part:0width$}",
-                width = usize::from(places)
-            ),
+            places => write!(f, "{sign}{whole}.{part:0width$}", width = usize::from(places)),
         }
     }
 }
@@ -232,26 +205,15 @@ pub(super) fn for_people(value: &BigRational, rounding: Rounding) -> String {
             Ok(text) if text.digits != 0 => return text.to_string(),
             Ok(_) => {}
             Err(_) => {
-                return if value.is_negative() {
-                    "less than -999999999"
-                } else {
-                    "more than 999999999"
-                }
-                .to_owned();
+                return if value.is_negative() { "less than -999999999" } else { "more than 999999999" }
+                    .to_owned();
             }
         }
     }
-    if value.is_zero() {
-        "0"
-    } else {
-        "less than 0.000001"
-    }
-    .to_owned()
+    if value.is_zero() { "0" } else { "less than 0.000001" }.to_owned()
 }
 
 fn grouped(got: &str) -> Refused {
-    Refused::new(format!(
-        "got {got:?}, wanted a number without groups of digits"
-    ))
-    .hint("write the digits together, with a point before the decimals")
+    Refused::new(format!("got {got:?}, wanted a number without groups of digits"))
+        .hint("write the digits together, with a point before the decimals")
 }

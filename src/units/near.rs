@@ -32,9 +32,7 @@ fn edits(a: &str, b: &str) -> usize {
         let mut left = i + 1;
         let mut next = vec![left];
         for (above, y) in row.iter().skip(1).zip(&b) {
-            left = (left + 1)
-                .min(above + 1)
-                .min(diagonal + usize::from(x != y));
+            left = (left + 1).min(above + 1).min(diagonal + usize::from(x != y));
             diagonal = *above;
             next.push(left);
         }

@@ -33,17 +33,14 @@ pub fn quotient(left: Dimension, right: Dimension) -> Option<Dimension> {
         (Dimension::Temperature, _) | (_, Dimension::Temperature) => None,
         (left, Dimension::Number) => Some(left),
         (left, right) if left == right => Some(Dimension::Number),
-        (left, right) => PRODUCTS
-            .iter()
-            .filter(|(_, _, product)| *product == left)
-            .find_map(|(a, b, _)| {
-                if *a == right {
-                    Some(*b)
-                } else if *b == right {
-                    Some(*a)
-                } else {
-                    None
-                }
-            }),
+        (left, right) => PRODUCTS.iter().filter(|(_, _, product)| *product == left).find_map(|(a, b, _)| {
+            if *a == right {
+                Some(*b)
+            } else if *b == right {
+                Some(*a)
+            } else {
+                None
+            }
+        }),
     }
 }

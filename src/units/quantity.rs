@@ -7,18 +7,12 @@ use std::cmp::Ordering;
 impl Quantity {
     /// A decimal in a unit.
     pub fn new(number: &Decimal, unit: &Unit) -> Quantity {
-        Quantity {
-            value: unit.to_base(&number.to_exact()),
-            dimension: unit.dimension(),
-        }
+        Quantity { value: unit.to_base(&number.to_exact()), dimension: unit.dimension() }
     }
 
     /// A plain number.
     pub fn number(value: BigRational) -> Quantity {
-        Quantity {
-            value,
-            dimension: Dimension::Number,
-        }
+        Quantity { value, dimension: Dimension::Number }
     }
 
     /// Reads `150 bar`, `20 °C`, `12%` or a plain number `1.5`; at most one space before the unit.
@@ -35,15 +29,11 @@ impl Quantity {
     /// As [`Quantity::read`].
     pub fn read_with_unit(text: &str) -> Result<(Quantity, Decimal, Option<Unit>), Refused> {
         let got = text.trim_matches(' ');
-        let end = got
-            .find(|c: char| !(c.is_ascii_digit() || "+-.,_'".contains(c)))
-            .unwrap_or(got.len());
+        let end = got.find(|c: char| !(c.is_ascii_digit() || "+-.,_'".contains(c))).unwrap_or(got.len());
         let (number, rest) = got.split_at(end);
         if number.is_empty() {
-            return Err(
-                Refused::new(format!("got {got:?}, wanted a number with its unit"))
-                    .hint("write it as 150 bar"),
-            );
+            return Err(Refused::new(format!("got {got:?}, wanted a number with its unit"))
+                .hint("write it as 150 bar"));
         }
         let number = Decimal::read(number)?;
         let symbol = rest.strip_prefix(' ').unwrap_or(rest);
@@ -63,12 +53,7 @@ impl Quantity {
     ///
     /// # Errors
     /// The unit measures something else, more than six decimals, more than nine digits.
-    pub fn to_text(
-        &self,
-        unit: Unit,
-        decimals: u8,
-        rounding: Rounding,
-    ) -> Result<Decimal, Refused> {
+    pub fn to_text(&self, unit: Unit, decimals: u8, rounding: Rounding) -> Result<Decimal, Refused> {
         let value = self.in_unit(unit).ok_or_else(|| {
             Refused::new(format!(
                 "got the unit {unit} for {}, which it does not measure",
@@ -86,10 +71,7 @@ impl Quantity {
     /// For people, with unit: exact where six decimals hold it, else rounded the way given. In the
     /// unit given if it measures this, else in the usual one.
     pub fn words(&self, unit: Option<Unit>, rounding: Rounding) -> String {
-        match unit
-            .filter(|u| u.dimension() == self.dimension)
-            .or_else(|| self.dimension.usual_unit())
-        {
+        match unit.filter(|u| u.dimension() == self.dimension).or_else(|| self.dimension.usual_unit()) {
             Some(unit) => {
                 let number = decimal::for_people(&unit.from_base(&self.value), rounding);
                 format!("{number} {unit}")
@@ -100,7 +82,6 @@ impl Quantity {
 
     /// The unit a text such as `138 bar` or `< 2 ppm` is written in.
     pub fn unit_shown(text: &str) -> Option<Unit> {
-        text.rsplit_once(' ')
-            .and_then(|(_, symbol)| table::unit(symbol))
+        text.rsplit_once(' ').and_then(|(_, symbol)| table::unit(symbol))
     }
 }

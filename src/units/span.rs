@@ -33,10 +33,8 @@ pub fn span_unit(word: &str) -> Option<SpanUnit> {
 pub fn read_span(text: &str) -> Result<(i32, i32), Refused> {
     let got = text.trim_matches(' ');
     let wrong = || {
-        Refused::new(format!(
-            "got {got:?}, wanted a span of whole months or days"
-        ))
-        .hint("write it as 3 months or 10 days")
+        Refused::new(format!("got {got:?}, wanted a span of whole months or days"))
+            .hint("write it as 3 months or 10 days")
     };
     let (number, word) = got.split_once(' ').ok_or_else(wrong)?;
     let count = whole(number).ok_or_else(wrong)?;
@@ -65,9 +63,7 @@ pub(super) fn other_word(word: &str) -> Option<&'static str> {
 /// A whole number of a span, without sign or leading noughts.
 pub(crate) fn whole(text: &str) -> Option<i32> {
     let plain = text.bytes().all(|b| b.is_ascii_digit()) && (text == "0" || !text.starts_with('0'));
-    text.parse::<i32>()
-        .ok()
-        .filter(|n| plain && (0..=LONGEST).contains(n))
+    text.parse::<i32>().ok().filter(|n| plain && (0..=LONGEST).contains(n))
 }
 
 /// A span for people: `3 months`, `1 day`, `1 month and 2 days`.

@@ -28,19 +28,8 @@ const NO_OFFSET: (i64, i64) = (0, 1);
 const DEFINITION: &str = "definition";
 const SP811: &str = "NIST SP 811 appendix B, from memory";
 
-const fn row(
-    symbol: &'static str,
-    dimension: Dimension,
-    factor: (i64, i64),
-    source: &'static str,
-) -> Row {
-    Row {
-        symbol,
-        dimension,
-        factor,
-        offset: NO_OFFSET,
-        source,
-    }
+const fn row(symbol: &'static str, dimension: Dimension, factor: (i64, i64), source: &'static str) -> Row {
+    Row { symbol, dimension, factor, offset: NO_OFFSET, source }
 }
 
 static ROWS: &[Row] = &[
@@ -48,12 +37,7 @@ static ROWS: &[Row] = &[
     row("kPa", Dimension::Pressure, (1, 100), DEFINITION),
     row("MPa", Dimension::Pressure, (10, 1), DEFINITION),
     // lbf/in2 = 0.45359237 * 9.80665 N / (0.0254 m)^2 = 4.4482216152605 / 0.00064516 Pa
-    row(
-        "psi",
-        Dimension::Pressure,
-        (44_482_216_152_605, 645_160_000_000_000),
-        SP811,
-    ),
+    row("psi", Dimension::Pressure, (44_482_216_152_605, 645_160_000_000_000), SP811),
     row("bar_abs", Dimension::AbsolutePressure, (1, 1), DEFINITION),
     row("m", Dimension::Length, (1, 1), DEFINITION),
     row("mm", Dimension::Length, (1, 1000), DEFINITION),
@@ -67,30 +51,16 @@ static ROWS: &[Row] = &[
     row("m3", Dimension::Volume, (1, 1), DEFINITION),
     row("L", Dimension::Volume, (1, 1000), DEFINITION),
     // (0.3048 m)^3
-    row(
-        "ft3",
-        Dimension::Volume,
-        (28_316_846_592, 1_000_000_000_000),
-        SP811,
-    ),
+    row("ft3", Dimension::Volume, (28_316_846_592, 1_000_000_000_000), SP811),
     row("m3/h", Dimension::Flow, (1, 3600), DEFINITION),
     row("m3/min", Dimension::Flow, (1, 60), DEFINITION),
     row("L/min", Dimension::Flow, (1, 60_000), DEFINITION),
     row("L/s", Dimension::Flow, (1, 1000), DEFINITION),
-    row(
-        "ft3/min",
-        Dimension::Flow,
-        (28_316_846_592, 60_000_000_000_000),
-        SP811,
-    ),
+    row("ft3/min", Dimension::Flow, (28_316_846_592, 60_000_000_000_000), SP811),
     row("°C", Dimension::Temperature, (1, 1), DEFINITION),
     // t/°C = (t/°F - 32) * 5/9
     Row {
-        symbol: "°F",
-        dimension: Dimension::Temperature,
-        factor: (5, 9),
-        offset: (-160, 9),
-        source: SP811,
+        symbol: "°F", dimension: Dimension::Temperature, factor: (5, 9), offset: (-160, 9), source: SP811
     },
     row("K", Dimension::TemperatureDifference, (1, 1), DEFINITION),
     row("dF", Dimension::TemperatureDifference, (5, 9), SP811),
@@ -103,12 +73,7 @@ static ROWS: &[Row] = &[
     row("W", Dimension::Power, (1, 1), DEFINITION),
     row("kW", Dimension::Power, (1000, 1), DEFINITION),
     // 550 ft lbf/s = 550 * 0.3048 * 4.4482216152605 W
-    row(
-        "hp",
-        Dimension::Power,
-        (74_569_987_158_227_022, 100_000_000_000_000),
-        SP811,
-    ),
+    row("hp", Dimension::Power, (74_569_987_158_227_022, 100_000_000_000_000), SP811),
     row("ppm", Dimension::Fraction, (1, 1_000_000), DEFINITION),
     row("ml/m3", Dimension::Fraction, (1, 1_000_000), DEFINITION),
     row("%", Dimension::Fraction, (1, 100), DEFINITION),
@@ -134,10 +99,7 @@ const TRAPS: &[(&[&str], &str, &str)] = &[
         "convert it to free air at 20 °C, 1.01325 bar, dry, and write ft3/min",
     ),
     (
-        &[
-            "nm3/h", "nm³/h", "nm3/min", "sm3/h", "nl/min", "sl/min", "slpm", "nlpm", "lpm",
-            "l(n)/min",
-        ],
+        &["nm3/h", "nm³/h", "nm3/min", "sm3/h", "nl/min", "sl/min", "slpm", "nlpm", "lpm", "l(n)/min"],
         NO_STATE,
         "convert it to free air at 20 °C, 1.01325 bar, dry, and write L/min or m3/h",
     ),
@@ -147,28 +109,13 @@ const TRAPS: &[(&[&str], &str, &str)] = &[
         "bar and psi are gauge here: write bar or psi",
     ),
     (
-        &[
-            "bara", "bar(a)", "bar_a", "barabs", "psia", "psi(a)", "atm", "torr", "mmhg", "hpa",
-            "mbar",
-        ],
+        &["bara", "bar(a)", "bar_a", "barabs", "psia", "psi(a)", "atm", "torr", "mmhg", "hpa", "mbar"],
         "is an absolute pressure, or may be meant as one",
         "write bar_abs for absolute pressure, bar or kPa for gauge",
     ),
-    (
-        &["pa"],
-        "is too small to read on these gauges",
-        "write kPa or bar",
-    ),
-    (
-        &["va", "kva"],
-        "is apparent power, not W",
-        "write the power on the plate in kW",
-    ),
-    (
-        &["ps", "cv", "bhp"],
-        "is another horsepower than hp (550 ft lbf/s)",
-        "write kW",
-    ),
+    (&["pa"], "is too small to read on these gauges", "write kPa or bar"),
+    (&["va", "kva"], "is apparent power, not W", "write the power on the plate in kW"),
+    (&["ps", "cv", "bhp"], "is another horsepower than hp (550 ft lbf/s)", "write kW"),
     (
         &["c", "celsius", "ºc", "f", "fahrenheit", "ºf", "°"],
         "is not a unit here",
@@ -176,54 +123,18 @@ const TRAPS: &[(&[&str], &str, &str)] = &[
     ),
     (&["m³", "m^3", "cum"], "is not a unit here", "write m3"),
     (&["mm²", "mm^2", "sqmm"], "is not a unit here", "write mm2"),
-    (
-        &["m³/h", "m³/min", "m^3/h"],
-        "is not a unit here",
-        "write m3/h or m3/min",
-    ),
+    (&["m³/h", "m³/min", "m^3/h"], "is not a unit here", "write m3/h or m3/min"),
     (&["mg/m³", "mg/m^3"], "is not a unit here", "write mg/m3"),
-    (
-        &["litre", "litres", "liter", "liters", "lt", "ltr"],
-        "is not a unit here",
-        "write L",
-    ),
-    (
-        &["sec", "secs", "second", "seconds"],
-        "is not a unit here",
-        "write s",
-    ),
-    (
-        &["mins", "minute", "minutes"],
-        "is not a unit here",
-        "write min",
-    ),
-    (
-        &["hr", "hrs", "hour", "hours"],
-        "is not a unit here",
-        "write h",
-    ),
-    (
-        &["meter", "meters", "metre", "metres"],
-        "is not a unit here",
-        "write m",
-    ),
+    (&["litre", "litres", "liter", "liters", "lt", "ltr"], "is not a unit here", "write L"),
+    (&["sec", "secs", "second", "seconds"], "is not a unit here", "write s"),
+    (&["mins", "minute", "minutes"], "is not a unit here", "write min"),
+    (&["hr", "hrs", "hour", "hours"], "is not a unit here", "write h"),
+    (&["meter", "meters", "metre", "metres"], "is not a unit here", "write m"),
     (&["feet", "foot"], "is not a unit here", "write ft"),
     (&["inch", "inches"], "is not a unit here", "write in"),
-    (
-        &["knot", "knots", "kt", "kts"],
-        "is not a unit here",
-        "write kn",
-    ),
-    (
-        &["percent", "vol%", "%vol", "pct"],
-        "is not a unit here",
-        "write %, which is by volume",
-    ),
-    (
-        &["ppmv", "vpm"],
-        "is not a unit here",
-        "write ppm, which is by volume",
-    ),
+    (&["knot", "knots", "kt", "kts"], "is not a unit here", "write kn"),
+    (&["percent", "vol%", "%vol", "pct"], "is not a unit here", "write %, which is by volume"),
+    (&["ppmv", "vpm"], "is not a unit here", "write ppm, which is by volume"),
     (&["degree", "degrees"], "is not a unit here", "write deg"),
 ];
 
@@ -233,10 +144,7 @@ pub struct Unit(&'static Row);
 
 /// The unit with this symbol, exactly as written (`L/min`), or the ASCII spellings `degC`, `degF`.
 pub fn unit(symbol: &str) -> Option<Unit> {
-    let symbol = ALSO
-        .iter()
-        .find(|(also, _)| *also == symbol)
-        .map_or(symbol, |(_, it)| *it);
+    let symbol = ALSO.iter().find(|(also, _)| *also == symbol).map_or(symbol, |(_, it)| *it);
     ROWS.iter().find(|row| row.symbol == symbol).map(Unit)
 }
 
@@ -257,33 +165,24 @@ impl Unit {
         if symbol.is_empty() {
             return Err(Refused::new("got no unit, wanted one such as bar"));
         }
-        if let Some(row) = ROWS
-            .iter()
-            .find(|row| row.symbol.to_lowercase() == symbol.to_lowercase())
-        {
-            return Err(
-                Refused::new(format!("got the unit {symbol:?}, wanted {}", row.symbol)).hint(
-                    format!("write {}: small and capital letters count", row.symbol),
-                ),
-            );
+        if let Some(row) = ROWS.iter().find(|row| row.symbol.to_lowercase() == symbol.to_lowercase()) {
+            return Err(Refused::new(format!("got the unit {symbol:?}, wanted {}", row.symbol))
+                .hint(format!("write {}: small and capital letters count", row.symbol)));
         }
         if let Some(hint) = span::other_word(symbol) {
             return Err(Refused::new(format!("there is no unit {symbol:?}")).hint(hint));
         }
         let small = symbol.to_lowercase();
-        if let Some((_, why, hint)) = TRAPS
-            .iter()
-            .find(|(spellings, _, _)| spellings.contains(&small.as_str()))
+        if let Some((_, why, hint)) =
+            TRAPS.iter().find(|(spellings, _, _)| spellings.contains(&small.as_str()))
         {
             return Err(Refused::new(format!("the unit {symbol:?} {why}")).hint(*hint));
         }
         let refused = Refused::new(format!("there is no unit {symbol:?}"));
-        Err(
-            match near::nearest(symbol, ROWS.iter().map(|row| row.symbol)) {
-                Some(near) => refused.hint(format!("did you mean {near}?")),
-                None => refused,
-            },
-        )
+        Err(match near::nearest(symbol, ROWS.iter().map(|row| row.symbol)) {
+            Some(near) => refused.hint(format!("did you mean {near}?")),
+            None => refused,
+        })
     }
 
     /// The symbol, as we write it.

@@ -12,10 +12,7 @@ fn d(text: &str) -> Decimal {
 /// One `from` in `to`, to this many decimals, nearest.
 fn converted(from: &str, to: &str, decimals: u8) -> String {
     let quantity = Quantity::read(from).unwrap();
-    quantity
-        .to_text(unit(to).unwrap(), decimals, Rounding::Nearest)
-        .unwrap()
-        .to_string()
+    quantity.to_text(unit(to).unwrap(), decimals, Rounding::Nearest).unwrap().to_string()
 }
 
 #[test]
@@ -56,9 +53,7 @@ fn conversions_agree_with_published_values() {
         ("90 km/h", "m/s", "25"),
         ("1.5 kW", "W", "1500"),
     ] {
-        let places = wanted
-            .split_once('.')
-            .map_or(0, |(_, part)| u8::try_from(part.len()).unwrap());
+        let places = wanted.split_once('.').map_or(0, |(_, part)| u8::try_from(part.len()).unwrap());
         assert_eq!(converted(from, to, places), wanted, "{from} in {to}");
     }
 }
@@ -71,23 +66,13 @@ fn every_row_of_the_table_is_sound() {
         seen.push(unit.symbol());
         let one = d("1").to_exact();
         assert_eq!(unit.from_base(&unit.to_base(&one)), one, "{unit}");
-        assert!(
-            unit.to_base(&one) > unit.to_base(&BigRational::zero()),
-            "{unit} runs backwards"
-        );
+        assert!(unit.to_base(&one) > unit.to_base(&BigRational::zero()), "{unit} runs backwards");
         assert!(!unit.source().is_empty());
         assert_eq!(Unit::find(unit.symbol()).unwrap(), unit);
     }
     for dimension in Dimension::ALL {
-        assert_eq!(
-            dimension.usual_unit().is_none(),
-            dimension == Dimension::Number
-        );
-        assert!(
-            dimension
-                .usual_unit()
-                .is_none_or(|u| u.dimension() == dimension)
-        );
+        assert_eq!(dimension.usual_unit().is_none(), dimension == Dimension::Number);
+        assert!(dimension.usual_unit().is_none_or(|u| u.dimension() == dimension));
     }
     assert_eq!(unit("degC"), unit("°C"));
     assert_eq!(unit("degF").unwrap().symbol(), "°F");
@@ -116,34 +101,18 @@ fn units_with_a_trap_are_refused_with_what_to_write() {
         ("L/mn", "L/min"),
     ] {
         let refused = Unit::find(symbol).unwrap_err();
-        assert!(
-            refused.hint.as_deref().is_some_and(|h| h.contains(hint)),
-            "{symbol}: {refused}"
-        );
+        assert!(refused.hint.as_deref().is_some_and(|h| h.contains(hint)), "{symbol}: {refused}");
     }
     assert_eq!(unit("day"), None, "a span is no duration");
 }
 
 #[test]
 fn decimal_text_is_read_and_kept_as_typed() {
-    for text in [
-        "0",
-        "7",
-        "-7",
-        "1.50",
-        "0.000001",
-        "999999999.999999",
-        "-0.5",
-        "10",
-    ] {
+    for text in ["0", "7", "-7", "1.50", "0.000001", "999999999.999999", "-0.5", "10"] {
         assert_eq!(d(text).to_string(), text);
         assert_eq!(Decimal::kept(text).unwrap(), d(text));
     }
-    assert_eq!(
-        d("138,5").to_string(),
-        "138.5",
-        "a decimal comma is a point"
-    );
+    assert_eq!(d("138,5").to_string(), "138.5", "a decimal comma is a point");
     assert_eq!(d("0,125").to_string(), "0.125");
     assert_eq!(d(" 12 ").to_string(), "12");
     assert_eq!(d("1.50").places(), 2);
@@ -191,28 +160,16 @@ fn what_is_no_decimal_text_is_refused() {
     ] {
         assert!(Decimal::read(text).is_err(), "{text:?}");
     }
-    assert!(
-        Decimal::kept("138,5").is_err(),
-        "the record has points only"
-    );
-    assert_eq!(
-        Decimal::read("1,250").unwrap_err().message,
-        "got \"1,250\", which may mean 1250 or 1.250"
-    );
+    assert!(Decimal::kept("138,5").is_err(), "the record has points only");
+    assert_eq!(Decimal::read("1,250").unwrap_err().message, "got \"1,250\", which may mean 1250 or 1.250");
 }
 
 #[test]
 fn more_decimals_than_a_step_allows_are_refused_not_rounded() {
     assert!(d("138").fits(0).is_ok());
     assert!(d("138.5").fits(1).is_ok());
-    assert_eq!(
-        d("138.5").fits(0).unwrap_err().message,
-        "got 138.5, wanted a whole number"
-    );
-    assert_eq!(
-        d("138.50").fits(1).unwrap_err().message,
-        "got 138.50, wanted at most 1 decimal"
-    );
+    assert_eq!(d("138.5").fits(0).unwrap_err().message, "got 138.5, wanted a whole number");
+    assert_eq!(d("138.50").fits(1).unwrap_err().message, "got 138.50, wanted at most 1 decimal");
 }
 
 #[test]
@@ -225,41 +182,20 @@ fn rounding_goes_the_way_it_is_told() {
     assert_eq!(of(&-&third, Rounding::Up), "-0.33");
     assert_eq!(of(&d("0.125").to_exact(), Rounding::Nearest), "0.13");
     assert_eq!(of(&d("-0.125").to_exact(), Rounding::Nearest), "-0.13");
-    assert_eq!(
-        of(&d("-0.001").to_exact(), Rounding::Nearest),
-        "0.00",
-        "nought has no sign"
-    );
+    assert_eq!(of(&d("-0.001").to_exact(), Rounding::Nearest), "0.00", "nought has no sign");
     assert!(Decimal::round(&third, 7, Rounding::Up).is_err());
-    assert!(
-        Decimal::round(
-            &(d("999999999").to_exact() + d("1").to_exact()),
-            0,
-            Rounding::Down
-        )
-        .is_err()
-    );
+    assert!(Decimal::round(&(d("999999999").to_exact() + d("1").to_exact()), 0, Rounding::Down).is_err());
 }
 
 #[test]
 fn words_never_show_nought_for_something() {
     let hair = d("1").to_exact() / d("70000").to_exact();
-    let quantity = Quantity {
-        value: hair,
-        dimension: Dimension::Pressure,
-    };
+    let quantity = Quantity { value: hair, dimension: Dimension::Pressure };
     assert_eq!(quantity.words(None, Rounding::Up), "0.001 bar");
     assert_eq!(quantity.words(None, Rounding::Down), "0.00001 bar");
+    assert_eq!(Quantity::read("15 MPa").unwrap().words(unit("bar"), Rounding::Up), "150 bar");
     assert_eq!(
-        Quantity::read("15 MPa")
-            .unwrap()
-            .words(unit("bar"), Rounding::Up),
-        "150 bar"
-    );
-    assert_eq!(
-        Quantity::read("15 MPa")
-            .unwrap()
-            .words(unit("L"), Rounding::Up),
+        Quantity::read("15 MPa").unwrap().words(unit("L"), Rounding::Up),
         "150 bar",
         "another dimension's unit is not used"
     );
@@ -267,29 +203,11 @@ fn words_never_show_nought_for_something() {
 
 #[test]
 fn quantities_are_read_with_their_unit() {
-    assert_eq!(
-        Quantity::read("150 bar").unwrap(),
-        Quantity::read("15 MPa").unwrap()
-    );
-    assert_eq!(
-        Quantity::read("20°C").unwrap(),
-        Quantity::read("68 degF").unwrap()
-    );
+    assert_eq!(Quantity::read("150 bar").unwrap(), Quantity::read("15 MPa").unwrap());
+    assert_eq!(Quantity::read("20°C").unwrap(), Quantity::read("68 degF").unwrap());
     assert_eq!(Quantity::read("1,5").unwrap().dimension, Dimension::Number);
-    assert_ne!(
-        Quantity::read("1 bar").unwrap(),
-        Quantity::read("1 bar_abs").unwrap()
-    );
-    for text in [
-        "bar",
-        "150  bar",
-        "150 bar x",
-        "1e3 bar",
-        "150 days",
-        "150 scfm",
-        "",
-        "150\u{a0}bar",
-    ] {
+    assert_ne!(Quantity::read("1 bar").unwrap(), Quantity::read("1 bar_abs").unwrap());
+    for text in ["bar", "150  bar", "150 bar x", "1e3 bar", "150 days", "150 scfm", "", "150\u{a0}bar"] {
         assert!(Quantity::read(text).is_err(), "{text:?}");
     }
     assert_eq!(Quantity::unit_shown("< 2 ppm"), unit("ppm"));
@@ -313,13 +231,7 @@ fn spans_are_whole_months_or_days() {
     ] {
         assert!(read_span(text).is_err(), "{text:?}");
     }
-    assert!(
-        read_span("2 weeks")
-            .unwrap_err()
-            .hint
-            .unwrap()
-            .contains("7 days")
-    );
+    assert!(read_span("2 weeks").unwrap_err().hint.unwrap().contains("7 days"));
     assert_eq!(span_text(1, 2), "1 month and 2 days");
 }
 
@@ -344,14 +256,8 @@ fn only_products_with_a_name_exist() {
         assert_eq!(quotient(other, D::Temperature), None);
     }
     // 40 L/min for a quarter of an hour: 600 L, by hand.
-    let (flow, time) = (
-        Quantity::read("40 L/min").unwrap(),
-        Quantity::read("15 min").unwrap(),
-    );
-    assert_eq!(
-        &flow.value * &time.value,
-        Quantity::read("600 L").unwrap().value
-    );
+    let (flow, time) = (Quantity::read("40 L/min").unwrap(), Quantity::read("15 min").unwrap());
+    assert_eq!(&flow.value * &time.value, Quantity::read("600 L").unwrap().value);
 }
 
 #[test]

@@ -10,22 +10,12 @@ impl Checker<'_> {
         match ty? {
             Type::Quantity(Dimension::Temperature) => {
                 let hint = Some("a minus before a number belongs to it: -5 °C".to_owned());
-                self.problem(
-                    "wrong-type",
-                    at,
-                    "a temperature is a point and has no opposite",
-                    hint,
-                );
+                self.problem("wrong-type", at, "a temperature is a point and has no opposite", hint);
                 None
             }
             ty @ (Type::Quantity(_) | Type::Span) => Some(ty),
             ty @ (Type::Bool | Type::Choice { .. } | Type::Date | Type::Text | Type::List(_)) => {
-                self.problem(
-                    "wrong-type",
-                    at,
-                    format!("a minus sign stands before {}", words(&ty)),
-                    None,
-                );
+                self.problem("wrong-type", at, format!("a minus sign stands before {}", words(&ty)), None);
                 None
             }
         }
@@ -63,14 +53,8 @@ impl Checker<'_> {
             (Type::Span, Type::Span) => Some(Type::Span),
             (Type::Quantity(Temperature), Type::Quantity(Temperature)) => {
                 if plus {
-                    let hint =
-                        "°C and °F are points; what is added to one is a difference, in K or dF";
-                    self.problem(
-                        "wrong-dimension",
-                        at,
-                        "two temperatures are added",
-                        Some(hint.to_owned()),
-                    );
+                    let hint = "°C and °F are points; what is added to one is a difference, in K or dF";
+                    self.problem("wrong-dimension", at, "two temperatures are added", Some(hint.to_owned()));
                     return None;
                 }
                 Some(Type::Quantity(TemperatureDifference))
@@ -83,16 +67,7 @@ impl Checker<'_> {
             }
             (Type::Quantity(a), Type::Quantity(b)) if a == b => Some(Type::Quantity(*a)),
             (Type::Quantity(a), Type::Quantity(b)) => {
-                self.differing(
-                    *a,
-                    *b,
-                    if plus {
-                        "added up"
-                    } else {
-                        "in one difference"
-                    },
-                    at,
-                );
+                self.differing(*a, *b, if plus { "added up" } else { "in one difference" }, at);
                 None
             }
             (Type::Span | Type::Date, Type::Quantity(Dimension::Duration))
@@ -125,12 +100,7 @@ impl Checker<'_> {
                 self.problem(
                     "wrong-type",
                     at,
-                    format!(
-                        "{} {} {} has no meaning",
-                        words(left),
-                        sign.sign(),
-                        words(right)
-                    ),
+                    format!("{} {} {} has no meaning", words(left), sign.sign(), words(right)),
                     hint,
                 );
                 None
@@ -138,23 +108,12 @@ impl Checker<'_> {
         }
     }
 
-    fn multiplied(
-        &mut self,
-        sign: Arithmetic,
-        left: &Type,
-        right: &Type,
-        at: usize,
-    ) -> Option<Type> {
+    fn multiplied(&mut self, sign: Arithmetic, left: &Type, right: &Type, at: usize) -> Option<Type> {
         let (Type::Quantity(a), Type::Quantity(b)) = (left, right) else {
             self.problem(
                 "wrong-type",
                 at,
-                format!(
-                    "{} {} {} has no meaning",
-                    words(left),
-                    sign.sign(),
-                    words(right)
-                ),
+                format!("{} {} {} has no meaning", words(left), sign.sign(), words(right)),
                 None,
             );
             return None;
@@ -177,12 +136,7 @@ impl Checker<'_> {
             } else {
                 None
             };
-            let message = format!(
-                "{} {} {} has no name here",
-                a.words(),
-                sign.sign(),
-                b.words()
-            );
+            let message = format!("{} {} {} has no name here", a.words(), sign.sign(), b.words());
             self.problem("wrong-dimension", at, message, hint.map(str::to_owned));
         }
         named.map(Type::Quantity)

@@ -14,9 +14,7 @@ impl Checker<'_> {
         at: usize,
     ) -> Option<Type> {
         match function.form {
-            Form::Least | Form::Most | Form::Sum | Form::Count => {
-                self.fold(function, arguments, at)
-            }
+            Form::Least | Form::Most | Form::Sum | Form::Count => self.fold(function, arguments, at),
             Form::All | Form::Any => {
                 self.each(function, arguments, at);
                 Some(Type::Bool)
@@ -28,12 +26,8 @@ impl Checker<'_> {
                 }
                 for (argument, (dimension, what)) in arguments.iter_mut().zip(takes) {
                     let place = argument.at;
-                    if let Some(ty) = self
-                        .node(argument)
-                        .filter(|ty| *ty != Type::Quantity(*dimension))
-                    {
-                        let message =
-                            format!("{} wants {what} here, got {}", function.name, words(&ty));
+                    if let Some(ty) = self.node(argument).filter(|ty| *ty != Type::Quantity(*dimension)) {
+                        let message = format!("{} wants {what} here, got {}", function.name, words(&ty));
                         self.problem(
                             "wrong-arguments",
                             place,
@@ -47,16 +41,8 @@ impl Checker<'_> {
         }
     }
 
-    fn wrong_arguments(
-        &mut self,
-        function: &Function,
-        arguments: &mut [Node],
-        at: usize,
-    ) -> Option<Type> {
-        for argument in arguments
-            .iter_mut()
-            .filter(|a| !matches!(a.kind, Kind::Id(_) | Kind::Name(_)))
-        {
+    fn wrong_arguments(&mut self, function: &Function, arguments: &mut [Node], at: usize) -> Option<Type> {
+        for argument in arguments.iter_mut().filter(|a| !matches!(a.kind, Kind::Id(_) | Kind::Name(_))) {
             self.node(argument);
         }
         let message = format!(
@@ -65,22 +51,12 @@ impl Checker<'_> {
             arguments.len(),
             if arguments.len() == 1 { "" } else { "s" }
         );
-        self.problem(
-            "wrong-arguments",
-            at,
-            message,
-            Some(format!("write {}", function.written)),
-        );
+        self.problem("wrong-arguments", at, message, Some(format!("write {}", function.written)));
         None
     }
 
     /// `least most sum count`: of one list, by its name.
-    fn fold(
-        &mut self,
-        function: &'static Function,
-        arguments: &mut [Node],
-        at: usize,
-    ) -> Option<Type> {
+    fn fold(&mut self, function: &'static Function, arguments: &mut [Node], at: usize) -> Option<Type> {
         let [argument] = arguments else {
             return self.wrong_arguments(function, arguments, at);
         };
@@ -107,12 +83,8 @@ impl Checker<'_> {
         argument.ty = Some(known.ty.clone());
         argument.over = Some(known.over.unwrap_or_default());
         let Type::List(item) = known.ty else {
-            let message = format!(
-                "{} takes a list, and {} is {}",
-                function.name,
-                name.join("."),
-                words(&known.ty)
-            );
+            let message =
+                format!("{} takes a list, and {} is {}", function.name, name.join("."), words(&known.ty));
             self.problem("wrong-arguments", place, message, hint);
             return None;
         };
@@ -133,11 +105,7 @@ impl Checker<'_> {
             _ => Some("only quantities are taken"),
         };
         if let Some(why) = wrong {
-            let message = format!(
-                "{} does not take {}",
-                function.name,
-                words(&Type::List(item))
-            );
+            let message = format!("{} does not take {}", function.name, words(&Type::List(item)));
             self.problem("wrong-arguments", place, message, Some(why.to_owned()));
             return None;
         }
@@ -151,12 +119,7 @@ impl Checker<'_> {
             return;
         };
         if self.shelter == Shelter::Each {
-            self.problem(
-                "wrong-arguments",
-                at,
-                "all and any do not stand in each other",
-                None,
-            );
+            self.problem("wrong-arguments", at, "all and any do not stand in each other", None);
             return;
         }
         let before = self.problems.len();
@@ -168,10 +131,7 @@ impl Checker<'_> {
             return;
         }
         let Some((first, over)) = lists.first() else {
-            let message = format!(
-                "{} takes a list, and there is none in this condition",
-                function.name
-            );
+            let message = format!("{} takes a list, and there is none in this condition", function.name);
             self.problem(
                 "wrong-arguments",
                 argument.at,
@@ -180,16 +140,9 @@ impl Checker<'_> {
             );
             return;
         };
-        if let Some((other, _)) = lists
-            .iter()
-            .skip(1)
-            .find(|(_, runs)| runs != over || over.is_none())
-        {
-            let message = format!(
-                "{} and {} do not run over the same items",
-                first.join("."),
-                other.join(".")
-            );
+        if let Some((other, _)) = lists.iter().skip(1).find(|(_, runs)| runs != over || over.is_none()) {
+            let message =
+                format!("{} and {} do not run over the same items", first.join("."), other.join("."));
             self.problem(
                 "wrong-arguments",
                 argument.at,
@@ -199,12 +152,7 @@ impl Checker<'_> {
         }
     }
 
-    fn given(
-        &mut self,
-        function: &'static Function,
-        arguments: &mut [Node],
-        at: usize,
-    ) -> Option<Type> {
+    fn given(&mut self, function: &'static Function, arguments: &mut [Node], at: usize) -> Option<Type> {
         let (first, instead) = match arguments {
             [first] => (first, None),
             [first, instead] => (first, Some(instead)),
@@ -214,12 +162,7 @@ impl Checker<'_> {
         let Some(name) = first.name().filter(|name| !is_today(name)).cloned() else {
             if !matches!(first.kind, Kind::Wrong(_)) {
                 let hint = Some(format!("write {}", function.written));
-                self.problem(
-                    "wrong-arguments",
-                    place,
-                    "given takes the name of a step or field",
-                    hint,
-                );
+                self.problem("wrong-arguments", place, "given takes the name of a step or field", hint);
             }
             return None;
         };
@@ -268,12 +211,7 @@ impl Checker<'_> {
                 };
                 if !offered.contains(id) {
                     let hint = Some(format!("it offers {}", offered.join(", ")));
-                    self.problem(
-                        "unknown-choice",
-                        at,
-                        format!("{of} does not offer \"{id}\""),
-                        hint,
-                    );
+                    self.problem("unknown-choice", at, format!("{of} does not offer \"{id}\""), hint);
                     return None;
                 }
                 instead.ty = Some(ty.clone());
@@ -303,12 +241,7 @@ impl Checker<'_> {
             | Kind::Arithmetic(..)
             | Kind::Call(..) => {
                 let hint = Some("write the value itself: given(fuel, 0 L)".to_owned());
-                self.problem(
-                    "wrong-arguments",
-                    at,
-                    "what given takes instead is a literal",
-                    hint,
-                );
+                self.problem("wrong-arguments", at, "what given takes instead is a literal", hint);
                 None
             }
         }

@@ -36,11 +36,8 @@ impl Checker<'_> {
         let Some(named) = other.name().filter(|name| !is_today(name)) else {
             return false;
         };
-        let unknown = id != "today"
-            && matches!(
-                self.scope.look_up(&vec![id.clone()]),
-                Err(Missed::NoSuchName { .. })
-            );
+        let unknown =
+            id != "today" && matches!(self.scope.look_up(&vec![id.clone()]), Err(Missed::NoSuchName { .. }));
         if !unknown {
             return false;
         }
@@ -48,12 +45,9 @@ impl Checker<'_> {
             Ok(Type::Choice { offered, .. }) => offered,
             Ok(Type::List(item)) => match *item {
                 Type::Choice { offered, .. } => offered,
-                Type::Bool
-                | Type::Date
-                | Type::Span
-                | Type::Quantity(_)
-                | Type::Text
-                | Type::List(_) => return false,
+                Type::Bool | Type::Date | Type::Span | Type::Quantity(_) | Type::Text | Type::List(_) => {
+                    return false;
+                }
             },
             Ok(Type::Bool | Type::Date | Type::Span | Type::Quantity(_) | Type::Text) | Err(_) => {
                 return false;
@@ -93,34 +87,18 @@ impl Checker<'_> {
                 Some(near) => format!("did you mean \"{near}\"?"),
                 None => format!("it offers {}", offered.join(", ")),
             };
-            self.problem(
-                "unknown-choice",
-                at,
-                format!("{of} does not offer \"{id}\""),
-                Some(hint),
-            );
+            self.problem("unknown-choice", at, format!("{of} does not offer \"{id}\""), Some(hint));
         }
         choice.ty = Some(ty);
     }
 
     fn unordered(&mut self, compare: Compare, ty: &Type, at: usize) {
-        let message = format!(
-            "{} has no order, so {} says nothing",
-            words(ty),
-            compare.sign()
-        );
+        let message = format!("{} has no order, so {} says nothing", words(ty), compare.sign());
         self.problem("wrong-type", at, message, Some("write == or !=".to_owned()));
     }
 
     /// Refuses what must not be compared.
-    fn comparable(
-        &mut self,
-        compare: Compare,
-        left: &Type,
-        right: &Type,
-        days_only: bool,
-        at: usize,
-    ) {
+    fn comparable(&mut self, compare: Compare, left: &Type, right: &Type, days_only: bool, at: usize) {
         match (left, right) {
             (Type::Bool, Type::Bool) if compare.ordered() => self.unordered(compare, left, at),
             (Type::Choice { of: a, .. }, Type::Choice { of: b, .. }) => {
@@ -134,9 +112,9 @@ impl Checker<'_> {
             (Type::Bool, Type::Bool) | (Type::Date, Type::Date) => {}
             (Type::Span, Type::Span) => {
                 if !days_only {
-                    let hint = "add the span to a date and compare dates: last.air_test.taken + 3 months >= today";
-                    let message =
-                        "only spans that are days are compared; months have no fixed length";
+                    let hint =
+                        "add the span to a date and compare dates: last.air_test.taken + 3 months >= today";
+                    let message = "only spans that are days are compared; months have no fixed length";
                     self.problem("wrong-type", at, message, Some(hint.to_owned()));
                 }
             }
@@ -184,8 +162,7 @@ impl Checker<'_> {
 
     pub(super) fn differing(&mut self, a: Dimension, b: Dimension, done: &str, at: usize) {
         use Dimension::{
-            AbsolutePressure, Concentration, Fraction, Number, Pressure, Temperature,
-            TemperatureDifference,
+            AbsolutePressure, Concentration, Fraction, Number, Pressure, Temperature, TemperatureDifference,
         };
         let hint = match (a, b) {
             (Pressure, AbsolutePressure) | (AbsolutePressure, Pressure) => {
@@ -220,22 +197,10 @@ impl Checker<'_> {
         let (x, l, h) = (self.node(what), self.node(low), self.node(high));
         let Some(x) = x else { return };
         if let Some(l) = l {
-            self.comparable(
-                Compare::AtLeast,
-                &x,
-                &l,
-                what.days_only && low.days_only,
-                at,
-            );
+            self.comparable(Compare::AtLeast, &x, &l, what.days_only && low.days_only, at);
         }
         if let Some(h) = h {
-            self.comparable(
-                Compare::AtMost,
-                &x,
-                &h,
-                what.days_only && high.days_only,
-                at,
-            );
+            self.comparable(Compare::AtMost, &x, &h, what.days_only && high.days_only, at);
         }
         if let (Kind::Quantity(l), Kind::Quantity(h)) = (&low.kind, &high.kind)
             && l.dimension == h.dimension

@@ -33,10 +33,7 @@ impl Judge<'_> {
     ) -> Vec<String> {
         let (compare, node, got, limit, bound) = turned(compare, left, l, right, r);
         let subjects = self.subjects(compare, node, got, limit, bound);
-        subjects
-            .iter()
-            .map(|subject| self.sentence(compare, node, subject, limit, bound))
-            .collect()
+        subjects.iter().map(|subject| self.sentence(compare, node, subject, limit, bound)).collect()
     }
 
     /// Why a comparison of known values cannot be decided: one of them is a range.
@@ -51,10 +48,7 @@ impl Judge<'_> {
         let (compare, node, got, limit, bound) = turned(compare, left, l, right, r);
         let unit = self.unit_of(node).or_else(|| self.unit_of(limit));
         let wanted = self.wanted(compare, limit, bound, unit);
-        format!(
-            "{}: that does not tell whether it is {wanted}",
-            self.subject(node, got, unit).said
-        )
+        format!("{}: that does not tell whether it is {wanted}", self.subject(node, got, unit).said)
     }
 
     fn sentence(
@@ -116,11 +110,7 @@ impl Judge<'_> {
         let days = span_text(0, apart.saturating_abs());
         let late = matches!(compare, Compare::AtLeast | Compare::More);
         if today && late {
-            let tail = if apart > 0 {
-                format!(": {days} over")
-            } else {
-                String::new()
-            };
+            let tail = if apart > 0 { format!(": {days} over") } else { String::new() };
             if let Kind::Arithmetic(Arithmetic::Plus, base, _) = &node.kind
                 && let Some(Fact::Is { shown, label, .. }) = base.name().map(|name| self.fact(name))
             {
@@ -151,20 +141,12 @@ impl Judge<'_> {
     }
 
     /// What failed: for the least (or most) of a list every item that fails, else the side itself.
-    fn subjects(
-        &self,
-        compare: Compare,
-        node: &Node,
-        got: &Got,
-        limit: &Node,
-        bound: &Got,
-    ) -> Vec<Subject> {
+    fn subjects(&self, compare: Compare, node: &Node, got: &Got, limit: &Node, bound: &Got) -> Vec<Subject> {
         let unit = self.unit_of(node).or_else(|| self.unit_of(limit));
         if let Kind::Call(function, arguments) = &node.kind
             && matches!(function.form, Form::Least | Form::Most)
-            && let Some((list, name)) = arguments
-                .first()
-                .and_then(|list| list.name().map(|name| (list, name)))
+            && let Some((list, name)) =
+                arguments.first().and_then(|list| list.name().map(|name| (list, name)))
             && let Ok(items) = self.items(name)
         {
             let mut failing = Vec::new();
@@ -203,32 +185,20 @@ impl Judge<'_> {
         }
         let fact = of_fact.and_then(|name| told(&self.fact(name)).map(|told| (name, told)));
         let said = match fact {
-            Some((name, (label, shown))) => {
-                says(is_step(name) && !is_today(name), &label, &shown, got)
-            }
+            Some((name, (label, shown))) => says(is_step(name) && !is_today(name), &label, &shown, got),
             None => match of_fact {
                 Some(name) => {
-                    format!(
-                        "{} is not given and counts as {}",
-                        name.join("."),
-                        value_text(got, unit)
-                    )
+                    format!("{} is not given and counts as {}", name.join("."), value_text(got, unit))
                 }
                 None => format!("{} is {}", self.text(node), value_text(got, unit)),
             },
         };
-        Subject {
-            said,
-            got: got.clone(),
-            unit,
-        }
+        Subject { said, got: got.clone(), unit }
     }
 
     /// `at least 150 bar (Least reserve)`
     fn wanted(&self, compare: Compare, limit: &Node, bound: &Got, unit: Option<Unit>) -> String {
-        let whose = self
-            .limit_label(limit)
-            .map_or_else(String::new, |label| format!(" ({label})"));
+        let whose = self.limit_label(limit).map_or_else(String::new, |label| format!(" ({label})"));
         let word = match compare {
             Compare::Same => "",
             Compare::Differs => "anything but ",
@@ -268,11 +238,7 @@ impl Judge<'_> {
 
     /// The unit in which people see a node's value: as entered, or as written.
     fn unit_of(&self, node: &Node) -> Option<Unit> {
-        let item = if let Some(Type::List(item)) = &node.ty {
-            Some(&**item)
-        } else {
-            node.ty.as_ref()
-        };
+        let item = if let Some(Type::List(item)) = &node.ty { Some(&**item) } else { node.ty.as_ref() };
         let Some(Type::Quantity(of)) = item else {
             return None;
         };
@@ -282,10 +248,9 @@ impl Judge<'_> {
                 let fact = self.fact(name);
                 let told = match &fact {
                     Fact::List(items) => items.iter().find_map(|(_, fact)| told(fact)),
-                    Fact::Is { .. }
-                    | Fact::Below { .. }
-                    | Fact::Unknown(_)
-                    | Fact::NotApplicable => told(&fact),
+                    Fact::Is { .. } | Fact::Below { .. } | Fact::Unknown(_) | Fact::NotApplicable => {
+                        told(&fact)
+                    }
                 };
                 told.and_then(|(_, shown)| Quantity::unit_shown(&shown))
             }
@@ -358,11 +323,7 @@ fn value_text(got: &Got, unit: Option<Unit>) -> String {
             Some(quantity) => quantity.words(unit, Rounding::Nearest),
             None => {
                 let end = |value: &BigRational, rounding| {
-                    Quantity {
-                        value: value.clone(),
-                        dimension: range.dimension,
-                    }
-                    .words(unit, rounding)
+                    Quantity { value: value.clone(), dimension: range.dimension }.words(unit, rounding)
                 };
                 format!(
                     "somewhere from {} to {}",
@@ -380,22 +341,9 @@ fn difference(far: BigRational, dimension: Dimension, shown: Option<Unit>) -> Op
         return None;
     }
     if dimension != Dimension::Temperature {
-        return Some(
-            Quantity {
-                value: far,
-                dimension,
-            }
-            .words(shown, Rounding::Up),
-        );
+        return Some(Quantity { value: far, dimension }.words(shown, Rounding::Up));
     }
-    let symbol = if shown.is_some_and(|unit| unit.symbol() == "°F") {
-        "dF"
-    } else {
-        "K"
-    };
-    let gap = Quantity {
-        value: far,
-        dimension: Dimension::TemperatureDifference,
-    };
+    let symbol = if shown.is_some_and(|unit| unit.symbol() == "°F") { "dF" } else { "K" };
+    let gap = Quantity { value: far, dimension: Dimension::TemperatureDifference };
     Some(gap.words(unit(symbol), Rounding::Up))
 }

@@ -16,9 +16,7 @@ use num_traits::Zero;
 impl Judge<'_> {
     /// `least most sum count`.
     pub(super) fn fold(&self, form: Form, arguments: &[Node], node: &Node) -> Valued {
-        let Some((list, name)) = arguments
-            .first()
-            .and_then(|list| list.name().map(|name| (list, name)))
+        let Some((list, name)) = arguments.first().and_then(|list| list.name().map(|name| (list, name)))
         else {
             return Err(vec![format!("{} names no list", self.text(node))]);
         };
@@ -35,9 +33,7 @@ impl Judge<'_> {
                 Fact::Is { .. } | Fact::Below { .. } | Fact::List(_) => {
                     match self.fact_value(name, fact, list.ty.as_ref()) {
                         Ok(got) => known.push(got),
-                        Err(why) => {
-                            missing.extend(why.into_iter().map(|why| format!("{item}: {why}")))
-                        }
+                        Err(why) => missing.extend(why.into_iter().map(|why| format!("{item}: {why}"))),
                     }
                 }
             }
@@ -59,9 +55,7 @@ impl Judge<'_> {
             Form::Least | Form::Most => {
                 extreme(&known, matches!(form, Form::Most)).ok_or_else(|| vec![nothing(list, name)])
             }
-            Form::All | Form::Any | Form::Given | Form::Plain { .. } => {
-                Err(vec![another_kind(name)])
-            }
+            Form::All | Form::Any | Form::Given | Form::Plain { .. } => Err(vec![another_kind(name)]),
         }
     }
 
@@ -109,21 +103,13 @@ impl Judge<'_> {
             if bound.iter().all(|(_, fact)| *fact == Fact::NotApplicable) {
                 continue;
             }
-            let inner = Judge {
-                source: self.source,
-                facts: self.facts,
-                item: bound,
-            };
+            let inner = Judge { source: self.source, facts: self.facts, item: bound };
             judged.push(inner.condition(condition, holds));
         }
         if judged.is_empty() {
             return Judged::unknown(vec![nothing(first.node, first.name)]);
         }
-        if together {
-            every(judged)
-        } else {
-            some(judged)
-        }
+        if together { every(judged) } else { some(judged) }
     }
 }
 
@@ -146,11 +132,7 @@ impl List<'_> {
 /// item of any of them, unknown where a list has nothing of it.
 fn bindings(lists: &[List<'_>]) -> Vec<Vec<(Name, Fact)>> {
     if let [list] = lists {
-        return list
-            .items
-            .iter()
-            .map(|(item, fact)| vec![(list.name.clone(), named(item, fact))])
-            .collect();
+        return list.items.iter().map(|(item, fact)| vec![(list.name.clone(), named(item, fact))]).collect();
     }
     let mut items: Vec<&String> = Vec::new();
     for (item, _) in lists.iter().flat_map(|list| &list.items) {
@@ -158,52 +140,25 @@ fn bindings(lists: &[List<'_>]) -> Vec<Vec<(Name, Fact)>> {
             items.push(item);
         }
     }
-    let of = |list: &List<'_>, item: &str| match list.items.iter().find(|(other, _)| other == item)
-    {
+    let of = |list: &List<'_>, item: &str| match list.items.iter().find(|(other, _)| other == item) {
         Some((_, fact)) => named(item, fact),
         None => Fact::Unknown(format!("{} is not known of {item}", list.name.join("."))),
     };
-    items
-        .iter()
-        .map(|item| {
-            lists
-                .iter()
-                .map(|list| (list.name.clone(), of(list, item)))
-                .collect()
-        })
-        .collect()
+    items.iter().map(|item| lists.iter().map(|list| (list.name.clone(), of(list, item))).collect()).collect()
 }
 
 /// The same fact, its label naming the item.
 pub(super) fn named(item: &str, fact: &Fact) -> Fact {
     let with = |label: &str| {
-        if label.contains(item) {
-            label.to_owned()
-        } else {
-            format!("{item}: {label}")
-        }
+        if label.contains(item) { label.to_owned() } else { format!("{item}: {label}") }
     };
     match fact {
-        Fact::Is {
-            value,
-            shown,
-            label,
-        } => Fact::Is {
-            value: value.clone(),
-            shown: shown.clone(),
-            label: with(label),
-        },
-        Fact::Below {
-            from,
-            mark,
-            shown,
-            label,
-        } => Fact::Below {
-            from: from.clone(),
-            mark: mark.clone(),
-            shown: shown.clone(),
-            label: with(label),
-        },
+        Fact::Is { value, shown, label } => {
+            Fact::Is { value: value.clone(), shown: shown.clone(), label: with(label) }
+        }
+        Fact::Below { from, mark, shown, label } => {
+            Fact::Below { from: from.clone(), mark: mark.clone(), shown: shown.clone(), label: with(label) }
+        }
         Fact::Unknown(_) | Fact::NotApplicable | Fact::List(_) => fact.clone(),
     }
 }
@@ -220,13 +175,9 @@ fn listed(node: &Node) -> Vec<(&Node, &Name)> {
             }
         }
         Kind::Call(function, arguments) => match function.form {
-            Form::Least
-            | Form::Most
-            | Form::Sum
-            | Form::Count
-            | Form::All
-            | Form::Any
-            | Form::Given => Vec::new(),
+            Form::Least | Form::Most | Form::Sum | Form::Count | Form::All | Form::Any | Form::Given => {
+                Vec::new()
+            }
             Form::Plain { .. } => arguments.iter().flat_map(listed).collect(),
         },
         Kind::Bool(_)
@@ -246,10 +197,7 @@ fn listed(node: &Node) -> Vec<(&Node, &Name)> {
 }
 
 fn sum(known: &[Got], dimension: Dimension) -> Range {
-    let mut total = Range::point(Quantity {
-        value: BigRational::zero(),
-        dimension,
-    });
+    let mut total = Range::point(Quantity { value: BigRational::zero(), dimension });
     for got in known {
         if let Got::Range(range) = got {
             total = total.plus(range, dimension);
@@ -263,9 +211,7 @@ fn extreme(known: &[Got], most: bool) -> Option<Got> {
     for got in known {
         best = Some(match (best, got) {
             (Some(Got::Range(a)), Got::Range(b)) => Got::Range(a.extreme(b, most)),
-            (Some(Got::Date(a)), Got::Date(b)) => {
-                Got::Date(if most { a.max(*b) } else { a.min(*b) })
-            }
+            (Some(Got::Date(a)), Got::Date(b)) => Got::Date(if most { a.max(*b) } else { a.min(*b) }),
             (None, got) => got.clone(),
             (Some(_), _) => return None,
         });

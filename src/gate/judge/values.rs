@@ -83,15 +83,9 @@ impl Judge<'_> {
             | (Got::Date(_), Some(Type::Date))
             | (Got::Span(..), Some(Type::Span)) => true,
             (Got::Choice(id), Some(Type::Choice { offered, .. })) => offered.contains(id),
-            (Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_), _) => {
-                false
-            }
+            (Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_), _) => false,
         };
-        if fits {
-            Ok(got)
-        } else {
-            Err(vec![another_kind(name)])
-        }
+        if fits { Ok(got) } else { Err(vec![another_kind(name)]) }
     }
 
     fn negated(&self, inner: &Node) -> Valued {
@@ -136,20 +130,16 @@ impl Judge<'_> {
                     }),
                 }
             }
-            (Got::Date(date), Got::Span(months, days)) => moved(date, months, days, minus)
-                .map(Got::Date)
-                .ok_or_else(|| vec![self.out_of_range(node)]),
-            (Got::Span(months, days), Got::Date(date)) => moved(date, months, days, false)
-                .map(Got::Date)
-                .ok_or_else(|| vec![self.out_of_range(node)]),
+            (Got::Date(date), Got::Span(months, days)) => {
+                moved(date, months, days, minus).map(Got::Date).ok_or_else(|| vec![self.out_of_range(node)])
+            }
+            (Got::Span(months, days), Got::Date(date)) => {
+                moved(date, months, days, false).map(Got::Date).ok_or_else(|| vec![self.out_of_range(node)])
+            }
             (Got::Date(a), Got::Date(b)) => Ok(Got::Span(0, days_from(b, a))),
             (Got::Span(am, ad), Got::Span(bm, bd)) => {
                 let work = |a: i32, b: i32| {
-                    if minus {
-                        a.checked_sub(b)
-                    } else {
-                        a.checked_add(b)
-                    }
+                    if minus { a.checked_sub(b) } else { a.checked_add(b) }
                 };
                 match (work(am, bm), work(ad, bd)) {
                     (Some(months), Some(days)) => Ok(Got::Span(months, days)),
@@ -168,9 +158,7 @@ impl Judge<'_> {
     }
 
     fn given_value(&self, arguments: &[Node], node: &Node) -> Valued {
-        let (Some(name), Some(instead)) =
-            (arguments.first().and_then(Node::name), arguments.get(1))
-        else {
+        let (Some(name), Some(instead)) = (arguments.first().and_then(Node::name), arguments.get(1)) else {
             return Err(vec!["given names nothing".to_owned()]);
         };
         let fact = self.fact(name);
@@ -198,47 +186,22 @@ impl Judge<'_> {
                 Err(more) => missing.extend(more),
             }
         }
-        if missing.is_empty() {
-            Ok(all)
-        } else {
-            Err(missing)
-        }
+        if missing.is_empty() { Ok(all) } else { Err(missing) }
     }
 }
 
 /// A date some months and days on, or back. A day that the month lacks becomes its last:
 /// 31 January and one month is 28 February (or 29). Months first, then days.
 fn moved(date: Date, months: i32, days: i32, back: bool) -> Option<Date> {
-    let span = jiff::Span::new()
-        .try_months(months)
-        .ok()?
-        .try_days(days)
-        .ok()?;
+    let span = jiff::Span::new().try_months(months).ok()?.try_days(days).ok()?;
     if months.signum() * days.signum() < 0 {
         // A span of jiff has one sign; ours may be a month less a day.
-        let (first, then) = (
-            jiff::Span::new().try_months(months).ok()?,
-            jiff::Span::new().try_days(days).ok()?,
-        );
-        let date = if back {
-            date.checked_sub(first)
-        } else {
-            date.checked_add(first)
-        }
-        .ok()?;
-        return if back {
-            date.checked_sub(then)
-        } else {
-            date.checked_add(then)
-        }
-        .ok();
+        let (first, then) =
+            (jiff::Span::new().try_months(months).ok()?, jiff::Span::new().try_days(days).ok()?);
+        let date = if back { date.checked_sub(first) } else { date.checked_add(first) }.ok()?;
+        return if back { date.checked_sub(then) } else { date.checked_add(then) }.ok();
     }
-    if back {
-        date.checked_sub(span)
-    } else {
-        date.checked_add(span)
-    }
-    .ok()
+    if back { date.checked_sub(span) } else { date.checked_add(span) }.ok()
 }
 
 /// Days from one date to another; negative if the other is earlier.

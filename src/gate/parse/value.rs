@@ -42,12 +42,7 @@ impl Parser<'_> {
     fn primary(&mut self) -> Parsed {
         let at = self.here();
         let Some(piece) = self.peek().cloned() else {
-            self.problem(
-                "syntax",
-                at,
-                "the expression ends where a value is wanted",
-                None,
-            );
+            self.problem("syntax", at, "the expression ends where a value is wanted", None);
             return Err(Told);
         };
         self.next += 1;
@@ -94,12 +89,7 @@ impl Parser<'_> {
                 } else {
                     None
                 };
-                self.problem(
-                    "syntax",
-                    at,
-                    format!("got {}, wanted a value", self.found()),
-                    hint,
-                );
+                self.problem("syntax", at, format!("got {}, wanted a value", self.found()), hint);
                 return Err(Told);
             }
         };
@@ -114,12 +104,7 @@ impl Parser<'_> {
         });
         if let Some(function) = function {
             let hint = Some(format!("write {}", function.written));
-            self.problem(
-                "syntax",
-                at,
-                format!("{written} is a function and wants brackets"),
-                hint,
-            );
+            self.problem("syntax", at, format!("{written} is a function and wants brackets"), hint);
             return Err(Told);
         }
         self.build(Kind::Name(name), at)
@@ -136,12 +121,7 @@ impl Parser<'_> {
             return Ok(());
         }
         if self.peek().is_none() {
-            self.problem(
-                "syntax",
-                at,
-                "a bracket is opened here and never closed",
-                None,
-            );
+            self.problem("syntax", at, "a bracket is opened here and never closed", None);
             return Err(Told);
         }
         self.left_over();
@@ -153,19 +133,26 @@ impl Parser<'_> {
         let found = self.found();
         let hint = match self.peek() {
             Some(Piece::Close) => Some("there is a closing bracket too many".to_owned()),
-            Some(Piece::Word(word)) if matches!(word.first().map(String::as_str), Some("is" | "equals" | "in" | "if" | "else" | "xor")) => {
+            Some(Piece::Word(word))
+                if matches!(
+                    word.first().map(String::as_str),
+                    Some("is" | "equals" | "in" | "if" | "else" | "xor")
+                ) =>
+            {
                 Some("conditions are made of == != < <= > >=, between, and, or, not".to_owned())
             }
-            Some(Piece::Word(_)) if crate::units::unit(&found).is_some() => Some("a unit stands after a number only".to_owned()),
-            Some(Piece::Comma) => Some("a decimal point is a point, and a comma stands between the arguments of a function".to_owned()),
-            Some(_) | None => Some("join conditions with and or or; a number and its unit stand together: 150 bar".to_owned()),
+            Some(Piece::Word(_)) if crate::units::unit(&found).is_some() => {
+                Some("a unit stands after a number only".to_owned())
+            }
+            Some(Piece::Comma) => Some(
+                "a decimal point is a point, and a comma stands between the arguments of a function"
+                    .to_owned(),
+            ),
+            Some(_) | None => Some(
+                "join conditions with and or or; a number and its unit stand together: 150 bar".to_owned(),
+            ),
         };
-        self.problem(
-            "syntax",
-            self.here(),
-            format!("got {found}, wanted an operator or the end"),
-            hint,
-        );
+        self.problem("syntax", self.here(), format!("got {found}, wanted an operator or the end"), hint);
     }
 
     fn call(&mut self, name: &Name, at: usize) -> Parsed {
@@ -184,12 +171,7 @@ impl Parser<'_> {
                     }
                 },
             };
-            self.problem(
-                "unknown-function",
-                at,
-                format!("there is no function {written}"),
-                hint,
-            );
+            self.problem("unknown-function", at, format!("there is no function {written}"), hint);
         }
         let open = self.here();
         self.next += 1;

@@ -9,36 +9,16 @@ fn direction_says_only_what_is_proved() {
         ("supply >= 5 bar", "supply", Up),
         ("5 bar >= supply", "supply", Down),
         ("not (supply >= 5 bar)", "supply", Down),
-        (
-            "supply > 5 bar and supply >= set.reserve_minimum",
-            "supply",
-            Up,
-        ),
-        (
-            "supply > 5 bar and supply >= set.reserve_minimum",
-            "set.reserve_minimum",
-            Down,
-        ),
+        ("supply > 5 bar and supply >= set.reserve_minimum", "supply", Up),
+        ("supply > 5 bar and supply >= set.reserve_minimum", "set.reserve_minimum", Down),
         ("supply > 5 bar and earthed", "minutes", Nothing),
         ("supply between 5 bar and 8 bar", "supply", Unclear),
-        (
-            "supply between 1 bar and set.reserve_minimum",
-            "set.reserve_minimum",
-            Up,
-        ),
+        ("supply between 1 bar and set.reserve_minimum", "set.reserve_minimum", Up),
         ("supply == 5 bar", "supply", Unclear),
         ("minutes >= job.way_out * 2", "job.way_out", Down),
         ("minutes >= job.way_out * -2", "job.way_out", Up),
-        (
-            "minutes >= job.way_out * site.way_out_factor",
-            "minutes",
-            Up,
-        ),
-        (
-            "minutes >= job.way_out * site.way_out_factor",
-            "job.way_out",
-            Unclear,
-        ),
+        ("minutes >= job.way_out * site.way_out_factor", "minutes", Up),
+        ("minutes >= job.way_out * site.way_out_factor", "job.way_out", Unclear),
         ("supply / 2 <= 5 bar", "supply", Down),
         ("5 bar - supply <= 2 bar", "supply", Up),
         ("supply - supply >= 0 bar", "supply", Unclear),
@@ -50,11 +30,7 @@ fn direction_says_only_what_is_proved() {
         ("tested_on + 3 months >= today", "tested_on", Up),
         ("(supply >= 5 bar) == earthed", "supply", Unclear),
     ] {
-        assert_eq!(
-            gate(source).direction(&name(of)),
-            wanted,
-            "{source} of {of}"
-        );
+        assert_eq!(gate(source).direction(&name(of)), wanted, "{source} of {of}");
     }
     let hold = Expression::parse("sum(set.cylinders.volume) / 2 - 5 L", &TestScope).unwrap();
     assert_eq!(hold.direction(&name("set.cylinders.volume")), Up);
@@ -105,36 +81,15 @@ fn conditions_are_said_in_words() {
         _ => None,
     };
     for (source, wanted) in [
-        (
-            "supply >= 5 bar and earthed",
-            "supply pressure at least 5 bar, and earthed: yes",
-        ),
+        ("supply >= 5 bar and earthed", "supply pressure at least 5 bar, and earthed: yes"),
         ("5 bar <= supply", "supply pressure at least 5 bar"),
-        (
-            "not (supply >= 5 bar or earthed)",
-            "supply pressure less than 5 bar, and earthed: no",
-        ),
-        (
-            "least(reserve) >= set.reserve_minimum * 2",
-            "least of gauge at least set.reserve_minimum times 2",
-        ),
+        ("not (supply >= 5 bar or earthed)", "supply pressure less than 5 bar, and earthed: no"),
+        ("least(reserve) >= set.reserve_minimum * 2", "least of gauge at least set.reserve_minimum times 2"),
         ("rotation == \"with_arrow\"", "rotation is with arrow"),
-        (
-            "tested_on + 3 months >= today",
-            "tested_on plus 3 months today or later",
-        ),
-        (
-            "all(reserve >= 150 bar)",
-            "for each: gauge at least 150 bar",
-        ),
-        (
-            "supply between 5 bar and 850 kPa",
-            "supply pressure from 5 bar to 850 kPa",
-        ),
-        (
-            "given(fuel, 0 L) >= 5 L",
-            "fuel (0 L if not given) at least 5 L",
-        ),
+        ("tested_on + 3 months >= today", "tested_on plus 3 months today or later"),
+        ("all(reserve >= 150 bar)", "for each: gauge at least 150 bar"),
+        ("supply between 5 bar and 850 kPa", "supply pressure from 5 bar to 850 kPa"),
+        ("given(fuel, 0 L) >= 5 L", "fuel (0 L if not given) at least 5 L"),
         (
             "earthed and (guards or supply > 5 bar)",
             "earthed: yes, and (guards: yes, or supply pressure more than 5 bar)",

@@ -82,17 +82,7 @@ fn condition() -> impl Strategy<Value = String> {
         Just("all(marked)".to_owned()),
         Just("any(valve == \"open\")".to_owned()),
         Just("given(fuel, 3 L) >= 2 L".to_owned()),
-        (
-            0_u32..20,
-            prop_oneof![
-                Just("<"),
-                Just("<="),
-                Just(">"),
-                Just(">="),
-                Just("=="),
-                Just("!=")
-            ]
-        )
+        (0_u32..20, prop_oneof![Just("<"), Just("<="), Just(">"), Just(">="), Just("=="), Just("!=")])
             .prop_map(|(n, sign)| format!("supply {sign} {n} bar")),
         (0_u32..20).prop_map(|n| format!("least(reserve) * 2 >= {n} bar + supply")),
         (0_u32..20).prop_map(|n| format!("supply / share - {n} bar between -5 bar and 5 bar")),
@@ -118,13 +108,9 @@ fn pressure(tenths: i32, unit: u8) -> Fact {
 }
 
 fn decimal(value: i32, places: u8) -> String {
-    let exact = num_rational::BigRational::new(
-        value.into(),
-        num_bigint::BigInt::from(10).pow(u32::from(places)),
-    );
-    crate::units::Decimal::round(&exact, places, crate::units::Rounding::Nearest)
-        .unwrap()
-        .to_string()
+    let exact =
+        num_rational::BigRational::new(value.into(), num_bigint::BigInt::from(10).pow(u32::from(places)));
+    crate::units::Decimal::round(&exact, places, crate::units::Rounding::Nearest).unwrap().to_string()
 }
 
 /// What one run judges on: `None` is not known.
@@ -149,17 +135,15 @@ fn run() -> impl Strategy<Value = Run> {
         proptest::option::of(1_u8..12),
         any::<Option<bool>>(),
     )
-        .prop_map(
-            |(supply, reserve, earthed, guards, share, tested, turns_right)| Run {
-                supply,
-                reserve,
-                earthed,
-                guards,
-                share,
-                tested,
-                turns_right,
-            },
-        )
+        .prop_map(|(supply, reserve, earthed, guards, share, tested, turns_right)| Run {
+            supply,
+            reserve,
+            earthed,
+            guards,
+            share,
+            tested,
+            turns_right,
+        })
 }
 
 impl Run {
@@ -167,32 +151,13 @@ impl Run {
         let lacks = |name: &str| Fact::Unknown(format!("{name} lacks"));
         let item = |i: usize| format!("cylinder {i}");
         let mut all = vec![
-            (
-                "supply",
-                self.supply
-                    .map_or_else(|| lacks("supply"), |n| pressure(n, unit)),
-            ),
-            (
-                "earthed",
-                self.earthed
-                    .map_or_else(|| lacks("earthed"), |b| yes_no("earthed", b)),
-            ),
-            (
-                "guards",
-                self.guards
-                    .map_or_else(|| lacks("guards"), |b| yes_no("guards", b)),
-            ),
-            (
-                "share",
-                self.share
-                    .map_or_else(|| lacks("share"), |n| reads("share", &n.to_string())),
-            ),
+            ("supply", self.supply.map_or_else(|| lacks("supply"), |n| pressure(n, unit))),
+            ("earthed", self.earthed.map_or_else(|| lacks("earthed"), |b| yes_no("earthed", b))),
+            ("guards", self.guards.map_or_else(|| lacks("guards"), |b| yes_no("guards", b))),
+            ("share", self.share.map_or_else(|| lacks("share"), |n| reads("share", &n.to_string()))),
             (
                 "tested_on",
-                self.tested.map_or_else(
-                    || lacks("tested"),
-                    |m| day("tested", &format!("2026-{m:02}-15")),
-                ),
+                self.tested.map_or_else(|| lacks("tested"), |m| day("tested", &format!("2026-{m:02}-15"))),
             ),
             (
                 "rotation",
@@ -203,18 +168,9 @@ impl Run {
             ),
         ];
         let list = |fact: &dyn Fn(usize, Option<i32>) -> Fact| {
-            Fact::List(
-                self.reserve
-                    .iter()
-                    .enumerate()
-                    .map(|(i, n)| (item(i), fact(i, *n)))
-                    .collect(),
-            )
+            Fact::List(self.reserve.iter().enumerate().map(|(i, n)| (item(i), fact(i, *n))).collect())
         };
-        all.push((
-            "reserve",
-            list(&|i, n| n.map_or_else(|| lacks(&item(i)), |n| pressure(n, unit))),
-        ));
+        all.push(("reserve", list(&|i, n| n.map_or_else(|| lacks(&item(i)), |n| pressure(n, unit)))));
         all.push((
             "marked",
             list(&|i, n| n.map_or_else(|| lacks(&item(i)), |n| yes_no("marked", n % 2 == 0))),
@@ -222,16 +178,10 @@ impl Run {
         all.push((
             "valve",
             list(&|i, n| {
-                n.map_or(Fact::NotApplicable, |n| {
-                    chose(&item(i), if n % 3 == 0 { "open" } else { "closed" })
-                })
+                n.map_or(Fact::NotApplicable, |n| chose(&item(i), if n % 3 == 0 { "open" } else { "closed" }))
             }),
         ));
-        all.push((
-            "fuel",
-            self.supply
-                .map_or(Fact::NotApplicable, |n| reads("fuel", &format!("{n} L"))),
-        ));
+        all.push(("fuel", self.supply.map_or(Fact::NotApplicable, |n| reads("fuel", &format!("{n} L")))));
         facts(&all)
     }
 
@@ -240,11 +190,7 @@ impl Run {
         let s = i32::from(seed);
         Run {
             supply: self.supply.or(Some(s - 20)),
-            reserve: self
-                .reserve
-                .iter()
-                .map(|n| n.or(Some((s * 7) % 256)))
-                .collect(),
+            reserve: self.reserve.iter().map(|n| n.or(Some((s * 7) % 256))).collect(),
             earthed: self.earthed.or(Some(seed.is_multiple_of(2))),
             guards: self.guards.or(Some(seed.is_multiple_of(3))),
             share: self.share.or(Some(i8::try_from(seed % 5).unwrap() - 2)),
@@ -259,8 +205,7 @@ fn in_a_small_thread(source: String) {
         .stack_size(2 * 1024 * 1024)
         .spawn(move || {
             let _ = Gate::parse(&source, &TestScope).map(|gate| gate.judge(&TestFacts::default()));
-            let _ =
-                Expression::parse(&source, &TestScope).map(|e| e.compute(&TestFacts::default()));
+            let _ = Expression::parse(&source, &TestScope).map(|e| e.compute(&TestFacts::default()));
         })
         .unwrap()
         .join()
@@ -295,10 +240,7 @@ fn long_chains_fit_a_small_stack() {
     }
     in_a_small_thread(format!("{}{}", "(".repeat(1024), ")".repeat(1024)));
     in_a_small_thread("9".repeat(2048));
-    in_a_small_thread(format!(
-        "supply >= {} bar",
-        "999999999.999999*".repeat(31) + "1"
-    ));
+    in_a_small_thread(format!("supply >= {} bar", "999999999.999999*".repeat(31) + "1"));
 }
 
 proptest! {

@@ -4,18 +4,10 @@ use super::*;
 
 #[track_caller]
 fn refused(source: &str, code: &str) -> Vec<Problem> {
-    let problems = Gate::parse(source, &TestScope)
-        .err()
-        .unwrap_or_else(|| panic!("{source} was taken"));
-    assert!(
-        problems.iter().any(|p| p.code == code),
-        "{source}: wanted {code}, got {problems:#?}"
-    );
+    let problems = Gate::parse(source, &TestScope).err().unwrap_or_else(|| panic!("{source} was taken"));
+    assert!(problems.iter().any(|p| p.code == code), "{source}: wanted {code}, got {problems:#?}");
     for problem in &problems {
-        assert!(
-            problem.at <= source.len() && source.is_char_boundary(problem.at),
-            "{source}: {problem:?}"
-        );
+        assert!(problem.at <= source.len() && source.is_char_boundary(problem.at), "{source}: {problem:?}");
     }
     problems
 }
@@ -23,13 +15,9 @@ fn refused(source: &str, code: &str) -> Vec<Problem> {
 #[track_caller]
 fn hinted(source: &str, code: &str, hint: &str) {
     let problems = refused(source, code);
-    let found = problems
-        .iter()
-        .any(|p| p.code == code && p.hint.as_deref().is_some_and(|h| h.contains(hint)));
-    assert!(
-        found,
-        "{source}: wanted the hint {hint:?}, got {problems:#?}"
-    );
+    let found =
+        problems.iter().any(|p| p.code == code && p.hint.as_deref().is_some_and(|h| h.contains(hint)));
+    assert!(found, "{source}: wanted the hint {hint:?}, got {problems:#?}");
 }
 
 /// What a template engine answers without an error (measured; all of these came out true, or
@@ -49,10 +37,7 @@ fn silent_wrong_answers_of_template_engines_are_refused() {
     // none <= 150, none < 0: a blank reading; it is unknown, or may be not applicable
     refused("none <= 150", "unknown-name");
     refused("fuel <= 150 L", "may-not-apply");
-    assert!(
-        matches!(judged("supply <= 150 bar", &[]), Verdict::Unknown(_)),
-        "a blank passes no upper limit"
-    );
+    assert!(matches!(judged("supply <= 150 bar", &[]), Verdict::Unknown(_)), "a blank passes no upper limit");
     // nan >= 150
     refused("nan >= 150", "unknown-name");
     assert!(Quantity::read("nan bar").is_err());
@@ -194,21 +179,14 @@ fn choices_are_of_one_step_and_offered() {
     refused("\"a\" == \"b\"", "lone-choice");
     refused("\"with_arrow\"", "lone-choice");
     refused("rotation", "not-a-condition");
-    refused(
-        "rotation between \"with_arrow\" and \"against_arrow\"",
-        "wrong-type",
-    );
+    refused("rotation between \"with_arrow\" and \"against_arrow\"", "wrong-type");
     refused("given(fuel_kind, \"coal\") == \"diesel\"", "unknown-choice");
 }
 
 #[test]
 fn lists_text_and_conditional_names_stand_only_where_they_may() {
     hinted("marked", "list-outside-fold", "all(marked)");
-    hinted(
-        "valve == \"open\"",
-        "list-outside-fold",
-        "all(valve == \"open\")",
-    );
+    hinted("valve == \"open\"", "list-outside-fold", "all(valve == \"open\")");
     refused("reserve + 1 bar >= 5 bar", "list-outside-fold");
     refused("least(supply) >= 5 bar", "wrong-arguments");
     refused("least(reserve, reserve) >= 5 bar", "wrong-arguments");
@@ -219,10 +197,7 @@ fn lists_text_and_conditional_names_stand_only_where_they_may() {
     refused("all(earthed)", "wrong-arguments");
     refused("all(reserve)", "not-a-condition");
     refused("all(any(marked))", "wrong-arguments");
-    refused(
-        "all(reserve >= 5 bar and wearers.most <= 400 L/min)",
-        "wrong-arguments",
-    );
+    refused("all(reserve >= 5 bar and wearers.most <= 400 L/min)", "wrong-arguments");
     refused("any(set.cylinders.serial)", "text-compared");
     refused("remarks", "text-compared");
     refused("given(remarks, \"none\") == remarks", "text-compared");
@@ -234,10 +209,7 @@ fn lists_text_and_conditional_names_stand_only_where_they_may() {
     refused("given()", "wrong-arguments");
     refused("given(reserve)", "wrong-arguments");
     refused("absolute(supply) >= 5 bar_abs", "wrong-arguments");
-    refused(
-        "absolute(ambient, site.ambient_pressure) >= 5 bar_abs",
-        "wrong-arguments",
-    );
+    refused("absolute(ambient, site.ambient_pressure) >= 5 bar_abs", "wrong-arguments");
     refused("later >= 5 bar", "name-not-here");
     hinted("suply >= 5 bar", "unknown-name", "supply");
     hinted("leest(reserve) >= 5 bar", "unknown-function", "least");
@@ -255,10 +227,7 @@ fn what_other_languages_write_is_told() {
     hinted("supply ≥ 5 bar", "operator", ">=");
     hinted("earthed AND guards", "operator", "and");
     hinted("5 bar <= supply <= 8 bar", "chained-comparison", "between");
-    refused(
-        "rotation == \"with_arrow\" == earthed",
-        "chained-comparison",
-    );
+    refused("rotation == \"with_arrow\" == earthed", "chained-comparison");
     hinted("Supply >= 5 bar", "bad-name", "supply");
     hinted("supply >= .5 bar", "bad-number", "0.5");
     refused("supply >= 5. bar", "bad-number");
@@ -290,19 +259,9 @@ fn what_other_languages_write_is_told() {
 
 #[test]
 fn everything_wrong_is_told_at_once() {
-    let found = codes(
-        "suply >= 5 bar and co <= 5 mg/m3 and (voltage >= ) and reserve > 1 bar and flow <= 5 scfm",
-    );
-    assert_eq!(
-        found,
-        [
-            "unknown-name",
-            "wrong-dimension",
-            "syntax",
-            "list-outside-fold",
-            "unknown-unit"
-        ]
-    );
+    let found =
+        codes("suply >= 5 bar and co <= 5 mg/m3 and (voltage >= ) and reserve > 1 bar and flow <= 5 scfm");
+    assert_eq!(found, ["unknown-name", "wrong-dimension", "syntax", "list-outside-fold", "unknown-unit"]);
     let problems = Gate::parse("earthed and suply >= 5 bar", &TestScope).unwrap_err();
     assert_eq!(problems[0].at, 12);
 }
@@ -323,10 +282,7 @@ fn bounds_are_kept() {
     assert!(codes(&deep(32)).is_empty());
     refused(&deep(33), "gate-too-deep");
     refused(&format!("{}earthed", "not ".repeat(40)), "gate-too-deep");
-    refused(
-        &format!("supply{} >= 1 bar", " + 1 bar".repeat(40)),
-        "gate-too-deep",
-    );
+    refused(&format!("supply{} >= 1 bar", " + 1 bar".repeat(40)), "gate-too-deep");
     assert!(
         codes(&format!("earthed{}", " and earthed".repeat(160))).is_empty(),
         "a chain of and is not deep"
@@ -337,10 +293,7 @@ fn bounds_are_kept() {
 fn trees_are_equal_whatever_the_spelling() {
     let same = |a: &str, b: &str| gate(a) == gate(b);
     assert!(same("supply>=1 bar", "  supply >= 100 kPa"));
-    assert!(same(
-        "(earthed and guards) and supply > 1 bar",
-        "earthed and (guards and (supply > 1 bar))"
-    ));
+    assert!(same("(earthed and guards) and supply > 1 bar", "earthed and (guards and (supply > 1 bar))"));
     assert!(!same("earthed and guards", "guards and earthed"));
     assert!(!same("earthed and guards", "earthed or guards"));
     assert!(!same("supply >= 1 bar", "supply > 1 bar"));
@@ -355,10 +308,8 @@ fn names_are_listed_with_place_and_shelter() {
     let gate = gate(
         "earthed and least(reserve) >= 1 bar and given(fuel, 0 L) >= supply * (1 L / 1 L) / supply * 1 L and all(valve == \"open\" or guards)",
     );
-    let names: Vec<(String, usize, bool)> = gate
-        .names()
-        .map(|u| (u.name.join("."), u.at, u.sheltered))
-        .collect();
+    let names: Vec<(String, usize, bool)> =
+        gate.names().map(|u| (u.name.join("."), u.at, u.sheltered)).collect();
     assert_eq!(names[0], ("earthed".to_owned(), 0, false));
     assert_eq!(names[1], ("reserve".to_owned(), 18, true));
     assert!(names.iter().any(|(n, _, s)| n == "fuel" && *s));
@@ -369,10 +320,7 @@ fn names_are_listed_with_place_and_shelter() {
 #[test]
 fn derived_values_have_a_type() {
     let ty = |source: &str| Expression::parse(source, &TestScope).map(|e| e.ty().clone());
-    assert_eq!(
-        ty("sum(set.cylinders.volume) / flow").unwrap(),
-        Type::Quantity(Dimension::Duration)
-    );
+    assert_eq!(ty("sum(set.cylinders.volume) / flow").unwrap(), Type::Quantity(Dimension::Duration));
     assert_eq!(ty("tested_on + 3 months").unwrap(), Type::Date);
     assert_eq!(ty("supply >= 5 bar").unwrap(), Type::Bool);
     assert!(ty("reserve").is_err());
@@ -412,11 +360,7 @@ fn every_code_is_provoked() {
         ("supply > 1 V", "wrong-dimension"),
         ("supply > today", "wrong-type"),
     ];
-    assert_eq!(
-        examples.map(|(_, code)| code),
-        CODES,
-        "one example each, in order"
-    );
+    assert_eq!(examples.map(|(_, code)| code), CODES, "one example each, in order");
     for (source, code) in examples {
         refused(source, code);
     }
@@ -424,14 +368,6 @@ fn every_code_is_provoked() {
 
 #[test]
 fn words_that_mean_something_are_no_step_names() {
-    assert!(
-        ["and", "today", "least", "given", "set", "wearers"]
-            .iter()
-            .all(|word| reserved(word))
-    );
-    assert!(
-        ["reserve", "bar", "supply"]
-            .iter()
-            .all(|word| !reserved(word))
-    );
+    assert!(["and", "today", "least", "given", "set", "wearers"].iter().all(|word| reserved(word)));
+    assert!(["reserve", "bar", "supply"].iter().all(|word| !reserved(word)));
 }

@@ -6,9 +6,7 @@ use crate::units::{Unit, span_unit};
 pub(in crate::gate) fn is_id(text: &str) -> bool {
     text.len() <= 48
         && text.starts_with(|c: char| c.is_ascii_lowercase())
-        && text
-            .bytes()
-            .all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
+        && text.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
 }
 
 /// Length in bytes of the longest start whose characters all fit.
@@ -22,9 +20,7 @@ pub(super) fn date_like(after: &str) -> bool {
         let length = run(text.get(1..)?, |c| c.is_ascii_digit());
         (text.starts_with('-') && (1..=2).contains(&length)).then_some(length + 1)
     };
-    part(after)
-        .and_then(|first| part(after.get(first..)?))
-        .is_some()
+    part(after).and_then(|first| part(after.get(first..)?)).is_some()
 }
 
 /// `e3`, `E-3` directly after a number: its length, else 0.
@@ -51,10 +47,8 @@ pub(super) fn symbol_at(text: &str) -> &str {
     if let Some(below) = after.strip_prefix('/') {
         let length = short.len() + 1 + run(below, fits);
         let long = text.get(..length).unwrap_or("");
-        let wrong_case_or_trap = || {
-            Unit::find(long).is_err_and(|refused| refused.hint.is_some())
-                && Unit::find(short).is_err()
-        };
+        let wrong_case_or_trap =
+            || Unit::find(long).is_err_and(|refused| refused.hint.is_some()) && Unit::find(short).is_err();
         if crate::units::unit(long).is_some() || wrong_case_or_trap() {
             return long;
         }

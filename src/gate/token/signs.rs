@@ -30,11 +30,7 @@ pub(super) const FOREIGN: &[(&str, Piece, &str)] = &[
     ("=<", Piece::AtMost, "write <="),
     ("<>", Piece::Differs, "write !="),
     ("**", Piece::Times, "there are no powers here"),
-    (
-        "//",
-        Piece::Over,
-        "there is no whole-number division here; write /",
-    ),
+    ("//", Piece::Over, "there is no whole-number division here; write /"),
     ("≥", Piece::AtLeast, "write >="),
     ("≤", Piece::AtMost, "write <="),
     ("≠", Piece::Differs, "write !="),
@@ -48,11 +44,7 @@ pub(super) const FOREIGN: &[(&str, Piece, &str)] = &[
 /// Foreign forms looked for after [`SIGNS`], because those begin with them.
 pub(super) const FOREIGN_SHORT: &[(&str, Piece, &str)] = &[
     ("!", Piece::Not, "write not"),
-    (
-        "=",
-        Piece::Same,
-        "write == to compare; nothing is assigned in a gate",
-    ),
+    ("=", Piece::Same, "write == to compare; nothing is assigned in a gate"),
     ("&", Piece::And, "write and"),
     ("|", Piece::Or, "write or; there are no filters in a gate"),
 ];

@@ -1,0 +1,326 @@
+//! The auditor's side: verifying a register or an excerpt from its bytes, trusting neither crew nor
+//! program. Walks read → know again from the bytes.
+//!
+//! Verdicts: `broken` (where, which rule, in words) beats `unproven` beats `sound`. Whom to trust comes
+//! from outside ([`Trust`]); without it nothing is better than unproven.
+//! Not here: writing, mending, judging gates again.
+
+use crate::permit::state::State;
+use crate::record::chain::Chain;
+use crate::record::line::{Broken, Line};
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, HashSet};
+
+/// What came of verifying.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    /// Everything checks and is vouched for from outside.
+    Sound,
+    /// Nothing is wrong, but something is not proven.
+    Unproven,
+    /// A line breaks a rule.
+    Broken,
+    /// It could not be read here: a version this program does not know.
+    CouldNot,
+}
+
+/// Whom the auditor trusts: fingerprints of custodians, and how many of them must have signed.
+#[derive(Clone, Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Trust {
+    /// `SHA256:...`.
+    pub custodians: Vec<String>,
+    /// At least this many.
+    pub threshold: usize,
+}
+
+impl Trust {
+    /// Reads a trust file: YAML with `custodians` and `threshold`.
+    pub fn read(text: &str) -> Result<Trust, String> {
+        let trust: Trust =
+            serde_yaml::from_str(text).map_err(|e| format!("the trust file cannot be read: {e}"))?;
+        trust.check()
+    }
+
+    /// Refuses what could not mean anything: none, doubled, or a threshold out of reach.
+    pub fn check(mut self) -> Result<Trust, String> {
+        for c in &self.custodians {
+            if !c.starts_with("SHA256:") || c.len() != 50 {
+                return Err(format!(
+                    "`{}` is no key fingerprint (SHA256: and 43 characters, as `ssh-keygen -l` prints)",
+                    crate::text::safe_line(c)
+                ));
+            }
+        }
+        self.custodians.sort();
+        self.custodians.dedup();
+        if self.threshold == 0 || self.threshold > self.custodians.len() {
+            return Err(format!(
+                "the threshold is {}, wanted 1 to {} (the number of custodians named)",
+                self.threshold,
+                self.custodians.len()
+            ));
+        }
+        Ok(self)
+    }
+}
+
+/// One thing the report says of a line.
+#[derive(Clone, Debug, Serialize)]
+pub struct Said {
+    /// The line.
+    pub line: Option<u64>,
+    /// The rule's word.
+    pub rule: &'static str,
+    /// In words.
+    pub why: String,
+}
+
+/// The report.
+#[derive(Clone, Debug, Serialize)]
+pub struct Report {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// `register` or `excerpt`.
+    pub scope: &'static str,
+    /// Lines that check.
+    pub lines: u64,
+    /// Station code.
+    pub station: Option<String>,
+    /// Log id.
+    pub log: Option<String>,
+    /// H of the last line that checks.
+    pub head: Option<String>,
+    /// Its time, UTC.
+    pub until: Option<String>,
+    /// Fingerprints of the custodians who signed the roster.
+    pub custodians: Vec<String>,
+    /// Permits and the state they are in.
+    pub permits: Vec<(String, &'static str)>,
+    /// What is broken (one) or not proven (any number).
+    pub said: Vec<Said>,
+}
+
+/// A register that was verified, for showing.
+pub struct Verified {
+    /// The report.
+    pub report: Report,
+    /// The chain as far as it goes.
+    pub chain: Option<Chain>,
+    /// The lines that check.
+    pub lines: Vec<Line>,
+    /// What they say.
+    pub state: State,
+}
+
+/// Verifies a register's bytes.
+pub fn verify(bytes: &[u8], trust: Option<&Trust>) -> Verified {
+    walk(bytes, trust, None)
+}
+
+/// Verifies an excerpt of one permit. Which permit is read from its first permit line.
+pub fn verify_excerpt(bytes: &[u8], trust: Option<&Trust>) -> Verified {
+    let permit = bytes
+        .split(|b| *b == b'\n')
+        .filter_map(|raw| Line::read(raw).ok())
+        .filter(|l| l.kind.name == "open")
+        .last()
+        .and_then(|l| l.permit);
+    walk(bytes, trust, Some(permit.unwrap_or_default()))
+}
+
+fn walk(bytes: &[u8], trust: Option<&Trust>, excerpt_of: Option<String>) -> Verified {
+    let mut out = Verified {
+        report: Report {
+            verdict: Verdict::Sound,
+            scope: if excerpt_of.is_some() { "excerpt" } else { "register" },
+            lines: 0,
+            station: None,
+            log: None,
+            head: None,
+            until: None,
+            custodians: Vec::new(),
+            permits: Vec::new(),
+            said: Vec::new(),
+        },
+        chain: None,
+        lines: Vec::new(),
+        state: State::default(),
+    };
+    let mut rest = bytes;
+    while let Some(len) = rest.iter().position(|b| *b == b'\n') {
+        let (raw, tail) = rest.split_at(len);
+        if let Err(broken) = one_line(&mut out, raw, excerpt_of.as_deref()) {
+            return finish(out, trust, Some(broken), excerpt_of.as_deref());
+        }
+        rest = tail.get(1..).unwrap_or_default();
+    }
+    let tail = (!rest.is_empty()).then(|| Broken {
+        rule: "tail",
+        why: format!(
+            "{} bytes stand after the last line: an append was cut short or bytes were lost; open the register \
+             at its station",
+            rest.len()
+        ),
+    });
+    finish(out, trust, tail, excerpt_of.as_deref())
+}
+
+fn one_line(out: &mut Verified, raw: &[u8], excerpt_of: Option<&str>) -> Result<(), Broken> {
+    let line = Line::read(raw)?;
+    match &mut out.chain {
+        None => {
+            let mut chain = Chain::first(&line)?;
+            if let Some(permit) = excerpt_of {
+                chain.becomes_excerpt_of(permit);
+            }
+            out.chain = Some(chain);
+        }
+        Some(chain) => chain.next(&line)?,
+    }
+    let beside = out.chain.as_ref().is_some_and(|c| c.is_beside(&line));
+    if !beside {
+        out.state.take(&line)?;
+    }
+    out.lines.push(line);
+    Ok(())
+}
+
+fn finish(
+    mut out: Verified,
+    trust: Option<&Trust>,
+    broken: Option<Broken>,
+    excerpt_of: Option<&str>,
+) -> Verified {
+    let r = &mut out.report;
+    r.lines = out.lines.len() as u64;
+    if let Some(chain) = &out.chain {
+        r.station = Some(chain.origin.station.clone());
+        r.log = Some(chain.origin.log.clone());
+        r.head = Some(chain.head.clone());
+        r.until = Some(chain.time.clone());
+        r.custodians = chain.origin.vouched.iter().map(|k| k.fingerprint()).collect();
+        r.permits = out
+            .state
+            .permits
+            .values()
+            .map(|p| (p.number.clone(), out.state.life(p, &chain.time).word()))
+            .collect();
+        r.said.extend(chain.doubts.iter().map(|d| Said {
+            line: Some(d.seq),
+            rule: d.rule,
+            why: d.why.clone(),
+        }));
+    }
+    if let Some(why) = not_vouched(&r.custodians, trust) {
+        r.said.insert(0, Said { line: None, rule: "custodian", why });
+    }
+    if excerpt_of.is_some() {
+        r.said.extend(unproven_lines(&out.lines));
+    }
+    let nothing_opened = excerpt_of.is_some() && out.state.permits.is_empty();
+    let broken = broken.or_else(|| {
+        let why = "no permit is opened in this excerpt: its first lines are missing".into();
+        nothing_opened.then_some(Broken { rule: "state", why })
+    });
+    let broken = broken.or_else(|| {
+        out.lines.is_empty().then(|| Broken { rule: "tail", why: "there is no line in it".into() })
+    });
+    r.verdict = match broken {
+        Some(b) => {
+            let verdict = if b.rule == "version" { Verdict::CouldNot } else { Verdict::Broken };
+            r.said.insert(0, Said { line: Some(r.lines), rule: b.rule, why: b.why });
+            verdict
+        }
+        None if r.said.is_empty() => Verdict::Sound,
+        None => Verdict::Unproven,
+    };
+    out
+}
+
+fn not_vouched(signed: &[String], trust: Option<&Trust>) -> Option<String> {
+    let Some(trust) = trust else {
+        return Some(
+            "nobody outside this register vouches for its custodians: name those you trust with --custodian and \
+             --threshold, or --trust"
+                .into(),
+        );
+    };
+    let good = signed.iter().filter(|s| trust.custodians.contains(s)).count();
+    (good < trust.threshold).then(|| {
+        format!("{good} of the custodians you trust signed the roster, wanted at least {}", trust.threshold)
+    })
+}
+
+/// Lines of an excerpt that no signature reaches: what a person signed cites lines by their hash, and
+/// these cite those before them.
+fn unproven_lines(lines: &[Line]) -> Vec<Said> {
+    let by_hash: BTreeMap<&str, &Line> = lines.iter().map(|l| (l.hash.as_str(), l)).collect();
+    let mut todo: Vec<&str> = Vec::new();
+    let mut proven: HashSet<u64> = HashSet::new();
+    for l in lines.iter().filter(|l| l.act.is_some()) {
+        proven.insert(l.seq);
+        todo.extend(l.act.as_ref().map(|a| a.shown.as_str()));
+        todo.extend(l.data.text("target"));
+    }
+    let mut seen: HashSet<&str> = HashSet::new();
+    while let Some(hash) = todo.pop() {
+        if seen.insert(hash)
+            && let Some(l) = by_hash.get(hash)
+        {
+            proven.insert(l.seq);
+            todo.push(&l.prev);
+            todo.extend(l.pprev.as_deref());
+            todo.extend(l.data.text("target"));
+        }
+    }
+    let open: Vec<u64> = lines.iter().map(|l| l.seq).filter(|s| !proven.contains(s)).collect();
+    match (open.first(), open.len()) {
+        (Some(first), n) => vec![Said {
+            line: Some(*first),
+            rule: "excerpt",
+            why: format!("{n} of {} lines stand after the last signature that reaches them", lines.len()),
+        }],
+        (None, _) => Vec::new(),
+    }
+}
+
+/// The exit code of a verdict: 0 sound, 3 could not, 4 broken, 5 unproven.
+pub const fn exit_code(verdict: Verdict) -> i32 {
+    match verdict {
+        Verdict::Sound => 0,
+        Verdict::CouldNot => 3,
+        Verdict::Broken => 4,
+        Verdict::Unproven => 5,
+    }
+}
+
+/// The report in words.
+pub fn words(report: &Report) -> String {
+    let mut s = match report.verdict {
+        Verdict::Sound => format!("sound: all {} lines check and are vouched for\n", report.lines),
+        Verdict::Unproven => {
+            format!("unproven: all {} lines check, but not everything is proven\n", report.lines)
+        }
+        Verdict::Broken => format!("broken at line {}\n", report.lines),
+        Verdict::CouldNot => format!("could not read line {}\n", report.lines),
+    };
+    s += &format!("scope: {}\n", report.scope);
+    for said in &report.said {
+        let at = said.line.map(|l| format!("line {l}, ")).unwrap_or_default();
+        s += &format!("  {at}rule `{}`: {}\n", said.rule, said.why);
+    }
+    if let (Some(station), Some(log), Some(head), Some(until)) =
+        (&report.station, &report.log, &report.head, &report.until)
+    {
+        s += &format!("station {station}, log {log}\nhead {head}, {until}\n");
+    }
+    for c in &report.custodians {
+        s += &format!("roster signed by {c}\n");
+    }
+    for (number, state) in &report.permits {
+        s += &format!("permit {number}: {state}\n");
+    }
+    s
+}

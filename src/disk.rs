@@ -1,0 +1,181 @@
+//! The outside made of files: storage, the lock, the clock, randomness.
+//!
+//! The only place that touches files, the clock or the system's randomness. Decides nothing.
+
+use crate::time::Moment;
+use crate::world::{Random, Storage, StorageError};
+use jiff::tz::TimeZone;
+use std::fs::{File, OpenOptions};
+use std::io::{ErrorKind, Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+/// A folder on disk.
+#[derive(Clone, Debug)]
+pub struct Folder {
+    path: PathBuf,
+    private: bool,
+}
+
+impl Folder {
+    /// A folder that exists, or is made.
+    pub fn make(path: &Path) -> Result<Folder, StorageError> {
+        std::fs::create_dir_all(path).map_err(|e| trouble("make the folder", path, &e))?;
+        Ok(Folder { path: path.to_owned(), private: false })
+    }
+
+    /// A folder for secrets: only its owner may enter and read.
+    pub fn make_private(path: &Path) -> Result<Folder, StorageError> {
+        let mut builder = std::fs::DirBuilder::new();
+        builder.recursive(true);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::DirBuilderExt;
+            builder.mode(0o700);
+        }
+        builder.create(path).map_err(|e| trouble("make the folder", path, &e))?;
+        Ok(Folder { path: path.to_owned(), private: true })
+    }
+
+    /// A folder to read from; it need not exist.
+    pub fn at(path: &Path) -> Folder {
+        Folder { path: path.to_owned(), private: false }
+    }
+
+    fn open_to_write(&self, name: &str, append: bool, cut: bool) -> Result<File, StorageError> {
+        let path = self.path.join(name);
+        let mut options = OpenOptions::new();
+        options.create(true).append(append).write(true).truncate(cut);
+        #[cfg(unix)]
+        if self.private {
+            use std::os::unix::fs::OpenOptionsExt;
+            options.mode(0o600);
+        }
+        options.open(&path).map_err(|e| trouble("open", &path, &e))
+    }
+}
+
+fn trouble(what: &str, path: &Path, e: &std::io::Error) -> StorageError {
+    StorageError { why: format!("cannot {what} {}: {e}", path.display()) }
+}
+
+impl Storage for Folder {
+    fn list(&self) -> Result<Vec<String>, StorageError> {
+        let entries = match std::fs::read_dir(&self.path) {
+            Ok(entries) => entries,
+            Err(e) if e.kind() == ErrorKind::NotFound => return Ok(Vec::new()),
+            Err(e) => return Err(trouble("list", &self.path, &e)),
+        };
+        let mut names = Vec::new();
+        for entry in entries {
+            let entry = entry.map_err(|e| trouble("list", &self.path, &e))?;
+            names.push(entry.file_name().to_string_lossy().into_owned());
+        }
+        names.sort();
+        Ok(names)
+    }
+
+    fn read(&self, name: &str) -> Result<Option<Vec<u8>>, StorageError> {
+        let path = self.path.join(name);
+        match std::fs::read(&path) {
+            Ok(bytes) => Ok(Some(bytes)),
+            Err(e) if e.kind() == ErrorKind::NotFound => Ok(None),
+            Err(e) => Err(trouble("read", &path, &e)),
+        }
+    }
+
+    fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), StorageError> {
+        let mut file = self.open_to_write(name, false, true)?;
+        file.write_all(bytes).map_err(|e| trouble("write", &self.path.join(name), &e))
+    }
+
+    fn append(&mut self, name: &str, bytes: &[u8]) -> Result<usize, StorageError> {
+        let mut file = self.open_to_write(name, true, false)?;
+        file.write(bytes).map_err(|e| trouble("append to", &self.path.join(name), &e))
+    }
+
+    fn write_at(&mut self, name: &str, offset: u64, bytes: &[u8]) -> Result<(), StorageError> {
+        let mut file = self.open_to_write(name, false, false)?;
+        file.seek(SeekFrom::Start(offset))
+            .and_then(|_| file.write_all(bytes))
+            .map_err(|e| trouble("write", &self.path.join(name), &e))
+    }
+
+    fn truncate(&mut self, name: &str, length: u64) -> Result<(), StorageError> {
+        let file = self.open_to_write(name, false, false)?;
+        file.set_len(length).map_err(|e| trouble("cut", &self.path.join(name), &e))
+    }
+
+    fn flush(&mut self, name: &str) -> Result<(), StorageError> {
+        let file = self.open_to_write(name, true, false)?;
+        file.sync_all().map_err(|e| trouble("flush", &self.path.join(name), &e))
+    }
+
+    fn flush_folder(&mut self) -> Result<(), StorageError> {
+        // Folders cannot be flushed on every system; where they cannot, renames are durable by
+        // themselves (NTFS journals them).
+        #[cfg(unix)]
+        File::open(&self.path).and_then(|f| f.sync_all()).map_err(|e| trouble("flush", &self.path, &e))?;
+        Ok(())
+    }
+
+    fn rename(&mut self, from: &str, to: &str) -> Result<(), StorageError> {
+        std::fs::rename(self.path.join(from), self.path.join(to))
+            .map_err(|e| trouble("rename", &self.path.join(from), &e))
+    }
+
+    fn remove(&mut self, name: &str) -> Result<(), StorageError> {
+        match std::fs::remove_file(self.path.join(name)) {
+            Err(e) if e.kind() != ErrorKind::NotFound => Err(trouble("remove", &self.path.join(name), &e)),
+            Ok(()) | Err(_) => Ok(()),
+        }
+    }
+}
+
+/// The lock on a register, held while a line is decided and written. Freed when dropped.
+#[derive(Debug)]
+pub struct Lock {
+    _file: File,
+}
+
+impl Lock {
+    /// Takes the lock of a register's folder, waiting at most 2 s.
+    pub fn take(folder: &Path) -> Result<Lock, StorageError> {
+        let path = folder.join("lock");
+        let file = OpenOptions::new()
+            .create(true)
+            .write(true)
+            .truncate(false)
+            .open(&path)
+            .map_err(|e| trouble("open", &path, &e))?;
+        let until = Instant::now() + Duration::from_secs(2);
+        loop {
+            match file.try_lock() {
+                Ok(()) => return Ok(Lock { _file: file }),
+                Err(std::fs::TryLockError::WouldBlock) if Instant::now() < until => {
+                    std::thread::sleep(Duration::from_millis(20));
+                }
+                Err(e) => {
+                    return Err(StorageError {
+                        why: format!("another airwrit is writing to {}: {e}", folder.display()),
+                    });
+                }
+            }
+        }
+    }
+}
+
+/// The system's randomness.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct SystemRandom;
+
+impl Random for SystemRandom {
+    fn fill(&mut self, bytes: &mut [u8]) -> Result<(), String> {
+        getrandom::fill(bytes).map_err(|e| format!("the system gives no randomness: {e}"))
+    }
+}
+
+/// Now, at a site in this time zone.
+pub fn now(zone: &TimeZone) -> Moment {
+    Moment::new(jiff::Timestamp::now().as_second(), zone)
+}

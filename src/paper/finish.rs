@@ -1,0 +1,380 @@
+//! From sheets to the bytes of a PDF: pages by printpdf, faces cut down by subsetter, and the last
+//! step by lopdf (version, `/ID`, Info, XMP, language, attachment).
+//!
+//! Always holds: the bytes depend on the arguments alone; dates are those of the view's line; the
+//! attachment is kept byte for byte and uncompressed.
+//! Not here: full PDF/A-3 (output intent) and tags.
+//! Source of formats: ISO 32000-1 (PDF 1.7), XMP specification part 1.
+
+use super::face::Faces;
+use super::sheet::{Mark, Sheet, Spot, Weight};
+use super::{PaperProblem, PaperSize};
+use crate::view::PermitView;
+use lopdf::{Object, Stream, dictionary};
+use printpdf::{
+    Color, FontId, Line, LineDashPattern, LinePoint, Op, PaintMode, PdfDocument, PdfFont,
+    PdfFontHandle, PdfPage, PdfSaveOptions, Point, Polygon, PolygonRing, Pt, Rect, Rgb, TextItem,
+    TextMatrix, WindingOrder,
+};
+use sha2::{Digest, Sha256};
+use std::collections::{BTreeMap, BTreeSet};
+
+const PRODUCER: &str = concat!("airwrit ", env!("CARGO_PKG_VERSION"));
+
+/// Puts the file together.
+pub fn finish(
+    view: &PermitView,
+    size: PaperSize,
+    faces: &Faces,
+    sheets: &[Sheet],
+    record: Option<&[u8]>,
+) -> Result<Vec<u8>, PaperProblem> {
+    let title = format!(
+        "Air permit {} \u{2013} {}",
+        faces.safe(&view.number),
+        faces.safe(&view.state_words)
+    );
+    let mut pages = PdfDocument::new("");
+    for (weight, used) in characters(sheets) {
+        let font = PdfFont::new(faces.of(weight).subset(&used)?);
+        pages.resources.fonts.map.insert(font_id(weight), font);
+    }
+    let (w, h) = size.points();
+    pages.pages = sheets.iter().map(|s| page(s, w, h)).collect();
+    let mut warnings = Vec::new();
+    let mut doc = pages.to_lopdf_document(&PdfSaveOptions::default(), &mut warnings);
+    if let Some(w) = warnings.first() {
+        return Err(PaperProblem::Pdf(format!("{w:?}")));
+    }
+    doc.version = "1.7".into();
+
+    let id = Object::String(
+        identity(view, size, record)?,
+        lopdf::StringFormat::Hexadecimal,
+    );
+    doc.trailer.set("ID", vec![id.clone(), id]);
+
+    let date = Date::of(&view.as_of_utc);
+    let mut info = dictionary! {
+        "Title" => utf16(&title),
+        "Creator" => utf16(PRODUCER),
+        "Producer" => utf16(PRODUCER),
+    };
+    if let Some(d) = &date {
+        info.set("CreationDate", Object::string_literal(d.pdf.clone()));
+        info.set("ModDate", Object::string_literal(d.pdf.clone()));
+    }
+    let info = doc.add_object(info);
+    doc.trailer.set("Info", Object::Reference(info));
+
+    let xmp = xmp(&title, &language(view), date.as_ref());
+    let xmp = doc.add_object(
+        Stream::new(
+            dictionary! { "Type" => "Metadata", "Subtype" => "XML" },
+            xmp.into_bytes(),
+        )
+        .with_compression(false),
+    );
+    let attached = record.map(|bytes| attach(&mut doc, bytes, date.as_ref()));
+    let catalog = doc
+        .catalog_mut()
+        .map_err(|e| PaperProblem::Pdf(e.to_string()))?;
+    catalog.set("Metadata", Object::Reference(xmp));
+    catalog.set("Lang", Object::string_literal(language(view)));
+    catalog.set(
+        "ViewerPreferences",
+        dictionary! { "DisplayDocTitle" => true },
+    );
+    catalog.set(
+        "PageMode",
+        if attached.is_some() {
+            "UseAttachments"
+        } else {
+            "UseNone"
+        },
+    );
+    if let Some(file) = attached {
+        catalog.set("AF", vec![Object::Reference(file)]);
+        catalog.set(
+            "Names",
+            dictionary! { "EmbeddedFiles" => dictionary! {
+                "Names" => vec![Object::string_literal(RECORD_NAME), Object::Reference(file)]
+            } },
+        );
+    }
+    doc.prune_objects();
+    doc.compress();
+    let mut out = Vec::new();
+    doc.save_to(&mut out)
+        .map_err(|e| PaperProblem::Pdf(e.to_string()))?;
+    Ok(out)
+}
+
+const RECORD_NAME: &str = "record.jsonl";
+
+fn attach(doc: &mut lopdf::Document, bytes: &[u8], date: Option<&Date>) -> lopdf::ObjectId {
+    let mut params = dictionary! { "Size" => bytes.len() as i64 };
+    if let Some(d) = date {
+        params.set("ModDate", Object::string_literal(d.pdf.clone()));
+    }
+    let file = doc.add_object(
+        Stream::new(
+            dictionary! {
+                "Type" => "EmbeddedFile",
+                "Subtype" => Object::Name(b"application/jsonl".to_vec()),
+                "Params" => params,
+            },
+            bytes.to_vec(),
+        )
+        .with_compression(false),
+    );
+    doc.add_object(dictionary! {
+        "Type" => "Filespec",
+        "F" => Object::string_literal(RECORD_NAME),
+        "UF" => utf16(RECORD_NAME),
+        "AFRelationship" => "Source",
+        "Desc" => utf16("the signed record this paper was made from"),
+        "EF" => dictionary! { "F" => Object::Reference(file), "UF" => Object::Reference(file) },
+    })
+}
+
+/// Sixteen bytes that differ whenever anything that went in differs.
+fn identity(
+    view: &PermitView,
+    size: PaperSize,
+    record: Option<&[u8]>,
+) -> Result<Vec<u8>, PaperProblem> {
+    let content = serde_json::to_vec(view).map_err(|e| PaperProblem::Pdf(e.to_string()))?;
+    let mut hash = Sha256::new();
+    for part in [
+        PRODUCER.as_bytes(),
+        size.name().as_bytes(),
+        view.as_of_hash.as_bytes(),
+        &content,
+        record.unwrap_or_default(),
+    ] {
+        hash.update((part.len() as u64).to_be_bytes());
+        hash.update(part);
+    }
+    Ok(hash.finalize().iter().copied().take(16).collect())
+}
+
+fn font_id(weight: Weight) -> FontId {
+    FontId(
+        match weight {
+            Weight::Regular => "FR",
+            Weight::Bold => "FB",
+        }
+        .into(),
+    )
+}
+
+fn characters(sheets: &[Sheet]) -> BTreeMap<Weight, BTreeSet<char>> {
+    let mut used: BTreeMap<Weight, BTreeSet<char>> = BTreeMap::new();
+    for mark in sheets.iter().flat_map(|s| &s.marks) {
+        if let Mark::Text { text, weight, .. } = mark {
+            used.entry(*weight).or_default().extend(text.chars());
+        }
+    }
+    used
+}
+
+fn page(sheet: &Sheet, w: f32, h: f32) -> PdfPage {
+    let page_box = Rect::from_wh(Pt(w), Pt(h));
+    let mut ops = Vec::new();
+    for mark in &sheet.marks {
+        draw(mark, h, &mut ops);
+    }
+    PdfPage {
+        media_box: page_box.clone(),
+        trim_box: page_box.clone(),
+        crop_box: page_box,
+        ops,
+    }
+}
+
+/// Hundredths of a point are finer than any printer, and keep the file small.
+fn round(v: f32) -> f32 {
+    (v * 100.0).round() / 100.0
+}
+
+fn point(spot: Spot, h: f32) -> LinePoint {
+    LinePoint {
+        p: Point {
+            x: Pt(round(spot.0)),
+            y: Pt(round(h - spot.1)),
+        },
+        bezier: false,
+    }
+}
+
+fn draw(mark: &Mark, h: f32, ops: &mut Vec<Op>) {
+    let colour = |ink: super::sheet::Ink| {
+        let (r, g, b) = ink.rgb();
+        Color::Rgb(Rgb {
+            r,
+            g,
+            b,
+            icc_profile: None,
+        })
+    };
+    match mark {
+        Mark::Text {
+            at,
+            size,
+            weight,
+            ink,
+            text,
+            turn,
+            ..
+        } => {
+            let (c, s) = *turn;
+            let m = [c, s, -s, c, round(at.0), round(h - at.1)];
+            ops.extend([
+                Op::StartTextSection,
+                Op::SetFillColor { col: colour(*ink) },
+                Op::SetFont {
+                    font: PdfFontHandle::External(font_id(*weight)),
+                    size: Pt(*size),
+                },
+                Op::SetTextMatrix {
+                    matrix: TextMatrix::Raw(m),
+                },
+                Op::ShowText {
+                    items: vec![TextItem::Text(text.clone())],
+                },
+                Op::EndTextSection,
+            ]);
+        }
+        Mark::Fill { rings, ink } => {
+            let rings = rings
+                .iter()
+                .map(|ring| PolygonRing {
+                    points: ring.iter().map(|s| point(*s, h)).collect(),
+                })
+                .collect();
+            ops.extend([
+                Op::SetFillColor { col: colour(*ink) },
+                Op::DrawPolygon {
+                    polygon: Polygon {
+                        rings,
+                        mode: PaintMode::Fill,
+                        winding_order: WindingOrder::NonZero,
+                    },
+                },
+            ]);
+        }
+        Mark::Stroke {
+            points,
+            closed,
+            width,
+            ink,
+            dashed,
+        } => {
+            let dash = if *dashed {
+                LineDashPattern::new(0.0, &[round(width * 2.0), round(width * 1.2)])
+            } else {
+                LineDashPattern::solid()
+            };
+            ops.extend([
+                Op::SetOutlineColor { col: colour(*ink) },
+                Op::SetOutlineThickness {
+                    pt: Pt(round(*width)),
+                },
+                Op::SetLineDashPattern { dash },
+                Op::DrawLine {
+                    line: Line {
+                        points: points.iter().map(|s| point(*s, h)).collect(),
+                        is_closed: *closed,
+                    },
+                },
+            ]);
+        }
+    }
+}
+
+fn utf16(text: &str) -> Object {
+    if text.is_ascii() {
+        return Object::string_literal(text);
+    }
+    let mut bytes = vec![0xFE, 0xFF];
+    bytes.extend(text.encode_utf16().flat_map(u16::to_be_bytes));
+    Object::String(bytes, lopdf::StringFormat::Hexadecimal)
+}
+
+/// The language tag if it has the form of one, else "und" (BCP 47: undetermined).
+fn language(view: &PermitView) -> String {
+    let tag = &view.language;
+    let good = !tag.is_empty()
+        && tag.len() <= 35
+        && tag
+            .split('-')
+            .all(|p| (1..=8).contains(&p.len()) && p.bytes().all(|b| b.is_ascii_alphanumeric()));
+    if good { tag.clone() } else { "und".into() }
+}
+
+/// A moment in the forms of PDF and XMP.
+struct Date {
+    pdf: String,
+    xmp: String,
+}
+
+impl Date {
+    /// From `YYYY-MM-DDThh:mm:ssZ`; none if it has another form, so that no date is made up.
+    fn of(utc: &str) -> Option<Date> {
+        let form = "dddd-dd-ddTdd:dd:ddZ";
+        let same = utc.len() == form.len()
+            && utc.bytes().zip(form.bytes()).all(|(b, f)| {
+                if f == b'd' {
+                    b.is_ascii_digit()
+                } else {
+                    b == f
+                }
+            });
+        same.then(|| Date {
+            pdf: format!(
+                "D:{}Z",
+                utc.chars().filter(char::is_ascii_digit).collect::<String>()
+            ),
+            xmp: utc.to_string(),
+        })
+    }
+}
+
+fn xml(text: &str) -> String {
+    let mut out = String::new();
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\n' => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+fn xmp(title: &str, language: &str, date: Option<&Date>) -> String {
+    let dates = date.map_or(String::new(), |d| {
+        format!(
+            "<xmp:CreateDate>{0}</xmp:CreateDate><xmp:ModifyDate>{0}</xmp:ModifyDate><xmp:MetadataDate>{0}</xmp:MetadataDate>",
+            d.xmp
+        )
+    });
+    let title = xml(title);
+    let producer = xml(PRODUCER);
+    format!(
+        "<?xpacket begin=\"\u{FEFF}\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n\
+<x:xmpmeta xmlns:x=\"adobe:ns:meta/\"><rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\n\
+<rdf:Description rdf:about=\"\" xmlns:dc=\"http://purl.org/dc/elements/1.1/\" xmlns:xmp=\"http://ns.adobe.com/xap/1.0/\" xmlns:pdf=\"http://ns.adobe.com/pdf/1.3/\">\n\
+<dc:format>application/pdf</dc:format>\n\
+<dc:title><rdf:Alt><rdf:li xml:lang=\"x-default\">{title}</rdf:li></rdf:Alt></dc:title>\n\
+<dc:language><rdf:Bag><rdf:li>{language}</rdf:li></rdf:Bag></dc:language>\n\
+<xmp:CreatorTool>{producer}</xmp:CreatorTool>{dates}\n\
+<pdf:Producer>{producer}</pdf:Producer>\n\
+</rdf:Description></rdf:RDF></x:xmpmeta>\n\
+<?xpacket end=\"r\"?>"
+    )
+}

@@ -1,0 +1,349 @@
+//! Views to draw: every person, set, place and figure here is invented.
+
+use crate::view::*;
+
+fn s(text: &str) -> String {
+    text.to_string()
+}
+
+pub fn token() -> String {
+    format!(
+        "AW1.QUA1-261125-01.202611251530.118.{}.{}.{}",
+        "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567ABCDEFGHIJKLMNOPQRST",
+        "MFRGGZDFMZTWQ",
+        "K7".repeat(51) + "A"
+    )
+}
+
+fn statement(label: &str, value: &str, note: &str) -> Statement {
+    Statement {
+        label: s(label),
+        value: s(value),
+        note: s(note),
+    }
+}
+
+pub fn answer(value: &str, time: &str, standing: Standing, line: u64) -> AnswerView {
+    AnswerView {
+        value: s(value),
+        time: s(time),
+        by: s("Marta Lindqvist"),
+        standing,
+        because: vec![],
+        again: s(""),
+        line,
+    }
+}
+
+pub fn step(id: &str, ask: &str, answers: Vec<AnswerView>) -> StepView {
+    let standing = answers.last().map_or(Standing::Waiting, |a| a.standing);
+    StepView {
+        step: s(id),
+        item: s(""),
+        ask: s(ask),
+        standing,
+        answers,
+        wanted: s(""),
+        why: s(""),
+        critical: false,
+    }
+}
+
+fn wearer(name: &str, person: &str, outlet: &str) -> WearerView {
+    WearerView {
+        name: s(name),
+        person: s(person),
+        respirator: s("full face mask, demand valve"),
+        escape_set: s("15 min, 205 bar"),
+        hose: s("H-07, 40 m, 2 sections"),
+        outlet: s(outlet),
+        tally: s("off air"),
+        since: s(""),
+    }
+}
+
+fn sign_off(what: &str, name: &str, person: &str, role: &str, line: u64, said: &str) -> SignOff {
+    SignOff {
+        what: s(what),
+        name: s(name),
+        person: s(person),
+        role: s(role),
+        key: s("SHA256:n0TArEaLkEyFiNgErPrInT0123456789abcdefghiJK"),
+        time: s("25 Nov 2026 07:41 +01:00"),
+        said: s(said),
+        line,
+        hash: "3f9a".repeat(16),
+    }
+}
+
+pub fn live() -> PermitView {
+    let hold = AnswerView {
+        because: vec![s(
+            "cylinder B reads 138 bar, wanted at least 150 bar, short by 12 bar",
+        )],
+        ..answer("138 bar", "06:58", Standing::Hold, 61)
+    };
+    let cleared = AnswerView {
+        again: s("refilled from the bank of 24 November"),
+        ..answer("207 bar", "07:19", Standing::Open, 74)
+    };
+    let reserve = StepView {
+        item: s("cylinder B"),
+        wanted: s("at least 150 bar (the set's reserve minimum)"),
+        critical: true,
+        ..step(
+            "reserve_again",
+            "Gauge of cylinder B: valve closed, no flow, needle still for two minutes",
+            vec![hold, cleared],
+        )
+    };
+    let out = StepView {
+        item: s("outlet 4"),
+        standing: Standing::OutOfService,
+        why: s("coupling leaks; capped and tagged AW-12"),
+        ..step("outlet_locks", "Tug each coupling: it stays locked", vec![])
+    };
+    let not = StepView {
+        standing: Standing::NotApplicable,
+        why: s("not applicable because the set is driven by mains, not by its own engine"),
+        ..step("fuel", "Fuel for the whole permit and a margin", vec![])
+    };
+    PermitView {
+        language: s("en"),
+        number: s("QUA1-261125-01"),
+        state: StateWord::Live,
+        state_words: s("LIVE"),
+        state_means: s("People may be put on this air."),
+        site: s("Quarrow Basin treatment works"),
+        set: s("Set 3, serial RB-2207-118"),
+        place: s("Digester 2, lower manway"),
+        job: s("Take out the mixer bearing and clean the sump"),
+        valid_to: s("25 Nov 2026 16:30 +01:00"),
+        valid_because: s("limited by the entry permit EP-4417, which ends first"),
+        not_an_entry_permit: s(
+            "Air permit. It does not permit entry, hot work or opening of plant.",
+        ),
+        page_one: vec![
+            statement(
+                "Supply pressure",
+                "5.5 – 7.0 bar",
+                "at the set's outlet gauge, all respirators flowing",
+            ),
+            statement(
+                "Leave by",
+                "168 bar",
+                "at the set's reserve gauge, while the compressor feeds",
+            ),
+            statement("Any alarm or change-over", "OUT", "whatever the gauge says"),
+            statement(
+                "Recall signal",
+                "three long horn blasts, then three tugs on the line",
+                "",
+            ),
+            statement(
+                "Rescue number",
+                "+49 30 5550 0142",
+                "say: Digester 2, lower manway",
+            ),
+            statement("Assembly point", "B, by the gatehouse", ""),
+            statement("Entry watch", "Σοφία Παπαδοπούλου", "channel 7"),
+            statement("Attendant", "Marta Lindqvist", "at the set"),
+            statement("Most at once", "3 wearers", "4 outlets, 1 out of service"),
+            statement(
+                "Way out",
+                "9 min",
+                "endurance ≥ 1.5 × way out: 21 min at 115 L/min each",
+            ),
+            statement(
+                "CO in the air",
+                "< 2 ppm",
+                "tested 25 Nov 2026, due 25 Feb 2027",
+            ),
+            statement("Entry permits", "EP-4417", "ends 16:30"),
+        ],
+        wearers: vec![
+            wearer("Łukasz Żółtowski", "lukasz", "1"),
+            wearer("Олег Ковальчук", "oleg", "2"),
+            wearer("Ana Sofía Peñalver", "ana", "3"),
+        ],
+        warnings: vec![
+            s("Outlet 4 is out of service: coupling leaks; capped and tagged AW-12."),
+            s("Narrowed by the supervisor: not more than two inside at the same time."),
+        ],
+        stages: vec![
+            StageView {
+                form: s("Pre-use checks, revision 1"),
+                title: s("Where the set stands"),
+                steps: vec![
+                    step(
+                        "ground",
+                        "Firm, level and ventilated; nothing parked or vented near the intake",
+                        vec![answer("yes", "06:31", Standing::Open, 41)],
+                    ),
+                    step(
+                        "exhaust",
+                        "Distance from the intake to the nearest running exhaust",
+                        vec![answer("14 m, bearing 220°", "06:33", Standing::Open, 42)],
+                    ),
+                    not,
+                ],
+            },
+            StageView {
+                form: s("Pre-use checks, revision 1"),
+                title: s("The reserve"),
+                steps: vec![reserve, out],
+            },
+            StageView {
+                form: s("Pre-use checks, revision 1"),
+                title: s("The air itself"),
+                steps: vec![step(
+                    "dew",
+                    "Dew point at the longest hose",
+                    vec![answer("–23 °C ± 1 °C", "07:25", Standing::Open, 80)],
+                )],
+            },
+        ],
+        day: vec![
+            DayView {
+                time: s("07:52"),
+                words: s("Łukasz Żółtowski on air outside, outlet 1"),
+                breach: s(""),
+                line: 121,
+            },
+            DayView {
+                time: s("07:55"),
+                words: s("Łukasz Żółtowski in"),
+                breach: s(""),
+                line: 122,
+            },
+        ],
+        sign_offs: vec![
+            sign_off(
+                "Declared",
+                "Marta Lindqvist",
+                "marta",
+                "operator",
+                116,
+                "I have placed and proved Set 3 for this job. Supply and reserve are enough for three wearers and a way out of 9 minutes. I accept this permit and stay at the set while anyone is on air.",
+            ),
+            sign_off(
+                "Countersigned",
+                "Tobias Achterberg",
+                "tobias",
+                "supervisor",
+                119,
+                "I have read what was found and re-read cylinder A and the CO monitor myself. I issue this permit to 16:30, with not more than two inside at the same time.",
+            ),
+        ],
+        cautions: vec![s(
+            "A record-keeping aid. It does not replace training, the maker's instructions, a competent person's choice of respirator, local law and codes, or looking and listening. It calls nobody and measures nothing by itself.",
+        )],
+        check_word: s("7 H A 2"),
+        token: token(),
+        copy: s("Copy 1, at the lower manway"),
+        log: "5d0c".repeat(8),
+        as_of_line: 122,
+        as_of_hash: "a17e".repeat(16),
+        as_of_utc: s("2026-11-25T06:55:12Z"),
+    }
+}
+
+pub fn in_state(state: StateWord) -> PermitView {
+    let (words, means) = match state {
+        StateWord::Live => ("LIVE", "People may be put on this air."),
+        StateWord::Draft => ("DRAFT: NOT A PERMIT", "Nobody goes on this air."),
+        StateWord::Declared => (
+            "WAITING FOR THE SUPERVISOR: NOT A PERMIT",
+            "Nobody goes on this air.",
+        ),
+        StateWord::Suspended => (
+            "SUSPENDED",
+            "Nobody goes on this air. Everyone on it comes out.",
+        ),
+        StateWord::HandedBack => ("HANDED BACK", "Nobody goes on this air."),
+        StateWord::Closed => ("CLOSED", "Nobody goes on this air."),
+        StateWord::Refused => ("REFUSED", "Nobody goes on this air."),
+        StateWord::Cancelled => ("CANCELLED", "Nobody goes on this air."),
+        StateWord::Lapsed => ("LAPSED", "Its time ran out. Nobody goes on this air."),
+    };
+    let mut view = live();
+    view.state = state;
+    view.state_words = s(words);
+    view.state_means = s(means);
+    if state != StateWord::Live {
+        view.valid_to = s("not valid");
+        view.valid_because = s("");
+    }
+    view
+}
+
+pub fn draft() -> PermitView {
+    let mut view = in_state(StateWord::Draft);
+    view.sign_offs.clear();
+    view.day.clear();
+    view.check_word.clear();
+    view.token.clear();
+    view
+}
+
+pub fn long() -> PermitView {
+    let mut view = live();
+    let names = [
+        "Łukasz Żółtowski",
+        "Олег Ковальчук",
+        "Αικατερίνη Παπαθανασίου-Οικονόμου",
+        "Þórdís Ósk Guðmundsdóttir",
+        "Ștefan Brâncoveanu",
+        "Наталія Їжакевич",
+        "Γιώργος Ξενάκης",
+        "Đorđe Čavić",
+        "Zoë van der Wijngaarden-Oosterhout",
+        "Nguyễn Thị Ánh",
+        "José Ibáñez",
+        "李 明",
+    ];
+    view.wearers = names
+        .iter()
+        .enumerate()
+        .map(|(n, name)| wearer(name, &format!("w-{n}"), &format!("{}", n + 1)))
+        .collect();
+    view.stages = (0..8)
+        .map(|st| StageView {
+            form: s(if st < 7 { "Pre-use checks, revision 1" } else { "Shutdown, revision 2" }),
+            title: format!("Stage {}: invented for length", st + 1),
+            steps: (0..12)
+                .map(|n| {
+                    let line = 100 + st * 20 + n;
+                    let mut answers = vec![];
+                    if n % 3 == 0 {
+                        answers.push(AnswerView { because: vec![format!("reads {} bar, wanted at least 150 bar, short by {} bar", 130 + n, 20 - n)], ..answer(&format!("{} bar", 130 + n), "06:40", Standing::Hold, line) });
+                    }
+                    answers.push(AnswerView { again: s(if n % 3 == 0 { "tightened the union and read again" } else { "" }), ..answer(&format!("{} bar", 190 + n), "07:02", Standing::Open, line + 1) });
+                    StepView { wanted: s("at least 150 bar"), critical: n % 4 == 0, ..step(&format!("step_{st}_{n}"), "A made-up question about a gauge that stands somewhere on the set and must be read with the flow shut off", answers) }
+                })
+                .collect(),
+        })
+        .collect();
+    view.day = (0..200)
+        .map(|n| DayView {
+            time: format!("{:02}:{:02}", 8 + n / 30, n * 2 % 60),
+            words: format!(
+                "{} {}",
+                names[n as usize % names.len()],
+                [
+                    "on air outside, outlet 2",
+                    "in",
+                    "out, still on air",
+                    "off air, mask off in clean air"
+                ][n as usize % 4]
+            ),
+            breach: s(if n % 41 == 7 {
+                "in without the entry watch at the entry"
+            } else {
+                ""
+            }),
+            line: 400 + n,
+        })
+        .collect();
+    view
+}

@@ -1,0 +1,688 @@
+//! The bench: a permit with its texts parsed, and what a gate may ask of them.
+//!
+//! In: the state, a permit, the texts it cites, one `now`. Out: facts by name. Always: what is not known
+//! is unknown and says why; an item out of service stands in no list; a late answer is unknown.
+//! Not here: in what order steps are asked (`walk`), what is decided on them (`decide`).
+
+use super::state::{Answer, Permit, State};
+use super::valid;
+use crate::checklist::{Checklist, Each, GoodForScope, Purpose, Step, StepKind};
+use crate::finding::any_error;
+use crate::gate::{Fact, Facts, Name, Value, Verdict};
+use crate::record::chain::Chain;
+use crate::record::json::Json;
+use crate::site::{self, Field, Holds, Raw, Values, fields};
+use crate::time::{self, Moment};
+use crate::trust::Roster;
+use crate::units::{Decimal, Dimension, Quantity, Unit};
+use crate::words::Context;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use num_rational::BigRational;
+
+/// More than this after it happened, an entry is late: it opens no gate.
+pub const LATE_AFTER: i64 = 300;
+
+/// The texts of a permit, parsed. Made once per permit and state of the register.
+#[derive(Clone, Debug)]
+pub struct Texts {
+    /// The form it was opened on.
+    pub form: Checklist,
+    /// The shutdown form answered on it, or the one in force.
+    pub shutdown: Option<Checklist>,
+    /// Set file.
+    pub set: Values,
+    /// Site file.
+    pub site: Values,
+    /// The job, with what the site brings in.
+    pub job: Values,
+    /// The site's time zone.
+    pub zone: TimeZone,
+    /// Language shown.
+    pub language: String,
+}
+
+/// A job from the register as the site reader takes it.
+pub fn raw_of(json: &Json) -> Raw {
+    match json {
+        Json::Str(s) => Raw::Text(s.clone()),
+        Json::Int(i) => Raw::Int(i64::try_from(*i).unwrap_or(i64::MAX)),
+        Json::Bool(b) => Raw::Bool(*b),
+        Json::Arr(items) => Raw::List(items.iter().map(raw_of).collect()),
+        Json::Obj(members) => Raw::Map(members.iter().map(|(k, v)| (k.clone(), raw_of(v))).collect()),
+    }
+}
+
+/// The same back: as the register keeps it.
+pub fn json_of(raw: &Raw) -> Json {
+    match raw {
+        Raw::Text(s) => Json::Str(s.clone()),
+        Raw::Bool(b) => Json::Bool(*b),
+        Raw::Int(i) => Json::Int(u64::try_from(*i).unwrap_or(0)),
+        Raw::List(items) => Json::Arr(items.iter().map(json_of).collect()),
+        Raw::Map(members) => {
+            crate::record::json::sorted(members.iter().map(|(k, v)| (k.clone(), json_of(v))).collect())
+        }
+    }
+}
+
+fn text<'a>(chain: &'a Chain, what: &str, hash: &str) -> Result<&'a str, String> {
+    chain
+        .by_hash
+        .get(hash)
+        .map(String::as_str)
+        .ok_or_else(|| format!("the {what} that the permit cites does not stand in the register"))
+}
+
+/// A job read against its site, everything worked out; in words, all that is wrong.
+pub fn read_job(job: &Json, site: &Values, roster: &Roster) -> Result<Values, Vec<String>> {
+    let Raw::Map(members) = raw_of(job) else {
+        return Err(vec!["the job is no group of fields".into()]);
+    };
+    let read = Values::read_map(fields::JOB, "job", &members)
+        .map_err(|all| all.into_iter().map(|f| f.message).collect::<Vec<_>>())?;
+    read.worked_out(site, &|id| roster.person(id).map(|p| p.name.clone()))
+}
+
+impl Texts {
+    /// The texts of a permit; in words why they cannot be had.
+    pub fn of(chain: &Chain, permit: &Permit) -> Result<Texts, String> {
+        if permit.rules != crate::record::chain::RULES {
+            return Err(format!(
+                "{} was opened under rules {}, which this program does not know; it can be called out and \
+                 reported on, nothing else",
+                permit.number, permit.rules
+            ));
+        }
+        let form = checklist(&permit.form.id, text(chain, "checklist", &permit.form.hash)?)?;
+        let set = file("set", text(chain, "set file", &permit.set.hash)?)?;
+        let site = file("site", text(chain, "site file", &permit.site.hash)?)?;
+        let job = read_job(&permit.job, &site, &chain.origin.roster).map_err(|all| all.join("; "))?;
+        let shutdown = match (&permit.shutdown_form, form.purpose()) {
+            (Some(hash), _) => Some(checklist("shutdown", text(chain, "shutdown form", hash)?)?),
+            (None, Purpose::Shutdown) => Some(form.clone()),
+            (None, Purpose::Work) => in_force_for(chain, Purpose::Shutdown),
+        };
+        let zone = site.text("zone").unwrap_or("UTC");
+        let zone = TimeZone::get(zone).map_err(|_| format!("the site's time zone `{zone}` is not known"))?;
+        let language = site.text("language").unwrap_or(crate::words::DEFAULT_LANGUAGE).to_owned();
+        Ok(Texts { form, shutdown, set, site, job, zone, language })
+    }
+}
+
+/// The first form in force for a purpose.
+pub fn in_force_for(chain: &Chain, purpose: Purpose) -> Option<Checklist> {
+    chain
+        .texts
+        .iter()
+        .filter(|((kind, _), _)| kind == "form")
+        .filter_map(|((_, id), t)| checklist(id, &t.text).ok())
+        .find(|c| c.purpose() == purpose)
+}
+
+/// A checklist from a text of the register.
+pub fn checklist(id: &str, text: &str) -> Result<Checklist, String> {
+    let read = Checklist::read(id, text.as_bytes());
+    read.checklist.ok_or_else(|| {
+        let first = read.findings.iter().find(|f| f.level == crate::finding::Level::Error);
+        format!("the checklist `{id}` cannot be read: {}", first.map_or(String::new(), |f| f.to_string()))
+    })
+}
+
+/// A set or site file from a text of the register.
+pub fn file(kind: &str, text: &str) -> Result<Values, String> {
+    let read = match kind {
+        "set" => site::read_set(kind, text.as_bytes()),
+        _ => site::read_site(kind, text.as_bytes()),
+    };
+    match read.file {
+        Some(f) if !any_error(&read.findings) => Ok(f.values().clone()),
+        Some(_) | None => {
+            Err(format!("the {kind} file cannot be read: {}", read.findings.first().map_or(String::new(), |f| f.to_string())))
+        }
+    }
+}
+
+/// One item of an `each`.
+#[derive(Clone, Debug)]
+pub struct Item {
+    /// Id as recorded.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Its fields.
+    pub values: Values,
+}
+
+/// What a step's answer amounts to before its gate.
+#[derive(Clone, Debug)]
+pub enum Given<'a> {
+    /// Nothing, or nothing that still counts; in words.
+    Nothing(String),
+    /// The item was left out with this reason.
+    LeftOut(&'a Answer),
+    /// An answer that counts.
+    Answer(&'a Answer),
+}
+
+/// A permit at work: state, texts and the moment.
+pub struct Bench<'a> {
+    /// State.
+    pub state: &'a State,
+    /// Permit.
+    pub permit: &'a Permit,
+    /// Texts.
+    pub texts: &'a Texts,
+    /// The form in hand: the permit's or the shutdown form.
+    pub form: &'a Checklist,
+    /// Now.
+    pub now: &'a Moment,
+}
+
+impl<'a> Bench<'a> {
+    /// The permit's own form.
+    pub fn new(state: &'a State, permit: &'a Permit, texts: &'a Texts, now: &'a Moment) -> Bench<'a> {
+        Bench { state, permit, texts, form: &texts.form, now }
+    }
+
+    /// The shutdown form on this permit, if there is one.
+    pub fn shutdown(&self) -> Option<Bench<'a>> {
+        let form = self.texts.shutdown.as_ref()?;
+        Some(Bench { state: self.state, permit: self.permit, texts: self.texts, form, now: self.now })
+    }
+
+    /// All items of an `each`, in the order of the file, those out of service too.
+    pub fn all_items(&self, each: &Each) -> Vec<Item> {
+        let from = match each {
+            Each::Set(l) => self.texts.set.items(l),
+            Each::Site(l) => self.texts.site.items(l),
+            Each::Job(l) => self.texts.job.items(l),
+            Each::Wearer => self.texts.job.items("wearers"),
+        };
+        from.iter()
+            .map(|v| Item {
+                id: v.id().to_owned(),
+                name: v.words("name").map_or(v.id(), |w| w.get(&self.texts.language)).to_owned(),
+                values: v.clone(),
+            })
+            .collect()
+    }
+
+    /// Why an item of an `each` is out of service, if it is.
+    pub fn out_of_service(&self, each: &Each, item: &str) -> Option<&'a Answer> {
+        self.form.steps().filter(|(_, s)| s.each() == Some(each)).find_map(|(_, s)| {
+            match self.latest(s.id(), Some(item)) {
+                Some(a) if a.left_out.is_some() => Some(a),
+                Some(_) | None => None,
+            }
+        })
+    }
+
+    /// The items in service.
+    pub fn items(&self, each: &Each) -> Vec<Item> {
+        self.all_items(each).into_iter().filter(|i| self.out_of_service(each, &i.id).is_none()).collect()
+    }
+
+    /// Every answer of a step for an item, oldest first.
+    pub fn answers(&self, step: &str, item: Option<&str>) -> Vec<&'a Answer> {
+        self.permit
+            .answers
+            .iter()
+            .filter(|a| a.form == self.form.sha256() && a.step == step && a.item.as_deref() == item)
+            .collect()
+    }
+
+    fn latest(&self, step: &str, item: Option<&str>) -> Option<&'a Answer> {
+        self.answers(step, item).last().copied()
+    }
+
+    /// The answer that counts for a step and item, or why none does.
+    pub fn given(&self, step: &Step, item: Option<&str>) -> Given<'a> {
+        let Some(answer) = self.latest(step.id(), item) else {
+            return Given::Nothing("not answered yet".into());
+        };
+        if answer.left_out.is_some() {
+            return Given::LeftOut(answer);
+        }
+        if let Some(why) = self.gone_stale(step, answer) {
+            return Given::Nothing(why);
+        }
+        Given::Answer(answer)
+    }
+
+    /// Why an answer has to be asked again, if something ended what it was good for.
+    fn gone_stale(&self, step: &Step, answer: &Answer) -> Option<String> {
+        if self.form.purpose() == Purpose::Shutdown {
+            return None;
+        }
+        let set = self.state.sets.get(&self.permit.set.id);
+        let last = |kind: &str| set.and_then(|s| s.last.get(kind)).map(|h| &h.stamp);
+        for good in step.good_for() {
+            let ended = match good.scope {
+                GoodForScope::Place => [last("moved"), None].into_iter().flatten().next().map(|s| (s, "the set was moved")),
+                GoodForScope::SupplyPoint => [last("plugged"), last("moved")]
+                    .into_iter()
+                    .flatten()
+                    .max_by_key(|s| s.seq)
+                    .map(|s| (s, "the set was moved or plugged in elsewhere")),
+                GoodForScope::Start => last("stopped").map(|s| (s, "the set was stopped")),
+                GoodForScope::Fill => [last("filled"), set.and_then(|s| s.reserve_used.as_ref())]
+                    .into_iter()
+                    .flatten()
+                    .max_by_key(|s| s.seq)
+                    .map(|s| (s, "the reserve was filled or used")),
+                GoodForScope::Filter => set
+                    .and_then(|s| s.serviced.get("filter"))
+                    .map(|s| (s, "a filter was changed")),
+                // The rest cannot end inside one permit, which is where answers are kept today.
+                GoodForScope::Permit
+                | GoodForScope::Shift
+                | GoodForScope::Set
+                | GoodForScope::Wind
+                | GoodForScope::Hose
+                | GoodForScope::Respirator
+                | GoodForScope::Wearer
+                | GoodForScope::Hours(_)
+                | GoodForScope::Months(_) => None,
+            };
+            if let Some((stamp, what)) = ended
+                && stamp.seq > answer.stamp.seq
+            {
+                return Some(format!("asked again: {what} at {}", time::clock(&stamp.time, &stamp.zone)));
+            }
+        }
+        None
+    }
+
+    /// Whether stage and step apply: `Open` applies, `Shut` not applicable, `Unknown` waits.
+    pub fn applies(&self, stage: &crate::checklist::Stage, step: &Step) -> Verdict {
+        let plain = Asker { bench: self, each: None, own: None };
+        let mut shut = Vec::new();
+        let mut unknown = Vec::new();
+        for when in [stage.when(), step.when()].into_iter().flatten() {
+            match when.judge(&plain) {
+                Verdict::Open => {}
+                Verdict::Shut(why) => shut.extend(why),
+                Verdict::Unknown(why) => unknown.extend(why),
+            }
+        }
+        match (shut.is_empty(), unknown.is_empty()) {
+            (false, _) => Verdict::Shut(shut),
+            (true, false) => Verdict::Unknown(unknown),
+            (true, true) => Verdict::Open,
+        }
+    }
+
+    /// The facts as a step asks them for an item.
+    pub fn asker<'b>(&'b self, step: &'b Step, item: Option<&'b Item>) -> Asker<'b> {
+        Asker { bench: self, each: item.zip(step.each()), own: Some(step) }
+    }
+
+    /// The words of a template for an item.
+    pub fn words(&self, template: &crate::words::Template, item: Option<&Item>) -> String {
+        let mut context = Context::new();
+        for name in template.names() {
+            let path: Vec<&str> = name.split('.').collect();
+            let shown = match path.as_slice() {
+                ["item" | "wearer", rest @ ..] => item.and_then(|i| shown(&i.values, &rest.join("."), &self.texts.language)),
+                ["set", rest @ ..] => shown(&self.texts.set, &rest.join("."), &self.texts.language),
+                ["site", rest @ ..] => shown(&self.texts.site, &rest.join("."), &self.texts.language),
+                ["job", rest @ ..] => shown(&self.texts.job, &rest.join("."), &self.texts.language),
+                ["today"] => Some(self.now.date().to_string()),
+                ["permit", "valid_from"] => Some(self.now.date().to_string()),
+                ["permit", "valid_to"] => {
+                    Some(valid::working(self.permit, self.texts, self.now).local_date(&self.texts.zone).to_string())
+                }
+                _ => None,
+            };
+            if let Some(s) = shown {
+                context.set(name, &s);
+            }
+        }
+        template.render(&self.texts.language, &context).unwrap_or_else(|e| e.to_string())
+    }
+
+    /// What a step is called in explanations: its id in words, and the item.
+    pub fn label(step: &Step, item: Option<&str>) -> String {
+        let words = step.id().replace('_', " ");
+        match item {
+            Some(i) => format!("{words}, {i}"),
+            None => words,
+        }
+    }
+
+    /// The fact that an answer of a step is, for an item.
+    pub fn fact_of(&self, step: &Step, item: Option<&Item>) -> Fact {
+        let label = Self::label(step, item.map(|i| i.name.as_str()));
+        let unknown = |why: &str| Fact::Unknown(format!("{label}: {why}"));
+        let answer = match self.given(step, item.map(|i| i.id.as_str())) {
+            Given::Nothing(why) => return unknown(&why),
+            Given::LeftOut(_) => return Fact::NotApplicable,
+            Given::Answer(a) => a,
+        };
+        if let Some(at) = &answer.at
+            && time::seconds(&answer.stamp.time) - time::seconds(at) > LATE_AFTER
+        {
+            return unknown("entered late; a late answer opens nothing");
+        }
+        let value = answer.value.as_deref().unwrap_or_default();
+        let is = |value: Value, shown: String| Fact::Is { value, shown, label: label.clone() };
+        match step.kind() {
+            StepKind::Confirm => is(Value::Bool(value == "yes"), value.to_owned()),
+            StepKind::Choice(_) => is(Value::Choice(value.to_owned()), value.replace('_', " ")),
+            StepKind::Date => match value.parse::<Date>() {
+                Ok(d) => is(Value::Date(d), value.to_owned()),
+                Err(_) => unknown("the record holds no date"),
+            },
+            StepKind::Text => is(Value::Text(value.to_owned()), value.to_owned()),
+            StepKind::Reading(instrument) => {
+                let unit = instrument.unit();
+                match quantity(value, unit) {
+                    Some(mark) if answer.below => match self.limit(instrument.from(), unit, step, item) {
+                        Ok(from) => Fact::Below { from, mark, shown: format!("< {}", with_unit(value, unit)), label },
+                        Err(why) => unknown(&why),
+                    },
+                    Some(q) => is(Value::Quantity(q), with_unit(value, unit)),
+                    None => unknown("the record holds no number"),
+                }
+            }
+            StepKind::Derived(_) => match self.derive(step, item) {
+                Ok((again, shown)) if again == value => match self.derived_value(step, value) {
+                    Some(v) => is(v, shown),
+                    None => unknown("the record holds no value"),
+                },
+                Ok((again, _)) => unknown(&format!("was {value}, worked out again it is {again}; take it again")),
+                Err(why) => unknown(&why),
+            },
+            StepKind::Timed(_) => match self.waited(step, item.map(|i| i.id.as_str())) {
+                Some(seconds) => is(
+                    Value::Quantity(Quantity { value: BigRational::from_integer(seconds.into()), dimension: Dimension::Duration }),
+                    format!("{} min {} s", seconds / 60, seconds % 60),
+                ),
+                None => unknown("begun, not done yet"),
+            },
+        }
+    }
+
+    fn derived_value(&self, step: &Step, value: &str) -> Option<Value> {
+        let StepKind::Derived(d) = step.kind() else { return None };
+        match d.form() {
+            Some(form) => quantity(value, form.unit()).map(Value::Quantity),
+            None => value.parse::<Date>().ok().map(Value::Date),
+        }
+    }
+
+    /// A derived step worked out: its decimal as text, and as shown.
+    pub fn derive(&self, step: &Step, item: Option<&Item>) -> Result<(String, String), String> {
+        let StepKind::Derived(d) = step.kind() else { return Err("this step is not worked out".into()) };
+        let value = d.expression().compute(&self.asker(step, item)).map_err(|all| all.join("; "))?;
+        match (value, d.form()) {
+            (Value::Quantity(q), Some(form)) => {
+                let exact = match form.unit() {
+                    Some(u) => q.in_unit(u).ok_or("the unit does not fit what was worked out")?,
+                    None => q.value,
+                };
+                let text = Decimal::round(&exact, form.decimals(), form.round()).map_err(|e| e.to_string())?.to_string();
+                let shown = with_unit(&text, form.unit());
+                Ok((text, shown))
+            }
+            (Value::Date(date), None) => Ok((date.to_string(), date.to_string())),
+            (
+                Value::Quantity(_)
+                | Value::Date(_)
+                | Value::Bool(_)
+                | Value::Choice(_)
+                | Value::Span { .. }
+                | Value::Text(_),
+                _,
+            ) => Err("what was worked out has no form to be kept in".into()),
+        }
+    }
+
+    /// A limit of an instrument as a quantity.
+    pub fn limit(
+        &self,
+        limit: &crate::checklist::Limit,
+        unit: Option<Unit>,
+        step: &Step,
+        item: Option<&Item>,
+    ) -> Result<Quantity, String> {
+        match limit {
+            crate::checklist::Limit::Given(d) => quantity(&d.to_string(), unit).ok_or("the limit is no number".into()),
+            crate::checklist::Limit::Named(e) => match e.compute(&self.asker(step, item)) {
+                Ok(Value::Quantity(q)) => Ok(q),
+                Ok(_) => Err("the limit is no quantity".into()),
+                Err(all) => Err(all.join("; ")),
+            },
+        }
+    }
+
+    /// Seconds between the last `begun` of a timed step and the `done` after it.
+    fn waited(&self, step: &Step, item: Option<&str>) -> Option<i64> {
+        let answers = self.answers(step.id(), item);
+        let done = answers.last().filter(|a| a.value.as_deref() == Some("done"))?;
+        let begun = answers.iter().rev().find(|a| a.value.as_deref() == Some("begun"))?;
+        Some(time::seconds(&done.stamp.time) - time::seconds(&begun.stamp.time))
+    }
+}
+
+/// A value with its unit, or alone if it has none.
+pub fn with_unit(value: &str, unit: Option<Unit>) -> String {
+    unit.map_or_else(|| value.to_owned(), |u| format!("{value} {}", u.symbol()))
+}
+
+/// A kept number as a quantity; a plain number without a unit.
+pub fn quantity(value: &str, unit: Option<Unit>) -> Option<Quantity> {
+    let number = Decimal::kept(value).ok()?;
+    Some(match unit {
+        None => Quantity::number(number.to_exact()),
+        Some(u) => Quantity::new(&number, &u),
+    })
+}
+
+fn shown(values: &Values, path: &str, language: &str) -> Option<String> {
+    values.get(path).and_then(|h| h.shown(language))
+}
+
+fn field_of(table: &'static [Field], path: &[&str]) -> Option<&'static Field> {
+    let (first, rest) = path.split_first()?;
+    let f = table.iter().find(|f| f.name == *first)?;
+    match (f.holds, rest.is_empty()) {
+        (_, true) => Some(f),
+        (Holds::Map(inner), false) => field_of(inner, rest),
+        (_, false) => Some(f),
+    }
+}
+
+/// What a gate asks, from where it stands.
+pub struct Asker<'a> {
+    bench: &'a Bench<'a>,
+    each: Option<(&'a Item, &'a Each)>,
+    own: Option<&'a Step>,
+}
+
+impl Asker<'_> {
+    fn field(&self, values: &Values, table: &'static [Field], root: &str, path: &[&str]) -> Fact {
+        let language = &self.bench.texts.language;
+        let doc = field_of(table, path).map_or_else(|| path.join(" "), |f| f.doc.to_owned());
+        let label = if doc.is_empty() { path.join(" ") } else { doc };
+        if let Some((first, rest)) = path.split_first()
+            && let Some(Field { holds: Holds::Items(inner), .. }) = table.iter().find(|f| f.name == *first)
+        {
+            let each = match root {
+                "set" => Each::Set((*first).to_owned()),
+                "site" => Each::Site((*first).to_owned()),
+                _ => Each::Job((*first).to_owned()),
+            };
+            let list = self.bench.items(&each).into_iter().map(|i| {
+                let fact = if rest.is_empty() {
+                    Fact::Is { value: Value::Text(i.id.clone()), shown: i.name.clone(), label: i.name.clone() }
+                } else {
+                    self.field(&i.values, inner, root, rest)
+                };
+                (i.name, fact)
+            });
+            return Fact::List(list.collect());
+        }
+        if let Some(crate::site::Held::Texts(texts)) = values.get(&path.join(".")) {
+            return Fact::List(
+                texts
+                    .iter()
+                    .map(|t| (t.clone(), Fact::Is { value: Value::Text(t.clone()), shown: t.clone(), label: t.clone() }))
+                    .collect(),
+            );
+        }
+        match values.judged(&path.join("."), language) {
+            Some((value, shown)) => Fact::Is { value, shown, label },
+            None => Fact::Unknown(format!("{label} is not given ({root}.{})", path.join("."))),
+        }
+    }
+
+    fn step(&self, id: &str) -> Fact {
+        let Some((stage, step)) = self.bench.form.step(id) else {
+            return Fact::Unknown(format!("there is no step `{id}`"));
+        };
+        match self.bench.applies(stage, step) {
+            Verdict::Open => {}
+            Verdict::Shut(_) => return Fact::NotApplicable,
+            Verdict::Unknown(why) => return Fact::Unknown(why.join("; ")),
+        }
+        match (step.each(), self.own.filter(|o| o.id() == id), self.each) {
+            (None, _, _) => self.bench.fact_of(step, None),
+            (Some(_), Some(_), Some((item, _))) => self.bench.fact_of(step, Some(item)),
+            (Some(each), _, _) => Fact::List(
+                self.bench.items(each).into_iter().map(|i| (i.name.clone(), self.bench.fact_of(step, Some(&i)))).collect(),
+            ),
+        }
+    }
+
+    /// Everybody this set must be able to feed at once: planned here, planned or on air on its other
+    /// permits, rescuers counted on this air, declared consumers.
+    fn wearers(&self, path: &[&str]) -> Fact {
+        let bench = self.bench;
+        let mut list: Vec<(String, Fact)> = Vec::new();
+        let mut counted: Vec<String> = Vec::new();
+        for i in bench.all_items(&Each::Wearer) {
+            list.push((i.name.clone(), self.field(&i.values, fields::WEARER, "wearers", path)));
+            counted.push(i.id);
+        }
+        for r in bench.texts.job.items("rescuers").iter().filter(|r| r.text("respirator").is_some()) {
+            let name = r.words("name").map_or(r.id(), |w| w.get(&bench.texts.language)).to_owned();
+            list.push((name, self.field(r, fields::WEARER, "rescuers", path)));
+            counted.push(r.id().to_owned());
+        }
+        for c in bench.texts.job.items("consumers") {
+            let name = c.words("name").map_or(c.id(), |w| w.get(&bench.texts.language)).to_owned();
+            let fact = match path {
+                ["least" | "planned" | "most"] => self.field(c, fields::JOB, "consumers", &["flow"]),
+                _ => Fact::NotApplicable,
+            };
+            list.push((name, fact));
+        }
+        for other in bench.state.permits.values() {
+            let feeds = other.set.id == bench.permit.set.id
+                && other.number != bench.permit.number
+                && !bench.state.life(other, &bench.now.time).ended();
+            if !feeds || other.for_shutdown {
+                continue;
+            }
+            match Texts::other_job(other, bench.texts) {
+                Ok(job) => {
+                    for w in job.items("wearers") {
+                        list.push((w.id().to_owned(), self.field(w, fields::WEARER, "wearers", path)));
+                        counted.push(w.id().to_owned());
+                    }
+                }
+                Err(why) => list.push((other.number.clone(), Fact::Unknown(format!("wearers of {}: {why}", other.number)))),
+            }
+        }
+        for p in bench.state.on_air.iter().filter(|p| p.set == bench.permit.set.id && !counted.contains(&p.person)) {
+            list.push((
+                p.person.clone(),
+                Fact::Unknown(format!("{} is on air from this set and on no permit's list", p.person)),
+            ));
+        }
+        Fact::List(list)
+    }
+
+    fn last(&self, kind: &str, path: &[&str]) -> Fact {
+        let Some((_, table)) = fields::LAST.iter().find(|(k, _)| *k == kind) else {
+            return Fact::Unknown(format!("nothing is recorded as `{kind}`"));
+        };
+        let last = self.bench.state.sets.get(&self.bench.permit.set.id).and_then(|s| s.last.get(kind));
+        let Some(Raw::Map(mut members)) = last.map(|h| raw_of(&h.data)) else {
+            return Fact::Unknown(format!("no `{kind}` is recorded for this set"));
+        };
+        members.retain(|(k, _)| table.iter().any(|f| f.name == k));
+        match Values::read_map(table, kind, &members) {
+            Ok(values) => self.field(&values, table, &format!("last.{kind}"), path),
+            Err(_) => Fact::Unknown(format!("the last `{kind}` line cannot be read")),
+        }
+    }
+}
+
+impl Texts {
+    /// The job of another permit on the same site, for counting its wearers.
+    fn other_job(other: &Permit, texts: &Texts) -> Result<Values, String> {
+        let Raw::Map(members) = raw_of(&other.job) else { return Err("no job".into()) };
+        Values::read_map(fields::JOB, "job", &members)
+            .map_err(|all| all.into_iter().map(|f| f.message).collect::<Vec<_>>())
+            .and_then(|job| job.worked_out(&texts.site, &|_| None))
+            .map_err(|all| all.join("; "))
+    }
+}
+
+impl Facts for Asker<'_> {
+    fn fact(&self, name: &Name) -> Fact {
+        let path: Vec<&str> = name.iter().map(String::as_str).collect();
+        let texts = self.bench.texts;
+        match path.as_slice() {
+            ["set", rest @ ..] => self.field(&texts.set, fields::SET, "set", rest),
+            ["site", rest @ ..] => self.field(&texts.site, fields::SITE, "site", rest),
+            ["job", rest @ ..] => self.field(&texts.job, fields::JOB, "job", rest),
+            ["wearers", rest @ ..] => self.wearers(rest),
+            ["item" | "wearer", rest @ ..] => match self.each {
+                Some((item, each)) => {
+                    let table = crate::checklist::TABLES.items(each).unwrap_or_default();
+                    self.field(&item.values, table, "item", rest)
+                }
+                None => Fact::Unknown("there is no item here".into()),
+            },
+            ["last", kind, rest @ ..] => self.last(kind, rest),
+            ["permit", what] => self.permit(what),
+            [step] => self.step(step),
+            _ => Fact::Unknown(format!("nothing is called {}", path.join("."))),
+        }
+    }
+
+    fn today(&self) -> Date {
+        self.bench.now.date()
+    }
+}
+
+impl Asker<'_> {
+    fn permit(&self, what: &str) -> Fact {
+        let b = self.bench;
+        let limit = valid::working(b.permit, b.texts, b.now);
+        let (value, label) = match what {
+            "valid_from" => (Value::Date(b.now.date()), "first day of the permit"),
+            "valid_to" => (Value::Date(limit.local_date(&b.texts.zone)), "last day of the permit"),
+            "hours" => {
+                let seconds = (limit.second - b.now.seconds()).max(0);
+                let q = Quantity { value: BigRational::from_integer(seconds.into()), dimension: Dimension::Duration };
+                let shown = format!("{} h {:02} min", seconds / 3600, seconds % 3600 / 60);
+                return Fact::Is { value: Value::Quantity(q), shown, label: "time until the permit ends".into() };
+            }
+            _ => return Fact::Unknown(format!("a permit has no `{what}`")),
+        };
+        let shown = match &value {
+            Value::Date(d) => d.to_string(),
+            Value::Bool(_)
+            | Value::Choice(_)
+            | Value::Span { .. }
+            | Value::Quantity(_)
+            | Value::Text(_) => String::new(),
+        };
+        Fact::Is { value, shown, label: label.into() }
+    }
+}

@@ -1,0 +1,567 @@
+//! The fold: what the lines of a register say of its permits, sets and the people on air.
+//!
+//! Always: only lines that the chain accepted come here; a line that the lifecycle does not allow is
+//! refused with the rule `state` and leaves the state as it was. What follows from a line (suspended,
+//! back to draft, lapsed) is worked out here, never written.
+
+use crate::record::json::Json;
+use crate::record::line::{Broken, Line, broken};
+use crate::view::StateWord;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Line, time and offset of something.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stamp {
+    /// seq of the line.
+    pub seq: u64,
+    /// H of the line.
+    pub hash: String,
+    /// UTC.
+    pub time: String,
+    /// Offset of the site.
+    pub zone: String,
+    /// Who entered it, as the station says, or who signed.
+    pub by: String,
+}
+
+/// A text cited by its hash.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cited {
+    /// Id.
+    pub id: String,
+    /// SHA-256 of the text.
+    pub hash: String,
+}
+
+/// An answer as recorded.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Answer {
+    /// Where it stands.
+    pub stamp: Stamp,
+    /// SHA-256 of the form it answers.
+    pub form: String,
+    /// Step.
+    pub step: String,
+    /// Item of `each`.
+    pub item: Option<String>,
+    /// The value as text; `None` if the item was left out.
+    pub value: Option<String>,
+    /// Unit of a reading.
+    pub unit: Option<String>,
+    /// The reading was below the instrument's lowest mark, `value`.
+    pub below: bool,
+    /// Reason for leaving the item out.
+    pub left_out: Option<String>,
+    /// What was done before answering again.
+    pub again: Option<String>,
+    /// Words beside it.
+    pub words: Option<String>,
+    /// When it really happened, if told later.
+    pub at: Option<String>,
+}
+
+/// A signature on a permit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Signed {
+    /// Kind of line.
+    pub kind: &'static str,
+    /// Where; `by` is the signer.
+    pub stamp: Stamp,
+    /// Role.
+    pub role: &'static str,
+    /// Key.
+    pub key: String,
+    /// The words signed.
+    pub said: String,
+    /// The act's data.
+    pub data: Json,
+}
+
+/// Something of the day, for the record of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Happened {
+    /// Where.
+    pub stamp: Stamp,
+    /// Kind of line.
+    pub kind: &'static str,
+    /// Its data.
+    pub data: Json,
+}
+
+/// Where somebody on the tally is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Whereabouts {
+    /// Connected, on air, outside.
+    Outside,
+    /// In.
+    In,
+    /// Out, still on air.
+    OutOnAir,
+}
+
+impl Whereabouts {
+    /// For people.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Whereabouts::Outside => "on air outside",
+            Whereabouts::In => "in",
+            Whereabouts::OutOnAir => "out, still on air",
+        }
+    }
+}
+
+/// Somebody on air.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OnAir {
+    /// Person id or name as told.
+    pub person: String,
+    /// Set.
+    pub set: String,
+    /// Permit, if on one.
+    pub permit: Option<String>,
+    /// Outlet, if told.
+    pub outlet: Option<String>,
+    /// Where.
+    pub whereabouts: Whereabouts,
+    /// Since when on air.
+    pub since: Stamp,
+}
+
+/// A permit as its lines make it.
+#[derive(Clone, Debug)]
+pub struct Permit {
+    /// Number.
+    pub number: String,
+    /// For work, or for a shutdown only.
+    pub for_shutdown: bool,
+    /// The form it was opened on.
+    pub form: Cited,
+    /// Set.
+    pub set: Cited,
+    /// Site.
+    pub site: Cited,
+    /// Rules it was opened under.
+    pub rules: u64,
+    /// The job as it stands.
+    pub job: Json,
+    /// State without lapsing; see [`State::life`].
+    pub life: StateWord,
+    /// When and why it came into this state.
+    pub since: Stamp,
+    /// Its first line.
+    pub opened: Stamp,
+    /// Every answer.
+    pub answers: Vec<Answer>,
+    /// Signatures in order.
+    pub signed: Vec<Signed>,
+    /// Valid to, UTC, once countersigned.
+    pub valid_to: Option<String>,
+    /// The day: everything that is neither answer nor signature.
+    pub day: Vec<Happened>,
+    /// An answer of a shutdown form has been given.
+    pub shutdown_begun: bool,
+    /// SHA-256 of the shutdown form answered.
+    pub shutdown_form: Option<String>,
+    /// Everyone was called out since the permit went live.
+    pub called_out: bool,
+    /// Persons who have been on air on it.
+    pub been_on_air: BTreeSet<String>,
+}
+
+impl Permit {
+    /// The last signature of a kind.
+    pub fn last_signed(&self, kind: &str) -> Option<&Signed> {
+        self.signed.iter().rev().find(|s| s.kind == kind)
+    }
+}
+
+/// What the lines say of a set apart from permits.
+#[derive(Clone, Debug, Default)]
+pub struct SetState {
+    /// The latest line of each kind: `moved`, `plugged`, `started`, `stopped`, `filled`, `serviced`, `air_test`.
+    pub last: BTreeMap<&'static str, Happened>,
+    /// The latest `serviced` per what was serviced.
+    pub serviced: BTreeMap<String, Stamp>,
+    /// The latest event that may have used the reserve: change-over, supply or reserve low.
+    pub reserve_used: Option<Stamp>,
+}
+
+/// Everything folded.
+#[derive(Clone, Debug, Default)]
+pub struct State {
+    /// By number.
+    pub permits: BTreeMap<String, Permit>,
+    /// By set.
+    pub sets: BTreeMap<String, SetState>,
+    /// Everyone on air.
+    pub on_air: Vec<OnAir>,
+}
+
+fn stamp(line: &Line) -> Stamp {
+    Stamp {
+        seq: line.seq,
+        hash: line.hash.clone(),
+        time: line.time.clone(),
+        zone: line.zone.clone(),
+        by: line.act.as_ref().map(|a| a.by.clone()).or_else(|| line.by.clone()).unwrap_or_default(),
+    }
+}
+
+fn text(data: &Json, name: &str) -> Option<String> {
+    data.text(name).map(str::to_owned)
+}
+
+fn cited(data: &Json, name: &str) -> Cited {
+    let get = |m: &str| data.get(name).and_then(|c| c.text(m)).unwrap_or_default().to_owned();
+    Cited { id: get("id"), hash: get("hash") }
+}
+
+impl State {
+    /// The state of a permit at a time: as its lines say, or lapsed.
+    pub fn life(&self, permit: &Permit, time: &str) -> StateWord {
+        let over = permit.valid_to.as_deref().is_some_and(|v| v < time);
+        let live = matches!(permit.life, StateWord::Live | StateWord::Suspended);
+        if live && over && !permit.shutdown_begun && self.tally_of_permit(&permit.number) == 0 {
+            StateWord::Lapsed
+        } else {
+            permit.life
+        }
+    }
+
+    /// People on air on a permit.
+    pub fn tally_of_permit(&self, number: &str) -> usize {
+        self.on_air.iter().filter(|p| p.permit.as_deref() == Some(number)).count()
+    }
+
+    /// People on air on a set, over all permits and none.
+    pub fn tally_of_set(&self, set: &str) -> usize {
+        self.on_air.iter().filter(|p| p.set == set).count()
+    }
+
+    /// Takes in the next line.
+    pub fn take(&mut self, line: &Line) -> Result<(), Broken> {
+        match line.kind.name {
+            "open" => self.take_open(line),
+            "enrol" | "set" | "site" | "form" | "recovery" => Ok(()),
+            _ => match &line.permit {
+                Some(number) => self.take_permit_line(&number.clone(), line),
+                None => {
+                    self.take_set_line(line);
+                    Ok(())
+                }
+            },
+        }
+    }
+
+    fn take_open(&mut self, line: &Line) -> Result<(), Broken> {
+        let Some(number) = line.permit.clone() else {
+            return broken("state", "`open` without a permit number");
+        };
+        let data = &line.data;
+        let stamp = stamp(line);
+        let permit = Permit {
+            number: number.clone(),
+            for_shutdown: data.text("for") == Some("shutdown"),
+            form: cited(data, "form"),
+            set: cited(data, "set"),
+            site: cited(data, "site"),
+            rules: data.int("rules").unwrap_or_default(),
+            job: data.get("job").cloned().unwrap_or(Json::Bool(false)),
+            life: StateWord::Draft,
+            since: stamp.clone(),
+            opened: stamp,
+            answers: Vec::new(),
+            signed: Vec::new(),
+            valid_to: None,
+            day: Vec::new(),
+            shutdown_begun: false,
+            shutdown_form: None,
+            called_out: false,
+            been_on_air: BTreeSet::new(),
+        };
+        self.permits.insert(number, permit);
+        Ok(())
+    }
+
+    fn take_permit_line(&mut self, number: &str, line: &Line) -> Result<(), Broken> {
+        let Some(permit) = self.permits.get(number) else {
+            return broken("state", format!("{number} was never opened"));
+        };
+        let life = self.life(permit, &line.time);
+        let any = line.kind.states.len() == crate::record::kinds::ANY.len();
+        if !any && !line.kind.states.contains(&life) {
+            return broken(
+                "state",
+                format!("`{}` does not stand on a permit that is {}", line.kind.name, life.word()),
+            );
+        }
+        self.check_rules(permit, life, line)?;
+        let set = permit.set.id.clone();
+        let stamp = stamp(line);
+        if let Some(act) = &line.act {
+            let signed = Signed {
+                kind: line.kind.name,
+                stamp: stamp.clone(),
+                role: act.role.word(),
+                key: act.key.clone(),
+                said: line.data.text("said").unwrap_or_default().to_owned(),
+                data: line.data.clone(),
+            };
+            self.with(number, |p| p.signed.push(signed));
+        } else if line.kind.name != "answer" {
+            let happened = Happened { stamp: stamp.clone(), kind: line.kind.name, data: line.data.clone() };
+            self.with(number, |p| p.day.push(happened));
+        }
+        match line.kind.name {
+            "answer" => self.take_answer(number, &set, line, stamp),
+            "job" => {
+                let job = line.data.get("job").cloned().unwrap_or(Json::Bool(false));
+                self.with(number, |p| p.job = job);
+                self.change(number, &stamp, StateWord::Draft);
+            }
+            "declare" => self.change(number, &stamp, StateWord::Declared),
+            "countersign" => {
+                let valid_to = text(&line.data, "valid_to");
+                self.with(number, |p| {
+                    p.valid_to = valid_to;
+                    p.called_out = false;
+                });
+                self.change(number, &stamp, StateWord::Live);
+            }
+            "refuse" => self.change(number, &stamp, StateWord::Refused),
+            "hand_back" => self.change(number, &stamp, StateWord::HandedBack),
+            "close" => self.change(number, &stamp, StateWord::Closed),
+            "cancel" => self.change(number, &stamp, StateWord::Cancelled),
+            "suspend" => self.hold_back(number, &stamp),
+            "event" => {
+                self.note_event(&set, line, &stamp);
+                self.hold_back_set(&set, &stamp);
+            }
+            "call_out" => {
+                self.call_out(&set);
+                self.hold_back_set(&set, &stamp);
+            }
+            "on_air" | "in" | "out" | "off_air" => self.take_tally(&set, Some(number), line, stamp),
+            _ => {}
+        }
+        Ok(())
+    }
+
+    /// Rules of the lifecycle that the table of states does not hold.
+    fn check_rules(&self, permit: &Permit, life: StateWord, line: &Line) -> Result<(), Broken> {
+        let number = &permit.number;
+        match line.kind.name {
+            "declare" if permit.for_shutdown => {
+                broken("state", format!("{number} was opened for a shutdown and cannot be declared"))
+            }
+            "answer" if line.data.text("form") != Some(permit.form.hash.as_str()) || permit.for_shutdown => {
+                let on = self.tally_of_set(&permit.set.id);
+                if on > 0 {
+                    return broken(
+                        "state",
+                        format!("a shutdown answer stands while {on} are on air from {}", permit.set.id),
+                    );
+                }
+                Ok(())
+            }
+            "hand_back" => {
+                if life == StateWord::Draft && !permit.for_shutdown {
+                    return broken(
+                        "state",
+                        format!("{number} is a draft: it is declared or cancelled, not handed back"),
+                    );
+                }
+                self.check_nobody(number, "hand_back")?;
+                match line.data.text("left_running") {
+                    Some(other) => match self.permits.get(other) {
+                        Some(o)
+                            if other != number
+                                && o.set.id == permit.set.id
+                                && self.life(o, &line.time) == StateWord::Live =>
+                        {
+                            Ok(())
+                        }
+                        Some(_) | None => broken(
+                            "state",
+                            format!(
+                                "`left_running` names {other}, which is no other live permit of {}",
+                                permit.set.id
+                            ),
+                        ),
+                    },
+                    None if self.tally_of_set(&permit.set.id) > 0 => broken(
+                        "state",
+                        format!("`hand_back` stands while people are on air from {}", permit.set.id),
+                    ),
+                    None => Ok(()),
+                }
+            }
+            "cancel" => self.check_nobody(number, "cancel"),
+            "close" => self.check_nobody(number, "close"),
+            _ => Ok(()),
+        }
+    }
+
+    fn check_nobody(&self, number: &str, what: &str) -> Result<(), Broken> {
+        match self.tally_of_permit(number) {
+            0 => Ok(()),
+            n => broken("state", format!("`{what}` stands while {n} are on air on {number}")),
+        }
+    }
+
+    fn with(&mut self, number: &str, change: impl FnOnce(&mut Permit)) {
+        if let Some(p) = self.permits.get_mut(number) {
+            change(p);
+        }
+    }
+
+    fn change(&mut self, number: &str, stamp: &Stamp, to: StateWord) {
+        self.with(number, |p| {
+            if p.life != to {
+                p.life = to;
+                p.since = stamp.clone();
+            }
+        });
+    }
+
+    /// Live becomes suspended; what was declared must be declared again.
+    fn hold_back(&mut self, number: &str, stamp: &Stamp) {
+        let to = match self.permits.get(number).map(|p| p.life) {
+            Some(StateWord::Live) => StateWord::Suspended,
+            Some(StateWord::Declared) => StateWord::Draft,
+            Some(_) | None => return,
+        };
+        self.change(number, stamp, to);
+    }
+
+    fn hold_back_set(&mut self, set: &str, stamp: &Stamp) {
+        let of_set: Vec<String> =
+            self.permits.values().filter(|p| p.set.id == set).map(|p| p.number.clone()).collect();
+        for number in of_set {
+            self.hold_back(&number, stamp);
+        }
+    }
+
+    fn call_out(&mut self, set: &str) {
+        for p in self.permits.values_mut().filter(|p| p.set.id == set) {
+            p.called_out |= matches!(p.life, StateWord::Live | StateWord::Suspended);
+        }
+    }
+
+    fn note_event(&mut self, set: &str, line: &Line, stamp: &Stamp) {
+        if matches!(line.data.text("what"), Some("change_over" | "supply_low" | "reserve_low")) {
+            self.sets.entry(set.to_owned()).or_default().reserve_used = Some(stamp.clone());
+        }
+    }
+
+    fn take_answer(&mut self, number: &str, set: &str, line: &Line, stamp: Stamp) {
+        let data = &line.data;
+        let form = data.text("form").unwrap_or_default().to_owned();
+        let answer = Answer {
+            stamp: stamp.clone(),
+            form: form.clone(),
+            step: data.text("step").unwrap_or_default().to_owned(),
+            item: text(data, "item"),
+            value: text(data, "value"),
+            unit: text(data, "unit"),
+            below: data.has("below"),
+            left_out: text(data, "left_out"),
+            again: text(data, "again"),
+            words: text(data, "words"),
+            at: text(data, "at"),
+        };
+        let mut shutdown = false;
+        self.with(number, |p| {
+            shutdown = p.for_shutdown || form != p.form.hash;
+            p.answers.push(answer);
+            if shutdown {
+                p.shutdown_begun = true;
+                p.shutdown_form = Some(form);
+            }
+        });
+        if shutdown {
+            self.hold_back_set(set, &stamp);
+        } else if self.permits.get(number).is_some_and(|p| p.life == StateWord::Declared) {
+            self.change(number, &stamp, StateWord::Draft);
+        }
+    }
+
+    fn take_tally(&mut self, set: &str, permit: Option<&str>, line: &Line, stamp: Stamp) {
+        let person = line.data.text("person").unwrap_or_default();
+        let at = self.on_air.iter().position(|p| p.set == set && p.person == person);
+        let to = match line.kind.name {
+            "on_air" => Whereabouts::Outside,
+            "in" => Whereabouts::In,
+            "out" => Whereabouts::OutOnAir,
+            _ => {
+                if let Some(i) = at {
+                    self.on_air.remove(i);
+                }
+                return;
+            }
+        };
+        if let Some(number) = permit {
+            self.with(number, |p| {
+                p.been_on_air.insert(person.to_owned());
+            });
+        }
+        let outlet = text(&line.data, "outlet");
+        match at.and_then(|i| self.on_air.get_mut(i)) {
+            Some(p) => {
+                p.whereabouts = to;
+                p.permit = permit.map(str::to_owned).or_else(|| p.permit.take());
+                p.outlet = outlet.or_else(|| p.outlet.take());
+            }
+            None => self.on_air.push(OnAir {
+                person: person.to_owned(),
+                set: set.to_owned(),
+                permit: permit.map(str::to_owned),
+                outlet,
+                whereabouts: to,
+                since: stamp,
+            }),
+        }
+    }
+
+    fn take_set_line(&mut self, line: &Line) {
+        let Some(set) = text(&line.data, "set") else { return };
+        let stamp = stamp(line);
+        let happened = Happened { stamp: stamp.clone(), kind: line.kind.name, data: line.data.clone() };
+        match line.kind.name {
+            "moved" | "plugged" | "started" | "stopped" | "filled" | "serviced" | "air_test" => {
+                let s = self.sets.entry(set.clone()).or_default();
+                if let Some(what) = line.data.text("what") {
+                    s.serviced.insert(what.to_owned(), stamp.clone());
+                }
+                s.last.insert(line.kind.name, happened.clone());
+                if matches!(line.kind.name, "moved" | "plugged" | "stopped") {
+                    self.hold_back_set(&set, &stamp);
+                }
+            }
+            "event" => {
+                self.note_event(&set, line, &stamp);
+                self.hold_back_set(&set, &stamp);
+            }
+            "suspend" => self.hold_back_set(&set, &stamp),
+            "call_out" => {
+                self.call_out(&set);
+                self.hold_back_set(&set, &stamp);
+            }
+            "on_air" | "in" | "out" | "off_air" => self.take_tally(&set, None, line, stamp),
+            _ => {}
+        }
+        // What bears on a set bears on the day of its permits that have not ended.
+        for p in self.permits.values_mut().filter(|p| p.set.id == set && !p.life.ended()) {
+            p.day.push(happened.clone());
+        }
+    }
+}
+
+/// Folds all lines; the first that the lifecycle does not allow stops it.
+pub fn fold(lines: &[Line]) -> Result<State, (u64, Broken)> {
+    let mut state = State::default();
+    for line in lines {
+        state.take(line).map_err(|b| (line.seq, b))?;
+    }
+    Ok(state)
+}

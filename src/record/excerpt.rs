@@ -1,0 +1,81 @@
+//! One permit's lines with what they cite and what bears on them: what goes out to be signed, is
+//! attached to paper, and can be verified without the register.
+//!
+//! Lines stand verbatim, ascending: line 0; every line of the permit; from its `open` on, every line of
+//! its set that is not its own; the last close on this set before it; and what any of these cite, until
+//! nothing new is cited. Not here: verifying an excerpt (`audit`).
+
+use super::chain::subject;
+use super::line::Line;
+use std::collections::{BTreeSet, HashMap};
+
+/// Kinds that bear on a permit through its set.
+const BEARING: &[&str] = &[
+    "moved", "plugged", "started", "stopped", "filled", "serviced", "air_test", "event", "call_out",
+    "suspend", "on_air", "in", "out", "off_air",
+];
+
+/// The excerpt of a permit as bytes; `None` if the register has no such permit.
+pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
+    let opened = lines.iter().position(|l| l.permit.as_deref() == Some(permit) && l.kind.name == "open")?;
+    let open = lines.get(opened)?;
+    let set = open.data.get("set").and_then(|s| s.text("id")).unwrap_or_default().to_owned();
+    let by_hash: HashMap<&str, usize> = lines.iter().enumerate().map(|(i, l)| (l.hash.as_str(), i)).collect();
+    let set_of: HashMap<&str, &str> = lines
+        .iter()
+        .filter(|l| l.kind.name == "open")
+        .filter_map(|l| Some((l.permit.as_deref()?, l.data.get("set")?.text("id")?)))
+        .collect();
+    let is_of_set = |l: &Line| match &l.permit {
+        Some(p) => set_of.get(p.as_str()) == Some(&set.as_str()),
+        None => l.data.text("set") == Some(set.as_str()),
+    };
+
+    let mut wanted = BTreeSet::from([0]);
+    let mut todo = Vec::new();
+    for (i, l) in lines.iter().enumerate() {
+        let own = l.permit.as_deref() == Some(permit);
+        let bears = i > opened && BEARING.contains(&l.kind.name) && is_of_set(l);
+        if own || bears {
+            todo.push(i);
+        }
+    }
+    let closed = |l: &Line| l.kind.name == "close" && is_of_set(l);
+    todo.extend(lines.iter().take(opened).rposition(closed));
+    while let Some(i) = todo.pop() {
+        if wanted.insert(i)
+            && let Some(l) = lines.get(i)
+        {
+            todo.extend(cites(lines, i, l, &by_hash));
+        }
+    }
+    let mut out = Vec::new();
+    for i in wanted {
+        out.extend_from_slice(&lines.get(i)?.raw);
+        out.push(b'\n');
+    }
+    Some(out)
+}
+
+/// The lines that a line cites: by hash, and the texts in force that it names.
+fn cites(lines: &[Line], at: usize, line: &Line, by_hash: &HashMap<&str, usize>) -> Vec<usize> {
+    let mut out: Vec<usize> =
+        line.data.text("target").and_then(|t| by_hash.get(t)).copied().into_iter().collect();
+    let mut text = |kind: &str, hash: Option<&str>| {
+        let found = lines
+            .iter()
+            .take(at)
+            .rposition(|l| subject(l).is_some_and(|(k, _)| k == kind) && l.data.text("hash") == hash);
+        out.extend(found);
+    };
+    match line.kind.name {
+        "open" => {
+            for kind in ["form", "set", "site"] {
+                text(kind, line.data.get(kind).and_then(|c| c.text("hash")));
+            }
+        }
+        "answer" => text("form", line.data.text("form")),
+        _ => {}
+    }
+    out
+}

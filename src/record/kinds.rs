@@ -1,0 +1,761 @@
+//! The kinds of line under `v` 1: one closed table. Who writes each, whether a person signs it,
+//! whether it belongs to a permit, its members, and the states of a permit in which it may stand.
+//!
+//! Always: a kind or member that is not here is refused under `v` 1. Checks, the fold and the table
+//! in DEVELOPERS.md are made from this one. Not here: what a line does to the state (`permit`).
+
+use super::json::Json;
+use crate::trust::Role;
+use crate::view::StateWord;
+
+/// The shape of a member's value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shape {
+    /// `[a-z][a-z0-9_]{0,47}`: a step, stage, choice, item or event.
+    Ident,
+    /// `[a-z][a-z0-9-]{0,31}`: a checklist, person, set, site, place.
+    Id,
+    /// A line of text, 1 to 2000 bytes.
+    Text,
+    /// Text that may hold line breaks, 1 byte to the line's limit (`text`, `said` only).
+    Long,
+    /// 64 lower-case hex digits.
+    Hash,
+    /// 32 lower-case hex digits.
+    Log,
+    /// `2026-11-25`.
+    Date,
+    /// `2026-11-25T06:10:00Z`.
+    Time,
+    /// Decimal text, design rule: `-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?`.
+    Decimal,
+    /// Decimal text, a space and a unit: `5 ppm`.
+    Quantity,
+    /// An integer 0..2^53-1.
+    Int,
+    /// `true` only; a member that would be false is left out.
+    True,
+    /// A permit number `AB-261125-01`.
+    Permit,
+    /// A station code `[A-Z0-9]{2,8}`.
+    Station,
+    /// 88 characters of standard base64 of 64 bytes, canonical.
+    Signature,
+    /// An OpenSSH public key, `ssh-ed25519 AAAA...`, canonical, no comment.
+    SshKey,
+    /// One of these words.
+    OneOf(&'static [&'static str]),
+    /// A list of 1 to 64 of the shape.
+    List(&'static Shape),
+    /// An object with these members.
+    Object(&'static [Member]),
+    /// An object of texts, integers, `true`/`false`, lists and objects; what its members mean belongs
+    /// to `rules`, not to `v`.
+    Free,
+}
+
+/// A member of `data`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Member {
+    /// Its name.
+    pub name: &'static str,
+    /// Must stand there.
+    pub must: bool,
+    /// Its shape.
+    pub shape: Shape,
+}
+
+/// Who makes a line of a kind.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Maker {
+    /// The station; `by` and `role` may say who was at it.
+    Station,
+    /// A person who signs, in one of these roles.
+    Signed(&'static [Role]),
+}
+
+/// Whether a line of a kind belongs to a permit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Belongs {
+    /// Always has `permit` and `pprev`.
+    Permit,
+    /// Never.
+    Register,
+    /// With a permit, or without one and then with `set` in its data.
+    PermitOrSet,
+}
+
+/// One kind of line.
+#[derive(Debug)]
+pub struct Kind {
+    /// Its name.
+    pub name: &'static str,
+    /// Who makes it.
+    pub maker: Maker,
+    /// Where it belongs.
+    pub belongs: Belongs,
+    /// The members of its data.
+    pub members: &'static [Member],
+    /// States of the permit in which it may stand; `ANY` for reports.
+    pub states: &'static [StateWord],
+    /// What it records, one phrase.
+    pub says: &'static str,
+}
+
+const fn must(name: &'static str, shape: Shape) -> Member {
+    Member { name, must: true, shape }
+}
+const fn may(name: &'static str, shape: Shape) -> Member {
+    Member { name, must: false, shape }
+}
+
+const WHERE: Member = must("where", Shape::OneOf(&["station", "own"]));
+const SAID: Member = must("said", Shape::Long);
+const AT: Member = may("at", Shape::Time);
+const TOLD_BY: Member = may("told_by", Shape::Text);
+
+/// Signatures of custodians under a roster.
+pub const SIGNS: Shape = Shape::List(&Shape::Object(&[
+    must("hash", Shape::OneOf(&["sha256", "sha512"])),
+    must("key", Shape::SshKey),
+    must("sign", Shape::Signature),
+]));
+const ROSTER: Shape = Shape::Object(&[must("signs", SIGNS), must("text", Shape::Long)]);
+const CITED_FILE: Shape = Shape::Object(&[must("hash", Shape::Hash), must("id", Shape::Id)]);
+const TEXTS: Shape = Shape::List(&Shape::Text);
+
+/// Every state.
+pub const ANY: &[StateWord] = &[
+    StateWord::Draft,
+    StateWord::Declared,
+    StateWord::Live,
+    StateWord::Suspended,
+    StateWord::HandedBack,
+    StateWord::Closed,
+    StateWord::Refused,
+    StateWord::Cancelled,
+];
+const BEFORE_LIVE: &[StateWord] = &[StateWord::Draft, StateWord::Declared];
+const NOT_ENDED: &[StateWord] =
+    &[StateWord::Draft, StateWord::Declared, StateWord::Live, StateWord::Suspended];
+
+/// What a re-answer may say was done.
+pub const AGAIN: &[&str] =
+    &["refilled", "changed", "tightened", "cleaned", "moved", "waited", "read_wrong", "asked_again", "other"];
+/// What an event may be.
+pub const EVENTS: &[&str] = &[
+    "supply_low",
+    "change_over",
+    "reserve_low",
+    "co",
+    "temperature",
+    "oil",
+    "over_pressure",
+    "hose",
+    "respirator",
+    "wearer_silent",
+    "contact_lost",
+    "fire",
+    "hazard_released",
+    "wind_turned",
+    "ventilation_lost",
+    "attendant_unable",
+    "unknown_person",
+    "called",
+    "other",
+];
+
+const TALLY: &[Member] = &[
+    AT,
+    may("breach", TEXTS),
+    may("outlet", Shape::Text),
+    must("person", Shape::Text),
+    may("set", Shape::Id),
+    TOLD_BY,
+];
+
+use Belongs::{Permit, PermitOrSet, Register};
+use Maker::{Signed, Station};
+
+/// The table, by name.
+pub static KINDS: &[Kind] = &[
+    Kind {
+        name: "air_test",
+        maker: Station,
+        belongs: Register,
+        members: &[
+            AT,
+            may("certificate", Shape::Text),
+            may("co", Shape::Quantity),
+            may("co2", Shape::Quantity),
+            must("date", Shape::Date),
+            may("o2", Shape::Quantity),
+            may("oil", Shape::Quantity),
+            must("place", Shape::Id),
+            must("sampler", Shape::Text),
+            must("set", Shape::Id),
+            TOLD_BY,
+            may("water", Shape::Quantity),
+        ],
+        states: ANY,
+        says: "the air of a set was tested at a place",
+    },
+    Kind {
+        name: "answer",
+        maker: Station,
+        belongs: Permit,
+        members: &[
+            may("again", Shape::OneOf(AGAIN)),
+            AT,
+            may("below", Shape::True),
+            must("form", Shape::Hash),
+            may("item", Shape::Text),
+            may("left_out", Shape::Text),
+            must("shown", Shape::Text),
+            must("step", Shape::Ident),
+            TOLD_BY,
+            may("unit", Shape::Text),
+            may("value", Shape::Text),
+            may("words", Shape::Text),
+        ],
+        states: NOT_ENDED,
+        says: "a step was answered: exactly one of `value` and `left_out`",
+    },
+    Kind {
+        name: "call_out",
+        maker: Station,
+        belongs: PermitOrSet,
+        members: &[AT, may("set", Shape::Id), TOLD_BY, may("words", Shape::Text)],
+        states: ANY,
+        says: "everyone was called out",
+    },
+    Kind {
+        name: "cancel",
+        maker: Signed(&[Role::Supervisor]),
+        belongs: Permit,
+        members: &[must("reason", Shape::Text), SAID, WHERE],
+        states: NOT_ENDED,
+        says: "the permit is withdrawn; only at tally zero",
+    },
+    Kind {
+        name: "close",
+        maker: Signed(&[Role::Supervisor]),
+        belongs: Permit,
+        members: &[SAID, must("target", Shape::Hash), WHERE],
+        states: &[StateWord::HandedBack],
+        says: "the supervisor accepts the hand-back (`target`) and ends the permit",
+    },
+    Kind {
+        name: "copy",
+        maker: Station,
+        belongs: Permit,
+        members: &[must("hangs", Shape::Text), must("number", Shape::Int), may("taken_down", Shape::True)],
+        states: ANY,
+        says: "a numbered print: where it hangs, or that it was taken down",
+    },
+    Kind {
+        name: "countersign",
+        maker: Signed(&[Role::Supervisor]),
+        belongs: Permit,
+        members: &[
+            may(
+                "limits",
+                Shape::Object(&[
+                    may("until", Shape::Time),
+                    may("wearers", Shape::Int),
+                    may("words", Shape::Text),
+                ]),
+            ),
+            SAID,
+            must("target", Shape::Hash),
+            must("token", Shape::Text),
+            must("valid_by", Shape::Text),
+            must("valid_to", Shape::Time),
+            WHERE,
+        ],
+        states: &[StateWord::Declared],
+        says: "the supervisor issues what the operator declared (`target`); may narrow it",
+    },
+    Kind {
+        name: "declare",
+        maker: Signed(&[Role::Operator]),
+        belongs: Permit,
+        members: &[SAID, WHERE],
+        states: &[StateWord::Draft],
+        says: "the operator answers for the set, the air and the checks",
+    },
+    Kind {
+        name: "denied",
+        maker: Station,
+        belongs: PermitOrSet,
+        members: &[must("request", Shape::Text), may("set", Shape::Id), must("why", TEXTS)],
+        states: ANY,
+        says: "a request that was refused, and why",
+    },
+    Kind {
+        name: "enrol",
+        maker: Signed(&[Role::Enroller]),
+        belongs: Register,
+        members: &[
+            must("roster", ROSTER),
+            SAID,
+            must("seal", Shape::Hash),
+            must("station", Shape::Station),
+            WHERE,
+        ],
+        states: ANY,
+        says: "line 0: a register begins at this station, with this seal key and roster",
+    },
+    Kind {
+        name: "event",
+        maker: Station,
+        belongs: PermitOrSet,
+        members: &[
+            AT,
+            may("set", Shape::Id),
+            TOLD_BY,
+            must("what", Shape::OneOf(EVENTS)),
+            may("words", Shape::Text),
+        ],
+        states: ANY,
+        says: "an alarm or event; suspends",
+    },
+    Kind {
+        name: "filled",
+        maker: Station,
+        belongs: Register,
+        members: &[
+            AT,
+            must("date", Shape::Date),
+            must("from", Shape::OneOf(&["this_set", "other_tested", "certificate", "not_known"])),
+            may("machine", Shape::Text),
+            must("set", Shape::Id),
+            TOLD_BY,
+        ],
+        states: ANY,
+        says: "the reserve of a set was filled, and where the air came from",
+    },
+    Kind {
+        name: "form",
+        maker: Signed(&[Role::Approver]),
+        belongs: Register,
+        members: &[
+            must("form", Shape::Id),
+            must("hash", Shape::Hash),
+            must("revision", Shape::Int),
+            SAID,
+            must("text", Shape::Long),
+            WHERE,
+        ],
+        states: ANY,
+        says: "an approver puts a checklist in force",
+    },
+    Kind {
+        name: "hand_back",
+        maker: Signed(&[Role::Operator]),
+        belongs: Permit,
+        members: &[may("left_running", Shape::Permit), may("reason", Shape::Text), SAID, WHERE],
+        states: &[StateWord::Draft, StateWord::Live, StateWord::Suspended],
+        says: "the operator gives the permit back after the shutdown, or names the live permit the set runs on for",
+    },
+    Kind {
+        name: "in",
+        maker: Station,
+        belongs: PermitOrSet,
+        members: TALLY,
+        states: ANY,
+        says: "somebody went in, on air",
+    },
+    Kind {
+        name: "job",
+        maker: Station,
+        belongs: Permit,
+        members: &[must("job", Shape::Free)],
+        states: BEFORE_LIVE,
+        says: "the job of a permit replaced whole",
+    },
+    Kind {
+        name: "moved",
+        maker: Station,
+        belongs: Register,
+        members: &[AT, must("date", Shape::Date), must("place", Shape::Id), must("set", Shape::Id), TOLD_BY],
+        states: ANY,
+        says: "a set was moved, even by metres",
+    },
+    Kind {
+        name: "note",
+        maker: Station,
+        belongs: PermitOrSet,
+        members: &[may("set", Shape::Id), may("target", Shape::Hash), must("words", Shape::Text)],
+        states: ANY,
+        says: "what was meant by a line; changes no state",
+    },
+    Kind {
+        name: "off_air",
+        maker: Station,
+        belongs: PermitOrSet,
+        members: TALLY,
+        states: ANY,
+        says: "mask off in clean air",
+    },
+    Kind {
+        name: "on_air",
+        maker: Station,
+        belongs: PermitOrSet,
+        members: TALLY,
+        states: ANY,
+        says: "connected and on air, outside",
+    },
+    Kind {
+        name: "open",
+        maker: Station,
+        belongs: Permit,
+        members: &[
+            must("for", Shape::OneOf(&["work", "shutdown"])),
+            must("form", CITED_FILE),
+            must("job", Shape::Free),
+            must("rules", Shape::Int),
+            must("set", CITED_FILE),
+            must("site", CITED_FILE),
+        ],
+        states: &[],
+        says: "a permit is opened on texts in force",
+    },
+    Kind {
+        name: "out",
+        maker: Station,
+        belongs: PermitOrSet,
+        members: TALLY,
+        states: ANY,
+        says: "somebody came out, still on air",
+    },
+    Kind {
+        name: "plugged",
+        maker: Station,
+        belongs: Register,
+        members: &[
+            AT,
+            must("date", Shape::Date),
+            must("set", Shape::Id),
+            must("supply_point", Shape::Id),
+            TOLD_BY,
+        ],
+        states: ANY,
+        says: "a set was connected to a supply point",
+    },
+    Kind {
+        name: "reading",
+        maker: Station,
+        belongs: Permit,
+        members: &[
+            AT,
+            may("item", Shape::Text),
+            TOLD_BY,
+            must("unit", Shape::Text),
+            must("value", Shape::Decimal),
+            must("what", Shape::Ident),
+        ],
+        states: ANY,
+        says: "a gauge read while watching; changes no state",
+    },
+    Kind {
+        name: "recovery",
+        maker: Station,
+        belongs: Register,
+        members: &[must("hash", Shape::Hash), must("length", Shape::Int)],
+        states: ANY,
+        says: "bytes of an append that was never acknowledged were cut off: their length and SHA-256",
+    },
+    Kind {
+        name: "refuse",
+        maker: Signed(&[Role::Supervisor]),
+        belongs: Permit,
+        members: &[must("reason", Shape::Text), SAID, must("target", Shape::Hash), WHERE],
+        states: &[StateWord::Declared],
+        says: "the supervisor does not issue what was declared (`target`)",
+    },
+    Kind {
+        name: "serviced",
+        maker: Station,
+        belongs: Register,
+        members: &[
+            AT,
+            must("date", Shape::Date),
+            may("hours", Shape::Quantity),
+            must("set", Shape::Id),
+            TOLD_BY,
+            must("what", Shape::OneOf(&["filter", "oil", "air_side", "other"])),
+            may("words", Shape::Text),
+        ],
+        states: ANY,
+        says: "a set was serviced",
+    },
+    Kind {
+        name: "set",
+        maker: Signed(&[Role::Approver]),
+        belongs: Register,
+        members: &[must("hash", Shape::Hash), SAID, must("set", Shape::Id), must("text", Shape::Long), WHERE],
+        states: ANY,
+        says: "an approver puts a set file in force",
+    },
+    Kind {
+        name: "site",
+        maker: Signed(&[Role::Approver]),
+        belongs: Register,
+        members: &[
+            must("hash", Shape::Hash),
+            SAID,
+            must("site", Shape::Id),
+            must("text", Shape::Long),
+            must("what", Shape::OneOf(&["site", "limits"])),
+            WHERE,
+        ],
+        states: ANY,
+        says: "an approver puts a site file in force",
+    },
+    Kind {
+        name: "started",
+        maker: Station,
+        belongs: Register,
+        members: &[
+            AT,
+            may("breach", TEXTS),
+            must("date", Shape::Date),
+            may("hours", Shape::Quantity),
+            must("set", Shape::Id),
+            TOLD_BY,
+        ],
+        states: ANY,
+        says: "a set was started",
+    },
+    Kind {
+        name: "stopped",
+        maker: Station,
+        belongs: Register,
+        members: &[
+            AT,
+            may("breach", TEXTS),
+            must("date", Shape::Date),
+            must("set", Shape::Id),
+            may("target", Shape::Hash),
+            TOLD_BY,
+        ],
+        states: ANY,
+        says: "a set was stopped; with `target`, on the order of that event",
+    },
+    Kind {
+        name: "suspend",
+        maker: Station,
+        belongs: PermitOrSet,
+        members: &[AT, must("reason", Shape::Text), may("set", Shape::Id), TOLD_BY],
+        states: ANY,
+        says: "anyone stopped the work",
+    },
+];
+
+/// The kind of this name under `v` 1.
+pub fn kind(name: &str) -> Option<&'static Kind> {
+    KINDS.binary_search_by(|k| k.name.cmp(name)).ok().and_then(|i| KINDS.get(i))
+}
+
+/// Kinds that may stand between what a signer was shown and their act: they change no state.
+pub const HARMLESS: &[&str] = &["copy", "denied", "note", "reading"];
+
+/// Checks `data` against the members of a kind; in words what is wrong.
+pub fn check_data(kind: &Kind, data: &Json) -> Result<(), String> {
+    let what = format!("data of `{}`", kind.name);
+    check_object(&what, kind.members, data)?;
+    match kind.name {
+        "answer" if data.has("value") == data.has("left_out") => {
+            Err(format!("{what}: exactly one of `value` and `left_out` must stand there"))
+        }
+        _ => Ok(()),
+    }
+}
+
+fn check_object(what: &str, members: &[Member], value: &Json) -> Result<(), String> {
+    let Json::Obj(have) = value else {
+        return Err(format!("{what} is not an object"));
+    };
+    for (name, v) in have {
+        match members.iter().find(|m| m.name == name) {
+            None => {
+                return Err(format!("{what} has the member `{name}`, which version 1 does not know"));
+            }
+            Some(m) => check_shape(&format!("`{name}` in {what}"), m.shape, v)?,
+        }
+    }
+    match members.iter().find(|m| m.must && !value.has(m.name)) {
+        Some(m) => Err(format!("{what} lacks the member `{}`", m.name)),
+        None => Ok(()),
+    }
+}
+
+fn check_shape(what: &str, shape: Shape, value: &Json) -> Result<(), String> {
+    let bad = |wanted: &str| Err(format!("{what} is not {wanted}"));
+    match (shape, value) {
+        (Shape::List(inner), Json::Arr(items)) => {
+            if items.is_empty() || items.len() > 64 {
+                return bad("a list of 1 to 64");
+            }
+            items.iter().try_for_each(|i| check_shape(what, *inner, i))
+        }
+        (Shape::Object(members), v) => check_object(what, members, v),
+        (Shape::Free, Json::Obj(_)) => Ok(()),
+        (Shape::Free, _) => bad("an object"),
+        (Shape::List(_), _) => bad("a list"),
+        (Shape::Int, Json::Int(_)) | (Shape::True, Json::Bool(true)) => Ok(()),
+        (Shape::Int, _) => bad("an integer"),
+        (Shape::True, _) => bad("`true`"),
+        (text_shape, Json::Str(s)) => match text_problem(text_shape, s) {
+            None => Ok(()),
+            Some(wanted) => Err(format!("{what} is `{}`, wanted {wanted}", crate::record::json::short(s))),
+        },
+        (_, _) => bad("text"),
+    }
+}
+
+/// What is wanted of a text, if it is not that.
+fn text_problem(shape: Shape, s: &str) -> Option<String> {
+    let ok = match shape {
+        Shape::Ident => is_name(s, 48, b'_'),
+        Shape::Id => is_name(s, 32, b'-'),
+        Shape::Text => !s.is_empty() && s.len() <= 2000,
+        Shape::Long => !s.is_empty(),
+        Shape::Hash => is_hex(s, 64),
+        Shape::Log => is_hex(s, 32),
+        Shape::Date => is_date(s),
+        Shape::Time => is_time(s),
+        Shape::Decimal => is_decimal(s),
+        Shape::Quantity => s
+            .split_once(' ')
+            .is_some_and(|(n, unit)| is_decimal(n) && (1..=16).contains(&unit.len()) && !unit.contains(' ')),
+        Shape::Permit => is_permit(s),
+        Shape::Station => is_station(s),
+        Shape::Signature => crate::trust::sshsig::signature_from_base64(s).is_some(),
+        Shape::SshKey => crate::trust::PublicKey::read(s).is_ok(),
+        Shape::OneOf(words) => words.contains(&s),
+        Shape::Int | Shape::True | Shape::List(_) | Shape::Object(_) | Shape::Free => false,
+    };
+    if ok {
+        return None;
+    }
+    Some(match shape {
+        Shape::Ident => "a name [a-z][a-z0-9_]{0,47}".into(),
+        Shape::Id => "a name [a-z][a-z0-9-]{0,31}".into(),
+        Shape::Text => "1 to 2000 bytes of text".into(),
+        Shape::Long => "text".into(),
+        Shape::Hash => "64 lower-case hex digits".into(),
+        Shape::Log => "32 lower-case hex digits".into(),
+        Shape::Date => "a date like 2026-11-25".into(),
+        Shape::Time => "a UTC time like 2026-11-25T06:10:00Z".into(),
+        Shape::Decimal => "a decimal number in plain form".into(),
+        Shape::Permit => "a permit number like AB-261125-01".into(),
+        Shape::Station => "2 to 8 of A-Z and 0-9".into(),
+        Shape::Signature => "88 characters of canonical base64".into(),
+        Shape::SshKey => "a canonical `ssh-ed25519` public key".into(),
+        Shape::OneOf(words) => format!("one of {}", words.join(", ")),
+        Shape::Quantity => "a number and a unit like 5 ppm".into(),
+        Shape::Int | Shape::True | Shape::List(_) | Shape::Object(_) | Shape::Free => "not text".into(),
+    })
+}
+
+fn is_name(s: &str, most: usize, mark: u8) -> bool {
+    let b = s.as_bytes();
+    b.len() <= most
+        && b.first().is_some_and(u8::is_ascii_lowercase)
+        && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == mark)
+}
+
+/// `n` lower-case hex digits.
+pub fn is_hex(s: &str, n: usize) -> bool {
+    s.len() == n && s.bytes().all(|c| c.is_ascii_digit() || (b'a'..=b'f').contains(&c))
+}
+
+fn is_date(s: &str) -> bool {
+    s.len() == 10
+        && s.is_ascii()
+        && s.parse::<jiff::civil::Date>().is_ok_and(|d| d.year() >= 1970 && d.to_string() == s)
+}
+
+/// `YYYY-MM-DDThh:mm:ssZ`, a time that exists.
+pub fn is_time(s: &str) -> bool {
+    let b = s.as_bytes();
+    b.len() == 20
+        && s.is_ascii()
+        && b[10] == b'T'
+        && b[13] == b':'
+        && b[16] == b':'
+        && b[19] == b'Z'
+        && is_date(&s[..10])
+        && [(11, 23), (14, 59), (17, 59)].iter().all(|&(i, most)| {
+            b[i].is_ascii_digit()
+                && b[i + 1].is_ascii_digit()
+                && (b[i] - b'0') * 10 + (b[i + 1] - b'0') <= most
+        })
+}
+
+fn is_decimal(s: &str) -> bool {
+    let t = s.strip_prefix('-').unwrap_or(s);
+    let (whole, part) = match t.split_once('.') {
+        Some((w, p)) => (w, Some(p)),
+        None => (t, None),
+    };
+    let digits =
+        |s: &str, most: usize| !s.is_empty() && s.len() <= most && s.bytes().all(|c| c.is_ascii_digit());
+    digits(whole, 9) && (whole == "0" || !whole.starts_with('0')) && part.is_none_or(|p| digits(p, 6))
+}
+
+fn is_station(s: &str) -> bool {
+    (2..=8).contains(&s.len()) && s.bytes().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit())
+}
+
+/// `[A-Z0-9]{2,8}-[0-9]{6}-[0-9]{2,3}`.
+pub fn is_permit(s: &str) -> bool {
+    let mut parts = s.split('-');
+    let (Some(a), Some(b), Some(c), None) = (parts.next(), parts.next(), parts.next(), parts.next()) else {
+        return false;
+    };
+    let digits = |s: &str| s.bytes().all(|c| c.is_ascii_digit());
+    is_station(a) && b.len() == 6 && digits(b) && (2..=3).contains(&c.len()) && digits(c)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_table_is_sorted_and_its_members_too() {
+        assert!(KINDS.windows(2).all(|w| w[0].name < w[1].name));
+        for k in KINDS {
+            let mut names: Vec<_> = k.members.iter().map(|m| m.name).collect();
+            names.sort_unstable();
+            names.dedup();
+            assert_eq!(names.len(), k.members.len(), "{}", k.name);
+        }
+    }
+
+    #[test]
+    fn decimals() {
+        for good in ["0", "-0", "7", "207", "0.5", "-12.25", "999999999.999999"] {
+            assert!(is_decimal(good), "{good}");
+        }
+        for bad in ["", "-", "00", "07", ".5", "5.", "+5", "1e3", "1,5", "1234567890", "1.1234567", "٣"] {
+            assert!(!is_decimal(bad), "{bad}");
+        }
+    }
+
+    #[test]
+    fn times_and_numbers() {
+        assert!(is_time("2026-11-25T06:10:00Z"));
+        for bad in
+            ["2026-02-30T06:10:00Z", "2026-11-25T24:00:00Z", "2026-11-25 06:10:00Z", "2026-11-25T06:10:60Z"]
+        {
+            assert!(!is_time(bad), "{bad}");
+        }
+        assert!(is_permit("KW2-261125-01") && is_permit("AB-261125-123"));
+        for bad in ["kw-261125-01", "A-261125-01", "AB-26112-01", "AB-261125-1", "AB-261125-01-1"] {
+            assert!(!is_permit(bad), "{bad}");
+        }
+    }
+}

@@ -1,0 +1,478 @@
+//! One line of a register: `{"body":BODY,"seal":"S"}`, read from its bytes and made.
+//!
+//! BODY is the bytes 8 .. len-99 of the line without its LF: fixed places, never searched for.
+//! H is the SHA-256 of the line without its LF, lower-case hex.
+//! Here: steps 1 to 4 and 6 of verification that need no other line. Not here: the chain.
+
+use super::json::{self, Json, object};
+use super::kinds::{self, Belongs, Kind, Maker};
+use crate::trust::sshsig::{self, HashName};
+use crate::trust::{PublicKey, Role, Signer};
+use sha2::{Digest, Sha256};
+
+/// The longest line with its LF, bytes.
+pub const LONGEST: usize = 2 * 1024 * 1024;
+/// 64 zeros: there is no such line.
+pub const NONE: &str = "0000000000000000000000000000000000000000000000000000000000000000";
+const HEAD: &[u8] = b"{\"body\":";
+const SEAL: &[u8] = b",\"seal\":\"";
+const END: &[u8] = b"\"}";
+const TAIL: usize = 99;
+
+/// Why a line is not good: the rule's word and a sentence.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Broken {
+    /// One word, stable: `frame`, `seal`, `prev`...
+    pub rule: &'static str,
+    /// In words: got, wanted.
+    pub why: String,
+}
+
+/// A `Broken` as an error.
+pub fn broken<T>(rule: &'static str, why: impl Into<String>) -> Result<T, Broken> {
+    Err(Broken { rule, why: why.into() })
+}
+
+/// What a person said and signed, as carried by a line.
+#[derive(Clone, Debug)]
+pub struct Act {
+    /// Person id.
+    pub by: String,
+    /// Role they signed as.
+    pub role: Role,
+    /// `SHA256:...`.
+    pub key: String,
+    /// The signer's clock, UTC.
+    pub time: String,
+    /// H of the last line of the permit the signer was shown, or (no permit) of the last line of the
+    /// kind for its subject.
+    pub shown: String,
+    /// The whole act.
+    pub json: Json,
+    /// The bytes that were signed over.
+    pub bytes: Vec<u8>,
+    /// The signature.
+    pub sign: [u8; 64],
+}
+
+/// A line whose frame, profile, members and shapes are good. Its seal is not checked yet.
+#[derive(Clone, Debug)]
+pub struct Line {
+    /// Log id.
+    pub log: String,
+    /// Place in the log, from 0.
+    pub seq: u64,
+    /// H of the line before.
+    pub prev: String,
+    /// The station's clock, UTC.
+    pub time: String,
+    /// The site's offset then.
+    pub zone: String,
+    /// Its kind.
+    pub kind: &'static Kind,
+    /// Key that seals the next line, hex.
+    pub next: PublicKey,
+    /// SHA-256 of the roster in force before this line.
+    pub roster: String,
+    /// Permit number.
+    pub permit: Option<String>,
+    /// H of the permit's line before; `NONE` on its first.
+    pub pprev: Option<String>,
+    /// Who was at the station, as it says.
+    pub by: Option<String>,
+    /// Its data, or the act's.
+    pub data: Json,
+    /// The act, on signed kinds.
+    pub act: Option<Act>,
+    /// H.
+    pub hash: String,
+    /// The line without LF.
+    pub raw: Vec<u8>,
+    seal: [u8; 64],
+}
+
+/// H of a line without its LF.
+pub fn hash(raw: &[u8]) -> String {
+    data_encoding::HEXLOWER.encode(&Sha256::digest(raw))
+}
+
+impl Line {
+    /// Reads a line (without LF).
+    pub fn read(raw: &[u8]) -> Result<Line, Broken> {
+        if raw.len() + 1 > LONGEST {
+            return broken(
+                "frame",
+                format!("the line is {} bytes long, at most {LONGEST} are allowed", raw.len() + 1),
+            );
+        }
+        let body_end = raw.len().checked_sub(TAIL).filter(|e| *e > HEAD.len());
+        let (Some(body_end), true) = (body_end, raw.starts_with(HEAD)) else {
+            return broken("frame", "the line does not begin with `{\"body\":` or is too short");
+        };
+        let (body, tail) = (&raw[HEAD.len()..body_end], &raw[body_end..]);
+        if !tail.starts_with(SEAL) || !tail.ends_with(END) {
+            return broken("frame", "the line does not end with `,\"seal\":\"`, 88 characters and `\"}`");
+        }
+        let seal = std::str::from_utf8(&tail[SEAL.len()..TAIL - END.len()])
+            .ok()
+            .and_then(sshsig::signature_from_base64)
+            .map_or_else(|| broken("base64", "the seal is not canonical base64 of 64 bytes"), Ok)?;
+        let value = json::read(body)
+            .or_else(|f| broken("profile", format!("byte {} of the body: {}", f.at, f.why)))?;
+        Line::from_body(raw, body, &value, seal)
+    }
+
+    fn from_body(raw: &[u8], body: &[u8], value: &Json, seal: [u8; 64]) -> Result<Line, Broken> {
+        match value.int("v") {
+            Some(1) => {}
+            Some(v) => {
+                return broken("version", format!("this line is of version {v}; version 1 is read here"));
+            }
+            None => return broken("profile", "the body has no version `v`"),
+        }
+        let signed = value.has("act");
+        let permit = value.has("permit");
+        let wanted: &[(&str, bool)] = &[
+            ("act", signed),
+            ("act_sign", signed),
+            ("by", value.has("by") && !signed),
+            ("data", !signed),
+            ("kind", true),
+            ("log", true),
+            ("next", true),
+            ("permit", permit),
+            ("pprev", permit),
+            ("prev", true),
+            ("role", value.has("role") && !signed),
+            ("roster", true),
+            ("seq", true),
+            ("time", true),
+            ("v", true),
+            ("zone", true),
+        ];
+        let Json::Obj(members) = value else {
+            return broken("profile", "the body is not an object");
+        };
+        for (name, _) in members {
+            if !wanted.iter().any(|(w, on)| w == name && *on) {
+                return broken(
+                    "profile",
+                    format!("the body has a member `{name}` that does not belong there"),
+                );
+            }
+        }
+        for (name, on) in wanted {
+            if *on && !value.has(name) {
+                return broken("profile", format!("the body lacks the member `{name}`"));
+            }
+        }
+        let text = |name: &str, good: &dyn Fn(&str) -> bool| match value.text(name) {
+            Some(s) if good(s) => Ok(s.to_owned()),
+            _ => broken("profile", format!("the member `{name}` of the body is not in its form")),
+        };
+        let hex64 = |s: &str| kinds::is_hex(s, 64);
+        let line_kind = text("kind", &|s| !s.is_empty())?;
+        let Some(kind) = kinds::kind(&line_kind) else {
+            return broken("kind", format!("version 1 knows no kind `{}`", json::short(&line_kind)));
+        };
+        let next = PublicKey::from_hex(&text("next", &hex64)?)
+            .or_else(|e| broken("seal", format!("the key for the next line: {e}")))?;
+        let seq = value.int("seq").map_or_else(|| broken("profile", "`seq` is not an integer"), Ok)?;
+        let mut line = Line {
+            log: text("log", &|s| kinds::is_hex(s, 32))?,
+            seq,
+            prev: text("prev", &hex64)?,
+            time: text("time", &kinds::is_time)?,
+            zone: text("zone", &is_zone)?,
+            kind,
+            next,
+            roster: text("roster", &hex64)?,
+            permit: if permit { Some(text("permit", &kinds::is_permit)?) } else { None },
+            pprev: if permit { Some(text("pprev", &hex64)?) } else { None },
+            by: if value.has("by") { Some(text("by", &|s| !s.is_empty() && s.len() <= 2000)?) } else { None },
+            data: Json::Bool(false),
+            act: None,
+            hash: hash(raw),
+            raw: raw.to_vec(),
+            seal,
+        };
+        if value.has("role") {
+            text("role", &|s| Role::read(s).is_some())?;
+        }
+        line.check_belongs()?;
+        match (kind.maker, value.get("act")) {
+            (Maker::Station, None) => {
+                line.data = value.get("data").cloned().unwrap_or(Json::Bool(false));
+            }
+            (Maker::Signed(roles), Some(act)) => {
+                let sign = value
+                    .text("act_sign")
+                    .and_then(sshsig::signature_from_base64)
+                    .map_or_else(|| broken("base64", "`act_sign` is not canonical base64 of 64 bytes"), Ok)?;
+                let act = line.read_act(act, roles, act_bytes(body)?, sign)?;
+                line.data = act.json.get("data").cloned().unwrap_or(Json::Bool(false));
+                line.act = Some(act);
+            }
+            (Maker::Station, Some(_)) => {
+                return broken(
+                    "kind",
+                    format!("`{}` is not signed by a person, but carries an act", kind.name),
+                );
+            }
+            (Maker::Signed(_), None) => {
+                return broken("kind", format!("`{}` must be signed by a person", kind.name));
+            }
+        }
+        kinds::check_data(kind, &line.data).or_else(|why| broken("kind", why))?;
+        if kind.belongs == Belongs::PermitOrSet && line.permit.is_some() == line.data.has("set") {
+            return broken(
+                "kind",
+                format!("`{}` stands with a permit, or without one and then with `set`", kind.name),
+            );
+        }
+        Ok(line)
+    }
+
+    fn check_belongs(&self) -> Result<(), Broken> {
+        match (self.kind.belongs, self.permit.is_some()) {
+            (Belongs::Permit, true) | (Belongs::Register, false) | (Belongs::PermitOrSet, _) => Ok(()),
+            (Belongs::Permit, false) => {
+                broken("kind", format!("`{}` belongs to a permit and names none", self.kind.name))
+            }
+            (Belongs::Register, true) => {
+                broken("kind", format!("`{}` belongs to no permit but names one", self.kind.name))
+            }
+        }
+    }
+
+    fn read_act(&self, act: &Json, roles: &[Role], bytes: Vec<u8>, sign: [u8; 64]) -> Result<Act, Broken> {
+        let Json::Obj(members) = act else {
+            return broken("act", "the act is not an object");
+        };
+        let names: Vec<&str> = members.iter().map(|(k, _)| k.as_str()).collect();
+        let wanted: &[&str] = if self.permit.is_some() {
+            &["by", "data", "key", "kind", "log", "permit", "pprev", "role", "time", "v"]
+        } else {
+            &["after", "by", "data", "key", "kind", "log", "role", "time", "v"]
+        };
+        if names != wanted {
+            return broken(
+                "act",
+                format!("the act has the members {}, wanted {}", names.join(" "), wanted.join(" ")),
+            );
+        }
+        if act.int("v") != Some(1) {
+            return broken("act", "the act is not of version 1");
+        }
+        for (name, ours) in [
+            ("kind", Some(self.kind.name)),
+            ("log", Some(self.log.as_str())),
+            ("permit", self.permit.as_deref()),
+        ] {
+            if act.text(name) != ours {
+                return broken(
+                    "act",
+                    format!("the act's `{name}` is not the line's: it was signed for something else"),
+                );
+            }
+        }
+        let text = |name: &str, good: &dyn Fn(&str) -> bool| match act.text(name) {
+            Some(s) if good(s) => Ok(s.to_owned()),
+            _ => broken("act", format!("the member `{name}` of the act is not in its form")),
+        };
+        let role_word = text("role", &|s| Role::read(s).is_some())?;
+        let role = Role::read(&role_word).filter(|r| roles.contains(r));
+        let Some(role) = role else {
+            return broken("person", format!("`{}` is not signed as {role_word}", self.kind.name));
+        };
+        let shown = if self.permit.is_some() { "pprev" } else { "after" };
+        Ok(Act {
+            by: text("by", &|s| !s.is_empty())?,
+            role,
+            key: text("key", &|s| s.starts_with("SHA256:"))?,
+            time: text("time", &kinds::is_time)?,
+            shown: text(shown, &|s| kinds::is_hex(s, 64))?,
+            json: act.clone(),
+            bytes,
+            sign,
+        })
+    }
+
+    /// BODY.
+    pub fn body(&self) -> &[u8] {
+        &self.raw[HEAD.len()..self.raw.len() - TAIL]
+    }
+
+    /// True if the line is sealed by this key.
+    pub fn sealed_by(&self, key: &PublicKey) -> bool {
+        key.verifies(&sshsig::tbs(sshsig::SEAL, HashName::Sha256, self.body()), &self.seal)
+    }
+
+    /// The seal's 64 bytes.
+    pub fn seal(&self) -> &[u8; 64] {
+        &self.seal
+    }
+}
+
+fn is_zone(s: &str) -> bool {
+    let b = s.as_bytes();
+    let two = |i: usize| match (b.get(i), b.get(i + 1)) {
+        (Some(x), Some(y)) if x.is_ascii_digit() && y.is_ascii_digit() => (x - b'0') * 10 + (y - b'0'),
+        _ => 99,
+    };
+    b.len() == 6
+        && matches!(b[0], b'+' | b'-')
+        && b[3] == b':'
+        && two(1) <= 14
+        && two(4) <= 59
+        && s != "-00:00"
+}
+
+/// The act's bytes inside a body: between `{"act":` and the one `,"act_sign":"`. Inside texts a quote
+/// is always escaped, so that the words stand once.
+fn act_bytes(body: &[u8]) -> Result<Vec<u8>, Broken> {
+    const MARK: &[u8] = b",\"act_sign\":\"";
+    let inner = body.strip_prefix(b"{\"act\":".as_slice());
+    let end = inner.and_then(|b| b.windows(MARK.len()).position(|w| w == MARK));
+    match (inner, end) {
+        (Some(b), Some(e)) => Ok(b[..e].to_vec()),
+        _ => broken("profile", "the act is not where it belongs"),
+    }
+}
+
+/// What a line says, before the chain gives it its place.
+#[derive(Clone, Debug)]
+pub struct Draft {
+    /// Kind.
+    pub kind: &'static str,
+    /// Permit number and H of the permit's last line (`NONE` for its first).
+    pub permit: Option<(String, String)>,
+    /// Who is at the station (unsigned lines).
+    pub by: Option<String>,
+    /// Data of an unsigned line, or the signed act.
+    pub what: What,
+}
+
+/// Data of the station, or an act and its signature.
+#[derive(Clone, Debug)]
+pub enum What {
+    /// Data.
+    Data(Json),
+    /// A signed act: its bytes (canonical) and signature.
+    Act {
+        /// The bytes that were signed.
+        bytes: Vec<u8>,
+        /// The signature.
+        sign: [u8; 64],
+    },
+}
+
+/// The place the chain gives a line.
+#[derive(Clone, Debug)]
+pub struct Slot {
+    /// Log id.
+    pub log: String,
+    /// seq.
+    pub seq: u64,
+    /// H of the line before.
+    pub prev: String,
+    /// The station's clock.
+    pub time: String,
+    /// Offset of the site.
+    pub zone: String,
+    /// Public key for the next line, hex.
+    pub next: String,
+    /// Roster in force.
+    pub roster: String,
+}
+
+/// Makes the line (without LF) of a draft in a slot, sealed.
+pub fn make(draft: &Draft, slot: &Slot, seal: &dyn Signer) -> Result<Vec<u8>, String> {
+    let mut members: Vec<(String, Json)> = vec![
+        ("kind".into(), draft.kind.into()),
+        ("log".into(), slot.log.as_str().into()),
+        ("next".into(), slot.next.as_str().into()),
+        ("prev".into(), slot.prev.as_str().into()),
+        ("roster".into(), slot.roster.as_str().into()),
+        ("seq".into(), Json::Int(slot.seq)),
+        ("time".into(), slot.time.as_str().into()),
+        ("v".into(), Json::Int(1)),
+        ("zone".into(), slot.zone.as_str().into()),
+    ];
+    if let Some((permit, pprev)) = &draft.permit {
+        members.push(("permit".into(), permit.as_str().into()));
+        members.push(("pprev".into(), pprev.as_str().into()));
+    }
+    match &draft.what {
+        What::Data(data) => {
+            members.push(("data".into(), data.clone()));
+            if let Some(by) = &draft.by {
+                members.push(("by".into(), by.as_str().into()));
+            }
+        }
+        What::Act { bytes, sign } => {
+            let act = json::read(bytes).map_err(|f| format!("the act is not in the profile: {}", f.why))?;
+            members.push(("act".into(), act));
+            members.push(("act_sign".into(), sshsig::signature_to_base64(sign).into()));
+        }
+    }
+    let body = json::write(&json::sorted(members))?;
+    let sign = seal.sign(&sshsig::tbs(sshsig::SEAL, HashName::Sha256, &body))?;
+    let mut raw = HEAD.to_vec();
+    raw.extend_from_slice(&body);
+    raw.extend_from_slice(SEAL);
+    raw.extend_from_slice(sshsig::signature_to_base64(&sign).as_bytes());
+    raw.extend_from_slice(END);
+    if raw.len() + 1 > LONGEST {
+        return Err(format!("the line would be {} bytes long, at most {LONGEST} are kept", raw.len() + 1));
+    }
+    Ok(raw)
+}
+
+/// Prepares an act: the bytes a person signs.
+#[derive(Clone, Debug)]
+pub struct ActDraft {
+    /// Kind.
+    pub kind: &'static str,
+    /// Log.
+    pub log: String,
+    /// Permit number, for permit kinds.
+    pub permit: Option<String>,
+    /// `pprev` or `after`.
+    pub shown: String,
+    /// Person.
+    pub by: String,
+    /// Role.
+    pub role: Role,
+    /// Signer's clock.
+    pub time: String,
+    /// Data.
+    pub data: Json,
+}
+
+impl ActDraft {
+    /// The canonical bytes for this key.
+    pub fn bytes(&self, key: &PublicKey) -> Result<Vec<u8>, String> {
+        let act = object([
+            ("by", self.by.as_str().into()),
+            ("data", self.data.clone()),
+            ("key", key.fingerprint().into()),
+            ("kind", self.kind.into()),
+            ("log", self.log.as_str().into()),
+            ("role", self.role.word().into()),
+            ("time", self.time.as_str().into()),
+            ("v", Json::Int(1)),
+        ]);
+        json::write(&match &self.permit {
+            Some(p) => act.with("permit", p.as_str()).with("pprev", self.shown.as_str()),
+            None => act.with("after", self.shown.as_str()),
+        })
+    }
+
+    /// Signed.
+    pub fn sign(&self, signer: &dyn Signer) -> Result<What, String> {
+        let bytes = self.bytes(&signer.public())?;
+        let sign = signer.sign(&sshsig::tbs(sshsig::SIGN, HashName::Sha256, &bytes))?;
+        Ok(What::Act { bytes, sign })
+    }
+}

@@ -1,0 +1,472 @@
+//! The register on a storage: opening after any crash, and appending so that no acknowledged line is
+//! ever lost or altered.
+//!
+//! Two folders: the register (`0001.jsonl`) and the seal (`key`, the seed of the key that seals the
+//! next line; `next`, the one after, while an append is under way). The caller holds the lock.
+//!
+//! Append: 1 the caller has read, folded and decided · 2 write `next`, flush it and its folder ·
+//! 3 append with one write, check the count, flush (new file: its folder) · 4 rename `next` to `key`,
+//! flush the folder · 5 only now is it done. A seal key never stands under two texts with a whole seal.
+//! The opening table is [`look`]; what it says is done by [`open`].
+
+use super::chain::Chain;
+use super::json::{Json, object};
+use super::line::{self, Broken, Draft, Line, Slot, What};
+use crate::time::Moment;
+use crate::trust::{PublicKey, SecretKey, Signer};
+use crate::world::{Random, Storage, StorageError};
+use zeroize::Zeroizing;
+
+/// The one volume of a register.
+pub const VOLUME: &str = "0001.jsonl";
+const KEY: &str = "key";
+const NEXT: &str = "next";
+
+/// Why a register could not be opened or written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Problem {
+    /// A line breaks a rule: nothing is written to such a register.
+    Broken {
+        /// The line.
+        seq: u64,
+        /// The rule.
+        broken: Broken,
+    },
+    /// It cannot be done here and now; in words, with what to do.
+    CouldNot(String),
+}
+
+impl From<StorageError> for Problem {
+    fn from(e: StorageError) -> Problem {
+        Problem::CouldNot(e.why)
+    }
+}
+
+/// An open register: every line checked.
+#[derive(Clone, Debug)]
+pub struct Register {
+    /// What the next line must match.
+    pub chain: Chain,
+    /// Every line.
+    pub lines: Vec<Line>,
+    length: u64,
+}
+
+/// What opening found.
+#[derive(Debug)]
+pub enum Opened {
+    /// No line 0 yet: it waits for `enrol`.
+    Empty,
+    /// Ready.
+    Ready(Box<Register>),
+}
+
+/// The keys in the seal folder.
+#[derive(Debug)]
+struct Keys {
+    key: Option<SecretKey>,
+    next: Option<SecretKey>,
+}
+
+impl Keys {
+    fn read(seal: &dyn Storage) -> Result<Keys, Problem> {
+        let one = |name: &str| -> Result<Option<SecretKey>, Problem> {
+            let bytes = seal.read(name)?.map(Zeroizing::new);
+            Ok(bytes.and_then(|b| seed(&b)).map(|s| SecretKey::from_seed(&s)))
+        };
+        Ok(Keys { key: one(KEY)?, next: one(NEXT)? })
+    }
+
+    fn is_key(&self, public: &PublicKey) -> bool {
+        self.key.as_ref().is_some_and(|k| k.public() == *public)
+    }
+
+    fn is_next(&self, public: &PublicKey) -> bool {
+        self.next.as_ref().is_some_and(|k| k.public() == *public)
+    }
+}
+
+fn seed(bytes: &[u8]) -> Option<Zeroizing<[u8; 32]>> {
+    let hex = bytes.strip_suffix(b"\n")?;
+    let raw = Zeroizing::new(data_encoding::HEXLOWER.decode(hex).ok()?);
+    Some(Zeroizing::new(raw.as_slice().try_into().ok()?))
+}
+
+fn put_seed(seal: &mut dyn Storage, name: &str, key: &SecretKey) -> Result<(), Problem> {
+    let hex = Zeroizing::new(format!("{}\n", data_encoding::HEXLOWER.encode(key.seed().as_slice())));
+    seal.write(name, hex.as_bytes())?;
+    seal.flush(name)?;
+    seal.flush_folder()?;
+    Ok(())
+}
+
+/// A new random key.
+pub fn new_key(random: &mut dyn Random) -> Result<SecretKey, Problem> {
+    let mut seed = Zeroizing::new([0u8; 32]);
+    random.fill(seed.as_mut_slice()).map_err(Problem::CouldNot)?;
+    Ok(SecretKey::from_seed(&seed))
+}
+
+/// The lines of a volume as far as they are whole and check, and what stands after them.
+#[derive(Debug)]
+pub struct Scan {
+    /// The chain after the last good line; `None` if there is no good line 0.
+    pub chain: Option<Chain>,
+    /// The good lines.
+    pub lines: Vec<Line>,
+    /// Offset of the end of the last good line.
+    pub end: usize,
+    /// Why the first bad whole line is bad, if a whole line stands there.
+    pub bad: Option<Broken>,
+    /// A well-formed line stands after the bad one.
+    pub good_after_bad: bool,
+}
+
+/// Reads a volume's bytes line by line through the chain.
+pub fn scan(bytes: &[u8]) -> Scan {
+    scan_after(None, bytes)
+}
+
+/// The same, going on after lines already checked.
+pub fn scan_after(chain: Option<Chain>, bytes: &[u8]) -> Scan {
+    let mut out = Scan { chain, lines: Vec::new(), end: 0, bad: None, good_after_bad: false };
+    let mut at = 0;
+    while let Some(len) = bytes[at..].iter().position(|b| *b == b'\n') {
+        let raw = &bytes[at..at + len];
+        at += len + 1;
+        if out.bad.is_some() {
+            out.good_after_bad |= Line::read(raw).is_ok();
+            continue;
+        }
+        let checked = Line::read(raw).and_then(|line| {
+            match &mut out.chain {
+                None => out.chain = Some(Chain::first(&line)?),
+                Some(chain) => chain.next(&line)?,
+            }
+            Ok(line)
+        });
+        match checked {
+            Ok(line) => {
+                out.lines.push(line);
+                out.end = at;
+            }
+            Err(broken) => out.bad = Some(broken),
+        }
+    }
+    out
+}
+
+/// What has to be done to open.
+#[derive(Debug, PartialEq, Eq)]
+enum Row {
+    Idle,
+    Complete { missing: Vec<u8> },
+    NeverAcknowledged,
+    Written,
+    WaitsForEnrol { cut: bool },
+    Broken,
+    OlderOrElsewhere,
+}
+
+/// The opening table.
+fn look(scan: &Scan, rest: &[u8], keys: &Keys) -> Row {
+    if scan.good_after_bad {
+        return Row::Broken;
+    }
+    let Some(chain) = &scan.chain else {
+        return match complete(scan, rest, keys) {
+            Some(missing) => Row::Complete { missing },
+            None => Row::WaitsForEnrol { cut: !rest.is_empty() },
+        };
+    };
+    match (keys.is_key(&chain.next), keys.is_next(&chain.next), rest.is_empty()) {
+        (true, _, true) => Row::Idle,
+        (true, _, false) => match complete(scan, rest, keys) {
+            Some(missing) => Row::Complete { missing },
+            None => Row::NeverAcknowledged,
+        },
+        (false, true, true) => Row::Written,
+        (false, true, false) | (false, false, false) => Row::Broken,
+        (false, false, true) => Row::OlderOrElsewhere,
+    }
+}
+
+/// The bytes that make `rest` a whole good line sealed by `key` and naming `next`, if at most the
+/// last three are missing.
+fn complete(scan: &Scan, rest: &[u8], keys: &Keys) -> Option<Vec<u8>> {
+    const END: &[u8] = b"\"}\n";
+    if rest.is_empty() || rest.contains(&b'\n') {
+        return None;
+    }
+    (0..=2).find_map(|have| {
+        let missing = &END[have..];
+        let mut whole = rest.to_vec();
+        whole.extend_from_slice(missing.strip_suffix(b"\n")?);
+        let line = Line::read(&whole).ok()?;
+        let good = match &scan.chain {
+            Some(chain) => chain.check(&line).is_ok(),
+            None => Chain::first(&line).is_ok_and(|c| keys.is_key(&c.last_key)),
+        };
+        (good && keys.is_next(&line.next)).then(|| missing.to_vec())
+    })
+}
+
+/// Opens the register, completing or cutting what a crash left. Writes nothing to a broken one.
+pub fn open(
+    register: &mut dyn Storage,
+    seal: &mut dyn Storage,
+    now: &Moment,
+    random: &mut dyn Random,
+) -> Result<Opened, Problem> {
+    if register.list()?.iter().any(|n| n.ends_with(".jsonl") && n != VOLUME) {
+        return Err(Problem::CouldNot(
+            "this register has more than one volume; this program reads registers of one volume".into(),
+        ));
+    }
+    let bytes = register.read(VOLUME)?.unwrap_or_default();
+    let scan = scan(&bytes);
+    let rest = bytes.get(scan.end..).unwrap_or_default().to_vec();
+    let keys = Keys::read(seal)?;
+    match look(&scan, &rest, &keys) {
+        Row::Idle => {
+            drop_next(seal)?;
+            ready(scan)
+        }
+        Row::Written => {
+            if let Some(last) = scan.lines.last() {
+                let start = scan.end - last.raw.len() - 1;
+                let mut whole = last.raw.clone();
+                whole.push(b'\n');
+                register.write_at(VOLUME, start as u64, &whole)?;
+                register.flush(VOLUME)?;
+                register.flush_folder()?;
+            }
+            move_key_on(seal)?;
+            ready(scan)
+        }
+        Row::Complete { missing } => {
+            let went_in = register.append(VOLUME, &missing)?;
+            if went_in != missing.len() {
+                return Err(Problem::CouldNot("the end of the last line could not be written; try again".into()));
+            }
+            register.flush(VOLUME)?;
+            register.flush_folder()?;
+            open(register, seal, now, random)
+        }
+        Row::NeverAcknowledged => {
+            set_aside(register, &rest, scan.end)?;
+            drop_next(seal)?;
+            let Opened::Ready(mut opened) = ready(scan)? else { return Ok(Opened::Empty) };
+            let draft = Draft {
+                kind: "recovery",
+                permit: None,
+                by: None,
+                what: What::Data(object([
+                    ("hash", line::hash(&rest).into()),
+                    ("length", Json::Int(rest.len() as u64)),
+                ])),
+            };
+            opened.append(register, seal, &draft, now, random)?;
+            Ok(Opened::Ready(opened))
+        }
+        Row::WaitsForEnrol { cut } => {
+            if cut {
+                set_aside(register, &rest, 0)?;
+            }
+            drop_next(seal)?;
+            Ok(Opened::Empty)
+        }
+        Row::Broken => {
+            let seq = scan.lines.len() as u64;
+            let broken = scan.bad.unwrap_or(Broken {
+                rule: "tail",
+                why: "bytes stand after the last whole line that no interrupted append here explains".into(),
+            });
+            Err(Problem::Broken { seq, broken })
+        }
+        Row::OlderOrElsewhere => Err(Problem::CouldNot(
+            "this machine does not hold the key for the next line: the folder is older than the last line, or \
+             comes from another machine. It can be read and verified, but not continued here."
+                .into(),
+        )),
+    }
+}
+
+fn ready(scan: Scan) -> Result<Opened, Problem> {
+    match scan.chain {
+        None => Ok(Opened::Empty),
+        Some(chain) => {
+            Ok(Opened::Ready(Box::new(Register { chain, lines: scan.lines, length: scan.end as u64 })))
+        }
+    }
+}
+
+fn drop_next(seal: &mut dyn Storage) -> Result<(), Problem> {
+    if seal.read(NEXT)?.is_some() {
+        seal.remove(NEXT)?;
+        seal.flush_folder()?;
+    }
+    Ok(())
+}
+
+/// Copies bytes that were never acknowledged aside, durably, and only then cuts them off.
+fn set_aside(register: &mut dyn Storage, rest: &[u8], end: usize) -> Result<(), Problem> {
+    let digest = line::hash(rest);
+    let name = format!("cut-{}.bin", &digest[..16]);
+    register.write(&name, rest)?;
+    register.flush(&name)?;
+    register.flush_folder()?;
+    register.truncate(VOLUME, end as u64)?;
+    register.flush(VOLUME)?;
+    Ok(())
+}
+
+/// Makes the seal key that line 0 will name and keeps it; returns its public key.
+pub fn prepare_enrol(seal: &mut dyn Storage, random: &mut dyn Random) -> Result<PublicKey, Problem> {
+    let key = new_key(random)?;
+    put_seed(seal, KEY, &key)?;
+    Ok(key.public())
+}
+
+/// Begins a register with line 0.
+pub fn enrol(
+    register: &mut dyn Storage,
+    seal: &mut dyn Storage,
+    log: &str,
+    act: What,
+    roster_hash: &str,
+    now: &Moment,
+    random: &mut dyn Random,
+) -> Result<Register, Problem> {
+    let draft = Draft { kind: "enrol", permit: None, by: None, what: act };
+    let slot = Slot {
+        log: log.to_owned(),
+        seq: 0,
+        prev: line::NONE.to_owned(),
+        time: now.time.clone(),
+        zone: now.zone.clone(),
+        next: String::new(),
+        roster: roster_hash.to_owned(),
+    };
+    let line =
+        write_line(register, seal, &draft, slot, 0, random, &mut |line| Chain::first(line).map(|_| ()))?;
+    let chain = Chain::first(&line).map_err(|broken| Problem::Broken { seq: 0, broken })?;
+    let length = line.raw.len() as u64 + 1;
+    Ok(Register { chain, lines: vec![line], length })
+}
+
+/// Steps 2 to 4. The line is checked as the next one before anything is written.
+fn write_line(
+    register: &mut dyn Storage,
+    seal: &mut dyn Storage,
+    draft: &Draft,
+    mut slot: Slot,
+    length: u64,
+    random: &mut dyn Random,
+    check: &mut dyn FnMut(&Line) -> Result<(), Broken>,
+) -> Result<Line, Problem> {
+    let keys = Keys::read(seal)?;
+    let Some(key) = keys.key else {
+        return Err(Problem::CouldNot(
+            "the seal key is missing: this machine cannot write this register".into(),
+        ));
+    };
+    let next = new_key(random)?;
+    slot.next = next.public().to_hex();
+    let raw = line::make(draft, &slot, &key).map_err(Problem::CouldNot)?;
+    let line = Line::read(&raw)
+        .and_then(|line| check(&line).map(|()| line))
+        .map_err(|b| Problem::CouldNot(format!("the line would break the rule `{}`: {}", b.rule, b.why)))?;
+    put_seed(seal, NEXT, &next)?;
+    let mut bytes = raw;
+    bytes.push(b'\n');
+    let went_in = register.append(VOLUME, &bytes);
+    if went_in != Ok(bytes.len()) {
+        return Err(short_write(register, seal, length, bytes.len()));
+    }
+    register.flush(VOLUME)?;
+    if slot.seq == 0 {
+        register.flush_folder()?;
+    }
+    move_key_on(seal)?;
+    Ok(line)
+}
+
+/// Step 4: the old key is overwritten (best effort on flash: see README) and `next` takes its name.
+fn move_key_on(seal: &mut dyn Storage) -> Result<(), Problem> {
+    if let Some(old) = seal.read(KEY)?.map(Zeroizing::new) {
+        seal.write_at(KEY, 0, &vec![b'0'; old.len()])?;
+        seal.flush(KEY)?;
+    }
+    seal.rename(NEXT, KEY)?;
+    seal.flush_folder()?;
+    Ok(())
+}
+
+/// A write that went in only in part. If the whole seal is in the file, the line stands (the next
+/// opening completes it) and both keys are kept; else it is cut back.
+fn short_write(register: &mut dyn Storage, seal: &mut dyn Storage, length: u64, wanted: usize) -> Problem {
+    let could_not = |why: &str| Problem::CouldNot(format!("the register could not be written: {why}"));
+    let Ok(have) = register.read(VOLUME) else {
+        return could_not("and it cannot be read either; nothing more is tried");
+    };
+    let extra = (have.map_or(0, |b| b.len() as u64)).saturating_sub(length);
+    if extra + 3 >= wanted as u64 {
+        return could_not("the line is in it but for its end; open the register again to complete it");
+    }
+    let cut = register.truncate(VOLUME, length).and_then(|()| register.flush(VOLUME));
+    match cut {
+        Ok(()) => {
+            // If `next` stays behind, the next opening drops it.
+            let _ = seal.remove(NEXT).and_then(|()| seal.flush_folder());
+            could_not("is the disk full? Nothing was kept of this entry")
+        }
+        Err(e) => could_not(&format!("and the part that went in could not be cut off: {e}")),
+    }
+}
+
+impl Register {
+    /// Appends one line. When this returns `Ok`, the line is on disk and its seal key is gone.
+    pub fn append(
+        &mut self,
+        register: &mut dyn Storage,
+        seal: &mut dyn Storage,
+        draft: &Draft,
+        now: &Moment,
+        random: &mut dyn Random,
+    ) -> Result<&Line, Problem> {
+        let chain = &self.chain;
+        let slot = Slot {
+            log: chain.origin.log.clone(),
+            seq: chain.seq + 1,
+            prev: chain.head.clone(),
+            time: now.time.clone().max(chain.time.clone()),
+            zone: now.zone.clone(),
+            next: String::new(),
+            roster: chain.origin.roster.hash().to_owned(),
+        };
+        let line = write_line(register, seal, draft, slot, self.length, random, &mut |line| {
+            chain.check(line).map(|_| ())
+        })?;
+        self.length += line.raw.len() as u64 + 1;
+        if let Err(broken) = self.chain.next(&line) {
+            return Err(Problem::Broken { seq: line.seq, broken });
+        }
+        self.lines.push(line);
+        self.lines.last().ok_or_else(|| Problem::CouldNot("the line just kept is gone from memory".into()))
+    }
+
+    /// What the line of a draft would be checked as, without writing: for decisions that need the
+    /// fold to accept it first.
+    pub fn slot(&self, now: &Moment) -> Slot {
+        Slot {
+            log: self.chain.origin.log.clone(),
+            seq: self.chain.seq + 1,
+            prev: self.chain.head.clone(),
+            time: now.time.clone().max(self.chain.time.clone()),
+            zone: now.zone.clone(),
+            next: String::new(),
+            roster: self.chain.origin.roster.hash().to_owned(),
+        }
+    }
+}

@@ -1,0 +1,107 @@
+//! Times as the record keeps them: UTC text to the second, and the site's offset beside it.
+//!
+//! Always: arguments in, values out; nothing here asks for the time. Site dates are what people count
+//! in; UTC stands in the record and in verification.
+
+use jiff::Timestamp;
+use jiff::civil::{Date, DateTime};
+use jiff::tz::TimeZone;
+
+/// The station's clock at one moment: UTC and the site's offset.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Moment {
+    /// `YYYY-MM-DDThh:mm:ssZ`.
+    pub time: String,
+    /// `+hh:mm`.
+    pub zone: String,
+}
+
+impl Moment {
+    /// The moment of a UTC second in a time zone.
+    pub fn new(second: i64, zone: &TimeZone) -> Moment {
+        let t = Timestamp::from_second(second).unwrap_or(Timestamp::UNIX_EPOCH);
+        let offset = zone.to_offset(t).seconds();
+        let sign = if offset < 0 { '-' } else { '+' };
+        let minutes = offset.abs() / 60;
+        Moment { time: utc(second), zone: format!("{sign}{:02}:{:02}", minutes / 60, minutes % 60) }
+    }
+
+    /// Seconds since 1970.
+    pub fn seconds(&self) -> i64 {
+        seconds(&self.time)
+    }
+
+    /// Site time.
+    pub fn local(&self) -> DateTime {
+        local(&self.time, &self.zone)
+    }
+
+    /// Site date.
+    pub fn date(&self) -> Date {
+        self.local().date()
+    }
+}
+
+/// `YYYY-MM-DDThh:mm:ssZ` of a UTC second.
+pub fn utc(second: i64) -> String {
+    let t = Timestamp::from_second(second).unwrap_or(Timestamp::UNIX_EPOCH);
+    TimeZone::UTC.to_datetime(t).strftime("%Y-%m-%dT%H:%M:%SZ").to_string()
+}
+
+/// Seconds since 1970 of a checked UTC text.
+pub fn seconds(time: &str) -> i64 {
+    time.parse::<Timestamp>().map_or(0, |t| t.as_second())
+}
+
+/// Site time of a checked UTC text and offset.
+pub fn local(time: &str, zone: &str) -> DateTime {
+    let t = Timestamp::from_second(seconds(time) + offset_seconds(zone)).unwrap_or(Timestamp::UNIX_EPOCH);
+    TimeZone::UTC.to_datetime(t)
+}
+
+/// Seconds of an offset `+hh:mm`.
+pub fn offset_seconds(zone: &str) -> i64 {
+    let sign = if zone.starts_with('-') { -1 } else { 1 };
+    let part = |r: std::ops::Range<usize>| zone.get(r).and_then(|s| s.parse::<i64>().ok()).unwrap_or(0);
+    sign * (part(1..3) * 3600 + part(4..6) * 60)
+}
+
+/// `25 Nov 2026 06:10 (+01:00)`, for people.
+pub fn for_people(time: &str, zone: &str) -> String {
+    format!("{} ({zone})", local(time, zone).strftime("%-d %b %Y %H:%M"))
+}
+
+/// `06:10`, for people, where the day is plain.
+pub fn clock(time: &str, zone: &str) -> String {
+    local(time, zone).strftime("%H:%M").to_string()
+}
+
+/// `yymmdd` at the site.
+pub fn short_date(time: &str, zone: &str) -> String {
+    local(time, zone).strftime("%y%m%d").to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn warsaw_in_winter_and_summer() {
+        let zone = TimeZone::get("Europe/Warsaw").unwrap();
+        let winter = Moment::new(seconds("2026-11-25T05:10:00Z"), &zone);
+        assert_eq!(
+            (winter.zone.as_str(), winter.local().to_string().as_str()),
+            ("+01:00", "2026-11-25T06:10:00")
+        );
+        let summer = Moment::new(seconds("2026-07-01T22:30:00Z"), &zone);
+        assert_eq!((summer.zone.as_str(), summer.date().to_string().as_str()), ("+02:00", "2026-07-02"));
+        assert_eq!(short_date(&summer.time, &summer.zone), "260702");
+        assert_eq!(for_people(&winter.time, &winter.zone), "25 Nov 2026 06:10 (+01:00)");
+    }
+
+    #[test]
+    fn west_of_greenwich() {
+        assert_eq!(local("2026-01-01T02:00:00Z", "-03:30").to_string(), "2025-12-31T22:30:00");
+    }
+}

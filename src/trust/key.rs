@@ -1,0 +1,156 @@
+//! Ed25519 keys: OpenSSH public keys, PKCS#8 v1 private keys that `openssl pkey` reads.
+//!
+//! Always: a `PublicKey` is canonical and not weak (small order); secrets are wiped when dropped.
+
+use super::sshsig;
+use data_encoding::BASE64;
+use ed25519_dalek::pkcs8::spki::der::pem::LineEnding;
+use ed25519_dalek::pkcs8::{DecodePrivateKey, EncodePrivateKey, KeypairBytes};
+use ed25519_dalek::{Signature, SigningKey, VerifyingKey};
+use zeroize::Zeroizing;
+
+/// An Ed25519 public key, checked.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PublicKey {
+    key: VerifyingKey,
+}
+
+impl PublicKey {
+    /// From 32 bytes; refuses what is no point of the curve, not canonical, or weak.
+    pub fn from_bytes(bytes: &[u8; 32]) -> Result<PublicKey, String> {
+        let key = VerifyingKey::from_bytes(bytes).map_err(|_| "the key is no point of the curve")?;
+        if key.is_weak() {
+            return Err("the key is weak (of small order): anyone could sign with it".into());
+        }
+        // A point can be written in more than one way; one writing only, or one key could stand twice.
+        if key.to_edwards().compress().to_bytes() != *bytes {
+            return Err("the key is not written in its canonical form".into());
+        }
+        Ok(PublicKey { key })
+    }
+
+    /// From 64 lower-case hex digits.
+    pub fn from_hex(hex: &str) -> Result<PublicKey, String> {
+        let bytes: [u8; 32] = data_encoding::HEXLOWER
+            .decode(hex.as_bytes())
+            .ok()
+            .and_then(|b| b.try_into().ok())
+            .ok_or("the key is not 64 lower-case hex digits")?;
+        PublicKey::from_bytes(&bytes)
+    }
+
+    /// From OpenSSH's `ssh-ed25519 AAAA...`, exactly: one space, no comment, canonical base64.
+    pub fn read(text: &str) -> Result<PublicKey, String> {
+        let b64 = text
+            .strip_prefix("ssh-ed25519 ")
+            .ok_or("the key does not begin with `ssh-ed25519 `; only Ed25519 keys are used here")?;
+        let blob = BASE64
+            .decode(b64.as_bytes())
+            .map_err(|_| "the key is not canonical base64 (a comment after it must be left out)")?;
+        PublicKey::from_blob(&blob)
+    }
+
+    /// From OpenSSH's key blob.
+    pub fn from_blob(blob: &[u8]) -> Result<PublicKey, String> {
+        let mut rest = blob;
+        let name = sshsig::take(&mut rest).ok_or("the key is cut short")?;
+        let raw = sshsig::take(&mut rest).ok_or("the key is cut short")?;
+        if name != b"ssh-ed25519" || !rest.is_empty() {
+            return Err("the key is not an ssh-ed25519 key".into());
+        }
+        PublicKey::from_bytes(raw.try_into().map_err(|_| "the key is not 32 bytes")?)
+    }
+
+    /// OpenSSH's key blob.
+    pub fn blob(&self) -> Vec<u8> {
+        let mut out = Vec::with_capacity(51);
+        out.extend_from_slice(&11u32.to_be_bytes());
+        out.extend_from_slice(b"ssh-ed25519");
+        out.extend_from_slice(&32u32.to_be_bytes());
+        out.extend_from_slice(self.key.as_bytes());
+        out
+    }
+
+    /// `ssh-ed25519 AAAA...`, no comment.
+    pub fn to_ssh(&self) -> String {
+        format!("ssh-ed25519 {}", BASE64.encode(&self.blob()))
+    }
+
+    /// 64 lower-case hex digits.
+    pub fn to_hex(&self) -> String {
+        data_encoding::HEXLOWER.encode(self.key.as_bytes())
+    }
+
+    /// `SHA256:...`, as OpenSSH prints it.
+    pub fn fingerprint(&self) -> String {
+        sshsig::fingerprint(&self.blob())
+    }
+
+    /// True if the signature over these signed bytes is good, strictly.
+    pub fn verifies(&self, signed: &[u8], signature: &[u8; 64]) -> bool {
+        self.key.verify_strict(signed, &Signature::from_bytes(signature)).is_ok()
+    }
+}
+
+/// Something that can sign: a key in memory now, a token or another machine later.
+pub trait Signer {
+    /// Its public key.
+    fn public(&self) -> PublicKey;
+    /// Signs the bytes; in words why it could not.
+    fn sign(&self, signed: &[u8]) -> Result<[u8; 64], String>;
+}
+
+/// A private key in memory.
+pub struct SecretKey {
+    key: SigningKey,
+}
+
+impl std::fmt::Debug for SecretKey {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "SecretKey({})", self.public().fingerprint())
+    }
+}
+
+impl SecretKey {
+    /// From a 32-byte seed.
+    pub fn from_seed(seed: &[u8; 32]) -> SecretKey {
+        SecretKey { key: SigningKey::from_bytes(seed) }
+    }
+
+    /// The seed, wiped when dropped.
+    pub fn seed(&self) -> Zeroizing<[u8; 32]> {
+        Zeroizing::new(self.key.to_bytes())
+    }
+
+    /// PKCS#8 v1, PEM, encrypted (PBES2: scrypt, AES-256-CBC). `openssl pkey` reads it; the version 2
+    /// form, which also holds the public key, it does not.
+    pub fn to_encrypted_pem(&self, passphrase: &[u8]) -> Result<Zeroizing<String>, String> {
+        KeypairBytes { secret_key: self.key.to_bytes(), public_key: None }
+            .to_pkcs8_encrypted_pem(passphrase, LineEnding::LF)
+            .map_err(|e| format!("the key could not be encrypted: {e}"))
+    }
+
+    /// From an encrypted PKCS#8 PEM.
+    pub fn from_encrypted_pem(pem: &str, passphrase: &[u8]) -> Result<SecretKey, String> {
+        if pem.contains("BEGIN PRIVATE KEY") {
+            return Err("the key file is not encrypted; keys without passphrase are not used here".into());
+        }
+        if !pem.contains("BEGIN ENCRYPTED PRIVATE KEY") {
+            return Err("this is no encrypted PKCS#8 key file (`airwrit key new` makes one)".into());
+        }
+        SigningKey::from_pkcs8_encrypted_pem(pem, passphrase)
+            .map(|key| SecretKey { key })
+            .map_err(|_| "the passphrase does not open this key, or the file is damaged".into())
+    }
+}
+
+impl Signer for SecretKey {
+    fn public(&self) -> PublicKey {
+        PublicKey { key: self.key.verifying_key() }
+    }
+
+    fn sign(&self, signed: &[u8]) -> Result<[u8; 64], String> {
+        use ed25519_dalek::Signer as _;
+        Ok(self.key.sign(signed).to_bytes())
+    }
+}

@@ -1,0 +1,310 @@
+//! The roster: who may sign as what, with which key, from when to when; signed by custodians.
+//!
+//! YAML, cited by the SHA-256 of its bytes. Always: a `Roster` is whole and consistent (custodians
+//! distinct, a key stands once, no weak key, threshold within reach). Signatures by custodians are
+//! checked by [`Roster::signed_by`]; whom to trust among them is said from outside.
+//! Not here: succession of versions.
+
+use super::sshsig::{self, HashName};
+use super::{PublicKey, Role};
+use crate::record::kinds::is_time;
+use serde::Deserialize;
+use sha2::{Digest, Sha256};
+use std::collections::BTreeSet;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    roster: u32,
+    before: String,
+    threshold: usize,
+    custodians: Vec<String>,
+    persons: Vec<FilePerson>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FilePerson {
+    id: String,
+    name: String,
+    roles: Vec<String>,
+    competence: Option<String>,
+    keys: Vec<FileKey>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FileKey {
+    key: String,
+    from: String,
+    to: String,
+    revoked: Option<FileRevoked>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FileRevoked {
+    at: String,
+    #[serde(rename = "as")]
+    how: String,
+}
+
+/// How a key ended before its time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RevokedAs {
+    /// Put away; what it signed before stays good.
+    Retired,
+    /// In other hands since that time at the latest; what it signed before is unproven without an anchor.
+    Compromised,
+}
+
+/// A person's key and its window, UTC, inclusive.
+#[derive(Clone, Debug)]
+pub struct PersonKey {
+    /// The key.
+    pub key: PublicKey,
+    /// First second it may sign.
+    pub from: String,
+    /// Last second it may sign.
+    pub to: String,
+    /// Since when it may not, and how.
+    pub revoked: Option<(String, RevokedAs)>,
+}
+
+/// A person of the roster.
+#[derive(Clone, Debug)]
+pub struct Person {
+    /// Id.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Roles.
+    pub roles: BTreeSet<Role>,
+    /// Last day of shown competence, if stated.
+    pub competence: Option<jiff::civil::Date>,
+    /// Keys.
+    pub keys: Vec<PersonKey>,
+}
+
+/// A consistent roster.
+#[derive(Clone, Debug)]
+pub struct Roster {
+    /// Version, from 1.
+    pub version: u32,
+    /// Custodians of whom `threshold` must sign.
+    pub threshold: usize,
+    /// Their keys.
+    pub custodians: Vec<PublicKey>,
+    /// Persons.
+    pub persons: Vec<Person>,
+    text: String,
+    hash: String,
+}
+
+/// A custodian's signature as a register carries it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RosterSign {
+    /// Hash inside the signed blob.
+    pub hash: HashName,
+    /// `ssh-ed25519 AAAA...`.
+    pub key: PublicKey,
+    /// The signature.
+    pub sign: [u8; 64],
+}
+
+/// Whether a person's key may sign at a time.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum KeyStanding {
+    /// It may.
+    Good,
+    /// It may, but it was compromised later: unproven without an older anchor.
+    CompromisedLater(String),
+    /// It may not; in words.
+    No(String),
+}
+
+fn small_id(s: &str) -> bool {
+    let b = s.as_bytes();
+    (1..=32).contains(&b.len())
+        && b[0].is_ascii_lowercase()
+        && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == b'-')
+}
+
+impl Roster {
+    /// Reads and checks a roster; in words what is wrong.
+    pub fn read(text: &str) -> Result<Roster, String> {
+        if let Some(c) = text.chars().find(|c| *c != '\n' && crate::text::forbidden_char(*c)) {
+            return Err(format!(
+                "the roster holds the character U+{:04X}, which no record may hold",
+                u32::from(c)
+            ));
+        }
+        let file: File = serde_yaml::from_str(text).map_err(|e| format!("the roster cannot be read: {e}"))?;
+        if file.roster != 1 || file.before != "0".repeat(64) {
+            return Err(format!(
+                "roster version {} stands here; a register begins with version 1, whose `before` is 64 zeros",
+                file.roster
+            ));
+        }
+        let mut seen = BTreeSet::new();
+        let mut new_key = |text: &str, whose: &str| -> Result<PublicKey, String> {
+            let key = PublicKey::read(text).map_err(|e| format!("key of {whose}: {e}"))?;
+            if !seen.insert(key.to_hex()) {
+                return Err(format!("the key {} stands twice (at {whose})", key.fingerprint()));
+            }
+            Ok(key)
+        };
+        let custodians =
+            file.custodians.iter().map(|k| new_key(k, "a custodian")).collect::<Result<Vec<_>, _>>()?;
+        if file.threshold == 0 || file.threshold > custodians.len() {
+            return Err(format!(
+                "the threshold is {}, wanted 1 to {} (the number of custodians)",
+                file.threshold,
+                custodians.len()
+            ));
+        }
+        let mut persons: Vec<Person> = Vec::new();
+        for p in file.persons {
+            if !small_id(&p.id) {
+                return Err(format!(
+                    "`{}` is no person id ([a-z][a-z0-9-]{{0,31}})",
+                    crate::text::safe_line(&p.id)
+                ));
+            }
+            if persons.iter().any(|q| q.id == p.id) {
+                return Err(format!("the person `{}` stands twice", p.id));
+            }
+            if p.name.trim().is_empty() || p.name.contains('\n') {
+                return Err(format!("`{}` has no name of one line", p.id));
+            }
+            let roles = p
+                .roles
+                .iter()
+                .map(|r| {
+                    Role::read(r).ok_or(format!(
+                        "`{}` has the unknown role `{}`",
+                        p.id,
+                        crate::text::safe_line(r)
+                    ))
+                })
+                .collect::<Result<BTreeSet<_>, _>>()?;
+            let competence = p
+                .competence
+                .map(|d| d.parse().map_err(|_| format!("competence of `{}` is no date", p.id)))
+                .transpose()?;
+            let mut keys = Vec::new();
+            for k in p.keys {
+                let key = new_key(&k.key, &format!("`{}`", p.id))?;
+                for t in [&k.from, &k.to].into_iter().chain(k.revoked.as_ref().map(|r| &r.at)) {
+                    if !is_time(t) {
+                        return Err(format!(
+                            "a key of `{}` has the time `{}`, wanted one like 2026-01-31T00:00:00Z",
+                            p.id,
+                            crate::text::safe_line(t)
+                        ));
+                    }
+                }
+                if k.from > k.to {
+                    return Err(format!("a key of `{}` ends before it begins", p.id));
+                }
+                let revoked = match k.revoked {
+                    None => None,
+                    Some(r) => Some((
+                        r.at,
+                        match r.how.as_str() {
+                            "retired" => RevokedAs::Retired,
+                            "compromised" => RevokedAs::Compromised,
+                            other => {
+                                return Err(format!(
+                                    "a key of `{}` is revoked as `{}`, wanted retired or compromised",
+                                    p.id,
+                                    crate::text::safe_line(other)
+                                ));
+                            }
+                        },
+                    )),
+                };
+                keys.push(PersonKey { key, from: k.from, to: k.to, revoked });
+            }
+            persons.push(Person { id: p.id, name: p.name, roles, competence, keys });
+        }
+        Ok(Roster {
+            version: file.roster,
+            threshold: file.threshold,
+            custodians,
+            persons,
+            hash: data_encoding::HEXLOWER.encode(&Sha256::digest(text)),
+            text: text.to_owned(),
+        })
+    }
+
+    /// The bytes it was read from.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// SHA-256 of its bytes, hex.
+    pub fn hash(&self) -> &str {
+        &self.hash
+    }
+
+    /// The person of an id.
+    pub fn person(&self, id: &str) -> Option<&Person> {
+        self.persons.iter().find(|p| p.id == id)
+    }
+
+    /// The person who holds a key.
+    pub fn holder_of(&self, key: &PublicKey) -> Option<&Person> {
+        self.persons.iter().find(|p| p.keys.iter().any(|k| k.key == *key))
+    }
+
+    /// A person's name, or the id where the roster does not know it.
+    pub fn name_of<'a>(&'a self, id: &'a str) -> &'a str {
+        self.person(id).map_or(id, |p| p.name.as_str())
+    }
+
+    /// The custodians' keys that signed, each signature checked; in words what is wrong. Ascending
+    /// by key, no key twice, each a custodian's, at least the roster's own threshold.
+    pub fn signed_by(&self, signs: &[RosterSign]) -> Result<Vec<PublicKey>, String> {
+        if !signs.windows(2).all(|w| w[0].key.to_ssh() < w[1].key.to_ssh()) {
+            return Err("the custodians' signatures are not ascending by key, or a key stands twice".into());
+        }
+        for s in signs {
+            if !self.custodians.contains(&s.key) {
+                return Err(format!("{} signed the roster but is no custodian of it", s.key.fingerprint()));
+            }
+            if !s.key.verifies(&sshsig::tbs(sshsig::ROSTER, s.hash, self.text.as_bytes()), &s.sign) {
+                return Err(format!("the roster signature of {} is wrong", s.key.fingerprint()));
+            }
+        }
+        if signs.len() < self.threshold {
+            return Err(format!(
+                "{} of the roster's custodians signed it, its threshold is {}",
+                signs.len(),
+                self.threshold
+            ));
+        }
+        Ok(signs.iter().map(|s| s.key.clone()).collect())
+    }
+
+    /// Whether a key of a person may sign at a UTC time.
+    pub fn standing(&self, person: &Person, key: &PublicKey, time: &str) -> KeyStanding {
+        let Some(k) = person.keys.iter().find(|k| k.key == *key) else {
+            return KeyStanding::No(format!("{} is no key of `{}`", key.fingerprint(), person.id));
+        };
+        if time < k.from.as_str() || time > k.to.as_str() {
+            return KeyStanding::No(format!(
+                "the key of `{}` may sign from {} to {}, not at {time}",
+                person.id, k.from, k.to
+            ));
+        }
+        match &k.revoked {
+            None => KeyStanding::Good,
+            Some((at, _)) if time >= at.as_str() => {
+                KeyStanding::No(format!("the key of `{}` was revoked at {at}; this is {time}", person.id))
+            }
+            Some((_, RevokedAs::Retired)) => KeyStanding::Good,
+            Some((at, RevokedAs::Compromised)) => KeyStanding::CompromisedLater(at.clone()),
+        }
+    }
+}

@@ -1,0 +1,139 @@
+//! Verdicts of registers and excerpts.
+
+use crate::support::{Station, key_of};
+use airwrit::audit::{Trust, Verdict, verify, verify_excerpt};
+use airwrit::record::excerpt;
+use airwrit::record::json::{Json, object};
+use airwrit::trust::{Role, Signer};
+
+pub fn trust(names: &[&str], threshold: usize) -> Trust {
+    Trust { custodians: names.iter().map(|n| key_of(n).public().fingerprint()).collect(), threshold }
+}
+
+fn rules(v: &airwrit::audit::Verified) -> Vec<&'static str> {
+    v.report.said.iter().map(|s| s.rule).collect()
+}
+
+#[test]
+fn sound_only_with_custodians_from_outside() {
+    let bytes = Station::twelve_lines().bytes();
+    let v = verify(&bytes, Some(&trust(&["custodian-a", "custodian-c"], 2)));
+    assert_eq!((v.report.verdict, v.report.lines), (Verdict::Sound, 12), "{:?}", v.report);
+    assert_eq!(v.report.permits, [("KW2-261125-01".to_owned(), "live")]);
+    let v = verify(&bytes, None);
+    assert_eq!((v.report.verdict, rules(&v)), (Verdict::Unproven, vec!["custodian"]));
+    // Custodian b did not sign; an auditor who trusts only b and c with threshold 2 is not served.
+    let v = verify(&bytes, Some(&trust(&["custodian-b", "custodian-c"], 2)));
+    assert_eq!((v.report.verdict, rules(&v)), (Verdict::Unproven, vec!["custodian"]));
+}
+
+#[test]
+fn a_torn_tail_is_broken_in_words() {
+    let mut bytes = Station::twelve_lines().bytes();
+    bytes.truncate(bytes.len() - 5);
+    let v = verify(&bytes, Some(&trust(&["custodian-a"], 1)));
+    assert_eq!((v.report.verdict, rules(&v)), (Verdict::Broken, vec!["tail"]));
+    assert!(v.report.said[0].why.contains("open the register"));
+    let empty = verify(b"", None);
+    assert_eq!(empty.report.verdict, Verdict::Broken);
+}
+
+#[test]
+fn lines_cut_off_whole_still_check_and_the_report_says_how_far_it_goes() {
+    let bytes = Station::twelve_lines().bytes();
+    let end = bytes[..bytes.len() - 1].iter().rposition(|b| *b == b'\n').unwrap() + 1;
+    let v = verify(&bytes[..end], Some(&trust(&["custodian-a"], 1)));
+    assert_eq!((v.report.verdict, v.report.lines), (Verdict::Sound, 11));
+}
+
+/// The lifecycle: each of these lines has a good seal and a good place, and is refused for the state.
+#[test]
+fn what_the_lifecycle_forbids_is_broken() {
+    let n = "KW2-261125-01";
+    let mut s = Station::twelve_lines();
+    s.station(Some(n), "on_air", object([("person", "ada-nowak".into())]));
+    s.answer(n, "shutdown", "nobody_on_air", "yes");
+    let v = verify(&s.bytes(), None);
+    assert_eq!((v.report.verdict, rules(&v)[0], v.report.lines), (Verdict::Broken, "state", 13));
+
+    let mut s = Station::twelve_lines();
+    let d = s.act(n, "declare", "ola-brzoza", Role::Operator, vec![]);
+    s.add(d);
+    assert_eq!(rules(&verify(&s.bytes(), None))[0], "state");
+
+    let mut s = Station::twelve_lines();
+    s.station(Some(n), "on_air", object([("person", "ada-nowak".into())]));
+    let d = s.act(n, "hand_back", "ola-brzoza", Role::Operator, vec![]);
+    s.add(d);
+    assert_eq!(rules(&verify(&s.bytes(), None))[0], "state");
+
+    // Reports stand in every state.
+    let mut s = Station::twelve_lines();
+    let d = s.act(n, "hand_back", "ola-brzoza", Role::Operator, vec![]);
+    s.add(d);
+    s.station(
+        Some(n),
+        "on_air",
+        object([
+            ("breach", Json::Arr(vec!["the permit is handed back".into()])),
+            ("person", "ada-nowak".into()),
+        ]),
+    );
+    s.station(None, "out", object([("person", "nobody-knows".into()), ("set", "mobile-1".into())]));
+    assert_eq!(verify(&s.bytes(), Some(&trust(&["custodian-a"], 1))).report.verdict, Verdict::Sound);
+}
+
+#[test]
+fn an_excerpt_verifies_alone_and_says_what_no_signature_reaches() {
+    let mut s = Station::enrolled();
+    s.texts();
+    let other = "KW2-261125-01";
+    s.open_permit(other);
+    let n = "KW2-261125-02";
+    s.open_permit(n);
+    s.answer(other, "pre-start", "oil_level", "yes");
+    s.answer(n, "pre-start", "oil_level", "yes");
+    s.station(
+        None,
+        "moved",
+        object([("date", "2026-11-25".into()), ("place", "gate".into()), ("set", "mobile-1".into())]),
+    );
+    s.answer(n, "pre-start", "siting_exhaust", "yes");
+    let d = s.act(n, "declare", "ola-brzoza", Role::Operator, vec![]);
+    s.add(d);
+    let d = s.countersign(n, "per-lind");
+    s.add(d);
+    let t = trust(&["custodian-a", "custodian-c"], 2);
+    let lines = &s.open.as_ref().unwrap().lines;
+    let bytes = excerpt::of(lines, n).unwrap();
+    let v = verify_excerpt(&bytes, Some(&t));
+    assert_eq!(v.report.verdict, Verdict::Sound, "{:?}", v.report);
+    assert_eq!(v.report.scope, "excerpt");
+    assert!((v.report.lines as usize) < lines.len());
+    assert!(v.lines.iter().all(|l| l.permit.as_deref() != Some(other)));
+
+    s.station(Some(n), "on_air", object([("person", "ada-nowak".into())]));
+    let bytes = excerpt::of(&s.open.as_ref().unwrap().lines, n).unwrap();
+    let v = verify_excerpt(&bytes, Some(&t));
+    assert_eq!((v.report.verdict, rules(&v)), (Verdict::Unproven, vec!["excerpt"]));
+
+    // A line taken out of the permit is found by `pprev`; a changed one by what cites it.
+    let raw: Vec<&[u8]> = bytes.split_inclusive(|b| *b == b'\n').collect();
+    for i in 0..raw.len() {
+        let without: Vec<u8> =
+            raw.iter().enumerate().filter(|(j, _)| *j != i).flat_map(|(_, l)| l.to_vec()).collect();
+        let verdict = verify_excerpt(&without, Some(&t)).report.verdict;
+        let kind = &v.lines[i].kind.name;
+        assert!(
+            verdict == Verdict::Broken
+                || (verdict == Verdict::Unproven && *kind == "moved")
+                || *kind == "on_air"
+                || (*kind == "form"),
+            "{i} {kind}"
+        );
+        let mut changed = bytes.clone();
+        let at = raw[..i].iter().map(|l| l.len()).sum::<usize>() + raw[i].len() / 2;
+        changed[at] ^= 1;
+        assert_ne!(verify_excerpt(&changed, Some(&t)).report.verdict, Verdict::Sound, "{i}");
+    }
+}

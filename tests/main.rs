@@ -1,0 +1,8 @@
+//! The integration tests: one binary, one module per subject. They use the library as a program would,
+//! with a fixed clock, fixed randomness and storage in memory.
+#![allow(clippy::unwrap_used, clippy::panic, missing_docs)]
+
+mod audit;
+mod opening;
+mod register;
+mod support;
