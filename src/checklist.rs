@@ -10,6 +10,7 @@
 //! reading of any `good_for`; carrying answers over will rest on it.
 
 mod each;
+mod fits;
 mod kinds;
 mod names;
 mod read;
@@ -119,9 +120,7 @@ impl Checklist {
 
     /// Every step with its stage, in order.
     pub fn steps(&self) -> impl Iterator<Item = (&Stage, &Step)> {
-        self.stages
-            .iter()
-            .flat_map(|s| s.steps.iter().map(move |step| (s, step)))
+        self.stages.iter().flat_map(|s| s.steps.iter().map(move |step| (s, step)))
     }
 
     /// A step and its stage by the step's id.
@@ -145,9 +144,7 @@ impl Checklist {
         while let Some(i) = todo.pop() {
             let direct: Vec<usize> = match &self.stages[i].needs {
                 None => (0..i).collect(),
-                Some(ids) => (0..i)
-                    .filter(|n| ids.contains(&self.stages[*n].id))
-                    .collect(),
+                Some(ids) => (0..i).filter(|n| ids.contains(&self.stages[*n].id)).collect(),
             };
             for n in direct {
                 if !wanted[n] {
@@ -156,12 +153,7 @@ impl Checklist {
                 }
             }
         }
-        self.stages
-            .iter()
-            .zip(wanted)
-            .filter(|(_, w)| *w)
-            .map(|(s, _)| s.id.as_str())
-            .collect()
+        self.stages.iter().zip(wanted).filter(|(_, w)| *w).map(|(s, _)| s.id.as_str()).collect()
     }
 
     /// Every name that stands in it, written out from its root: `item.volume` as
@@ -232,10 +224,7 @@ impl Stage {
 
 /// How a step is answered.
 #[derive(Clone, Debug)]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "a checklist has some hundred steps, read once"
-)]
+#[expect(clippy::large_enum_variant, reason = "a checklist has some hundred steps, read once")]
 pub enum StepKind {
     /// Yes or no. Without a gate: open at yes, shut at no.
     Confirm,
@@ -306,10 +295,7 @@ impl Instrument {
 
 /// A limit of an instrument.
 #[derive(Clone, Debug)]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "a checklist has some hundred steps, read once"
-)]
+#[expect(clippy::large_enum_variant, reason = "a checklist has some hundred steps, read once")]
 pub enum Limit {
     /// In the instrument's unit.
     Given(Decimal),

@@ -55,12 +55,7 @@ pub struct File {
 
 impl File {
     fn new(kind: Kind, values: Values, source: &Source) -> Self {
-        File {
-            kind,
-            values,
-            text: source.text().to_owned(),
-            sha256: source.sha256().to_owned(),
-        }
+        File { kind, values, text: source.text().to_owned(), sha256: source.sha256().to_owned() }
     }
 
     /// Which kind.

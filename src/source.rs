@@ -115,12 +115,7 @@ impl Source {
         if let Some((root, text)) = root
             && !out.any_error()
         {
-            let source = Source {
-                file: file.to_owned(),
-                sha256: sha256_hex(bytes),
-                text,
-                root,
-            };
+            let source = Source { file: file.to_owned(), sha256: sha256_hex(bytes), text, root };
             return (Some(source), out.into_vec());
         }
         (None, out.into_vec())
@@ -148,11 +143,7 @@ impl Source {
 
     /// The place of a node.
     pub fn place(&self, node: &Node) -> Place {
-        Place {
-            file: self.file.clone(),
-            line: node.line,
-            column: node.column,
-        }
+        Place { file: self.file.clone(), line: node.line, column: node.column }
     }
 
     /// The place of the character that stands at byte `at` of a scalar's value: inside quotes, after a
@@ -162,26 +153,14 @@ impl Source {
             return self.place(node);
         };
         // White space is folded, other characters are not: count those.
-        let target = value
-            .char_indices()
-            .take_while(|(i, _)| *i < at)
-            .filter(|(_, c)| !c.is_whitespace())
-            .count();
+        let target =
+            value.char_indices().take_while(|(i, _)| *i < at).filter(|(_, c)| !c.is_whitespace()).count();
         let mut seen = 0;
         let mut skip_header = *style == Style::Block;
         let mut skip_quote = *style == Style::Quoted;
         let mut last = (node.line, node.column);
-        for (n, line) in self
-            .text
-            .split('\n')
-            .enumerate()
-            .skip(node.line.saturating_sub(1) as usize)
-        {
-            let first = if n as u32 + 1 == node.line {
-                node.column.saturating_sub(1) as usize
-            } else {
-                0
-            };
+        for (n, line) in self.text.split('\n').enumerate().skip(node.line.saturating_sub(1) as usize) {
+            let first = if n as u32 + 1 == node.line { node.column.saturating_sub(1) as usize } else { 0 };
             let header = skip_header
                 && line
                     .chars()
@@ -214,11 +193,7 @@ impl Source {
     }
 
     fn at(&self, line: u32, column: u32) -> Place {
-        Place {
-            file: self.file.clone(),
-            line,
-            column,
-        }
+        Place { file: self.file.clone(), line, column }
     }
 }
 
@@ -232,10 +207,7 @@ pub struct Findings {
 impl Findings {
     /// None yet.
     pub fn new(file: &str) -> Self {
-        Findings {
-            file: file.to_owned(),
-            list: Vec::new(),
-        }
+        Findings { file: file.to_owned(), list: Vec::new() }
     }
 
     /// The file.
@@ -244,23 +216,13 @@ impl Findings {
     }
 
     /// Adds an error at a line and column.
-    pub fn error(
-        &mut self,
-        code: &'static str,
-        at: impl At,
-        message: impl Into<String>,
-    ) -> &mut Finding {
+    pub fn error(&mut self, code: &'static str, at: impl At, message: impl Into<String>) -> &mut Finding {
         let place = at.place(&self.file);
         self.push(Finding::error(code, place, message))
     }
 
     /// Adds a warning at a line and column.
-    pub fn warning(
-        &mut self,
-        code: &'static str,
-        at: impl At,
-        message: impl Into<String>,
-    ) -> &mut Finding {
+    pub fn warning(&mut self, code: &'static str, at: impl At, message: impl Into<String>) -> &mut Finding {
         let place = at.place(&self.file);
         self.push(Finding::warning(code, place, message))
     }
@@ -282,11 +244,7 @@ impl Findings {
             // The last one is overwritten: that there are more is all that has to be said.
             self.list.truncate(MOST_FINDINGS);
             let place = finding.place;
-            self.list.push(Finding::error(
-                "too-many-findings",
-                place,
-                "there is more; it is not listed",
-            ));
+            self.list.push(Finding::error("too-many-findings", place, "there is more; it is not listed"));
         } else {
             self.list.push(finding);
         }
@@ -318,8 +276,7 @@ impl Findings {
 
     /// All of them, by place.
     pub fn into_vec(mut self) -> Vec<Finding> {
-        self.list
-            .sort_by(|a, b| (&a.place, a.level, a.code).cmp(&(&b.place, b.level, b.code)));
+        self.list.sort_by(|a, b| (&a.place, a.level, a.code).cmp(&(&b.place, b.level, b.code)));
         self.list
     }
 }
@@ -332,11 +289,7 @@ pub trait At {
 
 impl At for (u32, u32) {
     fn place(&self, file: &str) -> Place {
-        Place {
-            file: file.to_owned(),
-            line: self.0,
-            column: self.1,
-        }
+        Place { file: file.to_owned(), line: self.0, column: self.1 }
     }
 }
 

@@ -67,11 +67,7 @@ pub fn quoted(text: &str, most: usize) -> String {
 
 /// Unicode normalisation form C.
 pub fn nfc(text: &str) -> Cow<'_, str> {
-    if is_nfc(text) {
-        Cow::Borrowed(text)
-    } else {
-        Cow::Owned(text.nfc().collect())
-    }
+    if is_nfc(text) { Cow::Borrowed(text) } else { Cow::Owned(text.nfc().collect()) }
 }
 
 /// `1 cylinder`, `0 cylinders`, `3 cylinders`.
@@ -93,10 +89,7 @@ pub fn listed<T: AsRef<str>>(items: &[T], last_word: &str) -> String {
 
 /// The candidate that is nearest to what was written, if one is near enough to be meant: at most a
 /// third of its letters differ. Of equals the first.
-pub fn nearest<'a>(
-    written: &str,
-    candidates: impl IntoIterator<Item = &'a str>,
-) -> Option<&'a str> {
+pub fn nearest<'a>(written: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     // Longer words are no names of ours; distance is quadratic.
     if written.chars().nth(96).is_some() {
         return None;
@@ -186,10 +179,7 @@ mod tests {
 
     #[test]
     fn nearest_means_a_slip_of_the_hand_not_any_word() {
-        assert_eq!(
-            nearest("decimls", ["decimals", "derived"]),
-            Some("decimals")
-        );
+        assert_eq!(nearest("decimls", ["decimals", "derived"]), Some("decimals"));
         assert_eq!(nearest("fxi", ["fix", "how"]), Some("fix"));
         assert_eq!(nearest("Gate", ["gate"]), Some("gate"));
         assert_eq!(nearest("elephant", ["gate", "step"]), None);
@@ -198,10 +188,7 @@ mod tests {
     #[test]
     fn hash_of_abc() {
         // FIPS 180-4 example, SHA-256("abc").
-        assert_eq!(
-            sha256_hex(b"abc"),
-            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
-        );
+        assert_eq!(sha256_hex(b"abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
     }
 
     #[test]

@@ -31,10 +31,7 @@ pub struct Words {
 impl Words {
     /// A text in one language.
     pub fn one(language: &str, text: &str) -> Self {
-        Words {
-            texts: vec![(language.to_owned(), nfc(text).into_owned())],
-            default: 0,
-        }
+        Words { texts: vec![(language.to_owned(), nfc(text).into_owned())], default: 0 }
     }
 
     /// The text in a language: that language, else its main language (`pl` for `pl-PL`), else the
@@ -42,10 +39,7 @@ impl Words {
     pub fn get(&self, language: &str) -> &str {
         let main = language.split('-').next().unwrap_or(language);
         let find = |l: &str| self.texts.iter().find(|(k, _)| k.eq_ignore_ascii_case(l));
-        find(language)
-            .or_else(|| find(main))
-            .or_else(|| self.texts.get(self.default))
-            .map_or("", |(_, t)| t)
+        find(language).or_else(|| find(main)).or_else(|| self.texts.get(self.default)).map_or("", |(_, t)| t)
     }
 
     /// The text in the file's own language.
@@ -83,25 +77,15 @@ impl Words {
                 }
                 let Some(default) = texts.iter().position(|(l, _)| l == language) else {
                     if good {
-                        let message =
-                            format!("the file's own language `{language}` is missing here");
-                        out.hinted(
-                            "no-own-language",
-                            node,
-                            message,
-                            format!("add `{language}: ...`"),
-                        );
+                        let message = format!("the file's own language `{language}` is missing here");
+                        out.hinted("no-own-language", node, message, format!("add `{language}: ...`"));
                     }
                     return None;
                 };
                 good.then_some(Words { texts, default })
             }
             Tree::Seq(_) => {
-                out.error(
-                    "wrong-type",
-                    node,
-                    "a list; wanted: a text, or a text for each language",
-                );
+                out.error("wrong-type", node, "a list; wanted: a text, or a text for each language");
                 None
             }
         }
@@ -122,20 +106,13 @@ pub fn is_language(tag: &str) -> bool {
 /// A text of the file for people, with a finding where YAML might read it as something else.
 pub fn one_text(node: &Node, out: &mut Findings) -> Option<String> {
     let Tree::Scalar(text, style) = &node.tree else {
-        out.error(
-            "wrong-type",
-            node,
-            format!("{}; wanted: a text", node.described()),
-        );
+        out.error("wrong-type", node, format!("{}; wanted: a text", node.described()));
         return None;
     };
     if *style == Style::Plain
         && let Some(other) = reads_as_other(text)
     {
-        let message = format!(
-            "{} without quotes may be read as {other}; wanted: a text",
-            quoted(text, 40)
-        );
+        let message = format!("{} without quotes may be read as {other}; wanted: a text", quoted(text, 40));
         out.hinted("quote-it", node, message, format!("write \"{text}\""));
         return None;
     }
@@ -144,19 +121,12 @@ pub fn one_text(node: &Node, out: &mut Findings) -> Option<String> {
         return None;
     }
     if text.chars().nth(MOST_CHARS).is_some() {
-        out.error(
-            "too-long",
-            node,
-            format!("more than {MOST_CHARS} characters"),
-        );
+        out.error("too-long", node, format!("more than {MOST_CHARS} characters"));
         return None;
     }
     // Escapes in double quotes can name characters that do not stand in the file.
     if let Some(c) = text.chars().find(|c| forbidden_char(*c)) {
-        let message = format!(
-            "an escape for {}, which no record may hold",
-            crate::text::code_point(c)
-        );
+        let message = format!("an escape for {}, which no record may hold", crate::text::code_point(c));
         out.error("forbidden-character", node, message);
         return None;
     }

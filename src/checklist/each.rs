@@ -109,16 +109,11 @@ impl Scope {
 /// Reads `good_for`: one scope, or a list of which all must hold.
 pub(super) fn good_for(n: &Node, out: &mut Findings) -> Vec<GoodFor> {
     match &n.tree {
-        Tree::Seq(items) if !items.is_empty() => items
-            .iter()
-            .filter_map(|i| one_good_for(i, false, out))
-            .collect(),
+        Tree::Seq(items) if !items.is_empty() => {
+            items.iter().filter_map(|i| one_good_for(i, false, out)).collect()
+        }
         Tree::Seq(_) => {
-            out.error(
-                "bad-good-for",
-                n,
-                "an empty list; wanted: at least one scope",
-            );
+            out.error("bad-good-for", n, "an empty list; wanted: at least one scope");
             Vec::new()
         }
         Tree::Scalar(..) | Tree::Map(_) => one_good_for(n, false, out).into_iter().collect(),
@@ -130,10 +125,7 @@ fn one_good_for(n: &Node, site_wide: bool, out: &mut Findings) -> Option<GoodFor
     match &n.tree {
         Tree::Scalar(t, _) => {
             if let Some((_, scope)) = Scope::WORDS.iter().find(|(w, _)| w == t) {
-                return Some(GoodFor {
-                    scope: *scope,
-                    site_wide,
-                });
+                return Some(GoodFor { scope: *scope, site_wide });
             }
             let hint = nearest(t, words.iter().copied()).map_or_else(
                 || format!("known: {}", listed(&words, "and")),
@@ -148,14 +140,12 @@ fn one_good_for(n: &Node, site_wide: bool, out: &mut Findings) -> Option<GoodFor
             None
         }
         Tree::Map(entries) => match entries.as_slice() {
-            [(k, v)] if k.text == "hours" => typed::whole(v, 1, 8784, out).map(|n| GoodFor {
-                scope: Scope::Hours(n),
-                site_wide,
-            }),
-            [(k, v)] if k.text == "months" => typed::whole(v, 1, 120, out).map(|n| GoodFor {
-                scope: Scope::Months(n),
-                site_wide,
-            }),
+            [(k, v)] if k.text == "hours" => {
+                typed::whole(v, 1, 8784, out).map(|n| GoodFor { scope: Scope::Hours(n), site_wide })
+            }
+            [(k, v)] if k.text == "months" => {
+                typed::whole(v, 1, 120, out).map(|n| GoodFor { scope: Scope::Months(n), site_wide })
+            }
             [(k, v)] if k.text == "site" && !site_wide => one_good_for(v, true, out),
             _ => {
                 out.hinted(

@@ -57,12 +57,7 @@ pub(super) fn kind(
     }
 }
 
-fn expression(
-    n: &Node,
-    each: Option<&Each>,
-    whens: &[Option<Gate>],
-    r: &mut Reader,
-) -> Option<Expression> {
+fn expression(n: &Node, each: Option<&Each>, whens: &[Option<Gate>], r: &mut Reader) -> Option<Expression> {
     let text = crate::words::one_text(n, &mut r.out)?;
     match Expression::parse(&text, &r.here(None, each, whens)) {
         Ok(e) => Some(e),
@@ -84,11 +79,7 @@ fn choice(n: &Node, r: &mut Reader) -> Option<Vec<(String, Words)>> {
         return None;
     };
     if entries.len() < 2 {
-        r.out.error(
-            "too-few-choices",
-            n,
-            "a choice needs at least two to choose from",
-        );
+        r.out.error("too-few-choices", n, "a choice needs at least two to choose from");
         return None;
     }
     let language = r.language.clone();
@@ -105,34 +96,20 @@ fn choice(n: &Node, r: &mut Reader) -> Option<Vec<(String, Words)>> {
 }
 
 /// A unit; without one a plain number is meant: `Some(None)`.
-#[expect(
-    clippy::option_option,
-    reason = "the outer one says whether the reading went well"
-)]
+#[expect(clippy::option_option, reason = "the outer one says whether the reading went well")]
 fn unit(n: Option<&Node>, r: &mut Reader) -> Option<Option<Unit>> {
     let Some(n) = n else { return Some(None) };
     let text = typed::scalar(n, "a unit", &mut r.out)?;
     match Unit::find(text) {
         Ok(u) => Some(Some(u)),
         Err(e) => {
-            r.out
-                .error(
-                    "unknown-unit",
-                    n,
-                    crate::text::safe_line(&e.message).into_owned(),
-                )
-                .hint = e.hint;
+            r.out.error("unknown-unit", n, crate::text::safe_line(&e.message).into_owned()).hint = e.hint;
             None
         }
     }
 }
 
-fn reading(
-    n: &Node,
-    each: Option<&Each>,
-    whens: &[Option<Gate>],
-    r: &mut Reader,
-) -> Option<Instrument> {
+fn reading(n: &Node, each: Option<&Each>, whens: &[Option<Gate>], r: &mut Reader) -> Option<Instrument> {
     let n = typed::known_keys(n, "a reading", &READING, &mut r.out)?;
     let unit = unit(n.get("unit"), r);
     let decimals = typed::wanted(n, "decimals", "the reading", &mut r.out)
@@ -147,19 +124,10 @@ fn reading(
     if let (Limit::Given(a), Limit::Given(b)) = (&from, &to)
         && a.to_exact() >= b.to_exact()
     {
-        r.out.error(
-            "empty-range",
-            n,
-            format!("from {a} to {b} leaves nothing to read"),
-        );
+        r.out.error("empty-range", n, format!("from {a} to {b} leaves nothing to read"));
         return None;
     }
-    Some(Instrument {
-        unit,
-        from,
-        to,
-        decimals: u8::try_from(decimals?).ok()?,
-    })
+    Some(Instrument { unit, from, to, decimals: u8::try_from(decimals?).ok()? })
 }
 
 fn limit(
@@ -175,11 +143,7 @@ fn limit(
     if is_path {
         let e = expression(n, each, whens, r)?;
         if *e.ty() != Type::Quantity(dimension) {
-            r.out.error(
-                "wrong-dimension",
-                n,
-                format!("`{text}` is not what the instrument measures"),
-            );
+            r.out.error("wrong-dimension", n, format!("`{text}` is not what the instrument measures"));
             return None;
         }
         return Some(Limit::Named(e));
@@ -197,11 +161,7 @@ fn limit(
     if let Some(most) = decimals
         && u32::from(d.places()) > most
     {
-        r.out.error(
-            "too-many-decimals",
-            n,
-            format!("{d} has more decimals than the {most} that are read"),
-        );
+        r.out.error("too-many-decimals", n, format!("{d} has more decimals than the {most} that are read"));
         return None;
     }
     Some(Limit::Given(d))
@@ -218,28 +178,20 @@ fn derived(
     let expression = expression(n, each, whens, r);
     let what = format!("the step `{id}`");
     if expression.as_ref().is_some_and(|e| *e.ty() == Type::Date) {
-        return expression.map(|expression| Derived {
-            expression,
-            form: None,
-        });
+        return expression.map(|expression| Derived { expression, form: None });
     }
-    let decimals = typed::wanted(step, "decimals", &what, &mut r.out)
-        .and_then(|d| typed::whole(d, 0, 6, &mut r.out));
-    let round =
-        typed::wanted(step, "round", &what, &mut r.out).and_then(|d| {
-            match typed::scalar(d, "up or down", &mut r.out)? {
-                "up" => Some(Rounding::Up),
-                "down" => Some(Rounding::Down),
-                other => {
-                    r.out.error(
-                        "unknown-choice",
-                        d,
-                        format!("{}; wanted: up or down", quoted(other, 24)),
-                    );
-                    None
-                }
+    let decimals =
+        typed::wanted(step, "decimals", &what, &mut r.out).and_then(|d| typed::whole(d, 0, 6, &mut r.out));
+    let round = typed::wanted(step, "round", &what, &mut r.out).and_then(|d| {
+        match typed::scalar(d, "up or down", &mut r.out)? {
+            "up" => Some(Rounding::Up),
+            "down" => Some(Rounding::Down),
+            other => {
+                r.out.error("unknown-choice", d, format!("{}; wanted: up or down", quoted(other, 24)));
+                None
             }
-        });
+        }
+    });
     let unit = unit(step.get("unit"), r);
     let (expression, unit) = (expression?, unit?);
     let dimension = unit.map_or(Dimension::Number, Unit::dimension);
@@ -247,51 +199,32 @@ fn derived(
         Type::Quantity(d) if *d == dimension => {}
         Type::Quantity(d) => {
             let at = step.get("unit").unwrap_or(n);
-            let measured = format!(
-                "the unit measures {}, and what is worked out is {}",
-                dimension.words(),
-                d.words()
-            );
-            r.out.error("wrong-dimension", at, measured).hint = d
-                .usual_unit()
-                .map(|u| format!("write `unit: {}`", u.symbol()));
+            let measured =
+                format!("the unit measures {}, and what is worked out is {}", dimension.words(), d.words());
+            r.out.error("wrong-dimension", at, measured).hint =
+                d.usual_unit().map(|u| format!("write `unit: {}`", u.symbol()));
             return None;
         }
         Type::Bool | Type::Choice { .. } | Type::Date | Type::Span | Type::Text | Type::List(_) => {
-            r.out.error(
-                "wrong-type",
-                n,
-                "only a quantity, a number or a date can be worked out by a step",
-            );
+            r.out.error("wrong-type", n, "only a quantity, a number or a date can be worked out by a step");
             return None;
         }
     }
-    let form = Form {
-        unit,
-        decimals: u8::try_from(decimals?).ok()?,
-        round: round?,
-    };
-    Some(Derived {
-        expression,
-        form: Some(form),
-    })
+    let form = Form { unit, decimals: u8::try_from(decimals?).ok()?, round: round? };
+    Some(Derived { expression, form: Some(form) })
 }
 
 /// The type a step's name has in gates.
 pub(super) fn type_of(kind: &StepKind, id: &str) -> Type {
     match kind {
         StepKind::Confirm => Type::Bool,
-        StepKind::Choice(c) => Type::Choice {
-            of: id.to_owned(),
-            offered: c.iter().map(|(i, _)| i.clone()).collect(),
-        },
+        StepKind::Choice(c) => {
+            Type::Choice { of: id.to_owned(), offered: c.iter().map(|(i, _)| i.clone()).collect() }
+        }
         StepKind::Reading(i) => Type::Quantity(i.dimension()),
         StepKind::Date => Type::Date,
         StepKind::Text => Type::Text,
-        StepKind::Derived(d) => d
-            .form
-            .as_ref()
-            .map_or(Type::Date, |f| Type::Quantity(f.dimension())),
+        StepKind::Derived(d) => d.form.as_ref().map_or(Type::Date, |f| Type::Quantity(f.dimension())),
         StepKind::Timed(_) => Type::Quantity(Dimension::Duration),
     }
 }
@@ -304,9 +237,7 @@ pub(super) fn range_of(kind: &StepKind, here: &Here) -> Option<(Quantity, Quanti
     };
     let end = |limit: &Limit| match limit {
         Limit::Given(d) => {
-            let q = i
-                .unit
-                .map_or_else(|| Quantity::number(d.to_exact()), |u| Quantity::new(d, &u));
+            let q = i.unit.map_or_else(|| Quantity::number(d.to_exact()), |u| Quantity::new(d, &u));
             Some((q.clone(), q))
         }
         Limit::Named(e) => here.range(e.names().next()?.name),

@@ -39,15 +39,7 @@ fn step_names(s: &Step, all: &mut BTreeSet<String>) {
         }
         StepKind::Confirm | StepKind::Choice(_) | StepKind::Date | StepKind::Text => {}
     }
-    for words in [
-        Some(&s.ask),
-        s.because.as_ref(),
-        s.fix.as_ref(),
-        s.how.as_ref(),
-    ]
-    .into_iter()
-    .flatten()
-    {
+    for words in [Some(&s.ask), s.because.as_ref(), s.fix.as_ref(), s.how.as_ref()].into_iter().flatten() {
         for name in words.names() {
             all.insert(whole(name.split('.'), each));
         }

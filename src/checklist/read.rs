@@ -8,15 +8,7 @@ use crate::text::{nearest, quoted};
 use crate::words::{DEFAULT_LANGUAGE, Words, is_language};
 
 /// Keys of the head.
-const HEAD: [&str; 7] = [
-    "checklist",
-    "revision",
-    "title",
-    "language",
-    "for",
-    "must",
-    "stages",
-];
+const HEAD: [&str; 7] = ["checklist", "revision", "title", "language", "for", "must", "stages"];
 /// Keys of a stage.
 const STAGE: [&str; 6] = ["stage", "title", "when", "needs", "any_order", "steps"];
 /// The highest revision.
@@ -42,14 +34,7 @@ impl Reader<'_> {
         each: Option<&'b super::Each>,
         whens: &'b [Option<Gate>],
     ) -> Here<'b> {
-        Here {
-            tables: self.tables,
-            before: &self.before,
-            all: &self.all,
-            own,
-            each,
-            whens,
-        }
+        Here { tables: self.tables, before: &self.before, all: &self.all, own, each, whens }
     }
 
     /// Reads a condition; problems are placed in the file's own lines and columns.
@@ -83,10 +68,7 @@ impl Reader<'_> {
 pub(super) fn read(file: &str, bytes: &[u8], tables: &Tables) -> Reading {
     let (source, findings) = Source::read(file, bytes);
     let Some(source) = source else {
-        return Reading {
-            checklist: None,
-            findings,
-        };
+        return Reading { checklist: None, findings };
     };
     let mut out = Findings::new(file);
     findings.into_iter().for_each(|f| {
@@ -106,18 +88,11 @@ pub(super) fn read(file: &str, bytes: &[u8], tables: &Tables) -> Reading {
         if !r.out.any_error()
             && let Some((at, message)) = wire::differs(&source, &c.stages)
         {
-            r.out.error(
-                "parsers-disagree",
-                at,
-                crate::text::safe_line(&message).into_owned(),
-            );
+            r.out.error("parsers-disagree", at, crate::text::safe_line(&message).into_owned());
         }
     }
     let good = checklist.filter(|_| !r.out.any_error());
-    Reading {
-        checklist: good,
-        findings: r.out.into_vec(),
-    }
+    Reading { checklist: good, findings: r.out.into_vec() }
 }
 
 fn head(r: &mut Reader) -> Option<Checklist> {
@@ -143,8 +118,8 @@ fn head(r: &mut Reader) -> Option<Checklist> {
         }
     }
     let language = r.language.clone();
-    let title = typed::wanted(root, "title", what, &mut r.out)
-        .and_then(|n| Words::read(n, &language, &mut r.out));
+    let title =
+        typed::wanted(root, "title", what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
     let purpose = typed::wanted(root, "for", what, &mut r.out).and_then(|n| purpose(n, &mut r.out));
     let stages = typed::wanted(root, "stages", what, &mut r.out).and_then(|n| stages(n, r));
     let must = root.get("must").map_or(Some(Vec::new()), |n| must(n, r));
@@ -184,15 +159,10 @@ fn must(n: &Node, r: &mut Reader) -> Option<Vec<String>> {
             continue;
         };
         if !r.all.iter().any(|(a, _)| *a == id) {
-            let hint = nearest(&id, r.all.iter().map(|(a, _)| a.as_str()))
-                .map(|m| format!("did you mean `{m}`?"));
-            r.out
-                .error(
-                    "must-missing",
-                    item,
-                    format!("the step `{id}` must be there, and is not"),
-                )
-                .hint = hint;
+            let hint =
+                nearest(&id, r.all.iter().map(|(a, _)| a.as_str())).map(|m| format!("did you mean `{m}`?"));
+            r.out.error("must-missing", item, format!("the step `{id}` must be there, and is not")).hint =
+                hint;
         }
         ids.push(id);
     }
@@ -209,10 +179,7 @@ fn all_ids(nodes: &[Node]) -> Vec<(String, u32)> {
         Tree::Seq(steps) => Some(steps),
         Tree::Map(_) | Tree::Scalar(..) => None,
     });
-    steps
-        .flatten()
-        .filter_map(|s| text(s.get("step")))
-        .collect()
+    steps.flatten().filter_map(|s| text(s.get("step"))).collect()
 }
 
 fn stages(node: &Node, r: &mut Reader) -> Option<Vec<Stage>> {
@@ -238,30 +205,22 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
     let node = typed::known_keys(node, "a stage", &STAGE, &mut r.out)?;
     let id_node = typed::wanted(node, "stage", "the stage", &mut r.out);
     let id = id_node.and_then(|n| typed::name(n, "stage id", &mut r.out));
-    let what = id
-        .as_ref()
-        .map_or_else(|| "the stage".to_owned(), |i| format!("the stage `{i}`"));
+    let what = id.as_ref().map_or_else(|| "the stage".to_owned(), |i| format!("the stage `{i}`"));
     let language = r.language.clone();
-    let title = typed::wanted(node, "title", &what, &mut r.out)
-        .and_then(|n| Words::read(n, &language, &mut r.out));
+    let title =
+        typed::wanted(node, "title", &what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
     let needs = match node.get("needs") {
         Some(n) => needs(n, id.as_deref(), ids, &mut r.out).map(Some),
         None => Some(None),
     };
-    let any_order = node
-        .get("any_order")
-        .map_or(Some(false), |n| typed::truth(n, &mut r.out));
+    let any_order = node.get("any_order").map_or(Some(false), |n| typed::truth(n, &mut r.out));
     let when = match node.get("when") {
         Some(n) => r.gate(n, None, None, &[]).map(Some),
         None => Some(None),
     };
     if let (Some(id), Some(n)) = (&id, id_node) {
         if let Some((_, line)) = ids.iter().find(|(i, _)| i == id) {
-            r.out.error(
-                "duplicate-id",
-                n,
-                format!("the stage `{id}` stands twice; first in line {line}"),
-            );
+            r.out.error("duplicate-id", n, format!("the stage `{id}` stands twice; first in line {line}"));
         }
         ids.push((id.clone(), n.line));
     }
@@ -275,8 +234,7 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
     let list = typed::wanted(node, "steps", &what, &mut r.out).and_then(|n| {
         let l = typed::list(n, "a list of steps", &mut r.out)?;
         if l.is_empty() {
-            r.out
-                .error("nothing-asked", n, format!("{what} has no step"));
+            r.out.error("nothing-asked", n, format!("{what} has no step"));
         }
         Some(l)
     });
@@ -298,12 +256,7 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
     good.then_some(stage)
 }
 
-fn needs(
-    n: &Node,
-    own: Option<&str>,
-    earlier: &[(String, u32)],
-    out: &mut Findings,
-) -> Option<Vec<String>> {
+fn needs(n: &Node, own: Option<&str>, earlier: &[(String, u32)], out: &mut Findings) -> Option<Vec<String>> {
     let mut ids = Vec::new();
     let mut good = true;
     for item in typed::list(n, "a list of stage ids", out)? {
@@ -317,8 +270,8 @@ fn needs(
             } else {
                 format!("no stage before this one is called `{id}`")
             };
-            let hint = nearest(&id, earlier.iter().map(|(e, _)| e.as_str()))
-                .map(|m| format!("did you mean `{m}`?"));
+            let hint =
+                nearest(&id, earlier.iter().map(|(e, _)| e.as_str())).map(|m| format!("did you mean `{m}`?"));
             out.error("unknown-stage", item, message).hint = hint;
             good = false;
         }

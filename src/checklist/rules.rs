@@ -76,12 +76,9 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
     };
     let id = &s.id;
     match &s.kind {
-        StepKind::Text => out.hinted(
-            "gate-on-text",
-            at,
-            "no gate can judge words",
-            "ask for a choice or a confirmation",
-        ),
+        StepKind::Text => {
+            out.hinted("gate-on-text", at, "no gate can judge words", "ask for a choice or a confirmation")
+        }
         StepKind::Timed(_) => out.hinted(
             "gate-on-timed",
             at,
@@ -94,9 +91,8 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
         | StepKind::Date
         | StepKind::Derived(_) => {
             if !names(gate).any(|n| n == *id) {
-                let message = format!(
-                    "the gate of `{id}` does not look at its answer, so any answer would do"
-                );
+                let message =
+                    format!("the gate of `{id}` does not look at its answer, so any answer would do");
                 out.hinted(
                     "gate-ignores-answer",
                     at,
@@ -119,12 +115,7 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
         {
             let place = node.get("round").unwrap_or(at);
             let message = format!("`{id}` must be {limit} something, and is rounded towards it");
-            out.hinted(
-                "round-unsafe",
-                place,
-                message,
-                format!("write `round: {word}`"),
-            );
+            out.hinted("round-unsafe", place, message, format!("write `round: {word}`"));
         }
     }
 }
@@ -159,11 +150,9 @@ fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
     if !holds {
         return;
     }
-    for (key, there) in [
-        ("because", s.because.is_some()),
-        ("fix", s.fix.is_some()),
-        ("source", s.source.is_some()),
-    ] {
+    for (key, there) in
+        [("because", s.because.is_some()), ("fix", s.fix.is_some()), ("source", s.source.is_some())]
+    {
         if there || node.get(key).is_some() {
             continue;
         }
@@ -179,19 +168,15 @@ fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
 /// Checks the checklist as a whole.
 pub(super) fn whole(c: &Checklist, out: &mut Findings) {
     let mut named: BTreeSet<String> = BTreeSet::new();
-    let mut note = |used: Vec<Used<'_>>| {
-        named.extend(used.into_iter().filter_map(|u| u.name.first().cloned()))
-    };
+    let mut note =
+        |used: Vec<Used<'_>>| named.extend(used.into_iter().filter_map(|u| u.name.first().cloned()));
     for s in &c.stages {
         if let Some(w) = &s.when {
             note(w.names().collect());
         }
     }
     for (_, s) in c.steps() {
-        [&s.when, &s.gate]
-            .into_iter()
-            .flatten()
-            .for_each(|g| note(g.names().collect()));
+        [&s.when, &s.gate].into_iter().flatten().for_each(|g| note(g.names().collect()));
         match &s.kind {
             StepKind::Derived(d) => note(d.expression.names().collect()),
             StepKind::Timed(e) => note(e.names().collect()),
@@ -205,22 +190,11 @@ pub(super) fn whole(c: &Checklist, out: &mut Findings) {
     for (_, s) in c.steps() {
         let judged = s.gate.is_some()
             || named.contains(&s.id)
-            || matches!(
-                s.kind,
-                StepKind::Confirm | StepKind::Text | StepKind::Timed(_)
-            );
+            || matches!(s.kind, StepKind::Confirm | StepKind::Text | StepKind::Timed(_));
         if !judged {
-            let key = Key {
-                text: String::new(),
-                line: s.place.line,
-                column: s.place.column,
-            };
-            out.warning(
-                "never-judged",
-                &key,
-                format!("nothing ever looks at the answer to `{}`", s.id),
-            )
-            .hint = Some("give it a gate, or name it in a later one".into());
+            let key = Key { text: String::new(), line: s.place.line, column: s.place.column };
+            out.warning("never-judged", &key, format!("nothing ever looks at the answer to `{}`", s.id))
+                .hint = Some("give it a gate, or name it in a later one".into());
         }
     }
 }

@@ -104,16 +104,16 @@ pub(super) struct Here<'a> {
     pub whens: &'a [Option<Gate>],
 }
 
-const ROOTS: [&str; 8] = [
-    "set", "site", "job", "item", "wearer", "wearers", "permit", "last",
-];
+const ROOTS: [&str; 8] = ["set", "site", "job", "item", "wearer", "wearers", "permit", "last"];
 
 impl Scope for Here<'_> {
     fn look_up(&self, name: &Name) -> Result<Known, Missed> {
         let parts: Vec<&str> = name.iter().map(String::as_str).collect();
         match parts.as_slice() {
             ["today"] => Ok(known(Type::Date)),
-            [one] if ROOTS.contains(one) => Err(Missed::NotHere(format!("`{one}` alone is no value; name a field of it, `{one}.NAME`"))),
+            [one] if ROOTS.contains(one) => {
+                Err(Missed::NotHere(format!("`{one}` alone is no value; name a field of it, `{one}.NAME`")))
+            }
             [id] => self.step(id),
             ["permit", rest @ ..] => match rest {
                 ["valid_from" | "valid_to"] => Ok(known(Type::Date)),
@@ -125,14 +125,16 @@ impl Scope for Here<'_> {
                     let fields = self.tables.items(each).unwrap_or_default();
                     in_fields(&each.to_string(), "item.", fields, rest)
                 }
-                Some(Each::Wearer) => Err(Missed::NotHere("inside `each: wearer` the name is `wearer`, not `item`".into())),
+                Some(Each::Wearer) => {
+                    Err(Missed::NotHere("inside `each: wearer` the name is `wearer`, not `item`".into()))
+                }
                 None => Err(Missed::NotHere("`item` stands only in a step with `each`".into())),
             },
             ["wearer", rest @ ..] => match self.each {
                 Some(Each::Wearer) => in_fields("wearers", "wearer.", self.tables.wearer, rest),
-                Some(Each::Set(_) | Each::Site(_) | Each::Job(_)) | None => {
-                    Err(Missed::NotHere("`wearer` stands only in a step with `each: wearer`; `wearers` names all of them".into()))
-                }
+                Some(Each::Set(_) | Each::Site(_) | Each::Job(_)) | None => Err(Missed::NotHere(
+                    "`wearer` stands only in a step with `each: wearer`; `wearers` names all of them".into(),
+                )),
             },
             ["wearers", rest @ ..] => {
                 let one = in_fields("wearers", "wearers.", self.tables.wearer, rest)?;
@@ -142,7 +144,9 @@ impl Scope for Here<'_> {
                 let kinds = self.tables.last;
                 match rest {
                     [kind, rest @ ..] => match kinds.iter().find(|(k, _)| k == kind) {
-                        Some((_, fields)) => in_fields(&format!("last.{kind}"), &format!("last.{kind}."), fields, rest),
+                        Some((_, fields)) => {
+                            in_fields(&format!("last.{kind}"), &format!("last.{kind}."), fields, rest)
+                        }
                         None => Err(missed("last.", kind, kinds.iter().map(|(k, _)| *k))),
                     },
                     [] => Err(Missed::NotHere("write last.KIND.FIELD".into())),
@@ -202,22 +206,14 @@ impl Here<'_> {
                 "the step `{id}` (line {line}) is not answered before this is judged; only earlier steps can be named here"
             )));
         }
-        let names = self
-            .before
-            .iter()
-            .map(|s| s.id.as_str())
-            .chain(self.own.map(|o| o.id.as_str()))
-            .chain(["today"]);
+        let names =
+            self.before.iter().map(|s| s.id.as_str()).chain(self.own.map(|o| o.id.as_str())).chain(["today"]);
         // A field written without its file is the likeliest slip.
         let meant = nearest(id, names).map(str::to_owned).or_else(|| {
-            [
-                ("set", self.tables.set),
-                ("site", self.tables.site),
-                ("job", self.tables.job),
-            ]
-            .into_iter()
-            .find(|(_, t)| field(t, id).is_some())
-            .map(|(root, _)| format!("{root}.{id}"))
+            [("set", self.tables.set), ("site", self.tables.site), ("job", self.tables.job)]
+                .into_iter()
+                .find(|(_, t)| field(t, id).is_some())
+                .map(|(root, _)| format!("{root}.{id}"))
         });
         Err(Missed::NoSuchName { nearest: meant })
     }
@@ -225,19 +221,12 @@ impl Here<'_> {
 
 fn typed(s: &StepName) -> Result<Type, Missed> {
     s.ty.clone().ok_or_else(|| {
-        Missed::NotHere(format!(
-            "the step `{}` (line {}) has mistakes of its own",
-            s.id, s.line
-        ))
+        Missed::NotHere(format!("the step `{}` (line {}) has mistakes of its own", s.id, s.line))
     })
 }
 
 fn known(ty: Type) -> Known {
-    Known {
-        ty,
-        conditional: false,
-        over: None,
-    }
+    Known { ty, conditional: false, over: None }
 }
 
 fn as_list(mut k: Known, over: &str) -> Known {
@@ -247,18 +236,11 @@ fn as_list(mut k: Known, over: &str) -> Known {
 }
 
 fn missed<'a>(prefix: &str, written: &str, names: impl IntoIterator<Item = &'a str>) -> Missed {
-    Missed::NoSuchName {
-        nearest: nearest(written, names).map(|n| format!("{prefix}{n}")),
-    }
+    Missed::NoSuchName { nearest: nearest(written, names).map(|n| format!("{prefix}{n}")) }
 }
 
 /// Looks a path up in a table; `of` names what holds the choices, `prefix` is what was written before.
-fn in_fields(
-    of: &str,
-    prefix: &str,
-    table: &'static [Field],
-    path: &[&str],
-) -> Result<Known, Missed> {
+fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> Result<Known, Missed> {
     let [name, rest @ ..] = path else {
         return Err(Missed::NotHere(format!(
             "`{}` is a group; name one of its fields",
@@ -287,10 +269,9 @@ fn in_fields(
         (Holds::Texts, []) => Ok(as_list(known(Type::Text), name)),
         (Holds::Id | Holds::Words | Holds::Text | Holds::TimeOfDay, []) => Ok(known(Type::Text)),
         (Holds::Bool, []) => Ok(known(Type::Bool)),
-        (Holds::Choice(offered), []) => Ok(known(Type::Choice {
-            of,
-            offered: offered.iter().map(|c| (*c).to_owned()).collect(),
-        })),
+        (Holds::Choice(offered), []) => {
+            Ok(known(Type::Choice { of, offered: offered.iter().map(|c| (*c).to_owned()).collect() }))
+        }
         (Holds::Number(..), []) => Ok(known(Type::Quantity(Dimension::Number))),
         (Holds::Quantity(d, ..), []) => Ok(known(Type::Quantity(d))),
         (Holds::Date, []) => Ok(known(Type::Date)),
@@ -307,11 +288,7 @@ fn range(table: &'static [Field], path: &[&str]) -> Option<(Quantity, Quantity)>
             Some((Quantity::read(from).ok()?, Quantity::read(to).ok()?))
         }
         Holds::Number(from, to) if rest.is_empty() => {
-            let number = |t| {
-                Decimal::kept(t)
-                    .ok()
-                    .map(|d| Quantity::number(d.to_exact()))
-            };
+            let number = |t| Decimal::kept(t).ok().map(|d| Quantity::number(d.to_exact()));
             Some((number(from)?, number(to)?))
         }
         Holds::Map(t) | Holds::Items(t) => range(t, rest),
@@ -340,28 +317,19 @@ impl Names for Here<'_> {
                     (self.tables.items(each).unwrap_or_default(), rest)
                 }
                 Some(Each::Wearer) | None => {
-                    return Err((
-                        "`item` can be shown only in a step with `each` over a list".into(),
-                        None,
-                    ));
+                    return Err(("`item` can be shown only in a step with `each` over a list".into(), None));
                 }
             },
             ["wearer", rest @ ..] => match self.each {
                 Some(Each::Wearer) => (self.tables.wearer, rest),
                 Some(Each::Set(_) | Each::Site(_) | Each::Job(_)) | None => {
-                    return Err((
-                        "`wearer` can be shown only in a step with `each: wearer`".into(),
-                        None,
-                    ));
+                    return Err(("`wearer` can be shown only in a step with `each: wearer`".into(), None));
                 }
             },
             [root, rest @ ..] => match self.tables.root(root) {
                 Some(t) => (t, rest),
                 None => {
-                    let meant = nearest(
-                        root,
-                        ["item", "wearer", "set", "site", "job", "permit", "today"],
-                    );
+                    let meant = nearest(root, ["item", "wearer", "set", "site", "job", "permit", "today"]);
                     let what = if self.all.iter().any(|(id, _)| id == root) {
                         "an answer is not shown in words"
                     } else {
@@ -376,11 +344,7 @@ impl Names for Here<'_> {
     }
 }
 
-fn showable(
-    table: &'static [Field],
-    name: &str,
-    path: &[&str],
-) -> Result<(), (String, Option<String>)> {
+fn showable(table: &'static [Field], name: &str, path: &[&str]) -> Result<(), (String, Option<String>)> {
     let [first, rest @ ..] = path else {
         return Err((format!("`{name}` is a group; name one of its fields"), None));
     };
@@ -390,16 +354,11 @@ fn showable(
         return Err((format!("there is no `{name}`"), meant));
     };
     if f.need == Need::Optional && f.source != fields::ALWAYS_WORKED_OUT {
-        return Err((
-            format!("`{name}` may be absent, and then the text could not be shown"),
-            None,
-        ));
+        return Err((format!("`{name}` may be absent, and then the text could not be shown"), None));
     }
     match f.holds {
         Holds::Map(fields) => showable(fields, name, rest),
-        Holds::Items(_) | Holds::Texts => {
-            Err((format!("`{name}` is a list; a text shows one value"), None))
-        }
+        Holds::Items(_) | Holds::Texts => Err((format!("`{name}` is a list; a text shows one value"), None)),
         Holds::Id
         | Holds::Words
         | Holds::Text

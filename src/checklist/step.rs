@@ -12,9 +12,7 @@ use crate::units;
 use crate::words::{Template, Words};
 
 /// The answer kinds.
-const KINDS: [&str; 7] = [
-    "confirm", "choice", "reading", "date", "text", "derived", "timed",
-];
+const KINDS: [&str; 7] = ["confirm", "choice", "reading", "date", "text", "derived", "timed"];
 /// Keys that will come, and are refused until they are enforced.
 const LATER: [&str; 3] = ["takes", "fresh", "deviation"];
 /// All other keys.
@@ -62,24 +60,11 @@ pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> 
         whens.push(when.clone());
         when
     });
-    let what = id
-        .as_ref()
-        .map_or_else(|| "the step".to_owned(), |i| format!("the step `{i}`"));
+    let what = id.as_ref().map_or_else(|| "the step".to_owned(), |i| format!("the step `{i}`"));
     let kind_key = kind_key(node, &what, &mut r.out);
-    let kind = kind_key.and_then(|(k, n)| {
-        kind(
-            k,
-            n,
-            node,
-            id.as_deref().unwrap_or("step"),
-            each.as_ref(),
-            &whens,
-            r,
-        )
-    });
-    let ty = kind
-        .as_ref()
-        .map(|k| type_of(k, id.as_deref().unwrap_or_default()));
+    let kind = kind_key
+        .and_then(|(k, n)| kind(k, n, node, id.as_deref().unwrap_or("step"), each.as_ref(), &whens, r));
+    let ty = kind.as_ref().map(|k| type_of(k, id.as_deref().unwrap_or_default()));
     let mut name = StepName {
         id: id.clone().unwrap_or_default(),
         line: node.line,
@@ -88,9 +73,7 @@ pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> 
         each: each.clone(),
         whens: whens.clone(),
     };
-    name.range = kind
-        .as_ref()
-        .and_then(|k| range_of(k, &r.here(None, each.as_ref(), &whens)));
+    name.range = kind.as_ref().and_then(|k| range_of(k, &r.here(None, each.as_ref(), &whens)));
     let gate = node.get("gate").and_then(|n| {
         // The type of a step with mistakes is not known: judging its gate would only repeat them.
         name.ty.as_ref()?;
@@ -126,13 +109,8 @@ fn can_open(gate: &Gate, n: &Node, own: &StepName, whens: &[Option<Gate>], r: &m
             "compare the limit with what the instrument and the files allow",
         ),
         Possible::AlwaysOpen => {
-            r.out
-                .warning(
-                    "always-opens",
-                    n,
-                    format!("every answer to `{id}` opens this gate"),
-                )
-                .hint = Some("compare the limit with what the instrument shows".into());
+            r.out.warning("always-opens", n, format!("every answer to `{id}` opens this gate")).hint =
+                Some("compare the limit with what the instrument shows".into());
         }
         Possible::Either => {}
     }
@@ -150,24 +128,14 @@ fn step_id(n: &Node, r: &mut Reader) -> Option<String> {
         return None;
     }
     if let Some(first) = r.before.iter().find(|s| s.id == id) {
-        r.out.error(
-            "duplicate-id",
-            n,
-            format!("the step `{id}` stands twice; first in line {}", first.line),
-        );
+        r.out.error("duplicate-id", n, format!("the step `{id}` stands twice; first in line {}", first.line));
     }
     Some(id)
 }
 
-fn kind_key<'a>(
-    node: &'a Node,
-    what: &str,
-    out: &mut Findings,
-) -> Option<(&'static str, &'a Node)> {
-    let found: Vec<(&'static str, &Key, &Node)> = KINDS
-        .into_iter()
-        .filter_map(|k| node.entry(k).map(|(key, n)| (k, key, n)))
-        .collect();
+fn kind_key<'a>(node: &'a Node, what: &str, out: &mut Findings) -> Option<(&'static str, &'a Node)> {
+    let found: Vec<(&'static str, &Key, &Node)> =
+        KINDS.into_iter().filter_map(|k| node.entry(k).map(|(key, n)| (k, key, n))).collect();
     match found.as_slice() {
         [(k, _, n)] => Some((k, n)),
         [] => {
@@ -202,29 +170,26 @@ fn each(n: &Node, r: &mut Reader) -> Option<Each> {
             r.out.hinted(
                 "bad-each",
                 n,
-                format!(
-                    "{} is nothing a step can be asked for each of",
-                    quoted(text, 60)
-                ),
+                format!("{} is nothing a step can be asked for each of", quoted(text, 60)),
                 "write set.LIST, site.LIST, job.LIST or wearer",
             );
             return None;
         }
     };
+    if made == Each::Job(Each::Wearer.list().to_owned()) {
+        r.out.hinted(
+            "bad-each",
+            n,
+            "a step for every wearer is asked before that wearer's first time on air",
+            "write `each: wearer`",
+        );
+        return None;
+    }
     if r.tables.items(&made).is_none() {
-        let lists = table
-            .iter()
-            .filter(|f| matches!(f.holds, crate::site::Holds::Items(_)))
-            .map(|f| f.name);
-        let hint = nearest(made.list(), lists).map(|m| {
-            format!(
-                "did you mean `{}.{m}`?",
-                text.split('.').next().unwrap_or_default()
-            )
-        });
-        r.out
-            .error("bad-each", n, format!("there is no list `{text}`"))
-            .hint = hint;
+        let lists = table.iter().filter(|f| matches!(f.holds, crate::site::Holds::Items(_))).map(|f| f.name);
+        let hint = nearest(made.list(), lists)
+            .map(|m| format!("did you mean `{}.{m}`?", text.split('.').next().unwrap_or_default()));
+        r.out.error("bad-each", n, format!("there is no list `{text}`")).hint = hint;
         return None;
     }
     Some(made)
@@ -241,13 +206,7 @@ fn words_and_flags(
     let language = r.language.clone();
     let template = |r: &mut Reader, n: &Node| {
         let mut found = Findings::new(r.out.file());
-        let read = Template::read(
-            n,
-            &language,
-            r.source,
-            &r.here(None, each, whens),
-            &mut found,
-        );
+        let read = Template::read(n, &language, r.source, &r.here(None, each, whens), &mut found);
         r.out.take(found);
         read
     };
@@ -255,23 +214,11 @@ fn words_and_flags(
     let because = node.get("because").and_then(|n| template(r, n));
     let fix = node.get("fix").and_then(|n| template(r, n));
     let how = node.get("how").and_then(|n| template(r, n));
-    let source = node
-        .get("source")
-        .and_then(|n| Words::read(n, &language, &mut r.out));
-    let good_for = node
-        .get("good_for")
-        .map_or(Vec::new(), |n| good_for(n, &mut r.out));
-    let mut flag = |key: &str| {
-        node.get(key)
-            .and_then(|n| typed::truth(n, &mut r.out))
-            .unwrap_or(false)
-    };
-    let (blind, below, may_leave_out, critical) = (
-        flag("blind"),
-        flag("below"),
-        flag("may_leave_out"),
-        flag("critical"),
-    );
+    let source = node.get("source").and_then(|n| Words::read(n, &language, &mut r.out));
+    let good_for = node.get("good_for").map_or(Vec::new(), |n| good_for(n, &mut r.out));
+    let mut flag = |key: &str| node.get(key).and_then(|n| typed::truth(n, &mut r.out)).unwrap_or(false);
+    let (blind, below, may_leave_out, critical) =
+        (flag("blind"), flag("below"), flag("may_leave_out"), flag("critical"));
     let before = node.get("before").map_or(Some(Before::Declare), |n| {
         match typed::scalar(n, "start, air or declare", &mut r.out)? {
             "start" => Some(Before::Start),

@@ -9,14 +9,7 @@ use crate::site::{Field, Holds, Need};
 use crate::units::Dimension;
 
 const fn field(name: &'static str, holds: Holds, need: Need) -> Field {
-    Field {
-        name,
-        holds,
-        need,
-        doc: "for tests",
-        source: "invented",
-        read_by: "gate",
-    }
+    Field { name, holds, need, doc: "for tests", source: "invented", read_by: "gate" }
 }
 
 const ID: Field = field("id", Holds::Id, Need::Required);
@@ -28,26 +21,10 @@ pub(super) static SMALL: Tables = Tables {
         field("set", Holds::Id, Need::Required),
         NAME,
         field("serial", Holds::Text, Need::Required),
-        field(
-            "reserve",
-            Holds::Choice(&["none", "cylinders"]),
-            Need::Required,
-        ),
-        field(
-            "driven_by",
-            Holds::Choice(&["mains", "own_engine"]),
-            Need::Required,
-        ),
-        field(
-            "reserve_minimum",
-            Holds::Quantity(Dimension::Pressure, "1 bar", "400 bar"),
-            Need::Required,
-        ),
-        field(
-            "gauge_to",
-            Holds::Quantity(Dimension::Pressure, "1 bar", "400 bar"),
-            Need::Required,
-        ),
+        field("reserve", Holds::Choice(&["none", "cylinders"]), Need::Required),
+        field("driven_by", Holds::Choice(&["mains", "own_engine"]), Need::Required),
+        field("reserve_minimum", Holds::Quantity(Dimension::Pressure, "1 bar", "400 bar"), Need::Required),
+        field("gauge_to", Holds::Quantity(Dimension::Pressure, "1 bar", "400 bar"), Need::Required),
         field("has_hour_meter", Holds::Bool, Need::Optional),
         field(
             "motor",
@@ -63,11 +40,7 @@ pub(super) static SMALL: Tables = Tables {
             Holds::Items(&[
                 ID,
                 NAME,
-                field(
-                    "volume",
-                    Holds::Quantity(Dimension::Volume, "1 L", "100 L"),
-                    Need::Required,
-                ),
+                field("volume", Holds::Quantity(Dimension::Volume, "1 L", "100 L"), Need::Required),
                 field("tested", Holds::Date, Need::Optional),
             ]),
             Need::Optional,
@@ -78,30 +51,18 @@ pub(super) static SMALL: Tables = Tables {
         NAME,
         field("recall", Holds::Words, Need::Required),
         field("note", Holds::Text, Need::Optional),
-        field(
-            "warm_up",
-            Holds::Quantity(Dimension::Duration, "1 min", "60 min"),
-            Need::Default("15 min"),
-        ),
+        field("warm_up", Holds::Quantity(Dimension::Duration, "1 min", "60 min"), Need::Default("15 min")),
         field("hose_age", Holds::Span, Need::Default("24 months")),
     ],
     job: &[
         field("what", Holds::Words, Need::Required),
-        field(
-            "way_out",
-            Holds::Quantity(Dimension::Duration, "0 s", "300 min"),
-            Need::Required,
-        ),
+        field("way_out", Holds::Quantity(Dimension::Duration, "0 s", "300 min"), Need::Required),
         field("consumers", Holds::Items(&[ID, NAME]), Need::Optional),
     ],
     wearer: &[
         field("person", Holds::Id, Need::Required),
         field("name", Holds::Words, Need::Required),
-        field(
-            "most",
-            Holds::Quantity(Dimension::Flow, "0 L/min", "1000 L/min"),
-            Need::Required,
-        ),
+        field("most", Holds::Quantity(Dimension::Flow, "0 L/min", "1000 L/min"), Need::Required),
     ],
     last: &[("filled", &[field("date", Holds::Date, Need::Required)])],
 };
@@ -126,11 +87,6 @@ pub(super) fn errors(text: &str) -> Vec<(&'static str, u32, u32)> {
         .filter(|f| f.level == crate::finding::Level::Error)
         .map(|f| (f.code, f.place.line, f.place.column))
         .collect();
-    assert_eq!(
-        r.checklist.is_none(),
-        !errors.is_empty(),
-        "{:#?}",
-        r.findings
-    );
+    assert_eq!(r.checklist.is_none(), !errors.is_empty(), "{:#?}", r.findings);
     errors
 }

@@ -87,8 +87,7 @@ pub(super) fn differs(source: &Source, stages: &[super::Stage]) -> Option<((u32,
         Ok(f) => f,
         Err(e) => {
             return Some((
-                e.location()
-                    .map_or((0, 0), |l| (l.line() as u32, l.column() as u32)),
+                e.location().map_or((0, 0), |l| (l.line() as u32, l.column() as u32)),
                 format!("the second parser: {e}"),
             ));
         }
@@ -99,13 +98,7 @@ pub(super) fn differs(source: &Source, stages: &[super::Stage]) -> Option<((u32,
         .iter()
         .flat_map(|s| {
             s.steps().iter().map(|p| {
-                (
-                    s.id().to_owned(),
-                    text(s.when()),
-                    p.id().to_owned(),
-                    text(p.when()),
-                    text(p.gate()),
-                )
+                (s.id().to_owned(), text(s.when()), p.id().to_owned(), text(p.when()), text(p.gate()))
             })
         })
         .collect();
@@ -114,26 +107,13 @@ pub(super) fn differs(source: &Source, stages: &[super::Stage]) -> Option<((u32,
         .iter()
         .flat_map(|s| {
             s.steps.iter().map(|p| {
-                (
-                    s.stage.clone(),
-                    trimmed(&s.when),
-                    p.step.clone(),
-                    trimmed(&p.when),
-                    trimmed(&p.gate),
-                )
+                (s.stage.clone(), trimmed(&s.when), p.step.clone(), trimmed(&p.when), trimmed(&p.gate))
             })
         })
         .collect();
     if ours == theirs {
         return None;
     }
-    let step = ours
-        .iter()
-        .zip(&theirs)
-        .find(|(a, b)| a != b)
-        .map_or("", |(a, _)| a.2.as_str());
-    Some((
-        (0, 0),
-        format!("two YAML parsers read the step `{step}` differently"),
-    ))
+    let step = ours.iter().zip(&theirs).find(|(a, b)| a != b).map_or("", |(a, _)| a.2.as_str());
+    Some(((0, 0), format!("two YAML parsers read the step `{step}` differently")))
 }

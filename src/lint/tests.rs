@@ -278,6 +278,54 @@ fn a_job_comes_back_from_a_register_as_it_was() {
     assert_eq!(back, job);
 }
 
+#[test]
+fn the_shipped_forms_fit_the_example_sets_and_site() {
+    let site = read_site("site", &shipped("examples/site.yaml")).file.unwrap();
+    for set in ["examples/set.yaml", "examples/set-no-reserve.yaml"] {
+        let set = read_set(set, &shipped(set)).file.unwrap();
+        for name in FORMS {
+            let errors: Vec<String> = form(name)
+                .fits(set.values(), site.values())
+                .iter()
+                .filter(|f| f.level == Level::Error)
+                .map(ToString::to_string)
+                .collect();
+            assert!(errors.is_empty(), "{} and {name}:\n{}", set.id(), errors.join("\n"));
+        }
+    }
+}
+
+#[test]
+fn a_field_that_a_gate_rests_on_and_the_set_lacks_is_found_before_the_crew_does() {
+    let site = read_site("site", &shipped("examples/site.yaml")).file.unwrap();
+    let set = read_set("set", &shipped("examples/set.yaml")).file.unwrap();
+    let read = |gate: &str, when: &str| {
+        let text = format!(
+            "checklist: t\nrevision: 1\ntitle: T\nfor: work\nstages:\n  - stage: one\n    title: One\n    steps:\n      - step: low\n        ask: A\n        confirm: true\n        when: {when}\n        gate: {gate}\n"
+        );
+        let c = Checklist::read("f", text.as_bytes());
+        let c = c.checklist.unwrap_or_else(|| panic!("{:?}", c.findings));
+        let found = c.fits(set.values(), site.values());
+        found.iter().map(|f| (f.code, f.level, f.place.line)).collect::<Vec<_>>()
+    };
+    // The example set says nothing of this optional field.
+    let optional = fields::SET
+        .iter()
+        .find(|f| f.need == site::Need::Optional && matches!(f.holds, Holds::Bool | Holds::Date | Holds::Quantity(..)) && set.values().get(f.name).is_none())
+        .unwrap();
+    let gate = match optional.holds {
+        Holds::Bool => format!("low and set.{}", optional.name),
+        Holds::Date => format!("low and set.{} > 2020-01-01", optional.name),
+        _ => format!("low and set.{0} >= set.{0}", optional.name),
+    };
+    let reserve = set.values().choice("reserve").unwrap();
+    let other = if reserve == "none" { "cylinders" } else { "none" };
+    assert_eq!(read(&gate, &format!("set.reserve == \"{reserve}\"")), [("field-not-given", Level::Error, 9)]);
+    assert_eq!(read(&gate, &format!("set.reserve == \"{other}\"")), []);
+    assert_eq!(read(&gate, "job.zone == \"none\""), [("field-not-given", Level::Warning, 9)]);
+    assert_eq!(read(&format!("low and given(set.{})", optional.name), "set.reserve == \"none\""), []);
+}
+
 /// Every code that is written beside a call that makes a finding, in the files that are no tests.
 fn codes_in(dir: &Path, codes: &mut BTreeSet<String>, tests: &mut String) {
     for entry in std::fs::read_dir(dir).unwrap() {

@@ -31,12 +31,9 @@ fn ranges(values: &Values, node: &Node, out: &mut Findings) {
                 }
             }
             Held::Quantity(from) => {
-                let to = field
-                    .name
-                    .strip_suffix("_from")
-                    .and_then(|stem| values.quantity(&format!("{stem}_to")));
-                if to.and_then(|to| from.quantity.compare(to)) == Some(std::cmp::Ordering::Greater)
-                {
+                let to =
+                    field.name.strip_suffix("_from").and_then(|stem| values.quantity(&format!("{stem}_to")));
+                if to.and_then(|to| from.quantity.compare(to)) == Some(std::cmp::Ordering::Greater) {
                     let message = format!("`{}` is {from}, above its upper end", field.name);
                     out.error("empty-range", own, message);
                 }

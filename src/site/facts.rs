@@ -37,17 +37,10 @@ impl Values {
             (None, Holds::Items(_)) => Fact::List(Vec::new()),
             (Some(Held::Map(inner)), Holds::Map(fields)) => inner.fact(rest, fields, telling),
             (Some(Held::Texts(texts)), _) => Fact::List(
-                texts
-                    .iter()
-                    .map(|t| (t.clone(), is(&Held::Text(t.clone()), field, telling)))
-                    .collect(),
+                texts.iter().map(|t| (t.clone(), is(&Held::Text(t.clone()), field, telling))).collect(),
             ),
             (Some(held), _) => is(held, field, telling),
-            (None, _) => Fact::Unknown(format!(
-                "{} does not give {name} ({})",
-                telling.holder,
-                label(field)
-            )),
+            (None, _) => Fact::Unknown(format!("{} does not give {name} ({})", telling.holder, label(field))),
         }
     }
 
@@ -66,31 +59,20 @@ impl Values {
 
     /// What people call an item: its name, else its id.
     pub fn named(&self, language: &str) -> String {
-        self.words("name")
-            .map_or_else(|| self.id().to_owned(), |w| w.get(language).to_owned())
+        self.words("name").map_or_else(|| self.id().to_owned(), |w| w.get(language).to_owned())
     }
 }
 
 fn is(held: &Held, field: &Field, telling: &Telling<'_>) -> Fact {
     match (held.value(), held.shown(telling.language)) {
-        (Some(value), Some(shown)) => Fact::Is {
-            value,
-            shown,
-            label: label(field),
-        },
+        (Some(value), Some(shown)) => Fact::Is { value, shown, label: label(field) },
         (_, _) => Fact::Unknown(format!("{} is no single value", field.name)),
     }
 }
 
 /// What a field is, short: its description up to the first semicolon.
 pub fn label(field: &Field) -> String {
-    field
-        .doc
-        .split(';')
-        .next()
-        .unwrap_or(field.doc)
-        .trim()
-        .to_owned()
+    field.doc.split(';').next().unwrap_or(field.doc).trim().to_owned()
 }
 
 /// The field at a path below a table, through groups and lists; for labels.

@@ -35,20 +35,13 @@ pub fn read_job(file: &str, bytes: &[u8]) -> Read {
 pub(super) fn read(kind: Kind, table: &'static [Field], file: &str, bytes: &[u8]) -> Read {
     let (source, findings) = Source::read(file, bytes);
     let Some(source) = source else {
-        return Read {
-            file: None,
-            findings,
-        };
+        return Read { file: None, findings };
     };
     let mut out = Findings::new(file);
     for f in findings {
         out.push(f);
     }
-    let mut r = Reader {
-        out: &mut out,
-        language: language(source.root()),
-        from_record: false,
-    };
+    let mut r = Reader { out: &mut out, language: language(source.root()), from_record: false };
     let first = match &source.root().tree {
         Tree::Map(m) => m.first().map(|(k, _)| k),
         Tree::Scalar(..) | Tree::Seq(_) => None,
@@ -72,13 +65,8 @@ pub(super) fn read(kind: Kind, table: &'static [Field], file: &str, bytes: &[u8]
     if let Some(v) = &values {
         cross::check(kind, v, source.root(), &mut out);
     }
-    let file = values
-        .filter(|_| !out.any_error())
-        .map(|values| File::new(kind, values, &source));
-    Read {
-        file,
-        findings: out.into_vec(),
-    }
+    let file = values.filter(|_| !out.any_error()).map(|values| File::new(kind, values, &source));
+    Read { file, findings: out.into_vec() }
 }
 
 /// The language texts of a file are in: its `language`, if it has a good one.
@@ -101,11 +89,7 @@ impl Values {
     ) -> Result<Values, Vec<crate::finding::Finding>> {
         let mut out = Findings::new(what);
         let node = map_node(raw, &mut out, 0);
-        let mut r = Reader {
-            out: &mut out,
-            language: DEFAULT_LANGUAGE.to_owned(),
-            from_record: true,
-        };
+        let mut r = Reader { out: &mut out, language: DEFAULT_LANGUAGE.to_owned(), from_record: true };
         let values = r.values(&node, table, "", None);
         if let Some(v) = &values
             && std::ptr::eq(table, fields::JOB)
@@ -123,37 +107,21 @@ fn map_node(raw: &[(String, Raw)], out: &mut Findings, depth: usize) -> Node {
     let mut entries: Vec<(crate::source::Key, Node)> = Vec::new();
     for (name, value) in raw {
         if entries.iter().any(|(k, _)| k.text == *name) {
-            out.error(
-                "duplicate-key",
-                (0, 0),
-                format!("{} stands twice", quoted(name, 48)),
-            );
+            out.error("duplicate-key", (0, 0), format!("{} stands twice", quoted(name, 48)));
             continue;
         }
         entries.push((
-            crate::source::Key {
-                text: name.clone(),
-                line: 0,
-                column: 0,
-            },
+            crate::source::Key { text: name.clone(), line: 0, column: 0 },
             raw_node(value, out, depth + 1),
         ));
     }
-    Node {
-        tree: Tree::Map(entries),
-        line: 0,
-        column: 0,
-    }
+    Node { tree: Tree::Map(entries), line: 0, column: 0 }
 }
 
 fn raw_node(raw: &Raw, out: &mut Findings, depth: usize) -> Node {
     if depth > crate::source::MOST_DEPTH {
         out.error("too-deep", (0, 0), "nested too deep");
-        return Node {
-            tree: Tree::Seq(Vec::new()),
-            line: 0,
-            column: 0,
-        };
+        return Node { tree: Tree::Seq(Vec::new()), line: 0, column: 0 };
     }
     let tree = match raw {
         Raw::Text(t) => Tree::Scalar(t.clone(), Style::Quoted),
@@ -162,11 +130,7 @@ fn raw_node(raw: &Raw, out: &mut Findings, depth: usize) -> Node {
         Raw::List(items) => Tree::Seq(items.iter().map(|i| raw_node(i, out, depth + 1)).collect()),
         Raw::Map(m) => return map_node(m, out, depth),
     };
-    Node {
-        tree,
-        line: 0,
-        column: 0,
-    }
+    Node { tree, line: 0, column: 0 }
 }
 
 struct Reader<'a> {
@@ -190,20 +154,13 @@ impl Reader<'_> {
             self.out.error(
                 "wrong-type",
                 node,
-                format!(
-                    "`{what}` is {}; wanted: a map (keys with values)",
-                    node.described()
-                ),
+                format!("`{what}` is {}; wanted: a map (keys with values)", node.described()),
             );
             return None;
         };
         // In a job file the words after `job:` are the field `what`.
         let name_of = |key: &str| -> Option<&'static str> {
-            let name = if root == Some(Kind::Job) && key == "job" {
-                "what"
-            } else {
-                key
-            };
+            let name = if root == Some(Kind::Job) && key == "job" { "what" } else { key };
             table
                 .iter()
                 .find(|f| f.name == name && !(root == Some(Kind::Job) && key == "what"))
@@ -218,10 +175,7 @@ impl Reader<'_> {
                     .error(
                         "unknown-key",
                         key,
-                        format!(
-                            "there is no field `{path}{}`",
-                            crate::text::safe_line(&key.text)
-                        ),
+                        format!("there is no field `{path}{}`", crate::text::safe_line(&key.text)),
                     )
                     .hint = hint;
                 good = false;
@@ -229,9 +183,7 @@ impl Reader<'_> {
         }
         let mut entries = Vec::new();
         for field in table {
-            let found = given
-                .iter()
-                .find(|(k, _)| name_of(&k.text) == Some(field.name));
+            let found = given.iter().find(|(k, _)| name_of(&k.text) == Some(field.name));
             match self.entry(found, field, node, path, root) {
                 Ok(Some(e)) => entries.push(e),
                 Ok(None) => {}
@@ -262,23 +214,13 @@ impl Reader<'_> {
             }
             return self
                 .held(node, field.holds, &full)
-                .map(|held| {
-                    Some(Entry {
-                        field,
-                        held,
-                        default: false,
-                    })
-                })
+                .map(|held| Some(Entry { field, held, default: false }))
                 .ok_or(());
         }
         match field.need {
             Need::Optional => Ok(None),
             Need::Required => {
-                let key = if root == Some(Kind::Job) && field.name == "what" {
-                    "job"
-                } else {
-                    field.name
-                };
+                let key = if root == Some(Kind::Job) && field.name == "what" { "job" } else { field.name };
                 self.out.hinted(
                     "missing-key",
                     parent,
@@ -298,14 +240,7 @@ impl Reader<'_> {
                 };
                 let held = self.held(&node, field.holds, &full);
                 self.from_record = before;
-                held.map(|held| {
-                    Some(Entry {
-                        field,
-                        held,
-                        default: true,
-                    })
-                })
-                .ok_or(())
+                held.map(|held| Some(Entry { field, held, default: true })).ok_or(())
             }
         }
     }
@@ -318,19 +253,15 @@ impl Reader<'_> {
             Holds::Bool => typed::truth(node, self.out).map(Held::Bool),
             Holds::Choice(offered) => self.choice(node, offered, path).map(Held::Choice),
             Holds::Number(from, to) => self.number(node, from, to, path).map(Held::Number),
-            Holds::Quantity(dimension, from, to) => self
-                .quantity(node, dimension, from, to, path)
-                .map(Held::Quantity),
+            Holds::Quantity(dimension, from, to) => {
+                self.quantity(node, dimension, from, to, path).map(Held::Quantity)
+            }
             Holds::Date => {
                 let t = typed::scalar(node, "a date", self.out)?;
                 let shaped = t.len() == 10
-                    && t.bytes().enumerate().all(|(i, b)| {
-                        if i == 4 || i == 7 {
-                            b == b'-'
-                        } else {
-                            b.is_ascii_digit()
-                        }
-                    });
+                    && t.bytes()
+                        .enumerate()
+                        .all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
                 let date = if shaped { t.parse::<Date>().ok() } else { None };
                 if date.is_none() {
                     self.out.hinted(
@@ -344,9 +275,8 @@ impl Reader<'_> {
             }
             Holds::Span => {
                 let t = typed::scalar(node, "a span", self.out)?;
-                let (months, days) = read_span(t)
-                    .map_err(|e| self.refused("bad-span", node, path, e))
-                    .ok()?;
+                let (months, days) =
+                    read_span(t).map_err(|e| self.refused("bad-span", node, path, e)).ok()?;
                 Some(Held::Span { months, days })
             }
             Holds::TimeOfDay => {
@@ -363,16 +293,11 @@ impl Reader<'_> {
                 time.map(Held::TimeOfDay)
             }
             Holds::Items(table) => self.items(node, table, path).map(Held::Items),
-            Holds::Map(table) => self
-                .values(node, table, &format!("{path}."), None)
-                .map(Held::Map),
+            Holds::Map(table) => self.values(node, table, &format!("{path}."), None).map(Held::Map),
             Holds::Texts => {
                 let nodes = typed::list(node, "a list of texts", self.out)?;
                 let texts: Vec<Option<String>> = nodes.iter().map(|n| self.line(n, path)).collect();
-                texts
-                    .into_iter()
-                    .collect::<Option<Vec<_>>>()
-                    .map(Held::Texts)
+                texts.into_iter().collect::<Option<Vec<_>>>().map(Held::Texts)
             }
         }
     }
@@ -413,11 +338,7 @@ impl Reader<'_> {
         self.out.hinted(
             "unknown-choice",
             node,
-            format!(
-                "`{path}` is {}; wanted: {}",
-                quoted(t, 40),
-                listed(offered, "or")
-            ),
+            format!("`{path}` is {}; wanted: {}", quoted(t, 40), listed(offered, "or")),
             hint,
         );
         None
@@ -428,24 +349,13 @@ impl Reader<'_> {
             typed::number(node, self.out)?;
         }
         let t = typed::scalar(node, "a number", self.out)?;
-        let d = Decimal::kept(t)
-            .map_err(|e| self.refused("bad-number", node, path, e))
-            .ok()?;
+        let d = Decimal::kept(t).map_err(|e| self.refused("bad-number", node, path, e)).ok()?;
         let inside = |l: &str, low: bool| {
-            Decimal::kept(l).is_ok_and(|l| {
-                if low {
-                    d.to_exact() >= l.to_exact()
-                } else {
-                    d.to_exact() <= l.to_exact()
-                }
-            })
+            Decimal::kept(l)
+                .is_ok_and(|l| if low { d.to_exact() >= l.to_exact() } else { d.to_exact() <= l.to_exact() })
         };
         if !inside(from, true) || !inside(to, false) {
-            self.out.error(
-                "out-of-range",
-                node,
-                format!("`{path}` is {d}; wanted: from {from} to {to}"),
-            );
+            self.out.error("out-of-range", node, format!("`{path}` is {d}; wanted: from {from} to {to}"));
             return None;
         }
         Some(d)
@@ -473,11 +383,7 @@ impl Reader<'_> {
             self.out.hinted(
                 "wrong-dimension",
                 node,
-                format!(
-                    "`{path}` is {}; wanted: {}",
-                    quoted(t, 40),
-                    dimension.words()
-                ),
+                format!("`{path}` is {}; wanted: {}", quoted(t, 40), dimension.words()),
                 hint,
             );
             return None;
@@ -486,10 +392,8 @@ impl Reader<'_> {
             .ok()
             .and_then(|l| quantity.compare(&l))
             .is_some_and(std::cmp::Ordering::is_ge);
-        let at_most = Quantity::read(to)
-            .ok()
-            .and_then(|l| quantity.compare(&l))
-            .is_some_and(std::cmp::Ordering::is_le);
+        let at_most =
+            Quantity::read(to).ok().and_then(|l| quantity.compare(&l)).is_some_and(std::cmp::Ordering::is_le);
         if !at_least || !at_most {
             self.out.error(
                 "out-of-range",
@@ -498,11 +402,7 @@ impl Reader<'_> {
             );
             return None;
         }
-        Some(Written {
-            quantity,
-            number,
-            unit,
-        })
+        Some(Written { quantity, number, unit })
     }
 
     fn items(&mut self, node: &Node, table: &'static [Field], path: &str) -> Option<Vec<Values>> {
@@ -511,10 +411,7 @@ impl Reader<'_> {
             self.out.error(
                 "out-of-range",
                 node,
-                format!(
-                    "`{path}` has {} items; wanted: at most {MOST_ITEMS}",
-                    nodes.len()
-                ),
+                format!("`{path}` has {} items; wanted: at most {MOST_ITEMS}", nodes.len()),
             );
             return None;
         }
@@ -526,10 +423,7 @@ impl Reader<'_> {
                 continue;
             };
             if !v.id().is_empty() && items.iter().any(|i| i.id() == v.id()) {
-                let at = item
-                    .get("id")
-                    .or_else(|| item.get("person"))
-                    .unwrap_or(item);
+                let at = item.get("id").or_else(|| item.get("person")).unwrap_or(item);
                 self.out.hinted(
                     "duplicate-id",
                     at,
@@ -544,22 +438,14 @@ impl Reader<'_> {
     }
 
     fn refused(&mut self, code: &'static str, node: &Node, path: &str, e: Refused) {
-        self.out
-            .error(
-                code,
-                node,
-                format!("`{path}`: {}", crate::text::safe_line(&e.message)),
-            )
-            .hint = e.hint;
+        self.out.error(code, node, format!("`{path}`: {}", crate::text::safe_line(&e.message))).hint = e.hint;
     }
 }
 
 fn time_of_day(t: &str) -> Option<Time> {
     let (h, m) = t.split_once(':')?;
     let two = |s: &str| {
-        (s.len() == 2 && s.bytes().all(|b| b.is_ascii_digit()))
-            .then(|| s.parse::<i8>().ok())
-            .flatten()
+        (s.len() == 2 && s.bytes().all(|b| b.is_ascii_digit())).then(|| s.parse::<i8>().ok()).flatten()
     };
     Time::new(two(h)?, two(m)?, 0, 0).ok()
 }

@@ -9,14 +9,7 @@ use proptest::prelude::*;
 type Found = (&'static str, u32, u32);
 
 const fn field(name: &'static str, holds: Holds, need: Need) -> Field {
-    Field {
-        name,
-        holds,
-        need,
-        doc: "for tests",
-        source: "invented",
-        read_by: "gate",
-    }
+    Field { name, holds, need, doc: "for tests", source: "invented", read_by: "gate" }
 }
 
 const ID: Field = field("id", Holds::Id, Need::Required);
@@ -27,39 +20,19 @@ static SMALL: &[Field] = &[
     field("set", Holds::Id, Need::Required),
     NAME,
     field("serial", Holds::Text, Need::Optional),
-    field(
-        "reserve",
-        Holds::Choice(&["none", "cylinders"]),
-        Need::Required,
-    ),
+    field("reserve", Holds::Choice(&["none", "cylinders"]), Need::Required),
     field("spare", Holds::Bool, Need::Default("false")),
     field("outlets", Holds::Number("1", "8"), Need::Optional),
-    field(
-        "minimum",
-        Holds::Quantity(Dimension::Pressure, "1 bar", "400 bar"),
-        Need::Default("150 bar"),
-    ),
+    field("minimum", Holds::Quantity(Dimension::Pressure, "1 bar", "400 bar"), Need::Default("150 bar")),
     field("examined", Holds::Date, Need::Optional),
     field("every", Holds::Span, Need::Default("12 months")),
     field("until", Holds::TimeOfDay, Need::Optional),
     field(
         "motor",
         Holds::Map(&[
-            field(
-                "voltage",
-                Holds::Quantity(Dimension::Voltage, "1 V", "1000 V"),
-                Need::Required,
-            ),
-            field(
-                "speed_from",
-                Holds::Quantity(Dimension::Frequency, "1 Hz", "99 Hz"),
-                Need::Optional,
-            ),
-            field(
-                "speed_to",
-                Holds::Quantity(Dimension::Frequency, "1 Hz", "99 Hz"),
-                Need::Optional,
-            ),
+            field("voltage", Holds::Quantity(Dimension::Voltage, "1 V", "1000 V"), Need::Required),
+            field("speed_from", Holds::Quantity(Dimension::Frequency, "1 Hz", "99 Hz"), Need::Optional),
+            field("speed_to", Holds::Quantity(Dimension::Frequency, "1 Hz", "99 Hz"), Need::Optional),
         ]),
         Need::Optional,
     ),
@@ -68,19 +41,12 @@ static SMALL: &[Field] = &[
         Holds::Items(&[
             ID,
             NAME,
-            field(
-                "volume",
-                Holds::Quantity(Dimension::Volume, "1 L", "100 L"),
-                Need::Required,
-            ),
+            field("volume", Holds::Quantity(Dimension::Volume, "1 L", "100 L"), Need::Required),
         ]),
         Need::Optional,
     ),
     field("marks", Holds::Texts, Need::Optional),
-    Field {
-        source: fields::ALWAYS_WORKED_OUT,
-        ..field("total", Holds::Number("0", "9"), Need::Optional)
-    },
+    Field { source: fields::ALWAYS_WORKED_OUT, ..field("total", Holds::Number("0", "9"), Need::Optional) },
 ];
 
 const GOOD: &str = "\
@@ -105,10 +71,7 @@ fn small(text: &str) -> Read {
 fn codes(text: &str) -> Vec<(&'static str, u32, u32)> {
     let r = small(text);
     assert_eq!(r.file.is_none(), crate::finding::any_error(&r.findings));
-    r.findings
-        .iter()
-        .map(|f| (f.code, f.place.line, f.place.column))
-        .collect()
+    r.findings.iter().map(|f| (f.code, f.place.line, f.place.column)).collect()
 }
 
 fn good() -> String {
@@ -121,23 +84,11 @@ fn a_good_file_is_typed_and_its_defaults_are_marked() {
     assert_eq!(r.findings, []);
     let f = r.file.unwrap();
     let v = f.values();
-    assert_eq!(
-        (f.id(), f.name().unwrap().get("pl")),
-        ("heron-2", "Czapla 2")
-    );
+    assert_eq!((f.id(), f.name().unwrap().get("pl")), ("heron-2", "Czapla 2"));
     assert_eq!(v.text("serial"), Some("00417"));
     assert_eq!(v.choice("reserve"), Some("cylinders"));
-    assert_eq!(
-        (v.truth("spare"), v.is_default("spare")),
-        (Some(false), true)
-    );
-    assert_eq!(
-        (
-            v.number("outlets").unwrap().to_string(),
-            v.is_default("outlets")
-        ),
-        ("3".into(), false)
-    );
+    assert_eq!((v.truth("spare"), v.is_default("spare")), (Some(false), true));
+    assert_eq!((v.number("outlets").unwrap().to_string(), v.is_default("outlets")), ("3".into(), false));
     assert_eq!(v.judged("minimum", "en").unwrap().1, "150 bar");
     assert!(v.is_default("minimum") && v.is_default("every"));
     assert_eq!(v.date("examined").unwrap().to_string(), "2026-02-28");
@@ -145,10 +96,7 @@ fn a_good_file_is_typed_and_its_defaults_are_marked() {
     assert_eq!(v.time("until").unwrap().hour(), 18);
     assert_eq!(v.judged("motor.voltage", "en").unwrap().1, "400 V");
     assert_eq!(
-        v.items("cylinders")
-            .iter()
-            .map(|i| i.judged("volume", "en").unwrap().1)
-            .collect::<Vec<_>>(),
+        v.items("cylinders").iter().map(|i| i.judged("volume", "en").unwrap().1).collect::<Vec<_>>(),
         ["9.5 L", "10 L"]
     );
     assert_eq!(v.item("cylinders", "b").unwrap().text("name"), Some("B"));
@@ -189,31 +137,16 @@ fn each_finding_has_its_example() {
         ("serial: 1.10\n", &[("quote-it", 4, 9)]),
         ("serial: \"a\\nb\"\n", &[("too-long", 4, 9)]),
         ("motor: 400 V\n", &[("wrong-type", 4, 8)]),
-        (
-            "motor: { volts: 400 V }\n",
-            &[("missing-key", 4, 8), ("unknown-key", 4, 10)],
-        ),
+        ("motor: { volts: 400 V }\n", &[("missing-key", 4, 8), ("unknown-key", 4, 10)]),
         ("cylinders: { a: 1 }\n", &[("wrong-type", 4, 12)]),
         (
             "cylinders:\n  - { id: a, name: A, volume: 1 L }\n  - { id: a, name: B, volume: 1 L }\n",
             &[("duplicate-id", 6, 11)],
         ),
-        (
-            "cylinders:\n  - { id: A, name: A, volume: 1 L }\n",
-            &[("bad-id", 5, 11)],
-        ),
-        (
-            "cylinders:\n  - { name: A, volume: 1 L }\n",
-            &[("missing-key", 5, 5)],
-        ),
-        (
-            "cylinders:\n  - { id: a, name: A, volume: 1 L }\n",
-            &[("reserve-disagrees", 3, 10)],
-        ),
-        (
-            "motor: { voltage: 400 V, speed_from: 50 Hz, speed_to: 49 Hz }\n",
-            &[("empty-range", 4, 38)],
-        ),
+        ("cylinders:\n  - { id: A, name: A, volume: 1 L }\n", &[("bad-id", 5, 11)]),
+        ("cylinders:\n  - { name: A, volume: 1 L }\n", &[("missing-key", 5, 5)]),
+        ("cylinders:\n  - { id: a, name: A, volume: 1 L }\n", &[("reserve-disagrees", 3, 10)]),
+        ("motor: { voltage: 400 V, speed_from: 50 Hz, speed_to: 49 Hz }\n", &[("empty-range", 4, 38)]),
         ("marks: CE\n", &[("wrong-type", 4, 8)]),
         ("marks: [12]\n", &[("quote-it", 4, 9)]),
     ];
@@ -223,28 +156,16 @@ fn each_finding_has_its_example() {
         .filter(|(_, got, want)| got != *want)
         .collect();
     assert!(wrong.is_empty(), "{wrong:#?}");
-    assert_eq!(
-        codes("set: heron-2\nname: Heron\nreserve: noen\n"),
-        [("unknown-choice", 3, 10)]
-    );
-    assert_eq!(
-        codes("name: Heron\nset: heron-2\nreserve: none\n"),
-        [("wrong-kind", 1, 1)]
-    );
-    assert_eq!(
-        codes("set: heron-2\n"),
-        [("missing-key", 1, 1), ("missing-key", 1, 1)]
-    );
+    assert_eq!(codes("set: heron-2\nname: Heron\nreserve: noen\n"), [("unknown-choice", 3, 10)]);
+    assert_eq!(codes("name: Heron\nset: heron-2\nreserve: none\n"), [("wrong-kind", 1, 1)]);
+    assert_eq!(codes("set: heron-2\n"), [("missing-key", 1, 1), ("missing-key", 1, 1)]);
 }
 
 #[test]
 fn what_the_register_keeps_reads_back_as_the_same() {
     let file = small(&good()).file.unwrap();
     let raw = file.values().to_raw();
-    assert!(
-        raw.iter().all(|(n, _)| n != "minimum" && n != "spare"),
-        "defaults are not written down"
-    );
+    assert!(raw.iter().all(|(n, _)| n != "minimum" && n != "spare"), "defaults are not written down");
     assert!(raw.contains(&("examined".into(), Raw::Text("2026-02-28".into()))));
     let back = Values::read_map(SMALL, "the set", &raw).unwrap();
     assert_eq!(&back, file.values());
@@ -262,11 +183,7 @@ fn what_comes_from_a_register_is_checked_as_a_file_is() {
     let with = |name: &str, raw: Raw| {
         let mut all = good.clone();
         all.push((name.to_owned(), raw));
-        Values::read_map(SMALL, "the set", &all)
-            .unwrap_err()
-            .iter()
-            .map(|f| f.code)
-            .collect::<Vec<_>>()
+        Values::read_map(SMALL, "the set", &all).unwrap_err().iter().map(|f| f.code).collect::<Vec<_>>()
     };
     assert_eq!(with("minimum", text("401 bar")), ["out-of-range"]);
     assert_eq!(with("spare", text("true")), ["not-true-or-false"]);
@@ -275,10 +192,7 @@ fn what_comes_from_a_register_is_checked_as_a_file_is() {
     assert_eq!(with("colour", text("red")), ["unknown-key"]);
     assert_eq!(with("set", text("other")), ["duplicate-key"]);
     assert_eq!(with("name2", Raw::Map(vec![])), ["unknown-key"]);
-    assert_eq!(
-        with("cylinders", Raw::List(vec![Raw::Int(1)])),
-        ["wrong-type"]
-    );
+    assert_eq!(with("cylinders", Raw::List(vec![Raw::Int(1)])), ["wrong-type"]);
     assert_eq!(with("serial", text("a\u{202e}b")), ["forbidden-character"]);
     let mut deep = Raw::Int(1);
     for _ in 0..200 {
@@ -307,10 +221,9 @@ fn every_default_and_range_of_the_tables_can_be_read() {
                     assert!(n(from) < n(to), "{full}");
                 }
                 Holds::Items(t) | Holds::Map(t) => walk(t, &format!("{full}.")),
-                Holds::Choice(c) => assert!(
-                    c.len() > 1 && c.iter().all(|c| crate::source::typed::is_name(c)),
-                    "{full}"
-                ),
+                Holds::Choice(c) => {
+                    assert!(c.len() > 1 && c.iter().all(|c| crate::source::typed::is_name(c)), "{full}")
+                }
                 Holds::Id
                 | Holds::Words
                 | Holds::Text
@@ -323,10 +236,7 @@ fn every_default_and_range_of_the_tables_can_be_read() {
             if let Need::Default(text) = f.need {
                 let one: &'static [Field] = Box::leak(Box::new([*f]));
                 let read = Values::read_map(one, "default", &[]);
-                assert!(
-                    read.as_ref().is_ok_and(|v| v.is_default(f.name)),
-                    "{full}: {text}: {read:?}"
-                );
+                assert!(read.as_ref().is_ok_and(|v| v.is_default(f.name)), "{full}: {text}: {read:?}");
             }
             assert!(!f.doc.is_empty() && !f.source.is_empty(), "{full}");
         }
@@ -344,11 +254,7 @@ fn every_default_and_range_of_the_tables_can_be_read() {
 fn values_are_facts_and_what_is_out_of_service_or_left_out_does_not_count() {
     let file = small(&good()).file.unwrap();
     let out = |list: &str, id: &str| list == "cylinders" && id == "a";
-    let telling = Telling {
-        holder: "the set file",
-        language: "en",
-        left_out: &out,
-    };
+    let telling = Telling { holder: "the set file", language: "en", left_out: &out };
     let fact = |path: &str| {
         let path: Vec<String> = path.split('.').map(str::to_owned).collect();
         file.values().fact(&path, SMALL, &telling)
@@ -361,36 +267,23 @@ fn values_are_facts_and_what_is_out_of_service_or_left_out_does_not_count() {
     };
     assert_eq!(shown(&fact("minimum")), "150 bar");
     assert_eq!(shown(&fact("motor.voltage")), "400 V");
-    let Fact::List(volumes) = fact("cylinders.volume") else {
-        panic!()
-    };
+    let Fact::List(volumes) = fact("cylinders.volume") else { panic!() };
     assert_eq!(
-        volumes
-            .iter()
-            .map(|(n, f)| (n.as_str(), shown(f)))
-            .collect::<Vec<_>>(),
+        volumes.iter().map(|(n, f)| (n.as_str(), shown(f))).collect::<Vec<_>>(),
         [("B", "10 L".to_owned())]
     );
-    let Fact::List(all) = fact("cylinders") else {
-        panic!()
-    };
+    let Fact::List(all) = fact("cylinders") else { panic!() };
     assert_eq!(all.len(), 1);
     for unknown in ["total", "motor.speed_from", "nothing", "motor"] {
         assert!(matches!(fact(unknown), Fact::Unknown(_)), "{unknown}");
     }
     // No list is an empty list: over nothing `all` never opens.
-    let none = small("set: heron-2\nname: Heron\nreserve: none\n")
-        .file
-        .unwrap();
+    let none = small("set: heron-2\nname: Heron\nreserve: none\n").file.unwrap();
     assert_eq!(
-        none.values()
-            .fact(&["cylinders".into(), "volume".into()], SMALL, &telling),
+        none.values().fact(&["cylinders".into(), "volume".into()], SMALL, &telling),
         Fact::List(Vec::new())
     );
-    assert_eq!(
-        label(field_at(SMALL, &["cylinders".into(), "volume".into()]).unwrap()),
-        "for tests"
-    );
+    assert_eq!(label(field_at(SMALL, &["cylinders".into(), "volume".into()]).unwrap()), "for tests");
 }
 
 proptest! {

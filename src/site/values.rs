@@ -128,56 +128,32 @@ impl Values {
 
     /// A quantity.
     pub fn quantity(&self, path: &str) -> Option<&Quantity> {
-        if let Held::Quantity(w) = self.get(path)? {
-            Some(&w.quantity)
-        } else {
-            None
-        }
+        if let Held::Quantity(w) = self.get(path)? { Some(&w.quantity) } else { None }
     }
 
     /// A plain number.
     pub fn number(&self, path: &str) -> Option<&Decimal> {
-        if let Held::Number(d) = self.get(path)? {
-            Some(d)
-        } else {
-            None
-        }
+        if let Held::Number(d) = self.get(path)? { Some(d) } else { None }
     }
 
     /// A date.
     pub fn date(&self, path: &str) -> Option<Date> {
-        if let Held::Date(d) = self.get(path)? {
-            Some(*d)
-        } else {
-            None
-        }
+        if let Held::Date(d) = self.get(path)? { Some(*d) } else { None }
     }
 
     /// A span, months and days.
     pub fn span(&self, path: &str) -> Option<(i32, i32)> {
-        if let Held::Span { months, days } = self.get(path)? {
-            Some((*months, *days))
-        } else {
-            None
-        }
+        if let Held::Span { months, days } = self.get(path)? { Some((*months, *days)) } else { None }
     }
 
     /// A time of day.
     pub fn time(&self, path: &str) -> Option<Time> {
-        if let Held::TimeOfDay(t) = self.get(path)? {
-            Some(*t)
-        } else {
-            None
-        }
+        if let Held::TimeOfDay(t) = self.get(path)? { Some(*t) } else { None }
     }
 
     /// A choice.
     pub fn choice(&self, path: &str) -> Option<&str> {
-        if let Held::Choice(c) = self.get(path)? {
-            Some(c)
-        } else {
-            None
-        }
+        if let Held::Choice(c) = self.get(path)? { Some(c) } else { None }
     }
 
     /// A text or an id; words in the file's own language.
@@ -200,29 +176,17 @@ impl Values {
 
     /// Words.
     pub fn words(&self, path: &str) -> Option<&Words> {
-        if let Held::Words(w) = self.get(path)? {
-            Some(w)
-        } else {
-            None
-        }
+        if let Held::Words(w) = self.get(path)? { Some(w) } else { None }
     }
 
     /// A truth value.
     pub fn truth(&self, path: &str) -> Option<bool> {
-        if let Held::Bool(b) = self.get(path)? {
-            Some(*b)
-        } else {
-            None
-        }
+        if let Held::Bool(b) = self.get(path)? { Some(*b) } else { None }
     }
 
     /// The items of a list; none if the list is absent.
     pub fn items(&self, path: &str) -> &[Values] {
-        if let Some(Held::Items(items)) = self.get(path) {
-            items
-        } else {
-            &[]
-        }
+        if let Some(Held::Items(items)) = self.get(path) { items } else { &[] }
     }
 
     /// The item of a list with an id.
@@ -232,27 +196,17 @@ impl Values {
 
     /// A nested group.
     pub fn map(&self, path: &str) -> Option<&Values> {
-        if let Held::Map(m) = self.get(path)? {
-            Some(m)
-        } else {
-            None
-        }
+        if let Held::Map(m) = self.get(path)? { Some(m) } else { None }
     }
 
     /// Plain texts.
     pub fn texts(&self, path: &str) -> &[String] {
-        if let Some(Held::Texts(t)) = self.get(path) {
-            t
-        } else {
-            &[]
-        }
+        if let Some(Held::Texts(t)) = self.get(path) { t } else { &[] }
     }
 
     /// The id of an item: its `id`, or its `person`; empty if it has neither.
     pub fn id(&self) -> &str {
-        self.text("id")
-            .or_else(|| self.text("person"))
-            .unwrap_or_default()
+        self.text("id").or_else(|| self.text("person")).unwrap_or_default()
     }
 
     /// The value at a path as a gate judges it, and as people see it. `None`: absent, or nothing that
@@ -274,10 +228,7 @@ impl Held {
             Held::Number(d) => Value::Quantity(Quantity::number(d.to_exact())),
             Held::Quantity(w) => Value::Quantity(w.quantity.clone()),
             Held::Date(d) => Value::Date(*d),
-            Held::Span { months, days } => Value::Span {
-                months: *months,
-                days: *days,
-            },
+            Held::Span { months, days } => Value::Span { months: *months, days: *days },
             Held::TimeOfDay(_) => Value::Text(self.shown("")?),
             Held::Items(_) | Held::Map(_) | Held::Texts(_) => return None,
         })
@@ -318,12 +269,8 @@ impl Values {
     /// The values as the register keeps them; defaults and what is worked out are left out, so that
     /// reading them again gives the same values.
     pub fn to_raw(&self) -> Vec<(String, Raw)> {
-        let own = self
-            .entries
-            .iter()
-            .filter(|e| !e.default && !super::is_worked_out(e.field));
-        own.map(|e| (e.field.name.to_owned(), raw(&e.held)))
-            .collect()
+        let own = self.entries.iter().filter(|e| !e.default && !super::is_worked_out(e.field));
+        own.map(|e| (e.field.name.to_owned(), raw(&e.held))).collect()
     }
 }
 
@@ -334,15 +281,8 @@ fn raw(held: &Held) -> Raw {
         Held::Map(m) => Raw::Map(m.to_raw()),
         Held::Texts(t) => Raw::List(t.iter().map(|t| Raw::Text(nfc(t).into_owned())).collect()),
         Held::Words(w) => match w.texts() {
-            [(language, text)] if language == crate::words::DEFAULT_LANGUAGE => {
-                Raw::Text(text.clone())
-            }
-            texts => Raw::Map(
-                texts
-                    .iter()
-                    .map(|(l, t)| (l.clone(), Raw::Text(t.clone())))
-                    .collect(),
-            ),
+            [(language, text)] if language == crate::words::DEFAULT_LANGUAGE => Raw::Text(text.clone()),
+            texts => Raw::Map(texts.iter().map(|(l, t)| (l.clone(), Raw::Text(t.clone()))).collect()),
         },
         Held::Id(_)
         | Held::Text(_)

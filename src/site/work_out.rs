@@ -26,13 +26,8 @@ impl Values {
     ) -> Result<Values, Vec<String>> {
         let mut job = self.clone();
         let mut lacks = Vec::new();
-        for entry in job
-            .entries
-            .iter_mut()
-            .filter(|e| PERSONS.contains(&e.field.name))
-        {
-            if let (Held::Items(items), Holds::Items(table)) = (&mut entry.held, entry.field.holds)
-            {
+        for entry in job.entries.iter_mut().filter(|e| PERSONS.contains(&e.field.name)) {
+            if let (Held::Items(items), Holds::Items(table)) = (&mut entry.held, entry.field.holds) {
                 for item in items {
                     look_up(item, table, site, name_of, &mut lacks);
                 }
@@ -45,11 +40,7 @@ impl Values {
                 put(&mut job, field, Held::Quantity(total));
             }
         }
-        if lacks.is_empty() {
-            Ok(job)
-        } else {
-            Err(lacks)
-        }
+        if lacks.is_empty() { Ok(job) } else { Err(lacks) }
     }
 
     fn table_field(&self, name: &str) -> Option<&'static Field> {
@@ -59,11 +50,7 @@ impl Values {
 
 fn put(values: &mut Values, field: &'static Field, held: Held) {
     values.entries.retain(|e| e.field.name != field.name);
-    values.entries.push(Entry {
-        field,
-        held,
-        default: false,
-    });
+    values.entries.push(Entry { field, held, default: false });
 }
 
 fn look_up(
@@ -75,10 +62,9 @@ fn look_up(
 ) {
     let who = item.id().to_owned();
     for l in LOOKED_UP {
-        let (Some(field), Some(id)) = (
-            table.iter().find(|f| f.name == l.member),
-            item.text(l.by).map(str::to_owned),
-        ) else {
+        let (Some(field), Some(id)) =
+            (table.iter().find(|f| f.name == l.member), item.text(l.by).map(str::to_owned))
+        else {
             continue;
         };
         match site.item(l.list, &id) {
@@ -92,19 +78,13 @@ fn look_up(
                 Some(name) => put(
                     item,
                     field,
-                    Held::Words(crate::words::Words::one(
-                        crate::words::DEFAULT_LANGUAGE,
-                        &name,
-                    )),
+                    Held::Words(crate::words::Words::one(crate::words::DEFAULT_LANGUAGE, &name)),
                 ),
                 // A name that is typed stands as its id.
                 None => put(
                     item,
                     field,
-                    Held::Words(crate::words::Words::one(
-                        crate::words::DEFAULT_LANGUAGE,
-                        &id,
-                    )),
+                    Held::Words(crate::words::Words::one(crate::words::DEFAULT_LANGUAGE, &id)),
                 ),
             },
             None => {
@@ -131,10 +111,8 @@ fn total(values: &Values, of: &[&str]) -> Option<Written> {
         sum = Some(match sum {
             None => w.clone(),
             Some(s) => {
-                let quantity = Quantity {
-                    value: s.quantity.value + &w.quantity.value,
-                    dimension: s.quantity.dimension,
-                };
+                let quantity =
+                    Quantity { value: s.quantity.value + &w.quantity.value, dimension: s.quantity.dimension };
                 Written { quantity, ..s }
             }
         });
@@ -142,7 +120,6 @@ fn total(values: &Values, of: &[&str]) -> Option<Written> {
     let sum = sum?;
     // Shown with the fewest decimals that are exact, else rounded up: a way out is never shown shorter.
     let value = sum.quantity.in_unit(sum.unit)?;
-    let number =
-        Decimal::exactly(&value).or_else(|| Decimal::round(&value, 1, Rounding::Up).ok())?;
+    let number = Decimal::exactly(&value).or_else(|| Decimal::round(&value, 1, Rounding::Up).ok())?;
     Some(Written { number, ..sum })
 }

@@ -10,8 +10,7 @@ pub(super) fn check(text: &str, root: &Node, out: &mut Findings) {
         Ok(v) => compare(root, &v, out),
         Err(e) => disagree(
             out,
-            e.location()
-                .map_or((0, 0), |l| (l.line() as u32, l.column() as u32)),
+            e.location().map_or((0, 0), |l| (l.line() as u32, l.column() as u32)),
             &format!("the second parser refuses the file: {e}"),
         ),
     }
@@ -31,10 +30,7 @@ fn compare(node: &Node, value: &Value, out: &mut Findings) {
     let same = match (&node.tree, value) {
         (Tree::Seq(items), Value::Sequence(other)) => {
             if items.len() == other.len() {
-                items
-                    .iter()
-                    .zip(other)
-                    .for_each(|(n, v)| compare(n, v, out));
+                items.iter().zip(other).for_each(|(n, v)| compare(n, v, out));
                 true
             } else {
                 false
@@ -42,15 +38,9 @@ fn compare(node: &Node, value: &Value, out: &mut Findings) {
         }
         (Tree::Map(entries), Value::Mapping(other)) => {
             let keys_equal = entries.len() == other.len()
-                && entries
-                    .iter()
-                    .zip(other.keys())
-                    .all(|((k, _), o)| is_text(&k.text, o));
+                && entries.iter().zip(other.keys()).all(|((k, _), o)| is_text(&k.text, o));
             if keys_equal {
-                entries
-                    .iter()
-                    .zip(other.values())
-                    .for_each(|((_, n), v)| compare(n, v, out));
+                entries.iter().zip(other.values()).for_each(|((_, n), v)| compare(n, v, out));
             }
             keys_equal
         }
@@ -59,11 +49,7 @@ fn compare(node: &Node, value: &Value, out: &mut Findings) {
         (Tree::Seq(_) | Tree::Map(_), _) => false,
     };
     if !same {
-        disagree(
-            out,
-            (node.line, node.column),
-            "two YAML parsers read this differently",
-        );
+        disagree(out, (node.line, node.column), "two YAML parsers read this differently");
     }
 }
 

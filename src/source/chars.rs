@@ -15,10 +15,7 @@ pub(super) fn checked(bytes: &[u8], out: &mut Findings) -> Option<String> {
         out.error(
             "too-large",
             (0, 0),
-            format!(
-                "the file has {} bytes; at most {MOST_BYTES} are read",
-                bytes.len()
-            ),
+            format!("the file has {} bytes; at most {MOST_BYTES} are read", bytes.len()),
         );
         return None;
     }
@@ -48,27 +45,17 @@ pub(super) fn checked(bytes: &[u8], out: &mut Findings) -> Option<String> {
             clean.push(c);
             continue;
         }
-        clean.push(if c == '\t' || c == '\r' || c == '\u{feff}' {
-            ' '
-        } else {
-            '?'
-        });
+        clean.push(if c == '\t' || c == '\r' || c == '\u{feff}' { ' ' } else { '?' });
         if listed >= MOST_LISTED {
             more += 1;
             continue;
         }
         listed += 1;
         let (code, what, hint) = match c {
-            '\u{feff}' => (
-                "byte-order-mark",
-                "a byte order mark",
-                "save the file as UTF-8 without byte order mark",
-            ),
-            '\r' => (
-                "carriage-return",
-                "a carriage return",
-                "save the file with line feeds alone",
-            ),
+            '\u{feff}' => {
+                ("byte-order-mark", "a byte order mark", "save the file as UTF-8 without byte order mark")
+            }
+            '\r' => ("carriage-return", "a carriage return", "save the file with line feeds alone"),
             '\t' => ("tab", "a tab", "indent with spaces"),
             '\0' => ("forbidden-character", "a NUL character", "remove it"),
             _ => (
@@ -77,19 +64,10 @@ pub(super) fn checked(bytes: &[u8], out: &mut Findings) -> Option<String> {
                 "remove it or write it in words",
             ),
         };
-        out.hinted(
-            code,
-            (line, column),
-            format!("{what}, {}", code_point(c)),
-            hint,
-        );
+        out.hinted(code, (line, column), format!("{what}, {}", code_point(c)), hint);
     }
     if more > 0 {
-        out.error(
-            "forbidden-character",
-            (0, 0),
-            format!("and {more} more such characters"),
-        );
+        out.error("forbidden-character", (0, 0), format!("and {more} more such characters"));
     }
     Some(clean)
 }

@@ -31,18 +31,11 @@ pub(super) fn decimal(text: &str) -> Result<Decimal, String> {
     if text.starts_with('+') {
         return Err("a plus sign is not wanted".into());
     }
-    if lower.contains('e')
-        && lower
-            .bytes()
-            .all(|b| b.is_ascii_digit() || b"e.+-".contains(&b))
-    {
+    if lower.contains('e') && lower.bytes().all(|b| b.is_ascii_digit() || b"e.+-".contains(&b)) {
         return Err("an exponent; write the digits out".into());
     }
     if text.contains(['_', ' ', '\'', '\u{a0}', '\u{202f}'])
-        && text
-            .bytes()
-            .next()
-            .is_some_and(|b| b.is_ascii_digit() || b == b'-')
+        && text.bytes().next().is_some_and(|b| b.is_ascii_digit() || b == b'-')
     {
         return Err("digits must not be grouped".into());
     }
@@ -81,24 +74,19 @@ pub fn reads_as_other(text: &str) -> Option<&'static str> {
     }
     let body = lower.trim_start_matches(['-', '+']);
     let mut chars = body.chars();
-    let starts = chars.next().is_some_and(|c| c.is_ascii_digit())
-        || (body.starts_with('.') && body.len() > 1);
+    let starts =
+        chars.next().is_some_and(|c| c.is_ascii_digit()) || (body.starts_with('.') && body.len() > 1);
     if !starts {
         return None;
     }
     let digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit() || b == b'_');
     if let Some(hex) = body.strip_prefix("0x") {
-        return hex
-            .bytes()
-            .all(|b| b.is_ascii_hexdigit() || b == b'_')
-            .then_some("a number");
+        return hex.bytes().all(|b| b.is_ascii_hexdigit() || b == b'_').then_some("a number");
     }
     if let Some(rest) = body.strip_prefix("0o").or_else(|| body.strip_prefix("0b")) {
         return digits(rest).then_some("a number");
     }
-    if body
-        .bytes()
-        .all(|b| b.is_ascii_digit() || b"_.,".contains(&b))
+    if body.bytes().all(|b| b.is_ascii_digit() || b"_.,".contains(&b))
         && body.bytes().filter(|b| *b == b'.').count() <= 1
     {
         return Some("a number");

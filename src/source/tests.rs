@@ -11,10 +11,7 @@ type Found = (&'static str, u32, u32);
 fn codes(bytes: &[u8]) -> Vec<(&'static str, u32, u32)> {
     let (source, findings) = Source::read("f.yaml", bytes);
     assert_eq!(source.is_none(), any_error(&findings), "{findings:?}");
-    findings
-        .iter()
-        .map(|f| (f.code, f.place.line, f.place.column))
-        .collect()
+    findings.iter().map(|f| (f.code, f.place.line, f.place.column)).collect()
 }
 
 /// What is wrong, and where.
@@ -52,14 +49,7 @@ fn each_finding_has_its_example() {
         ("a: [1, 2\n", &[("yaml-syntax", 2, 1)]),
         ("a: b: c\n", &[("yaml-syntax", 1, 5)]),
         // All at once.
-        (
-            "a: ~\nb: &x 1\na: 2\n",
-            &[
-                ("no-value", 1, 4),
-                ("anchor", 2, 4),
-                ("duplicate-key", 3, 1),
-            ],
-        ),
+        ("a: ~\nb: &x 1\na: 2\n", &[("no-value", 1, 4), ("anchor", 2, 4), ("duplicate-key", 3, 1)]),
     ];
     let wrong: Vec<_> = table
         .iter()
@@ -86,10 +76,7 @@ fn size_and_depth_are_bounded() {
     assert_eq!(codes(&big), [("too-large", 0, 0)]);
     let deep = |n: usize| format!("a: {}1{}\n", "[".repeat(n), "]".repeat(n));
     assert_eq!(codes(deep(MOST_DEPTH - 1).as_bytes()), []);
-    assert_eq!(
-        codes(deep(MOST_DEPTH).as_bytes()),
-        [("too-deep", 1, 3 + MOST_DEPTH as u32)]
-    );
+    assert_eq!(codes(deep(MOST_DEPTH).as_bytes()), [("too-deep", 1, 3 + MOST_DEPTH as u32)]);
     for open in ["[", "{", "- ", "a: [", "? "] {
         let bomb = open.repeat(MOST_BYTES / open.len());
         assert!(!codes(bomb.as_bytes()).is_empty(), "{open:?}");
@@ -101,13 +88,7 @@ fn many_findings_are_cut_off() {
     let text: String = (0..1000).map(|n| format!("k{n}: ~\n")).collect();
     let found = codes(text.as_bytes());
     assert_eq!(found.len(), MOST_FINDINGS + 1);
-    assert_eq!(
-        found
-            .iter()
-            .filter(|(c, ..)| *c == "too-many-findings")
-            .count(),
-        1
-    );
+    assert_eq!(found.iter().filter(|(c, ..)| *c == "too-many-findings").count(), 1);
 }
 
 #[test]
@@ -121,11 +102,7 @@ fn a_second_parser_that_reads_otherwise_is_a_finding() {
     agree::check("a: [1]\nb: 'q'\n", source.root(), &mut out);
     agree::check("b: 'q'\na: [1, x]\n", source.root(), &mut out);
     agree::check("a: [1, x]\nb: [\n", source.root(), &mut out);
-    let found: Vec<_> = out
-        .into_vec()
-        .iter()
-        .map(|f| (f.code, f.place.line, f.place.column))
-        .collect();
+    let found: Vec<_> = out.into_vec().iter().map(|f| (f.code, f.place.line, f.place.column)).collect();
     assert_eq!(
         found,
         [
@@ -238,31 +215,21 @@ fn text_that_yaml_may_read_as_something_else_is_known() {
 
 #[test]
 fn a_place_inside_a_scalar_is_where_the_character_stands() {
-    let text = "a: x >= 1\nb: 'x >= 1'\nc: |\n  x >=\n    1\nd: >-\n  x\n  >= 1\ne: x\n  >= 1\nf: \"x >= 1\"\n";
+    let text =
+        "a: x >= 1\nb: 'x >= 1'\nc: |\n  x >=\n    1\nd: >-\n  x\n  >= 1\ne: x\n  >= 1\nf: \"x >= 1\"\n";
     let (source, findings) = Source::read("f", text.as_bytes());
     let source = source.unwrap();
     assert_eq!(findings, []);
     let at = |key: &str, c: char| {
         let node = source.root().get(key).unwrap();
-        let Tree::Scalar(value, _) = &node.tree else {
-            panic!("{key}")
-        };
+        let Tree::Scalar(value, _) = &node.tree else { panic!("{key}") };
         let p = source.place_in(node, value.find(c).unwrap());
         (p.line, p.column)
     };
-    assert_eq!(
-        (at("a", 'x'), at("a", '>'), at("a", '1')),
-        ((1, 4), (1, 6), (1, 9))
-    );
+    assert_eq!((at("a", 'x'), at("a", '>'), at("a", '1')), ((1, 4), (1, 6), (1, 9)));
     assert_eq!((at("b", 'x'), at("b", '1')), ((2, 5), (2, 10)));
-    assert_eq!(
-        (at("c", 'x'), at("c", '>'), at("c", '1')),
-        ((4, 3), (4, 5), (5, 5))
-    );
-    assert_eq!(
-        (at("d", 'x'), at("d", '>'), at("d", '1')),
-        ((7, 3), (8, 3), (8, 6))
-    );
+    assert_eq!((at("c", 'x'), at("c", '>'), at("c", '1')), ((4, 3), (4, 5), (5, 5)));
+    assert_eq!((at("d", 'x'), at("d", '>'), at("d", '1')), ((7, 3), (8, 3), (8, 6)));
     assert_eq!((at("e", 'x'), at("e", '>')), ((9, 4), (10, 3)));
     assert_eq!((at("f", 'x'), at("f", '1')), ((11, 5), (11, 10)));
 }
@@ -286,19 +253,11 @@ fn typed_looks_say_what_they_wanted() {
         read.unwrap_or_else(|| found[0].code.to_owned())
     };
     assert_eq!(look("a: true", "truth"), "true");
-    for bad in [
-        "yes", "no", "on", "off", "y", "True", "TRUE", "'true'", "1", "[]",
-    ] {
-        assert_eq!(
-            look(&format!("a: {bad}"), "truth"),
-            "not-true-or-false",
-            "{bad}"
-        );
+    for bad in ["yes", "no", "on", "off", "y", "True", "TRUE", "'true'", "1", "[]"] {
+        assert_eq!(look(&format!("a: {bad}"), "truth"), "not-true-or-false", "{bad}");
     }
     assert_eq!(look("a: 1.10", "number"), "1.10");
-    for bad in [
-        "'3'", "010", "0x1F", "1e3", ".nan", ".inf", "1_000", "+1", "three",
-    ] {
+    for bad in ["'3'", "010", "0x1F", "1e3", ".nan", ".inf", "1_000", "+1", "three"] {
         assert_eq!(look(&format!("a: {bad}"), "number"), "bad-number", "{bad}");
     }
     assert_eq!(look("a: {b: 1}", "number"), "wrong-type");
@@ -307,15 +266,7 @@ fn typed_looks_say_what_they_wanted() {
         assert_eq!(look(&format!("a: {bad}"), "whole"), "out-of-range", "{bad}");
     }
     assert_eq!(look("a: oil_level2", "name"), "oil_level2");
-    for bad in [
-        "Oil",
-        "oil-level",
-        "2nd",
-        "_x",
-        "öl",
-        "a b",
-        &"x".repeat(49),
-    ] {
+    for bad in ["Oil", "oil-level", "2nd", "_x", "öl", "a b", &"x".repeat(49)] {
         assert_eq!(look(&format!("a: '{bad}'"), "name"), "bad-id", "{bad}");
     }
     assert_eq!(look("a: pre-start", "id"), "pre-start");

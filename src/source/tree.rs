@@ -8,16 +8,8 @@ use crate::text::quoted;
 use saphyr_parser::{Event, Parser, ScalarStyle, Span};
 
 enum Open {
-    Map {
-        node: (u32, u32),
-        entries: Vec<(Key, Node)>,
-        key: Option<Key>,
-        skip_value: bool,
-    },
-    Seq {
-        node: (u32, u32),
-        items: Vec<Node>,
-    },
+    Map { node: (u32, u32), entries: Vec<(Key, Node)>, key: Option<Key>, skip_value: bool },
+    Seq { node: (u32, u32), items: Vec<Node> },
 }
 
 /// The root map, or nothing where the file cannot be read to its end.
@@ -37,11 +29,7 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             Err(e) => {
                 let at = (e.marker().line() as u32, e.marker().col() as u32 + 1);
                 if !altered {
-                    out.error(
-                        "yaml-syntax",
-                        at,
-                        format!("not YAML here: {}", quoted(e.info(), 120)),
-                    );
+                    out.error("yaml-syntax", at, format!("not YAML here: {}", quoted(e.info(), 120)));
                 }
                 return None;
             }
@@ -62,12 +50,7 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
                 }
             }
             Event::Alias(_) => {
-                out.hinted(
-                    "alias",
-                    at,
-                    "an alias (`*name`)",
-                    "write the value out again",
-                );
+                out.hinted("alias", at, "an alias (`*name`)", "write the value out again");
                 place(&mut stack, &mut root, scalar("", Style::Quoted, at), out);
             }
             Event::Scalar(value, style, anchor, tag) => {
@@ -81,32 +64,20 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             }
             Event::MappingStart(anchor, tag) => {
                 extras(anchor, tag.is_some(), at, out);
-                stack.push(Open::Map {
-                    node: at,
-                    entries: Vec::new(),
-                    key: None,
-                    skip_value: false,
-                });
+                stack.push(Open::Map { node: at, entries: Vec::new(), key: None, skip_value: false });
             }
             Event::SequenceStart(anchor, tag) => {
                 extras(anchor, tag.is_some(), at, out);
-                stack.push(Open::Seq {
-                    node: at,
-                    items: Vec::new(),
-                });
+                stack.push(Open::Seq { node: at, items: Vec::new() });
             }
             Event::MappingEnd | Event::SequenceEnd => {
                 let node = match stack.pop() {
-                    Some(Open::Map { node, entries, .. }) => Node {
-                        tree: Tree::Map(entries),
-                        line: node.0,
-                        column: node.1,
-                    },
-                    Some(Open::Seq { node, items }) => Node {
-                        tree: Tree::Seq(items),
-                        line: node.0,
-                        column: node.1,
-                    },
+                    Some(Open::Map { node, entries, .. }) => {
+                        Node { tree: Tree::Map(entries), line: node.0, column: node.1 }
+                    }
+                    Some(Open::Seq { node, items }) => {
+                        Node { tree: Tree::Seq(items), line: node.0, column: node.1 }
+                    }
                     None => continue,
                 };
                 place(&mut stack, &mut root, node, out);
@@ -117,8 +88,8 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             return None;
         }
     }
-    let Some(root) = root
-        .filter(|r| !matches!(&r.tree, Tree::Scalar(t, Style::Plain) if t == "~" || t.is_empty()))
+    let Some(root) =
+        root.filter(|r| !matches!(&r.tree, Tree::Scalar(t, Style::Plain) if t == "~" || t.is_empty()))
     else {
         // A root that is nothing was already reported as a missing value where there is a document.
         out.error("empty-file", (0, 0), "there is nothing in the file");
@@ -127,21 +98,13 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
     if matches!(root.tree, Tree::Map(_)) {
         Some(root)
     } else {
-        out.error(
-            "not-a-map",
-            &root,
-            format!("the file is {}; wanted: keys with values", root.described()),
-        );
+        out.error("not-a-map", &root, format!("the file is {}; wanted: keys with values", root.described()));
         None
     }
 }
 
 fn scalar(text: &str, style: Style, at: (u32, u32)) -> Node {
-    Node {
-        tree: Tree::Scalar(text.to_owned(), style),
-        line: at.0,
-        column: at.1,
-    }
+    Node { tree: Tree::Scalar(text.to_owned(), style), line: at.0, column: at.1 }
 }
 
 fn start(span: &Span) -> (u32, u32) {
@@ -158,12 +121,7 @@ fn extras(anchor: usize, tagged: bool, at: (u32, u32), out: &mut Findings) {
         );
     }
     if tagged {
-        out.hinted(
-            "tag",
-            at,
-            "a tag (`!...`)",
-            "remove it; what a value is follows from its key",
-        );
+        out.hinted("tag", at, "a tag (`!...`)", "remove it; what a value is follows from its key");
     }
 }
 
@@ -175,12 +133,7 @@ fn place(stack: &mut [Open], root: &mut Option<Node>, node: Node, out: &mut Find
             valued(&node, out);
             items.push(node);
         }
-        Some(Open::Map {
-            entries,
-            key,
-            skip_value,
-            ..
-        }) => {
+        Some(Open::Map { entries, key, skip_value, .. }) => {
             let Some(k) = key.take() else {
                 let (k, skip) = as_key(node, entries, out);
                 *key = Some(k);
@@ -199,28 +152,12 @@ fn place(stack: &mut [Open], root: &mut Option<Node>, node: Node, out: &mut Find
 fn as_key(node: Node, entries: &[(Key, Node)], out: &mut Findings) -> (Key, bool) {
     let (line, column) = (node.line, node.column);
     let Tree::Scalar(text, style) = node.tree else {
-        out.error(
-            "complex-key",
-            (line, column),
-            "a list or map as a key; wanted a word",
-        );
-        return (
-            Key {
-                text: String::new(),
-                line,
-                column,
-            },
-            true,
-        );
+        out.error("complex-key", (line, column), "a list or map as a key; wanted a word");
+        return (Key { text: String::new(), line, column }, true);
     };
     let key = Key { text, line, column };
     if key.text == "<<" {
-        out.hinted(
-            "merge-key",
-            &key,
-            "a merge key (`<<`)",
-            "write the keys out",
-        );
+        out.hinted("merge-key", &key, "a merge key (`<<`)", "write the keys out");
         return (key, true);
     }
     if style == Style::Block || (style == Style::Plain && matches!(key.text.as_str(), "" | "~")) {
@@ -228,11 +165,7 @@ fn as_key(node: Node, entries: &[(Key, Node)], out: &mut Findings) -> (Key, bool
         return (key, true);
     }
     if let Some((first, _)) = entries.iter().find(|(k, _)| k.text == key.text) {
-        let message = format!(
-            "the key {} stands twice; first in line {}",
-            quoted(&key.text, 48),
-            first.line
-        );
+        let message = format!("the key {} stands twice; first in line {}", quoted(&key.text, 48), first.line);
         out.hinted("duplicate-key", &key, message, "remove one of the two");
         return (key, true);
     }
@@ -256,12 +189,7 @@ fn valued(node: &Node, out: &mut Findings) {
 fn directives(text: &str, out: &mut Findings) {
     for (n, line) in text.split('\n').enumerate() {
         if line.starts_with('%') {
-            out.hinted(
-                "directive",
-                (n as u32 + 1, 1),
-                "a YAML directive (`%...`)",
-                "remove the line",
-            );
+            out.hinted("directive", (n as u32 + 1, 1), "a YAML directive (`%...`)", "remove the line");
         } else if !line.trim_start().is_empty() && !line.trim_start().starts_with('#') {
             return;
         }

@@ -13,12 +13,7 @@ pub fn truth(node: &Node, out: &mut Findings) -> Option<bool> {
         Tree::Scalar(t, Style::Plain) if t == "false" => Some(false),
         Tree::Scalar(..) | Tree::Map(_) | Tree::Seq(_) => {
             let message = format!("{}; wanted: true or false", node.described());
-            out.hinted(
-                "not-true-or-false",
-                node,
-                message,
-                "write true or false, without quotes",
-            );
+            out.hinted("not-true-or-false", node, message, "write true or false, without quotes");
             None
         }
     }
@@ -27,11 +22,7 @@ pub fn truth(node: &Node, out: &mut Findings) -> Option<bool> {
 /// A number without quotes, in the one form that is accepted.
 pub fn number(node: &Node, out: &mut Findings) -> Option<Decimal> {
     let Tree::Scalar(text, style) = &node.tree else {
-        out.error(
-            "wrong-type",
-            node,
-            format!("{}; wanted: a number", node.described()),
-        );
+        out.error("wrong-type", node, format!("{}; wanted: a number", node.described()));
         return None;
     };
     match decimal(text) {
@@ -60,17 +51,9 @@ pub fn number(node: &Node, out: &mut Findings) -> Option<Decimal> {
 /// A whole number from `least` to `most`.
 pub fn whole(node: &Node, least: u32, most: u32, out: &mut Findings) -> Option<u32> {
     let d = number(node, out)?;
-    let n = d
-        .to_string()
-        .parse::<u32>()
-        .ok()
-        .filter(|n| (least..=most).contains(n));
+    let n = d.to_string().parse::<u32>().ok().filter(|n| (least..=most).contains(n));
     if n.is_none() {
-        out.error(
-            "out-of-range",
-            node,
-            format!("{d}; wanted: a whole number from {least} to {most}"),
-        );
+        out.error("out-of-range", node, format!("{d}; wanted: a whole number from {least} to {most}"));
     }
     n
 }
@@ -80,11 +63,7 @@ pub fn scalar<'a>(node: &'a Node, wanted: &str, out: &mut Findings) -> Option<&'
     match &node.tree {
         Tree::Scalar(t, _) => Some(t),
         Tree::Map(_) | Tree::Seq(_) => {
-            out.error(
-                "wrong-type",
-                node,
-                format!("{}; wanted: {wanted}", node.described()),
-            );
+            out.error("wrong-type", node, format!("{}; wanted: {wanted}", node.described()));
             None
         }
     }
@@ -95,11 +74,7 @@ pub fn list<'a>(node: &'a Node, wanted: &str, out: &mut Findings) -> Option<&'a 
     match &node.tree {
         Tree::Seq(items) => Some(items),
         Tree::Scalar(..) | Tree::Map(_) => {
-            out.error(
-                "wrong-type",
-                node,
-                format!("{}; wanted: {wanted}", node.described()),
-            );
+            out.error("wrong-type", node, format!("{}; wanted: {wanted}", node.described()));
             None
         }
     }
@@ -118,9 +93,7 @@ pub fn is_id(text: &str) -> bool {
 fn shaped(text: &str, most: usize, joiner: u8) -> bool {
     text.len() <= most
         && text.bytes().next().is_some_and(|b| b.is_ascii_lowercase())
-        && text
-            .bytes()
-            .all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == joiner)
+        && text.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == joiner)
 }
 
 /// An id of steps, stages, choices, items.
@@ -130,22 +103,12 @@ pub fn name(node: &Node, what: &str, out: &mut Findings) -> Option<String> {
 }
 
 /// As [`name`], for a text that may be a key.
-pub fn checked_name(
-    text: &str,
-    what: &str,
-    at: impl super::At,
-    out: &mut Findings,
-) -> Option<String> {
+pub fn checked_name(text: &str, what: &str, at: impl super::At, out: &mut Findings) -> Option<String> {
     if is_name(text) {
         return Some(text.to_owned());
     }
     let message = format!("{} is no {what}", quoted(text, 60));
-    out.hinted(
-        "bad-id",
-        at,
-        message,
-        "a small letter, then small letters, digits and _, at most 48",
-    );
+    out.hinted("bad-id", at, message, "a small letter, then small letters, digits and _, at most 48");
     None
 }
 
@@ -156,28 +119,14 @@ pub fn id(node: &Node, what: &str, out: &mut Findings) -> Option<String> {
         return Some(text.to_owned());
     }
     let message = format!("{} is no {what}", quoted(text, 60));
-    out.hinted(
-        "bad-id",
-        node,
-        message,
-        "a small letter, then small letters, digits and -, at most 32",
-    );
+    out.hinted("bad-id", node, message, "a small letter, then small letters, digits and -, at most 32");
     None
 }
 
 /// The entries of a map whose keys are all known; unknown ones are findings. `None` if it is no map.
-pub fn known_keys<'a>(
-    node: &'a Node,
-    what: &str,
-    known: &[&str],
-    out: &mut Findings,
-) -> Option<&'a Node> {
+pub fn known_keys<'a>(node: &'a Node, what: &str, known: &[&str], out: &mut Findings) -> Option<&'a Node> {
     let Tree::Map(entries) = &node.tree else {
-        out.error(
-            "wrong-type",
-            node,
-            format!("{}; wanted: {what}", node.described()),
-        );
+        out.error("wrong-type", node, format!("{}; wanted: {what}", node.described()));
         return None;
     };
     for (key, _) in entries {
@@ -188,12 +137,7 @@ pub fn known_keys<'a>(
             Some(n) => format!("did you mean `{n}`?"),
             None => format!("known here: {}", listed(known, "and")),
         };
-        out.hinted(
-            "unknown-key",
-            key,
-            format!("{} is no key of {what}", quoted(&key.text, 48)),
-            hint,
-        );
+        out.hinted("unknown-key", key, format!("{} is no key of {what}", quoted(&key.text, 48)), hint);
     }
     Some(node)
 }
@@ -202,12 +146,7 @@ pub fn known_keys<'a>(
 pub fn wanted<'a>(node: &'a Node, key: &str, what: &str, out: &mut Findings) -> Option<&'a Node> {
     let found = node.get(key);
     if found.is_none() {
-        out.hinted(
-            "missing-key",
-            node,
-            format!("{what} lacks `{key}`"),
-            format!("add `{key}: ...`"),
-        );
+        out.hinted("missing-key", node, format!("{what} lacks `{key}`"), format!("add `{key}: ...`"));
     }
     found
 }

@@ -69,12 +69,7 @@ impl Context {
         fn build(l: Level) -> Value {
             match l.1 {
                 Some(t) => Value::from(t),
-                None => {
-                    l.0.into_iter()
-                        .map(|(k, v)| (k, build(v)))
-                        .collect::<BTreeMap<_, _>>()
-                        .into()
-                }
+                None => l.0.into_iter().map(|(k, v)| (k, build(v))).collect::<BTreeMap<_, _>>().into(),
             }
         }
         let mut root = Level::default();
@@ -122,10 +117,7 @@ impl Template {
 
     /// A text without names, from words of the program's own.
     pub fn fixed(words: Words) -> Template {
-        Template {
-            words,
-            names: Vec::new(),
-        }
+        Template { words, names: Vec::new() }
     }
 
     /// The names it fills in, each once.
@@ -154,8 +146,7 @@ impl Template {
             )));
         }
         let env = environment();
-        env.render_str(text, context.to_value())
-            .map_err(|e| NotShown(e.to_string()))
+        env.render_str(text, context.to_value()).map_err(|e| NotShown(e.to_string()))
     }
 }
 
@@ -178,9 +169,7 @@ struct Bad {
 
 impl Bad {
     fn tell(&self, place: Place, out: &mut Findings) {
-        out.error(self.code, place, self.message.clone())
-            .hint
-            .clone_from(&self.hint);
+        out.error(self.code, place, self.message.clone()).hint.clone_from(&self.hint);
     }
 }
 
@@ -188,19 +177,10 @@ impl Bad {
 fn check(text: &str, known: &dyn Names) -> Vec<Result<String, Bad>> {
     let mut found = Vec::new();
     let bad = |code, at, message: &str, hint: &str| {
-        Err(Bad {
-            code,
-            at,
-            message: message.to_owned(),
-            hint: (!hint.is_empty()).then(|| hint.to_owned()),
-        })
+        Err(Bad { code, at, message: message.to_owned(), hint: (!hint.is_empty()).then(|| hint.to_owned()) })
     };
     let mut at = 0;
-    while let Some(i) = text
-        .get(at..)
-        .and_then(|t| t.find(['{', '}']))
-        .map(|i| at + i)
-    {
+    while let Some(i) = text.get(at..).and_then(|t| t.find(['{', '}'])).map(|i| at + i) {
         let rest = &text[i..];
         if rest.starts_with("{%") || rest.starts_with("{#") {
             found.push(bad(
@@ -213,12 +193,7 @@ fn check(text: &str, known: &dyn Names) -> Vec<Result<String, Bad>> {
         }
         if let Some(inside) = rest.strip_prefix("{{") {
             let Some(end) = inside.find("}}") else {
-                found.push(bad(
-                    "template-syntax",
-                    i,
-                    "`{{` without `}}`",
-                    "write {{ item.name }}",
-                ));
+                found.push(bad("template-syntax", i, "`{{` without `}}`", "write {{ item.name }}"));
                 return found;
             };
             let name = inside[..end].trim();
@@ -228,20 +203,10 @@ fn check(text: &str, known: &dyn Names) -> Vec<Result<String, Bad>> {
                     "{} is not a plain name; filters, calls and arithmetic are refused in words",
                     quoted(name, 40)
                 );
-                found.push(bad(
-                    "template-not-plain",
-                    name_at,
-                    &message,
-                    "write {{ item.name }}",
-                ));
+                found.push(bad("template-not-plain", name_at, &message, "write {{ item.name }}"));
             } else if let Err((message, meant)) = known.can_show(name) {
                 let hint = meant.map(|m| format!("did you mean `{m}`?"));
-                found.push(Err(Bad {
-                    code: "template-name",
-                    at: name_at,
-                    message,
-                    hint,
-                }));
+                found.push(Err(Bad { code: "template-name", at: name_at, message, hint }));
             } else {
                 found.push(Ok(name.to_owned()));
             }
@@ -249,12 +214,7 @@ fn check(text: &str, known: &dyn Names) -> Vec<Result<String, Bad>> {
             continue;
         }
         if rest.starts_with("}}") {
-            found.push(bad(
-                "template-syntax",
-                i,
-                "`}}` without `{{`",
-                "write {{ item.name }}",
-            ));
+            found.push(bad("template-syntax", i, "`}}` without `{{`", "write {{ item.name }}"));
             at = i + 2;
             continue;
         }
@@ -277,31 +237,21 @@ fn engine_disagrees(text: &str, found: &[Result<String, Bad>]) -> Option<Result<
         Err(e) => quoted(&e.to_string(), 120),
         Ok(t) => {
             let theirs = t.undeclared_variables(true);
-            let ours: Vec<&str> = found
-                .iter()
-                .filter_map(|r| r.as_ref().ok())
-                .map(String::as_str)
-                .collect();
+            let ours: Vec<&str> = found.iter().filter_map(|r| r.as_ref().ok()).map(String::as_str).collect();
             if theirs.len() <= ours.len() && theirs.iter().all(|n| ours.contains(&n.as_str())) {
                 return None;
             }
             "the template engine reads other names than stand here".to_owned()
         }
     };
-    Some(Err(Bad {
-        code: "template-syntax",
-        at: 0,
-        message,
-        hint: None,
-    }))
+    Some(Err(Bad { code: "template-syntax", at: 0, message, hint: None }))
 }
 
 fn is_dotted(name: &str) -> bool {
     !name.is_empty()
         && name.split('.').all(|p| {
             p.bytes().next().is_some_and(|b| b.is_ascii_lowercase())
-                && p.bytes()
-                    .all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
+                && p.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
                 && !matches!(
                     p,
                     "true"

@@ -13,19 +13,8 @@ fn template(yaml: &str) -> Result<Template, Vec<(&'static str, u32, u32)>> {
     assert_eq!(findings, []);
     let source = source.unwrap();
     let mut out = Findings::new("f");
-    let read = Template::read(
-        source.root().get("a").unwrap(),
-        "en",
-        &source,
-        &KNOWN,
-        &mut out,
-    );
-    read.ok_or_else(|| {
-        out.into_vec()
-            .iter()
-            .map(|f| (f.code, f.place.line, f.place.column))
-            .collect()
-    })
+    let read = Template::read(source.root().get("a").unwrap(), "en", &source, &KNOWN, &mut out);
+    read.ok_or_else(|| out.into_vec().iter().map(|f| (f.code, f.place.line, f.place.column)).collect())
 }
 
 #[test]
@@ -53,28 +42,16 @@ fn each_finding_about_words_has_its_example() {
         ("a: Gauge of {{ item.nam }}", &[("template-name", 1, 16)]),
         ("a: Gauge of {{ item.name }", &[("template-syntax", 1, 13)]),
         ("a: 'a }} b'", &[("template-syntax", 1, 7)]),
-        (
-            "a: 'x {{ item.name|upper }}'",
-            &[("template-not-plain", 1, 10)],
-        ),
+        ("a: 'x {{ item.name|upper }}'", &[("template-not-plain", 1, 10)]),
         ("a: 'x {{ item[0] }}'", &[("template-not-plain", 1, 10)]),
         ("a: 'x {{ range(3) }}'", &[("template-not-plain", 1, 10)]),
         ("a: 'x {{ 1 + 1 }}'", &[("template-not-plain", 1, 10)]),
-        (
-            "a: 'x {{ \"149\" >= 150 }}'",
-            &[("template-not-plain", 1, 10)],
-        ),
+        ("a: 'x {{ \"149\" >= 150 }}'", &[("template-not-plain", 1, 10)]),
         ("a: 'x {{ }}'", &[("template-not-plain", 1, 10)]),
         ("a: 'x {{ true }}'", &[("template-not-plain", 1, 10)]),
-        (
-            "a: '{% if true %}x{% endif %}'",
-            &[("template-not-plain", 1, 5)],
-        ),
+        ("a: '{% if true %}x{% endif %}'", &[("template-not-plain", 1, 5)]),
         ("a: '{# hidden #}x'", &[("template-not-plain", 1, 5)]),
-        (
-            "a: {en: 'x', pl: '{{ site.recal }}'}",
-            &[("template-name", 1, 22)],
-        ),
+        ("a: {en: 'x', pl: '{{ site.recal }}'}", &[("template-name", 1, 22)]),
     ];
     for (yaml, want) in table {
         assert_eq!(template(yaml).unwrap_err(), *want, "{yaml}");
@@ -88,16 +65,10 @@ fn names_are_filled_in_and_a_missing_one_is_an_error() {
     let t = template("a: 'Gauge of {{ item.name }} ({{site.recall}}) {x}'").unwrap();
     assert_eq!(t.names(), ["item.name", "site.recall"]);
     let mut c = Context::new();
-    c.set("item.name", "<B> {{ site.recall }}")
-        .set("site.recall", "three long blasts");
+    c.set("item.name", "<B> {{ site.recall }}").set("site.recall", "three long blasts");
     // What is filled in is text: neither escaped nor read as a template again.
-    assert_eq!(
-        t.render("en", &c).unwrap(),
-        "Gauge of <B> {{ site.recall }} (three long blasts) {x}"
-    );
-    let e = t
-        .render("en", Context::new().set("item.name", "B"))
-        .unwrap_err();
+    assert_eq!(t.render("en", &c).unwrap(), "Gauge of <B> {{ site.recall }} (three long blasts) {x}");
+    let e = t.render("en", Context::new().set("item.name", "B")).unwrap_err();
     assert!(e.0.contains("site.recall"), "{e}");
 }
 
@@ -106,17 +77,7 @@ fn language_tags() {
     for good in ["en", "pl", "pt-BR", "sr-Latn", "fil"] {
         assert!(is_language(good), "{good}");
     }
-    for bad in [
-        "",
-        "e",
-        "EN",
-        "english",
-        "en_GB",
-        "en-",
-        "en-x",
-        "1n",
-        "en-GB-oed-x",
-    ] {
+    for bad in ["", "e", "EN", "english", "en_GB", "en-", "en-x", "1n", "en-GB-oed-x"] {
         assert!(!is_language(bad), "{bad}");
     }
 }

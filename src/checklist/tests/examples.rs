@@ -24,13 +24,7 @@ fn check(rows: &[Row]) {
 fn check_after_reading(rows: &[Row]) {
     let wrong: Vec<_> = rows
         .iter()
-        .map(|(steps, want)| {
-            (
-                steps,
-                errors(&with_steps(&format!("{READING}{steps}"))),
-                want,
-            )
-        })
+        .map(|(steps, want)| (steps, errors(&with_steps(&format!("{READING}{steps}"))), want))
         .filter(|(_, got, want)| got != *want)
         .map(|(steps, got, want)| format!("{steps}\n  got  {got:?}\n  want {want:?}"))
         .collect();
@@ -48,55 +42,22 @@ fn keys_and_kinds() {
             "      - step: a\n        ask: A\n        confirm: true\n        date: true\n",
             &[("two-answer-kinds", 12, 9)],
         ),
-        (
-            "      - step: a\n        ask: A\n        confirm: yes\n",
-            &[("not-true-or-false", 11, 18)],
-        ),
-        (
-            "      - step: a\n        ask: A\n        confirm: false\n",
-            &[("no-answer-kind", 11, 18)],
-        ),
-        (
-            "      - step: Oil\n        ask: A\n        confirm: true\n",
-            &[("bad-id", 9, 15)],
-        ),
-        (
-            "      - step: min\n        ask: A\n        confirm: true\n",
-            &[("reserved-id", 9, 15)],
-        ),
-        (
-            "      - step: today\n        ask: A\n        confirm: true\n",
-            &[("reserved-id", 9, 15)],
-        ),
+        ("      - step: a\n        ask: A\n        confirm: yes\n", &[("not-true-or-false", 11, 18)]),
+        ("      - step: a\n        ask: A\n        confirm: false\n", &[("no-answer-kind", 11, 18)]),
+        ("      - step: Oil\n        ask: A\n        confirm: true\n", &[("bad-id", 9, 15)]),
+        ("      - step: min\n        ask: A\n        confirm: true\n", &[("reserved-id", 9, 15)]),
+        ("      - step: today\n        ask: A\n        confirm: true\n", &[("reserved-id", 9, 15)]),
         (
             "      - step: a\n        ask: A\n        confirm: true\n      - step: a\n        ask: A\n        confirm: true\n",
             &[("duplicate-id", 12, 15)],
         ),
-        (
-            "      - ask: A\n        confirm: true\n",
-            &[("missing-key", 9, 9)],
-        ),
-        (
-            "      - step: a\n        confirm: true\n",
-            &[("missing-key", 9, 9)],
-        ),
-        (
-            "      - step: a\n        ask: 12\n        confirm: true\n",
-            &[("quote-it", 10, 14)],
-        ),
+        ("      - ask: A\n        confirm: true\n", &[("missing-key", 9, 9)]),
+        ("      - step: a\n        confirm: true\n", &[("missing-key", 9, 9)]),
+        ("      - step: a\n        ask: 12\n        confirm: true\n", &[("quote-it", 10, 14)]),
         ("      - just words\n", &[("wrong-type", 9, 9)]),
-        (
-            "      - step: a\n        ask: A\n        choice: { one: One }\n",
-            &[("too-few-choices", 11, 17)],
-        ),
-        (
-            "      - step: a\n        ask: A\n        choice: { one: One, Two: Two }\n",
-            &[("bad-id", 11, 29)],
-        ),
-        (
-            "      - step: a\n        ask: A\n        choice: [one, two]\n",
-            &[("wrong-type", 11, 17)],
-        ),
+        ("      - step: a\n        ask: A\n        choice: { one: One }\n", &[("too-few-choices", 11, 17)]),
+        ("      - step: a\n        ask: A\n        choice: { one: One, Two: Two }\n", &[("bad-id", 11, 29)]),
+        ("      - step: a\n        ask: A\n        choice: [one, two]\n", &[("wrong-type", 11, 17)]),
         (
             "      - step: a\n        ask: A\n        confirm: true\n        before: noon\n",
             &[("unknown-choice", 12, 17)],
@@ -143,6 +104,10 @@ fn keys_and_kinds() {
         ),
         (
             "      - step: a\n        ask: A\n        confirm: true\n        each: set.hoses\n",
+            &[("bad-each", 12, 15)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        each: job.wearers\n",
             &[("bad-each", 12, 15)],
         ),
         (
@@ -223,60 +188,27 @@ fn readings_and_waits() {
             "      - step: a\n        ask: A\n        reading: { unit: bar, form: 0, from: 0, to: 9, decimals: 0 }\n",
             &[("unknown-key", 11, 31)],
         ),
-        (
-            "      - step: a\n        ask: A\n        timed: 10 bar\n",
-            &[("wrong-dimension", 11, 16)],
-        ),
-        (
-            "      - step: a\n        ask: A\n        timed: 3 days\n",
-            &[("wrong-dimension", 11, 16)],
-        ),
-        (
-            "      - step: a\n        ask: A\n        timed: site.warm_down\n",
-            &[("unknown-name", 11, 16)],
-        ),
+        ("      - step: a\n        ask: A\n        timed: 10 bar\n", &[("wrong-dimension", 11, 16)]),
+        ("      - step: a\n        ask: A\n        timed: 3 days\n", &[("wrong-dimension", 11, 16)]),
+        ("      - step: a\n        ask: A\n        timed: site.warm_down\n", &[("unknown-name", 11, 16)]),
     ]);
 }
 
 #[test]
 fn gates_and_names() {
     check_after_reading(&[
-        (
-            "        gate: gauge >= set.reserve_minimun\n",
-            &[("unknown-name", 12, 24)],
-        ),
-        (
-            "        gate: gauge >= 15 min\n",
-            &[("wrong-dimension", 12, 15)],
-        ),
-        (
-            "        gate: gauge >= 150\n",
-            &[("wrong-dimension", 12, 15)],
-        ),
-        (
-            "        gate: gauge == \"full\"\n",
-            &[("wrong-type", 12, 24)],
-        ),
-        (
-            "        gate: |\n          gauge >=\n          set.reserve_minimun\n",
-            &[("unknown-name", 14, 11)],
-        ),
-        (
-            "        gate: set.reserve == \"cylinders\"\n",
-            &[("gate-ignores-answer", 12, 15)],
-        ),
+        ("        gate: gauge >= set.reserve_minimun\n", &[("unknown-name", 12, 24)]),
+        ("        gate: gauge >= 15 min\n", &[("wrong-dimension", 12, 15)]),
+        ("        gate: gauge >= 150\n", &[("wrong-dimension", 12, 15)]),
+        ("        gate: gauge == \"full\"\n", &[("wrong-type", 12, 24)]),
+        ("        gate: |\n          gauge >=\n          set.reserve_minimun\n", &[("unknown-name", 14, 11)]),
+        ("        gate: set.reserve == \"cylinders\"\n", &[("gate-ignores-answer", 12, 15)]),
         (
             "        gate: gauge >= later\n      - step: later\n        ask: L\n        reading: { unit: bar, from: 0, to: 9, decimals: 0 }\n",
             &[("name-not-here", 12, 24)],
         ),
-        (
-            "        when: gauge >= 1 bar\n",
-            &[("name-not-here", 12, 15)],
-        ),
-        (
-            "        gate: gauge >= item.volume\n",
-            &[("name-not-here", 12, 24)],
-        ),
+        ("        when: gauge >= 1 bar\n", &[("name-not-here", 12, 15)]),
+        ("        gate: gauge >= item.volume\n", &[("name-not-here", 12, 24)]),
         ("        gate: true\n", &[("quote-it", 12, 15)]),
         ("        gate: [gauge]\n", &[("wrong-type", 12, 15)]),
         (
@@ -305,16 +237,10 @@ fn gates_and_names() {
 #[test]
 fn gates_that_cannot_do_their_work() {
     check_after_reading(&[
-        (
-            "        gate: gauge >= 351 bar\n",
-            &[("never-opens", 12, 15)],
-        ),
+        ("        gate: gauge >= 351 bar\n", &[("never-opens", 12, 15)]),
         ("        gate: gauge > 35 MPa\n", &[("never-opens", 12, 15)]),
         ("        gate: gauge >= 35 MPa\n", &[]),
-        (
-            "        gate: gauge >= set.reserve_minimum + 350 bar\n",
-            &[("never-opens", 12, 15)],
-        ),
+        ("        gate: gauge >= set.reserve_minimum + 350 bar\n", &[("never-opens", 12, 15)]),
         (
             "        gate: gauge >= set.reserve_minimum\n        how: At least {{ set.reserve_minimum }}\n        blind: true\n",
             &[("blind-shown", 13, 14)],
@@ -324,23 +250,16 @@ fn gates_that_cannot_do_their_work() {
             &[],
         ),
     ]);
-    let r = read(&with_steps(&format!(
-        "{READING}        gate: gauge >= 0 bar\n"
-    )));
-    assert_eq!(
-        r.findings
-            .iter()
-            .filter(|f| f.code == "always-opens")
-            .count(),
-        1
-    );
+    let r = read(&with_steps(&format!("{READING}        gate: gauge >= 0 bar\n")));
+    assert_eq!(r.findings.iter().filter(|f| f.code == "always-opens").count(), 1);
 }
 
 #[test]
 fn what_may_not_apply_is_named_only_where_it_does() {
     let small = "      - step: mains\n        when: set.driven_by == \"mains\"\n        ask: M\n        reading: { unit: V, from: 0, to: 500, decimals: 0 }\n";
     let with = |steps: &str| errors(&with_steps(&format!("{small}{steps}")));
-    let other = "      - step: b\n        ask: B\n        confirm: true\n        gate: b and mains >= 200 V\n";
+    let other =
+        "      - step: b\n        ask: B\n        confirm: true\n        gate: b and mains >= 200 V\n";
     assert_eq!(with(other), [("may-not-apply", 16, 21)]);
     // The same condition, written otherwise, and more.
     let same = "      - step: b\n        when: set.reserve == \"none\" and (set.driven_by == \"mains\")\n        ask: B\n        confirm: true\n        gate: b and mains >= 200 V\n";
@@ -352,53 +271,25 @@ fn what_may_not_apply_is_named_only_where_it_does() {
 #[test]
 fn derived_values() {
     let with = |rest: &str| {
-        errors(&with_steps(&format!(
-            "{READING}      - step: margin\n        ask: Margin\n{rest}"
-        )))
+        errors(&with_steps(&format!("{READING}      - step: margin\n        ask: Margin\n{rest}")))
     };
     let good = "        derived: gauge - set.reserve_minimum\n        unit: bar\n        decimals: 0\n        round: down\n        gate: margin >= 10 bar\n";
     assert_eq!(with(good), []);
-    assert_eq!(
-        with(&good.replace("round: down", "round: up")),
-        [("round-unsafe", 17, 16)]
-    );
+    assert_eq!(with(&good.replace("round: down", "round: up")), [("round-unsafe", 17, 16)]);
     assert_eq!(with(&good.replace(">=", "<=")), [("round-unsafe", 17, 16)]);
+    assert_eq!(with(&good.replace("unit: bar", "unit: min")), [("wrong-dimension", 15, 15)]);
+    assert_eq!(with(&good.replace("        unit: bar\n", "")), [("wrong-dimension", 14, 18)]);
+    assert_eq!(with(&good.replace("        round: down\n", "")), [("missing-key", 12, 9)]);
+    assert_eq!(with(&good.replace("        decimals: 0\n", "")), [("missing-key", 12, 9)]);
+    assert_eq!(with(&good.replace("round: down", "round: nearest")), [("unknown-choice", 17, 16)]);
+    assert_eq!(with(&good.replace("gauge - set", "margin - set")), [("name-not-here", 14, 18)]);
     assert_eq!(
-        with(&good.replace("unit: bar", "unit: min")),
-        [("wrong-dimension", 15, 15)]
-    );
-    assert_eq!(
-        with(&good.replace("        unit: bar\n", "")),
-        [("wrong-dimension", 14, 18)]
-    );
-    assert_eq!(
-        with(&good.replace("        round: down\n", "")),
-        [("missing-key", 12, 9)]
-    );
-    assert_eq!(
-        with(&good.replace("        decimals: 0\n", "")),
-        [("missing-key", 12, 9)]
-    );
-    assert_eq!(
-        with(&good.replace("round: down", "round: nearest")),
-        [("unknown-choice", 17, 16)]
-    );
-    assert_eq!(
-        with(&good.replace("gauge - set", "margin - set")),
-        [("name-not-here", 14, 18)]
-    );
-    assert_eq!(
-        with(&good.replace(
-            "gauge - set.reserve_minimum",
-            "gauge >= set.reserve_minimum"
-        )),
+        with(&good.replace("gauge - set.reserve_minimum", "gauge >= set.reserve_minimum")),
         [("wrong-type", 14, 18)]
     );
     // A date needs no form.
     assert_eq!(
-        with(
-            "        derived: last.filled.date + 3 months\n        gate: margin >= permit.valid_to\n"
-        ),
+        with("        derived: last.filled.date + 3 months\n        gate: margin >= permit.valid_to\n"),
         []
     );
 }
@@ -419,31 +310,19 @@ fn heads_and_stages() {
         (format!("checklist: trial\nrevision: 1\ntitle: T\nfor: work\nstages:\n  - stage: x\n    title: X\n{one}  - stage: x\n    title: L\n{}", one.replace(" a\n", " b\n")), &[("duplicate-id", 12, 12)]),
         (format!("checklist: trial\nrevision: 1\ntitle: T\nfor: work\nstages:\n  - stage: x\n    title: X\n    when: a\n{one}"), &[("name-not-here", 8, 11)]),
     ];
-    let wrong: Vec<_> = rows
-        .iter()
-        .map(|(t, want)| (t, errors(t), want))
-        .filter(|(_, got, want)| got != *want)
-        .collect();
+    let wrong: Vec<_> =
+        rows.iter().map(|(t, want)| (t, errors(t), want)).filter(|(_, got, want)| got != *want).collect();
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
 #[test]
 fn warnings_do_not_refuse() {
     let r = read(&with_steps(READING));
-    let found: Vec<_> = r
-        .findings
-        .iter()
-        .map(|f| (f.code, f.level, f.place.line))
-        .collect();
+    let found: Vec<_> = r.findings.iter().map(|f| (f.code, f.level, f.place.line)).collect();
     assert_eq!(found, [("never-judged", Level::Warning, 9)]);
     assert!(r.checklist.is_some());
-    let r = read(&with_steps(&format!(
-        "{READING}        gate: gauge >= 3 bar\n"
-    )));
-    assert_eq!(
-        r.findings.iter().map(|f| f.code).collect::<Vec<_>>(),
-        ["unexplained"; 3]
-    );
+    let r = read(&with_steps(&format!("{READING}        gate: gauge >= 3 bar\n")));
+    assert_eq!(r.findings.iter().map(|f| f.code).collect::<Vec<_>>(), ["unexplained"; 3]);
 }
 
 #[test]
@@ -451,11 +330,6 @@ fn everything_is_found_at_once() {
     let steps = "      - step: One\n        ask: A\n        reading: { unit: bars, from: 9, to: 010, decimals: 0 }\n      - step: two\n        ask: 12\n        confirm: yes\n        gate: tow\n";
     assert_eq!(
         errors(&with_steps(steps)),
-        [
-            ("bad-id", 9, 15),
-            ("unknown-unit", 11, 26),
-            ("quote-it", 13, 14),
-            ("not-true-or-false", 14, 18)
-        ]
+        [("bad-id", 9, 15), ("unknown-unit", 11, 26), ("quote-it", 13, 14), ("not-true-or-false", 14, 18)]
     );
 }

@@ -70,10 +70,7 @@ fn a_good_file_keeps_everything_it_says() {
     let r = read(GOOD);
     assert_eq!(r.findings, []);
     let c = r.checklist.unwrap();
-    assert_eq!(
-        (c.id(), c.revision(), c.purpose(), c.language()),
-        ("trial", 7, Purpose::Work, "en")
-    );
+    assert_eq!((c.id(), c.revision(), c.purpose(), c.language()), ("trial", 7, Purpose::Work, "en"));
     assert_eq!(c.title().get("pl"), "Próba");
     assert_eq!(c.must(), ["reserve"]);
     assert_eq!(c.text(), GOOD);
@@ -82,11 +79,7 @@ fn a_good_file_keeps_everything_it_says() {
 
     let (_, rotation) = c.step("rotation").unwrap();
     assert_eq!(
-        rotation
-            .choices()
-            .iter()
-            .map(|(i, _)| i.as_str())
-            .collect::<Vec<_>>(),
+        rotation.choices().iter().map(|(i, _)| i.as_str()).collect::<Vec<_>>(),
         ["with_arrow", "against"]
     );
     assert_eq!(rotation.choices()[1].1.get("pl"), "Przeciw");
@@ -94,18 +87,9 @@ fn a_good_file_keeps_everything_it_says() {
     assert_eq!(
         rotation.good_for(),
         [
-            GoodFor {
-                scope: GoodForScope::SupplyPoint,
-                site_wide: false
-            },
-            GoodFor {
-                scope: GoodForScope::Hours(12),
-                site_wide: false
-            },
-            GoodFor {
-                scope: GoodForScope::Months(3),
-                site_wide: true
-            },
+            GoodFor { scope: GoodForScope::SupplyPoint, site_wide: false },
+            GoodFor { scope: GoodForScope::Hours(12), site_wide: false },
+            GoodFor { scope: GoodForScope::Months(3), site_wide: true },
         ]
     );
     assert_eq!((rotation.place().line, rotation.place().column), (11, 9));
@@ -116,24 +100,14 @@ fn a_good_file_keeps_everything_it_says() {
     assert!(reserve.blind() && reserve.below() && reserve.may_leave_out() && !reserve.critical());
     assert_eq!(reserve.before(), Before::Declare);
     assert_eq!(reserve.ask().names(), ["item.name"]);
-    let StepKind::Reading(i) = reserve.kind() else {
-        panic!()
-    };
-    assert_eq!(
-        (i.unit().unwrap().symbol(), i.dimension(), i.decimals()),
-        ("bar", Dimension::Pressure, 0)
-    );
+    let StepKind::Reading(i) = reserve.kind() else { panic!() };
+    assert_eq!((i.unit().unwrap().symbol(), i.dimension(), i.decimals()), ("bar", Dimension::Pressure, 0));
     assert!(matches!(i.from(), Limit::Given(d) if d.to_string() == "0"));
     assert!(matches!(i.to(), Limit::Named(e) if e.source() == "set.gauge_to"));
 
     let (_, margin) = c.step("margin").unwrap();
-    let StepKind::Derived(d) = margin.kind() else {
-        panic!()
-    };
-    assert_eq!(
-        (d.form().unwrap().decimals(), d.form().unwrap().round()),
-        (1, Rounding::Down)
-    );
+    let StepKind::Derived(d) = margin.kind() else { panic!() };
+    assert_eq!((d.form().unwrap().decimals(), d.form().unwrap().round()), (1, Rounding::Down));
 }
 
 #[test]
@@ -142,8 +116,6 @@ fn a_stage_needs_what_it_says_and_what_that_needs() {
     assert_eq!(c.needed_by("first"), [""; 0]);
     assert_eq!(c.needed_by("second"), ["first"]);
     assert_eq!(c.needed_by("third"), [""; 0]);
-    let c = read(&GOOD.replace("    needs: []\n", ""))
-        .checklist
-        .unwrap();
+    let c = read(&GOOD.replace("    needs: []\n", "")).checklist.unwrap();
     assert_eq!(c.needed_by("third"), ["first", "second"]);
 }
