@@ -36,6 +36,7 @@ const KEYS: [&str; 18] = [
     "critical",
     "before",
 ];
+
 /// Reads a step and makes it known to those after it, also where it has mistakes.
 pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> Option<Step> {
     let known: Vec<&str> = KEYS.into_iter().chain(KINDS).chain(LATER).collect();
@@ -54,6 +55,13 @@ pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> 
         }
     }
     let each = node.get("each").and_then(|n| each(n, r));
+    if each.is_none() && node.get("each").is_some() {
+        // Over what it is asked is not known: every `item.` in it would only seem to be wrong.
+        if let Some(id) = id {
+            r.before.push(StepName { id, line: node.line, ty: None, range: None, each, whens: Vec::new() });
+        }
+        return None;
+    }
     let mut whens = stage_when.to_vec();
     let when = node.get("when").and_then(|n| {
         let when = r.gate(n, None, each.as_ref(), stage_when);

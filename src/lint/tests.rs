@@ -6,6 +6,7 @@ use super::*;
 use crate::checklist::SUBJECTS;
 use crate::finding::Level;
 use crate::site::{Field, Holds, fields};
+use proptest::prelude::*;
 use std::collections::BTreeSet;
 use std::path::Path;
 
@@ -368,4 +369,27 @@ fn every_code_has_an_example_that_provokes_it() {
         .filter(|c| !tests.contains(&format!("\"{c}\"")))
         .collect();
     assert!(without.is_empty(), "{without:?}");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    /// The shipped files with some bytes changed: findings, never a panic; and every finding has a
+    /// place inside the file.
+    #[test]
+    fn damaged_shipped_files_are_told_apart(
+        which in 0usize..6,
+        edits in proptest::collection::vec((any::<prop::sample::Index>(), any::<u8>()), 1..5),
+    ) {
+        let name = FORMS.into_iter().chain(FILES).nth(which).unwrap();
+        let mut bytes = shipped(name);
+        for (at, byte) in edits {
+            let at = at.index(bytes.len());
+            bytes[at] = byte;
+        }
+        let lines = bytes.iter().filter(|b| **b == b'\n').count() as u32 + 2;
+        for f in lint(name, &bytes).1 {
+            prop_assert!(f.place.line <= lines && f.place.file == name, "{f}");
+        }
+    }
 }
