@@ -11,6 +11,7 @@ pub mod checklist;
 pub mod disk;
 pub mod finding;
 pub mod gate;
+pub mod lint;
 pub mod paper;
 pub mod permit;
 pub mod record;

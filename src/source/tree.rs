@@ -40,7 +40,12 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             Event::DocumentStart(_) => {
                 documents += 1;
                 if documents > 1 {
-                    out.hinted("many-documents", at, "a second document in one file", "one file, one document: remove the `---`");
+                    out.hinted(
+                        "many-documents",
+                        at,
+                        "a second document in one file",
+                        "one file, one document: remove the `---`",
+                    );
                     return None;
                 }
             }
@@ -67,8 +72,12 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             }
             Event::MappingEnd | Event::SequenceEnd => {
                 let node = match stack.pop() {
-                    Some(Open::Map { node, entries, .. }) => Node { tree: Tree::Map(entries), line: node.0, column: node.1 },
-                    Some(Open::Seq { node, items }) => Node { tree: Tree::Seq(items), line: node.0, column: node.1 },
+                    Some(Open::Map { node, entries, .. }) => {
+                        Node { tree: Tree::Map(entries), line: node.0, column: node.1 }
+                    }
+                    Some(Open::Seq { node, items }) => {
+                        Node { tree: Tree::Seq(items), line: node.0, column: node.1 }
+                    }
                     None => continue,
                 };
                 place(&mut stack, &mut root, node, out);
@@ -79,7 +88,9 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             return None;
         }
     }
-    let Some(root) = root.filter(|r| !matches!(&r.tree, Tree::Scalar(t, Style::Plain) if t == "~" || t.is_empty())) else {
+    let Some(root) =
+        root.filter(|r| !matches!(&r.tree, Tree::Scalar(t, Style::Plain) if t == "~" || t.is_empty()))
+    else {
         // A root that is nothing was already reported as a missing value where there is a document.
         out.error("empty-file", (0, 0), "there is nothing in the file");
         return None;
@@ -102,7 +113,12 @@ fn start(span: &Span) -> (u32, u32) {
 
 fn extras(anchor: usize, tagged: bool, at: (u32, u32), out: &mut Findings) {
     if anchor != 0 {
-        out.hinted("anchor", at, "an anchor (`&name`)", "remove it, and write the value out where it is wanted again");
+        out.hinted(
+            "anchor",
+            at,
+            "an anchor (`&name`)",
+            "remove it, and write the value out where it is wanted again",
+        );
     }
     if tagged {
         out.hinted("tag", at, "a tag (`!...`)", "remove it; what a value is follows from its key");
@@ -160,7 +176,12 @@ fn valued(node: &Node, out: &mut Findings) {
     if let Tree::Scalar(t, Style::Plain) = &node.tree
         && (t.is_empty() || t == "~" || t.eq_ignore_ascii_case("null"))
     {
-        out.hinted("no-value", node, "a value is wanted here, and there is none", "write the value, or remove the key");
+        out.hinted(
+            "no-value",
+            node,
+            "a value is wanted here, and there is none",
+            "write the value, or remove the key",
+        );
     }
 }
 
