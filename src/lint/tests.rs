@@ -268,6 +268,47 @@ fn every_code_has_an_example_that_provokes_it() {
     assert!(without.is_empty(), "{without:?}");
 }
 
+/// Files of the largest size that are hard on a reader. Anything worse than linear in them would be
+/// noticed by whoever runs the tests; what is found stays bounded.
+#[test]
+fn large_and_odd_files_are_read_and_bounded() {
+    let fill = |one: &dyn Fn(usize) -> String, head: &str| {
+        let mut text = head.to_owned();
+        let mut n = 0;
+        while text.len() < crate::source::MOST_BYTES - 200 {
+            text.push_str(&one(n));
+            n += 1;
+        }
+        text
+    };
+    let steps = "checklist: t\nrevision: 1\ntitle: T\nfor: work\nstages:\n  - stage: one\n    title: One\n    steps:\n";
+    let files = [
+        fill(&|n| format!("k{n}: 1\n"), "checklist: t\n"),
+        fill(&|n| format!("k{n}: 1\n"), "set: t\n"),
+        fill(&|n| format!("      - {{ step: s{n}, ask: A, confirm: true }}\n"), steps),
+        fill(&|n| format!("      - {{ step: s{n}, ask: A, confirm: true, gate: s{n} and s0 }}\n"), steps),
+        fill(&|_| "      - { step: s, ask: A, confirm: true }\n".to_owned(), steps),
+        fill(&|n| format!("  - {{ id: c{n}, name: C, volume: 1 L }}\n"), "set: t\ncylinders:\n"),
+        fill(
+            &|_| "{{ item.name }}".to_owned(),
+            &format!("{steps}      - step: a\n        confirm: true\n        ask: "),
+        ),
+        fill(
+            &|_| "x and ".to_owned(),
+            &format!("{steps}      - step: a\n        ask: A\n        confirm: true\n        gate: "),
+        ),
+    ];
+    for text in files {
+        let (_, findings) = lint("f", text.as_bytes());
+        let subjects: usize = SUBJECTS.iter().map(|s| s.steps.len()).sum();
+        assert!(
+            findings.len() <= crate::source::MOST_FINDINGS + 1 + subjects + FORMS.len(),
+            "{}",
+            findings.len()
+        );
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(24))]
 
