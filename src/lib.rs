@@ -5,6 +5,7 @@
 //! (`world`, `disk`) reads bytes and one `now`; pure code reads, knows, judges and makes one line;
 //! people and station seal it; the shell keeps it; faces show it. DEVELOPERS.md has the map.
 
+pub mod actions;
 pub mod audit;
 pub mod checklist;
 pub mod disk;
@@ -14,6 +15,7 @@ pub mod lint;
 pub mod paper;
 pub mod permit;
 pub mod record;
+pub mod show;
 pub mod site;
 pub mod source;
 pub mod text;

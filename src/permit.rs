@@ -5,5 +5,8 @@
 //! pure functions; a report is never refused. Not here: bytes, seals, files, words on paper.
 
 pub mod bench;
+pub mod decide;
+pub mod said;
 pub mod state;
 pub mod valid;
+pub mod walk;

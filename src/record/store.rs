@@ -435,6 +435,19 @@ impl Register {
         now: &Moment,
         random: &mut dyn Random,
     ) -> Result<&Line, Problem> {
+        self.append_if(register, seal, draft, now, random, &mut |_| Ok(()))
+    }
+
+    /// The same, if the fold accepts the line too: nothing is written that could not be read again.
+    pub fn append_if(
+        &mut self,
+        register: &mut dyn Storage,
+        seal: &mut dyn Storage,
+        draft: &Draft,
+        now: &Moment,
+        random: &mut dyn Random,
+        accepts: &mut dyn FnMut(&Line) -> Result<(), Broken>,
+    ) -> Result<&Line, Problem> {
         let chain = &self.chain;
         let slot = Slot {
             log: chain.origin.log.clone(),
@@ -446,7 +459,7 @@ impl Register {
             roster: chain.origin.roster.hash().to_owned(),
         };
         let line = write_line(register, seal, draft, slot, self.length, random, &mut |line| {
-            chain.check(line).map(|_| ())
+            chain.check(line).and_then(|_| accepts(line))
         })?;
         self.length += line.raw.len() as u64 + 1;
         if let Err(broken) = self.chain.next(&line) {

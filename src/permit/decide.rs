@@ -1,0 +1,128 @@
+//! What may be done: each request becomes one line to write, or a refusal that says why and what to do
+//! instead. Each report becomes a line always; what a rule forbade goes with it as `breach`.
+//!
+//! Pure functions of (chain, state, texts, request, now). Rules rest on the job and the tally, never on
+//! ids of steps that a site may edit.
+
+pub mod air;
+pub mod answer;
+pub mod open;
+pub mod sign;
+
+use super::bench::Texts;
+use super::state::{Permit, State};
+use crate::record::chain::Chain;
+use crate::record::json::Json;
+use crate::record::line::{Draft, What};
+use crate::time::Moment;
+
+/// A request that a rule refused: a value, not an error.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Refusal {
+    /// Every reason, in words.
+    pub why: Vec<String>,
+    /// What to do instead.
+    pub instead: Option<String>,
+}
+
+impl Refusal {
+    /// One reason.
+    pub fn because(why: impl Into<String>) -> Refusal {
+        Refusal { why: vec![why.into()], instead: None }
+    }
+
+    /// With what to do instead.
+    #[must_use]
+    pub fn instead(mut self, words: impl Into<String>) -> Refusal {
+        self.instead = Some(words.into());
+        self
+    }
+}
+
+/// Refused unless there is no reason.
+pub fn unless(why: Vec<String>, instead: &str) -> Result<(), Refusal> {
+    if why.is_empty() { Ok(()) } else { Err(Refusal { why, instead: Some(instead.into()) }) }
+}
+
+/// What is known when something is decided.
+#[derive(Clone, Copy)]
+pub struct Known<'a> {
+    /// Chain.
+    pub chain: &'a Chain,
+    /// State.
+    pub state: &'a State,
+    /// Now.
+    pub now: &'a Moment,
+}
+
+/// Longest that the clock may be behind the last line for a request.
+const BEHIND: i64 = 120;
+/// Longest jump forward that is taken without asking.
+const AHEAD: i64 = 86_400;
+
+impl<'a> Known<'a> {
+    /// A permit by number.
+    pub fn permit(&self, number: &str) -> Result<&'a Permit, Refusal> {
+        self.state.permits.get(number).ok_or_else(|| {
+            Refusal::because(format!("there is no permit {number} in this register"))
+                .instead("`airwrit show` lists the permits")
+        })
+    }
+
+    /// The texts of a permit.
+    pub fn texts(&self, permit: &Permit) -> Result<Texts, Refusal> {
+        Texts::of(self.chain, permit).map_err(Refusal::because)
+    }
+
+    /// Requests are refused while the clock is behind the last line.
+    pub fn clock(&self) -> Result<(), Refusal> {
+        let behind = crate::time::seconds(&self.chain.time) - self.now.seconds();
+        if behind > BEHIND {
+            return Err(Refusal::because(format!(
+                "this laptop's clock is {} min behind the last line of the register",
+                behind / 60
+            ))
+            .instead("set the clock right; calling out and reports work meanwhile"));
+        }
+        Ok(())
+    }
+
+    /// True if the clock jumped more than a day since the last line: to be asked about.
+    pub fn jumped(&self) -> bool {
+        self.now.seconds() - crate::time::seconds(&self.chain.time) > AHEAD
+    }
+
+    /// A line of the station on a permit.
+    pub fn line(&self, permit: &Permit, kind: &'static str, by: &str, data: Json) -> Draft {
+        let head = self.chain.permit_head(&permit.number).to_owned();
+        Draft {
+            kind,
+            permit: Some((permit.number.clone(), head)),
+            by: (!by.is_empty()).then(|| by.to_owned()),
+            what: What::Data(data),
+        }
+    }
+
+    /// A line of the station about a set, or nothing.
+    pub fn line_apart(kind: &'static str, by: &str, data: Json) -> Draft {
+        Draft { kind, permit: None, by: (!by.is_empty()).then(|| by.to_owned()), what: What::Data(data) }
+    }
+}
+
+/// Refuses a request that the state of a permit does not allow.
+pub fn in_states(known: &Known<'_>, permit: &Permit, what: &str, states: &[crate::view::StateWord]) -> Result<(), Refusal> {
+    use crate::view::StateWord as W;
+    let life = known.state.life(permit, &known.now.time);
+    if states.contains(&life) {
+        return Ok(());
+    }
+    let instead = match life {
+        W::Draft => "answer what is left, then declare: `airwrit walk`",
+        W::Declared => "the supervisor countersigns or refuses it",
+        W::Live => "suspend it first, or shut the set down",
+        W::Suspended => "hand it back after the shutdown, and open a new permit",
+        W::HandedBack => "the supervisor closes it",
+        W::Closed | W::Refused | W::Cancelled | W::Lapsed => "open a new permit",
+    };
+    Err(Refusal::because(format!("{what}: {} is {}", permit.number, life.word())).instead(instead))
+}

@@ -1,0 +1,300 @@
+//! The tally and the set: putting people on air, letting them in, and everything that is reported.
+//!
+//! `on_air` and `in` as requests are judged alike. Reports are always written; what a rule forbade
+//! stands with them as `breach`.
+
+use super::{Known, Refusal, answer, open, sign};
+use crate::checklist::Each;
+use crate::permit::bench::{Bench, Texts};
+use crate::permit::state::{Permit, Whereabouts};
+use crate::permit::walk;
+use crate::record::json::{Json, sorted};
+use crate::record::line::Draft;
+use crate::view::StateWord;
+
+/// A move of somebody on the tally.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Move {
+    /// Connected, on air, outside.
+    OnAir,
+    /// In.
+    In,
+    /// Out, still on air.
+    Out,
+    /// Mask off in clean air.
+    OffAir,
+}
+
+impl Move {
+    /// The kind of line.
+    pub const fn kind(self) -> &'static str {
+        match self {
+            Move::OnAir => "on_air",
+            Move::In => "in",
+            Move::Out => "out",
+            Move::OffAir => "off_air",
+        }
+    }
+}
+
+/// Told later than it happened, and by whom.
+#[derive(Clone, Debug, Default)]
+pub struct Told {
+    /// UTC time it happened.
+    pub at: Option<String>,
+    /// Who told it.
+    pub by: Option<String>,
+}
+
+impl Told {
+    /// The members for a line.
+    pub fn members(&self) -> Vec<(String, Json)> {
+        let at = self.at.iter().map(|a| ("at".to_owned(), Json::from(a.as_str())));
+        at.chain(self.by.iter().map(|b| ("told_by".to_owned(), Json::from(b.as_str())))).collect()
+    }
+}
+
+/// Everything that forbids putting somebody on air, or letting them in. Empty: they may.
+pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> Vec<String> {
+    let mut why = Vec::new();
+    if let Err(r) = known.clock() {
+        why.extend(r.why);
+    }
+    let life = known.state.life(permit, &known.now.time);
+    if life != StateWord::Live {
+        why.push(format!("{} is {}, not live", permit.number, life.word()));
+    }
+    match permit.valid_to.as_deref() {
+        Some(v) if v < known.now.time.as_str() => {
+            why.push(format!("{} was valid to {}", permit.number, crate::time::for_people(v, &known.now.zone)));
+        }
+        Some(_) => {}
+        None => why.push(format!("{} was never countersigned", permit.number)),
+    }
+    if permit.called_out {
+        why.push("everyone was called out on it".into());
+    }
+    let texts = match Texts::of(known.chain, permit) {
+        Ok(t) => t,
+        Err(e) => {
+            why.push(e);
+            return why;
+        }
+    };
+    let planned = texts.job.item("wearers", person).or_else(|| {
+        texts.job.items("wearers").iter().find(|w| w.text("person") == Some(person))
+    });
+    if planned.is_none() {
+        why.push(format!("{person} is not a wearer of {}", permit.number));
+    }
+    why.extend(tally_forbids(known, permit, &texts, person, to));
+    why.extend(open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number)));
+    if !answer::running(known, &permit.set.id) {
+        why.push("no start of the set is recorded, or it was stopped since".into());
+    }
+    let bench = Bench::new(known.state, permit, &texts, known.now);
+    let stands = walk::walk(&bench);
+    why.extend(walk::in_words(&walk::before_air(&stands, person)));
+    why.dedup();
+    why
+}
+
+fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str, to: Move) -> Vec<String> {
+    let mut why = Vec::new();
+    let here = known.state.on_air.iter().find(|p| p.person == person);
+    match (to, here.map(|p| p.whereabouts)) {
+        (Move::OnAir, Some(w)) => why.push(format!("{person} is {} already", w.words())),
+        (Move::In, None) => why.push(format!("{person} is not on air: connect first, breathe outside")),
+        (Move::In, Some(Whereabouts::In)) => why.push(format!("{person} is in already")),
+        (Move::In, Some(Whereabouts::Outside | Whereabouts::OutOnAir)) | (Move::OnAir, None) => {}
+        (Move::Out | Move::OffAir, _) => {}
+    }
+    let outlet = planned_outlet(texts, person);
+    let others = || known.state.on_air.iter().filter(|p| p.person != person && p.set == permit.set.id);
+    if let Some(o) = &outlet
+        && let Some(p) = others().find(|p| p.outlet.as_ref() == Some(o))
+    {
+        why.push(format!("the outlet `{o}` is taken by {}", p.person));
+    }
+    let bench = Bench::new(known.state, permit, texts, known.now);
+    let in_service = bench.items(&Each::Set("outlets".into()));
+    if let Some(o) = &outlet
+        && !in_service.iter().any(|i| i.id == *o)
+    {
+        why.push(format!("the outlet `{o}` is not in service"));
+    }
+    let on = others().count() + 1;
+    if on > in_service.len() {
+        why.push(format!("{on} would be on air from this set, which has {} outlets in service", in_service.len()));
+    }
+    let on_permit = others().filter(|p| p.permit.as_deref() == Some(&permit.number)).count() + 1;
+    if let Some(most) = sign::limit_of_wearers(permit)
+        && on_permit as u64 > most
+    {
+        why.push(format!("{on_permit} would be on air on {}, the supervisor allowed {most}", permit.number));
+    }
+    why
+}
+
+/// The outlet a person is planned on.
+pub fn planned_outlet(texts: &Texts, person: &str) -> Option<String> {
+    texts.job.items("wearers").iter().find(|w| w.id() == person).and_then(|w| w.text("outlet")).map(str::to_owned)
+}
+
+/// Asks to put somebody on air or let them in.
+pub fn request(known: &Known<'_>, permit: &Permit, person: &str, to: Move, by: &str) -> Result<Draft, Refusal> {
+    let why = forbidden(known, permit, person, to);
+    super::unless(
+        why,
+        "nobody goes on air until all of this is true; if it has happened all the same, report it: add --report",
+    )?;
+    Ok(report(known, Some(permit), &permit.set.id, person, to, Vec::new(), &Told::default(), by))
+}
+
+/// Somebody went on air, in, out or off: always written. `breach` is worked out by [`breach`].
+#[expect(clippy::too_many_arguments, reason = "each is a member of the line")]
+pub fn report(
+    known: &Known<'_>,
+    permit: Option<&Permit>,
+    set: &str,
+    person: &str,
+    to: Move,
+    breach: Vec<String>,
+    told: &Told,
+    by: &str,
+) -> Draft {
+    let mut members = vec![("person".to_owned(), Json::from(person))];
+    let outlet = permit
+        .filter(|_| to == Move::OnAir)
+        .and_then(|p| Texts::of(known.chain, p).ok())
+        .and_then(|t| planned_outlet(&t, person));
+    if let Some(o) = outlet {
+        members.push(("outlet".into(), o.into()));
+    }
+    if !breach.is_empty() {
+        members.push(("breach".into(), breaches(breach)));
+    }
+    members.extend(told.members());
+    match permit {
+        Some(p) => known.line(p, to.kind(), by, sorted(members)),
+        None => {
+            members.push(("set".into(), set.into()));
+            Known::line_apart(to.kind(), by, sorted(members))
+        }
+    }
+}
+
+/// What a report of going on air or in breaks; nothing for coming out and off.
+pub fn breach(known: &Known<'_>, permit: Option<&Permit>, person: &str, to: Move) -> Vec<String> {
+    match (to, permit) {
+        (Move::Out | Move::OffAir, _) => Vec::new(),
+        (Move::OnAir | Move::In, Some(p)) => forbidden(known, p, person, to),
+        (Move::OnAir | Move::In, None) => vec!["there is no permit".into()],
+    }
+}
+
+/// As the record keeps them: at most 64, each of at most 2000 bytes.
+fn breaches(why: Vec<String>) -> Json {
+    let cut = |s: String| -> Json {
+        let mut end = s.len().min(1900);
+        while !s.is_char_boundary(end) {
+            end -= 1;
+        }
+        Json::from(s.get(..end).unwrap_or_default())
+    };
+    Json::Arr(why.into_iter().take(64).map(cut).collect())
+}
+
+/// Something that happened to a set: `started`, `stopped`, `moved`, `plugged`, `filled`, `serviced`,
+/// `air_test`. Members as typed; `date` is put in where it lacks.
+pub fn of_set(known: &Known<'_>, kind: &'static str, mut members: Vec<(String, Json)>, told: &Told, by: &str) -> Draft {
+    if !members.iter().any(|(k, _)| k == "date") {
+        members.push(("date".into(), known.now.date().to_string().into()));
+    }
+    members.extend(told.members());
+    Known::line_apart(kind, by, sorted(members))
+}
+
+/// What forbids starting a set: no permit of it is open, or steps that come before the start are not done.
+pub fn start_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
+    let mut why: Vec<String> = known.clock().err().map(|r| r.why).unwrap_or_default();
+    let mut open_permits = known
+        .state
+        .permits
+        .values()
+        .filter(|p| p.set.id == set && !p.for_shutdown && !known.state.life(p, &known.now.time).ended())
+        .peekable();
+    if open_permits.peek().is_none() {
+        why.push(format!("no permit for {set} is open, so that nothing was checked before the start"));
+        return why;
+    }
+    let mut least: Option<Vec<String>> = None;
+    for p in open_permits {
+        let lacks = match Texts::of(known.chain, p) {
+            Ok(texts) => {
+                let bench = Bench::new(known.state, p, &texts, known.now);
+                walk::in_words(&walk::before_start(&walk::walk(&bench)))
+            }
+            Err(e) => vec![e],
+        };
+        if least.as_ref().is_none_or(|l| lacks.len() < l.len()) {
+            least = Some(lacks);
+        }
+    }
+    why.extend(least.unwrap_or_default());
+    why
+}
+
+/// What forbids stopping a set: somebody on air; or the steps of the shutdown before it are not done.
+pub fn stop_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
+    let mut why: Vec<String> = known.clock().err().map(|r| r.why).unwrap_or_default();
+    for p in known.state.on_air.iter().filter(|p| p.set == set) {
+        why.push(format!("{} is on air from it ({})", p.person, p.whereabouts.words()));
+    }
+    let begun = known
+        .state
+        .permits
+        .values()
+        .filter(|p| p.set.id == set && p.shutdown_begun && !known.state.life(p, &known.now.time).ended())
+        .max_by_key(|p| p.opened.seq);
+    match begun {
+        None => why.push("no shutdown has been begun: `airwrit walk --shutdown`".into()),
+        Some(p) => match Texts::of(known.chain, p) {
+            Ok(texts) => {
+                let bench = Bench::new(known.state, p, &texts, known.now);
+                if let Some(b) = bench.shutdown() {
+                    why.extend(walk::in_words(&walk::before_stop(&walk::walk(&b))));
+                }
+            }
+            Err(e) => why.push(e),
+        },
+    }
+    why
+}
+
+/// Starting or stopping as a request.
+pub fn request_of_set(
+    known: &Known<'_>,
+    kind: &'static str,
+    set: &str,
+    members: Vec<(String, Json)>,
+    by: &str,
+) -> Result<Draft, Refusal> {
+    let (why, instead) = match kind {
+        "started" => (start_forbidden(known, set), "take the steps before the start first: `airwrit walk`"),
+        _ => (stop_forbidden(known, set), "if it has stopped all the same, report it: add --report"),
+    };
+    super::unless(why, instead)?;
+    Ok(of_set(known, kind, members, &Told::default(), by))
+}
+
+/// The breach of a start or stop that is reported.
+pub fn breach_of_set(known: &Known<'_>, kind: &str, set: &str, ordered: bool) -> Option<(String, Json)> {
+    let why = match kind {
+        "started" => start_forbidden(known, set),
+        // The stop that an alarm screen orders at once carries no breach.
+        "stopped" if !ordered => stop_forbidden(known, set),
+        _ => Vec::new(),
+    };
+    (!why.is_empty()).then(|| ("breach".to_owned(), breaches(why)))
+}

@@ -1,0 +1,334 @@
+//! Answering a step: the value is checked against the step, then kept whatever the gate says of it.
+//! A shut gate is a finding, recorded; only what is no answer to the step is refused.
+
+use super::{Known, Refusal, in_states, unless};
+use crate::checklist::{Before, GoodForScope, Purpose, StepKind};
+use crate::permit::bench::{Bench, Given, Texts};
+use crate::permit::state::Permit;
+use crate::permit::walk::{self, STOP, Stand};
+use crate::record::json::{Json, sorted};
+use crate::record::kinds::AGAIN;
+use crate::record::line::Draft;
+use crate::units::{Decimal, Quantity};
+use crate::view::StateWord;
+use jiff::civil::Date;
+
+/// What is typed.
+#[derive(Clone, Debug, Default)]
+pub struct Typed {
+    /// Step.
+    pub step: String,
+    /// Item of `each`, by id or name.
+    pub item: Option<String>,
+    /// Value; none for a derived step and for leaving out.
+    pub value: Option<String>,
+    /// Below the instrument's lowest mark, which is `value`.
+    pub below: bool,
+    /// Leave the item out, for this reason.
+    pub left_out: Option<String>,
+    /// What was done since the last answer.
+    pub again: Option<String>,
+    /// Words beside it.
+    pub words: Option<String>,
+    /// Answer the shutdown form.
+    pub shutdown: bool,
+    /// Who answers.
+    pub by: String,
+}
+
+/// The form that is answered.
+pub fn bench<'a>(
+    known: &Known<'a>,
+    permit: &'a Permit,
+    texts: &'a Texts,
+    shutdown: bool,
+) -> Result<Bench<'a>, Refusal> {
+    let own = Bench { state: known.state, permit, texts, form: &texts.form, now: known.now };
+    if !shutdown && !permit.for_shutdown {
+        return Ok(own);
+    }
+    own.shutdown().ok_or_else(|| {
+        Refusal::because("no shutdown form is in force in this register")
+            .instead("an approver puts one in force: `airwrit approve checklists/shutdown.yaml`")
+    })
+}
+
+/// Decides an answer.
+pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) -> Result<Draft, Refusal> {
+    known.clock()?;
+    let bench = bench(known, permit, texts, typed.shutdown)?;
+    let life = known.state.life(permit, &known.now.time);
+    in_states(known, permit, "nothing can be answered", &[
+        StateWord::Draft,
+        StateWord::Declared,
+        StateWord::Live,
+        StateWord::Suspended,
+    ])?;
+    let Some((_, step)) = bench.form.step(&typed.step) else {
+        let near = crate::text::nearest(&typed.step, bench.form.steps().map(|(_, s)| s.id()));
+        return Err(Refusal::because(format!("the form has no step `{}`", crate::text::safe_line(&typed.step)))
+            .instead(near.map_or("`airwrit show` lists the steps".into(), |n| format!("did you mean `{n}`?"))));
+    };
+    let walk = walk::walk(&bench);
+    let stand = find(&walk, step.id(), typed.item.as_deref())?;
+    let shutdown = bench.form.purpose() == Purpose::Shutdown;
+    if shutdown {
+        let on: Vec<String> =
+            known.state.on_air.iter().filter(|p| p.set == permit.set.id).map(|p| p.person.clone()).collect();
+        unless(
+            on.iter().map(|p| format!("{p} is on air from this set")).collect(),
+            "see everyone off air first (`airwrit off`), then shut down",
+        )?;
+        let stop = walk.iter().position(|s| s.stage.id() == STOP);
+        let here = walk.iter().position(|s| std::ptr::eq(s, stand));
+        if stop.is_some() && here >= stop && running(known, &permit.set.id) {
+            return Err(Refusal::because("the register says the set is running")
+                .instead("stop it and record that: `airwrit stopped`"));
+        }
+    } else {
+        if matches!(life, StateWord::Live | StateWord::Suspended) && !stand.of_wearer() && step.before() != Before::Air {
+            return Err(Refusal::because(format!("{} is {}: what was countersigned stands", permit.number, life.word()))
+                .instead("suspend and hand back, then open a new permit, if this has changed"));
+        }
+        let needs_start = step.before() != Before::Start
+            && step.good_for().iter().any(|g| g.scope == GoodForScope::Start);
+        if needs_start && !running(known, &permit.set.id) {
+            return Err(Refusal::because("this is judged on the running set, and no start is recorded")
+                .instead("start the set and record that: `airwrit started`"));
+        }
+    }
+    match stand.standing {
+        crate::view::Standing::NotApplicable => {
+            return Err(Refusal::because(format!("this step does not apply: {}", stand.why.join("; "))));
+        }
+        crate::view::Standing::OutOfService if stand.answers.is_empty() => {
+            return Err(Refusal::because(format!("{} is out of service: {}", stand.label(), stand.why.join("; ")))
+                .instead("answer the step at which it was left out, to take it back"));
+        }
+        crate::view::Standing::Open
+        | crate::view::Standing::Hold
+        | crate::view::Standing::Waiting
+        | crate::view::Standing::OutOfService => {}
+    }
+    let held = walk::held_by(&bench, &walk, stand);
+    unless(
+        held.iter().map(|h| format!("{h} comes first")).collect(),
+        "take the steps in order: `airwrit walk` shows the next one",
+    )?;
+    let mut members = vec![
+        ("form".to_owned(), Json::from(bench.form.sha256())),
+        ("shown".to_owned(), texts.language.as_str().into()),
+        ("step".to_owned(), step.id().into()),
+    ];
+    if let Some(item) = stand.item_id() {
+        members.push(("item".into(), item.into()));
+    }
+    match &typed.left_out {
+        Some(reason) => {
+            if !step.may_leave_out() {
+                return Err(Refusal::because("this step allows nothing to be left out"));
+            }
+            members.push(("left_out".into(), clean(reason)?.into()));
+        }
+        None => members.extend(value(&bench, stand, typed)?),
+    }
+    members.extend(again(&bench, stand, typed)?);
+    if let Some(w) = &typed.words {
+        members.push(("words".into(), clean(w)?.into()));
+    }
+    Ok(known.line(permit, "answer", &typed.by, sorted(members)))
+}
+
+/// Whether the last start of a set was not followed by a stop.
+pub fn running(known: &Known<'_>, set: &str) -> bool {
+    let seq = |kind: &str| known.state.sets.get(set).and_then(|s| s.last.get(kind)).map(|h| h.stamp.seq);
+    match (seq("started"), seq("stopped")) {
+        (Some(started), Some(stopped)) => started > stopped,
+        (started, None) => started.is_some(),
+        (None, Some(_)) => false,
+    }
+}
+
+fn find<'s, 'a>(walk: &'s [Stand<'a>], step: &str, item: Option<&str>) -> Result<&'s Stand<'a>, Refusal> {
+    let of_step: Vec<&Stand<'a>> = walk.iter().filter(|s| s.step.id() == step).collect();
+    let items = || of_step.iter().filter_map(|s| s.item_id()).collect::<Vec<_>>().join(", ");
+    match (item, of_step.first()) {
+        (None, Some(s)) if s.item.is_none() => Ok(s),
+        (Some(_), Some(s)) if s.item.is_none() => {
+            Err(Refusal::because(format!("`{step}` is asked once, not for each of something"))
+                .instead("leave the item out"))
+        }
+        (None, Some(_)) => Err(Refusal::because(format!("`{step}` is asked for each of: {}", items()))
+            .instead("say which with --item")),
+        (Some(name), _) => of_step
+            .iter()
+            .find(|s| s.item.as_ref().is_some_and(|i| i.id == name || i.name == name))
+            .copied()
+            .ok_or_else(|| {
+                Refusal::because(format!("`{step}` is not asked for `{}`", crate::text::safe_line(name)))
+                    .instead(format!("it is asked for: {}", items()))
+            }),
+        (None, None) => Err(Refusal::because(format!("`{step}` is asked for nothing here"))),
+    }
+}
+
+/// Text a person typed, as it may stand in the record: one line, NFC.
+pub fn clean(text: &str) -> Result<String, Refusal> {
+    let t = crate::text::nfc(text.trim()).into_owned();
+    if t.is_empty() {
+        return Err(Refusal::because("nothing was written").instead("write a few words"));
+    }
+    if t.len() > 2000 {
+        return Err(Refusal::because(format!("the text is {} bytes long, at most 2000 are kept", t.len())));
+    }
+    match t.chars().find(|c| crate::text::forbidden_in_line(*c)) {
+        Some(c) => Err(Refusal::because(format!(
+            "the text holds the character {}, which no record may hold",
+            crate::text::code_point(c)
+        ))),
+        None => Ok(t),
+    }
+}
+
+fn value(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Vec<(String, Json)>, Refusal> {
+    let step = stand.step;
+    let keep = |text: &str| Ok(vec![("value".to_owned(), Json::from(text))]);
+    let given = typed.value.as_deref().map(str::trim);
+    if typed.below && !(step.below() && matches!(step.kind(), StepKind::Reading(_))) {
+        return Err(Refusal::because("this step takes no reading below the instrument's lowest mark"));
+    }
+    if let StepKind::Derived(_) = step.kind() {
+        if given.is_some() {
+            return Err(Refusal::because("this step is worked out; nobody types its value").instead("give no value"));
+        }
+        let (text, _) = bench
+            .derive(step, stand.item.as_ref())
+            .map_err(|why| Refusal::because(format!("it cannot be worked out yet: {why}")))?;
+        return keep(&text);
+    }
+    let Some(given) = given.filter(|g| !g.is_empty()) else {
+        return Err(Refusal::because("no answer was given"));
+    };
+    match step.kind() {
+        StepKind::Confirm => match given {
+            "yes" | "no" => keep(given),
+            _ => Err(Refusal::because(format!("got `{}`, wanted yes or no", crate::text::safe_line(given)))),
+        },
+        StepKind::Choice(choices) => match choices.iter().find(|(id, _)| id == given) {
+            Some((id, _)) => keep(id),
+            None => {
+                let all: Vec<&str> = choices.iter().map(|(id, _)| id.as_str()).collect();
+                Err(Refusal::because(format!(
+                    "got `{}`, wanted one of: {}",
+                    crate::text::safe_line(given),
+                    all.join(", ")
+                )))
+            }
+        },
+        StepKind::Date => match given.parse::<Date>() {
+            Ok(d) if d.to_string() == given && (1990..=2100).contains(&d.year()) => keep(given),
+            _ => Err(Refusal::because(format!(
+                "got `{}`, wanted a date like 2026-11-25",
+                crate::text::safe_line(given)
+            ))),
+        },
+        StepKind::Text => keep(&clean(given)?),
+        StepKind::Timed(_) => timed(bench, stand, given),
+        StepKind::Reading(instrument) => {
+            let unit = instrument.unit();
+            let symbol = unit.map_or("", |u| u.symbol());
+            // A unit typed behind the number is taken if it is the step's own; another one is refused,
+            // since the gauge in hand shows the step's.
+            let number = given.strip_suffix(symbol).unwrap_or(given).trim();
+            let decimal = Decimal::read(number).map_err(|e| {
+                Refusal::because(format!("got `{}`: {e}", crate::text::safe_line(given)))
+                    .instead(format!("type the number as the instrument shows it, in {}", if symbol.is_empty() { "figures" } else { symbol }))
+            })?;
+            decimal.fits(instrument.decimals()).map_err(|e| Refusal::because(e.to_string()))?;
+            let quantity = match unit {
+                Some(u) => Quantity::new(&decimal, &u),
+                None => Quantity::number(decimal.to_exact()),
+            };
+            for (limit, low) in [(instrument.from(), true), (instrument.to(), false)] {
+                let limit = bench
+                    .limit(limit, unit, step, stand.item.as_ref())
+                    .map_err(|why| Refusal::because(format!("the instrument's range is not known: {why}")))?;
+                let outside = match quantity.compare(&limit) {
+                    Some(order) => if low { order.is_lt() } else { order.is_gt() },
+                    None => true,
+                };
+                if outside {
+                    return Err(Refusal::because(format!(
+                        "got {given}, which is {} what this instrument shows, {}",
+                        if low { "below" } else { "above" },
+                        limit.words(unit, crate::units::Rounding::Nearest)
+                    ))
+                    .instead("read it again; if it is right, another instrument is needed"));
+                }
+            }
+            let mut members = keep(&decimal.to_string())?;
+            if !symbol.is_empty() {
+                members.push(("unit".into(), symbol.into()));
+            }
+            if typed.below {
+                members.push(("below".into(), Json::Bool(true)));
+            }
+            Ok(members)
+        }
+        StepKind::Derived(_) => keep(given),
+    }
+}
+
+fn timed(bench: &Bench<'_>, stand: &Stand<'_>, given: &str) -> Result<Vec<(String, Json)>, Refusal> {
+    let begun = stand.answers.last().filter(|a| a.value.as_deref() == Some("begun"));
+    match (given, begun) {
+        ("begun", _) => {}
+        ("done", Some(b)) => {
+            let waited = bench.now.seconds() - crate::time::seconds(&b.stamp.time);
+            if let StepKind::Timed(limit) = stand.step.kind()
+                && let Ok(crate::gate::Value::Quantity(wanted)) =
+                    limit.compute(&bench.asker(stand.step, stand.item.as_ref()))
+            {
+                let have = Quantity {
+                    value: num_rational::BigRational::from_integer(waited.into()),
+                    dimension: wanted.dimension,
+                };
+                if have.compare(&wanted).is_none_or(std::cmp::Ordering::is_lt) {
+                    return Err(Refusal::because(format!(
+                        "{} min {} s have passed, wanted {}",
+                        waited / 60,
+                        waited % 60,
+                        wanted.words(None, crate::units::Rounding::Up)
+                    ))
+                    .instead("wait, then answer `done`"));
+                }
+            }
+        }
+        ("done", None) => {
+            return Err(Refusal::because("it was not begun").instead("answer `begun` when it begins"));
+        }
+        _ => return Err(Refusal::because(format!("got `{}`, wanted begun or done", crate::text::safe_line(given)))),
+    }
+    Ok(vec![("value".into(), given.into())])
+}
+
+/// Answering again after an answer that still counts says what was done.
+fn again(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Option<(String, Json)>, Refusal> {
+    let counts = !matches!(bench.given(stand.step, stand.item_id()), Given::Nothing(_));
+    let by_itself = matches!(stand.step.kind(), StepKind::Derived(_) | StepKind::Timed(_));
+    match &typed.again {
+        Some(word) if AGAIN.contains(&word.as_str()) => Ok(Some(("again".into(), word.as_str().into()))),
+        Some(word) => Err(Refusal::because(format!(
+            "got `{}`, wanted one of: {}",
+            crate::text::safe_line(word),
+            AGAIN.join(", ")
+        ))),
+        None if counts && !by_itself => {
+            Err(Refusal::because("this step was answered before").instead(format!(
+                "say what was done since with --again: {}",
+                AGAIN.join(", ")
+            )))
+        }
+        None => Ok(None),
+    }
+}

@@ -1,0 +1,188 @@
+//! Opening a permit, and what a job must say before anyone relies on it.
+
+use super::{Known, Refusal, in_states, unless};
+use crate::permit::bench::{self, Texts};
+use crate::permit::state::Permit;
+use crate::record::chain::RULES;
+use crate::record::json::{Json, object};
+use crate::record::line::{Draft, NONE, What};
+use crate::site::{Raw, Values};
+use crate::view::StateWord;
+use std::collections::BTreeSet;
+
+/// What opening asks.
+#[derive(Clone, Debug)]
+pub struct Opening {
+    /// Form id.
+    pub form: String,
+    /// Set id.
+    pub set: String,
+    /// Site id.
+    pub site: String,
+    /// Only to shut the set down.
+    pub for_shutdown: bool,
+    /// The job, as the register keeps it.
+    pub job: Vec<(String, Raw)>,
+    /// Who opens.
+    pub by: String,
+}
+
+/// The next permit number at this station and date.
+pub fn number(known: &Known<'_>) -> String {
+    let date = crate::time::short_date(&known.now.time, &known.now.zone);
+    let head = format!("{}-{date}-", known.chain.origin.station);
+    let used = known
+        .state
+        .permits
+        .keys()
+        .filter_map(|n| n.strip_prefix(&head).and_then(|c| c.parse::<u32>().ok()))
+        .max();
+    format!("{head}{:02}", used.unwrap_or(0) + 1)
+}
+
+/// Decides an opening.
+pub fn open(known: &Known<'_>, ask: &Opening) -> Result<Draft, Refusal> {
+    known.clock()?;
+    let cited = |kind: &str, id: &str| -> Result<(Json, String), Refusal> {
+        let Some(t) = known.chain.texts.get(&(kind.to_owned(), id.to_owned())) else {
+            let have: Vec<&str> =
+                known.chain.texts.keys().filter(|(k, _)| k == kind).map(|(_, id)| id.as_str()).collect();
+            return Err(Refusal::because(format!("no {kind} `{}` is in force here", crate::text::safe_line(id)))
+                .instead(if have.is_empty() {
+                    format!("an approver puts one in force: `airwrit approve FILE` with a {kind} file")
+                } else {
+                    format!("in force: {}", have.join(", "))
+                }));
+        };
+        Ok((object([("hash", t.text_hash.as_str().into()), ("id", id.into())]), t.text.clone()))
+    };
+    let (form, form_text) = cited("form", &ask.form)?;
+    let (set, set_text) = cited("set", &ask.set)?;
+    let (site, site_text) = cited("site", &ask.site)?;
+    let checklist = bench::checklist(&ask.form, &form_text).map_err(Refusal::because)?;
+    let wanted = if ask.for_shutdown { crate::checklist::Purpose::Shutdown } else { crate::checklist::Purpose::Work };
+    if checklist.purpose() != wanted {
+        return Err(Refusal::because(format!("the form `{}` is for {}", ask.form, checklist.purpose().as_str())));
+    }
+    let set_values = bench::file("set", &set_text).map_err(Refusal::because)?;
+    let site_values = bench::file("site", &site_text).map_err(Refusal::because)?;
+    let job = bench::json_of(&Raw::Map(ask.job.clone()));
+    let read = bench::read_job(&job, &site_values, &known.chain.origin.roster)
+        .map_err(|why| Refusal { why, instead: Some("mend the job file: `airwrit lint FILE`".into()) })?;
+    unless(job_problems(known, &read, &set_values, &site_values, None), "mend the job file")?;
+    let number = number(known);
+    Ok(Draft {
+        kind: "open",
+        permit: Some((number, NONE.to_owned())),
+        by: (!ask.by.is_empty()).then(|| ask.by.clone()),
+        what: What::Data(object([
+            ("for", if ask.for_shutdown { "shutdown" } else { "work" }.into()),
+            ("form", form),
+            ("job", job),
+            ("rules", Json::Int(RULES)),
+            ("set", set),
+            ("site", site),
+        ])),
+    })
+}
+
+/// Decides a new job for a permit.
+pub fn job(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    job: &[(String, Raw)],
+    by: &str,
+) -> Result<Draft, Refusal> {
+    known.clock()?;
+    in_states(known, permit, "the job stands", &[StateWord::Draft, StateWord::Declared])?;
+    let job = bench::json_of(&Raw::Map(job.to_vec()));
+    let read = bench::read_job(&job, &texts.site, &known.chain.origin.roster)
+        .map_err(|why| Refusal { why, instead: Some("mend the job file: `airwrit lint FILE`".into()) })?;
+    unless(job_problems(known, &read, &texts.set, &texts.site, Some(&permit.number)), "mend the job file")?;
+    Ok(known.line(permit, "job", by, object([("job", job)])))
+}
+
+/// Everything in a job that a rule of the engine forbids.
+pub fn job_problems(
+    known: &Known<'_>,
+    job: &Values,
+    set: &Values,
+    site: &Values,
+    own: Option<&str>,
+) -> Vec<String> {
+    let mut why = Vec::new();
+    let get = |f: &str| job.text(f).unwrap_or_default().to_owned();
+    let dangerous = job.choice("atmosphere") != Some("not");
+    let reserve = set.choice("reserve") != Some("none");
+    if dangerous && !reserve {
+        why.push("the air where they work is or could be dangerous, and this set has no reserve".into());
+    }
+    for (field, list) in [("place", "places"), ("supply_point", "supply_points")] {
+        if site.item(list, &get(field)).is_none() {
+            why.push(format!("the {} `{}` is not in the site file", field.replace('_', " "), get(field)));
+        }
+    }
+    if job.items("entry_permits").is_empty() && job.text("why_no_entry_permit").is_none_or(str::is_empty) {
+        why.push("no entry or work permit is named, and not why there is none".into());
+    }
+    let wearers: Vec<&str> = job.items("wearers").iter().map(Values::id).collect();
+    let rescuers: Vec<&str> = job.items("rescuers").iter().map(Values::id).collect();
+    if wearers.is_empty() {
+        why.push("the job names no wearer".into());
+    }
+    let mut seen = BTreeSet::new();
+    let mut outlets = BTreeSet::new();
+    for w in job.items("wearers") {
+        let outlet = w.text("outlet").unwrap_or_default();
+        if !seen.insert(w.id().to_owned()) {
+            why.push(format!("{} is a wearer twice", w.id()));
+        }
+        if set.item("outlets", outlet).is_none() {
+            why.push(format!("{} is on outlet `{outlet}`, which the set does not have", w.id()));
+        } else if !outlets.insert(outlet.to_owned()) {
+            why.push(format!("the outlet `{outlet}` is given to two wearers"));
+        }
+        if dangerous && w.text("escape_set").is_none() {
+            why.push(format!("{} carries no escape set, and the air is or could be dangerous", w.id()));
+        }
+        if dangerous && (w.choice("face") == Some("hood") || w.choice("face") == Some("half_mask")) {
+            why.push(format!("{} wears a hood or half mask, and the air is or could be dangerous", w.id()));
+        }
+    }
+    let rescuers_least = site.number("rescuers_least").map_or(1, |n| n.to_string().parse::<usize>().unwrap_or(1));
+    if rescuers.len() < rescuers_least.max(1) {
+        why.push(format!("{} rescuers are named, wanted at least {}", rescuers.len(), rescuers_least.max(1)));
+    }
+    for role in ["attendant", "entry_watch"] {
+        let who = get(role);
+        let words = role.replace('_', " ");
+        if wearers.contains(&who.as_str()) {
+            why.push(format!("the {words}, {who}, is a wearer too"));
+        }
+        if rescuers.as_slice() == [who.as_str()] {
+            why.push(format!("the {words}, {who}, is the only rescuer"));
+        }
+        for other in known.state.permits.values().filter(|p| Some(p.number.as_str()) != own) {
+            let life = known.state.life(other, &known.now.time);
+            let stands = ["attendant", "entry_watch"].iter().any(|r| other.job.text(r) == Some(who.as_str()));
+            if life == StateWord::Live && stands {
+                why.push(format!("the {words}, {who}, stands at {} already", other.number));
+            }
+        }
+    }
+    if get("attendant") == get("entry_watch") {
+        // One person for both only where the entry is in sight and in earshot, which the job cannot say yet.
+        why.push("attendant and entry watch are one person; this version wants two".into());
+    }
+    let holder = get("holder");
+    if wearers.contains(&holder.as_str()) {
+        why.push(format!("the holder, {holder}, is a wearer too"));
+    }
+    match known.chain.origin.roster.person(&holder) {
+        Some(p) if p.roles.contains(&crate::trust::Role::Operator) => {}
+        Some(_) => why.push(format!("the holder, {holder}, is no operator on the roster")),
+        None => why.push(format!("the holder, `{holder}`, is not on the roster")),
+    }
+    why
+}

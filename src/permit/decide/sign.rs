@@ -1,0 +1,408 @@
+//! What people sign on a permit: judged again from everything that is known now, and put into words.
+
+use super::{Known, Refusal, in_states, open, unless};
+use crate::permit::bench::{Bench, Texts};
+use crate::permit::said::said;
+use crate::permit::state::Permit;
+use crate::permit::valid::{self, Limit};
+use crate::permit::walk;
+use crate::record::json::{Json, object, sorted};
+use crate::record::line::ActDraft;
+use crate::time::{for_people, seconds};
+use crate::trust::{Role, Signer, token};
+use crate::view::StateWord;
+
+/// Who signs, where.
+#[derive(Clone, Copy)]
+pub struct Hand<'a> {
+    /// Person id.
+    pub by: &'a str,
+    /// Their key.
+    pub key: &'a dyn Signer,
+    /// On their own machine, not the station's.
+    pub own: bool,
+}
+
+/// What a supervisor narrows.
+#[derive(Clone, Debug, Default)]
+pub struct Limits {
+    /// UTC.
+    pub until: Option<String>,
+    /// Most on air at once on this permit.
+    pub wearers: Option<u64>,
+    /// In words.
+    pub words: Option<String>,
+}
+
+/// The number of wearers that the supervisor allowed.
+pub fn limit_of_wearers(permit: &Permit) -> Option<u64> {
+    permit.last_signed("countersign")?.data.get("limits")?.int("wearers")
+}
+
+fn values(permit: &Permit, texts: &Texts) -> Vec<(&'static str, String)> {
+    let names: Vec<String> = texts
+        .job
+        .items("wearers")
+        .iter()
+        .map(|w| w.words("name").map_or(w.id(), |n| n.get(&texts.language)).to_owned())
+        .collect();
+    vec![
+        ("permit", permit.number.clone()),
+        ("set", name(&texts.set, &texts.language)),
+        ("place", place(texts)),
+        ("job", texts.job.text("what").map(str::to_owned).or_else(|| texts.job.words("what").map(|w| w.get(&texts.language).to_owned())).unwrap_or_default()),
+        ("wearers", names.join(", ")),
+    ]
+}
+
+fn name(values: &crate::site::Values, language: &str) -> String {
+    values.words("name").map(|w| w.get(language).to_owned()).unwrap_or_default()
+}
+
+/// The place's name.
+pub fn place(texts: &Texts) -> String {
+    let id = texts.job.text("place").unwrap_or_default();
+    texts.site.item("places", id).map_or_else(|| id.to_owned(), |p| name(p, &texts.language))
+}
+
+fn act(
+    known: &Known<'_>,
+    permit: &Permit,
+    kind: &'static str,
+    role: Role,
+    hand: &Hand<'_>,
+    words: String,
+    mut members: Vec<(String, Json)>,
+) -> ActDraft {
+    members.push(("said".into(), words.into()));
+    members.push(("where".into(), if hand.own { "own" } else { "station" }.into()));
+    ActDraft {
+        kind,
+        log: known.chain.origin.log.clone(),
+        permit: Some(permit.number.clone()),
+        shown: known.chain.permit_head(&permit.number).to_owned(),
+        by: hand.by.to_owned(),
+        role,
+        time: known.now.time.clone(),
+        data: sorted(members),
+    }
+}
+
+fn may_sign(known: &Known<'_>, by: &str, role: Role) -> Vec<String> {
+    let roster = &known.chain.origin.roster;
+    match roster.person(by) {
+        None => vec![format!("`{}` is not on the roster", crate::text::safe_line(by))],
+        Some(p) if !p.roles.contains(&role) => vec![format!("{} is no {} on the roster", p.name, role.word())],
+        Some(p) => match p.competence {
+            Some(until) if until < known.now.date() => {
+                vec![format!("the competence of {} was shown until {until}", p.name)]
+            }
+            Some(_) | None => Vec::new(),
+        },
+    }
+}
+
+/// Everything that forbids declaring or issuing, judged now.
+pub fn not_ready(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let mut why = open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number));
+    let bench = Bench::new(known.state, permit, texts, known.now);
+    why.extend(walk::in_words(&walk::before_declare(&walk::walk(&bench))));
+    if !super::answer::running(known, &permit.set.id) {
+        why.push("no start of the set is recorded, or it was stopped since".into());
+    }
+    let limit = valid_to(known, permit, texts, None);
+    if limit.second <= known.now.seconds() {
+        why.push(format!("it would end before it begins: {}", limit.because));
+    }
+    why
+}
+
+/// Valid to, worked out now.
+pub fn valid_to(known: &Known<'_>, permit: &Permit, texts: &Texts, until: Option<&str>) -> Limit {
+    let holder = texts.job.text("holder").unwrap_or_default();
+    let competence = known.chain.origin.roster.person(holder).and_then(|p| p.competence);
+    valid::narrowed(valid::working(permit, texts, known.now), competence, until, &texts.zone)
+}
+
+/// The operator declares.
+pub fn declare(known: &Known<'_>, permit: &Permit, texts: &Texts, hand: &Hand<'_>) -> Result<ActDraft, Refusal> {
+    known.clock()?;
+    in_states(known, permit, "it cannot be declared", &[StateWord::Draft])?;
+    if permit.for_shutdown {
+        return Err(Refusal::because("this permit was opened for a shutdown and is never declared"));
+    }
+    let mut why = may_sign(known, hand.by, Role::Operator);
+    let holder = texts.job.text("holder").unwrap_or_default();
+    if holder != hand.by {
+        why.push(format!("the holder of this permit is {holder}, who declares"));
+    }
+    why.extend(not_ready(known, permit, texts));
+    unless(why, "answer what is left (`airwrit walk`), then declare")?;
+    let words = said("declare", &values(permit, texts)).map_err(Refusal::because)?;
+    Ok(act(known, permit, "declare", Role::Operator, hand, words, Vec::new()))
+}
+
+/// The supervisor issues.
+pub fn countersign(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    hand: &Hand<'_>,
+    limits: &Limits,
+) -> Result<ActDraft, Refusal> {
+    known.clock()?;
+    in_states(known, permit, "it cannot be countersigned", &[StateWord::Declared])?;
+    let mut why = may_sign(known, hand.by, Role::Supervisor);
+    let Some((declared, by)) = known.chain.declared(&permit.number) else {
+        return Err(Refusal::because("nobody has declared it"));
+    };
+    if by == hand.by {
+        why.push("the person who declared may not countersign".into());
+    }
+    for role in ["attendant", "entry_watch"] {
+        if texts.job.text(role) == Some(hand.by) {
+            why.push(format!("who issues is not the {} of the same permit", role.replace('_', " ")));
+        }
+    }
+    if texts.job.items("wearers").iter().any(|w| w.id() == hand.by) {
+        why.push("who issues is not a wearer of the same permit".into());
+    }
+    why.extend(not_ready(known, permit, texts));
+    let limit = valid_to(known, permit, texts, limits.until.as_deref());
+    if limit.second <= known.now.seconds() {
+        why.push(format!("it would end before it begins: {}", limit.because));
+    }
+    unless(why, "the operator mends this and declares again, or you refuse: `airwrit refuse`")?;
+    let mut narrowed = Vec::new();
+    let mut in_words = String::new();
+    if let Some(n) = limits.wearers {
+        in_words.push_str(&format!("\nAt most {n} on air at once."));
+        narrowed.push(("wearers".to_owned(), Json::Int(n)));
+    }
+    if let Some(u) = &limits.until {
+        narrowed.push(("until".to_owned(), u.as_str().into()));
+    }
+    if let Some(w) = &limits.words {
+        let w = super::answer::clean(w)?;
+        in_words.push_str(&format!("\n{w}"));
+        narrowed.push(("words".to_owned(), w.into()));
+    }
+    let mut v = values(permit, texts);
+    v.push(("valid_to", for_people(&limit.utc(), &known.now.zone)));
+    v.push(("valid_by", limit.because.clone()));
+    v.push(("limits", in_words));
+    let words = said("countersign", &v).map_err(Refusal::because)?;
+    let claim = token::Claim {
+        permit: permit.number.clone(),
+        valid_to: limit.utc(),
+        seq: known.chain.permit_seq(&permit.number).unwrap_or_default(),
+        hash: known.chain.permit_head(&permit.number).to_owned(),
+    };
+    let token = token::make(&claim, hand.key).map_err(Refusal::because)?;
+    let mut members = vec![
+        ("target".to_owned(), Json::from(declared.as_str())),
+        ("token".to_owned(), token.into()),
+        ("valid_by".to_owned(), limit.because.into()),
+        ("valid_to".to_owned(), crate::time::utc(limit.second).into()),
+    ];
+    if !narrowed.is_empty() {
+        members.push(("limits".into(), sorted(narrowed)));
+    }
+    Ok(act(known, permit, "countersign", Role::Supervisor, hand, words, members))
+}
+
+/// At taking in, a countersignature is refused when, worked out again, it would end earlier.
+pub fn still_valid(known: &Known<'_>, permit: &Permit, texts: &Texts, data: &Json) -> Result<(), Refusal> {
+    let until = data.get("limits").and_then(|l| l.text("until"));
+    let limit = valid_to(known, permit, texts, until);
+    let signed = data.text("valid_to").unwrap_or_default();
+    if limit.second < seconds(signed) {
+        return Err(Refusal::because(format!("worked out again, it ends earlier: {}", limit.because))
+            .instead("prepare it again"));
+    }
+    Ok(())
+}
+
+/// The supervisor refuses.
+pub fn refuse(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    hand: &Hand<'_>,
+    reason: &str,
+) -> Result<ActDraft, Refusal> {
+    in_states(known, permit, "it cannot be refused", &[StateWord::Declared])?;
+    unless(may_sign(known, hand.by, Role::Supervisor), "a supervisor refuses")?;
+    let Some((declared, _)) = known.chain.declared(&permit.number) else {
+        return Err(Refusal::because("nobody has declared it"));
+    };
+    let reason = super::answer::clean(reason)?;
+    let mut v = values(permit, texts);
+    v.push(("reason", reason.clone()));
+    let words = said("refuse", &v).map_err(Refusal::because)?;
+    let members = vec![("reason".into(), reason.into()), ("target".into(), declared.as_str().into())];
+    Ok(act(known, permit, "refuse", Role::Supervisor, hand, words, members))
+}
+
+/// The operator hands back: after the shutdown, or leaving the set running for another live permit.
+pub fn hand_back(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    hand: &Hand<'_>,
+    left_running: Option<&str>,
+    reason: Option<&str>,
+) -> Result<ActDraft, Refusal> {
+    known.clock()?;
+    let states: &[StateWord] = if permit.for_shutdown {
+        &[StateWord::Draft]
+    } else {
+        &[StateWord::Live, StateWord::Suspended]
+    };
+    in_states(known, permit, "it cannot be handed back", states)?;
+    let mut why = may_sign(known, hand.by, Role::Operator);
+    for p in &known.state.on_air {
+        if p.permit.as_deref() == Some(&permit.number) || (left_running.is_none() && p.set == permit.set.id) {
+            why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
+        }
+    }
+    let how = match left_running {
+        Some(other) => {
+            let good = known.state.permits.get(other).is_some_and(|o| {
+                other != permit.number
+                    && o.set.id == permit.set.id
+                    && known.state.life(o, &known.now.time) == StateWord::Live
+            });
+            if !good {
+                why.push(format!("{other} is no other live permit of this set"));
+            }
+            format!("The set was left running for {other}.")
+        }
+        None => {
+            let bench = Bench::new(known.state, permit, texts, known.now);
+            match bench.shutdown() {
+                None => why.push("no shutdown form is in force here".into()),
+                Some(b) => {
+                    let stands = walk::walk(&b);
+                    let left: Vec<&_> = stands.iter().filter(|s| !s.done()).collect();
+                    why.extend(walk::in_words(&left));
+                }
+            }
+            if super::answer::running(known, &permit.set.id) {
+                why.push("the register says the set is running".into());
+            }
+            "It was shut down as recorded.".to_owned()
+        }
+    };
+    unless(why, "take the shutdown steps first: `airwrit walk --shutdown`; or name the live permit the set runs on for")?;
+    let mut v = values(permit, texts);
+    v.push(("how", how));
+    let mut members = Vec::new();
+    let reason = reason.map(super::answer::clean).transpose()?;
+    v.push(("reason", reason.as_ref().map(|r| format!(" {r}")).unwrap_or_default()));
+    if let Some(r) = reason {
+        members.push(("reason".to_owned(), Json::from(r)));
+    }
+    if let Some(o) = left_running {
+        members.push(("left_running".to_owned(), o.into()));
+    }
+    let words = said("hand_back", &v).map_err(Refusal::because)?;
+    Ok(act(known, permit, "hand_back", Role::Operator, hand, words, members))
+}
+
+/// The supervisor ends it after the hand-back.
+pub fn close(known: &Known<'_>, permit: &Permit, texts: &Texts, hand: &Hand<'_>) -> Result<ActDraft, Refusal> {
+    known.clock()?;
+    in_states(known, permit, "it cannot be closed", &[StateWord::HandedBack])?;
+    let mut why = may_sign(known, hand.by, Role::Supervisor);
+    if known.state.tally_of_permit(&permit.number) > 0 {
+        why.push("somebody is on air on it".into());
+    }
+    unless(why, "a supervisor closes it at tally zero")?;
+    let target = known.chain.handed_back(&permit.number).unwrap_or_default().to_owned();
+    let words = said("close", &values(permit, texts)).map_err(Refusal::because)?;
+    Ok(act(known, permit, "close", Role::Supervisor, hand, words, vec![("target".into(), target.into())]))
+}
+
+/// The supervisor withdraws it; only at tally zero.
+pub fn cancel(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    hand: &Hand<'_>,
+    reason: &str,
+) -> Result<ActDraft, Refusal> {
+    known.clock()?;
+    in_states(known, permit, "it cannot be cancelled", &[
+        StateWord::Draft,
+        StateWord::Declared,
+        StateWord::Live,
+        StateWord::Suspended,
+    ])?;
+    let mut why = may_sign(known, hand.by, Role::Supervisor);
+    for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
+        why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
+    }
+    unless(why, "get everyone off air first: call them out, suspend")?;
+    let reason = super::answer::clean(reason)?;
+    let mut v = values(permit, texts);
+    v.push(("reason", reason.clone()));
+    let words = said("cancel", &v).map_err(Refusal::because)?;
+    Ok(act(known, permit, "cancel", Role::Supervisor, hand, words, vec![("reason".into(), reason.into())]))
+}
+
+/// An approver puts a text in force: `form`, `set` or `site`.
+pub fn approve(
+    known: &Known<'_>,
+    hand: &Hand<'_>,
+    kind: &'static str,
+    id: &str,
+    revision: Option<u32>,
+    text: &str,
+) -> Result<ActDraft, Refusal> {
+    known.clock()?;
+    unless(may_sign(known, hand.by, Role::Approver), "an approver of the roster puts texts in force")?;
+    let hash = crate::record::line::hash(text.as_bytes());
+    let v = |what: &str| -> Vec<(&'static str, String)> {
+        vec![
+            ("id", id.to_owned()),
+            ("what", what.to_owned()),
+            ("hash", hash.clone()),
+            ("revision", revision.unwrap_or_default().to_string()),
+        ]
+    };
+    let words = said(if kind == "form" { "form" } else { "file" }, &v(kind)).map_err(Refusal::because)?;
+    let mut data = object([
+        (kind, id.into()),
+        ("hash", hash.as_str().into()),
+        ("said", words.into()),
+        ("text", text.into()),
+        ("where", if hand.own { "own" } else { "station" }.into()),
+    ]);
+    if let Some(r) = revision {
+        data = match data {
+            Json::Obj(mut m) => {
+                m.push(("revision".into(), Json::Int(u64::from(r))));
+                sorted(m)
+            }
+            other @ (Json::Arr(_) | Json::Str(_) | Json::Int(_) | Json::Bool(_)) => other,
+        };
+    }
+    if kind == "site" {
+        data = data.with("what", "site");
+    }
+    let subject = crate::record::chain::subject_of(kind, &data);
+    let before = subject
+        .and_then(|s| known.chain.texts.get(&s))
+        .map_or(crate::record::line::NONE.to_owned(), |t| t.line.clone());
+    Ok(ActDraft {
+        kind,
+        log: known.chain.origin.log.clone(),
+        permit: None,
+        shown: before,
+        by: hand.by.to_owned(),
+        role: Role::Approver,
+        time: known.now.time.clone(),
+        data,
+    })
+}

@@ -1,0 +1,191 @@
+//! The walk: every step of a form, for every item, and how it stands now.
+//!
+//! Always: order is that of the form; a step stands open only if its gate is open now, with all that is
+//! known now. Not here: whether an answer may be given (`decide`).
+
+use super::bench::{Bench, Given, Item};
+use super::state::Answer;
+use crate::checklist::{Before, Each, Purpose, Stage, Step, StepKind};
+use crate::gate::Verdict;
+use crate::view::Standing;
+
+/// A step for an item, and how it stands.
+#[derive(Debug)]
+pub struct Stand<'a> {
+    /// Stage.
+    pub stage: &'a Stage,
+    /// Step.
+    pub step: &'a Step,
+    /// Item.
+    pub item: Option<Item>,
+    /// How it stands.
+    pub standing: Standing,
+    /// Why, where it is not open.
+    pub why: Vec<String>,
+    /// Every answer, oldest first.
+    pub answers: Vec<&'a Answer>,
+}
+
+impl Stand<'_> {
+    /// Nothing is left to do on it.
+    pub fn done(&self) -> bool {
+        matches!(self.standing, Standing::Open | Standing::NotApplicable | Standing::OutOfService)
+    }
+
+    /// Asked before that wearer's first time on air, not before declaring.
+    pub fn of_wearer(&self) -> bool {
+        self.step.each() == Some(&Each::Wearer) && self.step.before() == Before::Air
+    }
+
+    /// The item's id.
+    pub fn item_id(&self) -> Option<&str> {
+        self.item.as_ref().map(|i| i.id.as_str())
+    }
+
+    /// `pressure, Cylinder B`.
+    pub fn label(&self) -> String {
+        Bench::label(self.step, self.item.as_ref().map(|i| i.name.as_str()))
+    }
+}
+
+/// Every step of the form in hand.
+pub fn walk<'a>(bench: &Bench<'a>) -> Vec<Stand<'a>> {
+    let form: &'a _ = bench.form;
+    let mut out = Vec::new();
+    for (stage, step) in form.steps() {
+        let applies = bench.applies(stage, step);
+        let items: Vec<Option<Item>> = match step.each() {
+            None => vec![None],
+            Some(each) => bench.all_items(each).into_iter().map(Some).collect(),
+        };
+        for item in items {
+            let answers = bench.answers(step.id(), item.as_ref().map(|i| i.id.as_str()));
+            let (standing, why) = stand(bench, step, item.as_ref(), &applies);
+            out.push(Stand { stage, step, item, standing, why, answers });
+        }
+    }
+    out
+}
+
+fn stand(bench: &Bench<'_>, step: &Step, item: Option<&Item>, applies: &Verdict) -> (Standing, Vec<String>) {
+    match applies {
+        Verdict::Open => {}
+        Verdict::Shut(why) => return (Standing::NotApplicable, why.clone()),
+        Verdict::Unknown(why) => return (Standing::Waiting, why.clone()),
+    }
+    if let (Some(each), Some(i)) = (step.each(), item)
+        && let Some(a) = bench.out_of_service(each, &i.id)
+    {
+        return (Standing::OutOfService, vec![a.left_out.clone().unwrap_or_default()]);
+    }
+    match bench.given(step, item.map(|i| i.id.as_str())) {
+        Given::Nothing(why) => (Standing::Waiting, vec![why]),
+        Given::LeftOut(a) => (Standing::OutOfService, vec![a.left_out.clone().unwrap_or_default()]),
+        Given::Answer(a) => {
+            if matches!(step.kind(), StepKind::Timed(_)) && a.value.as_deref() == Some("begun") {
+                return (Standing::Waiting, vec!["begun, not done yet".into()]);
+            }
+            match judge(bench, step, item) {
+                Verdict::Open => (Standing::Open, Vec::new()),
+                Verdict::Shut(why) | Verdict::Unknown(why) => (Standing::Hold, why),
+            }
+        }
+    }
+}
+
+/// The gate of an answered step as it is now; where it has none, what its kind asks.
+pub fn judge(bench: &Bench<'_>, step: &Step, item: Option<&Item>) -> Verdict {
+    use crate::gate::{Fact, Value};
+    let own = match (bench.fact_of(step, item), step.kind()) {
+        (Fact::Unknown(why), _) => return Verdict::Unknown(vec![why]),
+        (Fact::Is { value: Value::Quantity(waited), shown, label }, StepKind::Timed(limit)) => {
+            match limit.compute(&bench.asker(step, item)) {
+                Ok(Value::Quantity(wanted)) if waited.compare(&wanted).is_some_and(std::cmp::Ordering::is_ge) => {
+                    Verdict::Open
+                }
+                Ok(Value::Quantity(wanted)) => Verdict::Shut(vec![format!(
+                    "{label} took {shown}, wanted at least {}",
+                    wanted.words(None, crate::units::Rounding::Up)
+                )]),
+                Ok(_) => Verdict::Unknown(vec![format!("{label}: the time to wait is no time")]),
+                Err(why) => Verdict::Unknown(why),
+            }
+        }
+        (Fact::Is { value: Value::Bool(false), label, .. }, StepKind::Confirm) if step.gate().is_none() => {
+            Verdict::Shut(vec![format!("{label}: the answer is no")])
+        }
+        (_, _) => Verdict::Open,
+    };
+    match (own, step.gate()) {
+        (Verdict::Open, Some(gate)) => gate.judge(&bench.asker(step, item)),
+        (own, _) => own,
+    }
+}
+
+/// The first step to be answered next; `None` when nothing is left. Wearers' own steps come when
+/// nothing else is left.
+pub fn next(walk: &[Stand<'_>]) -> Option<usize> {
+    walk.iter()
+        .position(|s| !s.done() && !s.of_wearer())
+        .or_else(|| walk.iter().position(|s| !s.done()))
+}
+
+/// What must be answered before this step may be: labels of the steps that hold it.
+pub fn held_by(bench: &Bench<'_>, walk: &[Stand<'_>], at: &Stand<'_>) -> Vec<String> {
+    let needed = bench.form.needed_by(at.stage.id());
+    let wearers_count = bench.form.purpose() == Purpose::Shutdown;
+    walk.iter()
+        .take_while(|s| s.step.id() != at.step.id())
+        .filter(|s| !s.done() && (wearers_count || !s.of_wearer()))
+        .filter(|s| {
+            let same_stage = s.stage.id() == at.stage.id();
+            (same_stage && !at.stage.any_order()) || (!same_stage && needed.contains(&s.stage.id()))
+        })
+        .map(Stand::label)
+        .collect()
+}
+
+/// Everything not done that starting the set needs.
+pub fn before_start<'s>(walk: &'s [Stand<'_>]) -> Vec<&'s Stand<'s>> {
+    lacking(walk, |s| s.step.before() == Before::Start && !s.of_wearer())
+}
+
+/// Everything not done that declaring needs.
+pub fn before_declare<'s>(walk: &'s [Stand<'_>]) -> Vec<&'s Stand<'s>> {
+    lacking(walk, |s| s.step.before() != Before::Air && !s.of_wearer())
+}
+
+/// Everything not done that putting this person on air needs: all of the form, and their own steps.
+pub fn before_air<'s>(walk: &'s [Stand<'_>], person: &str) -> Vec<&'s Stand<'s>> {
+    lacking(walk, |s| !s.of_wearer() || s.item_id() == Some(person))
+}
+
+/// Everything not done in the stages before `stop`; the whole form if it has no such stage.
+pub fn before_stop<'s>(walk: &'s [Stand<'_>]) -> Vec<&'s Stand<'s>> {
+    let upto = walk.iter().position(|s| s.stage.id() == STOP).unwrap_or(walk.len());
+    walk.iter().take(upto).filter(|s| !s.done()).map(shorten).collect()
+}
+
+/// The stage of a shutdown form in which the set is stopped.
+pub const STOP: &str = "stop";
+
+fn lacking<'s>(walk: &'s [Stand<'_>], which: impl Fn(&Stand<'_>) -> bool) -> Vec<&'s Stand<'s>> {
+    walk.iter().filter(|s| !s.done() && which(s)).map(shorten).collect()
+}
+
+fn shorten<'s>(s: &'s Stand<'_>) -> &'s Stand<'s> {
+    s
+}
+
+/// What lacks, in words: `reserve pressure, Cylinder B: reads 138 bar, ...`.
+pub fn in_words(lacks: &[&Stand<'_>]) -> Vec<String> {
+    lacks
+        .iter()
+        .map(|s| match s.standing {
+            Standing::Hold => format!("{} holds: {}", s.label(), s.why.join("; ")),
+            Standing::Waiting | Standing::Open | Standing::NotApplicable | Standing::OutOfService => {
+                format!("{}: {}", s.label(), s.why.join("; "))
+            }
+        })
+        .collect()
+}
