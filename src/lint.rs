@@ -29,10 +29,7 @@ pub fn kind_of(bytes: &[u8]) -> Kind {
         .lines()
         .map(|l| l.trim_start_matches('\u{feff}').trim())
         .find(|l| !l.is_empty() && !l.starts_with(['#', '%']) && *l != "---");
-    match first
-        .and_then(|l| l.split_once(':'))
-        .map(|(k, _)| k.trim_matches(['"', '\'']))
-    {
+    match first.and_then(|l| l.split_once(':')).map(|(k, _)| k.trim_matches(['"', '\''])) {
         Some("checklist") => Kind::Checklist,
         Some("set") => Kind::Site(site::Kind::Set),
         Some("site") => Kind::Site(site::Kind::Site),
@@ -56,11 +53,7 @@ pub fn lint(file: &str, bytes: &[u8]) -> (Kind, Vec<Finding>) {
         Kind::Site(site::Kind::Site) => read_site(file, bytes).findings,
         Kind::Site(site::Kind::Job) => read_job(file, bytes).findings,
         Kind::Unknown => {
-            let place = Place {
-                file: file.to_owned(),
-                line: 0,
-                column: 0,
-            };
+            let place = Place { file: file.to_owned(), line: 0, column: 0 };
             let message = "it cannot be told what this file is";
             let mut found = crate::source::Source::read(file, bytes).1;
             found.push(

@@ -86,6 +86,13 @@ pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
                             .hint("give it a gate"),
                     );
                 }
+                Some((_, step)) if !step.critical() => {
+                    let message = format!("the step `{id}` is about {}, and is not critical", s.title);
+                    out.push(
+                        Finding::error("subject-not-critical", step.place().clone(), message)
+                            .hint("write `critical: true`"),
+                    );
+                }
                 Some(_) => {}
             }
         }

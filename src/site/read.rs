@@ -168,6 +168,9 @@ impl Reader<'_> {
         };
         let mut good = true;
         for (key, _) in given {
+            if self.out.full() {
+                break;
+            }
             if name_of(&key.text).is_none() {
                 let names = table.iter().filter(|f| !is_worked_out(f)).map(|f| f.name);
                 let hint = nearest(&key.text, names).map(|m| format!("did you mean `{m}`?"));

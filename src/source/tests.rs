@@ -26,6 +26,8 @@ fn each_finding_has_its_example() {
         ("a: !!int 1\n", &[("tag", 1, 4)]),
         ("a: !set {b: 1}\n", &[("tag", 1, 4)]),
         ("a:\n  <<: {b: 1}\n  c: 1\n", &[("merge-key", 2, 3)]),
+        ("b: &b {x: 1}\na:\n  <<: *b\n  c: 1\n", &[("anchor", 1, 4), ("merge-key", 3, 3), ("alias", 3, 7)]),
+        ("a: {b:1}\n", &[("no-value", 1, 8)]),
         ("\u{feff}a: 1\n", &[("byte-order-mark", 1, 1)]),
         ("a: 1\r\nb: 2\n", &[("carriage-return", 1, 5)]),
         ("a: 1\n\tb: 2\n", &[("tab", 2, 1)]),
@@ -84,6 +86,18 @@ fn size_and_depth_are_bounded() {
 }
 
 #[test]
+fn a_bomb_of_anchors_is_only_findings() {
+    let mut text = "a0: &a0 [x, x, x, x, x, x, x, x, x, x]\n".to_owned();
+    for n in 1..10 {
+        let before = format!("*a{}, ", n - 1).repeat(10);
+        text.push_str(&format!("a{n}: &a{n} [{}]\n", before.trim_end_matches(", ")));
+    }
+    let found = codes(text.as_bytes());
+    assert_eq!(found.iter().filter(|(c, ..)| *c == "anchor").count(), 10);
+    assert_eq!(found.iter().filter(|(c, ..)| *c == "alias").count(), 90);
+}
+
+#[test]
 fn many_findings_are_cut_off() {
     let text: String = (0..1000).map(|n| format!("k{n}: ~\n")).collect();
     let found = codes(text.as_bytes());
@@ -130,6 +144,7 @@ fn numbers_have_one_form() {
         "0o10",
         "0b11",
         "1e3",
+        "1e400",
         "1E3",
         "1.5e-3",
         ".5",

@@ -6,10 +6,20 @@
 use super::{Findings, Key, MOST_DEPTH, Node, Style, Tree};
 use crate::text::quoted;
 use saphyr_parser::{Event, Parser, ScalarStyle, Span};
+use std::collections::HashMap;
 
 enum Open {
-    Map { node: (u32, u32), entries: Vec<(Key, Node)>, key: Option<Key>, skip_value: bool },
-    Seq { node: (u32, u32), items: Vec<Node> },
+    Map {
+        node: (u32, u32),
+        entries: Vec<(Key, Node)>,
+        seen: HashMap<String, u32>,
+        key: Option<Key>,
+        skip_value: bool,
+    },
+    Seq {
+        node: (u32, u32),
+        items: Vec<Node>,
+    },
 }
 
 /// The root map, or nothing where the file cannot be read to its end.
@@ -64,7 +74,13 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             }
             Event::MappingStart(anchor, tag) => {
                 extras(anchor, tag.is_some(), at, out);
-                stack.push(Open::Map { node: at, entries: Vec::new(), key: None, skip_value: false });
+                stack.push(Open::Map {
+                    node: at,
+                    entries: Vec::new(),
+                    seen: HashMap::new(),
+                    key: None,
+                    skip_value: false,
+                });
             }
             Event::SequenceStart(anchor, tag) => {
                 extras(anchor, tag.is_some(), at, out);
@@ -133,9 +149,9 @@ fn place(stack: &mut [Open], root: &mut Option<Node>, node: Node, out: &mut Find
             valued(&node, out);
             items.push(node);
         }
-        Some(Open::Map { entries, key, skip_value, .. }) => {
+        Some(Open::Map { entries, seen, key, skip_value, .. }) => {
             let Some(k) = key.take() else {
-                let (k, skip) = as_key(node, entries, out);
+                let (k, skip) = as_key(node, seen, out);
                 *key = Some(k);
                 *skip_value = skip;
                 return;
@@ -149,7 +165,7 @@ fn place(stack: &mut [Open], root: &mut Option<Node>, node: Node, out: &mut Find
 }
 
 /// A key, and whether its value is to be dropped because the key is no good.
-fn as_key(node: Node, entries: &[(Key, Node)], out: &mut Findings) -> (Key, bool) {
+fn as_key(node: Node, seen: &mut HashMap<String, u32>, out: &mut Findings) -> (Key, bool) {
     let (line, column) = (node.line, node.column);
     let Tree::Scalar(text, style) = node.tree else {
         out.error("complex-key", (line, column), "a list or map as a key; wanted a word");
@@ -164,11 +180,12 @@ fn as_key(node: Node, entries: &[(Key, Node)], out: &mut Findings) -> (Key, bool
         out.error("complex-key", &key, "a key must be a word on one line");
         return (key, true);
     }
-    if let Some((first, _)) = entries.iter().find(|(k, _)| k.text == key.text) {
-        let message = format!("the key {} stands twice; first in line {}", quoted(&key.text, 48), first.line);
+    if let Some(first) = seen.get(&key.text) {
+        let message = format!("the key {} stands twice; first in line {first}", quoted(&key.text, 48));
         out.hinted("duplicate-key", &key, message, "remove one of the two");
         return (key, true);
     }
+    seen.insert(key.text.clone(), line);
     (key, false)
 }
 

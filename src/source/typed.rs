@@ -130,6 +130,9 @@ pub fn known_keys<'a>(node: &'a Node, what: &str, known: &[&str], out: &mut Find
         return None;
     };
     for (key, _) in entries {
+        if out.full() {
+            break;
+        }
         if known.contains(&key.text.as_str()) {
             continue;
         }
