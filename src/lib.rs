@@ -8,6 +8,7 @@
 pub mod actions;
 pub mod audit;
 pub mod checklist;
+pub mod cli;
 pub mod disk;
 pub mod finding;
 pub mod gate;

@@ -10,7 +10,6 @@ use crate::record::store::new_key;
 use crate::site;
 use crate::trust::roster::RosterSign;
 use crate::trust::{PublicKey, Roster, Signer};
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// `airwrit key`.

@@ -27,7 +27,7 @@ pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome
             writeln!(outside.out, "{f}")?;
         }
         let errors = all.iter().filter(|f| f.level == crate::finding::Level::Error).count();
-        let files = crate::text::plural(files.len(), "file", "files");
+        let files = crate::text::counted(files.len(), "file", "files");
         writeln!(outside.err, "{files}, {errors} errors, {} warnings", all.len() - errors)?;
     }
     if any_error(&all) { Err(End::No) } else { Ok(()) }

@@ -5,7 +5,6 @@ use super::{End, Outcome, Outside, Place, could_not, open_key};
 use crate::actions::Signing;
 use crate::permit::decide::sign::Limits;
 use crate::trust::{SecretKey, Signer};
-use std::io::Write;
 
 fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Outside<'_>) -> Outcome {
     // What is signed is shown before a passphrase is asked; only the token in it needs the real key.

@@ -17,7 +17,6 @@ use crate::record::line::Line;
 use crate::site::Raw;
 use crate::time::Moment;
 use crate::view::Standing;
-use std::io::Write;
 use std::path::Path;
 
 /// A site time `HH:MM` near now, as UTC: the last one for what has happened, the next one for what will.

@@ -13,7 +13,6 @@ use crate::record::json::Json;
 use crate::record::kinds::AGAIN;
 use crate::text::safe_line;
 use crate::view::{Standing, StateWord};
-use std::io::Write;
 
 /// What the walk shows and takes at one step.
 struct Screen {
