@@ -4,5 +4,6 @@
 
 mod audit;
 mod opening;
+mod permit;
 mod register;
 mod support;

@@ -296,7 +296,12 @@ impl<'a> Bench<'a> {
 
     /// Whether stage and step apply: `Open` applies, `Shut` not applicable, `Unknown` waits.
     pub fn applies(&self, stage: &crate::checklist::Stage, step: &Step) -> Verdict {
-        let plain = Asker { bench: self, each: None, own: None };
+        self.applies_to(stage, step, None)
+    }
+
+    /// The same for one item of the step's `each`, which its `when` may ask about.
+    pub fn applies_to(&self, stage: &crate::checklist::Stage, step: &Step, item: Option<&Item>) -> Verdict {
+        let plain = Asker { bench: self, each: item.zip(step.each()), own: None };
         let mut shut = Vec::new();
         let mut unknown = Vec::new();
         for when in [stage.when(), step.when()].into_iter().flatten() {
@@ -542,17 +547,18 @@ impl Asker<'_> {
         let Some((stage, step)) = self.bench.form.step(id) else {
             return Fact::Unknown(format!("there is no step `{id}`"));
         };
-        match self.bench.applies(stage, step) {
-            Verdict::Open => {}
-            Verdict::Shut(_) => return Fact::NotApplicable,
-            Verdict::Unknown(why) => return Fact::Unknown(why.join("; ")),
-        }
+        let for_item = |item: Option<&Item>| match self.bench.applies_to(stage, step, item) {
+            Verdict::Open => self.bench.fact_of(step, item),
+            Verdict::Shut(_) => Fact::NotApplicable,
+            Verdict::Unknown(why) => Fact::Unknown(why.join("; ")),
+        };
         match (step.each(), self.own.filter(|o| o.id() == id), self.each) {
-            (None, _, _) => self.bench.fact_of(step, None),
-            (Some(_), Some(_), Some((item, _))) => self.bench.fact_of(step, Some(item)),
-            (Some(each), _, _) => Fact::List(
-                self.bench.items(each).into_iter().map(|i| (i.name.clone(), self.bench.fact_of(step, Some(&i)))).collect(),
-            ),
+            (None, _, _) => for_item(None),
+            (Some(_), Some(_), Some((item, _))) => for_item(Some(item)),
+            (Some(_), _, _) if matches!(self.bench.applies(stage, step), Verdict::Shut(_)) => Fact::NotApplicable,
+            (Some(each), _, _) => {
+                Fact::List(self.bench.items(each).into_iter().map(|i| (i.name.clone(), for_item(Some(&i)))).collect())
+            }
         }
     }
 

@@ -53,12 +53,12 @@ pub fn walk<'a>(bench: &Bench<'a>) -> Vec<Stand<'a>> {
     let form: &'a _ = bench.form;
     let mut out = Vec::new();
     for (stage, step) in form.steps() {
-        let applies = bench.applies(stage, step);
         let items: Vec<Option<Item>> = match step.each() {
             None => vec![None],
             Some(each) => bench.all_items(each).into_iter().map(Some).collect(),
         };
         for item in items {
+            let applies = bench.applies_to(stage, step, item.as_ref());
             let answers = bench.answers(step.id(), item.as_ref().map(|i| i.id.as_str()));
             let (standing, why) = stand(bench, step, item.as_ref(), &applies);
             out.push(Stand { stage, step, item, standing, why, answers });

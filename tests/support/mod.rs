@@ -1,5 +1,6 @@
 //! A station in memory: fixed clock, fixed randomness, invented people.
 
+pub mod day;
 pub mod disk;
 
 use airwrit::record::json::{Json, object};

@@ -277,9 +277,12 @@ pub fn request_of_set(
     known: &Known<'_>,
     kind: &'static str,
     set: &str,
-    members: Vec<(String, Json)>,
+    mut members: Vec<(String, Json)>,
     by: &str,
 ) -> Result<Draft, Refusal> {
+    // The line is about the set that was judged, whatever else was typed.
+    members.retain(|(k, _)| k != "set");
+    members.push(("set".into(), set.into()));
     let (why, instead) = match kind {
         "started" => (start_forbidden(known, set), "take the steps before the start first: `airwrit walk`"),
         _ => (stop_forbidden(known, set), "if it has stopped all the same, report it: add --report"),

@@ -1,0 +1,3 @@
+//! The permit engine, used as a station uses it: every line decided, appended, folded.
+
+mod day;

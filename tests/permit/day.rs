@@ -1,0 +1,99 @@
+//! The whole invented day of the examples, on the shipped checklists.
+
+use crate::support::day::{Day, Held, Plan, answers};
+use airwrit::audit::Verdict;
+use airwrit::permit::decide::air::Move;
+use airwrit::permit::decide::sign::Limits;
+use airwrit::record::excerpt;
+use airwrit::view::{StateWord, Standing};
+use std::sync::OnceLock;
+
+const PRE_START: &str = include_str!("../../examples/answers-pre-start.yaml");
+const SHUTDOWN: &str = include_str!("../../examples/answers-shutdown.yaml");
+
+fn names(held: &[Held]) -> Vec<(&str, Option<&str>)> {
+    held.iter().map(|(s, i, _)| (s.as_str(), i.as_deref())).collect()
+}
+
+/// Played once for all tests.
+pub fn whole() -> &'static Day {
+    static DAY: OnceLock<Day> = OnceLock::new();
+    DAY.get_or_init(play)
+}
+
+/// Declared, countersigned, both wearers on air and off, shut down, handed back, closed.
+fn play() -> Day {
+    let mut day = Day::opened(Plan::shipped());
+    let n = day.number.clone();
+    let held = day.play(&n, &answers(PRE_START), false);
+    assert_eq!(names(&held), [("oil_level", None), ("rotation", None), ("reserve_pressure", Some("b"))]);
+    assert!(held[2].2.iter().any(|w| w.contains("181")), "{:?}", held[2].2);
+    for (step, item, standing, why) in day.stands(&n, false) {
+        assert!(
+            matches!(standing, Standing::Open | Standing::NotApplicable),
+            "{step} {item:?} {standing:?} {why:?}"
+        );
+    }
+    day.wait(60);
+    day.declare(&n, "lukasz").unwrap();
+    assert_eq!(day.life(&n), StateWord::Declared);
+    day.wait(60);
+    let refused = day.countersign(&n, "lukasz", &Limits::default()).unwrap_err();
+    assert!(refused.why.iter().any(|w| w.contains("who declared")), "{refused:?}");
+    let line = day.countersign(&n, "eleni", &Limits::default()).unwrap();
+    // 14:30 at the site, the end of the early shift: before the work's end at 16:20.
+    assert_eq!(line.data.text("valid_to"), Some("2026-11-25T13:30:00Z"));
+    assert_eq!(day.life(&n), StateWord::Live);
+    for p in ["zaneta", "nikos"] {
+        day.wait(60);
+        assert!(day.request(&n, p, Move::In).is_err());
+        day.request(&n, p, Move::OnAir).unwrap_or_else(|r| panic!("{r:?}"));
+        day.wait(60);
+        day.request(&n, p, Move::In).unwrap_or_else(|r| panic!("{r:?}"));
+    }
+    assert_eq!(day.state.tally_of_permit(&n), 2);
+    let first = &answers(SHUTDOWN)[0];
+    let mut typed = crate::support::day::typed(&first.step, first.item.as_deref(), "yes");
+    typed.shutdown = true;
+    for p in ["zaneta", "nikos"] {
+        let refused = day.answer(&n, &typed).unwrap_err();
+        assert!(refused.why.iter().any(|w| w.contains("on air")), "{refused:?}");
+        assert!(day.request_of_set("stopped").is_err());
+        day.wait(600);
+        day.report(Some(&n), p, Move::Out);
+        day.wait(60);
+        day.report(Some(&n), p, Move::OffAir);
+    }
+    assert_eq!(day.state.tally_of_set("heron"), 0);
+    assert!(day.hand_back(&n, "lukasz", None).is_err());
+    let held = day.play(&n, &answers(SHUTDOWN), true);
+    assert_eq!(names(&held), [("nobody_on_air", None), ("gauges_zero", None)]);
+    assert_eq!(day.life(&n), StateWord::Suspended);
+    day.wait(60);
+    day.hand_back(&n, "lukasz", None).unwrap_or_else(|r| panic!("{r:?}"));
+    day.wait(60);
+    day.close(&n, "eleni").unwrap_or_else(|r| panic!("{r:?}"));
+    assert_eq!(day.life(&n), StateWord::Closed);
+    day
+}
+
+#[test]
+fn the_whole_day_plays_verifies_and_replays() {
+    let day = whole();
+    day.assert_replays();
+    let verified = day.verify();
+    assert_eq!(verified.report.verdict, Verdict::Sound, "{:?}", verified.report.said);
+    assert_eq!(verified.report.lines, day.lines().len() as u64);
+    assert_eq!(format!("{:?}", verified.state), format!("{:?}", day.state));
+    // Every answer stays, the held ones too.
+    let count = |step: &str| day.state.permits[&day.number].answers.iter().filter(|a| a.step == step).count();
+    assert_eq!((count("oil_level"), count("rotation"), count("reserve_pressure")), (2, 2, 4));
+}
+
+#[test]
+fn an_excerpt_of_the_day_verifies() {
+    let day = whole();
+    let excerpt = excerpt::of(day.lines(), &day.number).unwrap();
+    let v = airwrit::audit::verify_excerpt(&excerpt, Some(&crate::support::day::trust()));
+    assert_eq!(v.report.verdict, Verdict::Sound, "{:?}", v.report.said);
+}
