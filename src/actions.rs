@@ -376,3 +376,12 @@ pub fn sign_roster(text: &str, key: &dyn Signer) -> Result<String, String> {
     let sign = key.sign(&sshsig::tbs(sshsig::ROSTER, HashName::Sha512, text.as_bytes()))?;
     Ok(sshsig::armour(&key.public(), sshsig::ROSTER, HashName::Sha512, &sign))
 }
+
+/// A reading as it is typed: `< 0.1` is below the instrument's lowest mark, 0.1.
+pub fn below(value: Option<&str>) -> (Option<String>, bool) {
+    match value.map(str::trim).map(|v| (v, v.strip_prefix('<'))) {
+        Some((_, Some(mark))) => (Some(mark.trim().to_owned()), true),
+        Some((v, None)) => (Some(v.to_owned()), false),
+        None => (None, false),
+    }
+}

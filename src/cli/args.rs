@@ -364,7 +364,8 @@ pub struct Answer {
     pub permit: String,
     /// Step
     pub step: String,
-    /// yes, no, a choice, a number in the step's unit, a date, text, begun, done; none where it is worked out
+    /// yes, no, a choice, a number in the step's unit (`< 0.1`: below its lowest mark), a date, text, begun, done; none
+    /// where it is worked out
     #[arg(allow_hyphen_values = true)]
     pub value: Option<String>,
     /// Which item, where the step is asked for each of something

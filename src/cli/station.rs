@@ -202,11 +202,12 @@ pub fn give(place: &Place, number: &str, typed: &Typed, outside: &mut Outside<'_
 
 /// `airwrit answer`.
 pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
+    let (value, below) = crate::actions::below(a.value.as_deref());
     let typed = Typed {
         step: a.step.clone(),
         item: a.item.clone(),
-        value: a.value.clone(),
-        below: a.below,
+        value,
+        below: below || a.below,
         left_out: a.leave_out.clone(),
         again: a.again.clone(),
         words: a.words.clone(),

@@ -280,7 +280,7 @@ fn one_step(place: &Place, number: &str, screen: Screen, outside: &mut Outside<'
                     writeln!(outside.err, "  {hint}")?;
                     continue;
                 }
-                Ok(v) => typed.value = v,
+                Ok(v) => (typed.value, typed.below) = crate::actions::below(v.as_deref()),
             },
         }
         let done = match screen.kind {

@@ -61,7 +61,6 @@ struct Given {
     item: Option<String>,
     value: Option<String>,
     again: Option<String>,
-    below: Option<bool>,
     left_out: Option<String>,
     words: Option<String>,
 }
@@ -284,7 +283,7 @@ impl Day<'_> {
                 self.say(&format!("the set is {kind}"))?;
             } else if let Some((step, item)) = worked_out {
                 let given =
-                    Given { step, item, value: None, again: None, below: None, left_out: None, words: None };
+                    Given { step, item, value: None, again: None, left_out: None, words: None };
                 self.give(&given, shutdown)?;
             } else {
                 return Ok(());
@@ -299,11 +298,12 @@ impl Day<'_> {
             Some(_) | None => 12,
         };
         self.wait(wait);
+        let (value, below) = crate::actions::below(given.value.as_deref());
         let typed = Typed {
             step: given.step.clone(),
             item: given.item.clone(),
-            value: given.value.clone(),
-            below: given.below.unwrap_or(false),
+            value,
+            below,
             left_out: given.left_out.clone(),
             again: given.again.clone(),
             words: given.words.clone(),
