@@ -10,6 +10,8 @@
 //! reading of any `good_for`; carrying answers over will rest on it.
 
 mod each;
+mod fits;
+mod kinds;
 mod names;
 mod read;
 mod rules;
@@ -135,7 +137,9 @@ impl Checklist {
     /// need, in order. Without `needs`, all before it.
     pub fn needed_by(&self, stage: &str) -> Vec<&str> {
         let mut wanted = vec![false; self.stages.len()];
-        let Some(at) = self.stages.iter().position(|s| s.id == stage) else { return Vec::new() };
+        let Some(at) = self.stages.iter().position(|s| s.id == stage) else {
+            return Vec::new();
+        };
         let mut todo = vec![at];
         while let Some(i) = todo.pop() {
             let direct: Vec<usize> = match &self.stages[i].needs {
@@ -220,6 +224,7 @@ impl Stage {
 
 /// How a step is answered.
 #[derive(Clone, Debug)]
+#[expect(clippy::large_enum_variant, reason = "a checklist has some hundred steps, read once")]
 pub enum StepKind {
     /// Yes or no. Without a gate: open at yes, shut at no.
     Confirm,
@@ -290,6 +295,7 @@ impl Instrument {
 
 /// A limit of an instrument.
 #[derive(Clone, Debug)]
+#[expect(clippy::large_enum_variant, reason = "a checklist has some hundred steps, read once")]
 pub enum Limit {
     /// In the instrument's unit.
     Given(Decimal),

@@ -2,9 +2,7 @@
 //!
 //! The only place that touches files, the clock or the system's randomness. Decides nothing.
 
-use crate::time::Moment;
 use crate::world::{Random, Storage, StorageError};
-use jiff::tz::TimeZone;
 use std::fs::{File, OpenOptions};
 use std::io::{ErrorKind, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -175,7 +173,34 @@ impl Random for SystemRandom {
     }
 }
 
-/// Now, at a site in this time zone.
-pub fn now(zone: &TimeZone) -> Moment {
-    Moment::new(jiff::Timestamp::now().as_second(), zone)
+/// The bytes of a file a user named.
+pub fn read_file(path: &Path) -> Result<Vec<u8>, StorageError> {
+    std::fs::read(path).map_err(|e| trouble("read", path, &e))
+}
+
+/// Writes a file a user named; an existing one is kept unless `replace`. Secrets are for the owner only.
+pub fn write_file(path: &Path, bytes: &[u8], replace: bool, secret: bool) -> Result<(), StorageError> {
+    let mut options = OpenOptions::new();
+    options.write(true).create(replace).truncate(replace).create_new(!replace);
+    #[cfg(unix)]
+    if secret {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.mode(0o600);
+    }
+    let mut file = options.open(path).map_err(|e| trouble("write", path, &e))?;
+    file.write_all(bytes).and_then(|()| file.sync_all()).map_err(|e| trouble("write", path, &e))
+}
+
+/// The user's folder for state, from the environment: where seal keys stand unless told otherwise.
+pub fn state_folder() -> Option<PathBuf> {
+    let from = |name: &str| std::env::var_os(name).filter(|v| !v.is_empty()).map(PathBuf::from);
+    from("XDG_STATE_HOME")
+        .or_else(|| from("HOME").map(|h| h.join(".local").join("state")))
+        .or_else(|| from("LOCALAPPDATA"))
+        .map(|d| d.join("airwrit"))
+}
+
+/// The seconds of the system's clock, UTC.
+pub fn second() -> i64 {
+    jiff::Timestamp::now().as_second()
 }

@@ -5,14 +5,18 @@
 //! (`world`, `disk`) reads bytes and one `now`; pure code reads, knows, judges and makes one line;
 //! people and station seal it; the shell keeps it; faces show it. DEVELOPERS.md has the map.
 
+pub mod actions;
 pub mod audit;
 pub mod checklist;
+pub mod cli;
 pub mod disk;
 pub mod finding;
 pub mod gate;
+pub mod lint;
 pub mod paper;
 pub mod permit;
 pub mod record;
+pub mod show;
 pub mod site;
 pub mod source;
 pub mod text;

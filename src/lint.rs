@@ -25,7 +25,10 @@ pub enum Kind {
 pub fn kind_of(bytes: &[u8]) -> Kind {
     let text = String::from_utf8_lossy(bytes);
     // Also where the file has faults that stop it from being read, the first key is plain to see.
-    let first = text.lines().map(|l| l.trim_start_matches('\u{feff}').trim()).find(|l| !l.is_empty() && !l.starts_with(['#', '%']) && *l != "---");
+    let first = text
+        .lines()
+        .map(|l| l.trim_start_matches('\u{feff}').trim())
+        .find(|l| !l.is_empty() && !l.starts_with(['#', '%']) && *l != "---");
     match first.and_then(|l| l.split_once(':')).map(|(k, _)| k.trim_matches(['"', '\''])) {
         Some("checklist") => Kind::Checklist,
         Some("set") => Kind::Site(site::Kind::Set),
@@ -53,7 +56,10 @@ pub fn lint(file: &str, bytes: &[u8]) -> (Kind, Vec<Finding>) {
             let place = Place { file: file.to_owned(), line: 0, column: 0 };
             let message = "it cannot be told what this file is";
             let mut found = crate::source::Source::read(file, bytes).1;
-            found.push(Finding::error("unknown-kind", place, message).hint("the first key must be checklist, set, site or job"));
+            found.push(
+                Finding::error("unknown-kind", place, message)
+                    .hint("the first key must be checklist, set, site or job"),
+            );
             found
         }
     };

@@ -4,13 +4,16 @@
 //! Always: what a file may hold stands in the tables of [`fields`] and nowhere else; a default is marked
 //! as one. Not here: what the values mean (`checklist`, `permit`), items out of service (answers).
 
+mod cross;
+mod facts;
 pub mod fields;
 mod read;
-mod values;
-mod work_out;
 #[cfg(test)]
 mod tests;
+mod values;
+mod work_out;
 
+pub use facts::{Telling, field_at, label};
 pub use read::{read_job, read_set, read_site};
 pub use values::{Entry, Held, Raw, Values, Written};
 

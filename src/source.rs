@@ -149,16 +149,24 @@ impl Source {
     /// The place of the character that stands at byte `at` of a scalar's value: inside quotes, after a
     /// block's header, over folded lines. (After an escape in double quotes it may be off by the escape.)
     pub fn place_in(&self, node: &Node, at: usize) -> Place {
-        let Tree::Scalar(value, style) = &node.tree else { return self.place(node) };
+        let Tree::Scalar(value, style) = &node.tree else {
+            return self.place(node);
+        };
         // White space is folded, other characters are not: count those.
-        let target = value.char_indices().take_while(|(i, _)| *i < at).filter(|(_, c)| !c.is_whitespace()).count();
+        let target =
+            value.char_indices().take_while(|(i, _)| *i < at).filter(|(_, c)| !c.is_whitespace()).count();
         let mut seen = 0;
         let mut skip_header = *style == Style::Block;
         let mut skip_quote = *style == Style::Quoted;
         let mut last = (node.line, node.column);
         for (n, line) in self.text.split('\n').enumerate().skip(node.line.saturating_sub(1) as usize) {
             let first = if n as u32 + 1 == node.line { node.column.saturating_sub(1) as usize } else { 0 };
-            let header = skip_header && line.chars().skip(first).find(|c| !c.is_whitespace()).is_some_and(|c| c == '|' || c == '>');
+            let header = skip_header
+                && line
+                    .chars()
+                    .skip(first)
+                    .find(|c| !c.is_whitespace())
+                    .is_some_and(|c| c == '|' || c == '>');
             skip_header = false;
             if header {
                 continue;
@@ -220,7 +228,13 @@ impl Findings {
     }
 
     /// Adds an error with a hint.
-    pub fn hinted(&mut self, code: &'static str, at: impl At, message: impl Into<String>, hint: impl Into<String>) {
+    pub fn hinted(
+        &mut self,
+        code: &'static str,
+        at: impl At,
+        message: impl Into<String>,
+        hint: impl Into<String>,
+    ) {
         self.error(code, at, message).hint = Some(hint.into());
     }
 
@@ -236,6 +250,13 @@ impl Findings {
         }
         let last = self.list.len() - 1;
         &mut self.list[last]
+    }
+
+    /// Adds all of another collection.
+    pub fn take(&mut self, other: Findings) {
+        for f in other.list {
+            self.push(f);
+        }
     }
 
     /// True if no more can be taken.

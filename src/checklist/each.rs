@@ -1,5 +1,7 @@
 //! What a step is asked for each of, and how long an answer stays good.
 
+use crate::source::{Findings, Node, Tree, typed};
+use crate::text::{listed, nearest, quoted};
 use std::fmt;
 
 /// A step is asked once for each of these.
@@ -102,4 +104,62 @@ impl Scope {
         ("respirator", Scope::Respirator),
         ("wearer", Scope::Wearer),
     ];
+}
+
+/// Reads `good_for`: one scope, or a list of which all must hold.
+pub(super) fn good_for(n: &Node, out: &mut Findings) -> Vec<GoodFor> {
+    match &n.tree {
+        Tree::Seq(items) if !items.is_empty() => {
+            items.iter().filter_map(|i| one_good_for(i, false, out)).collect()
+        }
+        Tree::Seq(_) => {
+            out.error("bad-good-for", n, "an empty list; wanted: at least one scope");
+            Vec::new()
+        }
+        Tree::Scalar(..) | Tree::Map(_) => one_good_for(n, false, out).into_iter().collect(),
+    }
+}
+
+fn one_good_for(n: &Node, site_wide: bool, out: &mut Findings) -> Option<GoodFor> {
+    let words: Vec<&str> = Scope::WORDS.iter().map(|(w, _)| *w).collect();
+    match &n.tree {
+        Tree::Scalar(t, _) => {
+            if let Some((_, scope)) = Scope::WORDS.iter().find(|(w, _)| w == t) {
+                return Some(GoodFor { scope: *scope, site_wide });
+            }
+            let hint = nearest(t, words.iter().copied()).map_or_else(
+                || format!("known: {}", listed(&words, "and")),
+                |m| format!("did you mean `{m}`?"),
+            );
+            out.hinted(
+                "bad-good-for",
+                n,
+                format!("{} is nothing an answer can stay good for", quoted(t, 40)),
+                hint,
+            );
+            None
+        }
+        Tree::Map(entries) => match entries.as_slice() {
+            [(k, v)] if k.text == "hours" => {
+                typed::whole(v, 1, 8784, out).map(|n| GoodFor { scope: Scope::Hours(n), site_wide })
+            }
+            [(k, v)] if k.text == "months" => {
+                typed::whole(v, 1, 120, out).map(|n| GoodFor { scope: Scope::Months(n), site_wide })
+            }
+            [(k, v)] if k.text == "site" && !site_wide => one_good_for(v, true, out),
+            _ => {
+                out.hinted(
+                    "bad-good-for",
+                    n,
+                    "wanted: one of `hours`, `months`, `site` with its value",
+                    "write good_for: [place, {hours: 12}]",
+                );
+                None
+            }
+        },
+        Tree::Seq(_) => {
+            out.error("bad-good-for", n, "a list inside a list");
+            None
+        }
+    }
 }

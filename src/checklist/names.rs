@@ -63,7 +63,9 @@ fn rooted(each: &Each) -> String {
 fn whole<'a>(parts: impl Iterator<Item = &'a str>, each: Option<&Each>) -> String {
     let parts: Vec<&str> = parts.collect();
     match (parts.as_slice(), each) {
-        ([one, rest @ ..], Some(e)) if *one == e.one() => format!("{}.{}", rooted(e), rest.join(".")),
+        ([one, rest @ ..], Some(e)) if *one == e.one() => {
+            format!("{}.{}", rooted(e), rest.join("."))
+        }
         (all, _) => all.join("."),
     }
 }

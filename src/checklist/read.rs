@@ -27,11 +27,26 @@ pub(super) struct Reader<'a> {
 }
 
 impl Reader<'_> {
+    /// What is in sight of an expression.
+    pub fn here<'b>(
+        &'b self,
+        own: Option<&'b StepName>,
+        each: Option<&'b super::Each>,
+        whens: &'b [Option<Gate>],
+    ) -> Here<'b> {
+        Here { tables: self.tables, before: &self.before, all: &self.all, own, each, whens }
+    }
+
     /// Reads a condition; problems are placed in the file's own lines and columns.
-    pub fn gate(&mut self, node: &Node, own: Option<&StepName>, each: Option<&super::Each>, whens: &[Option<Gate>]) -> Option<Gate> {
+    pub fn gate(
+        &mut self,
+        node: &Node,
+        own: Option<&StepName>,
+        each: Option<&super::Each>,
+        whens: &[Option<Gate>],
+    ) -> Option<Gate> {
         let text = crate::words::one_text(node, &mut self.out)?;
-        let here = Here { tables: self.tables, before: &self.before, all: &self.all, own, each, whens };
-        match Gate::parse(&text, &here) {
+        match Gate::parse(&text, &self.here(own, each, whens)) {
             Ok(g) => Some(g),
             Err(problems) => {
                 self.problems(node, problems);
@@ -84,20 +99,27 @@ fn head(r: &mut Reader) -> Option<Checklist> {
     let source = r.source;
     let root = typed::known_keys(source.root(), "a checklist", &HEAD, &mut r.out)?;
     let what = "the checklist";
-    let id = typed::wanted(root, "checklist", what, &mut r.out).and_then(|n| typed::id(n, "checklist id", &mut r.out));
-    let revision =
-        typed::wanted(root, "revision", what, &mut r.out).and_then(|n| typed::whole(n, 1, MOST_REVISION, &mut r.out));
+    let id = typed::wanted(root, "checklist", what, &mut r.out)
+        .and_then(|n| typed::id(n, "checklist id", &mut r.out));
+    let revision = typed::wanted(root, "revision", what, &mut r.out)
+        .and_then(|n| typed::whole(n, 1, MOST_REVISION, &mut r.out));
     if let Some(n) = root.get("language")
         && let Some(t) = typed::scalar(n, "a language tag", &mut r.out)
     {
         if is_language(t) {
             r.language = t.to_owned();
         } else {
-            r.out.hinted("bad-language", n, format!("{} is not a language tag", quoted(t, 20)), "write `en`, `pl`, `pt-BR`");
+            r.out.hinted(
+                "bad-language",
+                n,
+                format!("{} is not a language tag", quoted(t, 20)),
+                "write `en`, `pl`, `pt-BR`",
+            );
         }
     }
     let language = r.language.clone();
-    let title = typed::wanted(root, "title", what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
+    let title =
+        typed::wanted(root, "title", what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
     let purpose = typed::wanted(root, "for", what, &mut r.out).and_then(|n| purpose(n, &mut r.out));
     let stages = typed::wanted(root, "stages", what, &mut r.out).and_then(|n| stages(n, r));
     let must = root.get("must").map_or(Some(Vec::new()), |n| must(n, r));
@@ -119,7 +141,12 @@ fn purpose(n: &Node, out: &mut Findings) -> Option<Purpose> {
         "work" => Some(Purpose::Work),
         "shutdown" => Some(Purpose::Shutdown),
         other => {
-            out.hinted("unknown-choice", n, format!("{}; a form is for work or for shutdown", quoted(other, 40)), "write `for: work` or `for: shutdown`");
+            out.hinted(
+                "unknown-choice",
+                n,
+                format!("{}; a form is for work or for shutdown", quoted(other, 40)),
+                "write `for: work` or `for: shutdown`",
+            );
             None
         }
     }
@@ -128,10 +155,14 @@ fn purpose(n: &Node, out: &mut Findings) -> Option<Purpose> {
 fn must(n: &Node, r: &mut Reader) -> Option<Vec<String>> {
     let mut ids = Vec::new();
     for item in typed::list(n, "a list of step ids", &mut r.out)? {
-        let Some(id) = typed::name(item, "step id", &mut r.out) else { continue };
+        let Some(id) = typed::name(item, "step id", &mut r.out) else {
+            continue;
+        };
         if !r.all.iter().any(|(a, _)| *a == id) {
-            let hint = nearest(&id, r.all.iter().map(|(a, _)| a.as_str())).map(|m| format!("did you mean `{m}`?"));
-            r.out.error("must-missing", item, format!("the step `{id}` must be there, and is not")).hint = hint;
+            let hint =
+                nearest(&id, r.all.iter().map(|(a, _)| a.as_str())).map(|m| format!("did you mean `{m}`?"));
+            r.out.error("must-missing", item, format!("the step `{id}` must be there, and is not")).hint =
+                hint;
         }
         ids.push(id);
     }
@@ -176,7 +207,8 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
     let id = id_node.and_then(|n| typed::name(n, "stage id", &mut r.out));
     let what = id.as_ref().map_or_else(|| "the stage".to_owned(), |i| format!("the stage `{i}`"));
     let language = r.language.clone();
-    let title = typed::wanted(node, "title", &what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
+    let title =
+        typed::wanted(node, "title", &what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
     let needs = match node.get("needs") {
         Some(n) => needs(n, id.as_deref(), ids, &mut r.out).map(Some),
         None => Some(None),
@@ -212,7 +244,15 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
             None => good = false,
         }
     }
-    let stage = Stage { id: id?, title: title?, when: when?, needs: needs?, any_order: any_order?, steps, place: r.source.place(node) };
+    let stage = Stage {
+        id: id?,
+        title: title?,
+        when: when?,
+        needs: needs?,
+        any_order: any_order?,
+        steps,
+        place: r.source.place(node),
+    };
     good.then_some(stage)
 }
 
@@ -230,7 +270,8 @@ fn needs(n: &Node, own: Option<&str>, earlier: &[(String, u32)], out: &mut Findi
             } else {
                 format!("no stage before this one is called `{id}`")
             };
-            let hint = nearest(&id, earlier.iter().map(|(e, _)| e.as_str())).map(|m| format!("did you mean `{m}`?"));
+            let hint =
+                nearest(&id, earlier.iter().map(|(e, _)| e.as_str())).map(|m| format!("did you mean `{m}`?"));
             out.error("unknown-stage", item, message).hint = hint;
             good = false;
         }

@@ -20,35 +20,85 @@ pub(super) fn step(s: &Step, node: &Node, out: &mut Findings) {
     let reading = matches!(s.kind, StepKind::Reading(_));
     for key in ["unit", "decimals", "round"] {
         if !derived {
-            refuse(key, "key-not-here", format!("`{key}` belongs to a `derived` step, or inside `reading`"), "move or remove it", out);
+            refuse(
+                key,
+                "key-not-here",
+                format!("`{key}` belongs to a `derived` step, or inside `reading`"),
+                "move or remove it",
+                out,
+            );
         }
     }
     if s.below && !reading {
-        refuse("below", "key-not-here", format!("`below` belongs to a reading; `{id}` is a {}", s.kind.key()), "remove it", out);
+        refuse(
+            "below",
+            "key-not-here",
+            format!("`below` belongs to a reading; `{id}` is a {}", s.kind.key()),
+            "remove it",
+            out,
+        );
     }
     if s.may_leave_out && !matches!(s.each, Some(Each::Set(_) | Each::Site(_) | Each::Job(_))) {
-        refuse("may_leave_out", "key-not-here", "only one of a list of items can be taken out of service".into(), "remove it, or add `each: set.LIST`", out);
+        refuse(
+            "may_leave_out",
+            "key-not-here",
+            "only one of a list of items can be taken out of service".into(),
+            "remove it, or add `each: set.LIST`",
+            out,
+        );
     }
     if s.critical && s.may_leave_out {
-        refuse("may_leave_out", "critical-left-out", format!("`{id}` is critical; nothing critical may be left out"), "remove one of the two", out);
+        refuse(
+            "may_leave_out",
+            "critical-left-out",
+            format!("`{id}` is critical; nothing critical may be left out"),
+            "remove one of the two",
+            out,
+        );
     }
     if s.blind && s.gate.is_none() {
-        refuse("blind", "key-not-here", "there is no limit to hide: the step has no gate".into(), "remove it", out);
+        refuse(
+            "blind",
+            "key-not-here",
+            "there is no limit to hide: the step has no gate".into(),
+            "remove it",
+            out,
+        );
     }
     gate(s, node, out);
+    blind(s, node, out);
     wanted_words(s, node, out);
 }
 
 fn gate(s: &Step, node: &Node, out: &mut Findings) {
-    let (Some(gate), Some((_, at))) = (&s.gate, node.entry("gate")) else { return };
+    let (Some(gate), Some((_, at))) = (&s.gate, node.entry("gate")) else {
+        return;
+    };
     let id = &s.id;
     match &s.kind {
-        StepKind::Text => out.hinted("gate-on-text", at, "no gate can judge words", "ask for a choice or a confirmation"),
-        StepKind::Timed(_) => out.hinted("gate-on-timed", at, "a wait is its own gate: it opens when the time is over", "remove the gate"),
-        StepKind::Confirm | StepKind::Choice(_) | StepKind::Reading(_) | StepKind::Date | StepKind::Derived(_) => {
+        StepKind::Text => {
+            out.hinted("gate-on-text", at, "no gate can judge words", "ask for a choice or a confirmation")
+        }
+        StepKind::Timed(_) => out.hinted(
+            "gate-on-timed",
+            at,
+            "a wait is its own gate: it opens when the time is over",
+            "remove the gate",
+        ),
+        StepKind::Confirm
+        | StepKind::Choice(_)
+        | StepKind::Reading(_)
+        | StepKind::Date
+        | StepKind::Derived(_) => {
             if !names(gate).any(|n| n == *id) {
-                let message = format!("the gate of `{id}` does not look at its answer, so any answer would do");
-                out.hinted("gate-ignores-answer", at, message, format!("name `{id}` in it, or move the condition to a `when`"));
+                let message =
+                    format!("the gate of `{id}` does not look at its answer, so any answer would do");
+                out.hinted(
+                    "gate-ignores-answer",
+                    at,
+                    message,
+                    format!("name `{id}` in it, or move the condition to a `when`"),
+                );
             }
         }
     }
@@ -74,13 +124,35 @@ fn names(gate: &Gate) -> impl Iterator<Item = String> {
     gate.names().map(|u| u.name.join("."))
 }
 
+/// A blind step must not tell its limit before the answer.
+fn blind(s: &Step, node: &Node, out: &mut Findings) {
+    let Some(gate) = s.gate.as_ref().filter(|_| s.blind) else {
+        return;
+    };
+    let limits: BTreeSet<String> = names(gate).collect();
+    for (key, words) in [("ask", Some(&s.ask)), ("how", s.how.as_ref())] {
+        let told = words.and_then(|w| w.names().iter().find(|n| limits.contains(*n)));
+        if let (Some(name), Some(at)) = (told, node.get(key)) {
+            let message = format!("`{}` is blind, and its words tell the limit `{name}`", s.id);
+            out.hinted(
+                "blind-shown",
+                at,
+                message,
+                "tell it in `because` or `fix`, which are shown afterwards",
+            );
+        }
+    }
+}
+
 /// Why, what to do and on whose word: wanted wherever a step can hold people up.
 fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
     let holds = s.gate.is_some() || matches!(s.kind, StepKind::Confirm);
     if !holds {
         return;
     }
-    for (key, there) in [("because", s.because.is_some()), ("fix", s.fix.is_some()), ("source", s.source.is_some())] {
+    for (key, there) in
+        [("because", s.because.is_some()), ("fix", s.fix.is_some()), ("source", s.source.is_some())]
+    {
         if there || node.get(key).is_some() {
             continue;
         }
@@ -96,7 +168,8 @@ fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
 /// Checks the checklist as a whole.
 pub(super) fn whole(c: &Checklist, out: &mut Findings) {
     let mut named: BTreeSet<String> = BTreeSet::new();
-    let mut note = |used: Vec<Used<'_>>| named.extend(used.into_iter().filter_map(|u| u.name.first().cloned()));
+    let mut note =
+        |used: Vec<Used<'_>>| named.extend(used.into_iter().filter_map(|u| u.name.first().cloned()));
     for s in &c.stages {
         if let Some(w) = &s.when {
             note(w.names().collect());
@@ -107,15 +180,21 @@ pub(super) fn whole(c: &Checklist, out: &mut Findings) {
         match &s.kind {
             StepKind::Derived(d) => note(d.expression.names().collect()),
             StepKind::Timed(e) => note(e.names().collect()),
-            StepKind::Confirm | StepKind::Choice(_) | StepKind::Reading(_) | StepKind::Date | StepKind::Text => {}
+            StepKind::Confirm
+            | StepKind::Choice(_)
+            | StepKind::Reading(_)
+            | StepKind::Date
+            | StepKind::Text => {}
         }
     }
     for (_, s) in c.steps() {
-        let judged = s.gate.is_some() || named.contains(&s.id) || matches!(s.kind, StepKind::Confirm | StepKind::Text | StepKind::Timed(_));
+        let judged = s.gate.is_some()
+            || named.contains(&s.id)
+            || matches!(s.kind, StepKind::Confirm | StepKind::Text | StepKind::Timed(_));
         if !judged {
             let key = Key { text: String::new(), line: s.place.line, column: s.place.column };
-            out.warning("never-judged", &key, format!("nothing ever looks at the answer to `{}`", s.id)).hint =
-                Some("give it a gate, or name it in a later one".into());
+            out.warning("never-judged", &key, format!("nothing ever looks at the answer to `{}`", s.id))
+                .hint = Some("give it a gate, or name it in a later one".into());
         }
     }
 }

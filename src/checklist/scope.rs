@@ -8,7 +8,7 @@ use super::each::Each;
 use crate::gate::{Gate, Known, Missed, Name, Scope, Type};
 use crate::site::{Field, Holds, Need, fields};
 use crate::text::{listed, nearest};
-use crate::units::Dimension;
+use crate::units::{Decimal, Dimension, Quantity};
 use crate::words::Names;
 
 /// The tables names are looked up in.
@@ -27,7 +27,13 @@ pub struct Tables {
 }
 
 /// The program's own tables.
-pub static TABLES: Tables = Tables { set: fields::SET, site: fields::SITE, job: fields::JOB, wearer: fields::WEARER, last: fields::LAST };
+pub static TABLES: Tables = Tables {
+    set: fields::SET,
+    site: fields::SITE,
+    job: fields::JOB,
+    wearer: fields::WEARER,
+    last: fields::LAST,
+};
 
 impl Tables {
     /// The fields of one item of a list that a step can be asked for each of.
@@ -40,8 +46,18 @@ impl Tables {
         };
         match field(table, each.list())?.holds {
             Holds::Items(fields) => Some(fields),
-            Holds::Id | Holds::Words | Holds::Text | Holds::Bool | Holds::Choice(_) | Holds::Number(..) | Holds::Quantity(..)
-            | Holds::Date | Holds::Span | Holds::TimeOfDay | Holds::Map(_) | Holds::Texts => None,
+            Holds::Id
+            | Holds::Words
+            | Holds::Text
+            | Holds::Bool
+            | Holds::Choice(_)
+            | Holds::Number(..)
+            | Holds::Quantity(..)
+            | Holds::Date
+            | Holds::Span
+            | Holds::TimeOfDay
+            | Holds::Map(_)
+            | Holds::Texts => None,
         }
     }
 
@@ -66,6 +82,8 @@ pub(super) struct StepName {
     pub line: u32,
     /// `None`: it has mistakes of its own.
     pub ty: Option<Type>,
+    /// The least and the largest answer, where they are known.
+    pub range: Option<(Quantity, Quantity)>,
     pub each: Option<Each>,
     /// The conditions of its stage and its own; `None` where one has mistakes.
     pub whens: Vec<Option<Gate>>,
@@ -93,7 +111,9 @@ impl Scope for Here<'_> {
         let parts: Vec<&str> = name.iter().map(String::as_str).collect();
         match parts.as_slice() {
             ["today"] => Ok(known(Type::Date)),
-            [one] if ROOTS.contains(one) => Err(Missed::NotHere(format!("`{one}` alone is no value; name a field of it, `{one}.NAME`"))),
+            [one] if ROOTS.contains(one) => {
+                Err(Missed::NotHere(format!("`{one}` alone is no value; name a field of it, `{one}.NAME`")))
+            }
             [id] => self.step(id),
             ["permit", rest @ ..] => match rest {
                 ["valid_from" | "valid_to"] => Ok(known(Type::Date)),
@@ -105,14 +125,16 @@ impl Scope for Here<'_> {
                     let fields = self.tables.items(each).unwrap_or_default();
                     in_fields(&each.to_string(), "item.", fields, rest)
                 }
-                Some(Each::Wearer) => Err(Missed::NotHere("inside `each: wearer` the name is `wearer`, not `item`".into())),
+                Some(Each::Wearer) => {
+                    Err(Missed::NotHere("inside `each: wearer` the name is `wearer`, not `item`".into()))
+                }
                 None => Err(Missed::NotHere("`item` stands only in a step with `each`".into())),
             },
             ["wearer", rest @ ..] => match self.each {
                 Some(Each::Wearer) => in_fields("wearers", "wearer.", self.tables.wearer, rest),
-                Some(Each::Set(_) | Each::Site(_) | Each::Job(_)) | None => {
-                    Err(Missed::NotHere("`wearer` stands only in a step with `each: wearer`; `wearers` names all of them".into()))
-                }
+                Some(Each::Set(_) | Each::Site(_) | Each::Job(_)) | None => Err(Missed::NotHere(
+                    "`wearer` stands only in a step with `each: wearer`; `wearers` names all of them".into(),
+                )),
             },
             ["wearers", rest @ ..] => {
                 let one = in_fields("wearers", "wearers.", self.tables.wearer, rest)?;
@@ -122,7 +144,9 @@ impl Scope for Here<'_> {
                 let kinds = self.tables.last;
                 match rest {
                     [kind, rest @ ..] => match kinds.iter().find(|(k, _)| k == kind) {
-                        Some((_, fields)) => in_fields(&format!("last.{kind}"), &format!("last.{kind}."), fields, rest),
+                        Some((_, fields)) => {
+                            in_fields(&format!("last.{kind}"), &format!("last.{kind}."), fields, rest)
+                        }
                         None => Err(missed("last.", kind, kinds.iter().map(|(k, _)| *k))),
                     },
                     [] => Err(Missed::NotHere("write last.KIND.FIELD".into())),
@@ -141,6 +165,27 @@ impl Scope for Here<'_> {
 }
 
 impl Here<'_> {
+    /// The least and the largest value a name may have: an instrument's limits, a field's range. For
+    /// the name of a list those of one item.
+    pub fn range(&self, name: &Name) -> Option<(Quantity, Quantity)> {
+        let parts: Vec<&str> = name.iter().map(String::as_str).collect();
+        let (table, path) = match parts.as_slice() {
+            [id] => {
+                let steps = self.own.into_iter().chain(self.before);
+                return steps.into_iter().find(|s| s.id == *id)?.range.clone();
+            }
+            ["item", rest @ ..] => (self.tables.items(self.each?)?, rest),
+            ["wearer" | "wearers", rest @ ..] => (self.tables.wearer, rest),
+            ["last", kind, rest @ ..] => {
+                let (_, t) = self.tables.last.iter().find(|(k, _)| k == kind)?;
+                (*t, rest)
+            }
+            [root, rest @ ..] => (self.tables.root(root)?, rest),
+            [] => return None,
+        };
+        range(table, path)
+    }
+
     fn step(&self, id: &str) -> Result<Known, Missed> {
         if let Some(own) = self.own.filter(|o| o.id == id) {
             return typed(own).map(known);
@@ -149,7 +194,8 @@ impl Here<'_> {
             let mut k = known(typed(s)?);
             // A condition with mistakes is told where it stands; nothing more is made of it here.
             let mine: Vec<&Gate> = self.whens.iter().flatten().collect();
-            k.conditional = self.whens.iter().all(Option::is_some) && !s.whens.iter().flatten().all(|w| w.follows_from(&mine));
+            k.conditional = self.whens.iter().all(Option::is_some)
+                && !s.whens.iter().flatten().all(|w| w.follows_from(&mine));
             if let Some(each) = &s.each {
                 k = as_list(k, each.list());
             }
@@ -160,7 +206,8 @@ impl Here<'_> {
                 "the step `{id}` (line {line}) is not answered before this is judged; only earlier steps can be named here"
             )));
         }
-        let names = self.before.iter().map(|s| s.id.as_str()).chain(self.own.map(|o| o.id.as_str())).chain(["today"]);
+        let names =
+            self.before.iter().map(|s| s.id.as_str()).chain(self.own.map(|o| o.id.as_str())).chain(["today"]);
         // A field written without its file is the likeliest slip.
         let meant = nearest(id, names).map(str::to_owned).or_else(|| {
             [("set", self.tables.set), ("site", self.tables.site), ("job", self.tables.job)]
@@ -173,7 +220,9 @@ impl Here<'_> {
 }
 
 fn typed(s: &StepName) -> Result<Type, Missed> {
-    s.ty.clone().ok_or_else(|| Missed::NotHere(format!("the step `{}` (line {}) has mistakes of its own", s.id, s.line)))
+    s.ty.clone().ok_or_else(|| {
+        Missed::NotHere(format!("the step `{}` (line {}) has mistakes of its own", s.id, s.line))
+    })
 }
 
 fn known(ty: Type) -> Known {
@@ -193,7 +242,10 @@ fn missed<'a>(prefix: &str, written: &str, names: impl IntoIterator<Item = &'a s
 /// Looks a path up in a table; `of` names what holds the choices, `prefix` is what was written before.
 fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> Result<Known, Missed> {
     let [name, rest @ ..] = path else {
-        return Err(Missed::NotHere(format!("`{}` is a group; name one of its fields", prefix.trim_end_matches('.'))));
+        return Err(Missed::NotHere(format!(
+            "`{}` is a group; name one of its fields",
+            prefix.trim_end_matches('.')
+        )));
     };
     let Some(f) = field(table, name) else {
         return Err(missed(prefix, name, table.iter().map(|f| f.name)));
@@ -204,7 +256,10 @@ fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> 
         (Holds::Map(fields), rest) => {
             if rest.is_empty() {
                 let names: Vec<&str> = fields.iter().map(|f| f.name).collect();
-                return Err(Missed::NotHere(format!("`{prefix}{name}` is a group; name one of {}", listed(&names, "or"))));
+                return Err(Missed::NotHere(format!(
+                    "`{prefix}{name}` is a group; name one of {}",
+                    listed(&names, "or")
+                )));
             }
             in_fields(&of, &dotted, fields, rest)
         }
@@ -214,11 +269,40 @@ fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> 
         (Holds::Texts, []) => Ok(as_list(known(Type::Text), name)),
         (Holds::Id | Holds::Words | Holds::Text | Holds::TimeOfDay, []) => Ok(known(Type::Text)),
         (Holds::Bool, []) => Ok(known(Type::Bool)),
-        (Holds::Choice(offered), []) => Ok(known(Type::Choice { of, offered: offered.iter().map(|c| (*c).to_owned()).collect() })),
+        (Holds::Choice(offered), []) => {
+            Ok(known(Type::Choice { of, offered: offered.iter().map(|c| (*c).to_owned()).collect() }))
+        }
         (Holds::Number(..), []) => Ok(known(Type::Quantity(Dimension::Number))),
         (Holds::Quantity(d, ..), []) => Ok(known(Type::Quantity(d))),
         (Holds::Date, []) => Ok(known(Type::Date)),
         (Holds::Span, []) => Ok(known(Type::Span)),
+    }
+}
+
+fn range(table: &'static [Field], path: &[&str]) -> Option<(Quantity, Quantity)> {
+    let [name, rest @ ..] = path else {
+        return None;
+    };
+    match field(table, name)?.holds {
+        Holds::Quantity(_, from, to) if rest.is_empty() => {
+            Some((Quantity::read(from).ok()?, Quantity::read(to).ok()?))
+        }
+        Holds::Number(from, to) if rest.is_empty() => {
+            let number = |t| Decimal::kept(t).ok().map(|d| Quantity::number(d.to_exact()));
+            Some((number(from)?, number(to)?))
+        }
+        Holds::Map(t) | Holds::Items(t) => range(t, rest),
+        Holds::Quantity(..)
+        | Holds::Number(..)
+        | Holds::Id
+        | Holds::Words
+        | Holds::Text
+        | Holds::Bool
+        | Holds::Choice(_)
+        | Holds::Date
+        | Holds::Span
+        | Holds::TimeOfDay
+        | Holds::Texts => None,
     }
 }
 
@@ -229,8 +313,12 @@ impl Names for Here<'_> {
         let (table, rest) = match path.as_slice() {
             ["permit", "valid_from" | "valid_to" | "hours"] | ["today"] => return Ok(()),
             ["item", rest @ ..] => match self.each {
-                Some(each @ (Each::Set(_) | Each::Site(_) | Each::Job(_))) => (self.tables.items(each).unwrap_or_default(), rest),
-                Some(Each::Wearer) | None => return Err(("`item` can be shown only in a step with `each` over a list".into(), None)),
+                Some(each @ (Each::Set(_) | Each::Site(_) | Each::Job(_))) => {
+                    (self.tables.items(each).unwrap_or_default(), rest)
+                }
+                Some(Each::Wearer) | None => {
+                    return Err(("`item` can be shown only in a step with `each` over a list".into(), None));
+                }
             },
             ["wearer", rest @ ..] => match self.each {
                 Some(Each::Wearer) => (self.tables.wearer, rest),
@@ -242,7 +330,11 @@ impl Names for Here<'_> {
                 Some(t) => (t, rest),
                 None => {
                     let meant = nearest(root, ["item", "wearer", "set", "site", "job", "permit", "today"]);
-                    let what = if self.all.iter().any(|(id, _)| id == root) { "an answer is not shown in words" } else { "nothing of this name can be shown" };
+                    let what = if self.all.iter().any(|(id, _)| id == root) {
+                        "an answer is not shown in words"
+                    } else {
+                        "nothing of this name can be shown"
+                    };
                     return Err((format!("{what}: `{name}`"), meant.map(str::to_owned)));
                 }
             },
@@ -267,9 +359,21 @@ fn showable(table: &'static [Field], name: &str, path: &[&str]) -> Result<(), (S
     match f.holds {
         Holds::Map(fields) => showable(fields, name, rest),
         Holds::Items(_) | Holds::Texts => Err((format!("`{name}` is a list; a text shows one value"), None)),
-        Holds::Id | Holds::Words | Holds::Text | Holds::Bool | Holds::Choice(_) | Holds::Number(..) | Holds::Quantity(..)
-        | Holds::Date | Holds::Span | Holds::TimeOfDay => {
-            if rest.is_empty() { Ok(()) } else { Err((format!("there is no `{name}`"), None)) }
+        Holds::Id
+        | Holds::Words
+        | Holds::Text
+        | Holds::Bool
+        | Holds::Choice(_)
+        | Holds::Number(..)
+        | Holds::Quantity(..)
+        | Holds::Date
+        | Holds::Span
+        | Holds::TimeOfDay => {
+            if rest.is_empty() {
+                Ok(())
+            } else {
+                Err((format!("there is no `{name}`"), None))
+            }
         }
     }
 }

@@ -27,13 +27,19 @@ pub static SUBJECTS: &[Subject] = &[
     work("the direction of rotation", &["rotation"]),
     work("the warnings, each seen and heard", &["warning_on"]),
     work("the carbon monoxide monitor, tried with gas", &["co_bump"]),
-    work("the pressure of the reserve, read again after the change-over was proved", &["reserve_pressure", "reserve_again"]),
+    work(
+        "the pressure of the reserve, read again after the change-over was proved",
+        &["reserve_pressure", "reserve_again"],
+    ),
     work("where the reserve air came from", &["reserve_air_from"]),
     work("the hoses, inspected and traced by hand", &["hose_inspection", "hose_traced"]),
     work("the escape sets", &["escape_fits", "escape_gauge"]),
     work("everyone breathing at once within the pressure the respirators need", &["all_flowing"]),
     work("the change-over to the reserve under flow", &["changeover_lowest"]),
-    work("the air test: its date, oxygen, carbon monoxide and carbon dioxide", &["air_test_date", "air_o2", "air_co", "air_co2"]),
+    work(
+        "the air test: its date, oxygen, carbon monoxide and carbon dioxide",
+        &["air_test_date", "air_o2", "air_co", "air_co2"],
+    ),
     work("the recall signal, tried", &["recall_tried"]),
     work("the seal of each mask", &["seal_check"]),
     shutdown("nobody being on air", &["nobody_on_air"]),
@@ -60,12 +66,32 @@ pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
         for id in s.steps {
             match c.step(id) {
                 None => {
-                    let message = format!("a form for {} must be about {}; the step `{id}` is missing", c.purpose().as_str(), s.title);
-                    out.push(Finding::error("missing-subject", place.clone(), message).hint(format!("add a step `{id}`")));
+                    let message = format!(
+                        "a form for {} must be about {}; the step `{id}` is missing",
+                        c.purpose().as_str(),
+                        s.title
+                    );
+                    out.push(
+                        Finding::error("missing-subject", place.clone(), message)
+                            .hint(format!("add a step `{id}`")),
+                    );
                 }
                 Some((_, step)) if !holds(c, step) => {
-                    let message = format!("the step `{id}` is about {} and no answer to it would hold anyone up", s.title);
-                    out.push(Finding::error("subject-never-holds", step.place().clone(), message).hint("give it a gate"));
+                    let message = format!(
+                        "the step `{id}` is about {} and no answer to it would hold anyone up",
+                        s.title
+                    );
+                    out.push(
+                        Finding::error("subject-never-holds", step.place().clone(), message)
+                            .hint("give it a gate"),
+                    );
+                }
+                Some((_, step)) if !step.critical() => {
+                    let message = format!("the step `{id}` is about {}, and is not critical", s.title);
+                    out.push(
+                        Finding::error("subject-not-critical", step.place().clone(), message)
+                            .hint("write `critical: true`"),
+                    );
                 }
                 Some(_) => {}
             }
@@ -76,6 +102,10 @@ pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
 
 /// Whether an answer can be refused: by its own gate, or by one that rests on it.
 fn holds(c: &Checklist, step: &Step) -> bool {
-    let named_by_a_gate = |(_, other): (_, &Step)| other.gate().is_some_and(|g| g.names().any(|u| u.name.first().is_some_and(|n| n == step.id())));
-    step.gate().is_some() || matches!(step.kind(), StepKind::Confirm | StepKind::Timed(_)) || c.steps().any(named_by_a_gate)
+    let named_by_a_gate = |(_, other): (_, &Step)| {
+        other.gate().is_some_and(|g| g.names().any(|u| u.name.first().is_some_and(|n| n == step.id())))
+    };
+    step.gate().is_some()
+        || matches!(step.kind(), StepKind::Confirm | StepKind::Timed(_))
+        || c.steps().any(named_by_a_gate)
 }

@@ -26,10 +26,23 @@ pub(super) static SMALL: Tables = Tables {
         field("reserve_minimum", Holds::Quantity(Dimension::Pressure, "1 bar", "400 bar"), Need::Required),
         field("gauge_to", Holds::Quantity(Dimension::Pressure, "1 bar", "400 bar"), Need::Required),
         field("has_hour_meter", Holds::Bool, Need::Optional),
-        field("motor", Holds::Map(&[field("voltage_from", Holds::Quantity(Dimension::Voltage, "1 V", "1000 V"), Need::Required)]), Need::Optional),
+        field(
+            "motor",
+            Holds::Map(&[field(
+                "voltage_from",
+                Holds::Quantity(Dimension::Voltage, "1 V", "1000 V"),
+                Need::Required,
+            )]),
+            Need::Optional,
+        ),
         field(
             "cylinders",
-            Holds::Items(&[ID, NAME, field("volume", Holds::Quantity(Dimension::Volume, "1 L", "100 L"), Need::Required), field("tested", Holds::Date, Need::Optional)]),
+            Holds::Items(&[
+                ID,
+                NAME,
+                field("volume", Holds::Quantity(Dimension::Volume, "1 L", "100 L"), Need::Required),
+                field("tested", Holds::Date, Need::Optional),
+            ]),
             Need::Optional,
         ),
     ],
@@ -60,14 +73,20 @@ pub(super) fn read(text: &str) -> Reading {
 
 /// A whole checklist around some steps, which begin in line 8.
 pub(super) fn with_steps(steps: &str) -> String {
-    format!("checklist: trial\nrevision: 1\ntitle: Trial\nfor: work\nstages:\n  - stage: one\n    title: One\n    steps:\n{steps}")
+    format!(
+        "checklist: trial\nrevision: 1\ntitle: Trial\nfor: work\nstages:\n  - stage: one\n    title: One\n    steps:\n{steps}"
+    )
 }
 
 /// Code, line and column of every error; warnings are left aside.
 pub(super) fn errors(text: &str) -> Vec<(&'static str, u32, u32)> {
     let r = read(text);
-    let errors: Vec<_> =
-        r.findings.iter().filter(|f| f.level == crate::finding::Level::Error).map(|f| (f.code, f.place.line, f.place.column)).collect();
+    let errors: Vec<_> = r
+        .findings
+        .iter()
+        .filter(|f| f.level == crate::finding::Level::Error)
+        .map(|f| (f.code, f.place.line, f.place.column))
+        .collect();
     assert_eq!(r.checklist.is_none(), !errors.is_empty(), "{:#?}", r.findings);
     errors
 }

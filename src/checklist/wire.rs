@@ -85,18 +85,31 @@ enum Words {
 pub(super) fn differs(source: &Source, stages: &[super::Stage]) -> Option<((u32, u32), String)> {
     let file: File = match serde_yaml::from_str(source.text()) {
         Ok(f) => f,
-        Err(e) => return Some((e.location().map_or((0, 0), |l| (l.line() as u32, l.column() as u32)), format!("the second parser: {e}"))),
+        Err(e) => {
+            return Some((
+                e.location().map_or((0, 0), |l| (l.line() as u32, l.column() as u32)),
+                format!("the second parser: {e}"),
+            ));
+        }
     };
     let text = |g: Option<&Gate>| g.map(|g| g.source().to_owned());
     let trimmed = |t: &Option<String>| t.as_ref().map(|t| t.trim_end_matches('\n').to_owned());
     let ours: Vec<_> = stages
         .iter()
-        .flat_map(|s| s.steps().iter().map(|p| (s.id().to_owned(), text(s.when()), p.id().to_owned(), text(p.when()), text(p.gate()))))
+        .flat_map(|s| {
+            s.steps().iter().map(|p| {
+                (s.id().to_owned(), text(s.when()), p.id().to_owned(), text(p.when()), text(p.gate()))
+            })
+        })
         .collect();
     let theirs: Vec<_> = file
         .stages
         .iter()
-        .flat_map(|s| s.steps.iter().map(|p| (s.stage.clone(), trimmed(&s.when), p.step.clone(), trimmed(&p.when), trimmed(&p.gate))))
+        .flat_map(|s| {
+            s.steps.iter().map(|p| {
+                (s.stage.clone(), trimmed(&s.when), p.step.clone(), trimmed(&p.when), trimmed(&p.gate))
+            })
+        })
         .collect();
     if ours == theirs {
         return None;

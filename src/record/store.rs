@@ -438,8 +438,7 @@ impl Register {
         self.append_if(register, seal, draft, now, random, &mut |_| Ok(()))
     }
 
-    /// The same, once somebody else accepts the line too: the fold (`permit::State::check`), so that no
-    /// line is ever kept that the lifecycle refuses when the register is read again.
+    /// The same, if the fold accepts the line too: nothing is written that could not be read again.
     pub fn append_if(
         &mut self,
         register: &mut dyn Storage,

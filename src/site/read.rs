@@ -4,7 +4,7 @@
 //! within its range; all that is wrong is found at once, each with its path in words.
 
 use super::values::{Entry, Held, Raw, Values, Written};
-use super::{Field, File, Holds, Kind, Need, Read, fields, is_worked_out};
+use super::{Field, File, Holds, Kind, Need, Read, cross, fields, is_worked_out};
 use crate::source::{Findings, Node, Source, Style, Tree, typed};
 use crate::text::{forbidden_in_line, listed, nearest, quoted};
 use crate::units::{Decimal, Quantity, Refused, Unit, read_span};
@@ -49,9 +49,22 @@ pub(super) fn read(kind: Kind, table: &'static [Field], file: &str, bytes: &[u8]
     if let Some(k) = first
         && k.text != kind.as_str()
     {
-        r.out.hinted("wrong-kind", k, format!("the first key is {}; a {} file begins with `{}:`", quoted(&k.text, 40), kind.as_str(), kind.as_str()), "put it first");
+        r.out.hinted(
+            "wrong-kind",
+            k,
+            format!(
+                "the first key is {}; a {} file begins with `{}:`",
+                quoted(&k.text, 40),
+                kind.as_str(),
+                kind.as_str()
+            ),
+            "put it first",
+        );
     }
     let values = r.values(source.root(), table, "", Some(kind));
+    if let Some(v) = &values {
+        cross::check(kind, v, source.root(), &mut out);
+    }
     let file = values.filter(|_| !out.any_error()).map(|values| File::new(kind, values, &source));
     Read { file, findings: out.into_vec() }
 }
@@ -69,11 +82,20 @@ impl Values {
     ///
     /// # Errors
     /// Every finding; their places have no line.
-    pub fn read_map(table: &'static [Field], what: &str, raw: &[(String, Raw)]) -> Result<Values, Vec<crate::finding::Finding>> {
+    pub fn read_map(
+        table: &'static [Field],
+        what: &str,
+        raw: &[(String, Raw)],
+    ) -> Result<Values, Vec<crate::finding::Finding>> {
         let mut out = Findings::new(what);
         let node = map_node(raw, &mut out, 0);
         let mut r = Reader { out: &mut out, language: DEFAULT_LANGUAGE.to_owned(), from_record: true };
         let values = r.values(&node, table, "", None);
+        if let Some(v) = &values
+            && std::ptr::eq(table, fields::JOB)
+        {
+            cross::check(Kind::Job, v, &node, &mut out);
+        }
         match values {
             Some(v) if !out.any_error() => Ok(v),
             Some(_) | None => Err(out.into_vec()),
@@ -88,7 +110,10 @@ fn map_node(raw: &[(String, Raw)], out: &mut Findings, depth: usize) -> Node {
             out.error("duplicate-key", (0, 0), format!("{} stands twice", quoted(name, 48)));
             continue;
         }
-        entries.push((crate::source::Key { text: name.clone(), line: 0, column: 0 }, raw_node(value, out, depth + 1)));
+        entries.push((
+            crate::source::Key { text: name.clone(), line: 0, column: 0 },
+            raw_node(value, out, depth + 1),
+        ));
     }
     Node { tree: Tree::Map(entries), line: 0, column: 0 }
 }
@@ -117,23 +142,45 @@ struct Reader<'a> {
 
 impl Reader<'_> {
     /// The values of a map by its table. `path` ends with a dot, or is empty.
-    fn values(&mut self, node: &Node, table: &'static [Field], path: &str, root: Option<Kind>) -> Option<Values> {
+    fn values(
+        &mut self,
+        node: &Node,
+        table: &'static [Field],
+        path: &str,
+        root: Option<Kind>,
+    ) -> Option<Values> {
         let Tree::Map(given) = &node.tree else {
             let what = path.trim_end_matches('.');
-            self.out.error("wrong-type", node, format!("`{what}` is {}; wanted: a map (keys with values)", node.described()));
+            self.out.error(
+                "wrong-type",
+                node,
+                format!("`{what}` is {}; wanted: a map (keys with values)", node.described()),
+            );
             return None;
         };
         // In a job file the words after `job:` are the field `what`.
         let name_of = |key: &str| -> Option<&'static str> {
             let name = if root == Some(Kind::Job) && key == "job" { "what" } else { key };
-            table.iter().find(|f| f.name == name && !(root == Some(Kind::Job) && key == "what")).map(|f| f.name)
+            table
+                .iter()
+                .find(|f| f.name == name && !(root == Some(Kind::Job) && key == "what"))
+                .map(|f| f.name)
         };
         let mut good = true;
         for (key, _) in given {
+            if self.out.full() {
+                break;
+            }
             if name_of(&key.text).is_none() {
                 let names = table.iter().filter(|f| !is_worked_out(f)).map(|f| f.name);
                 let hint = nearest(&key.text, names).map(|m| format!("did you mean `{m}`?"));
-                self.out.error("unknown-key", key, format!("there is no field `{path}{}`", crate::text::safe_line(&key.text))).hint = hint;
+                self.out
+                    .error(
+                        "unknown-key",
+                        key,
+                        format!("there is no field `{path}{}`", crate::text::safe_line(&key.text)),
+                    )
+                    .hint = hint;
                 good = false;
             }
         }
@@ -160,23 +207,40 @@ impl Reader<'_> {
         let full = format!("{path}{}", field.name);
         if let Some((key, node)) = found {
             if is_worked_out(field) {
-                self.out.hinted("worked-out", key, format!("`{full}` is worked out, and is not given"), "remove it");
+                self.out.hinted(
+                    "worked-out",
+                    key,
+                    format!("`{full}` is worked out, and is not given"),
+                    "remove it",
+                );
                 return Err(());
             }
-            return self.held(node, field.holds, &full).map(|held| Some(Entry { field, held, default: false })).ok_or(());
+            return self
+                .held(node, field.holds, &full)
+                .map(|held| Some(Entry { field, held, default: false }))
+                .ok_or(());
         }
         match field.need {
             Need::Optional => Ok(None),
             Need::Required => {
                 let key = if root == Some(Kind::Job) && field.name == "what" { "job" } else { field.name };
-                self.out.hinted("missing-key", parent, format!("`{path}{key}` is missing: {}", field.doc), format!("add `{key}: ...`"));
+                self.out.hinted(
+                    "missing-key",
+                    parent,
+                    format!("`{path}{key}` is missing: {}", field.doc),
+                    format!("add `{key}: ...`"),
+                );
                 Err(())
             }
             Need::Default(text) => {
                 let before = std::mem::replace(&mut self.from_record, true);
                 let plain = matches!(field.holds, Holds::Bool);
                 let style = if plain { Style::Plain } else { Style::Quoted };
-                let node = Node { tree: Tree::Scalar(text.to_owned(), style), line: parent.line, column: parent.column };
+                let node = Node {
+                    tree: Tree::Scalar(text.to_owned(), style),
+                    line: parent.line,
+                    column: parent.column,
+                };
                 let held = self.held(&node, field.holds, &full);
                 self.from_record = before;
                 held.map(|held| Some(Entry { field, held, default: true })).ok_or(())
@@ -192,26 +256,42 @@ impl Reader<'_> {
             Holds::Bool => typed::truth(node, self.out).map(Held::Bool),
             Holds::Choice(offered) => self.choice(node, offered, path).map(Held::Choice),
             Holds::Number(from, to) => self.number(node, from, to, path).map(Held::Number),
-            Holds::Quantity(dimension, from, to) => self.quantity(node, dimension, from, to, path).map(Held::Quantity),
+            Holds::Quantity(dimension, from, to) => {
+                self.quantity(node, dimension, from, to, path).map(Held::Quantity)
+            }
             Holds::Date => {
                 let t = typed::scalar(node, "a date", self.out)?;
-                let shaped = t.len() == 10 && t.bytes().enumerate().all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
+                let shaped = t.len() == 10
+                    && t.bytes()
+                        .enumerate()
+                        .all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
                 let date = if shaped { t.parse::<Date>().ok() } else { None };
                 if date.is_none() {
-                    self.out.hinted("bad-date", node, format!("`{path}` is {}; wanted: a date", quoted(t, 40)), "write 2026-11-25: year, month, day");
+                    self.out.hinted(
+                        "bad-date",
+                        node,
+                        format!("`{path}` is {}; wanted: a date", quoted(t, 40)),
+                        "write 2026-11-25: year, month, day",
+                    );
                 }
                 date.map(Held::Date)
             }
             Holds::Span => {
                 let t = typed::scalar(node, "a span", self.out)?;
-                let (months, days) = read_span(t).map_err(|e| self.refused("bad-span", node, path, e)).ok()?;
+                let (months, days) =
+                    read_span(t).map_err(|e| self.refused("bad-span", node, path, e)).ok()?;
                 Some(Held::Span { months, days })
             }
             Holds::TimeOfDay => {
                 let t = typed::scalar(node, "a time of day", self.out)?;
                 let time = time_of_day(t);
                 if time.is_none() {
-                    self.out.hinted("bad-time", node, format!("`{path}` is {}; wanted: a time of day", quoted(t, 40)), "write 18:00, 06:30");
+                    self.out.hinted(
+                        "bad-time",
+                        node,
+                        format!("`{path}` is {}; wanted: a time of day", quoted(t, 40)),
+                        "write 18:00, 06:30",
+                    );
                 }
                 time.map(Held::TimeOfDay)
             }
@@ -239,7 +319,11 @@ impl Reader<'_> {
     fn line(&mut self, node: &Node, path: &str) -> Option<String> {
         let text = one_text(node, self.out)?;
         if text.chars().any(forbidden_in_line) || text.chars().nth(MOST_TEXT).is_some() {
-            self.out.error("too-long", node, format!("`{path}` must be one line of at most {MOST_TEXT} characters"));
+            self.out.error(
+                "too-long",
+                node,
+                format!("`{path}` must be one line of at most {MOST_TEXT} characters"),
+            );
             return None;
         }
         Some(crate::text::nfc(&text).into_owned())
@@ -254,7 +338,12 @@ impl Reader<'_> {
             Some(m) => format!("did you mean `{m}`?"),
             None => format!("write {}", listed(offered, "or")),
         };
-        self.out.hinted("unknown-choice", node, format!("`{path}` is {}; wanted: {}", quoted(t, 40), listed(offered, "or")), hint);
+        self.out.hinted(
+            "unknown-choice",
+            node,
+            format!("`{path}` is {}; wanted: {}", quoted(t, 40), listed(offered, "or")),
+            hint,
+        );
         None
     }
 
@@ -265,7 +354,8 @@ impl Reader<'_> {
         let t = typed::scalar(node, "a number", self.out)?;
         let d = Decimal::kept(t).map_err(|e| self.refused("bad-number", node, path, e)).ok()?;
         let inside = |l: &str, low: bool| {
-            Decimal::kept(l).is_ok_and(|l| if low { d.to_exact() >= l.to_exact() } else { d.to_exact() <= l.to_exact() })
+            Decimal::kept(l)
+                .is_ok_and(|l| if low { d.to_exact() >= l.to_exact() } else { d.to_exact() <= l.to_exact() })
         };
         if !inside(from, true) || !inside(to, false) {
             self.out.error("out-of-range", node, format!("`{path}` is {d}; wanted: from {from} to {to}"));
@@ -274,7 +364,14 @@ impl Reader<'_> {
         Some(d)
     }
 
-    fn quantity(&mut self, node: &Node, dimension: crate::units::Dimension, from: &str, to: &str, path: &str) -> Option<Written> {
+    fn quantity(
+        &mut self,
+        node: &Node,
+        dimension: crate::units::Dimension,
+        from: &str,
+        to: &str,
+        path: &str,
+    ) -> Option<Written> {
         let t = typed::scalar(node, "a quantity with its unit", self.out)?;
         let (quantity, number, unit) = match Quantity::read_with_unit(t) {
             Ok(read) => read,
@@ -286,13 +383,26 @@ impl Reader<'_> {
         // The record keeps `150 bar` in one form only: what is written is what is read back.
         let Some(unit) = unit.filter(|u: &Unit| u.dimension() == dimension) else {
             let hint = format!("write it as {from}");
-            self.out.hinted("wrong-dimension", node, format!("`{path}` is {}; wanted: {}", quoted(t, 40), dimension.words()), hint);
+            self.out.hinted(
+                "wrong-dimension",
+                node,
+                format!("`{path}` is {}; wanted: {}", quoted(t, 40), dimension.words()),
+                hint,
+            );
             return None;
         };
-        let at_least = Quantity::read(from).ok().and_then(|l| quantity.compare(&l)).is_some_and(std::cmp::Ordering::is_ge);
-        let at_most = Quantity::read(to).ok().and_then(|l| quantity.compare(&l)).is_some_and(std::cmp::Ordering::is_le);
+        let at_least = Quantity::read(from)
+            .ok()
+            .and_then(|l| quantity.compare(&l))
+            .is_some_and(std::cmp::Ordering::is_ge);
+        let at_most =
+            Quantity::read(to).ok().and_then(|l| quantity.compare(&l)).is_some_and(std::cmp::Ordering::is_le);
         if !at_least || !at_most {
-            self.out.error("out-of-range", node, format!("`{path}` is {}; wanted: from {from} to {to}", quoted(t, 40)));
+            self.out.error(
+                "out-of-range",
+                node,
+                format!("`{path}` is {}; wanted: from {from} to {to}", quoted(t, 40)),
+            );
             return None;
         }
         Some(Written { quantity, number, unit })
@@ -301,7 +411,11 @@ impl Reader<'_> {
     fn items(&mut self, node: &Node, table: &'static [Field], path: &str) -> Option<Vec<Values>> {
         let nodes = typed::list(node, "a list of items", self.out)?;
         if nodes.len() > MOST_ITEMS {
-            self.out.error("out-of-range", node, format!("`{path}` has {} items; wanted: at most {MOST_ITEMS}", nodes.len()));
+            self.out.error(
+                "out-of-range",
+                node,
+                format!("`{path}` has {} items; wanted: at most {MOST_ITEMS}", nodes.len()),
+            );
             return None;
         }
         let mut items: Vec<Values> = Vec::new();
@@ -313,7 +427,12 @@ impl Reader<'_> {
             };
             if !v.id().is_empty() && items.iter().any(|i| i.id() == v.id()) {
                 let at = item.get("id").or_else(|| item.get("person")).unwrap_or(item);
-                self.out.hinted("duplicate-id", at, format!("`{}` stands twice in `{path}`", v.id()), "give each its own id");
+                self.out.hinted(
+                    "duplicate-id",
+                    at,
+                    format!("`{}` stands twice in `{path}`", v.id()),
+                    "give each its own id",
+                );
                 good = false;
             }
             items.push(v);
@@ -328,6 +447,8 @@ impl Reader<'_> {
 
 fn time_of_day(t: &str) -> Option<Time> {
     let (h, m) = t.split_once(':')?;
-    let two = |s: &str| (s.len() == 2 && s.bytes().all(|b| b.is_ascii_digit())).then(|| s.parse::<i8>().ok()).flatten();
+    let two = |s: &str| {
+        (s.len() == 2 && s.bytes().all(|b| b.is_ascii_digit())).then(|| s.parse::<i8>().ok()).flatten()
+    };
     Time::new(two(h)?, two(m)?, 0, 0).ok()
 }

@@ -2,7 +2,11 @@
 
 use super::read::read;
 use super::*;
+use crate::gate::Fact;
 use proptest::prelude::*;
+
+/// Code, line, column.
+type Found = (&'static str, u32, u32);
 
 const fn field(name: &'static str, holds: Holds, need: Need) -> Field {
     Field { name, holds, need, doc: "for tests", source: "invented", read_by: "gate" }
@@ -23,8 +27,24 @@ static SMALL: &[Field] = &[
     field("examined", Holds::Date, Need::Optional),
     field("every", Holds::Span, Need::Default("12 months")),
     field("until", Holds::TimeOfDay, Need::Optional),
-    field("motor", Holds::Map(&[field("voltage", Holds::Quantity(Dimension::Voltage, "1 V", "1000 V"), Need::Required)]), Need::Optional),
-    field("cylinders", Holds::Items(&[ID, NAME, field("volume", Holds::Quantity(Dimension::Volume, "1 L", "100 L"), Need::Required)]), Need::Optional),
+    field(
+        "motor",
+        Holds::Map(&[
+            field("voltage", Holds::Quantity(Dimension::Voltage, "1 V", "1000 V"), Need::Required),
+            field("speed_from", Holds::Quantity(Dimension::Frequency, "1 Hz", "99 Hz"), Need::Optional),
+            field("speed_to", Holds::Quantity(Dimension::Frequency, "1 Hz", "99 Hz"), Need::Optional),
+        ]),
+        Need::Optional,
+    ),
+    field(
+        "cylinders",
+        Holds::Items(&[
+            ID,
+            NAME,
+            field("volume", Holds::Quantity(Dimension::Volume, "1 L", "100 L"), Need::Required),
+        ]),
+        Need::Optional,
+    ),
     field("marks", Holds::Texts, Need::Optional),
     Field { source: fields::ALWAYS_WORKED_OUT, ..field("total", Holds::Number("0", "9"), Need::Optional) },
 ];
@@ -75,7 +95,10 @@ fn a_good_file_is_typed_and_its_defaults_are_marked() {
     assert_eq!(v.span("every"), Some((12, 0)));
     assert_eq!(v.time("until").unwrap().hour(), 18);
     assert_eq!(v.judged("motor.voltage", "en").unwrap().1, "400 V");
-    assert_eq!(v.items("cylinders").iter().map(|i| i.judged("volume", "en").unwrap().1).collect::<Vec<_>>(), ["9.5 L", "10 L"]);
+    assert_eq!(
+        v.items("cylinders").iter().map(|i| i.judged("volume", "en").unwrap().1).collect::<Vec<_>>(),
+        ["9.5 L", "10 L"]
+    );
     assert_eq!(v.item("cylinders", "b").unwrap().text("name"), Some("B"));
     assert_eq!(v.texts("marks"), ["CE", "12"]);
     assert_eq!(v.get("nothing"), None);
@@ -86,7 +109,7 @@ fn a_good_file_is_typed_and_its_defaults_are_marked() {
 #[test]
 fn each_finding_has_its_example() {
     let head = "set: heron-2\nname: Heron\nreserve: none\n";
-    let rows: &[(&str, &[(&str, u32, u32)])] = &[
+    let rows: &[(&str, &[Found])] = &[
         ("examnied: 2026-01-01\n", &[("unknown-key", 4, 1)]),
         ("total: 3\n", &[("worked-out", 4, 1)]),
         ("outlets: 9\n", &[("out-of-range", 4, 10)]),
@@ -116,13 +139,22 @@ fn each_finding_has_its_example() {
         ("motor: 400 V\n", &[("wrong-type", 4, 8)]),
         ("motor: { volts: 400 V }\n", &[("missing-key", 4, 8), ("unknown-key", 4, 10)]),
         ("cylinders: { a: 1 }\n", &[("wrong-type", 4, 12)]),
-        ("cylinders:\n  - { id: a, name: A, volume: 1 L }\n  - { id: a, name: B, volume: 1 L }\n", &[("duplicate-id", 6, 11)]),
+        (
+            "cylinders:\n  - { id: a, name: A, volume: 1 L }\n  - { id: a, name: B, volume: 1 L }\n",
+            &[("duplicate-id", 6, 11)],
+        ),
         ("cylinders:\n  - { id: A, name: A, volume: 1 L }\n", &[("bad-id", 5, 11)]),
         ("cylinders:\n  - { name: A, volume: 1 L }\n", &[("missing-key", 5, 5)]),
+        ("cylinders:\n  - { id: a, name: A, volume: 1 L }\n", &[("reserve-disagrees", 3, 10)]),
+        ("motor: { voltage: 400 V, speed_from: 50 Hz, speed_to: 49 Hz }\n", &[("empty-range", 4, 38)]),
         ("marks: CE\n", &[("wrong-type", 4, 8)]),
         ("marks: [12]\n", &[("quote-it", 4, 9)]),
     ];
-    let wrong: Vec<_> = rows.iter().map(|(t, want)| (t, codes(&format!("{head}{t}")), want)).filter(|(_, got, want)| got != *want).collect();
+    let wrong: Vec<_> = rows
+        .iter()
+        .map(|(t, want)| (t, codes(&format!("{head}{t}")), want))
+        .filter(|(_, got, want)| got != *want)
+        .collect();
     assert!(wrong.is_empty(), "{wrong:#?}");
     assert_eq!(codes("set: heron-2\nname: Heron\nreserve: noen\n"), [("unknown-choice", 3, 10)]);
     assert_eq!(codes("name: Heron\nset: heron-2\nreserve: none\n"), [("wrong-kind", 1, 1)]);
@@ -142,7 +174,11 @@ fn what_the_register_keeps_reads_back_as_the_same() {
 #[test]
 fn what_comes_from_a_register_is_checked_as_a_file_is() {
     let text = |t: &str| Raw::Text(t.to_owned());
-    let good = vec![("set".to_owned(), text("heron-2")), ("name".to_owned(), text("Heron")), ("reserve".to_owned(), text("none"))];
+    let good = vec![
+        ("set".to_owned(), text("heron-2")),
+        ("name".to_owned(), text("Heron")),
+        ("reserve".to_owned(), text("none")),
+    ];
     assert!(Values::read_map(SMALL, "the set", &good).is_ok());
     let with = |name: &str, raw: Raw| {
         let mut all = good.clone();
@@ -173,7 +209,10 @@ fn every_default_and_range_of_the_tables_can_be_read() {
             assert!(crate::source::typed::is_name(f.name), "{full}");
             match f.holds {
                 Holds::Quantity(d, from, to) => {
-                    let (a, b) = (crate::units::Quantity::read(from).unwrap(), crate::units::Quantity::read(to).unwrap());
+                    let (a, b) = (
+                        crate::units::Quantity::read(from).unwrap(),
+                        crate::units::Quantity::read(to).unwrap(),
+                    );
                     assert_eq!((a.dimension, b.dimension), (d, d), "{full}");
                     assert!(a.value < b.value, "{full}");
                 }
@@ -182,8 +221,17 @@ fn every_default_and_range_of_the_tables_can_be_read() {
                     assert!(n(from) < n(to), "{full}");
                 }
                 Holds::Items(t) | Holds::Map(t) => walk(t, &format!("{full}.")),
-                Holds::Choice(c) => assert!(c.len() > 1 && c.iter().all(|c| crate::source::typed::is_name(c)), "{full}"),
-                Holds::Id | Holds::Words | Holds::Text | Holds::Bool | Holds::Date | Holds::Span | Holds::TimeOfDay | Holds::Texts => {}
+                Holds::Choice(c) => {
+                    assert!(c.len() > 1 && c.iter().all(|c| crate::source::typed::is_name(c)), "{full}")
+                }
+                Holds::Id
+                | Holds::Words
+                | Holds::Text
+                | Holds::Bool
+                | Holds::Date
+                | Holds::Span
+                | Holds::TimeOfDay
+                | Holds::Texts => {}
             }
             if let Need::Default(text) = f.need {
                 let one: &'static [Field] = Box::leak(Box::new([*f]));
@@ -200,6 +248,42 @@ fn every_default_and_range_of_the_tables_can_be_read() {
     for (kind, table) in fields::LAST {
         walk(table, &format!("last.{kind}."));
     }
+}
+
+#[test]
+fn values_are_facts_and_what_is_out_of_service_or_left_out_does_not_count() {
+    let file = small(&good()).file.unwrap();
+    let out = |list: &str, id: &str| list == "cylinders" && id == "a";
+    let telling = Telling { holder: "the set file", language: "en", left_out: &out };
+    let fact = |path: &str| {
+        let path: Vec<String> = path.split('.').map(str::to_owned).collect();
+        file.values().fact(&path, SMALL, &telling)
+    };
+    let shown = |f: &Fact| match f {
+        Fact::Is { shown, .. } => shown.clone(),
+        Fact::Below { .. } | Fact::Unknown(_) | Fact::NotApplicable | Fact::List(_) => {
+            panic!("{f:?}")
+        }
+    };
+    assert_eq!(shown(&fact("minimum")), "150 bar");
+    assert_eq!(shown(&fact("motor.voltage")), "400 V");
+    let Fact::List(volumes) = fact("cylinders.volume") else { panic!() };
+    assert_eq!(
+        volumes.iter().map(|(n, f)| (n.as_str(), shown(f))).collect::<Vec<_>>(),
+        [("B", "10 L".to_owned())]
+    );
+    let Fact::List(all) = fact("cylinders") else { panic!() };
+    assert_eq!(all.len(), 1);
+    for unknown in ["total", "motor.speed_from", "nothing", "motor"] {
+        assert!(matches!(fact(unknown), Fact::Unknown(_)), "{unknown}");
+    }
+    // No list is an empty list: over nothing `all` never opens.
+    let none = small("set: heron-2\nname: Heron\nreserve: none\n").file.unwrap();
+    assert_eq!(
+        none.values().fact(&["cylinders".into(), "volume".into()], SMALL, &telling),
+        Fact::List(Vec::new())
+    );
+    assert_eq!(label(field_at(SMALL, &["cylinders".into(), "volume".into()]).unwrap()), "for tests");
 }
 
 proptest! {

@@ -161,8 +161,16 @@ impl Values {
         match self.get(path)? {
             Held::Text(t) | Held::Id(t) => Some(t),
             Held::Words(w) => Some(w.own()),
-            Held::Bool(_) | Held::Choice(_) | Held::Number(_) | Held::Quantity(_) | Held::Date(_) | Held::Span { .. }
-            | Held::TimeOfDay(_) | Held::Items(_) | Held::Map(_) | Held::Texts(_) => None,
+            Held::Bool(_)
+            | Held::Choice(_)
+            | Held::Number(_)
+            | Held::Quantity(_)
+            | Held::Date(_)
+            | Held::Span { .. }
+            | Held::TimeOfDay(_)
+            | Held::Items(_)
+            | Held::Map(_)
+            | Held::Texts(_) => None,
         }
     }
 
@@ -276,7 +284,13 @@ fn raw(held: &Held) -> Raw {
             [(language, text)] if language == crate::words::DEFAULT_LANGUAGE => Raw::Text(text.clone()),
             texts => Raw::Map(texts.iter().map(|(l, t)| (l.clone(), Raw::Text(t.clone()))).collect()),
         },
-        Held::Id(_) | Held::Text(_) | Held::Choice(_) | Held::Number(_) | Held::Quantity(_) | Held::Date(_) | Held::Span { .. }
+        Held::Id(_)
+        | Held::Text(_)
+        | Held::Choice(_)
+        | Held::Number(_)
+        | Held::Quantity(_)
+        | Held::Date(_)
+        | Held::Span { .. }
         | Held::TimeOfDay(_) => Raw::Text(held.shown("").unwrap_or_default()),
     }
 }

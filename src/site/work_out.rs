@@ -19,7 +19,11 @@ impl Values {
     ///
     /// # Errors
     /// In words, every id that is found in no list.
-    pub fn worked_out(&self, site: &Values, name_of: &dyn Fn(&str) -> Option<String>) -> Result<Values, Vec<String>> {
+    pub fn worked_out(
+        &self,
+        site: &Values,
+        name_of: &dyn Fn(&str) -> Option<String>,
+    ) -> Result<Values, Vec<String>> {
         let mut job = self.clone();
         let mut lacks = Vec::new();
         for entry in job.entries.iter_mut().filter(|e| PERSONS.contains(&e.field.name)) {
@@ -49,10 +53,20 @@ fn put(values: &mut Values, field: &'static Field, held: Held) {
     values.entries.push(Entry { field, held, default: false });
 }
 
-fn look_up(item: &mut Values, table: &'static [Field], site: &Values, name_of: &dyn Fn(&str) -> Option<String>, lacks: &mut Vec<String>) {
+fn look_up(
+    item: &mut Values,
+    table: &'static [Field],
+    site: &Values,
+    name_of: &dyn Fn(&str) -> Option<String>,
+    lacks: &mut Vec<String>,
+) {
     let who = item.id().to_owned();
     for l in LOOKED_UP {
-        let (Some(field), Some(id)) = (table.iter().find(|f| f.name == l.member), item.text(l.by).map(str::to_owned)) else { continue };
+        let (Some(field), Some(id)) =
+            (table.iter().find(|f| f.name == l.member), item.text(l.by).map(str::to_owned))
+        else {
+            continue;
+        };
         match site.item(l.list, &id) {
             Some(found) => {
                 if let Some(held) = found.get(l.field) {
@@ -61,12 +75,24 @@ fn look_up(item: &mut Values, table: &'static [Field], site: &Values, name_of: &
                 }
             }
             None if l.list == FROM_ROSTER => match name_of(&id) {
-                Some(name) => put(item, field, Held::Words(crate::words::Words::one(crate::words::DEFAULT_LANGUAGE, &name))),
+                Some(name) => put(
+                    item,
+                    field,
+                    Held::Words(crate::words::Words::one(crate::words::DEFAULT_LANGUAGE, &name)),
+                ),
                 // A name that is typed stands as its id.
-                None => put(item, field, Held::Words(crate::words::Words::one(crate::words::DEFAULT_LANGUAGE, &id))),
+                None => put(
+                    item,
+                    field,
+                    Held::Words(crate::words::Words::one(crate::words::DEFAULT_LANGUAGE, &id)),
+                ),
             },
             None => {
-                let message = format!("`{who}` has the {} `{id}`, which is not in site.{}", l.by.replace('_', " "), l.list);
+                let message = format!(
+                    "`{who}` has the {} `{id}`, which is not in site.{}",
+                    l.by.replace('_', " "),
+                    l.list
+                );
                 if !lacks.contains(&message) {
                     lacks.push(message);
                 }
@@ -79,11 +105,14 @@ fn look_up(item: &mut Values, table: &'static [Field], site: &Values, name_of: &
 fn total(values: &Values, of: &[&str]) -> Option<Written> {
     let mut sum: Option<Written> = None;
     for name in of {
-        let Held::Quantity(w) = values.get(name)? else { return None };
+        let Held::Quantity(w) = values.get(name)? else {
+            return None;
+        };
         sum = Some(match sum {
             None => w.clone(),
             Some(s) => {
-                let quantity = Quantity { value: s.quantity.value + &w.quantity.value, dimension: s.quantity.dimension };
+                let quantity =
+                    Quantity { value: s.quantity.value + &w.quantity.value, dimension: s.quantity.dimension };
                 Written { quantity, ..s }
             }
         });

@@ -8,13 +8,22 @@ use serde_yaml::Value;
 pub(super) fn check(text: &str, root: &Node, out: &mut Findings) {
     match serde_yaml::from_str::<Value>(text) {
         Ok(v) => compare(root, &v, out),
-        Err(e) => disagree(out, e.location().map_or((0, 0), |l| (l.line() as u32, l.column() as u32)), &format!("the second parser refuses the file: {e}")),
+        Err(e) => disagree(
+            out,
+            e.location().map_or((0, 0), |l| (l.line() as u32, l.column() as u32)),
+            &format!("the second parser refuses the file: {e}"),
+        ),
     }
 }
 
 /// The finding for any such difference.
 pub(super) fn disagree(out: &mut Findings, at: (u32, u32), message: &str) {
-    out.hinted("parsers-disagree", at, crate::text::safe_line(message).into_owned(), "write it in a plainer way: quote texts, indent alike");
+    out.hinted(
+        "parsers-disagree",
+        at,
+        crate::text::safe_line(message).into_owned(),
+        "write it in a plainer way: quote texts, indent alike",
+    );
 }
 
 fn compare(node: &Node, value: &Value, out: &mut Findings) {
@@ -28,7 +37,8 @@ fn compare(node: &Node, value: &Value, out: &mut Findings) {
             }
         }
         (Tree::Map(entries), Value::Mapping(other)) => {
-            let keys_equal = entries.len() == other.len() && entries.iter().zip(other.keys()).all(|((k, _), o)| is_text(&k.text, o));
+            let keys_equal = entries.len() == other.len()
+                && entries.iter().zip(other.keys()).all(|((k, _), o)| is_text(&k.text, o));
             if keys_equal {
                 entries.iter().zip(other.values()).for_each(|((_, n), v)| compare(n, v, out));
             }

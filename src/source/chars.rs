@@ -12,7 +12,11 @@ const MOST_LISTED: usize = 20;
 /// The text, or nothing where there is no use in reading on.
 pub(super) fn checked(bytes: &[u8], out: &mut Findings) -> Option<String> {
     if bytes.len() > MOST_BYTES {
-        out.error("too-large", (0, 0), format!("the file has {} bytes; at most {MOST_BYTES} are read", bytes.len()));
+        out.error(
+            "too-large",
+            (0, 0),
+            format!("the file has {} bytes; at most {MOST_BYTES} are read", bytes.len()),
+        );
         return None;
     }
     let text = match std::str::from_utf8(bytes) {
@@ -48,11 +52,17 @@ pub(super) fn checked(bytes: &[u8], out: &mut Findings) -> Option<String> {
         }
         listed += 1;
         let (code, what, hint) = match c {
-            '\u{feff}' => ("byte-order-mark", "a byte order mark", "save the file as UTF-8 without byte order mark"),
+            '\u{feff}' => {
+                ("byte-order-mark", "a byte order mark", "save the file as UTF-8 without byte order mark")
+            }
             '\r' => ("carriage-return", "a carriage return", "save the file with line feeds alone"),
             '\t' => ("tab", "a tab", "indent with spaces"),
             '\0' => ("forbidden-character", "a NUL character", "remove it"),
-            _ => ("forbidden-character", "a character that no record may hold", "remove it or write it in words"),
+            _ => (
+                "forbidden-character",
+                "a character that no record may hold",
+                "remove it or write it in words",
+            ),
         };
         out.hinted(code, (line, column), format!("{what}, {}", code_point(c)), hint);
     }

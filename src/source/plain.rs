@@ -23,7 +23,9 @@ pub(super) fn decimal(text: &str) -> Result<Decimal, String> {
     if lower.trim_start_matches(['-', '+']).starts_with("0x") {
         return Err("hexadecimal; write it in decimal".into());
     }
-    if lower.trim_start_matches(['-', '+']).starts_with("0o") || lower.trim_start_matches(['-', '+']).starts_with("0b") {
+    if lower.trim_start_matches(['-', '+']).starts_with("0o")
+        || lower.trim_start_matches(['-', '+']).starts_with("0b")
+    {
         return Err("octal or binary; write it in decimal".into());
     }
     if text.starts_with('+') {
@@ -32,7 +34,9 @@ pub(super) fn decimal(text: &str) -> Result<Decimal, String> {
     if lower.contains('e') && lower.bytes().all(|b| b.is_ascii_digit() || b"e.+-".contains(&b)) {
         return Err("an exponent; write the digits out".into());
     }
-    if text.contains(['_', ' ', '\'', '\u{a0}', '\u{202f}']) && text.bytes().next().is_some_and(|b| b.is_ascii_digit() || b == b'-') {
+    if text.contains(['_', ' ', '\'', '\u{a0}', '\u{202f}'])
+        && text.bytes().next().is_some_and(|b| b.is_ascii_digit() || b == b'-')
+    {
         return Err("digits must not be grouped".into());
     }
     if text.contains(',') {
@@ -40,7 +44,9 @@ pub(super) fn decimal(text: &str) -> Result<Decimal, String> {
     }
     if !all_digits(whole) || part.is_some_and(|p| !all_digits(p)) {
         return Err(match part {
-            Some(_) if whole.is_empty() && part.is_some_and(all_digits) => "a digit is wanted before the point".into(),
+            Some(_) if whole.is_empty() && part.is_some_and(all_digits) => {
+                "a digit is wanted before the point".into()
+            }
             Some("") if all_digits(whole) => "a digit is wanted after the point".into(),
             Some(_) | None => "not a number".into(),
         });
@@ -68,7 +74,8 @@ pub fn reads_as_other(text: &str) -> Option<&'static str> {
     }
     let body = lower.trim_start_matches(['-', '+']);
     let mut chars = body.chars();
-    let starts = chars.next().is_some_and(|c| c.is_ascii_digit()) || (body.starts_with('.') && body.len() > 1);
+    let starts =
+        chars.next().is_some_and(|c| c.is_ascii_digit()) || (body.starts_with('.') && body.len() > 1);
     if !starts {
         return None;
     }
@@ -79,7 +86,9 @@ pub fn reads_as_other(text: &str) -> Option<&'static str> {
     if let Some(rest) = body.strip_prefix("0o").or_else(|| body.strip_prefix("0b")) {
         return digits(rest).then_some("a number");
     }
-    if body.bytes().all(|b| b.is_ascii_digit() || b"_.,".contains(&b)) && body.bytes().filter(|b| *b == b'.').count() <= 1 {
+    if body.bytes().all(|b| b.is_ascii_digit() || b"_.,".contains(&b))
+        && body.bytes().filter(|b| *b == b'.').count() <= 1
+    {
         return Some("a number");
     }
     if let Some((m, e)) = body.split_once('e')
@@ -93,7 +102,12 @@ pub fn reads_as_other(text: &str) -> Option<&'static str> {
         return Some("a number in sixties");
     }
     let date: Vec<&str> = lower.split('-').collect();
-    if date.len() == 3 && date[0].len() == 4 && digits(date[0]) && digits(date[1]) && date[2].bytes().next().is_some_and(|b| b.is_ascii_digit()) {
+    if date.len() == 3
+        && date[0].len() == 4
+        && digits(date[0])
+        && digits(date[1])
+        && date[2].bytes().next().is_some_and(|b| b.is_ascii_digit())
+    {
         return Some("a date");
     }
     None

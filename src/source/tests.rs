@@ -5,6 +5,9 @@
 use super::*;
 use proptest::prelude::*;
 
+/// Code, line, column.
+type Found = (&'static str, u32, u32);
+
 fn codes(bytes: &[u8]) -> Vec<(&'static str, u32, u32)> {
     let (source, findings) = Source::read("f.yaml", bytes);
     assert_eq!(source.is_none(), any_error(&findings), "{findings:?}");
@@ -14,7 +17,7 @@ fn codes(bytes: &[u8]) -> Vec<(&'static str, u32, u32)> {
 /// What is wrong, and where.
 #[test]
 fn each_finding_has_its_example() {
-    let table: &[(&str, &[(&str, u32, u32)])] = &[
+    let table: &[(&str, &[Found])] = &[
         ("a: 1\nb: 2\na: 3\n", &[("duplicate-key", 3, 1)]),
         ("a:\n  x: 1\n  x: 2\n", &[("duplicate-key", 3, 3)]),
         ("'a': 1\na: 2\n", &[("duplicate-key", 2, 1)]),
@@ -23,6 +26,8 @@ fn each_finding_has_its_example() {
         ("a: !!int 1\n", &[("tag", 1, 4)]),
         ("a: !set {b: 1}\n", &[("tag", 1, 4)]),
         ("a:\n  <<: {b: 1}\n  c: 1\n", &[("merge-key", 2, 3)]),
+        ("b: &b {x: 1}\na:\n  <<: *b\n  c: 1\n", &[("anchor", 1, 4), ("merge-key", 3, 3), ("alias", 3, 7)]),
+        ("a: {b:1}\n", &[("no-value", 1, 8)]),
         ("\u{feff}a: 1\n", &[("byte-order-mark", 1, 1)]),
         ("a: 1\r\nb: 2\n", &[("carriage-return", 1, 5)]),
         ("a: 1\n\tb: 2\n", &[("tab", 2, 1)]),
@@ -48,7 +53,11 @@ fn each_finding_has_its_example() {
         // All at once.
         ("a: ~\nb: &x 1\na: 2\n", &[("no-value", 1, 4), ("anchor", 2, 4), ("duplicate-key", 3, 1)]),
     ];
-    let wrong: Vec<_> = table.iter().filter(|(text, want)| codes(text.as_bytes()) != *want).map(|(t, _)| (t, codes(t.as_bytes()))).collect();
+    let wrong: Vec<_> = table
+        .iter()
+        .filter(|(text, want)| codes(text.as_bytes()) != *want)
+        .map(|(t, _)| (t, codes(t.as_bytes())))
+        .collect();
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
@@ -77,6 +86,18 @@ fn size_and_depth_are_bounded() {
 }
 
 #[test]
+fn a_bomb_of_anchors_is_only_findings() {
+    let mut text = "a0: &a0 [x, x, x, x, x, x, x, x, x, x]\n".to_owned();
+    for n in 1..10 {
+        let before = format!("*a{}, ", n - 1).repeat(10);
+        text.push_str(&format!("a{n}: &a{n} [{}]\n", before.trim_end_matches(", ")));
+    }
+    let found = codes(text.as_bytes());
+    assert_eq!(found.iter().filter(|(c, ..)| *c == "anchor").count(), 10);
+    assert_eq!(found.iter().filter(|(c, ..)| *c == "alias").count(), 90);
+}
+
+#[test]
 fn many_findings_are_cut_off() {
     let text: String = (0..1000).map(|n| format!("k{n}: ~\n")).collect();
     let found = codes(text.as_bytes());
@@ -96,7 +117,15 @@ fn a_second_parser_that_reads_otherwise_is_a_finding() {
     agree::check("b: 'q'\na: [1, x]\n", source.root(), &mut out);
     agree::check("a: [1, x]\nb: [\n", source.root(), &mut out);
     let found: Vec<_> = out.into_vec().iter().map(|f| (f.code, f.place.line, f.place.column)).collect();
-    assert_eq!(found, [("parsers-disagree", 1, 1), ("parsers-disagree", 1, 4), ("parsers-disagree", 1, 8), ("parsers-disagree", 3, 1)]);
+    assert_eq!(
+        found,
+        [
+            ("parsers-disagree", 1, 1),
+            ("parsers-disagree", 1, 4),
+            ("parsers-disagree", 1, 8),
+            ("parsers-disagree", 3, 1)
+        ]
+    );
 }
 
 #[test]
@@ -105,8 +134,40 @@ fn numbers_have_one_form() {
         assert_eq!(plain::decimal(good).unwrap().to_string(), good);
     }
     let bad = [
-        "", "-0", "010", "08", "0777", "00", "0x1F", "0o10", "0b11", "1e3", "1E3", "1.5e-3", ".5", "5.", "+1", ".nan", ".NaN", ".inf", "-.inf",
-        "nan", "1_000", "1 000", "1'000", "1,5", "1,000.5", "1.2.3", "12:30", "1.0000001", "1234567890", "--1", "-", "½", "١",
+        "",
+        "-0",
+        "010",
+        "08",
+        "0777",
+        "00",
+        "0x1F",
+        "0o10",
+        "0b11",
+        "1e3",
+        "1e400",
+        "1E3",
+        "1.5e-3",
+        ".5",
+        "5.",
+        "+1",
+        ".nan",
+        ".NaN",
+        ".inf",
+        "-.inf",
+        "nan",
+        "1_000",
+        "1 000",
+        "1'000",
+        "1,5",
+        "1,000.5",
+        "1.2.3",
+        "12:30",
+        "1.0000001",
+        "1234567890",
+        "--1",
+        "-",
+        "½",
+        "١",
     ];
     for text in bad {
         assert!(plain::decimal(text).is_err(), "{text:?}");
@@ -116,19 +177,61 @@ fn numbers_have_one_form() {
 #[test]
 fn text_that_yaml_may_read_as_something_else_is_known() {
     for other in [
-        "12", "1.10", "010", "0x1F", "0o10", "0b11", "1e3", ".5", "5.", "+1", ".nan", ".inf", "-.inf", "1_000", "1,000", "true", "False",
-        "yes", "NO", "on", "Off", "y", "n", "~", "null", "", "12:30:45", "18:00", "2026-11-25", "2026-11-25T10:00:00Z",
+        "12",
+        "1.10",
+        "010",
+        "0x1F",
+        "0o10",
+        "0b11",
+        "1e3",
+        ".5",
+        "5.",
+        "+1",
+        ".nan",
+        ".inf",
+        "-.inf",
+        "1_000",
+        "1,000",
+        "true",
+        "False",
+        "yes",
+        "NO",
+        "on",
+        "Off",
+        "y",
+        "n",
+        "~",
+        "null",
+        "",
+        "12:30:45",
+        "18:00",
+        "2026-11-25",
+        "2026-11-25T10:00:00Z",
     ] {
         assert!(reads_as_other(other).is_some(), "{other:?}");
     }
-    for text in ["1.2.3", "150 bar", "A12", "2-stage", "no entry", "3 months", "e3", "-", "10 m", "1a", "x.y", "site.warm_up"] {
+    for text in [
+        "1.2.3",
+        "150 bar",
+        "A12",
+        "2-stage",
+        "no entry",
+        "3 months",
+        "e3",
+        "-",
+        "10 m",
+        "1a",
+        "x.y",
+        "site.warm_up",
+    ] {
         assert_eq!(reads_as_other(text), None, "{text:?}");
     }
 }
 
 #[test]
 fn a_place_inside_a_scalar_is_where_the_character_stands() {
-    let text = "a: x >= 1\nb: 'x >= 1'\nc: |\n  x >=\n    1\nd: >-\n  x\n  >= 1\ne: x\n  >= 1\nf: \"x >= 1\"\n";
+    let text =
+        "a: x >= 1\nb: 'x >= 1'\nc: |\n  x >=\n    1\nd: >-\n  x\n  >= 1\ne: x\n  >= 1\nf: \"x >= 1\"\n";
     let (source, findings) = Source::read("f", text.as_bytes());
     let source = source.unwrap();
     assert_eq!(findings, []);

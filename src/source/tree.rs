@@ -6,10 +6,20 @@
 use super::{Findings, Key, MOST_DEPTH, Node, Style, Tree};
 use crate::text::quoted;
 use saphyr_parser::{Event, Parser, ScalarStyle, Span};
+use std::collections::HashMap;
 
 enum Open {
-    Map { node: (u32, u32), entries: Vec<(Key, Node)>, key: Option<Key>, skip_value: bool },
-    Seq { node: (u32, u32), items: Vec<Node> },
+    Map {
+        node: (u32, u32),
+        entries: Vec<(Key, Node)>,
+        seen: HashMap<String, u32>,
+        key: Option<Key>,
+        skip_value: bool,
+    },
+    Seq {
+        node: (u32, u32),
+        items: Vec<Node>,
+    },
 }
 
 /// The root map, or nothing where the file cannot be read to its end.
@@ -40,7 +50,12 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             Event::DocumentStart(_) => {
                 documents += 1;
                 if documents > 1 {
-                    out.hinted("many-documents", at, "a second document in one file", "one file, one document: remove the `---`");
+                    out.hinted(
+                        "many-documents",
+                        at,
+                        "a second document in one file",
+                        "one file, one document: remove the `---`",
+                    );
                     return None;
                 }
             }
@@ -59,7 +74,13 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             }
             Event::MappingStart(anchor, tag) => {
                 extras(anchor, tag.is_some(), at, out);
-                stack.push(Open::Map { node: at, entries: Vec::new(), key: None, skip_value: false });
+                stack.push(Open::Map {
+                    node: at,
+                    entries: Vec::new(),
+                    seen: HashMap::new(),
+                    key: None,
+                    skip_value: false,
+                });
             }
             Event::SequenceStart(anchor, tag) => {
                 extras(anchor, tag.is_some(), at, out);
@@ -67,8 +88,12 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             }
             Event::MappingEnd | Event::SequenceEnd => {
                 let node = match stack.pop() {
-                    Some(Open::Map { node, entries, .. }) => Node { tree: Tree::Map(entries), line: node.0, column: node.1 },
-                    Some(Open::Seq { node, items }) => Node { tree: Tree::Seq(items), line: node.0, column: node.1 },
+                    Some(Open::Map { node, entries, .. }) => {
+                        Node { tree: Tree::Map(entries), line: node.0, column: node.1 }
+                    }
+                    Some(Open::Seq { node, items }) => {
+                        Node { tree: Tree::Seq(items), line: node.0, column: node.1 }
+                    }
                     None => continue,
                 };
                 place(&mut stack, &mut root, node, out);
@@ -79,7 +104,9 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             return None;
         }
     }
-    let Some(root) = root.filter(|r| !matches!(&r.tree, Tree::Scalar(t, Style::Plain) if t == "~" || t.is_empty())) else {
+    let Some(root) =
+        root.filter(|r| !matches!(&r.tree, Tree::Scalar(t, Style::Plain) if t == "~" || t.is_empty()))
+    else {
         // A root that is nothing was already reported as a missing value where there is a document.
         out.error("empty-file", (0, 0), "there is nothing in the file");
         return None;
@@ -102,7 +129,12 @@ fn start(span: &Span) -> (u32, u32) {
 
 fn extras(anchor: usize, tagged: bool, at: (u32, u32), out: &mut Findings) {
     if anchor != 0 {
-        out.hinted("anchor", at, "an anchor (`&name`)", "remove it, and write the value out where it is wanted again");
+        out.hinted(
+            "anchor",
+            at,
+            "an anchor (`&name`)",
+            "remove it, and write the value out where it is wanted again",
+        );
     }
     if tagged {
         out.hinted("tag", at, "a tag (`!...`)", "remove it; what a value is follows from its key");
@@ -117,9 +149,9 @@ fn place(stack: &mut [Open], root: &mut Option<Node>, node: Node, out: &mut Find
             valued(&node, out);
             items.push(node);
         }
-        Some(Open::Map { entries, key, skip_value, .. }) => {
+        Some(Open::Map { entries, seen, key, skip_value, .. }) => {
             let Some(k) = key.take() else {
-                let (k, skip) = as_key(node, entries, out);
+                let (k, skip) = as_key(node, seen, out);
                 *key = Some(k);
                 *skip_value = skip;
                 return;
@@ -133,7 +165,7 @@ fn place(stack: &mut [Open], root: &mut Option<Node>, node: Node, out: &mut Find
 }
 
 /// A key, and whether its value is to be dropped because the key is no good.
-fn as_key(node: Node, entries: &[(Key, Node)], out: &mut Findings) -> (Key, bool) {
+fn as_key(node: Node, seen: &mut HashMap<String, u32>, out: &mut Findings) -> (Key, bool) {
     let (line, column) = (node.line, node.column);
     let Tree::Scalar(text, style) = node.tree else {
         out.error("complex-key", (line, column), "a list or map as a key; wanted a word");
@@ -148,11 +180,12 @@ fn as_key(node: Node, entries: &[(Key, Node)], out: &mut Findings) -> (Key, bool
         out.error("complex-key", &key, "a key must be a word on one line");
         return (key, true);
     }
-    if let Some((first, _)) = entries.iter().find(|(k, _)| k.text == key.text) {
-        let message = format!("the key {} stands twice; first in line {}", quoted(&key.text, 48), first.line);
+    if let Some(first) = seen.get(&key.text) {
+        let message = format!("the key {} stands twice; first in line {first}", quoted(&key.text, 48));
         out.hinted("duplicate-key", &key, message, "remove one of the two");
         return (key, true);
     }
+    seen.insert(key.text.clone(), line);
     (key, false)
 }
 
@@ -160,7 +193,12 @@ fn valued(node: &Node, out: &mut Findings) {
     if let Tree::Scalar(t, Style::Plain) = &node.tree
         && (t.is_empty() || t == "~" || t.eq_ignore_ascii_case("null"))
     {
-        out.hinted("no-value", node, "a value is wanted here, and there is none", "write the value, or remove the key");
+        out.hinted(
+            "no-value",
+            node,
+            "a value is wanted here, and there is none",
+            "write the value, or remove the key",
+        );
     }
 }
 

@@ -27,12 +27,22 @@ pub fn number(node: &Node, out: &mut Findings) -> Option<Decimal> {
     };
     match decimal(text) {
         Ok(_) if *style != Style::Plain => {
-            out.hinted("bad-number", node, format!("{} in quotes; wanted: a number", quoted(text, 40)), format!("write {text}"));
+            out.hinted(
+                "bad-number",
+                node,
+                format!("{} in quotes; wanted: a number", quoted(text, 40)),
+                format!("write {text}"),
+            );
             None
         }
         Ok(d) => Some(d),
         Err(why) => {
-            out.hinted("bad-number", node, format!("{}: {why}", quoted(text, 40)), "write digits, a point if need be, at most 6 decimals: 12.5");
+            out.hinted(
+                "bad-number",
+                node,
+                format!("{}: {why}", quoted(text, 40)),
+                "write digits, a point if need be, at most 6 decimals: 12.5",
+            );
             None
         }
     }
@@ -120,6 +130,9 @@ pub fn known_keys<'a>(node: &'a Node, what: &str, known: &[&str], out: &mut Find
         return None;
     };
     for (key, _) in entries {
+        if out.full() {
+            break;
+        }
         if known.contains(&key.text.as_str()) {
             continue;
         }

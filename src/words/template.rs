@@ -86,7 +86,13 @@ impl Context {
 
 impl Template {
     /// Reads a text or a map of languages and checks every name in it.
-    pub fn read(node: &Node, language: &str, source: &Source, known: &dyn Names, out: &mut Findings) -> Option<Template> {
+    pub fn read(
+        node: &Node,
+        language: &str,
+        source: &Source,
+        known: &dyn Names,
+        out: &mut Findings,
+    ) -> Option<Template> {
         let before = out.error_count();
         let words = Words::read(node, language, out)?;
         let mut names: Vec<String> = Vec::new();
@@ -134,7 +140,10 @@ impl Template {
             return Ok(text.to_owned());
         }
         if let Some(missing) = self.names.iter().find(|n| context.get(n).is_none()) {
-            return Err(NotShown(format!("nothing is known of `{missing}`, which the text {} names", quoted(text, 60))));
+            return Err(NotShown(format!(
+                "nothing is known of `{missing}`, which the text {} names",
+                quoted(text, 60)
+            )));
         }
         let env = environment();
         env.render_str(text, context.to_value()).map_err(|e| NotShown(e.to_string()))
@@ -174,7 +183,12 @@ fn check(text: &str, known: &dyn Names) -> Vec<Result<String, Bad>> {
     while let Some(i) = text.get(at..).and_then(|t| t.find(['{', '}'])).map(|i| at + i) {
         let rest = &text[i..];
         if rest.starts_with("{%") || rest.starts_with("{#") {
-            found.push(bad("template-not-plain", i, "words only fill in names; conditions, loops and comments are refused", "use `when`, or another step"));
+            found.push(bad(
+                "template-not-plain",
+                i,
+                "words only fill in names; conditions, loops and comments are refused",
+                "use `when`, or another step",
+            ));
             return found;
         }
         if let Some(inside) = rest.strip_prefix("{{") {
@@ -185,7 +199,10 @@ fn check(text: &str, known: &dyn Names) -> Vec<Result<String, Bad>> {
             let name = inside[..end].trim();
             let name_at = i + 2 + (inside[..end].len() - inside[..end].trim_start().len());
             if !is_dotted(name) {
-                let message = format!("{} is not a plain name; filters, calls and arithmetic are refused in words", quoted(name, 40));
+                let message = format!(
+                    "{} is not a plain name; filters, calls and arithmetic are refused in words",
+                    quoted(name, 40)
+                );
                 found.push(bad("template-not-plain", name_at, &message, "write {{ item.name }}"));
             } else if let Err((message, meant)) = known.can_show(name) {
                 let hint = meant.map(|m| format!("did you mean `{m}`?"));
@@ -235,7 +252,21 @@ fn is_dotted(name: &str) -> bool {
         && name.split('.').all(|p| {
             p.bytes().next().is_some_and(|b| b.is_ascii_lowercase())
                 && p.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
-                && !matches!(p, "true" | "false" | "none" | "not" | "and" | "or" | "in" | "is" | "if" | "else" | "loop" | "self")
+                && !matches!(
+                    p,
+                    "true"
+                        | "false"
+                        | "none"
+                        | "not"
+                        | "and"
+                        | "or"
+                        | "in"
+                        | "is"
+                        | "if"
+                        | "else"
+                        | "loop"
+                        | "self"
+                )
         })
 }
 
@@ -245,6 +276,9 @@ impl Names for &[&str] {
         if self.contains(&name) {
             return Ok(());
         }
-        Err((format!("nothing is called `{name}` here"), nearest(name, self.iter().copied()).map(str::to_owned)))
+        Err((
+            format!("nothing is called `{name}` here"),
+            nearest(name, self.iter().copied()).map(str::to_owned),
+        ))
     }
 }

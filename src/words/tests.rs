@@ -5,6 +5,9 @@ use crate::source::Source;
 
 const KNOWN: &[&str] = &["item.name", "site.recall", "wearer.name"];
 
+/// Code, line, column.
+type Found = (&'static str, u32, u32);
+
 fn template(yaml: &str) -> Result<Template, Vec<(&'static str, u32, u32)>> {
     let (source, findings) = Source::read("f", yaml.as_bytes());
     assert_eq!(findings, []);
@@ -25,7 +28,7 @@ fn a_text_has_languages_and_falls_back_to_the_files_own() {
 
 #[test]
 fn each_finding_about_words_has_its_example() {
-    let table: &[(&str, &[(&str, u32, u32)])] = &[
+    let table: &[(&str, &[Found])] = &[
         ("a: {english: x}", &[("bad-language", 1, 5)]),
         ("a: {pl: x}", &[("no-own-language", 1, 4)]),
         ("a: {}", &[("no-words", 1, 4)]),

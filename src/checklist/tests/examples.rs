@@ -3,8 +3,10 @@
 use super::{errors, read, with_steps};
 use crate::finding::Level;
 
+/// Code, line, column.
+type Found = (&'static str, u32, u32);
 /// Steps (from line 9, column 7) and what must be found in them.
-type Row = (&'static str, &'static [(&'static str, u32, u32)]);
+type Row = (&'static str, &'static [Found]);
 
 const READING: &str = "      - step: gauge\n        ask: Gauge\n        reading: { unit: bar, from: 0, to: 350, decimals: 0 }\n";
 
@@ -32,13 +34,23 @@ fn check_after_reading(rows: &[Row]) {
 #[test]
 fn keys_and_kinds() {
     check(&[
-        ("      - step: a\n        ask: A\n        confrim: true\n", &[("no-answer-kind", 9, 9), ("unknown-key", 11, 9)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        date: true\n", &[("two-answer-kinds", 12, 9)]),
+        (
+            "      - step: a\n        ask: A\n        confrim: true\n",
+            &[("no-answer-kind", 9, 9), ("unknown-key", 11, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        date: true\n",
+            &[("two-answer-kinds", 12, 9)],
+        ),
         ("      - step: a\n        ask: A\n        confirm: yes\n", &[("not-true-or-false", 11, 18)]),
         ("      - step: a\n        ask: A\n        confirm: false\n", &[("no-answer-kind", 11, 18)]),
         ("      - step: Oil\n        ask: A\n        confirm: true\n", &[("bad-id", 9, 15)]),
+        ("      - step: min\n        ask: A\n        confirm: true\n", &[("reserved-id", 9, 15)]),
         ("      - step: today\n        ask: A\n        confirm: true\n", &[("reserved-id", 9, 15)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n      - step: a\n        ask: A\n        confirm: true\n", &[("duplicate-id", 12, 15)]),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n      - step: a\n        ask: A\n        confirm: true\n",
+            &[("duplicate-id", 12, 15)],
+        ),
         ("      - ask: A\n        confirm: true\n", &[("missing-key", 9, 9)]),
         ("      - step: a\n        confirm: true\n", &[("missing-key", 9, 9)]),
         ("      - step: a\n        ask: 12\n        confirm: true\n", &[("quote-it", 10, 14)]),
@@ -46,21 +58,70 @@ fn keys_and_kinds() {
         ("      - step: a\n        ask: A\n        choice: { one: One }\n", &[("too-few-choices", 11, 17)]),
         ("      - step: a\n        ask: A\n        choice: { one: One, Two: Two }\n", &[("bad-id", 11, 29)]),
         ("      - step: a\n        ask: A\n        choice: [one, two]\n", &[("wrong-type", 11, 17)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        before: noon\n", &[("unknown-choice", 12, 17)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        takes: 10 s\n", &[("not-supported", 12, 9)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        fresh: 10 min\n", &[("not-supported", 12, 9)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        deviation: supervisor\n", &[("not-supported", 12, 9)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        unit: bar\n", &[("key-not-here", 12, 9)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        below: true\n", &[("key-not-here", 12, 9)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        may_leave_out: true\n", &[("key-not-here", 12, 9)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        blind: true\n", &[("key-not-here", 12, 9)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        good_for: moon\n", &[("bad-good-for", 12, 19)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        good_for: [place, {days: 3}]\n", &[("bad-good-for", 12, 27)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        good_for: {hours: 0}\n", &[("out-of-range", 12, 27)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        each: set.hoses\n", &[("bad-each", 12, 15)]),
-        ("      - step: a\n        ask: A\n        confirm: true\n        each: set.serial\n", &[("bad-each", 12, 15)]),
-        ("      - step: a\n        ask: Gauge of {{ item.name }}\n        confirm: true\n", &[("template-name", 10, 26)]),
-        ("      - step: a\n        ask: Tell {{ site.note }}\n        confirm: true\n", &[("template-name", 10, 22)]),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        before: noon\n",
+            &[("unknown-choice", 12, 17)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        takes: 10 s\n",
+            &[("not-supported", 12, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        fresh: 10 min\n",
+            &[("not-supported", 12, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        deviation: supervisor\n",
+            &[("not-supported", 12, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        unit: bar\n",
+            &[("key-not-here", 12, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        below: true\n",
+            &[("key-not-here", 12, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        may_leave_out: true\n",
+            &[("key-not-here", 12, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        blind: true\n",
+            &[("key-not-here", 12, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        good_for: moon\n",
+            &[("bad-good-for", 12, 19)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        good_for: [place, {days: 3}]\n",
+            &[("bad-good-for", 12, 27)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        good_for: {hours: 0}\n",
+            &[("out-of-range", 12, 27)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        each: set.hoses\n",
+            &[("bad-each", 12, 15)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        each: job.wearers\n",
+            &[("bad-each", 12, 15)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        each: set.serial\n",
+            &[("bad-each", 12, 15)],
+        ),
+        (
+            "      - step: a\n        ask: Gauge of {{ item.name }}\n        confirm: true\n",
+            &[("template-name", 10, 26)],
+        ),
+        (
+            "      - step: a\n        ask: Tell {{ site.note }}\n        confirm: true\n",
+            &[("template-name", 10, 22)],
+        ),
         (
             "      - step: a\n        each: set.cylinders\n        ask: Gauge of {{ item.name }}, {{ item.tested }}\n        confirm: true\n",
             &[("template-name", 11, 43)],
@@ -69,25 +130,64 @@ fn keys_and_kinds() {
             "      - step: a\n        each: set.cylinders\n        ask: A\n        confirm: true\n        critical: true\n        because: B\n        fix: F\n        may_leave_out: true\n",
             &[("critical-left-out", 16, 9)],
         ),
-        ("      - step: a\n        ask: A\n        confirm: true\n        critical: true\n        fix: F\n", &[("unexplained", 9, 9)]),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        critical: true\n        fix: F\n",
+            &[("unexplained", 9, 9)],
+        ),
     ]);
 }
 
 #[test]
 fn readings_and_waits() {
     check(&[
-        ("      - step: a\n        ask: A\n        reading: { unit: bars, from: 0, to: 9, decimals: 0 }\n", &[("unknown-unit", 11, 26)]),
-        ("      - step: a\n        ask: A\n        reading: { unit: bar, from: 9, to: 0, decimals: 0 }\n", &[("empty-range", 11, 18)]),
-        ("      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: 9.55, decimals: 1 }\n", &[("too-many-decimals", 11, 44)]),
-        ("      - step: a\n        ask: A\n        reading: { unit: bar, from: 00, to: 9, decimals: 0 }\n", &[("bad-number", 11, 37)]),
-        ("      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: 0x1F, decimals: 0 }\n", &[("bad-number", 11, 44)]),
-        ("      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: .inf, decimals: 0 }\n", &[("bad-number", 11, 44)]),
-        ("      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: '9', decimals: 0 }\n", &[("bad-number", 11, 44)]),
-        ("      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: site.warm_up, decimals: 0 }\n", &[("wrong-dimension", 11, 44)]),
-        ("      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: set.gauge_too, decimals: 0 }\n", &[("unknown-name", 11, 44)]),
-        ("      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, decimals: 0 }\n", &[("missing-key", 11, 18)]),
-        ("      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: 9, decimals: 7 }\n", &[("out-of-range", 11, 57)]),
-        ("      - step: a\n        ask: A\n        reading: { unit: bar, form: 0, from: 0, to: 9, decimals: 0 }\n", &[("unknown-key", 11, 31)]),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bars, from: 0, to: 9, decimals: 0 }\n",
+            &[("unknown-unit", 11, 26)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bar, from: 9, to: 0, decimals: 0 }\n",
+            &[("empty-range", 11, 18)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: 9.55, decimals: 1 }\n",
+            &[("too-many-decimals", 11, 44)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bar, from: 00, to: 9, decimals: 0 }\n",
+            &[("bad-number", 11, 37)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: 0x1F, decimals: 0 }\n",
+            &[("bad-number", 11, 44)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: .inf, decimals: 0 }\n",
+            &[("bad-number", 11, 44)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: '9', decimals: 0 }\n",
+            &[("bad-number", 11, 44)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: site.warm_up, decimals: 0 }\n",
+            &[("wrong-dimension", 11, 44)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: set.gauge_too, decimals: 0 }\n",
+            &[("unknown-name", 11, 44)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, decimals: 0 }\n",
+            &[("missing-key", 11, 18)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bar, from: 0, to: 9, decimals: 7 }\n",
+            &[("out-of-range", 11, 57)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        reading: { unit: bar, form: 0, from: 0, to: 9, decimals: 0 }\n",
+            &[("unknown-key", 11, 31)],
+        ),
         ("      - step: a\n        ask: A\n        timed: 10 bar\n", &[("wrong-dimension", 11, 16)]),
         ("      - step: a\n        ask: A\n        timed: 3 days\n", &[("wrong-dimension", 11, 16)]),
         ("      - step: a\n        ask: A\n        timed: site.warm_down\n", &[("unknown-name", 11, 16)]),
@@ -103,24 +203,63 @@ fn gates_and_names() {
         ("        gate: gauge == \"full\"\n", &[("wrong-type", 12, 24)]),
         ("        gate: |\n          gauge >=\n          set.reserve_minimun\n", &[("unknown-name", 14, 11)]),
         ("        gate: set.reserve == \"cylinders\"\n", &[("gate-ignores-answer", 12, 15)]),
-        ("        gate: gauge >= later\n      - step: later\n        ask: L\n        reading: { unit: bar, from: 0, to: 9, decimals: 0 }\n", &[("name-not-here", 12, 24)]),
+        (
+            "        gate: gauge >= later\n      - step: later\n        ask: L\n        reading: { unit: bar, from: 0, to: 9, decimals: 0 }\n",
+            &[("name-not-here", 12, 24)],
+        ),
         ("        when: gauge >= 1 bar\n", &[("name-not-here", 12, 15)]),
         ("        gate: gauge >= item.volume\n", &[("name-not-here", 12, 24)]),
         ("        gate: true\n", &[("quote-it", 12, 15)]),
         ("        gate: [gauge]\n", &[("wrong-type", 12, 15)]),
-        ("      - step: c\n        ask: C\n        choice: { with_arrow: W, against: A }\n        gate: c == \"wiht_arrow\"\n", &[("unknown-choice", 15, 20)]),
-        ("      - step: c\n        ask: C\n        choice: { with_arrow: W, against: A }\n        gate: c == with_arrow\n", &[("bare-choice", 15, 20)]),
-        ("      - step: t\n        ask: T\n        text: true\n        gate: t == gauge\n", &[("text-compared", 15, 15)]),
-        ("      - step: t\n        ask: T\n        text: true\n        gate: given(t)\n", &[("gate-on-text", 15, 15)]),
-        ("      - step: w\n        ask: W\n        timed: 3 min\n        gate: w >= 3 min\n", &[("gate-on-timed", 15, 15)]),
+        (
+            "      - step: c\n        ask: C\n        choice: { with_arrow: W, against: A }\n        gate: c == \"wiht_arrow\"\n",
+            &[("unknown-choice", 15, 20)],
+        ),
+        (
+            "      - step: c\n        ask: C\n        choice: { with_arrow: W, against: A }\n        gate: c == with_arrow\n",
+            &[("bare-choice", 15, 20)],
+        ),
+        (
+            "      - step: t\n        ask: T\n        text: true\n        gate: t == gauge\n",
+            &[("text-compared", 15, 15)],
+        ),
+        (
+            "      - step: t\n        ask: T\n        text: true\n        gate: given(t)\n",
+            &[("gate-on-text", 15, 15)],
+        ),
+        (
+            "      - step: w\n        ask: W\n        timed: 3 min\n        gate: w >= 3 min\n",
+            &[("gate-on-timed", 15, 15)],
+        ),
     ]);
+}
+
+#[test]
+fn gates_that_cannot_do_their_work() {
+    check_after_reading(&[
+        ("        gate: gauge >= 351 bar\n", &[("never-opens", 12, 15)]),
+        ("        gate: gauge > 35 MPa\n", &[("never-opens", 12, 15)]),
+        ("        gate: gauge >= 35 MPa\n", &[]),
+        ("        gate: gauge >= set.reserve_minimum + 350 bar\n", &[("never-opens", 12, 15)]),
+        (
+            "        gate: gauge >= set.reserve_minimum\n        how: At least {{ set.reserve_minimum }}\n        blind: true\n",
+            &[("blind-shown", 13, 14)],
+        ),
+        (
+            "        gate: gauge >= set.reserve_minimum\n        fix: Fill to {{ set.reserve_minimum }}\n        blind: true\n",
+            &[],
+        ),
+    ]);
+    let r = read(&with_steps(&format!("{READING}        gate: gauge >= 0 bar\n")));
+    assert_eq!(r.findings.iter().filter(|f| f.code == "always-opens").count(), 1);
 }
 
 #[test]
 fn what_may_not_apply_is_named_only_where_it_does() {
     let small = "      - step: mains\n        when: set.driven_by == \"mains\"\n        ask: M\n        reading: { unit: V, from: 0, to: 500, decimals: 0 }\n";
     let with = |steps: &str| errors(&with_steps(&format!("{small}{steps}")));
-    let other = "      - step: b\n        ask: B\n        confirm: true\n        gate: b and mains >= 200 V\n";
+    let other =
+        "      - step: b\n        ask: B\n        confirm: true\n        gate: b and mains >= 200 V\n";
     assert_eq!(with(other), [("may-not-apply", 16, 21)]);
     // The same condition, written otherwise, and more.
     let same = "      - step: b\n        when: set.reserve == \"none\" and (set.driven_by == \"mains\")\n        ask: B\n        confirm: true\n        gate: b and mains >= 200 V\n";
@@ -131,7 +270,9 @@ fn what_may_not_apply_is_named_only_where_it_does() {
 
 #[test]
 fn derived_values() {
-    let with = |rest: &str| errors(&with_steps(&format!("{READING}      - step: margin\n        ask: Margin\n{rest}")));
+    let with = |rest: &str| {
+        errors(&with_steps(&format!("{READING}      - step: margin\n        ask: Margin\n{rest}")))
+    };
     let good = "        derived: gauge - set.reserve_minimum\n        unit: bar\n        decimals: 0\n        round: down\n        gate: margin >= 10 bar\n";
     assert_eq!(with(good), []);
     assert_eq!(with(&good.replace("round: down", "round: up")), [("round-unsafe", 17, 16)]);
@@ -142,15 +283,21 @@ fn derived_values() {
     assert_eq!(with(&good.replace("        decimals: 0\n", "")), [("missing-key", 12, 9)]);
     assert_eq!(with(&good.replace("round: down", "round: nearest")), [("unknown-choice", 17, 16)]);
     assert_eq!(with(&good.replace("gauge - set", "margin - set")), [("name-not-here", 14, 18)]);
-    assert_eq!(with(&good.replace("gauge - set.reserve_minimum", "gauge >= set.reserve_minimum")), [("wrong-type", 14, 18)]);
+    assert_eq!(
+        with(&good.replace("gauge - set.reserve_minimum", "gauge >= set.reserve_minimum")),
+        [("wrong-type", 14, 18)]
+    );
     // A date needs no form.
-    assert_eq!(with("        derived: last.filled.date + 3 months\n        gate: margin >= permit.valid_to\n"), []);
+    assert_eq!(
+        with("        derived: last.filled.date + 3 months\n        gate: margin >= permit.valid_to\n"),
+        []
+    );
 }
 
 #[test]
 fn heads_and_stages() {
     let one = "    steps:\n      - step: a\n        ask: A\n        confirm: true\n";
-    let rows: &[(String, &[(&str, u32, u32)])] = &[
+    let rows: &[(String, &[Found])] = &[
         ("checklist: trial\n".into(), &[("missing-key", 1, 1); 4]),
         (format!("checklist: Trial\nrevision: 0\ntitle: T\nfor: fun\nstages:\n  - stage: x\n    title: X\n{one}"), &[("bad-id", 1, 12), ("out-of-range", 2, 11), ("unknown-choice", 4, 6)]),
         (format!("checklist: trial\nrevision: 1.10\ntitle: T\nfor: work\nauthor: me\nstages:\n  - stage: x\n    title: X\n{one}"), &[("out-of-range", 2, 11), ("unknown-key", 5, 1)]),
@@ -163,7 +310,8 @@ fn heads_and_stages() {
         (format!("checklist: trial\nrevision: 1\ntitle: T\nfor: work\nstages:\n  - stage: x\n    title: X\n{one}  - stage: x\n    title: L\n{}", one.replace(" a\n", " b\n")), &[("duplicate-id", 12, 12)]),
         (format!("checklist: trial\nrevision: 1\ntitle: T\nfor: work\nstages:\n  - stage: x\n    title: X\n    when: a\n{one}"), &[("name-not-here", 8, 11)]),
     ];
-    let wrong: Vec<_> = rows.iter().map(|(t, want)| (t, errors(t), want)).filter(|(_, got, want)| got != *want).collect();
+    let wrong: Vec<_> =
+        rows.iter().map(|(t, want)| (t, errors(t), want)).filter(|(_, got, want)| got != *want).collect();
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
 

@@ -78,7 +78,10 @@ fn a_good_file_keeps_everything_it_says() {
     assert!(c.stage("first").unwrap().any_order());
 
     let (_, rotation) = c.step("rotation").unwrap();
-    assert_eq!(rotation.choices().iter().map(|(i, _)| i.as_str()).collect::<Vec<_>>(), ["with_arrow", "against"]);
+    assert_eq!(
+        rotation.choices().iter().map(|(i, _)| i.as_str()).collect::<Vec<_>>(),
+        ["with_arrow", "against"]
+    );
     assert_eq!(rotation.choices()[1].1.get("pl"), "Przeciw");
     assert_eq!(rotation.before(), Before::Start);
     assert_eq!(

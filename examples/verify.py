@@ -1,0 +1,953 @@
+#!/usr/bin/env python3
+"""An independent verifier of airwrit registers (`v` 1, `rules` 1), for auditors.
+
+It shares no code with the program that writes registers. It reads the bytes of a register and says
+
+    sound     every line is whole, sealed, signed and in its place, and the custodians you trust vouch
+              for the people who signed
+    unproven  nothing is wrong, but something cannot be shown from here (it says what)
+    broken    a line is not what it was, or not what the rules allow; the first such line is named
+
+Use:   python3 verify.py [--custodian SHA256:... ...] [--threshold N] [--json] REGISTER_DIR_OR_FILE
+Exit:  0 sound, 5 unproven, 4 broken, 3 could not (unreadable, unknown version), 2 wrong command line.
+       Without --threshold, every custodian named on the command line must have signed the roster.
+
+What it does not do: judge gates, answers or air again, or know of copies of the register elsewhere
+(a tail cut off at the end of a line and never continued shows only there).
+
+Needs Python 3.9 and PyYAML (`pip install pyyaml`, Debian `python3-yaml`) for the roster's text.
+In the order of this file: signatures, text forms, the profile of JSON, the table of kinds, the roster,
+what a line does to the state of permits, the checks of one line in their order, the command.
+"""
+import argparse
+import base64
+import datetime
+import hashlib
+import json
+import os
+import re
+import sys
+
+try:
+    import yaml
+except ImportError:
+    yaml = None
+
+LINE_LIMIT = 2 * 1024 * 1024       # bytes of a line with its line feed
+ZEROS = "0" * 64                   # "there is none before"
+MINUTE, HOUR, DAY = 60, 3600, 86400
+
+
+class Broken(Exception):
+    """A rule is broken: which, what was got, what was wanted."""
+
+    def __init__(self, rule, got, wanted):
+        super().__init__(rule)
+        self.rule, self.got, self.wanted = rule, got, wanted
+
+
+class CouldNot(Exception):
+    """Nothing can be said: the file cannot be read, or its version is not known here."""
+
+
+def short(value):
+    """A value for a message: plain ASCII, nothing in it can reach the terminal as control."""
+    text = value if isinstance(value, str) else repr(value)
+    text = ascii(text)[1:-1]
+    return text if len(text) <= 80 else text[:77] + "..."
+
+
+def check(ok, rule, got, wanted):
+    if not ok:
+        raise Broken(rule, got, wanted)
+
+
+def sha256(data):
+    return hashlib.sha256(data).hexdigest()
+
+
+# ---- Ed25519, verification only: RFC 8032 section 5.1, in the strict reading ---------------------
+# Points are (X, Y, Z, T) with x = X/Z, y = Y/Z, x*y = T/Z (RFC 8032, 5.1.4).
+
+P = 2**255 - 19
+L = 2**252 + 27742317777372353535851937790883648493
+D = -121665 * pow(121666, P - 2, P) % P
+ROOT_OF_MINUS_1 = pow(2, (P - 1) // 4, P)
+
+
+def add(a, b):
+    x1, y1, z1, t1 = a
+    x2, y2, z2, t2 = b
+    m, n = (y1 - x1) * (y2 - x2) % P, (y1 + x1) * (y2 + x2) % P
+    c, d = 2 * D * t1 * t2 % P, 2 * z1 * z2 % P
+    e, f, g, h = n - m, d - c, d + c, n + m
+    return e * f % P, g * h % P, f * g % P, e * h % P
+
+
+def double(a):
+    x, y, z, _ = a
+    m, n = x * x % P, y * y % P
+    h = m + n
+    e, g = h - (x + y) * (x + y) % P, m - n
+    f = 2 * z * z % P + g
+    return e * f % P, g * h % P, f * g % P, e * h % P
+
+
+def decode_point(encoded):
+    """The point of 32 bytes, or None: y not below p, no such x, or a minus sign on x = 0."""
+    y = int.from_bytes(encoded, "little")
+    sign, y = y >> 255, y & (2**255 - 1)
+    if len(encoded) != 32 or y >= P:
+        return None
+    u, v = (y * y - 1) % P, (D * y * y + 1) % P
+    x = u * pow(v, 3, P) * pow(u * pow(v, 7, P), (P - 5) // 8, P) % P
+    if v * x * x % P == P - u:
+        x = x * ROOT_OF_MINUS_1 % P
+    if v * x * x % P != u or (x == 0 and sign):
+        return None
+    if x & 1 != sign:
+        x = P - x
+    return x, y, 1, x * y % P
+
+
+def small_order(point):
+    """One of the eight points that make every signature pass: eight times it is the neutral point."""
+    x, y, z, _ = double(double(double(point)))
+    return x == 0 and y == z
+
+
+BASE = decode_point((4 * pow(5, P - 2, P) % P).to_bytes(32, "little"))
+
+
+def strong_key(key):
+    point = decode_point(key)
+    return point is not None and not small_order(point)
+
+
+def verify_strict(key, message, signature):
+    """[S]B = R + [k]A, with A and R canonical and of no small order, and S < L."""
+    a, r = decode_point(key), decode_point(signature[:32])
+    s = int.from_bytes(signature[32:], "little")
+    if a is None or r is None or len(signature) != 64 or s >= L or small_order(a) or small_order(r):
+        return False
+    k = int.from_bytes(hashlib.sha512(signature[:32] + key + message).digest(), "little") % L
+    minus_a = (P - a[0], a[1], 1, P - a[3])
+    both = add(BASE, minus_a)
+    sum_ = (0, 1, 1, 0)
+    for bit in range(252, -1, -1):          # [S]B - [k]A, bit by bit from the top
+        sum_ = double(sum_)
+        pick = (s >> bit & 1) + 2 * (k >> bit & 1)
+        if pick:
+            sum_ = add(sum_, (None, BASE, minus_a, both)[pick])
+    x, y, z, _ = sum_
+    return (x - r[0] * z) % P == 0 and (y - r[1] * z) % P == 0
+
+
+def signed_blob(namespace, message, hash_name="sha256"):
+    """What is signed: OpenSSH's blob (PROTOCOL.sshsig), so that `ssh-keygen -Y verify` agrees.
+    The namespace keeps a signature of one kind from passing for another."""
+    parts = (namespace.encode(), b"", hash_name.encode(), hashlib.new(hash_name, message).digest())
+    return b"SSHSIG" + b"".join(len(p).to_bytes(4, "big") + p for p in parts)
+
+
+# ---- Text forms: each has one way to be written, so that nothing can be altered without a trace --
+
+def base64_bytes(text, length):
+    """The bytes of canonical standard base64, or None."""
+    try:
+        data = base64.b64decode(text, validate=True)
+    except ValueError:
+        return None
+    return data if len(data) == length and base64.b64encode(data).decode() == text else None
+
+
+def base32(data):
+    return base64.b32encode(data).decode().rstrip("=")
+
+
+SSH_HEAD = b"\0\0\0\x0bssh-ed25519\0\0\0\x20"
+
+
+def ssh_key(text):
+    """The 32 bytes of an OpenSSH public key without comment, or None."""
+    if not text.startswith("ssh-ed25519 "):
+        return None
+    blob = base64_bytes(text[12:], len(SSH_HEAD) + 32)
+    return blob[len(SSH_HEAD):] if blob is not None and blob.startswith(SSH_HEAD) else None
+
+
+def key_hash(key):
+    return hashlib.sha256(SSH_HEAD + key).digest()
+
+
+def fingerprint(key):
+    return "SHA256:" + base64.b64encode(key_hash(key)).decode().rstrip("=")
+
+
+def matches(pattern):
+    compiled = re.compile(pattern)
+    return lambda v: isinstance(v, str) and compiled.fullmatch(v) is not None
+
+
+def is_date(v):
+    if not matches("[0-9]{4}-[0-9]{2}-[0-9]{2}")(v) or v < "1970":
+        return False
+    try:
+        datetime.date(int(v[:4]), int(v[5:7]), int(v[8:]))
+        return True
+    except ValueError:
+        return False
+
+
+def is_time(v):
+    return matches("[0-9-]{10}T([01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]Z")(v) and is_date(v[:10])
+
+
+def seconds(time):
+    """Seconds of a UTC time, counted from a day long before; only differences and whole days are used."""
+    day = datetime.date(int(time[:4]), int(time[5:7]), int(time[8:10])).toordinal()
+    return day * DAY + int(time[11:13]) * HOUR + int(time[14:16]) * MINUTE + int(time[17:19])
+
+
+def is_zone(v):
+    return matches("[+-](0[0-9]|1[0-4]):[0-5][0-9]")(v) and v != "-00:00"
+
+
+def local_yymmdd(time, zone):
+    """The six digits of a permit number: the site's date."""
+    away = int(zone[1:3]) * HOUR + int(zone[4:6]) * MINUTE
+    days = (seconds(time) + (away if zone[0] == "+" else -away)) // DAY
+    if days > datetime.date.max.toordinal():
+        return None
+    date = datetime.date.fromordinal(days)
+    return "%02d%02d%02d" % (date.year % 100, date.month, date.day)
+
+
+# ---- The profile: canonical JSON (RFC 8785), narrowed until one meaning has one spelling ---------
+
+# Characters that hide, reorder or end text; noncharacters. Surrogates are no UTF-8 to begin with.
+FORBIDDEN = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ufff9-\ufffb\ufdd0-\ufdef"
+    + "".join(chr(plane * 0x10000 + 0xFFFE) + chr(plane * 0x10000 + 0xFFFF) for plane in range(17)) + "]")
+NAME = re.compile(r'"([a-z0-9_]+)":')
+STRING = re.compile(r'"([^"\\]*(?:\\["\\n][^"\\]*)*)"')
+INTEGER = re.compile("0|[1-9][0-9]*")
+DEPTH = 8
+
+
+def scan_body(raw):
+    """BODY's members, from its bytes; every byte is accounted for."""
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError as e:
+        raise Broken("profile", "bytes that are not UTF-8 at byte %d" % e.start, "UTF-8") from None
+    bad = FORBIDDEN.search(text)
+    check(bad is None, "profile", bad and "U+%04X" % ord(bad.group()), "no hidden or control character")
+    check(text.startswith("{"), "profile", short(text[:10]), "an object")
+    value, end = scan(text, 0, 1, None)
+    check(end == len(text), "profile", short(text[end:end + 20]), "nothing after the object")
+    return value
+
+
+def scan(text, at, depth, member):
+    """The value that begins at `at`, and where it ends; `member` is the name it stands under."""
+    first = text[at:at + 1]
+    if first == '"':
+        m = STRING.match(text, at)
+        check(m, "profile", short(text[at:at + 20]), 'a string whose only escapes are \\" \\\\ \\n')
+        value = re.sub(r"\\(.)", lambda e: "\n" if e[1] == "n" else e[1], m[1])
+        check("\n" not in value or member in ("text", "said"),
+              "profile", "a line feed in `%s`" % member, "line feeds only in `text` and `said`")
+        return value, m.end()
+    if first in ("{", "["):
+        check(depth <= DEPTH, "profile", "depth %d" % depth, "at most %d" % DEPTH)
+        close, value, before = ("}", {}, "") if first == "{" else ("]", [], None)
+        at += 1
+        if text[at:at + 1] == close:
+            return value, at + 1
+        while True:
+            if first == "{":
+                m = NAME.match(text, at)
+                check(m, "profile", short(text[at:at + 20]), "a member name of a-z 0-9 _ and a colon")
+                check(before < m[1], "profile", "`%s` after `%s`" % (m[1][:40], before[:40]),
+                      "names strictly ascending")
+                before = m[1]
+                value[before], at = scan(text, m.end(), depth + 1, before)
+            else:
+                item, at = scan(text, at, depth + 1, None)
+                value.append(item)
+            if text[at:at + 1] == close:
+                return value, at + 1
+            check(text[at:at + 1] == ",", "profile", short(text[at:at + 20]), "`,` or `%s`" % close)
+            at += 1
+    for word, value in (("true", True), ("false", False)):
+        if text.startswith(word, at):
+            return value, at + len(word)
+    m = INTEGER.match(text, at)
+    check(m and len(m[0]) <= 16 and int(m[0]) < 2**53, "profile", short(text[at:at + 20]),
+          "a string, an object, a list, true, false, or an integer from 0 to 2^53-1")
+    return int(m[0]), m.end()
+
+
+# ---- The table of kinds under `v` 1: what is not here is refused --------------------------------
+
+def one_of(words):
+    allowed = words.split()
+    return lambda v: isinstance(v, str) and v in allowed
+
+
+def list_of(shape):
+    return lambda v: isinstance(v, list) and 1 <= len(v) <= 64 and all(shape(i) for i in v)
+
+
+def members(text):
+    """`name:shape name?:shape ...` as a table; `?` marks a member that may be left out."""
+    table = {}
+    for word in text.split():
+        name, shape = word.split(":")
+        table[name.rstrip("?")] = (not name.endswith("?"), shape)
+    return table
+
+
+def object_of(text):
+    table = members(text)
+    return lambda v: isinstance(v, dict) and problem(table, v) is None
+
+
+def problem(table, value):
+    """What is wrong with an object's members, or None."""
+    for name in value:
+        if name not in table:
+            return "member `%s`, not known here" % name[:60]
+        if not SHAPES[table[name][1]](value[name]):
+            return "`%s` is %s, wanted %s" % (name, short(value[name]), table[name][1])
+    for name, (must, _) in table.items():
+        if must and name not in value:
+            return "no member `%s`" % name
+    return None
+
+
+ROLES = "operator supervisor attendant auditor enroller approver tester"
+SHAPES = {
+    "ident": matches("[a-z][a-z0-9_]{0,47}"),
+    "id": matches("[a-z][a-z0-9-]{0,31}"),
+    "text": lambda v: isinstance(v, str) and 1 <= len(v.encode()) <= 2000,
+    "long": lambda v: isinstance(v, str) and v != "",
+    "hash": matches("[0-9a-f]{64}"),
+    "log": matches("[0-9a-f]{32}"),
+    "date": is_date,
+    "time": is_time,
+    "decimal": matches(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?"),
+    "int": lambda v: type(v) is int,
+    "true": lambda v: v is True,            # what would be false is left out
+    "permit": matches("[A-Z0-9]{2,8}-[0-9]{6}-[0-9]{2,3}"),
+    "station": matches("[A-Z0-9]{2,8}"),
+    "signature": lambda v: isinstance(v, str) and base64_bytes(v, 64) is not None,
+    "ssh_key": lambda v: isinstance(v, str) and ssh_key(v) is not None,
+    "free": lambda v: isinstance(v, dict),  # its members belong to `rules`, not to `v`
+    "role": one_of(ROLES),
+    "where": one_of("station own"),
+    "for": one_of("work shutdown"),
+    "again": one_of("refilled changed tightened cleaned moved waited read_wrong asked_again other"),
+    "event": one_of("supply_low change_over reserve_low co temperature oil over_pressure hose respirator "
+                    "wearer_silent contact_lost fire hazard_released wind_turned ventilation_lost "
+                    "attendant_unable unknown_person called other"),
+    "service": one_of("filter oil air_side other"),
+    "site_text": one_of("site limits"),
+    "hash_name": one_of("sha256 sha512"),
+}
+SHAPES["texts"] = list_of(SHAPES["text"])
+SHAPES["cited_file"] = object_of("hash:hash id:id")
+SHAPES["limits"] = object_of("until?:time wearers?:int words?:text")
+SHAPES["signs"] = list_of(object_of("hash:hash_name key:ssh_key sign:signature"))
+SHAPES["roster"] = object_of("signs:signs text:long")
+
+STATION = ()                                # not signed by a person
+PERMIT, REGISTER, EITHER = "permit", "register", "permit or set"
+ANY = None                                  # reports: in every state of the permit
+NOT_ENDED = "draft declared live suspended"
+TALLY = "at?:time breach?:texts outlet?:text person:text set?:id told_by?:text"
+
+# kind: (roles that may sign it, where it belongs, states of the permit it may stand in, data)
+KINDS = {
+    "air_test": (STATION, REGISTER, ANY,
+                 "at?:time co:decimal co2:decimal certificate?:text date:date oil:decimal oxygen:decimal "
+                 "place:id sampler:text set:id told_by?:text water:decimal"),
+    "answer": (STATION, PERMIT, NOT_ENDED,
+               "again?:again at?:time below?:true form:hash item?:text left_out?:text shown:text step:ident "
+               "told_by?:text unit?:text value?:text words?:text"),
+    "call_out": (STATION, EITHER, ANY, "at?:time set?:id told_by?:text words?:text"),
+    "cancel": (("supervisor",), PERMIT, NOT_ENDED, "reason:text said:long where:where"),
+    "close": (("supervisor",), PERMIT, "handed_back", "said:long target:hash where:where"),
+    "copy": (STATION, PERMIT, ANY, "hangs:text number:int taken_down?:true"),
+    "countersign": (("supervisor",), PERMIT, "declared",
+                    "limits?:limits said:long target:hash token:text valid_by:text valid_to:time where:where"),
+    "declare": (("operator",), PERMIT, "draft", "said:long where:where"),
+    "denied": (STATION, EITHER, ANY, "request:text set?:id why:texts"),
+    "enrol": (("enroller",), REGISTER, ANY, "roster:roster said:long seal:hash station:station where:where"),
+    "event": (STATION, EITHER, ANY, "at?:time set?:id told_by?:text what:event words?:text"),
+    "filled": (STATION, REGISTER, ANY,
+               "at?:time certificate?:text date:date from:text set:id told_by?:text"),
+    "form": (("approver",), REGISTER, ANY,
+             "form:id hash:hash revision:int said:long text:long where:where"),
+    "hand_back": (("operator",), PERMIT, "draft live suspended",
+                  "left_running?:permit reason?:text said:long where:where"),
+    "in": (STATION, EITHER, ANY, TALLY),
+    "job": (STATION, PERMIT, "draft declared", "job:free"),
+    "moved": (STATION, REGISTER, ANY, "at?:time date:date place:id set:id told_by?:text"),
+    "note": (STATION, EITHER, ANY, "set?:id target?:hash words:text"),
+    "off_air": (STATION, EITHER, ANY, TALLY),
+    "on_air": (STATION, EITHER, ANY, TALLY),
+    "open": (STATION, PERMIT, "",
+             "for:for form:cited_file job:free rules:int set:cited_file site:cited_file"),
+    "out": (STATION, EITHER, ANY, TALLY),
+    "plugged": (STATION, REGISTER, ANY, "at?:time date:date set:id supply_point:id told_by?:text"),
+    "reading": (STATION, PERMIT, ANY,
+                "at?:time item?:text told_by?:text unit:text value:decimal what:ident"),
+    "recovery": (STATION, REGISTER, ANY, "hash:hash length:int"),
+    "refuse": (("supervisor",), PERMIT, "declared", "reason:text said:long target:hash where:where"),
+    "serviced": (STATION, REGISTER, ANY,
+                 "at?:time date:date set:id told_by?:text what:service words:text"),
+    "set": (("approver",), REGISTER, ANY, "hash:hash said:long set:id text:long where:where"),
+    "site": (("approver",), REGISTER, ANY,
+             "hash:hash said:long site:id text:long what:site_text where:where"),
+    "started": (STATION, REGISTER, ANY, "at?:time breach?:texts date:date set:id told_by?:text"),
+    "stopped": (STATION, REGISTER, ANY,
+                "at?:time breach?:texts date:date set:id target?:hash told_by?:text"),
+    "suspend": (STATION, EITHER, ANY, "at?:time reason:text set?:id told_by?:text"),
+}
+HARMLESS = ("copy", "denied", "note", "reading")   # may stand between what a signer saw and their act
+BODY_MEMBERS = "kind log next prev roster seq time v zone"
+ACT_MEMBERS = "by data key kind log role time v"
+
+
+# ---- The roster: who may sign as what -----------------------------------------------------------
+
+# Plain words that YAML 1.2 reads as null, truth or a number, not as text.
+NOT_TEXT = re.compile(r"|~|null|Null|NULL|true|True|TRUE|false|False|FALSE|0o[0-7]+|0x[0-9a-fA-F]+|"
+                      r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?|[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
+
+
+def yaml_tree(text):
+    """Mappings and lists of one YAML document; a word is (text, whether YAML takes it for no text). What a hasty reader would miss is refused:
+    the same key twice, aliases, tags, a second document, a plain word that is not text."""
+    events = list(yaml.parse(text, Loader=yaml.SafeLoader))
+    documents = sum(isinstance(e, yaml.DocumentStartEvent) for e in events)
+    check(documents == 1, "roster", "%d YAML documents" % documents, "one")
+    place = iter(events[2:])                # after the start of the stream and of the document
+
+    def node(event, depth):
+        check(depth <= 8 and not isinstance(event, yaml.AliasEvent) and event.anchor is None
+              and event.tag is None, "roster", "an alias, an anchor, a tag, or too deep", "plain YAML")
+        if isinstance(event, yaml.ScalarEvent):
+            return event.value, event.style is None and NOT_TEXT.fullmatch(event.value) is not None
+        if isinstance(event, yaml.SequenceStartEvent):
+            items = []
+            while not isinstance(e := next(place), yaml.SequenceEndEvent):
+                items.append(node(e, depth + 1))
+            return items
+        pairs = {}
+        while not isinstance(e := next(place), yaml.MappingEndEvent):
+            name = node(e, depth + 1)
+            check(isinstance(name, tuple) and name[0] not in pairs, "roster", short(name),
+                  "each key once, and a word")
+            pairs[name[0]] = node(next(place), depth + 1)
+        return pairs
+
+    return node(next(place), 1)
+
+
+class Roster:
+    """Read whole or refused; afterwards `persons` is {id: (roles, {fingerprint: key})}."""
+
+    def __init__(self, text):
+        self.seen = set()                   # a key stands once in the file, custodians included
+        try:
+            tree = yaml_tree(text)
+        except Broken:
+            raise
+        except Exception as e:              # whatever the YAML library makes of foreign bytes
+            raise Broken("roster", "no YAML: " + short(str(e)), "a roster") from None
+        top = self.mapping(tree, "roster before threshold custodians persons")
+        check(top["roster"] == ("1", True), "roster", short(top["roster"]), "roster: 1")
+        check(isinstance(top["before"], tuple) and top["before"][0] == ZEROS, "roster",
+              short(top["before"]), "before: 64 zeros, as version 1 has none before it")
+        self.custodians = [self.key(c) for c in self.sequence(top["custodians"])]
+        check(isinstance(top["threshold"], tuple) and top["threshold"][1]
+              and matches("[1-9][0-9]{0,3}")(top["threshold"][0])
+              and int(top["threshold"][0]) <= len(self.custodians),
+              "roster", "threshold " + short(top["threshold"]), "1 up to the count of custodians")
+        self.threshold = int(top["threshold"][0])
+        self.persons = {}
+        for entry in self.sequence(top["persons"]):
+            person = self.mapping(entry, "id name roles keys", "competence")
+            name = self.text(person["id"], SHAPES["id"], "a person id")
+            check(name not in self.persons, "roster", name + " twice", "each person once")
+            self.text(person["name"], SHAPES["text"], "a name")
+            if "competence" in person:
+                self.text(person["competence"], is_date, "a date")
+            roles = [self.text(r, SHAPES["role"], "a role") for r in self.sequence(person["roles"])]
+            keys = dict(self.person_key(k) for k in self.sequence(person["keys"]))
+            self.persons[name] = (roles, keys)
+
+    def person_key(self, entry):
+        entry = self.mapping(entry, "key from to", "revoked")
+        key = self.key(entry["key"])
+        from_, to = (seconds(self.text(entry[n], is_time, "a UTC time")) for n in ("from", "to"))
+        at = how = None
+        if "revoked" in entry:
+            revoked = self.mapping(entry["revoked"], "at as")
+            at = seconds(self.text(revoked["at"], is_time, "a UTC time"))
+            how = self.text(revoked["as"], one_of("retired compromised"), "retired or compromised")
+        return fingerprint(key), (key, from_, to, at, how)
+
+    def key(self, value):
+        key = ssh_key(self.text(value, SHAPES["ssh_key"], "an ssh-ed25519 key"))
+        check(strong_key(key), "roster", fingerprint(key), "a key that is a point of no small order")
+        check(key not in self.seen, "roster", fingerprint(key) + " twice", "each key once in the file")
+        self.seen.add(key)
+        return key
+
+    @staticmethod
+    def mapping(value, must, may=""):
+        check(isinstance(value, dict) and set(must.split()) <= set(value) <= set((must + " " + may).split()),
+              "roster", short(sorted(value) if isinstance(value, dict) else value), "the members " + must)
+        return value
+
+    @staticmethod
+    def sequence(value):
+        check(isinstance(value, list), "roster", short(value), "a list")
+        return value
+
+    @staticmethod
+    def text(value, shape, wanted):
+        check(isinstance(value, tuple) and not value[1] and shape(value[0]), "roster",
+              short(value[0] if isinstance(value, tuple) else value), wanted)
+        return value[0]
+
+
+def check_custodians(roster, text, signs):
+    """The signatures under the roster; returns the fingerprints of those who signed."""
+    texts = [s["key"] for s in signs]
+    check(all(a < b for a, b in zip(texts, texts[1:])), "custodian", "keys out of order or twice",
+          "signatures ascending by key, each custodian once")
+    for s in signs:
+        key = ssh_key(s["key"])
+        check(key in roster.custodians, "custodian", fingerprint(key), "a custodian of this roster")
+        blob = signed_blob("airwrit-roster-v1", text.encode(), s["hash"])
+        check(verify_strict(key, blob, base64_bytes(s["sign"], 64)), "custodian",
+              "a bad signature under the roster by " + fingerprint(key), "a good one")
+    check(len(signs) >= roster.threshold, "custodian", "%d signatures" % len(signs),
+          "at least %d, the roster's threshold" % roster.threshold)
+    return {fingerprint(ssh_key(s["key"])) for s in signs}
+
+
+# ---- The register: one line at a time ------------------------------------------------------------
+
+class Line:
+    """A line being checked. `permit` is the Permit it belongs to, or None."""
+
+    def __init__(self, seq, raw):
+        self.seq, self.hash = seq, sha256(raw)
+
+
+class Permit:
+    def __init__(self, number, data):
+        self.number, self.set, self.form = number, data["set"]["id"], data["form"]["hash"]
+        self.for_shutdown = data["for"] == "shutdown"
+        self.rules_known = data["rules"] == 1
+        self.state, self.valid_to, self.shutdown_begun = "draft", None, False
+        self.lines = []
+
+    def last(self, kind):
+        return next((l for l in reversed(self.lines) if l.kind == kind), None)
+
+
+class Register:
+    """What must be known of the lines so far to judge the next one."""
+
+    def __init__(self):
+        self.last = None            # the line before
+        self.log = self.roster = self.roster_hash = self.station = self.next_key = None
+        self.signers = set()        # fingerprints of the custodians who signed the roster
+        self.hashes = set()         # H of every line
+        self.latest = {}            # (kind, subject) -> the last such line, for `after` and citations
+        self.forms = set()          # hashes of every checklist ever put in force
+        self.permits = {}           # number -> Permit
+        self.tally = {}             # (set, person) -> number of the permit they are on air under, or None
+        self.unproven = []          # (seq, rule, got, wanted)
+
+    # The order below is the order of the design: bytes, place in the chain, seal, schema, act,
+    # what the line refers to, state. Nothing read before the seal is used but to find its key.
+    def take(self, raw):
+        line = Line(0 if self.last is None else self.last.seq + 1, raw)
+        body_bytes, seal = self.frame(raw)
+        line.body = scan_body(body_bytes)
+        self.chain(line)
+        key = bytes.fromhex(self.next_key)
+        check(strong_key(key) and verify_strict(key, signed_blob("airwrit-seal-v1", body_bytes), seal),
+              "seal", "a seal that does not fit", "the seal of this line by the key " + self.next_key)
+        self.schema(line)
+        if line.act is not None:
+            self.signed(line, body_bytes)
+        self.references(line)
+        self.fold(line)
+        self.keep(line)
+
+    @staticmethod
+    def frame(raw):
+        """Fixed ends; BODY and the seal are cut out by position, never searched for."""
+        check(len(raw) >= 109 and raw[:8] == b'{"body":' and raw[-99:-90] == b',"seal":"'
+              and raw[-2:] == b'"}', "frame", short(raw[:30]), '{"body":...,"seal":"..."}')
+        seal = base64_bytes(raw[-90:-2].decode("latin-1"), 64)
+        check(seal is not None, "base64", short(raw[-90:-2]), "canonical base64 of 64 bytes")
+        return raw[8:-99], seal
+
+    def chain(self, line):
+        """Version, and the line's place after the one before."""
+        body, last = line.body, self.last
+        v = body.get("v")
+        check(type(v) is int, "version", short(v), "v: 1")
+        if v != 1:
+            raise CouldNot("version %d of the record is not known here" % v)
+        log, time = body.get("log"), body.get("time")
+        check(SHAPES["log"](log) and (last is None or log == self.log), "log", short(log),
+              self.log or "32 lower-case hex digits")
+        check(type(body.get("seq")) is int and body["seq"] == line.seq, "seq", short(body.get("seq")),
+              line.seq)
+        prev = last.hash if last else ZEROS
+        check(body.get("prev") == prev, "prev", short(body.get("prev")), prev)
+        check(is_time(time), "time", short(time), "a UTC time like 2026-11-25T06:10:00Z")
+        line.time = seconds(time)
+        check(last is None or line.time >= last.time, "time", time, "not before the line before")
+        check(is_zone(body.get("zone")), "time", short(body.get("zone")), "a zone like +01:00")
+        if last is None:                    # line 0 says which key seals it and carries the roster
+            try:
+                data = body["act"]["data"]
+                self.next_key, text = data["seal"], data["roster"]["text"]
+            except (KeyError, TypeError):
+                raise Broken("kind", "no seal key and roster in line 0", "an `enrol` line") from None
+            check(body.get("kind") == "enrol" and SHAPES["hash"](self.next_key) and SHAPES["long"](text),
+                  "kind", short(body.get("kind")), "`enrol`, with its seal key and roster")
+            self.log, self.roster_hash = log, sha256(text.encode())
+        check(body.get("roster") == self.roster_hash, "roster", short(body.get("roster")), self.roster_hash)
+
+    def schema(self, line):
+        """The closed table: the kind, the members of BODY and ACT, their shapes."""
+        body = line.body
+        line.kind = body.get("kind")
+        check(isinstance(line.kind, str) and line.kind in KINDS, "kind", short(line.kind), "a kind of version 1")
+        check((line.kind == "enrol") == (line.seq == 0), "kind", line.kind, "`enrol` on line 0 and only there")
+        roles, belongs, _, data_members = KINDS[line.kind]
+        names, extra = set(body), set()
+        on_permit = belongs == PERMIT or (belongs == EITHER and "permit" in names)
+        place = {"permit", "pprev"} if on_permit else set()
+        wanted = set(BODY_MEMBERS.split()) | place | ({"act", "act_sign"} if roles else {"data"})
+        if not roles:
+            extra = {"by", "role"}
+        check(wanted <= names <= wanted | extra, "kind",
+              short(" ".join(sorted(names - extra ^ wanted))) + " too many or missing",
+              "the members " + " ".join(sorted(wanted)))
+        check(SHAPES["hash"](body["next"]), "kind", short(body["next"]), "`next` of 64 lower-case hex digits")
+        check(SHAPES["id"](body.get("by", "a")) and SHAPES["role"](body.get("role", "operator")), "kind",
+              short(body.get("by")) + " " + short(body.get("role")), "a person id and a role")
+        line.act = body["act"] if roles else None
+        if roles:
+            check(isinstance(line.act, dict), "act", "no object", "an object")
+            wanted = set(ACT_MEMBERS.split()) | (place or {"after"})
+            check(set(line.act) == wanted, "act",
+                  short(" ".join(sorted(set(line.act) ^ wanted))) + " too many or missing",
+                  "the members " + " ".join(sorted(wanted)))
+        line.data = line.act["data"] if roles else body["data"]
+        wrong = problem(members(data_members), line.data) if isinstance(line.data, dict) else "no object"
+        check(wrong is None, "kind", wrong, "the data of `%s`" % line.kind)
+        check(line.kind != "answer" or ("value" in line.data) != ("left_out" in line.data), "kind",
+              "both or neither of `value` and `left_out`", "exactly one")
+        check(belongs != EITHER or on_permit != ("set" in line.data), "kind",
+              "both or neither of permit and set", "exactly one")
+
+    def signed(self, line, body_bytes):
+        """A person's act: who, as what, with which key, when, and their signature."""
+        act, body, roles = line.act, line.body, KINDS[line.kind][0]
+        sign = base64_bytes(body["act_sign"], 64) if isinstance(body["act_sign"], str) else None
+        check(sign is not None, "base64", short(body["act_sign"]), "canonical base64 of 64 bytes")
+        for name in ("kind", "log", "permit", "v"):
+            same = type(act.get(name)) is type(body.get(name)) and act.get(name) == body.get(name)
+            check(same, "act", "%s %s" % (name, short(act.get(name))), "%s, as the line has" % short(body.get(name)))
+        if line.seq == 0:
+            carried = line.data["roster"]
+            self.roster = Roster(carried["text"])
+            self.signers = check_custodians(self.roster, carried["text"], carried["signs"])
+        by = act["by"] if isinstance(act["by"], str) else None
+        check(by in self.roster.persons, "person", short(act["by"]), "a person of the roster")
+        has_roles, keys = self.roster.persons[by]
+        key_name = act["key"] if isinstance(act["key"], str) else None
+        check(key_name in keys, "key", short(act["key"]), "a key of %s in the roster" % by)
+        check(act["role"] in roles and act["role"] in has_roles, "person", "%s as %s" % (by, short(act["role"])),
+              "one of: %s, and that role in the roster" % ", ".join(roles))
+        line.key, from_, to, revoked, how = keys[key_name]
+        check(is_time(act["time"]), "time", short(act["time"]), "a UTC time")
+        line.act_time = seconds(act["time"])
+        for t in (line.act_time, line.time):
+            check(from_ <= t <= to, "window", "signed or taken in outside the key's time",
+                  "from its `from` to its `to`")
+            check(revoked is None or t < revoked, "window", "signed or taken in after the key was " + str(how),
+                  "before")
+        late = 12 * HOUR if "permit" in body else 7 * DAY
+        check(-5 * MINUTE <= line.time - line.act_time <= late, "time",
+              "signed %s, taken in %s" % (act["time"], body["time"]),
+              "taken in at most %d h after, and at most 5 min before" % (late // HOUR))
+        # ACT's bytes; quotes in strings are escaped, and no other member of that name can be in it.
+        act_bytes = body_bytes[len(b'{"act":'):body_bytes.index(b',"act_sign":"')]
+        check(verify_strict(line.key, signed_blob("airwrit-sign-v1", act_bytes), sign), "signature",
+              "a signature that does not fit", "the signature of %s over this act" % by)
+        if how == "compromised":            # an older copy elsewhere could show it was made before
+            self.unproven.append((line.seq, "compromised", "signed with a key that is compromised since",
+                                  "proof from elsewhere that it was signed before that"))
+
+    def references(self, line):
+        """What the line says of other lines must be so."""
+        body, data, kind = line.body, line.data, line.kind
+        line.permit = self.permit_of(line) if "permit" in body else None
+        before = line.permit.lines if line.permit else []
+        if line.permit:
+            wanted = before[-1].hash if before else ZEROS
+            check(body["pprev"] == wanted, "pprev", short(body["pprev"]), wanted)
+        if kind in ("countersign", "refuse", "close"):
+            wanted = line.permit.last("hand_back" if kind == "close" else "declare")
+            check(wanted is not None and data["target"] == wanted.hash, "target", data["target"],
+                  wanted.hash if wanted else "a line of this permit to answer; there is none")
+            check(kind != "countersign" or line.act["by"] != wanted.act["by"], "person", line.act["by"],
+                  "another person than the one who declared")
+        elif "target" in data:
+            check(data["target"] in self.hashes, "target", data["target"], "an earlier line of this register")
+        if line.act is not None and line.permit:
+            shown = self.line_shown(line)
+            check(line.act_time >= shown.time - 5 * MINUTE, "time", "signed %s" % line.act["time"],
+                  "not more than 5 min before the line it was signed on")
+            if kind == "countersign":
+                self.token(line, shown)
+        elif line.act is not None:
+            last = self.latest.get(self.subject(line))
+            wanted = last.hash if last else ZEROS
+            check(line.act["after"] == wanted, "after", short(line.act["after"]), wanted)
+        if kind in ("form", "set", "site"):
+            wanted = sha256(data["text"].encode())
+            check(data["hash"] == wanted, "citation", data["hash"], "%s, SHA-256 of the text" % wanted)
+        if kind == "answer":
+            check(data["form"] in self.forms, "citation", data["form"], "a checklist put in force earlier")
+        if kind == "open":
+            for name in ("form", "set", "site"):
+                cited = data[name]
+                last = self.latest.get((name, cited["id"]) + (("site",) if name == "site" else ()))
+                check(last is not None and cited["hash"] == last.data["hash"], "citation",
+                      "%s %s %s" % (name, cited["id"], cited["hash"]),
+                      last.data["hash"] if last else "a text put in force earlier")
+            if data["rules"] != 1:
+                self.unproven.append((line.seq, "rules", "rules %d" % data["rules"],
+                                      "rules 1, the only ones known here"))
+
+    def permit_of(self, line):
+        number = line.body["permit"]
+        check(SHAPES["permit"](number), "number", short(number), "a permit number like AB-261125-01")
+        if line.kind != "open":
+            check(number in self.permits, "number", number, "a permit opened earlier")
+            return self.permits[number]
+        check(number not in self.permits, "number", number, "a number never used before")
+        station, date, _ = number.split("-")
+        wanted = "%s-%s-.." % (self.station, local_yymmdd(line.body["time"], line.body["zone"]))
+        check(station + "-" + date + "-.." == wanted, "number", number, wanted)
+        return Permit(number, line.data)
+
+    @staticmethod
+    def line_shown(line):
+        """The line of the permit that the signer saw last: nothing but harmless lines came after it."""
+        for between, l in enumerate(reversed(line.permit.lines)):
+            if l.hash == line.act["pprev"]:
+                return l
+            if between == 64 or l.kind not in HARMLESS:
+                break
+        raise Broken("pprev", "act on %s" % short(line.act["pprev"]),
+                     "the permit's last line, or one with only %s after it" % ", ".join(HARMLESS))
+
+    @staticmethod
+    def token(line, shown):
+        """The token printed on the permit says what was countersigned, and is signed by the same key."""
+        to, token = line.data["valid_to"], line.data["token"]
+        stem = ".".join(("AW1", line.permit.number, re.sub("[^0-9]", "", to)[:12], str(shown.seq),
+                         base32(bytes.fromhex(shown.hash)), base32(key_hash(line.key)[:8])))
+        check(token.startswith(stem + "."), "token", short(token), stem)
+        text = token[len(stem) + 1:]
+        try:
+            sign = base64.b32decode(text + "=" * (-len(text) % 8))
+        except ValueError:
+            sign = b""
+        check(len(sign) == 64 and base32(sign) == text
+              and verify_strict(line.key, signed_blob("airwrit-token-v1", stem.encode()), sign),
+              "token", "a token whose signature does not fit", "the signature of the act's key")
+
+    @staticmethod
+    def subject(line):
+        data, kind = line.data, line.kind
+        return (kind, data.get(kind)) + ((data["what"],) if kind == "site" else ())
+
+    # ---- states of permits, and who is on air ----
+
+    def on_air(self, set_id=None, permit=None):
+        return [who for (s, who), p in self.tally.items() if (s == set_id or p == permit and permit is not None)]
+
+    def lapse(self, p, time):
+        if (p.state in ("live", "suspended") and p.valid_to < time and not p.shutdown_begun
+                and not self.on_air(permit=p.number)):
+            p.state = "lapsed"
+
+    def halt(self, permits):
+        """Nobody goes on air any more under these."""
+        for p in permits:
+            p.state = {"live": "suspended", "declared": "draft"}.get(p.state, p.state)
+
+    def fold(self, line):
+        kind, data, p = line.kind, line.data, line.permit
+        set_id = p.set if p else data.get("set")
+        of_set = [q for q in self.permits.values() if q.set == set_id]
+        if p and kind != "open" and p.rules_known:
+            self.lifecycle(line, of_set)
+        if kind in ("event", "call_out", "moved", "plugged", "stopped") or (kind == "suspend" and not p):
+            self.halt(of_set)
+        elif kind == "suspend":
+            self.halt([p])
+        if kind in ("on_air", "in", "out"):
+            self.tally[set_id, data["person"]] = p.number if p else None
+        elif kind == "off_air":
+            self.tally.pop((set_id, data["person"]), None)
+
+    def lifecycle(self, line, of_set):
+        """May this line stand in the state the permit is in; and which state comes of it."""
+        kind, data, p = line.kind, line.data, line.permit
+        self.lapse(p, line.time)
+        states = KINDS[kind][2]
+
+        def allow(ok, wanted):
+            check(ok, "state", "`%s` on a permit that is %s" % (kind, p.state), wanted)
+
+        allow(states is ANY or p.state in states.split(), "only while %s" % states)
+        mine, all_ = self.on_air(permit=p.number), self.on_air(set_id=p.set)
+        if kind == "declare":
+            allow(not p.for_shutdown, "never on a permit for shutdown")
+            p.state = "declared"
+        elif kind == "countersign":
+            p.state, p.valid_to = "live", seconds(data["valid_to"])
+        elif kind == "refuse":
+            p.state = "refused"
+        elif kind in ("answer", "job"):
+            if kind == "answer" and (data["form"] != p.form or p.for_shutdown):   # an answer of the shutdown
+                allow(not all_, "nobody on air on the set: " + short(all_))
+                self.halt(of_set)
+                p.shutdown_begun = True
+            if p.state == "declared":       # what was declared is no longer what stands
+                p.state = "draft"
+        elif kind == "hand_back":
+            allow(p.state != "draft" or p.for_shutdown, "a draft only if it is for shutdown")
+            allow(not mine, "nobody on air under it: " + short(mine))
+            other = self.permits.get(data.get("left_running"))
+            if other:
+                self.lapse(other, line.time)
+            runs_on = (other and other is not p and other.set == p.set
+                       and (other.state == "live" or not other.rules_known))
+            allow(runs_on or not all_, "nobody on air on the set, or it is left running for another live permit")
+            p.state = "handed_back"
+        elif kind == "close":
+            p.state = "closed"
+        elif kind == "cancel":
+            allow(not mine, "nobody on air under it: " + short(mine))
+            p.state = "cancelled"
+
+    def keep(self, line):
+        kind, data = line.kind, line.data
+        if line.permit:
+            self.permits[line.permit.number] = line.permit
+            line.permit.lines.append(line)
+        if kind == "enrol":
+            self.station = data["station"]
+        if kind == "form":
+            self.forms.add(data["hash"])
+        if kind in ("form", "set", "site"):
+            self.latest[self.subject(line)] = line
+        self.hashes.add(line.hash)
+        self.next_key = line.body["next"]
+        self.last = line
+
+
+# ---- The whole register, and the command ---------------------------------------------------------
+
+def verify(stream, custodians=(), threshold=None):
+    """(verdict, findings) of a register's bytes; a finding is (seq, rule, got, wanted).
+    `custodians` are the fingerprints trusted from outside; `threshold` of them must have signed."""
+    register = Register()
+    trusted = set(custodians)
+    needed = len(trusted) if threshold is None else threshold
+    while True:
+        seq = register.last.seq + 1 if register.last else 0
+        try:
+            raw = stream.readline(LINE_LIMIT + 1)
+            if not raw and seq > 0:
+                break
+            check(len(raw) <= LINE_LIMIT, "frame", "a line over 2 MiB", "at most 2 MiB")
+            check(raw.endswith(b"\n"), "tail", "a last line without line feed, or none at all",
+                  "whole lines: an append was cut short or bytes were lost; open it at its station")
+            register.take(raw[:-1])
+        except Broken as b:
+            return "broken", [(seq, b.rule, b.got, b.wanted)]
+        except CouldNot as c:
+            return "could not", [(seq, "version", str(c), "version 1")]
+    vouched = len(trusted & register.signers)
+    if not trusted or vouched < needed:
+        register.unproven.insert(0, (
+            0, "custodian", "%d of the custodians you trust signed the roster" % vouched,
+            "at least %d" % needed if trusted else "some named from outside, with --custodian"))
+    return ("unproven" if register.unproven else "sound"), register.unproven
+
+
+def open_register(path):
+    if os.path.isdir(path):
+        volumes = [n for n in os.listdir(path) if re.fullmatch(r"[0-9]+\.jsonl", n)]
+        if volumes != ["0001.jsonl"]:
+            raise CouldNot("%d volumes in %s; only one, 0001.jsonl, is read here" % (len(volumes), short(path)))
+        path = os.path.join(path, "0001.jsonl")
+    return open(path, "rb")
+
+
+def main(arguments=None):
+    parser = argparse.ArgumentParser(prog="verify.py", description="verify an airwrit register")
+    parser.add_argument("--custodian", action="append", default=[], metavar="SHA256:...",
+                        help="fingerprint of a custodian you trust, from outside the register; repeatable")
+    parser.add_argument("--threshold", type=int, metavar="N", help="how many of them must have signed the roster")
+    parser.add_argument("--json", action="store_true", help="one JSON object instead of lines")
+    parser.add_argument("register", metavar="REGISTER_DIR_OR_FILE")
+    args = parser.parse_args(arguments)
+    for c in args.custodian:
+        if not c.startswith("SHA256:") or base64_bytes(c[7:] + "=", 32) is None:
+            parser.error("--custodian %s: wanted SHA256: and 43 characters" % short(c))
+    if args.threshold is not None and not 1 <= args.threshold <= len(set(args.custodian)):
+        parser.error("--threshold %d: wanted 1 up to the count of --custodian" % args.threshold)
+    try:
+        if yaml is None:
+            raise CouldNot("PyYAML is missing: pip install pyyaml, or Debian python3-yaml")
+        with open_register(args.register) as stream:
+            verdict, findings = verify(stream, args.custodian, args.threshold)
+    except (CouldNot, OSError) as e:
+        verdict, findings = "could not", [(None, None, short(str(e)), "a register to read")]
+    if args.json:
+        seq, rule, got, wanted = findings[0] if findings else (None, None, None, None)
+        message = "got %s, wanted %s" % (got, wanted) if findings else "every line checks"
+        print(json.dumps({"verdict": verdict, "line": seq, "rule": rule, "message": message}))
+    else:
+        print(verdict)
+        for seq, rule, got, wanted in findings:
+            place = "" if seq is None else "line %d: %s: " % (seq, rule)
+            print("  %sgot %s, wanted %s" % (place, got, wanted))
+    return {"sound": 0, "unproven": 5, "broken": 4, "could not": 3}[verdict]
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,387 @@
+//! One function per thing a person can do, used by every face. An action reads everything, decides
+//! once with pure functions, and writes one line.
+//!
+//! Always: a refused request of weight leaves a `denied` line; a report is written whatever the state.
+//! Not here: arguments, prompts, layout (`cli`), files (`disk`).
+
+use crate::permit::decide::sign::{Hand, Limits};
+use crate::permit::decide::{Known, Refusal, sign};
+use crate::permit::state::{State, fold};
+use crate::record::chain::Chain;
+use crate::record::json::{Json, object};
+use crate::record::line::{ActDraft, Broken, Draft, Line, What};
+use crate::record::store::{self, Opened, Problem, Register};
+use crate::time::Moment;
+use crate::trust::sshsig::{self, HashName};
+use crate::trust::{Role, Roster, Signer};
+use crate::world::{Random, Storage};
+use jiff::tz::TimeZone;
+
+/// Why something was not done.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Trouble {
+    /// A rule said no.
+    Refused(Refusal),
+    /// The register is broken at this line.
+    Broken {
+        /// Line.
+        seq: u64,
+        /// Rule.
+        broken: Broken,
+    },
+    /// It could not be done here and now.
+    CouldNot(String),
+}
+
+impl From<Refusal> for Trouble {
+    fn from(r: Refusal) -> Trouble {
+        Trouble::Refused(r)
+    }
+}
+
+impl From<Problem> for Trouble {
+    fn from(p: Problem) -> Trouble {
+        match p {
+            Problem::Broken { seq, broken } => Trouble::Broken { seq, broken },
+            Problem::CouldNot(why) => Trouble::CouldNot(why),
+        }
+    }
+}
+
+impl From<String> for Trouble {
+    fn from(why: String) -> Trouble {
+        Trouble::CouldNot(why)
+    }
+}
+
+/// A station with its storage, at one moment. Whoever makes it holds the register's lock.
+pub struct Desk<'a> {
+    /// The register's folder.
+    pub register: &'a mut dyn Storage,
+    /// The seal's folder.
+    pub seal: &'a mut dyn Storage,
+    /// Randomness.
+    pub random: &'a mut dyn Random,
+    /// UTC second.
+    pub second: i64,
+}
+
+/// A register read, checked and folded.
+pub struct Loaded {
+    /// The register.
+    pub register: Register,
+    /// What it says.
+    pub state: State,
+    /// Now, at the site.
+    pub now: Moment,
+}
+
+impl Loaded {
+    /// For deciding.
+    pub fn known(&self) -> Known<'_> {
+        Known { chain: &self.register.chain, state: &self.state, now: &self.now }
+    }
+}
+
+/// The time zone of the site in force; UTC before there is one.
+pub fn zone(chain: &Chain) -> TimeZone {
+    let site = chain.texts.iter().find(|((kind, _), _)| kind == "site");
+    site.and_then(|(_, t)| crate::permit::bench::file("site", &t.text).ok())
+        .and_then(|v| v.text("zone").and_then(|z| TimeZone::get(z).ok()))
+        .unwrap_or(TimeZone::UTC)
+}
+
+impl Desk<'_> {
+    /// Opens the register, mending what a crash left.
+    pub fn load(&mut self) -> Result<Loaded, Trouble> {
+        let utc = Moment::new(self.second, &TimeZone::UTC);
+        match store::open(self.register, self.seal, &utc, self.random)? {
+            Opened::Empty => Err(Trouble::CouldNot(
+                "there is no register here yet; an enroller begins one with `airwrit enrol`".into(),
+            )),
+            Opened::Ready(register) => {
+                let state = fold(&register.lines).map_err(|(seq, broken)| Trouble::Broken { seq, broken })?;
+                let now = Moment::new(self.second, &zone(&register.chain));
+                Ok(Loaded { register: *register, state, now })
+            }
+        }
+    }
+
+    /// Keeps one line: on disk before anyone is told.
+    pub fn keep(&mut self, loaded: &mut Loaded, draft: &Draft) -> Result<Line, Trouble> {
+        let mut after = loaded.state.clone();
+        let line = loaded
+            .register
+            .append_if(self.register, self.seal, draft, &loaded.now, self.random, &mut |line| {
+                let mut next = loaded.state.clone();
+                next.take(line)?;
+                after = next;
+                Ok(())
+            })?
+            .clone();
+        loaded.state = after;
+        Ok(line)
+    }
+
+    /// Decides a request and keeps its line. A refusal of weight is kept as `denied`.
+    pub fn request(
+        &mut self,
+        decide: impl FnOnce(&Known<'_>) -> Result<Draft, Refusal>,
+        denied: Option<(&str, Option<&str>, &str)>,
+    ) -> Result<(Line, Loaded), Trouble> {
+        let mut loaded = self.load()?;
+        match decide(&loaded.known()) {
+            Ok(draft) => {
+                let line = self.keep(&mut loaded, &draft)?;
+                Ok((line, loaded))
+            }
+            Err(refusal) => {
+                if let Some((request, permit, set)) = denied {
+                    self.deny(&mut loaded, request, permit, set, &refusal)?;
+                }
+                Err(Trouble::Refused(refusal))
+            }
+        }
+    }
+
+    fn deny(
+        &mut self,
+        loaded: &mut Loaded,
+        request: &str,
+        permit: Option<&str>,
+        set: &str,
+        refusal: &Refusal,
+    ) -> Result<(), Trouble> {
+        let cut = |s: &String| -> Json {
+            let mut end = s.len().min(1900);
+            while !s.is_char_boundary(end) {
+                end -= 1;
+            }
+            s.get(..end).unwrap_or_default().into()
+        };
+        let why = Json::Arr(refusal.why.iter().take(64).map(cut).collect());
+        let data = object([("request", request.into()), ("why", why)]);
+        let known = loaded.known();
+        let draft = match permit.and_then(|p| known.state.permits.get(p)) {
+            Some(p) => known.line(p, "denied", "", data),
+            None if !set.is_empty() => Known::line_apart("denied", "", data.with("set", set)),
+            None => return Ok(()),
+        };
+        self.keep(loaded, &draft).map(|_| ())
+    }
+}
+
+/// What a person is about to sign on a permit.
+#[derive(Clone, Debug)]
+pub enum Signing {
+    /// The operator declares.
+    Declare,
+    /// The supervisor issues, perhaps narrowing.
+    Countersign(Limits),
+    /// The supervisor refuses.
+    Refuse {
+        /// Why.
+        reason: String,
+    },
+    /// The operator hands back.
+    HandBack {
+        /// The live permit for which the set runs on.
+        left_running: Option<String>,
+        /// In words.
+        reason: Option<String>,
+    },
+    /// The supervisor ends it.
+    Close,
+    /// The supervisor withdraws it.
+    Cancel {
+        /// Why.
+        reason: String,
+    },
+}
+
+impl Signing {
+    /// The word for it.
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Signing::Declare => "declare",
+            Signing::Countersign(_) => "countersign",
+            Signing::Refuse { .. } => "refuse",
+            Signing::HandBack { .. } => "hand back",
+            Signing::Close => "close",
+            Signing::Cancel { .. } => "cancel",
+        }
+    }
+
+    /// Decides it: the act to sign, or a refusal.
+    pub fn decide(&self, known: &Known<'_>, number: &str, hand: &Hand<'_>) -> Result<ActDraft, Refusal> {
+        let permit = known.permit(number)?;
+        let texts = known.texts(permit)?;
+        match self {
+            Signing::Declare => sign::declare(known, permit, &texts, hand),
+            Signing::Countersign(limits) => sign::countersign(known, permit, &texts, hand, limits),
+            Signing::Refuse { reason } => sign::refuse(known, permit, &texts, hand, reason),
+            Signing::HandBack { left_running, reason } => {
+                sign::hand_back(known, permit, &texts, hand, left_running.as_deref(), reason.as_deref())
+            }
+            Signing::Close => sign::close(known, permit, &texts, hand),
+            Signing::Cancel { reason } => sign::cancel(known, permit, &texts, hand, reason),
+        }
+    }
+}
+
+impl Desk<'_> {
+    /// Prepares an act: what the person is shown before they sign. Nothing is written but a `denied`.
+    pub fn prepare(
+        &mut self,
+        number: &str,
+        what: &Signing,
+        by: &str,
+        key: &dyn Signer,
+    ) -> Result<(ActDraft, Loaded), Trouble> {
+        let mut loaded = self.load()?;
+        let hand = Hand { by, key, own: false };
+        match what.decide(&loaded.known(), number, &hand) {
+            Ok(act) => Ok((act, loaded)),
+            Err(refusal) => {
+                self.deny(&mut loaded, what.word(), Some(number), "", &refusal)?;
+                Err(refusal.into())
+            }
+        }
+    }
+
+    /// Takes a signed act in: decided again on the permit as it stands now, then one line around it.
+    pub fn take_in(
+        &mut self,
+        number: &str,
+        what: &Signing,
+        act: &ActDraft,
+        key: &dyn Signer,
+    ) -> Result<(Line, Loaded), Trouble> {
+        let mut loaded = self.load()?;
+        let known = loaded.known();
+        let hand = Hand { by: &act.by, key, own: false };
+        let permit = known.permit(number)?;
+        let texts = known.texts(permit)?;
+        what.decide(&known, number, &hand)?;
+        if let Signing::Countersign(_) = what {
+            sign::still_valid(&known, permit, &texts, &act.data)?;
+        }
+        let signed = act.sign(key)?;
+        let head = known.chain.permit_head(number).to_owned();
+        let draft = Draft { kind: act.kind, permit: Some((number.to_owned(), head)), by: None, what: signed };
+        let line = self.keep(&mut loaded, &draft)?;
+        Ok((line, loaded))
+    }
+
+    /// Puts a text in force, signed by an approver.
+    pub fn approve(
+        &mut self,
+        by: &str,
+        key: &dyn Signer,
+        kind: &'static str,
+        id: &str,
+        revision: Option<u32>,
+        text: &str,
+    ) -> Result<Line, Trouble> {
+        let mut loaded = self.load()?;
+        let hand = Hand { by, key, own: false };
+        let act = sign::approve(&loaded.known(), &hand, kind, id, revision, text)?;
+        let draft = Draft { kind, permit: None, by: None, what: act.sign(key)? };
+        self.keep(&mut loaded, &draft)
+    }
+
+    /// Begins a register.
+    pub fn enrol(
+        &mut self,
+        station: &str,
+        roster: &Roster,
+        signs: &[crate::trust::roster::RosterSign],
+        log: &str,
+        by: &str,
+        key: &dyn Signer,
+    ) -> Result<Line, Trouble> {
+        let utc = Moment::new(self.second, &TimeZone::UTC);
+        if let Opened::Ready(r) = store::open(self.register, self.seal, &utc, self.random)? {
+            return Err(Trouble::Refused(
+                Refusal::because(format!(
+                    "a register stands here already, of station {}, with {} lines",
+                    r.chain.origin.station,
+                    r.lines.len()
+                ))
+                .instead("choose another folder with --register"),
+            ));
+        }
+        roster.signed_by(signs).map_err(Refusal::because)?;
+        let enroller = roster.person(by).is_some_and(|p| p.roles.contains(&Role::Enroller));
+        if !enroller {
+            return Err(Refusal::because(format!("`{by}` is no enroller on this roster")).into());
+        }
+        let seal = store::prepare_enrol(self.seal, self.random)?;
+        let said = crate::permit::said::said(
+            "enrol",
+            &[("station", station.to_owned()), ("log", log.to_owned()), ("hash", roster.hash().to_owned())],
+        )?;
+        let signs = signs
+            .iter()
+            .map(|s| {
+                object([
+                    ("hash", s.hash.word().into()),
+                    ("key", s.key.to_ssh().into()),
+                    ("sign", sshsig::signature_to_base64(&s.sign).into()),
+                ])
+            })
+            .collect();
+        let act = ActDraft {
+            kind: "enrol",
+            log: log.to_owned(),
+            permit: None,
+            shown: crate::record::line::NONE.to_owned(),
+            by: by.to_owned(),
+            role: Role::Enroller,
+            time: utc.time.clone(),
+            data: object([
+                ("roster", object([("signs", Json::Arr(signs)), ("text", roster.text().into())])),
+                ("said", said.into()),
+                ("seal", seal.to_hex().into()),
+                ("station", station.into()),
+                ("where", "station".into()),
+            ]),
+        };
+        let signed: What = act.sign(key)?;
+        let register =
+            store::enrol(self.register, self.seal, log, signed, roster.hash(), &utc, self.random)?;
+        register.lines.into_iter().next().ok_or_else(|| Trouble::CouldNot("line 0 is gone from memory".into()))
+    }
+}
+
+/// A roster's signature file, checked against the roster.
+pub fn roster_sign(roster: &Roster, armoured: &str) -> Result<crate::trust::roster::RosterSign, String> {
+    let d = sshsig::Detached::read(armoured)?;
+    if d.namespace != sshsig::ROSTER {
+        return Err(format!(
+            "the signature is of the namespace `{}`, wanted `{}`",
+            crate::text::safe_line(&d.namespace),
+            sshsig::ROSTER
+        ));
+    }
+    let signed = sshsig::tbs(sshsig::ROSTER, d.hash, roster.text().as_bytes());
+    if !d.key.verifies(&signed, &d.signature) {
+        return Err("the signature is not of this roster's bytes".into());
+    }
+    Ok(crate::trust::roster::RosterSign { hash: d.hash, key: d.key, sign: d.signature })
+}
+
+/// A custodian's detached signature of a roster, armoured.
+pub fn sign_roster(text: &str, key: &dyn Signer) -> Result<String, String> {
+    let sign = key.sign(&sshsig::tbs(sshsig::ROSTER, HashName::Sha512, text.as_bytes()))?;
+    Ok(sshsig::armour(&key.public(), sshsig::ROSTER, HashName::Sha512, &sign))
+}
+
+/// A reading as it is typed: `< 0.1` is below the instrument's lowest mark, 0.1.
+pub fn below(value: Option<&str>) -> (Option<String>, bool) {
+    match value.map(str::trim).map(|v| (v, v.strip_prefix('<'))) {
+        Some((_, Some(mark))) => (Some(mark.trim().to_owned()), true),
+        Some((v, None)) => (Some(v.to_owned()), false),
+        None => (None, false),
+    }
+}

@@ -1,0 +1,578 @@
+//! The words of the command line. `--help` is made from here and nowhere else.
+
+use clap::{Args as ClapArgs, Parser, Subcommand};
+use std::path::PathBuf;
+
+const AFTER: &str = "A record-keeping aid. It calls nobody and measures nothing by itself. Signal first, key second. \
+An air permit permits no entry, hot work or opening of plant.
+
+Exit codes: 0 yes or done, 1 the answer is no, 2 wrong command line, 3 could not, 4 broken, 5 unproven.";
+
+/// Pre-use and shutdown checklists with signed permits for mobile breathing-air compressor sets.
+#[derive(Debug, Parser)]
+#[command(name = "airwrit", version, about, after_help = AFTER, max_term_width = 110)]
+pub struct Args {
+    /// Folder of the register
+    #[arg(long, global = true, default_value = "register", value_name = "DIR")]
+    pub register: PathBuf,
+    /// Folder of the seal key; default: the user's state folder, by log
+    #[arg(long, global = true, value_name = "DIR")]
+    pub seal: Option<PathBuf>,
+    /// What to do
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// Who signs.
+#[derive(Clone, Debug, ClapArgs)]
+pub struct Who {
+    /// Person id on the roster
+    #[arg(long, value_name = "ID")]
+    pub by: String,
+    /// Their encrypted private key; the passphrase is asked for
+    #[arg(long, value_name = "FILE")]
+    pub key: PathBuf,
+}
+
+/// When and by whom something is told late.
+#[derive(Clone, Debug, Default, ClapArgs)]
+pub struct ToldArgs {
+    /// When it happened, site time, if not now
+    #[arg(long, value_name = "HH:MM")]
+    pub at: Option<String>,
+    /// Who told it
+    #[arg(long, value_name = "WHO")]
+    pub told_by: Option<String>,
+    /// Who enters it
+    #[arg(long, value_name = "ID")]
+    pub by: Option<String>,
+}
+
+/// A permit, or a set where there is none.
+#[derive(Clone, Debug, ClapArgs)]
+#[group(required = true, multiple = false)]
+pub struct OnWhat {
+    /// Permit number
+    #[arg(value_name = "PERMIT")]
+    pub permit: Option<String>,
+    /// A set, where there is no permit
+    #[arg(long, value_name = "SET")]
+    pub set: Option<String>,
+}
+
+/// Commands, in the order of a day.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Play a day of an invented site through the real engine, verify it, damage copies
+    Demo {
+        /// Folder to leave it in
+        #[arg(long, value_name = "DIR")]
+        into: Option<PathBuf>,
+    },
+    /// Find everything wrong with checklists, set, site and job files
+    Lint {
+        /// Files
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Make and look at keys
+    #[command(subcommand)]
+    Key(KeyCommand),
+    /// Check and sign rosters
+    #[command(subcommand)]
+    Roster(RosterCommand),
+    /// Begin a register at this station
+    Enrol(Enrol),
+    /// Put checklists, set and site files in force
+    Approve {
+        /// Files
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+        #[command(flatten)]
+        /// Who signs
+        who: Who,
+    },
+    /// Open a permit
+    Open(Open),
+    /// Replace the job of a permit; a declared one goes back to draft
+    Job {
+        /// Permit number
+        permit: String,
+        /// Job file
+        #[arg(long, value_name = "FILE")]
+        file: PathBuf,
+        /// Who enters it
+        #[arg(long, value_name = "ID")]
+        by: Option<String>,
+    },
+    /// Lead through the steps: one at a time, what is left, why a gate is shut and how to open it
+    Walk {
+        /// Permit number; default: the one open permit
+        permit: Option<String>,
+        /// The shutdown form
+        #[arg(long)]
+        shutdown: bool,
+        /// Who answers; default: the holder
+        #[arg(long, value_name = "ID")]
+        by: Option<String>,
+    },
+    /// Answer one step
+    Answer(Answer),
+    /// The operator declares: everything was done and found as recorded
+    Declare {
+        /// Permit number
+        permit: String,
+        #[command(flatten)]
+        /// Who signs
+        who: Who,
+    },
+    /// The supervisor issues what was declared
+    Countersign(Countersign),
+    /// The supervisor does not issue it
+    Refuse {
+        /// Permit number
+        permit: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+        #[command(flatten)]
+        /// Who signs
+        who: Who,
+    },
+    /// Put somebody on air, outside
+    On(Tally),
+    /// Let somebody in, on air
+    In(Tally),
+    /// Somebody came out, still on air
+    Out(Tally),
+    /// Somebody is off air: mask off in clean air
+    Off(Tally),
+    /// Record that everyone was called out. Signal first: the program calls nobody
+    CallOut {
+        #[command(flatten)]
+        /// Permit or set
+        on: OnWhat,
+        /// Why
+        #[arg(long)]
+        words: Option<String>,
+        #[command(flatten)]
+        /// Told later
+        told: ToldArgs,
+    },
+    /// Stop the work: anyone may
+    Suspend {
+        #[command(flatten)]
+        /// Permit or set
+        on: OnWhat,
+        /// Why
+        #[arg(long)]
+        reason: String,
+        #[command(flatten)]
+        /// Told later
+        told: ToldArgs,
+    },
+    /// Record an alarm or event; it suspends
+    Event {
+        #[command(flatten)]
+        /// Permit or set
+        on: OnWhat,
+        /// What happened
+        #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(crate::record::kinds::EVENTS))]
+        what: String,
+        /// In words
+        #[arg(long)]
+        words: Option<String>,
+        #[command(flatten)]
+        /// Told later
+        told: ToldArgs,
+    },
+    /// Record what happened to a set: started, stopped, moved, plugged, filled, serviced, air-test
+    #[command(subcommand)]
+    Set(SetCommand),
+    /// Record a gauge read while watching
+    Reading(Reading),
+    /// Say what was meant; changes nothing
+    Note {
+        #[command(flatten)]
+        /// Permit or set
+        on: OnWhat,
+        /// In words
+        #[arg(long)]
+        words: String,
+    },
+    /// Print a permit as PDF, numbered, and record where it hangs
+    Print {
+        /// Permit number
+        permit: String,
+        /// PDF file
+        #[arg(long, value_name = "FILE")]
+        to: PathBuf,
+        /// Where the copy will hang: recorded, and the copy is numbered
+        #[arg(long, value_name = "WHERE")]
+        hangs: Option<String>,
+        /// US Letter instead of A4
+        #[arg(long)]
+        letter: bool,
+    },
+    /// Record that a numbered copy was taken down
+    TakenDown {
+        /// Permit number
+        permit: String,
+        /// Copy number
+        #[arg(long)]
+        copy: u64,
+    },
+    /// The operator gives the permit back: after the shutdown, or leaving the set running
+    HandBack {
+        /// Permit number
+        permit: String,
+        /// The live permit of the same set for which it runs on
+        #[arg(long, value_name = "PERMIT")]
+        left_running: Option<String>,
+        /// In words
+        #[arg(long)]
+        reason: Option<String>,
+        #[command(flatten)]
+        /// Who signs
+        who: Who,
+    },
+    /// The supervisor ends a permit that was handed back
+    Close {
+        /// Permit number
+        permit: String,
+        #[command(flatten)]
+        /// Who signs
+        who: Who,
+    },
+    /// The supervisor withdraws a permit; refused until nobody is on air on it
+    Cancel {
+        /// Permit number
+        permit: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+        #[command(flatten)]
+        /// Who signs
+        who: Who,
+    },
+    /// Show all permits, or one
+    Show {
+        /// Permit number
+        permit: Option<String>,
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Write one permit's lines and what they cite to a file that verifies alone
+    Excerpt {
+        /// Permit number
+        permit: String,
+        /// File
+        #[arg(long, value_name = "FILE")]
+        to: PathBuf,
+    },
+    /// Verify a register or an excerpt from its bytes
+    Verify(Verify),
+}
+
+/// Keys.
+#[derive(Debug, Subcommand)]
+pub enum KeyCommand {
+    /// Make a key: an encrypted PKCS#8 file that `openssl pkey` reads; the passphrase is asked for twice
+    New {
+        /// File to write
+        file: PathBuf,
+    },
+    /// Show the public key and fingerprint of a private key file
+    Show {
+        /// Key file
+        file: PathBuf,
+    },
+}
+
+/// Rosters.
+#[derive(Debug, Subcommand)]
+pub enum RosterCommand {
+    /// Check a roster and the signatures beside it
+    Check {
+        /// Roster file
+        file: PathBuf,
+        /// Detached signatures (`ssh-keygen -Y sign -n airwrit-roster-v1` makes them too)
+        #[arg(long = "sig", value_name = "FILE")]
+        signatures: Vec<PathBuf>,
+    },
+    /// Sign a roster as a custodian
+    Sign {
+        /// Roster file
+        file: PathBuf,
+        /// The custodian's key
+        #[arg(long, value_name = "FILE")]
+        key: PathBuf,
+        /// Signature file to write
+        #[arg(long, value_name = "FILE")]
+        to: PathBuf,
+    },
+}
+
+/// Beginning a register.
+#[derive(Debug, ClapArgs)]
+pub struct Enrol {
+    /// Station code: 2 to 8 capitals and digits; permit numbers begin with it
+    #[arg(long, value_name = "CODE")]
+    pub station: String,
+    /// Roster file
+    #[arg(long, value_name = "FILE")]
+    pub roster: PathBuf,
+    /// Custodians' signatures of the roster
+    #[arg(long = "sig", value_name = "FILE", required = true)]
+    pub signatures: Vec<PathBuf>,
+    /// Who signs
+    #[command(flatten)]
+    pub who: Who,
+}
+
+/// Opening.
+#[derive(Debug, ClapArgs)]
+pub struct Open {
+    /// Job file
+    #[arg(long, value_name = "FILE")]
+    pub job: PathBuf,
+    /// Set id; may be left out where one is in force
+    #[arg(long)]
+    pub set: Option<String>,
+    /// Site id; may be left out where one is in force
+    #[arg(long)]
+    pub site: Option<String>,
+    /// Checklist id; may be left out where one for this purpose is in force
+    #[arg(long)]
+    pub form: Option<String>,
+    /// Only to shut the set down
+    #[arg(long)]
+    pub shutdown: bool,
+    /// Who opens it; default: the holder
+    #[arg(long, value_name = "ID")]
+    pub by: Option<String>,
+}
+
+/// Answering.
+#[derive(Debug, ClapArgs)]
+pub struct Answer {
+    /// Permit number
+    pub permit: String,
+    /// Step
+    pub step: String,
+    /// yes, no, a choice, a number in the step's unit (`< 0.1`: below its lowest mark), a date, text, begun, done; none
+    /// where it is worked out
+    #[arg(allow_hyphen_values = true)]
+    pub value: Option<String>,
+    /// Which item, where the step is asked for each of something
+    #[arg(long)]
+    pub item: Option<String>,
+    /// Answer the shutdown form
+    #[arg(long)]
+    pub shutdown: bool,
+    /// The value is the instrument's lowest mark and the reading is below it
+    #[arg(long)]
+    pub below: bool,
+    /// Take the item out of service instead, for this reason
+    #[arg(long, value_name = "REASON", conflicts_with = "value")]
+    pub leave_out: Option<String>,
+    /// What was done since the last answer
+    #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(crate::record::kinds::AGAIN))]
+    pub again: Option<String>,
+    /// Words beside it
+    #[arg(long)]
+    pub words: Option<String>,
+    /// Who answers; default: the holder
+    #[arg(long, value_name = "ID")]
+    pub by: Option<String>,
+    /// As JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Issuing.
+#[derive(Debug, ClapArgs)]
+pub struct Countersign {
+    /// Permit number
+    pub permit: String,
+    /// Let it end earlier, site time
+    #[arg(long, value_name = "HH:MM")]
+    pub until: Option<String>,
+    /// Let fewer be on air at once
+    #[arg(long, value_name = "N")]
+    pub wearers: Option<u64>,
+    /// Narrow it in words
+    #[arg(long)]
+    pub limits: Option<String>,
+    /// Who signs
+    #[command(flatten)]
+    pub who: Who,
+}
+
+/// A move on the tally.
+#[derive(Debug, ClapArgs)]
+pub struct Tally {
+    /// Person id, or a name
+    pub person: String,
+    /// Permit number; default: the permit the person is planned or on air on
+    #[arg(long)]
+    pub permit: Option<String>,
+    /// A set, where there is no permit (a report only)
+    #[arg(long, conflicts_with = "permit")]
+    pub set: Option<String>,
+    /// It has happened: write it whatever the rules say
+    #[arg(long)]
+    pub report: bool,
+    /// Told later
+    #[command(flatten)]
+    pub told: ToldArgs,
+}
+
+/// What happened to a set.
+#[derive(Debug, Subcommand)]
+pub enum SetCommand {
+    /// It was started; refused unless the steps before the start are done
+    Started(SetThing),
+    /// It was stopped; refused while anyone is on air from it
+    Stopped {
+        #[command(flatten)]
+        /// The set
+        thing: SetThing,
+        /// The event (hash of its line) that ordered it at once
+        #[arg(long, value_name = "HASH")]
+        ordered_by: Option<String>,
+    },
+    /// It was moved, even by metres
+    Moved {
+        #[command(flatten)]
+        /// The set
+        thing: SetThing,
+        /// Where to, a place of the site
+        #[arg(long)]
+        place: String,
+    },
+    /// It was plugged in
+    Plugged {
+        #[command(flatten)]
+        /// The set
+        thing: SetThing,
+        /// Where, a supply point of the site
+        #[arg(long)]
+        supply_point: String,
+    },
+    /// The reserve was filled
+    Filled {
+        #[command(flatten)]
+        /// The set
+        thing: SetThing,
+        /// Where the air came from
+        #[arg(long, value_parser = ["this_set", "other_tested", "certificate", "not_known"])]
+        from: String,
+        /// Which machine or supplier
+        #[arg(long)]
+        machine: Option<String>,
+    },
+    /// It was serviced
+    Serviced {
+        #[command(flatten)]
+        /// The set
+        thing: SetThing,
+        /// What
+        #[arg(long, value_parser = ["filter", "oil", "air_side", "other"])]
+        what: String,
+        /// In words
+        #[arg(long)]
+        words: Option<String>,
+    },
+    /// The air was tested
+    AirTest {
+        #[command(flatten)]
+        /// The set
+        thing: SetThing,
+        /// Where, a place of the site
+        #[arg(long)]
+        place: String,
+        /// Who took the sample
+        #[arg(long)]
+        sampler: String,
+        /// Day of the sample, if not today
+        #[arg(long, value_name = "YYYY-MM-DD")]
+        date: Option<String>,
+        /// Oxygen, like "20.9 %"
+        #[arg(long)]
+        o2: Option<String>,
+        /// Carbon monoxide, like "1 ppm"
+        #[arg(long)]
+        co: Option<String>,
+        /// Carbon dioxide, like "430 ppm"
+        #[arg(long)]
+        co2: Option<String>,
+        /// Oil, like "0.1 mg/m3"
+        #[arg(long)]
+        oil: Option<String>,
+        /// Water, like "37 mg/m3"
+        #[arg(long)]
+        water: Option<String>,
+    },
+}
+
+/// A set and how it is told.
+#[derive(Clone, Debug, ClapArgs)]
+pub struct SetThing {
+    /// Set id
+    pub set: String,
+    /// Hour meter, in hours
+    #[arg(long)]
+    pub hours: Option<String>,
+    /// It has happened: write it whatever the rules say
+    #[arg(long)]
+    pub report: bool,
+    /// Told later
+    #[command(flatten)]
+    pub told: ToldArgs,
+}
+
+/// A gauge read.
+#[derive(Debug, ClapArgs)]
+pub struct Reading {
+    /// Permit number
+    pub permit: String,
+    /// What: supply, reserve, co, ...
+    #[arg(long)]
+    pub what: String,
+    /// Number and unit, like "207 bar"
+    #[arg(long)]
+    pub value: String,
+    /// Which one
+    #[arg(long)]
+    pub item: Option<String>,
+    /// Told later
+    #[command(flatten)]
+    pub told: ToldArgs,
+}
+
+/// Verifying.
+#[derive(Debug, ClapArgs)]
+pub struct Verify {
+    /// A register's folder, its 0001.jsonl, or an excerpt
+    pub what: PathBuf,
+    /// Fingerprint of a custodian you trust, SHA256:...; may stand several times
+    #[arg(long, value_name = "SHA256:...")]
+    pub custodian: Vec<String>,
+    /// How many of them must have signed the roster; default: all you name
+    #[arg(long, value_name = "N")]
+    pub threshold: Option<usize>,
+    /// A trust file with custodians and threshold instead
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["custodian", "threshold"])]
+    pub trust: Option<PathBuf>,
+    /// It is an excerpt of one permit
+    #[arg(long)]
+    pub excerpt: bool,
+    /// As JSON
+    #[arg(long)]
+    pub json: bool,
+}

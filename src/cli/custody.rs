@@ -1,0 +1,178 @@
+//! Keys, rosters, beginning a register, putting texts in force.
+
+use super::args::{Enrol, KeyCommand, RosterCommand, Who};
+use super::{End, Outcome, Outside, Place, could_not, demo, open_key, secret};
+use crate::actions::{roster_sign, sign_roster};
+use crate::finding::any_error;
+use crate::lint::{Kind, kind_of, lint};
+use crate::permit::decide::Refusal;
+use crate::record::store::new_key;
+use crate::site;
+use crate::trust::roster::RosterSign;
+use crate::trust::{PublicKey, Roster, Signer};
+use std::path::{Path, PathBuf};
+
+/// `airwrit key`.
+pub fn key(k: &KeyCommand, outside: &mut Outside<'_>) -> Outcome {
+    match k {
+        KeyCommand::New { file } => {
+            if file.exists() {
+                return Err(could_not(format!("{} exists; keys are never overwritten", file.display())));
+            }
+            let first = secret("new passphrase: ", outside)?;
+            if first.chars().count() < 8 {
+                return Err(End::from(
+                    Refusal::because(format!("the passphrase has {} characters, wanted at least 8", first.chars().count()))
+                        .instead("four or five words that only you would put together"),
+                ));
+            }
+            if *secret("the same again: ", outside)? != *first {
+                return Err(End::from(Refusal::because("the two passphrases differ")));
+            }
+            let key = new_key(outside.random).map_err(crate::actions::Trouble::from)?;
+            let pem = key.to_encrypted_pem(first.as_bytes()).map_err(could_not)?;
+            crate::disk::write_file(file, pem.as_bytes(), false, true)?;
+            show_key(&key.public(), outside)
+        }
+        KeyCommand::Show { file } => {
+            let key = open_key(file, outside)?;
+            show_key(&key.public(), outside)
+        }
+    }
+}
+
+fn show_key(key: &PublicKey, outside: &mut Outside<'_>) -> Outcome {
+    writeln!(outside.out, "{}\n{}", key.to_ssh(), key.fingerprint())?;
+    Ok(())
+}
+
+fn text_of(path: &Path) -> Result<String, End> {
+    let bytes = crate::disk::read_file(path)?;
+    String::from_utf8(bytes).map_err(|_| could_not(format!("{} is not UTF-8 text", path.display())))
+}
+
+fn read_roster(path: &Path) -> Result<Roster, End> {
+    Roster::read(&text_of(path)?).map_err(|why| could_not(format!("{}: {why}", path.display())))
+}
+
+fn read_signs(roster: &Roster, files: &[PathBuf]) -> Result<Vec<RosterSign>, End> {
+    let mut signs = files
+        .iter()
+        .map(|f| {
+            roster_sign(roster, &text_of(f)?).map_err(|why| could_not(format!("{}: {why}", f.display())))
+        })
+        .collect::<Result<Vec<_>, _>>()?;
+    signs.sort_by_key(|s| s.key.to_ssh());
+    Ok(signs)
+}
+
+/// `airwrit roster`.
+pub fn roster(r: &RosterCommand, outside: &mut Outside<'_>) -> Outcome {
+    match r {
+        RosterCommand::Check { file, signatures } => {
+            let roster = read_roster(file)?;
+            let signs = read_signs(&roster, signatures)?;
+            let who = roster.signed_by(&signs).map_err(|why| End::from(Refusal::because(why)))?;
+            writeln!(outside.out, "roster version {}, SHA-256 {}", roster.version, roster.hash())?;
+            for key in who {
+                writeln!(outside.out, "signed by {}", key.fingerprint())?;
+            }
+            for p in &roster.persons {
+                let roles: Vec<&str> = p.roles.iter().map(|r| r.word()).collect();
+                writeln!(outside.out, "{}: {}, {}", p.id, crate::text::safe_line(&p.name), roles.join(" "))?;
+            }
+            Ok(())
+        }
+        RosterCommand::Sign { file, key, to } => {
+            let roster = read_roster(file)?;
+            let key = open_key(key, outside)?;
+            if !roster.custodians.contains(&key.public()) {
+                return Err(End::from(Refusal::because(format!(
+                    "{} is no custodian of this roster",
+                    key.public().fingerprint()
+                ))));
+            }
+            let armoured = sign_roster(roster.text(), &key).map_err(could_not)?;
+            crate::disk::write_file(to, armoured.as_bytes(), false, false)?;
+            writeln!(outside.out, "{} signed by {}", file.display(), key.public().fingerprint())?;
+            Ok(())
+        }
+    }
+}
+
+/// `airwrit enrol`.
+pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
+    let roster = read_roster(&e.roster)?;
+    let signs = read_signs(&roster, &e.signatures)?;
+    if demo::is_demo_roster(&roster) {
+        return Err(End::from(
+            Refusal::because("this roster holds keys of the demo, whose passphrases everybody knows")
+                .instead("make your own keys: `airwrit key new FILE`"),
+        ));
+    }
+    let key = open_key(&e.who.key, outside)?;
+    let mut log = [0u8; 16];
+    outside.random.fill(&mut log).map_err(could_not)?;
+    let log = data_encoding::HEXLOWER.encode(&log);
+    let line = place.at_desk(outside, Some(&log), |desk| {
+        desk.enrol(&e.station, &roster, &signs, &log, &e.who.by, &key)
+    })?;
+    writeln!(outside.out, "register of station {} begun, log {log}", e.station)?;
+    writeln!(outside.out, "line 0, {}", line.hash)?;
+    writeln!(
+        outside.err,
+        "write the custodians' fingerprints down somewhere else: an auditor needs them to verify\n\
+         hint: next, an approver puts the texts in force: `airwrit approve FILE...`"
+    )?;
+    Ok(())
+}
+
+/// `airwrit approve`.
+pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outside<'_>) -> Outcome {
+    let mut texts = Vec::new();
+    for path in files {
+        let bytes = crate::disk::read_file(path)?;
+        let name = path.display().to_string();
+        let (kind, findings) = lint(&name, &bytes);
+        for f in &findings {
+            writeln!(outside.err, "{f}")?;
+        }
+        if any_error(&findings) {
+            return Err(End::from(
+                Refusal::because(format!("{name} has errors; nothing was put in force")).instead("mend it first"),
+            ));
+        }
+        let text = String::from_utf8(bytes).map_err(|_| could_not(format!("{name} is not UTF-8")))?;
+        let (kind, id, revision) = match kind {
+            Kind::Checklist => {
+                let c = crate::permit::bench::checklist(&name, &text).map_err(could_not)?;
+                ("form", c.id().to_owned(), Some(c.revision()))
+            }
+            Kind::Site(site::Kind::Set) => ("set", id_of("set", &text)?, None),
+            Kind::Site(site::Kind::Site) => ("site", id_of("site", &text)?, None),
+            Kind::Site(site::Kind::Job) => {
+                return Err(End::Usage(format!("{name} is a job: it belongs to a permit (`airwrit open --job`)")));
+            }
+            Kind::Unknown => {
+                return Err(End::Usage(format!("{name} is neither checklist nor set nor site file")));
+            }
+        };
+        texts.push((kind, id, revision, text));
+    }
+    let key = open_key(&who.key, outside)?;
+    for (kind, id, revision, text) in texts {
+        let line = place.at_desk(outside, None, |desk| desk.approve(&who.by, &key, kind, &id, revision, &text))?;
+        writeln!(outside.out, "{kind} {id} in force, line {}, SHA-256 {}", line.seq, crate::record::line::hash(text.as_bytes()))?;
+    }
+    Ok(())
+}
+
+fn id_of(kind: &str, text: &str) -> Result<String, End> {
+    let values = crate::permit::bench::file(kind, text).map_err(could_not)?;
+    Ok(values.text(kind).unwrap_or_default().to_owned())
+}
+
+/// What the first key of a file says it is, for messages.
+pub fn is_job(bytes: &[u8]) -> bool {
+    kind_of(bytes) == Kind::Site(site::Kind::Job)
+}

@@ -1,0 +1,113 @@
+//! A day of an invented site, played through the real engine: checklist, holds, signatures, people on
+//! air, shutdown, paper, verification, and damaged copies that fail.
+//!
+//! Everything in it is invented. Its keys come from seeds that everybody knows and sign nothing real:
+//! `airwrit enrol` refuses a roster that holds one of them. Its clock and randomness are fixed, so that
+//! every run leaves the same register.
+
+mod damage;
+mod day;
+mod people;
+
+use super::{End, Outcome, Outside, could_not};
+use crate::audit::{self, Trust, Verdict};
+use crate::disk::Folder;
+use crate::record::store::VOLUME;
+use crate::trust::Roster;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+pub use people::{is_demo_roster, secret_key};
+
+/// Passphrase of every demo key file.
+pub const PASSPHRASE: &str = "demo";
+
+/// What the demo leaves behind.
+#[derive(Debug)]
+pub struct Left {
+    /// Its folder.
+    pub folder: PathBuf,
+    /// The permit's number.
+    pub permit: String,
+    /// Lines in the register.
+    pub lines: usize,
+}
+
+/// `airwrit demo`.
+pub fn command(into: Option<&Path>, outside: &mut Outside<'_>) -> Outcome {
+    let folder = into.map_or_else(|| PathBuf::from("demo"), Path::to_path_buf);
+    let left = play(&folder, outside.out)?;
+    writeln!(
+        outside.err,
+        "hint: look round: `airwrit show {} --register {}`; keys in {} open with the passphrase \"{PASSPHRASE}\"",
+        left.permit,
+        left.folder.join("register").display(),
+        left.folder.join("keys").display()
+    )?;
+    Ok(())
+}
+
+/// Plays the day into a folder that does not exist yet or is empty, telling what happens.
+pub fn play(folder: &Path, out: &mut dyn Write) -> Result<Left, End> {
+    if folder.read_dir().is_ok_and(|mut d| d.next().is_some()) {
+        return Err(could_not(format!(
+            "{} is not empty; nothing in it is touched. Name another folder with --into",
+            folder.display()
+        )));
+    }
+    let register_folder = folder.join("register");
+    Folder::make(&register_folder)?;
+    let cast = people::cast().map_err(could_not)?;
+    people::write(&cast, folder)?;
+    writeln!(out, "A day at an invented yard. Nothing in it is real; the engine is.\n")?;
+    let (permit, lines) = day::play(&cast, folder, out)?;
+    let bytes = crate::disk::read_file(&register_folder.join(VOLUME))?;
+    verify(&bytes, &cast.trust, folder, out)?;
+    Ok(Left { folder: folder.to_owned(), permit, lines })
+}
+
+fn verify(bytes: &[u8], trust: &Trust, folder: &Path, out: &mut dyn Write) -> Outcome {
+    let report = audit::verify(bytes, Some(trust)).report;
+    writeln!(out, "\nVerification, with the custodians' fingerprints from outside (trust.yaml)")?;
+    for line in audit::words(&report).lines().take(1) {
+        writeln!(out, "  {line}")?;
+    }
+    let alone = audit::verify(bytes, None).report;
+    writeln!(out, "  without them: {}", word(alone.verdict))?;
+    if report.verdict != Verdict::Sound {
+        return Err(could_not(format!("the demo's own register does not verify: {}", audit::words(&report))));
+    }
+    writeln!(out, "\nDamaged copies")?;
+    for (name, what, damaged) in damage::copies(bytes) {
+        let report = audit::verify(&damaged, Some(trust)).report;
+        let dir = folder.join("damaged").join(name);
+        Folder::make(&dir)?;
+        crate::disk::write_file(&dir.join(VOLUME), &damaged, true, false)?;
+        let said = report.said.first();
+        let why = said.map_or(String::new(), |s| format!("rule `{}`: {}", s.rule, s.why));
+        let line = said.and_then(|s| s.line).map_or(String::new(), |l| format!(" at line {l}"));
+        writeln!(out, "  {what}: {}{line}", word(report.verdict))?;
+        writeln!(out, "      {}", crate::text::safe_line(&why))?;
+        if report.verdict != Verdict::Broken {
+            return Err(could_not(format!("the damaged copy {name} was not found out")));
+        }
+    }
+    Ok(())
+}
+
+const fn word(v: Verdict) -> &'static str {
+    match v {
+        Verdict::Sound => "sound",
+        Verdict::Unproven => "unproven",
+        Verdict::Broken => "BROKEN",
+        Verdict::CouldNot => "could not be read",
+    }
+}
+
+/// The cast: keys by person, the roster and who signed it.
+pub struct Cast {
+    roster: Roster,
+    signs: Vec<crate::trust::roster::RosterSign>,
+    custodians: Vec<&'static str>,
+    trust: Trust,
+}

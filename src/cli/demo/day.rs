@@ -1,0 +1,455 @@
+//! The day itself: the answers of `examples/`, the holds, the signatures, the tally, the shutdown.
+
+use super::{Cast, secret_key};
+use crate::actions::{Desk, Loaded, Signing, Trouble};
+use crate::checklist::StepKind;
+use crate::cli::{End, could_not};
+use crate::disk::Folder;
+use crate::paper::PaperSize;
+use crate::permit::bench::Texts;
+use crate::permit::decide::air::{self, Move, Told};
+use crate::permit::decide::answer::{self, Typed};
+use crate::permit::decide::open::{self, Opening};
+use crate::permit::decide::sign::Limits;
+use crate::permit::decide::Refusal;
+use crate::permit::walk;
+use crate::record::json::Json;
+use crate::record::line::{Draft, Line};
+use crate::time::{Moment, clock, seconds};
+use crate::view::Standing;
+use crate::world::Random;
+use jiff::tz::TimeZone;
+use serde::Deserialize;
+use sha2::{Digest, Sha256};
+use std::io::Write;
+use std::path::Path;
+
+const SITE: &str = include_str!("../../../examples/site.yaml");
+const SET: &str = include_str!("../../../examples/set.yaml");
+const JOB: &str = include_str!("../../../examples/job.yaml");
+const PRE_START: &str = include_str!("../../../checklists/pre-start.yaml");
+const SHUTDOWN: &str = include_str!("../../../checklists/shutdown.yaml");
+const MORNING: &str = include_str!("../../../examples/answers-pre-start.yaml");
+const EVENING: &str = include_str!("../../../examples/answers-shutdown.yaml");
+/// 06:02 at the site.
+const BEGIN: &str = "2026-11-25T05:02:00Z";
+const LOG: &str = "d3a0d3a0d3a0d3a0d3a0d3a0d3a0d3a0";
+
+/// Fixed, so that every run leaves the same register. Nothing real is sealed with it.
+struct NotRandom(u64);
+
+impl Random for NotRandom {
+    fn fill(&mut self, bytes: &mut [u8]) -> Result<(), String> {
+        for chunk in bytes.chunks_mut(32) {
+            self.0 += 1;
+            let digest = Sha256::digest(format!("airwrit demo {}", self.0));
+            chunk.copy_from_slice(&digest[..chunk.len()]);
+        }
+        Ok(())
+    }
+}
+
+#[derive(Deserialize)]
+struct Answers {
+    answers: Vec<Given>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Given {
+    step: String,
+    item: Option<String>,
+    value: Option<String>,
+    again: Option<String>,
+    left_out: Option<String>,
+    words: Option<String>,
+}
+
+struct Day<'a> {
+    register: Folder,
+    seal: Folder,
+    random: NotRandom,
+    second: i64,
+    zone: TimeZone,
+    loaded: Option<Loaded>,
+    number: String,
+    texts: Option<Texts>,
+    out: &'a mut dyn Write,
+}
+
+/// Plays; returns the permit's number and the number of lines.
+pub fn play(cast: &Cast, folder: &Path, out: &mut dyn Write) -> Result<(String, usize), End> {
+    let mut day = Day {
+        register: Folder::make(&folder.join("register"))?,
+        seal: Folder::make_private(&folder.join("seal"))?,
+        random: NotRandom(0),
+        second: seconds(BEGIN),
+        zone: TimeZone::UTC,
+        loaded: None,
+        number: String::new(),
+        texts: None,
+        out,
+    };
+    day.begin(cast)?;
+    day.open()?;
+    day.too_early()?;
+    day.morning()?;
+    day.issue(folder)?;
+    day.work()?;
+    day.evening()?;
+    day.end(folder)?;
+    let lines = day.loaded.as_ref().map_or(0, |l| l.register.lines.len());
+    Ok((day.number, lines))
+}
+
+impl Day<'_> {
+    fn say(&mut self, words: &str) -> Result<(), End> {
+        let now = Moment::new(self.second, &self.zone);
+        writeln!(self.out, "{}  {}", clock(&now.time, &now.zone), crate::text::safe_line(words))?;
+        Ok(())
+    }
+
+    fn more(&mut self, words: &str) -> Result<(), End> {
+        writeln!(self.out, "       {}", crate::text::safe_line(words))?;
+        Ok(())
+    }
+
+    fn desk<T>(&mut self, work: impl FnOnce(&mut Desk<'_>) -> Result<T, Trouble>) -> Result<T, End> {
+        let mut desk = Desk {
+            register: &mut self.register,
+            seal: &mut self.seal,
+            random: &mut self.random,
+            second: self.second,
+        };
+        Ok(work(&mut desk)?)
+    }
+
+    fn wait(&mut self, seconds: i64) {
+        self.second += seconds;
+        let now = Moment::new(self.second, &self.zone);
+        if let Some(l) = &mut self.loaded {
+            l.now = now;
+        }
+    }
+
+    /// Decides on what is loaded and keeps the line.
+    fn keep(
+        &mut self,
+        decide: impl FnOnce(&crate::permit::decide::Known<'_>) -> Result<Draft, Refusal>,
+    ) -> Result<Line, End> {
+        let mut loaded = self.loaded.take().ok_or_else(|| could_not("the demo lost its register"))?;
+        let done = match decide(&loaded.known()) {
+            Ok(draft) => self.desk(|desk| desk.keep(&mut loaded, &draft)),
+            Err(r) => Err(End::from(r)),
+        };
+        self.loaded = Some(loaded);
+        done
+    }
+
+    fn begin(&mut self, cast: &Cast) -> Result<(), End> {
+        let enroller = "tuula";
+        self.desk(|desk| {
+            desk.enrol("KM3", &cast.roster, &cast.signs, LOG, enroller, &secret_key(enroller)).map(|_| ())
+        })?;
+        self.say("register of station KM3 begun by Tuula Särkikoski; roster signed by two of three custodians")?;
+        for (kind, id, revision, text) in [
+            ("site", "kormoran", None, SITE),
+            ("set", id_of(SET, "set"), None, SET),
+            ("form", "pre-start", Some(1), PRE_START),
+            ("form", "shutdown", Some(1), SHUTDOWN),
+        ] {
+            self.second += 40;
+            let approver = "jiri";
+            self.desk(|desk| {
+                desk.approve(approver, &secret_key(approver), kind, id, revision, text).map(|_| ())
+            })?;
+        }
+        let loaded = self.desk(|desk| desk.load())?;
+        self.zone = crate::actions::zone(&loaded.register.chain);
+        self.loaded = Some(loaded);
+        self.say("site, set and two checklists put in force by Jiří Křepelka, each signed and kept byte for byte")
+    }
+
+    fn open(&mut self) -> Result<(), End> {
+        self.wait(60);
+        let read = crate::site::read_job("examples/job.yaml", JOB.as_bytes());
+        let job = read.file.ok_or_else(|| could_not("the demo's job cannot be read"))?;
+        let raw = job.values().to_raw();
+        let set = id_of(SET, "set").to_owned();
+        let line = self.keep(|known| {
+            open::open(known, &Opening {
+                form: "pre-start".into(),
+                set,
+                site: "kormoran".into(),
+                for_shutdown: false,
+                job: raw,
+                by: "lukasz".into(),
+            })
+        })?;
+        self.number = line.permit.unwrap_or_default();
+        let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
+        let known = loaded.known();
+        let permit = known.permit(&self.number)?;
+        self.texts = Some(known.texts(permit)?);
+        let number = self.number.clone();
+        self.say(&format!("Łukasz Gżegżółka opens permit {number}"))
+    }
+
+    fn too_early(&mut self) -> Result<(), End> {
+        self.wait(30);
+        let number = self.number.clone();
+        self.desk_denied(&number, "on air: zaneta", |known| {
+            air::request(known, known.permit(&number)?, "zaneta", Move::OnAir, "lukasz")
+        })
+    }
+
+    /// A request that must be refused: told, and kept as `denied`.
+    fn desk_denied(
+        &mut self,
+        number: &str,
+        request: &str,
+        decide: impl FnOnce(&crate::permit::decide::Known<'_>) -> Result<Draft, Refusal>,
+    ) -> Result<(), End> {
+        let refused = self.desk(|desk| match desk.request(decide, Some((request, Some(number), ""))) {
+            Err(Trouble::Refused(r)) => Ok(r),
+            Err(other) => Err(other),
+            Ok(_) => Err(Trouble::CouldNot(format!("`{request}` was not refused"))),
+        })?;
+        self.loaded = Some(self.desk(|desk| desk.load())?);
+        self.say(&format!("asked: {request}. REFUSED, for {} reasons, and the refusal is kept:", refused.why.len()))?;
+        for why in refused.why.iter().take(2) {
+            self.more(why)?;
+        }
+        if refused.why.len() > 2 {
+            self.more("...")?;
+        }
+        Ok(())
+    }
+
+    fn morning(&mut self) -> Result<(), End> {
+        self.answers(MORNING, false, false)
+    }
+
+    /// Gives the answers of a file: until nothing is left before declaring, or (rest) what remains.
+    fn answers(&mut self, file: &str, shutdown: bool, rest: bool) -> Result<(), End> {
+        let all: Answers = serde_yaml::from_str(file).map_err(|e| could_not(format!("the demo's answers: {e}")))?;
+        let mut kept = 0;
+        for given in all.answers {
+            let own = self.is_wearers_own(&given.step, shutdown)?;
+            if !shutdown && own != rest {
+                continue;
+            }
+            self.by_itself(shutdown)?;
+            self.give(&given, shutdown)?;
+            kept += 1;
+        }
+        self.by_itself(shutdown)?;
+        self.say(&format!("{kept} answers kept, each on disk before the next was asked"))
+    }
+
+    fn is_wearers_own(&self, step: &str, shutdown: bool) -> Result<bool, End> {
+        let texts = self.texts.as_ref().ok_or_else(|| could_not("the demo lost its texts"))?;
+        let form = if shutdown { texts.shutdown.as_ref() } else { Some(&texts.form) };
+        Ok(form.and_then(|f| f.step(step)).is_some_and(|(_, s)| s.before() == crate::checklist::Before::Air))
+    }
+
+    /// Steps that are worked out, the start and the stop: done as soon as they are due.
+    fn by_itself(&mut self, shutdown: bool) -> Result<(), End> {
+        loop {
+            let texts = self.texts.clone().ok_or_else(|| could_not("the demo lost its texts"))?;
+            let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
+            let known = loaded.known();
+            let permit = known.permit(&self.number)?;
+            let bench = answer::bench(&known, permit, &texts, shutdown)?;
+            let stands = walk::walk(&bench);
+            let running = answer::running(&known, &permit.set.id);
+            let set = permit.set.id.clone();
+            let next = if shutdown { stands.iter().position(|s| !s.done()) } else { walk::next(&stands) };
+            let due = next.and_then(|i| stands.get(i));
+            let worked_out = due.and_then(|s| {
+                (matches!(s.step.kind(), StepKind::Derived(_)) && s.standing == Standing::Waiting)
+                    .then(|| (s.step.id().to_owned(), s.item_id().map(str::to_owned)))
+            });
+            let change = match (shutdown, running) {
+                (false, false) if walk::before_start(&stands).is_empty() => Some("started"),
+                (true, true) if due.is_some_and(|s| s.stage.id() == walk::STOP) => Some("stopped"),
+                _ => None,
+            };
+            drop(stands);
+            if let Some(kind) = change {
+                self.wait(45);
+                let members = vec![("set".to_owned(), Json::from(set.as_str()))];
+                self.keep(|known| air::request_of_set(known, kind, &set, members, "lukasz"))?;
+                self.say(&format!("the set is {kind}"))?;
+            } else if let Some((step, item)) = worked_out {
+                let given =
+                    Given { step, item, value: None, again: None, left_out: None, words: None };
+                self.give(&given, shutdown)?;
+            } else {
+                return Ok(());
+            }
+        }
+    }
+
+    fn give(&mut self, given: &Given, shutdown: bool) -> Result<(), End> {
+        let wait = match given.value.as_deref() {
+            Some("done") => 15 * 60 + 20,
+            Some(_) | None if given.again.is_some() => 300,
+            Some(_) | None => 12,
+        };
+        self.wait(wait);
+        let (value, below) = crate::actions::below(given.value.as_deref());
+        let typed = Typed {
+            step: given.step.clone(),
+            item: given.item.clone(),
+            value,
+            below,
+            left_out: given.left_out.clone(),
+            again: given.again.clone(),
+            words: given.words.clone(),
+            shutdown,
+            by: "lukasz".into(),
+        };
+        let texts = self.texts.clone().ok_or_else(|| could_not("the demo lost its texts"))?;
+        let number = self.number.clone();
+        self.keep(|known| answer::answer(known, known.permit(&number)?, &texts, &typed))?;
+        let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
+        let after = crate::cli::station::after(loaded, &number, &typed)?;
+        let item = given.item.as_deref().map(|i| format!(" {i}")).unwrap_or_default();
+        match (after.standing, &given.again) {
+            (Standing::Hold, _) => {
+                self.say(&format!("HOLD at {}{item}", given.step))?;
+                for why in &after.why {
+                    self.more(why)?;
+                }
+                self.more(&format!("do: {}", after.fix))?;
+            }
+            (_, Some(what)) => {
+                self.say(&format!("{}{item} answered again ({}): open", given.step, what.replace('_', " ")))?;
+            }
+            (Standing::Open | Standing::Waiting | Standing::NotApplicable | Standing::OutOfService, None) => {}
+        }
+        Ok(())
+    }
+
+    fn sign(&mut self, what: &Signing, by: &str) -> Result<(), End> {
+        self.wait(120);
+        let key = secret_key(by);
+        let number = self.number.clone();
+        let loaded = self.desk(|desk| {
+            let (act, _) = desk.prepare(&number, what, by, &key)?;
+            desk.take_in(&number, what, &act, &key).map(|(_, loaded)| loaded)
+        })?;
+        self.loaded = Some(loaded);
+        Ok(())
+    }
+
+    fn issue(&mut self, folder: &Path) -> Result<(), End> {
+        self.sign(&Signing::Declare, "lukasz")?;
+        self.say("declared and signed by the operator, Łukasz Gżegżółka")?;
+        self.sign(&Signing::Countersign(Limits::default()), "eleni")?;
+        let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
+        let permit = loaded.known().permit(&self.number)?;
+        let word = crate::show::check_word(permit).unwrap_or_default();
+        let to = crate::time::for_people(permit.valid_to.as_deref().unwrap_or_default(), &loaded.now.zone);
+        let because = permit.last_signed("countersign").and_then(|s| s.data.text("valid_by")).unwrap_or_default();
+        let words = format!(
+            "countersigned by the supervisor, Ελένη Κυματοθραύστη: LIVE until {to} ({because}); check word {word}"
+        );
+        self.say(&words)?;
+        let number = self.number.clone();
+        self.wait(60);
+        self.keep(|known| {
+            let data = crate::record::json::object([
+                ("hangs", "at the manhole of tank 4 port".into()),
+                ("number", Json::Int(1)),
+            ]);
+            Ok(known.line(known.permit(&number)?, "copy", "lukasz", data))
+        })?;
+        self.print(folder, &format!("{number}-live.pdf"), "copy 1, at the manhole of tank 4 port")
+    }
+
+    fn print(&mut self, folder: &Path, name: &str, copy: &str) -> Result<(), End> {
+        Folder::make(&folder.join("permits"))?;
+        let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
+        let pdf = crate::cli::looking::drawn(loaded, &self.number, copy, PaperSize::A4)?;
+        crate::disk::write_file(&folder.join("permits").join(name), &pdf, true, false)?;
+        self.say(&format!("printed: permits/{name}, {} kB", pdf.len() / 1000))
+    }
+
+    fn moves(&mut self, person: &str, to: Move) -> Result<(), End> {
+        self.wait(90);
+        let number = self.number.clone();
+        match to {
+            Move::OnAir | Move::In => {
+                self.keep(|known| air::request(known, known.permit(&number)?, person, to, "oksana"))?;
+            }
+            Move::Out | Move::OffAir => {
+                self.keep(|known| {
+                    let p = known.permit(&number)?;
+                    let told = Told::default();
+                    Ok(air::report(known, Some(p), &p.set.id, person, to, Vec::new(), &told, "oksana"))
+                })?;
+            }
+        }
+        self.say(&format!("{person}: {}", to.kind().replace('_', " ")))
+    }
+
+    fn work(&mut self) -> Result<(), End> {
+        self.answers(MORNING, false, true)?;
+        for person in ["zaneta", "nikos"] {
+            self.moves(person, Move::OnAir)?;
+            self.moves(person, Move::In)?;
+        }
+        self.wait(40 * 60);
+        self.moves("zaneta", Move::Out)?;
+        self.moves("zaneta", Move::OffAir)?;
+        let number = self.number.clone();
+        let set = id_of(SET, "set").to_owned();
+        self.wait(60);
+        let members = vec![("set".to_owned(), Json::from(set.as_str()))];
+        self.desk_denied(&number, "stop the set", |known| {
+            air::request_of_set(known, "stopped", &set, members, "lukasz")
+        })?;
+        let typed = Typed {
+            step: "wearer_seen".into(),
+            item: Some("zaneta".into()),
+            value: Some("yes".into()),
+            shutdown: true,
+            by: "lukasz".into(),
+            ..Typed::default()
+        };
+        let texts = self.texts.clone().ok_or_else(|| could_not("the demo lost its texts"))?;
+        self.wait(30);
+        self.desk_denied(&number, "begin the shutdown", |known| {
+            answer::answer(known, known.permit(&number)?, &texts, &typed)
+        })?;
+        self.moves("nikos", Move::Out)?;
+        self.moves("nikos", Move::OffAir)
+    }
+
+    fn evening(&mut self) -> Result<(), End> {
+        self.wait(600);
+        self.say("everyone is off air and seen: the shutdown begins, and the permit is suspended by its first answer")?;
+        self.answers(EVENING, true, false)
+    }
+
+    fn end(&mut self, folder: &Path) -> Result<(), End> {
+        self.sign(&Signing::HandBack { left_running: None, reason: None }, "lukasz")?;
+        self.say("handed back and signed by the operator")?;
+        self.sign(&Signing::Close, "eleni")?;
+        self.say("closed and signed by the supervisor")?;
+        let number = self.number.clone();
+        self.print(folder, &format!("{number}-closed.pdf"), "")?;
+        let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
+        let record = crate::record::excerpt::of(&loaded.register.lines, &number)
+            .ok_or_else(|| could_not("the demo's permit has no lines"))?;
+        crate::disk::write_file(&folder.join(format!("{number}.excerpt.jsonl")), &record, true, false)?;
+        Ok(())
+    }
+}
+
+fn id_of<'t>(text: &'t str, key: &str) -> &'t str {
+    let head = format!("{key}: ");
+    text.lines().find_map(|l| l.strip_prefix(head.as_str())).unwrap_or_default().trim()
+}

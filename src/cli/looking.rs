@@ -1,0 +1,254 @@
+//! Looking: lint, show, print, excerpt, verify.
+
+use super::args::Verify;
+use super::{End, Outcome, Outside, Place, could_not, print_json};
+use crate::audit::{self, Trust, Verdict};
+use crate::finding::any_error;
+use crate::paper::{PaperSize, render_with_record};
+use crate::permit::decide::Known;
+use crate::record::excerpt as excerpts;
+use crate::record::json::{Json, object};
+use crate::time::for_people;
+use crate::view::{PermitView, Standing};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// `airwrit lint`.
+pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome {
+    let mut all = Vec::new();
+    for path in files {
+        let bytes = crate::disk::read_file(path)?;
+        all.extend(crate::lint::lint(&path.display().to_string(), &bytes).1);
+    }
+    if json {
+        print_json(&all, outside.out)?;
+    } else {
+        for f in &all {
+            writeln!(outside.out, "{f}")?;
+        }
+        let errors = all.iter().filter(|f| f.level == crate::finding::Level::Error).count();
+        let files = crate::text::counted(files.len(), "file", "files");
+        writeln!(outside.err, "{files}, {errors} errors, {} warnings", all.len() - errors)?;
+    }
+    if any_error(&all) { Err(End::No) } else { Ok(()) }
+}
+
+/// `airwrit show`.
+pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outside<'_>) -> Outcome {
+    let loaded = place.at_desk(outside, None, |desk| desk.load())?;
+    let known = loaded.known();
+    if let Some(number) = permit {
+        known.permit(number)?;
+        let view = crate::show::permit(&known, &loaded.register.lines, number, "").map_err(could_not)?;
+        return if json { print_json(&view, outside.out) } else { print_permit(&view, outside.out) };
+    }
+    let rows: Vec<(String, &str, String, String)> = known
+        .state
+        .permits
+        .values()
+        .map(|p| {
+            let life = known.state.life(p, &known.now.time).word();
+            let since = for_people(&p.since.time, &p.since.zone);
+            (p.number.clone(), life, since, p.set.id.clone())
+        })
+        .collect();
+    if json {
+        return print_json(&rows, outside.out);
+    }
+    if rows.is_empty() {
+        writeln!(outside.out, "no permit yet")?;
+        writeln!(outside.err, "hint: `airwrit open --job FILE`")?;
+    }
+    for (number, life, since, set) in rows {
+        writeln!(outside.out, "{number}  {life:<11}  since {since}  set {set}")?;
+    }
+    for p in &known.state.on_air {
+        let permit = p.permit.as_deref().unwrap_or("no permit");
+        writeln!(
+            outside.out,
+            "ON AIR  {}  {}  {permit}  since {}",
+            crate::text::safe_line(&p.person),
+            p.whereabouts.words(),
+            crate::time::clock(&p.since.time, &p.since.zone)
+        )?;
+    }
+    Ok(())
+}
+
+/// The sign of a standing: a word and a shape, no colour.
+pub const fn sign(standing: Standing) -> &'static str {
+    match standing {
+        Standing::Open => "[x] open",
+        Standing::Hold => "[!] HOLD",
+        Standing::Waiting => "[ ] waits",
+        Standing::NotApplicable => "[-] not applicable",
+        Standing::OutOfService => "[/] out of service",
+    }
+}
+
+fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
+    let line = |s: &str| crate::text::safe_line(s).into_owned();
+    writeln!(out, "{}  {}", v.number, v.state_words)?;
+    writeln!(out, "{}", v.state_means)?;
+    writeln!(out, "valid to {}  {}", v.valid_to, line(&v.valid_because))?;
+    if !v.check_word.is_empty() {
+        writeln!(out, "check word {}", v.check_word)?;
+    }
+    writeln!(out, "{}\n{}\n{}\n{}", line(&v.site), line(&v.set), line(&v.place), line(&v.job))?;
+    for w in &v.warnings {
+        writeln!(out, "!! {}", line(w))?;
+    }
+    for s in &v.page_one {
+        let note = if s.note.is_empty() { String::new() } else { format!(" ({})", line(&s.note)) };
+        writeln!(out, "  {}: {}{note}", line(&s.label), line(&s.value))?;
+    }
+    for w in &v.wearers {
+        writeln!(
+            out,
+            "  {} ({}): {} {}; outlet {}, hose {}, {}, escape set {}",
+            line(&w.name),
+            line(&w.person),
+            w.tally,
+            w.since,
+            line(&w.outlet),
+            line(&w.hose),
+            line(&w.respirator),
+            line(&w.escape_set)
+        )?;
+    }
+    for stage in &v.stages {
+        writeln!(out, "\n{}", line(&stage.title))?;
+        for s in &stage.steps {
+            let item = if s.item.is_empty() { String::new() } else { format!(" {}", line(&s.item)) };
+            let answer = s.answers.last().map(|a| format!(": {}", line(&a.value))).unwrap_or_default();
+            writeln!(out, "  {:<19} {}{item}{answer}", sign(s.standing), s.step)?;
+            if matches!(s.standing, Standing::Hold) {
+                writeln!(out, "      {}", line(&s.why))?;
+            }
+        }
+    }
+    if !v.day.is_empty() {
+        writeln!(out, "\nThe day")?;
+    }
+    for d in &v.day {
+        let breach = if d.breach.is_empty() { String::new() } else { format!("  BREACH: {}", line(&d.breach)) };
+        writeln!(out, "  {}  {}{breach}", d.time, line(&d.words))?;
+    }
+    for s in &v.sign_offs {
+        writeln!(out, "\n{} by {} ({}, {}) {}\n  {}", s.what, line(&s.name), line(&s.person), s.role, s.time, s.key)?;
+        for l in s.said.lines() {
+            writeln!(out, "  {}", line(l))?;
+        }
+    }
+    writeln!(out, "\n{}", v.not_an_entry_permit)?;
+    Ok(())
+}
+
+/// `airwrit print`.
+pub fn print(
+    place: &Place,
+    number: &str,
+    to: &Path,
+    hangs: Option<&str>,
+    letter: bool,
+    outside: &mut Outside<'_>,
+) -> Outcome {
+    let size = if letter { PaperSize::Letter } else { PaperSize::A4 };
+    let (pdf, copy) = place.at_desk(outside, None, |desk| {
+        let mut loaded = desk.load()?;
+        let copy = match hangs {
+            None => String::new(),
+            Some(hangs) => {
+                let known = loaded.known();
+                let permit = known.permit(number)?;
+                let hangs = crate::permit::decide::answer::clean(hangs)?;
+                let n = permit.day.iter().filter(|h| h.kind == "copy" && !h.data.has("taken_down")).count() as u64 + 1;
+                let data = object([("hangs", hangs.as_str().into()), ("number", Json::Int(n))]);
+                let draft = known.line(permit, "copy", "", data);
+                desk.keep(&mut loaded, &draft)?;
+                format!("copy {n}, {hangs}")
+            }
+        };
+        Ok((drawn(&loaded, number, &copy, size)?, copy))
+    })?;
+    crate::disk::write_file(to, &pdf, true, false)?;
+    let copy = if copy.is_empty() { String::new() } else { format!(", {copy}") };
+    writeln!(outside.out, "{} written, {} bytes{copy}", to.display(), pdf.len())?;
+    Ok(())
+}
+
+/// The PDF of a permit as of the last line: what the clock shows plays no part in it.
+pub fn drawn(
+    loaded: &crate::actions::Loaded,
+    number: &str,
+    copy: &str,
+    size: PaperSize,
+) -> Result<Vec<u8>, crate::actions::Trouble> {
+    let last = loaded.register.lines.last();
+    let as_of = crate::time::Moment {
+        time: loaded.register.chain.time.clone(),
+        zone: last.map_or_else(|| loaded.now.zone.clone(), |l| l.zone.clone()),
+    };
+    let known = Known { chain: &loaded.register.chain, state: &loaded.state, now: &as_of };
+    let view = crate::show::permit(&known, &loaded.register.lines, number, copy)?;
+    let record = excerpts::of(&loaded.register.lines, number);
+    render_with_record(&view, size, record.as_deref())
+        .map_err(|e| crate::actions::Trouble::CouldNot(format!("the permit cannot be drawn: {e}")))
+}
+
+/// `airwrit excerpt`.
+pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>) -> Outcome {
+    let loaded = place.at_desk(outside, None, |desk| desk.load())?;
+    loaded.known().permit(number)?;
+    let bytes = excerpts::of(&loaded.register.lines, number)
+        .ok_or_else(|| could_not(format!("{number} has no first line in this register")))?;
+    crate::disk::write_file(to, &bytes, true, false)?;
+    let lines = bytes.iter().filter(|b| **b == b'\n').count();
+    writeln!(outside.out, "{} written, {lines} of {} lines", to.display(), loaded.register.lines.len())?;
+    Ok(())
+}
+
+/// `airwrit verify`.
+pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
+    let path = if v.what.is_dir() { v.what.join(crate::record::store::VOLUME) } else { v.what.clone() };
+    let trust = match (&v.trust, v.custodian.is_empty()) {
+        (Some(file), _) => {
+            let bytes = crate::disk::read_file(file)?;
+            let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
+            Some(Trust::read(&text).map_err(could_not)?)
+        }
+        (None, true) => None,
+        (None, false) => {
+            let threshold = v.threshold.unwrap_or(v.custodian.len());
+            let trust = Trust { custodians: v.custodian.clone(), threshold };
+            Some(trust.check().map_err(End::Usage)?)
+        }
+    };
+    if trust.is_none() && v.threshold.is_some() {
+        return Err(End::Usage("--threshold without --custodian says nothing".into()));
+    }
+    if v.what.is_dir() {
+        use crate::world::Storage;
+        let more = crate::disk::Folder::at(&v.what).list()?.into_iter().any(|n| {
+            n.ends_with(".jsonl") && n != crate::record::store::VOLUME
+        });
+        if more {
+            return Err(could_not("this register has more than one volume; this program reads registers of one"));
+        }
+    }
+    let bytes = crate::disk::read_file(&path)?;
+    let verified = if v.excerpt {
+        audit::verify_excerpt(&bytes, trust.as_ref())
+    } else {
+        audit::verify(&bytes, trust.as_ref())
+    };
+    if v.json {
+        print_json(&verified.report, outside.out)?;
+    } else {
+        write!(outside.out, "{}", audit::words(&verified.report))?;
+    }
+    match verified.report.verdict {
+        Verdict::Sound => Ok(()),
+        other @ (Verdict::Unproven | Verdict::Broken | Verdict::CouldNot) => Err(End::Code(audit::exit_code(other))),
+    }
+}

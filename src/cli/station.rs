@@ -1,0 +1,518 @@
+//! What happens at the station: opening, answering, the tally, the set, events.
+
+use super::args::{Answer, OnWhat, Open, Reading, SetCommand, SetThing, Tally, ToldArgs};
+use super::{End, Outcome, Outside, Place, could_not, print_json};
+use crate::actions::{Loaded, Trouble};
+use crate::checklist::Purpose;
+use crate::finding::any_error;
+use crate::permit::bench::in_force_for;
+use crate::permit::decide::air::{self, Move, Told};
+use crate::permit::decide::answer::{self, Typed, clean};
+use crate::permit::decide::open::{self, Opening};
+use crate::permit::decide::{Known, Refusal};
+use crate::permit::state::Permit;
+use crate::permit::walk;
+use crate::record::json::{Json, object, sorted};
+use crate::record::line::Line;
+use crate::site::Raw;
+use crate::time::Moment;
+use crate::view::Standing;
+use std::path::Path;
+
+/// A site time `HH:MM` near now, as UTC: the last one for what has happened, the next one for what will.
+pub fn site_time(text: &str, now: &Moment, past: bool) -> Result<String, End> {
+    let wrong = || End::Usage(format!("got `{}`, wanted a time like 14:05", crate::text::safe_line(text)));
+    let (h, m) = text.split_once(':').ok_or_else(wrong)?;
+    let number = |s: &str, most: i64| {
+        (s.len() == 2 && s.bytes().all(|b| b.is_ascii_digit()))
+            .then(|| s.parse::<i64>().ok())
+            .flatten()
+            .filter(|n| *n <= most)
+    };
+    let (h, m) = (number(h, 23).ok_or_else(wrong)?, number(m, 59).ok_or_else(wrong)?);
+    let local = now.seconds() + crate::time::offset_seconds(&now.zone);
+    let midnight = local - local.rem_euclid(86_400);
+    let mut at = midnight + h * 3600 + m * 60;
+    if past && at > local {
+        at -= 86_400;
+    }
+    if !past && at <= local {
+        at += 86_400;
+    }
+    Ok(crate::time::utc(at - crate::time::offset_seconds(&now.zone)))
+}
+
+fn told(t: &ToldArgs, now: &Moment) -> Result<Told, End> {
+    let at = t.at.as_deref().map(|a| site_time(a, now, true)).transpose()?;
+    let by = t.told_by.as_deref().map(clean).transpose()?;
+    Ok(Told { at, by })
+}
+
+fn kept(line: &Line, what: &str, outside: &mut Outside<'_>) -> Outcome {
+    writeln!(outside.out, "{what}; line {}", line.seq)?;
+    for b in line.data.texts("breach") {
+        writeln!(outside.err, "BREACH: {}", crate::text::safe_line(b))?;
+    }
+    Ok(())
+}
+
+/// The one text in force of a kind, if its id is not given.
+fn only(known: &Known<'_>, kind: &str, given: Option<&str>) -> Result<String, Refusal> {
+    if let Some(id) = given {
+        return Ok(id.to_owned());
+    }
+    let ids: Vec<&str> =
+        known.chain.texts.keys().filter(|(k, _)| k == kind).map(|(_, id)| id.as_str()).collect();
+    match ids.as_slice() {
+        [one] => Ok((*one).to_owned()),
+        [] => Err(Refusal::because(format!("no {kind} file is in force here"))
+            .instead("an approver puts one in force: `airwrit approve FILE`")),
+        many => Err(Refusal::because(format!("{} {kind} files are in force here: {}", many.len(), many.join(", ")))
+            .instead(format!("say which with --{kind}"))),
+    }
+}
+
+/// Reads a job file into what the register keeps.
+pub fn read_job(path: &Path, outside: &mut Outside<'_>) -> Result<Vec<(String, Raw)>, End> {
+    let bytes = crate::disk::read_file(path)?;
+    let name = path.display().to_string();
+    if !super::custody::is_job(&bytes) {
+        return Err(End::Usage(format!("{name} is no job file: its first key is not `job:`")));
+    }
+    let read = crate::site::read_job(&name, &bytes);
+    for f in &read.findings {
+        writeln!(outside.err, "{f}")?;
+    }
+    match read.file {
+        Some(f) if !any_error(&read.findings) => Ok(f.values().to_raw()),
+        Some(_) | None => Err(End::from(Refusal::because(format!("{name} has errors")).instead("mend it first"))),
+    }
+}
+
+fn text_in(raw: &[(String, Raw)], name: &str) -> String {
+    raw.iter()
+        .find_map(|(k, v)| match v {
+            Raw::Text(t) if k == name => Some(t.clone()),
+            Raw::Text(_) | Raw::Bool(_) | Raw::Int(_) | Raw::List(_) | Raw::Map(_) => None,
+        })
+        .unwrap_or_default()
+}
+
+/// `airwrit open`.
+pub fn open(place: &Place, o: &Open, outside: &mut Outside<'_>) -> Outcome {
+    let job = read_job(&o.job, outside)?;
+    let by = o.by.clone().unwrap_or_else(|| text_in(&job, "holder"));
+    let decide = |known: &Known<'_>| {
+        let purpose = if o.shutdown { Purpose::Shutdown } else { Purpose::Work };
+        let form = match &o.form {
+            Some(f) => f.clone(),
+            None => in_force_for(known.chain, purpose).map(|c| c.id().to_owned()).ok_or_else(|| {
+                Refusal::because(format!("no checklist for {} is in force here", purpose.as_str()))
+                    .instead("an approver puts one in force: `airwrit approve FILE`")
+            })?,
+        };
+        open::open(known, &Opening {
+            form,
+            set: only(known, "set", o.set.as_deref())?,
+            site: only(known, "site", o.site.as_deref())?,
+            for_shutdown: o.shutdown,
+            job: job.clone(),
+            by: by.clone(),
+        })
+    };
+    let (line, _) = place.at_desk(outside, None, |desk| desk.request(decide, None))?;
+    let number = line.permit.clone().unwrap_or_default();
+    writeln!(outside.out, "{number}")?;
+    writeln!(outside.err, "permit {number} opened, line {}\nhint: `airwrit walk {number}`", line.seq)?;
+    Ok(())
+}
+
+/// `airwrit job`.
+pub fn job(place: &Place, number: &str, file: &Path, by: Option<&str>, outside: &mut Outside<'_>) -> Outcome {
+    let job = read_job(file, outside)?;
+    let (line, _) = place.at_desk(outside, None, |desk| {
+        desk.request(
+            |known| {
+                let permit = known.permit(number)?;
+                let texts = known.texts(permit)?;
+                open::job(known, permit, &texts, &job, by.unwrap_or_default())
+            },
+            Some(("change the job", Some(number), "")),
+        )
+    })?;
+    kept(&line, &format!("the job of {number} is replaced"), outside)
+}
+
+/// How a step stands after an answer.
+pub struct After {
+    /// Standing.
+    pub standing: Standing,
+    /// Why, where it is not open.
+    pub why: Vec<String>,
+    /// Why the gate is there, and what to do.
+    pub because: String,
+    /// What to do.
+    pub fix: String,
+}
+
+/// How the step of an answer stands now.
+pub fn after(loaded: &Loaded, number: &str, typed: &Typed) -> Result<After, End> {
+    let known = loaded.known();
+    let permit = known.permit(number)?;
+    let texts = known.texts(permit)?;
+    let bench = answer::bench(&known, permit, &texts, typed.shutdown)?;
+    let stands = walk::walk(&bench);
+    let stand = stands
+        .iter()
+        .find(|s| {
+            let item = s.item.as_ref();
+            let wanted = typed.item.as_deref();
+            s.step.id() == typed.step
+                && (item.map(|i| i.id.as_str()) == wanted || item.map(|i| i.name.as_str()) == wanted)
+        })
+        .ok_or_else(|| could_not("the step just answered is not in the form"))?;
+    let words = |t: Option<&crate::words::Template>| t.map(|t| bench.words(t, stand.item.as_ref())).unwrap_or_default();
+    Ok(After {
+        standing: stand.standing,
+        why: stand.why.clone(),
+        because: words(stand.step.because()),
+        fix: words(stand.step.fix()),
+    })
+}
+
+/// Gives an answer; returns its line and how the step stands.
+pub fn give(place: &Place, number: &str, typed: &Typed, outside: &mut Outside<'_>) -> Result<(Line, After), End> {
+    let (line, loaded) = place.at_desk(outside, None, |desk| {
+        desk.request(
+            |known| {
+                let permit = known.permit(number)?;
+                let texts = known.texts(permit)?;
+                let mut typed = typed.clone();
+                if typed.by.is_empty() {
+                    typed.by = texts.job.text("holder").unwrap_or_default().to_owned();
+                }
+                answer::answer(known, permit, &texts, &typed)
+            },
+            None,
+        )
+    })?;
+    let after = after(&loaded, number, typed)?;
+    Ok((line, after))
+}
+
+/// `airwrit answer`.
+pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
+    let (value, below) = crate::actions::below(a.value.as_deref());
+    let typed = Typed {
+        step: a.step.clone(),
+        item: a.item.clone(),
+        value,
+        below: below || a.below,
+        left_out: a.leave_out.clone(),
+        again: a.again.clone(),
+        words: a.words.clone(),
+        shutdown: a.shutdown,
+        by: a.by.clone().unwrap_or_default(),
+    };
+    let (line, after) = give(place, &a.permit, &typed, outside)?;
+    if a.json {
+        let value = serde_json::json!({
+            "line": line.seq, "step": a.step, "item": a.item, "standing": after.standing, "why": after.why,
+        });
+        print_json(&value, outside.out)?;
+    } else {
+        writeln!(outside.out, "{} {}; line {}", super::looking::sign(after.standing), a.step, line.seq)?;
+        for w in &after.why {
+            writeln!(outside.err, "  {}", crate::text::safe_line(w))?;
+        }
+        if after.standing == Standing::Hold && !after.fix.is_empty() {
+            writeln!(outside.err, "hint: {}", crate::text::safe_line(&after.fix))?;
+        }
+    }
+    // The answer is kept either way; a script must not take a hold for a pass.
+    if after.standing == Standing::Hold { Err(End::No) } else { Ok(()) }
+}
+
+/// The permit a person is on air or planned on.
+fn permit_of<'a>(known: &Known<'a>, person: &str, given: Option<&str>) -> Result<Option<&'a Permit>, Refusal> {
+    if let Some(number) = given {
+        return known.permit(number).map(Some);
+    }
+    let on = known.state.on_air.iter().find(|p| p.person == person).and_then(|p| p.permit.as_deref());
+    if let Some(number) = on {
+        return known.permit(number).map(Some);
+    }
+    let planned: Vec<&Permit> = known
+        .state
+        .permits
+        .values()
+        .filter(|p| !known.state.life(p, &known.now.time).ended())
+        .filter(|p| match p.job.get("wearers") {
+            Some(Json::Arr(w)) => w.iter().any(|w| w.text("person") == Some(person)),
+            Some(_) | None => false,
+        })
+        .collect();
+    match planned.as_slice() {
+        [] => Ok(None),
+        [one] => Ok(Some(one)),
+        many => Err(Refusal::because(format!(
+            "{person} is planned on {}",
+            many.iter().map(|p| p.number.as_str()).collect::<Vec<_>>().join(" and ")
+        ))
+        .instead("say which with --permit")),
+    }
+}
+
+/// `airwrit on`, `in`, `out`, `off`.
+pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> Outcome {
+    let person = clean(&t.person)?;
+    let word = to.kind().replace('_', " ");
+    let line = place.at_desk(outside, None, |desk| {
+        let mut loaded = desk.load()?;
+        let told = told(&t.told, &loaded.now).map_err(as_trouble)?;
+        let by = t.told.by.as_deref().unwrap_or_default();
+        let known = loaded.known();
+        let report = t.report || matches!(to, Move::Out | Move::OffAir);
+        let permit = match (&t.set, report) {
+            (Some(_), _) => None,
+            (None, _) => permit_of(&known, &person, t.permit.as_deref())?,
+        };
+        let set = match (permit, &t.set) {
+            (Some(p), _) => p.set.id.clone(),
+            (None, Some(s)) => s.clone(),
+            (None, None) => match known.state.on_air.iter().find(|p| p.person == person) {
+                Some(p) => p.set.clone(),
+                None => only(&known, "set", None)?,
+            },
+        };
+        if !report {
+            let Some(p) = permit else {
+                return Err(Refusal::because(format!("{person} is planned on no open permit"))
+                    .instead("if it has happened, report it: add --report and --set SET")
+                    .into());
+            };
+            let number = p.number.clone();
+            let person = person.clone();
+            return desk
+                .request(
+                    |known| air::request(known, known.permit(&number)?, &person, to, by),
+                    Some((&format!("{word}: {person}"), Some(&number), "")),
+                )
+                .map(|(line, _)| line);
+        }
+        let breach = air::breach(&known, permit, &person, to);
+        let draft = air::report(&known, permit, &set, &person, to, breach, &told, by);
+        desk.keep(&mut loaded, &draft)
+    })?;
+    kept(&line, &format!("{person} {word}"), outside)
+}
+
+fn as_trouble(end: End) -> Trouble {
+    match end {
+        End::Trouble(t) => t,
+        End::Usage(why) => Trouble::CouldNot(why),
+        End::No | End::Code(_) => Trouble::CouldNot("nothing was done".into()),
+    }
+}
+
+/// A report on a permit or a set.
+fn report(
+    place: &Place,
+    on: &OnWhat,
+    kind: &'static str,
+    mut members: Vec<(String, Json)>,
+    t: &ToldArgs,
+    what: &str,
+    outside: &mut Outside<'_>,
+) -> Outcome {
+    let line = place.at_desk(outside, None, |desk| {
+        let mut loaded = desk.load()?;
+        members.extend(told(t, &loaded.now).map_err(as_trouble)?.members());
+        let by = t.by.as_deref().unwrap_or_default();
+        let known = loaded.known();
+        let draft = match (&on.permit, &on.set) {
+            (Some(number), _) => known.line(known.permit(number)?, kind, by, sorted(members)),
+            (None, set) => {
+                members.push(("set".into(), set.clone().unwrap_or_default().into()));
+                Known::line_apart(kind, by, sorted(members))
+            }
+        };
+        desk.keep(&mut loaded, &draft)
+    })?;
+    kept(&line, what, outside)
+}
+
+/// `airwrit call-out`. The agreed signal is shown first, before anything is written.
+pub fn call_out(place: &Place, on: &OnWhat, words: Option<&str>, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
+    writeln!(outside.err, "I AM CALLING EVERYONE OUT")?;
+    let shown = place.at_desk(outside, None, |desk| desk.load());
+    if let Ok(loaded) = &shown {
+        let known = loaded.known();
+        let concerns = |p: &&Permit| {
+            on.permit.as_deref() == Some(&p.number) || on.set.as_deref() == Some(&p.set.id)
+        };
+        for p in known.state.permits.values().filter(concerns) {
+            for (label, field) in [("SIGNAL", "recall_signal"), ("RESCUE", "rescue_number"), ("ASSEMBLY", "assembly")] {
+                let text = p.job.text(field).unwrap_or_default();
+                writeln!(outside.err, "  {label}: {}", crate::text::safe_line(text))?;
+            }
+        }
+        for p in &known.state.on_air {
+            let outlet = p.outlet.as_deref().unwrap_or("outlet not known");
+            writeln!(
+                outside.err,
+                "  ON AIR: {} {}, outlet {}",
+                crate::text::safe_line(&p.person),
+                p.whereabouts.words(),
+                crate::text::safe_line(outlet)
+            )?;
+        }
+    }
+    let members = words.map(clean).transpose()?.map(|w| ("words".to_owned(), Json::from(w))).into_iter().collect();
+    report(place, on, "call_out", members, t, "everyone called out", outside)
+}
+
+/// `airwrit suspend`.
+pub fn suspend(place: &Place, on: &OnWhat, reason: &str, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
+    let members = vec![("reason".to_owned(), clean(reason)?.into())];
+    report(place, on, "suspend", members, t, "suspended", outside)
+}
+
+/// `airwrit event`.
+pub fn event(
+    place: &Place,
+    on: &OnWhat,
+    what: &str,
+    words: Option<&str>,
+    t: &ToldArgs,
+    outside: &mut Outside<'_>,
+) -> Outcome {
+    let mut members = vec![("what".to_owned(), Json::from(what))];
+    if let Some(w) = words {
+        members.push(("words".into(), clean(w)?.into()));
+    }
+    report(place, on, "event", members, t, &format!("event {what}; suspended"), outside)
+}
+
+/// `airwrit note`.
+pub fn note(place: &Place, on: &OnWhat, words: &str, outside: &mut Outside<'_>) -> Outcome {
+    let members = vec![("words".to_owned(), clean(words)?.into())];
+    report(place, on, "note", members, &ToldArgs::default(), "noted", outside)
+}
+
+/// `airwrit reading`.
+pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome {
+    let (_, number, unit) = crate::units::Quantity::read_with_unit(&r.value)
+        .map_err(|e| End::Usage(format!("got `{}`: {e}", crate::text::safe_line(&r.value))))?;
+    let unit = unit.ok_or_else(|| End::Usage("a reading has a unit, like \"207 bar\"".into()))?;
+    let mut members = vec![
+        ("unit".to_owned(), Json::from(unit.symbol())),
+        ("value".to_owned(), number.to_string().into()),
+        ("what".to_owned(), r.what.as_str().into()),
+    ];
+    if let Some(i) = &r.item {
+        members.push(("item".into(), clean(i)?.into()));
+    }
+    let on = OnWhat { permit: Some(r.permit.clone()), set: None };
+    report(place, &on, "reading", members, &r.told, "read", outside)
+}
+
+/// `airwrit taken-down`.
+pub fn taken_down(place: &Place, number: &str, copy: u64, outside: &mut Outside<'_>) -> Outcome {
+    let line = place.at_desk(outside, None, |desk| {
+        let mut loaded = desk.load()?;
+        let known = loaded.known();
+        let permit = known.permit(number)?;
+        let hung = permit
+            .day
+            .iter()
+            .find(|h| h.kind == "copy" && h.data.int("number") == Some(copy) && !h.data.has("taken_down"))
+            .and_then(|h| h.data.text("hangs"))
+            .ok_or_else(|| Refusal::because(format!("{number} has no copy {copy}")))?;
+        let data = object([
+            ("hangs", hung.into()),
+            ("number", Json::Int(copy)),
+            ("taken_down", Json::Bool(true)),
+        ]);
+        let draft = known.line(permit, "copy", "", data);
+        desk.keep(&mut loaded, &draft)
+    })?;
+    kept(&line, &format!("copy {copy} taken down"), outside)
+}
+
+fn quantity_member(name: &str, value: Option<&String>) -> Result<Option<(String, Json)>, End> {
+    let Some(v) = value else { return Ok(None) };
+    let (_, number, unit) = crate::units::Quantity::read_with_unit(v)
+        .map_err(|e| End::Usage(format!("got `{}`: {e}", crate::text::safe_line(v))))?;
+    let unit = unit.ok_or_else(|| End::Usage(format!("{name} has a unit, like \"5 ppm\"")))?;
+    Ok(Some((name.to_owned(), format!("{number} {}", unit.symbol()).into())))
+}
+
+/// `airwrit set ...`.
+pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outcome {
+    let text = |name: &str, value: &str| (name.to_owned(), Json::from(value));
+    let (kind, thing, mut members): (&'static str, &SetThing, Vec<(String, Json)>) = match s {
+        SetCommand::Started(t) => ("started", t, Vec::new()),
+        SetCommand::Stopped { thing, ordered_by } => {
+            ("stopped", thing, ordered_by.iter().map(|h| text("target", h)).collect())
+        }
+        SetCommand::Moved { thing, place } => ("moved", thing, vec![text("place", place)]),
+        SetCommand::Plugged { thing, supply_point } => ("plugged", thing, vec![text("supply_point", supply_point)]),
+        SetCommand::Filled { thing, from, machine } => {
+            let mut m = vec![text("from", from)];
+            if let Some(machine) = machine {
+                m.push(text("machine", &clean(machine)?));
+            }
+            ("filled", thing, m)
+        }
+        SetCommand::Serviced { thing, what, words } => {
+            let mut m = vec![text("what", what)];
+            if let Some(w) = words {
+                m.push(text("words", &clean(w)?));
+            }
+            ("serviced", thing, m)
+        }
+        SetCommand::AirTest { thing, place, sampler, date, o2, co, co2, oil, water } => {
+            let mut m = vec![text("place", place), text("sampler", &clean(sampler)?)];
+            if let Some(d) = date {
+                m.push(text("date", d));
+            }
+            for (name, value) in [("o2", o2), ("co", co), ("co2", co2), ("oil", oil), ("water", water)] {
+                m.extend(quantity_member(name, value.as_ref())?);
+            }
+            ("air_test", thing, m)
+        }
+    };
+    if let Some(h) = &thing.hours {
+        if !matches!(kind, "started" | "serviced") {
+            return Err(End::Usage(format!("`{kind}` keeps no hour meter")));
+        }
+        let h = h.strip_suffix('h').unwrap_or(h).trim();
+        members.extend(quantity_member("hours", Some(&format!("{h} h")))?);
+    }
+    members.push(text("set", &thing.set));
+    let by = thing.told.by.clone().unwrap_or_default();
+    let ordered = matches!(s, SetCommand::Stopped { ordered_by: Some(_), .. });
+    let asks = matches!(kind, "started" | "stopped") && !thing.report && !ordered;
+    let line = place.at_desk(outside, None, |desk| {
+        let mut loaded = desk.load()?;
+        let known = loaded.known();
+        if !known.chain.texts.contains_key(&("set".to_owned(), thing.set.clone())) {
+            return Err(Refusal::because(format!("no set `{}` is in force here", crate::text::safe_line(&thing.set))).into());
+        }
+        if asks {
+            let request = format!("{} {}", if kind == "started" { "start" } else { "stop" }, thing.set);
+            return desk
+                .request(
+                    |known| air::request_of_set(known, kind, &thing.set, members, &by),
+                    Some((&request, None, &thing.set)),
+                )
+                .map(|(line, _)| line);
+        }
+        members.extend(air::breach_of_set(&known, kind, &thing.set, ordered));
+        let told = told(&thing.told, &loaded.now).map_err(as_trouble)?;
+        let draft = air::of_set(&known, kind, members, &told, &by);
+        desk.keep(&mut loaded, &draft)
+    })?;
+    kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)
+}

@@ -1,0 +1,522 @@
+//! What a permit says, worked out once for every face: the terminal, JSON and paper render this and add
+//! no meaning. Whole minutes are rounded down, CO up.
+//!
+//! In: chain, state, texts, as of the last line. Out: [`PermitView`]. No clock: "as of line n" is what
+//! paper says, and a screen passes the moment it is drawn at.
+
+use crate::permit::bench::{Bench, Texts};
+use crate::permit::decide::Known;
+use crate::permit::decide::sign::{self, limit_of_wearers};
+use crate::permit::state::{Answer, Happened, Permit, Signed, State};
+use crate::permit::walk::{self, Stand};
+use crate::gate::Verdict;
+use crate::record::chain::Chain;
+use crate::record::line::Line;
+use crate::time::Moment;
+use std::collections::BTreeMap;
+use crate::site::Values;
+use crate::time::{clock, for_people};
+use crate::view::{
+    AnswerView, DayView, PermitView, SignOff, Standing, StageView, StateWord, Statement, StepView, WearerView,
+};
+
+/// Said on every page.
+pub const NOT_AN_ENTRY_PERMIT: &str = "Air permit. It does not permit entry, hot work or opening of plant.";
+
+/// The usual cautions; README carries the same.
+pub const CAUTIONS: &[&str] = &[
+    "This is an aid to keeping records. It does not replace training, the maker's instructions, a competent \
+     person's choice of respirator, local law and codes, or looking and listening.",
+    "It calls nobody and measures nothing by itself. Signal first, key second.",
+    "On any alarm or change-over everyone comes out, whatever a gauge says. The reserve comes down the same hose.",
+];
+
+/// How each answer of a permit stood when it was given, by seq, and the state at the last
+/// countersignature: what was relied on, whatever came after.
+struct Past {
+    stood: BTreeMap<u64, (Standing, Vec<String>)>,
+    issued: Option<(State, Moment)>,
+}
+
+fn past(chain: &Chain, lines: &[Line], number: &str) -> Result<Past, String> {
+    let mut state = State::default();
+    let mut past = Past { stood: BTreeMap::new(), issued: None };
+    let mut texts: Option<Texts> = None;
+    for line in lines {
+        state.take(line).map_err(|b| b.why)?;
+        if line.permit.as_deref() != Some(number) {
+            continue;
+        }
+        let Some(permit) = state.permits.get(number) else { continue };
+        let now = Moment { time: line.time.clone(), zone: line.zone.clone() };
+        match line.kind.name {
+            "open" | "job" => texts = Some(Texts::of(chain, permit)?),
+            "countersign" => past.issued = Some((state.clone(), now)),
+            "answer" => {
+                let Some(texts) = &texts else { continue };
+                let own = Bench::new(&state, permit, texts, &now);
+                let form = line.data.text("form").unwrap_or_default();
+                let bench = match own.shutdown() {
+                    Some(b) if b.form.sha256() == form => b,
+                    Some(_) | None => own,
+                };
+                let item = line.data.text("item");
+                let Some((_, step)) = bench.form.step(line.data.text("step").unwrap_or_default()) else { continue };
+                let item = step.each().and_then(|e| {
+                    bench.all_items(e).into_iter().find(|i| Some(i.id.as_str()) == item)
+                });
+                let stood = match (line.data.has("left_out"), line.data.text("value"), walk::judge(&bench, step, item.as_ref())) {
+                    (true, _, _) => (Standing::OutOfService, Vec::new()),
+                    (false, Some("begun"), _) if step.kind().key() == "timed" => (Standing::Waiting, Vec::new()),
+                    (false, _, Verdict::Open) => (Standing::Open, Vec::new()),
+                    (false, _, Verdict::Shut(why) | Verdict::Unknown(why)) => (Standing::Hold, why),
+                };
+                past.stood.insert(line.seq, stood);
+            }
+            _ => {}
+        }
+    }
+    Ok(past)
+}
+
+/// The view of a permit as of the chain's last line. Steps of the form it was opened on stand as they
+/// stood when it was last issued; before that, as they stand now.
+pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Result<PermitView, String> {
+    let permit = known.state.permits.get(number).ok_or_else(|| format!("there is no permit {number}"))?;
+    let texts = Texts::of(known.chain, permit)?;
+    let language = texts.language.clone();
+    let life = known.state.life(permit, &known.now.time);
+    let (state_words, state_means) = state_words(life);
+    let past = past(known.chain, lines, number)?;
+    let bench = Bench::new(known.state, permit, &texts, known.now);
+    let issued = past.issued.as_ref().and_then(|(state, now)| {
+        let permit = state.permits.get(number)?;
+        Some(Bench::new(state, permit, &texts, now))
+    });
+    // While it is live what counts is now: an answer that went stale since must be seen.
+    let basis = match (&issued, life) {
+        (None, _) | (Some(_), StateWord::Live) => &bench,
+        (
+            Some(b),
+            StateWord::Draft
+            | StateWord::Declared
+            | StateWord::Suspended
+            | StateWord::HandedBack
+            | StateWord::Closed
+            | StateWord::Refused
+            | StateWord::Cancelled
+            | StateWord::Lapsed,
+        ) => b,
+    };
+    let stands = walk::walk(basis);
+    let mut stages = stages(basis, &stands, known, &past);
+    let mut every = stands;
+    let shutdown = bench.shutdown();
+    if permit.shutdown_begun
+        && !permit.for_shutdown
+        && let Some(b) = &shutdown
+    {
+        let more = walk::walk(b);
+        stages.extend(self::stages(b, &more, known, &past));
+        every.extend(more);
+    }
+    let live = life == StateWord::Live;
+    let token = permit.last_signed("countersign").and_then(|s| s.data.text("token")).unwrap_or_default();
+    Ok(PermitView {
+        number: permit.number.clone(),
+        state: life,
+        state_words: state_words.into(),
+        state_means: state_means.into(),
+        site: named(&texts.site, &language),
+        set: set_name(&texts, &language),
+        place: sign::place(&texts),
+        job: words(&texts.job, "what", &language),
+        valid_to: valid_to(permit, life),
+        valid_because: permit
+            .last_signed("countersign")
+            .and_then(|s| s.data.text("valid_by"))
+            .unwrap_or_default()
+            .to_owned(),
+        not_an_entry_permit: NOT_AN_ENTRY_PERMIT.into(),
+        page_one: page_one(permit, &texts, &bench, &language),
+        wearers: wearers(known, permit, &texts, &language),
+        warnings: warnings(permit, &texts, &every),
+        stages,
+        day: permit.day.iter().filter_map(|h| day(h, known, &texts)).collect(),
+        sign_offs: permit.signed.iter().map(|s| sign_off(s, known)).collect(),
+        cautions: CAUTIONS.iter().map(|c| (*c).to_owned()).collect(),
+        check_word: if live { check_word(permit).unwrap_or_default() } else { String::new() },
+        token: if live { token.to_owned() } else { String::new() },
+        copy: copy.to_owned(),
+        log: known.chain.origin.log.clone(),
+        as_of_line: known.chain.seq,
+        as_of_hash: known.chain.head.clone(),
+        as_of_utc: known.chain.time.clone(),
+        language,
+    })
+}
+
+/// State in large words and what it means for people.
+pub const fn state_words(life: StateWord) -> (&'static str, &'static str) {
+    match life {
+        StateWord::Draft => ("DRAFT: NOT A PERMIT", "Nobody goes on this air: it is being filled in."),
+        StateWord::Declared => ("DECLARED: NOT YET ISSUED", "Nobody goes on this air: the supervisor has not signed."),
+        StateWord::Live => ("LIVE", "The wearers named here may be put on this air."),
+        StateWord::Suspended => ("SUSPENDED", "Nobody goes on this air. Whoever is on it comes out."),
+        StateWord::HandedBack => ("HANDED BACK", "Nobody goes on this air: the work is over."),
+        StateWord::Closed => ("CLOSED", "Nobody goes on this air: the permit has ended."),
+        StateWord::Refused => ("REFUSED", "Nobody goes on this air: the supervisor said no."),
+        StateWord::Cancelled => ("CANCELLED", "Nobody goes on this air: the permit was withdrawn."),
+        StateWord::Lapsed => ("LAPSED", "Nobody goes on this air: its time has run out."),
+    }
+}
+
+/// The word that tells a stale sheet: the first four hex digits of H of the last countersignature,
+/// 0..f written A B C D E F H J K L M N P R T X.
+pub fn check_word(permit: &Permit) -> Option<String> {
+    const LETTERS: &[u8; 16] = b"ABCDEFHJKLMNPRTX";
+    let hash = &permit.last_signed("countersign")?.stamp.hash;
+    hash.chars()
+        .take(4)
+        .map(|c| c.to_digit(16).and_then(|d| LETTERS.get(d as usize)).map(|b| char::from(*b)))
+        .collect()
+}
+
+fn words(values: &Values, path: &str, language: &str) -> String {
+    values.get(path).and_then(|h| h.shown(language)).unwrap_or_default()
+}
+
+fn named(values: &Values, language: &str) -> String {
+    words(values, "name", language)
+}
+
+fn set_name(texts: &Texts, language: &str) -> String {
+    format!("{}, serial {}", named(&texts.set, language), words(&texts.set, "serial", language))
+}
+
+fn valid_to(permit: &Permit, life: StateWord) -> String {
+    let signed = permit.last_signed("countersign");
+    match (life, permit.valid_to.as_deref(), signed) {
+        (StateWord::Live | StateWord::Suspended | StateWord::Lapsed, Some(v), Some(s)) => {
+            for_people(v, &s.stamp.zone)
+        }
+        (
+            StateWord::Draft
+            | StateWord::Declared
+            | StateWord::Live
+            | StateWord::Suspended
+            | StateWord::HandedBack
+            | StateWord::Closed
+            | StateWord::Refused
+            | StateWord::Cancelled
+            | StateWord::Lapsed,
+            _,
+            _,
+        ) => "not valid".into(),
+    }
+}
+
+fn page_one(permit: &Permit, texts: &Texts, bench: &Bench<'_>, language: &str) -> Vec<Statement> {
+    let job = |f: &str| words(&texts.job, f, language);
+    let set = |f: &str| words(&texts.set, f, language);
+    let say = |label: &str, value: String, note: &str| Statement {
+        label: label.into(),
+        value: if value.is_empty() { "not given".into() } else { value },
+        note: note.into(),
+    };
+    let mut out = vec![
+        say("Any alarm or change-over", "EVERYONE OUT".into(), "whatever a gauge says"),
+        say("Recall signal", job("recall_signal"), ""),
+        say("Rescue", job("rescue_number"), ""),
+        say("Assembly point", job("assembly"), ""),
+        say("Radio", job("channel"), ""),
+        say("Attendant at the set", person(texts, bench, &job("attendant")), ""),
+        say("Entry watch", person(texts, bench, &job("entry_watch")), ""),
+        say(
+            "Supply gauge of the set",
+            format!("{} to {}", set("supply_pressure_from"), set("supply_pressure_to")),
+            "outside this: everyone out",
+        ),
+    ];
+    if texts.set.choice("reserve") == Some("none") {
+        out.push(say("NO RESERVE", "WHEN IT STOPS, THE AIR IS GONE".into(), ""));
+    } else {
+        out.push(say(
+            "Reserve gauge, at least",
+            set("reserve_minimum"),
+            "below this, with the compressor feeding: everyone out. Nobody works on reserve",
+        ));
+    }
+    let most = [Some(bench.items(&crate::checklist::Each::Set("outlets".into())).len() as u64), limit_of_wearers(permit)]
+        .into_iter()
+        .flatten()
+        .chain([texts.job.items("wearers").len() as u64])
+        .min()
+        .unwrap_or(0);
+    out.push(say("Most on air at once", most.to_string(), ""));
+    out.push(say("Atmosphere where they work", atmosphere(texts.job.choice("atmosphere")).into(), ""));
+    out.push(say("Way out", job("way_out"), "notice, make safe, walk, wash-down"));
+    let permits: Vec<String> = texts
+        .job
+        .items("entry_permits")
+        .iter()
+        .map(|p| format!("{} until {}", words(p, "name", language), words(p, "until", language)))
+        .collect();
+    let why_none = job("why_no_entry_permit");
+    out.push(say("Entry and work permits", if permits.is_empty() { why_none } else { permits.join("; ") }, ""));
+    for (step, label) in [("air_test_date", "Air tested on"), ("air_co", "CO in the air test")] {
+        if let Some(a) = bench.answers(step, None).last() {
+            out.push(say(label, answer_text(a), ""));
+        }
+    }
+    out
+}
+
+const fn atmosphere(choice: Option<&str>) -> &'static str {
+    match choice {
+        Some(c) => match c.as_bytes() {
+            b"not" => "not dangerous",
+            b"could_be" => "could become dangerous",
+            b"dangerous" => "dangerous at once",
+            _ => "unknown, taken as dangerous",
+        },
+        None => "unknown, taken as dangerous",
+    }
+}
+
+fn person(texts: &Texts, _bench: &Bench<'_>, id: &str) -> String {
+    texts.site.item("people", id).map_or_else(|| id.to_owned(), |p| named(p, &texts.language))
+}
+
+fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) -> Vec<WearerView> {
+    let mut out: Vec<WearerView> = texts
+        .job
+        .items("wearers")
+        .iter()
+        .map(|w| WearerView {
+            name: named(w, language),
+            person: w.id().to_owned(),
+            respirator: words(w, "respirator_name", language),
+            escape_set: w.text("escape_set").map_or("none".into(), |id| {
+                texts.site.item("escape_sets", id).map_or(id.to_owned(), |e| named(e, language))
+            }),
+            hose: words(w, "hose_name", language),
+            outlet: texts
+                .set
+                .item("outlets", w.text("outlet").unwrap_or_default())
+                .map_or_else(|| w.text("outlet").unwrap_or_default().to_owned(), |o| named(o, language)),
+            tally: "off air".into(),
+            since: String::new(),
+        })
+        .collect();
+    for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
+        let since = clock(&p.since.time, &p.since.zone);
+        match out.iter_mut().find(|w| w.person == p.person) {
+            Some(w) => {
+                w.tally = p.whereabouts.words().into();
+                w.since = since;
+            }
+            None => out.push(WearerView {
+                name: known.chain.origin.roster.name_of(&p.person).to_owned(),
+                person: p.person.clone(),
+                respirator: "not on the list of wearers".into(),
+                escape_set: String::new(),
+                hose: String::new(),
+                outlet: p.outlet.clone().unwrap_or_default(),
+                tally: p.whereabouts.words().into(),
+                since,
+            }),
+        }
+    }
+    out
+}
+
+fn warnings(permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
+    let mut out = Vec::new();
+    if texts.set.choice("reserve") == Some("none") {
+        out.push("NO RESERVE: WHEN IT STOPS, THE AIR IS GONE".into());
+    }
+    let mut left: Vec<String> = every
+        .iter()
+        .filter(|s| s.standing == Standing::OutOfService)
+        .filter_map(|s| {
+            s.item.as_ref().map(|i| format!("Out of service: {}: {}", i.name, s.why.join("; ")))
+        })
+        .collect();
+    left.dedup();
+    left.sort();
+    left.dedup();
+    out.extend(left);
+    if let Some(limits) = permit.last_signed("countersign").and_then(|s| s.data.get("limits")) {
+        if let Some(n) = limits.int("wearers") {
+            out.push(format!("Limited by the supervisor: at most {n} on air at once"));
+        }
+        if let Some(w) = limits.text("words") {
+            out.push(format!("Limited by the supervisor: {w}"));
+        }
+    }
+    for s in every.iter().filter(|s| s.step.critical() && s.standing == Standing::Hold) {
+        out.push(format!("Holds: {}", s.label()));
+    }
+    out
+}
+
+fn stages(bench: &Bench<'_>, stands: &[Stand<'_>], known: &Known<'_>, past: &Past) -> Vec<StageView> {
+    let language = &bench.texts.language;
+    let form = format!("{}, revision {}", bench.form.title().get(language), bench.form.revision());
+    let mut out: Vec<StageView> = Vec::new();
+    let mut last = "";
+    for s in stands {
+        if last != s.stage.id() || out.is_empty() {
+            last = s.stage.id();
+            out.push(StageView { form: form.clone(), title: s.stage.title().get(language).into(), steps: Vec::new() });
+        }
+        if let Some(stage) = out.last_mut() {
+            stage.steps.push(step_view(bench, s, known, past));
+        }
+    }
+    out
+}
+
+/// The condition of a step in words; empty where it has none, or where it is blind and not answered.
+pub fn wanted(s: &Stand<'_>) -> String {
+    let hidden = s.step.blind() && s.answers.is_empty();
+    match s.step.gate() {
+        Some(g) if !hidden => g.words(&|name: &Vec<String>| name.last().map(|n| n.replace('_', " "))),
+        Some(_) | None => String::new(),
+    }
+}
+
+fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -> StepView {
+    StepView {
+        step: s.step.id().into(),
+        item: s.item.as_ref().map(|i| i.name.clone()).unwrap_or_default(),
+        ask: bench.words(s.step.ask(), s.item.as_ref()),
+        standing: s.standing,
+        answers: s
+            .answers
+            .iter()
+            .map(|a| {
+                let (standing, because) =
+                    past.stood.get(&a.stamp.seq).cloned().unwrap_or((Standing::Waiting, Vec::new()));
+                AnswerView {
+                    value: shown(s, a),
+                    time: clock(&a.stamp.time, &a.stamp.zone),
+                    by: known.chain.origin.roster.name_of(&a.stamp.by).to_owned(),
+                    standing,
+                    because,
+                    again: a.again.as_deref().unwrap_or_default().replace('_', " "),
+                    line: a.stamp.seq,
+                }
+            })
+            .collect(),
+        wanted: wanted(s),
+        why: if s.standing == Standing::Open { String::new() } else { s.why.join("; ") },
+        critical: s.step.critical(),
+    }
+}
+
+fn shown(s: &Stand<'_>, a: &Answer) -> String {
+    if let Some(reason) = &a.left_out {
+        return format!("left out: {reason}");
+    }
+    match s.step.choices().iter().find(|(id, _)| Some(id) == a.value.as_ref()) {
+        Some((_, words)) => words.own().to_owned(),
+        None => {
+            let unit = match s.step.kind() {
+                crate::checklist::StepKind::Derived(d) => d.form().and_then(|f| f.unit()).map(|u| u.symbol()),
+                crate::checklist::StepKind::Confirm
+                | crate::checklist::StepKind::Choice(_)
+                | crate::checklist::StepKind::Reading(_)
+                | crate::checklist::StepKind::Date
+                | crate::checklist::StepKind::Text
+                | crate::checklist::StepKind::Timed(_) => None,
+            };
+            match unit {
+                Some(u) => format!("{} {u}", answer_text(a)),
+                None => answer_text(a),
+            }
+        }
+    }
+}
+
+fn answer_text(a: &Answer) -> String {
+    let value = a.value.as_deref().unwrap_or_default();
+    let below = if a.below { "< " } else { "" };
+    match &a.unit {
+        Some(u) => format!("{below}{value} {u}"),
+        None => format!("{below}{value}"),
+    }
+}
+
+fn sign_off(s: &Signed, known: &Known<'_>) -> SignOff {
+    let what = match s.kind {
+        "declare" => "Declared",
+        "countersign" => "Countersigned",
+        "refuse" => "Refused",
+        "hand_back" => "Handed back",
+        "close" => "Closed",
+        "cancel" => "Cancelled",
+        other => other,
+    };
+    SignOff {
+        what: what.into(),
+        name: known.chain.origin.roster.name_of(&s.stamp.by).into(),
+        person: s.stamp.by.clone(),
+        role: s.role.into(),
+        key: s.key.clone(),
+        time: for_people(&s.stamp.time, &s.stamp.zone),
+        said: s.said.clone(),
+        line: s.stamp.seq,
+        hash: s.stamp.hash.clone(),
+    }
+}
+
+fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
+    let text = |f: &str| h.data.text(f).unwrap_or_default().to_owned();
+    let who = || {
+        let id = text("person");
+        let planned = texts.job.items("wearers").iter().find(|w| w.id() == id).map(|w| named(w, &texts.language));
+        planned.unwrap_or_else(|| known.chain.origin.roster.name_of(&id).to_owned())
+    };
+    let with = |head: &str, tail: String| if tail.is_empty() { head.to_owned() } else { format!("{head}: {tail}") };
+    let words = match h.kind {
+        "on_air" => {
+            let outlet = text("outlet");
+            if outlet.is_empty() { format!("{} on air, outside", who()) } else { format!("{} on air, outside, outlet {outlet}", who()) }
+        }
+        "in" => format!("{} in", who()),
+        "out" => format!("{} out, still on air", who()),
+        "off_air" => format!("{} off air", who()),
+        "call_out" => with("EVERYONE CALLED OUT", text("words")),
+        "suspend" => with("Suspended", text("reason")),
+        "event" => with(&format!("Event: {}", text("what").replace('_', " ")), text("words")),
+        "reading" => format!("Read: {} {} {}", text("what").replace('_', " "), text("value"), text("unit")),
+        "denied" => format!("Refused by the program: {}: {}", text("request"), h.data.texts("why").join("; ")),
+        "copy" if h.data.has("taken_down") => format!("Copy {} taken down", h.data.int("number").unwrap_or(0)),
+        "copy" => format!("Copy {} hangs at {}", h.data.int("number").unwrap_or(0), text("hangs")),
+        "note" => with("Note", text("words")),
+        "job" => "Job changed".into(),
+        "started" => "Set started".into(),
+        "stopped" => "Set stopped".into(),
+        "moved" => format!("Set moved to {}", text("place")),
+        "plugged" => format!("Set plugged in at {}", text("supply_point")),
+        "filled" => with("Reserve filled", text("from").replace('_', " ")),
+        "serviced" => with("Set serviced", text("what").replace('_', " ")),
+        "air_test" => "Air tested".into(),
+        "open" | "answer" | "set" | "site" | "form" => return None,
+        other => other.replace('_', " "),
+    };
+    let told = match (h.data.text("at"), h.data.text("told_by")) {
+        (Some(at), Some(by)) => format!(" (at {}, told by {by})", clock(at, &h.stamp.zone)),
+        (Some(at), None) => format!(" (at {})", clock(at, &h.stamp.zone)),
+        (None, Some(by)) => format!(" (told by {by})"),
+        (None, None) => String::new(),
+    };
+    Some(DayView {
+        time: clock(&h.stamp.time, &h.stamp.zone),
+        words: words + &told,
+        breach: h.data.texts("breach").join("; "),
+        line: h.stamp.seq,
+    })
+}

@@ -1,0 +1,57 @@
+#!/usr/bin/env python3
+"""A corpus of registers, one sound and each other damaged in one named way, with the verdict expected.
+
+    python3 corpus.py OUT_DIR      writes OUT_DIR/NAME/0001.jsonl and OUT_DIR/NAME/expected.json:
+                                   {verdict, rule, line, custodians, threshold}; line is the `seq`, or
+                                   null, of the first finding
+
+The same bytes on every run. Any verifier can be run over it. The texts of checklists, set and site are
+short stand-ins: a verifier takes them as bytes.
+"""
+import io
+import json
+import os
+import sys
+
+sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+from day import TRUST, write  # noqa: E402
+from signer import fingerprint, public, secret  # noqa: E402
+from ways import CASES  # noqa: E402
+
+
+def corpus():
+    """(name, bytes, expected) of every register; the sound one first."""
+    book, _ = write()
+    good = b"".join(book.lines)
+    trust = {"custodians": TRUST, "threshold": 2}
+    yield "sound", good, dict(verdict="sound", rule=None, line=None, **trust)
+    yield "sound-one-custodian-of-two-is-enough", good, dict(
+        verdict="sound", rule=None, line=None, custodians=[TRUST[0], fingerprint(public(secret("keeper-three")))], threshold=1)
+    for name, custodians, threshold in (
+            ("custodian-none-known-from-outside", [], None),
+            ("custodian-known-ones-did-not-sign", [fingerprint(public(secret("keeper-three")))], 1),
+            ("custodian-too-few-of-the-known-signed", [TRUST[0], fingerprint(public(secret("keeper-three")))], 2)):
+        yield name, good, dict(verdict="unproven", rule="custodian", line=0, custodians=custodians, threshold=threshold)
+    for name, verdict, rule, make in CASES:
+        raw, line = make()
+        sound = verdict == "sound"
+        yield name, raw, dict(verdict=verdict, rule=rule, line=None if sound else line, **trust)
+
+
+def main(out):
+    count = 0
+    for name, raw, expected in corpus():
+        folder = os.path.join(out, name)
+        os.makedirs(folder, exist_ok=True)
+        with open(os.path.join(folder, "0001.jsonl"), "wb") as f:
+            f.write(raw)
+        with io.open(os.path.join(folder, "expected.json"), "w", encoding="ascii") as f:
+            f.write(json.dumps(expected, sort_keys=True) + "\n")
+        count += 1
+    print("%d registers written" % count)
+
+
+if __name__ == "__main__":
+    if len(sys.argv) != 2:
+        sys.exit("use: corpus.py OUT_DIR")
+    main(sys.argv[1])
