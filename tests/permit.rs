@@ -1,4 +1,6 @@
 //! The permit engine, used as a station uses it: every line decided, appended, folded.
 
+mod admit;
 mod day;
+mod people;
 mod table;

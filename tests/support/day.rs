@@ -578,6 +578,11 @@ impl Day {
     /// The small form answered, the set started.
     pub fn ready(&mut self, number: &str) {
         self.say(number, "ready", None, "yes").unwrap();
+        self.ready_again(number);
+    }
+
+    /// The rest of the small form, once its first step is answered.
+    pub fn ready_again(&mut self, number: &str) {
         if !self.ask(|k| answer::running(k, &k.state.permits[number].set.id)) {
             self.request_of_set("started").unwrap();
         }
