@@ -2,5 +2,8 @@
 
 mod admit;
 mod day;
+mod flow;
+mod kept;
+mod model;
 mod people;
 mod table;
