@@ -434,10 +434,8 @@ impl Chain {
                     return broken("person", "the person who declared may not countersign");
                 }
             }
-            "close" => {
-                if self.handed_back(permit) != data.text("target") {
-                    return broken("target", format!("`target` is not the hand-back of {permit}"));
-                }
+            "close" if self.handed_back(permit) != data.text("target") => {
+                return broken("target", format!("`target` is not the hand-back of {permit}"));
             }
             "note" | "stopped" => {
                 if let Some(t) = data.text("target")

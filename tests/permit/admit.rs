@@ -65,7 +65,14 @@ fn only_in_time_to_the_second() {
 fn only_who_is_planned_and_ready() {
     let (mut day, n) = live(Plan::small());
     shut(&day, &n, "pavlos", "pavlos is not a wearer of");
-    shut(&day, &n, "Żaneta Brzęczyk", "is not a wearer of");
+    shut(&day, &n, "Żaneta Brzeczyk", "is not a wearer of");
+    // By name or by id it is the same person, on the tally once.
+    let mut d = day.clone();
+    d.request(&n, "Żaneta Brzęczyk", Move::OnAir).unwrap();
+    assert_eq!(d.state.on_air[0].person, "zaneta");
+    d.report(Some(&n), "zaneta", Move::In);
+    d.report(Some(&n), "Żaneta Brzęczyk", Move::OffAir);
+    assert!(d.state.on_air.is_empty());
     let again = Typed { again: Some("read_wrong".into()), ..typed("own", Some("nikos"), "no") };
     day.answer(&n, &again).unwrap();
     assert_eq!(day.life(&n), StateWord::Live);
@@ -317,6 +324,15 @@ fn hours_run_out_inside_a_permit() {
     assert_eq!(day.forbidden(&n, "zaneta", Move::OnAir), Vec::<String>::new());
     day.second += 1;
     shut(&day, &n, "zaneta", "it is good for 2 h");
+    // Asked again on the live permit, it opens or shuts the way in; not before it has run out.
+    let mut bad = day.clone();
+    bad.say(&n, "siting", None, "4").unwrap();
+    assert_eq!(bad.life(&n), StateWord::Live);
+    shut(&bad, &n, "zaneta", "siting");
+    day.say(&n, "siting", None, "40").unwrap();
+    assert_eq!(day.forbidden(&n, "zaneta", Move::OnAir), Vec::<String>::new());
+    let again = Typed { again: Some("read_wrong".into()), ..typed("siting", None, "41") };
+    assert!(day.answer(&n, &again).is_err());
 }
 
 #[test]

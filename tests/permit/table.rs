@@ -237,3 +237,29 @@ fn every_report_is_kept_in_every_state() {
         assert_eq!(d.verify().report.verdict, airwrit::audit::Verdict::Sound, "{state:?}");
     }
 }
+
+/// Whatever is typed: a true report is not refused for how it is written.
+#[test]
+fn reports_are_kept_whatever_the_name() {
+    let long = "ż".repeat(3000);
+    let (mut d, n) = in_state(StateWord::Live);
+    for who in ["", "  ", "a\u{202e}b", "two\nlines", "tab\there", "\u{feff}", "Z\u{307}aneta", long.as_str()] {
+        for number in [None, Some(n.as_str())] {
+            d.report(number, who, Move::In);
+            assert_eq!(d.state.on_air.len(), 1, "{who:?}");
+            d.report(number, who, Move::OffAir);
+            assert!(d.state.on_air.is_empty(), "{who:?}");
+        }
+    }
+}
+
+/// A minute behind at midnight: the number is of the day that the line gets.
+#[test]
+fn a_permit_is_numbered_by_the_day_of_its_line() {
+    let mut day = Day::enrolled(Plan::small().start("2026-11-25T22:59:00Z"));
+    day.clock("2026-11-25T23:00:20Z");
+    day.of_set("note", &[("words", "past midnight")]);
+    day.clock("2026-11-25T22:59:40Z");
+    let job = day.plan.job.clone();
+    assert_eq!(day.open(&job), "KW2-261126-01");
+}

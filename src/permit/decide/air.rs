@@ -50,13 +50,58 @@ impl Told {
     /// The members for a line.
     pub fn members(&self) -> Vec<(String, Json)> {
         let at = self.at.iter().map(|a| ("at".to_owned(), Json::from(a.as_str())));
-        at.chain(self.by.iter().map(|b| ("told_by".to_owned(), Json::from(b.as_str())))).collect()
+        at.chain(self.by.iter().map(|b| ("told_by".to_owned(), Json::from(kept(b))))).collect()
+    }
+}
+
+/// Text as the record keeps it, whatever was typed: a report is never refused for its characters.
+fn kept(text: &str) -> String {
+    let text = crate::text::nfc(text.trim());
+    let text = crate::text::safe_line(&text);
+    let mut end = text.len().min(1900);
+    while !text.is_char_boundary(end) {
+        end -= 1;
+    }
+    match text.get(..end) {
+        Some("") | None => "somebody".to_owned(),
+        Some(t) => t.to_owned(),
+    }
+}
+
+/// The id of a person who was named by id or by name; what was typed, where nobody is called so. The
+/// same person must not stand on the tally twice.
+pub fn known_as(known: &Known<'_>, permit: Option<&Permit>, typed: &str) -> String {
+    let typed = kept(typed);
+    let roster = &known.chain.origin.roster;
+    if known.state.on_air.iter().any(|p| p.person == typed) || roster.person(&typed).is_some() {
+        return typed;
+    }
+    let texts = permit.and_then(|p| Texts::of(known.chain, p).ok());
+    let mut called: Vec<String> = Vec::new();
+    if let Some(t) = &texts {
+        let people = [t.job.items("wearers"), t.job.items("rescuers"), t.site.items("people")];
+        for v in people.into_iter().flatten() {
+            if v.id() == typed {
+                return typed;
+            }
+            if v.words("name").is_some_and(|n| n.get(&t.language) == typed) {
+                called.push(v.id().to_owned());
+            }
+        }
+    }
+    called.extend(roster.persons.iter().filter(|p| p.name == typed).map(|p| p.id.clone()));
+    called.sort();
+    called.dedup();
+    match called.as_slice() {
+        [one] => one.clone(),
+        _ => typed,
     }
 }
 
 /// Everything that forbids putting somebody on air, or letting them in. Empty: they may.
 pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> Vec<String> {
     let mut why = Vec::new();
+    let person = &known_as(known, Some(permit), person);
     if let Err(r) = known.clock() {
         why.extend(r.why);
     }
@@ -81,10 +126,7 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
             return why;
         }
     };
-    let planned = texts.job.item("wearers", person).or_else(|| {
-        texts.job.items("wearers").iter().find(|w| w.text("person") == Some(person))
-    });
-    if planned.is_none() {
+    if texts.job.item("wearers", person).is_none() {
         why.push(format!("{person} is not a wearer of {}", permit.number));
     }
     let limit = sign::valid_to(known, permit, &texts, None);
@@ -188,13 +230,14 @@ pub fn report(
     told: &Told,
     by: &str,
 ) -> Draft {
-    let mut members = vec![("person".to_owned(), Json::from(person))];
+    let person = known_as(known, permit, person);
+    let mut members = vec![("person".to_owned(), Json::from(person.as_str()))];
     // Whoever is on the tally already keeps the outlet that stands there.
     let placed = known.state.on_air.iter().any(|p| p.person == person && p.set == set && p.outlet.is_some());
     let outlet = permit
         .filter(|_| to == Move::OnAir || (to != Move::OffAir && !placed))
         .and_then(|p| Texts::of(known.chain, p).ok())
-        .and_then(|t| planned_outlet(&t, person));
+        .and_then(|t| planned_outlet(&t, &person));
     if let Some(o) = outlet {
         members.push(("outlet".into(), o.into()));
     }
@@ -222,14 +265,7 @@ pub fn breach(known: &Known<'_>, permit: Option<&Permit>, person: &str, to: Move
 
 /// As the record keeps them: at most 64, each of at most 2000 bytes.
 fn breaches(why: Vec<String>) -> Json {
-    let cut = |s: String| -> Json {
-        let mut end = s.len().min(1900);
-        while !s.is_char_boundary(end) {
-            end -= 1;
-        }
-        Json::from(s.get(..end).unwrap_or_default())
-    };
-    Json::Arr(why.into_iter().take(64).map(cut).collect())
+    Json::Arr(why.into_iter().take(64).map(|w| Json::from(kept(&w))).collect())
 }
 
 /// Something that happened to a set: `started`, `stopped`, `moved`, `plugged`, `filled`, `serviced`,

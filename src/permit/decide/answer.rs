@@ -86,7 +86,12 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
                 .instead("stop it and record that: `airwrit stopped`"));
         }
     } else {
-        if matches!(life, StateWord::Live | StateWord::Suspended) && !stand.of_wearer() && step.before() != Before::Air {
+        // What ran out by its hours is asked again on a live permit; how it comes out shuts or opens the way in.
+        let ran_out = life == StateWord::Live
+            && stand.standing == crate::view::Standing::Waiting
+            && step.good_for().iter().any(|g| matches!(g.scope, GoodForScope::Hours(_)));
+        let stands = matches!(life, StateWord::Live | StateWord::Suspended) && !ran_out;
+        if stands && !stand.of_wearer() && step.before() != Before::Air {
             return Err(Refusal::because(format!("{} is {}: what was countersigned stands", permit.number, life.word()))
                 .instead("suspend and hand back, then open a new permit, if this has changed"));
         }

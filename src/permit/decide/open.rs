@@ -29,7 +29,7 @@ pub struct Opening {
 
 /// The next permit number at this station and date.
 pub fn number(known: &Known<'_>) -> String {
-    let date = crate::time::short_date(&known.now.time, &known.now.zone);
+    let date = crate::time::short_date(known.time(), &known.now.zone);
     let head = format!("{}-{date}-", known.chain.origin.station);
     let used = known
         .state
