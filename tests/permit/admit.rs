@@ -438,3 +438,25 @@ fn a_shutdown_half_way_breaks_the_start() {
     let stands = day.stands(&n, true);
     assert!(stands.iter().all(|s| s.2 == Standing::Waiting), "{stands:?}");
 }
+
+/// The set stands elsewhere than the job says: the job is changed, or the set moved back.
+#[test]
+fn the_set_stands_where_the_job_says() {
+    for (kind, members, words) in [
+        ("moved", ("place", "dockhead"), "was moved to dockhead, the job says quay3"),
+        ("plugged", ("supply_point", "gen2"), "was plugged in at gen2, the job says q3b"),
+    ] {
+        let mut day = Day::opened(Plan::small());
+        let n = day.number.clone();
+        day.of_set(kind, &[members]);
+        day.ready(&n);
+        let refused = day.declare(&n, "lukasz").unwrap_err();
+        assert!(refused.why.iter().any(|w| w.contains(words)), "{refused:?}");
+        let back = if kind == "moved" { ("place", "quay3") } else { ("supply_point", "q3b") };
+        day.of_set(kind, &[back]);
+        if kind == "moved" {
+            day.say(&n, "siting", None, "40").unwrap();
+        }
+        day.declare(&n, "lukasz").unwrap();
+    }
+}

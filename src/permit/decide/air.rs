@@ -135,6 +135,7 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     }
     why.extend(tally_forbids(known, permit, &texts, person, to));
     why.extend(open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number)));
+    why.extend(open::elsewhere(known, &permit.set.id, &texts.job));
     if !answer::running(known, &permit.set.id) {
         why.push("no start of the set is recorded, or it was stopped since".into());
     }

@@ -114,6 +114,22 @@ pub fn rescuers(job: &Values) -> BTreeSet<String> {
     job.items("rescuers").iter().map(|r| r.id().to_owned()).filter(|r| !wears(r)).collect()
 }
 
+/// Where the register says that the set stands or is plugged in, if the job says otherwise.
+pub fn elsewhere(known: &Known<'_>, set: &str, job: &Values) -> Vec<String> {
+    let set_state = known.state.sets.get(set);
+    let mut why = Vec::new();
+    for (kind, field, words) in
+        [("moved", "place", "was moved to"), ("plugged", "supply_point", "was plugged in at")]
+    {
+        let there = set_state.and_then(|s| s.last.get(kind)).and_then(|h| h.data.text(field));
+        let planned = job.text(field).unwrap_or_default();
+        if let Some(there) = there.filter(|t| *t != planned) {
+            why.push(format!("the register says that {set} {words} {there}, the job says {planned}"));
+        }
+    }
+    why
+}
+
 /// Everything in a job that a rule of the engine forbids.
 pub fn job_problems(
     known: &Known<'_>,

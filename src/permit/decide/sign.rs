@@ -105,6 +105,7 @@ fn may_sign(known: &Known<'_>, by: &str, role: Role) -> Vec<String> {
 /// Everything that forbids declaring or issuing, judged now.
 pub fn not_ready(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let mut why = open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number));
+    why.extend(open::elsewhere(known, &permit.set.id, &texts.job));
     let bench = Bench::new(known.state, permit, texts, known.now);
     why.extend(walk::in_words(&walk::before_declare(&walk::walk(&bench))));
     if !super::answer::running(known, &permit.set.id) {
