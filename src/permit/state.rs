@@ -144,6 +144,8 @@ pub struct Permit {
     pub rules: u64,
     /// The job as it stands.
     pub job: Json,
+    /// Every job it had, with the line that brought it; the last is the one that stands.
+    pub jobs: Vec<(Stamp, Json)>,
     /// State without lapsing; see [`State::life`].
     pub life: StateWord,
     /// When and why it came into this state.
@@ -184,6 +186,26 @@ pub struct SetState {
     pub serviced: BTreeMap<String, Stamp>,
     /// The latest event that may have used the reserve: change-over, supply or reserve low.
     pub reserve_used: Option<Stamp>,
+    /// The latest event of each kind.
+    pub events: BTreeMap<String, Stamp>,
+    /// The latest answer to a shutdown form on any of its permits: valves may be shut, hoses off.
+    pub shut_down: Option<Stamp>,
+    /// The latest line that puts or shows somebody on air.
+    pub breathed: Option<Stamp>,
+    /// The latest start while it was said to run: it had stopped, and nobody reported that.
+    pub stop_untold: Option<Stamp>,
+}
+
+impl SetState {
+    /// Whether the last start was not followed by a stop.
+    pub fn running(&self) -> bool {
+        let seq = |kind: &str| self.last.get(kind).map(|h| h.stamp.seq);
+        match (seq("started"), seq("stopped")) {
+            (Some(started), Some(stopped)) => started > stopped,
+            (started, None) => started.is_some(),
+            (None, Some(_)) => false,
+        }
+    }
 }
 
 /// Everything folded.
@@ -238,6 +260,15 @@ impl State {
         self.on_air.iter().filter(|p| p.set == set).count()
     }
 
+    /// Whether the next line may be taken in, without taking it in.
+    pub fn check(&self, line: &Line) -> Result<(), Broken> {
+        match (line.kind.name, &line.permit) {
+            ("open", None) => broken("state", "`open` without a permit number"),
+            ("open" | "enrol" | "set" | "site" | "form" | "recovery", _) | (_, None) => Ok(()),
+            (_, Some(number)) => self.check_permit_line(number, line).map(|_| ()),
+        }
+    }
+
     /// Takes in the next line.
     pub fn take(&mut self, line: &Line) -> Result<(), Broken> {
         match line.kind.name {
@@ -259,6 +290,7 @@ impl State {
         };
         let data = &line.data;
         let stamp = stamp(line);
+        let job = data.get("job").cloned().unwrap_or(Json::Bool(false));
         let permit = Permit {
             number: number.clone(),
             for_shutdown: data.text("for") == Some("shutdown"),
@@ -266,7 +298,8 @@ impl State {
             set: cited(data, "set"),
             site: cited(data, "site"),
             rules: data.int("rules").unwrap_or_default(),
-            job: data.get("job").cloned().unwrap_or(Json::Bool(false)),
+            job: job.clone(),
+            jobs: vec![(stamp.clone(), job)],
             life: StateWord::Draft,
             since: stamp.clone(),
             opened: stamp,
@@ -283,7 +316,7 @@ impl State {
         Ok(())
     }
 
-    fn take_permit_line(&mut self, number: &str, line: &Line) -> Result<(), Broken> {
+    fn check_permit_line(&self, number: &str, line: &Line) -> Result<&Permit, Broken> {
         let Some(permit) = self.permits.get(number) else {
             return broken("state", format!("{number} was never opened"));
         };
@@ -296,7 +329,11 @@ impl State {
             );
         }
         self.check_rules(permit, life, line)?;
-        let set = permit.set.id.clone();
+        Ok(permit)
+    }
+
+    fn take_permit_line(&mut self, number: &str, line: &Line) -> Result<(), Broken> {
+        let set = self.check_permit_line(number, line)?.set.id.clone();
         let stamp = stamp(line);
         if let Some(act) = &line.act {
             let signed = Signed {
@@ -316,7 +353,10 @@ impl State {
             "answer" => self.take_answer(number, &set, line, stamp),
             "job" => {
                 let job = line.data.get("job").cloned().unwrap_or(Json::Bool(false));
-                self.with(number, |p| p.job = job);
+                self.with(number, |p| {
+                    p.job = job.clone();
+                    p.jobs.push((stamp.clone(), job));
+                });
                 self.change(number, &stamp, StateWord::Draft);
             }
             "declare" => self.change(number, &stamp, StateWord::Declared),
@@ -449,8 +489,11 @@ impl State {
     }
 
     fn note_event(&mut self, set: &str, line: &Line, stamp: &Stamp) {
-        if matches!(line.data.text("what"), Some("change_over" | "supply_low" | "reserve_low")) {
-            self.sets.entry(set.to_owned()).or_default().reserve_used = Some(stamp.clone());
+        let Some(what) = line.data.text("what") else { return };
+        let s = self.sets.entry(set.to_owned()).or_default();
+        s.events.insert(what.to_owned(), stamp.clone());
+        if matches!(what, "change_over" | "supply_low" | "reserve_low") {
+            s.reserve_used = Some(stamp.clone());
         }
     }
 
@@ -480,6 +523,7 @@ impl State {
             }
         });
         if shutdown {
+            self.sets.entry(set.to_owned()).or_default().shut_down = Some(stamp.clone());
             self.hold_back_set(set, &stamp);
         } else if self.permits.get(number).is_some_and(|p| p.life == StateWord::Declared) {
             self.change(number, &stamp, StateWord::Draft);
@@ -500,6 +544,7 @@ impl State {
                 return;
             }
         };
+        self.sets.entry(set.to_owned()).or_default().breathed = Some(stamp.clone());
         if let Some(number) = permit {
             self.with(number, |p| {
                 p.been_on_air.insert(person.to_owned());
@@ -532,6 +577,9 @@ impl State {
                 let s = self.sets.entry(set.clone()).or_default();
                 if let Some(what) = line.data.text("what") {
                     s.serviced.insert(what.to_owned(), stamp.clone());
+                }
+                if line.kind.name == "started" && s.running() {
+                    s.stop_untold = Some(stamp.clone());
                 }
                 s.last.insert(line.kind.name, happened.clone());
                 if matches!(line.kind.name, "moved" | "plugged" | "stopped") {
