@@ -327,6 +327,7 @@ def problem(table, value):
     return None
 
 
+DECIMAL = r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?"
 ROLES = "operator supervisor attendant auditor enroller approver tester"
 SHAPES = {
     "ident": matches("[a-z][a-z0-9_]{0,47}"),
@@ -337,7 +338,8 @@ SHAPES = {
     "log": matches("[0-9a-f]{32}"),
     "date": is_date,
     "time": is_time,
-    "decimal": matches(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?"),
+    "decimal": matches(DECIMAL),
+    "quantity": lambda v: matches(DECIMAL + " [^ ]+")(v) and len(v.partition(" ")[2].encode()) <= 16,
     "int": lambda v: type(v) is int,
     "true": lambda v: v is True,            # what would be false is left out
     "permit": matches("[A-Z0-9]{2,8}-[0-9]{6}-[0-9]{2,3}"),
@@ -352,6 +354,7 @@ SHAPES = {
     "event": one_of("supply_low change_over reserve_low co temperature oil over_pressure hose respirator "
                     "wearer_silent contact_lost fire hazard_released wind_turned ventilation_lost "
                     "attendant_unable unknown_person called other"),
+    "fill": one_of("this_set other_tested certificate not_known"),
     "service": one_of("filter oil air_side other"),
     "site_text": one_of("site limits"),
     "hash_name": one_of("sha256 sha512"),
@@ -371,8 +374,8 @@ TALLY = "at?:time breach?:texts outlet?:text person:text set?:id told_by?:text"
 # kind: (roles that may sign it, where it belongs, states of the permit it may stand in, data)
 KINDS = {
     "air_test": (STATION, REGISTER, ANY,
-                 "at?:time co:decimal co2:decimal certificate?:text date:date oil:decimal oxygen:decimal "
-                 "place:id sampler:text set:id told_by?:text water:decimal"),
+                 "at?:time certificate?:text co?:quantity co2?:quantity date:date o2?:quantity oil?:quantity "
+                 "place:id sampler:text set:id told_by?:text water?:quantity"),
     "answer": (STATION, PERMIT, NOT_ENDED,
                "again?:again at?:time below?:true form:hash item?:text left_out?:text shown:text step:ident "
                "told_by?:text unit?:text value?:text words?:text"),
@@ -387,7 +390,7 @@ KINDS = {
     "enrol": (("enroller",), REGISTER, ANY, "roster:roster said:long seal:hash station:station where:where"),
     "event": (STATION, EITHER, ANY, "at?:time set?:id told_by?:text what:event words?:text"),
     "filled": (STATION, REGISTER, ANY,
-               "at?:time certificate?:text date:date from:text set:id told_by?:text"),
+               "at?:time date:date from:fill machine?:text set:id told_by?:text"),
     "form": (("approver",), REGISTER, ANY,
              "form:id hash:hash revision:int said:long text:long where:where"),
     "hand_back": (("operator",), PERMIT, "draft live suspended",
@@ -407,11 +410,11 @@ KINDS = {
     "recovery": (STATION, REGISTER, ANY, "hash:hash length:int"),
     "refuse": (("supervisor",), PERMIT, "declared", "reason:text said:long target:hash where:where"),
     "serviced": (STATION, REGISTER, ANY,
-                 "at?:time date:date set:id told_by?:text what:service words:text"),
+                 "at?:time date:date hours?:quantity set:id told_by?:text what:service words?:text"),
     "set": (("approver",), REGISTER, ANY, "hash:hash said:long set:id text:long where:where"),
     "site": (("approver",), REGISTER, ANY,
              "hash:hash said:long site:id text:long what:site_text where:where"),
-    "started": (STATION, REGISTER, ANY, "at?:time breach?:texts date:date set:id told_by?:text"),
+    "started": (STATION, REGISTER, ANY, "at?:time breach?:texts date:date hours?:quantity set:id told_by?:text"),
     "stopped": (STATION, REGISTER, ANY,
                 "at?:time breach?:texts date:date set:id target?:hash told_by?:text"),
     "suspend": (STATION, EITHER, ANY, "at?:time reason:text set?:id told_by?:text"),

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, missing_docs)]
 
 mod audit;
+mod corpus;
 mod opening;
 mod register;
 mod support;

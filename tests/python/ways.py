@@ -233,6 +233,22 @@ case("kind-list-of-65", "kind", "denied", "said", data(why=["x"] * 65))
 case("kind-decimal-comma", "kind", "reading", "said", data(value="207,5"))
 case("kind-decimal-leading-zero", "kind", "reading", "said", data(value="0207"))
 case("kind-decimal-other-digits", "kind", "reading", "said", data(value="\u0663"))
+for _name, _value in (("without-unit", "5"), ("space-only", "5 "), ("two-spaces", "5  ppm"), ("two-units", "5 ppm dry"),
+                      ("no-number", "ppm"), ("comma", "0,5 ppm"), ("unit-of-17-bytes", "5 " + "x" * 17),
+                      ("unit-of-17-bytes-in-9-letters", "5 " + "\u00b5" * 8 + "x"), ("unit-first", "ppm 5"), ("plus", "+5 ppm")):
+    case("kind-quantity-" + _name, "kind", "air", "said", data(co=_value))
+case("kind-quantity-a-number", "kind", "air", "said", data(co=5))
+case("kind-quantity-unit-of-16-bytes-is-good", None, "air", "said", data(co="-0.5 " + "\u00b5" * 8), "sound", stop=0)
+case("kind-air-test-without-figures-is-good", None, "air", "said",
+     lambda s, b: [s["data"].pop(m) for m in ("co", "co2", "o2", "oil", "water", "certificate")] and None, "sound", stop=0)
+case("kind-air-test-with-a-decimal-alone", "kind", "air", "said", data(o2="20.9"))
+case("kind-filled-from-elsewhere", "kind", "filled", "said", data(**{"from": "filling bench 2"}))
+case("kind-filled-from-not-known-is-good", None, "filled", "said",
+     lambda s, b: s.update(data={"date": "2026-11-25", "set": SET, "from": "not_known"}), "sound", stop=0)
+case("kind-serviced-something-else", "kind", "serviced", "said", data(what="belt"))
+case("kind-serviced-without-words-is-good", None, "serviced", "said", drop("data", "words"), "sound", stop=0)
+case("kind-serviced-hours-without-unit", "kind", "serviced", "said", data(hours="412"))
+case("kind-started-hours-without-unit", "kind", "started", "said", data(hours="412"))
 case("kind-integer-as-text", "kind", "copy", "said", data(number="1"))
 case("kind-number-for-decimal", "kind", "reading", "said", data(value=207))
 case("kind-event-unknown", "kind", "event", "said", data(what="smoke"))
@@ -243,8 +259,8 @@ case("kind-answer-neither", "kind", "answer", "said", drop("data", "value"))
 case("kind-limits-member-too-many", "kind", "countersign", "said", data(limits={"hours": 2}))
 case("kind-hash-upper-case", "kind", "note", "said", lambda s, b: s["data"].update(target=s["data"]["target"][:-1] + "A"))
 for _label, _members in (("moved", ("date", "place", "set")), ("plugged", ("supply_point",)), ("filled", ("from",)),
-                         ("air", ("co", "co2", "oil", "oxygen", "water", "place", "sampler", "date")),
-                         ("serviced", ("what", "words")), ("answer", ("form", "shown", "step")), ("copy", ("hangs", "number")),
+                         ("air", ("place", "sampler", "date")),
+                         ("serviced", ("what",)), ("started", ("date", "set")), ("answer", ("form", "shown", "step")), ("copy", ("hangs", "number")),
                          ("declare", ("said", "where")), ("countersign", ("valid_by", "valid_to", "target")),
                          ("open", ("for", "form", "job", "rules", "set", "site")), ("job", ("job",)),
                          ("reading", ("unit", "value", "what")), ("denied", ("request", "why")), ("event", ("what",)),
