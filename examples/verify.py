@@ -34,6 +34,7 @@ except ImportError:
     yaml = None
 
 LINE_LIMIT = 2 * 1024 * 1024       # bytes of a line with its line feed
+ROSTER_LIMIT = 512 * 1024          # bytes of a roster's text
 ZEROS = "0" * 64                   # "there is none before"
 MINUTE, HOUR, DAY = 60, 3600, 86400
 
@@ -427,14 +428,17 @@ ACT_MEMBERS = "by data key kind log role time v"
 # ---- The roster: who may sign as what -----------------------------------------------------------
 
 # Plain words that YAML 1.2 reads as null, truth or a number, not as text.
-NOT_TEXT = re.compile(r"|~|null|Null|NULL|true|True|TRUE|false|False|FALSE|0o[0-7]+|0x[0-9a-fA-F]+|"
-                      r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?|[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
+NOT_TEXT = re.compile(r"|~|null|Null|NULL|true|True|TRUE|false|False|FALSE|[-+]?0o[0-7]+|[-+]?0x[0-9a-fA-F]+|"
+                      r"[-+]?0b[01]+|[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?|[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
 
 
 def yaml_tree(text):
     """Mappings and lists of one YAML document; a word is (text, whether YAML takes it for no text). What a hasty reader would miss is refused:
     the same key twice, aliases, tags, a second document, a plain word that is not text."""
     events = list(yaml.parse(text, Loader=yaml.SafeLoader))
+    check(len(text.encode()) <= ROSTER_LIMIT, "roster", "a text over 512 KiB", "at most 512 KiB")
+    check(not any(isinstance(e, yaml.DocumentStartEvent) and (e.version or e.tags) for e in events), "roster",
+          "a directive", "plain YAML")
     documents = sum(isinstance(e, yaml.DocumentStartEvent) for e in events)
     check(documents == 1, "roster", "%d YAML documents" % documents, "one")
     place = iter(events[2:])                # after the start of the stream and of the document
@@ -458,6 +462,11 @@ def yaml_tree(text):
         return pairs
 
     return node(next(place), 1)
+
+
+def is_name(v):
+    """Escapes in quotes could bring in what the text itself may not hold."""
+    return SHAPES["text"](v) and v.strip() != "" and FORBIDDEN.search(v) is None
 
 
 class Roster:
@@ -486,7 +495,7 @@ class Roster:
             person = self.mapping(entry, "id name roles keys", "competence")
             name = self.text(person["id"], SHAPES["id"], "a person id")
             check(name not in self.persons, "roster", name + " twice", "each person once")
-            self.text(person["name"], SHAPES["text"], "a name")
+            self.text(person["name"], is_name, "a name of one line, 1 to 2000 bytes")
             if "competence" in person:
                 self.text(person["competence"], is_date, "a date")
             roles = [self.text(r, SHAPES["role"], "a role") for r in self.sequence(person["roles"])]
@@ -497,6 +506,7 @@ class Roster:
         entry = self.mapping(entry, "key from to", "revoked")
         key = self.key(entry["key"])
         from_, to = (seconds(self.text(entry[n], is_time, "a UTC time")) for n in ("from", "to"))
+        check(from_ <= to, "roster", "a key that ends before it begins", "`from` not after `to`")
         at = how = None
         if "revoked" in entry:
             revoked = self.mapping(entry["revoked"], "at as")
@@ -648,10 +658,12 @@ class Register:
         wanted = set(BODY_MEMBERS.split()) | place | ({"act", "act_sign"} if roles else {"data"})
         if not roles:
             extra = {"by", "role"}
+        check("permit" not in names or "pprev" in names, "pprev", "no `pprev`", "`pprev` beside `permit`")
         check(wanted <= names <= wanted | extra, "kind",
               short(" ".join(sorted(names - extra ^ wanted))) + " too many or missing",
               "the members " + " ".join(sorted(wanted)))
         check(SHAPES["hash"](body["next"]), "kind", short(body["next"]), "`next` of 64 lower-case hex digits")
+        check(strong_key(bytes.fromhex(body["next"])), "seal", body["next"], "a key that is a point of no small order")
         check(SHAPES["id"](body.get("by", "a")) and SHAPES["role"](body.get("role", "operator")), "kind",
               short(body.get("by")) + " " + short(body.get("role")), "a person id and a role")
         line.act = body["act"] if roles else None
@@ -815,12 +827,15 @@ class Register:
         of_set = [q for q in self.permits.values() if q.set == set_id]
         if p and kind != "open" and p.rules_known:
             self.lifecycle(line, of_set)
+        elif p and kind == "answer" and (data["form"] != p.form or p.for_shutdown):
+            self.halt(of_set)               # under unknown rules: on the safe side for the others
         if kind in ("event", "call_out", "moved", "plugged", "stopped") or (kind == "suspend" and not p):
             self.halt(of_set)
         elif kind == "suspend":
             self.halt([p])
         if kind in ("on_air", "in", "out"):
-            self.tally[set_id, data["person"]] = p.number if p else None
+            # Told without a permit, somebody stays with the permit they went on air under.
+            self.tally[set_id, data["person"]] = p.number if p else self.tally.get((set_id, data["person"]))
         elif kind == "off_air":
             self.tally.pop((set_id, data["person"]), None)
 
@@ -857,9 +872,10 @@ class Register:
                 self.lapse(other, line.time)
             runs_on = (other and other is not p and other.set == p.set
                        and (other.state == "live" or not other.rules_known))
-            allow(runs_on or not all_, "nobody on air on the set, or it is left running for another live permit")
+            allow(runs_on or ("left_running" not in data and not all_), "nobody on air on the set, or it is left running for another live permit")
             p.state = "handed_back"
         elif kind == "close":
+            allow(not mine, "nobody on air under it: " + short(mine))
             p.state = "closed"
         elif kind == "cancel":
             allow(not mine, "nobody on air under it: " + short(mine))
