@@ -439,6 +439,23 @@ def yaml_tree(text):
     check(len(text.encode()) <= ROSTER_LIMIT, "roster", "a text over 512 KiB", "at most 512 KiB")
     check(not any(isinstance(e, yaml.DocumentStartEvent) and (e.version or e.tags) for e in events), "roster",
           "a directive", "plain YAML")
+    blocks, flows = [-1], 0                 # columns of the block collections around, depth of [] and {}
+    for e in events:
+        check(not flows or e.start_mark.column > blocks[-1], "roster", "a line that begins too far left",
+              "what stands in [] or {} further right than what it belongs to")
+        end = e.end_mark.index
+        check(end == e.start_mark.index or text[end - 1] not in "\"'}]" or text[end:end + 1] != "#", "roster", "a comment that begins at once after a word",
+              "white space before `#`")
+        if isinstance(e, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
+            if e.flow_style:
+                flows += 1
+            else:
+                blocks.append(e.start_mark.column)
+        elif isinstance(e, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
+            if flows:
+                flows -= 1
+            else:
+                blocks.pop()
     documents = sum(isinstance(e, yaml.DocumentStartEvent) for e in events)
     check(documents == 1, "roster", "%d YAML documents" % documents, "one")
     place = iter(events[2:])                # after the start of the stream and of the document

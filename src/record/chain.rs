@@ -299,12 +299,12 @@ impl Chain {
         let Some(person) = roster.person(&act.by) else {
             return broken("person", format!("`{}` is not on the roster", crate::text::safe_line(&act.by)));
         };
-        if !person.roles.contains(&act.role) {
-            return broken("person", format!("`{}` may not sign as {}", act.by, act.role.word()));
-        }
         let Some(key) = person.keys.iter().find(|k| k.key.fingerprint() == act.key) else {
             return broken("key", format!("{} is no key of `{}`", crate::text::safe_line(&act.key), act.by));
         };
+        if !person.roles.contains(&act.role) {
+            return broken("person", format!("`{}` may not sign as {}", act.by, act.role.word()));
+        }
         let mut doubt = None;
         for time in [&act.time, &line.time] {
             match roster.standing(person, &key.key, time) {

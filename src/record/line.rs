@@ -208,15 +208,17 @@ impl Line {
         match (kind.maker, value.get("act")) {
             (Maker::Station, None) => {
                 line.data = value.get("data").cloned().unwrap_or(Json::Bool(false));
+                line.check_data()?;
             }
             (Maker::Signed(roles), Some(act)) => {
                 let sign = value
                     .text("act_sign")
                     .and_then(sshsig::signature_from_base64)
                     .map_or_else(|| broken("base64", "`act_sign` is not canonical base64 of 64 bytes"), Ok)?;
-                let act = line.read_act(act, roles, act_bytes(body)?, sign)?;
-                line.data = act.json.get("data").cloned().unwrap_or(Json::Bool(false));
-                line.act = Some(act);
+                line.check_act_members(act)?;
+                line.data = act.get("data").cloned().unwrap_or(Json::Bool(false));
+                line.check_data()?;
+                line.act = Some(line.read_act(act, roles, act_bytes(body)?, sign)?);
             }
             (Maker::Station, Some(_)) => {
                 return broken(
@@ -228,14 +230,19 @@ impl Line {
                 return broken("kind", format!("`{}` must be signed by a person", kind.name));
             }
         }
-        kinds::check_data(kind, &line.data).or_else(|why| broken("kind", why))?;
-        if kind.belongs == Belongs::PermitOrSet && line.permit.is_some() == line.data.has("set") {
+        Ok(line)
+    }
+
+    fn check_data(&self) -> Result<(), Broken> {
+        let kind = self.kind;
+        kinds::check_data(kind, &self.data).or_else(|why| broken("kind", why))?;
+        if kind.belongs == Belongs::PermitOrSet && self.permit.is_some() == self.data.has("set") {
             return broken(
                 "kind",
                 format!("`{}` stands with a permit, or without one and then with `set`", kind.name),
             );
         }
-        Ok(line)
+        Ok(())
     }
 
     fn check_belongs(&self) -> Result<(), Broken> {
@@ -250,7 +257,7 @@ impl Line {
         }
     }
 
-    fn read_act(&self, act: &Json, roles: &[Role], bytes: Vec<u8>, sign: [u8; 64]) -> Result<Act, Broken> {
+    fn check_act_members(&self, act: &Json) -> Result<(), Broken> {
         let Json::Obj(members) = act else {
             return broken("act", "the act is not an object");
         };
@@ -266,6 +273,10 @@ impl Line {
                 format!("the act has the members {}, wanted {}", names.join(" "), wanted.join(" ")),
             );
         }
+        Ok(())
+    }
+
+    fn read_act(&self, act: &Json, roles: &[Role], bytes: Vec<u8>, sign: [u8; 64]) -> Result<Act, Broken> {
         if act.int("v") != Some(1) {
             return broken("act", "the act is not of version 1");
         }
