@@ -23,22 +23,15 @@ fn differs(folder: &Path) -> Option<String> {
     let bytes = std::fs::read(folder.join("0001.jsonl")).unwrap();
     let expected: Value =
         serde_json::from_slice(&std::fs::read(folder.join("expected.json")).unwrap()).unwrap();
-    let custodians: Vec<String> = expected["custodians"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|c| c.as_str().unwrap().to_owned())
-        .collect();
+    let custodians: Vec<String> =
+        expected["custodians"].as_array().unwrap().iter().map(|c| c.as_str().unwrap().to_owned()).collect();
     let threshold = expected["threshold"].as_u64().map_or(custodians.len(), |n| n as usize);
     let trust = (!custodians.is_empty()).then_some(Trust { custodians, threshold });
     let report = verify(&bytes, trust.as_ref()).report;
     let said = report.said.first();
     let got = (word(report.verdict), said.map(|s| s.rule), said.and_then(|s| s.line));
-    let wanted = (
-        expected["verdict"].as_str().unwrap(),
-        expected["rule"].as_str(),
-        expected["line"].as_u64(),
-    );
+    let wanted =
+        (expected["verdict"].as_str().unwrap(), expected["rule"].as_str(), expected["line"].as_u64());
     (got != wanted).then(|| {
         format!(
             "{}: got {got:?}, wanted {wanted:?}: {}",

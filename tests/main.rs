@@ -5,5 +5,7 @@
 mod audit;
 mod corpus;
 mod opening;
+mod references;
 mod register;
+mod strict;
 mod support;
