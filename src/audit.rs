@@ -161,8 +161,7 @@ pub fn verify_excerpt(bytes: &[u8], trust: Option<&Trust>) -> Verified {
     let permit = bytes
         .split(|b| *b == b'\n')
         .filter_map(|raw| Line::read(raw).ok())
-        .filter(|l| l.kind.name == "open")
-        .last()
+        .rfind(|l| l.kind.name == "open")
         .and_then(|l| l.permit);
     walk(bytes, trust, Some(permit.unwrap_or_default()))
 }
