@@ -3,7 +3,11 @@
 #![allow(clippy::unwrap_used, clippy::panic, missing_docs)]
 
 mod audit;
+mod corpus;
+mod keys;
 mod opening;
 mod permit;
+mod references;
 mod register;
+mod strict;
 mod support;

@@ -25,8 +25,16 @@ use num_rational::BigRational;
 pub const LATE_AFTER: i64 = 300;
 
 /// Members of a job that steps of one shift rest on: who stands by, and how they are called.
-const PEOPLE_AND_SIGNALS: &[&str] =
-    &["holder", "attendant", "entry_watch", "rescuers", "recall_signal", "rescue_number", "assembly", "channel"];
+const PEOPLE_AND_SIGNALS: &[&str] = &[
+    "holder",
+    "attendant",
+    "entry_watch",
+    "rescuers",
+    "recall_signal",
+    "rescue_number",
+    "assembly",
+    "channel",
+];
 
 /// The texts of a permit, parsed. Made once per permit and state of the register.
 #[derive(Clone, Debug)]
@@ -142,9 +150,10 @@ pub fn file(kind: &str, text: &str) -> Result<Values, String> {
     };
     match read.file {
         Some(f) if !any_error(&read.findings) => Ok(f.values().clone()),
-        Some(_) | None => {
-            Err(format!("the {kind} file cannot be read: {}", read.findings.first().map_or(String::new(), |f| f.to_string())))
-        }
+        Some(_) | None => Err(format!(
+            "the {kind} file cannot be read: {}",
+            read.findings.first().map_or(String::new(), |f| f.to_string())
+        )),
     }
 }
 
@@ -297,12 +306,15 @@ impl<'a> Bench<'a> {
             GoodForScope::Respirator => again(event(&["respirator"]), "something happened to a respirator"),
             GoodForScope::Hours(n) => {
                 let given = time::seconds(answer.at.as_deref().unwrap_or(&answer.stamp.time));
-                (self.now.seconds() - given > i64::from(n) * 3600)
-                    .then(|| format!("asked again: it is good for {n} h and was answered at {}", self.clock_of(answer)))
+                (self.now.seconds() - given > i64::from(n) * 3600).then(|| {
+                    format!("asked again: it is good for {n} h and was answered at {}", self.clock_of(answer))
+                })
             }
             GoodForScope::Months(n) => {
                 let given = time::local(&answer.stamp.time, &answer.stamp.zone).date();
-                let over = given.checked_add(jiff::Span::new().months(i64::from(n))).map_or(true, |d| d < self.today());
+                let over = given
+                    .checked_add(jiff::Span::new().months(i64::from(n)))
+                    .map_or(true, |d| d < self.today());
                 over.then(|| format!("asked again: it is good for {n} months and was answered on {given}"))
             }
             // These cannot end inside one permit, which is where answers are kept today: a permit ends at
@@ -397,15 +409,19 @@ impl<'a> Bench<'a> {
         for name in template.names() {
             let path: Vec<&str> = name.split('.').collect();
             let shown = match path.as_slice() {
-                ["item" | "wearer", rest @ ..] => item.and_then(|i| shown(&i.values, &rest.join("."), &self.texts.language)),
+                ["item" | "wearer", rest @ ..] => {
+                    item.and_then(|i| shown(&i.values, &rest.join("."), &self.texts.language))
+                }
                 ["set", rest @ ..] => shown(&self.texts.set, &rest.join("."), &self.texts.language),
                 ["site", rest @ ..] => shown(&self.texts.site, &rest.join("."), &self.texts.language),
                 ["job", rest @ ..] => shown(&self.texts.job, &rest.join("."), &self.texts.language),
                 ["today"] => Some(self.today().to_string()),
                 ["permit", "valid_from"] => Some(self.today().to_string()),
-                ["permit", "valid_to"] => {
-                    Some(valid::working(self.permit, self.texts, self.now).local_date(&self.texts.zone).to_string())
-                }
+                ["permit", "valid_to"] => Some(
+                    valid::working(self.permit, self.texts, self.now)
+                        .local_date(&self.texts.zone)
+                        .to_string(),
+                ),
                 _ => None,
             };
             if let Some(s) = shown {
@@ -456,7 +472,9 @@ impl<'a> Bench<'a> {
                 let unit = instrument.unit();
                 match quantity(value, unit) {
                     Some(mark) if answer.below => match self.limit(instrument.from(), unit, step, item) {
-                        Ok(from) => Fact::Below { from, mark, shown: format!("< {}", with_unit(value, unit)), label },
+                        Ok(from) => {
+                            Fact::Below { from, mark, shown: format!("< {}", with_unit(value, unit)), label }
+                        }
                         Err(why) => unknown(&why),
                     },
                     Some(q) => is(Value::Quantity(q), with_unit(value, unit)),
@@ -468,12 +486,17 @@ impl<'a> Bench<'a> {
                     Some(v) => is(v, shown),
                     None => unknown("the record holds no value"),
                 },
-                Ok((again, _)) => unknown(&format!("was {value}, worked out again it is {again}; take it again")),
+                Ok((again, _)) => {
+                    unknown(&format!("was {value}, worked out again it is {again}; take it again"))
+                }
                 Err(why) => unknown(&why),
             },
             StepKind::Timed(_) => match self.waited(step, item.map(|i| i.id.as_str())) {
                 Some(seconds) => is(
-                    Value::Quantity(Quantity { value: BigRational::from_integer(seconds.into()), dimension: Dimension::Duration }),
+                    Value::Quantity(Quantity {
+                        value: BigRational::from_integer(seconds.into()),
+                        dimension: Dimension::Duration,
+                    }),
                     format!("{} min {} s", seconds / 60, seconds % 60),
                 ),
                 None => unknown("begun, not done yet"),
@@ -499,7 +522,9 @@ impl<'a> Bench<'a> {
                     Some(u) => q.in_unit(u).ok_or("the unit does not fit what was worked out")?,
                     None => q.value,
                 };
-                let text = Decimal::round(&exact, form.decimals(), form.round()).map_err(|e| e.to_string())?.to_string();
+                let text = Decimal::round(&exact, form.decimals(), form.round())
+                    .map_err(|e| e.to_string())?
+                    .to_string();
                 let shown = with_unit(&text, form.unit());
                 Ok((text, shown))
             }
@@ -525,7 +550,9 @@ impl<'a> Bench<'a> {
         item: Option<&Item>,
     ) -> Result<Quantity, String> {
         match limit {
-            crate::checklist::Limit::Given(d) => quantity(&d.to_string(), unit).ok_or("the limit is no number".into()),
+            crate::checklist::Limit::Given(d) => {
+                quantity(&d.to_string(), unit).ok_or("the limit is no number".into())
+            }
             crate::checklist::Limit::Named(e) => match e.compute(&self.asker(step, item)) {
                 Ok(Value::Quantity(q)) => Ok(q),
                 Ok(_) => Err("the limit is no quantity".into()),
@@ -593,7 +620,11 @@ impl Asker<'_> {
             };
             let list = self.bench.items(&each).into_iter().map(|i| {
                 let fact = if rest.is_empty() {
-                    Fact::Is { value: Value::Text(i.id.clone()), shown: i.name.clone(), label: i.name.clone() }
+                    Fact::Is {
+                        value: Value::Text(i.id.clone()),
+                        shown: i.name.clone(),
+                        label: i.name.clone(),
+                    }
                 } else {
                     self.field(&i.values, inner, root, rest)
                 };
@@ -605,7 +636,12 @@ impl Asker<'_> {
             return Fact::List(
                 texts
                     .iter()
-                    .map(|t| (t.clone(), Fact::Is { value: Value::Text(t.clone()), shown: t.clone(), label: t.clone() }))
+                    .map(|t| {
+                        (
+                            t.clone(),
+                            Fact::Is { value: Value::Text(t.clone()), shown: t.clone(), label: t.clone() },
+                        )
+                    })
                     .collect(),
             );
         }
@@ -627,10 +663,12 @@ impl Asker<'_> {
         match (step.each(), self.own.filter(|o| o.id() == id), self.each) {
             (None, _, _) => for_item(None),
             (Some(_), Some(_), Some((item, _))) => for_item(Some(item)),
-            (Some(_), _, _) if matches!(self.bench.applies(stage, step), Verdict::Shut(_)) => Fact::NotApplicable,
-            (Some(each), _, _) => {
-                Fact::List(self.bench.items(each).into_iter().map(|i| (i.name.clone(), for_item(Some(&i)))).collect())
+            (Some(_), _, _) if matches!(self.bench.applies(stage, step), Verdict::Shut(_)) => {
+                Fact::NotApplicable
             }
+            (Some(each), _, _) => Fact::List(
+                self.bench.items(each).into_iter().map(|i| (i.name.clone(), for_item(Some(&i)))).collect(),
+            ),
         }
     }
 
@@ -802,19 +840,24 @@ impl Asker<'_> {
             "valid_to" => (Value::Date(limit.local_date(&b.texts.zone)), "last day of the permit"),
             "hours" => {
                 let seconds = (limit.second - b.now.seconds()).max(0);
-                let q = Quantity { value: BigRational::from_integer(seconds.into()), dimension: Dimension::Duration };
+                let q = Quantity {
+                    value: BigRational::from_integer(seconds.into()),
+                    dimension: Dimension::Duration,
+                };
                 let shown = format!("{} h {:02} min", seconds / 3600, seconds % 3600 / 60);
-                return Fact::Is { value: Value::Quantity(q), shown, label: "time until the permit ends".into() };
+                return Fact::Is {
+                    value: Value::Quantity(q),
+                    shown,
+                    label: "time until the permit ends".into(),
+                };
             }
             _ => return Fact::Unknown(format!("a permit has no `{what}`")),
         };
         let shown = match &value {
             Value::Date(d) => d.to_string(),
-            Value::Bool(_)
-            | Value::Choice(_)
-            | Value::Span { .. }
-            | Value::Quantity(_)
-            | Value::Text(_) => String::new(),
+            Value::Bool(_) | Value::Choice(_) | Value::Span { .. } | Value::Quantity(_) | Value::Text(_) => {
+                String::new()
+            }
         };
         Fact::Is { value, shown, label: label.into() }
     }

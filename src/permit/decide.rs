@@ -121,7 +121,12 @@ impl<'a> Known<'a> {
 }
 
 /// Refuses a request that the state of a permit does not allow.
-pub fn in_states(known: &Known<'_>, permit: &Permit, what: &str, states: &[crate::view::StateWord]) -> Result<(), Refusal> {
+pub fn in_states(
+    known: &Known<'_>,
+    permit: &Permit,
+    what: &str,
+    states: &[crate::view::StateWord],
+) -> Result<(), Refusal> {
     use crate::view::StateWord as W;
     let life = known.life(permit);
     if states.contains(&life) {

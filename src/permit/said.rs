@@ -18,7 +18,8 @@ pub fn said(name: &str, values: &[(&str, String)]) -> Result<String, String> {
     let mut env = Environment::new();
     env.set_undefined_behavior(UndefinedBehavior::Strict);
     env.set_fuel(Some(10_000));
-    let context: BTreeMap<String, String> = values.iter().map(|(k, v)| ((*k).to_owned(), v.clone())).collect();
+    let context: BTreeMap<String, String> =
+        values.iter().map(|(k, v)| ((*k).to_owned(), v.clone())).collect();
     env.render_str(source.trim_end(), context).map_err(|e| format!("the words to sign cannot be made: {e}"))
 }
 

@@ -4,6 +4,7 @@
 //! refused with the rule `state` and leaves the state as it was. What follows from a line (suspended,
 //! back to draft, lapsed) is worked out here, never written.
 
+use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
 use crate::view::StateWord;
@@ -146,7 +147,7 @@ pub struct Permit {
     pub job: Json,
     /// Every job it had, with the line that brought it; the last is the one that stands.
     pub jobs: Vec<(Stamp, Json)>,
-    /// State without lapsing; see [`State::life`].
+    /// State without lapsing that no line of the permit has met yet; see [`State::life`].
     pub life: StateWord,
     /// When and why it came into this state.
     pub since: Stamp,
@@ -321,19 +322,28 @@ impl State {
             return broken("state", format!("{number} was never opened"));
         };
         let life = self.life(permit, &line.time);
-        let any = line.kind.states.len() == crate::record::kinds::ANY.len();
-        if !any && !line.kind.states.contains(&life) {
-            return broken(
-                "state",
-                format!("`{}` does not stand on a permit that is {}", line.kind.name, life.word()),
-            );
+        // Under rules that are not known here nobody can say what a line may do to its permit; what
+        // the lines do to the set (suspended, on air) is taken as under the rules known, to be safe.
+        if permit.rules == RULES {
+            let any = line.kind.states.len() == crate::record::kinds::ANY.len();
+            if !any && !line.kind.states.contains(&life) {
+                return broken(
+                    "state",
+                    format!("`{}` does not stand on a permit that is {}", line.kind.name, life.word()),
+                );
+            }
+            self.check_rules(permit, life, line)?;
         }
-        self.check_rules(permit, life, line)?;
         Ok(permit)
     }
 
     fn take_permit_line(&mut self, number: &str, line: &Line) -> Result<(), Broken> {
-        let set = self.check_permit_line(number, line)?.set.id.clone();
+        let permit = self.check_permit_line(number, line)?;
+        let set = permit.set.id.clone();
+        // Once lapsed it stays so, also when somebody is reported on air under it afterwards.
+        if permit.rules == RULES && self.life(permit, &line.time) == StateWord::Lapsed {
+            self.with(number, |p| p.life = StateWord::Lapsed);
+        }
         let stamp = stamp(line);
         if let Some(act) = &line.act {
             let signed = Signed {
@@ -417,7 +427,7 @@ impl State {
                         Some(o)
                             if other != number
                                 && o.set.id == permit.set.id
-                                && self.life(o, &line.time) == StateWord::Live =>
+                                && (self.life(o, &line.time) == StateWord::Live || o.rules != RULES) =>
                         {
                             Ok(())
                         }
@@ -484,7 +494,7 @@ impl State {
 
     fn call_out(&mut self, set: &str) {
         for p in self.permits.values_mut().filter(|p| p.set.id == set) {
-            p.called_out |= matches!(p.life, StateWord::Live | StateWord::Suspended);
+            p.called_out |= matches!(p.life, StateWord::Live | StateWord::Suspended | StateWord::Lapsed);
         }
     }
 
@@ -598,8 +608,9 @@ impl State {
             "on_air" | "in" | "out" | "off_air" => self.take_tally(&set, None, line, stamp),
             _ => {}
         }
-        // What bears on a set bears on the day of its permits that have not ended.
-        for p in self.permits.values_mut().filter(|p| p.set.id == set && !p.life.ended()) {
+        // What bears on a set bears on the day of its permits that have not ended, or ended by time alone.
+        let has_day = |p: &Permit| !p.life.ended() || p.life == StateWord::Lapsed;
+        for p in self.permits.values_mut().filter(|p| p.set.id == set && has_day(p)) {
             p.day.push(happened.clone());
         }
     }

@@ -7,9 +7,9 @@ use super::bench::Texts;
 use super::state::Permit;
 use crate::site::Held;
 use crate::time::{Moment, seconds, utc};
+use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
-use jiff::Timestamp;
 use num_traits::ToPrimitive;
 
 /// A limit: when, and why.

@@ -100,7 +100,9 @@ pub fn judge(bench: &Bench<'_>, step: &Step, item: Option<&Item>) -> Verdict {
         (Fact::Unknown(why), _) => return Verdict::Unknown(vec![why]),
         (Fact::Is { value: Value::Quantity(waited), shown, label }, StepKind::Timed(limit)) => {
             match limit.compute(&bench.asker(step, item)) {
-                Ok(Value::Quantity(wanted)) if waited.compare(&wanted).is_some_and(std::cmp::Ordering::is_ge) => {
+                Ok(Value::Quantity(wanted))
+                    if waited.compare(&wanted).is_some_and(std::cmp::Ordering::is_ge) =>
+                {
                     Verdict::Open
                 }
                 Ok(Value::Quantity(wanted)) => Verdict::Shut(vec![format!(
@@ -125,9 +127,7 @@ pub fn judge(bench: &Bench<'_>, step: &Step, item: Option<&Item>) -> Verdict {
 /// The first step to be answered next; `None` when nothing is left. Wearers' own steps come when
 /// nothing else is left.
 pub fn next(walk: &[Stand<'_>]) -> Option<usize> {
-    walk.iter()
-        .position(|s| !s.done() && !s.of_wearer())
-        .or_else(|| walk.iter().position(|s| !s.done()))
+    walk.iter().position(|s| !s.done() && !s.of_wearer()).or_else(|| walk.iter().position(|s| !s.done()))
 }
 
 /// What must be answered before this step may be: labels of the steps that hold it.

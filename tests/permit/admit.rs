@@ -7,7 +7,7 @@ use airwrit::permit::decide::air::Move;
 use airwrit::permit::decide::answer::Typed;
 use airwrit::permit::decide::open;
 use airwrit::permit::decide::sign::Limits;
-use airwrit::view::{StateWord, Standing};
+use airwrit::view::{Standing, StateWord};
 
 /// A live permit, both wearers' own steps done.
 fn live(plan: Plan) -> (Day, String) {
@@ -112,7 +112,8 @@ fn an_outlet_feeds_one_and_must_be_in_service() {
     for o in ["green", "white"] {
         day.say(&n, "outlet_ok", Some(o), "yes").unwrap();
     }
-    let out = Typed { value: None, left_out: Some("latch worn".into()), ..typed("outlet_ok", Some("red"), "") };
+    let out =
+        Typed { value: None, left_out: Some("latch worn".into()), ..typed("outlet_ok", Some("red"), "") };
     day.answer(&n, &out).unwrap();
     assert_eq!(day.standing(&n, "outlet_ok", Some("red")), Standing::OutOfService);
     let derived = Typed { value: None, ..typed("spare", None, "") };
@@ -162,7 +163,8 @@ fn an_item_out_of_service_leaves_every_list_and_can_be_taken_back() {
     assert_eq!(day.standing(&n, "outlet_gauge", Some("green")), Standing::Open);
     assert_eq!(count(&mut day), "3");
     // Where nothing may be left out, nothing is.
-    let out = Typed { value: None, left_out: Some("no time".into()), ..typed("outlet_gauge", Some("red"), "") };
+    let out =
+        Typed { value: None, left_out: Some("no time".into()), ..typed("outlet_gauge", Some("red"), "") };
     assert!(day.answer(&n, &out).is_err());
 }
 
@@ -248,14 +250,22 @@ fn jobs_that_are_refused() {
         ("attendant: oksana", "attendant: zaneta", "the attendant, zaneta, is a wearer too"),
         ("entry_watch: marit", "entry_watch: nikos", "the entry watch, nikos, is a wearer too"),
         ("entry_watch: marit", "entry_watch: oksana", "are one person"),
-        ("  - { person: pavlos }\n  - { person: ines }", "  - { person: oksana }\n  - { person: marit }", "none of the rescuers"),
+        (
+            "  - { person: pavlos }\n  - { person: ines }",
+            "  - { person: oksana }\n  - { person: marit }",
+            "none of the rescuers",
+        ),
         ("  - { person: ines }", "  - { person: zaneta }", "1 rescuers are named who are no wearers"),
         ("holder: lukasz", "holder: eleni", "is no operator"),
         ("holder: lukasz", "holder: zaneta", "is a wearer too"),
         ("outlet: white", "outlet: red", "given to two wearers"),
         ("outlet: white", "outlet: black", "which the set does not have"),
         ("escape_set: wren15, hose: blue1", "hose: blue1", "carries no escape set"),
-        ("respirator: tern, escape_set: wren15, hose: blue1", "respirator: puffin, escape_set: wren15, hose: blue1", "hood"),
+        (
+            "respirator: tern, escape_set: wren15, hose: blue1",
+            "respirator: puffin, escape_set: wren15, hose: blue1",
+            "hood",
+        ),
         ("place: quay3", "place: quay4", "the place `quay4` is not in the site file"),
         ("supply_point: q3b", "supply_point: q9", "is not in the site file"),
         ("hose: blue1", "hose: blue9", "blue9"),
@@ -319,7 +329,9 @@ fn every_gate_is_judged_again_with_the_date_of_then() {
 fn hours_run_out_inside_a_permit() {
     let work = SMALL.replace("        good_for: place\n", "        good_for: { hours: 2 }\n");
     let (mut day, n) = live(Plan { work, ..Plan::small() });
-    let given = airwrit::time::seconds(&day.state.permits[&n].answers.iter().find(|a| a.step == "siting").unwrap().stamp.time);
+    let given = airwrit::time::seconds(
+        &day.state.permits[&n].answers.iter().find(|a| a.step == "siting").unwrap().stamp.time,
+    );
     day.second = given + 7200;
     assert_eq!(day.forbidden(&n, "zaneta", Move::OnAir), Vec::<String>::new());
     day.second += 1;
@@ -414,7 +426,11 @@ fn the_wind_and_alarms_end_what_rested_on_them_in_a_draft_too() {
 fn a_shutdown_half_way_breaks_the_start() {
     let mut day = Day::opened(Plan::small());
     let n = day.number.clone();
-    let job = day.plan.job.replace("attendant: oksana", "attendant: soren").replace("entry_watch: marit", "entry_watch: jiri");
+    let job = day
+        .plan
+        .job
+        .replace("attendant: oksana", "attendant: soren")
+        .replace("entry_watch: marit", "entry_watch: jiri");
     let other = day.open(&job);
     day.say(&other, "ready", None, "yes").unwrap();
     day.live(&n);

@@ -5,7 +5,7 @@ use airwrit::audit::Verdict;
 use airwrit::permit::decide::air::Move;
 use airwrit::permit::decide::sign::Limits;
 use airwrit::record::excerpt;
-use airwrit::view::{StateWord, Standing};
+use airwrit::view::{Standing, StateWord};
 use std::sync::OnceLock;
 
 const PRE_START: &str = include_str!("../../examples/answers-pre-start.yaml");

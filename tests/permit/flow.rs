@@ -17,7 +17,10 @@ fn second_job(day: &Day) -> String {
         .replace("attendant: oksana", "attendant: soren")
         .replace("entry_watch: marit", "entry_watch: jiri")
         .replace("person: zaneta", "person: maelle")
-        .replace("  - { person: nikos, respirator: tern, escape_set: wren15, hose: grey7, outlet: white }\n", "")
+        .replace(
+            "  - { person: nikos, respirator: tern, escape_set: wren15, hose: grey7, outlet: white }\n",
+            "",
+        )
         .replace("outlet: red", "outlet: green")
 }
 
@@ -61,7 +64,11 @@ fn those_of_the_set_s_other_permits_are_counted_as_long_as_they_may_breathe() {
     assert_eq!(left(&day, &n).unwrap(), "1628");
     assert_eq!(left(&day, &other).unwrap(), "1628");
     // The same people planned once more, in the same masks, breathe once.
-    let again = day.plan.job.replace("attendant: oksana", "attendant: soren").replace("entry_watch: marit", "entry_watch: jiri");
+    let again = day
+        .plan
+        .job
+        .replace("attendant: oksana", "attendant: soren")
+        .replace("entry_watch: marit", "entry_watch: jiri");
     let third = day.open(&again);
     assert_eq!(left(&day, &n).unwrap(), "1628");
     day.cancel(&third, "eleni").unwrap();
@@ -78,7 +85,9 @@ fn what_was_worked_out_goes_stale_when_others_come() {
     let job = second_job(&day);
     day.open(&job);
     assert_eq!(day.standing(&n, "spare", None), Standing::Hold);
-    assert!(day.declare(&n, "lukasz").unwrap_err().why.iter().any(|w| w.contains("worked out again it is 2046")));
+    assert!(
+        day.declare(&n, "lukasz").unwrap_err().why.iter().any(|w| w.contains("worked out again it is 2046"))
+    );
     day.answer(&n, &Typed { value: None, ..typed("spare", None, "") }).unwrap();
     day.declare(&n, "lukasz").unwrap();
 }
@@ -103,7 +112,8 @@ fn a_stranger_on_air_makes_the_flow_unknown_and_shuts() {
 /// Too many for the set: it holds, and nobody declares.
 #[test]
 fn a_rescuer_too_many_holds() {
-    let mut day = Day::opened(Plan::small().job("{ person: pavlos }", "{ person: pavlos, respirator: tern }"));
+    let mut day =
+        Day::opened(Plan::small().job("{ person: pavlos }", "{ person: pavlos, respirator: tern }"));
     let n = day.number.clone();
     day.ready(&n);
     assert_eq!(day.standing(&n, "spare", None), Standing::Hold);

@@ -137,7 +137,8 @@ fn run(ops: &[Op], reached: &mut Reached) {
                 let n = &permits[p];
                 let open = matches!(life(p), StateWord::Draft | StateWord::Declared);
                 if open {
-                    let _ = d.answer(n, &Typed { again: Some("other".into()), ..typed("ready", None, "yes") });
+                    let _ =
+                        d.answer(n, &Typed { again: Some("other".into()), ..typed("ready", None, "yes") });
                     let _ = d.answer(n, &Typed { value: None, ..typed("spare", None, "") });
                 }
             }
@@ -236,8 +237,11 @@ fn run(ops: &[Op], reached: &mut Reached) {
                 tally.moved(w, MOVES[m], p);
             }
             Op::OnPermit(p, k) => {
-                let (kind, members): (_, &[(&str, &str)]) =
-                    [("call_out", &[][..]), ("suspend", &[("reason", "fog")][..]), ("event", &[("what", "co")][..])][k];
+                let (kind, members): (_, &[(&str, &str)]) = [
+                    ("call_out", &[][..]),
+                    ("suspend", &[("reason", "fog")][..]),
+                    ("event", &[("what", "co")][..]),
+                ][k];
                 d.on_permit(&permits[p], kind, members);
                 assert_ne!(d.life(&permits[p]), StateWord::Live);
             }
@@ -300,10 +304,22 @@ fn nobody_is_put_on_air_or_left_without_it_by_request() {
 /// Every pair of requests and reports from each of a few begun states: depth two, exhaustively.
 #[test]
 fn every_pair_from_a_live_permit() {
-    let prefix = [Op::Declare(0), Op::Countersign(0, 0), Op::Own(0, 0, true), Op::Own(0, 1, true), Op::Request(0, 0, false)];
+    let prefix = [
+        Op::Declare(0),
+        Op::Countersign(0, 0),
+        Op::Own(0, 0, true),
+        Op::Own(0, 1, true),
+        Op::Request(0, 0, false),
+    ];
     let mut ops = vec![Op::Start, Op::Stop, Op::Clock(8 * 3600), Op::Clock(-200)];
     for p in 0..2 {
-        ops.extend([Op::Declare(p), Op::Countersign(p, 0), Op::HandBack(p, true), Op::HandBack(p, false), Op::Cancel(p)]);
+        ops.extend([
+            Op::Declare(p),
+            Op::Countersign(p, 0),
+            Op::HandBack(p, true),
+            Op::HandBack(p, false),
+            Op::Cancel(p),
+        ]);
         ops.extend([Op::Shutdown(p, true), Op::Close(p), Op::OnPermit(p, 0)]);
         for w in 0..2 {
             ops.extend([Op::Request(p, w, false), Op::Request(p, w, true), Op::Report(Some(p), w, 3)]);

@@ -7,7 +7,7 @@ use airwrit::permit::decide::sign::{self, Limits};
 use airwrit::permit::decide::{Known, Refusal};
 use airwrit::permit::valid;
 use airwrit::record::line::{Draft, What};
-use airwrit::view::{StateWord, Standing};
+use airwrit::view::{Standing, StateWord};
 
 fn says(r: Result<airwrit::record::line::Line, Refusal>, words: &str) {
     let r = r.unwrap_err();
@@ -54,7 +54,8 @@ fn competence_that_is_over_signs_nothing_and_that_of_the_holder_ends_a_permit() 
     says(day.countersign(&n, "eleni", &Limits::default()), "shown until 2026-11-24");
     day.countersign(&n, "bohdan", &Limits::default()).unwrap();
     // The last day counts whole, to the site's midnight.
-    let plan = of("lukasz", "2026-11-25").start("2026-11-25T21:00:00Z").job("until: \"16:20\"", "until: \"04:00\"");
+    let plan =
+        of("lukasz", "2026-11-25").start("2026-11-25T21:00:00Z").job("until: \"16:20\"", "until: \"04:00\"");
     let mut day = Day::opened(plan);
     let n = day.number.clone();
     day.ready(&n);
@@ -68,8 +69,11 @@ fn competence_that_is_over_signs_nothing_and_that_of_the_holder_ends_a_permit() 
 #[test]
 fn the_earliest_of_everything_ends_it_and_says_so() {
     let no_shift = |p: Plan| {
-        p.site("{ id: early, name: Early shift, at: \"14:30\" }", "{ id: early, name: Early shift, at: \"23:30\" }")
-            .site("at: \"17:15\"", "at: \"23:45\"")
+        p.site(
+            "{ id: early, name: Early shift, at: \"14:30\" }",
+            "{ id: early, name: Early shift, at: \"23:30\" }",
+        )
+        .site("at: \"17:15\"", "at: \"23:45\"")
     };
     let rows = [
         (Plan::small(), Limits::default(), "2026-11-25T13:30:00Z", "the end of the shift (Early shift)"),
@@ -217,7 +221,10 @@ fn the_state_is_that_of_the_time_the_line_gets() {
     says(day.say(&n, "own", Some("nikos"), "yes"), "lapsed");
     says(day.cancel(&n, "eleni"), "lapsed");
     let why = day.forbidden(&n, "zaneta", Move::OnAir);
-    assert!(why.iter().any(|w| w.contains("lapsed")) && why.iter().any(|w| w.contains("was valid to")), "{why:?}");
+    assert!(
+        why.iter().any(|w| w.contains("lapsed")) && why.iter().any(|w| w.contains("was valid to")),
+        "{why:?}"
+    );
 }
 
 /// A jump of more than a day forward is asked about.
@@ -235,12 +242,16 @@ fn a_jump_is_noticed() {
 /// An answer told later than five minutes after it happened stays in the record and opens nothing.
 #[test]
 fn a_late_answer_opens_nothing() {
-    for (late, standing) in [(0, Standing::Open), (300, Standing::Open), (301, Standing::Hold), (-301, Standing::Hold)] {
+    for (late, standing) in
+        [(0, Standing::Open), (300, Standing::Open), (301, Standing::Hold), (-301, Standing::Hold)]
+    {
         let mut day = Day::opened(Plan::small());
         let n = day.number.clone();
         day.say(&n, "ready", None, "yes").unwrap();
         day.request_of_set("started").unwrap();
-        let draft = day.on(&n, |k, p, t| airwrit::permit::decide::answer::answer(k, p, t, &typed("siting", None, "40"))).unwrap();
+        let draft = day
+            .on(&n, |k, p, t| airwrit::permit::decide::answer::answer(k, p, t, &typed("siting", None, "40")))
+            .unwrap();
         let at = airwrit::time::utc(day.second - late);
         let data = data_of(&draft).clone().with("at", at.as_str()).with("told_by", "lukasz");
         day.add(&Draft { what: What::Data(data), ..draft });
@@ -253,7 +264,8 @@ fn a_late_answer_opens_nothing() {
 fn a_late_report_counts() {
     let (mut day, n) = in_state(StateWord::Live);
     let told = Told { at: Some("2026-11-25T04:00:00Z".into()), by: Some("oksana".into()) };
-    let draft = day.on(&n, |k, p, _| air::report(k, Some(p), "heron", "zaneta", Move::In, Vec::new(), &told, "lukasz"));
+    let draft = day
+        .on(&n, |k, p, _| air::report(k, Some(p), "heron", "zaneta", Move::In, Vec::new(), &told, "lukasz"));
     assert_eq!(data_of(&draft).text("at"), Some("2026-11-25T04:00:00Z"));
     day.add(&draft);
     assert_eq!(day.state.tally_of_permit(&n), 1);

@@ -77,7 +77,9 @@ const REQUESTS: [(&str, Ask); 14] = [
     ("open", |d, _| {
         let job = d.plan.job.clone();
         // Others stand at the second one.
-        let job = job.replace("attendant: oksana", "attendant: soren").replace("entry_watch: marit", "entry_watch: jiri");
+        let job = job
+            .replace("attendant: oksana", "attendant: soren")
+            .replace("entry_watch: marit", "entry_watch: jiri");
         d.try_open(&job, false).map(drop)
     }),
     ("job", |d, n| {
@@ -173,7 +175,10 @@ fn started_is_asked_once_and_after_what_comes_before_it() {
             day.of_set("stopped", &[]);
         }
         let refused = day.request_of_set("started").unwrap_err();
-        assert!(refused.why.iter().any(|w| w.contains("no permit for heron is open")), "{state:?} {refused:?}");
+        assert!(
+            refused.why.iter().any(|w| w.contains("no permit for heron is open")),
+            "{state:?} {refused:?}"
+        );
     }
 }
 
@@ -243,7 +248,8 @@ fn every_report_is_kept_in_every_state() {
 fn reports_are_kept_whatever_the_name() {
     let long = "ż".repeat(3000);
     let (mut d, n) = in_state(StateWord::Live);
-    for who in ["", "  ", "a\u{202e}b", "two\nlines", "tab\there", "\u{feff}", "Z\u{307}aneta", long.as_str()] {
+    for who in ["", "  ", "a\u{202e}b", "two\nlines", "tab\there", "\u{feff}", "Z\u{307}aneta", long.as_str()]
+    {
         for number in [None, Some(n.as_str())] {
             d.report(number, who, Move::In);
             assert_eq!(d.state.on_air.len(), 1, "{who:?}");

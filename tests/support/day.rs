@@ -17,7 +17,7 @@ use airwrit::record::store;
 use airwrit::site::Raw;
 use airwrit::time::Moment;
 use airwrit::trust::{Role, Signer};
-use airwrit::view::{StateWord, Standing};
+use airwrit::view::{Standing, StateWord};
 use jiff::tz::TimeZone;
 use serde::Deserialize;
 
@@ -388,14 +388,16 @@ impl Day {
     }
 
     /// Every step and item of the form with its standing and why.
-    pub fn stands(&self, number: &str, shutdown: bool) -> Vec<(String, Option<String>, Standing, Vec<String>)> {
+    pub fn stands(
+        &self,
+        number: &str,
+        shutdown: bool,
+    ) -> Vec<(String, Option<String>, Standing, Vec<String>)> {
         self.on(number, |k, p, t| {
             let bench = answer::bench(k, p, t, shutdown).unwrap();
             walk::walk(&bench)
                 .iter()
-                .map(|s| {
-                    (s.step.id().to_owned(), s.item_id().map(str::to_owned), s.standing, s.why.clone())
-                })
+                .map(|s| (s.step.id().to_owned(), s.item_id().map(str::to_owned), s.standing, s.why.clone()))
                 .collect()
         })
     }
@@ -411,7 +413,13 @@ impl Day {
     }
 
     /// Answers one step plainly.
-    pub fn say(&mut self, number: &str, step: &str, item: Option<&str>, value: &str) -> Result<Line, Refusal> {
+    pub fn say(
+        &mut self,
+        number: &str,
+        step: &str,
+        item: Option<&str>,
+        value: &str,
+    ) -> Result<Line, Refusal> {
         self.answer(number, &typed(step, item, value))
     }
 
@@ -625,7 +633,10 @@ impl Day {
 
 pub fn trust() -> airwrit::audit::Trust {
     let fingerprint = |c: &str| key_of(c).public().fingerprint();
-    airwrit::audit::Trust { custodians: vec![fingerprint("custodian-a"), fingerprint("custodian-c")], threshold: 2 }
+    airwrit::audit::Trust {
+        custodians: vec![fingerprint("custodian-a"), fingerprint("custodian-c")],
+        threshold: 2,
+    }
 }
 
 pub fn typed(step: &str, item: Option<&str>, value: &str) -> Typed {

@@ -111,7 +111,11 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     }
     match permit.valid_to.as_deref() {
         Some(v) if v < known.time() => {
-            why.push(format!("{} was valid to {}", permit.number, crate::time::for_people(v, &known.now.zone)));
+            why.push(format!(
+                "{} was valid to {}",
+                permit.number,
+                crate::time::for_people(v, &known.now.zone)
+            ));
         }
         Some(_) => {}
         None => why.push(format!("{} was never countersigned", permit.number)),
@@ -157,7 +161,10 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
             why.push(format!("{person} is on air from another set"));
         }
         (Move::In, Some(_)) if here.is_some_and(|p| p.permit.as_deref() != Some(&permit.number)) => {
-            why.push(format!("{person} is on air, but not on {}: mask off, connect on this permit", permit.number));
+            why.push(format!(
+                "{person} is on air, but not on {}: mask off, connect on this permit",
+                permit.number
+            ));
         }
         (Move::In, Some(Whereabouts::Outside | Whereabouts::OutOnAir)) | (Move::OnAir, None) => {}
         (Move::Out | Move::OffAir, _) => {}
@@ -193,7 +200,10 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
     }
     let on = others().count() + 1;
     if on > in_service.len() {
-        why.push(format!("{on} would be on air from this set, which has {} outlets in service", in_service.len()));
+        why.push(format!(
+            "{on} would be on air from this set, which has {} outlets in service",
+            in_service.len()
+        ));
     }
     let on_permit = others().filter(|p| p.permit.as_deref() == Some(&permit.number)).count() + 1;
     if let Some(most) = sign::limit_of_wearers(permit)
@@ -206,11 +216,23 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
 
 /// The outlet a person is planned on.
 pub fn planned_outlet(texts: &Texts, person: &str) -> Option<String> {
-    texts.job.items("wearers").iter().find(|w| w.id() == person).and_then(|w| w.text("outlet")).map(str::to_owned)
+    texts
+        .job
+        .items("wearers")
+        .iter()
+        .find(|w| w.id() == person)
+        .and_then(|w| w.text("outlet"))
+        .map(str::to_owned)
 }
 
 /// Asks to put somebody on air or let them in.
-pub fn request(known: &Known<'_>, permit: &Permit, person: &str, to: Move, by: &str) -> Result<Draft, Refusal> {
+pub fn request(
+    known: &Known<'_>,
+    permit: &Permit,
+    person: &str,
+    to: Move,
+    by: &str,
+) -> Result<Draft, Refusal> {
     let why = forbidden(known, permit, person, to);
     super::unless(
         why,
@@ -271,7 +293,13 @@ fn breaches(why: Vec<String>) -> Json {
 
 /// Something that happened to a set: `started`, `stopped`, `moved`, `plugged`, `filled`, `serviced`,
 /// `air_test`. Members as typed; `date` is put in where it lacks.
-pub fn of_set(known: &Known<'_>, kind: &'static str, mut members: Vec<(String, Json)>, told: &Told, by: &str) -> Draft {
+pub fn of_set(
+    known: &Known<'_>,
+    kind: &'static str,
+    mut members: Vec<(String, Json)>,
+    told: &Told,
+    by: &str,
+) -> Draft {
     if !members.iter().any(|(k, _)| k == "date") {
         members.push(("date".into(), known.now.date().to_string().into()));
     }

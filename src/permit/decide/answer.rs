@@ -58,16 +58,19 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
     known.clock()?;
     let bench = bench(known, permit, texts, typed.shutdown)?;
     let life = known.life(permit);
-    in_states(known, permit, "nothing can be answered", &[
-        StateWord::Draft,
-        StateWord::Declared,
-        StateWord::Live,
-        StateWord::Suspended,
-    ])?;
+    in_states(
+        known,
+        permit,
+        "nothing can be answered",
+        &[StateWord::Draft, StateWord::Declared, StateWord::Live, StateWord::Suspended],
+    )?;
     let Some((_, step)) = bench.form.step(&typed.step) else {
         let near = crate::text::nearest(&typed.step, bench.form.steps().map(|(_, s)| s.id()));
-        return Err(Refusal::because(format!("the form has no step `{}`", crate::text::safe_line(&typed.step)))
-            .instead(near.map_or("`airwrit show` lists the steps".into(), |n| format!("did you mean `{n}`?"))));
+        return Err(Refusal::because(format!(
+            "the form has no step `{}`",
+            crate::text::safe_line(&typed.step)
+        ))
+        .instead(near.map_or("`airwrit show` lists the steps".into(), |n| format!("did you mean `{n}`?"))));
     };
     let walk = walk::walk(&bench);
     let stand = find(&walk, step.id(), typed.item.as_deref())?;
@@ -92,11 +95,15 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
             && step.good_for().iter().any(|g| matches!(g.scope, GoodForScope::Hours(_)));
         let stands = matches!(life, StateWord::Live | StateWord::Suspended) && !ran_out;
         if stands && !stand.of_wearer() && step.before() != Before::Air {
-            return Err(Refusal::because(format!("{} is {}: what was countersigned stands", permit.number, life.word()))
-                .instead("suspend and hand back, then open a new permit, if this has changed"));
+            return Err(Refusal::because(format!(
+                "{} is {}: what was countersigned stands",
+                permit.number,
+                life.word()
+            ))
+            .instead("suspend and hand back, then open a new permit, if this has changed"));
         }
-        let needs_start = step.before() != Before::Start
-            && step.good_for().iter().any(|g| g.scope == GoodForScope::Start);
+        let needs_start =
+            step.before() != Before::Start && step.good_for().iter().any(|g| g.scope == GoodForScope::Start);
         if needs_start && !running(known, &permit.set.id) {
             return Err(Refusal::because("this is judged on the running set, and no start is recorded")
                 .instead("start the set and record that: `airwrit started`"));
@@ -107,8 +114,12 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
             return Err(Refusal::because(format!("this step does not apply: {}", stand.why.join("; "))));
         }
         crate::view::Standing::OutOfService if stand.answers.last().is_none_or(|a| a.left_out.is_none()) => {
-            return Err(Refusal::because(format!("{} is out of service: {}", stand.label(), stand.why.join("; ")))
-                .instead("answer the step at which it was left out, to take it back"));
+            return Err(Refusal::because(format!(
+                "{} is out of service: {}",
+                stand.label(),
+                stand.why.join("; ")
+            ))
+            .instead("answer the step at which it was left out, to take it back"));
         }
         crate::view::Standing::Open
         | crate::view::Standing::Hold
@@ -199,7 +210,9 @@ fn value(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Vec<(Str
     }
     if let StepKind::Derived(_) = step.kind() {
         if given.is_some() {
-            return Err(Refusal::because("this step is worked out; nobody types its value").instead("give no value"));
+            return Err(
+                Refusal::because("this step is worked out; nobody types its value").instead("give no value")
+            );
         }
         let (text, _) = bench
             .derive(step, stand.item.as_ref())
@@ -241,8 +254,10 @@ fn value(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Vec<(Str
             // since the gauge in hand shows the step's.
             let number = given.strip_suffix(symbol).unwrap_or(given).trim();
             let decimal = Decimal::read(number).map_err(|e| {
-                Refusal::because(format!("got `{}`: {e}", crate::text::safe_line(given)))
-                    .instead(format!("type the number as the instrument shows it, in {}", if symbol.is_empty() { "figures" } else { symbol }))
+                Refusal::because(format!("got `{}`: {e}", crate::text::safe_line(given))).instead(format!(
+                    "type the number as the instrument shows it, in {}",
+                    if symbol.is_empty() { "figures" } else { symbol }
+                ))
             })?;
             decimal.fits(instrument.decimals()).map_err(|e| Refusal::because(e.to_string()))?;
             let quantity = match unit {
@@ -254,7 +269,13 @@ fn value(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Vec<(Str
                     .limit(limit, unit, step, stand.item.as_ref())
                     .map_err(|why| Refusal::because(format!("the instrument's range is not known: {why}")))?;
                 let outside = match quantity.compare(&limit) {
-                    Some(order) => if low { order.is_lt() } else { order.is_gt() },
+                    Some(order) => {
+                        if low {
+                            order.is_lt()
+                        } else {
+                            order.is_gt()
+                        }
+                    }
                     None => true,
                 };
                 if outside {
@@ -307,7 +328,12 @@ fn timed(bench: &Bench<'_>, stand: &Stand<'_>, given: &str) -> Result<Vec<(Strin
         ("done", None) => {
             return Err(Refusal::because("it was not begun").instead("answer `begun` when it begins"));
         }
-        _ => return Err(Refusal::because(format!("got `{}`, wanted begun or done", crate::text::safe_line(given)))),
+        _ => {
+            return Err(Refusal::because(format!(
+                "got `{}`, wanted begun or done",
+                crate::text::safe_line(given)
+            )));
+        }
     }
     Ok(vec![("value".into(), given.into())])
 }
@@ -323,12 +349,8 @@ fn again(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Option<(
             crate::text::safe_line(word),
             AGAIN.join(", ")
         ))),
-        None if counts && !by_itself => {
-            Err(Refusal::because("this step was answered before").instead(format!(
-                "say what was done since with --again: {}",
-                AGAIN.join(", ")
-            )))
-        }
+        None if counts && !by_itself => Err(Refusal::because("this step was answered before")
+            .instead(format!("say what was done since with --again: {}", AGAIN.join(", ")))),
         None => Ok(None),
     }
 }

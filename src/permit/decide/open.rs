@@ -47,12 +47,15 @@ pub fn open(known: &Known<'_>, ask: &Opening) -> Result<Draft, Refusal> {
         let Some(t) = known.chain.texts.get(&(kind.to_owned(), id.to_owned())) else {
             let have: Vec<&str> =
                 known.chain.texts.keys().filter(|(k, _)| k == kind).map(|(_, id)| id.as_str()).collect();
-            return Err(Refusal::because(format!("no {kind} `{}` is in force here", crate::text::safe_line(id)))
-                .instead(if have.is_empty() {
-                    format!("an approver puts one in force: `airwrit approve FILE` with a {kind} file")
-                } else {
-                    format!("in force: {}", have.join(", "))
-                }));
+            return Err(Refusal::because(format!(
+                "no {kind} `{}` is in force here",
+                crate::text::safe_line(id)
+            ))
+            .instead(if have.is_empty() {
+                format!("an approver puts one in force: `airwrit approve FILE` with a {kind} file")
+            } else {
+                format!("in force: {}", have.join(", "))
+            }));
         };
         Ok((object([("hash", t.text_hash.as_str().into()), ("id", id.into())]), t.text.clone()))
     };
@@ -60,9 +63,14 @@ pub fn open(known: &Known<'_>, ask: &Opening) -> Result<Draft, Refusal> {
     let (set, set_text) = cited("set", &ask.set)?;
     let (site, site_text) = cited("site", &ask.site)?;
     let checklist = bench::checklist(&ask.form, &form_text).map_err(Refusal::because)?;
-    let wanted = if ask.for_shutdown { crate::checklist::Purpose::Shutdown } else { crate::checklist::Purpose::Work };
+    let wanted =
+        if ask.for_shutdown { crate::checklist::Purpose::Shutdown } else { crate::checklist::Purpose::Work };
     if checklist.purpose() != wanted {
-        return Err(Refusal::because(format!("the form `{}` is for {}", ask.form, checklist.purpose().as_str())));
+        return Err(Refusal::because(format!(
+            "the form `{}` is for {}",
+            ask.form,
+            checklist.purpose().as_str()
+        )));
     }
     let set_values = bench::file("set", &set_text).map_err(Refusal::because)?;
     let site_values = bench::file("site", &site_text).map_err(Refusal::because)?;
@@ -185,7 +193,9 @@ pub fn job_problems(
         ));
     }
     if !ready.is_empty() && ready.iter().all(|r| [get("attendant"), get("entry_watch")].contains(r)) {
-        why.push("attendant and entry watch stay where they are; none of the rescuers is anybody else".into());
+        why.push(
+            "attendant and entry watch stay where they are; none of the rescuers is anybody else".into(),
+        );
     }
     for role in ["attendant", "entry_watch"] {
         let who = get(role);
@@ -194,7 +204,8 @@ pub fn job_problems(
             why.push(format!("the {words}, {who}, is a wearer too"));
         }
         for other in known.state.permits.values().filter(|p| Some(p.number.as_str()) != own) {
-            let at_work = known.life(other) == StateWord::Live || known.state.tally_of_permit(&other.number) > 0;
+            let at_work =
+                known.life(other) == StateWord::Live || known.state.tally_of_permit(&other.number) > 0;
             let stands = ["attendant", "entry_watch"].iter().any(|r| other.job.text(r) == Some(who.as_str()));
             if at_work && stands {
                 why.push(format!("the {words}, {who}, stands at {} already", other.number));

@@ -50,7 +50,15 @@ fn values(permit: &Permit, texts: &Texts) -> Vec<(&'static str, String)> {
         ("permit", permit.number.clone()),
         ("set", name(&texts.set, &texts.language)),
         ("place", place(texts)),
-        ("job", texts.job.text("what").map(str::to_owned).or_else(|| texts.job.words("what").map(|w| w.get(&texts.language).to_owned())).unwrap_or_default()),
+        (
+            "job",
+            texts
+                .job
+                .text("what")
+                .map(str::to_owned)
+                .or_else(|| texts.job.words("what").map(|w| w.get(&texts.language).to_owned()))
+                .unwrap_or_default(),
+        ),
         ("wearers", names.join(", ")),
     ]
 }
@@ -92,7 +100,9 @@ fn may_sign(known: &Known<'_>, by: &str, role: Role) -> Vec<String> {
     let roster = &known.chain.origin.roster;
     match roster.person(by) {
         None => vec![format!("`{}` is not on the roster", crate::text::safe_line(by))],
-        Some(p) if !p.roles.contains(&role) => vec![format!("{} is no {} on the roster", p.name, role.word())],
+        Some(p) if !p.roles.contains(&role) => {
+            vec![format!("{} is no {} on the roster", p.name, role.word())]
+        }
         Some(p) => match p.competence {
             Some(until) if until < known.now.date() => {
                 vec![format!("the competence of {} was shown until {until}", p.name)]
@@ -126,7 +136,12 @@ pub fn valid_to(known: &Known<'_>, permit: &Permit, texts: &Texts, until: Option
 }
 
 /// The operator declares.
-pub fn declare(known: &Known<'_>, permit: &Permit, texts: &Texts, hand: &Hand<'_>) -> Result<ActDraft, Refusal> {
+pub fn declare(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    hand: &Hand<'_>,
+) -> Result<ActDraft, Refusal> {
     known.clock()?;
     in_states(known, permit, "it cannot be declared", &[StateWord::Draft])?;
     if permit.for_shutdown {
@@ -256,11 +271,8 @@ pub fn hand_back(
     reason: Option<&str>,
 ) -> Result<ActDraft, Refusal> {
     known.clock()?;
-    let states: &[StateWord] = if permit.for_shutdown {
-        &[StateWord::Draft]
-    } else {
-        &[StateWord::Live, StateWord::Suspended]
-    };
+    let states: &[StateWord] =
+        if permit.for_shutdown { &[StateWord::Draft] } else { &[StateWord::Live, StateWord::Suspended] };
     in_states(known, permit, "it cannot be handed back", states)?;
     let mut why = may_sign(known, hand.by, Role::Operator);
     for p in &known.state.on_air {
@@ -271,9 +283,7 @@ pub fn hand_back(
     let how = match left_running {
         Some(other) => {
             let good = known.state.permits.get(other).is_some_and(|o| {
-                other != permit.number
-                    && o.set.id == permit.set.id
-                    && known.life(o) == StateWord::Live
+                other != permit.number && o.set.id == permit.set.id && known.life(o) == StateWord::Live
             });
             if !good {
                 why.push(format!("{other} is no other live permit of this set"));
@@ -296,7 +306,10 @@ pub fn hand_back(
             "It was shut down as recorded.".to_owned()
         }
     };
-    unless(why, "take the shutdown steps first: `airwrit walk --shutdown`; or name the live permit the set runs on for")?;
+    unless(
+        why,
+        "take the shutdown steps first: `airwrit walk --shutdown`; or name the live permit the set runs on for",
+    )?;
     let mut v = values(permit, texts);
     v.push(("how", how));
     let mut members = Vec::new();
@@ -313,7 +326,12 @@ pub fn hand_back(
 }
 
 /// The supervisor ends it after the hand-back.
-pub fn close(known: &Known<'_>, permit: &Permit, texts: &Texts, hand: &Hand<'_>) -> Result<ActDraft, Refusal> {
+pub fn close(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    hand: &Hand<'_>,
+) -> Result<ActDraft, Refusal> {
     known.clock()?;
     in_states(known, permit, "it cannot be closed", &[StateWord::HandedBack])?;
     let mut why = may_sign(known, hand.by, Role::Supervisor);
@@ -335,12 +353,12 @@ pub fn cancel(
     reason: &str,
 ) -> Result<ActDraft, Refusal> {
     known.clock()?;
-    in_states(known, permit, "it cannot be cancelled", &[
-        StateWord::Draft,
-        StateWord::Declared,
-        StateWord::Live,
-        StateWord::Suspended,
-    ])?;
+    in_states(
+        known,
+        permit,
+        "it cannot be cancelled",
+        &[StateWord::Draft, StateWord::Declared, StateWord::Live, StateWord::Suspended],
+    )?;
     let mut why = may_sign(known, hand.by, Role::Supervisor);
     for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
         why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
