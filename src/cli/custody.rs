@@ -1,7 +1,7 @@
 //! Keys, rosters, beginning a register, putting texts in force.
 
 use super::args::{Enrol, KeyCommand, RosterCommand, Who};
-use super::{End, Outcome, Outside, Place, could_not, demo, open_key, secret};
+use super::{End, Outcome, Outside, Place, could_not, demo, open_key, secret, shell_word};
 use crate::actions::{roster_sign, sign_roster};
 use crate::finding::any_error;
 use crate::lint::{Kind, kind_of, lint};
@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 pub fn key(k: &KeyCommand, outside: &mut Outside<'_>) -> Outcome {
     match k {
         KeyCommand::New { file } => {
-            if file.exists() {
+            if crate::disk::exists(file) {
                 return Err(could_not(format!("{} exists; keys are never overwritten", file.display())));
             }
             let first = secret("new passphrase: ", outside)?;
@@ -94,7 +94,7 @@ pub fn roster(r: &RosterCommand, outside: &mut Outside<'_>) -> Outcome {
             }
             let armoured = sign_roster(roster.text(), &key).map_err(could_not)?;
             crate::disk::write_file(to, armoured.as_bytes(), false, false)?;
-            writeln!(outside.out, "{} signed by {}", file.display(), key.public().fingerprint())?;
+            writeln!(outside.out, "{} signed by {}", shell_word(file), key.public().fingerprint())?;
             Ok(())
         }
     }
@@ -121,8 +121,8 @@ pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
     writeln!(outside.out, "line 0, {}", line.hash)?;
     writeln!(
         outside.err,
-        "write the custodians' fingerprints down somewhere else: an auditor needs them to verify\n\
-         hint: next, an approver puts the texts in force: `airwrit approve FILE...`"
+        "write the custodians' fingerprints down somewhere else: an auditor needs them to verify\nhint: {}",
+        place.typed("next, an approver puts the texts in force: `airwrit approve FILE... --by ID --key FILE`")
     )?;
     Ok(())
 }
@@ -135,7 +135,7 @@ pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outsid
         let name = path.display().to_string();
         let (kind, findings) = lint(&name, &bytes);
         for f in &findings {
-            writeln!(outside.err, "{f}")?;
+            writeln!(outside.err, "{}", crate::text::safe(&f.to_string()))?;
         }
         if any_error(&findings) {
             return Err(End::from(

@@ -16,10 +16,14 @@ fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Ou
         writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
     }
     if outside.terminal {
-        write!(outside.err, "type yes to sign: ")?;
+        write!(outside.err, "type yes to sign (! everyone out): ")?;
         outside.err.flush()?;
         let mut answer = String::new();
         outside.input.read_line(&mut answer)?;
+        if answer.trim() == "!" {
+            let c = super::args::CallOut { permit: Some(number.to_owned()), ..super::args::CallOut::default() };
+            super::calling::call_out(place, &c, outside)?;
+        }
         if answer.trim() != "yes" {
             writeln!(outside.err, "not signed; nothing was kept")?;
             return Err(End::No);

@@ -173,7 +173,7 @@ impl Line {
         let hex64 = |s: &str| kinds::is_hex(s, 64);
         let line_kind = text("kind", &|s| !s.is_empty())?;
         let Some(kind) = kinds::kind(&line_kind) else {
-            return broken("kind", format!("version 1 knows no kind `{}`", json::short(&line_kind)));
+            return broken("kind", format!("version 1 knows no kind `{}`", crate::text::short(&line_kind)));
         };
         let next = PublicKey::from_hex(&text("next", &hex64)?)
             .or_else(|e| broken("seal", format!("the key for the next line: {e}")))?;
@@ -182,7 +182,7 @@ impl Line {
             log: text("log", &|s| kinds::is_hex(s, 32))?,
             seq,
             prev: text("prev", &hex64)?,
-            time: text("time", &kinds::is_time)?,
+            time: text("time", &crate::time::is_time)?,
             zone: text("zone", &is_zone)?,
             kind,
             next,
@@ -290,7 +290,7 @@ impl Line {
             by: text("by", &|s| !s.is_empty())?,
             role,
             key: text("key", &|s| s.starts_with("SHA256:"))?,
-            time: text("time", &kinds::is_time)?,
+            time: text("time", &crate::time::is_time)?,
             shown: text(shown, &|s| kinds::is_hex(s, 64))?,
             json: act.clone(),
             bytes,

@@ -7,7 +7,7 @@
 
 use super::sshsig::{self, HashName};
 use super::{PublicKey, Role};
-use crate::record::kinds::is_time;
+use crate::time::is_time;
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;

@@ -372,7 +372,7 @@ impl Day<'_> {
     fn print(&mut self, folder: &Path, name: &str, copy: &str) -> Result<(), End> {
         Folder::make(&folder.join("permits"))?;
         let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
-        let pdf = crate::cli::looking::drawn(loaded, &self.number, copy, PaperSize::A4)?;
+        let pdf = crate::cli::looking::drawn(&loaded.known(), &loaded.register.lines, &self.number, copy, PaperSize::A4)?;
         crate::disk::write_file(&folder.join("permits").join(name), &pdf, true, false)?;
         self.say(&format!("printed: permits/{name}, {} kB", pdf.len() / 1000))
     }
