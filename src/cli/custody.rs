@@ -111,6 +111,7 @@ pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
         ));
     }
     let key = open_key(&e.who.key, outside)?;
+    super::signing::theirs(&roster, &e.who.by, &key)?;
     let mut log = [0u8; 16];
     outside.random.fill(&mut log).map_err(could_not)?;
     let log = data_encoding::HEXLOWER.encode(&log);
@@ -160,6 +161,8 @@ pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outsid
         texts.push((kind, id, revision, text));
     }
     let key = open_key(&who.key, outside)?;
+    let looked = super::looking::look(place, outside)?;
+    super::signing::theirs(&looked.chain.origin.roster, &who.by, &key)?;
     for (kind, id, revision, text) in texts {
         let line = place.at_desk(outside, None, |desk| desk.approve(&who.by, &key, kind, &id, revision, &text))?;
         writeln!(outside.out, "{kind} {id} in force, line {}, SHA-256 {}", line.seq, crate::record::line::hash(text.as_bytes()))?;

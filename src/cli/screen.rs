@@ -7,6 +7,7 @@ use crate::actions::Loaded;
 use crate::checklist::{Purpose, StepKind};
 use crate::gate::Value;
 use crate::permit::bench::Bench;
+use crate::permit::decide::Refusal;
 use crate::permit::decide::answer::{self, Typed};
 use crate::permit::walk::{self, Stand};
 use crate::view::{Standing, StateWord};
@@ -86,6 +87,11 @@ pub fn now(
     let bench = answer::bench(&known, permit, &texts, shutdown)?;
     let shutdown = bench.form.purpose() == Purpose::Shutdown;
     let life = known.state.life(permit, &known.now.time);
+    if life.ended() || life == StateWord::HandedBack {
+        return Err(Refusal::because(format!("{number} is {}: nothing is asked of it any more", life.word()))
+            .instead(format!("`airwrit show {number}` shows it"))
+            .into());
+    }
     let stands = walk::walk(&bench);
     let by = by.map_or_else(|| texts.job.text("holder").unwrap_or_default().to_owned(), str::to_owned);
     let left = stands.iter().filter(|s| !s.done()).count();

@@ -4,7 +4,8 @@ use super::args::{Countersign, Who};
 use super::{End, Outcome, Outside, Place, could_not, open_key};
 use crate::actions::Signing;
 use crate::permit::decide::sign::Limits;
-use crate::trust::{SecretKey, Signer};
+use crate::permit::decide::Refusal;
+use crate::trust::{Roster, SecretKey, Signer};
 
 fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Outside<'_>) -> Outcome {
     // What is signed is shown before a passphrase is asked; only the token in it needs the real key.
@@ -30,6 +31,7 @@ fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Ou
         }
     }
     let key = open_key(&who.key, outside)?;
+    theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
     let (act, _) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by, &key))?;
     if act.data.text("said") != Some(said) {
         return Err(could_not("what would be signed has changed since it was shown; begin again"));
@@ -44,6 +46,19 @@ fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Ou
         writeln!(outside.out, "valid to {}; check word {word}", crate::time::for_people(to, &loaded.now.zone))?;
     }
     Ok(())
+}
+
+/// A key that is not on the roster under this person is told before anything is made with it.
+pub fn theirs(roster: &Roster, by: &str, key: &SecretKey) -> Outcome {
+    let public = key.public();
+    if roster.person(by).is_some_and(|p| p.keys.iter().any(|k| k.key == public)) {
+        return Ok(());
+    }
+    let whose = roster.persons.iter().find(|p| p.keys.iter().any(|k| k.key == public));
+    let whose = whose.map_or(String::new(), |p| format!("; it is a key of `{}`", p.id));
+    Err(Refusal::because(format!("{} is no key of `{}`{whose}", public.fingerprint(), crate::text::safe_line(by)))
+        .instead("name the person with --by and their own key file with --key")
+        .into())
 }
 
 /// `airwrit declare`.

@@ -146,7 +146,7 @@ fn one_goes_back_to_what_was_typed_wrongly() {
         steps.find(|s| s["step"] == id).unwrap().clone()
     };
     assert_eq!(step("ambient_low")["answers"].as_array().unwrap().len(), 2);
-    assert_eq!(step("job_read")["answers"][1]["again"], "cleaned");
+    assert_eq!(step("job_read")["answers"][1]["again"], "waited");
 }
 
 #[test]
@@ -188,7 +188,7 @@ fn signing_is_shown_first_and_refused_out_of_turn() {
     s.signed(&["close", &n], "eleni").code(1);
     s.signed(&["refuse", &n, "--reason", "no"], "eleni").code(1);
     s.signed(&["cancel", &n, "--reason", "the ferry has gone"], "eleni").code(0).says("is cancelled");
-    s.run(&["walk", &n], "").code(1);
+    s.run(&["walk", &n], "").code(1).says("is cancelled");
     s.run(&["walk"], "").code(1).says("no permit waits for answers").says("`airwrit open --job FILE --register");
 }
 
