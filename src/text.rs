@@ -95,6 +95,14 @@ pub fn wrapped(line: &str, width: usize) -> Vec<String> {
     out
 }
 
+/// A person's, set's or place's id: `[a-z][a-z0-9-]{0,31}`.
+pub fn is_id(s: &str) -> bool {
+    let b = s.as_bytes();
+    b.len() <= 32
+        && b.first().is_some_and(u8::is_ascii_lowercase)
+        && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == b'-')
+}
+
 /// Unicode normalisation form C.
 pub fn nfc(text: &str) -> Cow<'_, str> {
     if is_nfc(text) { Cow::Borrowed(text) } else { Cow::Owned(text.nfc().collect()) }

@@ -4,9 +4,13 @@
 
 mod audit;
 mod cli;
+mod corpus;
 mod house;
+mod keys;
 mod opening;
 mod permit;
 mod readme;
+mod references;
 mod register;
+mod strict;
 mod support;

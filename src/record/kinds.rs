@@ -5,6 +5,7 @@
 //! in DEVELOPERS.md are made from this one. Not here: what a line does to the state (`permit`).
 
 use super::json::Json;
+use crate::text::is_id;
 use crate::time::{is_date, is_time};
 use crate::trust::Role;
 use crate::view::StateWord;
@@ -620,7 +621,7 @@ fn check_shape(what: &str, shape: Shape, value: &Json) -> Result<(), String> {
 fn text_problem(shape: Shape, s: &str) -> Option<String> {
     let ok = match shape {
         Shape::Ident => is_name(s, 48, b'_'),
-        Shape::Id => is_name(s, 32, b'-'),
+        Shape::Id => is_id(s),
         Shape::Text => !s.is_empty() && s.len() <= 2000,
         Shape::Long => !s.is_empty(),
         Shape::Hash => is_hex(s, 64),
