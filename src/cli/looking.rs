@@ -11,7 +11,7 @@ use crate::record::excerpt as excerpts;
 use crate::record::json::{Json, object};
 use crate::record::line::Line;
 use crate::time::for_people;
-use crate::view::{PermitView, Standing};
+use crate::view::{PermitView, Standing, StateWord};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -105,7 +105,10 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
     let line = |s: &str| crate::text::safe_line(s).into_owned();
     writeln!(out, "{}  {}", v.number, v.state_words)?;
     writeln!(out, "{}", v.state_means)?;
-    writeln!(out, "valid to {}  {}", v.valid_to, line(&v.valid_because))?;
+    if v.state == StateWord::Live {
+        let because = if v.valid_because.is_empty() { String::new() } else { format!(" ({})", line(&v.valid_because)) };
+        writeln!(out, "valid to {}{because}", v.valid_to)?;
+    }
     if !v.check_word.is_empty() {
         writeln!(out, "check word {}", v.check_word)?;
     }

@@ -41,7 +41,7 @@ fn on_in_out_off_and_the_set_is_not_stopped_under_them() {
     s.run(&["reading", &n, "--what", "supply", "--value", "207"], "").code(2).says("has a unit");
     s.run(&["reading", &n, "--what", "supply", "--value", "much"], "").code(2).says("got `much`");
     s.run(&["note", &n, "--words", "the lamp at the manhole was changed"], "").code(0);
-    s.run(&["event", &n, "--what", "wind", "--words", "turned to south"], "").code(0).says("suspended");
+    s.run(&["event", &n, "--what", "wind_turned", "--words", "turned to south"], "").code(0).says("suspended");
     s.run(&["on", "nikos"], "").code(1).says("is suspended, not live");
     s.run(&["out", "zaneta"], "").code(0);
     s.run(&["off", "zaneta"], "").code(0);

@@ -92,5 +92,5 @@ fn its_permit_is_shown_and_the_hint_can_be_typed() {
     let ran = s.bare(&["demo", "--into", &again], "").code(0);
     let hint = ran.err.split('`').nth(1).unwrap().to_owned();
     let args: Vec<&str> = hint.split_whitespace().skip(1).collect();
-    s.bare(&args, "").code(0).says("KM3-261125-01").says("closed");
+    s.bare(&args, "").code(0).says("KM3-261125-01").says("CLOSED");
 }
