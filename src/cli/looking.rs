@@ -105,7 +105,7 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
     let line = |s: &str| crate::text::safe_line(s).into_owned();
     writeln!(out, "{}  {}", v.number, v.state_words)?;
     writeln!(out, "{}", v.state_means)?;
-    if v.state == StateWord::Live {
+    if matches!(v.state, StateWord::Live | StateWord::Suspended | StateWord::Lapsed) {
         let because = if v.valid_because.is_empty() { String::new() } else { format!(" ({})", line(&v.valid_because)) };
         writeln!(out, "valid to {}{because}", v.valid_to)?;
     }
