@@ -402,9 +402,12 @@ impl Desk<'_> {
             ]),
         };
         let signed: What = act.sign(key)?;
-        let register =
-            store::enrol(self.register, self.seal, log, signed, roster.hash(), &utc, self.random)?;
-        register.lines.into_iter().next().ok_or_else(|| Trouble::CouldNot("line 0 is gone from memory".into()))
+        let register = store::enrol(self.register, self.seal, log, signed, roster.hash(), &utc, self.random)?;
+        register
+            .lines
+            .into_iter()
+            .next()
+            .ok_or_else(|| Trouble::CouldNot("line 0 is gone from memory".into()))
     }
 }
 

@@ -133,7 +133,10 @@ fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
             1
         }
         End::Trouble(Trouble::Broken { seq, broken }) => {
-            say(format!("error: the register is broken at line {seq}, rule `{}`: {}", broken.rule, broken.why));
+            say(format!(
+                "error: the register is broken at line {seq}, rule `{}`: {}",
+                broken.rule, broken.why
+            ));
             say(format!(
                 "hint: nothing is written to it any more; `airwrit verify {}` tells more; people are called out by the \
                  agreed signal",
@@ -210,8 +213,13 @@ const WITHOUT_REGISTER: [&str; 5] = ["demo", "lint", "key", "roster", "verify"];
 /// A path as a word that can be typed.
 pub fn shell_word(path: &Path) -> String {
     let text = path.display().to_string();
-    let plain = |c: char| c.is_alphanumeric() || matches!(c, '/' | '.' | '-' | '_' | '+' | ',' | ':' | '@' | '%');
-    if !text.is_empty() && text.chars().all(plain) { text } else { format!("'{}'", text.replace('\'', "'\\''")) }
+    let plain =
+        |c: char| c.is_alphanumeric() || matches!(c, '/' | '.' | '-' | '_' | '+' | ',' | ':' | '@' | '%');
+    if !text.is_empty() && text.chars().all(plain) {
+        text
+    } else {
+        format!("'{}'", text.replace('\'', "'\\''"))
+    }
 }
 
 impl Place {
@@ -254,7 +262,9 @@ impl Place {
         }
         let log = log.map(str::to_owned).or_else(|| self.log()).unwrap_or_else(|| "none".into());
         let state = outside.state_folder.as_ref().ok_or_else(|| {
-            could_not("no folder for the seal key is known: name one with --seal, outside the register's folder")
+            could_not(
+                "no folder for the seal key is known: name one with --seal, outside the register's folder",
+            )
         })?;
         Ok(state.join("seal").join(log))
     }
@@ -318,7 +328,8 @@ pub fn secret(prompt: &str, outside: &mut Outside<'_>) -> Result<Zeroizing<Strin
 /// Opens a private key file with its passphrase.
 pub fn open_key(path: &Path, outside: &mut Outside<'_>) -> Result<SecretKey, End> {
     let pem = Zeroizing::new(crate::disk::read_file(path)?);
-    let pem = std::str::from_utf8(&pem).map_err(|_| could_not(format!("{} is no key file", path.display())))?;
+    let pem =
+        std::str::from_utf8(&pem).map_err(|_| could_not(format!("{} is no key file", path.display())))?;
     let passphrase = secret(&format!("passphrase of {}: ", path.display()), outside)?;
     SecretKey::from_encrypted_pem(pem, passphrase.as_bytes())
         .map_err(|why| could_not(format!("{}: {why}", path.display())))

@@ -20,7 +20,22 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("lint", &["finding", "source", "site", "checklist"]),
     ("trust", &["finding", "text", "time", "source"]),
     ("record", &["text", "time", "view", "world", "trust"]),
-    ("permit", &["finding", "text", "units", "time", "view", "words", "gate", "site", "checklist", "trust", "record"]),
+    (
+        "permit",
+        &[
+            "finding",
+            "text",
+            "units",
+            "time",
+            "view",
+            "words",
+            "gate",
+            "site",
+            "checklist",
+            "trust",
+            "record",
+        ],
+    ),
     ("show", &["text", "time", "view", "units", "words", "gate", "site", "checklist", "record", "permit"]),
     ("audit", &["text", "time", "trust", "record", "permit"]),
     ("paper", &["view", "text"]),
@@ -29,8 +44,25 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "cli",
         &[
-            "finding", "text", "units", "time", "view", "world", "words", "gate", "site", "checklist", "lint", "trust",
-            "record", "permit", "show", "audit", "paper", "disk", "actions",
+            "finding",
+            "text",
+            "units",
+            "time",
+            "view",
+            "world",
+            "words",
+            "gate",
+            "site",
+            "checklist",
+            "lint",
+            "trust",
+            "record",
+            "permit",
+            "show",
+            "audit",
+            "paper",
+            "disk",
+            "actions",
         ],
     ),
 ];
@@ -70,7 +102,9 @@ fn tree(folder: &str) -> Vec<(String, PathBuf)> {
 fn code() -> Vec<(String, String)> {
     tree("src")
         .into_iter()
-        .filter(|(name, _)| name.ends_with(".rs") && !name.ends_with("/tests.rs") && !name.contains("/tests/"))
+        .filter(|(name, _)| {
+            name.ends_with(".rs") && !name.ends_with("/tests.rs") && !name.contains("/tests/")
+        })
         .map(|(name, path)| {
             let text = std::fs::read_to_string(path).unwrap();
             let text = text.split("#[cfg(test)]\nmod tests {").next().unwrap().to_owned();
@@ -155,8 +189,20 @@ fn the_import_reader_reads_groups() {
 #[test]
 fn the_outside_is_touched_in_one_place() {
     const OUTSIDE: &[&str] = &[
-        "Instant::now", "SystemTime", "Timestamp::now", "Zoned::now", "std::env::", "std::fs::", "fs::File", "std::net",
-        "std::process::Command", "getrandom::", "thread_rng", "io::stdin", "io::stdout", "io::stderr",
+        "Instant::now",
+        "SystemTime",
+        "Timestamp::now",
+        "Zoned::now",
+        "std::env::",
+        "std::fs::",
+        "fs::File",
+        "std::net",
+        "std::process::Command",
+        "getrandom::",
+        "thread_rng",
+        "io::stdin",
+        "io::stdout",
+        "io::stderr",
     ];
     let mut wrong = Vec::new();
     for (name, text) in code() {
@@ -176,7 +222,12 @@ fn the_outside_is_touched_in_one_place() {
 #[test]
 fn the_lints_that_hold_the_rules_are_on() {
     let cargo = std::fs::read_to_string(root().join("Cargo.toml")).unwrap();
-    for lint in ["unsafe_code = \"forbid\"", "unwrap_used = \"deny\"", "panic = \"deny\"", "disallowed_methods = \"deny\""] {
+    for lint in [
+        "unsafe_code = \"forbid\"",
+        "unwrap_used = \"deny\"",
+        "panic = \"deny\"",
+        "disallowed_methods = \"deny\"",
+    ] {
         assert!(cargo.contains(lint), "{lint}");
     }
     let clippy = std::fs::read_to_string(root().join(".clippy.toml")).unwrap();
@@ -234,7 +285,9 @@ fn finding_codes_are_words_of_one_shape() {
     assert!(codes.len() > 5, "{codes:?}");
     for code in codes.keys() {
         let good = code.len() <= 40
-            && code.split('-').all(|w| !w.is_empty() && w.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit()));
+            && code
+                .split('-')
+                .all(|w| !w.is_empty() && w.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit()));
         assert!(good, "`{code}` in {:?}", codes[code]);
     }
 }
@@ -252,7 +305,8 @@ fn step_ids_are_unique_over_the_shipped_forms_unless_they_mean_the_same() {
     let mut seen: BTreeMap<String, String> = BTreeMap::new();
     for (name, path) in tree("checklists") {
         let bytes = std::fs::read(path).unwrap();
-        let list = airwrit::checklist::Checklist::read(&name, &bytes).checklist.unwrap_or_else(|| panic!("{name}"));
+        let list =
+            airwrit::checklist::Checklist::read(&name, &bytes).checklist.unwrap_or_else(|| panic!("{name}"));
         let mut here = BTreeSet::new();
         for (_, step) in list.steps() {
             assert!(here.insert(step.id().to_owned()), "{name}: `{}` twice", step.id());
@@ -267,7 +321,16 @@ fn step_ids_are_unique_over_the_shipped_forms_unless_they_mean_the_same() {
 #[test]
 fn the_top_level_is_a_table_of_contents() {
     const MAY: &[&str] = &[
-        "Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "src", "checklists", "tests", "examples", "keys", "target",
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "src",
+        "checklists",
+        "tests",
+        "examples",
+        "keys",
+        "target",
         "demo",
     ];
     for entry in std::fs::read_dir(root()).unwrap() {
@@ -290,7 +353,9 @@ fn nothing_unfinished_and_no_path_of_a_machine_stands_in_the_tree() {
         for (name, path) in tree(folder) {
             let text = String::from_utf8_lossy(&std::fs::read(path).unwrap()).into_owned();
             for (n, line) in text.lines().enumerate() {
-                wrong.extend(words.iter().filter(|w| line.contains(*w)).map(|w| format!("{name}:{}: {w}", n + 1)));
+                wrong.extend(
+                    words.iter().filter(|w| line.contains(*w)).map(|w| format!("{name}:{}: {w}", n + 1)),
+                );
             }
         }
     }

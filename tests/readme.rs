@@ -12,7 +12,18 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 
 /// Beginnings of lines that are read over.
-const SKIPPED: &[&str] = &["cargo build", "cargo test", "cargo install", "git clone", "cd ", "ls", "cat ", "sh ", "./.ci", "python3 "];
+const SKIPPED: &[&str] = &[
+    "cargo build",
+    "cargo test",
+    "cargo install",
+    "git clone",
+    "cd ",
+    "ls",
+    "cat ",
+    "sh ",
+    "./.ci",
+    "python3 ",
+];
 
 /// A command of the README: its line, its words, the exit code wanted.
 #[derive(Debug, PartialEq)]
@@ -75,7 +86,9 @@ fn steps(readme: &str) -> Result<Vec<Step>, String> {
         let rest = ["airwrit ", "cargo run --release -- "].iter().find_map(|p| text.strip_prefix(p));
         let rest = rest.ok_or(format!("line {}: `{text}` is not a line that can be run here", n + 1))?;
         let code = match text.rsplit_once("# exit ") {
-            Some((_, code)) => code.trim().parse().map_err(|_| format!("line {}: `{code}` is no exit code", n + 1))?,
+            Some((_, code)) => {
+                code.trim().parse().map_err(|_| format!("line {}: `{code}` is no exit code", n + 1))?
+            }
             None => 0,
         };
         let words = split(rest).map_err(|why| format!("line {}: {why}", n + 1))?;

@@ -3,7 +3,8 @@
 use clap::{Args as ClapArgs, Parser, Subcommand};
 use std::path::PathBuf;
 
-const AFTER: &str = "A record-keeping aid. It calls nobody and measures nothing by itself. Signal first, key second. \
+const AFTER: &str =
+    "A record-keeping aid. It calls nobody and measures nothing by itself. Signal first, key second. \
 An air permit permits no entry, hot work or opening of plant.
 
 Exit codes: 0 yes or done, 1 the answer is no, 2 wrong command line, 3 could not, 4 broken, 5 unproven.";

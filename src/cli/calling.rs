@@ -39,7 +39,9 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
             lines.push((line.permit.or_else(|| line.data.text("set").map(str::to_owned)), line.seq));
         }
         match lines.is_empty() {
-            true => Err("neither permit nor set is known here that the call could be kept for".to_owned().into()),
+            true => {
+                Err("neither permit nor set is known here that the call could be kept for".to_owned().into())
+            }
             false => Ok(lines),
         }
     });
@@ -67,7 +69,10 @@ pub fn aside(place: &Place, what: &str, outside: &mut Outside<'_>) {
         if n == line.len() { Ok(()) } else { Err(crate::world::StorageError { why: "cut short".into() }) }
     });
     let where_to = match put {
-        Ok(()) => format!("it is written to {} instead; write it on paper too", shell_word(&place.register.join(ASIDE))),
+        Ok(()) => format!(
+            "it is written to {} instead; write it on paper too",
+            shell_word(&place.register.join(ASIDE))
+        ),
         Err(_) => "write it on paper, with the time".to_owned(),
     };
     let _ = writeln!(outside.err, "NOT KEPT IN THE REGISTER: {where_to}");
@@ -87,10 +92,13 @@ fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
         .permits
         .values()
         .filter(|p| !known.state.life(p, &known.now.time).ended() && sets.contains(&p.set.id.as_str()));
-    let shown: Vec<&Permit> = if concerned.permits.is_empty() { of_sets.collect() } else { permits().collect() };
+    let shown: Vec<&Permit> =
+        if concerned.permits.is_empty() { of_sets.collect() } else { permits().collect() };
     let mut said: Vec<String> = Vec::new();
     for p in shown {
-        for (label, field) in [("SIGNAL", "recall_signal"), ("RESCUE", "rescue_number"), ("ASSEMBLY", "assembly")] {
+        for (label, field) in
+            [("SIGNAL", "recall_signal"), ("RESCUE", "rescue_number"), ("ASSEMBLY", "assembly")]
+        {
             let text = p.job.text(field).unwrap_or_default();
             let line = format!("  {label}: {}", safe_line(text));
             if !text.is_empty() && !said.contains(&line) {
@@ -101,7 +109,8 @@ fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
     }
     let on: Vec<_> = known.state.on_air.iter().filter(|p| sets.contains(&p.set.as_str())).collect();
     for p in &on {
-        let outlet = p.outlet.as_deref().map_or_else(|| "outlet not known".to_owned(), |o| format!("outlet {o}"));
+        let outlet =
+            p.outlet.as_deref().map_or_else(|| "outlet not known".to_owned(), |o| format!("outlet {o}"));
         writeln!(
             outside.err,
             "  ON AIR: {} {}, {}",
@@ -122,7 +131,9 @@ fn concerned(known: &Known<'_>, c: &CallOut) -> Concerned {
         out.permits.push(p.number.clone());
         return out;
     }
-    if let Some(s) = c.set.as_ref().filter(|s| known.chain.texts.contains_key(&("set".to_owned(), (*s).clone()))) {
+    if let Some(s) =
+        c.set.as_ref().filter(|s| known.chain.texts.contains_key(&("set".to_owned(), (*s).clone())))
+    {
         out.sets.push(s.clone());
         return out;
     }
@@ -165,7 +176,8 @@ fn told(t: &ToldArgs, known: &Known<'_>) -> Told {
 fn drafts(known: &Known<'_>, concerned: &Concerned, c: &CallOut) -> Vec<Draft> {
     let told = told(&c.told, known);
     let words = typed_words(c, concerned, &told);
-    let by = c.told.by.as_deref().and_then(|b| crate::permit::decide::answer::clean(b).ok()).unwrap_or_default();
+    let by =
+        c.told.by.as_deref().and_then(|b| crate::permit::decide::answer::clean(b).ok()).unwrap_or_default();
     let by = by.as_str();
     let mut members: Vec<(String, Json)> = told.members();
     if !words.is_empty() {

@@ -22,8 +22,11 @@ pub fn key(k: &KeyCommand, outside: &mut Outside<'_>) -> Outcome {
             let first = secret("new passphrase: ", outside)?;
             if first.chars().count() < 8 {
                 return Err(End::from(
-                    Refusal::because(format!("the passphrase has {} characters, wanted at least 8", first.chars().count()))
-                        .instead("four or five words that only you would put together"),
+                    Refusal::because(format!(
+                        "the passphrase has {} characters, wanted at least 8",
+                        first.chars().count()
+                    ))
+                    .instead("four or five words that only you would put together"),
                 ));
             }
             if *secret("the same again: ", outside)? != *first {
@@ -123,7 +126,8 @@ pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
     writeln!(
         outside.err,
         "write the custodians' fingerprints down somewhere else: an auditor needs them to verify\nhint: {}",
-        place.typed("next, an approver puts the texts in force: `airwrit approve FILE... --by ID --key FILE`")
+        place
+            .typed("next, an approver puts the texts in force: `airwrit approve FILE... --by ID --key FILE`")
     )?;
     Ok(())
 }
@@ -140,7 +144,8 @@ pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outsid
         }
         if any_error(&findings) {
             return Err(End::from(
-                Refusal::because(format!("{name} has errors; nothing was put in force")).instead("mend it first"),
+                Refusal::because(format!("{name} has errors; nothing was put in force"))
+                    .instead("mend it first"),
             ));
         }
         let text = String::from_utf8(bytes).map_err(|_| could_not(format!("{name} is not UTF-8")))?;
@@ -152,7 +157,9 @@ pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outsid
             Kind::Site(site::Kind::Set) => ("set", id_of("set", &text)?, None),
             Kind::Site(site::Kind::Site) => ("site", id_of("site", &text)?, None),
             Kind::Site(site::Kind::Job) => {
-                return Err(End::Usage(format!("{name} is a job: it belongs to a permit (`airwrit open --job`)")));
+                return Err(End::Usage(format!(
+                    "{name} is a job: it belongs to a permit (`airwrit open --job`)"
+                )));
             }
             Kind::Unknown => {
                 return Err(End::Usage(format!("{name} is neither checklist nor set nor site file")));
@@ -164,8 +171,14 @@ pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outsid
     let looked = super::looking::look(place, outside)?;
     super::signing::theirs(&looked.chain.origin.roster, &who.by, &key)?;
     for (kind, id, revision, text) in texts {
-        let line = place.at_desk(outside, None, |desk| desk.approve(&who.by, &key, kind, &id, revision, &text))?;
-        writeln!(outside.out, "{kind} {id} in force, line {}, SHA-256 {}", line.seq, crate::record::line::hash(text.as_bytes()))?;
+        let line =
+            place.at_desk(outside, None, |desk| desk.approve(&who.by, &key, kind, &id, revision, &text))?;
+        writeln!(
+            outside.out,
+            "{kind} {id} in force, line {}, SHA-256 {}",
+            line.seq,
+            crate::record::line::hash(text.as_bytes())
+        )?;
     }
     Ok(())
 }

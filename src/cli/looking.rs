@@ -106,7 +106,8 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
     writeln!(out, "{}  {}", v.number, v.state_words)?;
     writeln!(out, "{}", v.state_means)?;
     if matches!(v.state, StateWord::Live | StateWord::Suspended | StateWord::Lapsed) {
-        let because = if v.valid_because.is_empty() { String::new() } else { format!(" ({})", line(&v.valid_because)) };
+        let because =
+            if v.valid_because.is_empty() { String::new() } else { format!(" ({})", line(&v.valid_because)) };
         writeln!(out, "valid to {}{because}", v.valid_to)?;
     }
     if !v.check_word.is_empty() {
@@ -149,11 +150,21 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
         writeln!(out, "\nThe day")?;
     }
     for d in &v.day {
-        let breach = if d.breach.is_empty() { String::new() } else { format!("  BREACH: {}", line(&d.breach)) };
+        let breach =
+            if d.breach.is_empty() { String::new() } else { format!("  BREACH: {}", line(&d.breach)) };
         writeln!(out, "  {}  {}{breach}", d.time, line(&d.words))?;
     }
     for s in &v.sign_offs {
-        writeln!(out, "\n{} by {} ({}, {}) {}\n  {}", s.what, line(&s.name), line(&s.person), s.role, s.time, s.key)?;
+        writeln!(
+            out,
+            "\n{} by {} ({}, {}) {}\n  {}",
+            s.what,
+            line(&s.name),
+            line(&s.person),
+            s.role,
+            s.time,
+            s.key
+        )?;
         for l in s.said.lines() {
             writeln!(out, "  {}", line(l))?;
         }
@@ -183,7 +194,9 @@ pub fn print(
             let known = loaded.known();
             let permit = known.permit(number)?;
             let hangs = crate::permit::decide::answer::clean(hangs)?;
-            let n = permit.day.iter().filter(|h| h.kind == "copy" && !h.data.has("taken_down")).count() as u64 + 1;
+            let n = permit.day.iter().filter(|h| h.kind == "copy" && !h.data.has("taken_down")).count()
+                as u64
+                + 1;
             let data = object([("hangs", hangs.as_str().into()), ("number", Json::Int(n))]);
             let draft = known.line(permit, "copy", "", data);
             desk.keep(&mut loaded, &draft)?;
@@ -230,7 +243,11 @@ pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>
 
 /// `airwrit verify`.
 pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
-    let path = if crate::disk::is_folder(&v.what) { v.what.join(crate::record::store::VOLUME) } else { v.what.clone() };
+    let path = if crate::disk::is_folder(&v.what) {
+        v.what.join(crate::record::store::VOLUME)
+    } else {
+        v.what.clone()
+    };
     let trust = match (&v.trust, v.custodian.is_empty()) {
         (Some(file), _) => {
             let bytes = crate::disk::read_file(file)?;
@@ -249,11 +266,14 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     }
     if crate::disk::is_folder(&v.what) {
         use crate::world::Storage;
-        let more = crate::disk::Folder::at(&v.what).list()?.into_iter().any(|n| {
-            n.ends_with(".jsonl") && n != crate::record::store::VOLUME
-        });
+        let more = crate::disk::Folder::at(&v.what)
+            .list()?
+            .into_iter()
+            .any(|n| n.ends_with(".jsonl") && n != crate::record::store::VOLUME);
         if more {
-            return Err(could_not("this register has more than one volume; this program reads registers of one"));
+            return Err(could_not(
+                "this register has more than one volume; this program reads registers of one",
+            ));
         }
     }
     let bytes = crate::disk::read_file(&path)?;
@@ -269,6 +289,8 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     }
     match verified.report.verdict {
         Verdict::Sound => Ok(()),
-        other @ (Verdict::Unproven | Verdict::Broken | Verdict::CouldNot) => Err(End::Code(audit::exit_code(other))),
+        other @ (Verdict::Unproven | Verdict::Broken | Verdict::CouldNot) => {
+            Err(End::Code(audit::exit_code(other)))
+        }
     }
 }

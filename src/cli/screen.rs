@@ -88,9 +88,12 @@ pub fn now(
     let shutdown = bench.form.purpose() == Purpose::Shutdown;
     let life = known.state.life(permit, &known.now.time);
     if life.ended() || life == StateWord::HandedBack {
-        return Err(Refusal::because(format!("{number} is {}: nothing is asked of it any more", life.word()))
-            .instead(format!("`airwrit show {number}` shows it"))
-            .into());
+        return Err(Refusal::because(format!(
+            "{number} is {}: nothing is asked of it any more",
+            life.word()
+        ))
+        .instead(format!("`airwrit show {number}` shows it"))
+        .into());
     }
     let stands = walk::walk(&bench);
     let by = by.map_or_else(|| texts.job.text("holder").unwrap_or_default().to_owned(), str::to_owned);
@@ -152,10 +155,13 @@ pub fn now(
     let Some(stand) = next.and_then(|i| stands.get(i)) else {
         return Ok(Now::Over(over(number, shutdown, life, &by)));
     };
-    if !shutdown && stand.of_wearer() && life == StateWord::Draft && walk::before_declare(&stands).is_empty() {
+    if !shutdown && stand.of_wearer() && life == StateWord::Draft && walk::before_declare(&stands).is_empty()
+    {
         return Ok(Now::Over(vec![
             format!("everything before declaring is done: `airwrit declare {number} --by {by} --key FILE`"),
-            format!("the wearers' own steps are left; take them before each one's first time on air: `airwrit walk {number}`"),
+            format!(
+                "the wearers' own steps are left; take them before each one's first time on air: `airwrit walk {number}`"
+            ),
         ]));
     }
     if shutdown && running && stand.stage.id() == walk::STOP {
@@ -195,7 +201,8 @@ fn earlier(stands: &[Stand<'_>]) -> (Vec<(String, Option<String>)>, Vec<String>)
         .filter_map(|s| s.answers.last().map(|a| (a.stamp.seq, s)))
         .collect();
     answered.sort_by_key(|(seq, _)| *seq);
-    let ids = answered.iter().map(|(_, s)| (s.step.id().to_owned(), s.item_id().map(str::to_owned))).collect();
+    let ids =
+        answered.iter().map(|(_, s)| (s.step.id().to_owned(), s.item_id().map(str::to_owned))).collect();
     let mut words = vec!["b goes to the step answered last; or type b and one of:".to_owned()];
     words.extend(answered.iter().map(|(_, s)| match s.item_id() {
         Some(i) => format!("  {} {i}", s.step.id()),
@@ -235,7 +242,8 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
         StepKind::Date => (Kind::Date, "a date like 2026-11-25".to_owned()),
         StepKind::Text => (Kind::Words, "in words".to_owned()),
         StepKind::Derived(_) => {
-            let shown = bench.derive(step, item).map_or_else(|why| format!("cannot be worked out: {why}"), |d| d.1);
+            let shown =
+                bench.derive(step, item).map_or_else(|why| format!("cannot be worked out: {why}"), |d| d.1);
             lines.push(format!("  worked out: {shown}"));
             (Kind::WorkedOut, "Enter to keep it".to_owned())
         }
@@ -243,7 +251,9 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
             Some(b) => {
                 let since = crate::time::clock(&b.stamp.time, &b.stamp.zone);
                 let wanted = match limit.compute(&bench.asker(step, item)) {
-                    Ok(Value::Quantity(q)) => format!(", wanted {}", q.words(None, crate::units::Rounding::Up)),
+                    Ok(Value::Quantity(q)) => {
+                        format!(", wanted {}", q.words(None, crate::units::Rounding::Up))
+                    }
                     Ok(_) | Err(_) => String::new(),
                 };
                 lines.push(format!("  begun at {since}{wanted}"));
@@ -268,7 +278,9 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
         hold.extend(words(step.because()).map(|t| format!("  why: {t}")));
         hold.extend(words(step.fix()).map(|t| format!("  do: {t}")));
         if kind == Kind::WorkedOut {
-            hold.push("  to answer again what it rests on: b and the step's name, like b reserve_again".to_owned());
+            hold.push(
+                "  to answer again what it rests on: b and the step's name, like b reserve_again".to_owned(),
+            );
         }
     } else if !stand.answers.is_empty() && stand.standing == Standing::Waiting && kind != Kind::Done {
         hold.extend(stand.why.iter().map(|w| format!("  {w}")));
@@ -289,7 +301,9 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
         },
         choices,
         kind,
-        answered: counts && !stand.answers.is_empty() && !matches!(kind, Kind::WorkedOut | Kind::Begin | Kind::Done),
+        answered: counts
+            && !stand.answers.is_empty()
+            && !matches!(kind, Kind::WorkedOut | Kind::Begin | Kind::Done),
         may_leave_out: step.may_leave_out(),
         earlier: Vec::new(),
         earlier_words: Vec::new(),
@@ -327,7 +341,9 @@ impl Screen {
                     None => Err(format!("got {}, wanted a number from 1 to {}", got(), self.choices.len())),
                 }
             }
-            Kind::Number | Kind::Date | Kind::Words if text.is_empty() => Err(format!("nothing was typed; wanted {}", self.prompt)),
+            Kind::Number | Kind::Date | Kind::Words if text.is_empty() => {
+                Err(format!("nothing was typed; wanted {}", self.prompt))
+            }
             Kind::Number | Kind::Date | Kind::Words => Ok(Some(text.to_owned())),
         }
     }

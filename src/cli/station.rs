@@ -72,8 +72,12 @@ fn only(known: &Known<'_>, kind: &str, given: Option<&str>) -> Result<String, Re
         [one] => Ok((*one).to_owned()),
         [] => Err(Refusal::because(format!("no {kind} file is in force here"))
             .instead("an approver puts one in force: `airwrit approve FILE`")),
-        many => Err(Refusal::because(format!("{} {kind} files are in force here: {}", many.len(), many.join(", ")))
-            .instead(format!("say which with --{kind}"))),
+        many => Err(Refusal::because(format!(
+            "{} {kind} files are in force here: {}",
+            many.len(),
+            many.join(", ")
+        ))
+        .instead(format!("say which with --{kind}"))),
     }
 }
 
@@ -90,7 +94,9 @@ pub fn read_job(path: &Path, outside: &mut Outside<'_>) -> Result<Vec<(String, R
     }
     match read.file {
         Some(f) if !any_error(&read.findings) => Ok(f.values().to_raw()),
-        Some(_) | None => Err(End::from(Refusal::because(format!("{name} has errors")).instead("mend it first"))),
+        Some(_) | None => {
+            Err(End::from(Refusal::because(format!("{name} has errors")).instead("mend it first")))
+        }
     }
 }
 
@@ -116,14 +122,17 @@ pub fn open(place: &Place, o: &Open, outside: &mut Outside<'_>) -> Outcome {
                     .instead("an approver puts one in force: `airwrit approve FILE`")
             })?,
         };
-        open::open(known, &Opening {
-            form,
-            set: only(known, "set", o.set.as_deref())?,
-            site: only(known, "site", o.site.as_deref())?,
-            for_shutdown: o.shutdown,
-            job: job.clone(),
-            by: by.clone(),
-        })
+        open::open(
+            known,
+            &Opening {
+                form,
+                set: only(known, "set", o.set.as_deref())?,
+                site: only(known, "site", o.site.as_deref())?,
+                for_shutdown: o.shutdown,
+                job: job.clone(),
+                by: by.clone(),
+            },
+        )
     };
     let (line, _) = place.at_desk(outside, None, |desk| desk.request(decide, None))?;
     let number = line.permit.clone().unwrap_or_default();
@@ -175,12 +184,10 @@ pub fn after(loaded: &Loaded, number: &str, typed: &Typed) -> Result<After, End>
                 && (item.map(|i| i.id.as_str()) == wanted || item.map(|i| i.name.as_str()) == wanted)
         })
         .ok_or_else(|| could_not("the step just answered is not in the form"))?;
-    let words = |t: Option<&crate::words::Template>| t.map(|t| bench.words(t, stand.item.as_ref())).unwrap_or_default();
-    Ok(After {
-        standing: stand.standing,
-        why: stand.why.clone(),
-        fix: words(stand.step.fix()),
-    })
+    let words = |t: Option<&crate::words::Template>| {
+        t.map(|t| bench.words(t, stand.item.as_ref())).unwrap_or_default()
+    };
+    Ok(After { standing: stand.standing, why: stand.why.clone(), fix: words(stand.step.fix()) })
 }
 
 /// Gives an answer; returns its line, how the step stands, and the register as it is now.
@@ -242,7 +249,11 @@ pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
 }
 
 /// The permit a person is on air or planned on.
-fn permit_of<'a>(known: &Known<'a>, person: &str, given: Option<&str>) -> Result<Option<&'a Permit>, Refusal> {
+fn permit_of<'a>(
+    known: &Known<'a>,
+    person: &str,
+    given: Option<&str>,
+) -> Result<Option<&'a Permit>, Refusal> {
     if let Some(number) = given {
         return known.permit(number).map(Some);
     }
@@ -314,7 +325,8 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         desk.keep(&mut loaded, &draft)
     });
     let reported = t.report || matches!(to, Move::Out | Move::OffAir);
-    let line = if reported { or_aside(line, place, &format!("{} {person}", to.kind()), outside)? } else { line? };
+    let line =
+        if reported { or_aside(line, place, &format!("{} {person}", to.kind()), outside)? } else { line? };
     kept(&line, &format!("{person} {word}"), outside)
 }
 
@@ -356,7 +368,12 @@ fn report(
 }
 
 /// A report that the register cannot take is written beside it: what happened is not lost.
-fn or_aside(line: Result<Line, End>, place: &Place, what: &str, outside: &mut Outside<'_>) -> Result<Line, End> {
+fn or_aside(
+    line: Result<Line, End>,
+    place: &Place,
+    what: &str,
+    outside: &mut Outside<'_>,
+) -> Result<Line, End> {
     if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &line {
         super::calling::aside(place, what, outside);
     }
@@ -420,11 +437,8 @@ pub fn taken_down(place: &Place, number: &str, copy: u64, outside: &mut Outside<
             .find(|h| h.kind == "copy" && h.data.int("number") == Some(copy) && !h.data.has("taken_down"))
             .and_then(|h| h.data.text("hangs"))
             .ok_or_else(|| Refusal::because(format!("{number} has no copy {copy}")))?;
-        let data = object([
-            ("hangs", hung.into()),
-            ("number", Json::Int(copy)),
-            ("taken_down", Json::Bool(true)),
-        ]);
+        let data =
+            object([("hangs", hung.into()), ("number", Json::Int(copy)), ("taken_down", Json::Bool(true))]);
         let draft = known.line(permit, "copy", "", data);
         desk.keep(&mut loaded, &draft)
     })?;
@@ -448,7 +462,9 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
             ("stopped", thing, ordered_by.iter().map(|h| text("target", h)).collect())
         }
         SetCommand::Moved { thing, place } => ("moved", thing, vec![text("place", place)]),
-        SetCommand::Plugged { thing, supply_point } => ("plugged", thing, vec![text("supply_point", supply_point)]),
+        SetCommand::Plugged { thing, supply_point } => {
+            ("plugged", thing, vec![text("supply_point", supply_point)])
+        }
         SetCommand::Filled { thing, from, machine } => {
             let mut m = vec![text("from", from)];
             if let Some(machine) = machine {
@@ -490,7 +506,11 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         let mut loaded = desk.load()?;
         let known = loaded.known();
         if !known.chain.texts.contains_key(&("set".to_owned(), thing.set.clone())) {
-            return Err(Refusal::because(format!("no set `{}` is in force here", crate::text::safe_line(&thing.set))).into());
+            return Err(Refusal::because(format!(
+                "no set `{}` is in force here",
+                crate::text::safe_line(&thing.set)
+            ))
+            .into());
         }
         if asks {
             let request = format!("{} {}", if kind == "started" { "start" } else { "stop" }, thing.set);

@@ -93,10 +93,13 @@ fn which(loaded: &Loaded, permit: Option<&str>, shutdown: bool) -> Result<String
         .collect();
     match open.as_slice() {
         [one] => Ok((*one).to_owned()),
-        [] => Err(Refusal::because("no permit waits for answers").instead("`airwrit open --job FILE` opens one").into()),
+        [] => Err(Refusal::because("no permit waits for answers")
+            .instead("`airwrit open --job FILE` opens one")
+            .into()),
         many => {
             let flag = if shutdown { " --shutdown" } else { "" };
-            let hint = many.iter().map(|n| format!("`airwrit walk {n}{flag}`")).collect::<Vec<_>>().join(" or ");
+            let hint =
+                many.iter().map(|n| format!("`airwrit walk {n}{flag}`")).collect::<Vec<_>>().join(" or ");
             Err(Refusal::because(format!("{} permits are open: {}", many.len(), many.join(", ")))
                 .instead(format!("say which: {hint}"))
                 .into())
@@ -118,8 +121,11 @@ impl Walker<'_> {
             let answered = screen.answered && again.is_none();
             if answered {
                 writeln!(outside.err, "what was done since?")?;
-                let all: Vec<String> =
-                    AGAIN.iter().enumerate().map(|(i, a)| format!("{}\u{a0}{}", i + 1, a.replace('_', "\u{a0}"))).collect();
+                let all: Vec<String> = AGAIN
+                    .iter()
+                    .enumerate()
+                    .map(|(i, a)| format!("{}\u{a0}{}", i + 1, a.replace('_', "\u{a0}")))
+                    .collect();
                 say(&format!("  {}", all.join("   ")), outside)?;
             }
             let prompt = if answered { "number" } else { &screen.prompt };
@@ -152,7 +158,8 @@ impl Walker<'_> {
                     }
                 }
                 "x" if screen.may_leave_out && text.len() == 1 => {
-                    let Typing::Line(reason) = self.ask("why is it out of service?  (q stop, ! everyone out)", outside)?
+                    let Typing::Line(reason) =
+                        self.ask("why is it out of service?  (q stop, ! everyone out)", outside)?
                     else {
                         return Ok(Went::Stop);
                     };
@@ -163,7 +170,9 @@ impl Walker<'_> {
                 }
                 _ if answered => {
                     let chosen = text.parse::<usize>().ok().and_then(|n| AGAIN.get(n.checked_sub(1)?));
-                    match chosen.or_else(|| AGAIN.iter().find(|a| a.replace('_', " ") == text.replace('_', " "))) {
+                    match chosen
+                        .or_else(|| AGAIN.iter().find(|a| a.replace('_', " ") == text.replace('_', " ")))
+                    {
                         Some(word) => again = Some((*word).to_owned()),
                         None => writeln!(
                             outside.err,
@@ -179,7 +188,9 @@ impl Walker<'_> {
                         writeln!(outside.err, "  {}", safe_line(&hint))?;
                         continue;
                     }
-                    Ok(v) if screen.kind == Kind::Number => (typed.value, typed.below) = crate::actions::below(v.as_deref()),
+                    Ok(v) if screen.kind == Kind::Number => {
+                        (typed.value, typed.below) = crate::actions::below(v.as_deref())
+                    }
                     Ok(v) => typed.value = v,
                 },
             }
@@ -192,14 +203,16 @@ impl Walker<'_> {
                 | Kind::Words
                 | Kind::WorkedOut
                 | Kind::Begin
-                | Kind::Done => give(self.place, &self.number, &typed, outside).map(|(line, after, loaded)| {
-                    let words = match after.standing {
-                        Standing::Hold => "kept; it HOLDS",
-                        Standing::Open | Standing::Waiting | Standing::NotApplicable => "kept",
-                        Standing::OutOfService => "kept: out of service",
-                    };
-                    (format!("  {words}; line {}", line.seq), Some(Box::new(loaded)))
-                }),
+                | Kind::Done => {
+                    give(self.place, &self.number, &typed, outside).map(|(line, after, loaded)| {
+                        let words = match after.standing {
+                            Standing::Hold => "kept; it HOLDS",
+                            Standing::Open | Standing::Waiting | Standing::NotApplicable => "kept",
+                            Standing::OutOfService => "kept: out of service",
+                        };
+                        (format!("  {words}; line {}", line.seq), Some(Box::new(loaded)))
+                    })
+                }
             };
             match done {
                 Ok((words, loaded)) => {
@@ -219,7 +232,11 @@ impl Walker<'_> {
         }
     }
 
-    fn set_line(&self, screen: &Screen, outside: &mut Outside<'_>) -> Result<(String, Option<Box<Loaded>>), End> {
+    fn set_line(
+        &self,
+        screen: &Screen,
+        outside: &mut Outside<'_>,
+    ) -> Result<(String, Option<Box<Loaded>>), End> {
         let kind = if screen.kind == Kind::Start { "started" } else { "stopped" };
         let set = screen.typed.step.clone();
         let by = screen.typed.by.clone();

@@ -20,7 +20,9 @@ fn what_has_happened_is_written_with_its_breach() {
     s.run(&["show", &n], "").code(0).says("BREACH").says("at 05:58, told by oksana");
     s.run(&["show"], "").code(0).says("ON AIR  zaneta");
     s.run(&["off", "zaneta"], "").code(0);
-    s.run(&["on", "a diver nobody planned", "--report", "--set", "heron"], "").code(0).says("BREACH: there is no permit");
+    s.run(&["on", "a diver nobody planned", "--report", "--set", "heron"], "")
+        .code(0)
+        .says("BREACH: there is no permit");
     s.run(&["off", "a diver nobody planned"], "").code(0);
     s.run(&["off", "a diver nobody planned"], "").code(0);
     s.run(&["off", "zaneta", "--at", "25:00"], "").code(2).says("wanted a time like 14:05");
@@ -41,7 +43,9 @@ fn on_in_out_off_and_the_set_is_not_stopped_under_them() {
     s.run(&["reading", &n, "--what", "supply", "--value", "207"], "").code(2).says("has a unit");
     s.run(&["reading", &n, "--what", "supply", "--value", "much"], "").code(2).says("got `much`");
     s.run(&["note", &n, "--words", "the lamp at the manhole was changed"], "").code(0);
-    s.run(&["event", &n, "--what", "wind_turned", "--words", "turned to south"], "").code(0).says("suspended");
+    s.run(&["event", &n, "--what", "wind_turned", "--words", "turned to south"], "")
+        .code(0)
+        .says("suspended");
     s.run(&["on", "nikos"], "").code(1).says("is suspended, not live");
     s.run(&["out", "zaneta"], "").code(0);
     s.run(&["off", "zaneta"], "").code(0);
@@ -65,7 +69,9 @@ fn calling_out_shows_the_signal_before_it_writes() {
     assert_eq!(at("I AM CALLING EVERYONE OUT"), 0);
     assert!(at("SIGNAL: Three long blasts") < at("RESCUE: 555 0142"));
     assert!(at("RESCUE") < at("ASSEMBLY: Bollard 31"));
-    assert!(ran.err.contains("ON AIR: zaneta on air outside, outlet red") || ran.err.contains("ON AIR: zaneta"));
+    assert!(
+        ran.err.contains("ON AIR: zaneta on air outside, outlet red") || ran.err.contains("ON AIR: zaneta")
+    );
     assert!(ran.out.contains("everyone called out; line"), "{ran:?}");
     s.run(&["in", "zaneta"], "").code(1).says("called out");
     s.run(&["show", &n], "").code(0).says("EVERYONE CALLED OUT: supply low");
@@ -74,8 +80,13 @@ fn calling_out_shows_the_signal_before_it_writes() {
 #[test]
 fn calling_out_asks_nothing_and_is_never_refused() {
     let (mut s, n) = Shell::live();
-    s.run(&["call-out"], "").code(0).says("SIGNAL: Three long blasts").says(&format!("{n}: everyone called out"));
-    s.run(&["call-out", "NO-SUCH-PERMIT", "--at", "99:99", "--words", "a\u{202e}b"], "").code(0).says("SIGNAL");
+    s.run(&["call-out"], "")
+        .code(0)
+        .says("SIGNAL: Three long blasts")
+        .says(&format!("{n}: everyone called out"));
+    s.run(&["call-out", "NO-SUCH-PERMIT", "--at", "99:99", "--words", "a\u{202e}b"], "")
+        .code(0)
+        .says("SIGNAL");
     s.run(&["show", &n], "").code(0).says("[NO-SUCH-PERMIT]").says("[99:99]").says("aU+202Eb");
     let mut s = Shell::station();
     s.run(&["call-out"], "").code(0).says("heron: everyone called out");
@@ -97,7 +108,10 @@ fn calling_out_works_where_nothing_can_be_kept() {
     let ran = s.run(&["off", "zaneta"], "").code(4);
     assert!(ran.err.contains("NOT KEPT IN THE REGISTER"), "{ran:?}");
     let aside = String::from_utf8(s.read("register/aside.txt")).unwrap();
-    assert!(aside.contains(&format!("call_out {n} supply low")) && aside.contains("off_air zaneta"), "{aside}");
+    assert!(
+        aside.contains(&format!("call_out {n} supply low")) && aside.contains("off_air zaneta"),
+        "{aside}"
+    );
     // The key is gone: the lines stand, nothing can be added.
     std::fs::write(s.path("register/0001.jsonl"), &whole).unwrap();
     std::fs::remove_file(s.path("seal/key")).unwrap();
@@ -122,7 +136,11 @@ fn an_exclamation_mark_calls_out_at_every_prompt() {
     let n = s.open();
     // At the prompt for what was done, and while a reason is asked for.
     let ran = s.run(&["walk", &n], "no\n!\nq").code(0);
-    assert!(ran.err.contains("what was done since?") && ran.err.contains("I AM CALLING EVERYONE OUT"), "{}", ran.err);
+    assert!(
+        ran.err.contains("what was done since?") && ran.err.contains("I AM CALLING EVERYONE OUT"),
+        "{}",
+        ran.err
+    );
 }
 
 #[test]
@@ -135,9 +153,27 @@ fn what_happens_to_the_set_is_kept() {
     s.run(&["set", "plugged", "heron", "--supply-point", "q3b"], "").code(0);
     s.run(&["set", "filled", "heron", "--from", "this_set"], "").code(0);
     s.run(&["set", "filled", "heron", "--from", "thin_air"], "").code(2);
-    s.run(&["set", "serviced", "heron", "--what", "filter", "--hours", "413 h", "--words", "coal changed"], "").code(0);
-    s.run(&["set", "moved", "heron", "--place", "quay3", "--hours", "1"], "").code(2).says("keeps no hour meter");
-    let air = ["set", "air-test", "heron", "--place", "quay3", "--sampler", "maelle", "--co", "1 ppm", "--o2", "20.9 %"];
+    s.run(
+        &["set", "serviced", "heron", "--what", "filter", "--hours", "413 h", "--words", "coal changed"],
+        "",
+    )
+    .code(0);
+    s.run(&["set", "moved", "heron", "--place", "quay3", "--hours", "1"], "")
+        .code(2)
+        .says("keeps no hour meter");
+    let air = [
+        "set",
+        "air-test",
+        "heron",
+        "--place",
+        "quay3",
+        "--sampler",
+        "maelle",
+        "--co",
+        "1 ppm",
+        "--o2",
+        "20.9 %",
+    ];
     s.run(&air, "").code(0);
     let air = ["set", "air-test", "heron", "--place", "quay3", "--sampler", "maelle", "--co", "1"];
     s.run(&air, "").code(2).says("has a unit");

@@ -49,9 +49,13 @@ fn a_roster_is_checked_with_the_signatures_beside_it() {
     s.bare(&["roster", "check", &roster, "--sig", &a, "--sig", &a], "").code(1);
     let other = String::from_utf8(s.read("roster.yaml")).unwrap().replace("Gżegżółka", "Gzegzolka");
     let other = s.write("other.yaml", other);
-    s.bare(&["roster", "check", &other, "--sig", &a, "--sig", &b], "").code(3).says("not of this roster's bytes");
+    s.bare(&["roster", "check", &other, "--sig", &a, "--sig", &b], "")
+        .code(3)
+        .says("not of this roster's bytes");
     let (key, to) = (s.at("lukasz.pem"), s.at("x.sig"));
-    s.bare(&["roster", "sign", &roster, "--key", &key, "--to", &to], PASSPHRASE).code(1).says("is no custodian");
+    s.bare(&["roster", "sign", &roster, "--key", &key, "--to", &to], PASSPHRASE)
+        .code(1)
+        .says("is no custodian");
     let bad = s.write("bad.yaml", "roster: 1\n");
     s.bare(&["roster", "check", &bad], "").code(3).says("bad.yaml");
 }
@@ -87,8 +91,21 @@ fn the_seal_stands_in_the_state_folder_unless_told() {
     let (roster, a, b) = (s.at("roster.yaml"), s.at("roster.cust-a.sig"), s.at("roster.cust-b.sig"));
     let (key, register) = (s.at("tuula.pem"), s.at("r2"));
     let enrol = [
-        "--register", &register, "enrol", "--station", "KW8", "--roster", &roster, "--sig", &a, "--sig", &b, "--by",
-        "tuula", "--key", &key,
+        "--register",
+        &register,
+        "enrol",
+        "--station",
+        "KW8",
+        "--roster",
+        &roster,
+        "--sig",
+        &a,
+        "--sig",
+        &b,
+        "--by",
+        "tuula",
+        "--key",
+        &key,
     ];
     s.bare(&enrol, PASSPHRASE).code(0);
     let logs: Vec<_> = std::fs::read_dir(s.path("state/seal")).unwrap().collect();
@@ -109,8 +126,21 @@ fn the_demo_roster_begins_nothing_real() {
         .iter()
         .map(|c| s.at(&format!("demo/roster.yaml.{c}.sig")))
         .collect();
-    let args =
-        ["enrol", "--station", "KW9", "--roster", &roster, "--sig", &sigs[0], "--sig", &sigs[1], "--by", "tuula", "--key", &key];
+    let args = [
+        "enrol",
+        "--station",
+        "KW9",
+        "--roster",
+        &roster,
+        "--sig",
+        &sigs[0],
+        "--sig",
+        &sigs[1],
+        "--by",
+        "tuula",
+        "--key",
+        &key,
+    ];
     s.run(&args, "demo").code(1).says("keys of the demo");
     assert!(!s.path("register").exists());
 }
@@ -130,7 +160,9 @@ fn only_an_approver_puts_only_good_files_in_force() {
     assert!(ran.code == 1 || ran.code == 2, "{ran:?}");
     s.signed(&["approve", "no-such-file.yaml"], "tuula").code(3).says("no-such-file.yaml");
     let key = s.at("tuula.pem");
-    s.run(&["approve", &set, "--by", "tuula", "--key", &key], "not the passphrase").code(3).says("does not open");
+    s.run(&["approve", &set, "--by", "tuula", "--key", &key], "not the passphrase")
+        .code(3)
+        .says("does not open");
     let key = s.at("eleni.pem");
     s.run(&["approve", &set, "--by", "tuula", "--key", &key], PASSPHRASE).code(1);
     assert_eq!(s.read("register/0001.jsonl"), before);

@@ -47,7 +47,12 @@ fn a_second_run_leaves_the_same_register_and_touches_no_first_one() {
     s.bare(&["demo", "--into", &into], "").code(3).says("is not empty");
     let again = s.at("again");
     s.bare(&["demo", "--into", &again], "").code(0);
-    for name in ["register/0001.jsonl", "roster.yaml", "permits/KM3-261125-01-live.pdf", "permits/KM3-261125-01-closed.pdf"] {
+    for name in [
+        "register/0001.jsonl",
+        "roster.yaml",
+        "permits/KM3-261125-01-live.pdf",
+        "permits/KM3-261125-01-closed.pdf",
+    ] {
         assert!(s.read(&format!("demo/{name}")) == s.read(&format!("again/{name}")), "{name} differs");
     }
 }
@@ -64,7 +69,8 @@ fn it_verifies_with_trust_from_outside_and_its_damaged_copies_do_not() {
     let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
     assert_eq!((json["verdict"].as_str(), json["scope"].as_str()), (Some("sound"), Some("register")));
     let text = String::from_utf8(s.read("demo/trust.yaml")).unwrap();
-    let prints: Vec<String> = text.lines().filter_map(|l| l.trim().strip_prefix("- ")).map(str::to_owned).collect();
+    let prints: Vec<String> =
+        text.lines().filter_map(|l| l.trim().strip_prefix("- ")).map(str::to_owned).collect();
     let mut args = vec!["verify", register.as_str()];
     for p in &prints {
         args.extend(["--custodian", p]);
@@ -75,7 +81,9 @@ fn it_verifies_with_trust_from_outside_and_its_damaged_copies_do_not() {
     s.bare(&args, "").code(0);
     s.bare(&["verify", &register, "--custodian", "SHA256:short"], "").code(2).says("no key fingerprint");
     s.bare(&["verify", &register, "--threshold", "2"], "").code(2);
-    s.bare(&["verify", &register, "--custodian", &prints[0], "--threshold", "2"], "").code(2).says("threshold");
+    s.bare(&["verify", &register, "--custodian", &prints[0], "--threshold", "2"], "")
+        .code(2)
+        .says("threshold");
     let mut damaged = 0;
     for entry in std::fs::read_dir(s.path("demo/damaged")).unwrap() {
         let at = entry.unwrap().path();

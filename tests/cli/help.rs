@@ -6,7 +6,11 @@ use airwrit::cli::args::Args;
 use clap::CommandFactory;
 
 fn whole(command: &mut clap::Command, path: &str, out: &mut String) {
-    let name = if path.is_empty() { command.get_name().to_owned() } else { format!("{path} {}", command.get_name()) };
+    let name = if path.is_empty() {
+        command.get_name().to_owned()
+    } else {
+        format!("{path} {}", command.get_name())
+    };
     out.push_str(&format!("===== {name}\n\n{}\n", command.render_long_help()));
     let children: Vec<String> =
         command.get_subcommands().map(|c| c.get_name().to_owned()).filter(|n| n != "help").collect();

@@ -12,7 +12,10 @@ fn lint_finds_everything_and_says_where() {
     assert!(ran.out.contains("bad.yaml:") && ran.out.contains("error["), "{ran:?}");
     let ran = s.bare(&["lint", &bad, "--json"], "").code(1);
     let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
-    assert!(json.as_array().is_some_and(|a| !a.is_empty() && a.iter().all(|f| f["code"].is_string())), "{json}");
+    assert!(
+        json.as_array().is_some_and(|a| !a.is_empty() && a.iter().all(|f| f["code"].is_string())),
+        "{json}"
+    );
     s.bare(&["lint", "missing.yaml"], "").code(3).says("missing.yaml");
     let junk = s.write("junk.yaml", [0xff, 0xfe, 0x00, 0x01]);
     s.bare(&["lint", &junk], "").code(1);
@@ -53,9 +56,13 @@ fn looking_needs_no_key_and_waits_for_nobody() {
 fn a_printed_copy_is_numbered_and_taken_down() {
     let (mut s, n) = Shell::live();
     let to = s.at("permit.pdf");
-    s.run(&["print", &n, "--to", &to, "--hangs", "at the manhole"], "").code(0).says("copy 1, at the manhole");
+    s.run(&["print", &n, "--to", &to, "--hangs", "at the manhole"], "")
+        .code(0)
+        .says("copy 1, at the manhole");
     assert!(s.read("permit.pdf").starts_with(b"%PDF-"));
-    s.run(&["print", &n, "--to", &to, "--hangs", "in the office", "--letter"], "").code(0).says("copy 2, in the office");
+    s.run(&["print", &n, "--to", &to, "--hangs", "in the office", "--letter"], "")
+        .code(0)
+        .says("copy 2, in the office");
     s.run(&["taken-down", &n, "--copy", "1"], "").code(0).says("copy 1 taken down");
     s.run(&["taken-down", &n, "--copy", "9"], "").code(1).says("has no copy 9");
     s.run(&["print", "KW7-261125-77", "--to", &to], "").code(1);

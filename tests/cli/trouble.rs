@@ -20,7 +20,10 @@ fn without_a_register_every_command_says_where_it_looked() {
         vec!["note", "P", "--words", "x"],
     ] {
         let ran = s.run(&args, "").code(3);
-        assert!(ran.err.contains("there is no register in ") && ran.err.contains("--register"), "{args:?}: {ran:?}");
+        assert!(
+            ran.err.contains("there is no register in ") && ran.err.contains("--register"),
+            "{args:?}: {ran:?}"
+        );
     }
     assert!(!s.path("register").exists() && !s.path("seal").exists());
     std::fs::create_dir(s.path("register")).unwrap();
@@ -42,7 +45,10 @@ fn a_broken_register_is_4_and_nothing_is_written_to_it() {
     std::fs::write(&path, &bytes).unwrap();
     for args in [vec!["show"], vec!["walk"], vec!["answer", &n, "job_read", "yes"], vec!["on", "zaneta"]] {
         let ran = s.run(&args, "yes").code(4);
-        assert!(ran.err.contains("broken at line 1, rule `") && ran.err.contains("airwrit verify"), "{ran:?}");
+        assert!(
+            ran.err.contains("broken at line 1, rule `") && ran.err.contains("airwrit verify"),
+            "{ran:?}"
+        );
     }
     assert_eq!(s.read("register/0001.jsonl"), bytes);
     std::fs::write(&path, [&whole[..], b"half a line"].concat()).unwrap();

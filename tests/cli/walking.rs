@@ -56,8 +56,13 @@ fn the_morning_shows_every_hold_with_number_and_fix() {
     let mut s = Shell::station();
     let n = s.open();
     let mut morning = Morning::new(PRE_START, false);
-    morning.walk(&mut s, &n).code(0).says("everything before declaring is done").says(&format!("declare {n} --by lukasz"));
-    let held: Vec<&String> = morning.screens.iter().filter(|t| t.contains("HOLD: nothing that needs this")).collect();
+    morning
+        .walk(&mut s, &n)
+        .code(0)
+        .says("everything before declaring is done")
+        .says(&format!("declare {n} --by lukasz"));
+    let held: Vec<&String> =
+        morning.screens.iter().filter(|t| t.contains("HOLD: nothing that needs this")).collect();
     assert_eq!(held.len(), 3, "{held:#?}");
     assert!(held.iter().all(|t| t.contains("  do: ") && t.contains("what was done since?")), "{held:#?}");
     let short = held.iter().find(|t| t.contains("bar")).unwrap();
@@ -121,7 +126,9 @@ fn single_answers_are_kept_refused_or_held() {
     s.run(&["answer", &n, "job_read", "yes"], "").code(1).says("--again");
     s.run(&["answer", &n, "job_reed", "yes"], "").code(1).says("did you mean `job_read`?");
     s.run(&["answer", &n, "ground", "yes"], "").code(1).says("comes first");
-    s.run(&["answer", "KW7-261125-99", "job_read", "yes"], "").code(1).says("there is no permit KW7-261125-99");
+    s.run(&["answer", "KW7-261125-99", "job_read", "yes"], "")
+        .code(1)
+        .says("there is no permit KW7-261125-99");
     s.run(&["answer", &n, "entry_permits", "perhaps"], "").code(1).says("wanted yes or no");
     let ran = s.run(&["answer", &n, "entry_permits", "no", "--json"], "").code(1);
     let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
@@ -138,11 +145,16 @@ fn one_goes_back_to_what_was_typed_wrongly() {
     assert!(ran.err.contains("answered at") && ran.err.contains(": 1 °C"), "{}", ran.err);
     assert_eq!(ran.err.matches("kept").count(), 2, "{}", ran.err);
     let ran = s.run(&["walk"], "b nonsense\nb job_read\n6\nyes\n").code(0);
-    assert!(ran.err.contains("b goes to the step answered last") && ran.err.contains("  job_read"), "{}", ran.err);
+    assert!(
+        ran.err.contains("b goes to the step answered last") && ran.err.contains("  job_read"),
+        "{}",
+        ran.err
+    );
     let ran = s.run(&["show", &n, "--json"], "").code(0);
     let view: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
     let step = |id: &str| {
-        let mut steps = view["stages"].as_array().unwrap().iter().flat_map(|st| st["steps"].as_array().unwrap());
+        let mut steps =
+            view["stages"].as_array().unwrap().iter().flat_map(|st| st["steps"].as_array().unwrap());
         steps.find(|s| s["step"] == id).unwrap().clone()
     };
     assert_eq!(step("ambient_low")["answers"].as_array().unwrap().len(), 2);
@@ -154,7 +166,8 @@ fn a_wait_ended_too_early_is_refused_with_the_time_that_lacks() {
     let mut s = Shell::station();
     let n = s.open();
     let all: Vec<&str> = PRE_START.lines().filter(|l| l.contains("- { step:")).collect();
-    let begun = all.iter().position(|l| l.contains("value: begun") || l.contains("value: \"begun\"")).unwrap();
+    let begun =
+        all.iter().position(|l| l.contains("value: begun") || l.contains("value: \"begun\"")).unwrap();
     Morning::new(PRE_START, false).first(begun + 1).walk(&mut s, &n).code(0);
     let before = lines(&s);
     let ran = s.run(&["walk"], "finished\ndone").code(0);
@@ -174,7 +187,11 @@ fn an_item_is_left_out_with_a_reason() {
     let at = all.iter().position(|l| l.contains("step: cylinder_in_use, item: c")).unwrap();
     Morning::new(PRE_START, false).first(at).walk(&mut s, &n).code(0);
     let ran = s.run(&["walk"], "x\n\nx\nneck thread worn").code(0);
-    assert!(ran.err.contains("x out of service") && ran.err.contains("why is it out of service?"), "{}", ran.err);
+    assert!(
+        ran.err.contains("x out of service") && ran.err.contains("why is it out of service?"),
+        "{}",
+        ran.err
+    );
     assert!(ran.err.contains("nothing was written"), "{}", ran.err);
     assert!(ran.err.contains("kept: out of service"), "{}", ran.err);
     s.run(&["show", &n], "").code(0).says("out of service").says("neck thread worn");
@@ -189,7 +206,10 @@ fn signing_is_shown_first_and_refused_out_of_turn() {
     s.signed(&["refuse", &n, "--reason", "no"], "eleni").code(1);
     s.signed(&["cancel", &n, "--reason", "the ferry has gone"], "eleni").code(0).says("is cancelled");
     s.run(&["walk", &n], "").code(1).says("is cancelled");
-    s.run(&["walk"], "").code(1).says("no permit waits for answers").says("`airwrit open --job FILE --register");
+    s.run(&["walk"], "")
+        .code(1)
+        .says("no permit waits for answers")
+        .says("`airwrit open --job FILE --register");
 }
 
 #[test]
@@ -220,10 +240,13 @@ fn declared() -> (Shell, String) {
 fn a_supervisor_narrows() {
     let (mut s, n) = declared();
     s.signed(&["countersign", &n, "--until", "11:75"], "eleni").code(2).says("wanted a time like 14:05");
-    s.signed(&["countersign", &n, "--until", "11:30", "--wearers", "1", "--limits", "port side only"], "eleni")
-        .code(0)
-        .says("valid to 25 Nov 2026 11:30")
-        .says("check word");
+    s.signed(
+        &["countersign", &n, "--until", "11:30", "--wearers", "1", "--limits", "port side only"],
+        "eleni",
+    )
+    .code(0)
+    .says("valid to 25 Nov 2026 11:30")
+    .says("check word");
     s.run(&["show", &n], "").code(0).says("port side only").says("at most 1");
 }
 

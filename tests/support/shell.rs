@@ -193,12 +193,14 @@ impl Shell {
             roster += &format!("  - {c}\n");
         }
         roster += "persons:\n";
-        let people: serde_yaml::Value = serde_yaml::from_str(include_str!("../../examples/people.yaml")).unwrap();
+        let people: serde_yaml::Value =
+            serde_yaml::from_str(include_str!("../../examples/people.yaml")).unwrap();
         for p in people["people"].as_sequence().unwrap() {
             let id = p["id"].as_str().unwrap();
             let signs = ["lukasz", "eleni", "tuula"].contains(&id);
             let key = if signs { s.key(id) } else { ssh(id) };
-            let roles: Vec<&str> = p["roles"].as_sequence().unwrap().iter().map(|r| r.as_str().unwrap()).collect();
+            let roles: Vec<&str> =
+                p["roles"].as_sequence().unwrap().iter().map(|r| r.as_str().unwrap()).collect();
             roster += &format!(
                 "  - id: {id}\n    name: {}\n    roles: [{}]\n    keys:\n      - key: {key}\n        \
                  from: 2026-01-01T00:00:00Z\n        to: 2027-12-31T23:59:59Z\n",
@@ -218,11 +220,15 @@ impl Shell {
             args.extend(["--sig", sig]);
         }
         s.signed(&args, "tuula").code(0).says("register of station KW7 begun");
-        let texts: Vec<String> =
-            ["examples/site.yaml", "examples/set.yaml", "checklists/pre-start.yaml", "checklists/shutdown.yaml"]
-                .iter()
-                .map(|f| shipped(f))
-                .collect();
+        let texts: Vec<String> = [
+            "examples/site.yaml",
+            "examples/set.yaml",
+            "checklists/pre-start.yaml",
+            "checklists/shutdown.yaml",
+        ]
+        .iter()
+        .map(|f| shipped(f))
+        .collect();
         let mut args = vec!["approve"];
         args.extend(texts.iter().map(String::as_str));
         s.signed(&args, "tuula").code(0).says("form shutdown in force");
