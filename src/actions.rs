@@ -83,6 +83,60 @@ impl Loaded {
     }
 }
 
+/// A register read to look at it only: no lock, no key, nothing mended. It may be a copy on another
+/// machine, or one that somebody is writing to.
+pub struct Looked {
+    /// What the whole good lines say of the chain.
+    pub chain: Chain,
+    /// The lines that check.
+    pub lines: Vec<Line>,
+    /// What they say.
+    pub state: State,
+    /// Now, at the site.
+    pub now: Moment,
+    /// The first line that does not check, if one stands there.
+    pub broken: Option<(u64, Broken)>,
+    /// Bytes stand after the last whole line: an entry was cut short, or is being written.
+    pub torn: bool,
+}
+
+impl Looked {
+    /// For showing; nothing may be decided on it.
+    pub fn known(&self) -> Known<'_> {
+        Known { chain: &self.chain, state: &self.state, now: &self.now }
+    }
+
+    /// The same, or trouble if a line does not check.
+    pub fn whole(self) -> Result<Looked, Trouble> {
+        match self.broken {
+            Some((seq, broken)) => Err(Trouble::Broken { seq, broken }),
+            None => Ok(self),
+        }
+    }
+}
+
+/// Reads a register's bytes as far as they check.
+pub fn look(bytes: &[u8], second: i64) -> Result<Looked, Trouble> {
+    let scan = store::scan(bytes);
+    let mut broken = scan.bad.map(|b| (scan.lines.len() as u64, b));
+    let torn = broken.is_none() && scan.end < bytes.len();
+    let Some(chain) = scan.chain else {
+        return Err(match broken {
+            Some((seq, broken)) => Trouble::Broken { seq, broken },
+            None => Trouble::CouldNot("no whole line stands in this register".into()),
+        });
+    };
+    let mut state = State::default();
+    for line in &scan.lines {
+        if let Err(b) = state.take(line) {
+            broken = Some((line.seq, b));
+            break;
+        }
+    }
+    let now = Moment::new(second, &zone(&chain));
+    Ok(Looked { chain, lines: scan.lines, state, now, broken, torn })
+}
+
 /// The time zone of the site in force; UTC before there is one.
 pub fn zone(chain: &Chain) -> TimeZone {
     let site = chain.texts.iter().find(|((kind, _), _)| kind == "site");
@@ -348,9 +402,12 @@ impl Desk<'_> {
             ]),
         };
         let signed: What = act.sign(key)?;
-        let register =
-            store::enrol(self.register, self.seal, log, signed, roster.hash(), &utc, self.random)?;
-        register.lines.into_iter().next().ok_or_else(|| Trouble::CouldNot("line 0 is gone from memory".into()))
+        let register = store::enrol(self.register, self.seal, log, signed, roster.hash(), &utc, self.random)?;
+        register
+            .lines
+            .into_iter()
+            .next()
+            .ok_or_else(|| Trouble::CouldNot("line 0 is gone from memory".into()))
     }
 }
 

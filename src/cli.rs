@@ -4,9 +4,11 @@
 //! 2 wrong command line · 3 could not · 4 broken · 5 unproven.
 
 pub mod args;
+mod calling;
 mod custody;
 pub mod demo;
 mod looking;
+mod screen;
 mod signing;
 mod station;
 mod walk;
@@ -94,22 +96,24 @@ where
         Ok(a) => a,
         Err(e) => {
             let to_out = !e.use_stderr();
+            // What was typed is quoted in it.
             let text = e.render().to_string();
             let stream: &mut dyn Write = if to_out { outside.out } else { outside.err };
-            let _ = stream.write_all(text.as_bytes());
+            let _ = stream.write_all(crate::text::safe(&text).as_bytes());
             return if to_out { 0 } else { 2 };
         }
     };
-    match command(&args, outside) {
+    let place = Place { register: args.register.clone(), seal: args.seal.clone() };
+    match command(&args, &place, outside) {
         Ok(()) => 0,
-        Err(end) => tell(end, outside.err),
+        Err(end) => tell(end, &place, outside.err),
     }
 }
 
-fn tell(end: End, err: &mut dyn Write) -> i32 {
+fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
     // Nothing can be told if the terminal is gone; the exit code still says it.
     let mut say = |line: String| {
-        let _ = writeln!(err, "{line}");
+        let _ = writeln!(err, "{}", crate::text::safe_line(&line));
     };
     match end {
         End::No => 1,
@@ -121,66 +125,72 @@ fn tell(end: End, err: &mut dyn Write) -> i32 {
         End::Trouble(Trouble::Refused(r)) => {
             say("refused:".into());
             for why in r.why {
-                say(format!("  {}", crate::text::safe_line(&why)));
+                say(format!("  {why}"));
             }
             if let Some(h) = r.instead {
-                say(format!("hint: {h}"));
+                say(format!("hint: {}", place.typed(&h)));
             }
             1
         }
         End::Trouble(Trouble::Broken { seq, broken }) => {
-            say(format!("error: the register is broken at line {seq}, rule `{}`: {}", broken.rule, broken.why));
-            say("hint: write nothing to it; `airwrit verify` tells more; call people out by the agreed signal".into());
+            say(format!(
+                "error: the register is broken at line {seq}, rule `{}`: {}",
+                broken.rule, broken.why
+            ));
+            say(format!(
+                "hint: nothing is written to it any more; `airwrit verify {}` tells more; people are called out by the \
+                 agreed signal",
+                shell_word(&place.register)
+            ));
             4
         }
         End::Trouble(Trouble::CouldNot(why)) => {
-            say(format!("error: {}", crate::text::safe_line(&why)));
+            say(format!("error: {}", place.typed(&why)));
             3
         }
     }
 }
 
-fn command(args: &Args, outside: &mut Outside<'_>) -> Outcome {
-    let place = Place { register: args.register.clone(), seal: args.seal.clone() };
+fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
     match &args.command {
         Command::Lint { files, json } => looking::lint(files, *json, outside),
         Command::Verify(v) => looking::verify(v, outside),
-        Command::Show { permit, json } => looking::show(&place, permit.as_deref(), *json, outside),
+        Command::Show { permit, json } => looking::show(place, permit.as_deref(), *json, outside),
         Command::Print { permit, to, hangs, letter } => {
-            looking::print(&place, permit, to, hangs.as_deref(), *letter, outside)
+            looking::print(place, permit, to, hangs.as_deref(), *letter, outside)
         }
-        Command::Excerpt { permit, to } => looking::excerpt(&place, permit, to, outside),
+        Command::Excerpt { permit, to } => looking::excerpt(place, permit, to, outside),
         Command::Key(k) => custody::key(k, outside),
         Command::Roster(r) => custody::roster(r, outside),
-        Command::Enrol(e) => custody::enrol(&place, e, outside),
-        Command::Approve { files, who } => custody::approve(&place, files, who, outside),
-        Command::Open(o) => station::open(&place, o, outside),
-        Command::Job { permit, file, by } => station::job(&place, permit, file, by.as_deref(), outside),
-        Command::Answer(a) => station::answer(&place, a, outside),
+        Command::Enrol(e) => custody::enrol(place, e, outside),
+        Command::Approve { files, who } => custody::approve(place, files, who, outside),
+        Command::Open(o) => station::open(place, o, outside),
+        Command::Job { permit, file, by } => station::job(place, permit, file, by.as_deref(), outside),
+        Command::Answer(a) => station::answer(place, a, outside),
         Command::Walk { permit, shutdown, by } => {
-            walk::walk(&place, permit.as_deref(), *shutdown, by.as_deref(), outside)
+            walk::walk(place, permit.as_deref(), *shutdown, by.as_deref(), outside)
         }
-        Command::Declare { permit, who } => signing::declare(&place, permit, who, outside),
-        Command::Countersign(c) => signing::countersign(&place, c, outside),
-        Command::Refuse { permit, reason, who } => signing::refuse(&place, permit, reason, who, outside),
+        Command::Declare { permit, who } => signing::declare(place, permit, who, outside),
+        Command::Countersign(c) => signing::countersign(place, c, outside),
+        Command::Refuse { permit, reason, who } => signing::refuse(place, permit, reason, who, outside),
         Command::HandBack { permit, left_running, reason, who } => {
-            signing::hand_back(&place, permit, left_running.as_deref(), reason.as_deref(), who, outside)
+            signing::hand_back(place, permit, left_running.as_deref(), reason.as_deref(), who, outside)
         }
-        Command::Close { permit, who } => signing::close(&place, permit, who, outside),
-        Command::Cancel { permit, reason, who } => signing::cancel(&place, permit, reason, who, outside),
-        Command::On(t) => station::tally(&place, crate::permit::decide::air::Move::OnAir, t, outside),
-        Command::In(t) => station::tally(&place, crate::permit::decide::air::Move::In, t, outside),
-        Command::Out(t) => station::tally(&place, crate::permit::decide::air::Move::Out, t, outside),
-        Command::Off(t) => station::tally(&place, crate::permit::decide::air::Move::OffAir, t, outside),
-        Command::CallOut { on, words, told } => station::call_out(&place, on, words.as_deref(), told, outside),
-        Command::Suspend { on, reason, told } => station::suspend(&place, on, reason, told, outside),
+        Command::Close { permit, who } => signing::close(place, permit, who, outside),
+        Command::Cancel { permit, reason, who } => signing::cancel(place, permit, reason, who, outside),
+        Command::On(t) => station::tally(place, crate::permit::decide::air::Move::OnAir, t, outside),
+        Command::In(t) => station::tally(place, crate::permit::decide::air::Move::In, t, outside),
+        Command::Out(t) => station::tally(place, crate::permit::decide::air::Move::Out, t, outside),
+        Command::Off(t) => station::tally(place, crate::permit::decide::air::Move::OffAir, t, outside),
+        Command::CallOut(c) => calling::call_out(place, c, outside),
+        Command::Suspend { on, reason, told } => station::suspend(place, on, reason, told, outside),
         Command::Event { on, what, words, told } => {
-            station::event(&place, on, what, words.as_deref(), told, outside)
+            station::event(place, on, what, words.as_deref(), told, outside)
         }
-        Command::Set(s) => station::of_set(&place, s, outside),
-        Command::Reading(r) => station::reading(&place, r, outside),
-        Command::Note { on, words } => station::note(&place, on, words, outside),
-        Command::TakenDown { permit, copy } => station::taken_down(&place, permit, *copy, outside),
+        Command::Set(s) => station::of_set(place, s, outside),
+        Command::Reading(r) => station::reading(place, r, outside),
+        Command::Note { on, words } => station::note(place, on, words, outside),
+        Command::TakenDown { permit, copy } => station::taken_down(place, permit, *copy, outside),
         Command::Demo { into } => demo::command(into.as_deref(), outside),
     }
 }
@@ -194,7 +204,49 @@ pub struct Place {
     pub seal: Option<PathBuf>,
 }
 
+/// The folder of the register unless told otherwise.
+const REGISTER: &str = "register";
+
+/// Commands that know no register.
+const WITHOUT_REGISTER: [&str; 5] = ["demo", "lint", "key", "roster", "verify"];
+
+/// A path as a word that can be typed.
+pub fn shell_word(path: &Path) -> String {
+    let text = path.display().to_string();
+    let plain =
+        |c: char| c.is_alphanumeric() || matches!(c, '/' | '.' | '-' | '_' | '+' | ',' | ':' | '@' | '%');
+    if !text.is_empty() && text.chars().all(plain) {
+        text
+    } else {
+        format!("'{}'", text.replace('\'', "'\\''"))
+    }
+}
+
 impl Place {
+    /// A hint as it must be typed here: every command in it names the register, where it is not the
+    /// default one.
+    pub fn typed(&self, hint: &str) -> String {
+        let mut names = String::new();
+        if self.register != Path::new(REGISTER) {
+            names = format!(" --register {}", shell_word(&self.register));
+        }
+        if let Some(seal) = &self.seal {
+            names += &format!(" --seal {}", shell_word(seal));
+        }
+        let mut out = String::new();
+        for (i, part) in hint.split('`').enumerate() {
+            if i > 0 {
+                out.push('`');
+            }
+            out.push_str(part);
+            let verb = part.strip_prefix("airwrit ").and_then(|p| p.split_whitespace().next());
+            if i % 2 == 1 && verb.is_some_and(|v| !WITHOUT_REGISTER.contains(&v)) {
+                out.push_str(&names);
+            }
+        }
+        out
+    }
+
     /// The log id that line 0 names, if there is one.
     fn log(&self) -> Option<String> {
         use crate::world::Storage;
@@ -210,9 +262,26 @@ impl Place {
         }
         let log = log.map(str::to_owned).or_else(|| self.log()).unwrap_or_else(|| "none".into());
         let state = outside.state_folder.as_ref().ok_or_else(|| {
-            could_not("no folder for the seal key is known: name one with --seal, outside the register's folder")
+            could_not(
+                "no folder for the seal key is known: name one with --seal, outside the register's folder",
+            )
         })?;
         Ok(state.join("seal").join(log))
+    }
+
+    /// The register's bytes.
+    pub fn bytes(&self) -> Result<Vec<u8>, End> {
+        use crate::world::Storage;
+        Folder::at(&self.register).read(crate::record::store::VOLUME)?.ok_or_else(|| self.no_register())
+    }
+
+    fn no_register(&self) -> End {
+        could_not(format!(
+            "there is no register in {}; name its folder with --register DIR (a file {} stands in it); \
+             `airwrit enrol` begins a new one",
+            self.register.display(),
+            crate::record::store::VOLUME
+        ))
     }
 
     /// Does something at the station, under the register's lock.
@@ -222,11 +291,8 @@ impl Place {
         log: Option<&str>,
         work: impl FnOnce(&mut Desk<'_>) -> Result<T, Trouble>,
     ) -> Result<T, End> {
-        if log.is_none() && !self.register.join(crate::record::store::VOLUME).exists() {
-            return Err(could_not(format!(
-                "there is no register in {}; name its folder with --register, or begin one with `airwrit enrol`",
-                self.register.display()
-            )));
+        if log.is_none() && !crate::disk::exists(&self.register.join(crate::record::store::VOLUME)) {
+            return Err(self.no_register());
         }
         let seal = self.seal_folder(outside, log)?;
         let mut register = Folder::make(&self.register)?;
@@ -262,7 +328,8 @@ pub fn secret(prompt: &str, outside: &mut Outside<'_>) -> Result<Zeroizing<Strin
 /// Opens a private key file with its passphrase.
 pub fn open_key(path: &Path, outside: &mut Outside<'_>) -> Result<SecretKey, End> {
     let pem = Zeroizing::new(crate::disk::read_file(path)?);
-    let pem = std::str::from_utf8(&pem).map_err(|_| could_not(format!("{} is no key file", path.display())))?;
+    let pem =
+        std::str::from_utf8(&pem).map_err(|_| could_not(format!("{} is no key file", path.display())))?;
     let passphrase = secret(&format!("passphrase of {}: ", path.display()), outside)?;
     SecretKey::from_encrypted_pem(pem, passphrase.as_bytes())
         .map_err(|why| could_not(format!("{}: {why}", path.display())))
@@ -271,6 +338,18 @@ pub fn open_key(path: &Path, outside: &mut Outside<'_>) -> Result<SecretKey, End
 /// Prints a value as JSON with a line end.
 pub fn print_json(value: &impl serde::Serialize, out: &mut dyn Write) -> Outcome {
     let text = serde_json::to_string_pretty(value).map_err(|e| could_not(format!("JSON: {e}")))?;
-    writeln!(out, "{text}")?;
+    // What JSON lets through and a terminal obeys (direction marks and their like) is written as its code.
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        if crate::text::forbidden_char(c) {
+            let mut units = [0u16; 2];
+            for u in c.encode_utf16(&mut units) {
+                safe += &format!("\\u{u:04x}");
+            }
+        } else {
+            safe.push(c);
+        }
+    }
+    writeln!(out, "{safe}")?;
     Ok(())
 }

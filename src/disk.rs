@@ -2,6 +2,8 @@
 //!
 //! The only place that touches files, the clock or the system's randomness. Decides nothing.
 
+#![allow(clippy::disallowed_methods, reason = "the one place that touches the outside")]
+
 use crate::world::{Random, Storage, StorageError};
 use std::fs::{File, OpenOptions};
 use std::io::{ErrorKind, Seek, SeekFrom, Write};
@@ -171,6 +173,21 @@ impl Random for SystemRandom {
     fn fill(&mut self, bytes: &mut [u8]) -> Result<(), String> {
         getrandom::fill(bytes).map_err(|e| format!("the system gives no randomness: {e}"))
     }
+}
+
+/// True if something stands at this path.
+pub fn exists(path: &Path) -> bool {
+    path.exists()
+}
+
+/// True if it is a folder.
+pub fn is_folder(path: &Path) -> bool {
+    path.is_dir()
+}
+
+/// True if it is a folder with something in it.
+pub fn holds_something(path: &Path) -> bool {
+    path.read_dir().is_ok_and(|mut d| d.next().is_some())
 }
 
 /// The bytes of a file a user named.

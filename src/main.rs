@@ -1,5 +1,7 @@
 //! The program: hands the world to the library and returns its exit code.
 
+#![allow(clippy::disallowed_methods, reason = "arguments are handed in here")]
+
 use std::io::IsTerminal;
 
 fn main() -> std::process::ExitCode {

@@ -65,6 +65,44 @@ pub fn quoted(text: &str, most: usize) -> String {
     out
 }
 
+/// The first 60 characters of foreign text, for messages.
+pub fn short(s: &str) -> String {
+    let safe = safe_line(s);
+    if safe.chars().count() > 60 {
+        safe.chars().take(60).chain("...".chars()).collect()
+    } else {
+        safe.into_owned()
+    }
+}
+
+/// Breaks a line between words so that none is longer than `width` characters where that can be had;
+/// what goes on stands under where the line began.
+pub fn wrapped(line: &str, width: usize) -> Vec<String> {
+    let indent: String = line.chars().take_while(|c| *c == ' ').collect();
+    let mut out = Vec::new();
+    let mut now = String::new();
+    for word in line.trim_start_matches(' ').split(' ') {
+        let long = indent.chars().count() + now.chars().count() + 1 + word.chars().count() > width;
+        if !now.is_empty() && long {
+            out.push(format!("{indent}{now}"));
+            now.clear();
+        } else if !now.is_empty() {
+            now.push(' ');
+        }
+        now.push_str(word);
+    }
+    out.push(format!("{indent}{now}"));
+    out
+}
+
+/// A person's, set's or place's id: `[a-z][a-z0-9-]{0,31}`.
+pub fn is_id(s: &str) -> bool {
+    let b = s.as_bytes();
+    b.len() <= 32
+        && b.first().is_some_and(u8::is_ascii_lowercase)
+        && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == b'-')
+}
+
 /// Unicode normalisation form C.
 pub fn nfc(text: &str) -> Cow<'_, str> {
     if is_nfc(text) { Cow::Borrowed(text) } else { Cow::Owned(text.nfc().collect()) }
@@ -136,6 +174,16 @@ pub fn sha256_hex(bytes: &[u8]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn lines_break_between_words_and_lose_nothing() {
+        let line = "  the needle of cylinder B stands at 181 bar";
+        let got = wrapped(line, 20);
+        assert_eq!(got, ["  the needle of", "  cylinder B stands", "  at 181 bar"]);
+        assert_eq!(wrapped("", 20), [""]);
+        assert_eq!(wrapped("short", 20), ["short"]);
+        assert_eq!(wrapped("averyveryverylongword and", 8), ["averyveryverylongword", "and"]);
+    }
 
     #[test]
     fn terminal_escapes_and_direction_overrides_are_shown_as_codes() {

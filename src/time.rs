@@ -82,6 +82,30 @@ pub fn short_date(time: &str, zone: &str) -> String {
     local(time, zone).strftime("%y%m%d").to_string()
 }
 
+/// `YYYY-MM-DD`, a day that exists, from 1970 on.
+pub fn is_date(s: &str) -> bool {
+    s.len() == 10
+        && s.is_ascii()
+        && s.parse::<jiff::civil::Date>().is_ok_and(|d| d.year() >= 1970 && d.to_string() == s)
+}
+
+/// `YYYY-MM-DDThh:mm:ssZ`, a time that exists.
+pub fn is_time(s: &str) -> bool {
+    let b = s.as_bytes();
+    b.len() == 20
+        && s.is_ascii()
+        && b[10] == b'T'
+        && b[13] == b':'
+        && b[16] == b':'
+        && b[19] == b'Z'
+        && is_date(&s[..10])
+        && [(11, 23), (14, 59), (17, 59)].iter().all(|&(i, most)| {
+            b[i].is_ascii_digit()
+                && b[i + 1].is_ascii_digit()
+                && (b[i] - b'0') * 10 + (b[i + 1] - b'0') <= most
+        })
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]

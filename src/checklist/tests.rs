@@ -1,3 +1,4 @@
+//! Models of checklists that are read, and what is refused in them.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod examples;

@@ -3,7 +3,8 @@
 use clap::{Args as ClapArgs, Parser, Subcommand};
 use std::path::PathBuf;
 
-const AFTER: &str = "A record-keeping aid. It calls nobody and measures nothing by itself. Signal first, key second. \
+const AFTER: &str =
+    "A record-keeping aid. It calls nobody and measures nothing by itself. Signal first, key second. \
 An air permit permits no entry, hot work or opening of plant.
 
 Exit codes: 0 yes or done, 1 the answer is no, 2 wrong command line, 3 could not, 4 broken, 5 unproven.";
@@ -13,7 +14,7 @@ Exit codes: 0 yes or done, 1 the answer is no, 2 wrong command line, 3 could not
 #[command(name = "airwrit", version, about, after_help = AFTER, max_term_width = 110)]
 pub struct Args {
     /// Folder of the register
-    #[arg(long, global = true, default_value = "register", value_name = "DIR")]
+    #[arg(long, global = true, default_value = super::REGISTER, value_name = "DIR")]
     pub register: PathBuf,
     /// Folder of the seal key; default: the user's state folder, by log
     #[arg(long, global = true, value_name = "DIR")]
@@ -150,18 +151,8 @@ pub enum Command {
     Out(Tally),
     /// Somebody is off air: mask off in clean air
     Off(Tally),
-    /// Record that everyone was called out. Signal first: the program calls nobody
-    CallOut {
-        #[command(flatten)]
-        /// Permit or set
-        on: OnWhat,
-        /// Why
-        #[arg(long)]
-        words: Option<String>,
-        #[command(flatten)]
-        /// Told later
-        told: ToldArgs,
-    },
+    /// Record that everyone was called out. Signal first: the program calls nobody. Asks nothing
+    CallOut(CallOut),
     /// Stop the work: anyone may
     Suspend {
         #[command(flatten)]
@@ -427,6 +418,23 @@ pub struct Tally {
     /// It has happened: write it whatever the rules say
     #[arg(long)]
     pub report: bool,
+    /// Told later
+    #[command(flatten)]
+    pub told: ToldArgs,
+}
+
+/// Calling out.
+#[derive(Clone, Debug, Default, ClapArgs)]
+pub struct CallOut {
+    /// Permit number; default: everybody at work
+    #[arg(value_name = "PERMIT")]
+    pub permit: Option<String>,
+    /// A set, where there is no permit
+    #[arg(long, value_name = "SET", conflicts_with = "permit")]
+    pub set: Option<String>,
+    /// Why
+    #[arg(long)]
+    pub words: Option<String>,
     /// Told later
     #[command(flatten)]
     pub told: ToldArgs,

@@ -1,7 +1,7 @@
 //! Keys, rosters, beginning a register, putting texts in force.
 
 use super::args::{Enrol, KeyCommand, RosterCommand, Who};
-use super::{End, Outcome, Outside, Place, could_not, demo, open_key, secret};
+use super::{End, Outcome, Outside, Place, could_not, demo, open_key, secret, shell_word};
 use crate::actions::{roster_sign, sign_roster};
 use crate::finding::any_error;
 use crate::lint::{Kind, kind_of, lint};
@@ -16,14 +16,17 @@ use std::path::{Path, PathBuf};
 pub fn key(k: &KeyCommand, outside: &mut Outside<'_>) -> Outcome {
     match k {
         KeyCommand::New { file } => {
-            if file.exists() {
+            if crate::disk::exists(file) {
                 return Err(could_not(format!("{} exists; keys are never overwritten", file.display())));
             }
             let first = secret("new passphrase: ", outside)?;
             if first.chars().count() < 8 {
                 return Err(End::from(
-                    Refusal::because(format!("the passphrase has {} characters, wanted at least 8", first.chars().count()))
-                        .instead("four or five words that only you would put together"),
+                    Refusal::because(format!(
+                        "the passphrase has {} characters, wanted at least 8",
+                        first.chars().count()
+                    ))
+                    .instead("four or five words that only you would put together"),
                 ));
             }
             if *secret("the same again: ", outside)? != *first {
@@ -94,7 +97,7 @@ pub fn roster(r: &RosterCommand, outside: &mut Outside<'_>) -> Outcome {
             }
             let armoured = sign_roster(roster.text(), &key).map_err(could_not)?;
             crate::disk::write_file(to, armoured.as_bytes(), false, false)?;
-            writeln!(outside.out, "{} signed by {}", file.display(), key.public().fingerprint())?;
+            writeln!(outside.out, "{} signed by {}", shell_word(file), key.public().fingerprint())?;
             Ok(())
         }
     }
@@ -111,6 +114,7 @@ pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
         ));
     }
     let key = open_key(&e.who.key, outside)?;
+    super::signing::theirs(&roster, &e.who.by, &key)?;
     let mut log = [0u8; 16];
     outside.random.fill(&mut log).map_err(could_not)?;
     let log = data_encoding::HEXLOWER.encode(&log);
@@ -121,8 +125,9 @@ pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
     writeln!(outside.out, "line 0, {}", line.hash)?;
     writeln!(
         outside.err,
-        "write the custodians' fingerprints down somewhere else: an auditor needs them to verify\n\
-         hint: next, an approver puts the texts in force: `airwrit approve FILE...`"
+        "write the custodians' fingerprints down somewhere else: an auditor needs them to verify\nhint: {}",
+        place
+            .typed("next, an approver puts the texts in force: `airwrit approve FILE... --by ID --key FILE`")
     )?;
     Ok(())
 }
@@ -135,11 +140,12 @@ pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outsid
         let name = path.display().to_string();
         let (kind, findings) = lint(&name, &bytes);
         for f in &findings {
-            writeln!(outside.err, "{f}")?;
+            writeln!(outside.err, "{}", crate::text::safe(&f.to_string()))?;
         }
         if any_error(&findings) {
             return Err(End::from(
-                Refusal::because(format!("{name} has errors; nothing was put in force")).instead("mend it first"),
+                Refusal::because(format!("{name} has errors; nothing was put in force"))
+                    .instead("mend it first"),
             ));
         }
         let text = String::from_utf8(bytes).map_err(|_| could_not(format!("{name} is not UTF-8")))?;
@@ -151,7 +157,9 @@ pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outsid
             Kind::Site(site::Kind::Set) => ("set", id_of("set", &text)?, None),
             Kind::Site(site::Kind::Site) => ("site", id_of("site", &text)?, None),
             Kind::Site(site::Kind::Job) => {
-                return Err(End::Usage(format!("{name} is a job: it belongs to a permit (`airwrit open --job`)")));
+                return Err(End::Usage(format!(
+                    "{name} is a job: it belongs to a permit (`airwrit open --job`)"
+                )));
             }
             Kind::Unknown => {
                 return Err(End::Usage(format!("{name} is neither checklist nor set nor site file")));
@@ -160,9 +168,17 @@ pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outsid
         texts.push((kind, id, revision, text));
     }
     let key = open_key(&who.key, outside)?;
+    let looked = super::looking::look(place, outside)?;
+    super::signing::theirs(&looked.chain.origin.roster, &who.by, &key)?;
     for (kind, id, revision, text) in texts {
-        let line = place.at_desk(outside, None, |desk| desk.approve(&who.by, &key, kind, &id, revision, &text))?;
-        writeln!(outside.out, "{kind} {id} in force, line {}, SHA-256 {}", line.seq, crate::record::line::hash(text.as_bytes()))?;
+        let line =
+            place.at_desk(outside, None, |desk| desk.approve(&who.by, &key, kind, &id, revision, &text))?;
+        writeln!(
+            outside.out,
+            "{kind} {id} in force, line {}, SHA-256 {}",
+            line.seq,
+            crate::record::line::hash(text.as_bytes())
+        )?;
     }
     Ok(())
 }

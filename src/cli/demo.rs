@@ -39,17 +39,18 @@ pub fn command(into: Option<&Path>, outside: &mut Outside<'_>) -> Outcome {
     let left = play(&folder, outside.out)?;
     writeln!(
         outside.err,
-        "hint: look round: `airwrit show {} --register {}`; keys in {} open with the passphrase \"{PASSPHRASE}\"",
+        "hint: look round: `airwrit show {} --register {} --seal {}`; keys in {} open with the passphrase \"{PASSPHRASE}\"",
         left.permit,
-        left.folder.join("register").display(),
-        left.folder.join("keys").display()
+        super::shell_word(&left.folder.join("register")),
+        super::shell_word(&left.folder.join("seal")),
+        super::shell_word(&left.folder.join("keys"))
     )?;
     Ok(())
 }
 
 /// Plays the day into a folder that does not exist yet or is empty, telling what happens.
 pub fn play(folder: &Path, out: &mut dyn Write) -> Result<Left, End> {
-    if folder.read_dir().is_ok_and(|mut d| d.next().is_some()) {
+    if crate::disk::holds_something(folder) {
         return Err(could_not(format!(
             "{} is not empty; nothing in it is touched. Name another folder with --into",
             folder.display()

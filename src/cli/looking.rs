@@ -1,15 +1,17 @@
 //! Looking: lint, show, print, excerpt, verify.
 
 use super::args::Verify;
-use super::{End, Outcome, Outside, Place, could_not, print_json};
+use super::{End, Outcome, Outside, Place, could_not, print_json, shell_word};
+use crate::actions::Looked;
 use crate::audit::{self, Trust, Verdict};
 use crate::finding::any_error;
 use crate::paper::{PaperSize, render_with_record};
 use crate::permit::decide::Known;
 use crate::record::excerpt as excerpts;
 use crate::record::json::{Json, object};
+use crate::record::line::Line;
 use crate::time::for_people;
-use crate::view::{PermitView, Standing};
+use crate::view::{PermitView, Standing, StateWord};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -24,7 +26,7 @@ pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome
         print_json(&all, outside.out)?;
     } else {
         for f in &all {
-            writeln!(outside.out, "{f}")?;
+            writeln!(outside.out, "{}", crate::text::safe(&f.to_string()))?;
         }
         let errors = all.iter().filter(|f| f.level == crate::finding::Level::Error).count();
         let files = crate::text::counted(files.len(), "file", "files");
@@ -33,13 +35,26 @@ pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome
     if any_error(&all) { Err(End::No) } else { Ok(()) }
 }
 
+/// Reads the register to look at it: needs no key and waits for nobody.
+pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
+    let looked = crate::actions::look(&place.bytes()?, (outside.second)())?.whole()?;
+    if looked.torn {
+        writeln!(
+            outside.err,
+            "after line {} stand bytes that are no whole line: an entry is being written, or was cut short",
+            looked.chain.seq
+        )?;
+    }
+    Ok(looked)
+}
+
 /// `airwrit show`.
 pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outside<'_>) -> Outcome {
-    let loaded = place.at_desk(outside, None, |desk| desk.load())?;
-    let known = loaded.known();
+    let looked = look(place, outside)?;
+    let known = looked.known();
     if let Some(number) = permit {
         known.permit(number)?;
-        let view = crate::show::permit(&known, &loaded.register.lines, number, "").map_err(could_not)?;
+        let view = crate::show::permit(&known, &looked.lines, number, "").map_err(could_not)?;
         return if json { print_json(&view, outside.out) } else { print_permit(&view, outside.out) };
     }
     let rows: Vec<(String, &str, String, String)> = known
@@ -57,10 +72,10 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
     }
     if rows.is_empty() {
         writeln!(outside.out, "no permit yet")?;
-        writeln!(outside.err, "hint: `airwrit open --job FILE`")?;
+        writeln!(outside.err, "hint: {}", place.typed("`airwrit open --job FILE` opens one"))?;
     }
     for (number, life, since, set) in rows {
-        writeln!(outside.out, "{number}  {life:<11}  since {since}  set {set}")?;
+        writeln!(outside.out, "{number}  {life:<11}  since {since}  set {}", crate::text::safe_line(&set))?;
     }
     for p in &known.state.on_air {
         let permit = p.permit.as_deref().unwrap_or("no permit");
@@ -90,7 +105,11 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
     let line = |s: &str| crate::text::safe_line(s).into_owned();
     writeln!(out, "{}  {}", v.number, v.state_words)?;
     writeln!(out, "{}", v.state_means)?;
-    writeln!(out, "valid to {}  {}", v.valid_to, line(&v.valid_because))?;
+    if matches!(v.state, StateWord::Live | StateWord::Suspended | StateWord::Lapsed) {
+        let because =
+            if v.valid_because.is_empty() { String::new() } else { format!(" ({})", line(&v.valid_because)) };
+        writeln!(out, "valid to {}{because}", v.valid_to)?;
+    }
     if !v.check_word.is_empty() {
         writeln!(out, "check word {}", v.check_word)?;
     }
@@ -131,11 +150,21 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
         writeln!(out, "\nThe day")?;
     }
     for d in &v.day {
-        let breach = if d.breach.is_empty() { String::new() } else { format!("  BREACH: {}", line(&d.breach)) };
+        let breach =
+            if d.breach.is_empty() { String::new() } else { format!("  BREACH: {}", line(&d.breach)) };
         writeln!(out, "  {}  {}{breach}", d.time, line(&d.words))?;
     }
     for s in &v.sign_offs {
-        writeln!(out, "\n{} by {} ({}, {}) {}\n  {}", s.what, line(&s.name), line(&s.person), s.role, s.time, s.key)?;
+        writeln!(
+            out,
+            "\n{} by {} ({}, {}) {}\n  {}",
+            s.what,
+            line(&s.name),
+            line(&s.person),
+            s.role,
+            s.time,
+            s.key
+        )?;
         for l in s.said.lines() {
             writeln!(out, "  {}", line(l))?;
         }
@@ -154,63 +183,71 @@ pub fn print(
     outside: &mut Outside<'_>,
 ) -> Outcome {
     let size = if letter { PaperSize::Letter } else { PaperSize::A4 };
-    let (pdf, copy) = place.at_desk(outside, None, |desk| {
-        let mut loaded = desk.load()?;
-        let copy = match hangs {
-            None => String::new(),
-            Some(hangs) => {
-                let known = loaded.known();
-                let permit = known.permit(number)?;
-                let hangs = crate::permit::decide::answer::clean(hangs)?;
-                let n = permit.day.iter().filter(|h| h.kind == "copy" && !h.data.has("taken_down")).count() as u64 + 1;
-                let data = object([("hangs", hangs.as_str().into()), ("number", Json::Int(n))]);
-                let draft = known.line(permit, "copy", "", data);
-                desk.keep(&mut loaded, &draft)?;
-                format!("copy {n}, {hangs}")
-            }
-        };
-        Ok((drawn(&loaded, number, &copy, size)?, copy))
-    })?;
+    let (pdf, copy) = match hangs {
+        None => {
+            let looked = look(place, outside)?;
+            looked.known().permit(number)?;
+            (drawn(&looked.known(), &looked.lines, number, "", size)?, String::new())
+        }
+        Some(hangs) => place.at_desk(outside, None, |desk| {
+            let mut loaded = desk.load()?;
+            let known = loaded.known();
+            let permit = known.permit(number)?;
+            let hangs = crate::permit::decide::answer::clean(hangs)?;
+            let n = permit.day.iter().filter(|h| h.kind == "copy" && !h.data.has("taken_down")).count()
+                as u64
+                + 1;
+            let data = object([("hangs", hangs.as_str().into()), ("number", Json::Int(n))]);
+            let draft = known.line(permit, "copy", "", data);
+            desk.keep(&mut loaded, &draft)?;
+            let copy = format!("copy {n}, {hangs}");
+            Ok((drawn(&loaded.known(), &loaded.register.lines, number, &copy, size)?, copy))
+        })?,
+    };
     crate::disk::write_file(to, &pdf, true, false)?;
     let copy = if copy.is_empty() { String::new() } else { format!(", {copy}") };
-    writeln!(outside.out, "{} written, {} bytes{copy}", to.display(), pdf.len())?;
+    writeln!(outside.out, "{} written, {} bytes{copy}", shell_word(to), pdf.len())?;
     Ok(())
 }
 
 /// The PDF of a permit as of the last line: what the clock shows plays no part in it.
 pub fn drawn(
-    loaded: &crate::actions::Loaded,
+    known: &Known<'_>,
+    lines: &[Line],
     number: &str,
     copy: &str,
     size: PaperSize,
 ) -> Result<Vec<u8>, crate::actions::Trouble> {
-    let last = loaded.register.lines.last();
     let as_of = crate::time::Moment {
-        time: loaded.register.chain.time.clone(),
-        zone: last.map_or_else(|| loaded.now.zone.clone(), |l| l.zone.clone()),
+        time: known.chain.time.clone(),
+        zone: lines.last().map_or_else(|| known.now.zone.clone(), |l| l.zone.clone()),
     };
-    let known = Known { chain: &loaded.register.chain, state: &loaded.state, now: &as_of };
-    let view = crate::show::permit(&known, &loaded.register.lines, number, copy)?;
-    let record = excerpts::of(&loaded.register.lines, number);
+    let known = Known { now: &as_of, ..*known };
+    let view = crate::show::permit(&known, lines, number, copy)?;
+    let record = excerpts::of(lines, number);
     render_with_record(&view, size, record.as_deref())
         .map_err(|e| crate::actions::Trouble::CouldNot(format!("the permit cannot be drawn: {e}")))
 }
 
 /// `airwrit excerpt`.
 pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>) -> Outcome {
-    let loaded = place.at_desk(outside, None, |desk| desk.load())?;
-    loaded.known().permit(number)?;
-    let bytes = excerpts::of(&loaded.register.lines, number)
+    let looked = look(place, outside)?;
+    looked.known().permit(number)?;
+    let bytes = excerpts::of(&looked.lines, number)
         .ok_or_else(|| could_not(format!("{number} has no first line in this register")))?;
     crate::disk::write_file(to, &bytes, true, false)?;
     let lines = bytes.iter().filter(|b| **b == b'\n').count();
-    writeln!(outside.out, "{} written, {lines} of {} lines", to.display(), loaded.register.lines.len())?;
+    writeln!(outside.out, "{} written, {lines} of {} lines", shell_word(to), looked.lines.len())?;
     Ok(())
 }
 
 /// `airwrit verify`.
 pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
-    let path = if v.what.is_dir() { v.what.join(crate::record::store::VOLUME) } else { v.what.clone() };
+    let path = if crate::disk::is_folder(&v.what) {
+        v.what.join(crate::record::store::VOLUME)
+    } else {
+        v.what.clone()
+    };
     let trust = match (&v.trust, v.custodian.is_empty()) {
         (Some(file), _) => {
             let bytes = crate::disk::read_file(file)?;
@@ -227,13 +264,16 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     if trust.is_none() && v.threshold.is_some() {
         return Err(End::Usage("--threshold without --custodian says nothing".into()));
     }
-    if v.what.is_dir() {
+    if crate::disk::is_folder(&v.what) {
         use crate::world::Storage;
-        let more = crate::disk::Folder::at(&v.what).list()?.into_iter().any(|n| {
-            n.ends_with(".jsonl") && n != crate::record::store::VOLUME
-        });
+        let more = crate::disk::Folder::at(&v.what)
+            .list()?
+            .into_iter()
+            .any(|n| n.ends_with(".jsonl") && n != crate::record::store::VOLUME);
         if more {
-            return Err(could_not("this register has more than one volume; this program reads registers of one"));
+            return Err(could_not(
+                "this register has more than one volume; this program reads registers of one",
+            ));
         }
     }
     let bytes = crate::disk::read_file(&path)?;
@@ -249,6 +289,8 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     }
     match verified.report.verdict {
         Verdict::Sound => Ok(()),
-        other @ (Verdict::Unproven | Verdict::Broken | Verdict::CouldNot) => Err(End::Code(audit::exit_code(other))),
+        other @ (Verdict::Unproven | Verdict::Broken | Verdict::CouldNot) => {
+            Err(End::Code(audit::exit_code(other)))
+        }
     }
 }

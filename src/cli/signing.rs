@@ -3,43 +3,79 @@
 use super::args::{Countersign, Who};
 use super::{End, Outcome, Outside, Place, could_not, open_key};
 use crate::actions::Signing;
+use crate::permit::decide::Refusal;
 use crate::permit::decide::sign::Limits;
-use crate::trust::{SecretKey, Signer};
+use crate::trust::{Roster, SecretKey, Signer};
 
 fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Outside<'_>) -> Outcome {
     // What is signed is shown before a passphrase is asked; only the token in it needs the real key.
     let nobody = SecretKey::from_seed(&[7; 32]);
-    let (shown, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by, &nobody))?;
+    let (shown, loaded) =
+        place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by, &nobody))?;
     let said = shown.data.text("said").unwrap_or_default();
     writeln!(outside.err, "you sign as {}:", shown.role.word())?;
     for line in said.lines() {
         writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
     }
     if outside.terminal {
-        write!(outside.err, "type yes to sign: ")?;
+        write!(outside.err, "type yes to sign (! everyone out): ")?;
         outside.err.flush()?;
         let mut answer = String::new();
         outside.input.read_line(&mut answer)?;
+        if answer.trim() == "!" {
+            let c =
+                super::args::CallOut { permit: Some(number.to_owned()), ..super::args::CallOut::default() };
+            super::calling::call_out(place, &c, outside)?;
+        }
         if answer.trim() != "yes" {
             writeln!(outside.err, "not signed; nothing was kept")?;
             return Err(End::No);
         }
     }
     let key = open_key(&who.key, outside)?;
+    theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
     let (act, _) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by, &key))?;
     if act.data.text("said") != Some(said) {
         return Err(could_not("what would be signed has changed since it was shown; begin again"));
     }
     drop(loaded);
     let (line, loaded) = place.at_desk(outside, None, |desk| desk.take_in(number, what, &act, &key))?;
-    let permit = loaded.state.permits.get(number).ok_or_else(|| could_not("the permit is gone from memory"))?;
+    let permit =
+        loaded.state.permits.get(number).ok_or_else(|| could_not("the permit is gone from memory"))?;
     let life = loaded.state.life(permit, &loaded.now.time).word();
-    writeln!(outside.out, "{number} is {life}; line {}, signed by {} with {}", line.seq, who.by, key.public().fingerprint())?;
+    writeln!(
+        outside.out,
+        "{number} is {life}; line {}, signed by {} with {}",
+        line.seq,
+        who.by,
+        key.public().fingerprint()
+    )?;
     if let (crate::view::StateWord::Live, Some(word)) = (permit.life, crate::show::check_word(permit)) {
         let to = permit.valid_to.as_deref().unwrap_or_default();
-        writeln!(outside.out, "valid to {}; check word {word}", crate::time::for_people(to, &loaded.now.zone))?;
+        writeln!(
+            outside.out,
+            "valid to {}; check word {word}",
+            crate::time::for_people(to, &loaded.now.zone)
+        )?;
     }
     Ok(())
+}
+
+/// A key that is not on the roster under this person is told before anything is made with it.
+pub fn theirs(roster: &Roster, by: &str, key: &SecretKey) -> Outcome {
+    let public = key.public();
+    if roster.person(by).is_some_and(|p| p.keys.iter().any(|k| k.key == public)) {
+        return Ok(());
+    }
+    let whose = roster.persons.iter().find(|p| p.keys.iter().any(|k| k.key == public));
+    let whose = whose.map_or(String::new(), |p| format!("; it is a key of `{}`", p.id));
+    Err(Refusal::because(format!(
+        "{} is no key of `{}`{whose}",
+        public.fingerprint(),
+        crate::text::safe_line(by)
+    ))
+    .instead("name the person with --by and their own key file with --key")
+    .into())
 }
 
 /// `airwrit declare`.

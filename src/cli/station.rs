@@ -48,6 +48,11 @@ fn told(t: &ToldArgs, now: &Moment) -> Result<Told, End> {
     Ok(Told { at, by })
 }
 
+/// A time typed wrongly is told before anything is read.
+fn well_typed(t: &ToldArgs, outside: &Outside<'_>) -> Outcome {
+    told(t, &Moment::new((outside.second)(), &jiff::tz::TimeZone::UTC)).map(|_| ())
+}
+
 fn kept(line: &Line, what: &str, outside: &mut Outside<'_>) -> Outcome {
     writeln!(outside.out, "{what}; line {}", line.seq)?;
     for b in line.data.texts("breach") {
@@ -67,8 +72,12 @@ fn only(known: &Known<'_>, kind: &str, given: Option<&str>) -> Result<String, Re
         [one] => Ok((*one).to_owned()),
         [] => Err(Refusal::because(format!("no {kind} file is in force here"))
             .instead("an approver puts one in force: `airwrit approve FILE`")),
-        many => Err(Refusal::because(format!("{} {kind} files are in force here: {}", many.len(), many.join(", ")))
-            .instead(format!("say which with --{kind}"))),
+        many => Err(Refusal::because(format!(
+            "{} {kind} files are in force here: {}",
+            many.len(),
+            many.join(", ")
+        ))
+        .instead(format!("say which with --{kind}"))),
     }
 }
 
@@ -81,11 +90,13 @@ pub fn read_job(path: &Path, outside: &mut Outside<'_>) -> Result<Vec<(String, R
     }
     let read = crate::site::read_job(&name, &bytes);
     for f in &read.findings {
-        writeln!(outside.err, "{f}")?;
+        writeln!(outside.err, "{}", crate::text::safe(&f.to_string()))?;
     }
     match read.file {
         Some(f) if !any_error(&read.findings) => Ok(f.values().to_raw()),
-        Some(_) | None => Err(End::from(Refusal::because(format!("{name} has errors")).instead("mend it first"))),
+        Some(_) | None => {
+            Err(End::from(Refusal::because(format!("{name} has errors")).instead("mend it first")))
+        }
     }
 }
 
@@ -111,19 +122,23 @@ pub fn open(place: &Place, o: &Open, outside: &mut Outside<'_>) -> Outcome {
                     .instead("an approver puts one in force: `airwrit approve FILE`")
             })?,
         };
-        open::open(known, &Opening {
-            form,
-            set: only(known, "set", o.set.as_deref())?,
-            site: only(known, "site", o.site.as_deref())?,
-            for_shutdown: o.shutdown,
-            job: job.clone(),
-            by: by.clone(),
-        })
+        open::open(
+            known,
+            &Opening {
+                form,
+                set: only(known, "set", o.set.as_deref())?,
+                site: only(known, "site", o.site.as_deref())?,
+                for_shutdown: o.shutdown,
+                job: job.clone(),
+                by: by.clone(),
+            },
+        )
     };
     let (line, _) = place.at_desk(outside, None, |desk| desk.request(decide, None))?;
     let number = line.permit.clone().unwrap_or_default();
     writeln!(outside.out, "{number}")?;
-    writeln!(outside.err, "permit {number} opened, line {}\nhint: `airwrit walk {number}`", line.seq)?;
+    let hint = place.typed(&format!("`airwrit walk {number}`"));
+    writeln!(outside.err, "permit {number} opened, line {}\nhint: {hint}", line.seq)?;
     Ok(())
 }
 
@@ -149,8 +164,6 @@ pub struct After {
     pub standing: Standing,
     /// Why, where it is not open.
     pub why: Vec<String>,
-    /// Why the gate is there, and what to do.
-    pub because: String,
     /// What to do.
     pub fix: String,
 }
@@ -171,17 +184,19 @@ pub fn after(loaded: &Loaded, number: &str, typed: &Typed) -> Result<After, End>
                 && (item.map(|i| i.id.as_str()) == wanted || item.map(|i| i.name.as_str()) == wanted)
         })
         .ok_or_else(|| could_not("the step just answered is not in the form"))?;
-    let words = |t: Option<&crate::words::Template>| t.map(|t| bench.words(t, stand.item.as_ref())).unwrap_or_default();
-    Ok(After {
-        standing: stand.standing,
-        why: stand.why.clone(),
-        because: words(stand.step.because()),
-        fix: words(stand.step.fix()),
-    })
+    let words = |t: Option<&crate::words::Template>| {
+        t.map(|t| bench.words(t, stand.item.as_ref())).unwrap_or_default()
+    };
+    Ok(After { standing: stand.standing, why: stand.why.clone(), fix: words(stand.step.fix()) })
 }
 
-/// Gives an answer; returns its line and how the step stands.
-pub fn give(place: &Place, number: &str, typed: &Typed, outside: &mut Outside<'_>) -> Result<(Line, After), End> {
+/// Gives an answer; returns its line, how the step stands, and the register as it is now.
+pub fn give(
+    place: &Place,
+    number: &str,
+    typed: &Typed,
+    outside: &mut Outside<'_>,
+) -> Result<(Line, After, Loaded), End> {
     let (line, loaded) = place.at_desk(outside, None, |desk| {
         desk.request(
             |known| {
@@ -197,7 +212,7 @@ pub fn give(place: &Place, number: &str, typed: &Typed, outside: &mut Outside<'_
         )
     })?;
     let after = after(&loaded, number, typed)?;
-    Ok((line, after))
+    Ok((line, after, loaded))
 }
 
 /// `airwrit answer`.
@@ -214,7 +229,7 @@ pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
         shutdown: a.shutdown,
         by: a.by.clone().unwrap_or_default(),
     };
-    let (line, after) = give(place, &a.permit, &typed, outside)?;
+    let (line, after, _) = give(place, &a.permit, &typed, outside)?;
     if a.json {
         let value = serde_json::json!({
             "line": line.seq, "step": a.step, "item": a.item, "standing": after.standing, "why": after.why,
@@ -226,7 +241,7 @@ pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
             writeln!(outside.err, "  {}", crate::text::safe_line(w))?;
         }
         if after.standing == Standing::Hold && !after.fix.is_empty() {
-            writeln!(outside.err, "hint: {}", crate::text::safe_line(&after.fix))?;
+            writeln!(outside.err, "do: {}", crate::text::safe_line(&after.fix))?;
         }
     }
     // The answer is kept either way; a script must not take a hold for a pass.
@@ -234,7 +249,11 @@ pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
 }
 
 /// The permit a person is on air or planned on.
-fn permit_of<'a>(known: &Known<'a>, person: &str, given: Option<&str>) -> Result<Option<&'a Permit>, Refusal> {
+fn permit_of<'a>(
+    known: &Known<'a>,
+    person: &str,
+    given: Option<&str>,
+) -> Result<Option<&'a Permit>, Refusal> {
     if let Some(number) = given {
         return known.permit(number).map(Some);
     }
@@ -266,6 +285,7 @@ fn permit_of<'a>(known: &Known<'a>, person: &str, given: Option<&str>) -> Result
 /// `airwrit on`, `in`, `out`, `off`.
 pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> Outcome {
     let person = clean(&t.person)?;
+    well_typed(&t.told, outside)?;
     let word = to.kind().replace('_', " ");
     let line = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
@@ -303,7 +323,10 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         let breach = air::breach(&known, permit, &person, to);
         let draft = air::report(&known, permit, &set, &person, to, breach, &told, by);
         desk.keep(&mut loaded, &draft)
-    })?;
+    });
+    let reported = t.report || matches!(to, Move::Out | Move::OffAir);
+    let line =
+        if reported { or_aside(line, place, &format!("{} {person}", to.kind()), outside)? } else { line? };
     kept(&line, &format!("{person} {word}"), outside)
 }
 
@@ -325,6 +348,7 @@ fn report(
     what: &str,
     outside: &mut Outside<'_>,
 ) -> Outcome {
+    well_typed(t, outside)?;
     let line = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
         members.extend(told(t, &loaded.now).map_err(as_trouble)?.members());
@@ -338,38 +362,22 @@ fn report(
             }
         };
         desk.keep(&mut loaded, &draft)
-    })?;
+    });
+    let line = or_aside(line, place, &format!("{kind} {what}"), outside)?;
     kept(&line, what, outside)
 }
 
-/// `airwrit call-out`. The agreed signal is shown first, before anything is written.
-pub fn call_out(place: &Place, on: &OnWhat, words: Option<&str>, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
-    writeln!(outside.err, "I AM CALLING EVERYONE OUT")?;
-    let shown = place.at_desk(outside, None, |desk| desk.load());
-    if let Ok(loaded) = &shown {
-        let known = loaded.known();
-        let concerns = |p: &&Permit| {
-            on.permit.as_deref() == Some(&p.number) || on.set.as_deref() == Some(&p.set.id)
-        };
-        for p in known.state.permits.values().filter(concerns) {
-            for (label, field) in [("SIGNAL", "recall_signal"), ("RESCUE", "rescue_number"), ("ASSEMBLY", "assembly")] {
-                let text = p.job.text(field).unwrap_or_default();
-                writeln!(outside.err, "  {label}: {}", crate::text::safe_line(text))?;
-            }
-        }
-        for p in &known.state.on_air {
-            let outlet = p.outlet.as_deref().unwrap_or("outlet not known");
-            writeln!(
-                outside.err,
-                "  ON AIR: {} {}, outlet {}",
-                crate::text::safe_line(&p.person),
-                p.whereabouts.words(),
-                crate::text::safe_line(outlet)
-            )?;
-        }
+/// A report that the register cannot take is written beside it: what happened is not lost.
+fn or_aside(
+    line: Result<Line, End>,
+    place: &Place,
+    what: &str,
+    outside: &mut Outside<'_>,
+) -> Result<Line, End> {
+    if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &line {
+        super::calling::aside(place, what, outside);
     }
-    let members = words.map(clean).transpose()?.map(|w| ("words".to_owned(), Json::from(w))).into_iter().collect();
-    report(place, on, "call_out", members, t, "everyone called out", outside)
+    line
 }
 
 /// `airwrit suspend`.
@@ -429,11 +437,8 @@ pub fn taken_down(place: &Place, number: &str, copy: u64, outside: &mut Outside<
             .find(|h| h.kind == "copy" && h.data.int("number") == Some(copy) && !h.data.has("taken_down"))
             .and_then(|h| h.data.text("hangs"))
             .ok_or_else(|| Refusal::because(format!("{number} has no copy {copy}")))?;
-        let data = object([
-            ("hangs", hung.into()),
-            ("number", Json::Int(copy)),
-            ("taken_down", Json::Bool(true)),
-        ]);
+        let data =
+            object([("hangs", hung.into()), ("number", Json::Int(copy)), ("taken_down", Json::Bool(true))]);
         let draft = known.line(permit, "copy", "", data);
         desk.keep(&mut loaded, &draft)
     })?;
@@ -457,7 +462,9 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
             ("stopped", thing, ordered_by.iter().map(|h| text("target", h)).collect())
         }
         SetCommand::Moved { thing, place } => ("moved", thing, vec![text("place", place)]),
-        SetCommand::Plugged { thing, supply_point } => ("plugged", thing, vec![text("supply_point", supply_point)]),
+        SetCommand::Plugged { thing, supply_point } => {
+            ("plugged", thing, vec![text("supply_point", supply_point)])
+        }
         SetCommand::Filled { thing, from, machine } => {
             let mut m = vec![text("from", from)];
             if let Some(machine) = machine {
@@ -491,6 +498,7 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         members.extend(quantity_member("hours", Some(&format!("{h} h")))?);
     }
     members.push(text("set", &thing.set));
+    well_typed(&thing.told, outside)?;
     let by = thing.told.by.clone().unwrap_or_default();
     let ordered = matches!(s, SetCommand::Stopped { ordered_by: Some(_), .. });
     let asks = matches!(kind, "started" | "stopped") && !thing.report && !ordered;
@@ -498,7 +506,11 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         let mut loaded = desk.load()?;
         let known = loaded.known();
         if !known.chain.texts.contains_key(&("set".to_owned(), thing.set.clone())) {
-            return Err(Refusal::because(format!("no set `{}` is in force here", crate::text::safe_line(&thing.set))).into());
+            return Err(Refusal::because(format!(
+                "no set `{}` is in force here",
+                crate::text::safe_line(&thing.set)
+            ))
+            .into());
         }
         if asks {
             let request = format!("{} {}", if kind == "started" { "start" } else { "stop" }, thing.set);

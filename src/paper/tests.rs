@@ -93,10 +93,10 @@ fn boxes(sheet: &Sheet) -> Vec<(f32, f32, f32, f32, &str)> {
             at,
             size,
             width,
-            turn: (_, s),
+            turn: (_, turned),
             ref text,
             ..
-        } if s == 0.0 => Some((at.0, at.1 - 0.714 * size, at.0 + width, at.1, text.as_str())),
+        } if turned.abs() == 0.0 => Some((at.0, at.1 - 0.714 * size, at.0 + width, at.1, text.as_str())),
         &Mark::Text { .. } | &Mark::Fill { .. } | &Mark::Stroke { .. } => None,
     };
     sheet.marks.iter().filter_map(level).collect()

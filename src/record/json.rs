@@ -118,16 +118,6 @@ impl Json {
     }
 }
 
-/// The first 60 characters of foreign text, for messages.
-pub fn short(s: &str) -> String {
-    let safe = crate::text::safe_line(s);
-    if safe.chars().count() > 60 {
-        safe.chars().take(60).chain("...".chars()).collect()
-    } else {
-        safe.into_owned()
-    }
-}
-
 /// Writes a value. In words why it is not in the profile.
 pub fn write(value: &Json) -> Result<Vec<u8>, String> {
     let mut out = Vec::new();
@@ -159,7 +149,7 @@ fn put(out: &mut Vec<u8>, value: &Json, member: &str, depth: usize) -> Result<()
                     out.push(b',');
                 }
                 if !is_member_name(name.as_bytes()) {
-                    return Err(format!("`{}` is no member name", short(name)));
+                    return Err(format!("`{}` is no member name", crate::text::short(name)));
                 }
                 put_text(out, name, false)?;
                 out.push(b':');

@@ -5,6 +5,8 @@
 //! in DEVELOPERS.md are made from this one. Not here: what a line does to the state (`permit`).
 
 use super::json::Json;
+use crate::text::is_id;
+use crate::time::{is_date, is_time};
 use crate::trust::Role;
 use crate::view::StateWord;
 
@@ -609,7 +611,7 @@ fn check_shape(what: &str, shape: Shape, value: &Json) -> Result<(), String> {
         (Shape::True, _) => bad("`true`"),
         (text_shape, Json::Str(s)) => match text_problem(text_shape, s) {
             None => Ok(()),
-            Some(wanted) => Err(format!("{what} is `{}`, wanted {wanted}", crate::record::json::short(s))),
+            Some(wanted) => Err(format!("{what} is `{}`, wanted {wanted}", crate::text::short(s))),
         },
         (_, _) => bad("text"),
     }
@@ -667,38 +669,9 @@ fn is_name(s: &str, most: usize, mark: u8) -> bool {
         && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == mark)
 }
 
-/// A person's, set's or place's id: `[a-z][a-z0-9-]{0,31}`.
-pub fn is_id(s: &str) -> bool {
-    is_name(s, 32, b'-')
-}
-
 /// `n` lower-case hex digits.
 pub fn is_hex(s: &str, n: usize) -> bool {
     s.len() == n && s.bytes().all(|c| c.is_ascii_digit() || (b'a'..=b'f').contains(&c))
-}
-
-/// `YYYY-MM-DD`, a day that exists, from 1970 on.
-pub fn is_date(s: &str) -> bool {
-    s.len() == 10
-        && s.is_ascii()
-        && s.parse::<jiff::civil::Date>().is_ok_and(|d| d.year() >= 1970 && d.to_string() == s)
-}
-
-/// `YYYY-MM-DDThh:mm:ssZ`, a time that exists.
-pub fn is_time(s: &str) -> bool {
-    let b = s.as_bytes();
-    b.len() == 20
-        && s.is_ascii()
-        && b[10] == b'T'
-        && b[13] == b':'
-        && b[16] == b':'
-        && b[19] == b'Z'
-        && is_date(&s[..10])
-        && [(11, 23), (14, 59), (17, 59)].iter().all(|&(i, most)| {
-            b[i].is_ascii_digit()
-                && b[i + 1].is_ascii_digit()
-                && (b[i] - b'0') * 10 + (b[i + 1] - b'0') <= most
-        })
 }
 
 fn is_decimal(s: &str) -> bool {

@@ -172,7 +172,7 @@ impl Line {
         let hex64 = |s: &str| kinds::is_hex(s, 64);
         let line_kind = text("kind", &|s| !s.is_empty())?;
         let Some(kind) = kinds::kind(&line_kind) else {
-            return broken("kind", format!("version 1 knows no kind `{}`", json::short(&line_kind)));
+            return broken("kind", format!("version 1 knows no kind `{}`", crate::text::short(&line_kind)));
         };
         let next = PublicKey::from_hex(&text("next", &hex64)?)
             .or_else(|e| broken("seal", format!("the key for the next line: {e}")))?;
@@ -187,14 +187,14 @@ impl Line {
             log: text("log", &|s| kinds::is_hex(s, 32))?,
             seq,
             prev: text("prev", &hex64)?,
-            time: text("time", &kinds::is_time)?,
+            time: text("time", &crate::time::is_time)?,
             zone: text("zone", &is_zone)?,
             kind,
             next,
             roster: text("roster", &hex64)?,
             permit: if permit { Some(text("permit", &kinds::is_permit)?) } else { None },
             pprev: if permit { Some(text("pprev", &hex64)?) } else { None },
-            by: if value.has("by") { Some(text("by", &kinds::is_id)?) } else { None },
+            by: if value.has("by") { Some(text("by", &crate::text::is_id)?) } else { None },
             data: Json::Bool(false),
             act: None,
             hash: hash(raw),
@@ -300,15 +300,15 @@ impl Line {
         let Some(role) = Role::read(role_word).filter(|r| roles.contains(r)) else {
             return broken(
                 "person",
-                format!("`{}` is not signed as `{}`", self.kind.name, json::short(role_word)),
+                format!("`{}` is not signed as `{}`", self.kind.name, crate::text::short(role_word)),
             );
         };
         let shown = if self.permit.is_some() { "pprev" } else { "after" };
         Ok(Act {
-            by: text("by", "person", &kinds::is_id)?,
+            by: text("by", "person", &crate::text::is_id)?,
             role,
             key: text("key", "key", &|s| s.starts_with("SHA256:"))?,
-            time: text("time", "time", &kinds::is_time)?,
+            time: text("time", "time", &crate::time::is_time)?,
             shown: text(shown, shown, &|s| kinds::is_hex(s, 64))?,
             json: act.clone(),
             bytes,
@@ -436,7 +436,7 @@ pub fn make(draft: &Draft, slot: &Slot, seal: &dyn Signer) -> Result<Vec<u8>, St
             members.push(("data".into(), data.clone()));
             // Who is at the station is a claim that counts for no rule: where it is no person's id, the
             // line is kept without it rather than a report refused.
-            if let Some(by) = draft.by.as_deref().filter(|by| kinds::is_id(by)) {
+            if let Some(by) = draft.by.as_deref().filter(|by| crate::text::is_id(by)) {
                 members.push(("by".into(), by.into()));
             }
         }

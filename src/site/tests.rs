@@ -1,3 +1,4 @@
+//! Set, site and job files: what is read, and what is refused with its place.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use super::read::read;

@@ -7,9 +7,9 @@
 
 use super::sshsig::{self, HashName};
 use super::{PublicKey, Role};
-use crate::record::kinds::{is_date, is_id, is_time};
 use crate::source::{Node, Source, Style, Tree};
-use crate::text::forbidden_in_line;
+use crate::text::{forbidden_in_line, is_id};
+use crate::time::{is_date, is_time};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;

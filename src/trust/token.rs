@@ -49,7 +49,7 @@ pub fn check(token: &str, wanted: &Claim, key: &PublicKey) -> Result<(), String>
         return Err("the token has no dots".into());
     };
     if got != head {
-        return Err(format!("the token says `{}`, wanted `{head}`", crate::record::json::short(got)));
+        return Err(format!("the token says `{}`, wanted `{head}`", crate::text::short(got)));
     }
     let sign: [u8; 64] = BASE32_NOPAD
         .decode(sign.as_bytes())

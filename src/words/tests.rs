@@ -1,3 +1,4 @@
+//! Words in several languages and templates: what is chosen, filled in and refused.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use super::*;

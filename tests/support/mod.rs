@@ -2,6 +2,7 @@
 
 pub mod day;
 pub mod disk;
+pub mod shell;
 
 use airwrit::record::json::{Json, object};
 use airwrit::record::line::{self, ActDraft, Draft, Line, NONE, What};

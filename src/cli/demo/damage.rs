@@ -8,9 +8,9 @@ pub fn copies(bytes: &[u8]) -> Vec<(&'static str, &'static str, Vec<u8>)> {
     let join = |ls: Vec<&[u8]>| ls.concat();
     let mut out = Vec::new();
     let find = |kind: &str| {
-        lines.iter().position(|l| {
-            Line::read(l.strip_suffix(b"\n").unwrap_or(l)).is_ok_and(|l| l.kind.name == kind)
-        })
+        lines
+            .iter()
+            .position(|l| Line::read(l.strip_suffix(b"\n").unwrap_or(l)).is_ok_and(|l| l.kind.name == kind))
     };
     if let Some(changed) = replaced(bytes, b"\"value\":\"138\"", b"\"value\":\"238\"").or_else(|| {
         let at = bytes.windows(9).position(|w| w == b"\"value\":\"")? + 9;
@@ -39,7 +39,11 @@ pub fn copies(bytes: &[u8]) -> Vec<(&'static str, &'static str, Vec<u8>)> {
         }
         out.push(("signature-used-again", "an operator's signature used a second time", join(ls)));
     }
-    out.push(("cut-short", "the end cut off inside a line", bytes[..bytes.len().saturating_sub(40)].to_vec()));
+    out.push((
+        "cut-short",
+        "the end cut off inside a line",
+        bytes[..bytes.len().saturating_sub(40)].to_vec(),
+    ));
     out
 }
 

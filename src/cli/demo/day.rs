@@ -7,11 +7,11 @@ use crate::cli::{End, could_not};
 use crate::disk::Folder;
 use crate::paper::PaperSize;
 use crate::permit::bench::Texts;
+use crate::permit::decide::Refusal;
 use crate::permit::decide::air::{self, Move, Told};
 use crate::permit::decide::answer::{self, Typed};
 use crate::permit::decide::open::{self, Opening};
 use crate::permit::decide::sign::Limits;
-use crate::permit::decide::Refusal;
 use crate::permit::walk;
 use crate::record::json::Json;
 use crate::record::line::{Draft, Line};
@@ -151,7 +151,9 @@ impl Day<'_> {
         self.desk(|desk| {
             desk.enrol("KM3", &cast.roster, &cast.signs, LOG, enroller, &secret_key(enroller)).map(|_| ())
         })?;
-        self.say("register of station KM3 begun by Tuula Särkikoski; roster signed by two of three custodians")?;
+        self.say(
+            "register of station KM3 begun by Tuula Särkikoski; roster signed by two of three custodians",
+        )?;
         for (kind, id, revision, text) in [
             ("site", "kormoran", None, SITE),
             ("set", id_of(SET, "set"), None, SET),
@@ -167,7 +169,9 @@ impl Day<'_> {
         let loaded = self.desk(|desk| desk.load())?;
         self.zone = crate::actions::zone(&loaded.register.chain);
         self.loaded = Some(loaded);
-        self.say("site, set and two checklists put in force by Jiří Křepelka, each signed and kept byte for byte")
+        self.say(
+            "site, set and two checklists put in force by Jiří Křepelka, each signed and kept byte for byte",
+        )
     }
 
     fn open(&mut self) -> Result<(), End> {
@@ -177,14 +181,17 @@ impl Day<'_> {
         let raw = job.values().to_raw();
         let set = id_of(SET, "set").to_owned();
         let line = self.keep(|known| {
-            open::open(known, &Opening {
-                form: "pre-start".into(),
-                set,
-                site: "kormoran".into(),
-                for_shutdown: false,
-                job: raw,
-                by: "lukasz".into(),
-            })
+            open::open(
+                known,
+                &Opening {
+                    form: "pre-start".into(),
+                    set,
+                    site: "kormoran".into(),
+                    for_shutdown: false,
+                    job: raw,
+                    by: "lukasz".into(),
+                },
+            )
         })?;
         self.number = line.permit.unwrap_or_default();
         let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
@@ -216,7 +223,10 @@ impl Day<'_> {
             Ok(_) => Err(Trouble::CouldNot(format!("`{request}` was not refused"))),
         })?;
         self.loaded = Some(self.desk(|desk| desk.load())?);
-        self.say(&format!("asked: {request}. REFUSED, for {} reasons, and the refusal is kept:", refused.why.len()))?;
+        self.say(&format!(
+            "asked: {request}. REFUSED, for {} reasons, and the refusal is kept:",
+            refused.why.len()
+        ))?;
         for why in refused.why.iter().take(2) {
             self.more(why)?;
         }
@@ -232,7 +242,8 @@ impl Day<'_> {
 
     /// Gives the answers of a file: until nothing is left before declaring, or (rest) what remains.
     fn answers(&mut self, file: &str, shutdown: bool, rest: bool) -> Result<(), End> {
-        let all: Answers = serde_yaml::from_str(file).map_err(|e| could_not(format!("the demo's answers: {e}")))?;
+        let all: Answers =
+            serde_yaml::from_str(file).map_err(|e| could_not(format!("the demo's answers: {e}")))?;
         let mut kept = 0;
         for given in all.answers {
             let own = self.is_wearers_own(&given.step, shutdown)?;
@@ -282,8 +293,7 @@ impl Day<'_> {
                 self.keep(|known| air::request_of_set(known, kind, &set, members, "lukasz"))?;
                 self.say(&format!("the set is {kind}"))?;
             } else if let Some((step, item)) = worked_out {
-                let given =
-                    Given { step, item, value: None, again: None, left_out: None, words: None };
+                let given = Given { step, item, value: None, again: None, left_out: None, words: None };
                 self.give(&given, shutdown)?;
             } else {
                 return Ok(());
@@ -327,7 +337,8 @@ impl Day<'_> {
             (_, Some(what)) => {
                 self.say(&format!("{}{item} answered again ({}): open", given.step, what.replace('_', " ")))?;
             }
-            (Standing::Open | Standing::Waiting | Standing::NotApplicable | Standing::OutOfService, None) => {}
+            (Standing::Open | Standing::Waiting | Standing::NotApplicable | Standing::OutOfService, None) => {
+            }
         }
         Ok(())
     }
@@ -352,7 +363,8 @@ impl Day<'_> {
         let permit = loaded.known().permit(&self.number)?;
         let word = crate::show::check_word(permit).unwrap_or_default();
         let to = crate::time::for_people(permit.valid_to.as_deref().unwrap_or_default(), &loaded.now.zone);
-        let because = permit.last_signed("countersign").and_then(|s| s.data.text("valid_by")).unwrap_or_default();
+        let because =
+            permit.last_signed("countersign").and_then(|s| s.data.text("valid_by")).unwrap_or_default();
         let words = format!(
             "countersigned by the supervisor, Ελένη Κυματοθραύστη: LIVE until {to} ({because}); check word {word}"
         );
@@ -372,7 +384,13 @@ impl Day<'_> {
     fn print(&mut self, folder: &Path, name: &str, copy: &str) -> Result<(), End> {
         Folder::make(&folder.join("permits"))?;
         let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
-        let pdf = crate::cli::looking::drawn(loaded, &self.number, copy, PaperSize::A4)?;
+        let pdf = crate::cli::looking::drawn(
+            &loaded.known(),
+            &loaded.register.lines,
+            &self.number,
+            copy,
+            PaperSize::A4,
+        )?;
         crate::disk::write_file(&folder.join("permits").join(name), &pdf, true, false)?;
         self.say(&format!("printed: permits/{name}, {} kB", pdf.len() / 1000))
     }

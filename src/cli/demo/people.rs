@@ -102,7 +102,9 @@ pub fn write(cast: &Cast, folder: &Path) -> Result<(), End> {
     trust += &format!("threshold: {}\n", cast.trust.threshold);
     put("trust.yaml", trust.as_bytes(), false)?;
     put("allowed_signers", allowed_signers(cast).as_bytes(), false)?;
-    for id in CUSTODIANS.iter().map(|c| (*c).to_owned()).chain(cast.roster.persons.iter().map(|p| p.id.clone())) {
+    for id in
+        CUSTODIANS.iter().map(|c| (*c).to_owned()).chain(cast.roster.persons.iter().map(|p| p.id.clone()))
+    {
         let pem = secret_key(&id).to_encrypted_pem(PASSPHRASE.as_bytes()).map_err(could_not)?;
         put(&format!("keys/{id}.pem"), pem.as_bytes(), true)?;
     }

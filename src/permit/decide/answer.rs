@@ -80,13 +80,13 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
             known.state.on_air.iter().filter(|p| p.set == permit.set.id).map(|p| p.person.clone()).collect();
         unless(
             on.iter().map(|p| format!("{p} is on air from this set")).collect(),
-            "see everyone off air first (`airwrit off`), then shut down",
+            "see everyone off air first: `airwrit off PERSON` for each; then shut down",
         )?;
         let stop = walk.iter().position(|s| s.stage.id() == STOP);
         let here = walk.iter().position(|s| std::ptr::eq(s, stand));
         if stop.is_some() && here >= stop && running(known, &permit.set.id) {
             return Err(Refusal::because("the register says the set is running")
-                .instead("stop it and record that: `airwrit stopped`"));
+                .instead(format!("stop it and record that: `airwrit set stopped {}`", permit.set.id)));
         }
     } else {
         // What ran out by its hours is asked again on a live permit; how it comes out shuts or opens the way in.
@@ -106,7 +106,7 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
             step.before() != Before::Start && step.good_for().iter().any(|g| g.scope == GoodForScope::Start);
         if needs_start && !running(known, &permit.set.id) {
             return Err(Refusal::because("this is judged on the running set, and no start is recorded")
-                .instead("start the set and record that: `airwrit started`"));
+                .instead(format!("start the set and record that: `airwrit set started {}`", permit.set.id)));
         }
     }
     match stand.standing {

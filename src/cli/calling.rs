@@ -1,0 +1,197 @@
+//! Calling everyone out. The agreed signal stands on the screen before anything else is done; it is read
+//! without lock or key, from a broken register too. Nothing typed here can be wrong enough to refuse it.
+//!
+//! Always: what cannot be kept in the register is written aside if at all possible, and said so.
+
+use super::args::{CallOut, ToldArgs};
+use super::{Outcome, Outside, Place, shell_word};
+use crate::actions::{Looked, look};
+use crate::disk::Folder;
+use crate::permit::decide::{Known, air::Told};
+use crate::permit::state::Permit;
+use crate::record::json::{Json, sorted};
+use crate::record::line::Draft;
+use crate::text::safe_line;
+use crate::view::StateWord;
+use crate::world::Storage;
+
+/// What a call concerns: the permits and sets a line is written for.
+#[derive(Default)]
+struct Concerned {
+    permits: Vec<String>,
+    sets: Vec<String>,
+}
+
+/// `airwrit call-out`.
+pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
+    // A terminal that fails must not keep the line from being written: what is shown is shown if it can be.
+    let _ = writeln!(outside.err, "I AM CALLING EVERYONE OUT");
+    let looked = place.bytes().ok().and_then(|b| look(&b, (outside.second)()).ok());
+    if let Some(looked) = &looked {
+        let _ = signal(looked, c, outside);
+    }
+    let kept = place.at_desk(outside, None, |desk| {
+        let mut loaded = desk.load()?;
+        let concerned = concerned(&loaded.known(), c);
+        let mut lines = Vec::new();
+        for draft in drafts(&loaded.known(), &concerned, c) {
+            let line = desk.keep(&mut loaded, &draft)?;
+            lines.push((line.permit.or_else(|| line.data.text("set").map(str::to_owned)), line.seq));
+        }
+        match lines.is_empty() {
+            true => {
+                Err("neither permit nor set is known here that the call could be kept for".to_owned().into())
+            }
+            false => Ok(lines),
+        }
+    });
+    match kept {
+        Ok(lines) => {
+            for (on, seq) in lines {
+                writeln!(outside.out, "{}: everyone called out; line {seq}", on.unwrap_or_default())?;
+            }
+            Ok(())
+        }
+        Err(end) => {
+            let on = c.permit.as_deref().or(c.set.as_deref()).unwrap_or("everyone here");
+            aside(place, &format!("call_out {on} {}", c.words.as_deref().unwrap_or_default()), outside);
+            Err(end)
+        }
+    }
+}
+
+/// Writes what the register could not take beside it, with the time, and says what to do.
+pub fn aside(place: &Place, what: &str, outside: &mut Outside<'_>) {
+    let line = format!("{} {}\n", crate::time::utc((outside.second)()), safe_line(what.trim()));
+    let mut folder = Folder::at(&place.register);
+    let put = folder.append(ASIDE, line.as_bytes()).and_then(|n| {
+        folder.flush(ASIDE)?;
+        if n == line.len() { Ok(()) } else { Err(crate::world::StorageError { why: "cut short".into() }) }
+    });
+    let where_to = match put {
+        Ok(()) => format!(
+            "it is written to {} instead; write it on paper too",
+            shell_word(&place.register.join(ASIDE))
+        ),
+        Err(_) => "write it on paper, with the time".to_owned(),
+    };
+    let _ = writeln!(outside.err, "NOT KEPT IN THE REGISTER: {where_to}");
+}
+
+/// Beside the register: what it could not take.
+const ASIDE: &str = "aside.txt";
+
+fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
+    let known = looked.known();
+    let concerned = concerned(&known, c);
+    let permits = || known.state.permits.values().filter(|p| concerned.permits.contains(&p.number));
+    let sets: Vec<&str> =
+        permits().map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
+    let of_sets = known
+        .state
+        .permits
+        .values()
+        .filter(|p| !known.state.life(p, &known.now.time).ended() && sets.contains(&p.set.id.as_str()));
+    let shown: Vec<&Permit> =
+        if concerned.permits.is_empty() { of_sets.collect() } else { permits().collect() };
+    let mut said: Vec<String> = Vec::new();
+    for p in shown {
+        for (label, field) in
+            [("SIGNAL", "recall_signal"), ("RESCUE", "rescue_number"), ("ASSEMBLY", "assembly")]
+        {
+            let text = p.job.text(field).unwrap_or_default();
+            let line = format!("  {label}: {}", safe_line(text));
+            if !text.is_empty() && !said.contains(&line) {
+                writeln!(outside.err, "{line}")?;
+                said.push(line);
+            }
+        }
+    }
+    let on: Vec<_> = known.state.on_air.iter().filter(|p| sets.contains(&p.set.as_str())).collect();
+    for p in &on {
+        let outlet =
+            p.outlet.as_deref().map_or_else(|| "outlet not known".to_owned(), |o| format!("outlet {o}"));
+        writeln!(
+            outside.err,
+            "  ON AIR: {} {}, {}",
+            safe_line(&p.person),
+            p.whereabouts.words(),
+            safe_line(&outlet)
+        )?;
+    }
+    if on.is_empty() {
+        writeln!(outside.err, "  ON AIR: nobody on the tally; look all the same")?;
+    }
+    Ok(())
+}
+
+fn concerned(known: &Known<'_>, c: &CallOut) -> Concerned {
+    let mut out = Concerned::default();
+    if let Some(p) = c.permit.as_ref().and_then(|n| known.state.permits.get(n)) {
+        out.permits.push(p.number.clone());
+        return out;
+    }
+    if let Some(s) =
+        c.set.as_ref().filter(|s| known.chain.texts.contains_key(&("set".to_owned(), (*s).clone())))
+    {
+        out.sets.push(s.clone());
+        return out;
+    }
+    // Nothing named, or nothing known by that name: everybody whom this register knows to be at work.
+    let at_work = known.state.permits.values().filter(|p| {
+        let life = known.state.life(p, &known.now.time);
+        let on = known.state.on_air.iter().any(|a| a.permit.as_deref() == Some(&p.number));
+        on || matches!(life, StateWord::Live | StateWord::Suspended)
+    });
+    out.permits.extend(at_work.map(|p| p.number.clone()));
+    for p in &known.state.on_air {
+        if p.permit.is_none() && !out.sets.contains(&p.set) {
+            out.sets.push(p.set.clone());
+        }
+    }
+    if out.permits.is_empty() && out.sets.is_empty() {
+        let sets = known.chain.texts.keys().filter(|(kind, _)| kind == "set").map(|(_, id)| id.clone());
+        out.sets.extend(sets);
+    }
+    out
+}
+
+/// The words, and what was typed for a name or a time that means nothing here: nothing is refused.
+fn typed_words(c: &CallOut, concerned: &Concerned, told: &Told) -> String {
+    let mut words: Vec<String> = c.words.iter().cloned().collect();
+    let meant = |n: &String| concerned.permits.contains(n) || concerned.sets.contains(n);
+    words.extend(c.permit.as_ref().or(c.set.as_ref()).filter(|n| !meant(n)).map(|n| format!("[{n}]")));
+    words.extend(c.told.at.as_ref().filter(|_| told.at.is_none()).map(|at| format!("[{at}]")));
+    let joined = words.join(" ");
+    let text = crate::text::nfc(safe_line(&joined).trim()).into_owned();
+    text.chars().take(400).collect()
+}
+
+fn told(t: &ToldArgs, known: &Known<'_>) -> Told {
+    let at = t.at.as_deref().and_then(|a| super::station::site_time(a, known.now, true).ok());
+    let by = t.told_by.as_deref().and_then(|b| crate::permit::decide::answer::clean(b).ok());
+    Told { at, by }
+}
+
+fn drafts(known: &Known<'_>, concerned: &Concerned, c: &CallOut) -> Vec<Draft> {
+    let told = told(&c.told, known);
+    let words = typed_words(c, concerned, &told);
+    let by =
+        c.told.by.as_deref().and_then(|b| crate::permit::decide::answer::clean(b).ok()).unwrap_or_default();
+    let by = by.as_str();
+    let mut members: Vec<(String, Json)> = told.members();
+    if !words.is_empty() {
+        members.push(("words".to_owned(), words.as_str().into()));
+    }
+    let on_permits = concerned
+        .permits
+        .iter()
+        .filter_map(|n| known.state.permits.get(n))
+        .map(|p| known.line(p, "call_out", by, sorted(members.clone())));
+    let apart = concerned.sets.iter().map(|s| {
+        let mut members = members.clone();
+        members.push(("set".into(), s.as_str().into()));
+        Known::line_apart("call_out", by, sorted(members))
+    });
+    on_permits.chain(apart).collect()
+}

@@ -1,0 +1,350 @@
+//! What the walk shows at one step, and how what is typed there is read.
+//!
+//! In: the register as it is, a permit, its form. Out: words and the kind of answer wanted. Decides nothing.
+
+use super::End;
+use crate::actions::Loaded;
+use crate::checklist::{Purpose, StepKind};
+use crate::gate::Value;
+use crate::permit::bench::Bench;
+use crate::permit::decide::Refusal;
+use crate::permit::decide::answer::{self, Typed};
+use crate::permit::walk::{self, Stand};
+use crate::view::{Standing, StateWord};
+
+/// What the walk shows and takes at one step.
+pub struct Screen {
+    /// Where you are.
+    pub head: String,
+    /// What is asked.
+    pub lines: Vec<String>,
+    /// What `?` shows.
+    pub why: Vec<String>,
+    /// Why it holds, and what to do.
+    pub hold: Vec<String>,
+    /// What is to be typed.
+    pub prompt: String,
+    /// What stays the same of the answer.
+    pub typed: Typed,
+    /// Ids of the choices, in the order shown.
+    pub choices: Vec<String>,
+    /// How the answer is taken.
+    pub kind: Kind,
+    /// It was answered and that answer still counts: what was done since is asked first.
+    pub answered: bool,
+    /// The item may be taken out of service here.
+    pub may_leave_out: bool,
+    /// Steps answered, oldest answer first, for going back.
+    pub earlier: Vec<(String, Option<String>)>,
+    /// The same for people.
+    pub earlier_words: Vec<String>,
+}
+
+/// How the answer is taken.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Yes or no.
+    YesNo,
+    /// One of a list.
+    Choice,
+    /// A number.
+    Number,
+    /// A date.
+    Date,
+    /// Words.
+    Words,
+    /// Nothing: worked out.
+    WorkedOut,
+    /// Something begins.
+    Begin,
+    /// It is over.
+    Done,
+    /// The set starts.
+    Start,
+    /// The set stops.
+    Stop,
+}
+
+/// What to show.
+pub enum Now {
+    /// A step.
+    Ask(Box<Screen>),
+    /// Nothing more; what to do next.
+    Over(Vec<String>),
+}
+
+/// The screen as things are; of a step that was answered before, if one is named.
+pub fn now(
+    loaded: &Loaded,
+    number: &str,
+    shutdown: bool,
+    by: Option<&str>,
+    again: Option<(String, Option<String>)>,
+) -> Result<Now, End> {
+    let known = loaded.known();
+    let permit = known.permit(number)?;
+    let texts = known.texts(permit)?;
+    let bench = answer::bench(&known, permit, &texts, shutdown)?;
+    let shutdown = bench.form.purpose() == Purpose::Shutdown;
+    let life = known.state.life(permit, &known.now.time);
+    if life.ended() || life == StateWord::HandedBack {
+        return Err(Refusal::because(format!(
+            "{number} is {}: nothing is asked of it any more",
+            life.word()
+        ))
+        .instead(format!("`airwrit show {number}` shows it"))
+        .into());
+    }
+    let stands = walk::walk(&bench);
+    let by = by.map_or_else(|| texts.job.text("holder").unwrap_or_default().to_owned(), str::to_owned);
+    let left = stands.iter().filter(|s| !s.done()).count();
+    let running = answer::running(&known, &permit.set.id);
+    let stages = bench.form.stages();
+    let head = |s: Option<&Stand<'_>>| match s {
+        Some(s) => {
+            let n = stages.iter().position(|st| st.id() == s.stage.id()).unwrap_or(0) + 1;
+            format!(
+                "{number}  {}   stage {n} of {}: {}   {left} left",
+                life.word().to_uppercase(),
+                stages.len(),
+                s.stage.title().get(&texts.language)
+            )
+        }
+        None => format!("{number}  {}   {left} left", life.word().to_uppercase()),
+    };
+    let (earlier, earlier_words) = earlier(&stands);
+    if let Some(stand) = again.and_then(|(step, item)| {
+        stands.iter().find(|s| s.step.id() == step && s.item_id() == item.as_deref())
+    }) {
+        let mut screen = screen(&bench, stand, head(Some(stand)), by, shutdown);
+        screen.lines.extend(stand.answers.last().map(|a| {
+            let value = a.left_out.clone().or_else(|| a.value.clone()).unwrap_or_default();
+            let choice = stand.step.choices().iter().find(|(id, _)| *id == value);
+            let value = choice.map_or(value.clone(), |(_, w)| w.get(&texts.language).to_owned());
+            let unit = a.unit.as_ref().map(|u| format!(" {u}")).unwrap_or_default();
+            let at = crate::time::clock(&a.stamp.time, &a.stamp.zone);
+            format!("  answered at {at}: {}{value}{unit}", if a.below { "< " } else { "" })
+        }));
+        (screen.earlier, screen.earlier_words) = (earlier, earlier_words);
+        return Ok(Now::Ask(Box::new(screen)));
+    }
+    let bare = |kind: Kind, lines: Vec<String>, prompt: &str| {
+        Now::Ask(Box::new(Screen {
+            head: head(None),
+            lines,
+            why: Vec::new(),
+            hold: Vec::new(),
+            prompt: prompt.to_owned(),
+            typed: Typed { step: permit.set.id.clone(), by: by.clone(), ..Typed::default() },
+            choices: Vec::new(),
+            kind,
+            answered: false,
+            may_leave_out: false,
+            earlier: earlier.clone(),
+            earlier_words: earlier_words.clone(),
+        }))
+    };
+    if !shutdown && !running && walk::before_start(&stands).is_empty() && walk::next(&stands).is_some() {
+        let lines = vec![
+            "Everything that comes before the start is done.".into(),
+            "Start the set now. Nobody is connected.".into(),
+        ];
+        return Ok(bare(Kind::Start, lines, "type started when it runs"));
+    }
+    let next = if shutdown { stands.iter().position(|s| !s.done()) } else { walk::next(&stands) };
+    let Some(stand) = next.and_then(|i| stands.get(i)) else {
+        return Ok(Now::Over(over(number, shutdown, life, &by)));
+    };
+    if !shutdown && stand.of_wearer() && life == StateWord::Draft && walk::before_declare(&stands).is_empty()
+    {
+        return Ok(Now::Over(vec![
+            format!("everything before declaring is done: `airwrit declare {number} --by {by} --key FILE`"),
+            format!(
+                "the wearers' own steps are left; take them before each one's first time on air: `airwrit walk {number}`"
+            ),
+        ]));
+    }
+    if shutdown && running && stand.stage.id() == walk::STOP {
+        let lines = vec!["Everything that comes before the stop is done.".into(), "Stop the set now.".into()];
+        return Ok(bare(Kind::Stop, lines, "type stopped when it has stopped"));
+    }
+    let mut screen = screen(&bench, stand, head(Some(stand)), by, shutdown);
+    (screen.earlier, screen.earlier_words) = (earlier, earlier_words);
+    Ok(Now::Ask(Box::new(screen)))
+}
+
+/// What comes after the last step.
+fn over(number: &str, shutdown: bool, life: StateWord, by: &str) -> Vec<String> {
+    let next = match (shutdown, life) {
+        (true, _) => format!(": `airwrit hand-back {number} --by {by} --key FILE`"),
+        (false, StateWord::Draft) => format!(": `airwrit declare {number} --by {by} --key FILE`"),
+        (
+            false,
+            StateWord::Declared
+            | StateWord::Live
+            | StateWord::Suspended
+            | StateWord::HandedBack
+            | StateWord::Closed
+            | StateWord::Refused
+            | StateWord::Cancelled
+            | StateWord::Lapsed,
+        ) => format!("; {number} is {}", life.word()),
+    };
+    vec![format!("every step is done{next}")]
+}
+
+/// Steps that were answered, the one answered last at the end.
+fn earlier(stands: &[Stand<'_>]) -> (Vec<(String, Option<String>)>, Vec<String>) {
+    let mut answered: Vec<(u64, &Stand<'_>)> = stands
+        .iter()
+        .filter(|s| !matches!(s.step.kind(), StepKind::Derived(_)) && s.standing != Standing::NotApplicable)
+        .filter_map(|s| s.answers.last().map(|a| (a.stamp.seq, s)))
+        .collect();
+    answered.sort_by_key(|(seq, _)| *seq);
+    let ids =
+        answered.iter().map(|(_, s)| (s.step.id().to_owned(), s.item_id().map(str::to_owned))).collect();
+    let mut words = vec!["b goes to the step answered last; or type b and one of:".to_owned()];
+    words.extend(answered.iter().map(|(_, s)| match s.item_id() {
+        Some(i) => format!("  {} {i}", s.step.id()),
+        None => format!("  {}", s.step.id()),
+    }));
+    if answered.is_empty() {
+        words = vec!["no step was answered yet".into()];
+    }
+    (ids, words)
+}
+
+fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdown: bool) -> Screen {
+    let step = stand.step;
+    let item = stand.item.as_ref();
+    let words = |t: Option<&crate::words::Template>| t.map(|t| bench.words(t, item));
+    let mut lines = Vec::new();
+    if step.critical() {
+        lines.push("LIFE-CRITICAL".to_owned());
+    }
+    lines.push(bench.words(step.ask(), item));
+    let mut choices = Vec::new();
+    let begun = stand.answers.last().filter(|a| a.value.as_deref() == Some("begun"));
+    let (kind, prompt) = match step.kind() {
+        StepKind::Confirm => (Kind::YesNo, "yes or no".to_owned()),
+        StepKind::Choice(offered) => {
+            for (i, (id, w)) in offered.iter().enumerate() {
+                lines.push(format!("  {}  {}", i + 1, w.get(&bench.texts.language)));
+                choices.push(id.clone());
+            }
+            (Kind::Choice, "number of the choice".to_owned())
+        }
+        StepKind::Reading(i) => {
+            let unit = i.unit().map_or("a number".to_owned(), |u| format!("in {}", u.symbol()));
+            let below = if step.below() { ", or < and the lowest mark" } else { "" };
+            (Kind::Number, format!("{unit}{below}"))
+        }
+        StepKind::Date => (Kind::Date, "a date like 2026-11-25".to_owned()),
+        StepKind::Text => (Kind::Words, "in words".to_owned()),
+        StepKind::Derived(_) => {
+            let shown =
+                bench.derive(step, item).map_or_else(|why| format!("cannot be worked out: {why}"), |d| d.1);
+            lines.push(format!("  worked out: {shown}"));
+            (Kind::WorkedOut, "Enter to keep it".to_owned())
+        }
+        StepKind::Timed(limit) => match begun {
+            Some(b) => {
+                let since = crate::time::clock(&b.stamp.time, &b.stamp.zone);
+                let wanted = match limit.compute(&bench.asker(step, item)) {
+                    Ok(Value::Quantity(q)) => {
+                        format!(", wanted {}", q.words(None, crate::units::Rounding::Up))
+                    }
+                    Ok(_) | Err(_) => String::new(),
+                };
+                lines.push(format!("  begun at {since}{wanted}"));
+                (Kind::Done, "type done when it is over".to_owned())
+            }
+            None => (Kind::Begin, "type begun when it begins".to_owned()),
+        },
+    };
+    let mut why = Vec::new();
+    for (label, text) in [("why", words(step.because())), ("how", words(step.how()))] {
+        why.extend(text.map(|t| format!("{label}: {t}")));
+    }
+    let wanted = crate::show::wanted(bench, stand);
+    if !wanted.is_empty() {
+        why.push(format!("wanted: {wanted}"));
+    }
+    why.extend(step.source().map(|s| format!("source: {}", s.get(&bench.texts.language))));
+    let mut hold = Vec::new();
+    if stand.standing == Standing::Hold {
+        hold.push("HOLD: nothing that needs this goes on.".to_owned());
+        hold.extend(stand.why.iter().map(|w| format!("  {w}")));
+        hold.extend(words(step.because()).map(|t| format!("  why: {t}")));
+        hold.extend(words(step.fix()).map(|t| format!("  do: {t}")));
+        if kind == Kind::WorkedOut {
+            hold.push(
+                "  to answer again what it rests on: b and the step's name, like b reserve_again".to_owned(),
+            );
+        }
+    } else if !stand.answers.is_empty() && stand.standing == Standing::Waiting && kind != Kind::Done {
+        hold.extend(stand.why.iter().map(|w| format!("  {w}")));
+    }
+    let counts = matches!(stand.standing, Standing::Hold | Standing::Open | Standing::OutOfService);
+    Screen {
+        head,
+        lines,
+        why,
+        hold,
+        prompt,
+        typed: Typed {
+            step: step.id().to_owned(),
+            item: stand.item_id().map(str::to_owned),
+            shutdown,
+            by,
+            ..Typed::default()
+        },
+        choices,
+        kind,
+        answered: counts
+            && !stand.answers.is_empty()
+            && !matches!(kind, Kind::WorkedOut | Kind::Begin | Kind::Done),
+        may_leave_out: step.may_leave_out(),
+        earlier: Vec::new(),
+        earlier_words: Vec::new(),
+    }
+}
+
+impl Screen {
+    /// What is typed as an answer, or what is wanted instead.
+    pub fn value(&self, text: &str) -> Result<Option<String>, String> {
+        let lower = text.to_lowercase();
+        let got = || crate::text::quoted(text, 40);
+        let word = |wanted: &str| {
+            if lower == wanted {
+                Ok(Some(lower.clone()))
+            } else {
+                Err(format!("got {}, wanted {wanted}, or q to stop", got()))
+            }
+        };
+        match self.kind {
+            Kind::WorkedOut if text.is_empty() => Ok(None),
+            Kind::WorkedOut => Err(format!("got {}: this value is worked out; Enter keeps it", got())),
+            Kind::Begin => word("begun"),
+            Kind::Done => word("done"),
+            Kind::Start => word("started"),
+            Kind::Stop => word("stopped"),
+            Kind::YesNo => match lower.as_str() {
+                "yes" | "y" => Ok(Some("yes".into())),
+                "no" | "n" => Ok(Some("no".into())),
+                _ => Err(format!("got {}, wanted yes or no", got())),
+            },
+            Kind::Choice => {
+                let chosen = text.parse::<usize>().ok().and_then(|n| self.choices.get(n.checked_sub(1)?));
+                match chosen.or_else(|| self.choices.iter().find(|c| **c == lower)) {
+                    Some(id) => Ok(Some(id.clone())),
+                    None => Err(format!("got {}, wanted a number from 1 to {}", got(), self.choices.len())),
+                }
+            }
+            Kind::Number | Kind::Date | Kind::Words if text.is_empty() => {
+                Err(format!("nothing was typed; wanted {}", self.prompt))
+            }
+            Kind::Number | Kind::Date | Kind::Words => Ok(Some(text.to_owned())),
+        }
+    }
+}

@@ -1,0 +1,9 @@
+//! The command line, driven as people drive it: what it says, where it says it, and its exit code.
+
+mod air;
+mod custody;
+mod demo;
+mod help;
+mod looking;
+mod trouble;
+mod walking;

@@ -1,0 +1,181 @@
+//! People on air, the set, events, calling out.
+
+use crate::support::shell::Shell;
+
+#[test]
+fn nobody_goes_on_air_before_it_is_live_and_the_refusal_is_kept() {
+    let mut s = Shell::station();
+    let n = s.open();
+    s.run(&["on", "zaneta"], "").code(1).says("is draft, not live").says("add --report");
+    s.run(&["on", "somebody"], "").code(1).says("planned on no open permit");
+    s.run(&["show", &n], "").code(0).says("Refused by the program: on air: zaneta");
+}
+
+#[test]
+fn what_has_happened_is_written_with_its_breach() {
+    let mut s = Shell::station();
+    let n = s.open();
+    let ran = s.run(&["on", "zaneta", "--report", "--at", "05:58", "--told-by", "oksana"], "").code(0);
+    assert!(ran.err.contains("BREACH: ") && ran.err.contains("is draft, not live"), "{ran:?}");
+    s.run(&["show", &n], "").code(0).says("BREACH").says("at 05:58, told by oksana");
+    s.run(&["show"], "").code(0).says("ON AIR  zaneta");
+    s.run(&["off", "zaneta"], "").code(0);
+    s.run(&["on", "a diver nobody planned", "--report", "--set", "heron"], "")
+        .code(0)
+        .says("BREACH: there is no permit");
+    s.run(&["off", "a diver nobody planned"], "").code(0);
+    s.run(&["off", "a diver nobody planned"], "").code(0);
+    s.run(&["off", "zaneta", "--at", "25:00"], "").code(2).says("wanted a time like 14:05");
+    s.run(&["in", "zaneta\u{202e}"], "").code(1).says("U+202E");
+}
+
+#[test]
+fn on_in_out_off_and_the_set_is_not_stopped_under_them() {
+    let (mut s, n) = Shell::live();
+    s.run(&["in", "zaneta"], "").code(1).says("is not on air");
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["on", "zaneta"], "").code(1).says("already");
+    s.run(&["in", "zaneta"], "").code(0);
+    s.run(&["set", "stopped", "heron"], "").code(1).says("zaneta is on air from it").says("--report");
+    s.run(&["walk", &n, "--shutdown"], "yes").says("zaneta is on air");
+    s.signed(&["cancel", &n, "--reason", "rain"], "eleni").code(1);
+    s.run(&["reading", &n, "--what", "supply", "--value", "207 bar"], "").code(0);
+    s.run(&["reading", &n, "--what", "supply", "--value", "207"], "").code(2).says("has a unit");
+    s.run(&["reading", &n, "--what", "supply", "--value", "much"], "").code(2).says("got `much`");
+    s.run(&["note", &n, "--words", "the lamp at the manhole was changed"], "").code(0);
+    s.run(&["event", &n, "--what", "wind_turned", "--words", "turned to south"], "")
+        .code(0)
+        .says("suspended");
+    s.run(&["on", "nikos"], "").code(1).says("is suspended, not live");
+    s.run(&["out", "zaneta"], "").code(0);
+    s.run(&["off", "zaneta"], "").code(0);
+    s.run(&["show", &n], "").code(0).says("turned to south").says("Set").says("207 bar");
+}
+
+#[test]
+fn anyone_suspends() {
+    let (mut s, n) = Shell::live();
+    s.run(&["suspend", &n, "--reason", "a smell"], "").code(0).says("suspended");
+    s.run(&["on", "zaneta"], "").code(1);
+    s.run(&["suspend", "--set", "heron", "--reason", "a smell"], "").code(0);
+}
+
+#[test]
+fn calling_out_shows_the_signal_before_it_writes() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    let ran = s.run(&["call-out", &n, "--words", "supply low"], "").code(0);
+    let at = |t: &str| ran.err.find(t).unwrap_or_else(|| panic!("{t}: {ran:?}"));
+    assert_eq!(at("I AM CALLING EVERYONE OUT"), 0);
+    assert!(at("SIGNAL: Three long blasts") < at("RESCUE: 555 0142"));
+    assert!(at("RESCUE") < at("ASSEMBLY: Bollard 31"));
+    assert!(
+        ran.err.contains("ON AIR: zaneta on air outside, outlet red") || ran.err.contains("ON AIR: zaneta")
+    );
+    assert!(ran.out.contains("everyone called out; line"), "{ran:?}");
+    s.run(&["in", "zaneta"], "").code(1).says("called out");
+    s.run(&["show", &n], "").code(0).says("EVERYONE CALLED OUT: supply low");
+}
+
+#[test]
+fn calling_out_asks_nothing_and_is_never_refused() {
+    let (mut s, n) = Shell::live();
+    s.run(&["call-out"], "")
+        .code(0)
+        .says("SIGNAL: Three long blasts")
+        .says(&format!("{n}: everyone called out"));
+    s.run(&["call-out", "NO-SUCH-PERMIT", "--at", "99:99", "--words", "a\u{202e}b"], "")
+        .code(0)
+        .says("SIGNAL");
+    s.run(&["show", &n], "").code(0).says("[NO-SUCH-PERMIT]").says("[99:99]").says("aU+202Eb");
+    let mut s = Shell::station();
+    s.run(&["call-out"], "").code(0).says("heron: everyone called out");
+}
+
+#[test]
+fn calling_out_works_where_nothing_can_be_kept() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    // A line in the middle is damaged: the register takes nothing any more.
+    let whole = s.read("register/0001.jsonl");
+    let mut bytes = whole.clone();
+    let at = bytes.iter().enumerate().filter(|(_, b)| **b == b'\n').nth(60).unwrap().0;
+    bytes[at + 40] ^= 1;
+    std::fs::write(s.path("register/0001.jsonl"), &bytes).unwrap();
+    let ran = s.run(&["call-out", &n, "--words", "supply low"], "").code(4);
+    assert!(ran.err.starts_with("I AM CALLING EVERYONE OUT\n  SIGNAL: Three long blasts"), "{ran:?}");
+    assert!(ran.err.contains("NOT KEPT IN THE REGISTER") && ran.err.contains("aside.txt"), "{ran:?}");
+    let ran = s.run(&["off", "zaneta"], "").code(4);
+    assert!(ran.err.contains("NOT KEPT IN THE REGISTER"), "{ran:?}");
+    let aside = String::from_utf8(s.read("register/aside.txt")).unwrap();
+    assert!(
+        aside.contains(&format!("call_out {n} supply low")) && aside.contains("off_air zaneta"),
+        "{aside}"
+    );
+    // The key is gone: the lines stand, nothing can be added.
+    std::fs::write(s.path("register/0001.jsonl"), &whole).unwrap();
+    std::fs::remove_file(s.path("seal/key")).unwrap();
+    let ran = s.run(&["call-out", &n], "").code(3);
+    assert!(ran.err.contains("SIGNAL: Three long blasts") && ran.err.contains("ON AIR: zaneta"), "{ran:?}");
+    // No register at all.
+    let nowhere = s.at("nowhere");
+    let ran = s.bare(&["call-out", "--register", &nowhere], "").code(3);
+    assert!(ran.err.starts_with("I AM CALLING EVERYONE OUT\n"), "{ran:?}");
+    assert!(ran.err.contains("write it on paper"), "{ran:?}");
+}
+
+#[test]
+fn an_exclamation_mark_calls_out_at_every_prompt() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["off", "zaneta"], "").code(0);
+    let ran = s.run(&["walk", &n, "--shutdown"], "!\nq").code(0);
+    assert!(ran.err.contains("I AM CALLING EVERYONE OUT\n  SIGNAL: "), "{}", ran.err);
+    assert!(ran.out.contains("everyone called out; line"), "{}", ran.out);
+    let mut s = Shell::station();
+    let n = s.open();
+    // At the prompt for what was done, and while a reason is asked for.
+    let ran = s.run(&["walk", &n], "no\n!\nq").code(0);
+    assert!(
+        ran.err.contains("what was done since?") && ran.err.contains("I AM CALLING EVERYONE OUT"),
+        "{}",
+        ran.err
+    );
+}
+
+#[test]
+fn what_happens_to_the_set_is_kept() {
+    let mut s = Shell::station();
+    s.run(&["set", "started", "heron"], "").code(1).says("no permit for heron is open");
+    s.run(&["set", "started", "heron", "--report", "--hours", "412"], "").code(0).says("BREACH");
+    s.run(&["set", "started", "crane"], "").code(1).says("no set `crane` is in force");
+    s.run(&["set", "moved", "heron", "--place", "quay3"], "").code(0);
+    s.run(&["set", "plugged", "heron", "--supply-point", "q3b"], "").code(0);
+    s.run(&["set", "filled", "heron", "--from", "this_set"], "").code(0);
+    s.run(&["set", "filled", "heron", "--from", "thin_air"], "").code(2);
+    s.run(
+        &["set", "serviced", "heron", "--what", "filter", "--hours", "413 h", "--words", "coal changed"],
+        "",
+    )
+    .code(0);
+    s.run(&["set", "moved", "heron", "--place", "quay3", "--hours", "1"], "")
+        .code(2)
+        .says("keeps no hour meter");
+    let air = [
+        "set",
+        "air-test",
+        "heron",
+        "--place",
+        "quay3",
+        "--sampler",
+        "maelle",
+        "--co",
+        "1 ppm",
+        "--o2",
+        "20.9 %",
+    ];
+    s.run(&air, "").code(0);
+    let air = ["set", "air-test", "heron", "--place", "quay3", "--sampler", "maelle", "--co", "1"];
+    s.run(&air, "").code(2).says("has a unit");
+    s.run(&["set", "stopped", "heron", "--report"], "").code(0);
+}

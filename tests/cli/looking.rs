@@ -1,0 +1,86 @@
+//! Looking: lint, show, print, excerpt, verify.
+
+use crate::support::shell::{Shell, copy, shipped};
+
+#[test]
+fn lint_finds_everything_and_says_where() {
+    let mut s = Shell::new();
+    let (a, b) = (shipped("checklists/pre-start.yaml"), shipped("examples/site.yaml"));
+    s.bare(&["lint", &a, &b], "").code(0).says("2 files, 0 errors");
+    let bad = s.write("bad.yaml", "checklist: x\nrevision: 1\ntitle: X\nstages: []\nfish: 1\n");
+    let ran = s.bare(&["lint", &bad], "").code(1);
+    assert!(ran.out.contains("bad.yaml:") && ran.out.contains("error["), "{ran:?}");
+    let ran = s.bare(&["lint", &bad, "--json"], "").code(1);
+    let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    assert!(
+        json.as_array().is_some_and(|a| !a.is_empty() && a.iter().all(|f| f["code"].is_string())),
+        "{json}"
+    );
+    s.bare(&["lint", "missing.yaml"], "").code(3).says("missing.yaml");
+    let junk = s.write("junk.yaml", [0xff, 0xfe, 0x00, 0x01]);
+    s.bare(&["lint", &junk], "").code(1);
+    let folder = s.folder.path().to_str().unwrap().to_owned();
+    s.bare(&["lint", &folder], "").code(3);
+}
+
+#[test]
+fn show_lists_and_shows() {
+    let mut s = Shell::station();
+    s.run(&["show"], "").code(0).says("no permit yet").says("`airwrit open --job FILE --register ");
+    let n = s.open();
+    s.run(&["show"], "").code(0).says(&format!("{n}  draft")).says("set heron");
+    let ran = s.run(&["show", "--json"], "").code(0);
+    let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    assert_eq!(json[0][0], n.as_str());
+    let ran = s.run(&["show", &n, "--json"], "").code(0);
+    let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    assert_eq!((json["number"].as_str(), json["state"].as_str()), (Some(n.as_str()), Some("draft")));
+    s.run(&["show", "KW7-261125-77"], "").code(1).says("there is no permit");
+}
+
+#[test]
+fn looking_needs_no_key_and_waits_for_nobody() {
+    let (s, n) = Shell::live();
+    let mut other = Shell::new();
+    copy(&s.path("register"), &other.path("register"));
+    let lock = airwrit::disk::Lock::take(&other.path("register")).unwrap();
+    other.run(&["show", &n], "").code(0).says("check word");
+    let to = other.at("permit.pdf");
+    other.run(&["print", &n, "--to", &to], "").code(0);
+    drop(lock);
+    assert!(!other.path("seal").exists());
+    other.run(&["suspend", &n, "--reason", "x"], "").code(3).says("does not hold the key for the next line");
+}
+
+#[test]
+fn a_printed_copy_is_numbered_and_taken_down() {
+    let (mut s, n) = Shell::live();
+    let to = s.at("permit.pdf");
+    s.run(&["print", &n, "--to", &to, "--hangs", "at the manhole"], "")
+        .code(0)
+        .says("copy 1, at the manhole");
+    assert!(s.read("permit.pdf").starts_with(b"%PDF-"));
+    s.run(&["print", &n, "--to", &to, "--hangs", "in the office", "--letter"], "")
+        .code(0)
+        .says("copy 2, in the office");
+    s.run(&["taken-down", &n, "--copy", "1"], "").code(0).says("copy 1 taken down");
+    s.run(&["taken-down", &n, "--copy", "9"], "").code(1).says("has no copy 9");
+    s.run(&["print", "KW7-261125-77", "--to", &to], "").code(1);
+    let nowhere = s.at("no/such/permit.pdf");
+    s.run(&["print", &n, "--to", &nowhere], "").code(3).says("no/such");
+}
+
+#[test]
+fn an_excerpt_verifies_alone() {
+    let (mut s, n) = Shell::live();
+    let to = s.at("excerpt.jsonl");
+    s.run(&["excerpt", &n, "--to", &to], "").code(0).says("lines");
+    s.bare(&["verify", &to, "--excerpt"], "").code(5).says("unproven");
+    s.run(&["excerpt", "KW7-261125-77", "--to", &to], "").code(1);
+    s.bare(&["verify", "missing"], "").code(3).says("missing");
+    let empty = s.write("empty.jsonl", "");
+    let ran = s.bare(&["verify", &empty], "");
+    assert!(ran.code == 3 || ran.code == 4, "{ran:?}");
+    let junk = s.write("junk.jsonl", "{\"body\":{},\"seal\":\"\"}\n");
+    s.bare(&["verify", &junk], "").code(4);
+}
