@@ -3,7 +3,9 @@
 #![allow(clippy::unwrap_used, clippy::panic, missing_docs)]
 
 mod audit;
+mod developers;
 mod opening;
 mod permit;
+mod readme;
 mod register;
 mod support;

@@ -22,11 +22,13 @@ mod job;
 mod last;
 mod set;
 mod site_file;
+mod table;
 
 pub use job::{JOB, WEARER};
 pub use last::LAST;
 pub use set::SET;
 pub use site_file::SITE;
+pub use table::tables;
 
 use super::{Field, Holds, Need};
 
