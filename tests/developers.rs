@@ -65,3 +65,46 @@ fn every_dependency_has_its_why() {
         }
     }
 }
+
+/// What each room uses, by the `crate::` paths in its files outside their tests.
+#[test]
+fn rooms_use_what_the_document_says() {
+    let (_, text) = document();
+    let table = text.split("## What may import what").nth(1).unwrap().split("\n## ").next().unwrap();
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut checked = 0;
+    for row in table.lines().filter_map(|l| l.strip_prefix("| `")) {
+        let (room, rest) = row.split_once("` | ").unwrap();
+        let said: Vec<&str> = rest.trim_end_matches(" |").split(' ').filter(|w| *w != "-").collect();
+        let mut used = std::collections::BTreeSet::new();
+        files(&src.join(format!("{room}.rs")), &mut |t| uses(t, room, &mut used));
+        files(&src.join(room), &mut |t| uses(t, room, &mut used));
+        assert_eq!(said, used.iter().map(String::as_str).collect::<Vec<_>>(), "{room}");
+        checked += 1;
+    }
+    assert!(checked > 15, "{checked} rooms");
+}
+
+fn uses(text: &str, room: &str, used: &mut std::collections::BTreeSet<String>) {
+    let code = text.split("#[cfg(test)]\nmod tests {").next().unwrap();
+    for path in code.split("crate::").skip(1) {
+        let name: String = path.chars().take_while(|c| c.is_ascii_lowercase() || *c == '_').collect();
+        if name != room && !name.is_empty() {
+            used.insert(name);
+        }
+    }
+}
+
+/// Reads a file, or every file below a folder but those of tests.
+fn files(at: &Path, see: &mut impl FnMut(&str)) {
+    if at.is_file() {
+        see(&std::fs::read_to_string(at).unwrap());
+    } else if at.is_dir() {
+        for e in std::fs::read_dir(at).unwrap() {
+            let path = e.unwrap().path();
+            if !path.file_stem().is_some_and(|n| n == "tests") {
+                files(&path, see);
+            }
+        }
+    }
+}
