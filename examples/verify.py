@@ -34,6 +34,7 @@ except ImportError:
     yaml = None
 
 LINE_LIMIT = 2 * 1024 * 1024       # bytes of a line with its line feed
+ROSTER_LIMIT = 512 * 1024          # bytes of a roster's text
 ZEROS = "0" * 64                   # "there is none before"
 MINUTE, HOUR, DAY = 60, 3600, 86400
 
@@ -327,6 +328,7 @@ def problem(table, value):
     return None
 
 
+DECIMAL = r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?"
 ROLES = "operator supervisor attendant auditor enroller approver tester"
 SHAPES = {
     "ident": matches("[a-z][a-z0-9_]{0,47}"),
@@ -337,7 +339,8 @@ SHAPES = {
     "log": matches("[0-9a-f]{32}"),
     "date": is_date,
     "time": is_time,
-    "decimal": matches(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?"),
+    "decimal": matches(DECIMAL),
+    "quantity": lambda v: matches(DECIMAL + " [^ ]+")(v) and len(v.partition(" ")[2].encode()) <= 16,
     "int": lambda v: type(v) is int,
     "true": lambda v: v is True,            # what would be false is left out
     "permit": matches("[A-Z0-9]{2,8}-[0-9]{6}-[0-9]{2,3}"),
@@ -352,6 +355,7 @@ SHAPES = {
     "event": one_of("supply_low change_over reserve_low co temperature oil over_pressure hose respirator "
                     "wearer_silent contact_lost fire hazard_released wind_turned ventilation_lost "
                     "attendant_unable unknown_person called other"),
+    "fill": one_of("this_set other_tested certificate not_known"),
     "service": one_of("filter oil air_side other"),
     "site_text": one_of("site limits"),
     "hash_name": one_of("sha256 sha512"),
@@ -371,8 +375,8 @@ TALLY = "at?:time breach?:texts outlet?:text person:text set?:id told_by?:text"
 # kind: (roles that may sign it, where it belongs, states of the permit it may stand in, data)
 KINDS = {
     "air_test": (STATION, REGISTER, ANY,
-                 "at?:time co:decimal co2:decimal certificate?:text date:date oil:decimal oxygen:decimal "
-                 "place:id sampler:text set:id told_by?:text water:decimal"),
+                 "at?:time certificate?:text co?:quantity co2?:quantity date:date o2?:quantity oil?:quantity "
+                 "place:id sampler:text set:id told_by?:text water?:quantity"),
     "answer": (STATION, PERMIT, NOT_ENDED,
                "again?:again at?:time below?:true form:hash item?:text left_out?:text shown:text step:ident "
                "told_by?:text unit?:text value?:text words?:text"),
@@ -387,7 +391,7 @@ KINDS = {
     "enrol": (("enroller",), REGISTER, ANY, "roster:roster said:long seal:hash station:station where:where"),
     "event": (STATION, EITHER, ANY, "at?:time set?:id told_by?:text what:event words?:text"),
     "filled": (STATION, REGISTER, ANY,
-               "at?:time certificate?:text date:date from:text set:id told_by?:text"),
+               "at?:time date:date from:fill machine?:text set:id told_by?:text"),
     "form": (("approver",), REGISTER, ANY,
              "form:id hash:hash revision:int said:long text:long where:where"),
     "hand_back": (("operator",), PERMIT, "draft live suspended",
@@ -407,11 +411,11 @@ KINDS = {
     "recovery": (STATION, REGISTER, ANY, "hash:hash length:int"),
     "refuse": (("supervisor",), PERMIT, "declared", "reason:text said:long target:hash where:where"),
     "serviced": (STATION, REGISTER, ANY,
-                 "at?:time date:date set:id told_by?:text what:service words:text"),
+                 "at?:time date:date hours?:quantity set:id told_by?:text what:service words?:text"),
     "set": (("approver",), REGISTER, ANY, "hash:hash said:long set:id text:long where:where"),
     "site": (("approver",), REGISTER, ANY,
              "hash:hash said:long site:id text:long what:site_text where:where"),
-    "started": (STATION, REGISTER, ANY, "at?:time breach?:texts date:date set:id told_by?:text"),
+    "started": (STATION, REGISTER, ANY, "at?:time breach?:texts date:date hours?:quantity set:id told_by?:text"),
     "stopped": (STATION, REGISTER, ANY,
                 "at?:time breach?:texts date:date set:id target?:hash told_by?:text"),
     "suspend": (STATION, EITHER, ANY, "at?:time reason:text set?:id told_by?:text"),
@@ -424,14 +428,34 @@ ACT_MEMBERS = "by data key kind log role time v"
 # ---- The roster: who may sign as what -----------------------------------------------------------
 
 # Plain words that YAML 1.2 reads as null, truth or a number, not as text.
-NOT_TEXT = re.compile(r"|~|null|Null|NULL|true|True|TRUE|false|False|FALSE|0o[0-7]+|0x[0-9a-fA-F]+|"
-                      r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?|[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
+NOT_TEXT = re.compile(r"|~|null|Null|NULL|true|True|TRUE|false|False|FALSE|[-+]?0o[0-7]+|[-+]?0x[0-9a-fA-F]+|"
+                      r"[-+]?0b[01]+|[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?|[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
 
 
 def yaml_tree(text):
     """Mappings and lists of one YAML document; a word is (text, whether YAML takes it for no text). What a hasty reader would miss is refused:
     the same key twice, aliases, tags, a second document, a plain word that is not text."""
     events = list(yaml.parse(text, Loader=yaml.SafeLoader))
+    check(len(text.encode()) <= ROSTER_LIMIT, "roster", "a text over 512 KiB", "at most 512 KiB")
+    check(not any(isinstance(e, yaml.DocumentStartEvent) and (e.version or e.tags) for e in events), "roster",
+          "a directive", "plain YAML")
+    blocks, flows = [-1], 0                 # columns of the block collections around, depth of [] and {}
+    for e in events:
+        check(not flows or e.start_mark.column > blocks[-1], "roster", "a line that begins too far left",
+              "what stands in [] or {} further right than what it belongs to")
+        end = e.end_mark.index
+        check(end == e.start_mark.index or text[end - 1] not in "\"'}]" or text[end:end + 1] != "#", "roster", "a comment that begins at once after a word",
+              "white space before `#`")
+        if isinstance(e, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
+            if e.flow_style:
+                flows += 1
+            else:
+                blocks.append(e.start_mark.column)
+        elif isinstance(e, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
+            if flows:
+                flows -= 1
+            else:
+                blocks.pop()
     documents = sum(isinstance(e, yaml.DocumentStartEvent) for e in events)
     check(documents == 1, "roster", "%d YAML documents" % documents, "one")
     place = iter(events[2:])                # after the start of the stream and of the document
@@ -455,6 +479,11 @@ def yaml_tree(text):
         return pairs
 
     return node(next(place), 1)
+
+
+def is_name(v):
+    """Escapes in quotes could bring in what the text itself may not hold."""
+    return SHAPES["text"](v) and v.strip() != "" and FORBIDDEN.search(v) is None
 
 
 class Roster:
@@ -483,7 +512,7 @@ class Roster:
             person = self.mapping(entry, "id name roles keys", "competence")
             name = self.text(person["id"], SHAPES["id"], "a person id")
             check(name not in self.persons, "roster", name + " twice", "each person once")
-            self.text(person["name"], SHAPES["text"], "a name")
+            self.text(person["name"], is_name, "a name of one line, 1 to 2000 bytes")
             if "competence" in person:
                 self.text(person["competence"], is_date, "a date")
             roles = [self.text(r, SHAPES["role"], "a role") for r in self.sequence(person["roles"])]
@@ -494,6 +523,7 @@ class Roster:
         entry = self.mapping(entry, "key from to", "revoked")
         key = self.key(entry["key"])
         from_, to = (seconds(self.text(entry[n], is_time, "a UTC time")) for n in ("from", "to"))
+        check(from_ <= to, "roster", "a key that ends before it begins", "`from` not after `to`")
         at = how = None
         if "revoked" in entry:
             revoked = self.mapping(entry["revoked"], "at as")
@@ -645,10 +675,12 @@ class Register:
         wanted = set(BODY_MEMBERS.split()) | place | ({"act", "act_sign"} if roles else {"data"})
         if not roles:
             extra = {"by", "role"}
+        check("permit" not in names or "pprev" in names, "pprev", "no `pprev`", "`pprev` beside `permit`")
         check(wanted <= names <= wanted | extra, "kind",
               short(" ".join(sorted(names - extra ^ wanted))) + " too many or missing",
               "the members " + " ".join(sorted(wanted)))
         check(SHAPES["hash"](body["next"]), "kind", short(body["next"]), "`next` of 64 lower-case hex digits")
+        check(strong_key(bytes.fromhex(body["next"])), "seal", body["next"], "a key that is a point of no small order")
         check(SHAPES["id"](body.get("by", "a")) and SHAPES["role"](body.get("role", "operator")), "kind",
               short(body.get("by")) + " " + short(body.get("role")), "a person id and a role")
         line.act = body["act"] if roles else None
@@ -812,12 +844,15 @@ class Register:
         of_set = [q for q in self.permits.values() if q.set == set_id]
         if p and kind != "open" and p.rules_known:
             self.lifecycle(line, of_set)
+        elif p and kind == "answer" and (data["form"] != p.form or p.for_shutdown):
+            self.halt(of_set)               # under unknown rules: on the safe side for the others
         if kind in ("event", "call_out", "moved", "plugged", "stopped") or (kind == "suspend" and not p):
             self.halt(of_set)
         elif kind == "suspend":
             self.halt([p])
         if kind in ("on_air", "in", "out"):
-            self.tally[set_id, data["person"]] = p.number if p else None
+            # Told without a permit, somebody stays with the permit they went on air under.
+            self.tally[set_id, data["person"]] = p.number if p else self.tally.get((set_id, data["person"]))
         elif kind == "off_air":
             self.tally.pop((set_id, data["person"]), None)
 
@@ -854,9 +889,10 @@ class Register:
                 self.lapse(other, line.time)
             runs_on = (other and other is not p and other.set == p.set
                        and (other.state == "live" or not other.rules_known))
-            allow(runs_on or not all_, "nobody on air on the set, or it is left running for another live permit")
+            allow(runs_on or ("left_running" not in data and not all_), "nobody on air on the set, or it is left running for another live permit")
             p.state = "handed_back"
         elif kind == "close":
+            allow(not mine, "nobody on air under it: " + short(mine))
             p.state = "closed"
         elif kind == "cancel":
             allow(not mine, "nobody on air under it: " + short(mine))

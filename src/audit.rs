@@ -4,10 +4,47 @@
 //! Verdicts: `broken` (where, which rule, in words) beats `unproven` beats `sound`. Whom to trust comes
 //! from outside ([`Trust`]); without it nothing is better than unproven.
 //! Not here: writing, mending, judging gates again.
+//!
+//! What can be wrong, one word each; the independent verifier (`examples/verify.py`) says the same words:
+//!
+//! | word | broken |
+//! |---|---|
+//! | `frame` | the fixed ends of a line, or its length |
+//! | `tail` | bytes after the last line, or no line at all: an append was cut short or bytes were lost |
+//! | `base64` | a seal or a signature of an act is not the one writing of 64 bytes |
+//! | `profile` | the body is not JSON in the narrow form of the record |
+//! | `version` | `v` is missing or no integer (another integer: could not be read, not broken) |
+//! | `log` | `log` is not in its form, or of another register |
+//! | `seq` | `seq` is not the next number |
+//! | `prev` | `prev` is not the hash of the line before |
+//! | `time` | a line's time or offset is not in its form or earlier than the line before; an act signed too long before, or after, its line or the line it was shown |
+//! | `roster` | `roster` is not the hash of the roster in force, or its text is no good roster |
+//! | `custodian` | the signatures under the roster: order, a stranger's, a bad one, too few |
+//! | `seal` | the seal is not by the key that the line before names, or a key named for sealing is weak |
+//! | `kind` | a kind, or members of body or data, that the table of kinds does not have so |
+//! | `act` | the members of the act, or one that is not the line's |
+//! | `person` | nobody of the roster, not in that role, or the one who declared countersigns |
+//! | `key` | no key of that person |
+//! | `window` | the key's time is over, not begun, or it was revoked |
+//! | `signature` | the signature under the act |
+//! | `number` | a permit's number: its form, station or day; used before; never opened |
+//! | `pprev` | the line before of the permit, or the permit moved on after what the signer was shown |
+//! | `after` | not the last line of that kind and subject when it was signed |
+//! | `target` | not the line that this one must answer |
+//! | `token` | the token of a countersignature |
+//! | `citation` | a text whose hash is another, or a text cited that is not in force |
+//! | `state` | a line that the state of its permit, or somebody on air, does not allow |
+//!
+//! | word | unproven |
+//! |---|---|
+//! | `custodian` | nobody outside vouches for the custodians, or too few whom the reader trusts signed |
+//! | `compromised` | signed with a key that is compromised since; nothing outside shows that it was before |
+//! | `rules` | a permit under rules not known here: its states are not judged, its bytes and signatures are |
+//! | `excerpt` | lines of an excerpt that no signature reaches |
 
 use crate::permit::state::State;
 use crate::record::chain::Chain;
-use crate::record::line::{Broken, Line};
+use crate::record::line::{Broken, LONGEST, Line, OTHER_VERSION};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashSet};
 
@@ -124,8 +161,7 @@ pub fn verify_excerpt(bytes: &[u8], trust: Option<&Trust>) -> Verified {
     let permit = bytes
         .split(|b| *b == b'\n')
         .filter_map(|raw| Line::read(raw).ok())
-        .filter(|l| l.kind.name == "open")
-        .last()
+        .rfind(|l| l.kind.name == "open")
         .and_then(|l| l.permit);
     walk(bytes, trust, Some(permit.unwrap_or_default()))
 }
@@ -157,7 +193,7 @@ fn walk(bytes: &[u8], trust: Option<&Trust>, excerpt_of: Option<String>) -> Veri
         rest = tail.get(1..).unwrap_or_default();
     }
     let tail = (!rest.is_empty()).then(|| Broken {
-        rule: "tail",
+        rule: if rest.len() > LONGEST { "frame" } else { "tail" },
         why: format!(
             "{} bytes stand after the last line: an append was cut short or bytes were lost; open the register \
              at its station",
@@ -214,7 +250,7 @@ fn finish(
         }));
     }
     if let Some(why) = not_vouched(&r.custodians, trust) {
-        r.said.insert(0, Said { line: None, rule: "custodian", why });
+        r.said.insert(0, Said { line: Some(0), rule: "custodian", why });
     }
     if excerpt_of.is_some() {
         r.said.extend(unproven_lines(&out.lines));
@@ -229,8 +265,11 @@ fn finish(
     });
     r.verdict = match broken {
         Some(b) => {
-            let verdict = if b.rule == "version" { Verdict::CouldNot } else { Verdict::Broken };
-            r.said.insert(0, Said { line: Some(r.lines), rule: b.rule, why: b.why });
+            let (verdict, rule) = match b.rule {
+                OTHER_VERSION => (Verdict::CouldNot, "version"),
+                rule => (Verdict::Broken, rule),
+            };
+            r.said.insert(0, Said { line: Some(r.lines), rule, why: b.why });
             verdict
         }
         None if r.said.is_empty() => Verdict::Sound,

@@ -9,10 +9,11 @@ use crate::permit::decide::Known;
 use crate::permit::decide::sign::{self, limit_of_wearers};
 use crate::permit::state::{Answer, Happened, Permit, Signed, State};
 use crate::permit::walk::{self, Stand};
-use crate::gate::Verdict;
+use crate::gate::{Fact, Facts, Verdict};
 use crate::record::chain::Chain;
 use crate::record::line::Line;
 use crate::time::Moment;
+use jiff::civil::Date;
 use std::collections::BTreeMap;
 use crate::site::Values;
 use crate::time::{clock, for_people};
@@ -138,7 +139,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
             .unwrap_or_default()
             .to_owned(),
         not_an_entry_permit: NOT_AN_ENTRY_PERMIT.into(),
-        page_one: page_one(permit, &texts, &bench, &language),
+        page_one: page_one(known, permit, &texts, &bench, &language),
         wearers: wearers(known, permit, &texts, &language),
         warnings: warnings(permit, &texts, &every),
         stages,
@@ -216,7 +217,7 @@ fn valid_to(permit: &Permit, life: StateWord) -> String {
     }
 }
 
-fn page_one(permit: &Permit, texts: &Texts, bench: &Bench<'_>, language: &str) -> Vec<Statement> {
+fn page_one(known: &Known<'_>, permit: &Permit, texts: &Texts, bench: &Bench<'_>, language: &str) -> Vec<Statement> {
     let job = |f: &str| words(&texts.job, f, language);
     let set = |f: &str| words(&texts.set, f, language);
     let say = |label: &str, value: String, note: &str| Statement {
@@ -230,8 +231,8 @@ fn page_one(permit: &Permit, texts: &Texts, bench: &Bench<'_>, language: &str) -
         say("Rescue", job("rescue_number"), ""),
         say("Assembly point", job("assembly"), ""),
         say("Radio", job("channel"), ""),
-        say("Attendant at the set", person(texts, bench, &job("attendant")), ""),
-        say("Entry watch", person(texts, bench, &job("entry_watch")), ""),
+        say("Attendant at the set", person(known, texts, &job("attendant")), ""),
+        say("Entry watch", person(known, texts, &job("entry_watch")), ""),
         say(
             "Supply gauge of the set",
             format!("{} to {}", set("supply_pressure_from"), set("supply_pressure_to")),
@@ -255,7 +256,7 @@ fn page_one(permit: &Permit, texts: &Texts, bench: &Bench<'_>, language: &str) -
         .unwrap_or(0);
     out.push(say("Most on air at once", most.to_string(), ""));
     out.push(say("Atmosphere where they work", atmosphere(texts.job.choice("atmosphere")).into(), ""));
-    out.push(say("Way out", job("way_out"), "notice, make safe, walk, wash-down"));
+    out.push(say("Way out", minutes_up(&texts.job, "way_out"), "notice, make safe, walk, wash-down"));
     let permits: Vec<String> = texts
         .job
         .items("entry_permits")
@@ -268,6 +269,13 @@ fn page_one(permit: &Permit, texts: &Texts, bench: &Bench<'_>, language: &str) -
         if let Some(a) = bench.answers(step, None).last() {
             out.push(say(label, answer_text(a), ""));
         }
+    }
+    if let (Some(tested), Some((months, days))) = (
+        bench.answers("air_test_date", None).last().and_then(|a| a.value.as_deref()?.parse::<Date>().ok()),
+        texts.site.span("air_test_months"),
+    ) && let Ok(due) = tested.checked_add(jiff::Span::new().months(months).days(days))
+    {
+        out.push(say("Next air test by", due.to_string(), "or at a move, a repair, a filter or oil change"));
     }
     out
 }
@@ -284,8 +292,19 @@ const fn atmosphere(choice: Option<&str>) -> &'static str {
     }
 }
 
-fn person(texts: &Texts, _bench: &Bench<'_>, id: &str) -> String {
-    texts.site.item("people", id).map_or_else(|| id.to_owned(), |p| named(p, &texts.language))
+fn person(known: &Known<'_>, texts: &Texts, id: &str) -> String {
+    texts
+        .site
+        .item("people", id)
+        .map_or_else(|| known.chain.origin.roster.name_of(id).to_owned(), |p| named(p, &texts.language))
+}
+
+/// A duration in whole minutes, up: a way out is never shown shorter than it is.
+fn minutes_up(values: &Values, path: &str) -> String {
+    match values.quantity(path) {
+        Some(q) => q.words(crate::units::unit("min"), crate::units::Rounding::Up),
+        None => String::new(),
+    }
 }
 
 fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) -> Vec<WearerView> {
@@ -378,13 +397,23 @@ fn stages(bench: &Bench<'_>, stands: &[Stand<'_>], known: &Known<'_>, past: &Pas
     out
 }
 
-/// The condition of a step in words; empty where it has none, or where it is blind and not answered.
-pub fn wanted(s: &Stand<'_>) -> String {
+/// A condition longer than this is not put into words: nobody reads it.
+const LONGEST_WANTED: usize = 140;
+
+/// The condition of a step in words, limits with their values; empty where it has none, or where it is
+/// blind and not answered.
+pub fn wanted(bench: &Bench<'_>, s: &Stand<'_>) -> String {
     let hidden = s.step.blind() && s.answers.is_empty();
-    match s.step.gate() {
-        Some(g) if !hidden => g.words(&|name: &Vec<String>| name.last().map(|n| n.replace('_', " "))),
-        Some(_) | None => String::new(),
-    }
+    let Some(gate) = s.step.gate().filter(|_| !hidden) else { return String::new() };
+    let asker = bench.asker(s.step, s.item.as_ref());
+    let words = gate.words(&|name: &Vec<String>| {
+        let own = name.last().map(|n| n.replace('_', " "));
+        match (name.len(), asker.fact(name)) {
+            (2.., Fact::Is { shown, .. }) => Some(format!("{shown} ({})", own.unwrap_or_default())),
+            (_, _) => own,
+        }
+    });
+    if words.chars().count() > LONGEST_WANTED { String::new() } else { words }
 }
 
 fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -> StepView {
@@ -410,7 +439,7 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
                 }
             })
             .collect(),
-        wanted: wanted(s),
+        wanted: wanted(bench, s),
         why: if s.standing == Standing::Open { String::new() } else { s.why.join("; ") },
         critical: s.step.critical(),
     }

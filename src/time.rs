@@ -48,15 +48,16 @@ pub fn utc(second: i64) -> String {
     TimeZone::UTC.to_datetime(t).strftime("%Y-%m-%dT%H:%M:%SZ").to_string()
 }
 
-/// Seconds since 1970 of a checked UTC text.
+/// Seconds since 1970 of a checked UTC text, up to the end of the year 9999.
 pub fn seconds(time: &str) -> i64 {
-    time.parse::<Timestamp>().map_or(0, |t| t.as_second())
+    let civil = time.strip_suffix('Z').and_then(|t| t.parse::<DateTime>().ok());
+    civil.map_or(0, |t| t.duration_since(DateTime::constant(1970, 1, 1, 0, 0, 0, 0)).as_secs())
 }
 
 /// Site time of a checked UTC text and offset.
 pub fn local(time: &str, zone: &str) -> DateTime {
-    let t = Timestamp::from_second(seconds(time) + offset_seconds(zone)).unwrap_or(Timestamp::UNIX_EPOCH);
-    TimeZone::UTC.to_datetime(t)
+    let second = jiff::SignedDuration::from_secs(seconds(time) + offset_seconds(zone));
+    DateTime::constant(1970, 1, 1, 0, 0, 0, 0).saturating_add(second)
 }
 
 /// Seconds of an offset `+hh:mm`.
@@ -98,6 +99,14 @@ mod tests {
         assert_eq!((summer.zone.as_str(), summer.date().to_string().as_str()), ("+02:00", "2026-07-02"));
         assert_eq!(short_date(&summer.time, &summer.zone), "260702");
         assert_eq!(for_people(&winter.time, &winter.zone), "25 Nov 2026 06:10 (+01:00)");
+    }
+
+    #[test]
+    fn the_last_second_that_can_be_written() {
+        // 9999-12-31T23:59:59Z is second 253402300799 (Python: calendar.timegm).
+        assert_eq!(seconds("9999-12-31T23:59:59Z"), 253_402_300_799);
+        assert_eq!(short_date("9999-12-31T23:59:59Z", "-01:00"), "991231");
+        assert_eq!(short_date("9999-12-31T23:59:59Z", "+14:00"), "991231", "held at the last day");
     }
 
     #[test]

@@ -19,7 +19,9 @@ fn holds(name: &str, table: &str) {
     let (before, rest) = text.split_once(&begin).unwrap_or_else(|| panic!("no place for {name}"));
     let (between, after) = rest.split_once(&end).unwrap_or_else(|| panic!("no end of {name}"));
     if between != table && std::env::var_os("AIRWRIT_REWRITE").is_some() {
-        std::fs::write(path, format!("{before}{begin}{table}{end}{after}")).unwrap();
+        let new = path.with_extension("new");
+        std::fs::write(&new, format!("{before}{begin}{table}{end}{after}")).unwrap();
+        std::fs::rename(new, path).unwrap();
         return;
     }
     assert!(between == table, "{name} is out of date: AIRWRIT_REWRITE=1 cargo test developers");

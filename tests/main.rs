@@ -3,9 +3,13 @@
 #![allow(clippy::unwrap_used, clippy::panic, missing_docs)]
 
 mod audit;
+mod corpus;
 mod developers;
+mod keys;
 mod opening;
 mod permit;
 mod readme;
+mod references;
 mod register;
+mod strict;
 mod support;

@@ -20,6 +20,32 @@ fn ready(s: &mut Station) -> Vec<Line> {
     s.open.as_ref().unwrap().lines.clone()
 }
 
+/// A newer program wrote the last line: it is not cut off, not called broken, and nothing is written,
+/// whether the seal key has moved on behind it or the machine stopped before that.
+#[test]
+fn a_line_of_another_version_is_left_alone() {
+    let mut s = Station::twelve_lines();
+    let key_before = s.seal.clone();
+    let start = s.bytes().len();
+    let draft = moved(&s);
+    s.add(draft);
+    let mut bytes = s.bytes();
+    let v = bytes.windows(7).rposition(|w| w == b",\"v\":1,").unwrap();
+    assert!(v > start);
+    bytes[v + 5] = b'2';
+    s.register.set(VOLUME, bytes.clone());
+    for seal in [s.seal.clone(), key_before] {
+        let mut s = Station { register: s.register.clone(), seal, ..Station::new() };
+        let calls = (s.register.calls, s.seal.calls);
+        match s.reopen() {
+            Err(Problem::CouldNot(why)) => assert!(why.contains("version 2"), "{why}"),
+            other => panic!("{other:?}"),
+        }
+        assert_eq!((s.register.calls, s.seal.calls), calls);
+        assert_eq!(s.bytes(), bytes);
+    }
+}
+
 /// Every call of an append as the last one, with every kind of loss: what was acknowledged is there,
 /// unaltered; what was not is whole or cut with a `recovery` line; and the register goes on.
 #[test]

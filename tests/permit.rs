@@ -1,3 +1,9 @@
 //! The permit engine, used as a station uses it: every line decided, appended, folded.
 
+mod admit;
 mod day;
+mod flow;
+mod kept;
+mod model;
+mod people;
+mod table;

@@ -205,7 +205,7 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
     for (label, text) in [("why", words(step.because())), ("how", words(step.how()))] {
         why.extend(text.map(|t| format!("{label}: {t}")));
     }
-    let wanted = crate::show::wanted(stand);
+    let wanted = crate::show::wanted(bench, stand);
     if !wanted.is_empty() {
         why.push(format!("wanted: {wanted}"));
     }

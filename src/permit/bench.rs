@@ -4,7 +4,7 @@
 //! is unknown and says why; an item out of service stands in no list; a late answer is unknown.
 //! Not here: in what order steps are asked (`walk`), what is decided on them (`decide`).
 
-use super::state::{Answer, Permit, State};
+use super::state::{Answer, Permit, Stamp, State};
 use super::valid;
 use crate::checklist::{Checklist, Each, GoodForScope, Purpose, Step, StepKind};
 use crate::finding::any_error;
@@ -15,6 +15,7 @@ use crate::site::{self, Field, Holds, Raw, Values, fields};
 use crate::time::{self, Moment};
 use crate::trust::Roster;
 use crate::units::{Decimal, Dimension, Quantity, Unit};
+use crate::view::StateWord;
 use crate::words::Context;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -22,6 +23,10 @@ use num_rational::BigRational;
 
 /// More than this after it happened, an entry is late: it opens no gate.
 pub const LATE_AFTER: i64 = 300;
+
+/// Members of a job that steps of one shift rest on: who stands by, and how they are called.
+const PEOPLE_AND_SIGNALS: &[&str] =
+    &["holder", "attendant", "entry_watch", "rescuers", "recall_signal", "rescue_number", "assembly", "channel"];
 
 /// The texts of a permit, parsed. Made once per permit and state of the register.
 #[derive(Clone, Debug)]
@@ -252,46 +257,109 @@ impl<'a> Bench<'a> {
 
     /// Why an answer has to be asked again, if something ended what it was good for.
     fn gone_stale(&self, step: &Step, answer: &Answer) -> Option<String> {
-        if self.form.purpose() == Purpose::Shutdown {
-            return None;
-        }
         let set = self.state.sets.get(&self.permit.set.id);
+        let again = |ended: Option<&Stamp>, what: &str| {
+            let stamp = ended.filter(|s| s.seq > answer.stamp.seq)?;
+            Some(format!("asked again: {what} at {}", time::clock(&stamp.time, &stamp.zone)))
+        };
         let last = |kind: &str| set.and_then(|s| s.last.get(kind)).map(|h| &h.stamp);
-        for good in step.good_for() {
-            let ended = match good.scope {
-                GoodForScope::Place => [last("moved"), None].into_iter().flatten().next().map(|s| (s, "the set was moved")),
-                GoodForScope::SupplyPoint => [last("plugged"), last("moved")]
-                    .into_iter()
-                    .flatten()
-                    .max_by_key(|s| s.seq)
-                    .map(|s| (s, "the set was moved or plugged in elsewhere")),
-                GoodForScope::Start => last("stopped").map(|s| (s, "the set was stopped")),
-                GoodForScope::Fill => [last("filled"), set.and_then(|s| s.reserve_used.as_ref())]
-                    .into_iter()
-                    .flatten()
-                    .max_by_key(|s| s.seq)
-                    .map(|s| (s, "the reserve was filled or used")),
-                GoodForScope::Filter => set
-                    .and_then(|s| s.serviced.get("filter"))
-                    .map(|s| (s, "a filter was changed")),
-                // The rest cannot end inside one permit, which is where answers are kept today.
-                GoodForScope::Permit
-                | GoodForScope::Shift
-                | GoodForScope::Set
-                | GoodForScope::Wind
-                | GoodForScope::Hose
-                | GoodForScope::Respirator
-                | GoodForScope::Wearer
-                | GoodForScope::Hours(_)
-                | GoodForScope::Months(_) => None,
-            };
-            if let Some((stamp, what)) = ended
-                && stamp.seq > answer.stamp.seq
-            {
-                return Some(format!("asked again: {what} at {}", time::clock(&stamp.time, &stamp.zone)));
-            }
+        if self.form.purpose() == Purpose::Shutdown {
+            // What was shut and vented is not any more once it runs again, and who was seen off air is not
+            // once somebody was on air again.
+            return again(last("started"), "the set was started")
+                .or_else(|| again(set.and_then(|s| s.breathed.as_ref()), "somebody was on air"));
         }
-        None
+        if let Some((stamp, what)) = self.job_changed(step, answer) {
+            return again(Some(stamp), &what);
+        }
+        let event = |kinds: &[&str]| {
+            let of_kind = |k: &&str| set.and_then(|s| s.events.get(*k));
+            kinds.iter().filter_map(of_kind).max_by_key(|s| s.seq)
+        };
+        let serviced = |what: &str| set.and_then(|s| s.serviced.get(what));
+        step.good_for().iter().find_map(|good| match good.scope {
+            GoodForScope::Place => again(last("moved"), "the set was moved"),
+            GoodForScope::SupplyPoint => again(last("moved"), "the set was moved")
+                .or_else(|| again(last("plugged"), "the set was plugged in elsewhere")),
+            GoodForScope::Start => again(last("stopped"), "the set was stopped")
+                .or_else(|| again(set.and_then(|s| s.stop_untold.as_ref()), "the set was started anew"))
+                .or_else(|| again(set.and_then(|s| s.shut_down.as_ref()), "a shutdown was begun")),
+            GoodForScope::Fill => again(last("filled"), "the reserve was filled")
+                .or_else(|| again(set.and_then(|s| s.reserve_used.as_ref()), "the reserve was used")),
+            // Filters, and the air that comes through them: an air test does not outlast work on the
+            // machine, nor an alarm that says the air was foul.
+            GoodForScope::Filter => again(serviced("filter"), "a filter was changed")
+                .or_else(|| again(serviced("oil"), "the oil was changed"))
+                .or_else(|| again(serviced("air_side"), "the air side was worked on"))
+                .or_else(|| again(event(&["co", "temperature", "oil"]), "an alarm spoke against the air")),
+            GoodForScope::Wind => again(event(&["wind_turned"]), "the wind turned"),
+            GoodForScope::Hose => again(event(&["hose"]), "something happened to a hose"),
+            GoodForScope::Respirator => again(event(&["respirator"]), "something happened to a respirator"),
+            GoodForScope::Hours(n) => {
+                let given = time::seconds(answer.at.as_deref().unwrap_or(&answer.stamp.time));
+                (self.now.seconds() - given > i64::from(n) * 3600)
+                    .then(|| format!("asked again: it is good for {n} h and was answered at {}", self.clock_of(answer)))
+            }
+            GoodForScope::Months(n) => {
+                let given = time::local(&answer.stamp.time, &answer.stamp.zone).date();
+                let over = given.checked_add(jiff::Span::new().months(i64::from(n))).map_or(true, |d| d < self.today());
+                over.then(|| format!("asked again: it is good for {n} months and was answered on {given}"))
+            }
+            // These cannot end inside one permit, which is where answers are kept today: a permit ends at
+            // the first end of a shift after it was opened. What the job says of it is looked at above.
+            GoodForScope::Permit | GoodForScope::Shift | GoodForScope::Set | GoodForScope::Wearer => None,
+        })
+    }
+
+    fn clock_of(&self, answer: &Answer) -> String {
+        time::clock(&answer.stamp.time, &answer.stamp.zone)
+    }
+
+    /// The line that changed the job since an answer, if the answer rested on what it changed.
+    fn job_changed(&self, step: &Step, answer: &Answer) -> Option<(&'a Stamp, String)> {
+        let jobs = &self.permit.jobs;
+        let (stamp, new) = jobs.last().filter(|(s, _)| s.seq > answer.stamp.seq)?;
+        let (_, old) = jobs.iter().rev().find(|(s, _)| s.seq <= answer.stamp.seq)?;
+        let differs = |members: &[&str]| members.iter().any(|m| old.get(m) != new.get(m));
+        let item_differs = |list: &str| {
+            let entry = |job: &'a Json| {
+                let Some(Json::Arr(items)) = job.get(list) else { return None };
+                items.iter().find(|i| i.text("person").or(i.text("id")) == answer.item.as_deref())
+            };
+            entry(old) != entry(new)
+        };
+        let own = match step.each() {
+            Some(Each::Wearer) => item_differs("wearers"),
+            Some(Each::Job(list)) => item_differs(list),
+            Some(Each::Set(_) | Each::Site(_)) | None => false,
+        };
+        if own {
+            return Some((stamp, "the job says otherwise of it since".into()));
+        }
+        let only_shift = step.good_for().iter().all(|g| g.scope == GoodForScope::Shift);
+        let rests = step.good_for().iter().any(|g| match g.scope {
+            GoodForScope::Permit => old != new,
+            GoodForScope::Place => differs(&["place"]),
+            GoodForScope::SupplyPoint => differs(&["place", "supply_point"]),
+            GoodForScope::Hose | GoodForScope::Respirator | GoodForScope::Wearer => {
+                step.each().is_none() && differs(&["wearers"])
+            }
+            GoodForScope::Shift => only_shift && differs(PEOPLE_AND_SIGNALS),
+            GoodForScope::Start
+            | GoodForScope::Set
+            | GoodForScope::Wind
+            | GoodForScope::Filter
+            | GoodForScope::Fill
+            | GoodForScope::Hours(_)
+            | GoodForScope::Months(_) => false,
+        });
+        rests.then(|| (stamp, "the job was changed".into()))
+    }
+
+    /// The site's date.
+    pub fn today(&self) -> Date {
+        let now = jiff::Timestamp::from_second(self.now.seconds()).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
+        self.texts.zone.to_datetime(now).date()
     }
 
     /// Whether stage and step apply: `Open` applies, `Shut` not applicable, `Unknown` waits.
@@ -333,8 +401,8 @@ impl<'a> Bench<'a> {
                 ["set", rest @ ..] => shown(&self.texts.set, &rest.join("."), &self.texts.language),
                 ["site", rest @ ..] => shown(&self.texts.site, &rest.join("."), &self.texts.language),
                 ["job", rest @ ..] => shown(&self.texts.job, &rest.join("."), &self.texts.language),
-                ["today"] => Some(self.now.date().to_string()),
-                ["permit", "valid_from"] => Some(self.now.date().to_string()),
+                ["today"] => Some(self.today().to_string()),
+                ["permit", "valid_from"] => Some(self.today().to_string()),
                 ["permit", "valid_to"] => {
                     Some(valid::working(self.permit, self.texts, self.now).local_date(&self.texts.zone).to_string())
                 }
@@ -365,10 +433,14 @@ impl<'a> Bench<'a> {
             Given::LeftOut(_) => return Fact::NotApplicable,
             Given::Answer(a) => a,
         };
-        if let Some(at) = &answer.at
-            && time::seconds(&answer.stamp.time) - time::seconds(at) > LATE_AFTER
-        {
-            return unknown("entered late; a late answer opens nothing");
+        if let Some(at) = &answer.at {
+            let late = time::seconds(&answer.stamp.time) - time::seconds(at);
+            if late > LATE_AFTER {
+                return unknown("entered late; a late answer opens nothing");
+            }
+            if late < -LATE_AFTER {
+                return unknown("entered before it is said to have happened; it opens nothing");
+            }
         }
         let value = answer.value.as_deref().unwrap_or_default();
         let is = |value: Value, shown: String| Fact::Is { value, shown, label: label.clone() };
@@ -566,43 +638,27 @@ impl Asker<'_> {
     /// permits, rescuers counted on this air, declared consumers.
     fn wearers(&self, path: &[&str]) -> Fact {
         let bench = self.bench;
-        let mut list: Vec<(String, Fact)> = Vec::new();
-        let mut counted: Vec<String> = Vec::new();
-        for i in bench.all_items(&Each::Wearer) {
-            list.push((i.name.clone(), self.field(&i.values, fields::WEARER, "wearers", path)));
-            counted.push(i.id);
-        }
-        for r in bench.texts.job.items("rescuers").iter().filter(|r| r.text("respirator").is_some()) {
-            let name = r.words("name").map_or(r.id(), |w| w.get(&bench.texts.language)).to_owned();
-            list.push((name, self.field(r, fields::WEARER, "rescuers", path)));
-            counted.push(r.id().to_owned());
-        }
-        for c in bench.texts.job.items("consumers") {
-            let name = c.words("name").map_or(c.id(), |w| w.get(&bench.texts.language)).to_owned();
-            let fact = match path {
-                ["least" | "planned" | "most"] => self.field(c, fields::JOB, "consumers", &["flow"]),
-                _ => Fact::NotApplicable,
-            };
-            list.push((name, fact));
-        }
+        let mut all = Demand { asker: self, path, list: Vec::new(), counted: Vec::new() };
+        all.job(&bench.texts.job);
         for other in bench.state.permits.values() {
             let feeds = other.set.id == bench.permit.set.id
                 && other.number != bench.permit.number
-                && !bench.state.life(other, &bench.now.time).ended();
-            if !feeds || other.for_shutdown {
+                && !other.for_shutdown
+                && may_breathe(bench.state.life(other, &bench.now.time));
+            if !feeds {
                 continue;
             }
             match Texts::other_job(other, bench.texts) {
-                Ok(job) => {
-                    for w in job.items("wearers") {
-                        list.push((w.id().to_owned(), self.field(w, fields::WEARER, "wearers", path)));
-                        counted.push(w.id().to_owned());
-                    }
+                Ok(job) => all.job(&job),
+                Err(why) => {
+                    let why = format!("wearers of {}: {why}", other.number);
+                    all.list.push((other.number.clone(), Fact::Unknown(why)));
                 }
-                Err(why) => list.push((other.number.clone(), Fact::Unknown(format!("wearers of {}: {why}", other.number)))),
             }
         }
-        for p in bench.state.on_air.iter().filter(|p| p.set == bench.permit.set.id && !counted.contains(&p.person)) {
+        let Demand { mut list, counted, .. } = all;
+        let known = |person: &str| counted.iter().any(|(p, _)| p == person);
+        for p in bench.state.on_air.iter().filter(|p| p.set == bench.permit.set.id && !known(&p.person)) {
             list.push((
                 p.person.clone(),
                 Fact::Unknown(format!("{} is on air from this set and on no permit's list", p.person)),
@@ -623,6 +679,77 @@ impl Asker<'_> {
         match Values::read_map(table, kind, &members) {
             Ok(values) => self.field(&values, table, &format!("last.{kind}"), path),
             Err(_) => Fact::Unknown(format!("the last `{kind}` line cannot be read")),
+        }
+    }
+}
+
+/// Whether somebody may yet go on air on a permit in this state.
+const fn may_breathe(life: StateWord) -> bool {
+    match life {
+        StateWord::Draft | StateWord::Declared | StateWord::Live | StateWord::Suspended => true,
+        StateWord::HandedBack
+        | StateWord::Closed
+        | StateWord::Refused
+        | StateWord::Cancelled
+        | StateWord::Lapsed => false,
+    }
+}
+
+/// Everybody and everything that draws on the air of a set, as it is counted.
+struct Demand<'a> {
+    asker: &'a Asker<'a>,
+    path: &'a [&'a str],
+    list: Vec<(String, Fact)>,
+    /// Person and respirator: the same person in the same respirator draws once.
+    counted: Vec<(String, String)>,
+}
+
+impl Demand<'_> {
+    fn job(&mut self, job: &Values) {
+        let language = &self.asker.bench.texts.language;
+        let name = |v: &Values| v.words("name").map_or(v.id(), |w| w.get(language)).to_owned();
+        for w in job.items("wearers") {
+            if self.counts(w) {
+                self.list.push((name(w), self.asker.field(w, fields::WEARER, "wearers", self.path)));
+            }
+        }
+        for r in job.items("rescuers").iter().filter(|r| r.text("respirator").is_some()) {
+            if self.counts(r) {
+                self.list.push((name(r), self.of_rescuer(r)));
+            }
+        }
+        for c in job.items("consumers") {
+            let fact = match self.path {
+                ["least" | "planned" | "most"] => self.asker.field(c, fields::JOB, "consumers", &["flow"]),
+                _ => Fact::NotApplicable,
+            };
+            self.list.push((name(c), fact));
+        }
+    }
+
+    fn counts(&mut self, who: &Values) -> bool {
+        let one = (who.id().to_owned(), who.text("respirator").unwrap_or_default().to_owned());
+        let new = !self.counted.contains(&one);
+        if new {
+            self.counted.push(one);
+        }
+        new
+    }
+
+    /// What a rescuer's respirator brings with it; the job's table of rescuers does not hold that.
+    fn of_rescuer(&self, rescuer: &Values) -> Fact {
+        let texts = self.asker.bench.texts;
+        let found = match self.path {
+            [member] => fields::LOOKED_UP
+                .iter()
+                .find(|l| l.member == *member && l.by == "respirator")
+                .and_then(|l| Some((l, texts.site.item(l.list, rescuer.text(l.by)?)?)))
+                .and_then(|(l, item)| item.judged(l.field, &texts.language)),
+            _ => None,
+        };
+        match found {
+            Some((value, shown)) => Fact::Is { value, shown, label: self.path.join(" ").replace('_', " ") },
+            None => self.asker.field(rescuer, fields::WEARER, "rescuers", self.path),
         }
     }
 }
@@ -662,7 +789,7 @@ impl Facts for Asker<'_> {
     }
 
     fn today(&self) -> Date {
-        self.bench.now.date()
+        self.bench.today()
     }
 }
 
@@ -671,7 +798,7 @@ impl Asker<'_> {
         let b = self.bench;
         let limit = valid::working(b.permit, b.texts, b.now);
         let (value, label) = match what {
-            "valid_from" => (Value::Date(b.now.date()), "first day of the permit"),
+            "valid_from" => (Value::Date(b.today()), "first day of the permit"),
             "valid_to" => (Value::Date(limit.local_date(&b.texts.zone)), "last day of the permit"),
             "hours" => {
                 let seconds = (limit.second - b.now.seconds()).max(0);

@@ -69,6 +69,17 @@ impl<'a> Known<'a> {
         })
     }
 
+    /// The time that a line written now gets: never earlier than the line before.
+    pub fn time(&self) -> &'a str {
+        let (now, last) = (self.now.time.as_str(), self.chain.time.as_str());
+        if now < last { last } else { now }
+    }
+
+    /// The state of a permit as a line written now finds it.
+    pub fn life(&self, permit: &Permit) -> crate::view::StateWord {
+        self.state.life(permit, self.time())
+    }
+
     /// The texts of a permit.
     pub fn texts(&self, permit: &Permit) -> Result<Texts, Refusal> {
         Texts::of(self.chain, permit).map_err(Refusal::because)
@@ -112,7 +123,7 @@ impl<'a> Known<'a> {
 /// Refuses a request that the state of a permit does not allow.
 pub fn in_states(known: &Known<'_>, permit: &Permit, what: &str, states: &[crate::view::StateWord]) -> Result<(), Refusal> {
     use crate::view::StateWord as W;
-    let life = known.state.life(permit, &known.now.time);
+    let life = known.life(permit);
     if states.contains(&life) {
         return Ok(());
     }

@@ -4,6 +4,7 @@
 //! refused with the rule `state` and leaves the state as it was. What follows from a line (suspended,
 //! back to draft, lapsed) is worked out here, never written.
 
+use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
 use crate::view::StateWord;
@@ -144,7 +145,9 @@ pub struct Permit {
     pub rules: u64,
     /// The job as it stands.
     pub job: Json,
-    /// State without lapsing; see [`State::life`].
+    /// Every job it had, with the line that brought it; the last is the one that stands.
+    pub jobs: Vec<(Stamp, Json)>,
+    /// State without lapsing that no line of the permit has met yet; see [`State::life`].
     pub life: StateWord,
     /// When and why it came into this state.
     pub since: Stamp,
@@ -184,6 +187,26 @@ pub struct SetState {
     pub serviced: BTreeMap<String, Stamp>,
     /// The latest event that may have used the reserve: change-over, supply or reserve low.
     pub reserve_used: Option<Stamp>,
+    /// The latest event of each kind.
+    pub events: BTreeMap<String, Stamp>,
+    /// The latest answer to a shutdown form on any of its permits: valves may be shut, hoses off.
+    pub shut_down: Option<Stamp>,
+    /// The latest line that puts or shows somebody on air.
+    pub breathed: Option<Stamp>,
+    /// The latest start while it was said to run: it had stopped, and nobody reported that.
+    pub stop_untold: Option<Stamp>,
+}
+
+impl SetState {
+    /// Whether the last start was not followed by a stop.
+    pub fn running(&self) -> bool {
+        let seq = |kind: &str| self.last.get(kind).map(|h| h.stamp.seq);
+        match (seq("started"), seq("stopped")) {
+            (Some(started), Some(stopped)) => started > stopped,
+            (started, None) => started.is_some(),
+            (None, Some(_)) => false,
+        }
+    }
 }
 
 /// Everything folded.
@@ -238,6 +261,15 @@ impl State {
         self.on_air.iter().filter(|p| p.set == set).count()
     }
 
+    /// Whether the next line may be taken in, without taking it in.
+    pub fn check(&self, line: &Line) -> Result<(), Broken> {
+        match (line.kind.name, &line.permit) {
+            ("open", None) => broken("state", "`open` without a permit number"),
+            ("open" | "enrol" | "set" | "site" | "form" | "recovery", _) | (_, None) => Ok(()),
+            (_, Some(number)) => self.check_permit_line(number, line).map(|_| ()),
+        }
+    }
+
     /// Takes in the next line.
     pub fn take(&mut self, line: &Line) -> Result<(), Broken> {
         match line.kind.name {
@@ -259,6 +291,7 @@ impl State {
         };
         let data = &line.data;
         let stamp = stamp(line);
+        let job = data.get("job").cloned().unwrap_or(Json::Bool(false));
         let permit = Permit {
             number: number.clone(),
             for_shutdown: data.text("for") == Some("shutdown"),
@@ -266,7 +299,8 @@ impl State {
             set: cited(data, "set"),
             site: cited(data, "site"),
             rules: data.int("rules").unwrap_or_default(),
-            job: data.get("job").cloned().unwrap_or(Json::Bool(false)),
+            job: job.clone(),
+            jobs: vec![(stamp.clone(), job)],
             life: StateWord::Draft,
             since: stamp.clone(),
             opened: stamp,
@@ -283,20 +317,33 @@ impl State {
         Ok(())
     }
 
-    fn take_permit_line(&mut self, number: &str, line: &Line) -> Result<(), Broken> {
+    fn check_permit_line(&self, number: &str, line: &Line) -> Result<&Permit, Broken> {
         let Some(permit) = self.permits.get(number) else {
             return broken("state", format!("{number} was never opened"));
         };
         let life = self.life(permit, &line.time);
-        let any = line.kind.states.len() == crate::record::kinds::ANY.len();
-        if !any && !line.kind.states.contains(&life) {
-            return broken(
-                "state",
-                format!("`{}` does not stand on a permit that is {}", line.kind.name, life.word()),
-            );
+        // Under rules that are not known here nobody can say what a line may do to its permit; what
+        // the lines do to the set (suspended, on air) is taken as under the rules known, to be safe.
+        if permit.rules == RULES {
+            let any = line.kind.states.len() == crate::record::kinds::ANY.len();
+            if !any && !line.kind.states.contains(&life) {
+                return broken(
+                    "state",
+                    format!("`{}` does not stand on a permit that is {}", line.kind.name, life.word()),
+                );
+            }
+            self.check_rules(permit, life, line)?;
         }
-        self.check_rules(permit, life, line)?;
+        Ok(permit)
+    }
+
+    fn take_permit_line(&mut self, number: &str, line: &Line) -> Result<(), Broken> {
+        let permit = self.check_permit_line(number, line)?;
         let set = permit.set.id.clone();
+        // Once lapsed it stays so, also when somebody is reported on air under it afterwards.
+        if permit.rules == RULES && self.life(permit, &line.time) == StateWord::Lapsed {
+            self.with(number, |p| p.life = StateWord::Lapsed);
+        }
         let stamp = stamp(line);
         if let Some(act) = &line.act {
             let signed = Signed {
@@ -316,7 +363,10 @@ impl State {
             "answer" => self.take_answer(number, &set, line, stamp),
             "job" => {
                 let job = line.data.get("job").cloned().unwrap_or(Json::Bool(false));
-                self.with(number, |p| p.job = job);
+                self.with(number, |p| {
+                    p.job = job.clone();
+                    p.jobs.push((stamp.clone(), job));
+                });
                 self.change(number, &stamp, StateWord::Draft);
             }
             "declare" => self.change(number, &stamp, StateWord::Declared),
@@ -377,7 +427,7 @@ impl State {
                         Some(o)
                             if other != number
                                 && o.set.id == permit.set.id
-                                && self.life(o, &line.time) == StateWord::Live =>
+                                && (self.life(o, &line.time) == StateWord::Live || o.rules != RULES) =>
                         {
                             Ok(())
                         }
@@ -444,13 +494,16 @@ impl State {
 
     fn call_out(&mut self, set: &str) {
         for p in self.permits.values_mut().filter(|p| p.set.id == set) {
-            p.called_out |= matches!(p.life, StateWord::Live | StateWord::Suspended);
+            p.called_out |= matches!(p.life, StateWord::Live | StateWord::Suspended | StateWord::Lapsed);
         }
     }
 
     fn note_event(&mut self, set: &str, line: &Line, stamp: &Stamp) {
-        if matches!(line.data.text("what"), Some("change_over" | "supply_low" | "reserve_low")) {
-            self.sets.entry(set.to_owned()).or_default().reserve_used = Some(stamp.clone());
+        let Some(what) = line.data.text("what") else { return };
+        let s = self.sets.entry(set.to_owned()).or_default();
+        s.events.insert(what.to_owned(), stamp.clone());
+        if matches!(what, "change_over" | "supply_low" | "reserve_low") {
+            s.reserve_used = Some(stamp.clone());
         }
     }
 
@@ -480,6 +533,7 @@ impl State {
             }
         });
         if shutdown {
+            self.sets.entry(set.to_owned()).or_default().shut_down = Some(stamp.clone());
             self.hold_back_set(set, &stamp);
         } else if self.permits.get(number).is_some_and(|p| p.life == StateWord::Declared) {
             self.change(number, &stamp, StateWord::Draft);
@@ -500,6 +554,7 @@ impl State {
                 return;
             }
         };
+        self.sets.entry(set.to_owned()).or_default().breathed = Some(stamp.clone());
         if let Some(number) = permit {
             self.with(number, |p| {
                 p.been_on_air.insert(person.to_owned());
@@ -533,6 +588,9 @@ impl State {
                 if let Some(what) = line.data.text("what") {
                     s.serviced.insert(what.to_owned(), stamp.clone());
                 }
+                if line.kind.name == "started" && s.running() {
+                    s.stop_untold = Some(stamp.clone());
+                }
                 s.last.insert(line.kind.name, happened.clone());
                 if matches!(line.kind.name, "moved" | "plugged" | "stopped") {
                     self.hold_back_set(&set, &stamp);
@@ -550,8 +608,9 @@ impl State {
             "on_air" | "in" | "out" | "off_air" => self.take_tally(&set, None, line, stamp),
             _ => {}
         }
-        // What bears on a set bears on the day of its permits that have not ended.
-        for p in self.permits.values_mut().filter(|p| p.set.id == set && !p.life.ended()) {
+        // What bears on a set bears on the day of its permits that have not ended, or ended by time alone.
+        let has_day = |p: &Permit| !p.life.ended() || p.life == StateWord::Lapsed;
+        for p in self.permits.values_mut().filter(|p| p.set.id == set && has_day(p)) {
             p.day.push(happened.clone());
         }
     }

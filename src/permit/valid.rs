@@ -34,14 +34,17 @@ impl Limit {
 }
 
 /// The next time after `from` that the site's clock shows a time of day. Where the clock is set back
-/// and shows it twice, the first.
+/// and shows it twice, the first of the two that is after `from`; where it is set forward past it, the
+/// time that the clock would have shown it at.
 fn next(time: Time, from: i64, zone: &TimeZone) -> Option<i64> {
     let start = zone.to_datetime(Timestamp::from_second(from).ok()?);
     let mut date = start.date();
     for _ in 0..3 {
-        let at = zone.to_ambiguous_timestamp(date.to_datetime(time)).earlier().ok()?.as_second();
-        if at > from {
-            return Some(at);
+        let both = zone.to_ambiguous_timestamp(date.to_datetime(time));
+        for at in [both.earlier().ok()?.as_second(), both.later().ok()?.as_second()] {
+            if at > from {
+                return Some(at);
+            }
         }
         date = date.tomorrow().ok()?;
     }

@@ -6,7 +6,7 @@
 //! Not here: states of permits and tallies (`permit::state`), reading files (`store`).
 
 use super::kinds::HARMLESS;
-use super::line::{Broken, Line, NONE, broken, hash};
+use super::line::{Act, Broken, Line, NONE, broken, hash};
 use crate::time::{seconds, short_date};
 use crate::trust::roster::{KeyStanding, RosterSign};
 use crate::trust::sshsig::{self, HashName};
@@ -93,6 +93,8 @@ pub struct Chain {
     excerpt_of: Option<String>,
 }
 
+/// So many harmless lines may stand between what a signer was shown and the act.
+const MOST_HARMLESS: usize = 64;
 /// The rules under which permits are opened now.
 pub const RULES: u64 = 1;
 
@@ -119,30 +121,28 @@ pub fn subject_of(kind: &str, data: &super::json::Json) -> Option<(String, Strin
 impl Chain {
     /// Begins with line 0.
     pub fn first(line: &Line) -> Result<Chain, Broken> {
-        if line.kind.name != "enrol" {
-            return broken("seq", format!("line 0 is `{}`, wanted `enrol`", line.kind.name));
+        if line.seq != 0 {
+            return broken("seq", format!("the first line has seq {}, wanted 0", line.seq));
         }
-        if line.seq != 0 || line.prev != NONE {
-            return broken(
-                "seq",
-                format!("the first line has seq {}, wanted 0 and no line before it", line.seq),
-            );
+        if line.prev != NONE {
+            return broken("prev", "line 0 names a line before it, wanted 64 zeros");
         }
         let data = &line.data;
-        let (text, signs) = read_roster(data)?;
-        let roster = Roster::read(&text).or_else(|why| broken("roster", why))?;
-        if line.roster != roster.hash() {
+        let text = data.get("roster").and_then(|r| r.text("text")).unwrap_or_default();
+        let carried = hash(text.as_bytes());
+        if line.roster != carried {
             return broken(
                 "roster",
-                format!("`roster` is {}, wanted {}, the one carried", line.roster, roster.hash()),
+                format!("`roster` is {}, wanted {carried}, the one carried", line.roster),
             );
         }
-        let vouched = roster.signed_by(&signs).or_else(|why| broken("custodian", why))?;
         let seal =
             PublicKey::from_hex(data.text("seal").unwrap_or_default()).or_else(|why| broken("seal", why))?;
         if !line.sealed_by(&seal) {
             return broken("seal", "the seal is not by the key that line 0 names");
         }
+        let roster = Roster::read(text).or_else(|why| broken("roster", why))?;
+        let vouched = roster.signed_by(&read_signs(data)?).or_else(|why| broken("custodian", why))?;
         let mut chain = Chain {
             origin: Origin {
                 station: data.text("station").unwrap_or_default().to_owned(),
@@ -163,10 +163,10 @@ impl Chain {
             hashes: HashSet::from([line.hash.clone()]),
             excerpt_of: None,
         };
+        chain.doubts.extend(chain.check_act(line)?);
         if line.act.as_ref().is_some_and(|a| a.shown != NONE) {
             return broken("after", "nothing stands before the first line");
         }
-        chain.doubts.extend(chain.check_act(line)?);
         Ok(chain)
     }
 
@@ -189,12 +189,15 @@ impl Chain {
         if follows && !line.sealed_by(&self.next) {
             return broken("seal", "the seal is not by the key that the line before names");
         }
-        if line.kind.name == "enrol" {
-            return broken("kind", "`enrol` stands on line 0 only");
-        }
-        self.check_pprev(line)?;
         let doubt = self.check_act(line)?;
-        self.check_citations(line)?;
+        // Of another permit's lines in an excerpt nothing is here that they could be held against.
+        if !self.is_beside(line) {
+            self.check_number(line)?;
+            self.check_pprev(line)?;
+            self.check_target(line)?;
+            self.check_shown(line)?;
+            self.check_citations(line)?;
+        }
         Ok(doubt)
     }
 
@@ -237,28 +240,35 @@ impl Chain {
         }
     }
 
+    fn check_number(&self, line: &Line) -> Result<(), Broken> {
+        let Some(permit) = &line.permit else {
+            return Ok(());
+        };
+        let known = self.permits.contains_key(permit);
+        if line.kind.name != "open" {
+            return if known { Ok(()) } else { broken("number", format!("{permit} was never opened")) };
+        }
+        if known {
+            return broken("number", format!("{permit} was opened before"));
+        }
+        let wanted = format!("{}-{}-", self.origin.station, short_date(&line.time, &line.zone));
+        if permit.starts_with(&wanted) {
+            Ok(())
+        } else {
+            broken("number", format!("the permit is numbered {permit}, wanted {wanted}NN"))
+        }
+    }
+
     fn check_pprev(&self, line: &Line) -> Result<(), Broken> {
         let Some(permit) = &line.permit else {
             return Ok(());
         };
-        if self.is_beside(line) {
-            return Ok(());
-        }
         let wanted = self.permit_head(permit);
-        if line.pprev.as_deref() != Some(wanted) {
-            return broken(
-                "pprev",
-                format!("`pprev` is not the hash of the line before of {permit}, {wanted}"),
-            );
+        if line.pprev.as_deref() == Some(wanted) {
+            Ok(())
+        } else {
+            broken("pprev", format!("`pprev` is not the hash of the line before of {permit}, {wanted}"))
         }
-        let opens = line.kind.name == "open";
-        if opens && self.permits.contains_key(permit) {
-            return broken("number", format!("{permit} was opened before"));
-        }
-        if !opens && !self.permits.contains_key(permit) {
-            return broken("state", format!("{permit} was never opened"));
-        }
-        Ok(())
     }
 
     /// H of the last line of a permit; `NONE` if there is none.
@@ -289,12 +299,12 @@ impl Chain {
         let Some(person) = roster.person(&act.by) else {
             return broken("person", format!("`{}` is not on the roster", crate::text::safe_line(&act.by)));
         };
-        if !person.roles.contains(&act.role) {
-            return broken("person", format!("`{}` may not sign as {}", act.by, act.role.word()));
-        }
         let Some(key) = person.keys.iter().find(|k| k.key.fingerprint() == act.key) else {
             return broken("key", format!("{} is no key of `{}`", crate::text::safe_line(&act.key), act.by));
         };
+        if !person.roles.contains(&act.role) {
+            return broken("person", format!("`{}` may not sign as {}", act.by, act.role.word()));
+        }
         let mut doubt = None;
         for time in [&act.time, &line.time] {
             match roster.standing(person, &key.key, time) {
@@ -305,48 +315,28 @@ impl Chain {
                         act.by
                     ));
                 }
-                KeyStanding::No(why) => return broken("key", why),
+                KeyStanding::No(why) => return broken("window", why),
             }
         }
-        self.check_window(line, act)?;
+        check_times(line, act)?;
         if !key.key.verifies(&sshsig::tbs(sshsig::SIGN, HashName::Sha256, &act.bytes), &act.sign) {
             return broken("signature", format!("the signature of `{}` under the act is wrong", act.by));
-        }
-        if line.kind.name == "countersign" && !self.is_beside(line) {
-            self.check_token(line, &key.key)?;
         }
         Ok(doubt.map(|why| Doubt { seq: line.seq, rule: "compromised", why }))
     }
 
-    fn check_window(&self, line: &Line, act: &super::line::Act) -> Result<(), Broken> {
-        let (signed, kept) = (seconds(&act.time), seconds(&line.time));
-        if signed > kept + 300 {
-            return broken(
-                "window",
-                format!("signed at {}, more than 5 min after the line, {}", act.time, line.time),
-            );
-        }
-        let longest = if line.permit.is_some() { 12 * 3600 } else { 7 * 86400 };
-        if kept - signed > longest {
-            return broken(
-                "window",
-                format!(
-                    "signed at {}, more than {} h before the line, {}",
-                    act.time,
-                    longest / 3600,
-                    line.time
-                ),
-            );
-        }
-        if self.is_beside(line) {
+    /// What the signer was shown: the last line but for harmless ones, not signed long before it, and
+    /// in the token of a countersignature. Outside a permit: the last line of that kind and subject.
+    fn check_shown(&self, line: &Line) -> Result<(), Broken> {
+        let Some(act) = &line.act else {
             return Ok(());
-        }
+        };
         let Some(permit) = &line.permit else {
             if self.excerpt_of.is_some() {
                 return Ok(());
             }
             let before = subject(line).and_then(|s| self.texts.get(&s)).map_or(NONE, |t| t.line.as_str());
-            if line.kind.name != "enrol" && act.shown != before {
+            if act.shown != before {
                 return broken(
                     "after",
                     format!("the act was signed after {}, the last such line is {before}", act.shown),
@@ -355,43 +345,64 @@ impl Chain {
             return Ok(());
         };
         let tail = self.permits.get(permit).map(|p| p.tail.as_slice()).unwrap_or_default();
-        let Some(shown) = tail.iter().rev().take(65).find(|s| s.hash == act.shown) else {
+        let Some(shown) = tail.iter().rev().take(MOST_HARMLESS + 1).find(|s| s.hash == act.shown) else {
             return broken("pprev", format!("the permit moved on after what `{}` was shown", act.by));
         };
-        if signed < shown.time - 300 {
+        if seconds(&act.time) < shown.time - 300 {
             return broken(
-                "window",
+                "time",
                 format!("signed at {}, more than 5 min before the line that was shown", act.time),
             );
+        }
+        if line.kind.name == "countersign" {
+            self.check_token(line, act, shown)?;
         }
         Ok(())
     }
 
-    fn check_token(&self, line: &Line, key: &PublicKey) -> Result<(), Broken> {
-        let (Some(permit), Some(act)) = (&line.permit, &line.act) else {
-            return Ok(());
+    fn check_token(&self, line: &Line, act: &Act, shown: &Seen) -> Result<(), Broken> {
+        let person = self.origin.roster.person(&act.by);
+        let Some(key) = person.and_then(|p| p.keys.iter().find(|k| k.key.fingerprint() == act.key)) else {
+            return broken("key", format!("{} is no key of `{}`", crate::text::safe_line(&act.key), act.by));
         };
-        let seq = self
-            .permits
-            .get(permit)
-            .and_then(|p| p.tail.iter().find(|s| s.hash == act.shown))
-            .map_or(0, |s| s.seq);
         let wanted = token::Claim {
-            permit: permit.clone(),
+            permit: line.permit.clone().unwrap_or_default(),
             valid_to: line.data.text("valid_to").unwrap_or_default().to_owned(),
-            seq,
-            hash: act.shown.clone(),
+            seq: shown.seq,
+            hash: shown.hash.clone(),
         };
         let text = line.data.text("token").unwrap_or_default();
-        token::check(text, &wanted, key).or_else(|why| broken("token", why))
+        token::check(text, &wanted, &key.key).or_else(|why| broken("token", why))
+    }
+
+    /// The line that a line answers, and that another person does so.
+    fn check_target(&self, line: &Line) -> Result<(), Broken> {
+        let permit = line.permit.as_deref().unwrap_or_default();
+        let target = line.data.text("target");
+        match line.kind.name {
+            "countersign" | "refuse" => {
+                let declared = self.declared(permit);
+                if declared.map(|d| d.0.as_str()) != target {
+                    return broken("target", format!("`target` is not the last declaration of {permit}"));
+                }
+                let by = line.act.as_ref().map(|a| a.by.as_str());
+                if line.kind.name == "countersign" && declared.map(|d| d.1.as_str()) == by {
+                    return broken("person", "the person who declared may not countersign");
+                }
+                Ok(())
+            }
+            "close" if self.handed_back(permit) != target => {
+                broken("target", format!("`target` is not the hand-back of {permit}"))
+            }
+            "note" | "stopped" if target.is_some_and(|t| !self.hashes.contains(t)) => {
+                broken("target", "`target` names no earlier line of this register")
+            }
+            _ => Ok(()),
+        }
     }
 
     fn check_citations(&self, line: &Line) -> Result<(), Broken> {
         let data = &line.data;
-        let permit = line.permit.as_deref().unwrap_or_default();
-        if self.is_beside(line) {
-            return Ok(());
-        }
         match line.kind.name {
             "set" | "site" | "form" => {
                 let text = data.text("text").unwrap_or_default();
@@ -401,7 +412,6 @@ impl Chain {
                 }
             }
             "open" => {
-                self.check_number(line, permit)?;
                 for kind in ["form", "set", "site"] {
                     let cited = data.get(kind);
                     let id = cited.and_then(|c| c.text("id")).unwrap_or_default();
@@ -424,40 +434,9 @@ impl Chain {
                     );
                 }
             }
-            "countersign" | "refuse" => {
-                let declared = self.declared(permit);
-                if declared.map(|d| d.0.as_str()) != data.text("target") {
-                    return broken("target", format!("`target` is not the last declaration of {permit}"));
-                }
-                let by = line.act.as_ref().map(|a| a.by.as_str());
-                if line.kind.name == "countersign" && declared.map(|d| d.1.as_str()) == by {
-                    return broken("person", "the person who declared may not countersign");
-                }
-            }
-            "close" => {
-                if self.handed_back(permit) != data.text("target") {
-                    return broken("target", format!("`target` is not the hand-back of {permit}"));
-                }
-            }
-            "note" | "stopped" => {
-                if let Some(t) = data.text("target")
-                    && !self.hashes.contains(t)
-                {
-                    return broken("target", "`target` names no earlier line of this register");
-                }
-            }
             _ => {}
         }
         Ok(())
-    }
-
-    fn check_number(&self, line: &Line, permit: &str) -> Result<(), Broken> {
-        let wanted = format!("{}-{}-", self.origin.station, short_date(&line.time, &line.zone));
-        if permit.starts_with(&wanted) {
-            Ok(())
-        } else {
-            broken("number", format!("the permit is numbered {permit}, wanted {wanted}NN"))
-        }
     }
 
     fn take_in(&mut self, line: &Line) {
@@ -498,13 +477,30 @@ impl Chain {
     }
 }
 
-fn read_roster(data: &super::json::Json) -> Result<(String, Vec<RosterSign>), Broken> {
+/// Limits on times that hold for every act: 5 min after its line at most, 12 h (on a permit) or 7 days
+/// before it at most.
+fn check_times(line: &Line, act: &Act) -> Result<(), Broken> {
+    let (signed, kept) = (seconds(&act.time), seconds(&line.time));
+    if signed > kept + 300 {
+        return broken(
+            "time",
+            format!("signed at {}, more than 5 min after the line, {}", act.time, line.time),
+        );
+    }
+    let longest = if line.permit.is_some() { 12 } else { 7 * 24 };
+    if kept - signed > longest * 3600 {
+        return broken(
+            "time",
+            format!("signed at {}, more than {longest} h before the line, {}", act.time, line.time),
+        );
+    }
+    Ok(())
+}
+
+fn read_signs(data: &super::json::Json) -> Result<Vec<RosterSign>, Broken> {
     use super::json::Json;
-    let Some(r) = data.get("roster") else {
-        return broken("roster", "line 0 carries no roster");
-    };
     let mut signs = Vec::new();
-    if let Some(Json::Arr(list)) = r.get("signs") {
+    if let Some(Json::Arr(list)) = data.get("roster").and_then(|r| r.get("signs")) {
         for s in list {
             let key =
                 PublicKey::read(s.text("key").unwrap_or_default()).or_else(|why| broken("custodian", why))?;
@@ -516,5 +512,5 @@ fn read_roster(data: &super::json::Json) -> Result<(String, Vec<RosterSign>), Br
             signs.push(RosterSign { hash, key, sign });
         }
     }
-    Ok((r.text("text").unwrap_or_default().to_owned(), signs))
+    Ok(signs)
 }

@@ -623,7 +623,7 @@ fn check_shape(what: &str, shape: Shape, value: &Json) -> Result<(), String> {
 fn text_problem(shape: Shape, s: &str) -> Option<String> {
     let ok = match shape {
         Shape::Ident => is_name(s, 48, b'_'),
-        Shape::Id => is_name(s, 32, b'-'),
+        Shape::Id => is_id(s),
         Shape::Text => !s.is_empty() && s.len() <= 2000,
         Shape::Long => !s.is_empty(),
         Shape::Hash => is_hex(s, 64),
@@ -671,12 +671,18 @@ fn is_name(s: &str, most: usize, mark: u8) -> bool {
         && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == mark)
 }
 
+/// A person's, set's or place's id: `[a-z][a-z0-9-]{0,31}`.
+pub fn is_id(s: &str) -> bool {
+    is_name(s, 32, b'-')
+}
+
 /// `n` lower-case hex digits.
 pub fn is_hex(s: &str, n: usize) -> bool {
     s.len() == n && s.bytes().all(|c| c.is_ascii_digit() || (b'a'..=b'f').contains(&c))
 }
 
-fn is_date(s: &str) -> bool {
+/// `YYYY-MM-DD`, a day that exists, from 1970 on.
+pub fn is_date(s: &str) -> bool {
     s.len() == 10
         && s.is_ascii()
         && s.parse::<jiff::civil::Date>().is_ok_and(|d| d.year() >= 1970 && d.to_string() == s)

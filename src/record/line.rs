@@ -18,6 +18,8 @@ const HEAD: &[u8] = b"{\"body\":";
 const SEAL: &[u8] = b",\"seal\":\"";
 const END: &[u8] = b"\"}";
 const TAIL: usize = 99;
+/// Not a rule: the line is of a version that is not known here, so that nothing can be said of it.
+pub const OTHER_VERSION: &str = "other_version";
 
 /// Why a line is not good: the rule's word and a sentence.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -105,7 +107,7 @@ impl Line {
                 format!("the line is {} bytes long, at most {LONGEST} are allowed", raw.len() + 1),
             );
         }
-        let body_end = raw.len().checked_sub(TAIL).filter(|e| *e > HEAD.len());
+        let body_end = raw.len().checked_sub(TAIL).filter(|e| *e > HEAD.len() + 1);
         let (Some(body_end), true) = (body_end, raw.starts_with(HEAD)) else {
             return broken("frame", "the line does not begin with `{\"body\":` or is too short");
         };
@@ -123,12 +125,15 @@ impl Line {
     }
 
     fn from_body(raw: &[u8], body: &[u8], value: &Json, seal: [u8; 64]) -> Result<Line, Broken> {
+        let Json::Obj(members) = value else {
+            return broken("profile", "the body is not an object");
+        };
         match value.int("v") {
             Some(1) => {}
             Some(v) => {
-                return broken("version", format!("this line is of version {v}; version 1 is read here"));
+                return broken(OTHER_VERSION, format!("this line is of version {v}; version 1 is read here"));
             }
-            None => return broken("profile", "the body has no version `v`"),
+            None => return broken("version", "the body has no version `v` that is an integer"),
         }
         let signed = value.has("act");
         let permit = value.has("permit");
@@ -150,25 +155,19 @@ impl Line {
             ("v", true),
             ("zone", true),
         ];
-        let Json::Obj(members) = value else {
-            return broken("profile", "the body is not an object");
-        };
-        for (name, _) in members {
-            if !wanted.iter().any(|(w, on)| w == name && *on) {
-                return broken(
-                    "profile",
-                    format!("the body has a member `{name}` that does not belong there"),
-                );
-            }
-        }
         for (name, on) in wanted {
             if *on && !value.has(name) {
-                return broken("profile", format!("the body lacks the member `{name}`"));
+                return broken(rule_of(name), format!("the body lacks the member `{name}`"));
+            }
+        }
+        for (name, _) in members {
+            if !wanted.iter().any(|(w, on)| w == name && *on) {
+                return broken("kind", format!("the body has a member `{name}` that does not belong there"));
             }
         }
         let text = |name: &str, good: &dyn Fn(&str) -> bool| match value.text(name) {
             Some(s) if good(s) => Ok(s.to_owned()),
-            _ => broken("profile", format!("the member `{name}` of the body is not in its form")),
+            _ => broken(rule_of(name), format!("the member `{name}` of the body is not in its form")),
         };
         let hex64 = |s: &str| kinds::is_hex(s, 64);
         let line_kind = text("kind", &|s| !s.is_empty())?;
@@ -177,7 +176,13 @@ impl Line {
         };
         let next = PublicKey::from_hex(&text("next", &hex64)?)
             .or_else(|e| broken("seal", format!("the key for the next line: {e}")))?;
-        let seq = value.int("seq").map_or_else(|| broken("profile", "`seq` is not an integer"), Ok)?;
+        let seq = value.int("seq").map_or_else(|| broken("seq", "`seq` is not an integer"), Ok)?;
+        if (kind.name == "enrol") != (seq == 0) {
+            return broken(
+                "kind",
+                format!("line {seq} is `{}`; `enrol` stands on line 0 and only there", kind.name),
+            );
+        }
         let mut line = Line {
             log: text("log", &|s| kinds::is_hex(s, 32))?,
             seq,
@@ -189,7 +194,7 @@ impl Line {
             roster: text("roster", &hex64)?,
             permit: if permit { Some(text("permit", &kinds::is_permit)?) } else { None },
             pprev: if permit { Some(text("pprev", &hex64)?) } else { None },
-            by: if value.has("by") { Some(text("by", &|s| !s.is_empty() && s.len() <= 2000)?) } else { None },
+            by: if value.has("by") { Some(text("by", &kinds::is_id)?) } else { None },
             data: Json::Bool(false),
             act: None,
             hash: hash(raw),
@@ -203,15 +208,17 @@ impl Line {
         match (kind.maker, value.get("act")) {
             (Maker::Station, None) => {
                 line.data = value.get("data").cloned().unwrap_or(Json::Bool(false));
+                line.check_data()?;
             }
             (Maker::Signed(roles), Some(act)) => {
                 let sign = value
                     .text("act_sign")
                     .and_then(sshsig::signature_from_base64)
                     .map_or_else(|| broken("base64", "`act_sign` is not canonical base64 of 64 bytes"), Ok)?;
-                let act = line.read_act(act, roles, act_bytes(body)?, sign)?;
-                line.data = act.json.get("data").cloned().unwrap_or(Json::Bool(false));
-                line.act = Some(act);
+                line.check_act_members(act)?;
+                line.data = act.get("data").cloned().unwrap_or(Json::Bool(false));
+                line.check_data()?;
+                line.act = Some(line.read_act(act, roles, act_bytes(body)?, sign)?);
             }
             (Maker::Station, Some(_)) => {
                 return broken(
@@ -223,14 +230,19 @@ impl Line {
                 return broken("kind", format!("`{}` must be signed by a person", kind.name));
             }
         }
-        kinds::check_data(kind, &line.data).or_else(|why| broken("kind", why))?;
-        if kind.belongs == Belongs::PermitOrSet && line.permit.is_some() == line.data.has("set") {
+        Ok(line)
+    }
+
+    fn check_data(&self) -> Result<(), Broken> {
+        let kind = self.kind;
+        kinds::check_data(kind, &self.data).or_else(|why| broken("kind", why))?;
+        if kind.belongs == Belongs::PermitOrSet && self.permit.is_some() == self.data.has("set") {
             return broken(
                 "kind",
                 format!("`{}` stands with a permit, or without one and then with `set`", kind.name),
             );
         }
-        Ok(line)
+        Ok(())
     }
 
     fn check_belongs(&self) -> Result<(), Broken> {
@@ -245,7 +257,7 @@ impl Line {
         }
     }
 
-    fn read_act(&self, act: &Json, roles: &[Role], bytes: Vec<u8>, sign: [u8; 64]) -> Result<Act, Broken> {
+    fn check_act_members(&self, act: &Json) -> Result<(), Broken> {
         let Json::Obj(members) = act else {
             return broken("act", "the act is not an object");
         };
@@ -261,6 +273,10 @@ impl Line {
                 format!("the act has the members {}, wanted {}", names.join(" "), wanted.join(" ")),
             );
         }
+        Ok(())
+    }
+
+    fn read_act(&self, act: &Json, roles: &[Role], bytes: Vec<u8>, sign: [u8; 64]) -> Result<Act, Broken> {
         if act.int("v") != Some(1) {
             return broken("act", "the act is not of version 1");
         }
@@ -276,22 +292,24 @@ impl Line {
                 );
             }
         }
-        let text = |name: &str, good: &dyn Fn(&str) -> bool| match act.text(name) {
+        let text = |name: &str, rule: &'static str, good: &dyn Fn(&str) -> bool| match act.text(name) {
             Some(s) if good(s) => Ok(s.to_owned()),
-            _ => broken("act", format!("the member `{name}` of the act is not in its form")),
+            _ => broken(rule, format!("the member `{name}` of the act is not in its form")),
         };
-        let role_word = text("role", &|s| Role::read(s).is_some())?;
-        let role = Role::read(&role_word).filter(|r| roles.contains(r));
-        let Some(role) = role else {
-            return broken("person", format!("`{}` is not signed as {role_word}", self.kind.name));
+        let role_word = act.text("role").unwrap_or_default();
+        let Some(role) = Role::read(role_word).filter(|r| roles.contains(r)) else {
+            return broken(
+                "person",
+                format!("`{}` is not signed as `{}`", self.kind.name, json::short(role_word)),
+            );
         };
         let shown = if self.permit.is_some() { "pprev" } else { "after" };
         Ok(Act {
-            by: text("by", &|s| !s.is_empty())?,
+            by: text("by", "person", &kinds::is_id)?,
             role,
-            key: text("key", &|s| s.starts_with("SHA256:"))?,
-            time: text("time", &kinds::is_time)?,
-            shown: text(shown, &|s| kinds::is_hex(s, 64))?,
+            key: text("key", "key", &|s| s.starts_with("SHA256:"))?,
+            time: text("time", "time", &kinds::is_time)?,
+            shown: text(shown, shown, &|s| kinds::is_hex(s, 64))?,
             json: act.clone(),
             bytes,
             sign,
@@ -311,6 +329,16 @@ impl Line {
     /// The seal's 64 bytes.
     pub fn seal(&self) -> &[u8; 64] {
         &self.seal
+    }
+}
+
+/// The rule that a member of the body stands under when it is missing or not in its form.
+fn rule_of(member: &str) -> &'static str {
+    const OWN: &[&str] = &["log", "pprev", "prev", "roster", "seq", "time"];
+    match member {
+        "zone" => "time",
+        "permit" => "number",
+        _ => OWN.iter().find(|m| **m == member).copied().unwrap_or("kind"),
     }
 }
 
@@ -406,8 +434,10 @@ pub fn make(draft: &Draft, slot: &Slot, seal: &dyn Signer) -> Result<Vec<u8>, St
     match &draft.what {
         What::Data(data) => {
             members.push(("data".into(), data.clone()));
-            if let Some(by) = &draft.by {
-                members.push(("by".into(), by.as_str().into()));
+            // Who is at the station is a claim that counts for no rule: where it is no person's id, the
+            // line is kept without it rather than a report refused.
+            if let Some(by) = draft.by.as_deref().filter(|by| kinds::is_id(by)) {
+                members.push(("by".into(), by.into()));
             }
         }
         What::Act { bytes, sign } => {

@@ -225,6 +225,9 @@ pub fn open(
     }
     let bytes = register.read(VOLUME)?.unwrap_or_default();
     let scan = scan(&bytes);
+    if let Some(bad) = scan.bad.as_ref().filter(|b| b.rule == line::OTHER_VERSION) {
+        return Err(Problem::CouldNot(format!("line {}: {}", scan.lines.len(), bad.why)));
+    }
     let rest = bytes.get(scan.end..).unwrap_or_default().to_vec();
     let keys = Keys::read(seal)?;
     match look(&scan, &rest, &keys) {

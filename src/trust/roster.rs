@@ -7,7 +7,9 @@
 
 use super::sshsig::{self, HashName};
 use super::{PublicKey, Role};
-use crate::record::kinds::is_time;
+use crate::record::kinds::{is_date, is_id, is_time};
+use crate::source::{Node, Source, Style, Tree};
+use crate::text::forbidden_in_line;
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
@@ -123,11 +125,73 @@ pub enum KeyStanding {
     No(String),
 }
 
-fn small_id(s: &str) -> bool {
-    let b = s.as_bytes();
-    (1..=32).contains(&b.len())
-        && b[0].is_ascii_lowercase()
-        && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == b'-')
+/// Refuses what YAML readers disagree on: anchors, aliases, tags, keys given twice, a word without
+/// quotes that is no text, a number written in another way than in plain digits.
+fn plain_yaml(text: &str) -> Result<(), String> {
+    let (source, findings) = Source::read("roster", text.as_bytes());
+    let Some(source) = source else {
+        let why = findings.first().map_or_else(String::new, |f| f.message.clone());
+        return Err(format!("the roster cannot be read: {why}"));
+    };
+    let root = source.root();
+    for name in ["roster", "threshold"] {
+        let good = root.get(name).is_some_and(|n| match &n.tree {
+            Tree::Scalar(t, Style::Plain) => {
+                (1..=4).contains(&t.len()) && !t.starts_with('0') && t.bytes().all(|b| b.is_ascii_digit())
+            }
+            Tree::Scalar(_, Style::Quoted | Style::Block) | Tree::Map(_) | Tree::Seq(_) => false,
+        });
+        if !good {
+            return Err(format!("`{name}` of the roster is no number in plain digits"));
+        }
+    }
+    if let Tree::Map(entries) = &root.tree {
+        for (key, node) in entries {
+            if !matches!(key.text.as_str(), "roster" | "before" | "threshold") {
+                all_text(node)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn all_text(node: &Node) -> Result<(), String> {
+    match &node.tree {
+        Tree::Scalar(t, Style::Plain) if no_text(t) => Err(format!(
+            "`{}` on line {} of the roster is read as no text; put it in quotes",
+            crate::text::safe_line(t),
+            node.line
+        )),
+        Tree::Scalar(..) => Ok(()),
+        Tree::Seq(items) => items.iter().try_for_each(all_text),
+        Tree::Map(entries) => entries.iter().try_for_each(|(_, n)| all_text(n)),
+    }
+}
+
+/// What YAML 1.2 (core schema, 10.3.2) reads as null, truth or number where it stands without quotes.
+fn no_text(s: &str) -> bool {
+    const WORDS: &[&str] = &["", "~", "null", "true", "false", ".inf", ".nan"];
+    let body = s.strip_prefix(['-', '+']).unwrap_or(s);
+    let lower = body.to_ascii_lowercase();
+    let based = |mark: &str, base: u32| {
+        lower.strip_prefix(mark).is_some_and(|d| !d.is_empty() && d.chars().all(|c| c.is_digit(base)))
+    };
+    let (mantissa, exponent) = match lower.split_once('e') {
+        Some((m, e)) => (m, Some(e.strip_prefix(['-', '+']).unwrap_or(e))),
+        None => (lower.as_str(), None),
+    };
+    let digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
+    let number = match mantissa.split_once('.') {
+        Some((whole, part)) => {
+            (digits(whole) && (part.is_empty() || digits(part))) || (whole.is_empty() && digits(part))
+        }
+        None => digits(mantissa),
+    };
+    WORDS.contains(&lower.as_str())
+        || based("0x", 16)
+        || based("0o", 8)
+        || based("0b", 2)
+        || (number && exponent.is_none_or(digits))
 }
 
 impl Roster {
@@ -139,6 +203,7 @@ impl Roster {
                 u32::from(c)
             ));
         }
+        plain_yaml(text)?;
         let file: File = serde_yaml::from_str(text).map_err(|e| format!("the roster cannot be read: {e}"))?;
         if file.roster != 1 || file.before != "0".repeat(64) {
             return Err(format!(
@@ -165,7 +230,7 @@ impl Roster {
         }
         let mut persons: Vec<Person> = Vec::new();
         for p in file.persons {
-            if !small_id(&p.id) {
+            if !is_id(&p.id) {
                 return Err(format!(
                     "`{}` is no person id ([a-z][a-z0-9-]{{0,31}})",
                     crate::text::safe_line(&p.id)
@@ -174,8 +239,9 @@ impl Roster {
             if persons.iter().any(|q| q.id == p.id) {
                 return Err(format!("the person `{}` stands twice", p.id));
             }
-            if p.name.trim().is_empty() || p.name.contains('\n') {
-                return Err(format!("`{}` has no name of one line", p.id));
+            // Escapes in quotes could bring in what the text itself may not hold.
+            if p.name.trim().is_empty() || p.name.len() > 2000 || p.name.chars().any(forbidden_in_line) {
+                return Err(format!("`{}` has no name of one line, 1 to 2000 bytes", p.id));
             }
             let roles = p
                 .roles
@@ -190,7 +256,8 @@ impl Roster {
                 .collect::<Result<BTreeSet<_>, _>>()?;
             let competence = p
                 .competence
-                .map(|d| d.parse().map_err(|_| format!("competence of `{}` is no date", p.id)))
+                .map(|d| d.parse().ok().filter(|_| is_date(&d)))
+                .map(|d| d.ok_or_else(|| format!("competence of `{}` is no date like 2027-03-31", p.id)))
                 .transpose()?;
             let mut keys = Vec::new();
             for k in p.keys {

@@ -66,11 +66,11 @@ def write(label=None, layer=None, damage=None, insert=None, stop=2):
         step("form3", "form", {"form": "shutdown", "revision": 1, "text": TEXTS["down"]})
         step("moved", "moved", dict(day, place="north-quay"), by="olia-brandt", role="operator")
         step("plugged", "plugged", dict(day, supply_point="pillar-3"))
-        step("air", "air_test", dict(day, place="north-quay", sampler="tubes", co="0.5", co2="410", oil="0.05",
-                                     oxygen="20.9", water="31", certificate="C-77"))
-        step("filled", "filled", dict(day, **{"from": "filling bench 2"}))
-        step("serviced", "serviced", dict(day, what="filter", words="both elements"))
-        step("started", "started", dict(day, at=at(5), told_by="Olia"))
+        step("air", "air_test", dict(day, place="north-quay", sampler="tubes", co="0.5 ppm", co2="410 ppm",
+                                     oil="0.05 mg/m3", o2="20.9 %", water="31 mg/m3", certificate="C-77"))
+        step("filled", "filled", dict(day, **{"from": "other_tested", "machine": "filling bench 2"}))
+        step("serviced", "serviced", dict(day, what="filter", hours="412.5 h", words="both elements"))
+        step("started", "started", dict(day, at=at(5), told_by="Olia", hours="412.5 h"))
         step("open", "open", opened(), ONE)
         step("answer", "answer", answered(value="207", unit="bar", item="A", at=at(8)), ONE)
         step("answer_out", "answer", answered(left_out="cylinder C is away for test", item="C"), ONE)

@@ -164,6 +164,17 @@ class Corpus(Remembered):
             "frame base64 profile version log seq prev time roster seal kind act signature person key window target "
             "pprev after citation token state custodian compromised rules tail number".split()))
 
+    def test_the_few_that_are_kept_are_of_this_corpus(self):
+        kept = os.path.join(HERE, "..", "corpus")
+        want = {n: (raw, expected) for n, raw, expected in corpus.corpus() if n in corpus.FEW}
+        self.assertEqual(sorted(want), sorted(corpus.FEW))
+        self.assertEqual(sorted(want), sorted(os.listdir(kept)))
+        for name, (raw, expected) in want.items():
+            with open(os.path.join(kept, name, "0001.jsonl"), "rb") as f:
+                self.assertEqual(f.read(), raw, name)
+            with open(os.path.join(kept, name, "expected.json"), "rb") as f:
+                self.assertEqual(json.load(f), expected, name)
+
     def test_the_sound_register_has_every_kind(self):
         kinds = {r["kind"] for r in day.write()[0].records}
         self.assertEqual(kinds, set(verify.KINDS))

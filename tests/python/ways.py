@@ -15,10 +15,11 @@ NEUTRAL = (1).to_bytes(32, "little")
 CASES = []      # (name, verdict, rule, function giving (bytes, line))
 
 
-def case(name, rule, label, layer, damage, verdict="broken", **more):
+def case(name, rule, label, layer, damage, verdict="broken", back=0, **more):
+    """The line at fault is the damaged or last inserted one, or so many lines `back` from it."""
     def make():
         book, line = write(label, layer, damage, **more)
-        return b"".join(book.lines), line
+        return b"".join(book.lines), line - back
     CASES.append((name, verdict, rule, make))
 
 
@@ -45,12 +46,12 @@ def swap(old, new):
     return go
 
 
-def inserted(name, rule, label, *lines, verdict="broken"):
+def inserted(name, rule, label, *lines, verdict="broken", back=0):
     """Lines written before `label`, the last of which breaks a rule."""
     def go(book):
         for kind, d, permit, *more in lines:
             book.add(kind, d(book) if callable(d) else d, permit, **(more[0] if more else {}))
-    case(name, rule, label, None, None, verdict, insert=go)
+    case(name, rule, label, None, None, verdict, back, insert=go)
 
 
 def filed(name, rule, change, verdict="broken"):
@@ -195,7 +196,7 @@ def weak_next():
     book = Book()
     book.add("enrol", enrolment(), damage=put(next=NEUTRAL.hex()), layer="body")
     book.add("site", {"site": YARD, "what": "site", "text": TEXTS["site"]}, damage=weak_seal, layer="line")
-    return b"".join(book.lines), 1
+    return b"".join(book.lines), 0
 
 
 CASES.append(("seal-weak-key", "broken", "seal", weak_next))
@@ -220,7 +221,7 @@ case("kind-role-unknown", "kind", "moved", "body", put(role="captain"))
 case("kind-by-no-id", "kind", "moved", "body", put(by="Olia Brandt"))
 case("kind-permit-on-a-register-line", "kind", "moved", "body", put(permit=ONE, pprev=ZEROS))
 case("kind-permit-missing", "kind", "answer", "body", drop("permit"))
-case("kind-pprev-missing", "kind", "answer", "body", drop("pprev"))
+case("pprev-missing", "pprev", "answer", "body", drop("pprev"))
 case("kind-neither-permit-nor-set", "kind", "on_set", "said", drop("data", "set"))
 case("kind-both-permit-and-set", "kind", "on_air", "said", data(set=SET))
 case("kind-data-member-too-many", "kind", "moved", "said", data(words="x"))
@@ -233,6 +234,22 @@ case("kind-list-of-65", "kind", "denied", "said", data(why=["x"] * 65))
 case("kind-decimal-comma", "kind", "reading", "said", data(value="207,5"))
 case("kind-decimal-leading-zero", "kind", "reading", "said", data(value="0207"))
 case("kind-decimal-other-digits", "kind", "reading", "said", data(value="\u0663"))
+for _name, _value in (("without-unit", "5"), ("space-only", "5 "), ("two-spaces", "5  ppm"), ("two-units", "5 ppm dry"),
+                      ("no-number", "ppm"), ("comma", "0,5 ppm"), ("unit-of-17-bytes", "5 " + "x" * 17),
+                      ("unit-of-17-bytes-in-9-letters", "5 " + "\u00b5" * 8 + "x"), ("unit-first", "ppm 5"), ("plus", "+5 ppm")):
+    case("kind-quantity-" + _name, "kind", "air", "said", data(co=_value))
+case("kind-quantity-a-number", "kind", "air", "said", data(co=5))
+case("kind-quantity-unit-of-16-bytes-is-good", None, "air", "said", data(co="-0.5 " + "\u00b5" * 8), "sound", stop=0)
+case("kind-air-test-without-figures-is-good", None, "air", "said",
+     lambda s, b: [s["data"].pop(m) for m in ("co", "co2", "o2", "oil", "water", "certificate")] and None, "sound", stop=0)
+case("kind-air-test-with-a-decimal-alone", "kind", "air", "said", data(o2="20.9"))
+case("kind-filled-from-elsewhere", "kind", "filled", "said", data(**{"from": "filling bench 2"}))
+case("kind-filled-from-not-known-is-good", None, "filled", "said",
+     lambda s, b: s.update(data={"date": "2026-11-25", "set": SET, "from": "not_known"}), "sound", stop=0)
+case("kind-serviced-something-else", "kind", "serviced", "said", data(what="belt"))
+case("kind-serviced-without-words-is-good", None, "serviced", "said", drop("data", "words"), "sound", stop=0)
+case("kind-serviced-hours-without-unit", "kind", "serviced", "said", data(hours="412"))
+case("kind-started-hours-without-unit", "kind", "started", "said", data(hours="412"))
 case("kind-integer-as-text", "kind", "copy", "said", data(number="1"))
 case("kind-number-for-decimal", "kind", "reading", "said", data(value=207))
 case("kind-event-unknown", "kind", "event", "said", data(what="smoke"))
@@ -243,8 +260,8 @@ case("kind-answer-neither", "kind", "answer", "said", drop("data", "value"))
 case("kind-limits-member-too-many", "kind", "countersign", "said", data(limits={"hours": 2}))
 case("kind-hash-upper-case", "kind", "note", "said", lambda s, b: s["data"].update(target=s["data"]["target"][:-1] + "A"))
 for _label, _members in (("moved", ("date", "place", "set")), ("plugged", ("supply_point",)), ("filled", ("from",)),
-                         ("air", ("co", "co2", "oil", "oxygen", "water", "place", "sampler", "date")),
-                         ("serviced", ("what", "words")), ("answer", ("form", "shown", "step")), ("copy", ("hangs", "number")),
+                         ("air", ("place", "sampler", "date")),
+                         ("serviced", ("what",)), ("started", ("date", "set")), ("answer", ("form", "shown", "step")), ("copy", ("hangs", "number")),
                          ("declare", ("said", "where")), ("countersign", ("valid_by", "valid_to", "target")),
                          ("open", ("for", "form", "job", "rules", "set", "site")), ("job", ("job",)),
                          ("reading", ("unit", "value", "what")), ("denied", ("request", "why")), ("event", ("what",)),
@@ -367,6 +384,28 @@ rostered("roster-window-no-utc-time", "roster", lambda: roster_text().replace("t
 rostered("roster-revoked-as-lost", "roster", lambda: roster_text().replace("as: retired", "as: lost"))
 rostered("roster-alias", "roster", lambda: roster_text().replace("roles: [enroller]", "roles: &r [enroller]"))
 rostered("roster-person-id-true", "roster", lambda: roster_text().replace("id: bo-tersen", "id: true"))
+def name_of_bo(name):
+    return lambda: roster_text().replace("name: Bo Tersen", "name: " + name)
+
+
+for _n, _name in enumerate(("123", "true", "~", "1e5", "0b1", "-0x1F", ".5", "' '", '"a\\nb"', '"a\\u202eb"', '"a\\e[2Jb"', "!!str x",
+                            "''", "[x]", "|\n      x\n", "x" * 2001)):
+    rostered("roster-name-%02d" % _n, "roster", name_of_bo(_name))
+for _n, _name in enumerate(("'123'", "Tru", "1e", "0x", "2026-01-01", "yes", "12:30", "x" * 2000, "Ågot Ø", '"a\\u0041b"', "|-\n      x\n")):
+    rostered("roster-name-%02d-is-good" % _n, None, name_of_bo(_name), verdict="sound")
+rostered("roster-key-ends-before-it-begins", "roster", lambda: roster_text(
+    persons=PERSONS + [person("iva-stahl", "operator", from_="2026-02-01T00:00:00Z", to="2026-01-31T23:59:59Z")]))
+rostered("roster-competence-no-such-day", "roster", lambda: roster_text().replace("2027-03-31", "2027-02-31"))
+rostered("roster-competence-another-way", "roster", lambda: roster_text().replace("2027-03-31", "20270331"))
+rostered("roster-revoked-null", "roster", lambda: roster_text().replace("{at: 2026-11-20T00:00:00Z, as: retired}", "null"))
+rostered("roster-threshold-02", "roster", lambda: roster_text(threshold="02"))
+rostered("roster-threshold-plus", "roster", lambda: roster_text(threshold="+2"))
+rostered("roster-threshold-hexadecimal", "roster", lambda: roster_text(threshold="0x2"))
+rostered("roster-directive", "roster", lambda: "%YAML 1.2\n---\n" + roster_text())
+rostered("roster-comment-is-good", None, lambda: "# of the yard\n" + roster_text(), verdict="sound")
+rostered("roster-no-roles-is-good", None, lambda: roster_text().replace("roles: [operator]", "roles: []"), verdict="sound")
+rostered("roster-merge-key", "roster", lambda: roster_text().replace("    name: Bo Tersen\n", "    <<: {name: Bo Tersen}\n"))
+rostered("roster-over-512-kib", "roster", lambda: roster_text() + "#" * (512 * 1024))
 rostered("roster-two-documents", "roster", lambda: roster_text() + "---\nroster: 1\n")
 rostered("custodian-signature-bad", "custodian", roster_text, lambda text: signatures(text + "\n"))
 rostered("custodian-not-of-this-roster", "custodian", roster_text,
@@ -531,6 +570,35 @@ inserted("pprev-64-harmless-lines-between-are-good", None, "copy",
 inserted("pprev-65-harmless-lines-between", "pprev", "copy",
          *[("reading", {"what": "reserve", "unit": "bar", "value": str(n)}, ONE) for n in range(65)],
          ("countersign", valid(), ONE, {"damage": lambda s, b: s.update(act_pprev=b.last("declare", ONE)["hash"]), "layer": "said"}))
+inserted("state-close-with-somebody-on-air", "state", "close", ("in", {"person": "una"}, ONE), ("close", {}, ONE))
+inserted("state-left-running-for-nobody-even-with-nobody-on-air", "state", "hand5", ("hand_back", {"left_running": TWO}, FIVE))
+inserted("state-left-running-for-a-lapsed-permit", "state", "note6",
+         ("open", opened(), "TQ7-261125-07"), ("declare", {}, "TQ7-261125-07"), ("countersign", valid(), "TQ7-261125-07"),
+         ("hand_back", {"left_running": SIX}, "TQ7-261125-07", {"after_minutes": 40}))
+inserted("state-lapsed-stays-so-when-somebody-goes-in", "state", "recovery",
+         ("in", {"person": "una", "breach": ["the permit has lapsed"]}, SIX), ("answer", answered(), SIX))
+inserted("state-lapsed-and-somebody-in-is-no-shutdown", "state", "recovery",
+         ("in", {"person": "una"}, SIX), ("open", opened("down", "shutdown"), "TQ7-261125-07"),
+         ("answer", answered("down", value="nobody"), "TQ7-261125-07"))
+inserted("reports-on-a-lapsed-permit-are-good", None, "recovery",
+         ("in", {"person": "una", "breach": ["the permit has lapsed"]}, SIX), ("event", {"what": "co"}, SIX), ("call_out", {}, SIX),
+         ("out", {"person": "una"}, SIX), ("off_air", {"person": "una"}, SIX), ("suspend", {"reason": "x"}, SIX), verdict="sound")
+inserted("state-told-without-permit-somebody-stays-on-theirs", "state", "running",
+         ("in", {"person": "jorn"}, ONE), ("out", {"person": "jorn", "set": SET}, None), ("hand_back", {"left_running": THREE}, ONE))
+inserted("tally-goes-over-to-another-permit-is-good", None, "running",
+         ("in", {"person": "jorn"}, ONE), ("in", {"person": "jorn"}, THREE), ("hand_back", {"left_running": THREE}, ONE), verdict="sound")
+SEVEN = "TQ7-261125-07"
+inserted("rules-2-states-are-not-judged", "rules", "on_set", ("open", opened(rules=2), SEVEN), ("declare", {}, SEVEN),
+         ("declare", {}, SEVEN), ("hand_back", {}, SEVEN), ("close", {}, SEVEN), ("answer", answered(), SEVEN),
+         verdict="unproven", back=5)
+inserted("rules-2-answered-with-somebody-on-air", "rules", "off_set", ("open", opened("down", "shutdown", 2), SEVEN),
+         ("answer", answered("down", value="nobody"), SEVEN), verdict="unproven", back=1)
+inserted("rules-2-signatures-are-still-judged", "person", "on_set", ("open", opened(rules=2), SEVEN), ("declare", {}, SEVEN),
+         ("countersign", valid(), SEVEN, {"by": "olia-brandt", "role": "supervisor"}))
+inserted("rules-2-left-running-for-it", "rules", "running", ("open", opened(rules=2), SEVEN),
+         ("hand_back", {"left_running": SEVEN}, ONE), verdict="unproven", back=1)
+inserted("rules-2-shutdown-suspends-the-others", "state", "running", ("open", opened(rules=2), SEVEN),
+         ("answer", answered("down", value="nobody"), SEVEN), ("hand_back", {"left_running": THREE}, ONE))
 case("rules-2", "rules", "open", "said", data(rules=2), "unproven", stop=3)
 
 

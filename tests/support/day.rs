@@ -138,12 +138,6 @@ impl Plan {
     }
 
     #[must_use]
-    pub fn work(mut self, from: &str, to: &str) -> Plan {
-        self.work = replaced(&self.work, from, to);
-        self
-    }
-
-    #[must_use]
     pub fn start(mut self, utc: &str) -> Plan {
         self.start = utc.into();
         self
@@ -421,8 +415,9 @@ impl Day {
         self.answer(number, &typed(step, item, value))
     }
 
-    /// Works out every derived step that comes next.
+    /// Works out every derived step that comes next, until one holds.
     fn derived(&mut self, number: &str, shutdown: bool) {
+        let mut last = None;
         loop {
             let next = self.on(number, |k, p, t| {
                 let bench = answer::bench(k, p, t, shutdown).unwrap();
@@ -432,7 +427,8 @@ impl Day {
                         .then(|| (s.step.id().to_owned(), s.item_id().map(str::to_owned)))
                 })
             });
-            let Some((step, item)) = next else { return };
+            let Some((step, item)) = next.filter(|n| last.as_ref() != Some(n)) else { return };
+            last = Some((step.clone(), item.clone()));
             self.wait(10);
             let t = Typed { step, item, shutdown, by: "lukasz".into(), ..Typed::default() };
             self.answer(number, &t).unwrap();
@@ -578,6 +574,11 @@ impl Day {
     /// The small form answered, the set started.
     pub fn ready(&mut self, number: &str) {
         self.say(number, "ready", None, "yes").unwrap();
+        self.ready_again(number);
+    }
+
+    /// The rest of the small form, once its first step is answered.
+    pub fn ready_again(&mut self, number: &str) {
         if !self.ask(|k| answer::running(k, &k.state.permits[number].set.id)) {
             self.request_of_set("started").unwrap();
         }

@@ -60,12 +60,12 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     if let Err(r) = known.clock() {
         why.extend(r.why);
     }
-    let life = known.state.life(permit, &known.now.time);
+    let life = known.life(permit);
     if life != StateWord::Live {
         why.push(format!("{} is {}, not live", permit.number, life.word()));
     }
     match permit.valid_to.as_deref() {
-        Some(v) if v < known.now.time.as_str() => {
+        Some(v) if v < known.time() => {
             why.push(format!("{} was valid to {}", permit.number, crate::time::for_people(v, &known.now.zone)));
         }
         Some(_) => {}
@@ -87,6 +87,10 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     if planned.is_none() {
         why.push(format!("{person} is not a wearer of {}", permit.number));
     }
+    let limit = sign::valid_to(known, permit, &texts, None);
+    if limit.second < crate::time::seconds(known.time()) {
+        why.push(format!("worked out again, {} has ended: {}", permit.number, limit.because));
+    }
     why.extend(tally_forbids(known, permit, &texts, person, to));
     why.extend(open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number)));
     if !answer::running(known, &permit.set.id) {
@@ -106,6 +110,12 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
         (Move::OnAir, Some(w)) => why.push(format!("{person} is {} already", w.words())),
         (Move::In, None) => why.push(format!("{person} is not on air: connect first, breathe outside")),
         (Move::In, Some(Whereabouts::In)) => why.push(format!("{person} is in already")),
+        (Move::In, Some(_)) if here.is_some_and(|p| p.set != permit.set.id) => {
+            why.push(format!("{person} is on air from another set"));
+        }
+        (Move::In, Some(_)) if here.is_some_and(|p| p.permit.as_deref() != Some(&permit.number)) => {
+            why.push(format!("{person} is on air, but not on {}: mask off, connect on this permit", permit.number));
+        }
         (Move::In, Some(Whereabouts::Outside | Whereabouts::OutOnAir)) | (Move::OnAir, None) => {}
         (Move::Out | Move::OffAir, _) => {}
     }
@@ -115,6 +125,21 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
         && let Some(p) = others().find(|p| p.outlet.as_ref() == Some(o))
     {
         why.push(format!("the outlet `{o}` is taken by {}", p.person));
+    }
+    for p in others().filter(|p| p.outlet.is_none()) {
+        why.push(format!("nobody knows on which outlet {} is", p.person));
+    }
+    let on_air = |who: &str| known.state.on_air.iter().any(|p| p.person == who);
+    for role in ["attendant", "entry_watch"] {
+        let who = texts.job.text(role).unwrap_or_default();
+        if on_air(who) {
+            why.push(format!("the {}, {who}, is on air", role.replace('_', " ")));
+        }
+    }
+    let least = open::rescuers_least(&texts.site);
+    let ready = open::rescuers(&texts.job).iter().filter(|r| !on_air(r)).count();
+    if ready < least {
+        why.push(format!("{ready} rescuers of this job are not on air themselves, wanted at least {least}"));
     }
     let bench = Bench::new(known.state, permit, texts, known.now);
     let in_service = bench.items(&Each::Set("outlets".into()));
@@ -164,8 +189,10 @@ pub fn report(
     by: &str,
 ) -> Draft {
     let mut members = vec![("person".to_owned(), Json::from(person))];
+    // Whoever is on the tally already keeps the outlet that stands there.
+    let placed = known.state.on_air.iter().any(|p| p.person == person && p.set == set && p.outlet.is_some());
     let outlet = permit
-        .filter(|_| to == Move::OnAir)
+        .filter(|_| to == Move::OnAir || (to != Move::OffAir && !placed))
         .and_then(|p| Texts::of(known.chain, p).ok())
         .and_then(|t| planned_outlet(&t, person));
     if let Some(o) = outlet {
@@ -215,6 +242,12 @@ pub fn of_set(known: &Known<'_>, kind: &'static str, mut members: Vec<(String, J
     Known::line_apart(kind, by, sorted(members))
 }
 
+/// Neither ended nor handed back: somebody answers for it.
+fn in_hand(known: &Known<'_>, permit: &Permit) -> bool {
+    let life = known.life(permit);
+    !life.ended() && life != StateWord::HandedBack
+}
+
 /// What forbids starting a set: no permit of it is open, or steps that come before the start are not done.
 pub fn start_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
     let mut why: Vec<String> = known.clock().err().map(|r| r.why).unwrap_or_default();
@@ -222,8 +255,11 @@ pub fn start_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
         .state
         .permits
         .values()
-        .filter(|p| p.set.id == set && !p.for_shutdown && !known.state.life(p, &known.now.time).ended())
+        .filter(|p| p.set.id == set && !p.for_shutdown && in_hand(known, p))
         .peekable();
+    if answer::running(known, set) {
+        why.push(format!("the register says that {set} runs already; if it had stopped, report that first"));
+    }
     if open_permits.peek().is_none() {
         why.push(format!("no permit for {set} is open, so that nothing was checked before the start"));
         return why;
@@ -255,7 +291,7 @@ pub fn stop_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
         .state
         .permits
         .values()
-        .filter(|p| p.set.id == set && p.shutdown_begun && !known.state.life(p, &known.now.time).ended())
+        .filter(|p| p.set.id == set && p.shutdown_begun && in_hand(known, p))
         .max_by_key(|p| p.opened.seq);
     match begun {
         None => why.push("no shutdown has been begun: `airwrit walk --shutdown`".into()),

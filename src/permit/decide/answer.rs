@@ -57,7 +57,7 @@ pub fn bench<'a>(
 pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) -> Result<Draft, Refusal> {
     known.clock()?;
     let bench = bench(known, permit, texts, typed.shutdown)?;
-    let life = known.state.life(permit, &known.now.time);
+    let life = known.life(permit);
     in_states(known, permit, "nothing can be answered", &[
         StateWord::Draft,
         StateWord::Declared,
@@ -101,7 +101,7 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
         crate::view::Standing::NotApplicable => {
             return Err(Refusal::because(format!("this step does not apply: {}", stand.why.join("; "))));
         }
-        crate::view::Standing::OutOfService if stand.answers.is_empty() => {
+        crate::view::Standing::OutOfService if stand.answers.last().is_none_or(|a| a.left_out.is_none()) => {
             return Err(Refusal::because(format!("{} is out of service: {}", stand.label(), stand.why.join("; ")))
                 .instead("answer the step at which it was left out, to take it back"));
         }
@@ -141,12 +141,7 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
 
 /// Whether the last start of a set was not followed by a stop.
 pub fn running(known: &Known<'_>, set: &str) -> bool {
-    let seq = |kind: &str| known.state.sets.get(set).and_then(|s| s.last.get(kind)).map(|h| h.stamp.seq);
-    match (seq("started"), seq("stopped")) {
-        (Some(started), Some(stopped)) => started > stopped,
-        (started, None) => started.is_some(),
-        (None, Some(_)) => false,
-    }
+    known.state.sets.get(set).is_some_and(crate::permit::state::SetState::running)
 }
 
 fn find<'s, 'a>(walk: &'s [Stand<'a>], step: &str, item: Option<&str>) -> Result<&'s Stand<'a>, Refusal> {

@@ -103,6 +103,17 @@ pub fn job(
     Ok(known.line(permit, "job", by, object([("job", job)])))
 }
 
+/// The least number of rescuers that a site asks for; never none.
+pub fn rescuers_least(site: &Values) -> usize {
+    site.number("rescuers_least").map_or(1, |n| n.to_string().parse::<usize>().unwrap_or(usize::MAX)).max(1)
+}
+
+/// The rescuers of a job who are no wearers of it, each once.
+pub fn rescuers(job: &Values) -> BTreeSet<String> {
+    let wears = |id: &str| job.items("wearers").iter().any(|w| w.id() == id);
+    job.items("rescuers").iter().map(|r| r.id().to_owned()).filter(|r| !wears(r)).collect()
+}
+
 /// Everything in a job that a rule of the engine forbids.
 pub fn job_problems(
     known: &Known<'_>,
@@ -127,7 +138,7 @@ pub fn job_problems(
         why.push("no entry or work permit is named, and not why there is none".into());
     }
     let wearers: Vec<&str> = job.items("wearers").iter().map(Values::id).collect();
-    let rescuers: Vec<&str> = job.items("rescuers").iter().map(Values::id).collect();
+    let ready = rescuers(job);
     if wearers.is_empty() {
         why.push("the job names no wearer".into());
     }
@@ -150,9 +161,15 @@ pub fn job_problems(
             why.push(format!("{} wears a hood or half mask, and the air is or could be dangerous", w.id()));
         }
     }
-    let rescuers_least = site.number("rescuers_least").map_or(1, |n| n.to_string().parse::<usize>().unwrap_or(1));
-    if rescuers.len() < rescuers_least.max(1) {
-        why.push(format!("{} rescuers are named, wanted at least {}", rescuers.len(), rescuers_least.max(1)));
+    let least = rescuers_least(site);
+    if ready.len() < least {
+        why.push(format!(
+            "{} rescuers are named who are no wearers themselves, wanted at least {least}",
+            ready.len()
+        ));
+    }
+    if !ready.is_empty() && ready.iter().all(|r| [get("attendant"), get("entry_watch")].contains(r)) {
+        why.push("attendant and entry watch stay where they are; none of the rescuers is anybody else".into());
     }
     for role in ["attendant", "entry_watch"] {
         let who = get(role);
@@ -160,13 +177,10 @@ pub fn job_problems(
         if wearers.contains(&who.as_str()) {
             why.push(format!("the {words}, {who}, is a wearer too"));
         }
-        if rescuers.as_slice() == [who.as_str()] {
-            why.push(format!("the {words}, {who}, is the only rescuer"));
-        }
         for other in known.state.permits.values().filter(|p| Some(p.number.as_str()) != own) {
-            let life = known.state.life(other, &known.now.time);
+            let at_work = known.life(other) == StateWord::Live || known.state.tally_of_permit(&other.number) > 0;
             let stands = ["attendant", "entry_watch"].iter().any(|r| other.job.text(r) == Some(who.as_str()));
-            if life == StateWord::Live && stands {
+            if at_work && stands {
                 why.push(format!("the {words}, {who}, stands at {} already", other.number));
             }
         }

@@ -231,6 +231,7 @@ pub fn refuse(
     hand: &Hand<'_>,
     reason: &str,
 ) -> Result<ActDraft, Refusal> {
+    known.clock()?;
     in_states(known, permit, "it cannot be refused", &[StateWord::Declared])?;
     unless(may_sign(known, hand.by, Role::Supervisor), "a supervisor refuses")?;
     let Some((declared, _)) = known.chain.declared(&permit.number) else {
@@ -271,7 +272,7 @@ pub fn hand_back(
             let good = known.state.permits.get(other).is_some_and(|o| {
                 other != permit.number
                     && o.set.id == permit.set.id
-                    && known.state.life(o, &known.now.time) == StateWord::Live
+                    && known.life(o) == StateWord::Live
             });
             if !good {
                 why.push(format!("{other} is no other live permit of this set"));

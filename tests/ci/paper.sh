@@ -1,0 +1,39 @@
+#!/usr/bin/env bash
+# The demo's PDFs under stock tools. Usage: paper.sh DEMO_FOLDER AIRWRIT
+set -euo pipefail
+demo=$1
+airwrit=$2
+live=$(ls "$demo"/permits/*-live.pdf)
+closed=$(ls "$demo"/permits/*-closed.pdf)
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+passed=0
+ok() { echo "ok   $*"; passed=$((passed + 1)); }
+fail() { echo "FAIL $*"; exit 1; }
+
+for pdf in "$live" "$closed"; do
+  qpdf --check "$pdf" >"$work/qpdf" 2>&1 && ok "qpdf --check $(basename "$pdf")" || { cat "$work/qpdf"; fail "qpdf"; }
+  pdffonts "$pdf" | tail -n +3 | awk '{ if ($(NF-4) != "yes" || $(NF-3) != "yes") bad = 1 } END { exit bad }' \
+    && ok "fonts embedded and subset" || fail "fonts"
+done
+
+pdftotext -layout "$live" "$work/text"
+for words in "Żaneta Brzęczyk" "Νίκος Θαλασσινός" "Ελένη Κυματοθραύστη" "LIVE" "It does not permit entry"; do
+  grep -q "$words" "$work/text" && ok "text: $words" || fail "text: $words"
+done
+pdftotext -layout "$closed" "$work/closed"
+grep -q "CLOSED" "$work/closed" && ok "text: CLOSED" || fail "text: CLOSED"
+
+# The QR on the rendered page decodes to the token in the register, and the token verifies.
+pdftoppm -r 150 -f 1 -l 1 -png "$live" "$work/page"
+token=$(zbarimg --quiet --raw "$work"/page-*.png | head -n 1)
+grep -qF "\"token\":\"$token\"" "$demo/register/0001.jsonl" && ok "QR decodes to the token" || fail "QR: got $token"
+python3 "$(dirname "$0")/token.py" "$token" "$demo/allowed_signers" && ok "the token verifies" || fail "token"
+pdftoppm -r 150 -f 1 -l 1 -png "$closed" "$work/ended"
+[ -z "$(zbarimg --quiet --raw "$work"/ended-*.png || true)" ] && ok "a closed permit has no QR" || fail "QR on a closed permit"
+
+# What is attached is the excerpt, and it verifies.
+pdfdetach -save 1 -o "$work/record.jsonl" "$closed"
+"$airwrit" verify --excerpt "$work/record.jsonl" --trust "$demo/trust.yaml" >/dev/null && ok "the attached record verifies" || fail "attachment"
+
+echo "$passed passed, 0 failed"

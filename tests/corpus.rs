@@ -1,0 +1,69 @@
+//! Registers written by another hand, each damaged in one named way or still good, with the verdict
+//! expected: the two verifiers must say the same of every one.
+//!
+//! `tests/corpus/` holds a few of them and is always walked. The whole corpus is made by
+//! `python3 tests/python/corpus.py OUT`; with `AIRWRIT_CORPUS=OUT` it is walked too, and an empty or
+//! missing folder fails. A line that stands in `expected.json` must be named by the first thing said.
+
+use airwrit::audit::{Trust, Verdict, verify};
+use serde_json::Value;
+use std::path::Path;
+
+const fn word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Sound => "sound",
+        Verdict::Unproven => "unproven",
+        Verdict::Broken => "broken",
+        Verdict::CouldNot => "could not",
+    }
+}
+
+/// What is wrong with our verdict on one register, if anything.
+fn differs(folder: &Path) -> Option<String> {
+    let bytes = std::fs::read(folder.join("0001.jsonl")).unwrap();
+    let expected: Value =
+        serde_json::from_slice(&std::fs::read(folder.join("expected.json")).unwrap()).unwrap();
+    let custodians: Vec<String> =
+        expected["custodians"].as_array().unwrap().iter().map(|c| c.as_str().unwrap().to_owned()).collect();
+    let threshold = expected["threshold"].as_u64().map_or(custodians.len(), |n| n as usize);
+    let trust = (!custodians.is_empty()).then_some(Trust { custodians, threshold });
+    let report = verify(&bytes, trust.as_ref()).report;
+    let said = report.said.first();
+    let got = (word(report.verdict), said.map(|s| s.rule), said.and_then(|s| s.line));
+    let wanted =
+        (expected["verdict"].as_str().unwrap(), expected["rule"].as_str(), expected["line"].as_u64());
+    (got != wanted).then(|| {
+        format!(
+            "{}: got {got:?}, wanted {wanted:?}: {}",
+            folder.file_name().unwrap().display(),
+            said.map_or("", |s| s.why.as_str())
+        )
+    })
+}
+
+/// Walks every folder of a corpus; the number of registers.
+fn walk(corpus: &Path) -> usize {
+    let mut folders: Vec<_> = std::fs::read_dir(corpus)
+        .unwrap_or_else(|e| panic!("the corpus {} cannot be read: {e}", corpus.display()))
+        .map(|e| e.unwrap().path())
+        .filter(|p| p.is_dir())
+        .collect();
+    folders.sort();
+    assert!(!folders.is_empty(), "the corpus {} holds no register", corpus.display());
+    let wrong: Vec<String> = folders.iter().filter_map(|f| differs(f)).collect();
+    assert!(wrong.is_empty(), "{} of {} differ:\n{}", wrong.len(), folders.len(), wrong.join("\n"));
+    folders.len()
+}
+
+#[test]
+fn the_registers_kept_here_get_their_verdicts() {
+    let n = walk(Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/corpus")));
+    assert!(n >= 25, "{n} registers are kept here");
+}
+
+#[test]
+fn the_whole_corpus_gets_its_verdicts_where_it_is_given() {
+    if let Some(corpus) = std::env::var_os("AIRWRIT_CORPUS") {
+        println!("{} registers", walk(Path::new(&corpus)));
+    }
+}
