@@ -32,6 +32,20 @@ fn holds(name: &str, table: &str) {
 fn tables_are_those_of_the_code() {
     holds("line kinds", &kinds::table());
     holds("fields", &fields::tables());
+    holds("rules", &rules());
+}
+
+/// The tables in the head of `src/audit.rs`.
+fn rules() -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/audit.rs");
+    let head = std::fs::read_to_string(path).unwrap();
+    let lines = head.lines().map_while(|l| l.strip_prefix("//!")).map(str::trim);
+    let mut table: String =
+        lines.skip_while(|l| *l != "| word | broken |").map(|l| format!("{l}\n")).collect();
+    while table.ends_with("\n\n") {
+        table.pop();
+    }
+    table
 }
 
 /// Every room of `src/` has its line in the map, and the map names nothing that is not there.
