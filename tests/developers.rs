@@ -33,6 +33,7 @@ fn tables_are_those_of_the_code() {
     holds("line kinds", &kinds::table());
     holds("fields", &fields::tables());
     holds("rules", &rules());
+    holds("imports", &imports());
 }
 
 /// The tables in the head of `src/audit.rs`.
@@ -61,8 +62,10 @@ fn the_map_names_every_room() {
         .collect();
     rooms.sort();
     let map = text.split("## Where things are").nth(1).unwrap().split("\n## ").next().unwrap();
-    let mut named: Vec<String> =
-        map.lines().filter_map(|l| l.strip_prefix("| `")?.split_once('`').map(|(n, _)| n.to_owned())).collect();
+    let mut named: Vec<String> = map
+        .lines()
+        .filter_map(|l| l.strip_prefix("| `")?.split_once('`').map(|(n, _)| n.to_owned()))
+        .collect();
     named.sort();
     assert_eq!(named, rooms);
 }
@@ -82,23 +85,24 @@ fn every_dependency_has_its_why() {
     }
 }
 
-/// What each room uses, by the `crate::` paths in its files outside their tests.
-#[test]
-fn rooms_use_what_the_document_says() {
+/// What each room uses, by the `crate::` paths in its files outside their tests, in the order of the map.
+fn imports() -> String {
     let (_, text) = document();
-    let table = text.split("## What may import what").nth(1).unwrap().split("\n## ").next().unwrap();
+    let map = text.split("## Where things are").nth(1).unwrap().split("\n## ").next().unwrap();
     let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
-    let mut checked = 0;
-    for row in table.lines().filter_map(|l| l.strip_prefix("| `")) {
-        let (room, rest) = row.split_once("` | ").unwrap();
-        let said: Vec<&str> = rest.trim_end_matches(" |").split(' ').filter(|w| *w != "-").collect();
+    let mut table = String::from("| room | uses |\n|---|---|\n");
+    for room in map.lines().filter_map(|l| Some(l.strip_prefix("| `")?.split_once('`')?.0)) {
+        if room == "lib" || room == "main" {
+            continue;
+        }
         let mut used = std::collections::BTreeSet::new();
         files(&src.join(format!("{room}.rs")), &mut |t| uses(t, room, &mut used));
         files(&src.join(room), &mut |t| uses(t, room, &mut used));
-        assert_eq!(said, used.iter().map(String::as_str).collect::<Vec<_>>(), "{room}");
-        checked += 1;
+        let used: Vec<String> = used.into_iter().collect();
+        let words = if used.is_empty() { "-".to_owned() } else { used.join(" ") };
+        table += &format!("| `{room}` | {words} |\n");
     }
-    assert!(checked > 15, "{checked} rooms");
+    table
 }
 
 fn uses(text: &str, room: &str, used: &mut std::collections::BTreeSet<String>) {

@@ -100,15 +100,18 @@ impl Newcomer {
         let (mut out, mut err) = (Vec::new(), Vec::new());
         self.second.set(self.second.get() + 60);
         let second = &self.second;
-        let got = airwrit::cli::run(&args, &mut Outside {
-            input: &mut input.as_bytes(),
-            out: &mut out,
-            err: &mut err,
-            terminal: false,
-            second: &|| second.get(),
-            random: &mut self.random,
-            state_folder: None,
-        });
+        let got = airwrit::cli::run(
+            &args,
+            &mut Outside {
+                input: &mut input.as_bytes(),
+                out: &mut out,
+                err: &mut err,
+                terminal: false,
+                second: &|| second.get(),
+                random: &mut self.random,
+                state_folder: None,
+            },
+        );
         let out = String::from_utf8(out).unwrap();
         assert_eq!(got, code, "{line}\n{out}\n{}", String::from_utf8_lossy(&err));
         if keeps_number.is_some() {
@@ -117,7 +120,11 @@ impl Newcomer {
         out
     }
 
-    fn with<T>(&mut self, work: impl FnOnce(&mut Desk<'_>, &mut Option<Loaded>) -> T, kept: &mut Option<Loaded>) -> T {
+    fn with<T>(
+        &mut self,
+        work: impl FnOnce(&mut Desk<'_>, &mut Option<Loaded>) -> T,
+        kept: &mut Option<Loaded>,
+    ) -> T {
         let mut register = Folder::make(&self.folder.join("register")).unwrap();
         let mut seal = Folder::make_private(&self.folder.join("seal")).unwrap();
         let mut desk = Desk {
@@ -132,7 +139,8 @@ impl Newcomer {
     /// The crew answers: what stands before declaring on a draft, the wearers' own steps on a live permit,
     /// all of the shutdown.
     fn crew(&mut self, shutdown: bool) {
-        let file = if shutdown { "examples/answers-shutdown.yaml" } else { "examples/answers-pre-start.yaml" };
+        let file =
+            if shutdown { "examples/answers-shutdown.yaml" } else { "examples/answers-pre-start.yaml" };
         let given = answers(&std::fs::read_to_string(Path::new(ROOT).join(file)).unwrap());
         let number = self.permit.clone();
         let mut kept = None;

@@ -13,7 +13,10 @@ pub fn tables() -> String {
         ("Set file", SET),
         ("Site file", SITE),
         ("Job file", JOB),
-        ("One wearer of a job (`job.wearers`; in gates `wearers.*`, and `wearer.*` inside `each: wearer`)", WEARER),
+        (
+            "One wearer of a job (`job.wearers`; in gates `wearers.*`, and `wearer.*` inside `each: wearer`)",
+            WEARER,
+        ),
     ] {
         s += &format!("### {title}\n\n{}\n", table(fields));
     }
