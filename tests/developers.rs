@@ -122,7 +122,7 @@ fn files(at: &Path, see: &mut impl FnMut(&str)) {
     } else if at.is_dir() {
         for e in std::fs::read_dir(at).unwrap() {
             let path = e.unwrap().path();
-            if !path.file_stem().is_some_and(|n| n == "tests") {
+            if path.file_stem().is_none_or(|n| n != "tests") {
                 files(&path, see);
             }
         }
