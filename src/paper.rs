@@ -74,10 +74,7 @@ impl fmt::Display for PaperProblem {
                 write!(f, "the built-in typeface could not be used: {what} (a bug)")
             }
             PaperProblem::Token { got, wanted } => {
-                write!(
-                    f,
-                    "the token cannot be drawn as a QR code: got {got}, wanted {wanted}"
-                )
+                write!(f, "the token cannot be drawn as a QR code: got {got}, wanted {wanted}")
             }
             PaperProblem::Pdf(what) => {
                 write!(f, "the PDF could not be put together: {what} (a bug)")

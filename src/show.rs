@@ -4,22 +4,22 @@
 //! In: chain, state, texts, as of the last line. Out: [`PermitView`]. No clock: "as of line n" is what
 //! paper says, and a screen passes the moment it is drawn at.
 
+use crate::gate::{Fact, Facts, Verdict};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::{self, limit_of_wearers};
 use crate::permit::state::{Answer, Happened, Permit, Signed, State};
 use crate::permit::walk::{self, Stand};
-use crate::gate::{Fact, Facts, Verdict};
 use crate::record::chain::Chain;
 use crate::record::line::Line;
-use crate::time::Moment;
-use jiff::civil::Date;
-use std::collections::BTreeMap;
 use crate::site::Values;
+use crate::time::Moment;
 use crate::time::{clock, for_people};
 use crate::view::{
-    AnswerView, DayView, PermitView, SignOff, Standing, StageView, StateWord, Statement, StepView, WearerView,
+    AnswerView, DayView, PermitView, SignOff, StageView, Standing, StateWord, Statement, StepView, WearerView,
 };
+use jiff::civil::Date;
+use std::collections::BTreeMap;
 
 /// Said on every page.
 pub const NOT_AN_ENTRY_PERMIT: &str = "Air permit. It does not permit entry, hot work or opening of plant.";
@@ -62,13 +62,21 @@ fn past(chain: &Chain, lines: &[Line], number: &str) -> Result<Past, String> {
                     Some(_) | None => own,
                 };
                 let item = line.data.text("item");
-                let Some((_, step)) = bench.form.step(line.data.text("step").unwrap_or_default()) else { continue };
-                let item = step.each().and_then(|e| {
-                    bench.all_items(e).into_iter().find(|i| Some(i.id.as_str()) == item)
-                });
-                let stood = match (line.data.has("left_out"), line.data.text("value"), walk::judge(&bench, step, item.as_ref())) {
+                let Some((_, step)) = bench.form.step(line.data.text("step").unwrap_or_default()) else {
+                    continue;
+                };
+                let item = step
+                    .each()
+                    .and_then(|e| bench.all_items(e).into_iter().find(|i| Some(i.id.as_str()) == item));
+                let stood = match (
+                    line.data.has("left_out"),
+                    line.data.text("value"),
+                    walk::judge(&bench, step, item.as_ref()),
+                ) {
                     (true, _, _) => (Standing::OutOfService, Vec::new()),
-                    (false, Some("begun"), _) if step.kind().key() == "timed" => (Standing::Waiting, Vec::new()),
+                    (false, Some("begun"), _) if step.kind().key() == "timed" => {
+                        (Standing::Waiting, Vec::new())
+                    }
                     (false, _, Verdict::Open) => (Standing::Open, Vec::new()),
                     (false, _, Verdict::Shut(why) | Verdict::Unknown(why)) => (Standing::Hold, why),
                 };
@@ -161,7 +169,9 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
 pub const fn state_words(life: StateWord) -> (&'static str, &'static str) {
     match life {
         StateWord::Draft => ("DRAFT: NOT A PERMIT", "Nobody goes on this air: it is being filled in."),
-        StateWord::Declared => ("DECLARED: NOT YET ISSUED", "Nobody goes on this air: the supervisor has not signed."),
+        StateWord::Declared => {
+            ("DECLARED: NOT YET ISSUED", "Nobody goes on this air: the supervisor has not signed.")
+        }
         StateWord::Live => ("LIVE", "The wearers named here may be put on this air."),
         StateWord::Suspended => ("SUSPENDED", "Nobody goes on this air. Whoever is on it comes out."),
         StateWord::HandedBack => ("HANDED BACK", "Nobody goes on this air: the work is over."),
@@ -217,7 +227,13 @@ fn valid_to(permit: &Permit, life: StateWord) -> String {
     }
 }
 
-fn page_one(known: &Known<'_>, permit: &Permit, texts: &Texts, bench: &Bench<'_>, language: &str) -> Vec<Statement> {
+fn page_one(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    bench: &Bench<'_>,
+    language: &str,
+) -> Vec<Statement> {
     let job = |f: &str| words(&texts.job, f, language);
     let set = |f: &str| words(&texts.set, f, language);
     let say = |label: &str, value: String, note: &str| Statement {
@@ -248,12 +264,15 @@ fn page_one(known: &Known<'_>, permit: &Permit, texts: &Texts, bench: &Bench<'_>
             "below this, with the compressor feeding: everyone out. Nobody works on reserve",
         ));
     }
-    let most = [Some(bench.items(&crate::checklist::Each::Set("outlets".into())).len() as u64), limit_of_wearers(permit)]
-        .into_iter()
-        .flatten()
-        .chain([texts.job.items("wearers").len() as u64])
-        .min()
-        .unwrap_or(0);
+    let most = [
+        Some(bench.items(&crate::checklist::Each::Set("outlets".into())).len() as u64),
+        limit_of_wearers(permit),
+    ]
+    .into_iter()
+    .flatten()
+    .chain([texts.job.items("wearers").len() as u64])
+    .min()
+    .unwrap_or(0);
     out.push(say("Most on air at once", most.to_string(), ""));
     out.push(say("Atmosphere where they work", atmosphere(texts.job.choice("atmosphere")).into(), ""));
     out.push(say("Way out", minutes_up(&texts.job, "way_out"), "notice, make safe, walk, wash-down"));
@@ -264,7 +283,11 @@ fn page_one(known: &Known<'_>, permit: &Permit, texts: &Texts, bench: &Bench<'_>
         .map(|p| format!("{} until {}", words(p, "name", language), words(p, "until", language)))
         .collect();
     let why_none = job("why_no_entry_permit");
-    out.push(say("Entry and work permits", if permits.is_empty() { why_none } else { permits.join("; ") }, ""));
+    out.push(say(
+        "Entry and work permits",
+        if permits.is_empty() { why_none } else { permits.join("; ") },
+        "",
+    ));
     for (step, label) in [("air_test_date", "Air tested on"), ("air_co", "CO in the air test")] {
         if let Some(a) = bench.answers(step, None).last() {
             out.push(say(label, answer_text(a), ""));
@@ -358,9 +381,7 @@ fn warnings(permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> 
     let mut left: Vec<String> = every
         .iter()
         .filter(|s| s.standing == Standing::OutOfService)
-        .filter_map(|s| {
-            s.item.as_ref().map(|i| format!("Out of service: {}: {}", i.name, s.why.join("; ")))
-        })
+        .filter_map(|s| s.item.as_ref().map(|i| format!("Out of service: {}: {}", i.name, s.why.join("; "))))
         .collect();
     left.dedup();
     left.sort();
@@ -388,7 +409,11 @@ fn stages(bench: &Bench<'_>, stands: &[Stand<'_>], known: &Known<'_>, past: &Pas
     for s in stands {
         if last != s.stage.id() || out.is_empty() {
             last = s.stage.id();
-            out.push(StageView { form: form.clone(), title: s.stage.title().get(language).into(), steps: Vec::new() });
+            out.push(StageView {
+                form: form.clone(),
+                title: s.stage.title().get(language).into(),
+                steps: Vec::new(),
+            });
         }
         if let Some(stage) = out.last_mut() {
             stage.steps.push(step_view(bench, s, known, past));
@@ -505,14 +530,20 @@ fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
     let text = |f: &str| h.data.text(f).unwrap_or_default().to_owned();
     let who = || {
         let id = text("person");
-        let planned = texts.job.items("wearers").iter().find(|w| w.id() == id).map(|w| named(w, &texts.language));
+        let planned =
+            texts.job.items("wearers").iter().find(|w| w.id() == id).map(|w| named(w, &texts.language));
         planned.unwrap_or_else(|| known.chain.origin.roster.name_of(&id).to_owned())
     };
-    let with = |head: &str, tail: String| if tail.is_empty() { head.to_owned() } else { format!("{head}: {tail}") };
+    let with =
+        |head: &str, tail: String| if tail.is_empty() { head.to_owned() } else { format!("{head}: {tail}") };
     let words = match h.kind {
         "on_air" => {
             let outlet = text("outlet");
-            if outlet.is_empty() { format!("{} on air, outside", who()) } else { format!("{} on air, outside, outlet {outlet}", who()) }
+            if outlet.is_empty() {
+                format!("{} on air, outside", who())
+            } else {
+                format!("{} on air, outside, outlet {outlet}", who())
+            }
         }
         "in" => format!("{} in", who()),
         "out" => format!("{} out, still on air", who()),
@@ -521,8 +552,12 @@ fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
         "suspend" => with("Suspended", text("reason")),
         "event" => with(&format!("Event: {}", text("what").replace('_', " ")), text("words")),
         "reading" => format!("Read: {} {} {}", text("what").replace('_', " "), text("value"), text("unit")),
-        "denied" => format!("Refused by the program: {}: {}", text("request"), h.data.texts("why").join("; ")),
-        "copy" if h.data.has("taken_down") => format!("Copy {} taken down", h.data.int("number").unwrap_or(0)),
+        "denied" => {
+            format!("Refused by the program: {}: {}", text("request"), h.data.texts("why").join("; "))
+        }
+        "copy" if h.data.has("taken_down") => {
+            format!("Copy {} taken down", h.data.int("number").unwrap_or(0))
+        }
         "copy" => format!("Copy {} hangs at {}", h.data.int("number").unwrap_or(0), text("hangs")),
         "note" => with("Note", text("words")),
         "job" => "Job changed".into(),

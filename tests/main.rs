@@ -5,6 +5,7 @@
 mod audit;
 mod cli;
 mod corpus;
+mod developers;
 mod house;
 mod keys;
 mod opening;

@@ -1,191 +1,245 @@
-//! The README is run. Every fenced block marked `sh` is read; its lines that begin with `airwrit ` or
-//! `cargo run --release -- ` are run, in order, by the real program in an empty folder that holds copies of
-//! `checklists`, `examples` and `keys`. Blocks marked otherwise are not run.
-//!
-//! A line is expected to end with exit code 0 unless it ends with a comment `# exit N`. A line that asks for
-//! a passphrase is given the demo's. A line may go on after a backslash. Everything else in a block marked
-//! `sh` must be a comment, empty, or one of the lines that build or test ([`SKIPPED`]).
+//! README.md works as it is typed: every line of its `sh` blocks is run, in order, in a folder of its
+//! own, with a clock that stands where the test puts it. Passphrases are typed by the test. Where the
+//! README walks through a form, the crew of `examples/` gives the answers.
 
-use crate::support::shell::{copy, shipped};
-use std::io::Write;
-use std::path::Path;
-use std::process::{Command, Stdio};
+use crate::support::Fixed;
+use crate::support::day::{answers, typed};
+use airwrit::actions::{Desk, Loaded};
+use airwrit::checklist::{Before, StepKind};
+use airwrit::cli::Outside;
+use airwrit::disk::Folder;
+use airwrit::permit::decide::air;
+use airwrit::permit::decide::answer::{self, Typed};
+use airwrit::permit::walk;
+use airwrit::view::{Standing, StateWord};
+use std::cell::Cell;
+use std::path::{Path, PathBuf};
 
-/// Beginnings of lines that are read over.
-const SKIPPED: &[&str] = &[
-    "cargo build",
-    "cargo test",
-    "cargo install",
-    "git clone",
-    "cd ",
-    "ls",
-    "cat ",
-    "sh ",
-    "./.ci",
-    "python3 ",
-];
+const ROOT: &str = env!("CARGO_MANIFEST_DIR");
+/// 10:45 at the site, after the demo's own day has ended.
+const NOW: &str = "2026-11-25T09:45:00Z";
 
-/// A command of the README: its line, its words, the exit code wanted.
-#[derive(Debug, PartialEq)]
-struct Step {
-    line: usize,
-    words: Vec<String>,
-    code: i32,
+struct Newcomer {
+    folder: PathBuf,
+    second: Cell<i64>,
+    random: Fixed,
+    permit: String,
 }
 
-/// Words as a shell splits them: spaces, quotes, a backslash before a character.
-fn split(text: &str) -> Result<Vec<String>, String> {
-    let mut words = Vec::new();
-    let mut word: Option<String> = None;
-    let mut quote = None;
-    let mut chars = text.chars();
-    while let Some(c) = chars.next() {
-        match (quote, c) {
-            (Some(q), c) if q == c => quote = None,
-            (Some(_), c) => word.get_or_insert_default().push(c),
-            (None, '"' | '\'') => {
-                quote = Some(c);
-                word.get_or_insert_default();
-            }
-            (None, '\\') => word.get_or_insert_default().push(chars.next().ok_or("a backslash at the end")?),
-            (None, '#') if word.is_none() => break,
-            (None, '|' | '>' | '<' | ';' | '&' | '$' | '`' | '*') => {
-                return Err(format!("`{c}` needs a shell; mark the block text, or write it without"));
-            }
-            (None, c) if c.is_whitespace() => words.extend(word.take()),
-            (None, c) => word.get_or_insert_default().push(c),
-        }
-    }
-    if quote.is_some() {
-        return Err("a quote is not closed".into());
-    }
-    words.extend(word);
-    Ok(words)
-}
-
-fn steps(readme: &str) -> Result<Vec<Step>, String> {
+/// Lines of the `sh` blocks that call the program, without comments.
+fn lines() -> Vec<String> {
+    let text = std::fs::read_to_string(Path::new(ROOT).join("README.md")).unwrap();
     let mut out = Vec::new();
-    let mut inside: Option<bool> = None;
-    let mut lines = readme.lines().enumerate();
-    while let Some((n, line)) = lines.next() {
-        if let Some(mark) = line.trim_start().strip_prefix("```") {
-            inside = if inside.is_some() { None } else { Some(mark.trim() == "sh") };
-            continue;
+    let mut inside = false;
+    for l in text.lines() {
+        if l.starts_with("```") {
+            inside = l == "```sh";
+        } else if inside && !l.starts_with('#') && !l.is_empty() {
+            assert!(
+                l.starts_with("airwrit ") || l.starts_with("P=$(airwrit ") || l == "cd demo",
+                "not run by this test, so it belongs in a `text` block: {l}"
+            );
+            out.push(l.to_owned());
         }
-        if inside != Some(true) {
-            continue;
+    }
+    out
+}
+
+/// Words of a line as a shell splits them: spaces and double quotes only.
+fn words(line: &str) -> Vec<String> {
+    let mut out = vec![String::new()];
+    let mut quoted = false;
+    for c in line.chars() {
+        match c {
+            '"' => quoted = !quoted,
+            ' ' if !quoted => out.push(String::new()),
+            c => out.last_mut().unwrap().push(c),
         }
-        let mut text = line.trim().trim_start_matches("$ ").to_owned();
-        while let Some(head) = text.strip_suffix('\\') {
-            let (_, next) = lines.next().ok_or(format!("line {}: nothing after the backslash", n + 1))?;
-            text = format!("{head} {}", next.trim());
+    }
+    out
+}
+
+impl Newcomer {
+    /// A path as the line means it: `../` is this repository, everything else is in the demo's folder.
+    fn place(&self, word: &str) -> String {
+        let is_file = word.contains('/')
+            || ["register", "seal"].contains(&word)
+            || [".pdf", ".jsonl", ".yaml", ".sig"].iter().any(|e| word.ends_with(e));
+        match word.strip_prefix("../") {
+            _ if !is_file || word.contains(' ') || word.starts_with("SHA256:") => word.to_owned(),
+            Some(rest) => Path::new(ROOT).join(rest).display().to_string(),
+            None => self.folder.join(word).display().to_string(),
         }
-        if text.is_empty() || text.starts_with('#') || SKIPPED.iter().any(|s| text.starts_with(s)) {
-            continue;
-        }
-        let rest = ["airwrit ", "cargo run --release -- "].iter().find_map(|p| text.strip_prefix(p));
-        let rest = rest.ok_or(format!("line {}: `{text}` is not a line that can be run here", n + 1))?;
-        let code = match text.rsplit_once("# exit ") {
-            Some((_, code)) => {
-                code.trim().parse().map_err(|_| format!("line {}: `{code}` is no exit code", n + 1))?
-            }
-            None => 0,
+    }
+
+    /// Runs a line; returns what it answered.
+    fn run(&mut self, line: &str) -> String {
+        let (line, code) = match line.split_once("   # exits ") {
+            Some((l, code)) => (l, code.trim().parse().unwrap()),
+            None => (line, 0),
         };
-        let words = split(rest).map_err(|why| format!("line {}: {why}", n + 1))?;
-        out.push(Step { line: n + 1, words, code });
+        let keeps_number = line.strip_prefix("P=$(").and_then(|l| l.strip_suffix(')'));
+        let mut args = words(keeps_number.unwrap_or(line));
+        for a in args.iter_mut().skip(2) {
+            *a = match a.as_str() {
+                "demo" => self.folder.display().to_string(),
+                "$P" => self.permit.clone(),
+                other => self.place(other),
+            };
+        }
+        if args[1] == "walk" {
+            self.crew(args.contains(&"--shutdown".to_owned()));
+        }
+        args.extend(["--register".into(), self.folder.join("register").display().to_string()]);
+        let own = "four kestrels over slate\n";
+        let input = match (args[1].as_str(), line.contains("keys/mine.pem")) {
+            ("key", true) => own.repeat(2),
+            (_, true) => own.to_owned(),
+            (_, false) => "demo\n".to_owned(),
+        };
+        let (mut out, mut err) = (Vec::new(), Vec::new());
+        self.second.set(self.second.get() + 60);
+        let second = &self.second;
+        let got = airwrit::cli::run(
+            &args,
+            &mut Outside {
+                input: &mut input.as_bytes(),
+                out: &mut out,
+                err: &mut err,
+                terminal: false,
+                second: &|| second.get(),
+                random: &mut self.random,
+                state_folder: None,
+            },
+        );
+        let out = String::from_utf8(out).unwrap();
+        assert_eq!(got, code, "{line}\n{out}\n{}", String::from_utf8_lossy(&err));
+        if keeps_number.is_some() {
+            self.permit = out.trim().to_owned();
+        }
+        out
     }
-    if inside.is_some() {
-        return Err("a fenced block is not closed".into());
-    }
-    Ok(out)
-}
 
-/// Runs the steps in a folder; in words what went wrong.
-fn run(readme: &str, folder: &Path) -> Result<usize, String> {
-    let steps = steps(readme)?;
-    for step in &steps {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_airwrit"))
-            .args(&step.words)
-            .current_dir(folder)
-            .env("XDG_STATE_HOME", folder.join("state"))
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped())
-            .spawn()
-            .map_err(|e| e.to_string())?;
-        if let Some(mut input) = child.stdin.take() {
-            // A program that asks nothing closes its input early.
-            let _ = input.write_all(format!("{0}\n{0}\n", airwrit::cli::demo::PASSPHRASE).as_bytes());
-        }
-        let done = child.wait_with_output().map_err(|e| e.to_string())?;
-        if done.status.code() != Some(step.code) {
-            return Err(format!(
-                "line {}: `airwrit {}` ended with {:?}, wanted {}\n{}{}",
-                step.line,
-                step.words.join(" "),
-                done.status.code(),
-                step.code,
-                String::from_utf8_lossy(&done.stdout),
-                String::from_utf8_lossy(&done.stderr)
-            ));
-        }
+    fn with<T>(
+        &mut self,
+        work: impl FnOnce(&mut Desk<'_>, &mut Option<Loaded>) -> T,
+        kept: &mut Option<Loaded>,
+    ) -> T {
+        let mut register = Folder::make(&self.folder.join("register")).unwrap();
+        let mut seal = Folder::make_private(&self.folder.join("seal")).unwrap();
+        let mut desk = Desk {
+            register: &mut register,
+            seal: &mut seal,
+            random: &mut self.random,
+            second: self.second.get(),
+        };
+        work(&mut desk, kept)
     }
-    Ok(steps.len())
-}
 
-fn prepared() -> tempfile::TempDir {
-    let folder = tempfile::tempdir().unwrap();
-    for name in ["checklists", "examples", "keys"] {
-        if Path::new(&shipped(name)).is_dir() {
-            copy(Path::new(&shipped(name)), &folder.path().join(name));
+    /// The crew answers: what stands before declaring on a draft, the wearers' own steps on a live permit,
+    /// all of the shutdown.
+    fn crew(&mut self, shutdown: bool) {
+        let file =
+            if shutdown { "examples/answers-shutdown.yaml" } else { "examples/answers-pre-start.yaml" };
+        let given = answers(&std::fs::read_to_string(Path::new(ROOT).join(file)).unwrap());
+        let number = self.permit.clone();
+        let mut kept = None;
+        self.with(|desk, kept| *kept = Some(desk.load().unwrap()), &mut kept);
+        let texts = {
+            let known = kept.as_ref().unwrap().known();
+            known.texts(known.permit(&number).unwrap()).unwrap()
+        };
+        let live = kept.as_ref().unwrap().state.permits[&number].life == StateWord::Live;
+        for e in given {
+            let own = texts.form.step(&e.step).is_some_and(|(_, s)| s.before() == Before::Air);
+            if !shutdown && own != live {
+                continue;
+            }
+            self.by_itself(&number, shutdown, &mut kept);
+            let wait = if e.value.as_deref() == Some("done") { 16 * 60 } else { 12 };
+            let (value, below) = airwrit::actions::below(e.value.as_deref());
+            let t = Typed { value, below, again: e.again, shutdown, ..typed(&e.step, e.item.as_deref(), "") };
+            self.answer(&number, &t, wait, &mut kept);
+        }
+        self.by_itself(&number, shutdown, &mut kept);
+    }
+
+    fn answer(&mut self, number: &str, t: &Typed, wait: i64, kept: &mut Option<Loaded>) {
+        self.keep(wait, kept, |k| {
+            let permit = k.permit(number).unwrap();
+            answer::answer(k, permit, &k.texts(permit).unwrap(), t).unwrap_or_else(|r| panic!("{t:?}: {r:?}"))
+        });
+    }
+
+    fn keep(
+        &mut self,
+        wait: i64,
+        kept: &mut Option<Loaded>,
+        decide: impl FnOnce(&airwrit::permit::decide::Known<'_>) -> airwrit::record::line::Draft,
+    ) {
+        self.second.set(self.second.get() + wait);
+        let zone = jiff::tz::TimeZone::get("Europe/Warsaw").unwrap();
+        let now = airwrit::time::Moment::new(self.second.get(), &zone);
+        self.with(
+            |desk, kept| {
+                let loaded = kept.as_mut().unwrap();
+                loaded.now = now;
+                let draft = decide(&loaded.known());
+                desk.keep(loaded, &draft).unwrap();
+            },
+            kept,
+        );
+    }
+
+    /// Values that are worked out, the start and the stop.
+    fn by_itself(&mut self, number: &str, shutdown: bool, kept: &mut Option<Loaded>) {
+        loop {
+            let known = kept.as_ref().unwrap().known();
+            let permit = known.permit(number).unwrap();
+            let texts = known.texts(permit).unwrap();
+            let bench = answer::bench(&known, permit, &texts, shutdown).unwrap();
+            let stands = walk::walk(&bench);
+            let next = if shutdown { stands.iter().position(|s| !s.done()) } else { walk::next(&stands) };
+            let due = next.and_then(|i| stands.get(i));
+            let running = answer::running(&known, &permit.set.id);
+            let change = match (shutdown, running) {
+                (false, false) if walk::before_start(&stands).is_empty() => Some("started"),
+                (true, true) if due.is_some_and(|s| s.stage.id() == walk::STOP) => Some("stopped"),
+                _ => None,
+            };
+            let derived = due
+                .filter(|s| matches!(s.step.kind(), StepKind::Derived(_)) && s.standing == Standing::Waiting)
+                .map(|s| (s.step.id().to_owned(), s.item_id().map(str::to_owned)));
+            let set = permit.set.id.clone();
+            if let Some(kind) = change {
+                let members = vec![("set".to_owned(), set.as_str().into())];
+                self.keep(30, kept, |k| air::request_of_set(k, kind, &set, members, "lukasz").unwrap());
+            } else if let Some((step, item)) = derived {
+                let t = Typed { step, item, shutdown, by: "lukasz".into(), ..Typed::default() };
+                self.answer(number, &t, 5, kept);
+            } else {
+                return;
+            }
         }
     }
-    folder
 }
 
 #[test]
-fn every_command_of_the_readme_runs() {
-    let readme = std::fs::read_to_string(shipped("README.md")).unwrap_or_default();
-    let folder = prepared();
-    if let Err(why) = run(&readme, folder.path()) {
-        panic!("README.md: {why}");
+fn every_line_works_as_it_is_typed() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut n = Newcomer {
+        folder: dir.path().join("demo"),
+        second: Cell::new(airwrit::time::seconds(NOW)),
+        random: Fixed(4000),
+        permit: String::new(),
+    };
+    let all = lines();
+    assert!(all.len() > 20, "{} lines", all.len());
+    for line in all.iter().filter(|l| *l != "cd demo") {
+        n.run(line);
     }
-}
-
-const SAMPLE: &str = "
-```sh
-cargo build --release
-# find everything wrong with a file
-airwrit lint checklists/pre-start.yaml \\
-    examples/site.yaml
-$ airwrit demo --into 'my demo'
-cargo run --release -- show --register \"my demo/register\"   # a comment
-airwrit verify 'my demo/register' # exit 5
-```
-```text
-airwrit not-run
-```
-```
-airwrit not-run either
-```
-";
-
-#[test]
-fn the_runner_runs_what_it_should() {
-    let folder = prepared();
-    assert_eq!(run(SAMPLE, folder.path()), Ok(4));
-    assert!(folder.path().join("my demo/register/0001.jsonl").is_file());
-}
-
-#[test]
-fn the_runner_finds_what_is_wrong() {
-    let folder = prepared();
-    let block = |line: &str| format!("```sh\n{line}\n```\n");
-    let why = run(&block("airwrit verify nothing-here"), folder.path()).unwrap_err();
-    assert!(why.contains("line 2") && why.contains("ended with Some(3), wanted 0"), "{why}");
-    assert!(run(&block("airwrit verify nothing-here # exit 3"), folder.path()).is_ok());
-    for bad in ["rm -rf .", "airwrit show | head", "airwrit show 'open", "airwrit show # exit soon"] {
-        assert!(steps(&block(bad)).is_err(), "{bad}");
+    let out = n.run("airwrit show --seal seal");
+    for state in ["closed", "cancelled"] {
+        assert!(out.contains(state), "{out}");
     }
-    assert!(steps("```sh\nairwrit show\n").is_err());
 }

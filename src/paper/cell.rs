@@ -35,31 +35,19 @@ pub struct Style {
 impl Style {
     /// Left, with a lead of 1.25 times the size.
     pub const fn new(size: f32, weight: Weight, ink: Ink) -> Style {
-        Style {
-            cut: Cut { size, weight },
-            ink,
-            align: Align::Left,
-            lead: size * 1.25,
-        }
+        Style { cut: Cut { size, weight }, ink, align: Align::Left, lead: size * 1.25 }
     }
 
     /// The same, larger or smaller, but never smaller than can be read on a printed sheet.
     #[must_use]
     pub fn times(self, scale: f32) -> Style {
         let size = (self.cut.size * scale).max(SMALLEST.min(self.cut.size));
-        Style {
-            cut: Cut { size, ..self.cut },
-            lead: self.lead * size / self.cut.size,
-            ..self
-        }
+        Style { cut: Cut { size, ..self.cut }, lead: self.lead * size / self.cut.size, ..self }
     }
 
     /// The same at the right edge.
     pub const fn right(self) -> Style {
-        Style {
-            align: Align::Right,
-            ..self
-        }
+        Style { align: Align::Right, ..self }
     }
 
     /// The same in another ink.
@@ -99,17 +87,8 @@ pub fn equal(x: f32, width: f32, gutter: f32, n: usize) -> Vec<Col> {
 /// One thing in a cell; never split.
 #[derive(Clone, Debug)]
 pub enum Piece {
-    Line {
-        text: String,
-        style: Style,
-    },
-    Sign {
-        sign: Sign,
-        side: f32,
-        ink: Ink,
-        ground: Ink,
-        lead: f32,
-    },
+    Line { text: String, style: Style },
+    Sign { sign: Sign, side: f32, ink: Ink, ground: Ink, lead: f32 },
     Space(f32),
 }
 
@@ -135,10 +114,7 @@ pub struct Cell {
 impl Cell {
     /// An empty cell for a column.
     pub fn of(col: Col) -> Cell {
-        Cell {
-            pieces: Vec::new(),
-            width: col.w,
-        }
+        Cell { pieces: Vec::new(), width: col.w }
     }
 
     /// Adds a text, wrapped; nothing if it is empty.
@@ -153,13 +129,7 @@ impl Cell {
     /// Adds a sign of this side, centred on a line of this height.
     #[must_use]
     pub fn sign(mut self, sign: Sign, side: f32, lead: f32, ink: Ink, ground: Ink) -> Cell {
-        self.pieces.push(Piece::Sign {
-            sign,
-            side,
-            ink,
-            ground,
-            lead,
-        });
+        self.pieces.push(Piece::Sign { sign, side, ink, ground, lead });
         self
     }
 

@@ -166,11 +166,7 @@ impl Face {
                 Some((c, f32::from(parsed.get_glyph_width(*glyph)?) * unit))
             })
             .collect();
-        Ok(Face {
-            parsed,
-            advance,
-            tag,
-        })
+        Ok(Face { parsed, advance, tag })
     }
 
     fn advance_of(&self, c: char) -> f32 {
@@ -206,8 +202,7 @@ impl Face {
 fn units(paragraph: &str) -> Vec<&str> {
     let number = |w: &str| {
         w.contains(|c: char| c.is_ascii_digit())
-            && w.chars()
-                .all(|c| c.is_ascii_digit() || ".,+-–±<>≤≥".contains(c))
+            && w.chars().all(|c| c.is_ascii_digit() || ".,+-–±<>≤≥".contains(c))
     };
     let mut units = Vec::new();
     let mut rest = paragraph;

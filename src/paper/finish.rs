@@ -12,9 +12,8 @@ use super::{PaperProblem, PaperSize};
 use crate::view::PermitView;
 use lopdf::{Object, Stream, dictionary};
 use printpdf::{
-    Color, FontId, Line, LineDashPattern, LinePoint, Op, PaintMode, PdfDocument, PdfFont,
-    PdfFontHandle, PdfPage, PdfSaveOptions, Point, Polygon, PolygonRing, Pt, Rect, Rgb, TextItem,
-    TextMatrix, WindingOrder,
+    Color, FontId, Line, LineDashPattern, LinePoint, Op, PaintMode, PdfDocument, PdfFont, PdfFontHandle,
+    PdfPage, PdfSaveOptions, Point, Polygon, PolygonRing, Pt, Rect, Rgb, TextItem, TextMatrix, WindingOrder,
 };
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
@@ -29,11 +28,7 @@ pub fn finish(
     sheets: &[Sheet],
     record: Option<&[u8]>,
 ) -> Result<Vec<u8>, PaperProblem> {
-    let title = format!(
-        "Air permit {} \u{2013} {}",
-        faces.safe(&view.number),
-        faces.safe(&view.state_words)
-    );
+    let title = format!("Air permit {} \u{2013} {}", faces.safe(&view.number), faces.safe(&view.state_words));
     let mut pages = PdfDocument::new("");
     for (weight, used) in characters(sheets) {
         let font = PdfFont::new(faces.of(weight).subset(&used)?);
@@ -48,10 +43,7 @@ pub fn finish(
     }
     doc.version = "1.7".into();
 
-    let id = Object::String(
-        identity(view, size, record)?,
-        lopdf::StringFormat::Hexadecimal,
-    );
+    let id = Object::String(identity(view, size, record)?, lopdf::StringFormat::Hexadecimal);
     doc.trailer.set("ID", vec![id.clone(), id]);
 
     let date = Date::of(&view.as_of_utc);
@@ -69,30 +61,15 @@ pub fn finish(
 
     let xmp = xmp(&title, &language(view), date.as_ref());
     let xmp = doc.add_object(
-        Stream::new(
-            dictionary! { "Type" => "Metadata", "Subtype" => "XML" },
-            xmp.into_bytes(),
-        )
-        .with_compression(false),
+        Stream::new(dictionary! { "Type" => "Metadata", "Subtype" => "XML" }, xmp.into_bytes())
+            .with_compression(false),
     );
     let attached = record.map(|bytes| attach(&mut doc, bytes, date.as_ref()));
-    let catalog = doc
-        .catalog_mut()
-        .map_err(|e| PaperProblem::Pdf(e.to_string()))?;
+    let catalog = doc.catalog_mut().map_err(|e| PaperProblem::Pdf(e.to_string()))?;
     catalog.set("Metadata", Object::Reference(xmp));
     catalog.set("Lang", Object::string_literal(language(view)));
-    catalog.set(
-        "ViewerPreferences",
-        dictionary! { "DisplayDocTitle" => true },
-    );
-    catalog.set(
-        "PageMode",
-        if attached.is_some() {
-            "UseAttachments"
-        } else {
-            "UseNone"
-        },
-    );
+    catalog.set("ViewerPreferences", dictionary! { "DisplayDocTitle" => true });
+    catalog.set("PageMode", if attached.is_some() { "UseAttachments" } else { "UseNone" });
     if let Some(file) = attached {
         catalog.set("AF", vec![Object::Reference(file)]);
         catalog.set(
@@ -105,8 +82,7 @@ pub fn finish(
     doc.prune_objects();
     doc.compress();
     let mut out = Vec::new();
-    doc.save_to(&mut out)
-        .map_err(|e| PaperProblem::Pdf(e.to_string()))?;
+    doc.save_to(&mut out).map_err(|e| PaperProblem::Pdf(e.to_string()))?;
     Ok(out)
 }
 
@@ -139,11 +115,7 @@ fn attach(doc: &mut lopdf::Document, bytes: &[u8], date: Option<&Date>) -> lopdf
 }
 
 /// Sixteen bytes that differ whenever anything that went in differs.
-fn identity(
-    view: &PermitView,
-    size: PaperSize,
-    record: Option<&[u8]>,
-) -> Result<Vec<u8>, PaperProblem> {
+fn identity(view: &PermitView, size: PaperSize, record: Option<&[u8]>) -> Result<Vec<u8>, PaperProblem> {
     let content = serde_json::to_vec(view).map_err(|e| PaperProblem::Pdf(e.to_string()))?;
     let mut hash = Sha256::new();
     for part in [
@@ -185,12 +157,7 @@ fn page(sheet: &Sheet, w: f32, h: f32) -> PdfPage {
     for mark in &sheet.marks {
         draw(mark, h, &mut ops);
     }
-    PdfPage {
-        media_box: page_box.clone(),
-        trim_box: page_box.clone(),
-        crop_box: page_box,
-        ops,
-    }
+    PdfPage { media_box: page_box.clone(), trim_box: page_box.clone(), crop_box: page_box, ops }
 }
 
 /// Hundredths of a point are finer than any printer, and keep the file small.
@@ -199,78 +166,40 @@ fn round(v: f32) -> f32 {
 }
 
 fn point(spot: Spot, h: f32) -> LinePoint {
-    LinePoint {
-        p: Point {
-            x: Pt(round(spot.0)),
-            y: Pt(round(h - spot.1)),
-        },
-        bezier: false,
-    }
+    LinePoint { p: Point { x: Pt(round(spot.0)), y: Pt(round(h - spot.1)) }, bezier: false }
 }
 
 fn draw(mark: &Mark, h: f32, ops: &mut Vec<Op>) {
     let colour = |ink: super::sheet::Ink| {
         let (r, g, b) = ink.rgb();
-        Color::Rgb(Rgb {
-            r,
-            g,
-            b,
-            icc_profile: None,
-        })
+        Color::Rgb(Rgb { r, g, b, icc_profile: None })
     };
     match mark {
-        Mark::Text {
-            at,
-            size,
-            weight,
-            ink,
-            text,
-            turn,
-            ..
-        } => {
+        Mark::Text { at, size, weight, ink, text, turn, .. } => {
             let (c, s) = *turn;
             let m = [c, s, -s, c, round(at.0), round(h - at.1)];
             ops.extend([
                 Op::StartTextSection,
                 Op::SetFillColor { col: colour(*ink) },
-                Op::SetFont {
-                    font: PdfFontHandle::External(font_id(*weight)),
-                    size: Pt(*size),
-                },
-                Op::SetTextMatrix {
-                    matrix: TextMatrix::Raw(m),
-                },
-                Op::ShowText {
-                    items: vec![TextItem::Text(text.clone())],
-                },
+                Op::SetFont { font: PdfFontHandle::External(font_id(*weight)), size: Pt(*size) },
+                Op::SetTextMatrix { matrix: TextMatrix::Raw(m) },
+                Op::ShowText { items: vec![TextItem::Text(text.clone())] },
                 Op::EndTextSection,
             ]);
         }
         Mark::Fill { rings, ink } => {
             let rings = rings
                 .iter()
-                .map(|ring| PolygonRing {
-                    points: ring.iter().map(|s| point(*s, h)).collect(),
-                })
+                .map(|ring| PolygonRing { points: ring.iter().map(|s| point(*s, h)).collect() })
                 .collect();
             ops.extend([
                 Op::SetFillColor { col: colour(*ink) },
                 Op::DrawPolygon {
-                    polygon: Polygon {
-                        rings,
-                        mode: PaintMode::Fill,
-                        winding_order: WindingOrder::NonZero,
-                    },
+                    polygon: Polygon { rings, mode: PaintMode::Fill, winding_order: WindingOrder::NonZero },
                 },
             ]);
         }
-        Mark::Stroke {
-            points,
-            closed,
-            width,
-            ink,
-            dashed,
-        } => {
+        Mark::Stroke { points, closed, width, ink, dashed } => {
             let dash = if *dashed {
                 LineDashPattern::new(0.0, &[round(width * 2.0), round(width * 1.2)])
             } else {
@@ -278,15 +207,10 @@ fn draw(mark: &Mark, h: f32, ops: &mut Vec<Op>) {
             };
             ops.extend([
                 Op::SetOutlineColor { col: colour(*ink) },
-                Op::SetOutlineThickness {
-                    pt: Pt(round(*width)),
-                },
+                Op::SetOutlineThickness { pt: Pt(round(*width)) },
                 Op::SetLineDashPattern { dash },
                 Op::DrawLine {
-                    line: Line {
-                        points: points.iter().map(|s| point(*s, h)).collect(),
-                        is_closed: *closed,
-                    },
+                    line: Line { points: points.iter().map(|s| point(*s, h)).collect(), is_closed: *closed },
                 },
             ]);
         }
@@ -307,9 +231,7 @@ fn language(view: &PermitView) -> String {
     let tag = &view.language;
     let good = !tag.is_empty()
         && tag.len() <= 35
-        && tag
-            .split('-')
-            .all(|p| (1..=8).contains(&p.len()) && p.bytes().all(|b| b.is_ascii_alphanumeric()));
+        && tag.split('-').all(|p| (1..=8).contains(&p.len()) && p.bytes().all(|b| b.is_ascii_alphanumeric()));
     if good { tag.clone() } else { "und".into() }
 }
 
@@ -324,18 +246,13 @@ impl Date {
     fn of(utc: &str) -> Option<Date> {
         let form = "dddd-dd-ddTdd:dd:ddZ";
         let same = utc.len() == form.len()
-            && utc.bytes().zip(form.bytes()).all(|(b, f)| {
-                if f == b'd' {
-                    b.is_ascii_digit()
-                } else {
-                    b == f
-                }
-            });
+            && utc.bytes().zip(form.bytes()).all(
+                |(b, f)| {
+                    if f == b'd' { b.is_ascii_digit() } else { b == f }
+                },
+            );
         same.then(|| Date {
-            pdf: format!(
-                "D:{}Z",
-                utc.chars().filter(char::is_ascii_digit).collect::<String>()
-            ),
+            pdf: format!("D:{}Z", utc.chars().filter(char::is_ascii_digit).collect::<String>()),
             xmp: utc.to_string(),
         })
     }

@@ -51,17 +51,8 @@ impl<'a> Flow<'a> {
     /// Starts with the first sheet. `backdrop` is drawn first on every sheet, `head` on all but
     /// the first.
     pub fn new(faces: &'a Faces, body: Body, backdrop: Vec<Mark>, head: Vec<Mark>) -> Flow<'a> {
-        let first = Sheet {
-            marks: backdrop.clone(),
-        };
-        Flow {
-            faces,
-            body,
-            backdrop,
-            head,
-            sheets: vec![first],
-            y: body.first_top,
-        }
+        let first = Sheet { marks: backdrop.clone() };
+        Flow { faces, body, backdrop, head, sheets: vec![first], y: body.first_top }
     }
 
     /// The sheets, done.
@@ -105,14 +96,7 @@ impl<'a> Flow<'a> {
 
     /// Sets rows under a head that comes again on every sheet. `title` stands once above the head
     /// and keeps with it and the first row; `again` stands above the head after a break.
-    pub fn table(
-        &mut self,
-        cols: &[Col],
-        title: &[Row],
-        again: &[Row],
-        head: &[Row],
-        rows: &[Row],
-    ) {
+    pub fn table(&mut self, cols: &[Col], title: &[Row], again: &[Row], head: &[Row], rows: &[Row]) {
         let repeat = [again, head].concat();
         let first = rows.first().map_or(0.0, Row::height);
         let lead: f32 = title.iter().chain(head).map(Row::height).sum();
@@ -156,11 +140,7 @@ impl<'a> Flow<'a> {
                 }
                 height = height.max(used);
             }
-            let left_over = row
-                .cells
-                .iter()
-                .zip(&until)
-                .any(|(cell, n)| *n < cell.pieces.len());
+            let left_over = row.cells.iter().zip(&until).any(|(cell, n)| *n < cell.pieces.len());
             if left_over && until == done {
                 if !fresh {
                     self.turn_with(cols, head);
@@ -178,12 +158,7 @@ impl<'a> Flow<'a> {
             }
             self.slice(cols, row, &done, &until, height);
             done = until;
-            if row
-                .cells
-                .iter()
-                .zip(&done)
-                .all(|(cell, n)| *n >= cell.pieces.len())
-            {
+            if row.cells.iter().zip(&done).all(|(cell, n)| *n >= cell.pieces.len()) {
                 return;
             }
             self.turn_with(cols, head);
@@ -205,10 +180,7 @@ impl<'a> Flow<'a> {
         let (Some(first), Some(last)) = (cols.first(), cols.last()) else {
             return;
         };
-        let (x, w) = (
-            first.x - dress.side,
-            last.x + last.w - first.x + 2.0 * dress.side,
-        );
+        let (x, w) = (first.x - dress.side, last.x + last.w - first.x + 2.0 * dress.side);
         let top = self.y;
         let full = height + 2.0 * dress.pad;
         let mut marks = Vec::new();
@@ -220,14 +192,7 @@ impl<'a> Flow<'a> {
         }
         if let Some((width, ink)) = dress.frame {
             let half = width / 2.0;
-            marks.push(Mark::frame(
-                x + half,
-                top + half,
-                w - width,
-                full - width,
-                width,
-                ink,
-            ));
+            marks.push(Mark::frame(x + half, top + half, w - width, full - width, width, ink));
         }
         if dress.between {
             for pair in cols.windows(2) {
@@ -255,13 +220,7 @@ impl<'a> Flow<'a> {
     fn piece(&self, piece: &Piece, col: Col, y: f32, marks: &mut Vec<Mark>) {
         match piece {
             Piece::Space(_) => {}
-            Piece::Sign {
-                sign,
-                side,
-                ink,
-                ground,
-                lead,
-            } => {
+            Piece::Sign { sign, side, ink, ground, lead } => {
                 let y = y + (lead - side) / 2.0;
                 marks.extend(shape::draw(*sign, col.x, y, *side, *ink, *ground));
             }

@@ -91,18 +91,8 @@ const ENGLISH: Labels = Labels {
     ],
     token_use: "Proves that this permit was issued. It does not prove that this sheet is the only copy, nor that the permit is still live.",
     whereabouts: ["Site", "Place", "Set", "Job"],
-    wearers: [
-        "Who may be put on this air",
-        "Wearers named (this permit is not live)",
-    ],
-    wearer: [
-        "Outlet",
-        "Wearer",
-        "Respirator",
-        "Escape set",
-        "Hose",
-        "Tally",
-    ],
+    wearers: ["Who may be put on this air", "Wearers named (this permit is not live)"],
+    wearer: ["Outlet", "Wearer", "Respirator", "Escape set", "Hose", "Tally"],
     nobody: "Nobody is named on this permit.",
     since: "since",
     continued: "continued",
@@ -137,17 +127,7 @@ impl Labels {
     /// view cannot hide that a permit is not live. None but the live one contains the word for it:
     /// half a sheet may be hidden.
     pub fn state(&self, state: StateWord) -> &'static str {
-        let [
-            draft,
-            declared,
-            live,
-            suspended,
-            back,
-            closed,
-            refused,
-            cancelled,
-            lapsed,
-        ] = self.states;
+        let [draft, declared, live, suspended, back, closed, refused, cancelled, lapsed] = self.states;
         match state {
             StateWord::Draft => draft,
             StateWord::Declared => declared,

@@ -26,26 +26,10 @@ const VALUE: Style = Style::new(11.0, Weight::Bold, Ink::Black);
 const TITLE: Style = Style::new(11.5, Weight::Bold, Ink::Black);
 const HEAD: Style = Style::new(7.0, Weight::Bold, Ink::Black);
 
-const RULED: Dress = Dress {
-    under: Some((0.4, Ink::Line)),
-    pad: 2.5,
-    ..PLAIN
-};
-const PLAIN: Dress = Dress {
-    fill: None,
-    under: None,
-    frame: None,
-    bar: None,
-    between: false,
-    pad: 0.0,
-    side: 0.0,
-};
-const HEADED: Dress = Dress {
-    fill: Some(Ink::Pale),
-    under: Some((0.8, Ink::Black)),
-    pad: 1.5,
-    ..PLAIN
-};
+const RULED: Dress = Dress { under: Some((0.4, Ink::Line)), pad: 2.5, ..PLAIN };
+const PLAIN: Dress =
+    Dress { fill: None, under: None, frame: None, bar: None, between: false, pad: 0.0, side: 0.0 };
+const HEADED: Dress = Dress { fill: Some(Ink::Pale), under: Some((0.8, Ink::Black)), pad: 1.5, ..PLAIN };
 
 /// Scales tried for page one, largest first; if none fits one sheet, the last flows over.
 const SCALES: [f32; 6] = [1.3, 1.2, 1.1, 1.0, 0.92, 0.84];
@@ -54,11 +38,7 @@ const SCALES: [f32; 6] = [1.3, 1.2, 1.1, 1.0, 0.92, 0.84];
 const QR_SIDE: f32 = 122.0;
 
 /// Draws a permit onto sheets.
-pub fn compose(
-    view: &PermitView,
-    size: PaperSize,
-    faces: &Faces,
-) -> Result<Vec<Sheet>, PaperProblem> {
+pub fn compose(view: &PermitView, size: PaperSize, faces: &Faces) -> Result<Vec<Sheet>, PaperProblem> {
     let body = frame::body(size);
     let mut page = Page {
         view,
@@ -115,10 +95,7 @@ impl Page<'_> {
 
     /// A ruled row, tighter where the text is smaller.
     fn ruled(&self) -> Dress {
-        Dress {
-            pad: RULED.pad * self.scale * self.scale,
-            ..RULED
-        }
+        Dress { pad: RULED.pad * self.scale * self.scale, ..RULED }
     }
 
     /// The largest of these sizes in which the text stands on one line, else the smallest.
@@ -137,17 +114,15 @@ impl Page<'_> {
 
     /// A label over a value over a note; an empty value is shown as a dash, not as nothing.
     fn pair(&self, col: Col, label: &str, value: &str, style: Style, note: &str) -> Cell {
-        self.cell(col, label, self.z(LABEL))
-            .say(self.faces, or_dash(value), self.z(style))
-            .say(self.faces, note, self.z(SMALL))
+        self.cell(col, label, self.z(LABEL)).say(self.faces, or_dash(value), self.z(style)).say(
+            self.faces,
+            note,
+            self.z(SMALL),
+        )
     }
 
     fn title(&self, col: Col, text: &str) -> Row {
-        let dress = Dress {
-            pad: 2.0,
-            under: Some((1.2, Ink::Black)),
-            ..PLAIN
-        };
+        let dress = Dress { pad: 2.0, under: Some((1.2, Ink::Black)), ..PLAIN };
         Row::new(vec![self.cell(col, text, TITLE)], dress)
     }
 
@@ -155,10 +130,7 @@ impl Page<'_> {
     fn again(&self, col: Col, text: &str) -> Row {
         let text = self.faces.clip(text, STRONG.cut, col.w - 70.0);
         let text = format!("{text} ({})", self.words.continued);
-        Row::new(
-            vec![self.cell(col, &text, STRONG)],
-            Dress { pad: 2.0, ..PLAIN },
-        )
+        Row::new(vec![self.cell(col, &text, STRONG)], Dress { pad: 2.0, ..PLAIN })
     }
 
     fn head(&self, cols: &[Col], labels: &[&str]) -> Row {
@@ -167,10 +139,7 @@ impl Page<'_> {
     }
 
     fn whole(flow: &Flow<'_>) -> Col {
-        Col {
-            x: flow.body.left,
-            w: flow.body.width(),
-        }
+        Col { x: flow.body.left, w: flow.body.width() }
     }
 
     fn front(&self, flow: &mut Flow<'_>) -> Result<(), PaperProblem> {
@@ -188,13 +157,11 @@ impl Page<'_> {
     /// Number on the left, what the permit is not on the right.
     fn top(&self, flow: &mut Flow<'_>) {
         let cols = columns(flow.body.left, 12.0, &[210.0, flow.body.width() - 222.0]);
-        let number = self
-            .cell(cols[0], self.words.permit, HEAD.ink(Ink::Grey))
-            .say(
-                self.faces,
-                &self.view.number,
-                Style::new(19.0, Weight::Bold, Ink::Black),
-            );
+        let number = self.cell(cols[0], self.words.permit, HEAD.ink(Ink::Grey)).say(
+            self.faces,
+            &self.view.number,
+            Style::new(19.0, Weight::Bold, Ink::Black),
+        );
         let not = Cell::of(cols[1])
             .space(6.0)
             .say(
@@ -209,11 +176,7 @@ impl Page<'_> {
 
     /// The state: white on dark while live, dark on white in a heavy frame otherwise.
     fn banner(&self, flow: &mut Flow<'_>) {
-        let (ink, ground) = if self.live {
-            (Ink::White, self.ink())
-        } else {
-            (self.ink(), Ink::White)
-        };
+        let (ink, ground) = if self.live { (Ink::White, self.ink()) } else { (self.ink(), Ink::White) };
         let inset = 12.0;
         let sign = 50.0 * self.scale;
         let width = flow.body.width() - 2.0 * inset;
@@ -223,16 +186,8 @@ impl Page<'_> {
         let words = |above: f32| {
             Cell::of(cols[1])
                 .space(above)
-                .say(
-                    self.faces,
-                    &self.view.state_words,
-                    Style::new(size, Weight::Bold, ink),
-                )
-                .say(
-                    self.faces,
-                    &self.view.state_means,
-                    Style::new(means, Weight::Bold, ink),
-                )
+                .say(self.faces, &self.view.state_words, Style::new(size, Weight::Bold, ink))
+                .say(self.faces, &self.view.state_means, Style::new(means, Weight::Bold, ink))
         };
         let high = words(0.0).height();
         let lead = high.clamp(sign, 80.0);
@@ -251,17 +206,9 @@ impl Page<'_> {
     /// Valid to, check word, where and what; the QR code beside it.
     fn key(&self, flow: &mut Flow<'_>) -> Result<(), PaperProblem> {
         let view = self.view;
-        let code = if self.live && !view.token.is_empty() {
-            Some(Matrix::of(&view.token)?)
-        } else {
-            None
-        };
+        let code = if self.live && !view.token.is_empty() { Some(Matrix::of(&view.token)?) } else { None };
         let full = flow.body.width();
-        let width = if code.is_some() {
-            full - QR_SIDE - 12.0
-        } else {
-            full
-        };
+        let width = if code.is_some() { full - QR_SIDE - 12.0 } else { full };
         let (sheet, start) = (flow.number(), flow.y);
 
         let word = self.live && !view.check_word.is_empty();
@@ -270,41 +217,31 @@ impl Page<'_> {
         } else {
             columns(flow.body.left, 0.0, &[width])
         };
-        let label = if self.live {
-            self.words.valid_to[0]
-        } else {
-            self.words.valid_to[1]
-        };
+        let label = if self.live { self.words.valid_to[0] } else { self.words.valid_to[1] };
         let size = if self.live {
             self.fit(&view.valid_to, [18.0, 16.0, 14.0, 12.0], cols[0].w)
         } else {
             12.0 * self.scale
         };
         let big = Style::new(size, Weight::Bold, Ink::Black);
-        let mut cells = vec![
-            self.cell(cols[0], label, self.z(LABEL))
-                .say(self.faces, or_dash(&view.valid_to), big)
-                .say(self.faces, &view.valid_because, self.z(SMALL)),
-        ];
+        let mut cells =
+            vec![self.cell(cols[0], label, self.z(LABEL)).say(self.faces, or_dash(&view.valid_to), big).say(
+                self.faces,
+                &view.valid_because,
+                self.z(SMALL),
+            )];
         if let Some(col) = cols.get(1) {
             let word_size = self.fit(&view.check_word, [29.0, 25.0, 20.0, 15.0], col.w);
             cells.push(
                 self.cell(*col, self.words.check_word[0], self.z(LABEL))
-                    .say(
-                        self.faces,
-                        &view.check_word,
-                        Style::new(word_size, Weight::Bold, Ink::Black),
-                    )
+                    .say(self.faces, &view.check_word, Style::new(word_size, Weight::Bold, Ink::Black))
                     .say(self.faces, self.words.check_word[1], self.z(LABEL)),
             );
         }
         flow.row(&cols, &Row::new(cells, self.ruled()), &[]);
         let half = equal(flow.body.left, width, 12.0, 2);
         let [site, place, set, job] = self.words.whereabouts;
-        for [a, b] in [
-            [(site, &view.site), (place, &view.place)],
-            [(set, &view.set), (job, &view.job)],
-        ] {
+        for [a, b] in [[(site, &view.site), (place, &view.place)], [(set, &view.set), (job, &view.job)]] {
             let cells = [a, b]
                 .into_iter()
                 .zip(&half)
@@ -315,21 +252,14 @@ impl Page<'_> {
             // The quiet zone may stand in the margin, so that dark modules end where the text ends.
             let quiet = code.quiet(QR_SIDE);
             let x = flow.body.right - QR_SIDE + quiet;
-            let under = Col {
-                x: x + quiet,
-                w: QR_SIDE - 2.0 * quiet,
-            };
+            let under = Col { x: x + quiet, w: QR_SIDE - 2.0 * quiet };
             let caption = self.cell(under, self.words.token_use, LABEL);
             let caption = Row::new(vec![caption], PLAIN);
             let deep = QR_SIDE + caption.height();
             if flow.number() != sheet || start + deep > flow.body.bottom {
                 flow.turn();
             }
-            let top = if flow.number() == sheet {
-                start
-            } else {
-                flow.y
-            };
+            let top = if flow.number() == sheet { start } else { flow.y };
             let below = flow.y;
             flow.put(code.draw(x, top - 3.0, QR_SIDE));
             flow.y = top + QR_SIDE - quiet;
@@ -344,18 +274,9 @@ impl Page<'_> {
     fn statements(&self, flow: &mut Flow<'_>) {
         let cols = equal(flow.body.left + 4.0, flow.body.width() - 8.0, 12.0, 4);
         let rows = self.view.page_one.chunks(cols.len()).map(|chunk| {
-            let cells = chunk
-                .iter()
-                .zip(&cols)
-                .map(|(s, col)| self.pair(*col, &s.label, &s.value, VALUE, &s.note));
-            Row::new(
-                cells.collect(),
-                Dress {
-                    between: true,
-                    side: 4.0,
-                    ..self.ruled()
-                },
-            )
+            let cells =
+                chunk.iter().zip(&cols).map(|(s, col)| self.pair(*col, &s.label, &s.value, VALUE, &s.note));
+            Row::new(cells.collect(), Dress { between: true, side: 4.0, ..self.ruled() })
         });
         let rows: Vec<Row> = rows.collect();
         flow.put([super::sheet::Mark::line(
@@ -378,12 +299,7 @@ impl Page<'_> {
                     Cell::of(cols[0]).sign(Sign::Warning, 10.5, 11.0, Ink::Black, Ink::White),
                     self.cell(cols[1], warning, self.z(STRONG)),
                 ],
-                Dress {
-                    bar: Some(Ink::Black),
-                    pad: 2.0,
-                    side: 8.0,
-                    ..PLAIN
-                },
+                Dress { bar: Some(Ink::Black), pad: 2.0, side: 8.0, ..PLAIN },
             );
             flow.row(&cols, &row, &[]);
             flow.gap(1.5);
@@ -399,40 +315,19 @@ impl Page<'_> {
         let shares = [0.31, 0.26, 0.21, 0.22].map(|share| spare * share);
         let widths = [36.0, shares[0], shares[1], shares[2], shares[3], 66.0];
         let cols = columns(all.x, 8.0, &widths);
-        let title = if self.live {
-            self.words.wearers[0]
-        } else {
-            self.words.wearers[1]
-        };
+        let title = if self.live { self.words.wearers[0] } else { self.words.wearers[1] };
         let head = self.head(&cols, &self.words.wearer);
-        let mut rows: Vec<Row> = self
-            .view
-            .wearers
-            .iter()
-            .map(|w| self.wearer(&cols, w))
-            .collect();
+        let mut rows: Vec<Row> = self.view.wearers.iter().map(|w| self.wearer(&cols, w)).collect();
         if rows.is_empty() {
-            rows.push(Row::new(
-                vec![self.cell(all, self.words.nobody, self.z(STRONG))],
-                RULED,
-            ));
+            rows.push(Row::new(vec![self.cell(all, self.words.nobody, self.z(STRONG))], RULED));
         }
-        flow.table(
-            &cols,
-            &[self.title(all, title)],
-            &[self.again(all, title)],
-            &[head],
-            &rows,
-        );
+        flow.table(&cols, &[self.title(all, title)], &[self.again(all, title)], &[head], &rows);
         flow.gap(6.0);
     }
 
     fn wearer(&self, cols: &[Col], w: &WearerView) -> Row {
-        let since = if w.since.is_empty() {
-            String::new()
-        } else {
-            format!("{} {}", self.words.since, w.since)
-        };
+        let since =
+            if w.since.is_empty() { String::new() } else { format!("{} {}", self.words.since, w.since) };
         Row::new(
             vec![
                 self.cell(cols[0], or_dash(&w.outlet), self.z(STRONG)),
@@ -444,11 +339,7 @@ impl Page<'_> {
                 self.cell(cols[2], or_dash(&w.respirator), self.z(BODY)),
                 self.cell(cols[3], or_dash(&w.escape_set), self.z(BODY)),
                 self.cell(cols[4], or_dash(&w.hose), self.z(BODY)),
-                self.cell(cols[5], or_dash(&w.tally), self.z(BODY)).say(
-                    self.faces,
-                    &since,
-                    self.z(LABEL),
-                ),
+                self.cell(cols[5], or_dash(&w.tally), self.z(BODY)).say(self.faces, &since, self.z(LABEL)),
             ],
             self.ruled(),
         )
@@ -457,11 +348,7 @@ impl Page<'_> {
     fn cautions(&self, flow: &mut Flow<'_>) {
         let all = Self::whole(flow);
         for caution in &self.view.cautions {
-            flow.row(
-                &[all],
-                &Row::new(vec![self.cell(all, caution, self.z(SMALL))], PLAIN),
-                &[],
-            );
+            flow.row(&[all], &Row::new(vec![self.cell(all, caution, self.z(SMALL))], PLAIN), &[]);
             flow.gap(1.5);
         }
     }

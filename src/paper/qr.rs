@@ -27,8 +27,7 @@ impl Matrix {
     /// # Errors
     /// [`PaperProblem::Token`] if a character is outside the alphanumeric set or it is too long.
     pub fn of(token: &str) -> Result<Matrix, PaperProblem> {
-        let allowed =
-            |c: char| c.is_ascii_digit() || c.is_ascii_uppercase() || " $%*+-./:".contains(c);
+        let allowed = |c: char| c.is_ascii_digit() || c.is_ascii_uppercase() || " $%*+-./:".contains(c);
         if let Some(c) = token.chars().find(|c| !allowed(*c)) {
             return Err(PaperProblem::Token {
                 got: format!("the character U+{:04X}", u32::from(c)),
@@ -43,9 +42,8 @@ impl Matrix {
         }
         for version in 1..=40 {
             let mut bits = Bits::new(Version::Normal(version));
-            let fits = bits
-                .push_alphanumeric_data(token.as_bytes())
-                .and_then(|()| bits.push_terminator(EcLevel::M));
+            let fits =
+                bits.push_alphanumeric_data(token.as_bytes()).and_then(|()| bits.push_terminator(EcLevel::M));
             if fits.is_ok()
                 && let Ok(code) = QrCode::with_bits(bits, EcLevel::M)
             {
@@ -93,12 +91,6 @@ impl Matrix {
                 rings.push(vec![(l, t), (r, t), (r, b), (l, b)]);
             }
         }
-        vec![
-            Mark::rect(x, y, side, side, Ink::White),
-            Mark::Fill {
-                rings,
-                ink: Ink::Black,
-            },
-        ]
+        vec![Mark::rect(x, y, side, side, Ink::White), Mark::Fill { rings, ink: Ink::Black }]
     }
 }

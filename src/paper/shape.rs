@@ -25,14 +25,13 @@ pub fn draw(sign: Sign, x: f32, y: f32, side: f32, ink: Ink, ground: Ink) -> Vec
         rings: vec![spots.iter().map(|s| at(s.0, s.1)).collect::<Vec<Spot>>()],
         ink,
     };
-    let stroke =
-        |spots: &[(f32, f32)], closed: bool, width: f32, ink: Ink, dashed: bool| Mark::Stroke {
-            points: spots.iter().map(|s| at(s.0, s.1)).collect(),
-            closed,
-            width: width * side,
-            ink,
-            dashed,
-        };
+    let stroke = |spots: &[(f32, f32)], closed: bool, width: f32, ink: Ink, dashed: bool| Mark::Stroke {
+        points: spots.iter().map(|s| at(s.0, s.1)).collect(),
+        closed,
+        width: width * side,
+        ink,
+        dashed,
+    };
     let square = [(0.06, 0.06), (0.94, 0.06), (0.94, 0.94), (0.06, 0.94)];
     let tick = [(0.2, 0.53), (0.42, 0.75), (0.81, 0.27)];
     let one = [(0.26, 0.26), (0.74, 0.74)];
@@ -63,10 +62,7 @@ pub fn draw(sign: Sign, x: f32, y: f32, side: f32, ink: Ink, ground: Ink) -> Vec
             stroke(&square, true, 0.1, ink, false),
             stroke(&[(0.94, 0.06), (0.06, 0.94)], false, 0.1, ink, false),
         ],
-        Sign::State(StateWord::Live) => vec![
-            fill(&square, ink),
-            stroke(&tick, false, 0.14, ground, false),
-        ],
+        Sign::State(StateWord::Live) => vec![fill(&square, ink), stroke(&tick, false, 0.14, ground, false)],
         Sign::State(StateWord::Draft) => vec![stroke(&square, true, 0.08, ink, true)],
         Sign::State(StateWord::Declared) => vec![
             stroke(&square, true, 0.08, ink, false),
@@ -74,33 +70,19 @@ pub fn draw(sign: Sign, x: f32, y: f32, side: f32, ink: Ink, ground: Ink) -> Vec
         ],
         Sign::State(StateWord::Suspended) => vec![
             fill(&octagon, ink),
-            fill(
-                &[(0.3, 0.22), (0.43, 0.22), (0.43, 0.78), (0.3, 0.78)],
-                ground,
-            ),
-            fill(
-                &[(0.57, 0.22), (0.7, 0.22), (0.7, 0.78), (0.57, 0.78)],
-                ground,
-            ),
+            fill(&[(0.3, 0.22), (0.43, 0.22), (0.43, 0.78), (0.3, 0.78)], ground),
+            fill(&[(0.57, 0.22), (0.7, 0.22), (0.7, 0.78), (0.57, 0.78)], ground),
         ],
         Sign::State(StateWord::HandedBack) => vec![
             stroke(&square, true, 0.08, ink, false),
             fill(&[(0.2, 0.43), (0.8, 0.43), (0.8, 0.57), (0.2, 0.57)], ink),
         ],
-        Sign::State(StateWord::Closed) => vec![
-            fill(&square, ink),
-            fill(
-                &[(0.2, 0.43), (0.8, 0.43), (0.8, 0.57), (0.2, 0.57)],
-                ground,
-            ),
-        ],
-        Sign::State(StateWord::Refused) => vec![
-            fill(&octagon, ink),
-            fill(
-                &[(0.15, 0.4), (0.85, 0.4), (0.85, 0.6), (0.15, 0.6)],
-                ground,
-            ),
-        ],
+        Sign::State(StateWord::Closed) => {
+            vec![fill(&square, ink), fill(&[(0.2, 0.43), (0.8, 0.43), (0.8, 0.57), (0.2, 0.57)], ground)]
+        }
+        Sign::State(StateWord::Refused) => {
+            vec![fill(&octagon, ink), fill(&[(0.15, 0.4), (0.85, 0.4), (0.85, 0.6), (0.15, 0.6)], ground)]
+        }
         Sign::State(StateWord::Cancelled) => vec![
             fill(&octagon, ink),
             stroke(&one, false, 0.14, ground, false),
@@ -112,14 +94,8 @@ pub fn draw(sign: Sign, x: f32, y: f32, side: f32, ink: Ink, ground: Ink) -> Vec
         ],
         Sign::Warning => vec![
             fill(&[(0.5, 0.04), (1.0, 0.94), (0.0, 0.94)], ink),
-            fill(
-                &[(0.44, 0.34), (0.56, 0.34), (0.54, 0.68), (0.46, 0.68)],
-                ground,
-            ),
-            fill(
-                &[(0.44, 0.74), (0.56, 0.74), (0.56, 0.86), (0.44, 0.86)],
-                ground,
-            ),
+            fill(&[(0.44, 0.34), (0.56, 0.34), (0.54, 0.68), (0.46, 0.68)], ground),
+            fill(&[(0.44, 0.74), (0.56, 0.74), (0.56, 0.86), (0.44, 0.86)], ground),
         ],
     }
 }

@@ -98,21 +98,12 @@ pub enum Mark {
 impl Mark {
     /// A filled rectangle.
     pub fn rect(x: f32, y: f32, w: f32, h: f32, ink: Ink) -> Mark {
-        Mark::Fill {
-            rings: vec![vec![(x, y), (x + w, y), (x + w, y + h), (x, y + h)]],
-            ink,
-        }
+        Mark::Fill { rings: vec![vec![(x, y), (x + w, y), (x + w, y + h), (x, y + h)]], ink }
     }
 
     /// A straight solid line.
     pub fn line(from: Spot, to: Spot, width: f32, ink: Ink) -> Mark {
-        Mark::Stroke {
-            points: vec![from, to],
-            closed: false,
-            width,
-            ink,
-            dashed: false,
-        }
+        Mark::Stroke { points: vec![from, to], closed: false, width, ink, dashed: false }
     }
 
     /// A stroked frame.

@@ -24,10 +24,7 @@ const STATES: [StateWord; 9] = [
     StateWord::Cancelled,
     StateWord::Lapsed,
 ];
-const CUT: Cut = Cut {
-    size: 8.5,
-    weight: Weight::Regular,
-};
+const CUT: Cut = Cut { size: 8.5, weight: Weight::Regular };
 
 fn sheets(view: &PermitView, size: PaperSize) -> Vec<Sheet> {
     compose(view, size, Faces::built_in().unwrap()).unwrap()
@@ -51,21 +48,11 @@ fn whole(sheets: &[Sheet]) -> String {
 
 /// The four corners of a text, its tallest letter above and its deepest below the baseline.
 fn corners(mark: &Mark) -> Vec<(f32, f32)> {
-    let Mark::Text {
-        at,
-        size,
-        width,
-        turn: (c, s),
-        ..
-    } = mark
-    else {
+    let Mark::Text { at, size, width, turn: (c, s), .. } = mark else {
         return Vec::new();
     };
     let spot = |along: f32, up: f32| (at.0 + along * c - up * s, at.1 - along * s - up * c);
-    [0.0, *width]
-        .into_iter()
-        .flat_map(|along| [spot(along, 0.8 * size), spot(along, -0.25 * size)])
-        .collect()
+    [0.0, *width].into_iter().flat_map(|along| [spot(along, 0.8 * size), spot(along, -0.25 * size)]).collect()
 }
 
 fn all_inside(sheets: &[Sheet], size: PaperSize) -> Result<(), String> {
@@ -89,14 +76,9 @@ fn all_inside(sheets: &[Sheet], size: PaperSize) -> Result<(), String> {
 /// Left, top, right, bottom of level texts: from the height of capitals to the baseline.
 fn boxes(sheet: &Sheet) -> Vec<(f32, f32, f32, f32, &str)> {
     let level = |mark| match mark {
-        &Mark::Text {
-            at,
-            size,
-            width,
-            turn: (_, turned),
-            ref text,
-            ..
-        } if turned.abs() == 0.0 => Some((at.0, at.1 - 0.714 * size, at.0 + width, at.1, text.as_str())),
+        &Mark::Text { at, size, width, turn: (_, turned), ref text, .. } if turned.abs() == 0.0 => {
+            Some((at.0, at.1 - 0.714 * size, at.0 + width, at.1, text.as_str()))
+        }
         &Mark::Text { .. } | &Mark::Fill { .. } | &Mark::Stroke { .. } => None,
     };
     sheet.marks.iter().filter_map(level).collect()
@@ -135,10 +117,7 @@ fn same_input_same_bytes() {
     for size in [PaperSize::A4, PaperSize::Letter] {
         for view in [sample::live(), sample::long(), sample::draft()] {
             let once = render_with_record(&view, size, Some(b"{}\n")).unwrap();
-            assert_eq!(
-                once,
-                render_with_record(&view, size, Some(b"{}\n")).unwrap()
-            );
+            assert_eq!(once, render_with_record(&view, size, Some(b"{}\n")).unwrap());
         }
     }
 }
@@ -160,16 +139,9 @@ fn id_follows_the_content() {
 fn a_character_without_a_glyph_shows_its_code() {
     let faces = Faces::built_in().unwrap();
     assert_eq!(faces.safe("李"), "‹U+674E›");
-    assert_eq!(
-        faces.safe("a\tb\u{7}\u{202E}c\u{200B}"),
-        "a‹U+0009›b‹U+0007›‹U+202E›c‹U+200B›"
-    );
+    assert_eq!(faces.safe("a\tb\u{7}\u{202E}c\u{200B}"), "a‹U+0009›b‹U+0007›‹U+202E›c‹U+200B›");
     assert_eq!(faces.safe("\u{1F6D1}"), "‹U+1F6D1›");
-    assert_eq!(
-        faces.safe("e\u{301}"),
-        "é",
-        "composed, so that its own glyph is used"
-    );
+    assert_eq!(faces.safe("e\u{301}"), "é", "composed, so that its own glyph is used");
     let scripts = "Łukasz Żółć, Σοφία Παπαδοπούλου, Олег Ковальчук Їжакевич – ≥ ≤ ± ° µ × ½ €";
     assert_eq!(faces.safe(scripts), scripts);
 }
@@ -180,10 +152,7 @@ fn a_name_without_glyphs_reaches_the_sheet() {
     view.wearers[0].name = "李\t明".into();
     let text = whole(&sheets(&view, PaperSize::A4));
     // The column is narrow: the codes stand on two lines.
-    assert!(
-        text.replace(' ', "").contains("‹U+674E›‹U+0009›‹U+660E›"),
-        "{text}"
-    );
+    assert!(text.replace(' ', "").contains("‹U+674E›‹U+0009›‹U+660E›"), "{text}");
 }
 
 #[test]
@@ -202,15 +171,8 @@ fn long_words_break_and_lose_nothing() {
 fn a_number_keeps_its_unit() {
     let faces = Faces::built_in().unwrap();
     let room = faces.width("at the gauge 205", CUT) + 0.1;
-    assert_eq!(
-        faces.wrap("at the gauge 205 bar", CUT, room),
-        ["at the gauge", "205 bar"]
-    );
-    assert_eq!(
-        faces.wrap("1 2  3", CUT, 400.0),
-        ["1 2  3"],
-        "spaces are kept"
-    );
+    assert_eq!(faces.wrap("at the gauge 205 bar", CUT, room), ["at the gauge", "205 bar"]);
+    assert_eq!(faces.wrap("1 2  3", CUT, 400.0), ["1 2  3"], "spaces are kept");
 }
 
 #[test]
@@ -268,33 +230,19 @@ fn everything_of_the_long_permit_is_there() {
         assert!(text.contains(&format!("{} ", step.step)), "{}", step.step);
         for answer in &step.answers {
             assert!(text.contains(&answer.value));
-            assert!(
-                text.contains(&format!(" {} ", answer.line)),
-                "line {}",
-                answer.line
-            );
+            assert!(text.contains(&format!(" {} ", answer.line)), "line {}", answer.line);
         }
     }
     for line in &view.day {
-        assert!(
-            text.contains(&format!(" {} ", line.line)),
-            "line {}",
-            line.line
-        );
+        assert!(text.contains(&format!(" {} ", line.line)), "line {}", line.line);
     }
-    for wanted in [
-        &view.log,
-        &view.as_of_hash,
-        &view.as_of_utc,
-        &view.sign_offs[1].key,
-    ] {
+    for wanted in [&view.log, &view.as_of_hash, &view.as_of_utc, &view.sign_offs[1].key] {
         assert!(text.contains(wanted.as_str()), "{wanted}");
     }
     assert!(text.contains("The day (continued)"));
     assert!(
         text.contains("Pre-use checks, revision 1 · Stage 3: invented for length (continued)")
-            || text
-                .contains("Pre-use checks, revision 1 · Stage 2: invented for length (continued)")
+            || text.contains("Pre-use checks, revision 1 · Stage 2: invented for length (continued)")
     );
 }
 
@@ -303,10 +251,7 @@ fn page_one_holds_twelve_wearers() {
     let view = sample::long();
     let first = texts(&sheets(&view, PaperSize::A4)[0]);
     for n in 1..12 {
-        assert!(
-            first.contains(&format!(" w-{n} ")),
-            "wearer {n} is not on page one"
-        );
+        assert!(first.contains(&format!(" w-{n} ")), "wearer {n} is not on page one");
     }
 }
 
@@ -321,16 +266,9 @@ fn no_title_is_left_alone_at_the_foot() {
                 Mark::Text { at, .. } => at.1 < h - 56.0,
                 Mark::Fill { .. } | Mark::Stroke { .. } => false,
             });
-            if let Some(Mark::Text {
-                size, weight, text, ..
-            }) = lowest
-            {
+            if let Some(Mark::Text { size, weight, text, .. }) = lowest {
                 let title = *weight == Weight::Bold && *size >= 10.0;
-                assert!(
-                    !title,
-                    "sheet {} ends with {text:?} (day of {cut_at})",
-                    n + 1
-                );
+                assert!(!title, "sheet {} ends with {text:?} (day of {cut_at})", n + 1);
             }
         }
     }
@@ -359,17 +297,9 @@ fn only_a_live_permit_looks_live() {
             assert!(text.contains(&view.state_words), "{state:?}");
             assert_eq!(text.contains(&view.check_word), live, "{state:?}");
             assert_eq!(text.contains("AW1."), live, "{state:?}");
-            assert_eq!(
-                text.contains("Who may be put on this air"),
-                live,
-                "{state:?}"
-            );
+            assert_eq!(text.contains("Who may be put on this air"), live, "{state:?}");
         }
-        assert!(
-            render(&view, PaperSize::A4)
-                .unwrap()
-                .starts_with(b"%PDF-1.7")
-        );
+        assert!(render(&view, PaperSize::A4).unwrap().starts_with(b"%PDF-1.7"));
     }
 }
 
@@ -377,31 +307,20 @@ fn only_a_live_permit_looks_live() {
 fn half_a_sheet_never_reads_live() {
     let words = labels::Labels::of("en");
     for state in STATES.into_iter().filter(|s| *s != StateWord::Live) {
-        assert!(
-            !words.state(state).contains(words.state(StateWord::Live)),
-            "{state:?}"
-        );
+        assert!(!words.state(state).contains(words.state(StateWord::Live)), "{state:?}");
     }
 }
 
 #[test]
 fn standings_are_counted() {
     let text = whole(&sheets(&sample::live(), PaperSize::A4));
-    assert!(
-        text.contains("met 4 HOLD 0 waiting 0 not applicable 1 out of service 1"),
-        "{text}"
-    );
+    assert!(text.contains("met 4 HOLD 0 waiting 0 not applicable 1 out of service 1"), "{text}");
 }
 
 #[test]
 fn no_two_signs_are_alike() {
-    let standings = [
-        Standing::Open,
-        Standing::Hold,
-        Standing::Waiting,
-        Standing::NotApplicable,
-        Standing::OutOfService,
-    ];
+    let standings =
+        [Standing::Open, Standing::Hold, Standing::Waiting, Standing::NotApplicable, Standing::OutOfService];
     let signs: Vec<Sign> = STATES
         .into_iter()
         .map(Sign::State)
@@ -423,10 +342,7 @@ fn faces_are_subsets_and_dates_are_the_line_s() {
     let doc = lopdf::Document::load_mem(&bytes).unwrap();
     let info = doc.trailer.get(b"Info").unwrap().as_reference().unwrap();
     let info = doc.get_dictionary(info).unwrap();
-    assert_eq!(
-        info.get(b"CreationDate").unwrap().as_str().unwrap(),
-        b"D:20261125065512Z"
-    );
+    assert_eq!(info.get(b"CreationDate").unwrap().as_str().unwrap(), b"D:20261125065512Z");
     let catalog = doc.catalog().unwrap();
     assert_eq!(catalog.get(b"Lang").unwrap().as_str().unwrap(), b"en");
     let xmp = catalog.get(b"Metadata").unwrap().as_reference().unwrap();
@@ -451,13 +367,7 @@ fn a_date_is_never_made_up() {
     let doc = lopdf::Document::load_mem(&render(&view, PaperSize::A4).unwrap()).unwrap();
     let info = doc.trailer.get(b"Info").unwrap().as_reference().unwrap();
     assert!(!doc.get_dictionary(info).unwrap().has(b"CreationDate"));
-    let xmp = doc
-        .catalog()
-        .unwrap()
-        .get(b"Metadata")
-        .unwrap()
-        .as_reference()
-        .unwrap();
+    let xmp = doc.catalog().unwrap().get(b"Metadata").unwrap().as_reference().unwrap();
     let xmp = &doc.get_object(xmp).unwrap().as_stream().unwrap().content;
     let xmp = String::from_utf8(xmp.clone()).unwrap();
     assert!(xmp.contains("&lt;LIVE&gt; &amp; &quot;well&quot;"), "{xmp}");
@@ -469,32 +379,11 @@ fn the_record_is_attached_byte_for_byte() {
     let record = b"{\"body\":{}}\n\x00\xff{\"body\":{}}\n".as_slice();
     let bytes = render_with_record(&sample::live(), PaperSize::A4, Some(record)).unwrap();
     let doc = lopdf::Document::load_mem(&bytes).unwrap();
-    let file = doc
-        .catalog()
-        .unwrap()
-        .get(b"AF")
-        .unwrap()
-        .as_array()
-        .unwrap()[0]
-        .as_reference()
-        .unwrap();
+    let file = doc.catalog().unwrap().get(b"AF").unwrap().as_array().unwrap()[0].as_reference().unwrap();
     let file = doc.get_dictionary(file).unwrap();
-    assert_eq!(
-        file.get(b"AFRelationship").unwrap().as_name().unwrap(),
-        b"Source"
-    );
-    let stream = file
-        .get(b"EF")
-        .unwrap()
-        .as_dict()
-        .unwrap()
-        .get(b"F")
-        .unwrap();
-    let stream = doc
-        .get_object(stream.as_reference().unwrap())
-        .unwrap()
-        .as_stream()
-        .unwrap();
+    assert_eq!(file.get(b"AFRelationship").unwrap().as_name().unwrap(), b"Source");
+    let stream = file.get(b"EF").unwrap().as_dict().unwrap().get(b"F").unwrap();
+    let stream = doc.get_object(stream.as_reference().unwrap()).unwrap().as_stream().unwrap();
     assert_eq!(stream.content, record);
 }
 

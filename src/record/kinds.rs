@@ -4,6 +4,10 @@
 //! Always: a kind or member that is not here is refused under `v` 1. Checks, the fold and the table
 //! in DEVELOPERS.md are made from this one. Not here: what a line does to the state (`permit`).
 
+mod table;
+
+pub use table::table;
+
 use super::json::Json;
 use crate::text::is_id;
 use crate::time::{is_date, is_time};

@@ -22,11 +22,13 @@ mod job;
 mod last;
 mod set;
 mod site_file;
+mod table;
 
 pub use job::{JOB, WEARER};
 pub use last::LAST;
 pub use set::SET;
 pub use site_file::SITE;
+pub use table::tables;
 
 use super::{Field, Holds, Need};
 
@@ -56,18 +58,8 @@ pub struct Sum {
     pub of: &'static [&'static str],
 }
 
-const fn up(
-    member: &'static str,
-    by: &'static str,
-    list: &'static str,
-    field: &'static str,
-) -> LookUp {
-    LookUp {
-        member,
-        by,
-        list,
-        field,
-    }
+const fn up(member: &'static str, by: &'static str, list: &'static str, field: &'static str) -> LookUp {
+    LookUp { member, by, list, field }
 }
 
 /// Members of a wearer that are looked up in the site file. A wearer without an escape set has no
@@ -79,27 +71,12 @@ pub static LOOKED_UP: &[LookUp] = &[
     up("least", "respirator", "respirators", "least"),
     up("planned", "respirator", "respirators", "planned"),
     up("most", "respirator", "respirators", "most"),
-    up(
-        "pressure_from",
-        "respirator",
-        "respirators",
-        "pressure_from",
-    ),
+    up("pressure_from", "respirator", "respirators", "pressure_from"),
     up("pressure_to", "respirator", "respirators", "pressure_to"),
     up("length_most", "respirator", "respirators", "length_most"),
-    up(
-        "sections_most",
-        "respirator",
-        "respirators",
-        "sections_most",
-    ),
+    up("sections_most", "respirator", "respirators", "sections_most"),
     up("face", "respirator", "respirators", "face"),
-    up(
-        "positive_pressure",
-        "respirator",
-        "respirators",
-        "positive_pressure",
-    ),
+    up("positive_pressure", "respirator", "respirators", "positive_pressure"),
     up("hose_name", "hose", "hoses", "name"),
     up("hose_length", "hose", "hoses", "length"),
     up("hose_sections", "hose", "hoses", "sections"),
@@ -108,20 +85,12 @@ pub static LOOKED_UP: &[LookUp] = &[
     up("escape_minutes", "escape_set", "escape_sets", "minutes"),
     up("escape_least", "escape_set", "escape_sets", "gauge_least"),
     up("escape_face", "escape_set", "escape_sets", "face"),
-    up(
-        "escape_positive",
-        "escape_set",
-        "escape_sets",
-        "positive_pressure",
-    ),
+    up("escape_positive", "escape_set", "escape_sets", "positive_pressure"),
 ];
 
 /// Members of a job that are sums. The way out is the four parts added, of the slowest wearer from
 /// the farthest point.
-pub static SUMMED: &[Sum] = &[Sum {
-    member: "way_out",
-    of: &["notice", "make_safe", "walk", "wash_down"],
-}];
+pub static SUMMED: &[Sum] = &[Sum { member: "way_out", of: &["notice", "make_safe", "walk", "wash_down"] }];
 
 /// A field that must be given.
 const fn must(
@@ -131,14 +100,7 @@ const fn must(
     source: &'static str,
     read_by: &'static str,
 ) -> Field {
-    Field {
-        name,
-        holds,
-        need: Need::Required,
-        doc,
-        source,
-        read_by,
-    }
+    Field { name, holds, need: Need::Required, doc, source, read_by }
 }
 
 /// A field that may be absent; what names it is then unknown.
@@ -149,14 +111,7 @@ const fn may(
     source: &'static str,
     read_by: &'static str,
 ) -> Field {
-    Field {
-        name,
-        holds,
-        need: Need::Optional,
-        doc,
-        source,
-        read_by,
-    }
+    Field { name, holds, need: Need::Optional, doc, source, read_by }
 }
 
 /// A field with a shown default.
@@ -168,40 +123,16 @@ const fn or(
     source: &'static str,
     read_by: &'static str,
 ) -> Field {
-    Field {
-        name,
-        holds,
-        need: Need::Default(default),
-        doc,
-        source,
-        read_by,
-    }
+    Field { name, holds, need: Need::Default(default), doc, source, read_by }
 }
 
 /// A member that is worked out, and is always there once the job has been; no file gives it.
-const fn worked_out(
-    name: &'static str,
-    holds: Holds,
-    doc: &'static str,
-    read_by: &'static str,
-) -> Field {
-    Field {
-        name,
-        holds,
-        need: Need::Optional,
-        doc,
-        source: ALWAYS_WORKED_OUT,
-        read_by,
-    }
+const fn worked_out(name: &'static str, holds: Holds, doc: &'static str, read_by: &'static str) -> Field {
+    Field { name, holds, need: Need::Optional, doc, source: ALWAYS_WORKED_OUT, read_by }
 }
 
 /// A member that is worked out where there is something to work it out from (an escape set).
-const fn perhaps(
-    name: &'static str,
-    holds: Holds,
-    doc: &'static str,
-    read_by: &'static str,
-) -> Field {
+const fn perhaps(name: &'static str, holds: Holds, doc: &'static str, read_by: &'static str) -> Field {
     Field {
         name,
         holds,

@@ -22,13 +22,7 @@ const FOOT_STRONG: Style = Style::new(7.0, Weight::Bold, Ink::Black);
 /// Edges of the body.
 pub fn body(size: PaperSize) -> Body {
     let (w, h) = size.points();
-    Body {
-        left: MARGIN,
-        right: w - MARGIN,
-        first_top: 32.0,
-        top: 58.0,
-        bottom: h - 56.0,
-    }
+    Body { left: MARGIN, right: w - MARGIN, first_top: 32.0, top: 58.0, bottom: h - 56.0 }
 }
 
 /// Backdrop of every sheet, and running head of all but the first.
@@ -41,42 +35,16 @@ pub fn around(page: &Page<'_>, size: PaperSize, body: Body) -> (Vec<Mark>, Vec<M
     let mut head = Vec::new();
     let top = 33.0;
     let ground = Ink::White;
-    head.extend(shape::draw(
-        Sign::State(page.view.state),
-        body.left,
-        top,
-        13.0,
-        page.ink(),
-        ground,
-    ));
+    head.extend(shape::draw(Sign::State(page.view.state), body.left, top, 13.0, page.ink(), ground));
     let style = Style::new(11.0, Weight::Bold, page.ink());
     let half = body.width() / 2.0;
-    let left = Col {
-        x: body.left + 19.0,
-        w: half - 19.0,
-    };
-    let right = Col {
-        x: body.left + half,
-        w: half,
-    };
-    let words = page
-        .faces
-        .clip(&page.view.state_words, style.cut, left.w - 8.0);
+    let left = Col { x: body.left + 19.0, w: half - 19.0 };
+    let right = Col { x: body.left + half, w: half };
+    let words = page.faces.clip(&page.view.state_words, style.cut, left.w - 8.0);
     let number = page.faces.clip(&page.view.number, style.cut, right.w);
     head.extend(set(page.faces, &words, style, left, top - 0.3));
-    head.extend(set(
-        page.faces,
-        &number,
-        style.ink(Ink::Black).right(),
-        right,
-        top - 0.3,
-    ));
-    head.push(Mark::line(
-        (body.left, top + 17.0),
-        (body.right, top + 17.0),
-        1.2,
-        Ink::Black,
-    ));
+    head.extend(set(page.faces, &number, style.ink(Ink::Black).right(), right, top - 0.3));
+    head.push(Mark::line((body.left, top + 17.0), (body.right, top + 17.0), 1.2, Ink::Black));
     (backdrop, head)
 }
 
@@ -88,51 +56,24 @@ pub fn feet(page: &Page<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]) 
     let third = body.width() / 3.0;
     for (n, sheet) in sheets.iter_mut().enumerate() {
         let marks = &mut sheet.marks;
-        marks.push(Mark::line(
-            (body.left, top),
-            (body.right, top),
-            0.8,
-            Ink::Black,
-        ));
-        let state = format!(
-            "{} · {}",
-            page.view.number,
-            page.words.state(page.view.state)
-        );
-        let wide = Col {
-            x: body.left,
-            w: 2.0 * third,
-        };
-        let side = Col {
-            x: body.left + 2.0 * third,
-            w: third,
-        };
+        marks.push(Mark::line((body.left, top), (body.right, top), 0.8, Ink::Black));
+        let state = format!("{} · {}", page.view.number, page.words.state(page.view.state));
+        let wide = Col { x: body.left, w: 2.0 * third };
+        let side = Col { x: body.left + 2.0 * third, w: third };
         let state = page.faces.clip(&state, FOOT_STRONG.cut, wide.w);
-        let not = page
-            .faces
-            .clip(&page.view.not_an_entry_permit, FOOT.cut, wide.w);
+        let not = page.faces.clip(&page.view.not_an_entry_permit, FOOT.cut, wide.w);
         let mut line = |text: &str, style: Style, col: Col, y: f32| {
             marks.extend(set(page.faces, text, style, col, y));
         };
         line(&state, FOOT_STRONG, wide, top + 3.0);
         line(&not, FOOT, wide, top + 12.5);
         line(
-            &format!(
-                "{} {} {} {of}",
-                page.words.page[0],
-                n + 1,
-                page.words.page[1]
-            ),
+            &format!("{} {} {} {of}", page.words.page[0], n + 1, page.words.page[1]),
             FOOT_STRONG.right(),
             side,
             top + 3.0,
         );
-        line(
-            &format!("{} {}", page.words.as_of, page.view.as_of_line),
-            FOOT.right(),
-            side,
-            top + 12.5,
-        );
+        line(&format!("{} {}", page.words.as_of, page.view.as_of_line), FOOT.right(), side, top + 12.5);
     }
 }
 
@@ -142,17 +83,12 @@ fn across(page: &Page<'_>, size: PaperSize) -> Option<Mark> {
     let diagonal = (w * w + h * h).sqrt();
     let (c, s) = (w / diagonal, h / diagonal);
     let text = page.words.state(page.view.state);
-    let at_one = page
-        .faces
-        .width(text, Style::new(1.0, Weight::Bold, Ink::Ghost).cut);
+    let at_one = page.faces.width(text, Style::new(1.0, Weight::Bold, Ink::Ghost).cut);
     let size = (diagonal * 0.72 / at_one).min(130.0);
     let width = at_one * size;
     // Back half the width along the baseline, down half the height of capitals across it.
     let (along, down) = (width / 2.0, size * 0.357);
-    let at = (
-        w / 2.0 - c * along + s * down,
-        h / 2.0 + s * along + c * down,
-    );
+    let at = (w / 2.0 - c * along + s * down, h / 2.0 + s * along + c * down);
     Some(Mark::Text {
         at,
         size,
@@ -179,17 +115,11 @@ fn border(ink: Ink, size: PaperSize) -> Vec<Mark> {
             if b - a < 0.5 {
                 continue;
             }
-            for (near, far) in if flat {
-                [(y0, y0 + BAND), (y1 - BAND, y1)]
-            } else {
-                [(x0, x0 + BAND), (x1 - BAND, x1)]
-            } {
+            for (near, far) in
+                if flat { [(y0, y0 + BAND), (y1 - BAND, y1)] } else { [(x0, x0 + BAND), (x1 - BAND, x1)] }
+            {
                 let ring = [(a, far), (b, far), (b + BAND, near), (a + BAND, near)];
-                rings.push(if flat {
-                    ring.to_vec()
-                } else {
-                    ring.iter().map(|p| (p.1, p.0)).collect()
-                });
+                rings.push(if flat { ring.to_vec() } else { ring.iter().map(|p| (p.1, p.0)).collect() });
             }
         }
     }

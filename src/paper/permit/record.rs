@@ -43,13 +43,7 @@ fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
         flow.table(&[all], &title, &[], &[], &[row]);
     } else {
         let head = page.head(&cols, &page.words.hold);
-        flow.table(
-            &cols,
-            &title,
-            &[page.again(all, page.words.held[0])],
-            &[head],
-            &rows,
-        );
+        flow.table(&cols, &title, &[page.again(all, page.words.held[0])], &[head], &rows);
     }
     flow.gap(10.0);
     let cols = columns(all.x, 8.0, &[12.0, 240.0, all.w - 268.0]);
@@ -57,10 +51,7 @@ fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
         .filter(out)
         .map(|s| {
             let why = page.cell(cols[2], &s.why, BODY);
-            Row::new(
-                vec![sign(cols[0], s.standing), named(page, cols[1], s), why],
-                RULED,
-            )
+            Row::new(vec![sign(cols[0], s.standing), named(page, cols[1], s), why], RULED)
         })
         .collect();
     if !rows.is_empty() {
@@ -77,27 +68,16 @@ fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
 }
 
 fn sign(col: Col, standing: Standing) -> Cell {
-    Cell::of(col).sign(
-        Sign::Standing(standing),
-        SIGN,
-        BODY.lead,
-        Ink::Black,
-        Ink::White,
-    )
+    Cell::of(col).sign(Sign::Standing(standing), SIGN, BODY.lead, Ink::Black, Ink::White)
 }
 
 fn named(page: &Page<'_>, col: Col, step: &StepView) -> Cell {
-    page.cell(col, &step.ask, BODY)
-        .say(page.faces, &subject(step), LABEL)
+    page.cell(col, &step.ask, BODY).say(page.faces, &subject(step), LABEL)
 }
 
 /// Step id and item on one line.
 fn subject(step: &StepView) -> String {
-    if step.item.is_empty() {
-        step.step.clone()
-    } else {
-        format!("{} · {}", step.step, step.item)
-    }
+    if step.item.is_empty() { step.step.clone() } else { format!("{} · {}", step.step, step.item) }
 }
 
 fn hold(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
@@ -117,65 +97,36 @@ fn hold(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
                 }
                 what = what.say(page.faces, &given(page, a), LABEL);
             }
-            Standing::Open
-            | Standing::Waiting
-            | Standing::NotApplicable
-            | Standing::OutOfService => {
+            Standing::Open | Standing::Waiting | Standing::NotApplicable | Standing::OutOfService => {
                 if was_held {
-                    then = then.say(page.faces, &a.value, FINDING).say(
-                        page.faces,
-                        &given(page, a),
-                        LABEL,
-                    );
+                    then = then.say(page.faces, &a.value, FINDING).say(page.faces, &given(page, a), LABEL);
                 }
             }
         }
         was_held |= a.standing == Standing::Hold;
     }
     if step.standing == Standing::Hold {
-        then = then
-            .say(page.faces, page.words.not_cleared, FINDING)
-            .say(page.faces, &step.why, SMALL);
+        then = then.say(page.faces, page.words.not_cleared, FINDING).say(page.faces, &step.why, SMALL);
     }
-    Row::new(
-        vec![
-            sign(cols[0], step.standing),
-            named(page, cols[1], step),
-            what,
-            then,
-        ],
-        RULED,
-    )
+    Row::new(vec![sign(cols[0], step.standing), named(page, cols[1], step), what, then], RULED)
 }
 
 /// What the signs at the left of the steps mean, and how many steps stand so.
 fn legend(page: &Page<'_>, flow: &mut Flow<'_>) {
     let all = Page::whole(flow);
-    let known = [
-        Standing::Open,
-        Standing::Hold,
-        Standing::Waiting,
-        Standing::NotApplicable,
-        Standing::OutOfService,
-    ];
+    let known =
+        [Standing::Open, Standing::Hold, Standing::Waiting, Standing::NotApplicable, Standing::OutOfService];
     let cols = columns(all.x, 4.0, &[SIGN, 82.0].repeat(known.len()));
     let count = |s: Standing| {
         let steps = page.view.stages.iter().flat_map(|stage| &stage.steps);
         steps.filter(|step| step.standing == s).count()
     };
-    let cells = known
-        .iter()
-        .zip(cols.chunks(2))
-        .flat_map(|(standing, pair)| {
-            [
-                sign(pair[0], *standing),
-                page.cell(
-                    pair[1],
-                    &format!("{} {}", page.words.standing(*standing), count(*standing)),
-                    BODY,
-                ),
-            ]
-        });
+    let cells = known.iter().zip(cols.chunks(2)).flat_map(|(standing, pair)| {
+        [
+            sign(pair[0], *standing),
+            page.cell(pair[1], &format!("{} {}", page.words.standing(*standing), count(*standing)), BODY),
+        ]
+    });
     let row = Row::new(cells.collect(), PLAIN);
     // Keeps with the first stage.
     flow.keep(120.0);
@@ -194,14 +145,7 @@ fn stages(page: &Page<'_>, flow: &mut Flow<'_>) {
     }
     legend(page, flow);
     let all = Page::whole(flow);
-    let widths = [
-        12.0,
-        208.0,
-        10.0,
-        all.w - 12.0 - 208.0 - 10.0 - 92.0 - 32.0 - 40.0,
-        92.0,
-        32.0,
-    ];
+    let widths = [12.0, 208.0, 10.0, all.w - 12.0 - 208.0 - 10.0 - 92.0 - 32.0 - 40.0, 92.0, 32.0];
     let cols = columns(all.x, 8.0, &widths);
     let mut form = None;
     for stage in &page.view.stages {
@@ -211,16 +155,11 @@ fn stages(page: &Page<'_>, flow: &mut Flow<'_>) {
             form = Some(&stage.form);
         }
         title.push(Row::new(
-            vec![page.cell(
-                all,
-                &stage.title,
-                Style::new(10.0, Weight::Bold, Ink::Black),
-            )],
+            vec![page.cell(all, &stage.title, Style::new(10.0, Weight::Bold, Ink::Black))],
             Dress { pad: 3.0, ..PLAIN },
         ));
         let mut head = page.head(&cols, &page.words.step);
-        head.cells
-            .push(page.cell(cols[5], page.words.line_head, HEAD.right()));
+        head.cells.push(page.cell(cols[5], page.words.line_head, HEAD.right()));
         let rows: Vec<Row> = stage.steps.iter().map(|s| step(page, &cols, s)).collect();
         let again = page.again(all, &format!("{} · {}", stage.form, stage.title));
         flow.table(&cols, &title, &[again], &[head], &rows);
@@ -231,25 +170,14 @@ fn stages(page: &Page<'_>, flow: &mut Flow<'_>) {
 fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
     let style = if step.critical { STRONG } else { BODY };
     let mut asked = page.cell(cols[1], &step.ask, style);
-    let what = if step.critical {
-        format!("{} · {}", subject(step), page.words.critical)
-    } else {
-        subject(step)
-    };
+    let what =
+        if step.critical { format!("{} · {}", subject(step), page.words.critical) } else { subject(step) };
     asked = asked.say(page.faces, &what, LABEL);
     if !step.wanted.is_empty() {
-        asked = asked.say(
-            page.faces,
-            &format!("{} {}", page.words.wanted, step.wanted),
-            LABEL,
-        );
+        asked = asked.say(page.faces, &format!("{} {}", page.words.wanted, step.wanted), LABEL);
     }
-    let (mut mark, mut found, mut when, mut line) = (
-        Cell::of(cols[2]),
-        Cell::of(cols[3]),
-        Cell::of(cols[4]),
-        Cell::of(cols[5]),
-    );
+    let (mut mark, mut found, mut when, mut line) =
+        (Cell::of(cols[2]), Cell::of(cols[3]), Cell::of(cols[4]), Cell::of(cols[5]));
     let several = step.answers.len() > 1;
     for (n, a) in step.answers.iter().enumerate() {
         if n > 0 {
@@ -257,13 +185,7 @@ fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
             level(&mut [&mut mark, &mut found, &mut when, &mut line]);
         }
         if several || a.standing != step.standing {
-            mark = mark.sign(
-                Sign::Standing(a.standing),
-                SIGN,
-                BODY.lead,
-                Ink::Black,
-                Ink::White,
-            );
+            mark = mark.sign(Sign::Standing(a.standing), SIGN, BODY.lead, Ink::Black, Ink::White);
         }
         (found, when, line) = answer(page, a, found, when, line);
         level(&mut [&mut mark, &mut found, &mut when, &mut line]);
@@ -275,19 +197,10 @@ fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
         found = found.say(page.faces, word, STRONG);
     }
     found = found.say(page.faces, &step.why, SMALL);
-    Row::new(
-        vec![sign(cols[0], step.standing), asked, mark, found, when, line],
-        RULED,
-    )
+    Row::new(vec![sign(cols[0], step.standing), asked, mark, found, when, line], RULED)
 }
 
-fn answer(
-    page: &Page<'_>,
-    a: &AnswerView,
-    mut found: Cell,
-    when: Cell,
-    line: Cell,
-) -> (Cell, Cell, Cell) {
+fn answer(page: &Page<'_>, a: &AnswerView, mut found: Cell, when: Cell, line: Cell) -> (Cell, Cell, Cell) {
     if !a.again.is_empty() {
         found = found.say(page.faces, &a.again, SMALL);
     }
@@ -295,9 +208,7 @@ fn answer(
     for b in &a.because {
         found = found.say(page.faces, b, SMALL);
     }
-    let when = when
-        .say(page.faces, &a.time, BODY)
-        .say(page.faces, &a.by, LABEL);
+    let when = when.say(page.faces, &a.time, BODY).say(page.faces, &a.by, LABEL);
     let line = line.say(page.faces, &a.line.to_string(), BODY.right());
     (found, when, line)
 }
@@ -307,27 +218,11 @@ fn day(page: &Page<'_>, flow: &mut Flow<'_>) {
         return;
     }
     let all = Page::whole(flow);
-    let cols = columns(
-        all.x,
-        8.0,
-        &[92.0, 10.0, all.w - 92.0 - 10.0 - 32.0 - 24.0, 32.0],
-    );
+    let cols = columns(all.x, 8.0, &[92.0, 10.0, all.w - 92.0 - 10.0 - 32.0 - 24.0, 32.0]);
     let mut head = page.head(&cols, &page.words.day_heads);
-    head.cells
-        .push(page.cell(cols[3], page.words.line_head, HEAD.right()));
-    let rows: Vec<Row> = page
-        .view
-        .day
-        .iter()
-        .map(|d| event(page, &cols, d))
-        .collect();
-    flow.table(
-        &cols,
-        &[page.title(all, page.words.day)],
-        &[page.again(all, page.words.day)],
-        &[head],
-        &rows,
-    );
+    head.cells.push(page.cell(cols[3], page.words.line_head, HEAD.right()));
+    let rows: Vec<Row> = page.view.day.iter().map(|d| event(page, &cols, d)).collect();
+    flow.table(&cols, &[page.title(all, page.words.day)], &[page.again(all, page.words.day)], &[head], &rows);
     flow.gap(10.0);
 }
 
@@ -340,10 +235,7 @@ fn event(page: &Page<'_>, cols: &[Col], d: &DayView) -> Row {
     }
     let line = page.cell(cols[3], &d.line.to_string(), BODY.right());
     let dress = Dress { pad: 1.5, ..RULED };
-    Row::new(
-        vec![page.cell(cols[0], &d.time, BODY), mark, words, line],
-        dress,
-    )
+    Row::new(vec![page.cell(cols[0], &d.time, BODY), mark, words, line], dress)
 }
 
 fn sign_offs(page: &Page<'_>, flow: &mut Flow<'_>) {
@@ -364,54 +256,29 @@ fn sign_offs(page: &Page<'_>, flow: &mut Flow<'_>) {
 
 fn signed(page: &Page<'_>, flow: &mut Flow<'_>, s: &SignOff) {
     let all = Page::whole(flow);
-    let cols = columns(
-        all.x,
-        10.0,
-        &[96.0, 150.0, 130.0, all.w - 96.0 - 150.0 - 130.0 - 30.0],
-    );
+    let cols = columns(all.x, 10.0, &[96.0, 150.0, 130.0, all.w - 96.0 - 150.0 - 130.0 - 30.0]);
     let row = Row::new(
         vec![
             page.cell(cols[0], &s.what, Style::new(11.0, Weight::Bold, Ink::Black)),
-            page.cell(cols[1], &s.name, STRONG)
-                .say(page.faces, &s.person, LABEL),
-            page.cell(cols[2], &s.role, BODY)
-                .say(page.faces, &s.time, BODY),
-            page.cell(
-                cols[3],
-                &format!("{} {}", page.words.line, s.line),
-                BODY.right(),
-            ),
+            page.cell(cols[1], &s.name, STRONG).say(page.faces, &s.person, LABEL),
+            page.cell(cols[2], &s.role, BODY).say(page.faces, &s.time, BODY),
+            page.cell(cols[3], &format!("{} {}", page.words.line, s.line), BODY.right()),
         ],
         Dress { pad: 3.0, ..PLAIN },
     );
     flow.keep(row.height() + 30.0);
     flow.row(&cols, &row, &[]);
-    let said = Col {
-        x: all.x + 10.0,
-        w: all.w - 14.0,
-    };
-    let dress = Dress {
-        bar: Some(Ink::Black),
-        side: 10.0,
-        pad: 1.5,
-        ..PLAIN
-    };
+    let said = Col { x: all.x + 10.0, w: all.w - 14.0 };
+    let dress = Dress { bar: Some(Ink::Black), side: 10.0, pad: 1.5, ..PLAIN };
     let said_cell = page.cell(said, &s.said, Style::new(9.0, Weight::Regular, Ink::Black));
     flow.row(&[said], &Row::new(vec![said_cell], dress), &[]);
     let cols = columns(all.x, 8.0, &[34.0, all.w - 42.0]);
     let [key, hash] = page.words.signature;
     for (label, value) in [(key, &s.key), (hash, &s.hash)] {
-        let cells = vec![
-            page.cell(cols[0], label, LABEL),
-            page.cell(cols[1], value, LABEL.ink(Ink::Black)),
-        ];
+        let cells = vec![page.cell(cols[0], label, LABEL), page.cell(cols[1], value, LABEL.ink(Ink::Black))];
         flow.row(&cols, &Row::new(cells, Dress { pad: 0.5, ..PLAIN }), &[]);
     }
-    let end = Dress {
-        under: Some((0.4, Ink::Line)),
-        pad: 1.5,
-        ..PLAIN
-    };
+    let end = Dress { under: Some((0.4, Ink::Line)), pad: 1.5, ..PLAIN };
     flow.row(&[all], &Row::new(vec![Cell::of(all)], end), &[]);
 }
 
@@ -432,20 +299,11 @@ fn check(page: &Page<'_>, flow: &mut Flow<'_>) {
     let rows: Vec<Row> = lines
         .iter()
         .map(|(label, value)| {
-            let cells = vec![
-                page.cell(cols[0], label, LABEL),
-                page.cell(cols[1], value, BODY),
-            ];
+            let cells = vec![page.cell(cols[0], label, LABEL), page.cell(cols[1], value, BODY)];
             Row::new(cells, RULED)
         })
         .collect();
     let deep: f32 = rows.iter().map(Row::height).sum();
     flow.keep(deep.min(200.0) + 30.0);
-    flow.table(
-        &cols,
-        &[page.title(all, page.words.verify)],
-        &[],
-        &[],
-        &rows,
-    );
+    flow.table(&cols, &[page.title(all, page.words.verify)], &[], &[], &rows);
 }

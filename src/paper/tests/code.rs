@@ -27,15 +27,11 @@ fn the_drawing_is_the_matrix() {
     let matrix = Matrix::of("AW1.TEST").unwrap();
     let side = (matrix.width + 8) as f32;
     let marks = matrix.draw(0.0, 0.0, side);
-    let Some(Mark::Fill { rings, .. }) = marks.last() else {
-        panic!("no shape")
-    };
+    let Some(Mark::Fill { rings, .. }) = marks.last() else { panic!("no shape") };
     for y in 0..matrix.width {
         for x in 0..matrix.width {
             let (cx, cy) = (x as f32 + 4.5, y as f32 + 4.5);
-            let inked = rings
-                .iter()
-                .any(|r| r[0].0 < cx && cx < r[2].0 && r[0].1 < cy && cy < r[2].1);
+            let inked = rings.iter().any(|r| r[0].0 < cx && cx < r[2].0 && r[0].1 < cy && cy < r[2].1);
             assert_eq!(inked, matrix.dark(x, y), "{x} {y}");
         }
     }
@@ -44,10 +40,7 @@ fn the_drawing_is_the_matrix() {
 #[test]
 fn a_token_that_cannot_be_drawn_is_refused() {
     for bad in ["", "aw1", "AW1.\u{2460}", &"A".repeat(513)] {
-        assert!(
-            matches!(Matrix::of(bad), Err(PaperProblem::Token { .. })),
-            "{bad}"
-        );
+        assert!(matches!(Matrix::of(bad), Err(PaperProblem::Token { .. })), "{bad}");
     }
     let mut view = sample::live();
     view.token = "lower case".into();

@@ -46,19 +46,14 @@ pub fn words() -> impl Strategy<Value = Vec<String>> {
 
 /// One very long word, and which text of the view it becomes.
 pub fn long_word() -> impl Strategy<Value = (String, usize)> {
-    (character(), 1_usize..10_000, 0_usize..120)
-        .prop_map(|(c, n, at)| (c.to_string().repeat(n), at))
+    (character(), 1_usize..10_000, 0_usize..120).prop_map(|(c, n, at)| (c.to_string().repeat(n), at))
 }
 
 /// Puts the words, in turn, into every text of the view but the token; the long one into one.
 pub fn replace(view: &mut PermitView, words: &[String], long: &(String, usize)) {
     let mut n = 0;
     let mut next = |text: &mut String| {
-        *text = if n == long.1 {
-            long.0.clone()
-        } else {
-            words[n % words.len()].clone()
-        };
+        *text = if n == long.1 { long.0.clone() } else { words[n % words.len()].clone() };
         n += 1;
     };
     for text in [
@@ -82,60 +77,30 @@ pub fn replace(view: &mut PermitView, words: &[String], long: &(String, usize)) 
         next(text);
     }
     for s in &mut view.page_one {
-        [&mut s.label, &mut s.value, &mut s.note]
-            .into_iter()
-            .for_each(&mut next);
+        [&mut s.label, &mut s.value, &mut s.note].into_iter().for_each(&mut next);
     }
     for w in &mut view.wearers {
-        [
-            &mut w.name,
-            &mut w.person,
-            &mut w.respirator,
-            &mut w.escape_set,
-        ]
-        .into_iter()
-        .for_each(&mut next);
-        [&mut w.hose, &mut w.outlet, &mut w.tally, &mut w.since]
-            .into_iter()
-            .for_each(&mut next);
+        [&mut w.name, &mut w.person, &mut w.respirator, &mut w.escape_set].into_iter().for_each(&mut next);
+        [&mut w.hose, &mut w.outlet, &mut w.tally, &mut w.since].into_iter().for_each(&mut next);
     }
-    view.warnings
-        .iter_mut()
-        .chain(&mut view.cautions)
-        .for_each(&mut next);
+    view.warnings.iter_mut().chain(&mut view.cautions).for_each(&mut next);
     for stage in &mut view.stages {
-        [&mut stage.form, &mut stage.title]
-            .into_iter()
-            .for_each(&mut next);
+        [&mut stage.form, &mut stage.title].into_iter().for_each(&mut next);
         for step in &mut stage.steps {
-            [
-                &mut step.step,
-                &mut step.item,
-                &mut step.ask,
-                &mut step.wanted,
-                &mut step.why,
-            ]
-            .into_iter()
-            .for_each(&mut next);
+            [&mut step.step, &mut step.item, &mut step.ask, &mut step.wanted, &mut step.why]
+                .into_iter()
+                .for_each(&mut next);
             for a in &mut step.answers {
-                [&mut a.value, &mut a.time, &mut a.by, &mut a.again]
-                    .into_iter()
-                    .for_each(&mut next);
+                [&mut a.value, &mut a.time, &mut a.by, &mut a.again].into_iter().for_each(&mut next);
                 a.because.iter_mut().for_each(&mut next);
             }
         }
     }
     for d in &mut view.day {
-        [&mut d.time, &mut d.words, &mut d.breach]
-            .into_iter()
-            .for_each(&mut next);
+        [&mut d.time, &mut d.words, &mut d.breach].into_iter().for_each(&mut next);
     }
     for s in &mut view.sign_offs {
-        [&mut s.what, &mut s.name, &mut s.person, &mut s.role]
-            .into_iter()
-            .for_each(&mut next);
-        [&mut s.key, &mut s.time, &mut s.said, &mut s.hash]
-            .into_iter()
-            .for_each(&mut next);
+        [&mut s.what, &mut s.name, &mut s.person, &mut s.role].into_iter().for_each(&mut next);
+        [&mut s.key, &mut s.time, &mut s.said, &mut s.hash].into_iter().for_each(&mut next);
     }
 }

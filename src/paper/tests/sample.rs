@@ -16,11 +16,7 @@ pub fn token() -> String {
 }
 
 fn statement(label: &str, value: &str, note: &str) -> Statement {
-    Statement {
-        label: s(label),
-        value: s(value),
-        note: s(note),
-    }
+    Statement { label: s(label), value: s(value), note: s(note) }
 }
 
 pub fn answer(value: &str, time: &str, standing: Standing, line: u64) -> AnswerView {
@@ -78,9 +74,7 @@ fn sign_off(what: &str, name: &str, person: &str, role: &str, line: u64, said: &
 
 pub fn live() -> PermitView {
     let hold = AnswerView {
-        because: vec![s(
-            "cylinder B reads 138 bar, wanted at least 150 bar, short by 12 bar",
-        )],
+        because: vec![s("cylinder B reads 138 bar, wanted at least 150 bar, short by 12 bar")],
         ..answer("138 bar", "06:58", Standing::Hold, 61)
     };
     let cleared = AnswerView {
@@ -120,45 +114,23 @@ pub fn live() -> PermitView {
         job: s("Take out the mixer bearing and clean the sump"),
         valid_to: s("25 Nov 2026 16:30 +01:00"),
         valid_because: s("limited by the entry permit EP-4417, which ends first"),
-        not_an_entry_permit: s(
-            "Air permit. It does not permit entry, hot work or opening of plant.",
-        ),
+        not_an_entry_permit: s("Air permit. It does not permit entry, hot work or opening of plant."),
         page_one: vec![
             statement(
                 "Supply pressure",
                 "5.5 – 7.0 bar",
                 "at the set's outlet gauge, all respirators flowing",
             ),
-            statement(
-                "Leave by",
-                "168 bar",
-                "at the set's reserve gauge, while the compressor feeds",
-            ),
+            statement("Leave by", "168 bar", "at the set's reserve gauge, while the compressor feeds"),
             statement("Any alarm or change-over", "OUT", "whatever the gauge says"),
-            statement(
-                "Recall signal",
-                "three long horn blasts, then three tugs on the line",
-                "",
-            ),
-            statement(
-                "Rescue number",
-                "+49 30 5550 0142",
-                "say: Digester 2, lower manway",
-            ),
+            statement("Recall signal", "three long horn blasts, then three tugs on the line", ""),
+            statement("Rescue number", "+49 30 5550 0142", "say: Digester 2, lower manway"),
             statement("Assembly point", "B, by the gatehouse", ""),
             statement("Entry watch", "Σοφία Παπαδοπούλου", "channel 7"),
             statement("Attendant", "Marta Lindqvist", "at the set"),
             statement("Most at once", "3 wearers", "4 outlets, 1 out of service"),
-            statement(
-                "Way out",
-                "9 min",
-                "endurance ≥ 1.5 × way out: 21 min at 115 L/min each",
-            ),
-            statement(
-                "CO in the air",
-                "< 2 ppm",
-                "tested 25 Nov 2026, due 25 Feb 2027",
-            ),
+            statement("Way out", "9 min", "endurance ≥ 1.5 × way out: 21 min at 115 L/min each"),
+            statement("CO in the air", "< 2 ppm", "tested 25 Nov 2026, due 25 Feb 2027"),
             statement("Entry permits", "EP-4417", "ends 16:30"),
         ],
         wearers: vec![
@@ -210,12 +182,7 @@ pub fn live() -> PermitView {
                 breach: s(""),
                 line: 121,
             },
-            DayView {
-                time: s("07:55"),
-                words: s("Łukasz Żółtowski in"),
-                breach: s(""),
-                line: 122,
-            },
+            DayView { time: s("07:55"), words: s("Łukasz Żółtowski in"), breach: s(""), line: 122 },
         ],
         sign_offs: vec![
             sign_off(
@@ -252,14 +219,8 @@ pub fn in_state(state: StateWord) -> PermitView {
     let (words, means) = match state {
         StateWord::Live => ("LIVE", "People may be put on this air."),
         StateWord::Draft => ("DRAFT: NOT A PERMIT", "Nobody goes on this air."),
-        StateWord::Declared => (
-            "WAITING FOR THE SUPERVISOR: NOT A PERMIT",
-            "Nobody goes on this air.",
-        ),
-        StateWord::Suspended => (
-            "SUSPENDED",
-            "Nobody goes on this air. Everyone on it comes out.",
-        ),
+        StateWord::Declared => ("WAITING FOR THE SUPERVISOR: NOT A PERMIT", "Nobody goes on this air."),
+        StateWord::Suspended => ("SUSPENDED", "Nobody goes on this air. Everyone on it comes out."),
         StateWord::HandedBack => ("HANDED BACK", "Nobody goes on this air."),
         StateWord::Closed => ("CLOSED", "Nobody goes on this air."),
         StateWord::Refused => ("REFUSED", "Nobody goes on this air."),
@@ -330,18 +291,10 @@ pub fn long() -> PermitView {
             words: format!(
                 "{} {}",
                 names[n as usize % names.len()],
-                [
-                    "on air outside, outlet 2",
-                    "in",
-                    "out, still on air",
-                    "off air, mask off in clean air"
-                ][n as usize % 4]
+                ["on air outside, outlet 2", "in", "out, still on air", "off air, mask off in clean air"]
+                    [n as usize % 4]
             ),
-            breach: s(if n % 41 == 7 {
-                "in without the entry watch at the entry"
-            } else {
-                ""
-            }),
+            breach: s(if n % 41 == 7 { "in without the entry watch at the entry" } else { "" }),
             line: 400 + n,
         })
         .collect();

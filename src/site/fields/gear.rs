@@ -14,20 +14,8 @@ use crate::units::Dimension::{Duration, Flow, Length, Pressure};
 pub(super) const RESPIRATORS: &[Field] = &[
     must("id", Id, "id of the kind", "the site", "engine"),
     must("name", Words, "name people use", "the site", "paper"),
-    must(
-        "face",
-        Choice(&["full_face", "half_mask", "hood"]),
-        "what covers the face",
-        "the maker",
-        "engine",
-    ),
-    must(
-        "positive_pressure",
-        Bool,
-        "inside always above outside",
-        "the maker",
-        "engine",
-    ),
+    must("face", Choice(&["full_face", "half_mask", "hood"]), "what covers the face", "the maker", "engine"),
+    must("positive_pressure", Bool, "inside always above outside", "the maker", "engine"),
     must(
         "least",
         Quantity(Flow, "20 L/min", "1000 L/min"),
@@ -56,13 +44,7 @@ pub(super) const RESPIRATORS: &[Field] = &[
         "the maker; 42 CFR 84: at most 91 m",
         "engine",
     ),
-    must(
-        "sections_most",
-        Number("1", "20"),
-        "most sections joined",
-        "the maker",
-        "engine",
-    ),
+    must("sections_most", Number("1", "20"), "most sections joined", "the maker", "engine"),
     must(
         "pressure_from",
         Quantity(Pressure, "0.5 bar", "15 bar"),
@@ -82,40 +64,16 @@ pub(super) const RESPIRATORS: &[Field] = &[
 pub(super) const HOSES: &[Field] = &[
     must("id", Id, "id of the hose", "the site", "engine"),
     must("name", Words, "what is written on it", "the site", "paper"),
-    must(
-        "serial",
-        Text,
-        "serial number",
-        "the sleeve of the hose",
-        "paper",
-    ),
-    must(
-        "length",
-        Quantity(Length, "0.5 m", "300 m"),
-        "whole length laid",
-        "the site",
-        "engine",
-    ),
-    must(
-        "sections",
-        Number("1", "20"),
-        "sections joined",
-        "the site",
-        "engine",
-    ),
+    must("serial", Text, "serial number", "the sleeve of the hose", "paper"),
+    must("length", Quantity(Length, "0.5 m", "300 m"), "whole length laid", "the site", "engine"),
+    must("sections", Number("1", "20"), "sections joined", "the site", "engine"),
     must("replace_by", Date, "last good day", "the maker", "engine"),
 ];
 
 pub(super) const ESCAPE_SETS: &[Field] = &[
     must("id", Id, "id of the kind", "the site", "engine"),
     must("name", Words, "name people use", "the site", "paper"),
-    must(
-        "minutes",
-        Quantity(Duration, "1 min", "60 min"),
-        "rated minutes",
-        "the maker",
-        "engine",
-    ),
+    must("minutes", Quantity(Duration, "1 min", "60 min"), "rated minutes", "the maker", "engine"),
     must(
         "gauge_least",
         Quantity(Pressure, "50 bar", "350 bar"),
@@ -123,25 +81,7 @@ pub(super) const ESCAPE_SETS: &[Field] = &[
         "the maker",
         "engine",
     ),
-    must(
-        "face",
-        Choice(&["full_face", "half_mask", "hood"]),
-        "what covers the face",
-        "the maker",
-        "engine",
-    ),
-    must(
-        "positive_pressure",
-        Bool,
-        "inside always above outside",
-        "the maker",
-        "engine",
-    ),
-    must(
-        "approved_with",
-        Texts,
-        "ids of the respirators it is approved with",
-        "the maker",
-        "engine",
-    ),
+    must("face", Choice(&["full_face", "half_mask", "hood"]), "what covers the face", "the maker", "engine"),
+    must("positive_pressure", Bool, "inside always above outside", "the maker", "engine"),
+    must("approved_with", Texts, "ids of the respirators it is approved with", "the maker", "engine"),
 ];

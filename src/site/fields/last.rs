@@ -18,13 +18,7 @@ pub static LAST: &[(&str, &[Field])] = &[
 const LINE: &str = "the register";
 
 const FILLED: &[Field] = &[
-    must(
-        "date",
-        Date,
-        "when the reserve was last filled",
-        LINE,
-        "later: order at a CO alarm",
-    ),
+    must("date", Date, "when the reserve was last filled", LINE, "later: order at a CO alarm"),
     must(
         "from",
         Choice(&["this_set", "other_tested", "certificate", "not_known"]),
@@ -44,91 +38,25 @@ const SERVICED: &[Field] = &[
         LINE,
         "later: which work voids an air test",
     ),
-    may(
-        "hours",
-        Quantity(Duration, "0 h", "200000 h"),
-        "hour meter then",
-        LINE,
-        "later: filter hours",
-    ),
+    may("hours", Quantity(Duration, "0 h", "200000 h"), "hour meter then", LINE, "later: filter hours"),
 ];
 
 const STARTED: &[Field] = &[
-    must(
-        "date",
-        Date,
-        "when it was last started",
-        LINE,
-        "later: changes since the last start",
-    ),
-    may(
-        "hours",
-        Quantity(Duration, "0 h", "200000 h"),
-        "hour meter then",
-        LINE,
-        "gate",
-    ),
+    must("date", Date, "when it was last started", LINE, "later: changes since the last start"),
+    may("hours", Quantity(Duration, "0 h", "200000 h"), "hour meter then", LINE, "gate"),
 ];
 
 const MOVED: &[Field] = &[
-    must(
-        "date",
-        Date,
-        "when it was last moved, even by metres",
-        LINE,
-        "gate",
-    ),
+    must("date", Date, "when it was last moved, even by metres", LINE, "gate"),
     may("place", Id, "where to", LINE, "paper"),
 ];
 
 const AIR_TEST: &[Field] = &[
-    must(
-        "date",
-        Date,
-        "when the sample was taken",
-        LINE,
-        "later: carried tests",
-    ),
-    may(
-        "place",
-        Id,
-        "where the set stood",
-        LINE,
-        "later: carried tests",
-    ),
-    may(
-        "o2",
-        Quantity(Fraction, "0 %", "100 %"),
-        "oxygen",
-        LINE,
-        "later: carried tests",
-    ),
-    may(
-        "co",
-        Quantity(Fraction, "0 ppm", "1000 ppm"),
-        "carbon monoxide",
-        LINE,
-        "later: carried tests",
-    ),
-    may(
-        "co2",
-        Quantity(Fraction, "0 ppm", "10000 ppm"),
-        "carbon dioxide",
-        LINE,
-        "later: carried tests",
-    ),
-    may(
-        "oil",
-        Quantity(Concentration, "0 mg/m3", "100 mg/m3"),
-        "oil",
-        LINE,
-        "later: carried tests",
-    ),
-    may(
-        "water",
-        Quantity(Concentration, "0 mg/m3", "30000 mg/m3"),
-        "water",
-        LINE,
-        "later: carried tests",
-    ),
+    must("date", Date, "when the sample was taken", LINE, "later: carried tests"),
+    may("place", Id, "where the set stood", LINE, "later: carried tests"),
+    may("o2", Quantity(Fraction, "0 %", "100 %"), "oxygen", LINE, "later: carried tests"),
+    may("co", Quantity(Fraction, "0 ppm", "1000 ppm"), "carbon monoxide", LINE, "later: carried tests"),
+    may("co2", Quantity(Fraction, "0 ppm", "10000 ppm"), "carbon dioxide", LINE, "later: carried tests"),
+    may("oil", Quantity(Concentration, "0 mg/m3", "100 mg/m3"), "oil", LINE, "later: carried tests"),
+    may("water", Quantity(Concentration, "0 mg/m3", "30000 mg/m3"), "water", LINE, "later: carried tests"),
 ];

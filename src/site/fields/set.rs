@@ -12,28 +12,10 @@ use crate::units::Dimension::{
 
 /// Fields of a set file.
 pub static SET: &[Field] = &[
-    must(
-        "set",
-        Id,
-        "id of the set, first key of the file",
-        "the owner",
-        "engine",
-    ),
+    must("set", Id, "id of the set, first key of the file", "the owner", "engine"),
     must("name", Words, "name people use", "the owner", "paper"),
-    must(
-        "serial",
-        Text,
-        "serial number on the plate",
-        "the plate",
-        "paper",
-    ),
-    may(
-        "owner",
-        Words,
-        "who owns it and answers for its examination",
-        "the owner",
-        "paper",
-    ),
+    must("serial", Text, "serial number on the plate", "the plate", "paper"),
+    may("owner", Words, "who owns it and answers for its examination", "the owner", "paper"),
     must(
         "rated_flow",
         Quantity(Flow, "1 L/min", "20000 L/min"),
@@ -62,20 +44,8 @@ pub static SET: &[Field] = &[
         "the maker",
         "gate",
     ),
-    must(
-        "outlets",
-        Items(OUTLETS),
-        "where hoses are plugged in",
-        "the maker",
-        "gate",
-    ),
-    may(
-        "motor",
-        Map(MOTOR),
-        "the electric motor, where there is one",
-        "the plate",
-        "gate",
-    ),
+    must("outlets", Items(OUTLETS), "where hoses are plugged in", "the maker", "gate"),
+    may("motor", Map(MOTOR), "the electric motor, where there is one", "the plate", "gate"),
     may(
         "socket",
         Quantity(Current, "1 A", "125 A"),
@@ -83,13 +53,7 @@ pub static SET: &[Field] = &[
         "the plate",
         "gate",
     ),
-    must(
-        "driven_by",
-        Choice(&["mains", "generator", "own_engine"]),
-        "what turns it",
-        "the plate",
-        "gate",
-    ),
+    must("driven_by", Choice(&["mains", "generator", "own_engine"]), "what turns it", "the plate", "gate"),
     must(
         "stops_by",
         Choice(&["stop_button", "unload_then_stop", "idle_then_stop"]),
@@ -112,13 +76,7 @@ pub static SET: &[Field] = &[
         "the maker",
         "gate",
     ),
-    may(
-        "cylinders",
-        Items(CYLINDERS),
-        "the reserve cylinders",
-        "the plate",
-        "gate",
-    ),
+    may("cylinders", Items(CYLINDERS), "the reserve cylinders", "the plate", "gate"),
     may(
         "reserve_minimum",
         Quantity(Pressure, "1 bar", "350 bar"),
@@ -193,13 +151,7 @@ pub static SET: &[Field] = &[
         "the maker",
         "gate",
     ),
-    must(
-        "oil_grade",
-        Text,
-        "the oil it takes, as on the filler",
-        "the maker",
-        "gate",
-    ),
+    must("oil_grade", Text, "the oil it takes, as on the filler", "the maker", "gate"),
     or(
         "intake_height",
         Quantity(Length, "0 m", "20 m"),
@@ -216,13 +168,7 @@ pub static SET: &[Field] = &[
         "common practice, no source",
         "gate",
     ),
-    must(
-        "filters",
-        Items(FILTERS),
-        "the stages that clean and dry the air",
-        "the maker",
-        "gate",
-    ),
+    must("filters", Items(FILTERS), "the stages that clean and dry the air", "the maker", "gate"),
     or(
         "converter",
         Choice(&["none", "fitted"]),
@@ -231,13 +177,7 @@ pub static SET: &[Field] = &[
         "the maker",
         "gate",
     ),
-    must(
-        "warnings",
-        Items(WARNINGS),
-        "each warning of the set, seen and heard",
-        "the maker",
-        "gate",
-    ),
+    must("warnings", Items(WARNINGS), "each warning of the set, seen and heard", "the maker", "gate"),
     may(
         "hoses",
         Items(SET_HOSES),
@@ -256,13 +196,7 @@ pub static SET: &[Field] = &[
 
 const OUTLETS: &[Field] = &[
     must("id", Id, "id of the outlet", "the owner", "engine"),
-    must(
-        "name",
-        Words,
-        "what is painted beside it",
-        "the owner",
-        "paper",
-    ),
+    must("name", Words, "what is painted beside it", "the owner", "paper"),
     must(
         "kind",
         Choice(&["limited", "open", "not_stated"]),
@@ -287,20 +221,8 @@ const OUTLETS: &[Field] = &[
 ];
 
 const MOTOR: &[Field] = &[
-    must(
-        "power",
-        Quantity(Power, "0.1 kW", "250 kW"),
-        "shaft power",
-        "the plate",
-        "later: cable and socket",
-    ),
-    must(
-        "voltage",
-        Quantity(Voltage, "12 V", "1000 V"),
-        "rated voltage",
-        "the plate",
-        "paper",
-    ),
+    must("power", Quantity(Power, "0.1 kW", "250 kW"), "shaft power", "the plate", "later: cable and socket"),
+    must("voltage", Quantity(Voltage, "12 V", "1000 V"), "rated voltage", "the plate", "paper"),
     must(
         "voltage_from",
         Quantity(Voltage, "12 V", "1000 V"),
@@ -308,34 +230,10 @@ const MOTOR: &[Field] = &[
         "the maker",
         "gate",
     ),
-    must(
-        "voltage_to",
-        Quantity(Voltage, "12 V", "1000 V"),
-        "highest voltage",
-        "the maker",
-        "gate",
-    ),
-    must(
-        "frequency",
-        Quantity(Frequency, "16 Hz", "400 Hz"),
-        "rated frequency",
-        "the plate",
-        "paper",
-    ),
-    must(
-        "frequency_from",
-        Quantity(Frequency, "16 Hz", "400 Hz"),
-        "lowest frequency",
-        "the maker",
-        "gate",
-    ),
-    must(
-        "frequency_to",
-        Quantity(Frequency, "16 Hz", "400 Hz"),
-        "highest frequency",
-        "the maker",
-        "gate",
-    ),
+    must("voltage_to", Quantity(Voltage, "12 V", "1000 V"), "highest voltage", "the maker", "gate"),
+    must("frequency", Quantity(Frequency, "16 Hz", "400 Hz"), "rated frequency", "the plate", "paper"),
+    must("frequency_from", Quantity(Frequency, "16 Hz", "400 Hz"), "lowest frequency", "the maker", "gate"),
+    must("frequency_to", Quantity(Frequency, "16 Hz", "400 Hz"), "highest frequency", "the maker", "gate"),
     must(
         "current",
         Quantity(Current, "0.1 A", "500 A"),
@@ -369,13 +267,7 @@ const MOTOR: &[Field] = &[
 const CYLINDERS: &[Field] = &[
     must("id", Id, "id of the cylinder", "the owner", "engine"),
     must("name", Words, "what is painted on it", "the owner", "paper"),
-    must(
-        "serial",
-        Text,
-        "serial number stamped on it",
-        "the shoulder of the cylinder",
-        "paper",
-    ),
+    must("serial", Text, "serial number stamped on it", "the shoulder of the cylinder", "paper"),
     must(
         "volume",
         Quantity(Volume, "0.5 L", "150 L"),
@@ -390,13 +282,7 @@ const CYLINDERS: &[Field] = &[
         "the shoulder of the cylinder",
         "gate",
     ),
-    must(
-        "test_due",
-        Date,
-        "last good day of the periodic test",
-        "the shoulder of the cylinder",
-        "gate",
-    ),
+    must("test_due", Date, "last good day of the periodic test", "the shoulder of the cylinder", "gate"),
     must(
         "composite",
         Bool,
@@ -408,13 +294,7 @@ const CYLINDERS: &[Field] = &[
 
 const FILTERS: &[Field] = &[
     must("id", Id, "id of the filter", "the owner", "engine"),
-    must(
-        "name",
-        Words,
-        "what is written beside it",
-        "the owner",
-        "paper",
-    ),
+    must("name", Words, "what is written beside it", "the owner", "paper"),
     must(
         "kind",
         Choice(&["water_oil", "carbon", "dryer", "converter", "particles"]),
@@ -422,31 +302,13 @@ const FILTERS: &[Field] = &[
         "the maker",
         "paper",
     ),
-    must(
-        "life",
-        Quantity(Duration, "1 h", "5000 h"),
-        "running hours it lasts",
-        "the maker",
-        "gate",
-    ),
-    must(
-        "shelf",
-        Span,
-        "months it lasts once opened, whatever the hours",
-        "the maker",
-        "gate",
-    ),
+    must("life", Quantity(Duration, "1 h", "5000 h"), "running hours it lasts", "the maker", "gate"),
+    must("shelf", Span, "months it lasts once opened, whatever the hours", "the maker", "gate"),
 ];
 
 const WARNINGS: &[Field] = &[
     must("id", Id, "id of the warning", "the owner", "engine"),
-    must(
-        "name",
-        Words,
-        "what it warns of, as people say it",
-        "the owner",
-        "paper",
-    ),
+    must("name", Words, "what it warns of, as people say it", "the owner", "paper"),
     must(
         "kind",
         Choice(&["low_supply", "low_reserve", "co", "temperature", "other"]),
@@ -454,13 +316,7 @@ const WARNINGS: &[Field] = &[
         "the maker",
         "later: alarm orders",
     ),
-    must(
-        "trial",
-        Words,
-        "how it is made to sound for a trial",
-        "the maker",
-        "gate",
-    ),
+    must("trial", Words, "how it is made to sound for a trial", "the maker", "gate"),
 ];
 
 const SET_HOSES: &[Field] = &[

@@ -18,13 +18,7 @@ const HABIT: &str = "common practice, no source";
 
 /// Fields of a site file.
 pub static SITE: &[Field] = &[
-    must(
-        "site",
-        Id,
-        "id of the site, first key of the file",
-        "the site",
-        "engine",
-    ),
+    must("site", Id, "id of the site, first key of the file", "the site", "engine"),
     must("name", Words, "name people use", "the site", "paper"),
     must(
         "zone",
@@ -33,21 +27,8 @@ pub static SITE: &[Field] = &[
         "IANA time zone database",
         "engine",
     ),
-    or(
-        "language",
-        Text,
-        "en",
-        "language of screens and paper",
-        "BCP 47",
-        "paper",
-    ),
-    must(
-        "places",
-        Items(PLACES),
-        "where a set may stand",
-        "the site",
-        "engine",
-    ),
+    or("language", Text, "en", "language of screens and paper", "BCP 47", "paper"),
+    must("places", Items(PLACES), "where a set may stand", "the site", "engine"),
     must(
         "supply_points",
         Items(SUPPLY_POINTS),
@@ -169,14 +150,7 @@ pub static SITE: &[Field] = &[
         HABIT,
         "gate",
     ),
-    or(
-        "fill_age",
-        Span,
-        "12 months",
-        "oldest fill that may serve as reserve",
-        HABIT,
-        "gate",
-    ),
+    or("fill_age", Span, "12 months", "oldest fill that may serve as reserve", HABIT, "gate"),
     or(
         "change_over_time",
         Quantity(Duration, "1 s", "60 s"),
@@ -202,13 +176,7 @@ pub static SITE: &[Field] = &[
         HABIT,
         "engine",
     ),
-    must(
-        "shift_ends",
-        Items(SHIFT_ENDS),
-        "when shifts end; a permit ends no later",
-        "the site",
-        "engine",
-    ),
+    must("shift_ends", Items(SHIFT_ENDS), "when shifts end; a permit ends no later", "the site", "engine"),
     or(
         "filter_margin",
         Quantity(Duration, "0 h", "100 h"),
@@ -291,13 +259,7 @@ pub static SITE: &[Field] = &[
         HABIT,
         "engine",
     ),
-    may(
-        "people",
-        Items(PEOPLE),
-        "people without a key who may be named in a job",
-        "the site",
-        "engine",
-    ),
+    may("people", Items(PEOPLE), "people without a key who may be named in a job", "the site", "engine"),
     // Gear.
     must(
         "respirators",
@@ -306,44 +268,20 @@ pub static SITE: &[Field] = &[
         "the maker",
         "engine",
     ),
-    must(
-        "hoses",
-        Items(HOSES),
-        "breathing-air hoses from an outlet to a mask",
-        "the site",
-        "engine",
-    ),
-    may(
-        "escape_sets",
-        Items(ESCAPE_SETS),
-        "kinds of escape set a wearer carries",
-        "the maker",
-        "engine",
-    ),
+    must("hoses", Items(HOSES), "breathing-air hoses from an outlet to a mask", "the site", "engine"),
+    may("escape_sets", Items(ESCAPE_SETS), "kinds of escape set a wearer carries", "the maker", "engine"),
 ];
 
 const PLACES: &[Field] = &[
     must("id", Id, "id of the place", "the site", "engine"),
     must("name", Words, "name people use", "the site", "paper"),
-    may(
-        "note",
-        Words,
-        "what to look out for here",
-        "the site",
-        "paper",
-    ),
+    may("note", Words, "what to look out for here", "the site", "paper"),
 ];
 
 const SUPPLY_POINTS: &[Field] = &[
     must("id", Id, "id of the supply point", "the site", "engine"),
     must("name", Words, "name people use", "the site", "paper"),
-    must(
-        "kind",
-        Choice(&["mains", "generator", "own_engine"]),
-        "what it is",
-        "the site",
-        "engine",
-    ),
+    must("kind", Choice(&["mains", "generator", "own_engine"]), "what it is", "the site", "engine"),
     may(
         "socket",
         Quantity(Current, "1 A", "125 A"),
@@ -372,23 +310,11 @@ const SUPPLY_POINTS: &[Field] = &[
         "the site's drawing",
         "later: cable and socket",
     ),
-    may(
-        "owner",
-        Words,
-        "who can switch it off, and must be told",
-        "the site",
-        "paper",
-    ),
+    may("owner", Words, "who can switch it off, and must be told", "the site", "paper"),
 ];
 
 const LIMITS: &[Field] = &[
-    must(
-        "rule",
-        Text,
-        "the rule these figures are from",
-        "the site",
-        "paper",
-    ),
+    must("rule", Text, "the rule these figures are from", "the site", "paper"),
     must(
         "o2_from",
         Quantity(Fraction, "19.5 %", "21 %"),

@@ -1,0 +1,130 @@
+//! DEVELOPERS.md says what the code says: tables made from code stand in it word for word.
+//!
+//! After a change of the tables, write them anew: `AIRWRIT_REWRITE=1 cargo test developers`.
+
+use airwrit::record::kinds;
+use airwrit::site::fields;
+use std::path::Path;
+
+fn document() -> (std::path::PathBuf, String) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("DEVELOPERS.md");
+    let text = std::fs::read_to_string(&path).unwrap();
+    (path, text)
+}
+
+/// What stands between `<!-- NAME -->` and `<!-- end of NAME -->` is this table and nothing else.
+fn holds(name: &str, table: &str) {
+    let (path, text) = document();
+    let (begin, end) = (format!("<!-- {name} -->\n\n"), format!("\n<!-- end of {name} -->\n"));
+    let (before, rest) = text.split_once(&begin).unwrap_or_else(|| panic!("no place for {name}"));
+    let (between, after) = rest.split_once(&end).unwrap_or_else(|| panic!("no end of {name}"));
+    if between != table && std::env::var_os("AIRWRIT_REWRITE").is_some() {
+        let new = path.with_extension("new");
+        std::fs::write(&new, format!("{before}{begin}{table}{end}{after}")).unwrap();
+        std::fs::rename(new, path).unwrap();
+        return;
+    }
+    assert!(between == table, "{name} is out of date: AIRWRIT_REWRITE=1 cargo test developers");
+}
+
+/// One test, because rewriting must not happen twice at once.
+#[test]
+fn tables_are_those_of_the_code() {
+    holds("line kinds", &kinds::table());
+    holds("fields", &fields::tables());
+    holds("rules", &rules());
+    holds("imports", &imports());
+}
+
+/// The tables in the head of `src/audit.rs`.
+fn rules() -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/audit.rs");
+    let head = std::fs::read_to_string(path).unwrap();
+    let lines = head.lines().map_while(|l| l.strip_prefix("//!")).map(str::trim);
+    let mut table: String =
+        lines.skip_while(|l| *l != "| word | broken |").map(|l| format!("{l}\n")).collect();
+    while table.ends_with("\n\n") {
+        table.pop();
+    }
+    table
+}
+
+/// Every room of `src/` has its line in the map, and the map names nothing that is not there.
+#[test]
+fn the_map_names_every_room() {
+    let (_, text) = document();
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut rooms: Vec<String> = std::fs::read_dir(&src)
+        .unwrap()
+        .map(|e| e.unwrap().file_name().into_string().unwrap())
+        .filter(|n| n.ends_with(".rs"))
+        .map(|n| n.trim_end_matches(".rs").to_owned())
+        .collect();
+    rooms.sort();
+    let map = text.split("## Where things are").nth(1).unwrap().split("\n## ").next().unwrap();
+    let mut named: Vec<String> = map
+        .lines()
+        .filter_map(|l| l.strip_prefix("| `")?.split_once('`').map(|(n, _)| n.to_owned()))
+        .collect();
+    named.sort();
+    assert_eq!(named, rooms);
+}
+
+/// Every dependency has its line of why.
+#[test]
+fn every_dependency_has_its_why() {
+    let (_, text) = document();
+    let cargo = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("Cargo.toml")).unwrap();
+    let mut in_list = false;
+    for l in cargo.lines() {
+        if l.starts_with('[') {
+            in_list = l.ends_with("dependencies]");
+        } else if in_list && let Some((name, _)) = l.split_once(" = ") {
+            assert!(text.contains(&format!("| `{name}` |")), "{name} has no line of why");
+        }
+    }
+}
+
+/// What each room uses, by the `crate::` paths in its files outside their tests, in the order of the map.
+fn imports() -> String {
+    let (_, text) = document();
+    let map = text.split("## Where things are").nth(1).unwrap().split("\n## ").next().unwrap();
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut table = String::from("| room | uses |\n|---|---|\n");
+    for room in map.lines().filter_map(|l| Some(l.strip_prefix("| `")?.split_once('`')?.0)) {
+        if room == "lib" || room == "main" {
+            continue;
+        }
+        let mut used = std::collections::BTreeSet::new();
+        files(&src.join(format!("{room}.rs")), &mut |t| uses(t, room, &mut used));
+        files(&src.join(room), &mut |t| uses(t, room, &mut used));
+        let used: Vec<String> = used.into_iter().collect();
+        let words = if used.is_empty() { "-".to_owned() } else { used.join(" ") };
+        table += &format!("| `{room}` | {words} |\n");
+    }
+    table
+}
+
+fn uses(text: &str, room: &str, used: &mut std::collections::BTreeSet<String>) {
+    let code = text.split("#[cfg(test)]\nmod tests {").next().unwrap();
+    for path in code.split("crate::").skip(1) {
+        let name: String = path.chars().take_while(|c| c.is_ascii_lowercase() || *c == '_').collect();
+        if name != room && !name.is_empty() {
+            used.insert(name);
+        }
+    }
+}
+
+/// Reads a file, or every file below a folder but those of tests.
+fn files(at: &Path, see: &mut impl FnMut(&str)) {
+    if at.is_file() {
+        see(&std::fs::read_to_string(at).unwrap());
+    } else if at.is_dir() {
+        for e in std::fs::read_dir(at).unwrap() {
+            let path = e.unwrap().path();
+            if path.file_stem().is_none_or(|n| n != "tests") {
+                files(&path, see);
+            }
+        }
+    }
+}
