@@ -13,5 +13,6 @@ mod permit;
 mod readme;
 mod references;
 mod register;
+mod sectors;
 mod strict;
 mod support;

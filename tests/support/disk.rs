@@ -39,7 +39,12 @@ pub struct Disk {
     pub calls: usize,
     /// An append takes only this many bytes, once.
     pub short: Option<usize>,
+    /// This call fails, once, and changes nothing.
+    pub fails_at: Option<usize>,
 }
+
+/// What a disk writes whole or not at all, bytes.
+const SECTOR: usize = 512;
 
 impl Disk {
     fn step(&mut self) -> Result<(), StorageError> {
@@ -47,7 +52,11 @@ impl Disk {
             return Err(StorageError { why: "the machine has stopped".into() });
         }
         self.left = self.left.map(|n| n - 1);
+        let this = self.calls;
         self.calls += 1;
+        if self.fails_at == Some(this) {
+            return Err(StorageError { why: "input/output error".into() });
+        }
         Ok(())
     }
 
@@ -93,6 +102,72 @@ impl Disk {
         }
         d.durable_names = d.names.clone();
         d
+    }
+}
+
+impl Disk {
+    /// Every disk that a power cut could leave: of each file each subset of its unflushed sectors, its
+    /// length old or new, and the folder's names old or new. Sectors that were never written read as zeros.
+    pub fn after_sector_loss(&self) -> Vec<Disk> {
+        let names = if self.names == self.durable_names {
+            vec![self.names.clone()]
+        } else {
+            vec![self.names.clone(), self.durable_names.clone()]
+        };
+        let mut out = Vec::new();
+        for names in names {
+            let mut disks =
+                vec![Disk { names: names.clone(), durable_names: names.clone(), ..Disk::default() }];
+            for (i, file) in self.files.iter().enumerate() {
+                let used = names.values().any(|n| *n == i);
+                let contents = if used { file.after_loss() } else { vec![Vec::new()] };
+                disks = disks
+                    .into_iter()
+                    .flat_map(|d| {
+                        contents.iter().map(move |c| {
+                            let mut d = d.clone();
+                            d.files.push(File { now: c.clone(), durable: Some(c.clone()) });
+                            d
+                        })
+                    })
+                    .collect();
+            }
+            out.extend(disks);
+        }
+        out
+    }
+}
+
+impl File {
+    fn after_loss(&self) -> Vec<Vec<u8>> {
+        let durable = self.durable.clone().unwrap_or_default();
+        if durable == self.now {
+            return vec![durable];
+        }
+        let longest = durable.len().max(self.now.len());
+        let sector = |bytes: &[u8], n: usize| {
+            let mut s = bytes.get(n * SECTOR..).unwrap_or_default().to_vec();
+            s.resize(SECTOR, 0);
+            s
+        };
+        let changed: Vec<usize> =
+            (0..longest.div_ceil(SECTOR)).filter(|n| sector(&durable, *n) != sector(&self.now, *n)).collect();
+        assert!(changed.len() <= 8, "an append spans few sectors");
+        let mut out = Vec::new();
+        for length in [durable.len(), self.now.len()] {
+            for mask in 0u32..1 << changed.len() {
+                let mut bytes = Vec::new();
+                for n in 0..longest.div_ceil(SECTOR) {
+                    let new = changed.iter().position(|c| *c == n).is_some_and(|i| mask >> i & 1 == 1);
+                    bytes.extend(sector(if new { &self.now } else { &durable }, n));
+                }
+                bytes.truncate(length);
+                out.push(bytes);
+            }
+        }
+        out.sort();
+        out.dedup();
+        out
     }
 }
 
