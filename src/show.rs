@@ -432,7 +432,16 @@ pub fn wanted(bench: &Bench<'_>, s: &Stand<'_>) -> String {
     let Some(gate) = s.step.gate().filter(|_| !hidden) else { return String::new() };
     let asker = bench.asker(s.step, s.item.as_ref());
     let words = gate.words(&|name: &Vec<String>| {
-        let own = name.last().map(|n| n.replace('_', " "));
+        if let [step, choice] = name.as_slice()
+            && let Some(words) = asker.choice(&vec![step.clone()], choice)
+        {
+            return Some(words);
+        }
+        let called = match name.as_slice() {
+            [step] => bench.form.step(step).map(|(_, step)| Bench::label(step, None)),
+            [] | [_, _, ..] => None,
+        };
+        let own = called.or_else(|| name.last().map(|n| n.replace('_', " ")));
         match (name.len(), asker.fact(name)) {
             (2.., Fact::Is { shown, .. }) => Some(format!("{shown} ({})", own.unwrap_or_default())),
             (_, _) => own,

@@ -140,7 +140,7 @@ pub static SITE: &[Field] = &[
         "10 min",
         "and never less than this",
         HABIT,
-        "later: endurance",
+        "gate",
     ),
     or(
         "settle",
