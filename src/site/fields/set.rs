@@ -273,7 +273,7 @@ const CYLINDERS: &[Field] = &[
         Quantity(Volume, "0.5 L", "150 L"),
         "water capacity",
         "the shoulder of the cylinder",
-        "later: endurance",
+        "gate",
     ),
     must(
         "fill_pressure",
