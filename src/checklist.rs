@@ -370,6 +370,7 @@ pub enum Before {
 pub struct Step {
     id: String,
     ask: Template,
+    called: Option<Words>,
     kind: StepKind,
     each: Option<Each>,
     when: Option<Gate>,
@@ -391,6 +392,11 @@ impl Step {
     /// Id, `[a-z][a-z0-9_]{0,47}`.
     pub fn id(&self) -> &str {
         &self.id
+    }
+
+    /// What its answer is called in explanations (`the lowest gauge`); without it, the id in words.
+    pub fn called(&self) -> Option<&Words> {
+        self.called.as_ref()
     }
 
     /// What is asked; inside `each` it may name `item.FIELD` or `wearer.FIELD`.

@@ -166,6 +166,10 @@ pub trait Facts {
     fn fact(&self, name: &Name) -> Fact;
     /// The site's date.
     fn today(&self) -> Date;
+    /// How a choice of a name is worded for people; `None`: its id in words.
+    fn choice(&self, _name: &Name, _id: &str) -> Option<String> {
+        None
+    }
 }
 
 /// What came of judging. Only `Open` passes.

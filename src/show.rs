@@ -15,6 +15,7 @@ use crate::record::line::Line;
 use crate::site::Values;
 use crate::time::Moment;
 use crate::time::{clock, for_people};
+use crate::units::Decimal;
 use crate::view::{
     AnswerView, DayView, PermitView, SignOff, StageView, Standing, StateWord, Statement, StepView, WearerView,
 };
@@ -144,6 +145,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         valid_because: permit
             .last_signed("countersign")
             .and_then(|s| s.data.text("valid_by"))
+            .filter(|_| valid_to(permit, life) != NOT_VALID)
             .unwrap_or_default()
             .to_owned(),
         not_an_entry_permit: NOT_AN_ENTRY_PERMIT.into(),
@@ -205,6 +207,9 @@ fn set_name(texts: &Texts, language: &str) -> String {
     format!("{}, serial {}", named(&texts.set, language), words(&texts.set, "serial", language))
 }
 
+/// Instead of a time, on a permit that has none.
+const NOT_VALID: &str = "not valid";
+
 fn valid_to(permit: &Permit, life: StateWord) -> String {
     let signed = permit.last_signed("countersign");
     match (life, permit.valid_to.as_deref(), signed) {
@@ -223,7 +228,7 @@ fn valid_to(permit: &Permit, life: StateWord) -> String {
             | StateWord::Lapsed,
             _,
             _,
-        ) => "not valid".into(),
+        ) => NOT_VALID.into(),
     }
 }
 
@@ -263,6 +268,13 @@ fn page_one(
             set("reserve_minimum"),
             "below this, with the compressor feeding: everyone out. Nobody works on reserve",
         ));
+    }
+    for id in CO_ORDERS {
+        if let (Some(a), Some((_, step))) = (bench.answers(id, None).last(), bench.form.step(id)) {
+            let order = step.choices().iter().find(|(c, _)| Some(c) == a.value.as_ref());
+            let order = order.map_or_else(|| answer_text(a), |(_, words)| words.get(language).to_owned());
+            out.push(say("On a carbon monoxide alarm", order, "masks stay on until clean air"));
+        }
     }
     let most = [
         Some(bench.items(&crate::checklist::Each::Set("outlets".into())).len() as u64),
@@ -325,8 +337,28 @@ fn person(known: &Known<'_>, texts: &Texts, id: &str) -> String {
 /// A duration in whole minutes, up: a way out is never shown shorter than it is.
 fn minutes_up(values: &Values, path: &str) -> String {
     match values.quantity(path) {
-        Some(q) => q.words(crate::units::unit("min"), crate::units::Rounding::Up),
+        Some(q) => crate::units::unit("min")
+            .and_then(|unit| Decimal::round(&q.in_unit(unit)?, 0, crate::units::Rounding::Up).ok())
+            .map_or_else(String::new, |whole| format!("{whole} min")),
         None => String::new(),
+    }
+}
+
+/// Steps whose answer is the order at a CO alarm, with and without a reserve.
+const CO_ORDERS: [&str; 2] = ["co_order", "co_order_without"];
+/// The step that works out how long the reserve lasts once the low-reserve warning sounds.
+const WARNING_LASTS: &str = "warning_lasts";
+
+/// Whether the low-reserve warning sounds when the reserve no longer lasts for the way out.
+fn warned_too_late(texts: &Texts, every: &[Stand<'_>]) -> bool {
+    let lasts = every
+        .iter()
+        .find(|s| s.step.id() == WARNING_LASTS)
+        .and_then(|s| s.answers.last())
+        .and_then(|a| crate::permit::bench::quantity(a.value.as_deref()?, crate::units::unit("min")));
+    match (lasts, texts.job.quantity("way_out")) {
+        (Some(lasts), Some(way_out)) => lasts.compare(way_out) == Some(std::cmp::Ordering::Less),
+        (_, _) => false,
     }
 }
 
@@ -377,6 +409,12 @@ fn warnings(permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> 
     let mut out = Vec::new();
     if texts.set.choice("reserve") == Some("none") {
         out.push("NO RESERVE: WHEN IT STOPS, THE AIR IS GONE".into());
+    }
+    if warned_too_late(texts, every) {
+        out.push(
+            "When the low-reserve warning sounds, the reserve no longer lasts for the way out. Never wait for it"
+                .into(),
+        );
     }
     let mut left: Vec<String> = every
         .iter()
@@ -432,7 +470,16 @@ pub fn wanted(bench: &Bench<'_>, s: &Stand<'_>) -> String {
     let Some(gate) = s.step.gate().filter(|_| !hidden) else { return String::new() };
     let asker = bench.asker(s.step, s.item.as_ref());
     let words = gate.words(&|name: &Vec<String>| {
-        let own = name.last().map(|n| n.replace('_', " "));
+        if let [step, choice] = name.as_slice()
+            && let Some(words) = asker.choice(&vec![step.clone()], choice)
+        {
+            return Some(words);
+        }
+        let called = match name.as_slice() {
+            [step] => bench.form.step(step).map(|(_, step)| Bench::label(step, None)),
+            [] | [_, _, ..] => None,
+        };
+        let own = called.or_else(|| name.last().map(|n| n.replace('_', " ")));
         match (name.len(), asker.fact(name)) {
             (2.., Fact::Is { shown, .. }) => Some(format!("{shown} ({})", own.unwrap_or_default())),
             (_, _) => own,

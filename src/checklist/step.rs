@@ -16,9 +16,10 @@ const KINDS: [&str; 7] = ["confirm", "choice", "reading", "date", "text", "deriv
 /// Keys that will come, and are refused until they are enforced.
 const LATER: [&str; 3] = ["takes", "fresh", "deviation"];
 /// All other keys.
-const KEYS: [&str; 18] = [
+const KEYS: [&str; 19] = [
     "step",
     "ask",
+    "called",
     "unit",
     "decimals",
     "round",
@@ -222,6 +223,7 @@ fn words_and_flags(
     let because = node.get("because").and_then(|n| template(r, n));
     let fix = node.get("fix").and_then(|n| template(r, n));
     let how = node.get("how").and_then(|n| template(r, n));
+    let called = node.get("called").and_then(|n| Words::read(n, &language, &mut r.out));
     let source = node.get("source").and_then(|n| Words::read(n, &language, &mut r.out));
     let good_for = node.get("good_for").map_or(Vec::new(), |n| good_for(n, &mut r.out));
     let mut flag = |key: &str| node.get(key).and_then(|n| typed::truth(n, &mut r.out)).unwrap_or(false);
@@ -245,6 +247,7 @@ fn words_and_flags(
     Some(Step {
         id: String::new(),
         ask: ask?,
+        called,
         kind: StepKind::Confirm,
         each: None,
         when: None,

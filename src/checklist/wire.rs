@@ -37,6 +37,7 @@ pub(super) struct Stage {
 pub(super) struct Step {
     pub step: String,
     ask: Words,
+    called: Option<Words>,
     confirm: Option<bool>,
     choice: Option<BTreeMap<String, Words>>,
     reading: Option<Instrument>,

@@ -94,19 +94,8 @@ fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
         .filter(|p| !known.state.life(p, &known.now.time).ended() && sets.contains(&p.set.id.as_str()));
     let shown: Vec<&Permit> =
         if concerned.permits.is_empty() { of_sets.collect() } else { permits().collect() };
-    let mut said: Vec<String> = Vec::new();
-    for p in shown {
-        for (label, field) in
-            [("SIGNAL", "recall_signal"), ("RESCUE", "rescue_number"), ("ASSEMBLY", "assembly")]
-        {
-            let text = p.job.text(field).unwrap_or_default();
-            let line = format!("  {label}: {}", safe_line(text));
-            if !text.is_empty() && !said.contains(&line) {
-                writeln!(outside.err, "{line}")?;
-                said.push(line);
-            }
-        }
-    }
+    // First the signal, then whose outlets to watch, then whom to call.
+    tell(&shown, &[("SIGNAL", "recall_signal")], outside)?;
     let on: Vec<_> = known.state.on_air.iter().filter(|p| sets.contains(&p.set.as_str())).collect();
     for p in &on {
         let outlet =
@@ -121,6 +110,21 @@ fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
     }
     if on.is_empty() {
         writeln!(outside.err, "  ON AIR: nobody on the tally; look all the same")?;
+    }
+    tell(&shown, &[("RESCUE", "rescue_number"), ("ASSEMBLY", "assembly")], outside)
+}
+
+fn tell(shown: &[&Permit], what: &[(&str, &str)], outside: &mut Outside<'_>) -> Outcome {
+    let mut said: Vec<String> = Vec::new();
+    for p in shown {
+        for (label, field) in what {
+            let text = p.job.text(field).unwrap_or_default();
+            let line = format!("  {label}: {}", safe_line(text));
+            if !text.is_empty() && !said.contains(&line) {
+                writeln!(outside.err, "{line}")?;
+                said.push(line);
+            }
+        }
     }
     Ok(())
 }

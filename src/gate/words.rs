@@ -8,7 +8,8 @@ use super::tree::{Arithmetic, Compare, Kind, Node};
 use super::{Expression, Gate, Name, Type};
 use crate::units::{Rounding, span_text};
 
-/// What a name is called for people; `None`: its own spelling is used.
+/// What a name is called for people; `None`: its own spelling is used. A choice that a name is compared
+/// with is asked for as that name with the choice behind it.
 pub type Labels<'a> = dyn Fn(&Name) -> Option<String> + 'a;
 
 impl Gate {
@@ -121,7 +122,16 @@ impl Speaker<'_> {
             (Compare::Same, _) => ("is ", ""),
             (Compare::Differs, _) => ("is not ", ""),
         };
-        format!("{} {before}{}{after}", self.value(left), self.value(right))
+        let choice = match (left.name(), &right.kind) {
+            (Some(name), Kind::Id(id)) => {
+                let mut name = name.clone();
+                name.push(id.clone());
+                (self.labels)(&name)
+            }
+            (_, _) => None,
+        };
+        let right = choice.unwrap_or_else(|| self.value(right));
+        format!("{} {before}{right}{after}", self.value(left))
     }
 
     fn value(&self, node: &Node) -> String {

@@ -431,9 +431,9 @@ impl<'a> Bench<'a> {
         template.render(&self.texts.language, &context).unwrap_or_else(|e| e.to_string())
     }
 
-    /// What a step is called in explanations: its id in words, and the item.
+    /// What a step is called in explanations: as its form calls it, else its id in words; and the item.
     pub fn label(step: &Step, item: Option<&str>) -> String {
-        let words = step.id().replace('_', " ");
+        let words = step.called().map_or_else(|| step.id().replace('_', " "), |w| w.own().to_owned());
         match item {
             Some(i) => format!("{words}, {i}"),
             None => words,
@@ -462,7 +462,10 @@ impl<'a> Bench<'a> {
         let is = |value: Value, shown: String| Fact::Is { value, shown, label: label.clone() };
         match step.kind() {
             StepKind::Confirm => is(Value::Bool(value == "yes"), value.to_owned()),
-            StepKind::Choice(_) => is(Value::Choice(value.to_owned()), value.replace('_', " ")),
+            StepKind::Choice(_) => {
+                let words = choice_words(step, value).unwrap_or_else(|| value.replace('_', " "));
+                is(Value::Choice(value.to_owned()), words)
+            }
             StepKind::Date => match value.parse::<Date>() {
                 Ok(d) => is(Value::Date(d), value.to_owned()),
                 Err(_) => unknown("the record holds no date"),
@@ -568,6 +571,12 @@ impl<'a> Bench<'a> {
         let begun = answers.iter().rev().find(|a| a.value.as_deref() == Some("begun"))?;
         Some(time::seconds(&done.stamp.time) - time::seconds(&begun.stamp.time))
     }
+}
+
+/// The words of a choice of a step, in quotation marks; `None` if the step does not offer it.
+fn choice_words(step: &Step, id: &str) -> Option<String> {
+    let (_, words) = step.choices().iter().find(|(c, _)| c == id)?;
+    Some(format!("\"{}\"", words.own()))
 }
 
 /// A value with its unit, or alone if it has none.
@@ -828,6 +837,11 @@ impl Facts for Asker<'_> {
 
     fn today(&self) -> Date {
         self.bench.today()
+    }
+
+    fn choice(&self, name: &Name, id: &str) -> Option<String> {
+        let [step] = name.as_slice() else { return None };
+        choice_words(self.bench.form.step(step)?.1, id)
     }
 }
 

@@ -68,6 +68,7 @@ static ROWS: &[Row] = &[
     row("min", Dimension::Duration, (60, 1), DEFINITION),
     row("h", Dimension::Duration, (3600, 1), DEFINITION),
     row("A", Dimension::Current, (1, 1), DEFINITION),
+    row("mA", Dimension::Current, (1, 1000), DEFINITION),
     row("V", Dimension::Voltage, (1, 1), DEFINITION),
     row("Hz", Dimension::Frequency, (1, 1), DEFINITION),
     row("W", Dimension::Power, (1, 1), DEFINITION),

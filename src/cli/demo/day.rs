@@ -224,8 +224,9 @@ impl Day<'_> {
         })?;
         self.loaded = Some(self.desk(|desk| desk.load())?);
         self.say(&format!(
-            "asked: {request}. REFUSED, for {} reasons, and the refusal is kept:",
-            refused.why.len()
+            "asked: {request}. REFUSED, for {} {}, and the refusal is kept:",
+            refused.why.len(),
+            if refused.why.len() == 1 { "reason" } else { "reasons" }
         ))?;
         for why in refused.why.iter().take(2) {
             self.more(why)?;

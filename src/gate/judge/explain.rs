@@ -47,7 +47,7 @@ impl Judge<'_> {
     ) -> String {
         let (compare, node, got, limit, bound) = turned(compare, left, l, right, r);
         let unit = self.unit_of(node).or_else(|| self.unit_of(limit));
-        let wanted = self.wanted(compare, limit, bound, unit);
+        let wanted = self.wanted(compare, node, limit, bound, unit);
         format!("{}: that does not tell whether it is {wanted}", self.subject(node, got, unit).said)
     }
 
@@ -62,7 +62,7 @@ impl Judge<'_> {
         if let (Got::Date(got), Got::Date(bound)) = (&subject.got, bound) {
             return self.date_sentence(compare, node, (*got, *bound), subject, limit);
         }
-        let wanted = self.wanted(compare, limit, bound, subject.unit);
+        let wanted = self.wanted(compare, node, limit, bound, subject.unit);
         match (&subject.got, bound) {
             (Got::Range(got), Got::Range(bound)) => {
                 let over = &got.low.value - &bound.high.value;
@@ -197,7 +197,7 @@ impl Judge<'_> {
     }
 
     /// `at least 150 bar (Least reserve)`
-    fn wanted(&self, compare: Compare, limit: &Node, bound: &Got, unit: Option<Unit>) -> String {
+    fn wanted(&self, compare: Compare, node: &Node, limit: &Node, bound: &Got, unit: Option<Unit>) -> String {
         let whose = self.limit_label(limit).map_or_else(String::new, |label| format!(" ({label})"));
         let word = match compare {
             Compare::Same => "",
@@ -223,7 +223,12 @@ impl Judge<'_> {
                     None => value_text(bound, unit),
                 }
             }
-            Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) => value_text(bound, unit),
+            // A choice that is written out is worded as the step that offers it words it.
+            Got::Choice(id) => node
+                .name()
+                .and_then(|name| self.facts.choice(name, id))
+                .unwrap_or_else(|| value_text(bound, unit)),
+            Got::Bool(_) | Got::Date(_) | Got::Span(..) => value_text(bound, unit),
         };
         format!("{word}{value}{whose}")
     }

@@ -42,7 +42,7 @@ const SERVICED: &[Field] = &[
 ];
 
 const STARTED: &[Field] = &[
-    must("date", Date, "when it was last started", LINE, "later: changes since the last start"),
+    must("date", Date, "when it was last started", LINE, "gate"),
     may("hours", Quantity(Duration, "0 h", "200000 h"), "hour meter then", LINE, "gate"),
 ];
 

@@ -89,7 +89,7 @@ pub static SET: &[Field] = &[
         Quantity(Pressure, "1 bar", "350 bar"),
         "lowest cylinder pressure at which the outlets still hold their range; no default",
         "the maker",
-        "later: endurance",
+        "gate",
     ),
     may(
         "reserve_low_warning",
@@ -273,7 +273,7 @@ const CYLINDERS: &[Field] = &[
         Quantity(Volume, "0.5 L", "150 L"),
         "water capacity",
         "the shoulder of the cylinder",
-        "later: endurance",
+        "gate",
     ),
     must(
         "fill_pressure",

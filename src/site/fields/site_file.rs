@@ -140,7 +140,7 @@ pub static SITE: &[Field] = &[
         "10 min",
         "and never less than this",
         HABIT,
-        "later: endurance",
+        "gate",
     ),
     or(
         "settle",
@@ -213,7 +213,7 @@ pub static SITE: &[Field] = &[
     or(
         "rcd",
         Quantity(Current, "0.005 A", "0.5 A"),
-        "0.03 A",
+        "30 mA",
         "largest residual current that still trips the device ahead of the set",
         "IEC 60364-4-41 socket outlets, from memory",
         "gate",
