@@ -284,7 +284,9 @@ fn permit_of<'a>(
 
 /// `airwrit on`, `in`, `out`, `off`.
 pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> Outcome {
-    let person = clean(&t.person)?;
+    let reported = t.report || matches!(to, Move::Out | Move::OffAir);
+    // What has happened is kept however the name is written; the engine cleans it.
+    let person = if reported { t.person.clone() } else { clean(&t.person)? };
     well_typed(&t.told, outside)?;
     let word = to.kind().replace('_', " ");
     let line = place.at_desk(outside, None, |desk| {
@@ -292,10 +294,14 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         let told = told(&t.told, &loaded.now).map_err(as_trouble)?;
         let by = t.told.by.as_deref().unwrap_or_default();
         let known = loaded.known();
-        let report = t.report || matches!(to, Move::Out | Move::OffAir);
-        let permit = match (&t.set, report) {
+        let given = t.permit.as_deref().and_then(|n| known.state.permits.get(n));
+        let person = air::known_as(&known, given, &person);
+        let permit = match (&t.set, permit_of(&known, &person, t.permit.as_deref())) {
             (Some(_), _) => None,
-            (None, _) => permit_of(&known, &person, t.permit.as_deref())?,
+            (None, Ok(permit)) => permit,
+            // A permit that is not known, or more than one: the report is kept on the set.
+            (None, Err(_)) if reported => None,
+            (None, Err(refusal)) => return Err(refusal.into()),
         };
         let set = match (permit, &t.set) {
             (Some(p), _) => p.set.id.clone(),
@@ -305,7 +311,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
                 None => only(&known, "set", None)?,
             },
         };
-        if !report {
+        if !reported {
             let Some(p) = permit else {
                 return Err(Refusal::because(format!("{person} is planned on no open permit"))
                     .instead("if it has happened, report it: add --report and --set SET")
@@ -324,7 +330,6 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         let draft = air::report(&known, permit, &set, &person, to, breach, &told, by);
         desk.keep(&mut loaded, &draft)
     });
-    let reported = t.report || matches!(to, Move::Out | Move::OffAir);
     let line =
         if reported { or_aside(line, place, &format!("{} {person}", to.kind()), outside)? } else { line? };
     kept(&line, &format!("{person} {word}"), outside)

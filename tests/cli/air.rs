@@ -29,6 +29,20 @@ fn what_has_happened_is_written_with_its_breach() {
     s.run(&["in", "zaneta\u{202e}"], "").code(1).says("U+202E");
 }
 
+/// By id or by name, on a permit that is known or not: the same person, on the tally once, and off it.
+#[test]
+fn a_report_finds_its_person() {
+    let (mut s, _) = Shell::live();
+    s.run(&["on", "Żaneta Brzęczyk"], "").code(0).says("zaneta on air");
+    s.run(&["in", "zaneta"], "").code(0);
+    s.run(&["out", "Żaneta Brzęczyk", "--permit", "KW7-261125-77"], "").code(0);
+    s.run(&["show"], "").code(0).says("zaneta  out, still on air");
+    s.run(&["off", "Żaneta Brzęczyk"], "").code(0);
+    let shown = s.run(&["show"], "").code(0);
+    assert!(!shown.out.contains("ON AIR"), "{}", shown.out);
+    s.run(&["off", "somebody\u{202e}"], "").code(0);
+}
+
 #[test]
 fn on_in_out_off_and_the_set_is_not_stopped_under_them() {
     let (mut s, n) = Shell::live();
