@@ -62,7 +62,7 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
         .permits
         .values()
         .map(|p| {
-            let life = known.state.life(p, &known.now.time).word();
+            let life = crate::show::shown_life(&known, p).word();
             let since = for_people(&p.since.time, &p.since.zone);
             (p.number.clone(), life, since, p.set.id.clone())
         })
