@@ -14,11 +14,12 @@ use crate::record::chain::Chain;
 use crate::record::line::Line;
 use crate::site::Values;
 use crate::time::Moment;
-use crate::time::{clock, for_people};
+use crate::time::{at_site, clock, for_people};
 use crate::view::{
     AnswerView, DayView, PermitView, SignOff, StageView, Standing, StateWord, Statement, StepView, WearerView,
 };
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 
 /// Said on every page.
@@ -143,7 +144,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         set: set_name(&texts, &language),
         place: sign::place(&texts),
         job: words(&texts.job, "what", &language),
-        valid_to: valid_to(permit, life),
+        valid_to: valid_to(permit, life, &texts.zone),
         valid_because: permit
             .last_signed("countersign")
             .and_then(|s| s.data.text("valid_by"))
@@ -218,12 +219,9 @@ fn set_name(texts: &Texts, language: &str) -> String {
     format!("{}, serial {}", named(&texts.set, language), words(&texts.set, "serial", language))
 }
 
-fn valid_to(permit: &Permit, life: StateWord) -> String {
-    let signed = permit.last_signed("countersign");
-    match (life, permit.valid_to.as_deref(), signed) {
-        (StateWord::Live | StateWord::Suspended | StateWord::Lapsed, Some(v), Some(s)) => {
-            for_people(v, &s.stamp.zone)
-        }
+fn valid_to(permit: &Permit, life: StateWord, zone: &TimeZone) -> String {
+    match (life, permit.valid_to.as_deref()) {
+        (StateWord::Live | StateWord::Suspended | StateWord::Lapsed, Some(v)) => at_site(v, zone),
         (
             StateWord::Draft
             | StateWord::Declared
@@ -234,7 +232,6 @@ fn valid_to(permit: &Permit, life: StateWord) -> String {
             | StateWord::Refused
             | StateWord::Cancelled
             | StateWord::Lapsed,
-            _,
             _,
         ) => "not valid".into(),
     }

@@ -37,6 +37,12 @@ fn a_report_finds_its_person() {
     s.run(&["in", "zaneta"], "").code(0);
     s.run(&["out", "Żaneta Brzęczyk", "--permit", "KW7-261125-77"], "").code(0);
     s.run(&["show"], "").code(0).says("zaneta  out, still on air");
+    let shown = s.run(&["show", "--json"], "").code(0).out;
+    let json: serde_json::Value = serde_json::from_str(&shown).unwrap();
+    assert_eq!(
+        (&json["on_air"][0]["person"], json["on_air"].as_array().map(Vec::len)),
+        (&"zaneta".into(), Some(1))
+    );
     s.run(&["off", "Żaneta Brzęczyk"], "").code(0);
     let shown = s.run(&["show"], "").code(0);
     assert!(!shown.out.contains("ON AIR"), "{}", shown.out);
@@ -72,6 +78,12 @@ fn anyone_suspends() {
     s.run(&["suspend", &n, "--reason", "a smell"], "").code(0).says("suspended");
     s.run(&["on", "zaneta"], "").code(1);
     s.run(&["suspend", "--set", "heron", "--reason", "a smell"], "").code(0);
+    // Without a reason, with one that no record may hold, with a number that nobody knows.
+    s.run(&["suspend", &n], "").code(0);
+    s.run(&["suspend", &n, "--reason", "a\u{202e}smell"], "").code(0);
+    let (mut s, _) = Shell::live();
+    s.run(&["suspend", "KW7-261125-77"], "").code(0).says("it is kept for the set heron");
+    s.run(&["on", "zaneta"], "").code(1).says("is suspended, not live");
 }
 
 #[test]

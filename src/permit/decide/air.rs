@@ -56,6 +56,11 @@ impl Told {
 
 /// Text as the record keeps it, whatever was typed: a report is never refused for its characters.
 fn kept(text: &str) -> String {
+    kept_or(text, "somebody")
+}
+
+/// The same, with words for nothing at all.
+pub fn kept_or(text: &str, nothing: &str) -> String {
     let text = crate::text::nfc(text.trim());
     let text = crate::text::safe_line(&text);
     let mut end = text.len().min(1900);
@@ -63,7 +68,7 @@ fn kept(text: &str) -> String {
         end -= 1;
     }
     match text.get(..end) {
-        Some("") | None => "somebody".to_owned(),
+        Some("") | None => nothing.to_owned(),
         Some(t) => t.to_owned(),
     }
 }

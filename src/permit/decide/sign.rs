@@ -8,7 +8,7 @@ use crate::permit::valid::{self, Limit};
 use crate::permit::walk;
 use crate::record::json::{Json, object, sorted};
 use crate::record::line::ActDraft;
-use crate::time::{for_people, seconds};
+use crate::time::{at_site, seconds};
 use crate::trust::{Role, Signer, token};
 use crate::view::StateWord;
 use num_traits::ToPrimitive;
@@ -220,7 +220,7 @@ pub fn countersign(
         narrowed.push(("words".to_owned(), w.into()));
     }
     let mut v = values(permit, texts);
-    v.push(("valid_to", for_people(&limit.utc(), &known.now.zone)));
+    v.push(("valid_to", at_site(&limit.utc(), &texts.zone)));
     v.push(("valid_by", limit.because.clone()));
     v.push(("limits", in_words));
     let words = said("countersign", &v).map_err(Refusal::because)?;
