@@ -1,5 +1,6 @@
 //! What a permit says, worked out once for every face: the terminal, JSON and paper render this and add
-//! no meaning. Whole minutes are rounded down, CO up.
+//! no meaning. Readings stand as they were typed, limits as their file has them; a way out that is no whole
+//! figure is rounded up.
 //!
 //! In: chain, state, texts, as of the last line. Out: [`PermitView`]. No clock: "as of line n" is what
 //! paper says, and a screen passes the moment it is drawn at.
@@ -173,10 +174,8 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
 /// may be put on air on it any more: whoever reads must not take it for live.
 pub fn shown_life(known: &Known<'_>, permit: &Permit) -> StateWord {
     let over = permit.valid_to.as_deref().is_some_and(|v| v < known.now.time.as_str());
-    match known.state.life(permit, &known.now.time) {
-        StateWord::Live if over => StateWord::Lapsed,
-        life => life,
-    }
+    let life = known.state.life(permit, &known.now.time);
+    if over && life == StateWord::Live { StateWord::Lapsed } else { life }
 }
 
 /// State in large words and what it means for people.
@@ -351,7 +350,7 @@ fn person(known: &Known<'_>, texts: &Texts, id: &str) -> String {
         .map_or_else(|| known.chain.origin.roster.name_of(id).to_owned(), |p| named(p, &texts.language))
 }
 
-/// A duration in whole minutes, up: a way out is never shown shorter than it is.
+/// A duration in minutes, rounded up: a way out is never shown shorter than it is.
 fn minutes_up(values: &Values, path: &str) -> String {
     match values.quantity(path) {
         Some(q) => q.words(crate::units::unit("min"), crate::units::Rounding::Up),
