@@ -871,7 +871,7 @@ class Register:
             allow(not p.for_shutdown, "never on a permit for shutdown")
             p.state = "declared"
         elif kind == "countersign":
-            p.state, p.valid_to = "live", seconds(data["valid_to"])
+            p.state, p.valid_to, p.shutdown_begun = "live", seconds(data["valid_to"]), False
         elif kind == "refuse":
             p.state = "refused"
         elif kind in ("answer", "job"):

@@ -355,6 +355,12 @@ impl Desk<'_> {
         key: &dyn Signer,
     ) -> Result<Line, Trouble> {
         let utc = Moment::new(self.second, &TimeZone::UTC);
+        if store::holds_another_key(self.register, self.seal)? {
+            return Err(Trouble::Refused(
+                Refusal::because("the seal's folder holds a key already, perhaps of another register")
+                    .instead("name an empty folder with --seal; each register has its own"),
+            ));
+        }
         if let Opened::Ready(r) = store::open(self.register, self.seal, &utc, self.random)? {
             return Err(Trouble::Refused(
                 Refusal::because(format!(

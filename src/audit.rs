@@ -156,7 +156,7 @@ pub fn verify(bytes: &[u8], trust: Option<&Trust>) -> Verified {
     walk(bytes, trust, None)
 }
 
-/// Verifies an excerpt of one permit. Which permit is read from its first permit line.
+/// Verifies an excerpt of one permit: the one whose `open` stands in it.
 pub fn verify_excerpt(bytes: &[u8], trust: Option<&Trust>) -> Verified {
     let permit = bytes
         .split(|b| *b == b'\n')
@@ -210,13 +210,16 @@ fn one_line(out: &mut Verified, raw: &[u8], excerpt_of: Option<&str>) -> Result<
             let mut chain = Chain::first(&line)?;
             if let Some(permit) = excerpt_of {
                 chain.becomes_excerpt_of(permit);
+                out.state.of_one = true;
             }
             out.chain = Some(chain);
         }
         Some(chain) => chain.next(&line)?,
     }
     let beside = out.chain.as_ref().is_some_and(|c| c.is_beside(&line));
-    if !beside {
+    if beside {
+        out.state.take_beside(&line);
+    } else {
         out.state.take(&line)?;
     }
     out.lines.push(line);

@@ -183,7 +183,9 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Out(t) => station::tally(place, crate::permit::decide::air::Move::Out, t, outside),
         Command::Off(t) => station::tally(place, crate::permit::decide::air::Move::OffAir, t, outside),
         Command::CallOut(c) => calling::call_out(place, c, outside),
-        Command::Suspend { on, reason, told } => station::suspend(place, on, reason, told, outside),
+        Command::Suspend { on, reason, told } => {
+            station::suspend(place, on, reason.as_deref(), told, outside)
+        }
         Command::Event { on, what, words, told } => {
             station::event(place, on, what, words.as_deref(), told, outside)
         }

@@ -1,5 +1,6 @@
 //! What a permit says, worked out once for every face: the terminal, JSON and paper render this and add
-//! no meaning. Whole minutes are rounded down, CO up.
+//! no meaning. Readings stand as they were typed, limits as their file has them; a way out that is no whole
+//! figure is rounded up.
 //!
 //! In: chain, state, texts, as of the last line. Out: [`PermitView`]. No clock: "as of line n" is what
 //! paper says, and a screen passes the moment it is drawn at.
@@ -14,12 +15,13 @@ use crate::record::chain::Chain;
 use crate::record::line::Line;
 use crate::site::Values;
 use crate::time::Moment;
-use crate::time::{clock, for_people};
+use crate::time::{at_site, clock, for_people};
 use crate::units::Decimal;
 use crate::view::{
     AnswerView, DayView, PermitView, SignOff, StageView, Standing, StateWord, Statement, StepView, WearerView,
 };
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 
 /// Said on every page.
@@ -95,8 +97,11 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
     let permit = known.state.permits.get(number).ok_or_else(|| format!("there is no permit {number}"))?;
     let texts = Texts::of(known.chain, permit)?;
     let language = texts.language.clone();
-    let life = known.state.life(permit, &known.now.time);
-    let (state_words, state_means) = state_words(life);
+    let life = shown_life(known, permit);
+    let (state_words, mut state_means) = state_words(life);
+    if life == StateWord::Lapsed && known.state.tally_of_permit(number) > 0 {
+        state_means = "Nobody goes on this air: its time has run out. Whoever is still on it comes out.";
+    }
     let past = past(known.chain, lines, number)?;
     let bench = Bench::new(known.state, permit, &texts, known.now);
     let issued = past.issued.as_ref().and_then(|(state, now)| {
@@ -141,15 +146,15 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         set: set_name(&texts, &language),
         place: sign::place(&texts),
         job: words(&texts.job, "what", &language),
-        valid_to: valid_to(permit, life),
+        valid_to: valid_to(permit, life, &texts.zone),
         valid_because: permit
             .last_signed("countersign")
             .and_then(|s| s.data.text("valid_by"))
-            .filter(|_| valid_to(permit, life) != NOT_VALID)
+            .filter(|_| valid_to(permit, life, &texts.zone) != NOT_VALID)
             .unwrap_or_default()
             .to_owned(),
         not_an_entry_permit: NOT_AN_ENTRY_PERMIT.into(),
-        page_one: page_one(known, permit, &texts, &bench, &language),
+        page_one: page_one(known, permit, &texts, &bench, &language, life),
         wearers: wearers(known, permit, &texts, &language),
         warnings: warnings(permit, &texts, &every),
         stages,
@@ -165,6 +170,14 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         as_of_utc: known.chain.time.clone(),
         language,
     })
+}
+
+/// The state that people are told. With somebody on air a permit lapses only once they are off, but nobody
+/// may be put on air on it any more: whoever reads must not take it for live.
+pub fn shown_life(known: &Known<'_>, permit: &Permit) -> StateWord {
+    let over = permit.valid_to.as_deref().is_some_and(|v| v < known.now.time.as_str());
+    let life = known.state.life(permit, &known.now.time);
+    if over && life == StateWord::Live { StateWord::Lapsed } else { life }
 }
 
 /// State in large words and what it means for people.
@@ -210,12 +223,9 @@ fn set_name(texts: &Texts, language: &str) -> String {
 /// Instead of a time, on a permit that has none.
 const NOT_VALID: &str = "not valid";
 
-fn valid_to(permit: &Permit, life: StateWord) -> String {
-    let signed = permit.last_signed("countersign");
-    match (life, permit.valid_to.as_deref(), signed) {
-        (StateWord::Live | StateWord::Suspended | StateWord::Lapsed, Some(v), Some(s)) => {
-            for_people(v, &s.stamp.zone)
-        }
+fn valid_to(permit: &Permit, life: StateWord, zone: &TimeZone) -> String {
+    match (life, permit.valid_to.as_deref()) {
+        (StateWord::Live | StateWord::Suspended | StateWord::Lapsed, Some(v)) => at_site(v, zone),
         (
             StateWord::Draft
             | StateWord::Declared
@@ -227,7 +237,6 @@ fn valid_to(permit: &Permit, life: StateWord) -> String {
             | StateWord::Cancelled
             | StateWord::Lapsed,
             _,
-            _,
         ) => NOT_VALID.into(),
     }
 }
@@ -238,9 +247,28 @@ fn page_one(
     texts: &Texts,
     bench: &Bench<'_>,
     language: &str,
+    life: StateWord,
 ) -> Vec<Statement> {
     let job = |f: &str| words(&texts.job, f, language);
-    let set = |f: &str| words(&texts.set, f, language);
+    // In a draft the limits of blind steps are told once they are answered, here as in the walk.
+    let kept_back: Vec<String> = match life {
+        StateWord::Draft => walk::walk(bench).iter().filter(|s| hides(s)).flat_map(named_by_gate).collect(),
+        StateWord::Declared
+        | StateWord::Live
+        | StateWord::Suspended
+        | StateWord::HandedBack
+        | StateWord::Closed
+        | StateWord::Refused
+        | StateWord::Cancelled
+        | StateWord::Lapsed => Vec::new(),
+    };
+    let limit = |fields: &[&str]| {
+        if fields.iter().any(|f| kept_back.contains(&format!("set.{f}"))) {
+            "told when it has been read".to_owned()
+        } else {
+            fields.iter().map(|f| words(&texts.set, f, language)).collect::<Vec<_>>().join(" to ")
+        }
+    };
     let say = |label: &str, value: String, note: &str| Statement {
         label: label.into(),
         value: if value.is_empty() { "not given".into() } else { value },
@@ -256,7 +284,7 @@ fn page_one(
         say("Entry watch", person(known, texts, &job("entry_watch")), ""),
         say(
             "Supply gauge of the set",
-            format!("{} to {}", set("supply_pressure_from"), set("supply_pressure_to")),
+            limit(&["supply_pressure_from", "supply_pressure_to"]),
             "outside this: everyone out",
         ),
     ];
@@ -265,7 +293,7 @@ fn page_one(
     } else {
         out.push(say(
             "Reserve gauge, at least",
-            set("reserve_minimum"),
+            limit(&["reserve_minimum"]),
             "below this, with the compressor feeding: everyone out. Nobody works on reserve",
         ));
     }
@@ -334,7 +362,7 @@ fn person(known: &Known<'_>, texts: &Texts, id: &str) -> String {
         .map_or_else(|| known.chain.origin.roster.name_of(id).to_owned(), |p| named(p, &texts.language))
 }
 
-/// A duration in whole minutes, up: a way out is never shown shorter than it is.
+/// A duration in minutes, rounded up: a way out is never shown shorter than it is.
 fn minutes_up(values: &Values, path: &str) -> String {
     match values.quantity(path) {
         Some(q) => crate::units::unit("min")
@@ -463,11 +491,30 @@ fn stages(bench: &Bench<'_>, stands: &[Stand<'_>], known: &Known<'_>, past: &Pas
 /// A condition longer than this is not put into words: nobody reads it.
 const LONGEST_WANTED: usize = 140;
 
+/// True while a limit must not be told: the step is blind and waits for an answer, the first or a new one.
+pub fn hides(s: &Stand<'_>) -> bool {
+    s.step.blind() && (s.answers.is_empty() || s.standing == Standing::Waiting)
+}
+
+/// What the gate of a step names.
+fn named_by_gate(s: &Stand<'_>) -> Vec<String> {
+    s.step.gate().map(|g| g.names().map(|u| u.name.join(".")).collect()).unwrap_or_default()
+}
+
+/// Why a step is there, in words; empty where it has none, or where it might tell a limit too early: a
+/// figure, or the value of something that the gate names.
+pub fn because(bench: &Bench<'_>, s: &Stand<'_>) -> String {
+    let Some(t) = s.step.because() else { return String::new() };
+    let words = bench.words(t, s.item.as_ref());
+    let named = named_by_gate(s);
+    let tells = words.chars().any(char::is_numeric) || t.names().iter().any(|n| named.contains(n));
+    if hides(s) && tells { String::new() } else { words }
+}
+
 /// The condition of a step in words, limits with their values; empty where it has none, or where it is
-/// blind and not answered.
+/// blind and waits for an answer.
 pub fn wanted(bench: &Bench<'_>, s: &Stand<'_>) -> String {
-    let hidden = s.step.blind() && s.answers.is_empty();
-    let Some(gate) = s.step.gate().filter(|_| !hidden) else { return String::new() };
+    let Some(gate) = s.step.gate().filter(|_| !hides(s)) else { return String::new() };
     let asker = bench.asker(s.step, s.item.as_ref());
     let words = gate.words(&|name: &Vec<String>| {
         if let [step, choice] = name.as_slice()

@@ -67,6 +67,12 @@ pub fn offset_seconds(zone: &str) -> i64 {
     sign * (part(1..3) * 3600 + part(4..6) * 60)
 }
 
+/// A time to come for people, by the offset that the site will have then: over a change of the clocks that
+/// is another one than now.
+pub fn at_site(utc: &str, zone: &TimeZone) -> String {
+    for_people(utc, &Moment::new(seconds(utc), zone).zone)
+}
+
 /// `25 Nov 2026 06:10 (+01:00)`, for people.
 pub fn for_people(time: &str, zone: &str) -> String {
     format!("{} ({zone})", local(time, zone).strftime("%-d %b %Y %H:%M"))
@@ -123,6 +129,10 @@ mod tests {
         assert_eq!((summer.zone.as_str(), summer.date().to_string().as_str()), ("+02:00", "2026-07-02"));
         assert_eq!(short_date(&summer.time, &summer.zone), "260702");
         assert_eq!(for_people(&winter.time, &winter.zone), "25 Nov 2026 06:10 (+01:00)");
+        // IANA: the clocks of Warsaw go forward on 29 March 2026 at 01:00 UTC.
+        let warsaw = TimeZone::get("Europe/Warsaw").unwrap();
+        assert_eq!(at_site("2026-03-29T00:59:00Z", &warsaw), "29 Mar 2026 01:59 (+01:00)");
+        assert_eq!(at_site("2026-03-29T04:00:00Z", &warsaw), "29 Mar 2026 06:00 (+02:00)");
     }
 
     #[test]

@@ -178,6 +178,12 @@ fn derived(
     let expression = expression(n, each, whens, r);
     let what = format!("the step `{id}`");
     if expression.as_ref().is_some_and(|e| *e.ty() == Type::Date) {
+        for key in ["unit", "decimals", "round"] {
+            if let Some((k, _)) = step.entry(key) {
+                let message = format!("`{key}` says nothing of a date, and {what} works out a date");
+                r.out.hinted("key-not-here", k, message, "remove it");
+            }
+        }
         return expression.map(|expression| Derived { expression, form: None });
     }
     let decimals =

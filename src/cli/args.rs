@@ -158,9 +158,9 @@ pub enum Command {
         #[command(flatten)]
         /// Permit or set
         on: OnWhat,
-        /// Why
+        /// Why, in words; nobody has to give one
         #[arg(long)]
-        reason: String,
+        reason: Option<String>,
         #[command(flatten)]
         /// Told later
         told: ToldArgs,

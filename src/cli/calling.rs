@@ -172,7 +172,7 @@ fn typed_words(c: &CallOut, concerned: &Concerned, told: &Told) -> String {
 }
 
 fn told(t: &ToldArgs, known: &Known<'_>) -> Told {
-    let at = t.at.as_deref().and_then(|a| super::station::site_time(a, known.now, true).ok());
+    let at = t.at.as_deref().and_then(|a| super::station::last_time(a, known.now).ok());
     let by = t.told_by.as_deref().and_then(|b| crate::permit::decide::answer::clean(b).ok());
     Told { at, by }
 }

@@ -62,13 +62,30 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
         .permits
         .values()
         .map(|p| {
-            let life = known.state.life(p, &known.now.time).word();
+            let life = crate::show::shown_life(&known, p).word();
             let since = for_people(&p.since.time, &p.since.zone);
             (p.number.clone(), life, since, p.set.id.clone())
         })
         .collect();
     if json {
-        return print_json(&rows, outside.out);
+        let permits: Vec<_> = rows
+            .iter()
+            .map(|(number, state, since, set)| {
+                serde_json::json!({ "permit": number, "state": state, "since": since, "set": set })
+            })
+            .collect();
+        let on_air: Vec<_> = known
+            .state
+            .on_air
+            .iter()
+            .map(|p| {
+                serde_json::json!({
+                    "person": p.person, "where": p.whereabouts.words(), "set": p.set, "permit": p.permit,
+                    "outlet": p.outlet, "since": for_people(&p.since.time, &p.since.zone),
+                })
+            })
+            .collect();
+        return print_json(&serde_json::json!({ "permits": permits, "on_air": on_air }), outside.out);
     }
     if rows.is_empty() {
         writeln!(outside.out, "no permit yet")?;

@@ -263,8 +263,11 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
         },
     };
     let mut why = Vec::new();
-    for (label, text) in [("why", words(step.because())), ("how", words(step.how()))] {
-        why.extend(text.map(|t| format!("{label}: {t}")));
+    let because = crate::show::because(bench, stand);
+    for (label, text) in [("why", because), ("how", words(step.how()).unwrap_or_default())] {
+        if !text.is_empty() {
+            why.push(format!("{label}: {text}"));
+        }
     }
     let wanted = crate::show::wanted(bench, stand);
     if !wanted.is_empty() {

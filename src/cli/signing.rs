@@ -55,7 +55,7 @@ fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Ou
         writeln!(
             outside.out,
             "valid to {}; check word {word}",
-            crate::time::for_people(to, &loaded.now.zone)
+            crate::time::at_site(to, &crate::actions::zone(&loaded.register.chain))
         )?;
     }
     Ok(())
@@ -89,7 +89,8 @@ pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) ->
         None => None,
         Some(at) => {
             let loaded = place.at_desk(outside, None, |desk| desk.load())?;
-            Some(super::station::site_time(at, &loaded.now, false)?)
+            let zone = crate::actions::zone(&loaded.register.chain);
+            Some(super::station::next_time(at, &loaded.now, &zone)?)
         }
     };
     let limits = Limits { until, wearers: c.wearers, words: c.limits.clone() };

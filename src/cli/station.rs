@@ -17,33 +17,40 @@ use crate::record::line::Line;
 use crate::site::Raw;
 use crate::time::Moment;
 use crate::view::Standing;
+use jiff::civil::Time;
+use jiff::tz::TimeZone;
 use std::path::Path;
 
-/// A site time `HH:MM` near now, as UTC: the last one for what has happened, the next one for what will.
-pub fn site_time(text: &str, now: &Moment, past: bool) -> Result<String, End> {
+/// A time of day `HH:MM` as it is typed.
+fn time_of_day(text: &str) -> Result<Time, End> {
     let wrong = || End::Usage(format!("got `{}`, wanted a time like 14:05", crate::text::safe_line(text)));
     let (h, m) = text.split_once(':').ok_or_else(wrong)?;
-    let number = |s: &str, most: i64| {
-        (s.len() == 2 && s.bytes().all(|b| b.is_ascii_digit()))
-            .then(|| s.parse::<i64>().ok())
-            .flatten()
-            .filter(|n| *n <= most)
+    let number = |s: &str| {
+        (s.len() == 2 && s.bytes().all(|b| b.is_ascii_digit())).then(|| s.parse::<i8>().ok()).flatten()
     };
-    let (h, m) = (number(h, 23).ok_or_else(wrong)?, number(m, 59).ok_or_else(wrong)?);
-    let local = now.seconds() + crate::time::offset_seconds(&now.zone);
+    let (h, m) = (number(h).ok_or_else(wrong)?, number(m).ok_or_else(wrong)?);
+    Time::new(h, m, 0, 0).map_err(|_| wrong())
+}
+
+/// The last time, until now, that the site's clock showed this, as UTC; by the offset of now.
+pub fn last_time(text: &str, now: &Moment) -> Result<String, End> {
+    let time = time_of_day(text)?;
+    let offset = crate::time::offset_seconds(&now.zone);
+    let local = now.seconds() + offset;
     let midnight = local - local.rem_euclid(86_400);
-    let mut at = midnight + h * 3600 + m * 60;
-    if past && at > local {
-        at -= 86_400;
-    }
-    if !past && at <= local {
-        at += 86_400;
-    }
-    Ok(crate::time::utc(at - crate::time::offset_seconds(&now.zone)))
+    let at = midnight + i64::from(time.hour()) * 3600 + i64::from(time.minute()) * 60;
+    Ok(crate::time::utc(if at > local { at - 86_400 } else { at } - offset))
+}
+
+/// The next time that the site's clock shows this, as UTC. By the zone, not by the offset of now: over a
+/// change of the clocks a permit would else end an hour later than was meant.
+pub fn next_time(text: &str, now: &Moment, zone: &TimeZone) -> Result<String, End> {
+    let next = crate::permit::valid::next(time_of_day(text)?, now.seconds(), zone);
+    next.map(crate::time::utc).ok_or_else(|| could_not(format!("{text} cannot be worked out here")))
 }
 
 fn told(t: &ToldArgs, now: &Moment) -> Result<Told, End> {
-    let at = t.at.as_deref().map(|a| site_time(a, now, true)).transpose()?;
+    let at = t.at.as_deref().map(|a| last_time(a, now)).transpose()?;
     let by = t.told_by.as_deref().map(clean).transpose()?;
     Ok(Told { at, by })
 }
@@ -284,7 +291,9 @@ fn permit_of<'a>(
 
 /// `airwrit on`, `in`, `out`, `off`.
 pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> Outcome {
-    let person = clean(&t.person)?;
+    let reported = t.report || matches!(to, Move::Out | Move::OffAir);
+    // What has happened is kept however the name is written; the engine cleans it.
+    let person = if reported { t.person.clone() } else { clean(&t.person)? };
     well_typed(&t.told, outside)?;
     let word = to.kind().replace('_', " ");
     let line = place.at_desk(outside, None, |desk| {
@@ -292,10 +301,14 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         let told = told(&t.told, &loaded.now).map_err(as_trouble)?;
         let by = t.told.by.as_deref().unwrap_or_default();
         let known = loaded.known();
-        let report = t.report || matches!(to, Move::Out | Move::OffAir);
-        let permit = match (&t.set, report) {
+        let given = t.permit.as_deref().and_then(|n| known.state.permits.get(n));
+        let person = air::known_as(&known, given, &person);
+        let permit = match (&t.set, permit_of(&known, &person, t.permit.as_deref())) {
             (Some(_), _) => None,
-            (None, _) => permit_of(&known, &person, t.permit.as_deref())?,
+            (None, Ok(permit)) => permit,
+            // A permit that is not known, or more than one: the report is kept on the set.
+            (None, Err(_)) if reported => None,
+            (None, Err(refusal)) => return Err(refusal.into()),
         };
         let set = match (permit, &t.set) {
             (Some(p), _) => p.set.id.clone(),
@@ -305,7 +318,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
                 None => only(&known, "set", None)?,
             },
         };
-        if !report {
+        if !reported {
             let Some(p) = permit else {
                 return Err(Refusal::because(format!("{person} is planned on no open permit"))
                     .instead("if it has happened, report it: add --report and --set SET")
@@ -324,9 +337,9 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         let draft = air::report(&known, permit, &set, &person, to, breach, &told, by);
         desk.keep(&mut loaded, &draft)
     });
-    let reported = t.report || matches!(to, Move::Out | Move::OffAir);
     let line =
         if reported { or_aside(line, place, &format!("{} {person}", to.kind()), outside)? } else { line? };
+    let person = line.data.text("person").unwrap_or(&person);
     kept(&line, &format!("{person} {word}"), outside)
 }
 
@@ -354,16 +367,27 @@ fn report(
         members.extend(told(t, &loaded.now).map_err(as_trouble)?.members());
         let by = t.by.as_deref().unwrap_or_default();
         let known = loaded.known();
+        let apart = |set: &str, mut members: Vec<(String, Json)>| {
+            members.push(("set".into(), set.into()));
+            Known::line_apart(kind, by, sorted(members))
+        };
+        let stops = matches!(kind, "suspend" | "event");
         let draft = match (&on.permit, &on.set) {
-            (Some(number), _) => known.line(known.permit(number)?, kind, by, sorted(members)),
-            (None, set) => {
-                members.push(("set".into(), set.clone().unwrap_or_default().into()));
-                Known::line_apart(kind, by, sorted(members))
-            }
+            (Some(number), _) => match (known.permit(number), only(&known, "set", None)) {
+                (Ok(permit), _) => known.line(permit, kind, by, sorted(members)),
+                // A number mistyped must not keep the work going.
+                (Err(_), Ok(set)) if stops => apart(&set, members),
+                (Err(refusal), _) => return Err(refusal.into()),
+            },
+            (None, set) => apart(set.as_deref().unwrap_or_default(), members),
         };
         desk.keep(&mut loaded, &draft)
     });
     let line = or_aside(line, place, &format!("{kind} {what}"), outside)?;
+    if let (Some(number), None) = (&on.permit, &line.permit) {
+        let (number, set) = (crate::text::safe_line(number), line.data.text("set").unwrap_or_default());
+        writeln!(outside.err, "there is no permit {number} here: it is kept for the set {set}")?;
+    }
     kept(&line, what, outside)
 }
 
@@ -381,8 +405,15 @@ fn or_aside(
 }
 
 /// `airwrit suspend`.
-pub fn suspend(place: &Place, on: &OnWhat, reason: &str, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
-    let members = vec![("reason".to_owned(), clean(reason)?.into())];
+pub fn suspend(
+    place: &Place,
+    on: &OnWhat,
+    reason: Option<&str>,
+    t: &ToldArgs,
+    outside: &mut Outside<'_>,
+) -> Outcome {
+    let reason = air::kept_or(reason.unwrap_or_default(), "no reason given");
+    let members = vec![("reason".to_owned(), reason.into())];
     report(place, on, "suspend", members, t, "suspended", outside)
 }
 
@@ -397,7 +428,7 @@ pub fn event(
 ) -> Outcome {
     let mut members = vec![("what".to_owned(), Json::from(what))];
     if let Some(w) = words {
-        members.push(("words".into(), clean(w)?.into()));
+        members.push(("words".into(), air::kept_or(w, "no words given").into()));
     }
     report(place, on, "event", members, t, &format!("event {what}; suspended"), outside)
 }
@@ -527,4 +558,24 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         desk.keep(&mut loaded, &draft)
     })?;
     kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    /// Warsaw, the night of 29 March 2026: from 02:00 (+01:00) the clock goes to 03:00 (+02:00), IANA.
+    #[test]
+    fn the_next_time_knows_a_change_of_the_clocks() {
+        let zone = TimeZone::get("Europe/Warsaw").unwrap();
+        let now = Moment::new(crate::time::seconds("2026-03-28T21:00:00Z"), &zone);
+        assert_eq!(next_time("23:30", &now, &zone).unwrap(), "2026-03-28T22:30:00Z");
+        assert_eq!(next_time("06:00", &now, &zone).unwrap(), "2026-03-29T04:00:00Z");
+        assert_eq!(last_time("21:59", &now).unwrap(), "2026-03-28T20:59:00Z");
+        assert_eq!(last_time("22:01", &now).unwrap(), "2026-03-27T21:01:00Z");
+        for wrong in ["24:00", "6:00", "06:60", "0600", "+6:00", ""] {
+            assert!(matches!(next_time(wrong, &now, &zone), Err(End::Usage(_))), "{wrong}");
+        }
+    }
 }

@@ -273,9 +273,11 @@ impl<'a> Bench<'a> {
         };
         let last = |kind: &str| set.and_then(|s| s.last.get(kind)).map(|h| &h.stamp);
         if self.form.purpose() == Purpose::Shutdown {
-            // What was shut and vented is not any more once it runs again, and who was seen off air is not
-            // once somebody was on air again.
+            // What was shut and vented is not any more once it runs again or a permit is issued on it, and
+            // who was seen off air is not once somebody was on air again.
+            let issued = self.permit.last_signed("countersign").map(|s| &s.stamp);
             return again(last("started"), "the set was started")
+                .or_else(|| again(issued, "the permit was issued"))
                 .or_else(|| again(set.and_then(|s| s.breathed.as_ref()), "somebody was on air"));
         }
         if let Some((stamp, what)) = self.job_changed(step, answer) {

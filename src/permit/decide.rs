@@ -57,8 +57,6 @@ pub struct Known<'a> {
 
 /// Longest that the clock may be behind the last line for a request.
 const BEHIND: i64 = 120;
-/// Longest jump forward that is taken without asking.
-const AHEAD: i64 = 86_400;
 
 impl<'a> Known<'a> {
     /// A permit by number.
@@ -96,11 +94,6 @@ impl<'a> Known<'a> {
             .instead("set the clock right; calling out and reports work meanwhile"));
         }
         Ok(())
-    }
-
-    /// True if the clock jumped more than a day since the last line: to be asked about.
-    pub fn jumped(&self) -> bool {
-        self.now.seconds() - crate::time::seconds(&self.chain.time) > AHEAD
     }
 
     /// A line of the station on a permit.

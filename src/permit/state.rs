@@ -218,6 +218,8 @@ pub struct State {
     pub sets: BTreeMap<String, SetState>,
     /// Everyone on air.
     pub on_air: Vec<OnAir>,
+    /// Only one permit is opened here (an excerpt): what is said of another one cannot be held against it.
+    pub of_one: bool,
 }
 
 fn stamp(line: &Line) -> Stamp {
@@ -282,6 +284,31 @@ impl State {
                     Ok(())
                 }
             },
+        }
+    }
+
+    /// Takes in a line of another permit of the same set, in an excerpt of one: what it does to the set.
+    pub fn take_beside(&mut self, line: &Line) {
+        let Some(set) = self.permits.values().next().map(|p| p.set.id.clone()) else { return };
+        let stamp = stamp(line);
+        match line.kind.name {
+            "event" => {
+                self.note_event(&set, line, &stamp);
+                self.hold_back_set(&set, &stamp);
+            }
+            "call_out" => {
+                self.call_out(&set);
+                self.hold_back_set(&set, &stamp);
+            }
+            // An answer of another permit stands in an excerpt only where it is one of a shutdown.
+            "answer" => {
+                self.sets.entry(set.clone()).or_default().shut_down = Some(stamp.clone());
+                self.hold_back_set(&set, &stamp);
+            }
+            "on_air" | "in" | "out" | "off_air" => {
+                self.take_tally(&set, line.permit.as_deref(), line, stamp);
+            }
+            _ => {}
         }
     }
 
@@ -375,6 +402,9 @@ impl State {
                 self.with(number, |p| {
                     p.valid_to = valid_to;
                     p.called_out = false;
+                    // A shutdown begun on the draft was given up: its time runs like that of any other.
+                    p.shutdown_begun = false;
+                    p.shutdown_form = None;
                 });
                 self.change(number, &stamp, StateWord::Live);
             }
@@ -431,6 +461,7 @@ impl State {
                         {
                             Ok(())
                         }
+                        None if self.of_one => Ok(()),
                         Some(_) | None => broken(
                             "state",
                             format!(

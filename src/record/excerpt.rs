@@ -2,7 +2,8 @@
 //! attached to paper, and can be verified without the register.
 //!
 //! Lines stand verbatim, ascending: line 0; every line of the permit; from its `open` on, every line of
-//! its set that is not its own; the last close on this set before it; and what any of these cite, until
+//! its set that bears on it without being its own (what happened to the set, its tally, its shutdown on
+//! another permit); the last close on this set before it; and what any of these cite, until
 //! nothing new is cited. Not here: verifying an excerpt (`audit`).
 
 use super::chain::subject;
@@ -26,6 +27,16 @@ pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
         .filter(|l| l.kind.name == "open")
         .filter_map(|l| Some((l.permit.as_deref()?, l.data.get("set")?.text("id")?)))
         .collect();
+    let form_of: HashMap<&str, Option<&str>> = lines
+        .iter()
+        .filter(|l| l.kind.name == "open" && l.data.text("for") == Some("work"))
+        .filter_map(|l| Some((l.permit.as_deref()?, l.data.get("form").and_then(|f| f.text("hash")))))
+        .collect();
+    // An answer of a shutdown suspends every permit of the set.
+    let of_shutdown = |l: &Line| {
+        l.kind.name == "answer"
+            && l.permit.as_deref().is_some_and(|p| form_of.get(p) != Some(&l.data.text("form")))
+    };
     let is_of_set = |l: &Line| match &l.permit {
         Some(p) => set_of.get(p.as_str()) == Some(&set.as_str()),
         None => l.data.text("set") == Some(set.as_str()),
@@ -35,7 +46,7 @@ pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
     let mut todo = Vec::new();
     for (i, l) in lines.iter().enumerate() {
         let own = l.permit.as_deref() == Some(permit);
-        let bears = i > opened && BEARING.contains(&l.kind.name) && is_of_set(l);
+        let bears = i > opened && (BEARING.contains(&l.kind.name) || of_shutdown(l)) && is_of_set(l);
         if own || bears {
             todo.push(i);
         }

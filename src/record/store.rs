@@ -324,6 +324,13 @@ fn set_aside(register: &mut dyn Storage, rest: &[u8], end: usize) -> Result<(), 
     Ok(())
 }
 
+/// True if a key stands in the seal's folder and no volume was begun for it here: it may be that of
+/// another register, which could never be written again without it.
+pub fn holds_another_key(register: &dyn Storage, seal: &dyn Storage) -> Result<bool, Problem> {
+    let begun = register.list()?.iter().any(|n| n == VOLUME);
+    Ok(!begun && seal.list()?.iter().any(|n| n == KEY || n == NEXT))
+}
+
 /// Makes the seal key that line 0 will name and keeps it; returns its public key.
 pub fn prepare_enrol(seal: &mut dyn Storage, random: &mut dyn Random) -> Result<PublicKey, Problem> {
     let key = new_key(random)?;
@@ -351,8 +358,13 @@ pub fn enrol(
         next: String::new(),
         roster: roster_hash.to_owned(),
     };
-    let line =
-        write_line(register, seal, &draft, slot, 0, random, &mut |line| Chain::first(line).map(|_| ()))?;
+    let first = &mut |line: &Line| Chain::first(line).map(|_| ());
+    let line = write_line(register, seal, &draft, slot, 0, random, first).inspect_err(|_| {
+        // Nothing was begun: the key made for it is good for nothing, and would only be in the way.
+        if register.list().is_ok_and(|names| !names.iter().any(|n| n == VOLUME)) {
+            let _ = seal.remove(NEXT).and_then(|()| seal.remove(KEY)).and_then(|()| seal.flush_folder());
+        }
+    })?;
     let chain = Chain::first(&line).map_err(|broken| Problem::Broken { seq: 0, broken })?;
     let length = line.raw.len() as u64 + 1;
     Ok(Register { chain, lines: vec![line], length })
@@ -451,16 +463,7 @@ impl Register {
         random: &mut dyn Random,
         accepts: &mut dyn FnMut(&Line) -> Result<(), Broken>,
     ) -> Result<&Line, Problem> {
-        let chain = &self.chain;
-        let slot = Slot {
-            log: chain.origin.log.clone(),
-            seq: chain.seq + 1,
-            prev: chain.head.clone(),
-            time: now.time.clone().max(chain.time.clone()),
-            zone: now.zone.clone(),
-            next: String::new(),
-            roster: chain.origin.roster.hash().to_owned(),
-        };
+        let (chain, slot) = (&self.chain, self.slot(now));
         let line = write_line(register, seal, draft, slot, self.length, random, &mut |line| {
             chain.check(line).and_then(|_| accepts(line))
         })?;
@@ -472,9 +475,8 @@ impl Register {
         self.lines.last().ok_or_else(|| Problem::CouldNot("the line just kept is gone from memory".into()))
     }
 
-    /// What the line of a draft would be checked as, without writing: for decisions that need the
-    /// fold to accept it first.
-    pub fn slot(&self, now: &Moment) -> Slot {
+    /// The place of the next line; the key that it names comes later.
+    fn slot(&self, now: &Moment) -> Slot {
         Slot {
             log: self.chain.origin.log.clone(),
             seq: self.chain.seq + 1,

@@ -320,11 +320,6 @@ impl Roster {
         self.persons.iter().find(|p| p.id == id)
     }
 
-    /// The person who holds a key.
-    pub fn holder_of(&self, key: &PublicKey) -> Option<&Person> {
-        self.persons.iter().find(|p| p.keys.iter().any(|k| k.key == *key))
-    }
-
     /// A person's name, or the id where the roster does not know it.
     pub fn name_of<'a>(&'a self, id: &'a str) -> &'a str {
         self.person(id).map_or(id, |p| p.name.as_str())

@@ -29,6 +29,26 @@ fn what_has_happened_is_written_with_its_breach() {
     s.run(&["in", "zaneta\u{202e}"], "").code(1).says("U+202E");
 }
 
+/// By id or by name, on a permit that is known or not: the same person, on the tally once, and off it.
+#[test]
+fn a_report_finds_its_person() {
+    let (mut s, _) = Shell::live();
+    s.run(&["on", "Żaneta Brzęczyk"], "").code(0).says("zaneta on air");
+    s.run(&["in", "zaneta"], "").code(0);
+    s.run(&["out", "Żaneta Brzęczyk", "--permit", "KW7-261125-77"], "").code(0);
+    s.run(&["show"], "").code(0).says("zaneta  out, still on air");
+    let shown = s.run(&["show", "--json"], "").code(0).out;
+    let json: serde_json::Value = serde_json::from_str(&shown).unwrap();
+    assert_eq!(
+        (&json["on_air"][0]["person"], json["on_air"].as_array().map(Vec::len)),
+        (&"zaneta".into(), Some(1))
+    );
+    s.run(&["off", "Żaneta Brzęczyk"], "").code(0);
+    let shown = s.run(&["show"], "").code(0);
+    assert!(!shown.out.contains("ON AIR"), "{}", shown.out);
+    s.run(&["off", "somebody\u{202e}"], "").code(0);
+}
+
 #[test]
 fn on_in_out_off_and_the_set_is_not_stopped_under_them() {
     let (mut s, n) = Shell::live();
@@ -58,6 +78,12 @@ fn anyone_suspends() {
     s.run(&["suspend", &n, "--reason", "a smell"], "").code(0).says("suspended");
     s.run(&["on", "zaneta"], "").code(1);
     s.run(&["suspend", "--set", "heron", "--reason", "a smell"], "").code(0);
+    // Without a reason, with one that no record may hold, with a number that nobody knows.
+    s.run(&["suspend", &n], "").code(0);
+    s.run(&["suspend", &n, "--reason", "a\u{202e}smell"], "").code(0);
+    let (mut s, _) = Shell::live();
+    s.run(&["suspend", "KW7-261125-77"], "").code(0).says("it is kept for the set heron");
+    s.run(&["on", "zaneta"], "").code(1).says("is suspended, not live");
 }
 
 #[test]

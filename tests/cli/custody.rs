@@ -82,6 +82,12 @@ fn a_register_is_begun_once_by_an_enroller() {
     let ran = s.bare(&all, PASSPHRASE);
     assert!(ran.code == 1 || ran.code == 3, "{ran:?}");
     all[station] = "KW8";
+    // A folder with the key of another register is not taken for this one: that one could not go on.
+    let (own, theirs) = (s.at("seal"), s.read("seal/key"));
+    all[3] = &own;
+    s.bare(&all, PASSPHRASE).code(1).says("the seal's folder holds a key already");
+    assert_eq!(s.read("seal/key"), theirs);
+    all[3] = &seal;
     s.bare(&all, PASSPHRASE).code(0).says("hint: next, an approver puts the texts in force").says(&register);
 }
 

@@ -31,7 +31,8 @@ fn show_lists_and_shows() {
     s.run(&["show"], "").code(0).says(&format!("{n}  draft")).says("set heron");
     let ran = s.run(&["show", "--json"], "").code(0);
     let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
-    assert_eq!(json[0][0], n.as_str());
+    assert_eq!(json["permits"][0]["permit"], n.as_str());
+    assert_eq!(json["on_air"].as_array().map(Vec::len), Some(0));
     let ran = s.run(&["show", &n, "--json"], "").code(0);
     let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
     assert_eq!((json["number"].as_str(), json["state"].as_str()), (Some(n.as_str()), Some("draft")));

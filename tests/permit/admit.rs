@@ -58,6 +58,10 @@ fn only_in_time_to_the_second() {
     day.clock("2026-11-25T13:30:01Z");
     assert_eq!(day.life(&n), StateWord::Live);
     shut(&day, &n, "nikos", "was valid to");
+    // Nor is it shown to anybody as one on which they may go.
+    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &n, "").unwrap());
+    assert_eq!((view.state, view.token.as_str(), view.check_word.as_str()), (StateWord::Lapsed, "", ""));
+    assert!(view.state_means.contains("Whoever is still on it comes out"), "{}", view.state_means);
     assert!(day.forbidden(&n, "zaneta", Move::In).iter().any(|w| w.contains("was valid to")));
 }
 
@@ -275,6 +279,10 @@ fn jobs_that_are_refused() {
         let refused = day.try_open(&plan.job, false).unwrap_err();
         assert!(refused.why.iter().any(|w| w.contains(words)), "{to}: {refused:?}");
     }
+    let plan = Plan::small().site("approved_with: [tern]", "approved_with: [puffin]");
+    let refused = Day::enrolled(plan.clone()).try_open(&plan.job, false).unwrap_err();
+    let words = "the escape set `wren15` of zaneta is not approved with the respirator `tern`";
+    assert!(refused.why.iter().any(|w| w == words), "{refused:?}");
 }
 
 #[test]
@@ -453,6 +461,30 @@ fn a_shutdown_half_way_breaks_the_start() {
     day.of_set("started", &[]);
     let stands = day.stands(&n, true);
     assert!(stands.iter().all(|s| s.2 == Standing::Waiting), "{stands:?}");
+}
+
+/// A shutdown that was begun on a draft and given up: the permit that is issued afterwards lapses like any
+/// other, and its own shutdown asks everything again.
+#[test]
+fn a_shutdown_given_up_before_the_issue_leaves_nothing_behind() {
+    let mut day = Day::opened(Plan::small());
+    let n = day.number.clone();
+    day.ready(&n);
+    let seen = Typed { shutdown: true, ..typed("seen", None, "yes") };
+    day.answer(&n, &seen).unwrap();
+    day.say(&n, "ready", None, "yes").unwrap();
+    day.declare(&n, "lukasz").unwrap();
+    day.countersign(&n, "eleni", &Limits::default()).unwrap();
+    let stands = day.stands(&n, true);
+    assert!(stands.iter().all(|s| s.2 == Standing::Waiting), "{stands:?}");
+    let refused = day.request_of_set("stopped").unwrap_err();
+    assert!(refused.why.iter().any(|w| w.contains("no shutdown has been begun")), "{refused:?}");
+    let mut begun = day.clone();
+    day.clock("2026-11-25T13:30:01Z");
+    assert_eq!(day.life(&n), StateWord::Lapsed);
+    begun.answer(&n, &seen).unwrap();
+    begun.clock("2026-11-25T13:30:01Z");
+    assert_eq!(begun.life(&n), StateWord::Suspended);
 }
 
 /// The set stands elsewhere than the job says: the job is changed, or the set moved back.

@@ -97,3 +97,37 @@ fn an_excerpt_of_the_day_verifies() {
     let v = airwrit::audit::verify_excerpt(&excerpt, Some(&crate::support::day::trust()));
     assert_eq!(v.report.verdict, Verdict::Sound, "{:?}", v.report.said);
 }
+
+/// Neither in a draft's page one nor beside a step that waits; told once it was answered.
+#[test]
+fn a_limit_of_a_blind_step_is_not_told_before_the_answer() {
+    let json = |day: &Day| {
+        let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &day.number, "").unwrap());
+        serde_json::to_string(&view).unwrap()
+    };
+    let draft = json(&Day::opened(Plan::shipped()));
+    let live = json(whole());
+    for limit in ["194 bar", "5.2 bar to 7 bar"] {
+        assert!(!draft.contains(limit) && live.contains(limit), "{limit}");
+    }
+    let gate = "gate: siting >= 10 m\n";
+    let words = "        blind: true\n        because: Within 10 m it is drawn in.\n        fix: Move it.\n";
+    let mut plan = Plan::small();
+    plan.work = plan.work.replace(gate, &format!("{gate}{words}"));
+    let mut day = Day::opened(plan);
+    let n = day.number.clone();
+    let told = |day: &Day| {
+        day.on(&n, |k, p, t| {
+            let bench = airwrit::permit::bench::Bench::new(k.state, p, t, k.now);
+            let stands = airwrit::permit::walk::walk(&bench);
+            let siting = stands.iter().find(|s| s.step.id() == "siting").unwrap();
+            airwrit::show::because(&bench, siting) + &airwrit::show::wanted(&bench, siting)
+        })
+    };
+    assert_eq!(told(&day), "");
+    day.say(&n, "siting", None, "5").unwrap();
+    assert_eq!(told(&day), "Within 10 m it is drawn in.siting at least 10 m");
+    // The set was moved: what was read there says nothing, and what is wanted is not told again.
+    day.of_set("moved", &[("place", "quay3")]);
+    assert_eq!(told(&day), "");
+}

@@ -3,6 +3,7 @@
 use crate::support::day::{Day, Plan, typed};
 use airwrit::permit::decide::air::Move;
 use airwrit::permit::decide::answer::Typed;
+use airwrit::permit::decide::sign::Limits;
 use airwrit::view::Standing;
 
 /// A set with room, so that what is left can be read.
@@ -31,6 +32,55 @@ fn left(day: &Day, n: &str) -> Result<String, String> {
         let (_, step) = t.form.step("spare").unwrap();
         bench.derive(step, None).map(|(text, _)| text)
     })
+}
+
+/// What another permit of the set does to this one is in its excerpt, and is seen there.
+#[test]
+fn an_excerpt_sees_what_happened_on_the_other_permit_of_the_set() {
+    let trust = crate::support::day::trust();
+    let verified = |day: &Day, n: &str| {
+        let bytes = airwrit::record::excerpt::of(day.lines(), n).unwrap();
+        let v = airwrit::audit::verify_excerpt(&bytes, Some(&trust));
+        let broken = v.report.verdict == airwrit::audit::Verdict::Broken;
+        assert!(!broken, "{:?}", v.report.said);
+        assert_eq!(v.state.permits[n].life, day.state.permits[n].life);
+        assert_eq!(v.state.tally_of_set(&day.set_id()), day.state.tally_of_set(&day.set_id()));
+    };
+    let mut day = Day::opened(roomy());
+    let n = day.number.clone();
+    let other = day.open(&second_job(&day));
+    day.ready(&n);
+    day.say(&other, "ready", None, "yes").unwrap();
+    day.ready_again(&other);
+    for (kind, data) in [("event", vec![("what", "other")]), ("call_out", vec![])] {
+        // Declared, taken back to draft by the other permit's line, and declared anew.
+        day.declare(&n, "lukasz").unwrap();
+        day.on_permit(&other, kind, &data);
+        verified(&day, &n);
+        day.declare(&n, "lukasz").unwrap();
+        verified(&day, &n);
+        day.answer(&n, &again("siting", "40")).unwrap();
+    }
+    day.declare(&n, "lukasz").unwrap();
+    let seen = Typed { shutdown: true, ..typed("seen", None, "yes") };
+    day.answer(&other, &seen).unwrap();
+    verified(&day, &n);
+    day.say(&n, "ready", None, "yes").unwrap();
+    day.declare(&n, "lukasz").unwrap();
+    day.countersign(&n, "eleni", &Limits::default()).unwrap();
+    day.say(&other, "ready", None, "yes").unwrap();
+    day.declare(&other, "lukasz").unwrap();
+    day.countersign(&other, "eleni", &Limits::default()).unwrap();
+    day.report(Some(&other), "maelle", Move::OnAir);
+    verified(&day, &n);
+    day.report(Some(&other), "maelle", Move::OffAir);
+    // Left running for a permit that is not in the excerpt.
+    day.hand_back(&n, "lukasz", Some(&other)).unwrap();
+    verified(&day, &n);
+}
+
+fn again(step: &str, value: &str) -> Typed {
+    Typed { again: Some("asked_again".into()), ..typed(step, None, value) }
 }
 
 /// Two masks that can draw 318 L/min each: 3000 - 636.

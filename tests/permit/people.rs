@@ -3,6 +3,7 @@
 use super::table::in_state;
 use crate::support::day::{Day, Plan, data_of, typed};
 use airwrit::permit::decide::air::{self, Move, Told};
+use airwrit::permit::decide::answer::Typed;
 use airwrit::permit::decide::sign::{self, Limits};
 use airwrit::permit::decide::{Known, Refusal};
 use airwrit::permit::valid;
@@ -137,6 +138,23 @@ fn a_countersignature_taken_in_is_worked_out_again() {
     });
 }
 
+/// The site's hour, to the second; then the operator looks and answers again, and declares again.
+#[test]
+fn a_declaration_that_waited_too_long_is_not_countersigned() {
+    let (mut day, n) = in_state(StateWord::Declared);
+    let signed = day.state.permits[&n].last_signed("declare").unwrap().stamp.time.clone();
+    let declared = airwrit::time::seconds(&signed);
+    day.second = declared + 3600;
+    day.clone().countersign(&n, "eleni", &Limits::default()).unwrap();
+    day.second = declared + 3601;
+    says(day.countersign(&n, "eleni", &Limits::default()), "a declaration is good for 60 min here");
+    day.clone().refuse(&n, "eleni").unwrap();
+    let again = Typed { again: Some("asked_again".into()), ..typed("siting", None, "41") };
+    day.answer(&n, &again).unwrap();
+    day.declare(&n, "lukasz").unwrap();
+    day.countersign(&n, "eleni", &Limits::default()).unwrap();
+}
+
 /// `opened` at the site, time of day of the work's end, UTC that comes of it.
 #[test]
 fn times_of_day_over_midnight_month_end_and_clock_changes() {
@@ -225,18 +243,6 @@ fn the_state_is_that_of_the_time_the_line_gets() {
         why.iter().any(|w| w.contains("lapsed")) && why.iter().any(|w| w.contains("was valid to")),
         "{why:?}"
     );
-}
-
-/// A jump of more than a day forward is asked about.
-#[test]
-fn a_jump_is_noticed() {
-    let (mut day, _) = in_state(StateWord::Draft);
-    day.ask(|k| assert!(!k.jumped()));
-    let last = airwrit::time::seconds(&day.station.chain().time);
-    day.second = last + 86_400;
-    day.ask(|k| assert!(!k.jumped()));
-    day.second += 1;
-    day.ask(|k| assert!(k.jumped()));
 }
 
 /// An answer told later than five minutes after it happened stays in the record and opens nothing.

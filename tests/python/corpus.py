@@ -29,7 +29,7 @@ kind-quantity-unit-of-16-bytes-is-good act-of-another-permit person-role-unknown
 key-not-in-the-roster window-key-retired signature-malleable-s-plus-l compromised-later number-malformed number-never-opened
 pprev-missing after-wrong target-close-before-hand-back token-seq-wrong citation-open-old-form rules-2
 rules-2-states-are-not-judged tail-cut-by-40-bytes state-lapsed-stays-so-when-somebody-goes-in reports-on-a-lapsed-permit-are-good
-state-close-with-somebody-on-air state-told-without-permit-somebody-stays-on-theirs""".split()
+state-close-with-somebody-on-air state-lapsed-whatever-shutdown-was-given-up-before-the-issue state-told-without-permit-somebody-stays-on-theirs""".split()
 
 
 def corpus():

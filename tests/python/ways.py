@@ -533,6 +533,9 @@ inserted("lapsed-not-while-somebody-is-on-air-is-good", None, "note6",
          ("answer", answered(), SIX), ("off_air", {"person": "una"}, SIX), verdict="sound")
 inserted("lapsed-not-once-the-shutdown-is-begun-is-good", None, "note6",
          ("answer", answered("down", value="nobody"), SIX), ("hand_back", {}, SIX, {"after_minutes": 60}), verdict="sound")
+inserted("state-lapsed-whatever-shutdown-was-given-up-before-the-issue", "state", "d6",
+         ("answer", answered("down", value="nobody"), SIX), ("declare", {}, SIX), ("countersign", valid(80), SIX),
+         ("hand_back", {}, SIX, {"after_minutes": 60}))
 
 
 def at_minute(minute):

@@ -287,7 +287,13 @@ fn derived_values() {
         with(&good.replace("gauge - set.reserve_minimum", "gauge >= set.reserve_minimum")),
         [("wrong-type", 14, 18)]
     );
-    // A date needs no form.
+    // A date needs no form, and takes none.
+    assert_eq!(
+        with(
+            "        derived: last.filled.date + 3 months\n        round: up\n        gate: margin >= permit.valid_to\n"
+        ),
+        [("key-not-here", 15, 9)]
+    );
     assert_eq!(
         with("        derived: last.filled.date + 3 months\n        gate: margin >= permit.valid_to\n"),
         []

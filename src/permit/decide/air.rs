@@ -56,6 +56,11 @@ impl Told {
 
 /// Text as the record keeps it, whatever was typed: a report is never refused for its characters.
 fn kept(text: &str) -> String {
+    kept_or(text, "somebody")
+}
+
+/// The same, with words for nothing at all.
+pub fn kept_or(text: &str, nothing: &str) -> String {
     let text = crate::text::nfc(text.trim());
     let text = crate::text::safe_line(&text);
     let mut end = text.len().min(1900);
@@ -63,22 +68,25 @@ fn kept(text: &str) -> String {
         end -= 1;
     }
     match text.get(..end) {
-        Some("") | None => "somebody".to_owned(),
+        Some("") | None => nothing.to_owned(),
         Some(t) => t.to_owned(),
     }
 }
 
-/// The id of a person who was named by id or by name; what was typed, where nobody is called so. The
-/// same person must not stand on the tally twice.
+/// The id of a person who was named by id or by name, on this permit or (none) on any that has not ended;
+/// what was typed, where nobody is called so. The same person must not stand on the tally twice.
 pub fn known_as(known: &Known<'_>, permit: Option<&Permit>, typed: &str) -> String {
     let typed = kept(typed);
     let roster = &known.chain.origin.roster;
     if known.state.on_air.iter().any(|p| p.person == typed) || roster.person(&typed).is_some() {
         return typed;
     }
-    let texts = permit.and_then(|p| Texts::of(known.chain, p).ok());
+    let permits: Vec<&Permit> = match permit {
+        Some(p) => vec![p],
+        None => known.state.permits.values().filter(|p| !known.life(p).ended()).collect(),
+    };
     let mut called: Vec<String> = Vec::new();
-    if let Some(t) = &texts {
+    for t in permits.into_iter().filter_map(|p| Texts::of(known.chain, p).ok()) {
         let people = [t.job.items("wearers"), t.job.items("rescuers"), t.site.items("people")];
         for v in people.into_iter().flatten() {
             if v.id() == typed {

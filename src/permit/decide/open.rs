@@ -178,6 +178,16 @@ pub fn job_problems(
         } else if !outlets.insert(outlet.to_owned()) {
             why.push(format!("the outlet `{outlet}` is given to two wearers"));
         }
+        if let Some(escape) = w.text("escape_set").and_then(|id| site.item("escape_sets", id)) {
+            let with = w.text("respirator").unwrap_or_default();
+            if !escape.texts("approved_with").iter().any(|a| a == with) {
+                why.push(format!(
+                    "the escape set `{}` of {} is not approved with the respirator `{with}`",
+                    escape.id(),
+                    w.id()
+                ));
+            }
+        }
         if dangerous && w.text("escape_set").is_none() {
             why.push(format!("{} carries no escape set, and the air is or could be dangerous", w.id()));
         }

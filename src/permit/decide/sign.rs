@@ -8,9 +8,10 @@ use crate::permit::valid::{self, Limit};
 use crate::permit::walk;
 use crate::record::json::{Json, object, sorted};
 use crate::record::line::ActDraft;
-use crate::time::{for_people, seconds};
+use crate::time::{at_site, seconds};
 use crate::trust::{Role, Signer, token};
 use crate::view::StateWord;
+use num_traits::ToPrimitive;
 
 /// Who signs, where.
 #[derive(Clone, Copy)]
@@ -128,6 +129,20 @@ pub fn not_ready(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Strin
     why
 }
 
+/// A declaration that waited longer than the site allows: the yard is not what it was.
+fn too_old(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String> {
+    let declared = &permit.last_signed("declare")?.stamp;
+    let waited = known.now.seconds() - seconds(&declared.time);
+    let fresh = texts.site.quantity("freshness").and_then(|q| q.value.to_integer().to_i64());
+    fresh.is_none_or(|most| waited > most).then(|| {
+        let words = texts.site.get("freshness").and_then(|h| h.shown(&texts.language)).unwrap_or_default();
+        format!(
+            "it was declared at {}, and a declaration is good for {words} here: the operator looks and answers again",
+            crate::time::clock(&declared.time, &declared.zone)
+        )
+    })
+}
+
 /// Valid to, worked out now.
 pub fn valid_to(known: &Known<'_>, permit: &Permit, texts: &Texts, until: Option<&str>) -> Limit {
     let holder = texts.job.text("holder").unwrap_or_default();
@@ -183,6 +198,7 @@ pub fn countersign(
     if texts.job.items("wearers").iter().any(|w| w.id() == hand.by) {
         why.push("who issues is not a wearer of the same permit".into());
     }
+    why.extend(too_old(known, permit, texts));
     why.extend(not_ready(known, permit, texts));
     let limit = valid_to(known, permit, texts, limits.until.as_deref());
     if limit.second <= known.now.seconds() {
@@ -204,7 +220,7 @@ pub fn countersign(
         narrowed.push(("words".to_owned(), w.into()));
     }
     let mut v = values(permit, texts);
-    v.push(("valid_to", for_people(&limit.utc(), &known.now.zone)));
+    v.push(("valid_to", at_site(&limit.utc(), &texts.zone)));
     v.push(("valid_by", limit.because.clone()));
     v.push(("limits", in_words));
     let words = said("countersign", &v).map_err(Refusal::because)?;

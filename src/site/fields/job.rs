@@ -87,7 +87,7 @@ pub static JOB: &[Field] = &[
         Quantity(Duration, "1 min", "12 h"),
         "longest time one wearer stays on air",
         OPEN,
-        "engine",
+        "later: watch over time on air",
     ),
     must("recall_signal", Words, "the signal that calls everyone out", OPEN, "paper"),
     must("rescue_number", Text, "whom to call, and how", OPEN, "paper"),
@@ -127,7 +127,7 @@ const CONSUMERS: &[Field] = &[
         Quantity(Flow, "0 L/min", "20000 L/min"),
         "most free air it takes",
         "the maker of the tool",
-        "later: counted in wearers.most by the engine",
+        "engine",
     ),
 ];
 

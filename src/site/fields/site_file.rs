@@ -172,7 +172,7 @@ pub static SITE: &[Field] = &[
         "freshness",
         Quantity(Duration, "5 min", "12 h"),
         "60 min",
-        "a declaration not countersigned within this is asked again in part",
+        "a declaration older than this is not countersigned: declare again",
         HABIT,
         "engine",
     ),
@@ -249,7 +249,7 @@ pub static SITE: &[Field] = &[
         "2",
         "rescuers who must be named",
         "29 CFR 1910.134(g)(3) at least one, WAC 296-842-19005 two; the stricter",
-        "later: rule at opening",
+        "engine",
     ),
     or(
         "reread_tolerance",
@@ -257,7 +257,7 @@ pub static SITE: &[Field] = &[
         "5 %",
         "most a supervisor's re-reading may differ from the operator's, of the reading",
         HABIT,
-        "engine",
+        "later: readings drawn for reading again",
     ),
     may("people", Items(PEOPLE), "people without a key who may be named in a job", "the site", "engine"),
     // Gear.
