@@ -44,6 +44,9 @@
 
 use crate::permit::state::State;
 use crate::record::chain::Chain;
+use crate::trust::Roster;
+use crate::trust::roster::{RevokedAs, RosterSign};
+use crate::trust::succession::succeeds;
 use crate::record::line::{Broken, LONGEST, Line, OTHER_VERSION};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashSet};
@@ -153,20 +156,38 @@ pub struct Verified {
 
 /// Verifies a register's bytes.
 pub fn verify(bytes: &[u8], trust: Option<&Trust>) -> Verified {
-    walk(bytes, trust, None)
+    walk(bytes, trust, None, &[])
+}
+
+/// A later version of the roster, given from outside: what it says of keys counts, whether or not the
+/// register has it.
+pub struct Later {
+    /// The roster.
+    pub roster: Roster,
+    /// The custodians' signatures under it.
+    pub signs: Vec<RosterSign>,
+}
+
+/// Verifies a register, or an excerpt, with later versions of its roster, in order.
+pub fn verify_with(bytes: &[u8], trust: Option<&Trust>, later: &[Later], excerpt: bool) -> Verified {
+    walk(bytes, trust, excerpt.then(|| permit_of(bytes)), later)
 }
 
 /// Verifies an excerpt of one permit: the one whose `open` stands in it.
 pub fn verify_excerpt(bytes: &[u8], trust: Option<&Trust>) -> Verified {
-    let permit = bytes
+    walk(bytes, trust, Some(permit_of(bytes)), &[])
+}
+
+fn permit_of(bytes: &[u8]) -> String {
+    bytes
         .split(|b| *b == b'\n')
         .filter_map(|raw| Line::read(raw).ok())
         .rfind(|l| l.kind.name == "open")
-        .and_then(|l| l.permit);
-    walk(bytes, trust, Some(permit.unwrap_or_default()))
+        .and_then(|l| l.permit)
+        .unwrap_or_default()
 }
 
-fn walk(bytes: &[u8], trust: Option<&Trust>, excerpt_of: Option<String>) -> Verified {
+fn walk(bytes: &[u8], trust: Option<&Trust>, excerpt_of: Option<String>, later: &[Later]) -> Verified {
     let mut out = Verified {
         report: Report {
             verdict: Verdict::Sound,
@@ -188,7 +209,7 @@ fn walk(bytes: &[u8], trust: Option<&Trust>, excerpt_of: Option<String>) -> Veri
     while let Some(len) = rest.iter().position(|b| *b == b'\n') {
         let (raw, tail) = rest.split_at(len);
         if let Err(broken) = one_line(&mut out, raw, excerpt_of.as_deref()) {
-            return finish(out, trust, Some(broken), excerpt_of.as_deref());
+            return finish(out, trust, Some(broken), excerpt_of.as_deref(), later);
         }
         rest = tail.get(1..).unwrap_or_default();
     }
@@ -200,7 +221,7 @@ fn walk(bytes: &[u8], trust: Option<&Trust>, excerpt_of: Option<String>) -> Veri
             rest.len()
         ),
     });
-    finish(out, trust, tail, excerpt_of.as_deref())
+    finish(out, trust, tail, excerpt_of.as_deref(), later)
 }
 
 fn one_line(out: &mut Verified, raw: &[u8], excerpt_of: Option<&str>) -> Result<(), Broken> {
@@ -231,6 +252,7 @@ fn finish(
     trust: Option<&Trust>,
     broken: Option<Broken>,
     excerpt_of: Option<&str>,
+    later: &[Later],
 ) -> Verified {
     let r = &mut out.report;
     r.lines = out.lines.len() as u64;
@@ -251,6 +273,10 @@ fn finish(
             rule: d.rule,
             why: d.why.clone(),
         }));
+        let (newest, out_of_line) = newest(&chain.origin.roster, later);
+        r.said.extend(compromised(&out.lines, newest));
+        r.said.extend(out_of_line);
+        r.said.sort_by_key(|s| s.line);
     }
     if let Some(why) = not_vouched(&r.custodians, trust) {
         r.said.insert(0, Said { line: Some(0), rule: "custodian", why });
@@ -279,6 +305,48 @@ fn finish(
         None => Verdict::Unproven,
     };
     out
+}
+
+/// The newest roster that follows the register's, and what is said of one that does not.
+fn newest<'a>(in_force: &'a Roster, later: &'a [Later]) -> (&'a Roster, Option<Said>) {
+    let mut newest = in_force;
+    for l in later {
+        if l.roster.hash() == newest.hash() || l.roster.version < newest.version {
+            continue;
+        }
+        match succeeds(newest, &l.roster, &l.signs) {
+            Ok(_) => newest = &l.roster,
+            Err(why) => {
+                let why = format!("the roster you gave does not follow the register's: {why}");
+                return (newest, Some(Said { line: None, rule: "roster", why }));
+            }
+        }
+    }
+    (newest, None)
+}
+
+/// Sign-offs by keys that the newest roster calls compromised: nothing outside shows that they were made
+/// before.
+fn compromised(lines: &[Line], roster: &Roster) -> Vec<Said> {
+    let since = |by: &str, key: &str| {
+        let k = roster.person(by)?.keys.iter().find(|k| k.key.fingerprint() == key)?;
+        match &k.revoked {
+            Some((at, RevokedAs::Compromised)) => Some(at.clone()),
+            Some((_, RevokedAs::Retired)) | None => None,
+        }
+    };
+    lines
+        .iter()
+        .filter_map(|l| {
+            let act = l.act.as_ref()?;
+            let at = since(&act.by, &act.key)?;
+            let why = format!(
+                "signed by `{}` with a key compromised at {at}; nothing outside shows that it was signed before",
+                act.by
+            );
+            Some(Said { line: Some(l.seq), rule: "compromised", why })
+        })
+        .collect()
 }
 
 fn not_vouched(signed: &[String], trust: Option<&Trust>) -> Option<String> {

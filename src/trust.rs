@@ -7,6 +7,7 @@
 pub mod key;
 pub mod roster;
 pub mod sshsig;
+pub mod succession;
 pub mod token;
 
 pub use key::{PublicKey, SecretKey, Signer};

@@ -13,6 +13,7 @@ mod permit;
 mod readme;
 mod references;
 mod register;
+mod rosters;
 mod sectors;
 mod strict;
 mod support;

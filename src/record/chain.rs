@@ -9,6 +9,7 @@ use super::kinds::HARMLESS;
 use super::line::{Act, Broken, Line, NONE, broken, hash};
 use crate::time::{seconds, short_date};
 use crate::trust::roster::{KeyStanding, RosterSign};
+use crate::trust::succession::succeeds;
 use crate::trust::sshsig::{self, HashName};
 use crate::trust::{PublicKey, Roster, token};
 use std::collections::{BTreeMap, HashSet};
@@ -20,9 +21,9 @@ pub struct Origin {
     pub station: String,
     /// Log id.
     pub log: String,
-    /// Roster.
+    /// The roster in force after the last line; line 0 carried the first.
     pub roster: Roster,
-    /// Custodians who signed the roster, checked.
+    /// Custodians who signed the first roster, checked.
     pub vouched: Vec<PublicKey>,
 }
 
@@ -31,7 +32,7 @@ pub struct Origin {
 pub struct Doubt {
     /// Line.
     pub seq: u64,
-    /// `compromised` or `rules`.
+    /// `rules`.
     pub rule: &'static str,
     /// In words.
     pub why: String,
@@ -142,8 +143,8 @@ impl Chain {
             return broken("seal", "the seal is not by the key that line 0 names");
         }
         let roster = Roster::read(text).or_else(|why| broken("roster", why))?;
-        let vouched = roster.signed_by(&read_signs(data)?).or_else(|why| broken("custodian", why))?;
-        let mut chain = Chain {
+        let vouched = roster.signed_by(&read_signs(data.get("roster").unwrap_or(data))?).or_else(|why| broken("custodian", why))?;
+        let chain = Chain {
             origin: Origin {
                 station: data.text("station").unwrap_or_default().to_owned(),
                 log: line.log.clone(),
@@ -163,7 +164,7 @@ impl Chain {
             hashes: HashSet::from([line.hash.clone()]),
             excerpt_of: None,
         };
-        chain.doubts.extend(chain.check_act(line)?);
+        chain.check_act(line)?;
         if line.act.as_ref().is_some_and(|a| a.shown != NONE) {
             return broken("after", "nothing stands before the first line");
         }
@@ -177,19 +178,18 @@ impl Chain {
 
     /// Checks the next line and takes it in. On a broken line the chain stays as it was.
     pub fn next(&mut self, line: &Line) -> Result<(), Broken> {
-        let doubt = self.check(line)?;
-        self.doubts.extend(doubt);
+        self.check(line)?;
         self.take_in(line);
         Ok(())
     }
 
     /// Checks a line as the next one, without taking it in.
-    pub fn check(&self, line: &Line) -> Result<Option<Doubt>, Broken> {
+    pub fn check(&self, line: &Line) -> Result<(), Broken> {
         let follows = self.check_place(line)?;
         if follows && !line.sealed_by(&self.next) {
             return broken("seal", "the seal is not by the key that the line before names");
         }
-        let doubt = self.check_act(line)?;
+        self.check_act(line)?;
         // Of another permit's lines in an excerpt nothing is here that they could be held against.
         if !self.is_beside(line) {
             self.check_number(line)?;
@@ -198,7 +198,18 @@ impl Chain {
             self.check_shown(line)?;
             self.check_citations(line)?;
         }
-        Ok(doubt)
+        if line.kind.name == "roster" {
+            self.following_roster(line)?;
+        }
+        Ok(())
+    }
+
+    /// The roster that a `roster` line puts in force, if it may follow the one in force.
+    fn following_roster(&self, line: &Line) -> Result<Roster, Broken> {
+        let roster =
+            Roster::read(line.data.text("text").unwrap_or_default()).or_else(|why| broken("roster", why))?;
+        succeeds(&self.origin.roster, &roster, &read_signs(&line.data)?).or_else(|why| broken("custodian", why))?;
+        Ok(roster)
     }
 
     /// Whether the line follows the last one at once; in an excerpt it need not.
@@ -291,9 +302,9 @@ impl Chain {
         self.permits.get(permit).and_then(|p| p.handed_back.as_deref())
     }
 
-    fn check_act(&self, line: &Line) -> Result<Option<Doubt>, Broken> {
+    fn check_act(&self, line: &Line) -> Result<(), Broken> {
         let Some(act) = &line.act else {
-            return Ok(None);
+            return Ok(());
         };
         let roster = &self.origin.roster;
         let Some(person) = roster.person(&act.by) else {
@@ -305,16 +316,10 @@ impl Chain {
         if !person.roles.contains(&act.role) {
             return broken("person", format!("`{}` may not sign as {}", act.by, act.role.word()));
         }
-        let mut doubt = None;
         for time in [&act.time, &line.time] {
             match roster.standing(person, &key.key, time) {
-                KeyStanding::Good => {}
-                KeyStanding::CompromisedLater(at) => {
-                    doubt = Some(format!(
-                        "signed by `{}` with a key compromised at {at}; nothing outside shows that it was signed before",
-                        act.by
-                    ));
-                }
+                // What a later version of the roster says of the key is judged at the end (`audit`).
+                KeyStanding::Good | KeyStanding::CompromisedLater(_) => {}
                 KeyStanding::No(why) => return broken("window", why),
             }
         }
@@ -322,7 +327,7 @@ impl Chain {
         if !key.key.verifies(&sshsig::tbs(sshsig::SIGN, HashName::Sha256, &act.bytes), &act.sign) {
             return broken("signature", format!("the signature of `{}` under the act is wrong", act.by));
         }
-        Ok(doubt.map(|why| Doubt { seq: line.seq, rule: "compromised", why }))
+        Ok(())
     }
 
     /// What the signer was shown: the last line but for harmless ones, not signed long before it, and
@@ -457,6 +462,11 @@ impl Chain {
             self.by_hash.insert(text_hash.clone(), text.clone());
             self.texts.insert(key, TextInForce { text_hash, text, line: line.hash.clone(), seq: line.seq });
         }
+        if line.kind.name == "roster"
+            && let Ok(roster) = self.following_roster(line)
+        {
+            self.origin.roster = roster;
+        }
         if let Some(permit) = &line.permit {
             let p = self.permits.entry(permit.clone()).or_default();
             if !HARMLESS.contains(&line.kind.name) {
@@ -500,7 +510,7 @@ fn check_times(line: &Line, act: &Act) -> Result<(), Broken> {
 fn read_signs(data: &super::json::Json) -> Result<Vec<RosterSign>, Broken> {
     use super::json::Json;
     let mut signs = Vec::new();
-    if let Some(Json::Arr(list)) = data.get("roster").and_then(|r| r.get("signs")) {
+    if let Some(Json::Arr(list)) = data.get("signs") {
         for s in list {
             let key =
                 PublicKey::read(s.text("key").unwrap_or_default()).or_else(|why| broken("custodian", why))?;

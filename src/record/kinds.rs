@@ -481,6 +481,14 @@ pub static KINDS: &[Kind] = &[
         says: "the supervisor does not issue what was declared (`target`)",
     },
     Kind {
+        name: "roster",
+        maker: Station,
+        belongs: Register,
+        members: &[must("signs", SIGNS), must("text", Shape::Long)],
+        states: ANY,
+        says: "a later version of the roster, signed by custodians of the old version and of the new one",
+    },
+    Kind {
         name: "serviced",
         maker: Station,
         belongs: Register,

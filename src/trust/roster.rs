@@ -3,7 +3,7 @@
 //! YAML, cited by the SHA-256 of its bytes. Always: a `Roster` is whole and consistent (custodians
 //! distinct, a key stands once, no weak key, threshold within reach). Signatures by custodians are
 //! checked by [`Roster::signed_by`]; whom to trust among them is said from outside.
-//! Not here: succession of versions.
+//! Not here: what a later version may change (`succession`).
 
 use super::sshsig::{self, HashName};
 use super::{PublicKey, Role};
@@ -99,6 +99,7 @@ pub struct Roster {
     pub custodians: Vec<PublicKey>,
     /// Persons.
     pub persons: Vec<Person>,
+    before: String,
     text: String,
     hash: String,
 }
@@ -194,6 +195,10 @@ fn no_text(s: &str) -> bool {
         || (number && exponent.is_none_or(digits))
 }
 
+fn is_hash(s: &str) -> bool {
+    s.len() == 64 && s.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
+}
+
 impl Roster {
     /// Reads and checks a roster; in words what is wrong.
     pub fn read(text: &str) -> Result<Roster, String> {
@@ -205,10 +210,13 @@ impl Roster {
         }
         plain_yaml(text)?;
         let file: File = serde_yaml::from_str(text).map_err(|e| format!("the roster cannot be read: {e}"))?;
-        if file.roster != 1 || file.before != "0".repeat(64) {
+        let first = file.before == "0".repeat(64);
+        if file.roster == 0 || first != (file.roster == 1) || !is_hash(&file.before) {
             return Err(format!(
-                "roster version {} stands here; a register begins with version 1, whose `before` is 64 zeros",
-                file.roster
+                "version {} has `before` {}; version 1 has 64 zeros there, a later one the SHA-256 of the version \
+                 before it",
+                file.roster,
+                crate::text::short(&file.before)
             ));
         }
         let mut seen = BTreeSet::new();
@@ -301,8 +309,14 @@ impl Roster {
             custodians,
             persons,
             hash: data_encoding::HEXLOWER.encode(&Sha256::digest(text)),
+            before: file.before,
             text: text.to_owned(),
         })
+    }
+
+    /// SHA-256 of the version before; 64 zeros for version 1.
+    pub fn before(&self) -> &str {
+        &self.before
     }
 
     /// The bytes it was read from.

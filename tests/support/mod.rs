@@ -248,6 +248,19 @@ impl Station {
         role: Role,
         data: Vec<(&str, Json)>,
     ) -> Draft {
+        self.act_with(number, kind, by, by, role, data)
+    }
+
+    /// The same with another key than the person's first.
+    pub fn act_with(
+        &mut self,
+        number: &str,
+        kind: &'static str,
+        by: &str,
+        key: &str,
+        role: Role,
+        data: Vec<(&str, Json)>,
+    ) -> Draft {
         let shown = self.chain().permit_head(number).to_owned();
         let mut members: Vec<(String, Json)> = data.into_iter().map(|(k, v)| (k.to_owned(), v)).collect();
         members.push(("said".into(), "I say so.".into()));
@@ -262,7 +275,7 @@ impl Station {
             time: utc(self.second + 30),
             data: airwrit::record::json::sorted(members),
         };
-        Draft { kind, permit: Some((number.into(), shown)), by: None, what: act.sign(&key_of(by)).unwrap() }
+        Draft { kind, permit: Some((number.into(), shown)), by: None, what: act.sign(&key_of(key)).unwrap() }
     }
 
     pub fn countersign(&mut self, number: &str, by: &str) -> Draft {
