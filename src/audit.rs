@@ -44,10 +44,10 @@
 
 use crate::permit::state::State;
 use crate::record::chain::Chain;
+use crate::record::line::{Broken, LONGEST, Line, OTHER_VERSION};
 use crate::trust::Roster;
 use crate::trust::roster::{RevokedAs, RosterSign};
 use crate::trust::succession::succeeds;
-use crate::record::line::{Broken, LONGEST, Line, OTHER_VERSION};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashSet};
 

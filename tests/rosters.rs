@@ -178,29 +178,53 @@ fn hostile_versions_are_refused() {
         ("another version before it", |r| r.before = "a".repeat(64), TWO),
         ("a person gone", |r| r.persons.truncate(4), TWO),
         ("a key gone", |r| r.person("per-lind").3[0] = key("another"), TWO),
-        ("a key with another person", |r| {
-            r.person("per-lind").3[0] = key("x");
-            r.person("jan-kos").3.push(key("per-lind"));
-        }, TWO),
-        ("a window that begins earlier", |r| r.person("per-lind").3[0].from = "2025-01-01T00:00:00Z".into(), TWO),
-        ("a window that begins later", |r| r.person("per-lind").3[0].from = "2026-02-01T00:00:00Z".into(), TWO),
+        (
+            "a key with another person",
+            |r| {
+                r.person("per-lind").3[0] = key("x");
+                r.person("jan-kos").3.push(key("per-lind"));
+            },
+            TWO,
+        ),
+        (
+            "a window that begins earlier",
+            |r| r.person("per-lind").3[0].from = "2025-01-01T00:00:00Z".into(),
+            TWO,
+        ),
+        (
+            "a window that begins later",
+            |r| r.person("per-lind").3[0].from = "2026-02-01T00:00:00Z".into(),
+            TWO,
+        ),
         ("a window that ends later", |r| r.person("per-lind").3[0].to = "2029-01-01T00:00:00Z".into(), TWO),
-        ("a custodian's key as a person's", |r| {
-            r.custodians.pop();
-            r.person("per-lind").3.push(key("custodian-c"));
-        }, TWO),
+        (
+            "a custodian's key as a person's",
+            |r| {
+                r.custodians.pop();
+                r.person("per-lind").3.push(key("custodian-c"));
+            },
+            TWO,
+        ),
         ("a person's key as a custodian's", |r| r.custodians.push("per-lind".into()), TWO),
-        ("a new person's key as a custodian's", |r| {
-            r.person("jan-kos").3.push(key("n"));
-            r.custodians.push("n".into());
-        }, TWO),
+        (
+            "a new person's key as a custodian's",
+            |r| {
+                r.person("jan-kos").3.push(key("n"));
+                r.custodians.push("n".into());
+            },
+            TWO,
+        ),
         ("a key twice", |r| r.person("jan-kos").3.push(key("per-lind")), TWO),
         ("a custodian twice", |r| r.custodians.push("custodian-a".into()), TWO),
         ("a threshold of none", |r| r.threshold = 0, TWO),
         ("a threshold out of reach", |r| r.threshold = 4, TWO),
         ("one signature of two", |_| (), &["custodian-a"]),
         ("a stranger's signature", |_| (), &["custodian-a", "mallory"]),
-        ("only new custodians sign", |r| r.custodians = vec!["new-a".into(), "new-b".into()], &["new-a", "new-b"]),
+        (
+            "only new custodians sign",
+            |r| r.custodians = vec!["new-a".into(), "new-b".into()],
+            &["new-a", "new-b"],
+        ),
         ("only old custodians sign", |r| r.custodians = vec!["new-a".into(), "new-b".into()], TWO),
         ("a name with a hidden character", |r| r.person("jan-kos").1 = "Jan\u{202e} Kos".into(), TWO),
         ("an id of look-alike letters", |r| r.person("jan-kos").0 = "j\u{430}n-kos".into(), TWO),

@@ -27,8 +27,16 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
     // A terminal that fails must not keep the line from being written: what is shown is shown if it can be.
     let _ = writeln!(outside.err, "I AM CALLING EVERYONE OUT");
     let looked = place.bytes().ok().and_then(|b| look(&b, (outside.second)()).ok());
-    if let Some(looked) = &looked {
-        let _ = signal(looked, c, outside);
+    match &looked {
+        Some(looked) => {
+            let _ = signal(looked, c, outside);
+        }
+        None => {
+            let _ = writeln!(
+                outside.err,
+                "  ON AIR: not known, the register cannot be read; use the agreed signal, look along every hose"
+            );
+        }
     }
     let kept = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
@@ -108,7 +116,13 @@ fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
             safe_line(&outlet)
         )?;
     }
-    if on.is_empty() {
+    // What stands after a bad line is not read, so a tally that ends there counts nobody out.
+    if looked.broken.is_some() || looked.torn {
+        writeln!(
+            outside.err,
+            "  ON AIR: perhaps others; the register is damaged, this is only what stands before the damage"
+        )?;
+    } else if on.is_empty() {
         writeln!(outside.err, "  ON AIR: nobody on the tally; look all the same")?;
     }
     tell(&shown, &[("RESCUE", "rescue_number"), ("ASSEMBLY", "assembly")], outside)

@@ -221,7 +221,9 @@ pub fn print(
             Ok((drawn(&loaded.known(), &loaded.register.lines, number, &copy, size)?, copy))
         })?,
     };
-    crate::disk::write_file(to, &pdf, true, false)?;
+    // A name mistyped must not cost a key or a register: only a PDF gives way to a PDF.
+    let over = crate::disk::read_file(to).is_ok_and(|old| old.starts_with(b"%PDF-"));
+    crate::disk::write_file(to, &pdf, over, false)?;
     let copy = if copy.is_empty() { String::new() } else { format!(", {copy}") };
     writeln!(outside.out, "{} written, {} bytes{copy}", shell_word(to), pdf.len())?;
     Ok(())
@@ -252,7 +254,8 @@ pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>
     looked.known().permit(number)?;
     let bytes = excerpts::of(&looked.lines, number)
         .ok_or_else(|| could_not(format!("{number} has no first line in this register")))?;
-    crate::disk::write_file(to, &bytes, true, false)?;
+    // Never over a file that stands: it may be the register itself, which begins alike.
+    crate::disk::write_file(to, &bytes, false, false)?;
     let lines = bytes.iter().filter(|b| **b == b'\n').count();
     writeln!(outside.out, "{} written, {lines} of {} lines", shell_word(to), looked.lines.len())?;
     Ok(())

@@ -16,6 +16,7 @@ use crate::record::json::{Json, object, sorted};
 use crate::record::line::Line;
 use crate::site::Raw;
 use crate::time::Moment;
+use crate::units::Dimension;
 use crate::view::Standing;
 use jiff::civil::Time;
 use jiff::tz::TimeZone;
@@ -296,6 +297,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
     let person = if reported { t.person.clone() } else { clean(&t.person)? };
     well_typed(&t.told, outside)?;
     let word = to.kind().replace('_', " ");
+    let mut missed = None;
     let line = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
         let told = told(&t.told, &loaded.now).map_err(as_trouble)?;
@@ -333,6 +335,9 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
                 )
                 .map(|(line, _)| line);
         }
+        if matches!(to, Move::Out | Move::OffAir) {
+            missed = not_on_tally(&known, permit, &person);
+        }
         let breach = air::breach(&known, permit, &person, to);
         let draft = air::report(&known, permit, &set, &person, to, breach, &told, by);
         desk.keep(&mut loaded, &draft)
@@ -340,7 +345,22 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
     let line =
         if reported { or_aside(line, place, &format!("{} {person}", to.kind()), outside)? } else { line? };
     let person = line.data.text("person").unwrap_or(&person);
+    if let Some(words) = missed {
+        writeln!(outside.err, "{}", crate::text::safe_line(&words))?;
+    }
     kept(&line, &format!("{person} {word}"), outside)
+}
+
+/// A report of somebody who is not on the tally is kept like any other, but a name mistyped would leave
+/// the person meant on air with everybody believing otherwise: it is said, with who is on air.
+fn not_on_tally(known: &Known<'_>, permit: Option<&Permit>, person: &str) -> Option<String> {
+    let person = air::known_as(known, permit, person);
+    let on: Vec<&str> = known.state.on_air.iter().map(|p| p.person.as_str()).collect();
+    if on.contains(&person.as_str()) {
+        return None;
+    }
+    let who = if on.is_empty() { "nobody".to_owned() } else { on.join(", ") };
+    Some(format!("NOTE: {person} was not on the tally; before this entry on air: {who}"))
 }
 
 fn as_trouble(end: End) -> Trouble {
@@ -444,6 +464,14 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     let (_, number, unit) = crate::units::Quantity::read_with_unit(&r.value)
         .map_err(|e| End::Usage(format!("got `{}`: {e}", crate::text::safe_line(&r.value))))?;
     let unit = unit.ok_or_else(|| End::Usage("a reading has a unit, like \"207 bar\"".into()))?;
+    // Both are pressures on every set; other words may be measured in anything.
+    if matches!(r.what.as_str(), "supply" | "reserve") && unit.dimension() != Dimension::Pressure {
+        return Err(End::Usage(format!(
+            "got `{}` for {}, wanted a gauge pressure in bar, kPa, MPa or psi",
+            crate::text::safe_line(&r.value),
+            r.what
+        )));
+    }
     let mut members = vec![
         ("unit".to_owned(), Json::from(unit.symbol())),
         ("value".to_owned(), number.to_string().into()),

@@ -9,8 +9,8 @@ use super::kinds::HARMLESS;
 use super::line::{Act, Broken, Line, NONE, broken, hash};
 use crate::time::{seconds, short_date};
 use crate::trust::roster::{KeyStanding, RosterSign};
-use crate::trust::succession::succeeds;
 use crate::trust::sshsig::{self, HashName};
+use crate::trust::succession::succeeds;
 use crate::trust::{PublicKey, Roster, token};
 use std::collections::{BTreeMap, HashSet};
 
@@ -143,7 +143,9 @@ impl Chain {
             return broken("seal", "the seal is not by the key that line 0 names");
         }
         let roster = Roster::read(text).or_else(|why| broken("roster", why))?;
-        let vouched = roster.signed_by(&read_signs(data.get("roster").unwrap_or(data))?).or_else(|why| broken("custodian", why))?;
+        let vouched = roster
+            .signed_by(&read_signs(data.get("roster").unwrap_or(data))?)
+            .or_else(|why| broken("custodian", why))?;
         let chain = Chain {
             origin: Origin {
                 station: data.text("station").unwrap_or_default().to_owned(),
@@ -208,7 +210,8 @@ impl Chain {
     fn following_roster(&self, line: &Line) -> Result<Roster, Broken> {
         let roster =
             Roster::read(line.data.text("text").unwrap_or_default()).or_else(|why| broken("roster", why))?;
-        succeeds(&self.origin.roster, &roster, &read_signs(&line.data)?).or_else(|why| broken("custodian", why))?;
+        succeeds(&self.origin.roster, &roster, &read_signs(&line.data)?)
+            .or_else(|why| broken("custodian", why))?;
         Ok(roster)
     }
 

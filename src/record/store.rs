@@ -288,8 +288,9 @@ pub fn open(
             Err(Problem::Broken { seq, broken })
         }
         Row::OlderOrElsewhere => Err(Problem::CouldNot(
-            "this machine does not hold the key for the next line: the folder is older than the last line, or \
-             comes from another machine. It can be read and verified, but not continued here."
+            "this machine does not hold the key for the next line: the seal folder is missing, older than the \
+             last line, or another machine's (is --seal right?). The register can be read and verified, but \
+             not continued here; an enroller begins a new one in an empty folder with `airwrit enrol`"
                 .into(),
         )),
     }

@@ -12,10 +12,20 @@ use super::{PublicKey, sshsig};
 /// forbids that the new version follows the old one.
 pub fn succeeds(old: &Roster, new: &Roster, signs: &[RosterSign]) -> Result<Vec<PublicKey>, String> {
     if new.version != old.version + 1 {
-        return Err(format!("roster version {} follows version {}, wanted {}", new.version, old.version, old.version + 1));
+        return Err(format!(
+            "roster version {} follows version {}, wanted {}",
+            new.version,
+            old.version,
+            old.version + 1
+        ));
     }
     if new.before() != old.hash() {
-        return Err(format!("`before` is {}, wanted {}, the SHA-256 of version {}", new.before(), old.hash(), old.version));
+        return Err(format!(
+            "`before` is {}, wanted {}, the SHA-256 of version {}",
+            new.before(),
+            old.hash(),
+            old.version
+        ));
     }
     nothing_lost(old, new)?;
     if !signs.windows(2).all(|w| w[0].key.to_ssh() < w[1].key.to_ssh()) {
@@ -23,7 +33,10 @@ pub fn succeeds(old: &Roster, new: &Roster, signs: &[RosterSign]) -> Result<Vec<
     }
     for s in signs {
         if !old.custodians.contains(&s.key) && !new.custodians.contains(&s.key) {
-            return Err(format!("{} signed the roster but is a custodian of neither version", s.key.fingerprint()));
+            return Err(format!(
+                "{} signed the roster but is a custodian of neither version",
+                s.key.fingerprint()
+            ));
         }
         if !s.key.verifies(&sshsig::tbs(sshsig::ROSTER, s.hash, new.text().as_bytes()), &s.sign) {
             return Err(format!("the roster signature of {} is wrong", s.key.fingerprint()));
@@ -32,7 +45,10 @@ pub fn succeeds(old: &Roster, new: &Roster, signs: &[RosterSign]) -> Result<Vec<
     for (roster, which) in [(old, "before"), (new, "of the new version")] {
         let have = signs.iter().filter(|s| roster.custodians.contains(&s.key)).count();
         if have < roster.threshold {
-            return Err(format!("{have} of the custodians {which} signed it, their threshold is {}", roster.threshold));
+            return Err(format!(
+                "{have} of the custodians {which} signed it, their threshold is {}",
+                roster.threshold
+            ));
         }
     }
     Ok(signs.iter().map(|s| s.key.clone()).collect())
@@ -45,17 +61,25 @@ fn nothing_lost(old: &Roster, new: &Roster) -> Result<(), String> {
         };
         for key in &person.keys {
             let Some(k) = now.keys.iter().find(|k| k.key == key.key) else {
-                return Err(format!("a key of `{}` is gone: {}; revoke it instead", person.id, key.key.fingerprint()));
+                return Err(format!(
+                    "a key of `{}` is gone: {}; revoke it instead",
+                    person.id,
+                    key.key.fingerprint()
+                ));
             };
-            unstretched(key, k).map_err(|why| format!("a key of `{}`, {}: {why}", person.id, k.key.fingerprint()))?;
+            unstretched(key, k)
+                .map_err(|why| format!("a key of `{}`, {}: {why}", person.id, k.key.fingerprint()))?;
         }
     }
     // A person's key that was a custodian's before could have signed as either.
     let was_custodian = |k: &PublicKey| old.custodians.contains(k);
-    let was_person = |k: &PublicKey| old.holder_of(k).is_some();
+    let was_person = |k: &PublicKey| old.persons.iter().flat_map(|p| &p.keys).any(|p| p.key == *k);
     let persons = new.persons.iter().flat_map(|p| &p.keys).find(|k| was_custodian(&k.key)).map(|k| &k.key);
     match persons.or_else(|| new.custodians.iter().find(|k| was_person(k))) {
-        Some(k) => Err(format!("{} was a custodian's key and is a person's, or the other way about", k.fingerprint())),
+        Some(k) => Err(format!(
+            "{} was a custodian's key and is a person's, or the other way about",
+            k.fingerprint()
+        )),
         None => Ok(()),
     }
 }
@@ -65,14 +89,18 @@ fn unstretched(old: &PersonKey, new: &PersonKey) -> Result<(), String> {
         return Err(format!("it begins at {}, wanted {} as before", new.from, old.from));
     }
     if new.to > old.to {
-        return Err(format!("it ends at {}, later than before, {}; a new key is made instead", new.to, old.to));
+        return Err(format!(
+            "it ends at {}, later than before, {}; a new key is made instead",
+            new.to, old.to
+        ));
     }
     match (&old.revoked, &new.revoked) {
         (None, _) => Ok(()),
         (Some(_), None) => Err("its revocation is taken back".into()),
         (Some((at, how)), Some((now, now_how))) => {
             // A retired key may turn out to have been in other hands, and earlier than thought.
-            let softer = *how == super::roster::RevokedAs::Compromised && *now_how == super::roster::RevokedAs::Retired;
+            let softer = *how == super::roster::RevokedAs::Compromised
+                && *now_how == super::roster::RevokedAs::Retired;
             if now > at || softer { Err("its revocation is made later or softer".into()) } else { Ok(()) }
         }
     }

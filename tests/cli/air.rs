@@ -73,6 +73,37 @@ fn on_in_out_off_and_the_set_is_not_stopped_under_them() {
 }
 
 #[test]
+fn a_name_mistyped_going_off_air_is_told() {
+    let (mut s, _) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["off", "zanetta"], "").code(0).says("zanetta was not on the tally").says("on air: zaneta");
+    let ran = s.run(&["off", "zaneta"], "").code(0);
+    assert!(!ran.err.contains("not on the tally"), "{ran:?}");
+}
+
+#[test]
+fn a_reading_in_a_unit_of_something_else_is_not_taken() {
+    let (mut s, n) = Shell::live();
+    s.run(&["reading", &n, "--what", "reserve", "--value", "207 L/min"], "").code(2).says("wanted a gauge");
+    s.run(&["reading", &n, "--what", "co", "--value", "3 ppm"], "").code(0);
+}
+
+#[test]
+fn a_damaged_register_never_says_that_nobody_is_on_air() {
+    let (mut s, n) = Shell::live();
+    let whole = s.read("register/0001.jsonl");
+    s.run(&["on", "zaneta"], "").code(0);
+    let mut damaged = whole;
+    damaged.extend_from_slice(b"{\"body\":\n");
+    std::fs::write(s.path("register/0001.jsonl"), &damaged).unwrap();
+    let ran = s.run(&["call-out", &n], "").code(4);
+    assert!(ran.err.contains("ON AIR: perhaps others") && !ran.err.contains("nobody on"), "{ran:?}");
+    std::fs::write(s.path("register/0001.jsonl"), b"no register\n").unwrap();
+    let ran = s.run(&["call-out", &n], "");
+    assert!(ran.err.contains("ON AIR: not known"), "{ran:?}");
+}
+
+#[test]
 fn anyone_suspends() {
     let (mut s, n) = Shell::live();
     s.run(&["suspend", &n, "--reason", "a smell"], "").code(0).says("suspended");

@@ -72,6 +72,17 @@ fn a_printed_copy_is_numbered_and_taken_down() {
 }
 
 #[test]
+fn what_is_printed_or_cut_out_never_replaces_a_key_or_the_register() {
+    let (mut s, n) = Shell::live();
+    let register = s.at("register/0001.jsonl");
+    let before = s.read("register/0001.jsonl");
+    s.run(&["excerpt", &n, "--to", &register], "").code(3);
+    s.run(&["print", &n, "--to", &register], "").code(3);
+    assert!(s.read("register/0001.jsonl").starts_with(&before));
+    s.run(&["show", &n], "").code(0);
+}
+
+#[test]
 fn an_excerpt_verifies_alone() {
     let (mut s, n) = Shell::live();
     let to = s.at("excerpt.jsonl");
