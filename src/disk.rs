@@ -6,7 +6,7 @@
 
 use crate::world::{Random, Storage, StorageError};
 use std::fs::{File, OpenOptions};
-use std::io::{ErrorKind, Seek, SeekFrom, Write};
+use std::io::{ErrorKind, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -44,6 +44,7 @@ impl Folder {
 
     fn open_to_write(&self, name: &str, append: bool, cut: bool) -> Result<File, StorageError> {
         let path = self.path.join(name);
+        plain(&path)?;
         let mut options = OpenOptions::new();
         options.create(true).append(append).write(true).truncate(cut);
         #[cfg(unix)]
@@ -57,6 +58,34 @@ impl Folder {
 
 fn trouble(what: &str, path: &Path, e: &std::io::Error) -> StorageError {
     StorageError { why: format!("cannot {what} {}: {e}", path.display()) }
+}
+
+/// What is read and written here are plain files. A pipe or a device in their place would be waited for
+/// while somebody calls everyone out; so it is refused before it is opened.
+fn plain(path: &Path) -> Result<(), StorageError> {
+    match std::fs::metadata(path) {
+        Ok(m) if !m.is_file() && !m.is_dir() => {
+            Err(StorageError { why: format!("{} is no plain file", path.display()) })
+        }
+        Ok(_) | Err(_) => Ok(()),
+    }
+}
+
+/// No file that is read here is larger: a register of 1 GiB holds about a million lines.
+const MOST: u64 = 1 << 30;
+
+/// The bytes of a file of at most [`MOST`] bytes; one without an end is not read for ever.
+fn bounded(path: &Path) -> std::io::Result<Vec<u8>> {
+    let file = File::open(path)?;
+    let too_large = || std::io::Error::new(ErrorKind::FileTooLarge, "larger than 1 GiB");
+    if file.metadata()?.len() > MOST {
+        return Err(too_large());
+    }
+    let mut bytes = Vec::new();
+    match file.take(MOST + 1).read_to_end(&mut bytes)? as u64 > MOST {
+        true => Err(too_large()),
+        false => Ok(bytes),
+    }
 }
 
 impl Storage for Folder {
@@ -77,7 +106,8 @@ impl Storage for Folder {
 
     fn read(&self, name: &str) -> Result<Option<Vec<u8>>, StorageError> {
         let path = self.path.join(name);
-        match std::fs::read(&path) {
+        plain(&path)?;
+        match bounded(&path) {
             Ok(bytes) => Ok(Some(bytes)),
             Err(e) if e.kind() == ErrorKind::NotFound => Ok(None),
             Err(e) => Err(trouble("read", &path, &e)),
@@ -142,6 +172,7 @@ impl Lock {
     /// Takes the lock of a register's folder, waiting at most 2 s.
     pub fn take(folder: &Path) -> Result<Lock, StorageError> {
         let path = folder.join("lock");
+        plain(&path)?;
         let file = OpenOptions::new()
             .create(true)
             .write(true)
@@ -192,7 +223,8 @@ pub fn holds_something(path: &Path) -> bool {
 
 /// The bytes of a file a user named.
 pub fn read_file(path: &Path) -> Result<Vec<u8>, StorageError> {
-    std::fs::read(path).map_err(|e| trouble("read", path, &e))
+    plain(path)?;
+    bounded(path).map_err(|e| trouble("read", path, &e))
 }
 
 /// Writes a file a user named; an existing one is kept unless `replace`. Secrets are for the owner only.

@@ -61,6 +61,18 @@ pub struct OnWhat {
     pub set: Option<String>,
 }
 
+/// What is stopped: a permit, a set, or everything at work.
+#[derive(Clone, Debug, ClapArgs)]
+#[group(multiple = false)]
+pub struct Stops {
+    /// Permit number; default: everybody at work
+    #[arg(value_name = "PERMIT")]
+    pub permit: Option<String>,
+    /// A set, where there is no permit
+    #[arg(long, value_name = "SET")]
+    pub set: Option<String>,
+}
+
 /// Commands, in the order of a day.
 #[derive(Debug, Subcommand)]
 pub enum Command {
@@ -157,7 +169,7 @@ pub enum Command {
     Suspend {
         #[command(flatten)]
         /// Permit or set
-        on: OnWhat,
+        on: Stops,
         /// Why, in words; nobody has to give one
         #[arg(long)]
         reason: Option<String>,
@@ -169,7 +181,7 @@ pub enum Command {
     Event {
         #[command(flatten)]
         /// Permit or set
-        on: OnWhat,
+        on: Stops,
         /// What happened
         #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(crate::record::kinds::EVENTS))]
         what: String,
@@ -553,7 +565,7 @@ pub struct Reading {
     #[arg(long)]
     pub what: String,
     /// Number and unit, like "207 bar"
-    #[arg(long)]
+    #[arg(long, allow_hyphen_values = true)]
     pub value: String,
     /// Which one
     #[arg(long)]

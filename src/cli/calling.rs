@@ -15,11 +15,41 @@ use crate::text::safe_line;
 use crate::view::StateWord;
 use crate::world::Storage;
 
-/// What a call concerns: the permits and sets a line is written for.
+/// What a call or a stop concerns: the permits and sets a line is written for.
 #[derive(Default)]
-struct Concerned {
-    permits: Vec<String>,
-    sets: Vec<String>,
+pub struct Concerned {
+    /// Numbers of permits.
+    pub permits: Vec<String>,
+    /// Ids of sets.
+    pub sets: Vec<String>,
+}
+
+impl Concerned {
+    /// Whether what was typed is a permit or a set that is known here.
+    pub fn is_meant(&self, typed: &str) -> bool {
+        self.permits.iter().chain(&self.sets).any(|n| n == typed)
+    }
+
+    /// The drafts of a report, one for each permit and set.
+    pub fn drafts(
+        &self,
+        known: &Known<'_>,
+        kind: &'static str,
+        by: &str,
+        members: &[(String, Json)],
+    ) -> Vec<Draft> {
+        let on_permits = self
+            .permits
+            .iter()
+            .filter_map(|n| known.state.permits.get(n))
+            .map(|p| known.line(p, kind, by, sorted(members.to_vec())));
+        let apart = self.sets.iter().map(|s| {
+            let mut members = members.to_vec();
+            members.push(("set".into(), s.as_str().into()));
+            Known::line_apart(kind, by, sorted(members))
+        });
+        on_permits.chain(apart).collect()
+    }
 }
 
 /// `airwrit call-out`.
@@ -40,7 +70,7 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
     }
     let kept = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
-        let concerned = concerned(&loaded.known(), c);
+        let concerned = concerned(&loaded.known(), c.permit.as_deref(), c.set.as_deref());
         let mut lines = Vec::new();
         for draft in drafts(&loaded.known(), &concerned, c) {
             let line = desk.keep(&mut loaded, &draft)?;
@@ -91,7 +121,7 @@ const ASIDE: &str = "aside.txt";
 
 fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
     let known = looked.known();
-    let concerned = concerned(&known, c);
+    let concerned = concerned(&known, c.permit.as_deref(), c.set.as_deref());
     let permits = || known.state.permits.values().filter(|p| concerned.permits.contains(&p.number));
     let sets: Vec<&str> =
         permits().map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
@@ -143,16 +173,15 @@ fn tell(shown: &[&Permit], what: &[(&str, &str)], outside: &mut Outside<'_>) -> 
     Ok(())
 }
 
-fn concerned(known: &Known<'_>, c: &CallOut) -> Concerned {
+/// The permit or set that was named; everybody at work, where nothing was or where it is not known.
+pub fn concerned(known: &Known<'_>, permit: Option<&str>, set: Option<&str>) -> Concerned {
     let mut out = Concerned::default();
-    if let Some(p) = c.permit.as_ref().and_then(|n| known.state.permits.get(n)) {
+    if let Some(p) = permit.and_then(|n| known.state.permits.get(n)) {
         out.permits.push(p.number.clone());
         return out;
     }
-    if let Some(s) =
-        c.set.as_ref().filter(|s| known.chain.texts.contains_key(&("set".to_owned(), (*s).clone())))
-    {
-        out.sets.push(s.clone());
+    if let Some(s) = set.filter(|s| known.has_set(s)) {
+        out.sets.push(s.to_owned());
         return out;
     }
     // Nothing named, or nothing known by that name: everybody whom this register knows to be at work.
@@ -177,18 +206,18 @@ fn concerned(known: &Known<'_>, c: &CallOut) -> Concerned {
 /// The words, and what was typed for a name or a time that means nothing here: nothing is refused.
 fn typed_words(c: &CallOut, concerned: &Concerned, told: &Told) -> String {
     let mut words: Vec<String> = c.words.iter().cloned().collect();
-    let meant = |n: &String| concerned.permits.contains(n) || concerned.sets.contains(n);
-    words.extend(c.permit.as_ref().or(c.set.as_ref()).filter(|n| !meant(n)).map(|n| format!("[{n}]")));
+    let typed = c.permit.as_ref().or(c.set.as_ref());
+    words.extend(typed.filter(|n| !concerned.is_meant(n)).map(|n| format!("[{n}]")));
     words.extend(c.told.at.as_ref().filter(|_| told.at.is_none()).map(|at| format!("[{at}]")));
     let joined = words.join(" ");
     let text = crate::text::nfc(safe_line(&joined).trim()).into_owned();
     text.chars().take(400).collect()
 }
 
-fn told(t: &ToldArgs, known: &Known<'_>) -> Told {
+/// When and by whom, as far as it can be read: a report is never refused for it.
+pub fn told(t: &ToldArgs, known: &Known<'_>) -> Told {
     let at = t.at.as_deref().and_then(|a| super::station::last_time(a, known.now).ok());
-    let by = t.told_by.as_deref().and_then(|b| crate::permit::decide::answer::clean(b).ok());
-    Told { at, by }
+    Told { at, by: t.told_by.clone() }
 }
 
 fn drafts(known: &Known<'_>, concerned: &Concerned, c: &CallOut) -> Vec<Draft> {
@@ -201,15 +230,5 @@ fn drafts(known: &Known<'_>, concerned: &Concerned, c: &CallOut) -> Vec<Draft> {
     if !words.is_empty() {
         members.push(("words".to_owned(), words.as_str().into()));
     }
-    let on_permits = concerned
-        .permits
-        .iter()
-        .filter_map(|n| known.state.permits.get(n))
-        .map(|p| known.line(p, "call_out", by, sorted(members.clone())));
-    let apart = concerned.sets.iter().map(|s| {
-        let mut members = members.clone();
-        members.push(("set".into(), s.as_str().into()));
-        Known::line_apart("call_out", by, sorted(members))
-    });
-    on_permits.chain(apart).collect()
+    concerned.drafts(known, "call_out", by, &members)
 }

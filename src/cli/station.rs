@@ -1,6 +1,7 @@
 //! What happens at the station: opening, answering, the tally, the set, events.
 
-use super::args::{Answer, OnWhat, Open, Reading, SetCommand, SetThing, Tally, ToldArgs};
+use super::args::{Answer, OnWhat, Open, Reading, SetCommand, SetThing, Stops, Tally, ToldArgs};
+use super::calling;
 use super::{End, Outcome, Outside, Place, could_not, print_json};
 use crate::actions::{Loaded, Trouble};
 use crate::checklist::Purpose;
@@ -295,14 +296,16 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
     let reported = t.report || matches!(to, Move::Out | Move::OffAir);
     // What has happened is kept however the name is written; the engine cleans it.
     let person = if reported { t.person.clone() } else { clean(&t.person)? };
-    well_typed(&t.told, outside)?;
+    if !reported {
+        well_typed(&t.told, outside)?;
+    }
     let word = to.kind().replace('_', " ");
-    let mut missed = None;
+    let mut notes = Vec::new();
     let line = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
-        let told = told(&t.told, &loaded.now).map_err(as_trouble)?;
         let by = t.told.by.as_deref().unwrap_or_default();
         let known = loaded.known();
+        let told = calling::told(&t.told, &known);
         let given = t.permit.as_deref().and_then(|n| known.state.permits.get(n));
         let person = air::known_as(&known, given, &person);
         let permit = match (&t.set, permit_of(&known, &person, t.permit.as_deref())) {
@@ -314,12 +317,22 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         };
         let set = match (permit, &t.set) {
             (Some(p), _) => p.set.id.clone(),
+            // An id that no line may hold is no reason to lose a report.
+            (None, Some(s)) if reported && !crate::text::is_id(s) => NO_SET.to_owned(),
             (None, Some(s)) => s.clone(),
             (None, None) => match known.state.on_air.iter().find(|p| p.person == person) {
                 Some(p) => p.set.clone(),
-                None => only(&known, "set", None)?,
+                // A report is kept although nobody knows of which set: it counts for every one.
+                None => match only(&known, "set", None) {
+                    Ok(set) => set,
+                    Err(_) if reported => NO_SET.to_owned(),
+                    Err(refusal) => return Err(refusal.into()),
+                },
             },
         };
+        if reported && !known.has_set(&set) {
+            notes.push(no_such_set(&known, &set));
+        }
         if !reported {
             let Some(p) = permit else {
                 return Err(Refusal::because(format!("{person} is planned on no open permit"))
@@ -336,7 +349,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
                 .map(|(line, _)| line);
         }
         if matches!(to, Move::Out | Move::OffAir) {
-            missed = not_on_tally(&known, permit, &person);
+            notes.extend(not_on_tally(&known, permit, &set, &person));
         }
         let breach = air::breach(&known, permit, &person, to);
         let draft = air::report(&known, permit, &set, &person, to, breach, &told, by);
@@ -345,22 +358,41 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
     let line =
         if reported { or_aside(line, place, &format!("{} {person}", to.kind()), outside)? } else { line? };
     let person = line.data.text("person").unwrap_or(&person);
-    if let Some(words) = missed {
+    for words in notes {
         writeln!(outside.err, "{}", crate::text::safe_line(&words))?;
     }
+    time_not_kept(&t.told, outside)?;
     kept(&line, &format!("{person} {word}"), outside)
 }
 
 /// A report of somebody who is not on the tally is kept like any other, but a name mistyped would leave
 /// the person meant on air with everybody believing otherwise: it is said, with who is on air.
-fn not_on_tally(known: &Known<'_>, permit: Option<&Permit>, person: &str) -> Option<String> {
+fn not_on_tally(known: &Known<'_>, permit: Option<&Permit>, set: &str, person: &str) -> Option<String> {
     let person = air::known_as(known, permit, person);
-    let on: Vec<&str> = known.state.on_air.iter().map(|p| p.person.as_str()).collect();
-    if on.contains(&person.as_str()) {
+    let here = known.state.on_air.iter().filter(|p| p.person == person);
+    let sets: Vec<&str> = here.map(|p| p.set.as_str()).collect();
+    if sets.contains(&set) {
         return None;
     }
+    if let Some(other) = sets.first() {
+        return Some(format!("NOTE: {person} is on air from {other}, not from {set}: that stands unchanged"));
+    }
+    let on: Vec<&str> = known.state.on_air.iter().map(|p| p.person.as_str()).collect();
     let who = if on.is_empty() { "nobody".to_owned() } else { on.join(", ") };
     Some(format!("NOTE: {person} was not on the tally; before this entry on air: {who}"))
+}
+
+/// What stands for the set in a report where it is not known which one it was.
+const NO_SET: &str = "not-known";
+
+fn no_such_set(known: &Known<'_>, set: &str) -> String {
+    let sets: Vec<&str> =
+        known.chain.texts.keys().filter(|(kind, _)| kind == "set").map(|(_, id)| id.as_str()).collect();
+    let counts = "somebody on air from it counts for every set";
+    let sets = if sets.is_empty() { "none".to_owned() } else { sets.join(", ") };
+    format!(
+        "NOTE: kept for the set `{set}`, which is none of those here ({sets}); {counts}; say which with --set"
+    )
 }
 
 fn as_trouble(end: End) -> Trouble {
@@ -391,33 +423,81 @@ fn report(
             members.push(("set".into(), set.into()));
             Known::line_apart(kind, by, sorted(members))
         };
-        let stops = matches!(kind, "suspend" | "event");
         let draft = match (&on.permit, &on.set) {
-            (Some(number), _) => match (known.permit(number), only(&known, "set", None)) {
-                (Ok(permit), _) => known.line(permit, kind, by, sorted(members)),
-                // A number mistyped must not keep the work going.
-                (Err(_), Ok(set)) if stops => apart(&set, members),
-                (Err(refusal), _) => return Err(refusal.into()),
-            },
+            (Some(number), _) => known.line(known.permit(number)?, kind, by, sorted(members)),
             (None, set) => apart(set.as_deref().unwrap_or_default(), members),
         };
         desk.keep(&mut loaded, &draft)
     });
     let line = or_aside(line, place, &format!("{kind} {what}"), outside)?;
-    if let (Some(number), None) = (&on.permit, &line.permit) {
-        let (number, set) = (crate::text::safe_line(number), line.data.text("set").unwrap_or_default());
-        writeln!(outside.err, "there is no permit {number} here: it is kept for the set {set}")?;
-    }
     kept(&line, what, outside)
 }
 
-/// A report that the register cannot take is written beside it: what happened is not lost.
-fn or_aside(
-    line: Result<Line, End>,
+/// What stops the work. Nothing typed here can be wrong enough to keep the work going: where permit or set
+/// is not known or not named, everything at work is stopped; where a time cannot be read, it is now.
+fn stop(
     place: &Place,
+    on: &Stops,
+    kind: &'static str,
+    members: &[(String, Json)],
+    t: &ToldArgs,
     what: &str,
     outside: &mut Outside<'_>,
-) -> Result<Line, End> {
+) -> Outcome {
+    let named = on.permit.as_deref().or(on.set.as_deref());
+    let mut strange = false;
+    let lines = place.at_desk(outside, None, |desk| {
+        let mut loaded = desk.load()?;
+        let known = loaded.known();
+        let concerned = calling::concerned(&known, on.permit.as_deref(), on.set.as_deref());
+        strange = named.is_some_and(|n| !concerned.is_meant(n));
+        let mut members = members.to_vec();
+        members.extend(calling::told(t, &known).members());
+        let mut lines = Vec::new();
+        for draft in concerned.drafts(&known, kind, t.by.as_deref().unwrap_or_default(), &members) {
+            lines.push(desk.keep(&mut loaded, &draft)?);
+        }
+        match lines.is_empty() {
+            true => Err(Trouble::CouldNot(
+                "neither permit nor set is known here that it could be kept for".into(),
+            )),
+            false => Ok(lines),
+        }
+    });
+    let on_what = named.unwrap_or("everything at work");
+    let lines = or_aside(lines, place, &format!("{kind} {on_what} {what}"), outside)?;
+    if let (true, Some(n)) = (strange, named) {
+        let kept: Vec<&str> = lines.iter().map(stopped).collect();
+        writeln!(
+            outside.err,
+            "there is no permit or set {} here: it is kept for {}",
+            crate::text::safe_line(n),
+            crate::text::listed(&kept, "and")
+        )?;
+    }
+    time_not_kept(t, outside)?;
+    for line in &lines {
+        kept(line, &format!("{}: {what}", stopped(line)), outside)?;
+    }
+    Ok(())
+}
+
+/// The permit or set that a line is about.
+fn stopped(line: &Line) -> &str {
+    line.permit.as_deref().or_else(|| line.data.text("set")).unwrap_or_default()
+}
+
+/// A report is kept, whatever was typed for its time; that it is kept as of now is said.
+fn time_not_kept(t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
+    if let (Some(at), Err(End::Usage(why))) = (&t.at, well_typed(t, outside)) {
+        let at = crate::text::safe_line(at);
+        writeln!(outside.err, "NOTE: {why}; kept as of now. `airwrit note` can say what `{at}` meant")?;
+    }
+    Ok(())
+}
+
+/// A report that the register cannot take is written beside it: what happened is not lost.
+fn or_aside<T>(line: Result<T, End>, place: &Place, what: &str, outside: &mut Outside<'_>) -> Result<T, End> {
     if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &line {
         super::calling::aside(place, what, outside);
     }
@@ -427,20 +507,20 @@ fn or_aside(
 /// `airwrit suspend`.
 pub fn suspend(
     place: &Place,
-    on: &OnWhat,
+    on: &Stops,
     reason: Option<&str>,
     t: &ToldArgs,
     outside: &mut Outside<'_>,
 ) -> Outcome {
     let reason = air::kept_or(reason.unwrap_or_default(), "no reason given");
     let members = vec![("reason".to_owned(), reason.into())];
-    report(place, on, "suspend", members, t, "suspended", outside)
+    stop(place, on, "suspend", &members, t, "suspended", outside)
 }
 
 /// `airwrit event`.
 pub fn event(
     place: &Place,
-    on: &OnWhat,
+    on: &Stops,
     what: &str,
     words: Option<&str>,
     t: &ToldArgs,
@@ -450,7 +530,7 @@ pub fn event(
     if let Some(w) = words {
         members.push(("words".into(), air::kept_or(w, "no words given").into()));
     }
-    report(place, on, "event", members, t, &format!("event {what}; suspended"), outside)
+    stop(place, on, "event", &members, t, &format!("event {what}; suspended"), outside)
 }
 
 /// `airwrit note`.
@@ -557,10 +637,14 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         members.extend(quantity_member("hours", Some(&format!("{h} h")))?);
     }
     members.push(text("set", &thing.set));
-    well_typed(&thing.told, outside)?;
     let by = thing.told.by.clone().unwrap_or_default();
     let ordered = matches!(s, SetCommand::Stopped { ordered_by: Some(_), .. });
     let asks = matches!(kind, "started" | "stopped") && !thing.report && !ordered;
+    // When it was filled, serviced or tested opens gates and is asked again; a start or stop has happened.
+    let happened = thing.report || ordered;
+    if !happened {
+        well_typed(&thing.told, outside)?;
+    }
     let line = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
         let known = loaded.known();
@@ -581,10 +665,13 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
                 .map(|(line, _)| line);
         }
         members.extend(air::breach_of_set(&known, kind, &thing.set, ordered));
-        let told = told(&thing.told, &loaded.now).map_err(as_trouble)?;
+        let told = calling::told(&thing.told, &known);
         let draft = air::of_set(&known, kind, members, &told, &by);
         desk.keep(&mut loaded, &draft)
     })?;
+    if happened {
+        time_not_kept(&thing.told, outside)?;
+    }
     kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)
 }
 

@@ -10,7 +10,7 @@ pub mod open;
 pub mod sign;
 
 use super::bench::Texts;
-use super::state::{Permit, State};
+use super::state::{OnAir, Permit, State};
 use crate::record::chain::Chain;
 use crate::record::json::Json;
 use crate::record::line::{Draft, What};
@@ -76,6 +76,17 @@ impl<'a> Known<'a> {
     /// The state of a permit as a line written now finds it.
     pub fn life(&self, permit: &Permit) -> crate::view::StateWord {
         self.state.life(permit, self.time())
+    }
+
+    /// Whether a set of this id was ever put in force here.
+    pub fn has_set(&self, id: &str) -> bool {
+        self.chain.texts.contains_key(&("set".to_owned(), id.to_owned()))
+    }
+
+    /// Who is on air from a set, or may be: somebody reported on air from a set that is not known here
+    /// counts for every set until they are off.
+    pub fn perhaps_on_air_from<'b>(&'b self, set: &'b str) -> impl Iterator<Item = &'a OnAir> + 'b {
+        self.state.on_air.iter().filter(move |p| p.set == set || !self.has_set(&p.set))
     }
 
     /// The texts of a permit.

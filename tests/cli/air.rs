@@ -25,7 +25,7 @@ fn what_has_happened_is_written_with_its_breach() {
         .says("BREACH: there is no permit");
     s.run(&["off", "a diver nobody planned"], "").code(0);
     s.run(&["off", "a diver nobody planned"], "").code(0);
-    s.run(&["off", "zaneta", "--at", "25:00"], "").code(2).says("wanted a time like 14:05");
+    s.run(&["on", "zaneta", "--at", "25:00"], "").code(2).says("wanted a time like 14:05");
     s.run(&["in", "zaneta\u{202e}"], "").code(1).says("U+202E");
 }
 
@@ -61,6 +61,7 @@ fn on_in_out_off_and_the_set_is_not_stopped_under_them() {
     s.signed(&["cancel", &n, "--reason", "rain"], "eleni").code(1);
     s.run(&["reading", &n, "--what", "supply", "--value", "207 bar"], "").code(0);
     s.run(&["reading", &n, "--what", "supply", "--value", "207"], "").code(2).says("has a unit");
+    s.run(&["reading", &n, "--what", "rack", "--value", "-7 °C"], "").code(0).says("read; line");
     s.run(&["reading", &n, "--what", "supply", "--value", "much"], "").code(2).says("got `much`");
     s.run(&["note", &n, "--words", "the lamp at the manhole was changed"], "").code(0);
     s.run(&["event", &n, "--what", "wind_turned", "--words", "turned to south"], "")
@@ -113,8 +114,68 @@ fn anyone_suspends() {
     s.run(&["suspend", &n], "").code(0);
     s.run(&["suspend", &n, "--reason", "a\u{202e}smell"], "").code(0);
     let (mut s, _) = Shell::live();
-    s.run(&["suspend", "KW7-261125-77"], "").code(0).says("it is kept for the set heron");
+    s.run(&["suspend", "KW7-261125-77"], "").code(0).says("it is kept for");
     s.run(&["on", "zaneta"], "").code(1).says("is suspended, not live");
+}
+
+/// A second set in force beside `heron`.
+fn second_set(s: &mut Shell) {
+    let second = include_str!("../../examples/set.yaml")
+        .replace("set: heron", "set: gannet")
+        .replace("HN-26", "GN-26");
+    let file = s.write("gannet.yaml", second);
+    s.signed(&["approve", &file], "tuula").code(0);
+}
+
+#[test]
+fn nothing_that_is_typed_wrongly_keeps_the_work_going() {
+    let wrong: &[&[&str]] = &[
+        &["suspend"],
+        &["suspend", "KW7-261125-77"],
+        &["suspend", "--set", "gannett"],
+        &["suspend", "--at", "9:5", "--told-by", "\u{1b}[31m"],
+        &["event", "--what", "fire"],
+        &["event", "--what", "fire", "--set", "no such\u{202e}", "--by", "somebody else"],
+        &["event", "--what", "fire", "KW7-261125-77", "--at", "25:00"],
+    ];
+    for args in wrong {
+        let (mut s, _) = Shell::live();
+        second_set(&mut s);
+        s.run(args, "").code(0).says("suspended; line");
+        s.run(&["on", "zaneta"], "").code(1).says("is suspended, not live");
+    }
+}
+
+#[test]
+fn a_report_is_kept_whatever_is_typed_beside_it() {
+    let (mut s, n) = Shell::live();
+    second_set(&mut s);
+    s.run(&["on", "zaneta"], "").code(0);
+    // A time that is none: kept as of now, and said.
+    s.run(&["in", "zaneta", "--report", "--at", "9:5"], "").code(0).says("kept as of now").says("9:5");
+    // Of another set: she stays on the tally, and it is said.
+    for set in ["gannet", "gannett"] {
+        s.run(&["off", "zaneta", "--set", set], "").code(0).says("is on air from heron, not from");
+        s.run(&["show"], "").code(0).says("ON AIR  zaneta");
+    }
+    s.run(&["out", "zaneta", "--at", "25:00"], "").code(0).says("kept as of now");
+    s.run(&["off", "zaneta", "--told-by", "\u{1b}[31m"], "").code(0);
+    assert!(!s.run(&["show"], "").code(0).out.contains("ON AIR"));
+    // Two sets, and nobody says of which: kept, and it counts for both.
+    for set in [None, Some("gannett"), Some("no such\u{202e}")] {
+        let on = ["on", "a stranger", "--report", "--set"];
+        let args: Vec<&str> = set.map_or(on[..3].to_vec(), |set| [&on[..], &[set]].concat());
+        s.run(&args, "").code(0).says("counts for every set");
+        for stopped in ["heron", "gannet"] {
+            s.run(&["set", "stopped", stopped], "").code(1).says("a stranger is on air from it");
+        }
+        s.run(&["walk", &n, "--shutdown"], "yes").says("a stranger is on air");
+        s.run(&["on", "zaneta"], "").code(1).says("nobody knows on which outlet a stranger is");
+        s.run(&["off", "a stranger"], "").code(0);
+        assert!(!s.run(&["show"], "").code(0).out.contains("ON AIR"));
+    }
+    s.run(&["off", "somebody else"], "").code(0).says("was not on the tally");
+    s.run(&["set", "stopped", "heron", "--report", "--at", "9:5"], "").code(0).says("kept as of now");
 }
 
 #[test]

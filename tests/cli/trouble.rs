@@ -71,6 +71,31 @@ fn a_locked_register_is_3_and_says_why() {
     s.run(&["answer", &n, "job_read", "yes"], "").code(0);
 }
 
+/// A pipe that nobody writes to would be waited for, with people on air.
+#[cfg(unix)]
+#[test]
+fn what_is_no_plain_file_in_its_place_is_waited_for_by_nobody() {
+    for name in ["register/0001.jsonl", "register/lock", "register/aside.txt", "seal/key"] {
+        let mut s = Shell::station();
+        s.open();
+        let file = s.path(name);
+        let _ = std::fs::remove_file(&file);
+        assert!(std::process::Command::new("mkfifo").arg(&file).status().unwrap().success());
+        // With `aside.txt` alone the register itself can be written.
+        let code = if name.ends_with("aside.txt") { 0 } else { 3 };
+        let ran = s.run(&["call-out"], "").code(code);
+        assert!(ran.err.starts_with("I AM CALLING EVERYONE OUT"), "{ran:?}");
+        if code == 3 {
+            assert!(
+                ran.err.contains("no plain file") && ran.err.contains("NOT KEPT IN THE REGISTER"),
+                "{ran:?}"
+            );
+            s.run(&["off", "zaneta"], "").code(3).says("NOT KEPT IN THE REGISTER");
+        }
+        s.run(&["verify", &s.at("register")], "");
+    }
+}
+
 #[test]
 fn a_wrong_passphrase_keeps_nothing() {
     let mut s = Shell::station();

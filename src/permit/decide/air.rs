@@ -178,7 +178,7 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
         (Move::Out | Move::OffAir, _) => {}
     }
     let outlet = planned_outlet(texts, person);
-    let others = || known.state.on_air.iter().filter(|p| p.person != person && p.set == permit.set.id);
+    let others = || known.perhaps_on_air_from(&permit.set.id).filter(|p| p.person != person);
     if let Some(o) = &outlet
         && let Some(p) = others().find(|p| p.outlet.as_ref() == Some(o))
     {
@@ -357,7 +357,7 @@ pub fn start_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
 /// What forbids stopping a set: somebody on air; or the steps of the shutdown before it are not done.
 pub fn stop_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
     let mut why: Vec<String> = known.clock().err().map(|r| r.why).unwrap_or_default();
-    for p in known.state.on_air.iter().filter(|p| p.set == set) {
+    for p in known.perhaps_on_air_from(set) {
         why.push(format!("{} is on air from it ({})", p.person, p.whereabouts.words()));
     }
     let begun = known

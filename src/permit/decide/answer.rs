@@ -76,8 +76,7 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
     let stand = find(&walk, step.id(), typed.item.as_deref())?;
     let shutdown = bench.form.purpose() == Purpose::Shutdown;
     if shutdown {
-        let on: Vec<String> =
-            known.state.on_air.iter().filter(|p| p.set == permit.set.id).map(|p| p.person.clone()).collect();
+        let on: Vec<String> = known.perhaps_on_air_from(&permit.set.id).map(|p| p.person.clone()).collect();
         unless(
             on.iter().map(|p| format!("{p} is on air from this set")).collect(),
             "see everyone off air first: `airwrit off PERSON` for each; then shut down",

@@ -292,7 +292,8 @@ pub fn hand_back(
     in_states(known, permit, "it cannot be handed back", states)?;
     let mut why = may_sign(known, hand.by, Role::Operator);
     for p in &known.state.on_air {
-        if p.permit.as_deref() == Some(&permit.number) || (left_running.is_none() && p.set == permit.set.id) {
+        let from_here = p.set == permit.set.id || !known.has_set(&p.set);
+        if p.permit.as_deref() == Some(&permit.number) || (left_running.is_none() && from_here) {
             why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
         }
     }
