@@ -7,14 +7,16 @@
 use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
-use crate::view::StateWord;
+use crate::view::{LineNo, StateWord};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Line, time and offset of something.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Stamp {
-    /// seq of the line.
+    /// Place in the history, over all volumes, from 0: what came later has the higher one.
     pub seq: u64,
+    /// Volume and line.
+    pub line: LineNo,
     /// H of the line.
     pub hash: String,
     /// UTC.
@@ -220,11 +222,18 @@ pub struct State {
     pub on_air: Vec<OnAir>,
     /// Only one permit is opened here (an excerpt): what is said of another one cannot be held against it.
     pub of_one: bool,
+    /// A volume before the first one here is missing: permits may have been opened in it.
+    pub missing: bool,
+    /// Lines taken in.
+    count: u64,
+    /// Volume at hand, from 1; 0 before any line.
+    volume: u32,
 }
 
-fn stamp(line: &Line) -> Stamp {
+fn stamp(line: &Line, (seq, volume): (u64, u32)) -> Stamp {
     Stamp {
-        seq: line.seq,
+        seq,
+        line: LineNo { volume, line: line.seq },
         hash: line.hash.clone(),
         time: line.time.clone(),
         zone: line.zone.clone(),
@@ -263,34 +272,52 @@ impl State {
         self.on_air.iter().filter(|p| p.set == set).count()
     }
 
-    /// Whether the next line may be taken in, without taking it in.
-    pub fn check(&self, line: &Line) -> Result<(), Broken> {
-        match (line.kind.name, &line.permit) {
-            ("open", None) => broken("state", "`open` without a permit number"),
-            ("open" | "enrol" | "set" | "site" | "form" | "recovery", _) | (_, None) => Ok(()),
-            (_, Some(number)) => self.check_permit_line(number, line).map(|_| ()),
-        }
-    }
-
     /// Takes in the next line.
     pub fn take(&mut self, line: &Line) -> Result<(), Broken> {
         match line.kind.name {
-            "open" => self.take_open(line),
-            "enrol" | "set" | "site" | "form" | "recovery" => Ok(()),
+            "open" => self.take_open(line)?,
+            "enrol" => self.take_volume(line),
+            "set" | "site" | "form" | "recovery" => {}
             _ => match &line.permit {
-                Some(number) => self.take_permit_line(&number.clone(), line),
-                None => {
-                    self.take_set_line(line);
-                    Ok(())
-                }
+                Some(number) if self.missing && !self.permits.contains_key(number) => self.take_unknown(line),
+                Some(number) => self.take_permit_line(&number.clone(), line)?,
+                None => self.take_set_line(line),
             },
+        }
+        self.count += 1;
+        Ok(())
+    }
+
+    /// Where the line at hand stands.
+    fn place(&self) -> (u64, u32) {
+        (self.count, self.volume)
+    }
+
+    /// A later volume: what was live is suspended, and who is on air stays on air.
+    fn take_volume(&mut self, line: &Line) {
+        self.missing |= self.volume == 0 && line.data.has("before");
+        self.volume += 1;
+        let stamp = stamp(line, self.place());
+        let numbers: Vec<String> = self.permits.keys().cloned().collect();
+        for number in numbers {
+            self.hold_back(&number, &stamp);
+        }
+    }
+
+    /// A line of a permit opened in a volume that is missing. Of which set is not known, so that it
+    /// counts for no rule; but people it puts on air are shown.
+    fn take_unknown(&mut self, line: &Line) {
+        if matches!(line.kind.name, "on_air" | "in" | "out" | "off_air") {
+            let stamp = stamp(line, self.place());
+            self.take_tally("", line.permit.as_deref(), line, stamp);
         }
     }
 
     /// Takes in a line of another permit of the same set, in an excerpt of one: what it does to the set.
     pub fn take_beside(&mut self, line: &Line) {
+        self.count += 1;
         let Some(set) = self.permits.values().next().map(|p| p.set.id.clone()) else { return };
-        let stamp = stamp(line);
+        let stamp = stamp(line, self.place());
         match line.kind.name {
             "event" => {
                 self.note_event(&set, line, &stamp);
@@ -317,7 +344,7 @@ impl State {
             return broken("state", "`open` without a permit number");
         };
         let data = &line.data;
-        let stamp = stamp(line);
+        let stamp = stamp(line, self.place());
         let job = data.get("job").cloned().unwrap_or(Json::Bool(false));
         let permit = Permit {
             number: number.clone(),
@@ -371,7 +398,7 @@ impl State {
         if permit.rules == RULES && self.life(permit, &line.time) == StateWord::Lapsed {
             self.with(number, |p| p.life = StateWord::Lapsed);
         }
-        let stamp = stamp(line);
+        let stamp = stamp(line, self.place());
         if let Some(act) = &line.act {
             let signed = Signed {
                 kind: line.kind.name,
@@ -611,7 +638,7 @@ impl State {
 
     fn take_set_line(&mut self, line: &Line) {
         let Some(set) = text(&line.data, "set") else { return };
-        let stamp = stamp(line);
+        let stamp = stamp(line, self.place());
         let happened = Happened { stamp: stamp.clone(), kind: line.kind.name, data: line.data.clone() };
         match line.kind.name {
             "moved" | "plugged" | "started" | "stopped" | "filled" | "serviced" | "air_test" => {

@@ -1,8 +1,8 @@
 //! The chain: each line checked against those before it.
 //!
-//! In: lines in order. Out: `Ok`, or the rule that a line breaks. Holds what the next line must
-//! match: log, seq, H of the head, time, seal key, roster, and per permit the lines that may be
-//! cited. Always: a line reaches the fold (`permit`) only through here.
+//! In: lines in order, volume after volume: all volumes are one history. Out: `Ok`, or the rule that a
+//! line breaks. Holds what the next line must match: log, seq, H of the head, time, seal key, roster,
+//! and per permit the lines that may be cited. Always: a line reaches the fold (`permit`) only through here.
 //! Not here: states of permits and tallies (`permit::state`), reading files (`store`).
 
 use super::kinds::HARMLESS;
@@ -14,13 +14,15 @@ use crate::trust::succession::succeeds;
 use crate::trust::{PublicKey, Roster, token};
 use std::collections::{BTreeMap, HashSet};
 
-/// A register's station code, log and roster, known from line 0.
+/// A register's station code, log and roster, known from line 0 of the volume at hand.
 #[derive(Clone, Debug)]
 pub struct Origin {
     /// Station code.
     pub station: String,
     /// Log id.
     pub log: String,
+    /// The volume at hand, counted from 1 as they were read.
+    pub volume: u32,
     /// The roster in force after the last line; line 0 carried the first.
     pub roster: Roster,
     /// Custodians who signed the first roster, checked.
@@ -30,9 +32,11 @@ pub struct Origin {
 /// Something that keeps a good line from being proven.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Doubt {
+    /// Volume.
+    pub volume: u32,
     /// Line.
     pub seq: u64,
-    /// `rules`.
+    /// `rules`, `volume`.
     pub rule: &'static str,
     /// In words.
     pub why: String,
@@ -49,6 +53,15 @@ pub struct TextInForce {
     pub line: String,
     /// seq of that line.
     pub seq: u64,
+    /// The log it stands in.
+    pub log: String,
+}
+
+/// What line 0 of a volume says, checked as far as it can be alone.
+struct Begun {
+    seal: PublicKey,
+    roster: Roster,
+    signs: Vec<RosterSign>,
 }
 
 #[derive(Clone, Debug)]
@@ -92,6 +105,10 @@ pub struct Chain {
     hashes: HashSet<String>,
     /// Lines may be missing: this is an excerpt of that permit.
     excerpt_of: Option<String>,
+    /// The logs of the volumes before.
+    logs: Vec<String>,
+    /// A volume before the first one here is missing: what began in it is not known.
+    missing: bool,
 }
 
 /// So many harmless lines may stand between what a signer was shown and the act.
@@ -120,36 +137,15 @@ pub fn subject_of(kind: &str, data: &super::json::Json) -> Option<(String, Strin
 }
 
 impl Chain {
-    /// Begins with line 0.
+    /// Begins with line 0 of the first volume at hand.
     pub fn first(line: &Line) -> Result<Chain, Broken> {
-        if line.seq != 0 {
-            return broken("seq", format!("the first line has seq {}, wanted 0", line.seq));
-        }
-        if line.prev != NONE {
-            return broken("prev", "line 0 names a line before it, wanted 64 zeros");
-        }
-        let data = &line.data;
-        let text = data.get("roster").and_then(|r| r.text("text")).unwrap_or_default();
-        let carried = hash(text.as_bytes());
-        if line.roster != carried {
-            return broken(
-                "roster",
-                format!("`roster` is {}, wanted {carried}, the one carried", line.roster),
-            );
-        }
-        let seal =
-            PublicKey::from_hex(data.text("seal").unwrap_or_default()).or_else(|why| broken("seal", why))?;
-        if !line.sealed_by(&seal) {
-            return broken("seal", "the seal is not by the key that line 0 names");
-        }
-        let roster = Roster::read(text).or_else(|why| broken("roster", why))?;
-        let vouched = roster
-            .signed_by(&read_signs(data.get("roster").unwrap_or(data))?)
-            .or_else(|why| broken("custodian", why))?;
-        let chain = Chain {
+        let Begun { seal, roster, signs } = begun(line)?;
+        let vouched = roster.signed_by(&signs).or_else(|why| broken("custodian", why))?;
+        let mut chain = Chain {
             origin: Origin {
-                station: data.text("station").unwrap_or_default().to_owned(),
+                station: line.data.text("station").unwrap_or_default().to_owned(),
                 log: line.log.clone(),
+                volume: 1,
                 roster,
                 vouched,
             },
@@ -165,12 +161,69 @@ impl Chain {
             forms: HashSet::new(),
             hashes: HashSet::from([line.hash.clone()]),
             excerpt_of: None,
+            logs: Vec::new(),
+            missing: false,
         };
         chain.check_act(line)?;
-        if line.act.as_ref().is_some_and(|a| a.shown != NONE) {
-            return broken("after", "nothing stands before the first line");
+        if let Some(before) = before(line)? {
+            chain.missing = true;
+            let why = match before {
+                Before::Line { log, seq, .. } => {
+                    format!("the volume before, log {log}, {} lines, is not here", seq + 1)
+                }
+                Before::Lost(words) => {
+                    format!("the volume before is said to be lost: {}", crate::text::safe_line(words))
+                }
+            };
+            chain.doubts.push(Doubt { volume: 1, seq: 0, rule: "volume", why });
         }
         Ok(chain)
+    }
+
+    /// Whether line 0 of a later volume goes on where this history ends.
+    fn check_volume(&self, line: &Line) -> Result<Begun, Broken> {
+        let begun = begun(line)?;
+        if line.log == self.origin.log || self.logs.contains(&line.log) {
+            return broken("log", format!("log {} stands before already; each volume has its own", line.log));
+        }
+        match before(line)? {
+            None => {
+                return broken(
+                    "before",
+                    "a volume stands before this one, and line 0 does not name its last line",
+                );
+            }
+            Some(Before::Lost(_)) => {
+                return broken("before", "line 0 says that the volume before is lost, but it stands here");
+            }
+            Some(Before::Line { log, seq, head }) => {
+                let here = (self.origin.log.as_str(), self.seq, self.head.as_str());
+                if (log, seq, head) != here {
+                    return broken(
+                        "before",
+                        format!(
+                            "line 0 goes on after log {log}, line {seq}, {head}; the volume before is log {}, and its last \
+                             line is {}, {}",
+                            here.0, here.1, here.2
+                        ),
+                    );
+                }
+            }
+        }
+        if line.time < self.time {
+            return broken(
+                "time",
+                format!("the line is of {}, earlier than the volume before, {}", line.time, self.time),
+            );
+        }
+        if begun.roster.hash() == self.origin.roster.hash() {
+            begun.roster.signed_by(&begun.signs).or_else(|why| broken("custodian", why))?;
+        } else {
+            succeeds(&self.origin.roster, &begun.roster, &begun.signs)
+                .or_else(|why| broken("custodian", why))?;
+        }
+        self.check_act_by(line, &begun.roster)?;
+        Ok(begun)
     }
 
     /// From here on lines may be missing: this is an excerpt of a permit.
@@ -187,6 +240,9 @@ impl Chain {
 
     /// Checks a line as the next one, without taking it in.
     pub fn check(&self, line: &Line) -> Result<(), Broken> {
+        if line.kind.name == "enrol" {
+            return self.check_volume(line).map(|_| ());
+        }
         let follows = self.check_place(line)?;
         if follows && !line.sealed_by(&self.next) {
             return broken("seal", "the seal is not by the key that the line before names");
@@ -245,12 +301,16 @@ impl Chain {
         Ok(follows)
     }
 
-    /// True for a line of another permit than the one this is an excerpt of: what it rests on is
-    /// not here, so that only its frame, its order and its act can be checked.
+    /// True for a line of another permit than the one this is an excerpt of, or of one opened in a volume
+    /// that is missing: what it rests on is not here, so that only its frame, its order and its act can
+    /// be checked.
     pub fn is_beside(&self, line: &Line) -> bool {
         match (&self.excerpt_of, &line.permit) {
             (Some(own), Some(permit)) => own != permit,
-            (None, _) | (Some(_), None) => false,
+            (None, Some(permit)) => {
+                self.missing && line.kind.name != "open" && !self.permits.contains_key(permit)
+            }
+            (_, None) => false,
         }
     }
 
@@ -306,10 +366,13 @@ impl Chain {
     }
 
     fn check_act(&self, line: &Line) -> Result<(), Broken> {
+        self.check_act_by(line, &self.origin.roster)
+    }
+
+    fn check_act_by(&self, line: &Line, roster: &Roster) -> Result<(), Broken> {
         let Some(act) = &line.act else {
             return Ok(());
         };
-        let roster = &self.origin.roster;
         let Some(person) = roster.person(&act.by) else {
             return broken("person", format!("`{}` is not on the roster", crate::text::safe_line(&act.by)));
         };
@@ -343,7 +406,7 @@ impl Chain {
             if self.excerpt_of.is_some() {
                 return Ok(());
             }
-            let before = subject(line).and_then(|s| self.texts.get(&s)).map_or(NONE, |t| t.line.as_str());
+            let before = self.last_of(line);
             if act.shown != before {
                 return broken(
                     "after",
@@ -366,6 +429,12 @@ impl Chain {
             self.check_token(line, act, shown)?;
         }
         Ok(())
+    }
+
+    /// H of the last signed line of this kind and subject in the volume at hand.
+    fn last_of(&self, line: &Line) -> &str {
+        let text = subject(line).and_then(|s| self.texts.get(&s)).filter(|t| t.log == self.origin.log);
+        text.map_or(NONE, |t| t.line.as_str())
     }
 
     fn check_token(&self, line: &Line, act: &Act, shown: &Seen) -> Result<(), Broken> {
@@ -402,7 +471,7 @@ impl Chain {
             "close" if self.handed_back(permit) != target => {
                 broken("target", format!("`target` is not the hand-back of {permit}"))
             }
-            "note" | "stopped" if target.is_some_and(|t| !self.hashes.contains(t)) => {
+            "note" | "stopped" if !self.missing && target.is_some_and(|t| !self.hashes.contains(t)) => {
                 broken("target", "`target` names no earlier line of this register")
             }
             _ => Ok(()),
@@ -425,6 +494,10 @@ impl Chain {
                     let id = cited.and_then(|c| c.text("id")).unwrap_or_default();
                     let key = (kind.to_owned(), id.to_owned());
                     let in_force = self.texts.get(&key).map(|t| t.text_hash.as_str());
+                    // It may have been put in force in the volume that is missing.
+                    if self.missing && in_force.is_none() {
+                        continue;
+                    }
                     if in_force.is_none() || in_force != cited.and_then(|c| c.text("hash")) {
                         return broken(
                             "citation",
@@ -435,7 +508,7 @@ impl Chain {
             }
             "answer" => {
                 let form = data.text("form").unwrap_or_default();
-                if !self.forms.contains(form) {
+                if !self.missing && !self.forms.contains(form) {
                     return broken(
                         "citation",
                         format!("the answer names a form that does not stand before it, {form}"),
@@ -447,9 +520,25 @@ impl Chain {
         Ok(())
     }
 
+    /// Goes on with line 0 of a later volume. What is known of permits, texts and people stays.
+    fn take_volume(&mut self, line: &Line, begun: Begun) {
+        let log = std::mem::replace(&mut self.origin.log, line.log.clone());
+        self.logs.push(log);
+        self.origin.station = line.data.text("station").unwrap_or_default().to_owned();
+        self.origin.volume += 1;
+        self.origin.roster = begun.roster;
+        self.next = begun.seal;
+    }
+
     fn take_in(&mut self, line: &Line) {
+        if line.kind.name == "enrol"
+            && let Ok(begun) = self.check_volume(line)
+        {
+            self.take_volume(line, begun);
+        }
         if line.kind.name == "open" && line.data.int("rules") != Some(RULES) {
             self.doubts.push(Doubt {
+                volume: self.origin.volume,
                 seq: line.seq,
                 rule: "rules",
                 why: "this permit was opened under rules that are not known here".into(),
@@ -463,7 +552,8 @@ impl Chain {
             }
             let (text, text_hash) = (text.to_owned(), text_hash.to_owned());
             self.by_hash.insert(text_hash.clone(), text.clone());
-            self.texts.insert(key, TextInForce { text_hash, text, line: line.hash.clone(), seq: line.seq });
+            let (hash, log) = (line.hash.clone(), line.log.clone());
+            self.texts.insert(key, TextInForce { text_hash, text, line: hash, seq: line.seq, log });
         }
         if line.kind.name == "roster"
             && let Ok(roster) = self.following_roster(line)
@@ -488,6 +578,48 @@ impl Chain {
         self.time = line.time.clone();
         self.last_key = std::mem::replace(&mut self.next, line.next.clone());
     }
+}
+
+/// What line 0 says of the volume before.
+enum Before<'a> {
+    Line { log: &'a str, seq: u64, head: &'a str },
+    Lost(&'a str),
+}
+
+fn before(line: &Line) -> Result<Option<Before<'_>>, Broken> {
+    let Some(b) = line.data.get("before") else { return Ok(None) };
+    match (b.text("log"), b.int("seq"), b.text("head"), b.text("lost")) {
+        (Some(log), Some(seq), Some(head), None) => Ok(Some(Before::Line { log, seq, head })),
+        (None, None, None, Some(words)) => Ok(Some(Before::Lost(words))),
+        _ => broken("before", "`before` names `log`, `seq` and `head`, or says `lost`, and not both"),
+    }
+}
+
+/// Line 0 by itself: its place, the roster it carries, its seal.
+fn begun(line: &Line) -> Result<Begun, Broken> {
+    if line.seq != 0 {
+        return broken("seq", format!("the first line has seq {}, wanted 0", line.seq));
+    }
+    if line.prev != NONE {
+        return broken("prev", "line 0 names a line before it, wanted 64 zeros");
+    }
+    let data = &line.data;
+    let text = data.get("roster").and_then(|r| r.text("text")).unwrap_or_default();
+    let carried = hash(text.as_bytes());
+    if line.roster != carried {
+        return broken("roster", format!("`roster` is {}, wanted {carried}, the one carried", line.roster));
+    }
+    let seal =
+        PublicKey::from_hex(data.text("seal").unwrap_or_default()).or_else(|why| broken("seal", why))?;
+    if !line.sealed_by(&seal) {
+        return broken("seal", "the seal is not by the key that line 0 names");
+    }
+    if line.act.as_ref().is_some_and(|a| a.shown != NONE) {
+        return broken("after", "nothing stands before the first line of a volume");
+    }
+    let roster = Roster::read(text).or_else(|why| broken("roster", why))?;
+    let signs = read_signs(data.get("roster").unwrap_or(data))?;
+    Ok(Begun { seal, roster, signs })
 }
 
 /// Limits on times that hold for every act: 5 min after its line at most, 12 h (on a permit) or 7 days
