@@ -15,6 +15,7 @@ mod walk;
 
 use crate::actions::{Desk, Trouble};
 use crate::disk::{Folder, Lock};
+use crate::record::volumes::{self, Volume};
 use crate::trust::SecretKey;
 use crate::world::Random;
 use args::{Args, Command};
@@ -132,9 +133,9 @@ fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
             }
             1
         }
-        End::Trouble(Trouble::Broken { seq, broken }) => {
+        End::Trouble(Trouble::Broken { at, broken }) => {
             say(format!(
-                "error: the register is broken at line {seq}, rule `{}`: {}",
+                "error: the register is broken at line {at}, rule `{}`: {}",
                 broken.rule, broken.why
             ));
             say(format!(
@@ -249,12 +250,13 @@ impl Place {
         out
     }
 
-    /// The log id that line 0 names, if there is one.
+    /// The log id that line 0 of the last volume names, if there is one.
     fn log(&self) -> Option<String> {
-        use crate::world::Storage;
-        let bytes = Folder::at(&self.register).read(crate::record::store::VOLUME).ok()??;
-        let first = bytes.split(|b| *b == b'\n').next()?;
-        crate::record::line::Line::read(first).ok().map(|l| l.log)
+        let of = |v: &Volume| {
+            let first = v.bytes.split(|b| *b == b'\n').next()?;
+            crate::record::line::Line::read(first).ok().map(|l| l.log)
+        };
+        volumes::read(&Folder::at(&self.register)).ok()?.iter().rev().find_map(of)
     }
 
     /// The seal's folder: as told, or under the user's state folder by log.
@@ -271,10 +273,10 @@ impl Place {
         Ok(state.join("seal").join(log))
     }
 
-    /// The register's bytes.
-    pub fn bytes(&self) -> Result<Vec<u8>, End> {
-        use crate::world::Storage;
-        Folder::at(&self.register).read(crate::record::store::VOLUME)?.ok_or_else(|| self.no_register())
+    /// The register's volumes.
+    pub fn volumes(&self) -> Result<Vec<Volume>, End> {
+        let volumes = volumes::read(&Folder::at(&self.register))?;
+        if volumes.is_empty() { Err(self.no_register()) } else { Ok(volumes) }
     }
 
     fn no_register(&self) -> End {
@@ -293,7 +295,7 @@ impl Place {
         log: Option<&str>,
         work: impl FnOnce(&mut Desk<'_>) -> Result<T, Trouble>,
     ) -> Result<T, End> {
-        if log.is_none() && !crate::disk::exists(&self.register.join(crate::record::store::VOLUME)) {
+        if log.is_none() && volumes::names(&Folder::at(&self.register))?.is_empty() {
             return Err(self.no_register());
         }
         let seal = self.seal_folder(outside, log)?;

@@ -22,6 +22,7 @@ impl std::fmt::Display for LineNo {
     }
 }
 
+/// The state of a permit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum StateWord {

@@ -17,3 +17,4 @@ mod rosters;
 mod sectors;
 mod strict;
 mod support;
+mod volumes;

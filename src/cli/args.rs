@@ -320,6 +320,13 @@ pub struct Enrol {
     /// Custodians' signatures of the roster
     #[arg(long = "sig", value_name = "FILE", required = true)]
     pub signatures: Vec<PathBuf>,
+    /// Go on after the volumes that stand in the register's folder: this machine does not hold the key of
+    /// their next line. Copy the newest folder here first
+    #[arg(long)]
+    pub next_volume: bool,
+    /// Begin in an empty folder although there was a register before: what became of it
+    #[arg(long, value_name = "WORDS", conflicts_with = "next_volume")]
+    pub lost: Option<String>,
     /// Who signs
     #[command(flatten)]
     pub who: Who,

@@ -26,7 +26,7 @@ struct Concerned {
 pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
     // A terminal that fails must not keep the line from being written: what is shown is shown if it can be.
     let _ = writeln!(outside.err, "I AM CALLING EVERYONE OUT");
-    let looked = place.bytes().ok().and_then(|b| look(&b, (outside.second)()).ok());
+    let looked = place.volumes().ok().and_then(|b| look(&b, (outside.second)()).ok());
     match &looked {
         Some(looked) => {
             let _ = signal(looked, c, outside);

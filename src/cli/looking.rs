@@ -10,6 +10,7 @@ use crate::permit::decide::Known;
 use crate::record::excerpt as excerpts;
 use crate::record::json::{Json, object};
 use crate::record::line::Line;
+use crate::record::volumes::Volume;
 use crate::time::for_people;
 use crate::view::{PermitView, Standing, StateWord};
 use std::io::Write;
@@ -37,7 +38,7 @@ pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome
 
 /// Reads the register to look at it: needs no key and waits for nobody.
 pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
-    let looked = crate::actions::look(&place.bytes()?, (outside.second)())?.whole()?;
+    let looked = crate::actions::look(&place.volumes()?, (outside.second)())?.whole()?;
     if looked.torn {
         writeln!(
             outside.err,
@@ -263,11 +264,6 @@ pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>
 
 /// `airwrit verify`.
 pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
-    let path = if crate::disk::is_folder(&v.what) {
-        v.what.join(crate::record::store::VOLUME)
-    } else {
-        v.what.clone()
-    };
     let trust = match (&v.trust, v.custodian.is_empty()) {
         (Some(file), _) => {
             let bytes = crate::disk::read_file(file)?;
@@ -284,23 +280,16 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     if trust.is_none() && v.threshold.is_some() {
         return Err(End::Usage("--threshold without --custodian says nothing".into()));
     }
-    if crate::disk::is_folder(&v.what) {
-        use crate::world::Storage;
-        let more = crate::disk::Folder::at(&v.what)
-            .list()?
-            .into_iter()
-            .any(|n| n.ends_with(".jsonl") && n != crate::record::store::VOLUME);
-        if more {
-            return Err(could_not(
-                "this register has more than one volume; this program reads registers of one",
-            ));
-        }
-    }
-    let bytes = crate::disk::read_file(&path)?;
-    let verified = if v.excerpt {
-        audit::verify_excerpt(&bytes, trust.as_ref())
+    let volumes = if crate::disk::is_folder(&v.what) {
+        Place { register: v.what.clone(), seal: None }.volumes()?
     } else {
-        audit::verify(&bytes, trust.as_ref())
+        vec![Volume { name: v.what.display().to_string(), bytes: crate::disk::read_file(&v.what)? }]
+    };
+    let volumes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
+    let verified = if v.excerpt {
+        audit::verify_excerpt(&volumes.concat(), trust.as_ref())
+    } else {
+        audit::verify_volumes(&volumes, trust.as_ref(), &[])
     };
     if v.json {
         print_json(&verified.report, outside.out)?;

@@ -228,6 +228,8 @@ pub struct State {
     count: u64,
     /// Volume at hand, from 1; 0 before any line.
     volume: u32,
+    /// Their logs.
+    logs: Vec<String>,
 }
 
 fn stamp(line: &Line, (seq, volume): (u64, u32)) -> Stamp {
@@ -288,14 +290,26 @@ impl State {
         Ok(())
     }
 
-    /// Where the line at hand stands.
+    /// Where a line at hand stands that was not taken in.
+    pub fn at(&self, line: &Line) -> LineNo {
+        LineNo { volume: self.volume, line: line.seq }
+    }
+
+    /// Place in the history and volume of the line at hand.
     fn place(&self) -> (u64, u32) {
         (self.count, self.volume)
     }
 
     /// A later volume: what was live is suspended, and who is on air stays on air.
     fn take_volume(&mut self, line: &Line) {
-        self.missing |= self.volume == 0 && line.data.has("before");
+        let before = line.data.get("before").map(|b| b.text("log").unwrap_or_default());
+        if before.is_some_and(|log| !self.logs.iter().any(|l| l == log)) {
+            // Whatever happened in the volume that is missing, it may have changed everything.
+            self.missing = true;
+            self.permits.clear();
+            self.sets.clear();
+        }
+        self.logs.push(line.log.clone());
         self.volume += 1;
         let stamp = stamp(line, self.place());
         let numbers: Vec<String> = self.permits.keys().cloned().collect();
@@ -462,7 +476,7 @@ impl State {
                 broken("state", format!("{number} was opened for a shutdown and cannot be declared"))
             }
             "answer" if line.data.text("form") != Some(permit.form.hash.as_str()) || permit.for_shutdown => {
-                let on = self.tally_of_set(&permit.set.id);
+                let on = self.known_tally_of_set(&permit.set.id);
                 if on > 0 {
                     return broken(
                         "state",
@@ -488,7 +502,7 @@ impl State {
                         {
                             Ok(())
                         }
-                        None if self.of_one => Ok(()),
+                        None if self.of_one || self.missing => Ok(()),
                         Some(_) | None => broken(
                             "state",
                             format!(
@@ -497,7 +511,7 @@ impl State {
                             ),
                         ),
                     },
-                    None if self.tally_of_set(&permit.set.id) > 0 => broken(
+                    None if self.known_tally_of_set(&permit.set.id) > 0 => broken(
                         "state",
                         format!("`hand_back` stands while people are on air from {}", permit.set.id),
                     ),
@@ -508,6 +522,11 @@ impl State {
             "close" => self.check_nobody(number, "close"),
             _ => Ok(()),
         }
+    }
+
+    /// For rules: after a volume that is missing nobody can say who is still on air.
+    fn known_tally_of_set(&self, set: &str) -> usize {
+        if self.missing { 0 } else { self.tally_of_set(set) }
     }
 
     fn check_nobody(&self, number: &str, what: &str) -> Result<(), Broken> {
@@ -675,10 +694,11 @@ impl State {
 }
 
 /// Folds all lines; the first that the lifecycle does not allow stops it.
-pub fn fold(lines: &[Line]) -> Result<State, (u64, Broken)> {
+pub fn fold(lines: &[Line]) -> Result<State, (LineNo, Broken)> {
     let mut state = State::default();
     for line in lines {
-        state.take(line).map_err(|b| (line.seq, b))?;
+        let taken = state.take(line);
+        taken.map_err(|b| (state.at(line), b))?;
     }
     Ok(state)
 }

@@ -139,7 +139,10 @@ pub fn subject_of(kind: &str, data: &super::json::Json) -> Option<(String, Strin
 impl Chain {
     /// Begins with line 0 of the first volume at hand.
     pub fn first(line: &Line) -> Result<Chain, Broken> {
-        let Begun { seal, roster, signs } = begun(line)?;
+        let begun = begun(line)?;
+        let before = before(line)?;
+        let signs = if before.is_some() { by_its_own(&begun) } else { begun.signs.clone() };
+        let Begun { seal, roster, .. } = begun;
         let vouched = roster.signed_by(&signs).or_else(|why| broken("custodian", why))?;
         let mut chain = Chain {
             origin: Origin {
@@ -165,7 +168,7 @@ impl Chain {
             missing: false,
         };
         chain.check_act(line)?;
-        if let Some(before) = before(line)? {
+        if let Some(before) = before {
             chain.missing = true;
             let why = match before {
                 Before::Line { log, seq, .. } => {
@@ -195,6 +198,11 @@ impl Chain {
             }
             Some(Before::Lost(_)) => {
                 return broken("before", "line 0 says that the volume before is lost, but it stands here");
+            }
+            Some(Before::Line { log, .. }) if !self.is_known(log) => {
+                begun.roster.signed_by(&by_its_own(&begun)).or_else(|why| broken("custodian", why))?;
+                self.check_act_by(line, &begun.roster)?;
+                return Ok(begun);
             }
             Some(Before::Line { log, seq, head }) => {
                 let here = (self.origin.log.as_str(), self.seq, self.head.as_str());
@@ -406,7 +414,7 @@ impl Chain {
             if self.excerpt_of.is_some() {
                 return Ok(());
             }
-            let before = self.last_of(line);
+            let before = subject(line).map_or(NONE, |s| self.last_of(&s));
             if act.shown != before {
                 return broken(
                     "after",
@@ -431,9 +439,9 @@ impl Chain {
         Ok(())
     }
 
-    /// H of the last signed line of this kind and subject in the volume at hand.
-    fn last_of(&self, line: &Line) -> &str {
-        let text = subject(line).and_then(|s| self.texts.get(&s)).filter(|t| t.log == self.origin.log);
+    /// H of the last signed line of a kind and subject in the volume at hand; `NONE` if there is none.
+    pub fn last_of(&self, subject: &(String, String)) -> &str {
+        let text = self.texts.get(subject).filter(|t| t.log == self.origin.log);
         text.map_or(NONE, |t| t.line.as_str())
     }
 
@@ -520,8 +528,22 @@ impl Chain {
         Ok(())
     }
 
-    /// Goes on with line 0 of a later volume. What is known of permits, texts and people stays.
+    fn is_known(&self, log: &str) -> bool {
+        self.origin.log == log || self.logs.iter().any(|l| l == log)
+    }
+
+    /// Goes on with line 0 of a later volume. What is known of permits, texts and people stays, unless a
+    /// volume between is missing: then nobody can say how they stand.
     fn take_volume(&mut self, line: &Line, begun: Begun) {
+        let before = line.data.get("before").and_then(|b| b.text("log")).unwrap_or_default();
+        if !self.is_known(before) {
+            self.missing = true;
+            self.permits.clear();
+            self.texts.clear();
+            self.origin.vouched = begun.roster.signed_by(&by_its_own(&begun)).unwrap_or_default();
+            let why = format!("the volume before, log {before}, is not here");
+            self.doubts.push(Doubt { volume: self.origin.volume + 1, seq: 0, rule: "volume", why });
+        }
         let log = std::mem::replace(&mut self.origin.log, line.log.clone());
         self.logs.push(log);
         self.origin.station = line.data.text("station").unwrap_or_default().to_owned();
@@ -593,6 +615,11 @@ fn before(line: &Line) -> Result<Option<Before<'_>>, Broken> {
         (None, None, None, Some(words)) => Ok(Some(Before::Lost(words))),
         _ => broken("before", "`before` names `log`, `seq` and `head`, or says `lost`, and not both"),
     }
+}
+
+/// The signatures of the roster's own custodians: those of the version before may stand beside them.
+fn by_its_own(begun: &Begun) -> Vec<RosterSign> {
+    begun.signs.iter().filter(|s| begun.roster.custodians.contains(&s.key)).cloned().collect()
 }
 
 /// Line 0 by itself: its place, the roster it carries, its seal.

@@ -291,7 +291,8 @@ impl Day {
         .sign(&key_of("tuula"))
         .unwrap();
         let hash = line::hash(text.as_bytes());
-        let r = store::enrol(&mut s.register, &mut s.seal, log, act, &hash, &now, &mut s.random).unwrap();
+        let r =
+            store::enrol(&mut s.register, &mut s.seal, None, log, act, &hash, &now, &mut s.random).unwrap();
         self.state = state::fold(&r.lines).unwrap();
         s.open = Some(r);
     }

@@ -428,9 +428,7 @@ pub fn approve(
         data = data.with("what", "site");
     }
     let subject = crate::record::chain::subject_of(kind, &data);
-    let before = subject
-        .and_then(|s| known.chain.texts.get(&s))
-        .map_or(crate::record::line::NONE.to_owned(), |t| t.line.clone());
+    let before = subject.map_or(crate::record::line::NONE, |s| known.chain.last_of(&s)).to_owned();
     Ok(ActDraft {
         kind,
         log: known.chain.origin.log.clone(),
