@@ -44,6 +44,8 @@
 //! | `rules` | a permit under rules not known here: its states are not judged, its bytes and signatures are |
 //! | `excerpt` | lines of an excerpt that no signature reaches |
 
+pub mod compare;
+
 use crate::permit::state::State;
 use crate::record::chain::Chain;
 use crate::record::line::{Broken, LONGEST, Line, OTHER_VERSION};
@@ -455,7 +457,8 @@ pub fn words(report: &Report) -> String {
         Verdict::Broken => format!("broken at line {at}\n"),
         Verdict::CouldNot => format!("could not read line {at}\n"),
     };
-    s += &format!("scope: {}\n", report.scope);
+    let volumes = crate::text::counted(report.volumes as usize, "volume", "volumes");
+    s += &format!("scope: {}, {volumes}\n", report.scope);
     for said in &report.said {
         let at = said.line.map(|l| format!("line {l}, ")).unwrap_or_default();
         s += &format!("  {at}rule `{}`: {}\n", said.rule, said.why);

@@ -6,4 +6,5 @@ mod demo;
 mod help;
 mod looking;
 mod trouble;
+mod volumes;
 mod walking;

@@ -4,13 +4,14 @@
 use crate::audit::trust;
 use crate::support::disk::LOSSES;
 use crate::support::{Begin, Station, before};
+use airwrit::audit::compare::{Compared, compare};
 use airwrit::audit::{Verdict, Verified, verify, verify_excerpt, verify_volumes};
 use airwrit::permit::state::{Whereabouts, fold};
 use airwrit::record::excerpt;
 use airwrit::record::json::object;
 use airwrit::record::store::{Opened, Problem, open};
 use airwrit::trust::Role;
-use airwrit::view::StateWord;
+use airwrit::view::{LineNo, StateWord};
 
 const N: &str = "KW2-261125-01";
 const SECOND: &str = "22222222222222222222222222222222";
@@ -233,4 +234,53 @@ fn only_the_machine_with_the_key_of_the_newest_line_goes_on() {
     s.station(Some(N), "on_air", object([("person", "ada-nowak".into())]));
     s.register = older;
     assert!(matches!(s.reopen(), Err(Problem::CouldNot(why)) if why.contains("does not hold the key")));
+}
+
+#[test]
+fn two_copies_are_the_same_or_one_is_older_or_they_are_forked() {
+    let mut s = Station::twelve_lines();
+    s.reopen().unwrap();
+    let older = s.open.as_ref().unwrap().lines.clone();
+    let snapshot = (s.register.clone(), s.seal.clone());
+    let moved = |place: &str| {
+        object([("date", "2026-11-25".into()), ("place", place.into()), ("set", "mobile-1".into())])
+    };
+    s.station(None, "moved", moved("gate"));
+    s.station(None, "moved", moved("quay"));
+    let newer = s.open.as_ref().unwrap().lines.clone();
+    assert_eq!(compare(&newer, &newer), Compared::Same);
+    assert_eq!(compare(&newer, &older), Compared::FirstLonger { by: 2 });
+    assert_eq!(compare(&older, &newer), Compared::SecondLonger { by: 2 });
+
+    // The machine set back, key and all, and gone on from there: both check, and the copy shows it.
+    (s.register, s.seal) = snapshot;
+    s.reopen().unwrap();
+    s.station(None, "moved", moved("shed"));
+    let back = s.open.as_ref().unwrap().lines.clone();
+    assert_eq!(verdict(&s.volumes()).0, Verdict::Sound);
+    let at = LineNo { volume: 1, line: 12 };
+    match compare(&newer, &back) {
+        Compared::Forked { first, second, first_hash, second_hash } => {
+            assert_eq!((first, second), (at, at));
+            assert_ne!(first_hash, second_hash);
+        }
+        other => panic!("{other:?}"),
+    }
+    // Two machines that both went on with a next volume.
+    let next = |log| {
+        let (mut m, history) = s.moved_elsewhere();
+        let begin = Begin::after(&history, log);
+        m.enrol_with(&begin, Some(history)).unwrap();
+        m.open.unwrap().lines
+    };
+    let at = LineNo { volume: 2, line: 0 };
+    let both = compare(&next(SECOND), &next(THIRD));
+    assert!(
+        matches!(both, Compared::Forked { first, second, .. } if (first, second) == (at, at)),
+        "{both:?}"
+    );
+
+    let mut other = Station::new();
+    other.enrol_with(&Begin { log: SECOND, ..Begin::first() }, None).unwrap();
+    assert_eq!(compare(&newer, &other.open.unwrap().lines), Compared::Apart);
 }

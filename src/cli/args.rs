@@ -573,8 +573,11 @@ pub struct Reading {
 /// Verifying.
 #[derive(Debug, ClapArgs)]
 pub struct Verify {
-    /// A register's folder, its 0001.jsonl, or an excerpt
+    /// A register's folder, one of its volumes, or an excerpt
     pub what: PathBuf,
+    /// Another copy of it, or an excerpt of it: tells whether they are the same, one is older, or forked
+    #[arg(long, value_name = "COPY")]
+    pub against: Option<PathBuf>,
     /// Fingerprint of a custodian you trust, SHA256:...; may stand several times
     #[arg(long, value_name = "SHA256:...")]
     pub custodian: Vec<String>,

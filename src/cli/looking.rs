@@ -3,6 +3,7 @@
 use super::args::Verify;
 use super::{End, Outcome, Outside, Place, could_not, print_json, shell_word};
 use crate::actions::Looked;
+use crate::audit::compare::{Compared, compare};
 use crate::audit::{self, Trust, Verdict};
 use crate::finding::any_error;
 use crate::paper::{PaperSize, render_with_record};
@@ -44,6 +45,12 @@ pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
             outside.err,
             "after line {} stand bytes that are no whole line: an entry is being written, or was cut short",
             looked.chain.seq
+        )?;
+    }
+    if looked.state.missing {
+        writeln!(
+            outside.err,
+            "a volume before this one is missing: who went on air in it, and whether they came off, is NOT known here"
         )?;
     }
     Ok(looked)
@@ -280,26 +287,49 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     if trust.is_none() && v.threshold.is_some() {
         return Err(End::Usage("--threshold without --custodian says nothing".into()));
     }
-    let volumes = if crate::disk::is_folder(&v.what) {
-        Place { register: v.what.clone(), seal: None }.volumes()?
-    } else {
-        vec![Volume { name: v.what.display().to_string(), bytes: crate::disk::read_file(&v.what)? }]
-    };
+    let volumes = volumes_at(&v.what)?;
     let volumes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
     let verified = if v.excerpt {
         audit::verify_excerpt(&volumes.concat(), trust.as_ref())
     } else {
         audit::verify_volumes(&volumes, trust.as_ref(), &[])
     };
+    let compared = match &v.against {
+        None => None,
+        Some(path) => {
+            let other = volumes_at(path)?.into_iter().map(|v| v.bytes).collect::<Vec<_>>().concat();
+            let other = [audit::verify(&other, None), audit::verify_excerpt(&other, None)];
+            // An excerpt has gaps: read as a register it ends at the first one.
+            let other = other.into_iter().max_by_key(|o| o.lines.len());
+            Some(compare(&verified.lines, other.as_ref().map_or(&[], |o| &o.lines)))
+        }
+    };
     if v.json {
-        print_json(&verified.report, outside.out)?;
+        let mut report = serde_json::to_value(&verified.report).map_err(|e| could_not(e.to_string()))?;
+        if let (Some(c), Some(members)) = (&compared, report.as_object_mut()) {
+            members.insert("against".into(), serde_json::to_value(c).map_err(|e| could_not(e.to_string()))?);
+        }
+        print_json(&report, outside.out)?;
     } else {
         write!(outside.out, "{}", audit::words(&verified.report))?;
+        if let Some(c) = &compared {
+            write!(outside.out, "{}", audit::compare::words(c))?;
+        }
     }
-    match verified.report.verdict {
-        Verdict::Sound => Ok(()),
-        other @ (Verdict::Unproven | Verdict::Broken | Verdict::CouldNot) => {
+    match (verified.report.verdict, compared) {
+        (_, Some(Compared::Forked { .. })) => Err(End::Code(audit::exit_code(Verdict::Broken))),
+        (Verdict::Sound, _) => Ok(()),
+        (other @ (Verdict::Unproven | Verdict::Broken | Verdict::CouldNot), _) => {
             Err(End::Code(audit::exit_code(other)))
         }
+    }
+}
+
+/// The volumes of a folder, or a file as the only one.
+fn volumes_at(path: &Path) -> Result<Vec<Volume>, End> {
+    if crate::disk::is_folder(path) {
+        Place { register: path.to_owned(), seal: None }.volumes()
+    } else {
+        Ok(vec![Volume { name: path.display().to_string(), bytes: crate::disk::read_file(path)? }])
     }
 }
