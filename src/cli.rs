@@ -104,11 +104,37 @@ where
             return if to_out { 0 } else { 2 };
         }
     };
-    let place = Place { register: args.register.clone(), seal: args.seal.clone() };
-    match command(&args, &place, outside) {
+    let mut place =
+        Place { register: args.register.clone(), seal: args.seal.clone(), today: args.today.clone() };
+    let mut done = command(&args, &place, outside);
+    if outside.terminal
+        && let Err(End::Trouble(Trouble::WhatDay(why))) = &done
+    {
+        match what_day(&why.clone(), outside) {
+            Ok(Some(today)) => {
+                place.today = Some(today);
+                done = command(&args, &place, outside);
+            }
+            Ok(None) => {}
+            Err(end) => done = Err(end),
+        }
+    }
+    match done {
         Ok(()) => 0,
         Err(end) => tell(end, &place, outside.err),
     }
+}
+
+/// Asks a person at a terminal what day it is.
+fn what_day(why: &crate::permit::decide::Refusal, outside: &mut Outside<'_>) -> Result<Option<String>, End> {
+    for w in &why.why {
+        writeln!(outside.err, "{}", crate::text::safe_line(w))?;
+    }
+    write!(outside.err, "what day is it (YYYY-MM-DD; empty: I do not know)? ")?;
+    outside.err.flush()?;
+    let mut day = String::new();
+    outside.input.read_line(&mut day)?;
+    Ok(Some(day.trim().to_owned()).filter(|d| crate::time::is_date(d)))
 }
 
 fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
@@ -123,7 +149,7 @@ fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
             say(format!("error: {why}"));
             2
         }
-        End::Trouble(Trouble::Refused(r)) => {
+        End::Trouble(Trouble::Refused(r) | Trouble::WhatDay(r)) => {
             say("refused:".into());
             for why in r.why {
                 say(format!("  {why}"));
@@ -179,6 +205,7 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         }
         Command::Close { permit, who } => signing::close(place, permit, who, outside),
         Command::Cancel { permit, reason, who } => signing::cancel(place, permit, reason, who, outside),
+        Command::Clock { reason, who } => signing::clock(place, reason, who, outside),
         Command::On(t) => station::tally(place, crate::permit::decide::air::Move::OnAir, t, outside),
         Command::In(t) => station::tally(place, crate::permit::decide::air::Move::In, t, outside),
         Command::Out(t) => station::tally(place, crate::permit::decide::air::Move::Out, t, outside),
@@ -205,6 +232,8 @@ pub struct Place {
     pub register: PathBuf,
     /// The seal's folder, if told.
     pub seal: Option<PathBuf>,
+    /// The date that the person at the station says it is.
+    pub today: Option<String>,
 }
 
 /// The folder of the register unless told otherwise.
@@ -307,6 +336,7 @@ impl Place {
             seal: &mut seal,
             random: outside.random,
             second: (outside.second)(),
+            today: self.today.clone(),
         };
         Ok(work(&mut desk)?)
     }

@@ -328,7 +328,7 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
 /// The volumes of a folder, or a file as the only one.
 fn volumes_at(path: &Path) -> Result<Vec<Volume>, End> {
     if crate::disk::is_folder(path) {
-        Place { register: path.to_owned(), seal: None }.volumes()
+        Place { register: path.to_owned(), seal: None, today: None }.volumes()
     } else {
         Ok(vec![Volume { name: path.display().to_string(), bytes: crate::disk::read_file(path)? }])
     }

@@ -224,6 +224,8 @@ pub struct State {
     pub of_one: bool,
     /// A volume before the first one here is missing: permits may have been opened in it.
     pub missing: bool,
+    /// Time of the last line taken in.
+    time: String,
     /// Lines taken in.
     count: u64,
     /// Volume at hand, from 1; 0 before any line.
@@ -279,6 +281,7 @@ impl State {
         match line.kind.name {
             "open" => self.take_open(line)?,
             "enrol" => self.take_volume(line),
+            "clock" => self.set_clock(line),
             "set" | "site" | "form" | "recovery" => {}
             _ => match &line.permit {
                 Some(number) if self.missing && !self.permits.contains_key(number) => self.take_unknown(line),
@@ -287,7 +290,30 @@ impl State {
             },
         }
         self.count += 1;
+        self.time.clone_from(&line.time);
         Ok(())
+    }
+
+    /// The clock is set back: what had lapsed by the wrong one stays so, what was live is suspended.
+    fn set_clock(&mut self, line: &Line) {
+        let stamp = stamp(line, self.place());
+        let lapsed: Vec<String> = self
+            .permits
+            .values()
+            .filter(|p| self.life(p, &self.time) == StateWord::Lapsed)
+            .map(|p| p.number.clone())
+            .collect();
+        for number in lapsed {
+            self.change(&number, &stamp, StateWord::Lapsed);
+        }
+        self.hold_back_all(&stamp);
+    }
+
+    fn hold_back_all(&mut self, stamp: &Stamp) {
+        let numbers: Vec<String> = self.permits.keys().cloned().collect();
+        for number in numbers {
+            self.hold_back(&number, stamp);
+        }
     }
 
     /// Where a line at hand stands that was not taken in.
@@ -312,10 +338,7 @@ impl State {
         self.logs.push(line.log.clone());
         self.volume += 1;
         let stamp = stamp(line, self.place());
-        let numbers: Vec<String> = self.permits.keys().cloned().collect();
-        for number in numbers {
-            self.hold_back(&number, &stamp);
-        }
+        self.hold_back_all(&stamp);
     }
 
     /// A line of a permit opened in a volume that is missing. Of which set is not known, so that it
@@ -330,6 +353,7 @@ impl State {
     /// Takes in a line of another permit of the same set, in an excerpt of one: what it does to the set.
     pub fn take_beside(&mut self, line: &Line) {
         self.count += 1;
+        self.time.clone_from(&line.time);
         let Some(set) = self.permits.values().next().map(|p| p.set.id.clone()) else { return };
         let stamp = stamp(line, self.place());
         match line.kind.name {

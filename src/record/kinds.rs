@@ -251,6 +251,14 @@ pub static KINDS: &[Kind] = &[
         says: "the permit is withdrawn; only at tally zero",
     },
     Kind {
+        name: "clock",
+        maker: Signed(&[Role::Supervisor]),
+        belongs: Register,
+        members: &[must("last", Shape::Time), must("reason", Shape::Text), SAID, WHERE],
+        states: ANY,
+        says: "the station's clock is right and the line before (`last`) was written by a wrong one: the only line whose time may be earlier; live permits are suspended",
+    },
+    Kind {
         name: "close",
         maker: Signed(&[Role::Supervisor]),
         belongs: Permit,

@@ -550,7 +550,7 @@ impl Register {
         random: &mut dyn Random,
         accepts: &mut dyn FnMut(&Line) -> Result<(), Broken>,
     ) -> Result<&Line, Problem> {
-        let (chain, slot) = (&self.chain, self.slot(now));
+        let (chain, slot) = (&self.chain, self.slot(draft, now));
         let place = (self.file.as_str(), self.length);
         let line = write_line(register, seal, draft, slot, place, random, &mut |line| {
             chain.check(line).and_then(|_| accepts(line))
@@ -565,12 +565,14 @@ impl Register {
     }
 
     /// The place of the next line; the key that it names comes later.
-    fn slot(&self, now: &Moment) -> Slot {
+    fn slot(&self, draft: &Draft, now: &Moment) -> Slot {
+        // Only a `clock` line says that an earlier time is right.
+        let earliest = if draft.kind == "clock" { "" } else { &self.chain.time };
         Slot {
             log: self.chain.origin.log.clone(),
             seq: self.chain.seq + 1,
             prev: self.chain.head.clone(),
-            time: now.time.clone().max(self.chain.time.clone()),
+            time: now.time.clone().max(earliest.to_owned()),
             zone: now.zone.clone(),
             next: String::new(),
             roster: self.chain.origin.roster.hash().to_owned(),
