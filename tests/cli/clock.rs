@@ -19,7 +19,7 @@ fn while_the_clock_is_behind_reports_are_kept_and_requests_wait_for_a_supervisor
     s.run(&["suspend", &n], "").code(0);
     let clock =
         ["clock", "--reason", "it was two hours ahead since the battery was changed; read off a watch"];
-    s.signed(&clock, "lukasz").code(1).says("may not sign as supervisor");
+    s.signed(&clock, "lukasz").code(1).says("is no supervisor on the roster");
     let ran = s.signed(&clock, "eleni").code(0).says("I looked at another clock").says("the clock is right");
     assert!(ran.err.contains("was written by a wrong clock"), "{ran:?}");
     s.run(&["show"], "").code(0).says("suspended");
