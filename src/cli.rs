@@ -13,8 +13,10 @@ mod signing;
 mod station;
 mod walk;
 
-use crate::actions::{Desk, Trouble};
+use crate::actions::aside::with_aside;
+use crate::actions::{Desk, Looked, Trouble};
 use crate::disk::{Folder, Lock};
+use crate::record::aside::{self, Entry};
 use crate::record::volumes::{self, Volume};
 use crate::trust::SecretKey;
 use crate::world::Random;
@@ -308,6 +310,26 @@ impl Place {
         if volumes.is_empty() { Err(self.no_register()) } else { Ok(volumes) }
     }
 
+    /// The register read to look at it, with the reports that stand aside.
+    pub fn look(&self, outside: &Outside<'_>) -> Result<Looked, End> {
+        let mut looked = crate::actions::look(&self.volumes()?, (outside.second)())?;
+        let mut waiting = aside::read(&Folder::at(&self.register));
+        if let Ok(seal) = self.seal_folder(outside, None) {
+            waiting.extend(aside::read(&Folder::at(&seal)));
+        }
+        with_aside(&mut looked, waiting.into_iter().map(|(_, e)| e).collect());
+        Ok(looked)
+    }
+
+    /// Writes a report aside: beside the register, or else where the seal stands. Returns where.
+    pub fn write_aside(&self, entry: &Entry, outside: &Outside<'_>) -> Option<PathBuf> {
+        let seal = self.seal_folder(outside, None).ok();
+        [Some(self.register.clone()), seal].into_iter().flatten().find_map(|path| {
+            let name = aside::write(&mut Folder::at(&path), entry).ok()?;
+            Some(path.join(name))
+        })
+    }
+
     fn no_register(&self) -> End {
         could_not(format!(
             "there is no register in {}; name its folder with --register DIR (a file {} stands in it); \
@@ -331,6 +353,8 @@ impl Place {
         let mut register = Folder::make(&self.register)?;
         let mut seal = Folder::make_private(&seal)?;
         let _lock = Lock::take(&self.register)?;
+        // Best effort: a disk without room for it can still take a line.
+        let _ = aside::keep_room(&mut register);
         let mut desk = Desk {
             register: &mut register,
             seal: &mut seal,

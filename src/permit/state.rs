@@ -4,6 +4,7 @@
 //! refused with the rule `state` and leaves the state as it was. What follows from a line (suspended,
 //! back to draft, lapsed) is worked out here, never written.
 
+use crate::record::aside::{Entry, entered};
 use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
@@ -282,7 +283,8 @@ impl State {
             "open" => self.take_open(line)?,
             "enrol" => self.take_volume(line),
             "clock" => self.set_clock(line),
-            "set" | "site" | "form" | "recovery" => {}
+            "recovery" => self.take_entered(line)?,
+            "set" | "site" | "form" => {}
             _ => match &line.permit {
                 Some(number) if self.missing && !self.permits.contains_key(number) => self.take_unknown(line),
                 Some(number) => self.take_permit_line(&number.clone(), line)?,
@@ -291,6 +293,32 @@ impl State {
         }
         self.count += 1;
         self.time.clone_from(&line.time);
+        Ok(())
+    }
+
+    /// Reports that were written aside: each does what a line of its kind does.
+    fn take_entered(&mut self, line: &Line) -> Result<(), Broken> {
+        for entry in entered(&line.data) {
+            self.take_entry(line, &entry)?;
+        }
+        Ok(())
+    }
+
+    /// One such report, told by a line, or still written aside after it.
+    pub fn take_entry(&mut self, line: &Line, entry: &Entry) -> Result<(), Broken> {
+        let Some(kind) = crate::record::kinds::kind(&entry.kind) else { return Ok(()) };
+        let at = entry.data.text("at").unwrap_or(&entry.at).to_owned();
+        let data = entry.data.clone();
+        let data = if data.has("at") { data } else { data.with("at", at.as_str()) };
+        let report = line.reporting(kind, data, entry.by.clone(), entry.permit.clone());
+        match &report.permit {
+            Some(number) if self.permits.contains_key(number) => {
+                self.take_permit_line(&number.clone(), &report)?;
+            }
+            Some(_) if self.of_one => self.take_beside(&report),
+            Some(_) => self.take_unknown(&report),
+            None => self.take_set_line(&report),
+        }
         Ok(())
     }
 
