@@ -280,6 +280,26 @@ pub enum Command {
     },
     /// Verify a register or an excerpt from its bytes
     Verify(Verify),
+    /// Say what this machine lacks to keep a register: folders, room, clock, permissions of keys
+    Doctor {
+        /// Key file to look at; may stand several times
+        #[arg(long = "key", value_name = "FILE")]
+        keys: Vec<PathBuf>,
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Write the manual pages into a folder
+    Man {
+        /// Folder
+        #[arg(long, value_name = "DIR")]
+        into: PathBuf,
+    },
+    /// Write the completions of a shell to stdout
+    Completions {
+        /// Shell
+        shell: clap_complete::Shell,
+    },
 }
 
 /// Keys.
