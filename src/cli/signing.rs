@@ -2,54 +2,75 @@
 
 use super::args::{Countersign, Who};
 use super::{End, Outcome, Outside, Place, could_not, open_key};
-use crate::actions::Signing;
+use crate::actions::Loaded;
 use crate::permit::decide::Refusal;
-use crate::permit::decide::sign::Limits;
+use crate::permit::decide::sign::{Limits, Prepared, Signing};
+use crate::record::line::Line;
 use crate::trust::{Roster, SecretKey, Signer};
 
 fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Outside<'_>) -> Outcome {
-    // What is signed is shown before a passphrase is asked; only the token in it needs the real key.
-    let nobody = SecretKey::from_seed(&[7; 32]);
-    let (shown, loaded) =
-        place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by, &nobody))?;
-    let said = shown.data.text("said").unwrap_or_default();
-    writeln!(outside.err, "you sign as {}:", shown.role.word())?;
-    for line in said.lines() {
-        writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
-    }
-    if outside.terminal {
-        write!(outside.err, "type yes to sign (! everyone out): ")?;
-        outside.err.flush()?;
-        let mut answer = String::new();
-        outside.input.read_line(&mut answer)?;
-        if answer.trim() == "!" {
-            let c =
-                super::args::CallOut { permit: Some(number.to_owned()), ..super::args::CallOut::default() };
-            super::calling::call_out(place, &c, outside)?;
-        }
-        if answer.trim() != "yes" {
-            writeln!(outside.err, "not signed; nothing was kept")?;
-            return Err(End::No);
-        }
-    }
+    // What is signed is shown before a passphrase is asked.
+    let (mut prepared, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by))?;
+    show_words(&prepared, outside)?;
+    let call_out = |outside: &mut Outside<'_>| {
+        let c = super::args::CallOut { permit: Some(number.to_owned()), ..super::args::CallOut::default() };
+        super::calling::call_out(place, &c, outside)
+    };
+    agreed(outside, Some(&call_out))?;
     let key = open_key(&who.key, outside)?;
     theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
-    let (act, _) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by, &key))?;
-    if act.data.text("said") != Some(said) {
-        return Err(could_not("what would be signed has changed since it was shown; begin again"));
-    }
     drop(loaded);
-    let (line, loaded) = place.at_desk(outside, None, |desk| desk.take_in(number, what, &act, &key))?;
+    prepared.act.time = crate::time::utc((outside.second)());
+    let carried = prepared.sign(&key).map_err(could_not)?;
+    let (line, loaded) = place.at_desk(outside, None, |desk| desk.take_in(&carried, false))?;
+    taken_in(&line, &loaded, outside)
+}
+
+/// The words that are signed, whole.
+pub fn show_words(prepared: &Prepared, outside: &mut Outside<'_>) -> Outcome {
+    writeln!(outside.err, "you sign as {}:", prepared.act.role.word())?;
+    for line in prepared.said().lines() {
+        writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
+    }
+    Ok(())
+}
+
+/// Calling out from where one stands.
+pub type CallingOut<'a> = dyn Fn(&mut Outside<'_>) -> Outcome + 'a;
+
+/// A person at a terminal says that they sign.
+pub fn agreed(outside: &mut Outside<'_>, call_out: Option<&CallingOut<'_>>) -> Outcome {
+    if !outside.terminal {
+        return Ok(());
+    }
+    let out = if call_out.is_some() { " (! everyone out)" } else { "" };
+    write!(outside.err, "type yes to sign{out}: ")?;
+    outside.err.flush()?;
+    let mut answer = String::new();
+    outside.input.read_line(&mut answer)?;
+    if let (Some(call_out), "!") = (call_out, answer.trim()) {
+        call_out(outside)?;
+    }
+    if answer.trim() != "yes" {
+        writeln!(outside.err, "not signed; nothing was kept")?;
+        return Err(End::No);
+    }
+    Ok(())
+}
+
+/// What came of an act: the state of its permit, or the text in force.
+pub fn taken_in(line: &Line, loaded: &Loaded, outside: &mut Outside<'_>) -> Outcome {
+    let (by, key) = line.act.as_ref().map_or(("", ""), |a| (a.by.as_str(), a.key.as_str()));
+    let Some(number) = line.permit.as_deref() else {
+        let (kind, id) = crate::record::chain::subject(line).unwrap_or_default();
+        let hash = line.data.text("hash").unwrap_or_default();
+        writeln!(outside.out, "{kind} {id} in force, line {}, SHA-256 {hash}", line.seq)?;
+        return Ok(());
+    };
     let permit =
         loaded.state.permits.get(number).ok_or_else(|| could_not("the permit is gone from memory"))?;
     let life = loaded.state.life(permit, &loaded.now.time).word();
-    writeln!(
-        outside.out,
-        "{number} is {life}; line {}, signed by {} with {}",
-        line.seq,
-        who.by,
-        key.public().fingerprint()
-    )?;
+    writeln!(outside.out, "{number} is {life}; line {}, signed by {by} with {key}", line.seq)?;
     if let (crate::view::StateWord::Live, Some(word)) = (permit.life, crate::show::check_word(permit)) {
         let to = permit.valid_to.as_deref().unwrap_or_default();
         writeln!(

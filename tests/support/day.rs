@@ -7,7 +7,8 @@ use airwrit::permit::bench::Texts;
 use airwrit::permit::decide::air::{self, Move, Told};
 use airwrit::permit::decide::answer::{self, Typed};
 use airwrit::permit::decide::open::{self, Opening};
-use airwrit::permit::decide::sign::{self, Hand, Limits};
+use airwrit::permit::decide::sign::{self, Hand, Limits, Prepared};
+use airwrit::permit::decide::take_in::take_in;
 use airwrit::permit::decide::{Known, Refusal};
 use airwrit::permit::state::{self, Permit, State};
 use airwrit::permit::walk;
@@ -299,8 +300,7 @@ impl Day {
     pub fn approve(&mut self, kind: &'static str, text: &str) -> Line {
         let first = text.lines().find(|l| !l.starts_with('#')).unwrap();
         let id = first.split_once(": ").unwrap().1.to_owned();
-        let key = key_of("tuula");
-        let hand = Hand { by: "tuula", key: &key, own: false };
+        let hand = Hand::here("tuula");
         let revision = (kind == "form").then_some(1);
         let act = self.ask(|k| sign::approve(k, &hand, kind, &id, revision, text)).unwrap();
         self.signed(&act)
@@ -345,13 +345,11 @@ impl Day {
     }
 
     /// Signs an act with its person's key and appends it.
-    pub fn signed(&mut self, act: &ActDraft) -> Line {
-        let what = act.sign(&key_of(&act.by)).unwrap();
-        let permit = act.permit.clone().map(|p| {
-            let head = self.station.chain().permit_head(&p).to_owned();
-            (p, head)
-        });
-        self.add(&Draft { kind: act.kind, permit, by: None, what })
+    pub fn signed(&mut self, act: &Prepared) -> Line {
+        let carried = act.sign(&key_of(&act.act.by)).unwrap();
+        let draft =
+            self.ask(|k| take_in(k, self.lines(), &carried, false)).unwrap_or_else(|r| panic!("{r:?}"));
+        self.add(&draft)
     }
 
     /// What a decision made, appended, or the refusal.
@@ -486,43 +484,37 @@ impl Day {
     }
 
     pub fn declare(&mut self, number: &str, by: &str) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::declare(k, p, t, &hand))?;
         Ok(self.signed(&act))
     }
 
     pub fn countersign(&mut self, number: &str, by: &str, limits: &Limits) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::countersign(k, p, t, &hand, limits))?;
         Ok(self.signed(&act))
     }
 
     pub fn refuse(&mut self, number: &str, by: &str) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::refuse(k, p, t, &hand, "not today"))?;
         Ok(self.signed(&act))
     }
 
     pub fn hand_back(&mut self, number: &str, by: &str, left_running: Option<&str>) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::hand_back(k, p, t, &hand, left_running, None))?;
         Ok(self.signed(&act))
     }
 
     pub fn close(&mut self, number: &str, by: &str) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::close(k, p, t, &hand))?;
         Ok(self.signed(&act))
     }
 
     pub fn cancel(&mut self, number: &str, by: &str) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::cancel(k, p, t, &hand, "no longer needed"))?;
         Ok(self.signed(&act))
     }

@@ -1,7 +1,7 @@
 //! The day itself: the answers of `examples/`, the holds, the signatures, the tally, the shutdown.
 
 use super::{Cast, secret_key};
-use crate::actions::{Desk, Loaded, Signing, Trouble};
+use crate::actions::{Desk, Loaded, Trouble};
 use crate::checklist::StepKind;
 use crate::cli::{End, could_not};
 use crate::disk::Folder;
@@ -11,7 +11,7 @@ use crate::permit::decide::Refusal;
 use crate::permit::decide::air::{self, Move, Told};
 use crate::permit::decide::answer::{self, Typed};
 use crate::permit::decide::open::{self, Opening};
-use crate::permit::decide::sign::Limits;
+use crate::permit::decide::sign::{Limits, Signing};
 use crate::permit::walk;
 use crate::record::json::Json;
 use crate::record::line::{Draft, Line};
@@ -349,8 +349,8 @@ impl Day<'_> {
         let key = secret_key(by);
         let number = self.number.clone();
         let loaded = self.desk(|desk| {
-            let (act, _) = desk.prepare(&number, what, by, &key)?;
-            desk.take_in(&number, what, &act, &key).map(|(_, loaded)| loaded)
+            let (act, _) = desk.prepare(&number, what, by)?;
+            desk.take_in(&act.sign(&key)?, false).map(|(_, loaded)| loaded)
         })?;
         self.loaded = Some(loaded);
         Ok(())
