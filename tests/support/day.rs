@@ -3,6 +3,7 @@
 //! and is appended; each line must be accepted by the fold.
 
 use super::{Station, key_of, sign_roster};
+use airwrit::actions::{Desk, Trouble};
 use airwrit::permit::bench::Texts;
 use airwrit::permit::decide::air::{self, Move, Told};
 use airwrit::permit::decide::answer::{self, Typed};
@@ -12,6 +13,7 @@ use airwrit::permit::decide::take_in::take_in;
 use airwrit::permit::decide::{Known, Refusal};
 use airwrit::permit::state::{self, Permit, State};
 use airwrit::permit::walk;
+use airwrit::record::carried::Carried;
 use airwrit::record::json::{Json, object};
 use airwrit::record::line::{self, ActDraft, Draft, Line, NONE, What};
 use airwrit::record::store;
@@ -98,6 +100,8 @@ pub struct Plan {
     pub shutdown: String,
     /// Shown competence by person.
     pub competence: Vec<(String, String)>,
+    /// Texts of the roster replaced.
+    pub roster: Vec<(String, String)>,
 }
 
 impl Plan {
@@ -111,6 +115,7 @@ impl Plan {
             work: include_str!("../../checklists/pre-start.yaml").into(),
             shutdown: include_str!("../../checklists/shutdown.yaml").into(),
             competence: Vec::new(),
+            roster: Vec::new(),
         }
     }
 
@@ -135,6 +140,12 @@ impl Plan {
     #[must_use]
     pub fn set(mut self, from: &str, to: &str) -> Plan {
         self.set = replaced(&self.set, from, to);
+        self
+    }
+
+    #[must_use]
+    pub fn roster(mut self, from: &str, to: &str) -> Plan {
+        self.roster.push((from.into(), to.into()));
         self
     }
 
@@ -271,7 +282,10 @@ impl Day {
         let now = self.moment();
         let s = &mut self.station;
         let seal = store::prepare_enrol(&mut s.seal, &mut s.random).unwrap();
-        let text = roster(&self.plan.competence);
+        let mut text = roster(&self.plan.competence);
+        for (from, to) in &self.plan.roster {
+            text = replaced(&text, from, to);
+        }
         let log = "00112233445566778899aabbccddeeff";
         let act = ActDraft {
             kind: "enrol",
@@ -350,6 +364,17 @@ impl Day {
         let draft =
             self.ask(|k| take_in(k, self.lines(), &carried, false)).unwrap_or_else(|r| panic!("{r:?}"));
         self.add(&draft)
+    }
+
+    /// Takes an act in at the desk, as the command line does: through the store, from the bytes.
+    pub fn take_in(&mut self, raw: &[u8]) -> Result<Line, Trouble> {
+        let carried = Carried::read(raw).map_err(Refusal::because)?;
+        let s = &mut self.station;
+        let mut desk =
+            Desk { register: &mut s.register, seal: &mut s.seal, random: &mut s.random, second: self.second };
+        let (line, loaded) = desk.take_in(&carried, true)?;
+        (s.open, self.state) = (Some(loaded.register), loaded.state);
+        Ok(line)
     }
 
     /// What a decision made, appended, or the refusal.
