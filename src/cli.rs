@@ -15,6 +15,7 @@ mod walk;
 
 use crate::actions::{Desk, Trouble};
 use crate::disk::{Folder, Lock};
+use crate::record::volumes::{self, Volume};
 use crate::trust::SecretKey;
 use crate::world::Random;
 use args::{Args, Command};
@@ -103,11 +104,37 @@ where
             return if to_out { 0 } else { 2 };
         }
     };
-    let place = Place { register: args.register.clone(), seal: args.seal.clone() };
-    match command(&args, &place, outside) {
+    let mut place =
+        Place { register: args.register.clone(), seal: args.seal.clone(), today: args.today.clone() };
+    let mut done = command(&args, &place, outside);
+    if outside.terminal
+        && let Err(End::Trouble(Trouble::WhatDay(why))) = &done
+    {
+        match what_day(&why.clone(), outside) {
+            Ok(Some(today)) => {
+                place.today = Some(today);
+                done = command(&args, &place, outside);
+            }
+            Ok(None) => {}
+            Err(end) => done = Err(end),
+        }
+    }
+    match done {
         Ok(()) => 0,
         Err(end) => tell(end, &place, outside.err),
     }
+}
+
+/// Asks a person at a terminal what day it is.
+fn what_day(why: &crate::permit::decide::Refusal, outside: &mut Outside<'_>) -> Result<Option<String>, End> {
+    for w in &why.why {
+        writeln!(outside.err, "{}", crate::text::safe_line(w))?;
+    }
+    write!(outside.err, "what day is it (YYYY-MM-DD; empty: I do not know)? ")?;
+    outside.err.flush()?;
+    let mut day = String::new();
+    outside.input.read_line(&mut day)?;
+    Ok(Some(day.trim().to_owned()).filter(|d| crate::time::is_date(d)))
 }
 
 fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
@@ -122,7 +149,7 @@ fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
             say(format!("error: {why}"));
             2
         }
-        End::Trouble(Trouble::Refused(r)) => {
+        End::Trouble(Trouble::Refused(r) | Trouble::WhatDay(r)) => {
             say("refused:".into());
             for why in r.why {
                 say(format!("  {why}"));
@@ -132,9 +159,9 @@ fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
             }
             1
         }
-        End::Trouble(Trouble::Broken { seq, broken }) => {
+        End::Trouble(Trouble::Broken { at, broken }) => {
             say(format!(
-                "error: the register is broken at line {seq}, rule `{}`: {}",
+                "error: the register is broken at line {at}, rule `{}`: {}",
                 broken.rule, broken.why
             ));
             say(format!(
@@ -178,6 +205,7 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         }
         Command::Close { permit, who } => signing::close(place, permit, who, outside),
         Command::Cancel { permit, reason, who } => signing::cancel(place, permit, reason, who, outside),
+        Command::Clock { reason, who } => signing::clock(place, reason, who, outside),
         Command::On(t) => station::tally(place, crate::permit::decide::air::Move::OnAir, t, outside),
         Command::In(t) => station::tally(place, crate::permit::decide::air::Move::In, t, outside),
         Command::Out(t) => station::tally(place, crate::permit::decide::air::Move::Out, t, outside),
@@ -204,6 +232,8 @@ pub struct Place {
     pub register: PathBuf,
     /// The seal's folder, if told.
     pub seal: Option<PathBuf>,
+    /// The date that the person at the station says it is.
+    pub today: Option<String>,
 }
 
 /// The folder of the register unless told otherwise.
@@ -249,12 +279,13 @@ impl Place {
         out
     }
 
-    /// The log id that line 0 names, if there is one.
+    /// The log id that line 0 of the last volume names, if there is one.
     fn log(&self) -> Option<String> {
-        use crate::world::Storage;
-        let bytes = Folder::at(&self.register).read(crate::record::store::VOLUME).ok()??;
-        let first = bytes.split(|b| *b == b'\n').next()?;
-        crate::record::line::Line::read(first).ok().map(|l| l.log)
+        let of = |v: &Volume| {
+            let first = v.bytes.split(|b| *b == b'\n').next()?;
+            crate::record::line::Line::read(first).ok().map(|l| l.log)
+        };
+        volumes::read(&Folder::at(&self.register)).ok()?.iter().rev().find_map(of)
     }
 
     /// The seal's folder: as told, or under the user's state folder by log.
@@ -271,10 +302,10 @@ impl Place {
         Ok(state.join("seal").join(log))
     }
 
-    /// The register's bytes.
-    pub fn bytes(&self) -> Result<Vec<u8>, End> {
-        use crate::world::Storage;
-        Folder::at(&self.register).read(crate::record::store::VOLUME)?.ok_or_else(|| self.no_register())
+    /// The register's volumes.
+    pub fn volumes(&self) -> Result<Vec<Volume>, End> {
+        let volumes = volumes::read(&Folder::at(&self.register))?;
+        if volumes.is_empty() { Err(self.no_register()) } else { Ok(volumes) }
     }
 
     fn no_register(&self) -> End {
@@ -293,7 +324,7 @@ impl Place {
         log: Option<&str>,
         work: impl FnOnce(&mut Desk<'_>) -> Result<T, Trouble>,
     ) -> Result<T, End> {
-        if log.is_none() && !crate::disk::exists(&self.register.join(crate::record::store::VOLUME)) {
+        if log.is_none() && volumes::names(&Folder::at(&self.register))?.is_empty() {
             return Err(self.no_register());
         }
         let seal = self.seal_folder(outside, log)?;
@@ -305,6 +336,7 @@ impl Place {
             seal: &mut seal,
             random: outside.random,
             second: (outside.second)(),
+            today: self.today.clone(),
         };
         Ok(work(&mut desk)?)
     }

@@ -11,3 +11,4 @@ pub mod json;
 pub mod kinds;
 pub mod line;
 pub mod store;
+pub mod volumes;

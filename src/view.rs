@@ -4,6 +4,25 @@
 use serde::Serialize;
 
 /// The state a permit is in.
+/// Where a line stands: `12`, or `2:12` in a later volume than the first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct LineNo {
+    /// Volume, from 1.
+    pub volume: u32,
+    /// seq in it, from 0.
+    pub line: u64,
+}
+
+impl std::fmt::Display for LineNo {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.volume {
+            0 | 1 => write!(f, "{}", self.line),
+            v => write!(f, "{v}:{}", self.line),
+        }
+    }
+}
+
+/// The state of a permit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum StateWord {
@@ -120,7 +139,8 @@ pub struct AnswerView {
     /// If it replaces an earlier answer: what was done.
     pub again: String,
     /// Seq of the line.
-    pub line: u64,
+    #[serde(flatten)]
+    pub line: LineNo,
 }
 
 /// One step (for one item, if the step is asked for each).
@@ -173,7 +193,8 @@ pub struct SignOff {
     /// The words signed, whole.
     pub said: String,
     /// Line number in the register.
-    pub line: u64,
+    #[serde(flatten)]
+    pub line: LineNo,
     /// H of that line.
     pub hash: String,
 }
@@ -188,7 +209,8 @@ pub struct DayView {
     /// Breach of a rule, in words, or empty.
     pub breach: String,
     /// Line number.
-    pub line: u64,
+    #[serde(flatten)]
+    pub line: LineNo,
 }
 
 /// Everything a permit says.
@@ -241,7 +263,7 @@ pub struct PermitView {
     /// Log id.
     pub log: String,
     /// As of this line.
-    pub as_of_line: u64,
+    pub as_of: LineNo,
     /// H of that line.
     pub as_of_hash: String,
     /// UTC time of that line.

@@ -67,8 +67,10 @@ pub fn forged_data(carried: &Carried, key: &str, change: impl FnOnce(Json) -> Js
 /// Everything that a refusal says.
 pub fn words(t: &Trouble) -> String {
     match t {
-        Trouble::Refused(r) => format!("{} | {}", r.why.join(" | "), r.instead.as_deref().unwrap_or("")),
-        Trouble::Broken { seq, broken } => format!("BROKEN {seq} {broken:?}"),
+        Trouble::Refused(r) | Trouble::WhatDay(r) => {
+            format!("{} | {}", r.why.join(" | "), r.instead.as_deref().unwrap_or(""))
+        }
+        Trouble::Broken { at, broken } => format!("BROKEN {at} {broken:?}"),
         Trouble::CouldNot(why) => format!("COULD NOT {why}"),
     }
 }

@@ -18,3 +18,4 @@ mod rosters;
 mod sectors;
 mod strict;
 mod support;
+mod volumes;

@@ -19,6 +19,9 @@ pub struct Args {
     /// Folder of the seal key; default: the user's state folder, by log
     #[arg(long, global = true, value_name = "DIR")]
     pub seal: Option<PathBuf>,
+    /// What day it is: asked for when the clock is a day or more after the last line
+    #[arg(long, global = true, value_name = "YYYY-MM-DD")]
+    pub today: Option<String>,
     /// What to do
     #[command(subcommand)]
     pub command: Command,
@@ -249,6 +252,16 @@ pub enum Command {
         /// Who signs
         who: Who,
     },
+    /// A supervisor says that this laptop's clock is right, where the last lines were written by a wrong
+    /// one that was ahead; live permits are suspended
+    Clock {
+        /// What was wrong with it, and which other clock was looked at
+        #[arg(long)]
+        reason: String,
+        #[command(flatten)]
+        /// Who signs
+        who: Who,
+    },
     /// Show all permits, or one
     Show {
         /// Permit number
@@ -320,6 +333,13 @@ pub struct Enrol {
     /// Custodians' signatures of the roster
     #[arg(long = "sig", value_name = "FILE", required = true)]
     pub signatures: Vec<PathBuf>,
+    /// Go on after the volumes that stand in the register's folder: this machine does not hold the key of
+    /// their next line. Copy the newest folder here first
+    #[arg(long)]
+    pub next_volume: bool,
+    /// Begin in an empty folder although there was a register before: what became of it
+    #[arg(long, value_name = "WORDS", conflicts_with = "next_volume")]
+    pub lost: Option<String>,
     /// Who signs
     #[command(flatten)]
     pub who: Who,
@@ -566,8 +586,11 @@ pub struct Reading {
 /// Verifying.
 #[derive(Debug, ClapArgs)]
 pub struct Verify {
-    /// A register's folder, its 0001.jsonl, or an excerpt
+    /// A register's folder, one of its volumes, or an excerpt
     pub what: PathBuf,
+    /// Another copy of it, or an excerpt of it: tells whether they are the same, one is older, or forked
+    #[arg(long, value_name = "COPY")]
+    pub against: Option<PathBuf>,
     /// Fingerprint of a custodian you trust, SHA256:...; may stand several times
     #[arg(long, value_name = "SHA256:...")]
     pub custodian: Vec<String>,

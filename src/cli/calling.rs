@@ -26,7 +26,7 @@ struct Concerned {
 pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
     // A terminal that fails must not keep the line from being written: what is shown is shown if it can be.
     let _ = writeln!(outside.err, "I AM CALLING EVERYONE OUT");
-    let looked = place.bytes().ok().and_then(|b| look(&b, (outside.second)()).ok());
+    let looked = place.volumes().ok().and_then(|b| look(&b, (outside.second)()).ok());
     match &looked {
         Some(looked) => {
             let _ = signal(looked, c, outside);
@@ -117,10 +117,10 @@ fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
         )?;
     }
     // What stands after a bad line is not read, so a tally that ends there counts nobody out.
-    if looked.broken.is_some() || looked.torn {
+    if looked.broken.is_some() || looked.torn || looked.state.missing {
         writeln!(
             outside.err,
-            "  ON AIR: perhaps others; the register is damaged, this is only what stands before the damage"
+            "  ON AIR: perhaps others; the register is damaged or a volume is missing, this is only what can be read"
         )?;
     } else if on.is_empty() {
         writeln!(outside.err, "  ON AIR: nobody on the tally; look all the same")?;

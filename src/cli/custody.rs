@@ -2,6 +2,7 @@
 
 use super::args::{Enrol, KeyCommand, RosterCommand, Who};
 use super::{End, Outcome, Outside, Place, could_not, demo, open_key, secret, shell_word};
+use crate::actions::enrol::Enrolment;
 use crate::actions::{roster_sign, sign_roster};
 use crate::finding::any_error;
 use crate::lint::{Kind, kind_of, lint};
@@ -118,9 +119,23 @@ pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
     let mut log = [0u8; 16];
     outside.random.fill(&mut log).map_err(could_not)?;
     let log = data_encoding::HEXLOWER.encode(&log);
-    let line = place.at_desk(outside, Some(&log), |desk| {
-        desk.enrol(&e.station, &roster, &signs, &log, &e.who.by, &key)
-    })?;
+    if e.next_volume && place.at_desk(outside, None, |desk| desk.can_write())? {
+        return Err(End::from(
+            Refusal::because("this machine can go on with the register that stands here")
+                .instead("nothing is to be done; for another register choose another folder with --register"),
+        ));
+    }
+    let enrolment = Enrolment {
+        station: &e.station,
+        roster: &roster,
+        signs: &signs,
+        next_volume: e.next_volume,
+        lost: e.lost.as_deref(),
+    };
+    let line = place.at_desk(outside, Some(&log), |desk| desk.enrol(&enrolment, &log, &e.who.by, &key))?;
+    if e.next_volume || e.lost.is_some() {
+        after_loss(e.lost.is_some(), outside)?;
+    }
     writeln!(outside.out, "register of station {} begun, log {log}", e.station)?;
     writeln!(outside.out, "line 0, {}", line.hash)?;
     writeln!(
@@ -128,6 +143,18 @@ pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
         "write the custodians' fingerprints down somewhere else: an auditor needs them to verify\nhint: {}",
         place
             .typed("next, an approver puts the texts in force: `airwrit approve FILE... --by ID --key FILE`")
+    )?;
+    Ok(())
+}
+
+/// What has to be done first at a station that goes on after a loss.
+fn after_loss(lost: bool, outside: &mut Outside<'_>) -> Outcome {
+    let who =
+        if lost { "who is on air is NOT known here" } else { "who was on air before still counts as on air" };
+    writeln!(
+        outside.err,
+        "live permits are suspended, and {who}: call the roll now, by voice; report who is on air (`airwrit on NAME --set \
+         SET --report`) and who is off (`airwrit off NAME`)"
     )?;
     Ok(())
 }

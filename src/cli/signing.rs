@@ -4,19 +4,14 @@ use super::args::{Countersign, Who};
 use super::{End, Outcome, Outside, Place, could_not, open_key};
 use crate::actions::Loaded;
 use crate::permit::decide::Refusal;
-use crate::permit::decide::sign::{Limits, Prepared, Signing};
-use crate::record::line::Line;
+use crate::permit::decide::sign::{Limits, Signing};
+use crate::record::line::{ActDraft, Line};
 use crate::trust::{Roster, SecretKey, Signer};
 
 fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Outside<'_>) -> Outcome {
     // What is signed is shown before a passphrase is asked.
     let (mut prepared, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by))?;
-    show_words(&prepared, outside)?;
-    let call_out = |outside: &mut Outside<'_>| {
-        let c = super::args::CallOut { permit: Some(number.to_owned()), ..super::args::CallOut::default() };
-        super::calling::call_out(place, &c, outside)
-    };
-    agreed(outside, Some(&call_out))?;
+    agreed(Some(place), &prepared.act, outside)?;
     let key = open_key(&who.key, outside)?;
     theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
     drop(loaded);
@@ -24,38 +19,6 @@ fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Ou
     let carried = prepared.sign(&key).map_err(could_not)?;
     let (line, loaded) = place.at_desk(outside, None, |desk| desk.take_in(&carried, false))?;
     taken_in(&line, &loaded, outside)
-}
-
-/// The words that are signed, whole.
-pub fn show_words(prepared: &Prepared, outside: &mut Outside<'_>) -> Outcome {
-    writeln!(outside.err, "you sign as {}:", prepared.act.role.word())?;
-    for line in prepared.said().lines() {
-        writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
-    }
-    Ok(())
-}
-
-/// Calling out from where one stands.
-pub type CallingOut<'a> = dyn Fn(&mut Outside<'_>) -> Outcome + 'a;
-
-/// A person at a terminal says that they sign.
-pub fn agreed(outside: &mut Outside<'_>, call_out: Option<&CallingOut<'_>>) -> Outcome {
-    if !outside.terminal {
-        return Ok(());
-    }
-    let out = if call_out.is_some() { " (! everyone out)" } else { "" };
-    write!(outside.err, "type yes to sign{out}: ")?;
-    outside.err.flush()?;
-    let mut answer = String::new();
-    outside.input.read_line(&mut answer)?;
-    if let (Some(call_out), "!") = (call_out, answer.trim()) {
-        call_out(outside)?;
-    }
-    if answer.trim() != "yes" {
-        writeln!(outside.err, "not signed; nothing was kept")?;
-        return Err(End::No);
-    }
-    Ok(())
 }
 
 /// What came of an act: the state of its permit, or the text in force.
@@ -79,6 +42,43 @@ pub fn taken_in(line: &Line, loaded: &Loaded, outside: &mut Outside<'_>) -> Outc
             crate::time::at_site(to, &crate::actions::zone(&loaded.register.chain))
         )?;
     }
+    Ok(())
+}
+
+/// Shows the words that are about to be signed; at a terminal, asks whether to go on. At a station people can
+/// be called out from here.
+pub fn agreed(station: Option<&Place>, shown: &ActDraft, outside: &mut Outside<'_>) -> Outcome {
+    writeln!(outside.err, "you sign as {}:", shown.role.word())?;
+    for line in shown.data.text("said").unwrap_or_default().lines() {
+        writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
+    }
+    if !outside.terminal {
+        return Ok(());
+    }
+    let out = if station.is_some() { " (! everyone out)" } else { "" };
+    write!(outside.err, "type yes to sign{out}: ")?;
+    outside.err.flush()?;
+    let mut answer = String::new();
+    outside.input.read_line(&mut answer)?;
+    if let (Some(place), "!") = (station, answer.trim()) {
+        let c = super::args::CallOut { permit: shown.permit.clone(), ..super::args::CallOut::default() };
+        super::calling::call_out(place, &c, outside)?;
+    }
+    if answer.trim() != "yes" {
+        writeln!(outside.err, "not signed; nothing was kept")?;
+        return Err(End::No);
+    }
+    Ok(())
+}
+
+/// `airwrit clock`.
+pub fn clock(place: &Place, reason: &str, who: &Who, outside: &mut Outside<'_>) -> Outcome {
+    let (shown, loaded) = place.at_desk(outside, None, |desk| desk.prepare_clock(&who.by, reason))?;
+    agreed(Some(place), &shown, outside)?;
+    let key = open_key(&who.key, outside)?;
+    theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
+    let line = place.at_desk(outside, None, |desk| desk.set_clock(&who.by, &key, reason))?;
+    writeln!(outside.out, "the clock is right; line {}; live permits are suspended", line.seq)?;
     Ok(())
 }
 

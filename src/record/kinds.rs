@@ -126,6 +126,13 @@ pub const SIGNS: Shape = Shape::List(&Shape::Object(&[
     must("key", Shape::SshKey),
     must("sign", Shape::Signature),
 ]));
+/// The volume before: its last line, or words if it is lost.
+const BEFORE: Shape = Shape::Object(&[
+    may("head", Shape::Hash),
+    may("log", Shape::Log),
+    may("lost", Shape::Text),
+    may("seq", Shape::Int),
+]);
 const ROSTER: Shape = Shape::Object(&[must("signs", SIGNS), must("text", Shape::Long)]);
 const CITED_FILE: Shape = Shape::Object(&[must("hash", Shape::Hash), must("id", Shape::Id)]);
 const TEXTS: Shape = Shape::List(&Shape::Text);
@@ -244,6 +251,14 @@ pub static KINDS: &[Kind] = &[
         says: "the permit is withdrawn; only at tally zero",
     },
     Kind {
+        name: "clock",
+        maker: Signed(&[Role::Supervisor]),
+        belongs: Register,
+        members: &[must("last", Shape::Time), must("reason", Shape::Text), SAID, WHERE],
+        states: ANY,
+        says: "the station's clock is right and the line before (`last`) was written by a wrong one: the only line whose time may be earlier; live permits are suspended",
+    },
+    Kind {
         name: "close",
         maker: Signed(&[Role::Supervisor]),
         belongs: Permit,
@@ -303,6 +318,7 @@ pub static KINDS: &[Kind] = &[
         maker: Signed(&[Role::Enroller]),
         belongs: Register,
         members: &[
+            may("before", BEFORE),
             must("roster", ROSTER),
             SAID,
             must("seal", Shape::Hash),
@@ -310,7 +326,7 @@ pub static KINDS: &[Kind] = &[
             WHERE,
         ],
         states: ANY,
-        says: "line 0: a register begins at this station, with this seal key and roster",
+        says: "line 0: a volume begins at this station, with this seal key and roster; `before` names the last line of the volume before, or says in words how it was lost; live permits are suspended",
     },
     Kind {
         name: "event",

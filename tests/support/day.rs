@@ -306,7 +306,8 @@ impl Day {
         .sign(&key_of("tuula"))
         .unwrap();
         let hash = line::hash(text.as_bytes());
-        let r = store::enrol(&mut s.register, &mut s.seal, log, act, &hash, &now, &mut s.random).unwrap();
+        let r =
+            store::enrol(&mut s.register, &mut s.seal, None, log, act, &hash, &now, &mut s.random).unwrap();
         self.state = state::fold(&r.lines).unwrap();
         s.open = Some(r);
     }
@@ -370,8 +371,13 @@ impl Day {
     pub fn take_in(&mut self, raw: &[u8]) -> Result<Line, Trouble> {
         let carried = Carried::read(raw).map_err(Refusal::because)?;
         let s = &mut self.station;
-        let mut desk =
-            Desk { register: &mut s.register, seal: &mut s.seal, random: &mut s.random, second: self.second };
+        let mut desk = Desk {
+            register: &mut s.register,
+            seal: &mut s.seal,
+            random: &mut s.random,
+            second: self.second,
+            today: None,
+        };
         let (line, loaded) = desk.take_in(&carried, true)?;
         (s.open, self.state) = (Some(loaded.register), loaded.state);
         Ok(line)

@@ -1,6 +1,7 @@
 //! The day itself: the answers of `examples/`, the holds, the signatures, the tally, the shutdown.
 
 use super::{Cast, secret_key};
+use crate::actions::enrol::Enrolment;
 use crate::actions::{Desk, Loaded, Trouble};
 use crate::checklist::StepKind;
 use crate::cli::{End, could_not};
@@ -120,6 +121,7 @@ impl Day<'_> {
             seal: &mut self.seal,
             random: &mut self.random,
             second: self.second,
+            today: None,
         };
         Ok(work(&mut desk)?)
     }
@@ -149,7 +151,14 @@ impl Day<'_> {
     fn begin(&mut self, cast: &Cast) -> Result<(), End> {
         let enroller = "tuula";
         self.desk(|desk| {
-            desk.enrol("KM3", &cast.roster, &cast.signs, LOG, enroller, &secret_key(enroller)).map(|_| ())
+            let e = Enrolment {
+                station: "KM3",
+                roster: &cast.roster,
+                signs: &cast.signs,
+                next_volume: false,
+                lost: None,
+            };
+            desk.enrol(&e, LOG, enroller, &secret_key(enroller)).map(|_| ())
         })?;
         self.say(
             "register of station KM3 begun by Tuula Särkikoski; roster signed by two of three custodians",

@@ -18,6 +18,7 @@ use crate::record::line::{self, Broken, Draft, Line, Slot};
 use crate::text::{quoted, safe_line};
 use crate::time::clock;
 use crate::trust::SecretKey;
+use crate::view::LineNo;
 
 /// At most so many lines that came in between are named.
 const NAMED: usize = 8;
@@ -38,7 +39,11 @@ pub fn take_in(known: &Known<'_>, lines: &[Line], carried: &Carried, own: bool) 
         let permit = known.permit(number)?;
         sign::still_valid(known, permit, &known.texts(permit)?, &line.data)?;
     }
-    known.chain.check_said(&line).and_then(|()| known.state.check(&line)).map_err(|b| refused(b, own))?;
+    known
+        .chain
+        .check_said(&line)
+        .and_then(|()| known.state.clone().take(&line))
+        .map_err(|b| refused(b, own))?;
     Ok(draft)
 }
 
@@ -69,6 +74,11 @@ fn refused(b: Broken, own: bool) -> Refusal {
 /// The line around an act, if it is of this register and of a permit that stands in it, and not in it yet.
 fn place(known: &Known<'_>, lines: &[Line], carried: &Carried) -> Result<Draft, Refusal> {
     let ours = &known.chain.origin.log;
+    if carried.text("log") != ours && known.chain.is_known(carried.text("log")) {
+        return Err(Refusal::because("the act was signed on an earlier volume of this register").instead(
+            anew(true, carried.act.text("permit").filter(|p| known.state.permits.contains_key(*p))),
+        ));
+    }
     if carried.text("log") != ours {
         return Err(Refusal::because(format!(
             "the act is for another register, log {}; this is log {ours} of station {}",
@@ -78,11 +88,12 @@ fn place(known: &Known<'_>, lines: &[Line], carried: &Carried) -> Result<Draft, 
         .instead("take it in at the station whose excerpt was signed"));
     }
     if let Some(l) = lines.iter().find(|l| l.act.as_ref().is_some_and(|a| a.bytes == carried.bytes)) {
-        return Err(Refusal::because(format!("this act is in the register already: it is line {}", l.seq))
+        let at = line_no(known, l);
+        return Err(Refusal::because(format!("this act is in the register already: it is line {at}"))
             .instead("nothing is left to do with it"));
     }
     let kind = kinds::kind(carried.text("kind"));
-    let signed = kind.filter(|k| matches!(k.maker, Maker::Signed(_)) && k.name != "enrol");
+    let signed = kind.filter(|k| matches!(k.maker, Maker::Signed(_)) && !matches!(k.name, "enrol" | "clock"));
     let Some(kind) = signed else {
         return Err(Refusal::because(format!(
             "an act of the kind {} is not taken in",
@@ -129,12 +140,11 @@ fn provisional(known: &Known<'_>, draft: &Draft) -> Result<Line, Refusal> {
 fn moved_on(known: &Known<'_>, lines: &[Line], line: &Line, own: bool) -> Result<(), Refusal> {
     let Some(act) = &line.act else { return Ok(()) };
     let Some(number) = &line.permit else {
-        let subject = crate::record::chain::subject(line);
-        let last = subject.and_then(|s| known.chain.texts.get(&s));
-        if act.shown == last.map_or(line::NONE, |t| t.line.as_str()) {
+        let last = crate::record::chain::subject(line).map_or(line::NONE, |s| known.chain.last_of(&s));
+        if act.shown == last {
             return Ok(());
         }
-        let came = last.and_then(|t| lines.iter().find(|l| l.hash == t.line));
+        let came = lines.iter().find(|l| l.hash == last);
         let why = match came {
             Some(l) => format!("another such text was put in force since it was signed: {}", told(known, l)),
             None => "it was signed after a text that does not stand in this register".into(),
@@ -144,17 +154,18 @@ fn moved_on(known: &Known<'_>, lines: &[Line], line: &Line, own: bool) -> Result
     if known.chain.shown(number, Some(&act.shown)).is_some() {
         return Ok(());
     }
-    let Some(shown) = lines.iter().find(|l| l.hash == act.shown && l.permit.as_ref() == Some(number)) else {
+    let of_permit = |l: &&Line| l.permit.as_ref() == Some(number);
+    let Some(at) = lines.iter().position(|l| l.hash == act.shown && of_permit(&l)) else {
         return Err(Refusal::because(format!(
             "what `{}` was shown is no line of {number} in this register: H {}",
             act.by, act.shown
         ))
         .instead(anew(own, Some(number))));
     };
-    let came: Vec<&Line> =
-        lines.iter().filter(|l| l.seq > shown.seq && l.permit.as_ref() == Some(number)).collect();
+    let came: Vec<&Line> = lines.iter().skip(at + 1).filter(of_permit).collect();
     let weighty: Vec<&&Line> = came.iter().filter(|l| !HARMLESS.contains(&l.kind.name)).collect();
-    let mut why = vec![format!("{number} moved on after what `{}` was shown, line {}", act.by, shown.seq)];
+    let shown = lines.get(at).map_or_else(String::new, |l| format!(", line {}", line_no(known, l)));
+    let mut why = vec![format!("{number} moved on after what `{}` was shown{shown}", act.by)];
     if weighty.is_empty() {
         why.push(format!("{} lines came since, at most 64 may", came.len()));
     }
@@ -165,6 +176,12 @@ fn moved_on(known: &Known<'_>, lines: &[Line], line: &Line, own: bool) -> Result
     Err(Refusal { why, instead: Some(anew(own, Some(number))) })
 }
 
+/// Where a line of the history stands.
+fn line_no(known: &Known<'_>, l: &Line) -> LineNo {
+    let volume = known.chain.volume_of(&l.log).unwrap_or(known.chain.origin.volume);
+    LineNo { volume, line: l.seq }
+}
+
 /// `line 14: answer, entered as lukasz, at 07:41`.
 fn told(known: &Known<'_>, l: &Line) -> String {
     let name = |id: &str| safe_line(known.chain.origin.roster.name_of(id)).into_owned();
@@ -173,7 +190,12 @@ fn told(known: &Known<'_>, l: &Line) -> String {
         (None, Some(by)) => format!(", entered as {}", name(by)),
         (None, None) => String::new(),
     };
-    format!("line {}: {}{who}, at {}", l.seq, l.kind.name.replace('_', " "), clock(&l.time, &l.zone))
+    format!(
+        "line {}: {}{who}, at {}",
+        line_no(known, l),
+        l.kind.name.replace('_', " "),
+        clock(&l.time, &l.zone)
+    )
 }
 
 fn signed_where(line: &Line, own: bool) -> Result<(), Refusal> {
@@ -209,10 +231,11 @@ fn again(
 /// What happened to the set since, without being a line of the permit: it may be why.
 fn of_set_since(known: &Known<'_>, lines: &[Line], number: &str, shown: &str) -> Vec<String> {
     let set = known.state.permits.get(number).map(|p| p.set.id.as_str());
-    let after = lines.iter().find(|l| l.hash == shown).map_or(u64::MAX, |l| l.seq);
+    let after = lines.iter().position(|l| l.hash == shown).unwrap_or(lines.len());
     lines
         .iter()
-        .filter(|l| l.seq > after && l.permit.is_none() && l.data.text("set") == set && l.act.is_none())
+        .skip(after + 1)
+        .filter(|l| l.permit.is_none() && l.data.text("set") == set && l.act.is_none())
         .take(NAMED)
         .map(|l| format!("since it was shown, {}", told(known, l)))
         .collect()
@@ -257,7 +280,7 @@ fn same(
     if ours.role != act.role {
         why.push(format!("it is signed as {}, wanted {}", act.role.word(), ours.role.word()));
     }
-    why.extend(differences(lines, &line.data, &ours.data));
+    why.extend(differences(known, lines, &line.data, &ours.data));
     let key = known.chain.origin.roster.person(&act.by).and_then(|p| {
         let own = p.keys.iter().find(|k| k.key.fingerprint() == act.key)?;
         Some(own.key.clone())
@@ -273,7 +296,7 @@ fn same(
 }
 
 /// Each member of the data that is not as it is prepared now, the words first.
-fn differences(lines: &[Line], signed: &Json, ours: &Json) -> Vec<String> {
+fn differences(known: &Known<'_>, lines: &[Line], signed: &Json, ours: &Json) -> Vec<String> {
     let (Json::Obj(a), Json::Obj(b)) = (signed, ours) else { return vec!["its data is no object".into()] };
     let mut names: Vec<&str> = a.iter().chain(b).map(|(n, _)| n.as_str()).collect();
     names.sort_by_key(|n| (*n != "said", *n));
@@ -287,7 +310,7 @@ fn differences(lines: &[Line], signed: &Json, ours: &Json) -> Vec<String> {
         }
     };
     let at = |h: &str| match lines.iter().find(|l| l.hash == h) {
-        Some(l) => format!("line {}", l.seq),
+        Some(l) => format!("line {}", line_no(known, l)),
         None => "a line that is not here".to_owned(),
     };
     let mut out = Vec::new();
