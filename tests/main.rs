@@ -7,6 +7,7 @@ mod audit;
 mod cli;
 mod corpus;
 mod developers;
+mod elsewhere;
 mod house;
 mod keys;
 mod opening;

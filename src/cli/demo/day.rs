@@ -2,7 +2,7 @@
 
 use super::{Cast, secret_key};
 use crate::actions::enrol::Enrolment;
-use crate::actions::{Desk, Loaded, Signing, Trouble};
+use crate::actions::{Desk, Loaded, Trouble};
 use crate::checklist::StepKind;
 use crate::cli::{End, could_not};
 use crate::disk::Folder;
@@ -12,7 +12,7 @@ use crate::permit::decide::Refusal;
 use crate::permit::decide::air::{self, Move, Told};
 use crate::permit::decide::answer::{self, Typed};
 use crate::permit::decide::open::{self, Opening};
-use crate::permit::decide::sign::Limits;
+use crate::permit::decide::sign::{Limits, Signing};
 use crate::permit::walk;
 use crate::record::json::Json;
 use crate::record::line::{Draft, Line};
@@ -358,8 +358,8 @@ impl Day<'_> {
         let key = secret_key(by);
         let number = self.number.clone();
         let loaded = self.desk(|desk| {
-            let (act, _) = desk.prepare(&number, what, by, &key)?;
-            desk.take_in(&number, what, &act, &key).map(|(_, loaded)| loaded)
+            let (act, _) = desk.prepare(&number, what, by)?;
+            desk.take_in(&act.sign(&key)?, false).map(|(_, loaded)| loaded)
         })?;
         self.loaded = Some(loaded);
         Ok(())
