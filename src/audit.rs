@@ -33,6 +33,8 @@
 //! | `target` | not the line that this one must answer |
 //! | `token` | the token of a countersignature |
 //! | `citation` | a text whose hash is another, or a text cited that is not in force |
+//! | `again` | a step answered again without a word on what was done since |
+//! | `deviation` | a deviation without an answer before it or where none may be, or a countersignature that does not name exactly those left, or names some and narrows nothing |
 //! | `state` | a line that the state of its permit, or somebody on air, does not allow |
 //!
 //! | word | unproven |

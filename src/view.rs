@@ -102,6 +102,8 @@ pub enum Standing {
     NotApplicable,
     /// Taken out of service with a reason.
     OutOfService,
+    /// Answered, its gate shut, and left so: a supervisor must accept that, or has.
+    Deviation,
 }
 
 /// One answer given to a step, in order.
@@ -119,6 +121,10 @@ pub struct AnswerView {
     pub because: Vec<String>,
     /// If it replaces an earlier answer: what was done.
     pub again: String,
+    /// What a supervisor should look at: answered quickly, read wrong, the same value again.
+    pub flags: Vec<String>,
+    /// Left as a deviation: when, why, what instead; or empty.
+    pub deviation: String,
     /// Seq of the line.
     pub line: u64,
 }
@@ -224,6 +230,8 @@ pub struct PermitView {
     pub wearers: Vec<WearerView>,
     /// What was found wrong or narrowed: out of service, deviations, limits; printed on page one.
     pub warnings: Vec<String>,
+    /// What a supervisor should look at before signing, over all answers; refuses nothing.
+    pub flags: Vec<String>,
     /// Stages with steps.
     pub stages: Vec<StageView>,
     /// The day's tally and events.

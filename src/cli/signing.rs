@@ -2,9 +2,11 @@
 
 use super::args::{Countersign, Who};
 use super::{End, Outcome, Outside, Place, could_not, open_key};
-use crate::actions::Signing;
+use crate::actions::{Loaded, Signing};
+use crate::permit::bench::Bench;
 use crate::permit::decide::Refusal;
 use crate::permit::decide::sign::Limits;
+use crate::permit::flags;
 use crate::trust::{Roster, SecretKey, Signer};
 
 fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Outside<'_>) -> Outcome {
@@ -12,6 +14,9 @@ fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Ou
     let nobody = SecretKey::from_seed(&[7; 32]);
     let (shown, loaded) =
         place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by, &nobody))?;
+    if let Signing::Countersign(_) = what {
+        look_at(&loaded, number, outside)?;
+    }
     let said = shown.data.text("said").unwrap_or_default();
     writeln!(outside.err, "you sign as {}:", shown.role.word())?;
     for line in said.lines() {
@@ -61,6 +66,21 @@ fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Ou
     Ok(())
 }
 
+/// What the supervisor should look at before signing; none of it refuses anything.
+fn look_at(loaded: &Loaded, number: &str, outside: &mut Outside<'_>) -> Outcome {
+    let known = loaded.known();
+    let permit = known.permit(number)?;
+    let texts = known.texts(permit)?;
+    let flags = flags::of(&Bench::new(known.state, permit, &texts, known.now));
+    if !flags.is_empty() {
+        writeln!(outside.err, "look at these before you sign; nothing was refused for them:")?;
+    }
+    for f in flags {
+        writeln!(outside.err, "  {} (line {})", crate::text::safe_line(&f.whole), f.line)?;
+    }
+    Ok(())
+}
+
 /// A key that is not on the roster under this person is told before anything is made with it.
 pub fn theirs(roster: &Roster, by: &str, key: &SecretKey) -> Outcome {
     let public = key.public();
@@ -93,7 +113,7 @@ pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) ->
             Some(super::station::next_time(at, &loaded.now, &zone)?)
         }
     };
-    let limits = Limits { until, wearers: c.wearers, words: c.limits.clone() };
+    let limits = Limits { until, wearers: c.wearers, words: c.limits.clone(), accept: c.accept.clone() };
     sign(place, &c.permit, &Signing::Countersign(limits), &c.who, outside)
 }
 

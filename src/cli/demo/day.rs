@@ -317,6 +317,7 @@ impl Day<'_> {
             below,
             left_out: given.left_out.clone(),
             again: given.again.clone(),
+            deviation: None,
             words: given.words.clone(),
             shutdown,
             by: "lukasz".into(),
@@ -338,8 +339,14 @@ impl Day<'_> {
             (_, Some(what)) => {
                 self.say(&format!("{}{item} answered again ({}): open", given.step, what.replace('_', " ")))?;
             }
-            (Standing::Open | Standing::Waiting | Standing::NotApplicable | Standing::OutOfService, None) => {
-            }
+            (
+                Standing::Open
+                | Standing::Waiting
+                | Standing::NotApplicable
+                | Standing::OutOfService
+                | Standing::Deviation,
+                None,
+            ) => {}
         }
         Ok(())
     }
