@@ -22,7 +22,7 @@ mod wire;
 
 pub use each::{Each, GoodFor, Scope as GoodForScope};
 pub use scope::{TABLES, Tables};
-pub use subjects::{SUBJECTS, Subject, missing_subjects};
+pub use subjects::{STOP, SUBJECTS, Subject, missing_subjects};
 
 use crate::finding::{Finding, Place};
 use crate::gate::{Expression, Gate};

@@ -196,8 +196,7 @@ pub fn before_stop<'s>(walk: &'s [Stand<'_>]) -> Vec<&'s Stand<'s>> {
     walk.iter().take(upto).filter(|s| !s.done()).map(shorten).collect()
 }
 
-/// The stage of a shutdown form in which the set is stopped.
-pub const STOP: &str = "stop";
+pub use crate::checklist::STOP;
 
 fn lacking<'s>(walk: &'s [Stand<'_>], which: impl Fn(&Stand<'_>) -> bool) -> Vec<&'s Stand<'s>> {
     walk.iter().filter(|s| !s.done() && which(s)).map(shorten).collect()
