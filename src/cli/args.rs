@@ -411,6 +411,12 @@ pub struct Answer {
     /// Take the item out of service instead, for this reason
     #[arg(long, value_name = "REASON", conflicts_with = "value")]
     pub leave_out: Option<String>,
+    /// Leave the held answer as it is, for this reason; a supervisor must accept that
+    #[arg(long, value_name = "WHY", requires = "instead", conflicts_with = "value")]
+    pub deviation: Option<String>,
+    /// What is done instead, with --deviation
+    #[arg(long, value_name = "WHAT", requires = "deviation")]
+    pub instead: Option<String>,
     /// What was done since the last answer
     #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(crate::record::kinds::AGAIN))]
     pub again: Option<String>,
@@ -439,6 +445,9 @@ pub struct Countersign {
     /// Narrow it in words
     #[arg(long)]
     pub limits: Option<String>,
+    /// Accept the deviation left at this step; for each of several
+    #[arg(long, value_name = "STEP[/ITEM]")]
+    pub accept: Vec<String>,
     /// Who signs
     #[command(flatten)]
     pub who: Who,

@@ -3,14 +3,19 @@
 use super::args::{Countersign, Who};
 use super::{End, Outcome, Outside, Place, could_not, open_key};
 use crate::actions::Loaded;
+use crate::permit::bench::Bench;
 use crate::permit::decide::Refusal;
 use crate::permit::decide::sign::{Limits, Signing};
+use crate::permit::flags;
 use crate::record::line::{ActDraft, Line};
 use crate::trust::{Roster, SecretKey, Signer};
 
 fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Outside<'_>) -> Outcome {
     // What is signed is shown before a passphrase is asked.
     let (mut prepared, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by))?;
+    if let Signing::Countersign(_) = what {
+        look_at(&loaded, number, outside)?;
+    }
     agreed(Some(place), &prepared.act, outside)?;
     let key = open_key(&who.key, outside)?;
     theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
@@ -71,6 +76,21 @@ pub fn agreed(station: Option<&Place>, shown: &ActDraft, outside: &mut Outside<'
     Ok(())
 }
 
+/// What the supervisor should look at before signing; none of it refuses anything.
+fn look_at(loaded: &Loaded, number: &str, outside: &mut Outside<'_>) -> Outcome {
+    let known = loaded.known();
+    let permit = known.permit(number)?;
+    let texts = known.texts(permit)?;
+    let flags = flags::of(&Bench::new(known.state, permit, &texts, known.now));
+    if !flags.is_empty() {
+        writeln!(outside.err, "look at these before you sign; nothing was refused for them:")?;
+    }
+    for f in flags {
+        writeln!(outside.err, "  {} (line {})", crate::text::safe_line(&f.whole), f.line)?;
+    }
+    Ok(())
+}
+
 /// `airwrit clock`.
 pub fn clock(place: &Place, reason: &str, who: &Who, outside: &mut Outside<'_>) -> Outcome {
     let (shown, loaded) = place.at_desk(outside, None, |desk| desk.prepare_clock(&who.by, reason))?;
@@ -114,7 +134,7 @@ pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) ->
             Some(super::station::next_time(at, &loaded.now, &zone)?)
         }
     };
-    let limits = Limits { until, wearers: c.wearers, words: c.limits.clone() };
+    let limits = Limits { until, wearers: c.wearers, words: c.limits.clone(), accept: c.accept.clone() };
     sign(place, &c.permit, &Signing::Countersign(limits), &c.who, outside)
 }
 
