@@ -11,6 +11,10 @@ use crate::trust::{Roster, SecretKey, Signer};
 fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Outside<'_>) -> Outcome {
     // What is signed is shown before a passphrase is asked.
     let (mut prepared, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by))?;
+    if let Signing::Countersign(_) = what {
+        let found = crate::show::before_signing(&loaded.known(), &loaded.register.lines, number);
+        show_found(&found.map_err(could_not)?, outside)?;
+    }
     agreed(Some(place), &prepared.act, outside)?;
     let key = open_key(&who.key, outside)?;
     theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
@@ -41,6 +45,17 @@ pub fn taken_in(line: &Line, loaded: &Loaded, outside: &mut Outside<'_>) -> Outc
             "valid to {}; check word {word}",
             crate::time::at_site(to, &crate::actions::zone(&loaded.register.chain))
         )?;
+    }
+    Ok(())
+}
+
+/// What a supervisor must see before signing, here as elsewhere.
+pub fn show_found(found: &[crate::view::Found], outside: &mut Outside<'_>) -> Outcome {
+    for part in found {
+        writeln!(outside.err, "{}", part.heading)?;
+        for line in &part.lines {
+            writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
+        }
     }
     Ok(())
 }
