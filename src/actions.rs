@@ -4,6 +4,7 @@
 //! Always: a refused request of weight leaves a `denied` line; a report is written whatever the state.
 //! Not here: arguments, prompts, layout (`cli`), files (`disk`).
 
+pub mod aside;
 pub mod enrol;
 
 use crate::permit::decide::sign::{self, Hand, Prepared, Signing};
@@ -108,6 +109,8 @@ pub struct Looked {
     pub broken: Option<(LineNo, Broken)>,
     /// Bytes stand after the last whole line: an entry was cut short, or is being written.
     pub torn: bool,
+    /// So many reports are counted that stand aside and not in the register yet.
+    pub aside: usize,
 }
 
 impl Looked {
@@ -160,7 +163,7 @@ pub fn look(volumes: &[Volume], second: i64) -> Result<Looked, Trouble> {
         }
     }
     let now = Moment::new(second, &zone(&chain));
-    Ok(Looked { chain, lines, state, now, broken, torn })
+    Ok(Looked { chain, lines, state, now, broken, torn, aside: 0 })
 }
 
 /// The time zone of the site in force; UTC before there is one.
@@ -188,7 +191,9 @@ impl Desk<'_> {
             Opened::Ready(register) => {
                 let state = fold(&register.lines).map_err(|(at, broken)| Trouble::Broken { at, broken })?;
                 let now = Moment::new(self.second, &zone(&register.chain));
-                Ok(Loaded { register: *register, state, now })
+                let mut loaded = Loaded { register: *register, state, now };
+                self.enter_aside(&mut loaded)?;
+                Ok(loaded)
             }
         }
     }

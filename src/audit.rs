@@ -34,6 +34,8 @@
 //! | `target` | not the line that this one must answer |
 //! | `token` | the token of a countersignature |
 //! | `citation` | a text whose hash is another, or a text cited that is not in force |
+//! | `again` | a step answered again without a word on what was done since |
+//! | `deviation` | a deviation without an answer before it or where none may be, or a countersignature that does not name exactly those left, or names some and narrows nothing |
 //! | `state` | a line that the state of its permit, or somebody on air, does not allow |
 //!
 //! | word | unproven |
@@ -308,7 +310,7 @@ fn finish(
         let (newest, out_of_line) = newest(&chain.origin.roster, later);
         r.said.extend(compromised(&out.lines, newest));
         r.said.extend(out_of_line);
-        r.said.sort_by_key(|s| s.line.map(|l| (l.volume, l.line)));
+        r.said.sort_by_key(|s| s.line);
     }
     if let Some(why) = not_vouched(&r.custodians, trust) {
         r.said.insert(0, Said { line: Some(LineNo { volume: 1, line: 0 }), rule: "custodian", why });

@@ -7,6 +7,7 @@ pub mod args;
 mod calling;
 mod custody;
 pub mod demo;
+mod doctor;
 mod elsewhere;
 mod looking;
 pub mod picture;
@@ -15,13 +16,15 @@ mod signing;
 mod station;
 mod walk;
 
-use crate::actions::{Desk, Trouble};
+use crate::actions::aside::with_aside;
+use crate::actions::{Desk, Looked, Trouble};
 use crate::disk::{Folder, Lock};
+use crate::record::aside::{self, Entry};
 use crate::record::volumes::{self, Volume};
 use crate::trust::SecretKey;
 use crate::world::Random;
 use args::{Args, Command};
-use clap::Parser;
+use clap::{CommandFactory, Parser};
 use std::io::{BufRead, Write};
 use std::path::{Path, PathBuf};
 use zeroize::Zeroizing;
@@ -225,8 +228,43 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Reading(r) => station::reading(place, r, outside),
         Command::Note { on, words } => station::note(place, on, words, outside),
         Command::TakenDown { permit, copy } => station::taken_down(place, permit, *copy, outside),
+        Command::Doctor { keys, json } => doctor::doctor(place, keys, *json, outside),
+        Command::Man { into } => man(into, outside),
+        Command::Completions { shell } => {
+            // In memory first: it takes a failing terminal for a fault of the program.
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Args::command(), "airwrit", &mut script);
+            Ok(outside.out.write_all(&script)?)
+        }
         Command::Demo { into } => demo::command(into.as_deref(), outside),
     }
+}
+
+/// One page for the program and one for each command, `airwrit.1`, `airwrit-open.1` and so on.
+fn man(into: &Path, outside: &mut Outside<'_>) -> Outcome {
+    fn page(command: clap::Command, into: &Path, written: &mut usize) -> Outcome {
+        let name = command.get_display_name().unwrap_or(command.get_name()).to_owned();
+        let mut bytes = Vec::new();
+        clap_mangen::Man::new(command.clone()).render(&mut bytes)?;
+        crate::disk::write_file(&into.join(format!("{name}.1")), &bytes, true, false)?;
+        *written += 1;
+        for sub in command.get_subcommands().filter(|s| !s.is_hide_set() && s.get_name() != "help") {
+            page(sub.clone(), into, written)?;
+        }
+        Ok(())
+    }
+    Folder::make(into)?;
+    let mut command = Args::command();
+    command.build();
+    let mut written = 0;
+    page(command, into, &mut written)?;
+    writeln!(
+        outside.out,
+        "{} written to {}",
+        crate::text::counted(written, "page", "pages"),
+        shell_word(into)
+    )?;
+    Ok(())
 }
 
 /// Where a register and its seal stand.
@@ -244,7 +282,7 @@ pub struct Place {
 const REGISTER: &str = "register";
 
 /// Commands that know no register.
-const WITHOUT_REGISTER: [&str; 6] = ["demo", "lint", "key", "roster", "verify", "sign"];
+const WITHOUT_REGISTER: [&str; 8] = ["completions", "demo", "key", "lint", "man", "roster", "sign", "verify"];
 
 /// A path as a word that can be typed.
 pub fn shell_word(path: &Path) -> String {
@@ -312,6 +350,26 @@ impl Place {
         if volumes.is_empty() { Err(self.no_register()) } else { Ok(volumes) }
     }
 
+    /// The register read to look at it, with the reports that stand aside.
+    pub fn look(&self, outside: &Outside<'_>) -> Result<Looked, End> {
+        let mut looked = crate::actions::look(&self.volumes()?, (outside.second)())?;
+        let mut waiting = aside::read(&Folder::at(&self.register));
+        if let Ok(seal) = self.seal_folder(outside, None) {
+            waiting.extend(aside::read(&Folder::at(&seal)));
+        }
+        with_aside(&mut looked, waiting.into_iter().map(|(_, e)| e).collect());
+        Ok(looked)
+    }
+
+    /// Writes a report aside: beside the register, or else where the seal stands. Returns where.
+    pub fn write_aside(&self, entry: &Entry, outside: &Outside<'_>) -> Option<PathBuf> {
+        let seal = self.seal_folder(outside, None).ok();
+        [Some(self.register.clone()), seal].into_iter().flatten().find_map(|path| {
+            let name = aside::write(&mut Folder::at(&path), entry).ok()?;
+            Some(path.join(name))
+        })
+    }
+
     fn no_register(&self) -> End {
         could_not(format!(
             "there is no register in {}; name its folder with --register DIR (a file {} stands in it); \
@@ -335,6 +393,8 @@ impl Place {
         let mut register = Folder::make(&self.register)?;
         let mut seal = Folder::make_private(&seal)?;
         let _lock = Lock::take(&self.register)?;
+        // Best effort: a disk without room for it can still take a line.
+        let _ = aside::keep_room(&mut register);
         let mut desk = Desk {
             register: &mut register,
             seal: &mut seal,

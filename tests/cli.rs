@@ -4,6 +4,7 @@ mod air;
 mod clock;
 mod custody;
 mod demo;
+mod doctor;
 mod elsewhere;
 mod help;
 mod looking;

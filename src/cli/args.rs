@@ -287,6 +287,26 @@ pub enum Command {
     },
     /// Verify a register or an excerpt from its bytes
     Verify(Verify),
+    /// Say what this machine lacks to keep a register: folders, room, clock, permissions of keys
+    Doctor {
+        /// Key file to look at; may stand several times
+        #[arg(long = "key", value_name = "FILE")]
+        keys: Vec<PathBuf>,
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Write the manual pages into a folder
+    Man {
+        /// Folder
+        #[arg(long, value_name = "DIR")]
+        into: PathBuf,
+    },
+    /// Write the completions of a shell to stdout
+    Completions {
+        /// Shell
+        shell: clap_complete::Shell,
+    },
 }
 
 /// Keys.
@@ -398,6 +418,12 @@ pub struct Answer {
     /// Take the item out of service instead, for this reason
     #[arg(long, value_name = "REASON", conflicts_with = "value")]
     pub leave_out: Option<String>,
+    /// Leave the held answer as it is, for this reason; a supervisor must accept that
+    #[arg(long, value_name = "WHY", requires = "instead", conflicts_with = "value")]
+    pub deviation: Option<String>,
+    /// What is done instead, with --deviation
+    #[arg(long, value_name = "WHAT", requires = "deviation")]
+    pub instead: Option<String>,
     /// What was done since the last answer
     #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(crate::record::kinds::AGAIN))]
     pub again: Option<String>,
@@ -417,6 +443,17 @@ pub struct Answer {
 pub struct Countersign {
     /// Permit number
     pub permit: String,
+    /// What is narrowed and accepted
+    #[command(flatten)]
+    pub narrowing: Narrowing,
+    /// Who signs
+    #[command(flatten)]
+    pub who: Who,
+}
+
+/// What the supervisor narrows and accepts.
+#[derive(Clone, Debug, ClapArgs)]
+pub struct Narrowing {
     /// Let it end earlier, site time
     #[arg(long, value_name = "HH:MM")]
     pub until: Option<String>,
@@ -426,9 +463,9 @@ pub struct Countersign {
     /// Narrow it in words
     #[arg(long)]
     pub limits: Option<String>,
-    /// Who signs
-    #[command(flatten)]
-    pub who: Who,
+    /// Accept the deviation left at this step; for each of several
+    #[arg(long, value_name = "STEP[/ITEM]")]
+    pub accept: Vec<String>,
 }
 
 /// Signing elsewhere.
@@ -472,17 +509,7 @@ pub struct SignElsewhere {
 #[derive(Debug, Subcommand)]
 pub enum ActCommand {
     /// The supervisor issues what was declared
-    Countersign {
-        /// Let it end earlier, site time
-        #[arg(long, value_name = "HH:MM")]
-        until: Option<String>,
-        /// Let fewer be on air at once
-        #[arg(long, value_name = "N")]
-        wearers: Option<u64>,
-        /// Narrow it in words
-        #[arg(long)]
-        limits: Option<String>,
-    },
+    Countersign(Narrowing),
     /// The supervisor does not issue it
     Refuse {
         /// Why

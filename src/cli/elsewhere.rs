@@ -115,11 +115,16 @@ enum Asked<'a> {
 
 fn asked<'a>(act: &'a ActCommand, known: &Known<'_>) -> Result<Asked<'a>, End> {
     Ok(Asked::OnPermit(match act {
-        ActCommand::Countersign { until, wearers, limits } => {
+        ActCommand::Countersign(n) => {
             let zone = crate::actions::zone(known.chain);
             let until =
-                until.as_deref().map(|at| super::station::next_time(at, known.now, &zone)).transpose()?;
-            Signing::Countersign(Limits { until, wearers: *wearers, words: limits.clone() })
+                n.until.as_deref().map(|at| super::station::next_time(at, known.now, &zone)).transpose()?;
+            Signing::Countersign(Limits {
+                until,
+                wearers: n.wearers,
+                words: n.limits.clone(),
+                accept: n.accept.clone(),
+            })
         }
         ActCommand::Refuse { reason } => Signing::Refuse { reason: reason.clone() },
         ActCommand::Declare => Signing::Declare,

@@ -39,12 +39,19 @@ pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome
 
 /// Reads the register to look at it: needs no key and waits for nobody.
 pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
-    let looked = crate::actions::look(&place.volumes()?, (outside.second)())?.whole()?;
+    let looked = place.look(outside)?.whole()?;
     if looked.torn {
         writeln!(
             outside.err,
             "after line {} stand bytes that are no whole line: an entry is being written, or was cut short",
             looked.chain.seq
+        )?;
+    }
+    if looked.aside > 0 {
+        let reports = crate::text::counted(looked.aside, "report", "reports");
+        writeln!(
+            outside.err,
+            "{reports} written aside, not in the register yet; counted here, entered with the next line"
         )?;
     }
     if looked.state.missing {
@@ -123,6 +130,7 @@ pub const fn sign(standing: Standing) -> &'static str {
         Standing::Waiting => "[ ] waits",
         Standing::NotApplicable => "[-] not applicable",
         Standing::OutOfService => "[/] out of service",
+        Standing::Deviation => "[~] deviation",
     }
 }
 
@@ -141,6 +149,9 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
     writeln!(out, "{}\n{}\n{}\n{}", line(&v.site), line(&v.set), line(&v.place), line(&v.job))?;
     for w in &v.warnings {
         writeln!(out, "!! {}", line(w))?;
+    }
+    for f in &v.flags {
+        writeln!(out, "?? {}", line(f))?;
     }
     for s in &v.page_one {
         let note = if s.note.is_empty() { String::new() } else { format!(" ({})", line(&s.note)) };
@@ -166,7 +177,7 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
             let item = if s.item.is_empty() { String::new() } else { format!(" {}", line(&s.item)) };
             let answer = s.answers.last().map(|a| format!(": {}", line(&a.value))).unwrap_or_default();
             writeln!(out, "  {:<19} {}{item}{answer}", sign(s.standing), s.step)?;
-            if matches!(s.standing, Standing::Hold) {
+            if matches!(s.standing, Standing::Hold | Standing::Deviation) {
                 writeln!(out, "      {}", line(&s.why))?;
             }
         }

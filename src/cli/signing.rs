@@ -121,7 +121,8 @@ pub fn declare(place: &Place, number: &str, who: &Who, outside: &mut Outside<'_>
 
 /// `airwrit countersign`.
 pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) -> Outcome {
-    let until = match &c.until {
+    let n = &c.narrowing;
+    let until = match &n.until {
         None => None,
         Some(at) => {
             let loaded = place.at_desk(outside, None, |desk| desk.load())?;
@@ -129,7 +130,7 @@ pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) ->
             Some(super::station::next_time(at, &loaded.now, &zone)?)
         }
     };
-    let limits = Limits { until, wearers: c.wearers, words: c.limits.clone() };
+    let limits = Limits { until, wearers: n.wearers, words: n.limits.clone(), accept: n.accept.clone() };
     sign(place, &c.permit, &Signing::Countersign(limits), &c.who, outside)
 }
 

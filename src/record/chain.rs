@@ -5,6 +5,7 @@
 //! and per permit the lines that may be cited. Always: a line reaches the fold (`permit`) only through here.
 //! Not here: states of permits and tallies (`permit::state`), reading files (`store`).
 
+use super::aside::entered;
 use super::kinds::HARMLESS;
 use super::line::{Act, Broken, Line, NONE, broken, hash};
 use crate::time::{seconds, short_date};
@@ -276,10 +277,26 @@ impl Chain {
             self.check_shown(line)?;
             self.check_citations(line)?;
         }
-        if line.kind.name == "roster" {
-            self.following_roster(line)?;
+        match line.kind.name {
+            "roster" => self.following_roster(line).map(|_| ()),
+            "recovery" => self.check_entered(line),
+            _ => Ok(()),
         }
-        Ok(())
+    }
+
+    /// Permits that reports written aside name must be here.
+    fn check_entered(&self, line: &Line) -> Result<(), Broken> {
+        if self.missing || self.excerpt_of.is_some() {
+            return Ok(());
+        }
+        match entered(&line.data)
+            .iter()
+            .filter_map(|e| e.permit.as_ref())
+            .find(|p| !self.permits.contains_key(*p))
+        {
+            Some(permit) => broken("number", format!("{permit} was never opened")),
+            None => Ok(()),
+        }
     }
 
     /// The roster that a `roster` line puts in force, if it may follow the one in force.

@@ -10,6 +10,7 @@
 //! flush the folder · 5 only now is it done. A seal key never stands under two texts with a whole seal.
 //! The opening table is [`look`]; what it says is done by [`open`].
 
+use super::aside::with_room;
 use super::chain::Chain;
 use super::json::{Json, object};
 use super::line::{self, Broken, Draft, Line, Slot, What};
@@ -375,9 +376,11 @@ fn drop_next(seal: &mut dyn Storage) -> Result<(), Problem> {
 fn set_aside(register: &mut dyn Storage, file: &str, rest: &[u8], end: usize) -> Result<(), Problem> {
     let digest = line::hash(rest);
     let name = format!("cut-{}.bin", &digest[..16]);
-    register.write(&name, rest)?;
-    register.flush(&name)?;
-    register.flush_folder()?;
+    with_room(register, &mut |register| {
+        register.write(&name, rest)?;
+        register.flush(&name)?;
+        register.flush_folder()
+    })?;
     register.truncate(file, end as u64)?;
     register.flush(file)?;
     Ok(())

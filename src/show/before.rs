@@ -6,10 +6,11 @@
 use super::{named, permit as view_of, words};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::{Known, sign};
+use crate::permit::flags;
 use crate::permit::state::Permit;
 use crate::permit::walk;
 use crate::record::line::Line;
-use crate::time::{at_site, clock};
+use crate::time::at_site;
 use crate::view::{Found, PermitView, Standing};
 use num_traits::Zero;
 
@@ -36,7 +37,7 @@ pub fn before_signing(known: &Known<'_>, lines: &[Line], number: &str) -> Result
         part("THE SMALLEST MARGINS", margins(&bench)),
         part("WHAT WAS HELD, AND HOW IT WAS CLEARED", held(&view)),
         part("CARRIED FROM ANOTHER PERMIT", vec!["nothing: every step was answered anew".into()]),
-        part("LEFT OUT, FLAGS, CHANGES", flags(known, permit, &view)),
+        part("DEVIATIONS, LEFT OUT, TO LOOK AT, CHANGES", to_look_at(known, permit, &bench, &view)),
         part("THE AIR", rows(&view, AIR)),
         part("GETTING THEM OUT", rows(&view, OUT)),
     ])
@@ -130,13 +131,9 @@ fn held(view: &PermitView) -> Vec<String> {
     out
 }
 
-fn flags(known: &Known<'_>, permit: &Permit, view: &PermitView) -> Vec<String> {
+fn to_look_at(known: &Known<'_>, permit: &Permit, bench: &Bench<'_>, view: &PermitView) -> Vec<String> {
     let mut out: Vec<String> = view.warnings.clone();
-    let read_wrong = permit.answers.iter().filter(|a| a.again.as_deref() == Some("read_wrong"));
-    out.extend(read_wrong.map(|a| {
-        let at = clock(&a.stamp.time, &a.stamp.zone);
-        format!("answered again as read wrong: {}, at {at}", a.step.replace('_', " "))
-    }));
+    out.extend(flags::of(bench).into_iter().map(|f| format!("look at this: {} (line {})", f.whole, f.line)));
     out.push(changes(known, permit));
     out
 }

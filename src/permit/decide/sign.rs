@@ -118,6 +118,7 @@ impl Signing {
                     until: limits.and_then(|l| l.text("until")).map(str::to_owned),
                     wearers: limits.and_then(|l| l.int("wearers")),
                     words: limits.and_then(|l| l.text("words")).map(str::to_owned),
+                    accept: data.texts("deviations").into_iter().map(str::to_owned).collect(),
                 })
             }
             "refuse" => Signing::Refuse { reason: text("reason")? },
@@ -159,6 +160,8 @@ pub struct Limits {
     pub wearers: Option<u64>,
     /// In words.
     pub words: Option<String>,
+    /// Deviations accepted, each as `step` or `step/item`.
+    pub accept: Vec<String>,
 }
 
 /// The number of wearers that the supervisor allowed.
@@ -265,7 +268,8 @@ fn too_old(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String> 
     fresh.is_none_or(|most| waited > most).then(|| {
         let words = texts.site.get("freshness").and_then(|h| h.shown(&texts.language)).unwrap_or_default();
         format!(
-            "it was declared at {}, and a declaration is good for {words} here: the operator looks and answers again",
+            "it was declared at {}, and a declaration is good for {words} here: the operator takes the fresh readings \
+             again, and declares again",
             crate::time::clock(&declared.time, &declared.zone)
         )
     })
@@ -297,7 +301,10 @@ pub fn declare(
     }
     why.extend(not_ready(known, permit, texts));
     unless(why, "answer what is left (`airwrit walk`), then declare")?;
-    let words = said("declare", &values(permit, texts)).map_err(Refusal::because)?;
+    let mut v = values(permit, texts);
+    let left = deviations(known, permit, texts);
+    v.push(("deviations", left.iter().map(|d| format!("\nI leave as a deviation: {}", d.words)).collect()));
+    let words = said("declare", &v).map_err(Refusal::because)?;
     Ok(act(known, permit, "declare", Role::Operator, hand, words, Vec::new()))
 }
 
@@ -338,7 +345,16 @@ pub fn countersign(
     if limit.second <= known.now.seconds() {
         why.push(format!("it would end before it begins: {}", limit.because));
     }
-    unless(why, "the operator mends this and declares again, or you refuse: `airwrit refuse`")?;
+    let left = deviations(known, permit, texts);
+    why.extend(not_accepted(&left, &limits.accept));
+    if !left.is_empty() && !narrows(known, permit, texts, limits) {
+        why.push(
+            "a permit with a deviation is narrower than one without: nothing ends earlier, no fewer go on air, no word \
+             is said"
+                .into(),
+        );
+    }
+    unless(why, INSTEAD)?;
     let mut narrowed = Vec::new();
     let mut in_words = String::new();
     if let Some(n) = limits.wearers {
@@ -357,6 +373,7 @@ pub fn countersign(
     v.push(("valid_to", at_site(&limit.utc(), &texts.zone)));
     v.push(("valid_by", limit.because.clone()));
     v.push(("limits", in_words));
+    v.push(("deviations", left.iter().map(|d| format!("\nI accept this deviation: {}", d.words)).collect()));
     let words = said("countersign", &v).map_err(Refusal::because)?;
     let claim = token::Claim {
         permit: permit.number.clone(),
@@ -369,11 +386,64 @@ pub fn countersign(
         ("valid_by".to_owned(), limit.because.into()),
         ("valid_to".to_owned(), utc(limit.second).into()),
     ];
+    if !left.is_empty() {
+        let keys = left.into_iter().map(|d| d.key.into()).collect();
+        members.push(("deviations".into(), Json::Arr(keys)));
+    }
     if !narrowed.is_empty() {
         members.push(("limits".into(), sorted(narrowed)));
     }
     let prepared = act(known, permit, "countersign", Role::Supervisor, hand, words, members);
     Ok(Prepared { claim: Some(claim), ..prepared })
+}
+
+const INSTEAD: &str = "the operator mends this and declares again, or you refuse: `airwrit refuse`; a deviation is \
+                       accepted with --accept, and narrowed with --until, --wearers or --limits";
+
+/// A deviation left on a permit, for those who sign.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Left {
+    /// `step` or `step/item`.
+    pub key: String,
+    /// What it is, what was found, why it is left, what is done instead.
+    pub words: String,
+}
+
+/// The deviations left on a permit.
+pub fn deviations(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Left> {
+    let bench = Bench::new(known.state, permit, texts, known.now);
+    let stands = walk::walk(&bench);
+    let words = |a: &crate::permit::state::Answer| {
+        let stand = stands.iter().find(|s| s.step.id() == a.step && s.item_id() == a.item.as_deref());
+        let (label, found) = match stand {
+            Some(s) if s.standing == crate::view::Standing::Deviation => (s.label(), s.why.join("; ")),
+            Some(s) => (s.label(), "it holds no more".to_owned()),
+            None => (a.key().replace('_', " "), "it is not asked any more".to_owned()),
+        };
+        let (why, instead) =
+            a.deviation.as_ref().map(|d| (d.reason.as_str(), d.instead.as_str())).unwrap_or_default();
+        format!("{label}. Found: {found}. Left so because: {why}. Instead: {instead}.")
+    };
+    permit.deviations().into_iter().map(|a| Left { key: a.key(), words: words(a) }).collect()
+}
+
+fn not_accepted(left: &[Left], accept: &[String]) -> Vec<String> {
+    let missing = left.iter().filter(|d| !accept.contains(&d.key));
+    let missing =
+        missing.map(|d| format!("a deviation waits to be accepted (--accept {}): {}", d.key, d.words));
+    let extra = accept.iter().filter(|k| !left.iter().any(|d| d.key == **k));
+    let extra = extra.map(|k| format!("`{}` is no deviation left on this permit", crate::text::safe_line(k)));
+    missing.chain(extra).collect()
+}
+
+/// Whether what the supervisor narrows makes the permit less than it would be.
+fn narrows(known: &Known<'_>, permit: &Permit, texts: &Texts, limits: &Limits) -> bool {
+    let earlier = limits
+        .until
+        .as_deref()
+        .is_some_and(|until| seconds(until) < valid_to(known, permit, texts, None).second);
+    let fewer = limits.wearers.is_some_and(|n| n < texts.job.items("wearers").len() as u64);
+    earlier || fewer || limits.words.as_deref().is_some_and(|w| !w.trim().is_empty())
 }
 
 /// At taking in, a countersignature is refused when, worked out again, it would end earlier.
