@@ -8,7 +8,9 @@ mod calling;
 mod custody;
 pub mod demo;
 mod doctor;
+mod elsewhere;
 mod looking;
+pub mod picture;
 mod screen;
 mod signing;
 mod station;
@@ -208,6 +210,8 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         }
         Command::Close { permit, who } => signing::close(place, permit, who, outside),
         Command::Cancel { permit, reason, who } => signing::cancel(place, permit, reason, who, outside),
+        Command::Sign(s) => elsewhere::sign(s, outside),
+        Command::TakeIn { file } => elsewhere::take_in(place, file, outside),
         Command::Clock { reason, who } => signing::clock(place, reason, who, outside),
         Command::On(t) => station::tally(place, crate::permit::decide::air::Move::OnAir, t, outside),
         Command::In(t) => station::tally(place, crate::permit::decide::air::Move::In, t, outside),
@@ -278,7 +282,7 @@ pub struct Place {
 const REGISTER: &str = "register";
 
 /// Commands that know no register.
-const WITHOUT_REGISTER: [&str; 7] = ["completions", "demo", "key", "lint", "man", "roster", "verify"];
+const WITHOUT_REGISTER: [&str; 8] = ["completions", "demo", "key", "lint", "man", "roster", "sign", "verify"];
 
 /// A path as a word that can be typed.
 pub fn shell_word(path: &Path) -> String {

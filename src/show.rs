@@ -5,6 +5,10 @@
 //! In: chain, state, texts, as of the last line. Out: [`PermitView`]. No clock: "as of line n" is what
 //! paper says, and a screen passes the moment it is drawn at.
 
+mod before;
+
+pub use before::before_signing;
+
 use crate::gate::{Fact, Facts, Verdict};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;

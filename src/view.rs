@@ -276,3 +276,12 @@ pub struct PermitView {
     /// UTC time of that line.
     pub as_of_utc: String,
 }
+
+/// A part of what a supervisor is shown before signing.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Found {
+    /// What it is about.
+    pub heading: &'static str,
+    /// Final words.
+    pub lines: Vec<String>,
+}

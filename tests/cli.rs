@@ -5,6 +5,7 @@ mod clock;
 mod custody;
 mod demo;
 mod doctor;
+mod elsewhere;
 mod help;
 mod looking;
 mod trouble;

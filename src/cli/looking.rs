@@ -282,22 +282,7 @@ pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>
 
 /// `airwrit verify`.
 pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
-    let trust = match (&v.trust, v.custodian.is_empty()) {
-        (Some(file), _) => {
-            let bytes = crate::disk::read_file(file)?;
-            let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
-            Some(Trust::read(&text).map_err(could_not)?)
-        }
-        (None, true) => None,
-        (None, false) => {
-            let threshold = v.threshold.unwrap_or(v.custodian.len());
-            let trust = Trust { custodians: v.custodian.clone(), threshold };
-            Some(trust.check().map_err(End::Usage)?)
-        }
-    };
-    if trust.is_none() && v.threshold.is_some() {
-        return Err(End::Usage("--threshold without --custodian says nothing".into()));
-    }
+    let trust = trust_of(v.trust.as_deref(), &v.custodian, v.threshold)?;
     let volumes = volumes_at(&v.what)?;
     let volumes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
     let verified = if v.excerpt {
@@ -336,8 +321,33 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     }
 }
 
+/// Whom the reader trusts, from the command line.
+pub fn trust_of(
+    file: Option<&Path>,
+    custodian: &[String],
+    threshold: Option<usize>,
+) -> Result<Option<Trust>, End> {
+    let trust = match (file, custodian.is_empty()) {
+        (Some(file), _) => {
+            let bytes = crate::disk::read_file(file)?;
+            let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
+            Some(Trust::read(&text).map_err(could_not)?)
+        }
+        (None, true) => None,
+        (None, false) => {
+            let threshold = threshold.unwrap_or(custodian.len());
+            let trust = Trust { custodians: custodian.to_vec(), threshold };
+            Some(trust.check().map_err(End::Usage)?)
+        }
+    };
+    if trust.is_none() && threshold.is_some() {
+        return Err(End::Usage("--threshold without --custodian says nothing".into()));
+    }
+    Ok(trust)
+}
+
 /// The volumes of a folder, or a file as the only one.
-fn volumes_at(path: &Path) -> Result<Vec<Volume>, End> {
+pub fn volumes_at(path: &Path) -> Result<Vec<Volume>, End> {
     if crate::disk::is_folder(path) {
         Place { register: path.to_owned(), seal: None, today: None }.volumes()
     } else {

@@ -3,10 +3,8 @@
 use super::args::{Countersign, Who};
 use super::{End, Outcome, Outside, Place, could_not, open_key};
 use crate::actions::Loaded;
-use crate::permit::bench::Bench;
 use crate::permit::decide::Refusal;
 use crate::permit::decide::sign::{Limits, Signing};
-use crate::permit::flags;
 use crate::record::line::{ActDraft, Line};
 use crate::trust::{Roster, SecretKey, Signer};
 
@@ -14,7 +12,8 @@ fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Ou
     // What is signed is shown before a passphrase is asked.
     let (mut prepared, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by))?;
     if let Signing::Countersign(_) = what {
-        look_at(&loaded, number, outside)?;
+        let found = crate::show::before_signing(&loaded.known(), &loaded.register.lines, number);
+        show_found(&found.map_err(could_not)?, outside)?;
     }
     agreed(Some(place), &prepared.act, outside)?;
     let key = open_key(&who.key, outside)?;
@@ -50,6 +49,17 @@ pub fn taken_in(line: &Line, loaded: &Loaded, outside: &mut Outside<'_>) -> Outc
     Ok(())
 }
 
+/// What a supervisor must see before signing, here as elsewhere.
+pub fn show_found(found: &[crate::view::Found], outside: &mut Outside<'_>) -> Outcome {
+    for part in found {
+        writeln!(outside.err, "{}", part.heading)?;
+        for line in &part.lines {
+            writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
+        }
+    }
+    Ok(())
+}
+
 /// Shows the words that are about to be signed; at a terminal, asks whether to go on. At a station people can
 /// be called out from here.
 pub fn agreed(station: Option<&Place>, shown: &ActDraft, outside: &mut Outside<'_>) -> Outcome {
@@ -72,21 +82,6 @@ pub fn agreed(station: Option<&Place>, shown: &ActDraft, outside: &mut Outside<'
     if answer.trim() != "yes" {
         writeln!(outside.err, "not signed; nothing was kept")?;
         return Err(End::No);
-    }
-    Ok(())
-}
-
-/// What the supervisor should look at before signing; none of it refuses anything.
-fn look_at(loaded: &Loaded, number: &str, outside: &mut Outside<'_>) -> Outcome {
-    let known = loaded.known();
-    let permit = known.permit(number)?;
-    let texts = known.texts(permit)?;
-    let flags = flags::of(&Bench::new(known.state, permit, &texts, known.now));
-    if !flags.is_empty() {
-        writeln!(outside.err, "look at these before you sign; nothing was refused for them:")?;
-    }
-    for f in flags {
-        writeln!(outside.err, "  {} (line {})", crate::text::safe_line(&f.whole), f.line)?;
     }
     Ok(())
 }
@@ -126,7 +121,8 @@ pub fn declare(place: &Place, number: &str, who: &Who, outside: &mut Outside<'_>
 
 /// `airwrit countersign`.
 pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) -> Outcome {
-    let until = match &c.until {
+    let n = &c.narrowing;
+    let until = match &n.until {
         None => None,
         Some(at) => {
             let loaded = place.at_desk(outside, None, |desk| desk.load())?;
@@ -134,7 +130,7 @@ pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) ->
             Some(super::station::next_time(at, &loaded.now, &zone)?)
         }
     };
-    let limits = Limits { until, wearers: c.wearers, words: c.limits.clone(), accept: c.accept.clone() };
+    let limits = Limits { until, wearers: n.wearers, words: n.limits.clone(), accept: n.accept.clone() };
     sign(place, &c.permit, &Signing::Countersign(limits), &c.who, outside)
 }
 
