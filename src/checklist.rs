@@ -3,11 +3,11 @@
 //! In: the bytes of a YAML file. Out: a [`Checklist`], or every finding about it at once. Always: a
 //! `Checklist` exists only if it is good; every gate in it is typed, names only what stands before it,
 //! and cannot fail for want of a name while a crew stands waiting. Nothing is accepted that is not
-//! enforced: keys whose enforcement is not built yet are refused by name.
+//! enforced.
 //! Not here: the gate language (`gate`), answers and holds (`permit`), set, site and job files (`site`).
 //!
-//! `good_for` is read, checked and kept. A permit asks everything again today, which is the strictest
-//! reading of any `good_for`; carrying answers over will rest on it.
+//! `good_for` is read, checked and kept; within a permit, `permit` ends an answer when what it rests on
+//! changes. A new permit asks everything again: nothing is carried over from one to the next.
 
 mod each;
 mod fits;
@@ -22,7 +22,7 @@ mod wire;
 
 pub use each::{Each, GoodFor, Scope as GoodForScope};
 pub use scope::{TABLES, Tables};
-pub use subjects::{SUBJECTS, Subject, missing_subjects};
+pub use subjects::{STOP, SUBJECTS, Subject, missing_subjects};
 
 use crate::finding::{Finding, Place};
 use crate::gate::{Expression, Gate};
@@ -381,7 +381,10 @@ pub struct Step {
     source: Option<Words>,
     good_for: Vec<GoodFor>,
     blind: bool,
+    takes: Option<Expression>,
+    fresh: bool,
     below: bool,
+    deviation: bool,
     may_leave_out: bool,
     critical: bool,
     before: Before,
@@ -452,6 +455,21 @@ impl Step {
     /// True if the limit must not be shown before the answer.
     pub fn blind(&self) -> bool {
         self.blind
+    }
+
+    /// How long it takes to answer honestly, type Duration: a quicker answer is flagged, never refused.
+    pub fn takes(&self) -> Option<&Expression> {
+        self.takes.as_ref()
+    }
+
+    /// True if its answer must be younger than the site's freshness when the permit is issued.
+    pub fn fresh(&self) -> bool {
+        self.fresh
+    }
+
+    /// True if a held answer may be left as it is, where a supervisor accepts that.
+    pub fn deviation(&self) -> bool {
+        self.deviation
     }
 
     /// True if a reading may be below the instrument's lowest mark (`< 2 ppm`).

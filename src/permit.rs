@@ -6,7 +6,9 @@
 
 pub mod bench;
 pub mod decide;
+pub mod flags;
 pub mod said;
 pub mod state;
+pub mod texts;
 pub mod valid;
 pub mod walk;

@@ -5,11 +5,16 @@
 //! In: chain, state, texts, as of the last line. Out: [`PermitView`]. No clock: "as of line n" is what
 //! paper says, and a screen passes the moment it is drawn at.
 
+mod before;
+
+pub use before::before_signing;
+
 use crate::gate::{Fact, Facts, Verdict};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::{self, limit_of_wearers};
-use crate::permit::state::{Answer, Happened, Permit, Signed, State};
+use crate::permit::flags;
+use crate::permit::state::{Answer, Deviation, Happened, Permit, Signed, State};
 use crate::permit::walk::{self, Stand};
 use crate::record::chain::Chain;
 use crate::record::line::Line;
@@ -18,7 +23,8 @@ use crate::time::Moment;
 use crate::time::{at_site, clock, for_people};
 use crate::units::Decimal;
 use crate::view::{
-    AnswerView, DayView, PermitView, SignOff, StageView, Standing, StateWord, Statement, StepView, WearerView,
+    AnswerView, DayView, LineNo, PermitView, SignOff, StageView, Standing, StateWord, Statement, StepView,
+    WearerView,
 };
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -38,7 +44,7 @@ pub const CAUTIONS: &[&str] = &[
 /// How each answer of a permit stood when it was given, by seq, and the state at the last
 /// countersignature: what was relied on, whatever came after.
 struct Past {
-    stood: BTreeMap<u64, (Standing, Vec<String>)>,
+    stood: BTreeMap<String, (Standing, Vec<String>)>,
     issued: Option<(State, Moment)>,
 }
 
@@ -83,7 +89,7 @@ fn past(chain: &Chain, lines: &[Line], number: &str) -> Result<Past, String> {
                     (false, _, Verdict::Open) => (Standing::Open, Vec::new()),
                     (false, _, Verdict::Shut(why) | Verdict::Unknown(why)) => (Standing::Hold, why),
                 };
-                past.stood.insert(line.seq, stood);
+                past.stood.insert(line.hash.clone(), stood);
             }
             _ => {}
         }
@@ -135,6 +141,10 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         stages.extend(self::stages(b, &more, known, &past));
         every.extend(more);
     }
+    let flags = flags::of(&bench);
+    for answer in stages.iter_mut().flat_map(|s| &mut s.steps).flat_map(|s| &mut s.answers) {
+        answer.flags = flags.iter().filter(|f| f.line == answer.line).map(|f| f.words.clone()).collect();
+    }
     let live = life == StateWord::Live;
     let token = permit.last_signed("countersign").and_then(|s| s.data.text("token")).unwrap_or_default();
     Ok(PermitView {
@@ -157,6 +167,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         page_one: page_one(known, permit, &texts, &bench, &language, life),
         wearers: wearers(known, permit, &texts, &language),
         warnings: warnings(permit, &texts, &every),
+        flags: flags.into_iter().map(|f| f.whole).collect(),
         stages,
         day: permit.day.iter().filter_map(|h| day(h, known, &texts)).collect(),
         sign_offs: permit.signed.iter().map(|s| sign_off(s, known)).collect(),
@@ -165,7 +176,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         token: if live { token.to_owned() } else { String::new() },
         copy: copy.to_owned(),
         log: known.chain.origin.log.clone(),
-        as_of_line: known.chain.seq,
+        as_of: LineNo { volume: known.chain.origin.volume, line: known.chain.seq },
         as_of_hash: known.chain.head.clone(),
         as_of_utc: known.chain.time.clone(),
         language,
@@ -453,6 +464,14 @@ fn warnings(permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> 
     left.sort();
     left.dedup();
     out.extend(left);
+    for (s, d) in every.iter().filter_map(|s| s.deviation().map(|d| (s, d))) {
+        let head = if s.accepted {
+            "Deviation, accepted by the supervisor"
+        } else {
+            "Deviation, accepted by nobody"
+        };
+        out.push(format!("{head}: {}: {}. Instead: {}", s.label(), s.why.join("; "), d.instead));
+    }
     if let Some(limits) = permit.last_signed("countersign").and_then(|s| s.data.get("limits")) {
         if let Some(n) = limits.int("wearers") {
             out.push(format!("Limited by the supervisor: at most {n} on air at once"));
@@ -546,7 +565,7 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
             .iter()
             .map(|a| {
                 let (standing, because) =
-                    past.stood.get(&a.stamp.seq).cloned().unwrap_or((Standing::Waiting, Vec::new()));
+                    past.stood.get(&a.stamp.hash).cloned().unwrap_or((Standing::Waiting, Vec::new()));
                 AnswerView {
                     value: shown(s, a),
                     time: clock(&a.stamp.time, &a.stamp.zone),
@@ -554,14 +573,30 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
                     standing,
                     because,
                     again: a.again.as_deref().unwrap_or_default().replace('_', " "),
-                    line: a.stamp.seq,
+                    flags: Vec::new(),
+                    deviation: a.deviation.as_ref().map(|d| left_so(d, known)).unwrap_or_default(),
+                    line: a.stamp.line,
                 }
             })
             .collect(),
         wanted: wanted(bench, s),
-        why: if s.standing == Standing::Open { String::new() } else { s.why.join("; ") },
+        why: match (s.standing, s.accepted) {
+            (Standing::Open, _) => String::new(),
+            (Standing::Deviation, true) => format!("{}; accepted by the supervisor", s.why.join("; ")),
+            (Standing::Deviation, false) => format!("{}; no supervisor has accepted it", s.why.join("; ")),
+            (Standing::Hold | Standing::Waiting | Standing::NotApplicable | Standing::OutOfService, _) => {
+                s.why.join("; ")
+            }
+        },
         critical: s.step.critical(),
     }
+}
+
+/// Who left an answer as a deviation, why, and what is done instead.
+fn left_so(d: &Deviation, known: &Known<'_>) -> String {
+    let by = known.chain.origin.roster.name_of(&d.stamp.by);
+    let at = clock(&d.stamp.time, &d.stamp.zone);
+    format!("left so at {at} by {by}: {}; instead: {}", d.reason, d.instead)
 }
 
 fn shown(s: &Stand<'_>, a: &Answer) -> String {
@@ -615,7 +650,7 @@ fn sign_off(s: &Signed, known: &Known<'_>) -> SignOff {
         key: s.key.clone(),
         time: for_people(&s.stamp.time, &s.stamp.zone),
         said: s.said.clone(),
-        line: s.stamp.seq,
+        line: s.stamp.line,
         hash: s.stamp.hash.clone(),
     }
 }
@@ -675,6 +710,6 @@ fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
         time: clock(&h.stamp.time, &h.stamp.zone),
         words: words + &told,
         breach: h.data.texts("breach").join("; "),
-        line: h.stamp.seq,
+        line: h.stamp.line,
     })
 }

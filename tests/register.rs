@@ -72,7 +72,7 @@ fn the_declarer_may_not_countersign_nor_may_a_stranger() {
     assert!(refused(s.try_add(good)).contains("pprev"), "the permit moved on");
 }
 
-/// Every bit of the demo's whole register, a real day of 245 lines.
+/// Every bit of the demo's whole register, a real day of 251 lines.
 #[test]
 #[ignore = "takes minutes; .ci/run runs it by name, in release"]
 fn every_bit_of_the_demo_is_refused() {

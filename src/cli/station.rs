@@ -1,8 +1,8 @@
 //! What happens at the station: opening, answering, the tally, the set, events.
 
 use super::args::{Answer, OnWhat, Open, Reading, SetCommand, SetThing, Stops, Tally, ToldArgs};
-use super::calling;
-use super::{End, Outcome, Outside, Place, could_not, print_json};
+use super::calling::{self, Report};
+use super::{End, Outcome, Outside, Place, REASONS, could_not, print_json};
 use crate::actions::{Loaded, Trouble};
 use crate::checklist::Purpose;
 use crate::finding::any_error;
@@ -64,8 +64,12 @@ fn well_typed(t: &ToldArgs, outside: &Outside<'_>) -> Outcome {
 
 fn kept(line: &Line, what: &str, outside: &mut Outside<'_>) -> Outcome {
     writeln!(outside.out, "{what}; line {}", line.seq)?;
-    for b in line.data.texts("breach") {
+    let breaches: Vec<&str> = line.data.texts("breach");
+    for b in breaches.iter().take(REASONS) {
         writeln!(outside.err, "BREACH: {}", crate::text::safe_line(b))?;
+    }
+    if let Some(more @ 1..) = breaches.len().checked_sub(REASONS) {
+        writeln!(outside.err, "BREACH: and {more} more; they stand in the line")?;
     }
     Ok(())
 }
@@ -234,6 +238,7 @@ pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
         below: below || a.below,
         left_out: a.leave_out.clone(),
         again: a.again.clone(),
+        deviation: a.deviation.clone().zip(a.instead.clone()),
         words: a.words.clone(),
         shutdown: a.shutdown,
         by: a.by.clone().unwrap_or_default(),
@@ -355,8 +360,14 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         let draft = air::report(&known, permit, &set, &person, to, breach, &told, by);
         desk.keep(&mut loaded, &draft)
     });
-    let line =
-        if reported { or_aside(line, place, &format!("{} {person}", to.kind()), outside)? } else { line? };
+    let line = match line {
+        Err(end) if reported => {
+            let mut report = Report::new(to.kind(), t.permit.as_deref(), t.set.as_deref(), &t.told, outside);
+            report.members.push(("person".to_owned(), air::kept_or(&person, "somebody").into()));
+            return or_aside(Err::<Line, _>(end), place, report, outside).map(|_| ());
+        }
+        done => done?,
+    };
     let person = line.data.text("person").unwrap_or(&person);
     for words in notes {
         writeln!(outside.err, "{}", crate::text::safe_line(&words))?;
@@ -428,8 +439,7 @@ fn report(
             (None, set) => apart(set.as_deref().unwrap_or_default(), members),
         };
         desk.keep(&mut loaded, &draft)
-    });
-    let line = or_aside(line, place, &format!("{kind} {what}"), outside)?;
+    })?;
     kept(&line, what, outside)
 }
 
@@ -464,8 +474,22 @@ fn stop(
             false => Ok(lines),
         }
     });
-    let on_what = named.unwrap_or("everything at work");
-    let lines = or_aside(lines, place, &format!("{kind} {on_what} {what}"), outside)?;
+    let lines = match lines {
+        Ok(lines) => lines,
+        Err(end) => {
+            // Written aside for each that it concerns: one that names nothing known would stop nothing.
+            for (permit, set) in
+                calling::each_concerned(place, on.permit.as_deref(), on.set.as_deref(), outside)
+            {
+                let mut aside = Report::new(kind, permit.as_deref(), set.as_deref(), t, outside);
+                aside.members.extend(members.iter().cloned());
+                if let End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)) = &end {
+                    calling::aside(place, aside, outside);
+                }
+            }
+            return Err(end);
+        }
+    };
     if let (true, Some(n)) = (strange, named) {
         let kept: Vec<&str> = lines.iter().map(stopped).collect();
         writeln!(
@@ -497,9 +521,14 @@ fn time_not_kept(t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
 }
 
 /// A report that the register cannot take is written beside it: what happened is not lost.
-fn or_aside<T>(line: Result<T, End>, place: &Place, what: &str, outside: &mut Outside<'_>) -> Result<T, End> {
+fn or_aside<T>(
+    line: Result<T, End>,
+    place: &Place,
+    report: Report,
+    outside: &mut Outside<'_>,
+) -> Result<T, End> {
     if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &line {
-        super::calling::aside(place, what, outside);
+        super::calling::aside(place, report, outside);
     }
     line
 }

@@ -28,6 +28,7 @@ fn a_short_or_mistyped_passphrase_makes_no_key() {
     let mut s = Shell::new();
     let file = s.at("mine.pem");
     s.bare(&["key", "new", &file], "short\nshort").code(1).says("has 5 characters, wanted at least 8");
+    s.bare(&["key", "new", &file], "s").code(1).says("has 1 character, wanted");
     s.bare(&["key", "new", &file], "four words of mine\nfour words of yours").code(1).says("differ");
     assert!(!s.path("mine.pem").exists());
     let nowhere = s.at("no/such/folder/mine.pem");

@@ -53,7 +53,7 @@ fn a_wrong_command_line_is_2_and_says_what_was_meant() {
     assert!(ran.out.is_empty() && ran.err.contains("'walk'"), "{ran:?}");
     s.bare(&[], "").code(2);
     s.bare(&["event", "KW7-261125-01", "--what", "earthquake"], "").code(2).says("supply_low");
-    s.bare(&["suspend", "--reason", "wind"], "").code(2);
+    s.bare(&["note", "--words", "wind"], "").code(2);
     s.bare(&["verify", "x", "--trust", "t", "--custodian", "c"], "").code(2);
 }
 

@@ -28,7 +28,8 @@ roster-person-id-true roster-hash-wrong seal-one-letter seal-weak-key kind-by-no
 kind-quantity-unit-of-16-bytes-is-good act-of-another-permit person-role-unknown person-declares-and-countersigns
 key-not-in-the-roster window-key-retired signature-malleable-s-plus-l compromised-later number-malformed number-never-opened
 pprev-missing after-wrong target-close-before-hand-back token-seq-wrong citation-open-old-form rules-2
-rules-2-states-are-not-judged tail-cut-by-40-bytes state-lapsed-stays-so-when-somebody-goes-in reports-on-a-lapsed-permit-are-good
+rules-2-states-are-not-judged tail-cut-by-40-bytes again-left-out deviation-not-accepted deviation-without-limits
+deviation-over-once-answered-again-is-good state-lapsed-stays-so-when-somebody-goes-in reports-on-a-lapsed-permit-are-good
 state-close-with-somebody-on-air state-lapsed-whatever-shutdown-was-given-up-before-the-issue state-told-without-permit-somebody-stays-on-theirs""".split()
 
 
