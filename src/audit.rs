@@ -40,18 +40,21 @@
 //! |---|---|
 //! | `custodian` | nobody outside vouches for the custodians, or too few whom the reader trusts signed |
 //! | `compromised` | signed with a key that is compromised since; nothing outside shows that it was before |
+//! | `retired` | signed with a key at a time when, as a later roster says, it could sign no more |
+//! | `roster` | a roster given from outside is another one than the register's, or does not follow it |
 //! | `volume` | an earlier volume is missing |
 //! | `rules` | a permit under rules not known here: its states are not judged, its bytes and signatures are |
 //! | `excerpt` | lines of an excerpt that no signature reaches |
 
 pub mod compare;
+pub mod rosters;
+pub mod slip;
 
 use crate::permit::state::State;
 use crate::record::chain::Chain;
 use crate::record::line::{Broken, LONGEST, Line, OTHER_VERSION};
 use crate::trust::Roster;
-use crate::trust::roster::{RevokedAs, RosterSign};
-use crate::trust::succession::succeeds;
+use crate::trust::roster::RosterSign;
 use crate::view::LineNo;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashSet};
@@ -146,6 +149,8 @@ pub struct Report {
     pub until: Option<String>,
     /// Fingerprints of the custodians who signed the roster.
     pub custodians: Vec<String>,
+    /// Versions of the roster: those in force here, and those given from outside.
+    pub rosters: Vec<rosters::Version>,
     /// Permits and the state they are in.
     pub permits: Vec<(String, &'static str)>,
     /// What is broken (one) or not proven (any number).
@@ -215,6 +220,7 @@ fn walk(volumes: &[&[u8]], trust: Option<&Trust>, excerpt_of: Option<String>, la
             head: None,
             until: None,
             custodians: Vec::new(),
+            rosters: Vec::new(),
             permits: Vec::new(),
             said: Vec::new(),
         },
@@ -305,8 +311,9 @@ fn finish(
             rule: d.rule,
             why: d.why.clone(),
         }));
-        let (newest, out_of_line) = newest(&chain.origin.roster, later);
-        r.said.extend(compromised(&out.lines, newest));
+        r.rosters = rosters::in_force(&out.lines);
+        let (newest, out_of_line) = rosters::newest(&chain.origin.roster, later, &mut r.rosters);
+        r.said.extend(rosters::ended_keys(&out.lines, newest));
         r.said.extend(out_of_line);
         r.said.sort_by_key(|s| s.line.map(|l| (l.volume, l.line)));
     }
@@ -339,47 +346,6 @@ fn finish(
     out
 }
 
-/// The newest roster that follows the register's, and what is said of one that does not.
-fn newest<'a>(in_force: &'a Roster, later: &'a [Later]) -> (&'a Roster, Option<Said>) {
-    let mut newest = in_force;
-    for l in later {
-        if l.roster.hash() == newest.hash() || l.roster.version < newest.version {
-            continue;
-        }
-        match succeeds(newest, &l.roster, &l.signs) {
-            Ok(_) => newest = &l.roster,
-            Err(why) => {
-                let why = format!("the roster you gave does not follow the register's: {why}");
-                return (newest, Some(Said { line: None, rule: "roster", why }));
-            }
-        }
-    }
-    (newest, None)
-}
-
-/// Sign-offs by keys that the newest roster calls compromised: nothing outside shows that they were made
-/// before.
-fn compromised(lines: &[Line], roster: &Roster) -> Vec<Said> {
-    let since = |by: &str, key: &str| {
-        let k = roster.person(by)?.keys.iter().find(|k| k.key.fingerprint() == key)?;
-        match &k.revoked {
-            Some((at, RevokedAs::Compromised)) => Some(at.clone()),
-            Some((_, RevokedAs::Retired)) | None => None,
-        }
-    };
-    numbered(lines)
-        .filter_map(|(at, l)| {
-            let act = l.act.as_ref()?;
-            let since = since(&act.by, &act.key)?;
-            let why = format!(
-                "signed by `{}` with a key compromised at {since}; nothing outside shows that it was signed before",
-                act.by
-            );
-            Some(Said { line: Some(at), rule: "compromised", why })
-        })
-        .collect()
-}
-
 /// Lines with the place where each stands.
 fn numbered(lines: &[Line]) -> impl Iterator<Item = (LineNo, &Line)> {
     let mut volume = 0;
@@ -389,7 +355,8 @@ fn numbered(lines: &[Line]) -> impl Iterator<Item = (LineNo, &Line)> {
     })
 }
 
-fn not_vouched(signed: &[String], trust: Option<&Trust>) -> Option<String> {
+/// What keeps a roster's signers from being vouched for, if anything.
+pub fn not_vouched(signed: &[String], trust: Option<&Trust>) -> Option<String> {
     let Some(trust) = trust else {
         return Some(
             "nobody outside this register vouches for its custodians: name those you trust with --custodian and \
@@ -470,6 +437,9 @@ pub fn words(report: &Report) -> String {
     }
     for c in &report.custodians {
         s += &format!("roster signed by {c}\n");
+    }
+    for v in &report.rosters {
+        s += &format!("{}\n", v.words());
     }
     for (number, state) in &report.permits {
         s += &format!("permit {number}: {state}\n");

@@ -5,6 +5,7 @@ mod custody;
 mod demo;
 mod help;
 mod looking;
+mod rosters;
 mod trouble;
 mod volumes;
 mod walking;

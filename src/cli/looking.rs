@@ -1,6 +1,6 @@
 //! Looking: lint, show, print, excerpt, verify.
 
-use super::args::Verify;
+use super::args::{TrustArgs, Verify};
 use super::{End, Outcome, Outside, Place, could_not, print_json, shell_word};
 use crate::actions::Looked;
 use crate::audit::compare::{Compared, compare};
@@ -269,9 +269,9 @@ pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>
     Ok(())
 }
 
-/// `airwrit verify`.
-pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
-    let trust = match (&v.trust, v.custodian.is_empty()) {
+/// Whom the reader trusts, as told on the command line.
+pub fn trusted(t: &TrustArgs) -> Result<Option<Trust>, End> {
+    let trust = match (&t.trust, t.custodian.is_empty()) {
         (Some(file), _) => {
             let bytes = crate::disk::read_file(file)?;
             let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
@@ -279,20 +279,27 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
         }
         (None, true) => None,
         (None, false) => {
-            let threshold = v.threshold.unwrap_or(v.custodian.len());
-            let trust = Trust { custodians: v.custodian.clone(), threshold };
+            let threshold = t.threshold.unwrap_or(t.custodian.len());
+            let trust = Trust { custodians: t.custodian.clone(), threshold };
             Some(trust.check().map_err(End::Usage)?)
         }
     };
-    if trust.is_none() && v.threshold.is_some() {
+    if trust.is_none() && t.threshold.is_some() {
         return Err(End::Usage("--threshold without --custodian says nothing".into()));
     }
+    Ok(trust)
+}
+
+/// `airwrit verify`.
+pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
+    let trust = trusted(&v.trust)?;
+    let later = super::rosters::later(&v.rosters)?;
     let volumes = volumes_at(&v.what)?;
     let volumes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
     let verified = if v.excerpt {
-        audit::verify_excerpt(&volumes.concat(), trust.as_ref())
+        audit::verify_with(&volumes.concat(), trust.as_ref(), &later, true)
     } else {
-        audit::verify_volumes(&volumes, trust.as_ref(), &[])
+        audit::verify_volumes(&volumes, trust.as_ref(), &later)
     };
     let compared = match &v.against {
         None => None,
@@ -326,7 +333,7 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
 }
 
 /// The volumes of a folder, or a file as the only one.
-fn volumes_at(path: &Path) -> Result<Vec<Volume>, End> {
+pub fn volumes_at(path: &Path) -> Result<Vec<Volume>, End> {
     if crate::disk::is_folder(path) {
         Place { register: path.to_owned(), seal: None }.volumes()
     } else {
