@@ -4,6 +4,7 @@
 //! Always: a refused request of weight leaves a `denied` line; a report is written whatever the state.
 //! Not here: arguments, prompts, layout (`cli`), files (`disk`).
 
+pub mod aside;
 pub mod enrol;
 
 use crate::permit::decide::sign::{Hand, Limits};
@@ -26,6 +27,8 @@ use jiff::tz::TimeZone;
 pub enum Trouble {
     /// A rule said no.
     Refused(Refusal),
+    /// Nothing is done until somebody says what day it is.
+    WhatDay(Refusal),
     /// The register is broken at this line.
     Broken {
         /// Line.
@@ -68,6 +71,8 @@ pub struct Desk<'a> {
     pub random: &'a mut dyn Random,
     /// UTC second.
     pub second: i64,
+    /// The date that somebody said it is, for a clock that jumped.
+    pub today: Option<String>,
 }
 
 /// A register read, checked and folded.
@@ -102,6 +107,8 @@ pub struct Looked {
     pub broken: Option<(LineNo, Broken)>,
     /// Bytes stand after the last whole line: an entry was cut short, or is being written.
     pub torn: bool,
+    /// So many reports are counted that stand aside and not in the register yet.
+    pub aside: usize,
 }
 
 impl Looked {
@@ -154,7 +161,7 @@ pub fn look(volumes: &[Volume], second: i64) -> Result<Looked, Trouble> {
         }
     }
     let now = Moment::new(second, &zone(&chain));
-    Ok(Looked { chain, lines, state, now, broken, torn })
+    Ok(Looked { chain, lines, state, now, broken, torn, aside: 0 })
 }
 
 /// The time zone of the site in force; UTC before there is one.
@@ -182,7 +189,9 @@ impl Desk<'_> {
             Opened::Ready(register) => {
                 let state = fold(&register.lines).map_err(|(at, broken)| Trouble::Broken { at, broken })?;
                 let now = Moment::new(self.second, &zone(&register.chain));
-                Ok(Loaded { register: *register, state, now })
+                let mut loaded = Loaded { register: *register, state, now };
+                self.enter_aside(&mut loaded)?;
+                Ok(loaded)
             }
         }
     }
@@ -210,6 +219,7 @@ impl Desk<'_> {
         denied: Option<(&str, Option<&str>, &str)>,
     ) -> Result<(Line, Loaded), Trouble> {
         let mut loaded = self.load()?;
+        self.sure_of_the_day(&loaded)?;
         match decide(&loaded.known()) {
             Ok(draft) => {
                 let line = self.keep(&mut loaded, &draft)?;
@@ -222,6 +232,10 @@ impl Desk<'_> {
                 Err(Trouble::Refused(refusal))
             }
         }
+    }
+
+    fn sure_of_the_day(&self, loaded: &Loaded) -> Result<(), Trouble> {
+        loaded.known().jumped(self.today.as_deref()).map_err(Trouble::WhatDay)
     }
 
     fn deny(
@@ -319,6 +333,7 @@ impl Desk<'_> {
         key: &dyn Signer,
     ) -> Result<(ActDraft, Loaded), Trouble> {
         let mut loaded = self.load()?;
+        self.sure_of_the_day(&loaded)?;
         let hand = Hand { by, key, own: false };
         match what.decide(&loaded.known(), number, &hand) {
             Ok(act) => Ok((act, loaded)),
@@ -353,6 +368,25 @@ impl Desk<'_> {
         Ok((line, loaded))
     }
 
+    /// Prepares the act that the clock is right, to be shown before it is signed.
+    pub fn prepare_clock(
+        &mut self,
+        by: &str,
+        key: &dyn Signer,
+        reason: &str,
+    ) -> Result<(ActDraft, Loaded), Trouble> {
+        let loaded = self.load()?;
+        let act = sign::clock(&loaded.known(), &Hand { by, key, own: false }, reason)?;
+        Ok((act, loaded))
+    }
+
+    /// Signs it and keeps it; the only line whose time may be earlier than that of the line before.
+    pub fn set_clock(&mut self, by: &str, key: &dyn Signer, reason: &str) -> Result<Line, Trouble> {
+        let (act, mut loaded) = self.prepare_clock(by, key, reason)?;
+        let draft = Draft { kind: "clock", permit: None, by: None, what: act.sign(key)? };
+        self.keep(&mut loaded, &draft)
+    }
+
     /// Puts a text in force, signed by an approver.
     pub fn approve(
         &mut self,
@@ -364,6 +398,7 @@ impl Desk<'_> {
         text: &str,
     ) -> Result<Line, Trouble> {
         let mut loaded = self.load()?;
+        self.sure_of_the_day(&loaded)?;
         let hand = Hand { by, key, own: false };
         let act = sign::approve(&loaded.known(), &hand, kind, id, revision, text)?;
         let draft = Draft { kind, permit: None, by: None, what: act.sign(key)? };

@@ -15,8 +15,10 @@ mod slip;
 mod station;
 mod walk;
 
-use crate::actions::{Desk, Trouble};
+use crate::actions::aside::with_aside;
+use crate::actions::{Desk, Looked, Trouble};
 use crate::disk::{Folder, Lock};
+use crate::record::aside::{self, Entry};
 use crate::record::volumes::{self, Volume};
 use crate::trust::SecretKey;
 use crate::world::Random;
@@ -106,11 +108,37 @@ where
             return if to_out { 0 } else { 2 };
         }
     };
-    let place = Place { register: args.register.clone(), seal: args.seal.clone() };
-    match command(&args, &place, outside) {
+    let mut place =
+        Place { register: args.register.clone(), seal: args.seal.clone(), today: args.today.clone() };
+    let mut done = command(&args, &place, outside);
+    if outside.terminal
+        && let Err(End::Trouble(Trouble::WhatDay(why))) = &done
+    {
+        match what_day(&why.clone(), outside) {
+            Ok(Some(today)) => {
+                place.today = Some(today);
+                done = command(&args, &place, outside);
+            }
+            Ok(None) => {}
+            Err(end) => done = Err(end),
+        }
+    }
+    match done {
         Ok(()) => 0,
         Err(end) => tell(end, &place, outside.err),
     }
+}
+
+/// Asks a person at a terminal what day it is.
+fn what_day(why: &crate::permit::decide::Refusal, outside: &mut Outside<'_>) -> Result<Option<String>, End> {
+    for w in &why.why {
+        writeln!(outside.err, "{}", crate::text::safe_line(w))?;
+    }
+    write!(outside.err, "what day is it (YYYY-MM-DD; empty: I do not know)? ")?;
+    outside.err.flush()?;
+    let mut day = String::new();
+    outside.input.read_line(&mut day)?;
+    Ok(Some(day.trim().to_owned()).filter(|d| crate::time::is_date(d)))
 }
 
 fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
@@ -125,7 +153,7 @@ fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
             say(format!("error: {why}"));
             2
         }
-        End::Trouble(Trouble::Refused(r)) => {
+        End::Trouble(Trouble::Refused(r) | Trouble::WhatDay(r)) => {
             say("refused:".into());
             for why in r.why {
                 say(format!("  {why}"));
@@ -182,6 +210,7 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         }
         Command::Close { permit, who } => signing::close(place, permit, who, outside),
         Command::Cancel { permit, reason, who } => signing::cancel(place, permit, reason, who, outside),
+        Command::Clock { reason, who } => signing::clock(place, reason, who, outside),
         Command::On(t) => station::tally(place, crate::permit::decide::air::Move::OnAir, t, outside),
         Command::In(t) => station::tally(place, crate::permit::decide::air::Move::In, t, outside),
         Command::Out(t) => station::tally(place, crate::permit::decide::air::Move::Out, t, outside),
@@ -208,6 +237,8 @@ pub struct Place {
     pub register: PathBuf,
     /// The seal's folder, if told.
     pub seal: Option<PathBuf>,
+    /// The date that the person at the station says it is.
+    pub today: Option<String>,
 }
 
 /// The folder of the register unless told otherwise.
@@ -282,6 +313,26 @@ impl Place {
         if volumes.is_empty() { Err(self.no_register()) } else { Ok(volumes) }
     }
 
+    /// The register read to look at it, with the reports that stand aside.
+    pub fn look(&self, outside: &Outside<'_>) -> Result<Looked, End> {
+        let mut looked = crate::actions::look(&self.volumes()?, (outside.second)())?;
+        let mut waiting = aside::read(&Folder::at(&self.register));
+        if let Ok(seal) = self.seal_folder(outside, None) {
+            waiting.extend(aside::read(&Folder::at(&seal)));
+        }
+        with_aside(&mut looked, waiting.into_iter().map(|(_, e)| e).collect());
+        Ok(looked)
+    }
+
+    /// Writes a report aside: beside the register, or else where the seal stands. Returns where.
+    pub fn write_aside(&self, entry: &Entry, outside: &Outside<'_>) -> Option<PathBuf> {
+        let seal = self.seal_folder(outside, None).ok();
+        [Some(self.register.clone()), seal].into_iter().flatten().find_map(|path| {
+            let name = aside::write(&mut Folder::at(&path), entry).ok()?;
+            Some(path.join(name))
+        })
+    }
+
     fn no_register(&self) -> End {
         could_not(format!(
             "there is no register in {}; name its folder with --register DIR (a file {} stands in it); \
@@ -305,11 +356,14 @@ impl Place {
         let mut register = Folder::make(&self.register)?;
         let mut seal = Folder::make_private(&seal)?;
         let _lock = Lock::take(&self.register)?;
+        // Best effort: a disk without room for it can still take a line.
+        let _ = aside::keep_room(&mut register);
         let mut desk = Desk {
             register: &mut register,
             seal: &mut seal,
             random: outside.random,
             second: (outside.second)(),
+            today: self.today.clone(),
         };
         Ok(work(&mut desk)?)
     }

@@ -8,5 +8,6 @@ pub mod bench;
 pub mod decide;
 pub mod said;
 pub mod state;
+pub mod texts;
 pub mod valid;
 pub mod walk;

@@ -259,13 +259,11 @@ fn two_copies_are_the_same_or_one_is_older_or_they_are_forked() {
     let back = s.open.as_ref().unwrap().lines.clone();
     assert_eq!(verdict(&s.volumes()).0, Verdict::Sound);
     let at = LineNo { volume: 1, line: 12 };
-    match compare(&newer, &back) {
-        Compared::Forked { first, second, first_hash, second_hash } => {
-            assert_eq!((first, second), (at, at));
-            assert_ne!(first_hash, second_hash);
-        }
-        other => panic!("{other:?}"),
-    }
+    let Compared::Forked { first, second, first_hash, second_hash } = compare(&newer, &back) else {
+        panic!("{:?}", compare(&newer, &back));
+    };
+    assert_eq!((first, second), (at, at));
+    assert_ne!(first_hash, second_hash);
     // Two machines that both went on with a next volume.
     let next = |log| {
         let (mut m, history) = s.moved_elsewhere();

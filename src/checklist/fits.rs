@@ -115,14 +115,13 @@ impl Files<'_> {
 
 impl Facts for Files<'_> {
     fn fact(&self, name: &Name) -> Fact {
-        let telling =
-            |holder| Telling { holder, language: crate::words::DEFAULT_LANGUAGE, left_out: &|_, _| false };
-        let look = |values: &Values, table: &'static [Field], path: &[String], holder| {
-            values.fact(path, table, &telling(holder))
+        let look = |values: &Values, table: &'static [Field], path: &[String], root| {
+            let language = crate::words::DEFAULT_LANGUAGE;
+            values.fact(path, table, &Telling { root, language, left_out: &|_, _| false })
         };
         match name.split_first() {
-            Some((root, path)) if root == "set" => look(self.set, fields::SET, path, "the set file"),
-            Some((root, path)) if root == "site" => look(self.site, fields::SITE, path, "the site file"),
+            Some((root, path)) if root == "set" => look(self.set, fields::SET, path, "set"),
+            Some((root, path)) if root == "site" => look(self.site, fields::SITE, path, "site"),
             Some(_) | None => Fact::Unknown("not known from the files alone".to_owned()),
         }
     }

@@ -19,6 +19,9 @@ pub struct Args {
     /// Folder of the seal key; default: the user's state folder, by log
     #[arg(long, global = true, value_name = "DIR")]
     pub seal: Option<PathBuf>,
+    /// What day it is: asked for when the clock is a day or more after the last line
+    #[arg(long, global = true, value_name = "YYYY-MM-DD")]
+    pub today: Option<String>,
     /// What to do
     #[command(subcommand)]
     pub command: Command,
@@ -243,6 +246,16 @@ pub enum Command {
         /// Permit number
         permit: String,
         /// Why
+        #[arg(long)]
+        reason: String,
+        #[command(flatten)]
+        /// Who signs
+        who: Who,
+    },
+    /// A supervisor says that this laptop's clock is right, where the last lines were written by a wrong
+    /// one that was ahead; live permits are suspended
+    Clock {
+        /// What was wrong with it, and which other clock was looked at
         #[arg(long)]
         reason: String,
         #[command(flatten)]

@@ -39,12 +39,19 @@ pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome
 
 /// Reads the register to look at it: needs no key and waits for nobody.
 pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
-    let looked = crate::actions::look(&place.volumes()?, (outside.second)())?.whole()?;
+    let looked = place.look(outside)?.whole()?;
     if looked.torn {
         writeln!(
             outside.err,
             "after line {} stand bytes that are no whole line: an entry is being written, or was cut short",
             looked.chain.seq
+        )?;
+    }
+    if looked.aside > 0 {
+        let reports = crate::text::counted(looked.aside, "report", "reports");
+        writeln!(
+            outside.err,
+            "{reports} written aside, not in the register yet; counted here, entered with the next line"
         )?;
     }
     if looked.state.missing {
@@ -335,7 +342,7 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
 /// The volumes of a folder, or a file as the only one.
 pub fn volumes_at(path: &Path) -> Result<Vec<Volume>, End> {
     if crate::disk::is_folder(path) {
-        Place { register: path.to_owned(), seal: None }.volumes()
+        Place { register: path.to_owned(), seal: None, today: None }.volumes()
     } else {
         Ok(vec![Volume { name: path.display().to_string(), bytes: crate::disk::read_file(path)? }])
     }

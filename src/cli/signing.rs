@@ -5,6 +5,7 @@ use super::{End, Outcome, Outside, Place, could_not, open_key};
 use crate::actions::Signing;
 use crate::permit::decide::Refusal;
 use crate::permit::decide::sign::Limits;
+use crate::record::line::ActDraft;
 use crate::trust::{Roster, SecretKey, Signer};
 
 fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Outside<'_>) -> Outcome {
@@ -13,25 +14,7 @@ fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Ou
     let (shown, loaded) =
         place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by, &nobody))?;
     let said = shown.data.text("said").unwrap_or_default();
-    writeln!(outside.err, "you sign as {}:", shown.role.word())?;
-    for line in said.lines() {
-        writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
-    }
-    if outside.terminal {
-        write!(outside.err, "type yes to sign (! everyone out): ")?;
-        outside.err.flush()?;
-        let mut answer = String::new();
-        outside.input.read_line(&mut answer)?;
-        if answer.trim() == "!" {
-            let c =
-                super::args::CallOut { permit: Some(number.to_owned()), ..super::args::CallOut::default() };
-            super::calling::call_out(place, &c, outside)?;
-        }
-        if answer.trim() != "yes" {
-            writeln!(outside.err, "not signed; nothing was kept")?;
-            return Err(End::No);
-        }
-    }
+    agreed(place, &shown, Some(number), outside)?;
     let key = open_key(&who.key, outside)?;
     theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
     let (act, _) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by, &key))?;
@@ -58,6 +41,43 @@ fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Ou
             crate::time::at_site(to, &crate::actions::zone(&loaded.register.chain))
         )?;
     }
+    Ok(())
+}
+
+/// Shows the words that are about to be signed; at a terminal, asks whether to go on.
+fn agreed(place: &Place, shown: &ActDraft, permit: Option<&str>, outside: &mut Outside<'_>) -> Outcome {
+    writeln!(outside.err, "you sign as {}:", shown.role.word())?;
+    for line in shown.data.text("said").unwrap_or_default().lines() {
+        writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
+    }
+    if !outside.terminal {
+        return Ok(());
+    }
+    write!(outside.err, "type yes to sign (! everyone out): ")?;
+    outside.err.flush()?;
+    let mut answer = String::new();
+    outside.input.read_line(&mut answer)?;
+    if answer.trim() == "!" {
+        let c = super::args::CallOut { permit: permit.map(str::to_owned), ..super::args::CallOut::default() };
+        super::calling::call_out(place, &c, outside)?;
+    }
+    if answer.trim() != "yes" {
+        writeln!(outside.err, "not signed; nothing was kept")?;
+        return Err(End::No);
+    }
+    Ok(())
+}
+
+/// `airwrit clock`.
+pub fn clock(place: &Place, reason: &str, who: &Who, outside: &mut Outside<'_>) -> Outcome {
+    let nobody = SecretKey::from_seed(&[7; 32]);
+    let (shown, loaded) =
+        place.at_desk(outside, None, |desk| desk.prepare_clock(&who.by, &nobody, reason))?;
+    agreed(place, &shown, None, outside)?;
+    let key = open_key(&who.key, outside)?;
+    theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
+    let line = place.at_desk(outside, None, |desk| desk.set_clock(&who.by, &key, reason))?;
+    writeln!(outside.out, "the clock is right; line {}; live permits are suspended", line.seq)?;
     Ok(())
 }
 

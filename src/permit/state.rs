@@ -4,6 +4,7 @@
 //! refused with the rule `state` and leaves the state as it was. What follows from a line (suspended,
 //! back to draft, lapsed) is worked out here, never written.
 
+use crate::record::aside::{Entry, entered};
 use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
@@ -224,6 +225,8 @@ pub struct State {
     pub of_one: bool,
     /// A volume before the first one here is missing: permits may have been opened in it.
     pub missing: bool,
+    /// Time of the last line taken in.
+    time: String,
     /// Lines taken in.
     count: u64,
     /// Volume at hand, from 1; 0 before any line.
@@ -279,7 +282,9 @@ impl State {
         match line.kind.name {
             "open" => self.take_open(line)?,
             "enrol" => self.take_volume(line),
-            "set" | "site" | "form" | "recovery" => {}
+            "clock" => self.set_clock(line),
+            "recovery" => self.take_entered(line)?,
+            "set" | "site" | "form" => {}
             _ => match &line.permit {
                 Some(number) if self.missing && !self.permits.contains_key(number) => self.take_unknown(line),
                 Some(number) => self.take_permit_line(&number.clone(), line)?,
@@ -287,7 +292,56 @@ impl State {
             },
         }
         self.count += 1;
+        self.time.clone_from(&line.time);
         Ok(())
+    }
+
+    /// Reports that were written aside: each does what a line of its kind does.
+    fn take_entered(&mut self, line: &Line) -> Result<(), Broken> {
+        for entry in entered(&line.data) {
+            self.take_entry(line, &entry)?;
+        }
+        Ok(())
+    }
+
+    /// One such report, told by a line, or still written aside after it.
+    pub fn take_entry(&mut self, line: &Line, entry: &Entry) -> Result<(), Broken> {
+        let Some(kind) = crate::record::kinds::kind(&entry.kind) else { return Ok(()) };
+        let at = entry.data.text("at").unwrap_or(&entry.at).to_owned();
+        let data = entry.data.clone();
+        let data = if data.has("at") { data } else { data.with("at", at.as_str()) };
+        let report = line.reporting(kind, data, entry.by.clone(), entry.permit.clone());
+        match &report.permit {
+            Some(number) if self.permits.contains_key(number) => {
+                self.take_permit_line(&number.clone(), &report)?;
+            }
+            Some(_) if self.of_one => self.take_beside(&report),
+            Some(_) => self.take_unknown(&report),
+            None => self.take_set_line(&report),
+        }
+        Ok(())
+    }
+
+    /// The clock is set back: what had lapsed by the wrong one stays so, what was live is suspended.
+    fn set_clock(&mut self, line: &Line) {
+        let stamp = stamp(line, self.place());
+        let lapsed: Vec<String> = self
+            .permits
+            .values()
+            .filter(|p| self.life(p, &self.time) == StateWord::Lapsed)
+            .map(|p| p.number.clone())
+            .collect();
+        for number in lapsed {
+            self.change(&number, &stamp, StateWord::Lapsed);
+        }
+        self.hold_back_all(&stamp);
+    }
+
+    fn hold_back_all(&mut self, stamp: &Stamp) {
+        let numbers: Vec<String> = self.permits.keys().cloned().collect();
+        for number in numbers {
+            self.hold_back(&number, stamp);
+        }
     }
 
     /// Where a line at hand stands that was not taken in.
@@ -312,10 +366,7 @@ impl State {
         self.logs.push(line.log.clone());
         self.volume += 1;
         let stamp = stamp(line, self.place());
-        let numbers: Vec<String> = self.permits.keys().cloned().collect();
-        for number in numbers {
-            self.hold_back(&number, &stamp);
-        }
+        self.hold_back_all(&stamp);
     }
 
     /// A line of a permit opened in a volume that is missing. Of which set is not known, so that it
@@ -330,6 +381,7 @@ impl State {
     /// Takes in a line of another permit of the same set, in an excerpt of one: what it does to the set.
     pub fn take_beside(&mut self, line: &Line) {
         self.count += 1;
+        self.time.clone_from(&line.time);
         let Some(set) = self.permits.values().next().map(|p| p.set.id.clone()) else { return };
         let stamp = stamp(line, self.place());
         match line.kind.name {

@@ -5,6 +5,7 @@
 //! and per permit the lines that may be cited. Always: a line reaches the fold (`permit`) only through here.
 //! Not here: states of permits and tallies (`permit::state`), reading files (`store`).
 
+use super::aside::entered;
 use super::kinds::HARMLESS;
 use super::line::{Act, Broken, Line, NONE, broken, hash};
 use crate::time::{seconds, short_date};
@@ -105,6 +106,8 @@ pub struct Chain {
     hashes: HashSet<String>,
     /// Lines may be missing: this is an excerpt of that permit.
     excerpt_of: Option<String>,
+    /// H of the last `clock` line of the volume at hand.
+    clock: Option<String>,
     /// The logs of the volumes before.
     logs: Vec<String>,
     /// A volume before the first one here is missing: what began in it is not known.
@@ -164,6 +167,7 @@ impl Chain {
             forms: HashSet::new(),
             hashes: HashSet::from([line.hash.clone()]),
             excerpt_of: None,
+            clock: None,
             logs: Vec::new(),
             missing: false,
         };
@@ -264,10 +268,26 @@ impl Chain {
             self.check_shown(line)?;
             self.check_citations(line)?;
         }
-        if line.kind.name == "roster" {
-            self.following_roster(line)?;
+        match line.kind.name {
+            "roster" => self.following_roster(line).map(|_| ()),
+            "recovery" => self.check_entered(line),
+            _ => Ok(()),
         }
-        Ok(())
+    }
+
+    /// Permits that reports written aside name must be here.
+    fn check_entered(&self, line: &Line) -> Result<(), Broken> {
+        if self.missing || self.excerpt_of.is_some() {
+            return Ok(());
+        }
+        match entered(&line.data)
+            .iter()
+            .filter_map(|e| e.permit.as_ref())
+            .find(|p| !self.permits.contains_key(*p))
+        {
+            Some(permit) => broken("number", format!("{permit} was never opened")),
+            None => Ok(()),
+        }
     }
 
     /// The roster that a `roster` line puts in force, if it may follow the one in force.
@@ -294,11 +314,15 @@ impl Chain {
                 format!("`prev` is {}, wanted {}, the hash of the line before", line.prev, self.head),
             );
         }
-        if line.time < self.time {
+        let sets_back = line.kind.name == "clock";
+        if line.time < self.time && !sets_back {
             return broken(
                 "time",
                 format!("the line is of {}, earlier than the line before, {}", line.time, self.time),
             );
+        }
+        if sets_back && follows && line.data.text("last") != Some(self.time.as_str()) {
+            return broken("time", format!("`last` is not the time of the line before, {}", self.time));
         }
         if line.roster != self.origin.roster.hash() {
             return broken(
@@ -307,6 +331,11 @@ impl Chain {
             );
         }
         Ok(follows)
+    }
+
+    /// H of the last `clock` line of the volume at hand; `NONE` if there is none.
+    pub fn last_clock(&self) -> &str {
+        self.clock.as_deref().unwrap_or(NONE)
     }
 
     /// True for a line of another permit than the one this is an excerpt of, or of one opened in a volume
@@ -414,7 +443,10 @@ impl Chain {
             if self.excerpt_of.is_some() {
                 return Ok(());
             }
-            let before = subject(line).map_or(NONE, |s| self.last_of(&s));
+            let before = match line.kind.name {
+                "clock" => self.last_clock(),
+                _ => subject(line).map_or(NONE, |s| self.last_of(&s)),
+            };
             if act.shown != before {
                 return broken(
                     "after",
@@ -548,6 +580,7 @@ impl Chain {
         self.logs.push(log);
         self.origin.station = line.data.text("station").unwrap_or_default().to_owned();
         self.origin.volume += 1;
+        self.clock = None;
         self.origin.roster = begun.roster;
         self.next = begun.seal;
     }
@@ -593,6 +626,9 @@ impl Chain {
                 ("hand_back", _) => p.handed_back = Some(line.hash.clone()),
                 _ => {}
             }
+        }
+        if line.kind.name == "clock" {
+            self.clock = Some(line.hash.clone());
         }
         self.hashes.insert(line.hash.clone());
         self.seq = line.seq;

@@ -178,6 +178,17 @@ pub const EVENTS: &[&str] = &[
     "other",
 ];
 
+/// Kinds that are written aside while the register cannot be written: reports, none of them signed.
+pub const ASIDE: &[&str] = &["call_out", "event", "in", "off_air", "on_air", "out", "suspend"];
+const ASIDE_ENTRY: &[Member] = &[
+    must("at", Shape::Time),
+    may("by", Shape::Id),
+    must("data", Shape::Free),
+    must("id", Shape::Log),
+    must("kind", Shape::OneOf(ASIDE)),
+    may("permit", Shape::Permit),
+];
+
 const TALLY: &[Member] = &[
     AT,
     may("breach", TEXTS),
@@ -249,6 +260,14 @@ pub static KINDS: &[Kind] = &[
         members: &[must("reason", Shape::Text), SAID, WHERE],
         states: NOT_ENDED,
         says: "the permit is withdrawn; only at tally zero",
+    },
+    Kind {
+        name: "clock",
+        maker: Signed(&[Role::Supervisor]),
+        belongs: Register,
+        members: &[must("last", Shape::Time), must("reason", Shape::Text), SAID, WHERE],
+        states: ANY,
+        says: "the station's clock is right and the line before (`last`) was written by a wrong one: the only line whose time may be earlier; live permits are suspended",
     },
     Kind {
         name: "close",
@@ -476,9 +495,13 @@ pub static KINDS: &[Kind] = &[
         name: "recovery",
         maker: Station,
         belongs: Register,
-        members: &[must("hash", Shape::Hash), must("length", Shape::Int)],
+        members: &[
+            may("aside", Shape::List(&Shape::Object(ASIDE_ENTRY))),
+            may("hash", Shape::Hash),
+            may("length", Shape::Int),
+        ],
         states: ANY,
-        says: "bytes of an append that was never acknowledged were cut off: their length and SHA-256",
+        says: "either bytes of an append that was never acknowledged were cut off: their `length` and SHA-256; or reports written aside while the register could not be written are entered: each counts as a line of its kind",
     },
     Kind {
         name: "refuse",
@@ -591,8 +614,28 @@ pub fn check_data(kind: &Kind, data: &Json) -> Result<(), String> {
         "answer" if data.has("value") == data.has("left_out") => {
             Err(format!("{what}: exactly one of `value` and `left_out` must stand there"))
         }
+        "recovery" => check_recovery(&what, data),
         _ => Ok(()),
     }
+}
+
+fn check_recovery(what: &str, data: &Json) -> Result<(), String> {
+    let cut = data.has("hash") && data.has("length");
+    if data.has("aside") == (data.has("hash") || data.has("length")) || !(cut || data.has("aside")) {
+        return Err(format!("{what}: either `hash` and `length` stand there, or `aside`"));
+    }
+    let Some(Json::Arr(list)) = data.get("aside") else { return Ok(()) };
+    for item in list {
+        let name = item.text("kind").unwrap_or_default();
+        let (Some(k), Some(inner)) = (kind(name), item.get("data")) else {
+            return Err(format!("{what}: an entry is of no kind"));
+        };
+        check_data(k, inner)?;
+        if item.has("permit") == inner.has("set") {
+            return Err(format!("{what}: an entry stands with a permit, or without one and then with `set`"));
+        }
+    }
+    Ok(())
 }
 
 fn check_object(what: &str, members: &[Member], value: &Json) -> Result<(), String> {

@@ -10,6 +10,7 @@
 //! flush the folder · 5 only now is it done. A seal key never stands under two texts with a whole seal.
 //! The opening table is [`look`]; what it says is done by [`open`].
 
+use super::aside::with_room;
 use super::chain::Chain;
 use super::json::{Json, object};
 use super::line::{self, Broken, Draft, Line, Slot, What};
@@ -375,9 +376,11 @@ fn drop_next(seal: &mut dyn Storage) -> Result<(), Problem> {
 fn set_aside(register: &mut dyn Storage, file: &str, rest: &[u8], end: usize) -> Result<(), Problem> {
     let digest = line::hash(rest);
     let name = format!("cut-{}.bin", &digest[..16]);
-    register.write(&name, rest)?;
-    register.flush(&name)?;
-    register.flush_folder()?;
+    with_room(register, &mut |register| {
+        register.write(&name, rest)?;
+        register.flush(&name)?;
+        register.flush_folder()
+    })?;
     register.truncate(file, end as u64)?;
     register.flush(file)?;
     Ok(())
@@ -550,7 +553,7 @@ impl Register {
         random: &mut dyn Random,
         accepts: &mut dyn FnMut(&Line) -> Result<(), Broken>,
     ) -> Result<&Line, Problem> {
-        let (chain, slot) = (&self.chain, self.slot(now));
+        let (chain, slot) = (&self.chain, self.slot(draft, now));
         let place = (self.file.as_str(), self.length);
         let line = write_line(register, seal, draft, slot, place, random, &mut |line| {
             chain.check(line).and_then(|_| accepts(line))
@@ -565,12 +568,14 @@ impl Register {
     }
 
     /// The place of the next line; the key that it names comes later.
-    fn slot(&self, now: &Moment) -> Slot {
+    fn slot(&self, draft: &Draft, now: &Moment) -> Slot {
+        // Only a `clock` line says that an earlier time is right.
+        let earliest = if draft.kind == "clock" { "" } else { &self.chain.time };
         Slot {
             log: self.chain.origin.log.clone(),
             seq: self.chain.seq + 1,
             prev: self.chain.head.clone(),
-            time: now.time.clone().max(self.chain.time.clone()),
+            time: now.time.clone().max(earliest.to_owned()),
             zone: now.zone.clone(),
             next: String::new(),
             roster: self.chain.origin.roster.hash().to_owned(),

@@ -9,8 +9,8 @@ use crate::gate::Fact;
 
 /// How values are told, and which items do not count.
 pub struct Telling<'a> {
-    /// What holds the values, for reasons: `the set file`.
-    pub holder: &'a str,
+    /// What a gate calls the values: `set`, `site`, `job`, `item`, `last.filled`.
+    pub root: &'a str,
     /// Language of texts.
     pub language: &'a str,
     /// True for an item (list, id) that is out of service.
@@ -20,53 +20,64 @@ pub struct Telling<'a> {
 impl Values {
     /// The fact at a path below these values, `["cylinders", "volume"]`. `table` is their table.
     pub fn fact(&self, path: &[String], table: &'static [Field], telling: &Telling<'_>) -> Fact {
-        let Some((name, rest)) = path.split_first() else {
-            return Fact::Unknown("no field is named".to_owned());
+        self.at(path, 0, table, telling)
+    }
+
+    /// `path` from the root; what is before `from` was gone through.
+    fn at(&self, path: &[String], from: usize, table: &'static [Field], telling: &Telling<'_>) -> Fact {
+        let whole = || format!("{}.{}", telling.root, path.join("."));
+        let Some(name) = path.get(from) else {
+            return Fact::Unknown(format!("{} is no single value", whole()));
         };
         let Some(field) = table.iter().find(|f| f.name == name) else {
-            return Fact::Unknown(format!("{} has no field {name}", telling.holder));
+            return Fact::Unknown(format!("there is no field {}", whole()));
         };
+        let last = from + 1 == path.len();
         match (self.get(name), field.holds) {
             (Some(Held::Items(items)), Holds::Items(inner)) => Fact::List(
                 items
                     .iter()
                     .filter(|i| !(telling.left_out)(name, i.id()))
-                    .map(|i| (i.named(telling.language), i.item_fact(rest, inner, telling)))
+                    .map(|i| {
+                        let called = i.named(telling.language);
+                        // The list itself: its items are counted by what they are called.
+                        let fact = if last {
+                            Fact::Is {
+                                value: crate::gate::Value::Text(i.id().to_owned()),
+                                shown: called.clone(),
+                                label: called.clone(),
+                            }
+                        } else {
+                            i.at(path, from + 1, inner, telling)
+                        };
+                        (called, fact)
+                    })
                     .collect(),
             ),
             (None, Holds::Items(_)) => Fact::List(Vec::new()),
-            (Some(Held::Map(inner)), Holds::Map(fields)) => inner.fact(rest, fields, telling),
-            (Some(Held::Texts(texts)), _) => Fact::List(
-                texts.iter().map(|t| (t.clone(), is(&Held::Text(t.clone()), field, telling))).collect(),
-            ),
-            (Some(held), _) => is(held, field, telling),
-            (None, _) => Fact::Unknown(format!("{} does not give {name} ({})", telling.holder, label(field))),
+            (Some(Held::Map(inner)), Holds::Map(fields)) => inner.at(path, from + 1, fields, telling),
+            (Some(Held::Texts(texts)), _) => {
+                let is = |t: &String| Fact::Is {
+                    value: crate::gate::Value::Text(t.clone()),
+                    shown: t.clone(),
+                    label: t.clone(),
+                };
+                Fact::List(texts.iter().map(|t| (t.clone(), is(t))).collect())
+            }
+            (Some(held), _) => match (held.value(), held.shown(telling.language)) {
+                (Some(value), Some(shown)) => Fact::Is { value, shown, label: label(field) },
+                (_, _) => Fact::Unknown(format!("{} is no single value", whole())),
+            },
+            (None, _) => {
+                let field = field_at(table, path.get(from..).unwrap_or_default()).unwrap_or(field);
+                Fact::Unknown(format!("{} is not given ({})", label(field), whole()))
+            }
         }
-    }
-
-    fn item_fact(&self, path: &[String], table: &'static [Field], telling: &Telling<'_>) -> Fact {
-        if path.is_empty() {
-            // The list itself: its items are counted by what they are called.
-            let shown = self.named(telling.language);
-            return Fact::Is {
-                value: crate::gate::Value::Text(self.id().to_owned()),
-                shown: shown.clone(),
-                label: shown,
-            };
-        }
-        self.fact(path, table, telling)
     }
 
     /// What people call an item: its name, else its id.
     pub fn named(&self, language: &str) -> String {
         self.words("name").map_or_else(|| self.id().to_owned(), |w| w.get(language).to_owned())
-    }
-}
-
-fn is(held: &Held, field: &Field, telling: &Telling<'_>) -> Fact {
-    match (held.value(), held.shown(telling.language)) {
-        (Some(value), Some(shown)) => Fact::Is { value, shown, label: label(field) },
-        (_, _) => Fact::Unknown(format!("{} is no single value", field.name)),
     }
 }
 

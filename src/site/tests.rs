@@ -255,7 +255,7 @@ fn every_default_and_range_of_the_tables_can_be_read() {
 fn values_are_facts_and_what_is_out_of_service_or_left_out_does_not_count() {
     let file = small(&good()).file.unwrap();
     let out = |list: &str, id: &str| list == "cylinders" && id == "a";
-    let telling = Telling { holder: "the set file", language: "en", left_out: &out };
+    let telling = Telling { root: "set", language: "en", left_out: &out };
     let fact = |path: &str| {
         let path: Vec<String> = path.split('.').map(str::to_owned).collect();
         file.values().fact(&path, SMALL, &telling)
@@ -278,6 +278,8 @@ fn values_are_facts_and_what_is_out_of_service_or_left_out_does_not_count() {
     for unknown in ["total", "motor.speed_from", "nothing", "motor"] {
         assert!(matches!(fact(unknown), Fact::Unknown(_)), "{unknown}");
     }
+    let Fact::Unknown(why) = fact("motor.speed_from") else { panic!() };
+    assert!(why.contains("set.motor.speed_from"), "{why}");
     // No list is an empty list: over nothing `all` never opens.
     let none = small("set: heron-2\nname: Heron\nreserve: none\n").file.unwrap();
     assert_eq!(

@@ -121,6 +121,7 @@ impl Day<'_> {
             seal: &mut self.seal,
             random: &mut self.random,
             second: self.second,
+            today: None,
         };
         Ok(work(&mut desk)?)
     }

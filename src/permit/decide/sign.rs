@@ -440,3 +440,31 @@ pub fn approve(
         data,
     })
 }
+
+/// The supervisor says that the station's clock is right and the last line was written by a wrong one.
+pub fn clock(known: &Known<'_>, hand: &Hand<'_>, reason: &str) -> Result<ActDraft, Refusal> {
+    if !known.behind() {
+        return Err(Refusal::because("the clock is not behind the last line: there is nothing to set right"));
+    }
+    unless(may_sign(known, hand.by, Role::Supervisor), "a supervisor of the roster says so")?;
+    let reason = super::answer::clean(reason)?;
+    let show = |utc: &str| crate::time::for_people(utc, &known.now.zone);
+    let (last, now) = (known.chain.time.clone(), known.now.time.clone());
+    let values = [("last", show(&last)), ("now", show(&now)), ("reason", reason.clone())];
+    let words = said("clock", &values).map_err(Refusal::because)?;
+    Ok(ActDraft {
+        kind: "clock",
+        log: known.chain.origin.log.clone(),
+        permit: None,
+        shown: known.chain.last_clock().to_owned(),
+        by: hand.by.to_owned(),
+        role: Role::Supervisor,
+        time: now,
+        data: object([
+            ("last", last.into()),
+            ("reason", reason.into()),
+            ("said", words.into()),
+            ("where", if hand.own { "own" } else { "station" }.into()),
+        ]),
+    })
+}

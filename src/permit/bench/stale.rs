@@ -1,0 +1,129 @@
+//! What makes an answer stale: what it rested on was moved, stopped, filled, changed or is too old.
+//!
+//! Always: what ends an answer is a later line, or time; nothing is stored. Not here: whether its gate is open.
+
+use super::Bench;
+use crate::checklist::{Each, GoodForScope, Purpose, Step};
+use crate::permit::state::{Answer, Stamp};
+use crate::record::json::Json;
+use crate::time;
+
+/// Members of a job that steps of one shift rest on: who stands by, and how they are called.
+const PEOPLE_AND_SIGNALS: &[&str] = &[
+    "holder",
+    "attendant",
+    "entry_watch",
+    "rescuers",
+    "recall_signal",
+    "rescue_number",
+    "assembly",
+    "channel",
+];
+
+impl<'a> Bench<'a> {
+    /// Why an answer has to be asked again, if something ended what it was good for.
+    pub(super) fn gone_stale(&self, step: &Step, answer: &Answer) -> Option<String> {
+        let set = self.state.sets.get(&self.permit.set.id);
+        let again = |ended: Option<&Stamp>, what: &str| {
+            let stamp = ended.filter(|s| s.seq > answer.stamp.seq)?;
+            Some(format!("asked again: {what} at {}", time::clock(&stamp.time, &stamp.zone)))
+        };
+        let last = |kind: &str| set.and_then(|s| s.last.get(kind)).map(|h| &h.stamp);
+        if self.form.purpose() == Purpose::Shutdown {
+            // What was shut and vented is not any more once it runs again or a permit is issued on it, and
+            // who was seen off air is not once somebody was on air again.
+            let issued = self.permit.last_signed("countersign").map(|s| &s.stamp);
+            return again(last("started"), "the set was started")
+                .or_else(|| again(issued, "the permit was issued"))
+                .or_else(|| again(set.and_then(|s| s.breathed.as_ref()), "somebody was on air"));
+        }
+        if let Some((stamp, what)) = self.job_changed(step, answer) {
+            return again(Some(stamp), &what);
+        }
+        let event = |kinds: &[&str]| {
+            let of_kind = |k: &&str| set.and_then(|s| s.events.get(*k));
+            kinds.iter().filter_map(of_kind).max_by_key(|s| s.seq)
+        };
+        let serviced = |what: &str| set.and_then(|s| s.serviced.get(what));
+        step.good_for().iter().find_map(|good| match good.scope {
+            GoodForScope::Place => again(last("moved"), "the set was moved"),
+            GoodForScope::SupplyPoint => again(last("moved"), "the set was moved")
+                .or_else(|| again(last("plugged"), "the set was plugged in elsewhere")),
+            GoodForScope::Start => again(last("stopped"), "the set was stopped")
+                .or_else(|| again(set.and_then(|s| s.stop_untold.as_ref()), "the set was started anew"))
+                .or_else(|| again(set.and_then(|s| s.shut_down.as_ref()), "a shutdown was begun")),
+            GoodForScope::Fill => again(last("filled"), "the reserve was filled")
+                .or_else(|| again(set.and_then(|s| s.reserve_used.as_ref()), "the reserve was used")),
+            // Filters, and the air that comes through them: an air test does not outlast work on the
+            // machine, nor an alarm that says the air was foul.
+            GoodForScope::Filter => again(serviced("filter"), "a filter was changed")
+                .or_else(|| again(serviced("oil"), "the oil was changed"))
+                .or_else(|| again(serviced("air_side"), "the air side was worked on"))
+                .or_else(|| again(event(&["co", "temperature", "oil"]), "an alarm spoke against the air")),
+            GoodForScope::Wind => again(event(&["wind_turned"]), "the wind turned"),
+            GoodForScope::Hose => again(event(&["hose"]), "something happened to a hose"),
+            GoodForScope::Respirator => again(event(&["respirator"]), "something happened to a respirator"),
+            GoodForScope::Hours(n) => {
+                let given = time::seconds(answer.at.as_deref().unwrap_or(&answer.stamp.time));
+                (self.now.seconds() - given > i64::from(n) * 3600).then(|| {
+                    format!("asked again: it is good for {n} h and was answered at {}", self.clock_of(answer))
+                })
+            }
+            GoodForScope::Months(n) => {
+                let given = time::local(&answer.stamp.time, &answer.stamp.zone).date();
+                let over = given
+                    .checked_add(jiff::Span::new().months(i64::from(n)))
+                    .map_or(true, |d| d < self.today());
+                over.then(|| format!("asked again: it is good for {n} months and was answered on {given}"))
+            }
+            // These cannot end inside one permit, which is where answers are kept today: a permit ends at
+            // the first end of a shift after it was opened. What the job says of it is looked at above.
+            GoodForScope::Permit | GoodForScope::Shift | GoodForScope::Set | GoodForScope::Wearer => None,
+        })
+    }
+
+    fn clock_of(&self, answer: &Answer) -> String {
+        time::clock(&answer.stamp.time, &answer.stamp.zone)
+    }
+
+    /// The line that changed the job since an answer, if the answer rested on what it changed.
+    fn job_changed(&self, step: &Step, answer: &Answer) -> Option<(&'a Stamp, String)> {
+        let jobs = &self.permit.jobs;
+        let (stamp, new) = jobs.last().filter(|(s, _)| s.seq > answer.stamp.seq)?;
+        let (_, old) = jobs.iter().rev().find(|(s, _)| s.seq <= answer.stamp.seq)?;
+        let differs = |members: &[&str]| members.iter().any(|m| old.get(m) != new.get(m));
+        let item_differs = |list: &str| {
+            let entry = |job: &'a Json| {
+                let Some(Json::Arr(items)) = job.get(list) else { return None };
+                items.iter().find(|i| i.text("person").or(i.text("id")) == answer.item.as_deref())
+            };
+            entry(old) != entry(new)
+        };
+        let own = match step.each() {
+            Some(Each::Wearer) => item_differs("wearers"),
+            Some(Each::Job(list)) => item_differs(list),
+            Some(Each::Set(_) | Each::Site(_)) | None => false,
+        };
+        if own {
+            return Some((stamp, "the job says otherwise of it since".into()));
+        }
+        let only_shift = step.good_for().iter().all(|g| g.scope == GoodForScope::Shift);
+        let rests = step.good_for().iter().any(|g| match g.scope {
+            GoodForScope::Permit => old != new,
+            GoodForScope::Place => differs(&["place"]),
+            GoodForScope::SupplyPoint => differs(&["place", "supply_point"]),
+            GoodForScope::Hose | GoodForScope::Respirator | GoodForScope::Wearer => {
+                step.each().is_none() && differs(&["wearers"])
+            }
+            GoodForScope::Shift => only_shift && differs(PEOPLE_AND_SIGNALS),
+            GoodForScope::Start
+            | GoodForScope::Set
+            | GoodForScope::Wind
+            | GoodForScope::Filter
+            | GoodForScope::Fill
+            | GoodForScope::Hours(_)
+            | GoodForScope::Months(_) => false,
+        });
+        rests.then(|| (stamp, "the job was changed".into()))
+    }
+}
