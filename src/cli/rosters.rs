@@ -29,7 +29,7 @@ pub fn roster_at(path: &Path) -> Result<Roster, End> {
     if !crate::disk::is_folder(path) {
         return read_roster(path);
     }
-    let place = Place { register: path.to_owned(), seal: None };
+    let place = Place { register: path.to_owned(), seal: None, today: None };
     Ok(crate::actions::look(&place.volumes()?, 0)?.whole()?.chain.origin.roster)
 }
 
