@@ -795,7 +795,8 @@ class Register:
             check(log == self.log, "log", short(log), self.log)
         wanted = 0 if line.begins else last.seq + 1
         line.follows = seq == wanted
-        check(type(seq) is int and (line.follows or (self.excerpt_of is not None and seq > last.seq)), "seq",
+        check(type(seq) is int and (line.follows or (not line.begins and self.excerpt_of is not None
+                                                     and seq > last.seq)), "seq",
               short(seq), wanted)
         line.seq = seq
         prev = ZEROS if line.begins else last.hash
