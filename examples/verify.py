@@ -369,6 +369,7 @@ SHAPES = {
 }
 SHAPES["texts"] = list_of(SHAPES["text"])
 SHAPES["cited_file"] = object_of("hash:hash id:id")
+SHAPES["deviation"] = object_of("instead:text reason:text")
 SHAPES["limits"] = object_of("until?:time wearers?:int words?:text")
 SHAPES["signs"] = list_of(object_of("hash:hash_name key:ssh_key sign:signature"))
 SHAPES["roster"] = object_of("signs:signs text:long")
@@ -388,7 +389,8 @@ KINDS = {
                  "at?:time certificate?:text co?:quantity co2?:quantity date:date o2?:quantity oil?:quantity "
                  "place:id sampler:text set:id told_by?:text water?:quantity"),
     "answer": (STATION, PERMIT, NOT_ENDED,
-               "again?:again at?:time below?:true form:hash item?:text left_out?:text shown:text step:ident "
+               "again?:again at?:time below?:true deviation?:deviation form:hash item?:text left_out?:text "
+               "shown:text step:ident "
                "told_by?:text unit?:text value?:text words?:text"),
     "call_out": (STATION, EITHER, ANY, "at?:time set?:id told_by?:text words?:text"),
     "cancel": (("supervisor",), PERMIT, NOT_ENDED, "reason:text said:long where:where"),
@@ -396,7 +398,7 @@ KINDS = {
     "close": (("supervisor",), PERMIT, "handed_back", "said:long target:hash where:where"),
     "copy": (STATION, PERMIT, ANY, "hangs:text number:int taken_down?:true"),
     "countersign": (("supervisor",), PERMIT, "declared",
-                    "limits?:limits said:long target:hash token:text valid_by:text valid_to:time where:where"),
+                    "deviations?:texts limits?:limits said:long target:hash token:text valid_by:text valid_to:time where:where"),
     "declare": (("operator",), PERMIT, "draft", "said:long where:where"),
     "denied": (STATION, EITHER, ANY, "request:text set?:id why:texts"),
     "enrol": (("enroller",), REGISTER, ANY, "before?:before roster:roster said:long seal:hash station:station where:where"),
@@ -439,8 +441,9 @@ def problem_of(kind, data):
     wrong = problem(members(KINDS[kind][3]), data) if isinstance(data, dict) else "no object"
     if wrong is not None:
         return wrong, "the data of `%s`" % kind
-    if kind == "answer" and ("value" in data) == ("left_out" in data):
-        return "both or neither of `value` and `left_out`", "exactly one"
+    given = [m for m in ("value", "left_out", "deviation") if m in data]
+    if kind == "answer" and len(given) != 1:
+        return " ".join(given), "exactly one of `value`, `left_out` and `deviation`"
     if kind == "recovery":
         cut = {"hash", "length"} & set(data)
         if ("aside" in data) == bool(cut) or len(cut) == 1:
@@ -707,6 +710,12 @@ class Permit:
         self.rules_known = data["rules"] == 1
         self.state, self.valid_to, self.shutdown_begun = "draft", None, False
         self.lines = []
+        self.answers = {}           # (form, step, item) -> what the last answer holds, with its deviation
+
+    def deviations(self):
+        """Last answers to its own form that were left as they are, as an act names them."""
+        return sorted(step if item is None else step + "/" + item
+                      for (form, step, item), a in self.answers.items() if form == self.form and "deviation" in a)
 
     def last(self, kind):
         return next((l for l in reversed(self.lines) if l.kind == kind), None)
@@ -1118,6 +1127,10 @@ class Register:
         mine, all_ = self.on_air(permit=p.number), self.on_air(set_id=p.set)
         if self.missing:                    # after a gap nobody can say who is still on air of whom it does not tell
             all_ = []
+        if kind == "countersign":
+            left, named = p.deviations(), data.get("deviations", [])
+            check(named == left, "deviation", short(" ".join(named)), "exactly: " + short(" ".join(left)))
+            check(not left or data.get("limits"), "deviation", "nothing narrowed", "limits, where deviations are accepted")
         if kind == "declare":
             allow(not p.for_shutdown, "never on a permit for shutdown")
             p.state = "declared"
@@ -1128,8 +1141,11 @@ class Register:
         elif kind in ("answer", "job"):
             if kind == "answer" and (data["form"] != p.form or p.for_shutdown):   # an answer of the shutdown
                 allow(not all_, "nobody on air on the set: " + short(all_))
+                self.answer(p, data)
                 self.halt(of_set)
                 p.shutdown_begun = True
+            elif kind == "answer":
+                self.answer(p, data)
             if p.state == "declared":       # what was declared is no longer what stands
                 p.state = "draft"
         elif kind == "hand_back":
@@ -1149,6 +1165,23 @@ class Register:
         elif kind == "cancel":
             allow(not mine, "nobody on air under it: " + short(mine))
             p.state = "cancelled"
+
+    @staticmethod
+    def answer(p, data):
+        """An answer given again says what was done since; a deviation leaves the last answer as it is."""
+        at = data["form"], data["step"], data.get("item")
+        last = p.answers.get(at)
+        if "deviation" in data:
+            check(data["form"] == p.form and not p.for_shutdown and p.state in ("draft", "declared"), "deviation",
+                  "a deviation on a permit that is " + p.state, "one of its own form, before it is issued")
+            check(last is not None and "value" in last and "deviation" not in last, "deviation", short(at[1]),
+                  "a step whose last answer is a value and stands as it was given")
+            last["deviation"] = True
+            return
+        waited = last is not None and last.get("value") == "begun" and data.get("value") == "done"
+        check(last is None or waited or "again" in data, "again", short(at[1]) + " answered again",
+              "`again`, which says what was done since")
+        p.answers[at] = {name: data[name] for name in ("value", "left_out") if name in data}
 
     def keep(self, line):
         kind, data = line.kind, line.data

@@ -7,9 +7,11 @@
 pub mod aside;
 pub mod enrol;
 
-use crate::permit::decide::sign::{Hand, Limits};
-use crate::permit::decide::{Known, Refusal, sign};
+use crate::permit::decide::sign::{self, Hand, Prepared, Signing};
+use crate::permit::decide::take_in::take_in;
+use crate::permit::decide::{Known, Refusal};
 use crate::permit::state::{State, fold};
+use crate::record::carried::Carried;
 use crate::record::chain::Chain;
 use crate::record::json::{Json, object};
 use crate::record::line::{ActDraft, Broken, Draft, Line};
@@ -265,77 +267,12 @@ impl Desk<'_> {
     }
 }
 
-/// What a person is about to sign on a permit.
-#[derive(Clone, Debug)]
-pub enum Signing {
-    /// The operator declares.
-    Declare,
-    /// The supervisor issues, perhaps narrowing.
-    Countersign(Limits),
-    /// The supervisor refuses.
-    Refuse {
-        /// Why.
-        reason: String,
-    },
-    /// The operator hands back.
-    HandBack {
-        /// The live permit for which the set runs on.
-        left_running: Option<String>,
-        /// In words.
-        reason: Option<String>,
-    },
-    /// The supervisor ends it.
-    Close,
-    /// The supervisor withdraws it.
-    Cancel {
-        /// Why.
-        reason: String,
-    },
-}
-
-impl Signing {
-    /// The word for it.
-    pub const fn word(&self) -> &'static str {
-        match self {
-            Signing::Declare => "declare",
-            Signing::Countersign(_) => "countersign",
-            Signing::Refuse { .. } => "refuse",
-            Signing::HandBack { .. } => "hand back",
-            Signing::Close => "close",
-            Signing::Cancel { .. } => "cancel",
-        }
-    }
-
-    /// Decides it: the act to sign, or a refusal.
-    pub fn decide(&self, known: &Known<'_>, number: &str, hand: &Hand<'_>) -> Result<ActDraft, Refusal> {
-        let permit = known.permit(number)?;
-        let texts = known.texts(permit)?;
-        match self {
-            Signing::Declare => sign::declare(known, permit, &texts, hand),
-            Signing::Countersign(limits) => sign::countersign(known, permit, &texts, hand, limits),
-            Signing::Refuse { reason } => sign::refuse(known, permit, &texts, hand, reason),
-            Signing::HandBack { left_running, reason } => {
-                sign::hand_back(known, permit, &texts, hand, left_running.as_deref(), reason.as_deref())
-            }
-            Signing::Close => sign::close(known, permit, &texts, hand),
-            Signing::Cancel { reason } => sign::cancel(known, permit, &texts, hand, reason),
-        }
-    }
-}
-
 impl Desk<'_> {
     /// Prepares an act: what the person is shown before they sign. Nothing is written but a `denied`.
-    pub fn prepare(
-        &mut self,
-        number: &str,
-        what: &Signing,
-        by: &str,
-        key: &dyn Signer,
-    ) -> Result<(ActDraft, Loaded), Trouble> {
+    pub fn prepare(&mut self, number: &str, what: &Signing, by: &str) -> Result<(Prepared, Loaded), Trouble> {
         let mut loaded = self.load()?;
         self.sure_of_the_day(&loaded)?;
-        let hand = Hand { by, key, own: false };
-        match what.decide(&loaded.known(), number, &hand) {
+        match sign::prepare(&loaded.known(), number, what, &Hand::here(by)) {
             Ok(act) => Ok((act, loaded)),
             Err(refusal) => {
                 self.deny(&mut loaded, what.word(), Some(number), "", &refusal)?;
@@ -344,45 +281,26 @@ impl Desk<'_> {
         }
     }
 
-    /// Takes a signed act in: decided again on the permit as it stands now, then one line around it.
-    pub fn take_in(
-        &mut self,
-        number: &str,
-        what: &Signing,
-        act: &ActDraft,
-        key: &dyn Signer,
-    ) -> Result<(Line, Loaded), Trouble> {
+    /// Takes a signed act in, signed here or (`own`) on the signer's machine: decided again on everything as it
+    /// stands now, then one line around it. What is refused leaves nothing behind.
+    pub fn take_in(&mut self, carried: &Carried, own: bool) -> Result<(Line, Loaded), Trouble> {
         let mut loaded = self.load()?;
-        let known = loaded.known();
-        let hand = Hand { by: &act.by, key, own: false };
-        let permit = known.permit(number)?;
-        let texts = known.texts(permit)?;
-        what.decide(&known, number, &hand)?;
-        if let Signing::Countersign(_) = what {
-            sign::still_valid(&known, permit, &texts, &act.data)?;
-        }
-        let signed = act.sign(key)?;
-        let head = known.chain.permit_head(number).to_owned();
-        let draft = Draft { kind: act.kind, permit: Some((number.to_owned(), head)), by: None, what: signed };
+        self.sure_of_the_day(&loaded)?;
+        let draft = take_in(&loaded.known(), &loaded.register.lines, carried, own)?;
         let line = self.keep(&mut loaded, &draft)?;
         Ok((line, loaded))
     }
 
     /// Prepares the act that the clock is right, to be shown before it is signed.
-    pub fn prepare_clock(
-        &mut self,
-        by: &str,
-        key: &dyn Signer,
-        reason: &str,
-    ) -> Result<(ActDraft, Loaded), Trouble> {
+    pub fn prepare_clock(&mut self, by: &str, reason: &str) -> Result<(ActDraft, Loaded), Trouble> {
         let loaded = self.load()?;
-        let act = sign::clock(&loaded.known(), &Hand { by, key, own: false }, reason)?;
+        let act = sign::clock(&loaded.known(), &Hand::here(by), reason)?;
         Ok((act, loaded))
     }
 
     /// Signs it and keeps it; the only line whose time may be earlier than that of the line before.
     pub fn set_clock(&mut self, by: &str, key: &dyn Signer, reason: &str) -> Result<Line, Trouble> {
-        let (act, mut loaded) = self.prepare_clock(by, key, reason)?;
+        let (act, mut loaded) = self.prepare_clock(by, reason)?;
         let draft = Draft { kind: "clock", permit: None, by: None, what: act.sign(key)? };
         self.keep(&mut loaded, &draft)
     }
@@ -397,12 +315,9 @@ impl Desk<'_> {
         revision: Option<u32>,
         text: &str,
     ) -> Result<Line, Trouble> {
-        let mut loaded = self.load()?;
-        self.sure_of_the_day(&loaded)?;
-        let hand = Hand { by, key, own: false };
-        let act = sign::approve(&loaded.known(), &hand, kind, id, revision, text)?;
-        let draft = Draft { kind, permit: None, by: None, what: act.sign(key)? };
-        self.keep(&mut loaded, &draft)
+        let loaded = self.load()?;
+        let act = sign::approve(&loaded.known(), &Hand::here(by), kind, id, revision, text)?.sign(key)?;
+        self.take_in(&act, false).map(|(line, _)| line)
     }
 }
 

@@ -34,6 +34,8 @@
 //! | `target` | not the line that this one must answer |
 //! | `token` | the token of a countersignature |
 //! | `citation` | a text whose hash is another, or a text cited that is not in force |
+//! | `again` | a step answered again without a word on what was done since |
+//! | `deviation` | a deviation without an answer before it or where none may be, or a countersignature that does not name exactly those left, or names some and narrows nothing |
 //! | `state` | a line that the state of its permit, or somebody on air, does not allow |
 //!
 //! | word | unproven |
@@ -316,7 +318,7 @@ fn finish(
         let (newest, out_of_line) = rosters::newest(&chain.origin.roster, later, &mut r.rosters);
         r.said.extend(rosters::ended_keys(&out.lines, newest));
         r.said.extend(out_of_line);
-        r.said.sort_by_key(|s| s.line.map(|l| (l.volume, l.line)));
+        r.said.sort_by_key(|s| s.line);
     }
     if let Some(why) = not_vouched(&r.custodians, trust) {
         r.said.insert(0, Said { line: Some(LineNo { volume: 1, line: 0 }), rule: "custodian", why });
@@ -377,6 +379,8 @@ fn unproven_lines(lines: &[Line]) -> Vec<Said> {
     let by_hash: BTreeMap<&str, &Line> = lines.iter().map(|l| (l.hash.as_str(), l)).collect();
     let mut todo: Vec<&str> = Vec::new();
     let mut proven: HashSet<&str> = HashSet::new();
+    // A roster is signed by custodians instead of by a person.
+    proven.extend(lines.iter().filter(|l| l.kind.name == "roster").map(|l| l.hash.as_str()));
     for l in lines.iter().filter(|l| l.act.is_some()) {
         proven.insert(&l.hash);
         todo.extend(l.act.as_ref().map(|a| a.shown.as_str()));

@@ -22,7 +22,7 @@ mod wire;
 
 pub use each::{Each, GoodFor, Scope as GoodForScope};
 pub use scope::{TABLES, Tables};
-pub use subjects::{SUBJECTS, Subject, missing_subjects};
+pub use subjects::{STOP, SUBJECTS, Subject, missing_subjects};
 
 use crate::finding::{Finding, Place};
 use crate::gate::{Expression, Gate};
@@ -381,7 +381,10 @@ pub struct Step {
     source: Option<Words>,
     good_for: Vec<GoodFor>,
     blind: bool,
+    takes: Option<Expression>,
+    fresh: bool,
     below: bool,
+    deviation: bool,
     may_leave_out: bool,
     critical: bool,
     before: Before,
@@ -452,6 +455,21 @@ impl Step {
     /// True if the limit must not be shown before the answer.
     pub fn blind(&self) -> bool {
         self.blind
+    }
+
+    /// How long it takes to answer honestly, type Duration: a quicker answer is flagged, never refused.
+    pub fn takes(&self) -> Option<&Expression> {
+        self.takes.as_ref()
+    }
+
+    /// True if its answer must be younger than the site's freshness when the permit is issued.
+    pub fn fresh(&self) -> bool {
+        self.fresh
+    }
+
+    /// True if a held answer may be left as it is, where a supervisor accepts that.
+    pub fn deviation(&self) -> bool {
+        self.deviation
     }
 
     /// True if a reading may be below the instrument's lowest mark (`< 2 ppm`).

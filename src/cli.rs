@@ -7,7 +7,10 @@ pub mod args;
 mod calling;
 mod custody;
 pub mod demo;
+mod doctor;
+mod elsewhere;
 mod looking;
+pub mod picture;
 mod rosters;
 mod screen;
 mod signing;
@@ -23,7 +26,7 @@ use crate::record::volumes::{self, Volume};
 use crate::trust::SecretKey;
 use crate::world::Random;
 use args::{Args, Command};
-use clap::Parser;
+use clap::{CommandFactory, Parser};
 use std::io::{BufRead, Write};
 use std::path::{Path, PathBuf};
 use zeroize::Zeroizing;
@@ -210,6 +213,8 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         }
         Command::Close { permit, who } => signing::close(place, permit, who, outside),
         Command::Cancel { permit, reason, who } => signing::cancel(place, permit, reason, who, outside),
+        Command::Sign(s) => elsewhere::sign(s, outside),
+        Command::TakeIn { file } => elsewhere::take_in(place, file, outside),
         Command::Clock { reason, who } => signing::clock(place, reason, who, outside),
         Command::On(t) => station::tally(place, crate::permit::decide::air::Move::OnAir, t, outside),
         Command::In(t) => station::tally(place, crate::permit::decide::air::Move::In, t, outside),
@@ -226,8 +231,43 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Reading(r) => station::reading(place, r, outside),
         Command::Note { on, words } => station::note(place, on, words, outside),
         Command::TakenDown { permit, copy } => station::taken_down(place, permit, *copy, outside),
+        Command::Doctor { keys, json } => doctor::doctor(place, keys, *json, outside),
+        Command::Man { into } => man(into, outside),
+        Command::Completions { shell } => {
+            // In memory first: it takes a failing terminal for a fault of the program.
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Args::command(), "airwrit", &mut script);
+            Ok(outside.out.write_all(&script)?)
+        }
         Command::Demo { into } => demo::command(into.as_deref(), outside),
     }
+}
+
+/// One page for the program and one for each command, `airwrit.1`, `airwrit-open.1` and so on.
+fn man(into: &Path, outside: &mut Outside<'_>) -> Outcome {
+    fn page(command: clap::Command, into: &Path, written: &mut usize) -> Outcome {
+        let name = command.get_display_name().unwrap_or(command.get_name()).to_owned();
+        let mut bytes = Vec::new();
+        clap_mangen::Man::new(command.clone()).render(&mut bytes)?;
+        crate::disk::write_file(&into.join(format!("{name}.1")), &bytes, true, false)?;
+        *written += 1;
+        for sub in command.get_subcommands().filter(|s| !s.is_hide_set() && s.get_name() != "help") {
+            page(sub.clone(), into, written)?;
+        }
+        Ok(())
+    }
+    Folder::make(into)?;
+    let mut command = Args::command();
+    command.build();
+    let mut written = 0;
+    page(command, into, &mut written)?;
+    writeln!(
+        outside.out,
+        "{} written to {}",
+        crate::text::counted(written, "page", "pages"),
+        shell_word(into)
+    )?;
+    Ok(())
 }
 
 /// Where a register and its seal stand.
@@ -245,7 +285,7 @@ pub struct Place {
 const REGISTER: &str = "register";
 
 /// Commands that know no register.
-const WITHOUT_REGISTER: [&str; 5] = ["demo", "lint", "key", "roster", "verify"];
+const WITHOUT_REGISTER: [&str; 8] = ["completions", "demo", "key", "lint", "man", "roster", "sign", "verify"];
 
 /// A path as a word that can be typed.
 pub fn shell_word(path: &Path) -> String {

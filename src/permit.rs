@@ -6,6 +6,7 @@
 
 pub mod bench;
 pub mod decide;
+pub mod flags;
 pub mod said;
 pub mod state;
 pub mod texts;

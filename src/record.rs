@@ -5,6 +5,7 @@
 //! Not here: what a line means for a permit (`permit`), whether a request is allowed (`permit`).
 
 pub mod aside;
+pub mod carried;
 pub mod chain;
 pub mod excerpt;
 pub mod json;

@@ -5,11 +5,16 @@
 //! In: chain, state, texts, as of the last line. Out: [`PermitView`]. No clock: "as of line n" is what
 //! paper says, and a screen passes the moment it is drawn at.
 
+mod before;
+
+pub use before::before_signing;
+
 use crate::gate::{Fact, Facts, Verdict};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::{self, limit_of_wearers};
-use crate::permit::state::{Answer, Happened, Permit, Signed, State};
+use crate::permit::flags;
+use crate::permit::state::{Answer, Deviation, Happened, Permit, Signed, State};
 use crate::permit::walk::{self, Stand};
 use crate::record::chain::Chain;
 use crate::record::line::Line;
@@ -136,6 +141,10 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         stages.extend(self::stages(b, &more, known, &past));
         every.extend(more);
     }
+    let flags = flags::of(&bench);
+    for answer in stages.iter_mut().flat_map(|s| &mut s.steps).flat_map(|s| &mut s.answers) {
+        answer.flags = flags.iter().filter(|f| f.line == answer.line).map(|f| f.words.clone()).collect();
+    }
     let live = life == StateWord::Live;
     let token = permit.last_signed("countersign").and_then(|s| s.data.text("token")).unwrap_or_default();
     Ok(PermitView {
@@ -158,6 +167,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         page_one: page_one(known, permit, &texts, &bench, &language, life),
         wearers: wearers(known, permit, &texts, &language),
         warnings: warnings(permit, &texts, &every),
+        flags: flags.into_iter().map(|f| f.whole).collect(),
         stages,
         day: permit.day.iter().filter_map(|h| day(h, known, &texts)).collect(),
         sign_offs: permit.signed.iter().map(|s| sign_off(s, known)).collect(),
@@ -454,6 +464,14 @@ fn warnings(permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> 
     left.sort();
     left.dedup();
     out.extend(left);
+    for (s, d) in every.iter().filter_map(|s| s.deviation().map(|d| (s, d))) {
+        let head = if s.accepted {
+            "Deviation, accepted by the supervisor"
+        } else {
+            "Deviation, accepted by nobody"
+        };
+        out.push(format!("{head}: {}: {}. Instead: {}", s.label(), s.why.join("; "), d.instead));
+    }
     if let Some(limits) = permit.last_signed("countersign").and_then(|s| s.data.get("limits")) {
         if let Some(n) = limits.int("wearers") {
             out.push(format!("Limited by the supervisor: at most {n} on air at once"));
@@ -555,14 +573,30 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
                     standing,
                     because,
                     again: a.again.as_deref().unwrap_or_default().replace('_', " "),
+                    flags: Vec::new(),
+                    deviation: a.deviation.as_ref().map(|d| left_so(d, known)).unwrap_or_default(),
                     line: a.stamp.line,
                 }
             })
             .collect(),
         wanted: wanted(bench, s),
-        why: if s.standing == Standing::Open { String::new() } else { s.why.join("; ") },
+        why: match (s.standing, s.accepted) {
+            (Standing::Open, _) => String::new(),
+            (Standing::Deviation, true) => format!("{}; accepted by the supervisor", s.why.join("; ")),
+            (Standing::Deviation, false) => format!("{}; no supervisor has accepted it", s.why.join("; ")),
+            (Standing::Hold | Standing::Waiting | Standing::NotApplicable | Standing::OutOfService, _) => {
+                s.why.join("; ")
+            }
+        },
         critical: s.step.critical(),
     }
+}
+
+/// Who left an answer as a deviation, why, and what is done instead.
+fn left_so(d: &Deviation, known: &Known<'_>) -> String {
+    let by = known.chain.origin.roster.name_of(&d.stamp.by);
+    let at = clock(&d.stamp.time, &d.stamp.zone);
+    format!("left so at {at} by {by}: {}; instead: {}", d.reason, d.instead)
 }
 
 fn shown(s: &Stand<'_>, a: &Answer) -> String {

@@ -3,9 +3,8 @@
 
 use serde::Serialize;
 
-/// The state a permit is in.
 /// Where a line stands: `12`, or `2:12` in a later volume than the first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 pub struct LineNo {
     /// Volume, from 1.
     pub volume: u32,
@@ -121,6 +120,8 @@ pub enum Standing {
     NotApplicable,
     /// Taken out of service with a reason.
     OutOfService,
+    /// Answered, its gate shut, and left so: a supervisor must accept that, or has.
+    Deviation,
 }
 
 /// One answer given to a step, in order.
@@ -138,6 +139,10 @@ pub struct AnswerView {
     pub because: Vec<String>,
     /// If it replaces an earlier answer: what was done.
     pub again: String,
+    /// What a supervisor should look at: answered quickly, read wrong, the same value again.
+    pub flags: Vec<String>,
+    /// Left as a deviation: when, why, what instead; or empty.
+    pub deviation: String,
     /// Seq of the line.
     #[serde(flatten)]
     pub line: LineNo,
@@ -246,6 +251,8 @@ pub struct PermitView {
     pub wearers: Vec<WearerView>,
     /// What was found wrong or narrowed: out of service, deviations, limits; printed on page one.
     pub warnings: Vec<String>,
+    /// What a supervisor should look at before signing, over all answers; refuses nothing.
+    pub flags: Vec<String>,
     /// Stages with steps.
     pub stages: Vec<StageView>,
     /// The day's tally and events.
@@ -268,4 +275,13 @@ pub struct PermitView {
     pub as_of_hash: String,
     /// UTC time of that line.
     pub as_of_utc: String,
+}
+
+/// A part of what a supervisor is shown before signing.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Found {
+    /// What it is about.
+    pub heading: &'static str,
+    /// Final words.
+    pub lines: Vec<String>,
 }

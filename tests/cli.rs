@@ -4,6 +4,8 @@ mod air;
 mod clock;
 mod custody;
 mod demo;
+mod doctor;
+mod elsewhere;
 mod help;
 mod looking;
 mod rosters;

@@ -4,6 +4,7 @@ mod admit;
 mod day;
 mod flow;
 mod kept;
+mod language;
 mod model;
 mod people;
 mod table;

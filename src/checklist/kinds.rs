@@ -41,20 +41,28 @@ pub(super) fn kind(
         "choice" => choice(n, r).map(StepKind::Choice),
         "reading" => reading(n, each, whens, r).map(StepKind::Reading),
         "derived" => derived(n, step, id, each, whens, r).map(StepKind::Derived),
-        _ => {
-            let e = expression(n, each, whens, r)?;
-            if *e.ty() != Type::Quantity(Dimension::Duration) {
-                r.out.hinted(
-                    "wrong-dimension",
-                    n,
-                    "a wait must be a duration",
-                    "write 10 min, or a name such as site.warm_up",
-                );
-                return None;
-            }
-            Some(StepKind::Timed(e))
-        }
+        _ => duration(n, each, whens, r).map(StepKind::Timed),
     }
+}
+
+/// A duration: what a wait lasts, or how long it takes to answer.
+pub(super) fn duration(
+    n: &Node,
+    each: Option<&Each>,
+    whens: &[Option<Gate>],
+    r: &mut Reader,
+) -> Option<Expression> {
+    let e = expression(n, each, whens, r)?;
+    if *e.ty() != Type::Quantity(Dimension::Duration) {
+        r.out.hinted(
+            "wrong-dimension",
+            n,
+            "a wait must be a duration",
+            "write 10 min, or a name such as site.warm_up",
+        );
+        return None;
+    }
+    Some(e)
 }
 
 fn expression(n: &Node, each: Option<&Each>, whens: &[Option<Gate>], r: &mut Reader) -> Option<Expression> {

@@ -39,6 +39,9 @@ fn step_names(s: &Step, all: &mut BTreeSet<String>) {
         }
         StepKind::Confirm | StepKind::Choice(_) | StepKind::Date | StepKind::Text => {}
     }
+    if let Some(e) = &s.takes {
+        add(e.names(), each, all);
+    }
     for words in [Some(&s.ask), s.because.as_ref(), s.fix.as_ref(), s.how.as_ref()].into_iter().flatten() {
         for name in words.names() {
             all.insert(whole(name.split('.'), each));

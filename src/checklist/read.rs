@@ -19,6 +19,8 @@ pub(super) struct Reader<'a> {
     pub source: &'a Source,
     pub tables: &'a Tables,
     pub language: String,
+    /// What the form is for; `None` where the file does not say it well.
+    pub purpose: Option<Purpose>,
     /// Every step id of the file with its line.
     pub all: Vec<(String, u32)>,
     /// The steps read so far.
@@ -78,6 +80,7 @@ pub(super) fn read(file: &str, bytes: &[u8], tables: &Tables) -> Reading {
         source: &source,
         tables,
         language: DEFAULT_LANGUAGE.to_owned(),
+        purpose: None,
         all: Vec::new(),
         before: Vec::new(),
         out,
@@ -121,6 +124,7 @@ fn head(r: &mut Reader) -> Option<Checklist> {
     let title =
         typed::wanted(root, "title", what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
     let purpose = typed::wanted(root, "for", what, &mut r.out).and_then(|n| purpose(n, &mut r.out));
+    r.purpose = purpose;
     let stages = typed::wanted(root, "stages", what, &mut r.out).and_then(|n| stages(n, r));
     let must = root.get("must").map_or(Some(Vec::new()), |n| must(n, r));
     Some(Checklist {

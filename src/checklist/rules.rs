@@ -1,14 +1,14 @@
 //! What a well-formed step or checklist must still not be: keys that contradict each other, answers that
 //! nothing judges, rounding to the unsafe side, gates no answer can open.
 
-use super::{Checklist, Each, Step, StepKind};
+use super::{Before, Checklist, Each, Purpose, Step, StepKind};
 use crate::gate::{Direction, Gate, Used};
 use crate::source::{Findings, Key, Node};
 use crate::units::Rounding;
 use std::collections::BTreeSet;
 
 /// Checks one step against itself.
-pub(super) fn step(s: &Step, node: &Node, out: &mut Findings) {
+pub(super) fn step(s: &Step, purpose: Option<Purpose>, node: &Node, out: &mut Findings) {
     let id = &s.id;
     let at = |key: &str| node.entry(key).map(|(k, _)| k.clone());
     let refuse = |key: &str, code, message: String, hint: &str, out: &mut Findings| {
@@ -62,6 +62,58 @@ pub(super) fn step(s: &Step, node: &Node, out: &mut Findings) {
             "key-not-here",
             "there is no limit to hide: the step has no gate".into(),
             "remove it",
+            out,
+        );
+    }
+    if s.takes.is_some() && matches!(s.kind, StepKind::Derived(_) | StepKind::Timed(_)) {
+        refuse(
+            "takes",
+            "key-not-here",
+            format!("nobody can be too quick at `{id}`: it is a {} step", s.kind.key()),
+            "remove it",
+            out,
+        );
+    }
+    let issued =
+        purpose != Some(Purpose::Shutdown) && !(s.each == Some(Each::Wearer) && s.before == Before::Air);
+    let looked_at = matches!(s.kind, StepKind::Reading(_) | StepKind::Choice(_) | StepKind::Confirm);
+    if s.fresh && !(issued && looked_at) {
+        refuse(
+            "fresh",
+            "key-not-here",
+            format!(
+                "`{id}` is not read off anything before a permit is issued, so that it cannot be too old then"
+            ),
+            "remove it",
+            out,
+        );
+    }
+    if s.deviation && s.critical {
+        refuse(
+            "deviation",
+            "critical-deviation",
+            format!("`{id}` is critical; nobody accepts a deviation from it"),
+            "remove one of the two",
+            out,
+        );
+    }
+    if s.deviation && !holds(s) {
+        refuse(
+            "deviation",
+            "key-not-here",
+            format!("`{id}` never holds, so that there is nothing to deviate from"),
+            "remove it",
+            out,
+        );
+    }
+    // The set is started before a supervisor signs, and a wearer's own step is asked after: neither could be
+    // accepted by name. A shutdown has no countersignature.
+    if s.deviation && (s.before != Before::Declare || purpose == Some(Purpose::Shutdown)) {
+        refuse(
+            "deviation",
+            "deviation-unsafe",
+            format!("no countersignature could accept a deviation from `{id}` in time"),
+            "remove it, or `before`",
             out,
         );
     }
@@ -144,10 +196,14 @@ fn blind(s: &Step, node: &Node, out: &mut Findings) {
     }
 }
 
+/// Whether an answer can hold people up; a wait that is not over is no answer.
+fn holds(s: &Step) -> bool {
+    s.gate.is_some() || matches!(s.kind, StepKind::Confirm)
+}
+
 /// Why, what to do and on whose word: wanted wherever a step can hold people up.
 fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
-    let holds = s.gate.is_some() || matches!(s.kind, StepKind::Confirm);
-    if !holds {
+    if !holds(s) {
         return;
     }
     for (key, there) in

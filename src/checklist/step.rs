@@ -13,10 +13,8 @@ use crate::words::{Template, Words};
 
 /// The answer kinds.
 const KINDS: [&str; 7] = ["confirm", "choice", "reading", "date", "text", "derived", "timed"];
-/// Keys that will come, and are refused until they are enforced.
-const LATER: [&str; 3] = ["takes", "fresh", "deviation"];
 /// All other keys.
-const KEYS: [&str; 19] = [
+const KEYS: [&str; 22] = [
     "step",
     "ask",
     "called",
@@ -32,7 +30,10 @@ const KEYS: [&str; 19] = [
     "source",
     "good_for",
     "blind",
+    "takes",
+    "fresh",
     "below",
+    "deviation",
     "may_leave_out",
     "critical",
     "before",
@@ -40,21 +41,11 @@ const KEYS: [&str; 19] = [
 
 /// Reads a step and makes it known to those after it, also where it has mistakes.
 pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> Option<Step> {
-    let known: Vec<&str> = KEYS.into_iter().chain(KINDS).chain(LATER).collect();
+    let known: Vec<&str> = KEYS.into_iter().chain(KINDS).collect();
     let node = typed::known_keys(node, "a step", &known, &mut r.out)?;
     let errors = r.out.error_count();
     let id_node = typed::wanted(node, "step", "the step", &mut r.out);
     let id = id_node.and_then(|n| step_id(n, r));
-    for key in LATER {
-        if let Some((k, _)) = node.entry(key) {
-            r.out.hinted(
-                "not-supported",
-                k,
-                format!("`{key}` is not enforced yet, so it is not accepted"),
-                format!("remove `{key}`"),
-            );
-        }
-    }
     let each = node.get("each").and_then(|n| each(n, r));
     if each.is_none() && node.get("each").is_some() {
         // Over what it is asked is not known: every `item.` in it would only seem to be wrong.
@@ -90,6 +81,7 @@ pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> 
         can_open(&gate, n, &name, &whens, r);
         Some(gate)
     });
+    let takes = node.get("takes").and_then(|n| super::kinds::duration(n, each.as_ref(), &whens, r));
     let step = words_and_flags(node, &what, each.as_ref(), &whens, r);
     if id.is_some() {
         r.before.push(name);
@@ -97,8 +89,8 @@ pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> 
     let mut step = step?;
     step.id = id?;
     step.kind = kind?;
-    (step.when, step.gate, step.each) = (when, gate, each);
-    super::rules::step(&step, node, &mut r.out);
+    (step.when, step.gate, step.each, step.takes) = (when, gate, each, takes);
+    super::rules::step(&step, r.purpose, node, &mut r.out);
     (r.out.error_count() == errors).then_some(step)
 }
 
@@ -227,8 +219,16 @@ fn words_and_flags(
     let source = node.get("source").and_then(|n| Words::read(n, &language, &mut r.out));
     let good_for = node.get("good_for").map_or(Vec::new(), |n| good_for(n, &mut r.out));
     let mut flag = |key: &str| node.get(key).and_then(|n| typed::truth(n, &mut r.out)).unwrap_or(false);
-    let (blind, below, may_leave_out, critical) =
-        (flag("blind"), flag("below"), flag("may_leave_out"), flag("critical"));
+    let (blind, below, may_leave_out, critical, fresh) =
+        (flag("blind"), flag("below"), flag("may_leave_out"), flag("critical"), flag("fresh"));
+    let deviation = node.get("deviation").and_then(|n| {
+        let who = typed::scalar(n, "supervisor", &mut r.out)?;
+        if who != "supervisor" {
+            let message = format!("{}; a deviation is accepted by a supervisor", quoted(who, 24));
+            r.out.hinted("unknown-choice", n, message, "write `deviation: supervisor`");
+        }
+        Some(())
+    });
     let before = node.get("before").map_or(Some(Before::Declare), |n| {
         match typed::scalar(n, "start, air or declare", &mut r.out)? {
             "start" => Some(Before::Start),
@@ -258,7 +258,10 @@ fn words_and_flags(
         source,
         good_for,
         blind,
+        takes: None,
+        fresh,
         below,
+        deviation: deviation.is_some(),
         may_leave_out,
         critical,
         before: before?,

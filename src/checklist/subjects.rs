@@ -42,10 +42,18 @@ pub static SUBJECTS: &[Subject] = &[
     ),
     work("the recall signal, tried", &["recall_tried"]),
     work("the seal of each mask", &["seal_check"]),
+    shutdown("each wearer, seen outside with the mask off", &["wearer_seen"]),
     shutdown("nobody being on air", &["nobody_on_air"]),
+    shutdown("air for rescue while anyone is on the job", &["rescue_air_stays"]),
+    shutdown("the outlet valves, shut before a hose is taken off", &["outlet_shut"]),
     shutdown("each hose, vented before it is taken off", &["hose_vented"]),
     shutdown("the stop, by the means the set is stopped with", &["stop_set"]),
+    shutdown("the cylinder valves, shut before anything is vented", &["cylinder_shut"]),
     shutdown("the gauges at nought, read again after a wait", &["gauges_zero", "zero_again"]),
+    shutdown(
+        "nothing coming from the open vents, before and after the wait",
+        &["vent_silent", "vent_silent_again"],
+    ),
     shutdown("the supply, isolated and locked", &["isolated"]),
 ];
 
@@ -61,7 +69,7 @@ const fn shutdown(title: &'static str, steps: &'static [&'static str]) -> Subjec
 /// `lint` reports them, and taking a form into a register refuses them.
 pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
     let place = Place { file: file.to_owned(), line: 0, column: 0 };
-    let mut out = Vec::new();
+    let mut out = stop_stage(file, c);
     for s in SUBJECTS.iter().filter(|s| s.purpose == c.purpose()) {
         for id in s.steps {
             match c.step(id) {
@@ -96,6 +104,52 @@ pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
                 Some(_) => {}
             }
         }
+    }
+    out
+}
+
+/// The stage of a shutdown form in which the set is stopped: what the engine asks before it is done before it.
+pub const STOP: &str = "stop";
+/// What must be seen before the set is stopped.
+const BEFORE_STOP: [&str; 3] = ["wearer_seen", "nobody_on_air", "hose_vented"];
+/// The step that says what stopped it.
+const STOPS: &str = "stop_set";
+
+/// A shutdown form without the stage that stops the set would let it be stopped before anything is done.
+fn stop_stage(file: &str, c: &Checklist) -> Vec<Finding> {
+    if c.purpose() != Purpose::Shutdown {
+        return Vec::new();
+    }
+    let Some(at) = c.stages().iter().position(|s| s.id() == STOP) else {
+        let place = Place { file: file.to_owned(), line: 0, column: 0 };
+        let message = format!("a form for shutdown needs a stage `{STOP}`, in which the set is stopped");
+        let hint = format!("call the stage that holds `{STOPS}` `{STOP}`");
+        return vec![Finding::error("no-stop-stage", place, message).hint(hint)];
+    };
+    let mut out = Vec::new();
+    for (n, stage) in c.stages().iter().enumerate() {
+        for step in stage.steps() {
+            let late = BEFORE_STOP.contains(&step.id()) && n >= at;
+            if late || step.id() == STOPS && n != at {
+                let wanted = if late {
+                    format!("before the stage `{STOP}`")
+                } else {
+                    format!("in the stage `{STOP}`")
+                };
+                let message =
+                    format!("the step `{}` stands in the stage `{}`, wanted {wanted}", step.id(), stage.id());
+                out.push(Finding::error("wrong-side-of-stop", step.place().clone(), message).hint("move it"));
+            }
+        }
+    }
+    // Whatever `needs` leaves out need not be done before the set is stopped.
+    let needed = c.needed_by(STOP);
+    for stage in c.stages().iter().take(at).filter(|s| !needed.contains(&s.id())) {
+        let message = format!("the stage `{}` stands before `{STOP}`, which does not need it", stage.id());
+        out.push(
+            Finding::error("wrong-side-of-stop", stage.place().clone(), message)
+                .hint("add it to `needs`, or move it"),
+        );
     }
     out
 }

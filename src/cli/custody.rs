@@ -10,7 +10,7 @@ use crate::permit::decide::Refusal;
 use crate::record::store::new_key;
 use crate::site;
 use crate::trust::{PublicKey, Signer};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// `airwrit key`.
 pub fn key(place: &Place, k: &KeyCommand, outside: &mut Outside<'_>) -> Outcome {
@@ -117,41 +117,45 @@ fn after_loss(lost: bool, outside: &mut Outside<'_>) -> Outcome {
     Ok(())
 }
 
+/// A text to put in force: its kind, id, revision and itself.
+pub type Text = (&'static str, String, Option<u32>, String);
+
+/// Reads a file that is to be put in force; everything wrong with it is told.
+pub fn text_to_approve(path: &Path, outside: &mut Outside<'_>) -> Result<Text, End> {
+    let bytes = crate::disk::read_file(path)?;
+    let name = path.display().to_string();
+    let (kind, findings) = lint(&name, &bytes);
+    for f in &findings {
+        writeln!(outside.err, "{}", crate::text::safe(&f.to_string()))?;
+    }
+    if any_error(&findings) {
+        return Err(End::from(
+            Refusal::because(format!("{name} has errors; nothing was put in force")).instead("mend it first"),
+        ));
+    }
+    let text = String::from_utf8(bytes).map_err(|_| could_not(format!("{name} is not UTF-8")))?;
+    let (kind, id, revision) = match kind {
+        Kind::Checklist => {
+            let c = crate::permit::bench::checklist(&name, &text).map_err(could_not)?;
+            ("form", c.id().to_owned(), Some(c.revision()))
+        }
+        Kind::Site(site::Kind::Set) => ("set", id_of("set", &text)?, None),
+        Kind::Site(site::Kind::Site) => ("site", id_of("site", &text)?, None),
+        Kind::Site(site::Kind::Job) => {
+            return Err(End::Usage(format!(
+                "{name} is a job: it belongs to a permit (`airwrit open --job`)"
+            )));
+        }
+        Kind::Unknown => {
+            return Err(End::Usage(format!("{name} is neither checklist nor set nor site file")));
+        }
+    };
+    Ok((kind, id, revision, text))
+}
+
 /// `airwrit approve`.
 pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outside<'_>) -> Outcome {
-    let mut texts = Vec::new();
-    for path in files {
-        let bytes = crate::disk::read_file(path)?;
-        let name = path.display().to_string();
-        let (kind, findings) = lint(&name, &bytes);
-        for f in &findings {
-            writeln!(outside.err, "{}", crate::text::safe(&f.to_string()))?;
-        }
-        if any_error(&findings) {
-            return Err(End::from(
-                Refusal::because(format!("{name} has errors; nothing was put in force"))
-                    .instead("mend it first"),
-            ));
-        }
-        let text = String::from_utf8(bytes).map_err(|_| could_not(format!("{name} is not UTF-8")))?;
-        let (kind, id, revision) = match kind {
-            Kind::Checklist => {
-                let c = crate::permit::bench::checklist(&name, &text).map_err(could_not)?;
-                ("form", c.id().to_owned(), Some(c.revision()))
-            }
-            Kind::Site(site::Kind::Set) => ("set", id_of("set", &text)?, None),
-            Kind::Site(site::Kind::Site) => ("site", id_of("site", &text)?, None),
-            Kind::Site(site::Kind::Job) => {
-                return Err(End::Usage(format!(
-                    "{name} is a job: it belongs to a permit (`airwrit open --job`)"
-                )));
-            }
-            Kind::Unknown => {
-                return Err(End::Usage(format!("{name} is neither checklist nor set nor site file")));
-            }
-        };
-        texts.push((kind, id, revision, text));
-    }
+    let texts = files.iter().map(|f| text_to_approve(f, outside)).collect::<Result<Vec<_>, _>>()?;
     let key = open_key(&who.key, outside)?;
     let looked = super::looking::look(place, outside)?;
     super::signing::theirs(&looked.chain.origin.roster, &who.by, &key)?;

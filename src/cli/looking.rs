@@ -130,6 +130,7 @@ pub const fn sign(standing: Standing) -> &'static str {
         Standing::Waiting => "[ ] waits",
         Standing::NotApplicable => "[-] not applicable",
         Standing::OutOfService => "[/] out of service",
+        Standing::Deviation => "[~] deviation",
     }
 }
 
@@ -148,6 +149,9 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
     writeln!(out, "{}\n{}\n{}\n{}", line(&v.site), line(&v.set), line(&v.place), line(&v.job))?;
     for w in &v.warnings {
         writeln!(out, "!! {}", line(w))?;
+    }
+    for f in &v.flags {
+        writeln!(out, "?? {}", line(f))?;
     }
     for s in &v.page_one {
         let note = if s.note.is_empty() { String::new() } else { format!(" ({})", line(&s.note)) };
@@ -173,7 +177,7 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
             let item = if s.item.is_empty() { String::new() } else { format!(" {}", line(&s.item)) };
             let answer = s.answers.last().map(|a| format!(": {}", line(&a.value))).unwrap_or_default();
             writeln!(out, "  {:<19} {}{item}{answer}", sign(s.standing), s.step)?;
-            if matches!(s.standing, Standing::Hold) {
+            if matches!(s.standing, Standing::Hold | Standing::Deviation) {
                 writeln!(out, "      {}", line(&s.why))?;
             }
         }
@@ -278,23 +282,7 @@ pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>
 
 /// Whom the reader trusts, as told on the command line.
 pub fn trusted(t: &TrustArgs) -> Result<Option<Trust>, End> {
-    let trust = match (&t.trust, t.custodian.is_empty()) {
-        (Some(file), _) => {
-            let bytes = crate::disk::read_file(file)?;
-            let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
-            Some(Trust::read(&text).map_err(could_not)?)
-        }
-        (None, true) => None,
-        (None, false) => {
-            let threshold = t.threshold.unwrap_or(t.custodian.len());
-            let trust = Trust { custodians: t.custodian.clone(), threshold };
-            Some(trust.check().map_err(End::Usage)?)
-        }
-    };
-    if trust.is_none() && t.threshold.is_some() {
-        return Err(End::Usage("--threshold without --custodian says nothing".into()));
-    }
-    Ok(trust)
+    trust_of(t.trust.as_deref(), &t.custodian, t.threshold)
 }
 
 /// `airwrit verify`.
@@ -337,6 +325,31 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             Err(End::Code(audit::exit_code(other)))
         }
     }
+}
+
+/// Whom the reader trusts, from the command line.
+pub fn trust_of(
+    file: Option<&Path>,
+    custodian: &[String],
+    threshold: Option<usize>,
+) -> Result<Option<Trust>, End> {
+    let trust = match (file, custodian.is_empty()) {
+        (Some(file), _) => {
+            let bytes = crate::disk::read_file(file)?;
+            let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
+            Some(Trust::read(&text).map_err(could_not)?)
+        }
+        (None, true) => None,
+        (None, false) => {
+            let threshold = threshold.unwrap_or(custodian.len());
+            let trust = Trust { custodians: custodian.to_vec(), threshold };
+            Some(trust.check().map_err(End::Usage)?)
+        }
+    };
+    if trust.is_none() && threshold.is_some() {
+        return Err(End::Usage("--threshold without --custodian says nothing".into()));
+    }
+    Ok(trust)
 }
 
 /// The volumes of a folder, or a file as the only one.

@@ -34,6 +34,8 @@ pub struct Screen {
     pub answered: bool,
     /// The item may be taken out of service here.
     pub may_leave_out: bool,
+    /// It holds, and may be left as a deviation.
+    pub may_deviate: bool,
     /// Steps answered, oldest answer first, for going back.
     pub earlier: Vec<(String, Option<String>)>,
     /// The same for people.
@@ -140,6 +142,7 @@ pub fn now(
             kind,
             answered: false,
             may_leave_out: false,
+            may_deviate: false,
             earlier: earlier.clone(),
             earlier_words: earlier_words.clone(),
         }))
@@ -288,7 +291,6 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
     } else if !stand.answers.is_empty() && stand.standing == Standing::Waiting && kind != Kind::Done {
         hold.extend(stand.why.iter().map(|w| format!("  {w}")));
     }
-    let counts = matches!(stand.standing, Standing::Hold | Standing::Open | Standing::OutOfService);
     Screen {
         head,
         lines,
@@ -304,10 +306,9 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
         },
         choices,
         kind,
-        answered: counts
-            && !stand.answers.is_empty()
-            && !matches!(kind, Kind::WorkedOut | Kind::Begin | Kind::Done),
+        answered: answer::since(bench, stand) == answer::Since::Asked,
         may_leave_out: step.may_leave_out(),
+        may_deviate: step.deviation() && stand.standing == Standing::Hold,
         earlier: Vec::new(),
         earlier_words: Vec::new(),
     }

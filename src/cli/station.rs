@@ -234,6 +234,7 @@ pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
         below: below || a.below,
         left_out: a.leave_out.clone(),
         again: a.again.clone(),
+        deviation: a.deviation.clone().zip(a.instead.clone()),
         words: a.words.clone(),
         shutdown: a.shutdown,
         by: a.by.clone().unwrap_or_default(),

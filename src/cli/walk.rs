@@ -115,7 +115,8 @@ impl Walker<'_> {
             say(l, outside)?;
         }
         let leave = if screen.may_leave_out { ", x out of service" } else { "" };
-        let keys = format!("(? why, b back{leave}, q stop, ! everyone out)");
+        let deviate = if screen.may_deviate { ", d leave it so" } else { "" };
+        let keys = format!("(? why, b back{leave}{deviate}, q stop, ! everyone out)");
         let mut again = None;
         loop {
             let answered = screen.answered && again.is_none();
@@ -168,6 +169,20 @@ impl Walker<'_> {
                         typed.again = Some("other".into());
                     }
                 }
+                "d" if screen.may_deviate && text.len() == 1 => {
+                    let Typing::Line(reason) =
+                        self.ask("why can it not be mended?  (q stop, ! everyone out)", outside)?
+                    else {
+                        return Ok(Went::Stop);
+                    };
+                    let Typing::Line(instead) =
+                        self.ask("what is done instead?  (q stop, ! everyone out)", outside)?
+                    else {
+                        return Ok(Went::Stop);
+                    };
+                    typed.deviation = Some((reason, instead));
+                    typed.again = None;
+                }
                 _ if answered => {
                     let chosen = text.parse::<usize>().ok().and_then(|n| AGAIN.get(n.checked_sub(1)?));
                     match chosen
@@ -209,6 +224,7 @@ impl Walker<'_> {
                             Standing::Hold => "kept; it HOLDS",
                             Standing::Open | Standing::Waiting | Standing::NotApplicable => "kept",
                             Standing::OutOfService => "kept: out of service",
+                            Standing::Deviation => "kept: a deviation, for the supervisor to accept",
                         };
                         (format!("  {words}; line {}", line.seq), Some(Box::new(loaded)))
                     })

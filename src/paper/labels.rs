@@ -13,7 +13,7 @@ pub struct Labels {
     /// State words, in the order of [`state`](Labels::state).
     pub states: [&'static str; 9],
     /// Words of standings, in the order of [`standing`](Labels::standing).
-    pub standings: [&'static str; 5],
+    pub standings: [&'static str; 6],
     /// Validity: while live, and not.
     pub valid_to: [&'static str; 2],
     /// The check word, and what to do with it.
@@ -42,6 +42,8 @@ pub struct Labels {
     pub hold: [&'static str; 4],
     /// A hold that stands.
     pub not_cleared: &'static str,
+    /// Heading of the flags.
+    pub flags: &'static str,
     /// Title of what is out of service.
     pub out: &'static str,
     /// Heads over it.
@@ -83,7 +85,7 @@ const ENGLISH: Labels = Labels {
         "CANCELLED",
         "LAPSED",
     ],
-    standings: ["met", "HOLD", "waiting", "not applicable", "out of service"],
+    standings: ["met", "HOLD", "waiting", "not applicable", "out of service", "deviation"],
     valid_to: ["Valid to", "Valid to (this permit is not live)"],
     check_word: [
         "Check word",
@@ -101,6 +103,7 @@ const ENGLISH: Labels = Labels {
     held: ["What was held, and how it was cleared", "No step was held."],
     hold: ["", "Step", "What held it", "What was done; what cleared it"],
     not_cleared: "NOT CLEARED",
+    flags: "To look at: nothing was refused for it",
     out: "Taken out of service",
     out_heads: ["", "Step", "Why"],
     step: ["", "Asked", "", "Found", "When, by whom"],
@@ -143,13 +146,14 @@ impl Labels {
 
     /// How a step stands, as a word beside its sign.
     pub fn standing(&self, standing: Standing) -> &'static str {
-        let [open, hold, waiting, not_applicable, out] = self.standings;
+        let [open, hold, waiting, not_applicable, out, deviation] = self.standings;
         match standing {
             Standing::Open => open,
             Standing::Hold => hold,
             Standing::Waiting => waiting,
             Standing::NotApplicable => not_applicable,
             Standing::OutOfService => out,
+            Standing::Deviation => deviation,
         }
     }
 }

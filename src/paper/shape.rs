@@ -62,6 +62,10 @@ pub fn draw(sign: Sign, x: f32, y: f32, side: f32, ink: Ink, ground: Ink) -> Vec
             stroke(&square, true, 0.1, ink, false),
             stroke(&[(0.94, 0.06), (0.06, 0.94)], false, 0.1, ink, false),
         ],
+        Sign::Standing(Standing::Deviation) => vec![
+            stroke(&square, true, 0.1, ink, false),
+            stroke(&[(0.22, 0.6), (0.4, 0.4), (0.6, 0.6), (0.78, 0.4)], false, 0.1, ink, false),
+        ],
         Sign::State(StateWord::Live) => vec![fill(&square, ink), stroke(&tick, false, 0.14, ground, false)],
         Sign::State(StateWord::Draft) => vec![stroke(&square, true, 0.08, ink, true)],
         Sign::State(StateWord::Declared) => vec![

@@ -314,13 +314,19 @@ fn half_a_sheet_never_reads_live() {
 #[test]
 fn standings_are_counted() {
     let text = whole(&sheets(&sample::live(), PaperSize::A4));
-    assert!(text.contains("met 4 HOLD 0 waiting 0 not applicable 1 out of service 1"), "{text}");
+    assert!(text.contains("met 4 HOLD 0 waiting 0 not applicable 1 out of service 1 deviation 0"), "{text}");
 }
 
 #[test]
 fn no_two_signs_are_alike() {
-    let standings =
-        [Standing::Open, Standing::Hold, Standing::Waiting, Standing::NotApplicable, Standing::OutOfService];
+    let standings = [
+        Standing::Open,
+        Standing::Hold,
+        Standing::Waiting,
+        Standing::NotApplicable,
+        Standing::OutOfService,
+        Standing::Deviation,
+    ];
     let signs: Vec<Sign> = STATES
         .into_iter()
         .map(Sign::State)

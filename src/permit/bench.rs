@@ -144,7 +144,7 @@ impl<'a> Bench<'a> {
 
     /// The same for one item of the step's `each`, which its `when` may ask about.
     pub fn applies_to(&self, stage: &crate::checklist::Stage, step: &Step, item: Option<&Item>) -> Verdict {
-        let plain = Asker { bench: self, each: item.zip(step.each()), own: None };
+        let plain = Asker { bench: self, each: item.zip(step.each()), own: None, answer: None };
         let mut shut = Vec::new();
         let mut unknown = Vec::new();
         for when in [stage.when(), step.when()].into_iter().flatten() {
@@ -163,7 +163,12 @@ impl<'a> Bench<'a> {
 
     /// The facts as a step asks them for an item.
     pub fn asker<'b>(&'b self, step: &'b Step, item: Option<&'b Item>) -> Asker<'b> {
-        Asker { bench: self, each: item.zip(step.each()), own: Some(step) }
+        Asker { bench: self, each: item.zip(step.each()), own: Some(step), answer: None }
+    }
+
+    /// The same, as if this answer of the step counted, whatever became of it.
+    pub fn asker_of<'b>(&'b self, step: &'b Step, item: Option<&'b Item>, answer: &'b Answer) -> Asker<'b> {
+        Asker { answer: Some(answer), ..self.asker(step, item) }
     }
 
     /// The words of a template for an item.
@@ -212,6 +217,13 @@ impl<'a> Bench<'a> {
             Given::LeftOut(_) => return Fact::NotApplicable,
             Given::Answer(a) => a,
         };
+        self.fact_of_answer(step, item, answer)
+    }
+
+    /// The fact that this answer is.
+    pub fn fact_of_answer(&self, step: &Step, item: Option<&Item>, answer: &Answer) -> Fact {
+        let label = Self::label(step, item.map(|i| i.name.as_str()));
+        let unknown = |why: &str| Fact::Unknown(format!("{label}: {why}"));
         if let Some(at) = &answer.at {
             let late = time::seconds(&answer.stamp.time) - time::seconds(at);
             if late > LATE_AFTER {

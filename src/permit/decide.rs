@@ -8,6 +8,7 @@ pub mod air;
 pub mod answer;
 pub mod open;
 pub mod sign;
+pub mod take_in;
 
 use super::bench::Texts;
 use super::state::{Permit, State};

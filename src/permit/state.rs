@@ -62,6 +62,31 @@ pub struct Answer {
     pub words: Option<String>,
     /// When it really happened, if told later.
     pub at: Option<String>,
+    /// It was left as a deviation, for a supervisor to accept.
+    pub deviation: Option<Deviation>,
+}
+
+impl Answer {
+    /// How an act names it: `step` or `step/item`.
+    pub fn key(&self) -> String {
+        key(&self.step, self.item.as_deref())
+    }
+}
+
+/// `step`, or `step/item`.
+pub fn key(step: &str, item: Option<&str>) -> String {
+    item.map_or_else(|| step.to_owned(), |i| format!("{step}/{i}"))
+}
+
+/// A held answer that the operator leaves as it is: the limit is not met, something else is done instead.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Deviation {
+    /// Where it stands.
+    pub stamp: Stamp,
+    /// Why.
+    pub reason: String,
+    /// What is done instead.
+    pub instead: String,
 }
 
 /// A signature on a permit.
@@ -178,6 +203,32 @@ impl Permit {
     /// The last signature of a kind.
     pub fn last_signed(&self, kind: &str) -> Option<&Signed> {
         self.signed.iter().rev().find(|s| s.kind == kind)
+    }
+
+    /// The last answer of a step of a form for an item.
+    pub fn last_answer(&self, form: &str, step: &str, item: Option<&str>) -> Option<&Answer> {
+        let of = |a: &&Answer| a.form == form && a.step == step && a.item.as_deref() == item;
+        self.answers.iter().rev().find(of)
+    }
+
+    /// Deviations left: last answers to its own form that the operator left as they are.
+    pub fn deviations(&self) -> Vec<&Answer> {
+        let last = |a: &&Answer| {
+            let newest = self.last_answer(&a.form, &a.step, a.item.as_deref());
+            newest.is_some_and(|n| n.stamp.seq == a.stamp.seq)
+        };
+        let own = self.answers.iter().filter(|a| a.form == self.form.hash);
+        let mut all: Vec<&Answer> = own.filter(|a| a.deviation.is_some()).filter(last).collect();
+        all.sort_by_key(|a| a.key());
+        all
+    }
+
+    /// Whether the last countersignature accepts this deviation, and not one left before it was answered again.
+    pub fn accepted(&self, answer: &Answer) -> bool {
+        let Some(deviation) = &answer.deviation else { return false };
+        self.last_signed("countersign").is_some_and(|s| {
+            s.stamp.seq > deviation.stamp.seq && s.data.texts("deviations").contains(&answer.key().as_str())
+        })
     }
 }
 
@@ -527,16 +578,19 @@ impl State {
             "declare" if permit.for_shutdown => {
                 broken("state", format!("{number} was opened for a shutdown and cannot be declared"))
             }
-            "answer" if line.data.text("form") != Some(permit.form.hash.as_str()) || permit.for_shutdown => {
+            "answer" => {
+                let own = line.data.text("form") == Some(permit.form.hash.as_str()) && !permit.for_shutdown;
                 let on = self.known_tally_of_set(&permit.set.id);
-                if on > 0 {
+                if !own && on > 0 {
                     return broken(
                         "state",
                         format!("a shutdown answer stands while {on} are on air from {}", permit.set.id),
                     );
                 }
-                Ok(())
+                check_again(permit, line)?;
+                check_deviation(permit, line, own, life)
             }
+            "countersign" => check_deviations(permit, line),
             "hand_back" => {
                 if life == StateWord::Draft && !permit.for_shutdown {
                     return broken(
@@ -639,6 +693,24 @@ impl State {
     fn take_answer(&mut self, number: &str, set: &str, line: &Line, stamp: Stamp) {
         let data = &line.data;
         let form = data.text("form").unwrap_or_default().to_owned();
+        if let Some(deviation) = data.get("deviation") {
+            let (step, item) = (data.text("step").unwrap_or_default(), data.text("item"));
+            let deviation = Deviation {
+                stamp: stamp.clone(),
+                reason: text(deviation, "reason").unwrap_or_default(),
+                instead: text(deviation, "instead").unwrap_or_default(),
+            };
+            self.with(number, |p| {
+                let of = |a: &&mut Answer| a.form == form && a.step == step && a.item.as_deref() == item;
+                if let Some(a) = p.answers.iter_mut().rev().find(of) {
+                    a.deviation = Some(deviation);
+                }
+            });
+            if self.permits.get(number).is_some_and(|p| p.life == StateWord::Declared) {
+                self.change(number, &stamp, StateWord::Draft);
+            }
+            return;
+        }
         let answer = Answer {
             stamp: stamp.clone(),
             form: form.clone(),
@@ -651,6 +723,7 @@ impl State {
             again: text(data, "again"),
             words: text(data, "words"),
             at: text(data, "at"),
+            deviation: None,
         };
         let mut shutdown = false;
         self.with(number, |p| {
@@ -743,6 +816,54 @@ impl State {
             p.day.push(happened.clone());
         }
     }
+}
+
+/// Whoever answers a step again says what was done since: every answer stays, and so does its why. That a
+/// wait is over (`done` after `begun`) is no new answer.
+fn check_again(permit: &Permit, line: &Line) -> Result<(), Broken> {
+    let data = &line.data;
+    let (form, step) = (data.text("form").unwrap_or_default(), data.text("step").unwrap_or_default());
+    let Some(last) = permit.last_answer(form, step, data.text("item")) else { return Ok(()) };
+    let over = last.value.as_deref() == Some("begun") && data.text("value") == Some("done");
+    if over || data.has("again") || data.has("deviation") {
+        return Ok(());
+    }
+    broken("again", format!("`{step}` is answered again, and nothing says what was done since"))
+}
+
+/// A deviation leaves an answer of the permit's own form as it is, before the permit is issued.
+fn check_deviation(permit: &Permit, line: &Line, own: bool, life: StateWord) -> Result<(), Broken> {
+    let data = &line.data;
+    if !data.has("deviation") {
+        return Ok(());
+    }
+    if !own || !matches!(life, StateWord::Draft | StateWord::Declared) {
+        return broken(
+            "deviation",
+            format!("a deviation does not stand here: {} is {}", permit.number, life.word()),
+        );
+    }
+    let (form, step) = (data.text("form").unwrap_or_default(), data.text("step").unwrap_or_default());
+    match permit.last_answer(form, step, data.text("item")) {
+        Some(a) if a.value.is_some() && a.deviation.is_none() => Ok(()),
+        Some(_) => broken("deviation", format!("`{step}` was left out, or left as a deviation before")),
+        None => broken("deviation", format!("`{step}` was not answered; there is nothing to leave as it is")),
+    }
+}
+
+/// A countersignature names exactly the deviations left, and narrows the permit where there are any.
+fn check_deviations(permit: &Permit, line: &Line) -> Result<(), Broken> {
+    let left: Vec<String> = permit.deviations().iter().map(|a| a.key()).collect();
+    let named: Vec<String> = line.data.texts("deviations").into_iter().map(str::to_owned).collect();
+    if left != named {
+        let all = |k: &[String]| if k.is_empty() { "none".to_owned() } else { k.join(", ") };
+        return broken("deviation", format!("names {}, left are {}", all(&named), all(&left)));
+    }
+    let narrows = matches!(line.data.get("limits"), Some(Json::Obj(m)) if !m.is_empty());
+    if !left.is_empty() && !narrows {
+        return broken("deviation", "accepts deviations and narrows nothing");
+    }
+    Ok(())
 }
 
 /// Folds all lines; the first that the lifecycle does not allow stops it.

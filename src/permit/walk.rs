@@ -3,10 +3,10 @@
 //! Always: order is that of the form; a step stands open only if its gate is open now, with all that is
 //! known now. Not here: whether an answer may be given (`decide`).
 
-use super::bench::{Bench, Given, Item};
-use super::state::Answer;
+use super::bench::{Asker, Bench, Given, Item};
+use super::state::{Answer, Deviation};
 use crate::checklist::{Before, Each, Purpose, Stage, Step, StepKind};
-use crate::gate::Verdict;
+use crate::gate::{Fact, Value, Verdict};
 use crate::view::Standing;
 
 /// A step for an item, and how it stands.
@@ -24,12 +24,29 @@ pub struct Stand<'a> {
     pub why: Vec<String>,
     /// Every answer, oldest first.
     pub answers: Vec<&'a Answer>,
+    /// It was left as a deviation, and the countersignature in force accepts that.
+    pub accepted: bool,
 }
 
-impl Stand<'_> {
-    /// Nothing is left to do on it.
+impl<'a> Stand<'a> {
+    /// Nothing is left to do on it: steps after it may be taken, and it may be declared.
     pub fn done(&self) -> bool {
-        matches!(self.standing, Standing::Open | Standing::NotApplicable | Standing::OutOfService)
+        match self.standing {
+            Standing::Open | Standing::NotApplicable | Standing::OutOfService => true,
+            Standing::Deviation => self.step.before() == Before::Declare,
+            Standing::Hold | Standing::Waiting => false,
+        }
+    }
+
+    /// Nobody breathes on what no supervisor accepted.
+    fn breathable(&self) -> bool {
+        self.done() && (self.standing != Standing::Deviation || self.accepted)
+    }
+
+    /// The answer left as a deviation, where it is one now.
+    pub fn deviation(&self) -> Option<&'a Deviation> {
+        let answer: &'a Answer = self.answers.last().copied()?;
+        answer.deviation.as_ref().filter(|_| self.standing == Standing::Deviation)
     }
 
     /// Asked before that wearer's first time on air, not before declaring.
@@ -61,7 +78,8 @@ pub fn walk<'a>(bench: &Bench<'a>) -> Vec<Stand<'a>> {
             let applies = bench.applies_to(stage, step, item.as_ref());
             let answers = bench.answers(step.id(), item.as_ref().map(|i| i.id.as_str()));
             let (standing, why) = stand(bench, step, item.as_ref(), &applies);
-            out.push(Stand { stage, step, item, standing, why, answers });
+            let accepted = answers.last().is_some_and(|a| bench.permit.accepted(a));
+            out.push(Stand { stage, step, item, standing, why, answers, accepted });
         }
     }
     out
@@ -87,6 +105,8 @@ fn stand(bench: &Bench<'_>, step: &Step, item: Option<&Item>, applies: &Verdict)
             }
             match judge(bench, step, item) {
                 Verdict::Open => (Standing::Open, Vec::new()),
+                // What nobody knows is no deviation from anything: only a shut gate can be left so.
+                Verdict::Shut(why) if a.deviation.is_some() && step.deviation() => (Standing::Deviation, why),
                 Verdict::Shut(why) | Verdict::Unknown(why) => (Standing::Hold, why),
             }
         }
@@ -95,8 +115,17 @@ fn stand(bench: &Bench<'_>, step: &Step, item: Option<&Item>, applies: &Verdict)
 
 /// The gate of an answered step as it is now; where it has none, what its kind asks.
 pub fn judge(bench: &Bench<'_>, step: &Step, item: Option<&Item>) -> Verdict {
-    use crate::gate::{Fact, Value};
-    let own = match (bench.fact_of(step, item), step.kind()) {
+    judge_fact(bench, step, item, bench.fact_of(step, item), &bench.asker(step, item))
+}
+
+/// The gate as it is for this answer, whether or not the answer still counts.
+pub fn judge_answer(bench: &Bench<'_>, step: &Step, item: Option<&Item>, answer: &Answer) -> Verdict {
+    let fact = bench.fact_of_answer(step, item, answer);
+    judge_fact(bench, step, item, fact, &bench.asker_of(step, item, answer))
+}
+
+fn judge_fact(bench: &Bench<'_>, step: &Step, item: Option<&Item>, fact: Fact, asker: &Asker<'_>) -> Verdict {
+    let own = match (fact, step.kind()) {
         (Fact::Unknown(why), _) => return Verdict::Unknown(vec![why]),
         (Fact::Is { value: Value::Quantity(waited), shown, label }, StepKind::Timed(limit)) => {
             match limit.compute(&bench.asker(step, item)) {
@@ -119,7 +148,7 @@ pub fn judge(bench: &Bench<'_>, step: &Step, item: Option<&Item>) -> Verdict {
         (_, _) => Verdict::Open,
     };
     match (own, step.gate()) {
-        (Verdict::Open, Some(gate)) => gate.judge(&bench.asker(step, item)),
+        (Verdict::Open, Some(gate)) => gate.judge(asker),
         (own, _) => own,
     }
 }
@@ -157,7 +186,8 @@ pub fn before_declare<'s>(walk: &'s [Stand<'_>]) -> Vec<&'s Stand<'s>> {
 
 /// Everything not done that putting this person on air needs: all of the form, and their own steps.
 pub fn before_air<'s>(walk: &'s [Stand<'_>], person: &str) -> Vec<&'s Stand<'s>> {
-    lacking(walk, |s| !s.of_wearer() || s.item_id() == Some(person))
+    let asked = |s: &Stand<'_>| !s.of_wearer() || s.item_id() == Some(person);
+    walk.iter().filter(|s| asked(s) && !s.breathable()).map(shorten).collect()
 }
 
 /// Everything not done in the stages before `stop`; the whole form if it has no such stage.
@@ -166,8 +196,7 @@ pub fn before_stop<'s>(walk: &'s [Stand<'_>]) -> Vec<&'s Stand<'s>> {
     walk.iter().take(upto).filter(|s| !s.done()).map(shorten).collect()
 }
 
-/// The stage of a shutdown form in which the set is stopped.
-pub const STOP: &str = "stop";
+pub use crate::checklist::STOP;
 
 fn lacking<'s>(walk: &'s [Stand<'_>], which: impl Fn(&Stand<'_>) -> bool) -> Vec<&'s Stand<'s>> {
     walk.iter().filter(|s| !s.done() && which(s)).map(shorten).collect()
@@ -183,6 +212,13 @@ pub fn in_words(lacks: &[&Stand<'_>]) -> Vec<String> {
         .iter()
         .map(|s| match s.standing {
             Standing::Hold => format!("{} holds: {}", s.label(), s.why.join("; ")),
+            Standing::Deviation => {
+                format!(
+                    "{} is left as a deviation that no supervisor has accepted: {}",
+                    s.label(),
+                    s.why.join("; ")
+                )
+            }
             Standing::Waiting | Standing::Open | Standing::NotApplicable | Standing::OutOfService => {
                 format!("{}: {}", s.label(), s.why.join("; "))
             }

@@ -65,11 +65,15 @@ struct Begun {
     signs: Vec<RosterSign>,
 }
 
+/// A line of a permit, as a signer was shown it.
 #[derive(Clone, Debug)]
-struct Seen {
-    hash: String,
-    time: i64,
-    seq: u64,
+pub struct Seen {
+    /// H.
+    pub hash: String,
+    /// UTC second.
+    pub time: i64,
+    /// seq.
+    pub seq: u64,
 }
 
 #[derive(Clone, Debug, Default)]
@@ -258,6 +262,11 @@ impl Chain {
         if follows && !line.sealed_by(&self.next) {
             return broken("seal", "the seal is not by the key that the line before names");
         }
+        self.check_said(line)
+    }
+
+    /// Checks everything of a next line but its place and seal: what it says, and who says it.
+    pub fn check_said(&self, line: &Line) -> Result<(), Broken> {
         self.check_act(line)?;
         // Of another permit's lines in an excerpt nothing is here that they could be held against.
         if !self.is_beside(line) {
@@ -400,7 +409,18 @@ impl Chain {
         self.permits.get(permit).and_then(|p| p.handed_back.as_deref())
     }
 
-    fn check_act(&self, line: &Line) -> Result<(), Broken> {
+    /// The line of a permit that a signer was shown: its last one, or the one with this H, if only harmless
+    /// lines came after it.
+    pub fn shown(&self, permit: &str, hash: Option<&str>) -> Option<&Seen> {
+        let tail = self.permits.get(permit)?.tail.as_slice();
+        match hash {
+            None => tail.last(),
+            Some(h) => tail.iter().rev().take(MOST_HARMLESS + 1).find(|s| s.hash == h),
+        }
+    }
+
+    /// Who signed an act, with which key, when, and whether the signature is theirs.
+    pub fn check_act(&self, line: &Line) -> Result<(), Broken> {
         self.check_act_by(line, &self.origin.roster)
     }
 
@@ -453,8 +473,7 @@ impl Chain {
             }
             return Ok(());
         };
-        let tail = self.permits.get(permit).map(|p| p.tail.as_slice()).unwrap_or_default();
-        let Some(shown) = tail.iter().rev().take(MOST_HARMLESS + 1).find(|s| s.hash == act.shown) else {
+        let Some(shown) = self.shown(permit, Some(&act.shown)) else {
             return broken("pprev", format!("the permit moved on after what `{}` was shown", act.by));
         };
         if seconds(&act.time) < shown.time - 300 {
@@ -558,7 +577,16 @@ impl Chain {
         Ok(())
     }
 
-    fn is_known(&self, log: &str) -> bool {
+    /// The number of the volume with this log, from 1, counted over the volumes that are here.
+    pub fn volume_of(&self, log: &str) -> Option<u32> {
+        if log == self.origin.log {
+            return Some(self.origin.volume);
+        }
+        self.logs.iter().position(|l| l == log).and_then(|n| u32::try_from(n + 1).ok())
+    }
+
+    /// Whether a log is one of this history's volumes.
+    pub fn is_known(&self, log: &str) -> bool {
         self.origin.log == log || self.logs.iter().any(|l| l == log)
     }
 

@@ -155,6 +155,8 @@ const NOT_ENDED: &[StateWord] =
 /// What a re-answer may say was done.
 pub const AGAIN: &[&str] =
     &["refilled", "changed", "tightened", "cleaned", "moved", "waited", "read_wrong", "asked_again", "other"];
+/// Of these an answer holds exactly one.
+const ANSWERS: [&str; 3] = ["value", "left_out", "deviation"];
 /// What an event may be.
 pub const EVENTS: &[&str] = &[
     "supply_low",
@@ -232,6 +234,7 @@ pub static KINDS: &[Kind] = &[
             may("again", Shape::OneOf(AGAIN)),
             AT,
             may("below", Shape::True),
+            may("deviation", Shape::Object(&[must("instead", Shape::Text), must("reason", Shape::Text)])),
             must("form", Shape::Hash),
             may("item", Shape::Text),
             may("left_out", Shape::Text),
@@ -243,7 +246,7 @@ pub static KINDS: &[Kind] = &[
             may("words", Shape::Text),
         ],
         states: NOT_ENDED,
-        says: "a step was answered: exactly one of `value` and `left_out`",
+        says: "a step was answered: exactly one of `value`, `left_out` and `deviation`, which leaves its last answer as it is",
     },
     Kind {
         name: "call_out",
@@ -290,6 +293,7 @@ pub static KINDS: &[Kind] = &[
         maker: Signed(&[Role::Supervisor]),
         belongs: Permit,
         members: &[
+            may("deviations", TEXTS),
             may(
                 "limits",
                 Shape::Object(&[
@@ -306,7 +310,7 @@ pub static KINDS: &[Kind] = &[
             WHERE,
         ],
         states: &[StateWord::Declared],
-        says: "the supervisor issues what the operator declared (`target`); may narrow it",
+        says: "the supervisor issues what the operator declared (`target`); may narrow it, and must where it accepts `deviations` (step, or step/item)",
     },
     Kind {
         name: "declare",
@@ -611,8 +615,8 @@ pub fn check_data(kind: &Kind, data: &Json) -> Result<(), String> {
     let what = format!("data of `{}`", kind.name);
     check_object(&what, kind.members, data)?;
     match kind.name {
-        "answer" if data.has("value") == data.has("left_out") => {
-            Err(format!("{what}: exactly one of `value` and `left_out` must stand there"))
+        "answer" if ANSWERS.iter().filter(|m| data.has(m)).count() != 1 => {
+            Err(format!("{what}: exactly one of `value`, `left_out` and `deviation` must stand there"))
         }
         "recovery" => check_recovery(&what, data),
         _ => Ok(()),

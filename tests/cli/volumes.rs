@@ -23,15 +23,15 @@ fn another_machine_goes_on_with_who_is_on_air_and_suspends() {
         all.extend(args);
         s.bare(&all, "")
     };
-    // Without the key nothing is written there, and the report goes on paper.
-    second(&mut s, &["off", "zaneta"]).code(3).says("does not hold the key").says("--next-volume");
+    // Without the key nothing is written there, and the report goes aside.
+    second(&mut s, &["out", "zaneta"]).code(3).says("does not hold the key").says("--next-volume");
     enrol(&mut s, "r2", "seal2", &[]).code(1).says("begin the next volume with --next-volume");
     enrol(&mut s, "r2", "seal2", &["--lost", "fell into the dock"]).code(1).says("they are not lost");
     enrol(&mut s, "r2", "seal2", &["--next-volume"])
         .code(0)
         .says("who was on air before still counts as on air")
         .says("call the roll");
-    second(&mut s, &["show"]).code(0).says("suspended").says("ON AIR  zaneta");
+    second(&mut s, &["show"]).code(0).says("suspended").says("ON AIR  zaneta  out, still on air");
     second(&mut s, &["off", "zaneta"]).code(0);
     second(&mut s, &["show", &number]).code(0);
     let custodians: Vec<String> = ["cust-a", "cust-b"]
@@ -49,7 +49,7 @@ fn another_machine_goes_on_with_who_is_on_air_and_suspends() {
     // The old machine turns up and goes on too: each copy checks, and together they show it.
     let register = s.at("register");
     verify.extend(["--against", &register]);
-    s.bare(&verify, "").code(0).says("the other copy is older: 2 lines");
+    s.bare(&verify, "").code(0).says("the other copy is older: 3 lines");
     s.run(&["off", "zaneta"], "").code(0);
     s.bare(&verify, "").code(4).says("FORKED").says("2:0");
     let to = s.at("excerpt");

@@ -32,7 +32,8 @@ pprev-missing after-wrong target-close-before-hand-back token-seq-wrong citation
 rules-2-states-are-not-judged tail-cut-by-40-bytes state-lapsed-stays-so-when-somebody-goes-in reports-on-a-lapsed-permit-are-good
 roster2-is-good roster2-downgrade-to-the-first roster2-too-few-of-the-old roster2-person-dropped roster2-revocation-taken-back
 roster2-old-hash-on-the-next-line retired-before-it-signed-as-the-second-version-says
-outside-compromised outside-another-of-the-same-number clock-last-wrong aside-suspends volume2-is-good volume2-head-of-another
+outside-compromised outside-another-of-the-same-number clock-last-wrong aside-suspends again-left-out
+deviation-not-accepted deviation-without-limits deviation-over-once-answered-again-is-good volume2-is-good volume2-head-of-another
 state-close-with-somebody-on-air state-lapsed-whatever-shutdown-was-given-up-before-the-issue state-told-without-permit-somebody-stays-on-theirs""".split()
 
 

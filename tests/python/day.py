@@ -12,6 +12,10 @@ TEXTS = {"site": "site: lock-nine\nnote: \"stand-in, ß\"\n", "limits": "limits:
          "down": "checklist: shutdown\nrevision: 1\n"}
 
 
+def slope():
+    return {"reason": "the yard slopes everywhere", "instead": "chocked, and looked at every hour"}
+
+
 class Done(Exception):
     pass
 
@@ -83,6 +87,7 @@ def write(label=None, layer=None, damage=None, insert=None, stop=2):
         step("job", "job", {"job": {"what": "grit blasting", "list": [], "none": {}}}, ONE)
         step("declare", "declare", {}, ONE)
         step("answer_again", "answer", answered(value="tight", again="tightened", below=True, words="one turn"), ONE)
+        step("answer_again2", "answer", answered(value="dry", again="cleaned"), ONE)
         declared = step("declare2", "declare", {}, ONE, act_late=5)
         step("copy", "copy", {"hangs": "on the set", "number": 1}, ONE)
         step("countersign", "countersign", valid(limits={"wearers": 2, "until": at(300), "words": "dry work only"}), ONE,
@@ -102,8 +107,14 @@ def write(label=None, layer=None, damage=None, insert=None, stop=2):
         step("d2", "declare", {}, TWO)
         step("refuse", "refuse", {"reason": "the intake faces the road"}, TWO)
         step("open3", "open", opened(), THREE)
+        step("begun", "answer", answered(step="warm_up", value="begun"), THREE)
+        step("done", "answer", answered(step="warm_up", value="done"), THREE)
+        step("ground", "answer", answered(step="ground", value="no"), THREE)
+        step("vents", "answer", answered(step="vents", item="1", value="4", unit="m"), THREE)
+        step("deviation", "answer", answered(step="ground", deviation=slope()), THREE)
+        step("deviation2", "answer", answered(step="vents", item="1", deviation=slope()), THREE)
         step("d3", "declare", {}, THREE)
-        step("c3", "countersign", valid(), THREE)
+        step("c3", "countersign", valid(limits={"words": "two wearers at most"}, deviations=["ground", "vents/1"]), THREE)
         step("on3", "on_air", {"person": "una"}, THREE)
         step("running", "hand_back", {"left_running": THREE, "reason": "goes on under the next permit"}, ONE)
         step("close", "close", {}, ONE)

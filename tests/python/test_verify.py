@@ -166,7 +166,7 @@ class Corpus(Remembered):
                 rules.add(expected["rule"])
         self.assertEqual(rules - {None}, set(
             "frame base64 profile version log seq prev time roster seal kind act signature person key window target "
-            "pprev after citation token state custodian compromised retired rules tail number before volume".split()))
+            "pprev after citation token state again deviation custodian compromised retired rules tail number before volume".split()))
 
     def test_the_few_that_are_kept_are_of_this_corpus(self):
         kept = os.path.join(HERE, "..", "corpus")
@@ -272,8 +272,8 @@ class Damage(Remembered):
             return go
 
         for label, seq in (("enrol", 0), ("site", 1), ("form", 4), ("moved", 7), ("air", 9), ("open", 13), ("answer", 14),
-                           ("job", 16), ("declare", 17), ("countersign", 21), ("on_air", 23), ("event", 27), ("note", 32),
-                           ("running", 40), ("close", 41), ("on_set", 45)):
+                           ("job", 16), ("declare", 17), ("countersign", 22), ("on_air", 24), ("event", 28), ("note", 33),
+                           ("deviation", 42), ("running", 47), ("close", 48), ("on_set", 52)):
             body = json.loads(sound.lines[seq][8:-100])
             for path in paths(body):
                 layer, sub = ("act", path[1:]) if path[0] == "act" and len(path) > 1 else ("body", path)

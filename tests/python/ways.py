@@ -7,7 +7,7 @@ import hashlib
 import json
 
 from book import PERSONS, ZEROS, Book, at, person, roster_text, sha, signatures
-from day import (FOUR, FIVE, ONE, SET, SIX, TEXTS, THREE, TWO, YARD, answered, enrolment, next_roster, opened, valid,
+from day import (FOUR, FIVE, ONE, SET, SIX, TEXTS, THREE, TWO, YARD, answered, enrolment, next_roster, opened, slope, valid,
                  write)
 from signer import B, L, b32, b64, blob, encode, fingerprint, public, secret, sign, ssh, tbs, times
 
@@ -546,7 +546,7 @@ def at_minute(minute):
 case("lapsed-not-at-the-very-second-is-good", None, "note6", None, None, "sound", insert=at_minute(80))
 case("state-lapsed-a-minute-later", "state", "note6", None, None, insert=at_minute(81))
 inserted("state-job-takes-a-declared-permit-back", "state", "copy", ("job", {"job": {}}, ONE), ("countersign", valid(), ONE))
-inserted("state-answer-takes-a-declared-permit-back", "state", "copy", ("answer", answered(), ONE), ("countersign", valid(), ONE))
+inserted("state-answer-takes-a-declared-permit-back", "state", "copy", ("answer", answered(step="guards", value="yes"), ONE), ("countersign", valid(), ONE))
 inserted("state-event-takes-a-declared-permit-back", "state", "copy",
          ("event", {"what": "fire", "set": SET}, None), ("countersign", valid(), ONE))
 inserted("state-move-takes-a-declared-permit-back", "state", "copy",
@@ -574,6 +574,39 @@ inserted("pprev-64-harmless-lines-between-are-good", None, "copy",
 inserted("pprev-65-harmless-lines-between", "pprev", "copy",
          *[("reading", {"what": "reserve", "unit": "bar", "value": str(n)}, ONE) for n in range(65)],
          ("countersign", valid(), ONE, {"damage": lambda s, b: s.update(act_pprev=b.last("declare", ONE)["hash"]), "layer": "said"}))
+# answers given again, and answers left as they are
+case("again-left-out", "again", "answer_again2", "body", drop("data", "again"))
+inserted("again-of-another-item-is-no-second-answer-is-good", None, "declare2",
+         ("answer", answered(value="203", unit="bar", item="B"), ONE), verdict="sound")
+inserted("again-begun-after-done", "again", "ground", ("answer", answered(step="warm_up", value="begun"), THREE))
+inserted("again-done-twice", "again", "ground", ("answer", answered(step="warm_up", value="done"), THREE))
+inserted("again-in-the-shutdown", "again", "hand5", ("answer", answered("down", value="nobody"), FIVE))
+inserted("again-by-another-form-is-a-first-answer-is-good", None, "hand5",
+         ("answer", answered("down", value="yes", step="vented"), FIVE), verdict="sound")
+case("kind-deviation-without-instead", "kind", "deviation", "body", drop("data", "deviation", "instead"))
+case("kind-deviation-and-value", "kind", "deviation", "said", data(value="no"))
+case("deviation-not-accepted", "deviation", "c3", "act", drop("data", "deviations"))
+case("deviation-one-not-accepted", "deviation", "c3", "said", data(deviations=["ground"]))
+case("deviation-accepted-that-nobody-left", "deviation", "c3", "said", data(deviations=["ground", "oil_level", "vents/1"]))
+case("deviation-in-another-order", "deviation", "c3", "said", data(deviations=["vents/1", "ground"]))
+case("deviation-without-limits", "deviation", "c3", "act", drop("data", "limits"))
+case("deviation-with-empty-limits", "deviation", "c3", "said", data(limits={}))
+case("deviation-accepted-on-a-permit-without", "deviation", "c5", "said", data(deviations=["ground"], limits={"wearers": 1}))
+inserted("deviation-of-a-step-not-answered", "deviation", "d3", ("answer", answered(step="guards", deviation=slope()), THREE))
+inserted("deviation-of-another-item", "deviation", "d3", ("answer", answered(step="vents", item="2", deviation=slope()), THREE))
+inserted("deviation-twice", "deviation", "d3", ("answer", answered(step="ground", deviation=slope()), THREE))
+inserted("deviation-of-what-was-left-out", "deviation", "declare2", ("answer", answered(item="C", deviation=slope()), ONE))
+inserted("deviation-on-a-live-permit", "deviation", "on3", ("answer", answered(step="warm_up", deviation=slope()), THREE))
+inserted("deviation-in-a-shutdown", "deviation", "hand5", ("answer", answered("down", deviation=slope()), FIVE))
+inserted("state-deviation-takes-a-declared-permit-back", "state", "c3",
+         ("answer", answered(step="warm_up", deviation=slope()), THREE), ("countersign", valid(), THREE))
+inserted("deviation-over-once-answered-again-is-good", None, "d3",
+         ("answer", answered(step="ground", value="yes", again="moved"), THREE), ("declare", {}, THREE),
+         ("countersign", valid(limits={"wearers": 1}, deviations=["vents/1"]), THREE), verdict="sound")
+inserted("deviation-again-on-a-new-answer-is-good", None, "d3",
+         ("answer", answered(step="ground", value="no", again="moved"), THREE),
+         ("answer", answered(step="ground", deviation=slope()), THREE), ("declare", {}, THREE),
+         ("countersign", valid(limits={"wearers": 1}, deviations=["ground", "vents/1"]), THREE), verdict="sound")
 inserted("state-close-with-somebody-on-air", "state", "close", ("in", {"person": "una"}, ONE), ("close", {}, ONE))
 inserted("state-left-running-for-nobody-even-with-nobody-on-air", "state", "hand5", ("hand_back", {"left_running": TWO}, FIVE))
 inserted("state-left-running-for-a-lapsed-permit", "state", "note6",

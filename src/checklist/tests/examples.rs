@@ -63,16 +63,44 @@ fn keys_and_kinds() {
             &[("unknown-choice", 12, 17)],
         ),
         (
-            "      - step: a\n        ask: A\n        confirm: true\n        takes: 10 s\n",
-            &[("not-supported", 12, 9)],
+            "      - step: a\n        ask: A\n        confirm: true\n        takes: 10 bar\n",
+            &[("wrong-dimension", 12, 16)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        timed: 10 min\n        takes: 10 s\n",
+            &[("key-not-here", 12, 9)],
         ),
         (
             "      - step: a\n        ask: A\n        confirm: true\n        fresh: 10 min\n",
-            &[("not-supported", 12, 9)],
+            &[("not-true-or-false", 12, 16)],
         ),
         (
-            "      - step: a\n        ask: A\n        confirm: true\n        deviation: supervisor\n",
-            &[("not-supported", 12, 9)],
+            "      - step: a\n        ask: A\n        text: true\n        fresh: true\n",
+            &[("key-not-here", 12, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        each: wearer\n        before: air\n        confirm: true\n        fresh: true\n",
+            &[("key-not-here", 14, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        critical: true\n        because: B\n        fix: F\n        deviation: supervisor\n",
+            &[("critical-deviation", 15, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        before: start\n        deviation: supervisor\n",
+            &[("deviation-unsafe", 13, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        before: air\n        deviation: supervisor\n",
+            &[("deviation-unsafe", 13, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        text: true\n        deviation: supervisor\n",
+            &[("key-not-here", 12, 9)],
+        ),
+        (
+            "      - step: a\n        ask: A\n        confirm: true\n        deviation: operator\n",
+            &[("unknown-choice", 12, 20)],
         ),
         (
             "      - step: a\n        ask: A\n        confirm: true\n        unit: bar\n",

@@ -46,6 +46,13 @@ fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
         flow.table(&cols, &title, &[page.again(all, page.words.held[0])], &[head], &rows);
     }
     flow.gap(10.0);
+    if !page.view.flags.is_empty() {
+        let row = |f: &String| Row::new(vec![page.cell(all, f, BODY)], RULED);
+        let rows: Vec<Row> = page.view.flags.iter().map(row).collect();
+        let title = page.words.flags;
+        flow.table(&[all], &[page.title(all, title)], &[page.again(all, title)], &[], &rows);
+        flow.gap(10.0);
+    }
     let cols = columns(all.x, 8.0, &[12.0, 240.0, all.w - 268.0]);
     let rows: Vec<Row> = steps()
         .filter(out)
@@ -97,13 +104,21 @@ fn hold(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
                 }
                 what = what.say(page.faces, &given(page, a), LABEL);
             }
-            Standing::Open | Standing::Waiting | Standing::NotApplicable | Standing::OutOfService => {
+            Standing::Open
+            | Standing::Waiting
+            | Standing::NotApplicable
+            | Standing::OutOfService
+            | Standing::Deviation => {
                 if was_held {
                     then = then.say(page.faces, &a.value, FINDING).say(page.faces, &given(page, a), LABEL);
                 }
             }
         }
         was_held |= a.standing == Standing::Hold;
+        if !a.deviation.is_empty() {
+            then = then.say(page.faces, page.words.standing(Standing::Deviation), FINDING);
+            then = then.say(page.faces, &a.deviation, SMALL);
+        }
     }
     if step.standing == Standing::Hold {
         then = then.say(page.faces, page.words.not_cleared, FINDING).say(page.faces, &step.why, SMALL);
@@ -114,9 +129,15 @@ fn hold(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
 /// What the signs at the left of the steps mean, and how many steps stand so.
 fn legend(page: &Page<'_>, flow: &mut Flow<'_>) {
     let all = Page::whole(flow);
-    let known =
-        [Standing::Open, Standing::Hold, Standing::Waiting, Standing::NotApplicable, Standing::OutOfService];
-    let cols = columns(all.x, 4.0, &[SIGN, 82.0].repeat(known.len()));
+    let known = [
+        Standing::Open,
+        Standing::Hold,
+        Standing::Waiting,
+        Standing::NotApplicable,
+        Standing::OutOfService,
+        Standing::Deviation,
+    ];
+    let cols = columns(all.x, 4.0, &[SIGN, 68.0].repeat(known.len()));
     let count = |s: Standing| {
         let steps = page.view.stages.iter().flat_map(|stage| &stage.steps);
         steps.filter(|step| step.standing == s).count()
@@ -205,9 +226,10 @@ fn answer(page: &Page<'_>, a: &AnswerView, mut found: Cell, when: Cell, line: Ce
         found = found.say(page.faces, &a.again, SMALL);
     }
     found = found.say(page.faces, &a.value, FINDING);
-    for b in &a.because {
+    for b in a.because.iter().chain(&a.flags) {
         found = found.say(page.faces, b, SMALL);
     }
+    found = found.say(page.faces, &a.deviation, SMALL);
     let when = when.say(page.faces, &a.time, BODY).say(page.faces, &a.by, LABEL);
     let line = line.say(page.faces, &a.line.to_string(), BODY.right());
     (found, when, line)

@@ -31,6 +31,8 @@ pub fn answer(value: &str, time: &str, standing: Standing, line: u64) -> AnswerV
         standing,
         because: vec![],
         again: s(""),
+        flags: vec![],
+        deviation: s(""),
         line: at(line),
     }
 }
@@ -146,6 +148,7 @@ pub fn live() -> PermitView {
             s("Outlet 4 is out of service: coupling leaks; capped and tagged AW-12."),
             s("Narrowed by the supervisor: not more than two inside at the same time."),
         ],
+        flags: vec![],
         stages: vec![
             StageView {
                 form: s("Pre-use checks, revision 1"),

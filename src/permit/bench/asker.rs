@@ -6,6 +6,7 @@
 use super::{Bench, Item, choice_words};
 use crate::checklist::{Each, Step};
 use crate::gate::{Fact, Facts, Name, Value, Verdict};
+use crate::permit::state::Answer;
 use crate::permit::texts::{Texts, raw_of};
 use crate::permit::valid;
 use crate::site::{Field, Raw, Telling, Values, fields};
@@ -19,6 +20,8 @@ pub struct Asker<'a> {
     pub(super) bench: &'a Bench<'a>,
     pub(super) each: Option<(&'a Item, &'a Each)>,
     pub(super) own: Option<&'a Step>,
+    /// Of the own step: this answer, whether or not it counts.
+    pub(super) answer: Option<&'a Answer>,
 }
 
 impl Asker<'_> {
@@ -38,12 +41,16 @@ impl Asker<'_> {
         let Some((stage, step)) = self.bench.form.step(id) else {
             return Fact::Unknown(format!("there is no step `{id}`"));
         };
+        let own = self.own.filter(|o| o.id() == id);
+        if let (Some(answer), Some(_)) = (self.answer, own) {
+            return self.bench.fact_of_answer(step, self.each.map(|(item, _)| item), answer);
+        }
         let for_item = |item: Option<&Item>| match self.bench.applies_to(stage, step, item) {
             Verdict::Open => self.bench.fact_of(step, item),
             Verdict::Shut(_) => Fact::NotApplicable,
             Verdict::Unknown(why) => Fact::Unknown(why.join("; ")),
         };
-        match (step.each(), self.own.filter(|o| o.id() == id), self.each) {
+        match (step.each(), own, self.each) {
             (None, _, _) => for_item(None),
             (Some(_), Some(_), Some((item, _))) => for_item(Some(item)),
             (Some(_), _, _) if matches!(self.bench.applies(stage, step), Verdict::Shut(_)) => {

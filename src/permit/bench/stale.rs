@@ -7,6 +7,7 @@ use crate::checklist::{Each, GoodForScope, Purpose, Step};
 use crate::permit::state::{Answer, Stamp};
 use crate::record::json::Json;
 use crate::time;
+use num_traits::ToPrimitive;
 
 /// Members of a job that steps of one shift rest on: who stands by, and how they are called.
 const PEOPLE_AND_SIGNALS: &[&str] = &[
@@ -44,6 +45,11 @@ impl<'a> Bench<'a> {
             let of_kind = |k: &&str| set.and_then(|s| s.events.get(*k));
             kinds.iter().filter_map(of_kind).max_by_key(|s| s.seq)
         };
+        if step.fresh()
+            && let Some(why) = self.too_old(answer)
+        {
+            return Some(why);
+        }
         let serviced = |what: &str| set.and_then(|s| s.serviced.get(what));
         step.good_for().iter().find_map(|good| match good.scope {
             GoodForScope::Place => again(last("moved"), "the set was moved"),
@@ -84,6 +90,25 @@ impl<'a> Bench<'a> {
 
     fn clock_of(&self, answer: &Answer) -> String {
         time::clock(&answer.stamp.time, &answer.stamp.zone)
+    }
+
+    /// A reading that must be fresh when the permit is issued: too old at that issue, or by now.
+    fn too_old(&self, answer: &Answer) -> Option<String> {
+        let issued = self.permit.last_signed("countersign").map(|s| &s.stamp);
+        let at = match issued.filter(|s| s.seq > answer.stamp.seq) {
+            Some(issued) => time::seconds(&issued.time),
+            // Taken while it was live: there is no other issue for it to be fresh at.
+            None if issued.is_some() => return None,
+            None => self.now.seconds(),
+        };
+        let given = time::seconds(answer.at.as_deref().unwrap_or(&answer.stamp.time));
+        let most = self.texts.site.quantity("freshness");
+        let fresh = most.and_then(|q| q.value.to_integer().to_i64()).is_some_and(|most| at - given <= most);
+        (!fresh).then(|| {
+            let most = self.texts.site.get("freshness").and_then(|h| h.shown(&self.texts.language));
+            let most = most.unwrap_or_else(|| "a time that the site does not give".into());
+            format!("asked again: it is fresh for {most} and was answered at {}", self.clock_of(answer))
+        })
     }
 
     /// The line that changed the job since an answer, if the answer rested on what it changed.

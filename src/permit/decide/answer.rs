@@ -3,14 +3,15 @@
 
 use super::{Known, Refusal, in_states, unless};
 use crate::checklist::{Before, GoodForScope, Purpose, StepKind};
+use crate::gate::Verdict;
 use crate::permit::bench::{Bench, Given, Texts};
 use crate::permit::state::Permit;
 use crate::permit::walk::{self, STOP, Stand};
-use crate::record::json::{Json, sorted};
+use crate::record::json::{Json, object, sorted};
 use crate::record::kinds::AGAIN;
 use crate::record::line::Draft;
 use crate::units::{Decimal, Quantity};
-use crate::view::StateWord;
+use crate::view::{Standing, StateWord};
 use jiff::civil::Date;
 
 /// What is typed.
@@ -28,6 +29,8 @@ pub struct Typed {
     pub left_out: Option<String>,
     /// What was done since the last answer.
     pub again: Option<String>,
+    /// Leave the held answer as it is: why, and what is done instead.
+    pub deviation: Option<(String, String)>,
     /// Words beside it.
     pub words: Option<String>,
     /// Answer the shutdown form.
@@ -91,7 +94,7 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
     } else {
         // What ran out by its hours is asked again on a live permit; how it comes out shuts or opens the way in.
         let ran_out = life == StateWord::Live
-            && stand.standing == crate::view::Standing::Waiting
+            && stand.standing == Standing::Waiting
             && step.good_for().iter().any(|g| matches!(g.scope, GoodForScope::Hours(_)));
         let stands = matches!(life, StateWord::Live | StateWord::Suspended) && !ran_out;
         if stands && !stand.of_wearer() && step.before() != Before::Air {
@@ -110,10 +113,10 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
         }
     }
     match stand.standing {
-        crate::view::Standing::NotApplicable => {
+        Standing::NotApplicable => {
             return Err(Refusal::because(format!("this step does not apply: {}", stand.why.join("; "))));
         }
-        crate::view::Standing::OutOfService if stand.answers.last().is_none_or(|a| a.left_out.is_none()) => {
+        Standing::OutOfService if stand.answers.last().is_none_or(|a| a.left_out.is_none()) => {
             return Err(Refusal::because(format!(
                 "{} is out of service: {}",
                 stand.label(),
@@ -121,10 +124,11 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
             ))
             .instead("answer the step at which it was left out, to take it back"));
         }
-        crate::view::Standing::Open
-        | crate::view::Standing::Hold
-        | crate::view::Standing::Waiting
-        | crate::view::Standing::OutOfService => {}
+        Standing::Open
+        | Standing::Deviation
+        | Standing::Hold
+        | Standing::Waiting
+        | Standing::OutOfService => {}
     }
     let held = walk::held_by(&bench, &walk, stand);
     unless(
@@ -139,14 +143,19 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
     if let Some(item) = stand.item_id() {
         members.push(("item".into(), item.into()));
     }
-    match &typed.left_out {
-        Some(reason) => {
+    match (&typed.left_out, &typed.deviation) {
+        (_, Some((why, instead))) => {
+            let left = deviation(&bench, stand, typed, (why, instead), life)?;
+            members.push(("deviation".into(), left));
+            return Ok(known.line(permit, "answer", &typed.by, sorted(members)));
+        }
+        (Some(reason), None) => {
             if !step.may_leave_out() {
                 return Err(Refusal::because("this step allows nothing to be left out"));
             }
             members.push(("left_out".into(), clean(reason)?.into()));
         }
-        None => members.extend(value(&bench, stand, typed)?),
+        (None, None) => members.extend(value(&bench, stand, typed)?),
     }
     members.extend(again(&bench, stand, typed)?);
     if let Some(w) = &typed.words {
@@ -338,19 +347,89 @@ fn timed(bench: &Bench<'_>, stand: &Stand<'_>, given: &str) -> Result<Vec<(Strin
     Ok(vec![("value".into(), given.into())])
 }
 
-/// Answering again after an answer that still counts says what was done.
+/// What must be said when a step is answered again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Since {
+    /// It is the first answer, or the end of a wait.
+    Nothing,
+    /// The program asked again and knows why; it writes so itself.
+    AskedAgain,
+    /// Whoever answers says what was done.
+    Asked,
+}
+
+/// Answering again after an answer that still counts, or that held, says what was done.
+pub fn since(bench: &Bench<'_>, stand: &Stand<'_>) -> Since {
+    let Some(last) = stand.answers.last() else { return Since::Nothing };
+    match stand.step.kind() {
+        StepKind::Timed(_) if last.value.as_deref() == Some("begun") => Since::AskedAgain,
+        StepKind::Derived(_) | StepKind::Timed(_) => Since::AskedAgain,
+        StepKind::Confirm | StepKind::Choice(_) | StepKind::Reading(_) | StepKind::Date | StepKind::Text => {
+            let counts = !matches!(bench.given(stand.step, stand.item_id()), Given::Nothing(_));
+            let held = || {
+                let verdict = walk::judge_answer(bench, stand.step, stand.item.as_ref(), last);
+                last.left_out.is_none() && matches!(verdict, Verdict::Shut(_))
+            };
+            if counts || held() { Since::Asked } else { Since::AskedAgain }
+        }
+    }
+}
+
 fn again(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Option<(String, Json)>, Refusal> {
-    let counts = !matches!(bench.given(stand.step, stand.item_id()), Given::Nothing(_));
-    let by_itself = matches!(stand.step.kind(), StepKind::Derived(_) | StepKind::Timed(_));
-    match &typed.again {
-        Some(word) if AGAIN.contains(&word.as_str()) => Ok(Some(("again".into(), word.as_str().into()))),
-        Some(word) => Err(Refusal::because(format!(
+    let over = typed.value.as_deref().map(str::trim) == Some("done")
+        && stand.answers.last().is_some_and(|a| a.value.as_deref() == Some("begun"));
+    match (&typed.again, since(bench, stand)) {
+        (Some(word), _) if AGAIN.contains(&word.as_str()) => Ok(Some(("again".into(), word.as_str().into()))),
+        (Some(word), _) => Err(Refusal::because(format!(
             "got `{}`, wanted one of: {}",
             crate::text::safe_line(word),
             AGAIN.join(", ")
         ))),
-        None if counts && !by_itself => Err(Refusal::because("this step was answered before")
+        (None, Since::Asked) => Err(Refusal::because("this step was answered before")
             .instead(format!("say what was done since with --again: {}", AGAIN.join(", ")))),
-        None => Ok(None),
+        (None, Since::AskedAgain) if !over => Ok(Some(("again".into(), "asked_again".into()))),
+        (None, Since::AskedAgain | Since::Nothing) => Ok(None),
     }
+}
+
+/// What is written of a deviation: the answer stays as it is, something else is done instead.
+fn deviation(
+    bench: &Bench<'_>,
+    stand: &Stand<'_>,
+    typed: &Typed,
+    (reason, instead): (&str, &str),
+    life: StateWord,
+) -> Result<Json, Refusal> {
+    let label = stand.label();
+    if typed.value.is_some() || typed.left_out.is_some() || typed.again.is_some() || typed.below {
+        return Err(Refusal::because("a deviation leaves the last answer as it is")
+            .instead("answer first, and leave it as a deviation afterwards, without a value"));
+    }
+    if !stand.step.deviation() {
+        return Err(Refusal::because(format!("the form allows no deviation from {label}"))
+            .instead("mend what holds it, then answer again"));
+    }
+    if !matches!(life, StateWord::Draft | StateWord::Declared) {
+        return Err(Refusal::because(format!(
+            "{} is {}: nobody would countersign a deviation left now",
+            bench.permit.number,
+            life.word()
+        ))
+        .instead("suspend and hand back, then open a new permit, if this has changed"));
+    }
+    match (stand.standing, walk::judge(bench, stand.step, stand.item.as_ref())) {
+        (Standing::Hold, Verdict::Shut(_)) => {}
+        (Standing::Hold, Verdict::Unknown(why)) => {
+            return Err(Refusal::because(format!("{label} is not known: {}", why.join("; ")))
+                .instead("answer it; what nobody knows is no deviation from anything"));
+        }
+        (Standing::Deviation, _) => {
+            return Err(Refusal::because(format!("{label} is left as a deviation already"))
+                .instead("answer the step again to change that"));
+        }
+        (_, _) => {
+            return Err(Refusal::because(format!("{label} does not hold: there is nothing to deviate from")));
+        }
+    }
+    Ok(object([("instead", clean(instead)?.into()), ("reason", clean(reason)?.into())]))
 }
