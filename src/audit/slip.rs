@@ -146,10 +146,9 @@ pub fn look_up(out: &mut Judged, text: &str, lines: &[Line], state: &State, now:
         return;
     };
     let over = permit.valid_to.as_deref().is_some_and(|v| v < now);
-    let life = match state.life(permit, now) {
-        StateWord::Live if over => StateWord::Lapsed,
-        life => life,
-    };
+    let life = state.life(permit, now);
+    // With somebody on air it lapses only once they are off; nobody may go on air on it any more.
+    let life = if over && life == StateWord::Live { StateWord::Lapsed } else { life };
     out.state = Some(life.word());
     let last = permit.last_signed("countersign");
     match (carrier, last) {

@@ -70,7 +70,27 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
     if let Some(number) = permit {
         known.permit(number)?;
         let view = crate::show::permit(&known, &looked.lines, number, "").map_err(could_not)?;
-        return if json { print_json(&view, outside.out) } else { print_permit(&view, outside.out) };
+        let since = known
+            .permit(number)
+            .ok()
+            .filter(|p| !p.life.ended())
+            .map(|p| crate::permit::since::since_last_closed(&known, &looked.lines, p))
+            .unwrap_or_default();
+        if json {
+            let mut view = serde_json::to_value(&view).map_err(|e| could_not(e.to_string()))?;
+            if let Some(members) = view.as_object_mut() {
+                members.insert("since_last_closed".into(), since.into());
+            }
+            return print_json(&view, outside.out);
+        }
+        print_permit(&view, outside.out)?;
+        if !since.is_empty() {
+            writeln!(outside.out, "\nTexts")?;
+        }
+        for line in &since {
+            writeln!(outside.out, "  {}", crate::text::safe_line(line))?;
+        }
+        return Ok(());
     }
     let rows: Vec<(String, &str, String, String)> = known
         .state
