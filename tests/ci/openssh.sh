@@ -23,7 +23,7 @@ set -o pipefail
 
 here=$(cd "$(dirname "$0")/../.." && pwd)
 demo=${1:?use: openssh.sh DIR [AIRWRIT]}
-airwrit=${2:-$here/target/debug/airwrit}
+airwrit=$(realpath "${2:-$here/target/debug/airwrit}")
 export AIRWRIT_DEMO_PASSPHRASE="${AIRWRIT_DEMO_PASSPHRASE:-demo}"
 
 fail() { echo "openssh.sh: $*" >&2; exit 1; }
