@@ -4,16 +4,23 @@
 //! Always: a refused request of weight leaves a `denied` line; a report is written whatever the state.
 //! Not here: arguments, prompts, layout (`cli`), files (`disk`).
 
-use crate::permit::decide::sign::{Hand, Limits};
-use crate::permit::decide::{Known, Refusal, sign};
+pub mod aside;
+pub mod enrol;
+
+use crate::permit::decide::sign::{self, Hand, Prepared, Signing};
+use crate::permit::decide::take_in::take_in;
+use crate::permit::decide::{Known, Refusal};
 use crate::permit::state::{State, fold};
+use crate::record::carried::Carried;
 use crate::record::chain::Chain;
 use crate::record::json::{Json, object};
-use crate::record::line::{ActDraft, Broken, Draft, Line, What};
+use crate::record::line::{ActDraft, Broken, Draft, Line};
 use crate::record::store::{self, Opened, Problem, Register};
+use crate::record::volumes::Volume;
 use crate::time::Moment;
 use crate::trust::sshsig::{self, HashName};
-use crate::trust::{Role, Roster, Signer};
+use crate::trust::{Roster, Signer};
+use crate::view::LineNo;
 use crate::world::{Random, Storage};
 use jiff::tz::TimeZone;
 
@@ -22,10 +29,12 @@ use jiff::tz::TimeZone;
 pub enum Trouble {
     /// A rule said no.
     Refused(Refusal),
+    /// Nothing is done until somebody says what day it is.
+    WhatDay(Refusal),
     /// The register is broken at this line.
     Broken {
         /// Line.
-        seq: u64,
+        at: LineNo,
         /// Rule.
         broken: Broken,
     },
@@ -42,7 +51,7 @@ impl From<Refusal> for Trouble {
 impl From<Problem> for Trouble {
     fn from(p: Problem) -> Trouble {
         match p {
-            Problem::Broken { seq, broken } => Trouble::Broken { seq, broken },
+            Problem::Broken { at, broken } => Trouble::Broken { at, broken },
             Problem::CouldNot(why) => Trouble::CouldNot(why),
         }
     }
@@ -64,6 +73,8 @@ pub struct Desk<'a> {
     pub random: &'a mut dyn Random,
     /// UTC second.
     pub second: i64,
+    /// The date that somebody said it is, for a clock that jumped.
+    pub today: Option<String>,
 }
 
 /// A register read, checked and folded.
@@ -95,9 +106,11 @@ pub struct Looked {
     /// Now, at the site.
     pub now: Moment,
     /// The first line that does not check, if one stands there.
-    pub broken: Option<(u64, Broken)>,
+    pub broken: Option<(LineNo, Broken)>,
     /// Bytes stand after the last whole line: an entry was cut short, or is being written.
     pub torn: bool,
+    /// So many reports are counted that stand aside and not in the register yet.
+    pub aside: usize,
 }
 
 impl Looked {
@@ -109,32 +122,48 @@ impl Looked {
     /// The same, or trouble if a line does not check.
     pub fn whole(self) -> Result<Looked, Trouble> {
         match self.broken {
-            Some((seq, broken)) => Err(Trouble::Broken { seq, broken }),
+            Some((at, broken)) => Err(Trouble::Broken { at, broken }),
             None => Ok(self),
         }
     }
 }
 
-/// Reads a register's bytes as far as they check.
-pub fn look(bytes: &[u8], second: i64) -> Result<Looked, Trouble> {
-    let scan = store::scan(bytes);
-    let mut broken = scan.bad.map(|b| (scan.lines.len() as u64, b));
-    let torn = broken.is_none() && scan.end < bytes.len();
-    let Some(chain) = scan.chain else {
+/// Reads a register's volumes as far as they check.
+pub fn look(volumes: &[Volume], second: i64) -> Result<Looked, Trouble> {
+    let mut chain = None;
+    let mut lines: Vec<Line> = Vec::new();
+    let mut broken = None;
+    let mut torn = false;
+    for (n, volume) in (1..).zip(volumes) {
+        let mut scan = store::scan_after(chain.take(), &volume.bytes);
+        let at = LineNo { volume: n, line: scan.lines.len() as u64 };
+        chain = scan.chain;
+        lines.append(&mut scan.lines);
+        broken = scan.bad.map(|b| (at, b));
+        torn = broken.is_none() && scan.end < volume.bytes.len();
+        if torn && (n as usize) < volumes.len() {
+            let why = format!("{} ends in bytes that are no line", volume.name);
+            broken = Some((at, Broken { rule: "tail", why }));
+        }
+        if broken.is_some() {
+            break;
+        }
+    }
+    let Some(chain) = chain else {
         return Err(match broken {
-            Some((seq, broken)) => Trouble::Broken { seq, broken },
+            Some((at, broken)) => Trouble::Broken { at, broken },
             None => Trouble::CouldNot("no whole line stands in this register".into()),
         });
     };
     let mut state = State::default();
-    for line in &scan.lines {
+    for line in &lines {
         if let Err(b) = state.take(line) {
-            broken = Some((line.seq, b));
+            broken = Some((state.at(line), b));
             break;
         }
     }
     let now = Moment::new(second, &zone(&chain));
-    Ok(Looked { chain, lines: scan.lines, state, now, broken, torn })
+    Ok(Looked { chain, lines, state, now, broken, torn, aside: 0 })
 }
 
 /// The time zone of the site in force; UTC before there is one.
@@ -150,13 +179,21 @@ impl Desk<'_> {
     pub fn load(&mut self) -> Result<Loaded, Trouble> {
         let utc = Moment::new(self.second, &TimeZone::UTC);
         match store::open(self.register, self.seal, &utc, self.random)? {
-            Opened::Empty => Err(Trouble::CouldNot(
+            Opened::Empty(None) => Err(Trouble::CouldNot(
                 "there is no register here yet; an enroller begins one with `airwrit enrol`".into(),
             )),
+            Opened::Empty(Some(_)) => Err(Trouble::CouldNot(
+                "a next volume was begun here and has no line yet; an enroller begins it again with `airwrit enrol \
+                 --next-volume`"
+                    .into(),
+            )),
+            Opened::Elsewhere(register) => Err(store::elsewhere(&register).into()),
             Opened::Ready(register) => {
-                let state = fold(&register.lines).map_err(|(seq, broken)| Trouble::Broken { seq, broken })?;
+                let state = fold(&register.lines).map_err(|(at, broken)| Trouble::Broken { at, broken })?;
                 let now = Moment::new(self.second, &zone(&register.chain));
-                Ok(Loaded { register: *register, state, now })
+                let mut loaded = Loaded { register: *register, state, now };
+                self.enter_aside(&mut loaded)?;
+                Ok(loaded)
             }
         }
     }
@@ -184,6 +221,7 @@ impl Desk<'_> {
         denied: Option<(&str, Option<&str>, &str)>,
     ) -> Result<(Line, Loaded), Trouble> {
         let mut loaded = self.load()?;
+        self.sure_of_the_day(&loaded)?;
         match decide(&loaded.known()) {
             Ok(draft) => {
                 let line = self.keep(&mut loaded, &draft)?;
@@ -196,6 +234,10 @@ impl Desk<'_> {
                 Err(Trouble::Refused(refusal))
             }
         }
+    }
+
+    fn sure_of_the_day(&self, loaded: &Loaded) -> Result<(), Trouble> {
+        loaded.known().jumped(self.today.as_deref()).map_err(Trouble::WhatDay)
     }
 
     fn deny(
@@ -225,76 +267,12 @@ impl Desk<'_> {
     }
 }
 
-/// What a person is about to sign on a permit.
-#[derive(Clone, Debug)]
-pub enum Signing {
-    /// The operator declares.
-    Declare,
-    /// The supervisor issues, perhaps narrowing.
-    Countersign(Limits),
-    /// The supervisor refuses.
-    Refuse {
-        /// Why.
-        reason: String,
-    },
-    /// The operator hands back.
-    HandBack {
-        /// The live permit for which the set runs on.
-        left_running: Option<String>,
-        /// In words.
-        reason: Option<String>,
-    },
-    /// The supervisor ends it.
-    Close,
-    /// The supervisor withdraws it.
-    Cancel {
-        /// Why.
-        reason: String,
-    },
-}
-
-impl Signing {
-    /// The word for it.
-    pub const fn word(&self) -> &'static str {
-        match self {
-            Signing::Declare => "declare",
-            Signing::Countersign(_) => "countersign",
-            Signing::Refuse { .. } => "refuse",
-            Signing::HandBack { .. } => "hand back",
-            Signing::Close => "close",
-            Signing::Cancel { .. } => "cancel",
-        }
-    }
-
-    /// Decides it: the act to sign, or a refusal.
-    pub fn decide(&self, known: &Known<'_>, number: &str, hand: &Hand<'_>) -> Result<ActDraft, Refusal> {
-        let permit = known.permit(number)?;
-        let texts = known.texts(permit)?;
-        match self {
-            Signing::Declare => sign::declare(known, permit, &texts, hand),
-            Signing::Countersign(limits) => sign::countersign(known, permit, &texts, hand, limits),
-            Signing::Refuse { reason } => sign::refuse(known, permit, &texts, hand, reason),
-            Signing::HandBack { left_running, reason } => {
-                sign::hand_back(known, permit, &texts, hand, left_running.as_deref(), reason.as_deref())
-            }
-            Signing::Close => sign::close(known, permit, &texts, hand),
-            Signing::Cancel { reason } => sign::cancel(known, permit, &texts, hand, reason),
-        }
-    }
-}
-
 impl Desk<'_> {
     /// Prepares an act: what the person is shown before they sign. Nothing is written but a `denied`.
-    pub fn prepare(
-        &mut self,
-        number: &str,
-        what: &Signing,
-        by: &str,
-        key: &dyn Signer,
-    ) -> Result<(ActDraft, Loaded), Trouble> {
+    pub fn prepare(&mut self, number: &str, what: &Signing, by: &str) -> Result<(Prepared, Loaded), Trouble> {
         let mut loaded = self.load()?;
-        let hand = Hand { by, key, own: false };
-        match what.decide(&loaded.known(), number, &hand) {
+        self.sure_of_the_day(&loaded)?;
+        match sign::prepare(&loaded.known(), number, what, &Hand::here(by)) {
             Ok(act) => Ok((act, loaded)),
             Err(refusal) => {
                 self.deny(&mut loaded, what.word(), Some(number), "", &refusal)?;
@@ -303,28 +281,28 @@ impl Desk<'_> {
         }
     }
 
-    /// Takes a signed act in: decided again on the permit as it stands now, then one line around it.
-    pub fn take_in(
-        &mut self,
-        number: &str,
-        what: &Signing,
-        act: &ActDraft,
-        key: &dyn Signer,
-    ) -> Result<(Line, Loaded), Trouble> {
+    /// Takes a signed act in, signed here or (`own`) on the signer's machine: decided again on everything as it
+    /// stands now, then one line around it. What is refused leaves nothing behind.
+    pub fn take_in(&mut self, carried: &Carried, own: bool) -> Result<(Line, Loaded), Trouble> {
         let mut loaded = self.load()?;
-        let known = loaded.known();
-        let hand = Hand { by: &act.by, key, own: false };
-        let permit = known.permit(number)?;
-        let texts = known.texts(permit)?;
-        what.decide(&known, number, &hand)?;
-        if let Signing::Countersign(_) = what {
-            sign::still_valid(&known, permit, &texts, &act.data)?;
-        }
-        let signed = act.sign(key)?;
-        let head = known.chain.permit_head(number).to_owned();
-        let draft = Draft { kind: act.kind, permit: Some((number.to_owned(), head)), by: None, what: signed };
+        self.sure_of_the_day(&loaded)?;
+        let draft = take_in(&loaded.known(), &loaded.register.lines, carried, own)?;
         let line = self.keep(&mut loaded, &draft)?;
         Ok((line, loaded))
+    }
+
+    /// Prepares the act that the clock is right, to be shown before it is signed.
+    pub fn prepare_clock(&mut self, by: &str, reason: &str) -> Result<(ActDraft, Loaded), Trouble> {
+        let loaded = self.load()?;
+        let act = sign::clock(&loaded.known(), &Hand::here(by), reason)?;
+        Ok((act, loaded))
+    }
+
+    /// Signs it and keeps it; the only line whose time may be earlier than that of the line before.
+    pub fn set_clock(&mut self, by: &str, key: &dyn Signer, reason: &str) -> Result<Line, Trouble> {
+        let (act, mut loaded) = self.prepare_clock(by, reason)?;
+        let draft = Draft { kind: "clock", permit: None, by: None, what: act.sign(key)? };
+        self.keep(&mut loaded, &draft)
     }
 
     /// Puts a text in force, signed by an approver.
@@ -337,83 +315,9 @@ impl Desk<'_> {
         revision: Option<u32>,
         text: &str,
     ) -> Result<Line, Trouble> {
-        let mut loaded = self.load()?;
-        let hand = Hand { by, key, own: false };
-        let act = sign::approve(&loaded.known(), &hand, kind, id, revision, text)?;
-        let draft = Draft { kind, permit: None, by: None, what: act.sign(key)? };
-        self.keep(&mut loaded, &draft)
-    }
-
-    /// Begins a register.
-    pub fn enrol(
-        &mut self,
-        station: &str,
-        roster: &Roster,
-        signs: &[crate::trust::roster::RosterSign],
-        log: &str,
-        by: &str,
-        key: &dyn Signer,
-    ) -> Result<Line, Trouble> {
-        let utc = Moment::new(self.second, &TimeZone::UTC);
-        if store::holds_another_key(self.register, self.seal)? {
-            return Err(Trouble::Refused(
-                Refusal::because("the seal's folder holds a key already, perhaps of another register")
-                    .instead("name an empty folder with --seal; each register has its own"),
-            ));
-        }
-        if let Opened::Ready(r) = store::open(self.register, self.seal, &utc, self.random)? {
-            return Err(Trouble::Refused(
-                Refusal::because(format!(
-                    "a register stands here already, of station {}, with {} lines",
-                    r.chain.origin.station,
-                    r.lines.len()
-                ))
-                .instead("choose another folder with --register"),
-            ));
-        }
-        roster.signed_by(signs).map_err(Refusal::because)?;
-        let enroller = roster.person(by).is_some_and(|p| p.roles.contains(&Role::Enroller));
-        if !enroller {
-            return Err(Refusal::because(format!("`{by}` is no enroller on this roster")).into());
-        }
-        let seal = store::prepare_enrol(self.seal, self.random)?;
-        let said = crate::permit::said::said(
-            "enrol",
-            &[("station", station.to_owned()), ("log", log.to_owned()), ("hash", roster.hash().to_owned())],
-        )?;
-        let signs = signs
-            .iter()
-            .map(|s| {
-                object([
-                    ("hash", s.hash.word().into()),
-                    ("key", s.key.to_ssh().into()),
-                    ("sign", sshsig::signature_to_base64(&s.sign).into()),
-                ])
-            })
-            .collect();
-        let act = ActDraft {
-            kind: "enrol",
-            log: log.to_owned(),
-            permit: None,
-            shown: crate::record::line::NONE.to_owned(),
-            by: by.to_owned(),
-            role: Role::Enroller,
-            time: utc.time.clone(),
-            data: object([
-                ("roster", object([("signs", Json::Arr(signs)), ("text", roster.text().into())])),
-                ("said", said.into()),
-                ("seal", seal.to_hex().into()),
-                ("station", station.into()),
-                ("where", "station".into()),
-            ]),
-        };
-        let signed: What = act.sign(key)?;
-        let register = store::enrol(self.register, self.seal, log, signed, roster.hash(), &utc, self.random)?;
-        register
-            .lines
-            .into_iter()
-            .next()
-            .ok_or_else(|| Trouble::CouldNot("line 0 is gone from memory".into()))
+        let loaded = self.load()?;
+        let act = sign::approve(&loaded.known(), &Hand::here(by), kind, id, revision, text)?.sign(key)?;
+        self.take_in(&act, false).map(|(line, _)| line)
     }
 }
 

@@ -14,6 +14,7 @@
 //! | `base64` | a seal or a signature of an act is not the one writing of 64 bytes |
 //! | `profile` | the body is not JSON in the narrow form of the record |
 //! | `version` | `v` is missing or no integer (another integer: could not be read, not broken) |
+//! | `before` | line 0 of a later volume does not go on where the volume before it ends, or calls lost what is here |
 //! | `log` | `log` is not in its form, or of another register |
 //! | `seq` | `seq` is not the next number |
 //! | `prev` | `prev` is not the hash of the line before |
@@ -41,8 +42,11 @@
 //! |---|---|
 //! | `custodian` | nobody outside vouches for the custodians, or too few whom the reader trusts signed |
 //! | `compromised` | signed with a key that is compromised since; nothing outside shows that it was before |
+//! | `volume` | an earlier volume is missing |
 //! | `rules` | a permit under rules not known here: its states are not judged, its bytes and signatures are |
 //! | `excerpt` | lines of an excerpt that no signature reaches |
+
+pub mod compare;
 
 use crate::permit::state::State;
 use crate::record::chain::Chain;
@@ -50,6 +54,7 @@ use crate::record::line::{Broken, LONGEST, Line, OTHER_VERSION};
 use crate::trust::Roster;
 use crate::trust::roster::{RevokedAs, RosterSign};
 use crate::trust::succession::succeeds;
+use crate::view::LineNo;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashSet};
 
@@ -111,8 +116,9 @@ impl Trust {
 /// One thing the report says of a line.
 #[derive(Clone, Debug, Serialize)]
 pub struct Said {
-    /// The line.
-    pub line: Option<u64>,
+    /// The line; 0:0 for what is said of the whole.
+    #[serde(flatten)]
+    pub line: Option<LineNo>,
     /// The rule's word.
     pub rule: &'static str,
     /// In words.
@@ -126,8 +132,12 @@ pub struct Report {
     pub verdict: Verdict,
     /// `register` or `excerpt`.
     pub scope: &'static str,
-    /// Lines that check.
+    /// Lines that check, in all volumes.
     pub lines: u64,
+    /// Volumes read.
+    pub volumes: u32,
+    /// The first line that does not check, or the next one to come.
+    pub at: LineNo,
     /// Station code.
     pub station: Option<String>,
     /// Log id.
@@ -156,9 +166,9 @@ pub struct Verified {
     pub state: State,
 }
 
-/// Verifies a register's bytes.
+/// Verifies a register of one volume, or the bytes of its volumes one after another.
 pub fn verify(bytes: &[u8], trust: Option<&Trust>) -> Verified {
-    walk(bytes, trust, None, &[])
+    walk(&[bytes], trust, None, &[])
 }
 
 /// A later version of the roster, given from outside: what it says of keys counts, whether or not the
@@ -170,14 +180,19 @@ pub struct Later {
     pub signs: Vec<RosterSign>,
 }
 
+/// Verifies a register's volumes, with later versions of its roster, in order.
+pub fn verify_volumes(volumes: &[&[u8]], trust: Option<&Trust>, later: &[Later]) -> Verified {
+    walk(volumes, trust, None, later)
+}
+
 /// Verifies a register, or an excerpt, with later versions of its roster, in order.
 pub fn verify_with(bytes: &[u8], trust: Option<&Trust>, later: &[Later], excerpt: bool) -> Verified {
-    walk(bytes, trust, excerpt.then(|| permit_of(bytes)), later)
+    walk(&[bytes], trust, excerpt.then(|| permit_of(bytes)), later)
 }
 
 /// Verifies an excerpt of one permit: the one whose `open` stands in it.
 pub fn verify_excerpt(bytes: &[u8], trust: Option<&Trust>) -> Verified {
-    walk(bytes, trust, Some(permit_of(bytes)), &[])
+    walk(&[bytes], trust, Some(permit_of(bytes)), &[])
 }
 
 fn permit_of(bytes: &[u8]) -> String {
@@ -189,12 +204,14 @@ fn permit_of(bytes: &[u8]) -> String {
         .unwrap_or_default()
 }
 
-fn walk(bytes: &[u8], trust: Option<&Trust>, excerpt_of: Option<String>, later: &[Later]) -> Verified {
+fn walk(volumes: &[&[u8]], trust: Option<&Trust>, excerpt_of: Option<String>, later: &[Later]) -> Verified {
     let mut out = Verified {
         report: Report {
             verdict: Verdict::Sound,
             scope: if excerpt_of.is_some() { "excerpt" } else { "register" },
             lines: 0,
+            volumes: 0,
+            at: LineNo { volume: 1, line: 0 },
             station: None,
             log: None,
             head: None,
@@ -207,27 +224,35 @@ fn walk(bytes: &[u8], trust: Option<&Trust>, excerpt_of: Option<String>, later: 
         lines: Vec::new(),
         state: State::default(),
     };
-    let mut rest = bytes;
-    while let Some(len) = rest.iter().position(|b| *b == b'\n') {
-        let (raw, tail) = rest.split_at(len);
-        if let Err(broken) = one_line(&mut out, raw, excerpt_of.as_deref()) {
-            return finish(out, trust, Some(broken), excerpt_of.as_deref(), later);
+    for bytes in volumes {
+        let mut rest = *bytes;
+        while let Some(len) = rest.iter().position(|b| *b == b'\n') {
+            let (raw, tail) = rest.split_at(len);
+            if let Err(broken) = one_line(&mut out, raw, excerpt_of.as_deref()) {
+                return finish(out, trust, Some(broken), excerpt_of.as_deref(), later);
+            }
+            rest = tail.get(1..).unwrap_or_default();
         }
-        rest = tail.get(1..).unwrap_or_default();
+        if !rest.is_empty() {
+            let tail = Broken {
+                rule: if rest.len() > LONGEST { "frame" } else { "tail" },
+                why: format!(
+                    "{} bytes stand after the last line: an append was cut short or bytes were lost; open the register \
+                     at its station",
+                    rest.len()
+                ),
+            };
+            return finish(out, trust, Some(tail), excerpt_of.as_deref(), later);
+        }
     }
-    let tail = (!rest.is_empty()).then(|| Broken {
-        rule: if rest.len() > LONGEST { "frame" } else { "tail" },
-        why: format!(
-            "{} bytes stand after the last line: an append was cut short or bytes were lost; open the register \
-             at its station",
-            rest.len()
-        ),
-    });
-    finish(out, trust, tail, excerpt_of.as_deref(), later)
+    finish(out, trust, None, excerpt_of.as_deref(), later)
 }
 
 fn one_line(out: &mut Verified, raw: &[u8], excerpt_of: Option<&str>) -> Result<(), Broken> {
     let line = Line::read(raw)?;
+    if out.chain.is_some() && line.kind.name == "enrol" {
+        out.report.at = LineNo { volume: out.report.at.volume + 1, line: 0 };
+    }
     match &mut out.chain {
         None => {
             let mut chain = Chain::first(&line)?;
@@ -246,6 +271,7 @@ fn one_line(out: &mut Verified, raw: &[u8], excerpt_of: Option<&str>) -> Result<
         out.state.take(&line)?;
     }
     out.lines.push(line);
+    out.report.at.line += 1;
     Ok(())
 }
 
@@ -258,7 +284,13 @@ fn finish(
 ) -> Verified {
     let r = &mut out.report;
     r.lines = out.lines.len() as u64;
+    // In an excerpt lines are missing: there it is the place in the file.
+    let at = match excerpt_of {
+        Some(_) => LineNo { volume: 1, line: r.lines },
+        None => r.at,
+    };
     if let Some(chain) = &out.chain {
+        r.volumes = chain.origin.volume;
         r.station = Some(chain.origin.station.clone());
         r.log = Some(chain.origin.log.clone());
         r.head = Some(chain.head.clone());
@@ -271,7 +303,7 @@ fn finish(
             .map(|p| (p.number.clone(), out.state.life(p, &chain.time).word()))
             .collect();
         r.said.extend(chain.doubts.iter().map(|d| Said {
-            line: Some(d.seq),
+            line: Some(LineNo { volume: d.volume, line: d.seq }),
             rule: d.rule,
             why: d.why.clone(),
         }));
@@ -281,7 +313,7 @@ fn finish(
         r.said.sort_by_key(|s| s.line);
     }
     if let Some(why) = not_vouched(&r.custodians, trust) {
-        r.said.insert(0, Said { line: Some(0), rule: "custodian", why });
+        r.said.insert(0, Said { line: Some(LineNo { volume: 1, line: 0 }), rule: "custodian", why });
     }
     if excerpt_of.is_some() {
         r.said.extend(unproven_lines(&out.lines));
@@ -300,7 +332,7 @@ fn finish(
                 OTHER_VERSION => (Verdict::CouldNot, "version"),
                 rule => (Verdict::Broken, rule),
             };
-            r.said.insert(0, Said { line: Some(r.lines), rule, why: b.why });
+            r.said.insert(0, Said { line: Some(at), rule, why: b.why });
             verdict
         }
         None if r.said.is_empty() => Verdict::Sound,
@@ -337,18 +369,26 @@ fn compromised(lines: &[Line], roster: &Roster) -> Vec<Said> {
             Some((_, RevokedAs::Retired)) | None => None,
         }
     };
-    lines
-        .iter()
-        .filter_map(|l| {
+    numbered(lines)
+        .filter_map(|(at, l)| {
             let act = l.act.as_ref()?;
-            let at = since(&act.by, &act.key)?;
+            let since = since(&act.by, &act.key)?;
             let why = format!(
-                "signed by `{}` with a key compromised at {at}; nothing outside shows that it was signed before",
+                "signed by `{}` with a key compromised at {since}; nothing outside shows that it was signed before",
                 act.by
             );
-            Some(Said { line: Some(l.seq), rule: "compromised", why })
+            Some(Said { line: Some(at), rule: "compromised", why })
         })
         .collect()
+}
+
+/// Lines with the place where each stands.
+fn numbered(lines: &[Line]) -> impl Iterator<Item = (LineNo, &Line)> {
+    let mut volume = 0;
+    lines.iter().map(move |l| {
+        volume += u32::from(l.kind.name == "enrol");
+        (LineNo { volume, line: l.seq }, l)
+    })
 }
 
 fn not_vouched(signed: &[String], trust: Option<&Trust>) -> Option<String> {
@@ -370,32 +410,34 @@ fn not_vouched(signed: &[String], trust: Option<&Trust>) -> Option<String> {
 fn unproven_lines(lines: &[Line]) -> Vec<Said> {
     let by_hash: BTreeMap<&str, &Line> = lines.iter().map(|l| (l.hash.as_str(), l)).collect();
     let mut todo: Vec<&str> = Vec::new();
-    let mut proven: HashSet<u64> = HashSet::new();
+    let mut proven: HashSet<&str> = HashSet::new();
+    // A roster is signed by custodians instead of by a person.
+    proven.extend(lines.iter().filter(|l| l.kind.name == "roster").map(|l| l.hash.as_str()));
     for l in lines.iter().filter(|l| l.act.is_some()) {
-        proven.insert(l.seq);
+        proven.insert(&l.hash);
         todo.extend(l.act.as_ref().map(|a| a.shown.as_str()));
         todo.extend(l.data.text("target"));
+        todo.extend(l.data.get("before").and_then(|b| b.text("head")));
     }
     let mut seen: HashSet<&str> = HashSet::new();
     while let Some(hash) = todo.pop() {
         if seen.insert(hash)
             && let Some(l) = by_hash.get(hash)
         {
-            proven.insert(l.seq);
+            proven.insert(&l.hash);
             todo.push(&l.prev);
             todo.extend(l.pprev.as_deref());
             todo.extend(l.data.text("target"));
         }
     }
-    let open: Vec<u64> = lines.iter().map(|l| l.seq).filter(|s| !proven.contains(s)).collect();
-    match (open.first(), open.len()) {
-        (Some(first), n) => vec![Said {
-            line: Some(*first),
-            rule: "excerpt",
-            why: format!("{n} of {} lines stand after the last signature that reaches them", lines.len()),
-        }],
-        (None, _) => Vec::new(),
-    }
+    let mut open = numbered(lines).filter(|(_, l)| !proven.contains(l.hash.as_str())).map(|(at, _)| at);
+    let Some(first) = open.next() else { return Vec::new() };
+    let n = 1 + open.count();
+    vec![Said {
+        line: Some(first),
+        rule: "excerpt",
+        why: format!("{n} of {} lines stand after the last signature that reaches them", lines.len()),
+    }]
 }
 
 /// The exit code of a verdict: 0 sound, 3 could not, 4 broken, 5 unproven.
@@ -410,15 +452,17 @@ pub const fn exit_code(verdict: Verdict) -> i32 {
 
 /// The report in words.
 pub fn words(report: &Report) -> String {
+    let at = report.said.first().and_then(|s| s.line).unwrap_or(report.at);
     let mut s = match report.verdict {
         Verdict::Sound => format!("sound: all {} lines check and are vouched for\n", report.lines),
         Verdict::Unproven => {
             format!("unproven: all {} lines check, but not everything is proven\n", report.lines)
         }
-        Verdict::Broken => format!("broken at line {}\n", report.lines),
-        Verdict::CouldNot => format!("could not read line {}\n", report.lines),
+        Verdict::Broken => format!("broken at line {at}\n"),
+        Verdict::CouldNot => format!("could not read line {at}\n"),
     };
-    s += &format!("scope: {}\n", report.scope);
+    let volumes = crate::text::counted(report.volumes as usize, "volume", "volumes");
+    s += &format!("scope: {}, {volumes}\n", report.scope);
     for said in &report.said {
         let at = said.line.map(|l| format!("line {l}, ")).unwrap_or_default();
         s += &format!("  {at}rule `{}`: {}\n", said.rule, said.why);

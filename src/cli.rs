@@ -7,18 +7,24 @@ pub mod args;
 mod calling;
 mod custody;
 pub mod demo;
+mod doctor;
+mod elsewhere;
 mod looking;
+pub mod picture;
 mod screen;
 mod signing;
 mod station;
 mod walk;
 
-use crate::actions::{Desk, Trouble};
+use crate::actions::aside::with_aside;
+use crate::actions::{Desk, Looked, Trouble};
 use crate::disk::{Folder, Lock};
+use crate::record::aside::{self, Entry};
+use crate::record::volumes::{self, Volume};
 use crate::trust::SecretKey;
 use crate::world::Random;
 use args::{Args, Command};
-use clap::Parser;
+use clap::{CommandFactory, Parser};
 use std::io::{BufRead, Write};
 use std::path::{Path, PathBuf};
 use zeroize::Zeroizing;
@@ -103,11 +109,37 @@ where
             return if to_out { 0 } else { 2 };
         }
     };
-    let place = Place { register: args.register.clone(), seal: args.seal.clone() };
-    match command(&args, &place, outside) {
+    let mut place =
+        Place { register: args.register.clone(), seal: args.seal.clone(), today: args.today.clone() };
+    let mut done = command(&args, &place, outside);
+    if outside.terminal
+        && let Err(End::Trouble(Trouble::WhatDay(why))) = &done
+    {
+        match what_day(&why.clone(), outside) {
+            Ok(Some(today)) => {
+                place.today = Some(today);
+                done = command(&args, &place, outside);
+            }
+            Ok(None) => {}
+            Err(end) => done = Err(end),
+        }
+    }
+    match done {
         Ok(()) => 0,
         Err(end) => tell(end, &place, outside.err),
     }
+}
+
+/// Asks a person at a terminal what day it is.
+fn what_day(why: &crate::permit::decide::Refusal, outside: &mut Outside<'_>) -> Result<Option<String>, End> {
+    for w in &why.why {
+        writeln!(outside.err, "{}", crate::text::safe_line(w))?;
+    }
+    write!(outside.err, "what day is it (YYYY-MM-DD; empty: I do not know)? ")?;
+    outside.err.flush()?;
+    let mut day = String::new();
+    outside.input.read_line(&mut day)?;
+    Ok(Some(day.trim().to_owned()).filter(|d| crate::time::is_date(d)))
 }
 
 fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
@@ -122,7 +154,7 @@ fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
             say(format!("error: {why}"));
             2
         }
-        End::Trouble(Trouble::Refused(r)) => {
+        End::Trouble(Trouble::Refused(r) | Trouble::WhatDay(r)) => {
             say("refused:".into());
             for why in r.why {
                 say(format!("  {why}"));
@@ -132,9 +164,9 @@ fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
             }
             1
         }
-        End::Trouble(Trouble::Broken { seq, broken }) => {
+        End::Trouble(Trouble::Broken { at, broken }) => {
             say(format!(
-                "error: the register is broken at line {seq}, rule `{}`: {}",
+                "error: the register is broken at line {at}, rule `{}`: {}",
                 broken.rule, broken.why
             ));
             say(format!(
@@ -178,6 +210,9 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         }
         Command::Close { permit, who } => signing::close(place, permit, who, outside),
         Command::Cancel { permit, reason, who } => signing::cancel(place, permit, reason, who, outside),
+        Command::Sign(s) => elsewhere::sign(s, outside),
+        Command::TakeIn { file } => elsewhere::take_in(place, file, outside),
+        Command::Clock { reason, who } => signing::clock(place, reason, who, outside),
         Command::On(t) => station::tally(place, crate::permit::decide::air::Move::OnAir, t, outside),
         Command::In(t) => station::tally(place, crate::permit::decide::air::Move::In, t, outside),
         Command::Out(t) => station::tally(place, crate::permit::decide::air::Move::Out, t, outside),
@@ -193,8 +228,43 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Reading(r) => station::reading(place, r, outside),
         Command::Note { on, words } => station::note(place, on, words, outside),
         Command::TakenDown { permit, copy } => station::taken_down(place, permit, *copy, outside),
+        Command::Doctor { keys, json } => doctor::doctor(place, keys, *json, outside),
+        Command::Man { into } => man(into, outside),
+        Command::Completions { shell } => {
+            // In memory first: it takes a failing terminal for a fault of the program.
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Args::command(), "airwrit", &mut script);
+            Ok(outside.out.write_all(&script)?)
+        }
         Command::Demo { into } => demo::command(into.as_deref(), outside),
     }
+}
+
+/// One page for the program and one for each command, `airwrit.1`, `airwrit-open.1` and so on.
+fn man(into: &Path, outside: &mut Outside<'_>) -> Outcome {
+    fn page(command: clap::Command, into: &Path, written: &mut usize) -> Outcome {
+        let name = command.get_display_name().unwrap_or(command.get_name()).to_owned();
+        let mut bytes = Vec::new();
+        clap_mangen::Man::new(command.clone()).render(&mut bytes)?;
+        crate::disk::write_file(&into.join(format!("{name}.1")), &bytes, true, false)?;
+        *written += 1;
+        for sub in command.get_subcommands().filter(|s| !s.is_hide_set() && s.get_name() != "help") {
+            page(sub.clone(), into, written)?;
+        }
+        Ok(())
+    }
+    Folder::make(into)?;
+    let mut command = Args::command();
+    command.build();
+    let mut written = 0;
+    page(command, into, &mut written)?;
+    writeln!(
+        outside.out,
+        "{} written to {}",
+        crate::text::counted(written, "page", "pages"),
+        shell_word(into)
+    )?;
+    Ok(())
 }
 
 /// Where a register and its seal stand.
@@ -204,13 +274,15 @@ pub struct Place {
     pub register: PathBuf,
     /// The seal's folder, if told.
     pub seal: Option<PathBuf>,
+    /// The date that the person at the station says it is.
+    pub today: Option<String>,
 }
 
 /// The folder of the register unless told otherwise.
 const REGISTER: &str = "register";
 
 /// Commands that know no register.
-const WITHOUT_REGISTER: [&str; 5] = ["demo", "lint", "key", "roster", "verify"];
+const WITHOUT_REGISTER: [&str; 8] = ["completions", "demo", "key", "lint", "man", "roster", "sign", "verify"];
 
 /// A path as a word that can be typed.
 pub fn shell_word(path: &Path) -> String {
@@ -249,12 +321,13 @@ impl Place {
         out
     }
 
-    /// The log id that line 0 names, if there is one.
+    /// The log id that line 0 of the last volume names, if there is one.
     fn log(&self) -> Option<String> {
-        use crate::world::Storage;
-        let bytes = Folder::at(&self.register).read(crate::record::store::VOLUME).ok()??;
-        let first = bytes.split(|b| *b == b'\n').next()?;
-        crate::record::line::Line::read(first).ok().map(|l| l.log)
+        let of = |v: &Volume| {
+            let first = v.bytes.split(|b| *b == b'\n').next()?;
+            crate::record::line::Line::read(first).ok().map(|l| l.log)
+        };
+        volumes::read(&Folder::at(&self.register)).ok()?.iter().rev().find_map(of)
     }
 
     /// The seal's folder: as told, or under the user's state folder by log.
@@ -271,10 +344,30 @@ impl Place {
         Ok(state.join("seal").join(log))
     }
 
-    /// The register's bytes.
-    pub fn bytes(&self) -> Result<Vec<u8>, End> {
-        use crate::world::Storage;
-        Folder::at(&self.register).read(crate::record::store::VOLUME)?.ok_or_else(|| self.no_register())
+    /// The register's volumes.
+    pub fn volumes(&self) -> Result<Vec<Volume>, End> {
+        let volumes = volumes::read(&Folder::at(&self.register))?;
+        if volumes.is_empty() { Err(self.no_register()) } else { Ok(volumes) }
+    }
+
+    /// The register read to look at it, with the reports that stand aside.
+    pub fn look(&self, outside: &Outside<'_>) -> Result<Looked, End> {
+        let mut looked = crate::actions::look(&self.volumes()?, (outside.second)())?;
+        let mut waiting = aside::read(&Folder::at(&self.register));
+        if let Ok(seal) = self.seal_folder(outside, None) {
+            waiting.extend(aside::read(&Folder::at(&seal)));
+        }
+        with_aside(&mut looked, waiting.into_iter().map(|(_, e)| e).collect());
+        Ok(looked)
+    }
+
+    /// Writes a report aside: beside the register, or else where the seal stands. Returns where.
+    pub fn write_aside(&self, entry: &Entry, outside: &Outside<'_>) -> Option<PathBuf> {
+        let seal = self.seal_folder(outside, None).ok();
+        [Some(self.register.clone()), seal].into_iter().flatten().find_map(|path| {
+            let name = aside::write(&mut Folder::at(&path), entry).ok()?;
+            Some(path.join(name))
+        })
     }
 
     fn no_register(&self) -> End {
@@ -293,18 +386,21 @@ impl Place {
         log: Option<&str>,
         work: impl FnOnce(&mut Desk<'_>) -> Result<T, Trouble>,
     ) -> Result<T, End> {
-        if log.is_none() && !crate::disk::exists(&self.register.join(crate::record::store::VOLUME)) {
+        if log.is_none() && volumes::names(&Folder::at(&self.register))?.is_empty() {
             return Err(self.no_register());
         }
         let seal = self.seal_folder(outside, log)?;
         let mut register = Folder::make(&self.register)?;
         let mut seal = Folder::make_private(&seal)?;
         let _lock = Lock::take(&self.register)?;
+        // Best effort: a disk without room for it can still take a line.
+        let _ = aside::keep_room(&mut register);
         let mut desk = Desk {
             register: &mut register,
             seal: &mut seal,
             random: outside.random,
             second: (outside.second)(),
+            today: self.today.clone(),
         };
         Ok(work(&mut desk)?)
     }

@@ -5,6 +5,7 @@
 #![allow(clippy::disallowed_methods, reason = "the one place that touches the outside")]
 
 use crate::world::{Random, Storage, StorageError};
+use std::collections::BTreeMap;
 use std::fs::{File, OpenOptions};
 use std::io::{ErrorKind, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -130,6 +131,107 @@ impl Storage for Folder {
             Ok(()) | Err(_) => Ok(()),
         }
     }
+}
+
+/// A folder's files in memory, to try something on: nothing of it reaches the disk.
+#[derive(Clone, Debug, Default)]
+pub struct Copy {
+    files: BTreeMap<String, Vec<u8>>,
+}
+
+impl Copy {
+    /// The files of a folder.
+    pub fn of(path: &Path) -> Result<Copy, StorageError> {
+        let folder = Folder::at(path);
+        let mut files = BTreeMap::new();
+        for name in folder.list()? {
+            if path.join(&name).is_file()
+                && let Some(bytes) = folder.read(&name)?
+            {
+                files.insert(name, bytes);
+            }
+        }
+        Ok(Copy { files })
+    }
+}
+
+impl Storage for Copy {
+    fn list(&self) -> Result<Vec<String>, StorageError> {
+        Ok(self.files.keys().cloned().collect())
+    }
+
+    fn read(&self, name: &str) -> Result<Option<Vec<u8>>, StorageError> {
+        Ok(self.files.get(name).cloned())
+    }
+
+    fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), StorageError> {
+        self.files.insert(name.to_owned(), bytes.to_owned());
+        Ok(())
+    }
+
+    fn append(&mut self, name: &str, bytes: &[u8]) -> Result<usize, StorageError> {
+        self.files.entry(name.to_owned()).or_default().extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+
+    fn write_at(&mut self, name: &str, offset: u64, bytes: &[u8]) -> Result<(), StorageError> {
+        let file = self.files.entry(name.to_owned()).or_default();
+        let start = usize::try_from(offset).unwrap_or(usize::MAX).min(file.len());
+        let end = (start + bytes.len()).min(file.len());
+        file.splice(start..end, bytes.iter().copied());
+        Ok(())
+    }
+
+    fn truncate(&mut self, name: &str, length: u64) -> Result<(), StorageError> {
+        let file = self.files.entry(name.to_owned()).or_default();
+        file.truncate(usize::try_from(length).unwrap_or(usize::MAX));
+        Ok(())
+    }
+
+    fn flush(&mut self, _name: &str) -> Result<(), StorageError> {
+        Ok(())
+    }
+
+    fn flush_folder(&mut self) -> Result<(), StorageError> {
+        Ok(())
+    }
+
+    fn rename(&mut self, from: &str, to: &str) -> Result<(), StorageError> {
+        if let Some(bytes) = self.files.remove(from) {
+            self.files.insert(to.to_owned(), bytes);
+        }
+        Ok(())
+    }
+
+    fn remove(&mut self, name: &str) -> Result<(), StorageError> {
+        self.files.remove(name);
+        Ok(())
+    }
+}
+
+/// Bytes that are free on the disk of a path.
+pub fn free(path: &Path) -> Result<u64, StorageError> {
+    fs4::available_space(path).map_err(|e| trouble("ask how much is free at", path, &e))
+}
+
+/// The permission bits of a path for owner, group and others; `None` where the system has none.
+pub fn mode(path: &Path) -> Result<Option<u32>, StorageError> {
+    let meta = std::fs::metadata(path).map_err(|e| trouble("look at", path, &e))?;
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        Ok(Some(meta.permissions().mode() & 0o777))
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = meta;
+        Ok(None)
+    }
+}
+
+/// A path from the root, links followed as far as they lead somewhere.
+pub fn whole_path(path: &Path) -> PathBuf {
+    path.canonicalize().or_else(|_| std::path::absolute(path)).unwrap_or_else(|_| path.to_owned())
 }
 
 /// The lock on a register, held while a line is decided and written. Freed when dropped.

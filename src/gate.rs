@@ -42,7 +42,7 @@ mod tree;
 mod vocabulary;
 mod words;
 
-pub use api::{Expression, Gate, Used};
+pub use api::{Expression, Gate, Margin, Used};
 pub use direction::Direction;
 pub use possible::{Possible, Ranges};
 pub use vocabulary::{CODES, reserved};

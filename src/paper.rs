@@ -14,7 +14,7 @@ mod finish;
 mod flow;
 mod labels;
 mod permit;
-mod qr;
+pub mod qr;
 mod shape;
 mod sheet;
 

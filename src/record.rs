@@ -4,9 +4,12 @@
 //! `next`. Always: a line that was acknowledged is never lost and never altered by this program.
 //! Not here: what a line means for a permit (`permit`), whether a request is allowed (`permit`).
 
+pub mod aside;
+pub mod carried;
 pub mod chain;
 pub mod excerpt;
 pub mod json;
 pub mod kinds;
 pub mod line;
 pub mod store;
+pub mod volumes;

@@ -5,6 +5,10 @@
 //! In: chain, state, texts, as of the last line. Out: [`PermitView`]. No clock: "as of line n" is what
 //! paper says, and a screen passes the moment it is drawn at.
 
+mod before;
+
+pub use before::before_signing;
+
 use crate::gate::{Fact, Facts, Verdict};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
@@ -19,7 +23,8 @@ use crate::time::Moment;
 use crate::time::{at_site, clock, for_people};
 use crate::units::Decimal;
 use crate::view::{
-    AnswerView, DayView, PermitView, SignOff, StageView, Standing, StateWord, Statement, StepView, WearerView,
+    AnswerView, DayView, LineNo, PermitView, SignOff, StageView, Standing, StateWord, Statement, StepView,
+    WearerView,
 };
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -39,7 +44,7 @@ pub const CAUTIONS: &[&str] = &[
 /// How each answer of a permit stood when it was given, by seq, and the state at the last
 /// countersignature: what was relied on, whatever came after.
 struct Past {
-    stood: BTreeMap<u64, (Standing, Vec<String>)>,
+    stood: BTreeMap<String, (Standing, Vec<String>)>,
     issued: Option<(State, Moment)>,
 }
 
@@ -84,7 +89,7 @@ fn past(chain: &Chain, lines: &[Line], number: &str) -> Result<Past, String> {
                     (false, _, Verdict::Open) => (Standing::Open, Vec::new()),
                     (false, _, Verdict::Shut(why) | Verdict::Unknown(why)) => (Standing::Hold, why),
                 };
-                past.stood.insert(line.seq, stood);
+                past.stood.insert(line.hash.clone(), stood);
             }
             _ => {}
         }
@@ -171,7 +176,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         token: if live { token.to_owned() } else { String::new() },
         copy: copy.to_owned(),
         log: known.chain.origin.log.clone(),
-        as_of_line: known.chain.seq,
+        as_of: LineNo { volume: known.chain.origin.volume, line: known.chain.seq },
         as_of_hash: known.chain.head.clone(),
         as_of_utc: known.chain.time.clone(),
         language,
@@ -560,7 +565,7 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
             .iter()
             .map(|a| {
                 let (standing, because) =
-                    past.stood.get(&a.stamp.seq).cloned().unwrap_or((Standing::Waiting, Vec::new()));
+                    past.stood.get(&a.stamp.hash).cloned().unwrap_or((Standing::Waiting, Vec::new()));
                 AnswerView {
                     value: shown(s, a),
                     time: clock(&a.stamp.time, &a.stamp.zone),
@@ -570,7 +575,7 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
                     again: a.again.as_deref().unwrap_or_default().replace('_', " "),
                     flags: Vec::new(),
                     deviation: a.deviation.as_ref().map(|d| left_so(d, known)).unwrap_or_default(),
-                    line: a.stamp.seq,
+                    line: a.stamp.line,
                 }
             })
             .collect(),
@@ -645,7 +650,7 @@ fn sign_off(s: &Signed, known: &Known<'_>) -> SignOff {
         key: s.key.clone(),
         time: for_people(&s.stamp.time, &s.stamp.zone),
         said: s.said.clone(),
-        line: s.stamp.seq,
+        line: s.stamp.line,
         hash: s.stamp.hash.clone(),
     }
 }
@@ -705,6 +710,6 @@ fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
         time: clock(&h.stamp.time, &h.stamp.zone),
         words: words + &told,
         breach: h.data.texts("breach").join("; "),
-        line: h.stamp.seq,
+        line: h.stamp.line,
     })
 }

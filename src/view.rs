@@ -3,7 +3,25 @@
 
 use serde::Serialize;
 
-/// The state a permit is in.
+/// Where a line stands: `12`, or `2:12` in a later volume than the first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct LineNo {
+    /// Volume, from 1.
+    pub volume: u32,
+    /// seq in it, from 0.
+    pub line: u64,
+}
+
+impl std::fmt::Display for LineNo {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.volume {
+            0 | 1 => write!(f, "{}", self.line),
+            v => write!(f, "{v}:{}", self.line),
+        }
+    }
+}
+
+/// The state of a permit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum StateWord {
@@ -126,7 +144,8 @@ pub struct AnswerView {
     /// Left as a deviation: when, why, what instead; or empty.
     pub deviation: String,
     /// Seq of the line.
-    pub line: u64,
+    #[serde(flatten)]
+    pub line: LineNo,
 }
 
 /// One step (for one item, if the step is asked for each).
@@ -179,7 +198,8 @@ pub struct SignOff {
     /// The words signed, whole.
     pub said: String,
     /// Line number in the register.
-    pub line: u64,
+    #[serde(flatten)]
+    pub line: LineNo,
     /// H of that line.
     pub hash: String,
 }
@@ -194,7 +214,8 @@ pub struct DayView {
     /// Breach of a rule, in words, or empty.
     pub breach: String,
     /// Line number.
-    pub line: u64,
+    #[serde(flatten)]
+    pub line: LineNo,
 }
 
 /// Everything a permit says.
@@ -249,9 +270,18 @@ pub struct PermitView {
     /// Log id.
     pub log: String,
     /// As of this line.
-    pub as_of_line: u64,
+    pub as_of: LineNo,
     /// H of that line.
     pub as_of_hash: String,
     /// UTC time of that line.
     pub as_of_utc: String,
+}
+
+/// A part of what a supervisor is shown before signing.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Found {
+    /// What it is about.
+    pub heading: &'static str,
+    /// Final words.
+    pub lines: Vec<String>,
 }

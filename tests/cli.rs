@@ -1,9 +1,13 @@
 //! The command line, driven as people drive it: what it says, where it says it, and its exit code.
 
 mod air;
+mod clock;
 mod custody;
 mod demo;
+mod doctor;
+mod elsewhere;
 mod help;
 mod looking;
 mod trouble;
+mod volumes;
 mod walking;

@@ -5,7 +5,7 @@
 //! `python3 tests/python/corpus.py OUT`; with `AIRWRIT_CORPUS=OUT` it is walked too, and an empty or
 //! missing folder fails. A line that stands in `expected.json` must be named by the first thing said.
 
-use airwrit::audit::{Trust, Verdict, verify};
+use airwrit::audit::{Trust, Verdict, verify_volumes};
 use serde_json::Value;
 use std::path::Path;
 
@@ -20,18 +20,27 @@ const fn word(verdict: Verdict) -> &'static str {
 
 /// What is wrong with our verdict on one register, if anything.
 fn differs(folder: &Path) -> Option<String> {
-    let bytes = std::fs::read(folder.join("0001.jsonl")).unwrap();
+    let mut files: Vec<_> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .filter(|p| p.extension().is_some_and(|e| e == "jsonl"))
+        .collect();
+    files.sort();
+    let volumes: Vec<Vec<u8>> = files.iter().map(|f| std::fs::read(f).unwrap()).collect();
+    let volumes: Vec<&[u8]> = volumes.iter().map(Vec::as_slice).collect();
     let expected: Value =
         serde_json::from_slice(&std::fs::read(folder.join("expected.json")).unwrap()).unwrap();
     let custodians: Vec<String> =
         expected["custodians"].as_array().unwrap().iter().map(|c| c.as_str().unwrap().to_owned()).collect();
     let threshold = expected["threshold"].as_u64().map_or(custodians.len(), |n| n as usize);
     let trust = (!custodians.is_empty()).then_some(Trust { custodians, threshold });
-    let report = verify(&bytes, trust.as_ref()).report;
+    let report = verify_volumes(&volumes, trust.as_ref(), &[]).report;
     let said = report.said.first();
-    let got = (word(report.verdict), said.map(|s| s.rule), said.and_then(|s| s.line));
-    let wanted =
-        (expected["verdict"].as_str().unwrap(), expected["rule"].as_str(), expected["line"].as_u64());
+    let got =
+        (word(report.verdict), said.map(|s| s.rule), said.and_then(|s| s.line).map(|l| (l.volume, l.line)));
+    let volume = expected["volume"].as_u64().unwrap_or(1) as u32;
+    let line = expected["line"].as_u64().map(|l| (volume, l));
+    let wanted = (expected["verdict"].as_str().unwrap(), expected["rule"].as_str(), line);
     (got != wanted).then(|| {
         format!(
             "{}: got {got:?}, wanted {wanted:?}: {}",

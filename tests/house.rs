@@ -37,10 +37,10 @@ const ROOMS: &[(&str, &[&str])] = &[
         ],
     ),
     ("show", &["text", "time", "view", "units", "words", "gate", "site", "checklist", "record", "permit"]),
-    ("audit", &["text", "time", "trust", "record", "permit"]),
+    ("audit", &["text", "time", "trust", "record", "view", "permit"]),
     ("paper", &["view", "text"]),
     ("disk", &["world"]),
-    ("actions", &["text", "time", "world", "trust", "record", "permit"]),
+    ("actions", &["text", "time", "world", "trust", "record", "view", "permit"]),
     (
         "cli",
         &[

@@ -2,10 +2,12 @@
 //! with a fixed clock, fixed randomness and storage in memory.
 #![allow(clippy::unwrap_used, clippy::panic, clippy::disallowed_methods, missing_docs)]
 
+mod aside;
 mod audit;
 mod cli;
 mod corpus;
 mod developers;
+mod elsewhere;
 mod house;
 mod keys;
 mod opening;
@@ -17,3 +19,4 @@ mod rosters;
 mod sectors;
 mod strict;
 mod support;
+mod volumes;

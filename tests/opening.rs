@@ -6,6 +6,7 @@ use airwrit::record::json::{Json, object};
 use airwrit::record::line::{Draft, Line, What};
 use airwrit::record::store::{self, Opened, Problem, VOLUME};
 use airwrit::trust::Signer;
+use airwrit::view::LineNo;
 
 fn moved(s: &Station) -> Draft {
     s.station_draft(
@@ -276,7 +277,7 @@ fn a_bad_line_before_a_good_one_is_broken_whatever_the_keys_say() {
     bytes[second] ^= 1;
     s.register.set(VOLUME, bytes);
     s.seal = keys;
-    assert!(matches!(s.reopen(), Err(Problem::Broken { seq: 1, .. })));
+    assert!(matches!(s.reopen(), Err(Problem::Broken { at: LineNo { line: 1, .. }, .. })));
 }
 
 #[test]

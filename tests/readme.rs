@@ -132,6 +132,7 @@ impl Newcomer {
             seal: &mut seal,
             random: &mut self.random,
             second: self.second.get(),
+            today: None,
         };
         work(&mut desk, kept)
     }

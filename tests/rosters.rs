@@ -137,7 +137,7 @@ fn a_compromised_key_leaves_what_it_signed_unproven_also_when_only_the_auditor_k
 
     let later = Later { roster: Roster::read(&text).unwrap(), signs: signs(&text, TWO) };
     let v = verify_with(&s.bytes(), Some(&t), &[later], false);
-    let said: Vec<_> = v.report.said.iter().map(|s| (s.rule, s.line)).collect();
+    let said: Vec<_> = v.report.said.iter().map(|s| (s.rule, s.line.map(|l| l.line))).collect();
     assert_eq!((v.report.verdict, said), (Verdict::Unproven, vec![("compromised", Some(9))]));
 
     // The same once the station has it.

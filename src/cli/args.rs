@@ -19,6 +19,9 @@ pub struct Args {
     /// Folder of the seal key; default: the user's state folder, by log
     #[arg(long, global = true, value_name = "DIR")]
     pub seal: Option<PathBuf>,
+    /// What day it is: asked for when the clock is a day or more after the last line
+    #[arg(long, global = true, value_name = "YYYY-MM-DD")]
+    pub today: Option<String>,
     /// What to do
     #[command(subcommand)]
     pub command: Command,
@@ -249,6 +252,23 @@ pub enum Command {
         /// Who signs
         who: Who,
     },
+    /// Sign on your own machine, on an excerpt; the act goes back to the station as a file or a QR code
+    Sign(Box<SignElsewhere>),
+    /// Take in at the station an act that was signed elsewhere
+    TakeIn {
+        /// The act's file, a picture of its QR code (PNG, JPEG), or - for a scanner that types
+        file: PathBuf,
+    },
+    /// A supervisor says that this laptop's clock is right, where the last lines were written by a wrong
+    /// one that was ahead; live permits are suspended
+    Clock {
+        /// What was wrong with it, and which other clock was looked at
+        #[arg(long)]
+        reason: String,
+        #[command(flatten)]
+        /// Who signs
+        who: Who,
+    },
     /// Show all permits, or one
     Show {
         /// Permit number
@@ -267,6 +287,26 @@ pub enum Command {
     },
     /// Verify a register or an excerpt from its bytes
     Verify(Verify),
+    /// Say what this machine lacks to keep a register: folders, room, clock, permissions of keys
+    Doctor {
+        /// Key file to look at; may stand several times
+        #[arg(long = "key", value_name = "FILE")]
+        keys: Vec<PathBuf>,
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Write the manual pages into a folder
+    Man {
+        /// Folder
+        #[arg(long, value_name = "DIR")]
+        into: PathBuf,
+    },
+    /// Write the completions of a shell to stdout
+    Completions {
+        /// Shell
+        shell: clap_complete::Shell,
+    },
 }
 
 /// Keys.
@@ -320,6 +360,13 @@ pub struct Enrol {
     /// Custodians' signatures of the roster
     #[arg(long = "sig", value_name = "FILE", required = true)]
     pub signatures: Vec<PathBuf>,
+    /// Go on after the volumes that stand in the register's folder: this machine does not hold the key of
+    /// their next line. Copy the newest folder here first
+    #[arg(long)]
+    pub next_volume: bool,
+    /// Begin in an empty folder although there was a register before: what became of it
+    #[arg(long, value_name = "WORDS", conflicts_with = "next_volume")]
+    pub lost: Option<String>,
     /// Who signs
     #[command(flatten)]
     pub who: Who,
@@ -396,6 +443,17 @@ pub struct Answer {
 pub struct Countersign {
     /// Permit number
     pub permit: String,
+    /// What is narrowed and accepted
+    #[command(flatten)]
+    pub narrowing: Narrowing,
+    /// Who signs
+    #[command(flatten)]
+    pub who: Who,
+}
+
+/// What the supervisor narrows and accepts.
+#[derive(Clone, Debug, ClapArgs)]
+pub struct Narrowing {
     /// Let it end earlier, site time
     #[arg(long, value_name = "HH:MM")]
     pub until: Option<String>,
@@ -408,9 +466,80 @@ pub struct Countersign {
     /// Accept the deviation left at this step; for each of several
     #[arg(long, value_name = "STEP[/ITEM]")]
     pub accept: Vec<String>,
-    /// Who signs
-    #[command(flatten)]
-    pub who: Who,
+}
+
+/// Signing elsewhere.
+#[derive(Debug, ClapArgs)]
+pub struct SignElsewhere {
+    /// An excerpt of the permit (`airwrit excerpt`), or a copy of the register's folder
+    pub what: PathBuf,
+    /// Who signs: person id on the roster
+    #[arg(long = "as", value_name = "ID")]
+    pub by: String,
+    /// Their encrypted private key; the passphrase is asked for
+    #[arg(long, value_name = "FILE")]
+    pub key: PathBuf,
+    /// Permit number; may be left out where there is one only
+    #[arg(long, value_name = "PERMIT")]
+    pub permit: Option<String>,
+    /// Fingerprint of a custodian you trust, SHA256:...; may stand several times
+    #[arg(long, value_name = "SHA256:...")]
+    pub custodian: Vec<String>,
+    /// How many of them must have signed the roster; default: all you name
+    #[arg(long, value_name = "N")]
+    pub threshold: Option<usize>,
+    /// A trust file with custodians and threshold instead
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["custodian", "threshold"])]
+    pub trust: Option<PathBuf>,
+    /// Sign although not everything that is shown is proven
+    #[arg(long)]
+    pub unproven: bool,
+    /// File of the signed act; default: in this folder, named by permit and kind
+    #[arg(long, value_name = "FILE")]
+    pub to: Option<PathBuf>,
+    /// Write the QR code as a picture (PNG) too
+    #[arg(long, value_name = "FILE")]
+    pub picture: Option<PathBuf>,
+    /// What is signed
+    #[command(subcommand)]
+    pub act: ActCommand,
+}
+
+/// What can be signed elsewhere; the same as at the station.
+#[derive(Debug, Subcommand)]
+pub enum ActCommand {
+    /// The supervisor issues what was declared
+    Countersign(Narrowing),
+    /// The supervisor does not issue it
+    Refuse {
+        /// Why
+        #[arg(long)]
+        reason: String,
+    },
+    /// The operator declares: everything was done and found as recorded
+    Declare,
+    /// The operator gives the permit back
+    HandBack {
+        /// The live permit of the same set for which it runs on
+        #[arg(long, value_name = "PERMIT")]
+        left_running: Option<String>,
+        /// In words
+        #[arg(long)]
+        reason: Option<String>,
+    },
+    /// The supervisor ends a permit that was handed back
+    Close,
+    /// The supervisor withdraws a permit
+    Cancel {
+        /// Why
+        #[arg(long)]
+        reason: String,
+    },
+    /// An approver puts a checklist, set or site file in force; needs a copy of the whole register
+    Approve {
+        /// The file
+        file: PathBuf,
+    },
 }
 
 /// A move on the tally.
@@ -575,8 +704,11 @@ pub struct Reading {
 /// Verifying.
 #[derive(Debug, ClapArgs)]
 pub struct Verify {
-    /// A register's folder, its 0001.jsonl, or an excerpt
+    /// A register's folder, one of its volumes, or an excerpt
     pub what: PathBuf,
+    /// Another copy of it, or an excerpt of it: tells whether they are the same, one is older, or forked
+    #[arg(long, value_name = "COPY")]
+    pub against: Option<PathBuf>,
     /// Fingerprint of a custodian you trust, SHA256:...; may stand several times
     #[arg(long, value_name = "SHA256:...")]
     pub custodian: Vec<String>,

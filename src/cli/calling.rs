@@ -5,15 +5,16 @@
 
 use super::args::{CallOut, ToldArgs};
 use super::{Outcome, Outside, Place, shell_word};
-use crate::actions::{Looked, look};
-use crate::disk::Folder;
-use crate::permit::decide::{Known, air::Told};
+use crate::actions::Looked;
+use crate::permit::decide::Known;
+use crate::permit::decide::air::{self, Told};
 use crate::permit::state::Permit;
+use crate::record::aside::Entry;
 use crate::record::json::{Json, sorted};
+use crate::record::kinds::is_permit;
 use crate::record::line::Draft;
 use crate::text::safe_line;
 use crate::view::StateWord;
-use crate::world::Storage;
 
 /// What a call concerns: the permits and sets a line is written for.
 #[derive(Default)]
@@ -26,7 +27,7 @@ struct Concerned {
 pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
     // A terminal that fails must not keep the line from being written: what is shown is shown if it can be.
     let _ = writeln!(outside.err, "I AM CALLING EVERYONE OUT");
-    let looked = place.bytes().ok().and_then(|b| look(&b, (outside.second)()).ok());
+    let looked = place.look(outside).ok();
     match &looked {
         Some(looked) => {
             let _ = signal(looked, c, outside);
@@ -61,33 +62,75 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
             Ok(())
         }
         Err(end) => {
-            let on = c.permit.as_deref().or(c.set.as_deref()).unwrap_or("everyone here");
-            aside(place, &format!("call_out {on} {}", c.words.as_deref().unwrap_or_default()), outside);
+            let words = c.words.as_deref().unwrap_or_default();
+            let mut report = Report::new("call_out", c.permit.as_deref(), c.set.as_deref(), &c.told, outside);
+            if !words.trim().is_empty() {
+                report.members.push(("words".to_owned(), air::kept_or(words, "no words given").into()));
+            }
+            aside(place, report, outside);
             Err(end)
         }
     }
 }
 
+/// A report that the register could not take.
+pub struct Report {
+    kind: &'static str,
+    permit: Option<String>,
+    /// Members of its data.
+    pub members: Vec<(String, Json)>,
+    by: Option<String>,
+}
+
+impl Report {
+    /// With the permit or set that was typed, if it can be one, and what was told of when and by whom.
+    pub fn new(
+        kind: &'static str,
+        permit: Option<&str>,
+        set: Option<&str>,
+        t: &ToldArgs,
+        outside: &Outside<'_>,
+    ) -> Report {
+        let utc = crate::time::Moment::new((outside.second)(), &jiff::tz::TimeZone::UTC);
+        let permit = permit.filter(|p| is_permit(p)).map(str::to_owned);
+        let set = set.filter(|s| crate::text::is_id(s) && permit.is_none());
+        let mut members: Vec<(String, Json)> =
+            set.map(|s| ("set".to_owned(), s.into())).into_iter().collect();
+        // Site time cannot be worked out without the site's file: what was typed is kept as words.
+        let by = t.told_by.as_deref().map(|b| air::kept_or(b, "somebody"));
+        let at = t.at.as_deref().map(|a| format!("at {} site time", safe_line(a)));
+        let told: Vec<String> = by.into_iter().chain(at).collect();
+        if !told.is_empty() {
+            members.push(("told_by".to_owned(), told.join(", ").into()));
+        }
+        members.push(("at".to_owned(), utc.time.into()));
+        Report { kind, permit, members, by: t.by.clone().filter(|b| crate::text::is_id(b)) }
+    }
+}
+
 /// Writes what the register could not take beside it, with the time, and says what to do.
-pub fn aside(place: &Place, what: &str, outside: &mut Outside<'_>) {
-    let line = format!("{} {}\n", crate::time::utc((outside.second)()), safe_line(what.trim()));
-    let mut folder = Folder::at(&place.register);
-    let put = folder.append(ASIDE, line.as_bytes()).and_then(|n| {
-        folder.flush(ASIDE)?;
-        if n == line.len() { Ok(()) } else { Err(crate::world::StorageError { why: "cut short".into() }) }
-    });
-    let where_to = match put {
-        Ok(()) => format!(
-            "it is written to {} instead; write it on paper too",
-            shell_word(&place.register.join(ASIDE))
+pub fn aside(place: &Place, report: Report, outside: &mut Outside<'_>) {
+    let mut id = [0u8; 16];
+    // Without randomness the clock alone would have to tell two entries apart.
+    let _ = outside.random.fill(&mut id);
+    let entry = Entry {
+        at: crate::time::utc((outside.second)()),
+        by: report.by,
+        data: sorted(report.members),
+        id: data_encoding::HEXLOWER.encode(&id),
+        kind: report.kind.to_owned(),
+        permit: report.permit,
+    };
+    let where_to = match place.write_aside(&entry, outside) {
+        Some(file) => format!(
+            "it is written to {} instead, counts on the screen and is entered with the next line that can be written; \
+             write it on paper too",
+            shell_word(&file)
         ),
-        Err(_) => "write it on paper, with the time".to_owned(),
+        None => "write it on paper, with the time".to_owned(),
     };
     let _ = writeln!(outside.err, "NOT KEPT IN THE REGISTER: {where_to}");
 }
-
-/// Beside the register: what it could not take.
-const ASIDE: &str = "aside.txt";
 
 fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
     let known = looked.known();
@@ -117,10 +160,10 @@ fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
         )?;
     }
     // What stands after a bad line is not read, so a tally that ends there counts nobody out.
-    if looked.broken.is_some() || looked.torn {
+    if looked.broken.is_some() || looked.torn || looked.state.missing {
         writeln!(
             outside.err,
-            "  ON AIR: perhaps others; the register is damaged, this is only what stands before the damage"
+            "  ON AIR: perhaps others; the register is damaged or a volume is missing, this is only what can be read"
         )?;
     } else if on.is_empty() {
         writeln!(outside.err, "  ON AIR: nobody on the tally; look all the same")?;

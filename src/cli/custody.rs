@@ -2,6 +2,7 @@
 
 use super::args::{Enrol, KeyCommand, RosterCommand, Who};
 use super::{End, Outcome, Outside, Place, could_not, demo, open_key, secret, shell_word};
+use crate::actions::enrol::Enrolment;
 use crate::actions::{roster_sign, sign_roster};
 use crate::finding::any_error;
 use crate::lint::{Kind, kind_of, lint};
@@ -118,9 +119,23 @@ pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
     let mut log = [0u8; 16];
     outside.random.fill(&mut log).map_err(could_not)?;
     let log = data_encoding::HEXLOWER.encode(&log);
-    let line = place.at_desk(outside, Some(&log), |desk| {
-        desk.enrol(&e.station, &roster, &signs, &log, &e.who.by, &key)
-    })?;
+    if e.next_volume && place.at_desk(outside, None, |desk| desk.can_write())? {
+        return Err(End::from(
+            Refusal::because("this machine can go on with the register that stands here")
+                .instead("nothing is to be done; for another register choose another folder with --register"),
+        ));
+    }
+    let enrolment = Enrolment {
+        station: &e.station,
+        roster: &roster,
+        signs: &signs,
+        next_volume: e.next_volume,
+        lost: e.lost.as_deref(),
+    };
+    let line = place.at_desk(outside, Some(&log), |desk| desk.enrol(&enrolment, &log, &e.who.by, &key))?;
+    if e.next_volume || e.lost.is_some() {
+        after_loss(e.lost.is_some(), outside)?;
+    }
     writeln!(outside.out, "register of station {} begun, log {log}", e.station)?;
     writeln!(outside.out, "line 0, {}", line.hash)?;
     writeln!(
@@ -132,41 +147,57 @@ pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
     Ok(())
 }
 
+/// What has to be done first at a station that goes on after a loss.
+fn after_loss(lost: bool, outside: &mut Outside<'_>) -> Outcome {
+    let who =
+        if lost { "who is on air is NOT known here" } else { "who was on air before still counts as on air" };
+    writeln!(
+        outside.err,
+        "live permits are suspended, and {who}: call the roll now, by voice; report who is on air (`airwrit on NAME --set \
+         SET --report`) and who is off (`airwrit off NAME`)"
+    )?;
+    Ok(())
+}
+
+/// A text to put in force: its kind, id, revision and itself.
+pub type Text = (&'static str, String, Option<u32>, String);
+
+/// Reads a file that is to be put in force; everything wrong with it is told.
+pub fn text_to_approve(path: &Path, outside: &mut Outside<'_>) -> Result<Text, End> {
+    let bytes = crate::disk::read_file(path)?;
+    let name = path.display().to_string();
+    let (kind, findings) = lint(&name, &bytes);
+    for f in &findings {
+        writeln!(outside.err, "{}", crate::text::safe(&f.to_string()))?;
+    }
+    if any_error(&findings) {
+        return Err(End::from(
+            Refusal::because(format!("{name} has errors; nothing was put in force")).instead("mend it first"),
+        ));
+    }
+    let text = String::from_utf8(bytes).map_err(|_| could_not(format!("{name} is not UTF-8")))?;
+    let (kind, id, revision) = match kind {
+        Kind::Checklist => {
+            let c = crate::permit::bench::checklist(&name, &text).map_err(could_not)?;
+            ("form", c.id().to_owned(), Some(c.revision()))
+        }
+        Kind::Site(site::Kind::Set) => ("set", id_of("set", &text)?, None),
+        Kind::Site(site::Kind::Site) => ("site", id_of("site", &text)?, None),
+        Kind::Site(site::Kind::Job) => {
+            return Err(End::Usage(format!(
+                "{name} is a job: it belongs to a permit (`airwrit open --job`)"
+            )));
+        }
+        Kind::Unknown => {
+            return Err(End::Usage(format!("{name} is neither checklist nor set nor site file")));
+        }
+    };
+    Ok((kind, id, revision, text))
+}
+
 /// `airwrit approve`.
 pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outside<'_>) -> Outcome {
-    let mut texts = Vec::new();
-    for path in files {
-        let bytes = crate::disk::read_file(path)?;
-        let name = path.display().to_string();
-        let (kind, findings) = lint(&name, &bytes);
-        for f in &findings {
-            writeln!(outside.err, "{}", crate::text::safe(&f.to_string()))?;
-        }
-        if any_error(&findings) {
-            return Err(End::from(
-                Refusal::because(format!("{name} has errors; nothing was put in force"))
-                    .instead("mend it first"),
-            ));
-        }
-        let text = String::from_utf8(bytes).map_err(|_| could_not(format!("{name} is not UTF-8")))?;
-        let (kind, id, revision) = match kind {
-            Kind::Checklist => {
-                let c = crate::permit::bench::checklist(&name, &text).map_err(could_not)?;
-                ("form", c.id().to_owned(), Some(c.revision()))
-            }
-            Kind::Site(site::Kind::Set) => ("set", id_of("set", &text)?, None),
-            Kind::Site(site::Kind::Site) => ("site", id_of("site", &text)?, None),
-            Kind::Site(site::Kind::Job) => {
-                return Err(End::Usage(format!(
-                    "{name} is a job: it belongs to a permit (`airwrit open --job`)"
-                )));
-            }
-            Kind::Unknown => {
-                return Err(End::Usage(format!("{name} is neither checklist nor set nor site file")));
-            }
-        };
-        texts.push((kind, id, revision, text));
-    }
+    let texts = files.iter().map(|f| text_to_approve(f, outside)).collect::<Result<Vec<_>, _>>()?;
     let key = open_key(&who.key, outside)?;
     let looked = super::looking::look(place, outside)?;
     super::signing::theirs(&looked.chain.origin.roster, &who.by, &key)?;

@@ -3,6 +3,7 @@
 use super::args::Verify;
 use super::{End, Outcome, Outside, Place, could_not, print_json, shell_word};
 use crate::actions::Looked;
+use crate::audit::compare::{Compared, compare};
 use crate::audit::{self, Trust, Verdict};
 use crate::finding::any_error;
 use crate::paper::{PaperSize, render_with_record};
@@ -10,6 +11,7 @@ use crate::permit::decide::Known;
 use crate::record::excerpt as excerpts;
 use crate::record::json::{Json, object};
 use crate::record::line::Line;
+use crate::record::volumes::Volume;
 use crate::time::for_people;
 use crate::view::{PermitView, Standing, StateWord};
 use std::io::Write;
@@ -37,12 +39,25 @@ pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome
 
 /// Reads the register to look at it: needs no key and waits for nobody.
 pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
-    let looked = crate::actions::look(&place.bytes()?, (outside.second)())?.whole()?;
+    let looked = place.look(outside)?.whole()?;
     if looked.torn {
         writeln!(
             outside.err,
             "after line {} stand bytes that are no whole line: an entry is being written, or was cut short",
             looked.chain.seq
+        )?;
+    }
+    if looked.aside > 0 {
+        let reports = crate::text::counted(looked.aside, "report", "reports");
+        writeln!(
+            outside.err,
+            "{reports} written aside, not in the register yet; counted here, entered with the next line"
+        )?;
+    }
+    if looked.state.missing {
+        writeln!(
+            outside.err,
+            "a volume before this one is missing: who went on air in it, and whether they came off, is NOT known here"
         )?;
     }
     Ok(looked)
@@ -267,12 +282,52 @@ pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>
 
 /// `airwrit verify`.
 pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
-    let path = if crate::disk::is_folder(&v.what) {
-        v.what.join(crate::record::store::VOLUME)
+    let trust = trust_of(v.trust.as_deref(), &v.custodian, v.threshold)?;
+    let volumes = volumes_at(&v.what)?;
+    let volumes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
+    let verified = if v.excerpt {
+        audit::verify_excerpt(&volumes.concat(), trust.as_ref())
     } else {
-        v.what.clone()
+        audit::verify_volumes(&volumes, trust.as_ref(), &[])
     };
-    let trust = match (&v.trust, v.custodian.is_empty()) {
+    let compared = match &v.against {
+        None => None,
+        Some(path) => {
+            let other = volumes_at(path)?.into_iter().map(|v| v.bytes).collect::<Vec<_>>().concat();
+            let other = [audit::verify(&other, None), audit::verify_excerpt(&other, None)];
+            // An excerpt has gaps: read as a register it ends at the first one.
+            let other = other.into_iter().max_by_key(|o| o.lines.len());
+            Some(compare(&verified.lines, other.as_ref().map_or(&[], |o| &o.lines)))
+        }
+    };
+    if v.json {
+        let mut report = serde_json::to_value(&verified.report).map_err(|e| could_not(e.to_string()))?;
+        if let (Some(c), Some(members)) = (&compared, report.as_object_mut()) {
+            members.insert("against".into(), serde_json::to_value(c).map_err(|e| could_not(e.to_string()))?);
+        }
+        print_json(&report, outside.out)?;
+    } else {
+        write!(outside.out, "{}", audit::words(&verified.report))?;
+        if let Some(c) = &compared {
+            write!(outside.out, "{}", audit::compare::words(c))?;
+        }
+    }
+    match (verified.report.verdict, compared) {
+        (_, Some(Compared::Forked { .. })) => Err(End::Code(audit::exit_code(Verdict::Broken))),
+        (Verdict::Sound, _) => Ok(()),
+        (other @ (Verdict::Unproven | Verdict::Broken | Verdict::CouldNot), _) => {
+            Err(End::Code(audit::exit_code(other)))
+        }
+    }
+}
+
+/// Whom the reader trusts, from the command line.
+pub fn trust_of(
+    file: Option<&Path>,
+    custodian: &[String],
+    threshold: Option<usize>,
+) -> Result<Option<Trust>, End> {
+    let trust = match (file, custodian.is_empty()) {
         (Some(file), _) => {
             let bytes = crate::disk::read_file(file)?;
             let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
@@ -280,41 +335,22 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
         }
         (None, true) => None,
         (None, false) => {
-            let threshold = v.threshold.unwrap_or(v.custodian.len());
-            let trust = Trust { custodians: v.custodian.clone(), threshold };
+            let threshold = threshold.unwrap_or(custodian.len());
+            let trust = Trust { custodians: custodian.to_vec(), threshold };
             Some(trust.check().map_err(End::Usage)?)
         }
     };
-    if trust.is_none() && v.threshold.is_some() {
+    if trust.is_none() && threshold.is_some() {
         return Err(End::Usage("--threshold without --custodian says nothing".into()));
     }
-    if crate::disk::is_folder(&v.what) {
-        use crate::world::Storage;
-        let more = crate::disk::Folder::at(&v.what)
-            .list()?
-            .into_iter()
-            .any(|n| n.ends_with(".jsonl") && n != crate::record::store::VOLUME);
-        if more {
-            return Err(could_not(
-                "this register has more than one volume; this program reads registers of one",
-            ));
-        }
-    }
-    let bytes = crate::disk::read_file(&path)?;
-    let verified = if v.excerpt {
-        audit::verify_excerpt(&bytes, trust.as_ref())
+    Ok(trust)
+}
+
+/// The volumes of a folder, or a file as the only one.
+pub fn volumes_at(path: &Path) -> Result<Vec<Volume>, End> {
+    if crate::disk::is_folder(path) {
+        Place { register: path.to_owned(), seal: None, today: None }.volumes()
     } else {
-        audit::verify(&bytes, trust.as_ref())
-    };
-    if v.json {
-        print_json(&verified.report, outside.out)?;
-    } else {
-        write!(outside.out, "{}", audit::words(&verified.report))?;
-    }
-    match verified.report.verdict {
-        Verdict::Sound => Ok(()),
-        other @ (Verdict::Unproven | Verdict::Broken | Verdict::CouldNot) => {
-            Err(End::Code(audit::exit_code(other)))
-        }
+        Ok(vec![Volume { name: path.display().to_string(), bytes: crate::disk::read_file(path)? }])
     }
 }

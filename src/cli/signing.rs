@@ -2,59 +2,42 @@
 
 use super::args::{Countersign, Who};
 use super::{End, Outcome, Outside, Place, could_not, open_key};
-use crate::actions::{Loaded, Signing};
-use crate::permit::bench::Bench;
+use crate::actions::Loaded;
 use crate::permit::decide::Refusal;
-use crate::permit::decide::sign::Limits;
-use crate::permit::flags;
+use crate::permit::decide::sign::{Limits, Signing};
+use crate::record::line::{ActDraft, Line};
 use crate::trust::{Roster, SecretKey, Signer};
 
 fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Outside<'_>) -> Outcome {
-    // What is signed is shown before a passphrase is asked; only the token in it needs the real key.
-    let nobody = SecretKey::from_seed(&[7; 32]);
-    let (shown, loaded) =
-        place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by, &nobody))?;
+    // What is signed is shown before a passphrase is asked.
+    let (mut prepared, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by))?;
     if let Signing::Countersign(_) = what {
-        look_at(&loaded, number, outside)?;
+        let found = crate::show::before_signing(&loaded.known(), &loaded.register.lines, number);
+        show_found(&found.map_err(could_not)?, outside)?;
     }
-    let said = shown.data.text("said").unwrap_or_default();
-    writeln!(outside.err, "you sign as {}:", shown.role.word())?;
-    for line in said.lines() {
-        writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
-    }
-    if outside.terminal {
-        write!(outside.err, "type yes to sign (! everyone out): ")?;
-        outside.err.flush()?;
-        let mut answer = String::new();
-        outside.input.read_line(&mut answer)?;
-        if answer.trim() == "!" {
-            let c =
-                super::args::CallOut { permit: Some(number.to_owned()), ..super::args::CallOut::default() };
-            super::calling::call_out(place, &c, outside)?;
-        }
-        if answer.trim() != "yes" {
-            writeln!(outside.err, "not signed; nothing was kept")?;
-            return Err(End::No);
-        }
-    }
+    agreed(Some(place), &prepared.act, outside)?;
     let key = open_key(&who.key, outside)?;
     theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
-    let (act, _) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by, &key))?;
-    if act.data.text("said") != Some(said) {
-        return Err(could_not("what would be signed has changed since it was shown; begin again"));
-    }
     drop(loaded);
-    let (line, loaded) = place.at_desk(outside, None, |desk| desk.take_in(number, what, &act, &key))?;
+    prepared.act.time = crate::time::utc((outside.second)());
+    let carried = prepared.sign(&key).map_err(could_not)?;
+    let (line, loaded) = place.at_desk(outside, None, |desk| desk.take_in(&carried, false))?;
+    taken_in(&line, &loaded, outside)
+}
+
+/// What came of an act: the state of its permit, or the text in force.
+pub fn taken_in(line: &Line, loaded: &Loaded, outside: &mut Outside<'_>) -> Outcome {
+    let (by, key) = line.act.as_ref().map_or(("", ""), |a| (a.by.as_str(), a.key.as_str()));
+    let Some(number) = line.permit.as_deref() else {
+        let (kind, id) = crate::record::chain::subject(line).unwrap_or_default();
+        let hash = line.data.text("hash").unwrap_or_default();
+        writeln!(outside.out, "{kind} {id} in force, line {}, SHA-256 {hash}", line.seq)?;
+        return Ok(());
+    };
     let permit =
         loaded.state.permits.get(number).ok_or_else(|| could_not("the permit is gone from memory"))?;
     let life = loaded.state.life(permit, &loaded.now.time).word();
-    writeln!(
-        outside.out,
-        "{number} is {life}; line {}, signed by {} with {}",
-        line.seq,
-        who.by,
-        key.public().fingerprint()
-    )?;
+    writeln!(outside.out, "{number} is {life}; line {}, signed by {by} with {key}", line.seq)?;
     if let (crate::view::StateWord::Live, Some(word)) = (permit.life, crate::show::check_word(permit)) {
         let to = permit.valid_to.as_deref().unwrap_or_default();
         writeln!(
@@ -66,18 +49,51 @@ fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Ou
     Ok(())
 }
 
-/// What the supervisor should look at before signing; none of it refuses anything.
-fn look_at(loaded: &Loaded, number: &str, outside: &mut Outside<'_>) -> Outcome {
-    let known = loaded.known();
-    let permit = known.permit(number)?;
-    let texts = known.texts(permit)?;
-    let flags = flags::of(&Bench::new(known.state, permit, &texts, known.now));
-    if !flags.is_empty() {
-        writeln!(outside.err, "look at these before you sign; nothing was refused for them:")?;
+/// What a supervisor must see before signing, here as elsewhere.
+pub fn show_found(found: &[crate::view::Found], outside: &mut Outside<'_>) -> Outcome {
+    for part in found {
+        writeln!(outside.err, "{}", part.heading)?;
+        for line in &part.lines {
+            writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
+        }
     }
-    for f in flags {
-        writeln!(outside.err, "  {} (line {})", crate::text::safe_line(&f.whole), f.line)?;
+    Ok(())
+}
+
+/// Shows the words that are about to be signed; at a terminal, asks whether to go on. At a station people can
+/// be called out from here.
+pub fn agreed(station: Option<&Place>, shown: &ActDraft, outside: &mut Outside<'_>) -> Outcome {
+    writeln!(outside.err, "you sign as {}:", shown.role.word())?;
+    for line in shown.data.text("said").unwrap_or_default().lines() {
+        writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
     }
+    if !outside.terminal {
+        return Ok(());
+    }
+    let out = if station.is_some() { " (! everyone out)" } else { "" };
+    write!(outside.err, "type yes to sign{out}: ")?;
+    outside.err.flush()?;
+    let mut answer = String::new();
+    outside.input.read_line(&mut answer)?;
+    if let (Some(place), "!") = (station, answer.trim()) {
+        let c = super::args::CallOut { permit: shown.permit.clone(), ..super::args::CallOut::default() };
+        super::calling::call_out(place, &c, outside)?;
+    }
+    if answer.trim() != "yes" {
+        writeln!(outside.err, "not signed; nothing was kept")?;
+        return Err(End::No);
+    }
+    Ok(())
+}
+
+/// `airwrit clock`.
+pub fn clock(place: &Place, reason: &str, who: &Who, outside: &mut Outside<'_>) -> Outcome {
+    let (shown, loaded) = place.at_desk(outside, None, |desk| desk.prepare_clock(&who.by, reason))?;
+    agreed(Some(place), &shown, outside)?;
+    let key = open_key(&who.key, outside)?;
+    theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
+    let line = place.at_desk(outside, None, |desk| desk.set_clock(&who.by, &key, reason))?;
+    writeln!(outside.out, "the clock is right; line {}; live permits are suspended", line.seq)?;
     Ok(())
 }
 
@@ -105,7 +121,8 @@ pub fn declare(place: &Place, number: &str, who: &Who, outside: &mut Outside<'_>
 
 /// `airwrit countersign`.
 pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) -> Outcome {
-    let until = match &c.until {
+    let n = &c.narrowing;
+    let until = match &n.until {
         None => None,
         Some(at) => {
             let loaded = place.at_desk(outside, None, |desk| desk.load())?;
@@ -113,7 +130,7 @@ pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) ->
             Some(super::station::next_time(at, &loaded.now, &zone)?)
         }
     };
-    let limits = Limits { until, wearers: c.wearers, words: c.limits.clone(), accept: c.accept.clone() };
+    let limits = Limits { until, wearers: n.wearers, words: n.limits.clone(), accept: n.accept.clone() };
     sign(place, &c.permit, &Signing::Countersign(limits), &c.who, outside)
 }
 

@@ -1,6 +1,7 @@
 //! What happens at the station: opening, answering, the tally, the set, events.
 
 use super::args::{Answer, OnWhat, Open, Reading, SetCommand, SetThing, Tally, ToldArgs};
+use super::calling::Report;
 use super::{End, Outcome, Outside, Place, could_not, print_json};
 use crate::actions::{Loaded, Trouble};
 use crate::checklist::Purpose;
@@ -343,8 +344,14 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         let draft = air::report(&known, permit, &set, &person, to, breach, &told, by);
         desk.keep(&mut loaded, &draft)
     });
-    let line =
-        if reported { or_aside(line, place, &format!("{} {person}", to.kind()), outside)? } else { line? };
+    let line = match line {
+        Err(end) if reported => {
+            let mut report = Report::new(to.kind(), t.permit.as_deref(), t.set.as_deref(), &t.told, outside);
+            report.members.push(("person".to_owned(), air::kept_or(&person, "somebody").into()));
+            return or_aside(Err(end), place, report, outside).map(|_| ());
+        }
+        done => done?,
+    };
     let person = line.data.text("person").unwrap_or(&person);
     if let Some(words) = missed {
         writeln!(outside.err, "{}", crate::text::safe_line(&words))?;
@@ -383,6 +390,7 @@ fn report(
     outside: &mut Outside<'_>,
 ) -> Outcome {
     well_typed(t, outside)?;
+    let unplaced = members.clone();
     let line = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
         members.extend(told(t, &loaded.now).map_err(as_trouble)?.members());
@@ -404,7 +412,14 @@ fn report(
         };
         desk.keep(&mut loaded, &draft)
     });
-    let line = or_aside(line, place, &format!("{kind} {what}"), outside)?;
+    let line = match line {
+        Err(end) if crate::record::kinds::ASIDE.contains(&kind) => {
+            let mut report = Report::new(kind, on.permit.as_deref(), on.set.as_deref(), t, outside);
+            report.members.extend(unplaced);
+            return or_aside(Err(end), place, report, outside).map(|_| ());
+        }
+        done => done?,
+    };
     if let (Some(number), None) = (&on.permit, &line.permit) {
         let (number, set) = (crate::text::safe_line(number), line.data.text("set").unwrap_or_default());
         writeln!(outside.err, "there is no permit {number} here: it is kept for the set {set}")?;
@@ -416,11 +431,11 @@ fn report(
 fn or_aside(
     line: Result<Line, End>,
     place: &Place,
-    what: &str,
+    report: Report,
     outside: &mut Outside<'_>,
 ) -> Result<Line, End> {
     if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &line {
-        super::calling::aside(place, what, outside);
+        super::calling::aside(place, report, outside);
     }
     line
 }

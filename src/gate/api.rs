@@ -3,6 +3,7 @@
 use super::functions::Form;
 use super::tree::{Kind, Node};
 use super::{Facts, Name, Problem, Scope, Type, Value, Verdict, check, judge, parse};
+use num_rational::BigRational;
 
 /// A condition that was read and typed without a problem.
 ///
@@ -33,6 +34,15 @@ pub struct Used<'a> {
     pub sheltered: bool,
 }
 
+/// What is left before a limit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Margin {
+    /// As a share of the limit.
+    pub share: BigRational,
+    /// `reserve pressure, Cylinder A reads 207 bar, wanted at least 150 bar: 57 bar to spare`
+    pub words: String,
+}
+
 impl Gate {
     /// Reads a condition.
     ///
@@ -49,6 +59,14 @@ impl Gate {
     /// Judges it. Every part is judged; every reason is told.
     pub fn judge(&self, facts: &dyn Facts) -> Verdict {
         judge::verdict(&self.node, &self.source, facts)
+    }
+
+    /// How far each of its limits on a quantity was from being met, where it is open.
+    pub fn margins(&self, facts: &dyn Facts) -> Vec<Margin> {
+        match self.judge(facts) {
+            Verdict::Open => judge::margins(&self.node, &self.source, facts),
+            Verdict::Shut(_) | Verdict::Unknown(_) => Vec::new(),
+        }
     }
 
     /// The text it was read from.

@@ -7,7 +7,10 @@
 
 mod explain;
 mod fold;
+mod margin;
 mod values;
+
+pub(super) use margin::margins;
 
 use super::check::is_today;
 use super::functions::Form;

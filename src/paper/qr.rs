@@ -1,7 +1,8 @@
-//! The QR code of a token: its matrix, and its drawing as one shape.
+//! QR codes: the matrix of a token or of a signed act, and the drawing of one as one shape.
 //!
-//! Always holds: alphanumeric mode, error level M, the smallest version that fits (ISO/IEC 18004).
-//! Not here: what a token says, and whether it is true.
+//! Always holds: the smallest version that fits (ISO/IEC 18004). A token: alphanumeric mode, error level M, for
+//! print. An act: byte mode, error level L, for a screen.
+//! Not here: what they say, and whether it is true; pictures and terminals (`cli`).
 
 use super::PaperProblem;
 use super::sheet::{Ink, Mark};
@@ -9,9 +10,11 @@ use qrcode::bits::Bits;
 use qrcode::{Color, EcLevel, QrCode, Version};
 
 /// Light modules on each side, as the standard wants.
-const QUIET: usize = 4;
+pub const QUIET: usize = 4;
 /// Longest token drawn: beyond it the modules get too small for a laser printer and a telephone.
 const LONGEST: usize = 512;
+/// Most bytes of an act that are put into a code; version 40 at level L holds 2953 (ISO/IEC 18004).
+pub const MOST_BYTES: usize = 2900;
 
 /// A QR code as dark and light modules.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -56,6 +59,21 @@ impl Matrix {
         Err(PaperProblem::Token {
             got: format!("{} characters", token.len()),
             wanted: "what a QR code holds",
+        })
+    }
+
+    /// The matrix of any bytes; `None` if they are too many, or none.
+    pub fn of_bytes(bytes: &[u8]) -> Option<Matrix> {
+        if bytes.is_empty() || bytes.len() > MOST_BYTES {
+            return None;
+        }
+        (1..=40).find_map(|version| {
+            let mut bits = Bits::new(Version::Normal(version));
+            bits.push_byte_data(bytes).ok()?;
+            bits.push_terminator(EcLevel::L).ok()?;
+            let code = QrCode::with_bits(bits, EcLevel::L).ok()?;
+            let dark = code.to_colors().iter().map(|c| *c == Color::Dark).collect();
+            Some(Matrix { width: code.width(), dark })
         })
     }
 

@@ -8,6 +8,7 @@ pub mod air;
 pub mod answer;
 pub mod open;
 pub mod sign;
+pub mod take_in;
 
 use super::bench::Texts;
 use super::state::{Permit, State};
@@ -57,6 +58,8 @@ pub struct Known<'a> {
 
 /// Longest that the clock may be behind the last line for a request.
 const BEHIND: i64 = 120;
+/// Farthest that it may be ahead of it without anybody being asked.
+const AHEAD: i64 = 86_400;
 
 impl<'a> Known<'a> {
     /// A permit by number.
@@ -91,9 +94,43 @@ impl<'a> Known<'a> {
                 "this laptop's clock is {} min behind the last line of the register",
                 behind / 60
             ))
-            .instead("set the clock right; calling out and reports work meanwhile"));
+            .instead(
+                "set the clock right; calling out and reports work meanwhile. If it is right and the last lines were \
+                 written by a wrong one, a supervisor says so: `airwrit clock`",
+            ));
         }
         Ok(())
+    }
+
+    /// Whether the clock is behind the last line by more than is let pass.
+    pub fn behind(&self) -> bool {
+        self.clock().is_err()
+    }
+
+    /// A clock that jumped forward by more than a day may be wrong: a request waits until somebody says
+    /// what day it is. `today` is what they said.
+    pub fn jumped(&self, today: Option<&str>) -> Result<(), Refusal> {
+        let date = self.now.date().to_string();
+        if let Some(said) = today {
+            return if said == date {
+                Ok(())
+            } else {
+                Err(Refusal::because(format!(
+                    "you say that today is {said}; this laptop's clock says {date}"
+                ))
+                .instead("set the clock right"))
+            };
+        }
+        let ahead = self.now.seconds() - crate::time::seconds(&self.chain.time);
+        if ahead <= AHEAD {
+            return Ok(());
+        }
+        Err(Refusal::because(format!(
+            "the last line of the register is of {}, {} before now: is today {date}?",
+            crate::time::for_people(&self.chain.time, &self.now.zone),
+            crate::text::counted((ahead / AHEAD) as usize, "day", "days"),
+        ))
+        .instead(format!("if it is, say so: add --today {date} to the command; if not, set the clock right")))
     }
 
     /// A line of the station on a permit.

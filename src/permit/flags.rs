@@ -12,6 +12,7 @@ use crate::checklist::{GoodForScope, StepKind};
 use crate::gate::Value;
 use crate::time::seconds;
 use crate::units::{Quantity, Rounding};
+use crate::view::LineNo;
 
 /// After one of these the same reading again says that nothing was done, or nothing was read.
 const MOVES: [&str; 4] = ["refilled", "changed", "tightened", "moved"];
@@ -19,8 +20,8 @@ const MOVES: [&str; 4] = ["refilled", "changed", "tightened", "moved"];
 /// Something to look at.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Flag {
-    /// Seq of the answer's line.
-    pub line: u64,
+    /// The answer's line.
+    pub line: LineNo,
     /// In words, without the step.
     pub words: String,
     /// With the step and item.
@@ -41,7 +42,7 @@ fn flags(bench: &Bench<'_>, stands: &[Stand<'_>]) -> Vec<Flag> {
     let mut out = Vec::new();
     for s in stands {
         let mut add = |a: &Answer, words: String| {
-            out.push(Flag { line: a.stamp.seq, whole: format!("{}: {words}", s.label()), words });
+            out.push(Flag { line: a.stamp.line, whole: format!("{}: {words}", s.label()), words });
         };
         let mut before: Option<&Answer> = None;
         for a in s.answers.iter().copied() {

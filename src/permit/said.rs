@@ -10,7 +10,7 @@ macro_rules! texts {
         pub const TEXTS: &[(&str, &str)] = &[$(($name, include_str!(concat!("said/", $name, ".txt")))),*];
     };
 }
-texts!("declare", "countersign", "refuse", "hand_back", "close", "cancel", "form", "file", "enrol");
+texts!("declare", "countersign", "refuse", "hand_back", "close", "cancel", "form", "file", "enrol", "clock");
 
 /// The words of a template with these values.
 pub fn said(name: &str, values: &[(&str, String)]) -> Result<String, String> {

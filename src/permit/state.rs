@@ -4,17 +4,20 @@
 //! refused with the rule `state` and leaves the state as it was. What follows from a line (suspended,
 //! back to draft, lapsed) is worked out here, never written.
 
+use crate::record::aside::{Entry, entered};
 use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
-use crate::view::StateWord;
+use crate::view::{LineNo, StateWord};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Line, time and offset of something.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Stamp {
-    /// seq of the line.
+    /// Place in the history, over all volumes, from 0: what came later has the higher one.
     pub seq: u64,
+    /// Volume and line.
+    pub line: LineNo,
     /// H of the line.
     pub hash: String,
     /// UTC.
@@ -271,11 +274,22 @@ pub struct State {
     pub on_air: Vec<OnAir>,
     /// Only one permit is opened here (an excerpt): what is said of another one cannot be held against it.
     pub of_one: bool,
+    /// A volume before the first one here is missing: permits may have been opened in it.
+    pub missing: bool,
+    /// Time of the last line taken in.
+    time: String,
+    /// Lines taken in.
+    count: u64,
+    /// Volume at hand, from 1; 0 before any line.
+    volume: u32,
+    /// Their logs.
+    logs: Vec<String>,
 }
 
-fn stamp(line: &Line) -> Stamp {
+fn stamp(line: &Line, (seq, volume): (u64, u32)) -> Stamp {
     Stamp {
-        seq: line.seq,
+        seq,
+        line: LineNo { volume, line: line.seq },
         hash: line.hash.clone(),
         time: line.time.clone(),
         zone: line.zone.clone(),
@@ -314,34 +328,113 @@ impl State {
         self.on_air.iter().filter(|p| p.set == set).count()
     }
 
-    /// Whether the next line may be taken in, without taking it in.
-    pub fn check(&self, line: &Line) -> Result<(), Broken> {
-        match (line.kind.name, &line.permit) {
-            ("open", None) => broken("state", "`open` without a permit number"),
-            ("open" | "enrol" | "set" | "site" | "form" | "recovery", _) | (_, None) => Ok(()),
-            (_, Some(number)) => self.check_permit_line(number, line).map(|_| ()),
-        }
-    }
-
     /// Takes in the next line.
     pub fn take(&mut self, line: &Line) -> Result<(), Broken> {
         match line.kind.name {
-            "open" => self.take_open(line),
-            "enrol" | "set" | "site" | "form" | "recovery" => Ok(()),
+            "open" => self.take_open(line)?,
+            "enrol" => self.take_volume(line),
+            "clock" => self.set_clock(line),
+            "recovery" => self.take_entered(line)?,
+            "set" | "site" | "form" => {}
             _ => match &line.permit {
-                Some(number) => self.take_permit_line(&number.clone(), line),
-                None => {
-                    self.take_set_line(line);
-                    Ok(())
-                }
+                Some(number) if self.missing && !self.permits.contains_key(number) => self.take_unknown(line),
+                Some(number) => self.take_permit_line(&number.clone(), line)?,
+                None => self.take_set_line(line),
             },
+        }
+        self.count += 1;
+        self.time.clone_from(&line.time);
+        Ok(())
+    }
+
+    /// Reports that were written aside: each does what a line of its kind does.
+    fn take_entered(&mut self, line: &Line) -> Result<(), Broken> {
+        for entry in entered(&line.data) {
+            self.take_entry(line, &entry)?;
+        }
+        Ok(())
+    }
+
+    /// One such report, told by a line, or still written aside after it.
+    pub fn take_entry(&mut self, line: &Line, entry: &Entry) -> Result<(), Broken> {
+        let Some(kind) = crate::record::kinds::kind(&entry.kind) else { return Ok(()) };
+        let at = entry.data.text("at").unwrap_or(&entry.at).to_owned();
+        let data = entry.data.clone();
+        let data = if data.has("at") { data } else { data.with("at", at.as_str()) };
+        let report = line.reporting(kind, data, entry.by.clone(), entry.permit.clone());
+        match &report.permit {
+            Some(number) if self.permits.contains_key(number) => {
+                self.take_permit_line(&number.clone(), &report)?;
+            }
+            Some(_) if self.of_one => self.take_beside(&report),
+            Some(_) => self.take_unknown(&report),
+            None => self.take_set_line(&report),
+        }
+        Ok(())
+    }
+
+    /// The clock is set back: what had lapsed by the wrong one stays so, what was live is suspended.
+    fn set_clock(&mut self, line: &Line) {
+        let stamp = stamp(line, self.place());
+        let lapsed: Vec<String> = self
+            .permits
+            .values()
+            .filter(|p| self.life(p, &self.time) == StateWord::Lapsed)
+            .map(|p| p.number.clone())
+            .collect();
+        for number in lapsed {
+            self.change(&number, &stamp, StateWord::Lapsed);
+        }
+        self.hold_back_all(&stamp);
+    }
+
+    fn hold_back_all(&mut self, stamp: &Stamp) {
+        let numbers: Vec<String> = self.permits.keys().cloned().collect();
+        for number in numbers {
+            self.hold_back(&number, stamp);
+        }
+    }
+
+    /// Where a line at hand stands that was not taken in.
+    pub fn at(&self, line: &Line) -> LineNo {
+        LineNo { volume: self.volume, line: line.seq }
+    }
+
+    /// Place in the history and volume of the line at hand.
+    fn place(&self) -> (u64, u32) {
+        (self.count, self.volume)
+    }
+
+    /// A later volume: what was live is suspended, and who is on air stays on air.
+    fn take_volume(&mut self, line: &Line) {
+        let before = line.data.get("before").map(|b| b.text("log").unwrap_or_default());
+        if before.is_some_and(|log| !self.logs.iter().any(|l| l == log)) {
+            // Whatever happened in the volume that is missing, it may have changed everything.
+            self.missing = true;
+            self.permits.clear();
+            self.sets.clear();
+        }
+        self.logs.push(line.log.clone());
+        self.volume += 1;
+        let stamp = stamp(line, self.place());
+        self.hold_back_all(&stamp);
+    }
+
+    /// A line of a permit opened in a volume that is missing. Of which set is not known, so that it
+    /// counts for no rule; but people it puts on air are shown.
+    fn take_unknown(&mut self, line: &Line) {
+        if matches!(line.kind.name, "on_air" | "in" | "out" | "off_air") {
+            let stamp = stamp(line, self.place());
+            self.take_tally("", line.permit.as_deref(), line, stamp);
         }
     }
 
     /// Takes in a line of another permit of the same set, in an excerpt of one: what it does to the set.
     pub fn take_beside(&mut self, line: &Line) {
+        self.count += 1;
+        self.time.clone_from(&line.time);
         let Some(set) = self.permits.values().next().map(|p| p.set.id.clone()) else { return };
-        let stamp = stamp(line);
+        let stamp = stamp(line, self.place());
         match line.kind.name {
             "event" => {
                 self.note_event(&set, line, &stamp);
@@ -368,7 +461,7 @@ impl State {
             return broken("state", "`open` without a permit number");
         };
         let data = &line.data;
-        let stamp = stamp(line);
+        let stamp = stamp(line, self.place());
         let job = data.get("job").cloned().unwrap_or(Json::Bool(false));
         let permit = Permit {
             number: number.clone(),
@@ -422,7 +515,7 @@ impl State {
         if permit.rules == RULES && self.life(permit, &line.time) == StateWord::Lapsed {
             self.with(number, |p| p.life = StateWord::Lapsed);
         }
-        let stamp = stamp(line);
+        let stamp = stamp(line, self.place());
         if let Some(act) = &line.act {
             let signed = Signed {
                 kind: line.kind.name,
@@ -487,7 +580,7 @@ impl State {
             }
             "answer" => {
                 let own = line.data.text("form") == Some(permit.form.hash.as_str()) && !permit.for_shutdown;
-                let on = self.tally_of_set(&permit.set.id);
+                let on = self.known_tally_of_set(&permit.set.id);
                 if !own && on > 0 {
                     return broken(
                         "state",
@@ -515,7 +608,7 @@ impl State {
                         {
                             Ok(())
                         }
-                        None if self.of_one => Ok(()),
+                        None if self.of_one || self.missing => Ok(()),
                         Some(_) | None => broken(
                             "state",
                             format!(
@@ -524,7 +617,7 @@ impl State {
                             ),
                         ),
                     },
-                    None if self.tally_of_set(&permit.set.id) > 0 => broken(
+                    None if self.known_tally_of_set(&permit.set.id) > 0 => broken(
                         "state",
                         format!("`hand_back` stands while people are on air from {}", permit.set.id),
                     ),
@@ -535,6 +628,11 @@ impl State {
             "close" => self.check_nobody(number, "close"),
             _ => Ok(()),
         }
+    }
+
+    /// For rules: after a volume that is missing nobody can say who is still on air.
+    fn known_tally_of_set(&self, set: &str) -> usize {
+        if self.missing { 0 } else { self.tally_of_set(set) }
     }
 
     fn check_nobody(&self, number: &str, what: &str) -> Result<(), Broken> {
@@ -684,7 +782,7 @@ impl State {
 
     fn take_set_line(&mut self, line: &Line) {
         let Some(set) = text(&line.data, "set") else { return };
-        let stamp = stamp(line);
+        let stamp = stamp(line, self.place());
         let happened = Happened { stamp: stamp.clone(), kind: line.kind.name, data: line.data.clone() };
         match line.kind.name {
             "moved" | "plugged" | "started" | "stopped" | "filled" | "serviced" | "air_test" => {
@@ -769,10 +867,11 @@ fn check_deviations(permit: &Permit, line: &Line) -> Result<(), Broken> {
 }
 
 /// Folds all lines; the first that the lifecycle does not allow stops it.
-pub fn fold(lines: &[Line]) -> Result<State, (u64, Broken)> {
+pub fn fold(lines: &[Line]) -> Result<State, (LineNo, Broken)> {
     let mut state = State::default();
     for line in lines {
-        state.take(line).map_err(|b| (line.seq, b))?;
+        let taken = state.take(line);
+        taken.map_err(|b| (state.at(line), b))?;
     }
     Ok(state)
 }

@@ -1,10 +1,11 @@
 //! The chain: each line checked against those before it.
 //!
-//! In: lines in order. Out: `Ok`, or the rule that a line breaks. Holds what the next line must
-//! match: log, seq, H of the head, time, seal key, roster, and per permit the lines that may be
-//! cited. Always: a line reaches the fold (`permit`) only through here.
+//! In: lines in order, volume after volume: all volumes are one history. Out: `Ok`, or the rule that a
+//! line breaks. Holds what the next line must match: log, seq, H of the head, time, seal key, roster,
+//! and per permit the lines that may be cited. Always: a line reaches the fold (`permit`) only through here.
 //! Not here: states of permits and tallies (`permit::state`), reading files (`store`).
 
+use super::aside::entered;
 use super::kinds::HARMLESS;
 use super::line::{Act, Broken, Line, NONE, broken, hash};
 use crate::time::{seconds, short_date};
@@ -14,13 +15,15 @@ use crate::trust::succession::succeeds;
 use crate::trust::{PublicKey, Roster, token};
 use std::collections::{BTreeMap, HashSet};
 
-/// A register's station code, log and roster, known from line 0.
+/// A register's station code, log and roster, known from line 0 of the volume at hand.
 #[derive(Clone, Debug)]
 pub struct Origin {
     /// Station code.
     pub station: String,
     /// Log id.
     pub log: String,
+    /// The volume at hand, counted from 1 as they were read.
+    pub volume: u32,
     /// The roster in force after the last line; line 0 carried the first.
     pub roster: Roster,
     /// Custodians who signed the first roster, checked.
@@ -30,9 +33,11 @@ pub struct Origin {
 /// Something that keeps a good line from being proven.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Doubt {
+    /// Volume.
+    pub volume: u32,
     /// Line.
     pub seq: u64,
-    /// `rules`.
+    /// `rules`, `volume`.
     pub rule: &'static str,
     /// In words.
     pub why: String,
@@ -49,13 +54,26 @@ pub struct TextInForce {
     pub line: String,
     /// seq of that line.
     pub seq: u64,
+    /// The log it stands in.
+    pub log: String,
 }
 
+/// What line 0 of a volume says, checked as far as it can be alone.
+struct Begun {
+    seal: PublicKey,
+    roster: Roster,
+    signs: Vec<RosterSign>,
+}
+
+/// A line of a permit, as a signer was shown it.
 #[derive(Clone, Debug)]
-struct Seen {
-    hash: String,
-    time: i64,
-    seq: u64,
+pub struct Seen {
+    /// H.
+    pub hash: String,
+    /// UTC second.
+    pub time: i64,
+    /// seq.
+    pub seq: u64,
 }
 
 #[derive(Clone, Debug, Default)]
@@ -92,6 +110,12 @@ pub struct Chain {
     hashes: HashSet<String>,
     /// Lines may be missing: this is an excerpt of that permit.
     excerpt_of: Option<String>,
+    /// H of the last `clock` line of the volume at hand.
+    clock: Option<String>,
+    /// The logs of the volumes before.
+    logs: Vec<String>,
+    /// A volume before the first one here is missing: what began in it is not known.
+    missing: bool,
 }
 
 /// So many harmless lines may stand between what a signer was shown and the act.
@@ -120,36 +144,18 @@ pub fn subject_of(kind: &str, data: &super::json::Json) -> Option<(String, Strin
 }
 
 impl Chain {
-    /// Begins with line 0.
+    /// Begins with line 0 of the first volume at hand.
     pub fn first(line: &Line) -> Result<Chain, Broken> {
-        if line.seq != 0 {
-            return broken("seq", format!("the first line has seq {}, wanted 0", line.seq));
-        }
-        if line.prev != NONE {
-            return broken("prev", "line 0 names a line before it, wanted 64 zeros");
-        }
-        let data = &line.data;
-        let text = data.get("roster").and_then(|r| r.text("text")).unwrap_or_default();
-        let carried = hash(text.as_bytes());
-        if line.roster != carried {
-            return broken(
-                "roster",
-                format!("`roster` is {}, wanted {carried}, the one carried", line.roster),
-            );
-        }
-        let seal =
-            PublicKey::from_hex(data.text("seal").unwrap_or_default()).or_else(|why| broken("seal", why))?;
-        if !line.sealed_by(&seal) {
-            return broken("seal", "the seal is not by the key that line 0 names");
-        }
-        let roster = Roster::read(text).or_else(|why| broken("roster", why))?;
-        let vouched = roster
-            .signed_by(&read_signs(data.get("roster").unwrap_or(data))?)
-            .or_else(|why| broken("custodian", why))?;
-        let chain = Chain {
+        let begun = begun(line)?;
+        let before = before(line)?;
+        let signs = if before.is_some() { by_its_own(&begun) } else { begun.signs.clone() };
+        let Begun { seal, roster, .. } = begun;
+        let vouched = roster.signed_by(&signs).or_else(|why| broken("custodian", why))?;
+        let mut chain = Chain {
             origin: Origin {
-                station: data.text("station").unwrap_or_default().to_owned(),
+                station: line.data.text("station").unwrap_or_default().to_owned(),
                 log: line.log.clone(),
+                volume: 1,
                 roster,
                 vouched,
             },
@@ -165,12 +171,75 @@ impl Chain {
             forms: HashSet::new(),
             hashes: HashSet::from([line.hash.clone()]),
             excerpt_of: None,
+            clock: None,
+            logs: Vec::new(),
+            missing: false,
         };
         chain.check_act(line)?;
-        if line.act.as_ref().is_some_and(|a| a.shown != NONE) {
-            return broken("after", "nothing stands before the first line");
+        if let Some(before) = before {
+            chain.missing = true;
+            let why = match before {
+                Before::Line { log, seq, .. } => {
+                    format!("the volume before, log {log}, {} lines, is not here", seq + 1)
+                }
+                Before::Lost(words) => {
+                    format!("the volume before is said to be lost: {}", crate::text::safe_line(words))
+                }
+            };
+            chain.doubts.push(Doubt { volume: 1, seq: 0, rule: "volume", why });
         }
         Ok(chain)
+    }
+
+    /// Whether line 0 of a later volume goes on where this history ends.
+    fn check_volume(&self, line: &Line) -> Result<Begun, Broken> {
+        let begun = begun(line)?;
+        if line.log == self.origin.log || self.logs.contains(&line.log) {
+            return broken("log", format!("log {} stands before already; each volume has its own", line.log));
+        }
+        match before(line)? {
+            None => {
+                return broken(
+                    "before",
+                    "a volume stands before this one, and line 0 does not name its last line",
+                );
+            }
+            Some(Before::Lost(_)) => {
+                return broken("before", "line 0 says that the volume before is lost, but it stands here");
+            }
+            Some(Before::Line { log, .. }) if !self.is_known(log) => {
+                begun.roster.signed_by(&by_its_own(&begun)).or_else(|why| broken("custodian", why))?;
+                self.check_act_by(line, &begun.roster)?;
+                return Ok(begun);
+            }
+            Some(Before::Line { log, seq, head }) => {
+                let here = (self.origin.log.as_str(), self.seq, self.head.as_str());
+                if (log, seq, head) != here {
+                    return broken(
+                        "before",
+                        format!(
+                            "line 0 goes on after log {log}, line {seq}, {head}; the volume before is log {}, and its last \
+                             line is {}, {}",
+                            here.0, here.1, here.2
+                        ),
+                    );
+                }
+            }
+        }
+        if line.time < self.time {
+            return broken(
+                "time",
+                format!("the line is of {}, earlier than the volume before, {}", line.time, self.time),
+            );
+        }
+        if begun.roster.hash() == self.origin.roster.hash() {
+            begun.roster.signed_by(&begun.signs).or_else(|why| broken("custodian", why))?;
+        } else {
+            succeeds(&self.origin.roster, &begun.roster, &begun.signs)
+                .or_else(|why| broken("custodian", why))?;
+        }
+        self.check_act_by(line, &begun.roster)?;
+        Ok(begun)
     }
 
     /// From here on lines may be missing: this is an excerpt of a permit.
@@ -187,10 +256,18 @@ impl Chain {
 
     /// Checks a line as the next one, without taking it in.
     pub fn check(&self, line: &Line) -> Result<(), Broken> {
+        if line.kind.name == "enrol" {
+            return self.check_volume(line).map(|_| ());
+        }
         let follows = self.check_place(line)?;
         if follows && !line.sealed_by(&self.next) {
             return broken("seal", "the seal is not by the key that the line before names");
         }
+        self.check_said(line)
+    }
+
+    /// Checks everything of a next line but its place and seal: what it says, and who says it.
+    pub fn check_said(&self, line: &Line) -> Result<(), Broken> {
         self.check_act(line)?;
         // Of another permit's lines in an excerpt nothing is here that they could be held against.
         if !self.is_beside(line) {
@@ -200,10 +277,26 @@ impl Chain {
             self.check_shown(line)?;
             self.check_citations(line)?;
         }
-        if line.kind.name == "roster" {
-            self.following_roster(line)?;
+        match line.kind.name {
+            "roster" => self.following_roster(line).map(|_| ()),
+            "recovery" => self.check_entered(line),
+            _ => Ok(()),
         }
-        Ok(())
+    }
+
+    /// Permits that reports written aside name must be here.
+    fn check_entered(&self, line: &Line) -> Result<(), Broken> {
+        if self.missing || self.excerpt_of.is_some() {
+            return Ok(());
+        }
+        match entered(&line.data)
+            .iter()
+            .filter_map(|e| e.permit.as_ref())
+            .find(|p| !self.permits.contains_key(*p))
+        {
+            Some(permit) => broken("number", format!("{permit} was never opened")),
+            None => Ok(()),
+        }
     }
 
     /// The roster that a `roster` line puts in force, if it may follow the one in force.
@@ -230,11 +323,15 @@ impl Chain {
                 format!("`prev` is {}, wanted {}, the hash of the line before", line.prev, self.head),
             );
         }
-        if line.time < self.time {
+        let sets_back = line.kind.name == "clock";
+        if line.time < self.time && !sets_back {
             return broken(
                 "time",
                 format!("the line is of {}, earlier than the line before, {}", line.time, self.time),
             );
+        }
+        if sets_back && follows && line.data.text("last") != Some(self.time.as_str()) {
+            return broken("time", format!("`last` is not the time of the line before, {}", self.time));
         }
         if line.roster != self.origin.roster.hash() {
             return broken(
@@ -245,12 +342,21 @@ impl Chain {
         Ok(follows)
     }
 
-    /// True for a line of another permit than the one this is an excerpt of: what it rests on is
-    /// not here, so that only its frame, its order and its act can be checked.
+    /// H of the last `clock` line of the volume at hand; `NONE` if there is none.
+    pub fn last_clock(&self) -> &str {
+        self.clock.as_deref().unwrap_or(NONE)
+    }
+
+    /// True for a line of another permit than the one this is an excerpt of, or of one opened in a volume
+    /// that is missing: what it rests on is not here, so that only its frame, its order and its act can
+    /// be checked.
     pub fn is_beside(&self, line: &Line) -> bool {
         match (&self.excerpt_of, &line.permit) {
             (Some(own), Some(permit)) => own != permit,
-            (None, _) | (Some(_), None) => false,
+            (None, Some(permit)) => {
+                self.missing && line.kind.name != "open" && !self.permits.contains_key(permit)
+            }
+            (_, None) => false,
         }
     }
 
@@ -305,11 +411,25 @@ impl Chain {
         self.permits.get(permit).and_then(|p| p.handed_back.as_deref())
     }
 
-    fn check_act(&self, line: &Line) -> Result<(), Broken> {
+    /// The line of a permit that a signer was shown: its last one, or the one with this H, if only harmless
+    /// lines came after it.
+    pub fn shown(&self, permit: &str, hash: Option<&str>) -> Option<&Seen> {
+        let tail = self.permits.get(permit)?.tail.as_slice();
+        match hash {
+            None => tail.last(),
+            Some(h) => tail.iter().rev().take(MOST_HARMLESS + 1).find(|s| s.hash == h),
+        }
+    }
+
+    /// Who signed an act, with which key, when, and whether the signature is theirs.
+    pub fn check_act(&self, line: &Line) -> Result<(), Broken> {
+        self.check_act_by(line, &self.origin.roster)
+    }
+
+    fn check_act_by(&self, line: &Line, roster: &Roster) -> Result<(), Broken> {
         let Some(act) = &line.act else {
             return Ok(());
         };
-        let roster = &self.origin.roster;
         let Some(person) = roster.person(&act.by) else {
             return broken("person", format!("`{}` is not on the roster", crate::text::safe_line(&act.by)));
         };
@@ -343,7 +463,10 @@ impl Chain {
             if self.excerpt_of.is_some() {
                 return Ok(());
             }
-            let before = subject(line).and_then(|s| self.texts.get(&s)).map_or(NONE, |t| t.line.as_str());
+            let before = match line.kind.name {
+                "clock" => self.last_clock(),
+                _ => subject(line).map_or(NONE, |s| self.last_of(&s)),
+            };
             if act.shown != before {
                 return broken(
                     "after",
@@ -352,8 +475,7 @@ impl Chain {
             }
             return Ok(());
         };
-        let tail = self.permits.get(permit).map(|p| p.tail.as_slice()).unwrap_or_default();
-        let Some(shown) = tail.iter().rev().take(MOST_HARMLESS + 1).find(|s| s.hash == act.shown) else {
+        let Some(shown) = self.shown(permit, Some(&act.shown)) else {
             return broken("pprev", format!("the permit moved on after what `{}` was shown", act.by));
         };
         if seconds(&act.time) < shown.time - 300 {
@@ -366,6 +488,12 @@ impl Chain {
             self.check_token(line, act, shown)?;
         }
         Ok(())
+    }
+
+    /// H of the last signed line of a kind and subject in the volume at hand; `NONE` if there is none.
+    pub fn last_of(&self, subject: &(String, String)) -> &str {
+        let text = self.texts.get(subject).filter(|t| t.log == self.origin.log);
+        text.map_or(NONE, |t| t.line.as_str())
     }
 
     fn check_token(&self, line: &Line, act: &Act, shown: &Seen) -> Result<(), Broken> {
@@ -402,7 +530,7 @@ impl Chain {
             "close" if self.handed_back(permit) != target => {
                 broken("target", format!("`target` is not the hand-back of {permit}"))
             }
-            "note" | "stopped" if target.is_some_and(|t| !self.hashes.contains(t)) => {
+            "note" | "stopped" if !self.missing && target.is_some_and(|t| !self.hashes.contains(t)) => {
                 broken("target", "`target` names no earlier line of this register")
             }
             _ => Ok(()),
@@ -425,6 +553,10 @@ impl Chain {
                     let id = cited.and_then(|c| c.text("id")).unwrap_or_default();
                     let key = (kind.to_owned(), id.to_owned());
                     let in_force = self.texts.get(&key).map(|t| t.text_hash.as_str());
+                    // It may have been put in force in the volume that is missing.
+                    if self.missing && in_force.is_none() {
+                        continue;
+                    }
                     if in_force.is_none() || in_force != cited.and_then(|c| c.text("hash")) {
                         return broken(
                             "citation",
@@ -435,7 +567,7 @@ impl Chain {
             }
             "answer" => {
                 let form = data.text("form").unwrap_or_default();
-                if !self.forms.contains(form) {
+                if !self.missing && !self.forms.contains(form) {
                     return broken(
                         "citation",
                         format!("the answer names a form that does not stand before it, {form}"),
@@ -447,9 +579,49 @@ impl Chain {
         Ok(())
     }
 
+    /// The number of the volume with this log, from 1, counted over the volumes that are here.
+    pub fn volume_of(&self, log: &str) -> Option<u32> {
+        if log == self.origin.log {
+            return Some(self.origin.volume);
+        }
+        self.logs.iter().position(|l| l == log).and_then(|n| u32::try_from(n + 1).ok())
+    }
+
+    /// Whether a log is one of this history's volumes.
+    pub fn is_known(&self, log: &str) -> bool {
+        self.origin.log == log || self.logs.iter().any(|l| l == log)
+    }
+
+    /// Goes on with line 0 of a later volume. What is known of permits, texts and people stays, unless a
+    /// volume between is missing: then nobody can say how they stand.
+    fn take_volume(&mut self, line: &Line, begun: Begun) {
+        let before = line.data.get("before").and_then(|b| b.text("log")).unwrap_or_default();
+        if !self.is_known(before) {
+            self.missing = true;
+            self.permits.clear();
+            self.texts.clear();
+            self.origin.vouched = begun.roster.signed_by(&by_its_own(&begun)).unwrap_or_default();
+            let why = format!("the volume before, log {before}, is not here");
+            self.doubts.push(Doubt { volume: self.origin.volume + 1, seq: 0, rule: "volume", why });
+        }
+        let log = std::mem::replace(&mut self.origin.log, line.log.clone());
+        self.logs.push(log);
+        self.origin.station = line.data.text("station").unwrap_or_default().to_owned();
+        self.origin.volume += 1;
+        self.clock = None;
+        self.origin.roster = begun.roster;
+        self.next = begun.seal;
+    }
+
     fn take_in(&mut self, line: &Line) {
+        if line.kind.name == "enrol"
+            && let Ok(begun) = self.check_volume(line)
+        {
+            self.take_volume(line, begun);
+        }
         if line.kind.name == "open" && line.data.int("rules") != Some(RULES) {
             self.doubts.push(Doubt {
+                volume: self.origin.volume,
                 seq: line.seq,
                 rule: "rules",
                 why: "this permit was opened under rules that are not known here".into(),
@@ -463,7 +635,8 @@ impl Chain {
             }
             let (text, text_hash) = (text.to_owned(), text_hash.to_owned());
             self.by_hash.insert(text_hash.clone(), text.clone());
-            self.texts.insert(key, TextInForce { text_hash, text, line: line.hash.clone(), seq: line.seq });
+            let (hash, log) = (line.hash.clone(), line.log.clone());
+            self.texts.insert(key, TextInForce { text_hash, text, line: hash, seq: line.seq, log });
         }
         if line.kind.name == "roster"
             && let Ok(roster) = self.following_roster(line)
@@ -482,12 +655,62 @@ impl Chain {
                 _ => {}
             }
         }
+        if line.kind.name == "clock" {
+            self.clock = Some(line.hash.clone());
+        }
         self.hashes.insert(line.hash.clone());
         self.seq = line.seq;
         self.head = line.hash.clone();
         self.time = line.time.clone();
         self.last_key = std::mem::replace(&mut self.next, line.next.clone());
     }
+}
+
+/// What line 0 says of the volume before.
+enum Before<'a> {
+    Line { log: &'a str, seq: u64, head: &'a str },
+    Lost(&'a str),
+}
+
+fn before(line: &Line) -> Result<Option<Before<'_>>, Broken> {
+    let Some(b) = line.data.get("before") else { return Ok(None) };
+    match (b.text("log"), b.int("seq"), b.text("head"), b.text("lost")) {
+        (Some(log), Some(seq), Some(head), None) => Ok(Some(Before::Line { log, seq, head })),
+        (None, None, None, Some(words)) => Ok(Some(Before::Lost(words))),
+        _ => broken("before", "`before` names `log`, `seq` and `head`, or says `lost`, and not both"),
+    }
+}
+
+/// The signatures of the roster's own custodians: those of the version before may stand beside them.
+fn by_its_own(begun: &Begun) -> Vec<RosterSign> {
+    begun.signs.iter().filter(|s| begun.roster.custodians.contains(&s.key)).cloned().collect()
+}
+
+/// Line 0 by itself: its place, the roster it carries, its seal.
+fn begun(line: &Line) -> Result<Begun, Broken> {
+    if line.seq != 0 {
+        return broken("seq", format!("the first line has seq {}, wanted 0", line.seq));
+    }
+    if line.prev != NONE {
+        return broken("prev", "line 0 names a line before it, wanted 64 zeros");
+    }
+    let data = &line.data;
+    let text = data.get("roster").and_then(|r| r.text("text")).unwrap_or_default();
+    let carried = hash(text.as_bytes());
+    if line.roster != carried {
+        return broken("roster", format!("`roster` is {}, wanted {carried}, the one carried", line.roster));
+    }
+    let seal =
+        PublicKey::from_hex(data.text("seal").unwrap_or_default()).or_else(|why| broken("seal", why))?;
+    if !line.sealed_by(&seal) {
+        return broken("seal", "the seal is not by the key that line 0 names");
+    }
+    if line.act.as_ref().is_some_and(|a| a.shown != NONE) {
+        return broken("after", "nothing stands before the first line of a volume");
+    }
+    let roster = Roster::read(text).or_else(|why| broken("roster", why))?;
+    let signs = read_signs(data.get("roster").unwrap_or(data))?;
+    Ok(Begun { seal, roster, signs })
 }
 
 /// Limits on times that hold for every act: 5 min after its line at most, 12 h (on a permit) or 7 days

@@ -1,7 +1,8 @@
 //! One permit's lines with what they cite and what bears on them: what goes out to be signed, is
 //! attached to paper, and can be verified without the register.
 //!
-//! Lines stand verbatim, ascending: line 0; every line of the permit; from its `open` on, every line of
+//! Lines stand verbatim, ascending: line 0 of every volume and the last line of each but the last; every
+//! roster, every setting of the clock and everything that was written aside; every line of the permit; from its `open` on, every line of
 //! its set that bears on it without being its own (what happened to the set, its tally, its shutdown on
 //! another permit); the last close on this set before it; and what any of these cite, until
 //! nothing new is cited. Not here: verifying an excerpt (`audit`).
@@ -42,7 +43,13 @@ pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
         None => l.data.text("set") == Some(set.as_str()),
     };
 
-    let mut wanted = BTreeSet::from([0]);
+    // Where one volume ends and the next begins, and who may sign, bears on everything.
+    let begins = |i: usize| lines.get(i).is_some_and(|l| l.kind.name == "enrol");
+    let standing = |i: usize, l: &Line| {
+        begins(i) || begins(i + 1) || ["roster", "clock"].contains(&l.kind.name) || l.data.has("aside")
+    };
+    let mut wanted: BTreeSet<usize> =
+        lines.iter().enumerate().filter(|(i, l)| standing(*i, l)).map(|(i, _)| i).collect();
     let mut todo = Vec::new();
     for (i, l) in lines.iter().enumerate() {
         let own = l.permit.as_deref() == Some(permit);

@@ -104,6 +104,18 @@ impl Json {
         }
     }
 
+    /// The same object without a member.
+    #[must_use]
+    pub fn without(self, name: &str) -> Json {
+        match self {
+            Json::Obj(mut m) => {
+                m.retain(|(k, _)| k != name);
+                Json::Obj(m)
+            }
+            other @ (Json::Arr(_) | Json::Str(_) | Json::Int(_) | Json::Bool(_)) => other,
+        }
+    }
+
     /// The same object with a member put in its place (replacing one of that name).
     #[must_use]
     pub fn with(self, name: &str, value: impl Into<Json>) -> Json {

@@ -126,6 +126,13 @@ pub const SIGNS: Shape = Shape::List(&Shape::Object(&[
     must("key", Shape::SshKey),
     must("sign", Shape::Signature),
 ]));
+/// The volume before: its last line, or words if it is lost.
+const BEFORE: Shape = Shape::Object(&[
+    may("head", Shape::Hash),
+    may("log", Shape::Log),
+    may("lost", Shape::Text),
+    may("seq", Shape::Int),
+]);
 const ROSTER: Shape = Shape::Object(&[must("signs", SIGNS), must("text", Shape::Long)]);
 const CITED_FILE: Shape = Shape::Object(&[must("hash", Shape::Hash), must("id", Shape::Id)]);
 const TEXTS: Shape = Shape::List(&Shape::Text);
@@ -171,6 +178,17 @@ pub const EVENTS: &[&str] = &[
     "unknown_person",
     "called",
     "other",
+];
+
+/// Kinds that are written aside while the register cannot be written: reports, none of them signed.
+pub const ASIDE: &[&str] = &["call_out", "event", "in", "off_air", "on_air", "out", "suspend"];
+const ASIDE_ENTRY: &[Member] = &[
+    must("at", Shape::Time),
+    may("by", Shape::Id),
+    must("data", Shape::Free),
+    must("id", Shape::Log),
+    must("kind", Shape::OneOf(ASIDE)),
+    may("permit", Shape::Permit),
 ];
 
 const TALLY: &[Member] = &[
@@ -247,6 +265,14 @@ pub static KINDS: &[Kind] = &[
         says: "the permit is withdrawn; only at tally zero",
     },
     Kind {
+        name: "clock",
+        maker: Signed(&[Role::Supervisor]),
+        belongs: Register,
+        members: &[must("last", Shape::Time), must("reason", Shape::Text), SAID, WHERE],
+        states: ANY,
+        says: "the station's clock is right and the line before (`last`) was written by a wrong one: the only line whose time may be earlier; live permits are suspended",
+    },
+    Kind {
         name: "close",
         maker: Signed(&[Role::Supervisor]),
         belongs: Permit,
@@ -307,6 +333,7 @@ pub static KINDS: &[Kind] = &[
         maker: Signed(&[Role::Enroller]),
         belongs: Register,
         members: &[
+            may("before", BEFORE),
             must("roster", ROSTER),
             SAID,
             must("seal", Shape::Hash),
@@ -314,7 +341,7 @@ pub static KINDS: &[Kind] = &[
             WHERE,
         ],
         states: ANY,
-        says: "line 0: a register begins at this station, with this seal key and roster",
+        says: "line 0: a volume begins at this station, with this seal key and roster; `before` names the last line of the volume before, or says in words how it was lost; live permits are suspended",
     },
     Kind {
         name: "event",
@@ -472,9 +499,13 @@ pub static KINDS: &[Kind] = &[
         name: "recovery",
         maker: Station,
         belongs: Register,
-        members: &[must("hash", Shape::Hash), must("length", Shape::Int)],
+        members: &[
+            may("aside", Shape::List(&Shape::Object(ASIDE_ENTRY))),
+            may("hash", Shape::Hash),
+            may("length", Shape::Int),
+        ],
         states: ANY,
-        says: "bytes of an append that was never acknowledged were cut off: their length and SHA-256",
+        says: "either bytes of an append that was never acknowledged were cut off: their `length` and SHA-256; or reports written aside while the register could not be written are entered: each counts as a line of its kind",
     },
     Kind {
         name: "refuse",
@@ -587,8 +618,28 @@ pub fn check_data(kind: &Kind, data: &Json) -> Result<(), String> {
         "answer" if ANSWERS.iter().filter(|m| data.has(m)).count() != 1 => {
             Err(format!("{what}: exactly one of `value`, `left_out` and `deviation` must stand there"))
         }
+        "recovery" => check_recovery(&what, data),
         _ => Ok(()),
     }
+}
+
+fn check_recovery(what: &str, data: &Json) -> Result<(), String> {
+    let cut = data.has("hash") && data.has("length");
+    if data.has("aside") == (data.has("hash") || data.has("length")) || !(cut || data.has("aside")) {
+        return Err(format!("{what}: either `hash` and `length` stand there, or `aside`"));
+    }
+    let Some(Json::Arr(list)) = data.get("aside") else { return Ok(()) };
+    for item in list {
+        let name = item.text("kind").unwrap_or_default();
+        let (Some(k), Some(inner)) = (kind(name), item.get("data")) else {
+            return Err(format!("{what}: an entry is of no kind"));
+        };
+        check_data(k, inner)?;
+        if item.has("permit") == inner.has("set") {
+            return Err(format!("{what}: an entry stands with a permit, or without one and then with `set`"));
+        }
+    }
+    Ok(())
 }
 
 fn check_object(what: &str, members: &[Member], value: &Json) -> Result<(), String> {

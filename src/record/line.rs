@@ -316,6 +316,19 @@ impl Line {
         })
     }
 
+    /// A report that this line carries among others, as if it stood alone. Only the fold may use it: its
+    /// bytes and hash are those of this line.
+    #[must_use]
+    pub fn reporting(
+        &self,
+        kind: &'static Kind,
+        data: Json,
+        by: Option<String>,
+        permit: Option<String>,
+    ) -> Line {
+        Line { kind, data, by, permit, act: None, ..self.clone() }
+    }
+
     /// BODY.
     pub fn body(&self) -> &[u8] {
         &self.raw[HEAD.len()..self.raw.len() - TAIL]

@@ -1,23 +1,27 @@
 //! The register on a storage: opening after any crash, and appending so that no acknowledged line is
 //! ever lost or altered.
 //!
-//! Two folders: the register (`0001.jsonl`) and the seal (`key`, the seed of the key that seals the
-//! next line; `next`, the one after, while an append is under way). The caller holds the lock.
+//! Two folders: the register (`0001.jsonl`, `0002.jsonl` ...: its volumes) and the seal (`key`, the seed of
+//! the key that seals the next line; `next`, the one after, while an append is under way). Only the last
+//! volume is ever written. The caller holds the lock.
 //!
 //! Append: 1 the caller has read, folded and decided · 2 write `next`, flush it and its folder ·
 //! 3 append with one write, check the count, flush (new file: its folder) · 4 rename `next` to `key`,
 //! flush the folder · 5 only now is it done. A seal key never stands under two texts with a whole seal.
 //! The opening table is [`look`]; what it says is done by [`open`].
 
+use super::aside::with_room;
 use super::chain::Chain;
 use super::json::{Json, object};
 use super::line::{self, Broken, Draft, Line, Slot, What};
+use super::volumes::{self, Volume};
 use crate::time::Moment;
 use crate::trust::{PublicKey, SecretKey, Signer};
+use crate::view::LineNo;
 use crate::world::{Random, Storage, StorageError};
 use zeroize::Zeroizing;
 
-/// The one volume of a register.
+/// The first volume of a register.
 pub const VOLUME: &str = "0001.jsonl";
 const KEY: &str = "key";
 const NEXT: &str = "next";
@@ -28,7 +32,7 @@ pub enum Problem {
     /// A line breaks a rule: nothing is written to such a register.
     Broken {
         /// The line.
-        seq: u64,
+        at: LineNo,
         /// The rule.
         broken: Broken,
     },
@@ -47,18 +51,22 @@ impl From<StorageError> for Problem {
 pub struct Register {
     /// What the next line must match.
     pub chain: Chain,
-    /// Every line.
+    /// Every line of every volume.
     pub lines: Vec<Line>,
+    file: String,
     length: u64,
 }
 
 /// What opening found.
 #[derive(Debug)]
 pub enum Opened {
-    /// No line 0 yet: it waits for `enrol`.
-    Empty,
+    /// The last volume has no line 0 yet: it waits for `enrol`. The volumes before it, if there are any.
+    Empty(Option<Box<Register>>),
     /// Ready.
     Ready(Box<Register>),
+    /// Whole, but this machine does not hold the key of the next line: an older folder, or another
+    /// machine's. Only a new volume goes on from here.
+    Elsewhere(Box<Register>),
 }
 
 /// The keys in the seal folder.
@@ -110,9 +118,9 @@ pub fn new_key(random: &mut dyn Random) -> Result<SecretKey, Problem> {
 /// The lines of a volume as far as they are whole and check, and what stands after them.
 #[derive(Debug)]
 pub struct Scan {
-    /// The chain after the last good line; `None` if there is no good line 0.
+    /// The chain after the last good line; `None` if no good line stands here or before.
     pub chain: Option<Chain>,
-    /// The good lines.
+    /// The good lines of this volume.
     pub lines: Vec<Line>,
     /// Offset of the end of the last good line.
     pub end: usize,
@@ -122,7 +130,7 @@ pub struct Scan {
     pub good_after_bad: bool,
 }
 
-/// Reads a volume's bytes line by line through the chain.
+/// Reads the bytes of a first volume line by line through the chain.
 pub fn scan(bytes: &[u8]) -> Scan {
     scan_after(None, bytes)
 }
@@ -139,6 +147,9 @@ pub fn scan_after(chain: Option<Chain>, bytes: &[u8]) -> Scan {
             continue;
         }
         let checked = Line::read(raw).and_then(|line| {
+            if out.lines.is_empty() != (line.kind.name == "enrol") {
+                return line::broken("seq", "a volume's file begins with its line 0 and holds no other");
+            }
             match &mut out.chain {
                 None => out.chain = Some(Chain::first(&line)?),
                 Some(chain) => chain.next(&line)?,
@@ -173,7 +184,7 @@ fn look(scan: &Scan, rest: &[u8], keys: &Keys) -> Row {
     if scan.good_after_bad {
         return Row::Broken;
     }
-    let Some(chain) = &scan.chain else {
+    let Some(chain) = scan.chain.as_ref().filter(|_| !scan.lines.is_empty()) else {
         return match complete(scan, rest, keys) {
             Some(missing) => Row::Complete { missing },
             None => Row::WaitsForEnrol { cut: !rest.is_empty() },
@@ -203,12 +214,46 @@ fn complete(scan: &Scan, rest: &[u8], keys: &Keys) -> Option<Vec<u8>> {
         let mut whole = rest.to_vec();
         whole.extend_from_slice(missing.strip_suffix(b"\n")?);
         let line = Line::read(&whole).ok()?;
-        let good = match &scan.chain {
-            Some(chain) => chain.check(&line).is_ok(),
-            None => Chain::first(&line).is_ok_and(|c| keys.is_key(&c.last_key)),
+        let checks = match &scan.chain {
+            Some(chain) => chain.check(&line),
+            None => Chain::first(&line).map(|_| ()),
         };
+        // A line that is not the first of its volume is sealed by the key that the line before names: ours.
+        let ours = !scan.lines.is_empty() || names_our_seal(&line, keys);
+        let good = checks.is_ok() && ours;
         (good && keys.is_next(&line.next)).then(|| missing.to_vec())
     })
+}
+
+fn names_our_seal(line: &Line, keys: &Keys) -> bool {
+    PublicKey::from_hex(line.data.text("seal").unwrap_or_default()).is_ok_and(|k| keys.is_key(&k))
+}
+
+/// Lines and chain of volumes that are not written any more: each must be whole.
+fn earlier(volumes: &[Volume]) -> Result<(Option<Chain>, Vec<Line>), Problem> {
+    let mut chain = None;
+    let mut lines = Vec::new();
+    for (n, volume) in (1..).zip(volumes) {
+        let mut scan = scan_after(chain.take(), &volume.bytes);
+        let at = LineNo { volume: n, line: scan.lines.len() as u64 };
+        let rest = scan.end < volume.bytes.len() || scan.lines.is_empty();
+        let tail = || Broken { rule: "tail", why: format!("{} ends in bytes that are no line", volume.name) };
+        if let Some(broken) = scan.bad.take().or_else(|| rest.then(tail)) {
+            return Err(not_read(at, broken));
+        }
+        chain = scan.chain;
+        lines.append(&mut scan.lines);
+    }
+    Ok((chain, lines))
+}
+
+/// A line of another version is not broken: this program cannot read it.
+fn not_read(at: LineNo, broken: Broken) -> Problem {
+    if broken.rule == line::OTHER_VERSION {
+        Problem::CouldNot(format!("line {at}: {}", broken.why))
+    } else {
+        Problem::Broken { at, broken }
+    }
 }
 
 /// Opens the register, completing or cutting what a crash left. Writes nothing to a broken one.
@@ -218,48 +263,50 @@ pub fn open(
     now: &Moment,
     random: &mut dyn Random,
 ) -> Result<Opened, Problem> {
-    if register.list()?.iter().any(|n| n.ends_with(".jsonl") && n != VOLUME) {
-        return Err(Problem::CouldNot(
-            "this register has more than one volume; this program reads registers of one volume".into(),
-        ));
-    }
-    let bytes = register.read(VOLUME)?.unwrap_or_default();
-    let scan = scan(&bytes);
+    let mut volumes = volumes::read(register)?;
+    let last = volumes.pop().unwrap_or_else(|| Volume { name: VOLUME.to_owned(), bytes: Vec::new() });
+    let (chain, lines) = earlier(&volumes)?;
+    let number = volumes.len() as u32 + 1;
+    let Volume { name: file, bytes } = last;
+    let scan = scan_after(chain, &bytes);
+    let at = LineNo { volume: number, line: scan.lines.len() as u64 };
     if let Some(bad) = scan.bad.as_ref().filter(|b| b.rule == line::OTHER_VERSION) {
-        return Err(Problem::CouldNot(format!("line {}: {}", scan.lines.len(), bad.why)));
+        return Err(not_read(at, bad.clone()));
     }
     let rest = bytes.get(scan.end..).unwrap_or_default().to_vec();
     let keys = Keys::read(seal)?;
     match look(&scan, &rest, &keys) {
         Row::Idle => {
             drop_next(seal)?;
-            ready(scan)
+            ready(scan, lines, file)
         }
         Row::Written => {
             if let Some(last) = scan.lines.last() {
                 let start = scan.end - last.raw.len() - 1;
                 let mut whole = last.raw.clone();
                 whole.push(b'\n');
-                register.write_at(VOLUME, start as u64, &whole)?;
-                register.flush(VOLUME)?;
+                register.write_at(&file, start as u64, &whole)?;
+                register.flush(&file)?;
                 register.flush_folder()?;
             }
             move_key_on(seal)?;
-            ready(scan)
+            ready(scan, lines, file)
         }
         Row::Complete { missing } => {
-            let went_in = register.append(VOLUME, &missing)?;
+            let went_in = register.append(&file, &missing)?;
             if went_in != missing.len() {
-                return Err(Problem::CouldNot("the end of the last line could not be written; try again".into()));
+                return Err(Problem::CouldNot(
+                    "the end of the last line could not be written; try again".into(),
+                ));
             }
-            register.flush(VOLUME)?;
+            register.flush(&file)?;
             register.flush_folder()?;
             open(register, seal, now, random)
         }
         Row::NeverAcknowledged => {
-            set_aside(register, &rest, scan.end)?;
+            set_aside(register, &file, &rest, scan.end)?;
             drop_next(seal)?;
-            let Opened::Ready(mut opened) = ready(scan)? else { return Ok(Opened::Empty) };
+            let Opened::Ready(mut opened) = ready(scan, lines, file)? else { return Ok(Opened::Empty(None)) };
             let draft = Draft {
                 kind: "recovery",
                 permit: None,
@@ -274,33 +321,45 @@ pub fn open(
         }
         Row::WaitsForEnrol { cut } => {
             if cut {
-                set_aside(register, &rest, 0)?;
+                set_aside(register, &file, &rest, 0)?;
             }
             drop_next(seal)?;
-            Ok(Opened::Empty)
+            Ok(Opened::Empty(match ready(scan, lines, file)? {
+                Opened::Ready(before) | Opened::Elsewhere(before) => Some(before),
+                Opened::Empty(_) => None,
+            }))
         }
         Row::Broken => {
-            let seq = scan.lines.len() as u64;
             let broken = scan.bad.unwrap_or(Broken {
                 rule: "tail",
                 why: "bytes stand after the last whole line that no interrupted append here explains".into(),
             });
-            Err(Problem::Broken { seq, broken })
+            Err(Problem::Broken { at, broken })
         }
-        Row::OlderOrElsewhere => Err(Problem::CouldNot(
-            "this machine does not hold the key for the next line: the seal folder is missing, older than the \
-             last line, or another machine's (is --seal right?). The register can be read and verified, but \
-             not continued here; an enroller begins a new one in an empty folder with `airwrit enrol`"
-                .into(),
-        )),
+        Row::OlderOrElsewhere => match ready(scan, lines, file)? {
+            Opened::Ready(register) => Ok(Opened::Elsewhere(register)),
+            other @ (Opened::Empty(_) | Opened::Elsewhere(_)) => Ok(other),
+        },
     }
 }
 
-fn ready(scan: Scan) -> Result<Opened, Problem> {
+/// Why a register that is [`Opened::Elsewhere`] cannot be written.
+pub fn elsewhere(register: &Register) -> Problem {
+    Problem::CouldNot(format!(
+        "this machine does not hold the key for the next line: the seal folder is missing, older than the last line \
+         ({}, {}), or another machine's (is --seal right?). The register can be read and verified, but not \
+         continued; where the newest copy of it stands, an enroller begins its next volume with `airwrit enrol \
+         --next-volume`",
+        register.chain.seq, register.chain.time
+    ))
+}
+
+fn ready(mut scan: Scan, mut lines: Vec<Line>, file: String) -> Result<Opened, Problem> {
     match scan.chain {
-        None => Ok(Opened::Empty),
+        None => Ok(Opened::Empty(None)),
         Some(chain) => {
-            Ok(Opened::Ready(Box::new(Register { chain, lines: scan.lines, length: scan.end as u64 })))
+            lines.append(&mut scan.lines);
+            Ok(Opened::Ready(Box::new(Register { chain, lines, file, length: scan.end as u64 })))
         }
     }
 }
@@ -314,22 +373,23 @@ fn drop_next(seal: &mut dyn Storage) -> Result<(), Problem> {
 }
 
 /// Copies bytes that were never acknowledged aside, durably, and only then cuts them off.
-fn set_aside(register: &mut dyn Storage, rest: &[u8], end: usize) -> Result<(), Problem> {
+fn set_aside(register: &mut dyn Storage, file: &str, rest: &[u8], end: usize) -> Result<(), Problem> {
     let digest = line::hash(rest);
     let name = format!("cut-{}.bin", &digest[..16]);
-    register.write(&name, rest)?;
-    register.flush(&name)?;
-    register.flush_folder()?;
-    register.truncate(VOLUME, end as u64)?;
-    register.flush(VOLUME)?;
+    with_room(register, &mut |register| {
+        register.write(&name, rest)?;
+        register.flush(&name)?;
+        register.flush_folder()
+    })?;
+    register.truncate(file, end as u64)?;
+    register.flush(file)?;
     Ok(())
 }
 
-/// True if a key stands in the seal's folder and no volume was begun for it here: it may be that of
-/// another register, which could never be written again without it.
-pub fn holds_another_key(register: &dyn Storage, seal: &dyn Storage) -> Result<bool, Problem> {
-    let begun = register.list()?.iter().any(|n| n == VOLUME);
-    Ok(!begun && seal.list()?.iter().any(|n| n == KEY || n == NEXT))
+/// True if a key stands in the seal's folder. Where no interrupted beginning of a volume explains it, it
+/// may be that of another register, which could never be written again without it.
+pub fn holds_a_key(seal: &dyn Storage) -> Result<bool, Problem> {
+    Ok(seal.list()?.iter().any(|n| n == KEY || n == NEXT))
 }
 
 /// Makes the seal key that line 0 will name and keeps it; returns its public key.
@@ -339,10 +399,12 @@ pub fn prepare_enrol(seal: &mut dyn Storage, random: &mut dyn Random) -> Result<
     Ok(key.public())
 }
 
-/// Begins a register with line 0.
+/// Begins a volume with line 0: the first one, or the one after those that stand here.
+#[allow(clippy::too_many_arguments, reason = "the outside is four of them")]
 pub fn enrol(
     register: &mut dyn Storage,
     seal: &mut dyn Storage,
+    before: Option<Register>,
     log: &str,
     act: What,
     roster_hash: &str,
@@ -350,25 +412,47 @@ pub fn enrol(
     random: &mut dyn Random,
 ) -> Result<Register, Problem> {
     let draft = Draft { kind: "enrol", permit: None, by: None, what: act };
+    let earliest = before.as_ref().map(|b| b.chain.time.clone()).unwrap_or_default();
     let slot = Slot {
         log: log.to_owned(),
         seq: 0,
         prev: line::NONE.to_owned(),
-        time: now.time.clone(),
+        time: now.time.clone().max(earliest),
         zone: now.zone.clone(),
         next: String::new(),
         roster: roster_hash.to_owned(),
     };
-    let first = &mut |line: &Line| Chain::first(line).map(|_| ());
-    let line = write_line(register, seal, &draft, slot, 0, random, first).inspect_err(|_| {
+    let file = match volumes::names(register)?.pop() {
+        None => VOLUME.to_owned(),
+        // A volume was begun and has no whole line: it is begun again.
+        Some(last) if register.read(&last)?.is_some_and(|b| b.is_empty()) => last,
+        Some(last) => volumes::name(volumes::number(&last).unwrap_or(0) + 1),
+    };
+    let check = &mut |line: &Line| match &before {
+        Some(b) => b.chain.check(line),
+        None => Chain::first(line).map(|_| ()),
+    };
+    let line = write_line(register, seal, &draft, slot, (&file, 0), random, check).inspect_err(|_| {
         // Nothing was begun: the key made for it is good for nothing, and would only be in the way.
-        if register.list().is_ok_and(|names| !names.iter().any(|n| n == VOLUME)) {
+        if register.list().is_ok_and(|names| !names.contains(&file)) {
             let _ = seal.remove(NEXT).and_then(|()| seal.remove(KEY)).and_then(|()| seal.flush_folder());
         }
     })?;
-    let chain = Chain::first(&line).map_err(|broken| Problem::Broken { seq: 0, broken })?;
+    let (chain, mut lines) = match before {
+        Some(Register { mut chain, lines, .. }) => {
+            let volume = chain.origin.volume + 1;
+            chain.next(&line).map_err(|broken| Problem::Broken { at: LineNo { volume, line: 0 }, broken })?;
+            (chain, lines)
+        }
+        None => {
+            let first = Chain::first(&line);
+            let at = LineNo { volume: 1, line: 0 };
+            (first.map_err(|broken| Problem::Broken { at, broken })?, Vec::new())
+        }
+    };
     let length = line.raw.len() as u64 + 1;
-    Ok(Register { chain, lines: vec![line], length })
+    lines.push(line);
+    Ok(Register { chain, lines, file, length })
 }
 
 /// Steps 2 to 4. The line is checked as the next one before anything is written.
@@ -377,7 +461,7 @@ fn write_line(
     seal: &mut dyn Storage,
     draft: &Draft,
     mut slot: Slot,
-    length: u64,
+    (file, length): (&str, u64),
     random: &mut dyn Random,
     check: &mut dyn FnMut(&Line) -> Result<(), Broken>,
 ) -> Result<Line, Problem> {
@@ -396,11 +480,11 @@ fn write_line(
     put_seed(seal, NEXT, &next)?;
     let mut bytes = raw;
     bytes.push(b'\n');
-    let went_in = register.append(VOLUME, &bytes);
+    let went_in = register.append(file, &bytes);
     if went_in != Ok(bytes.len()) {
-        return Err(short_write(register, seal, length, bytes.len()));
+        return Err(short_write(register, seal, (file, length), bytes.len()));
     }
-    register.flush(VOLUME)?;
+    register.flush(file)?;
     if slot.seq == 0 {
         register.flush_folder()?;
     }
@@ -421,16 +505,21 @@ fn move_key_on(seal: &mut dyn Storage) -> Result<(), Problem> {
 
 /// A write that went in only in part. If the whole seal is in the file, the line stands (the next
 /// opening completes it) and both keys are kept; else it is cut back.
-fn short_write(register: &mut dyn Storage, seal: &mut dyn Storage, length: u64, wanted: usize) -> Problem {
+fn short_write(
+    register: &mut dyn Storage,
+    seal: &mut dyn Storage,
+    (file, length): (&str, u64),
+    wanted: usize,
+) -> Problem {
     let could_not = |why: &str| Problem::CouldNot(format!("the register could not be written: {why}"));
-    let Ok(have) = register.read(VOLUME) else {
+    let Ok(have) = register.read(file) else {
         return could_not("and it cannot be read either; nothing more is tried");
     };
     let extra = (have.map_or(0, |b| b.len() as u64)).saturating_sub(length);
     if extra + 3 >= wanted as u64 {
         return could_not("the line is in it but for its end; open the register again to complete it");
     }
-    let cut = register.truncate(VOLUME, length).and_then(|()| register.flush(VOLUME));
+    let cut = register.truncate(file, length).and_then(|()| register.flush(file));
     match cut {
         Ok(()) => {
             // If `next` stays behind, the next opening drops it.
@@ -464,25 +553,29 @@ impl Register {
         random: &mut dyn Random,
         accepts: &mut dyn FnMut(&Line) -> Result<(), Broken>,
     ) -> Result<&Line, Problem> {
-        let (chain, slot) = (&self.chain, self.slot(now));
-        let line = write_line(register, seal, draft, slot, self.length, random, &mut |line| {
+        let (chain, slot) = (&self.chain, self.slot(draft, now));
+        let place = (self.file.as_str(), self.length);
+        let line = write_line(register, seal, draft, slot, place, random, &mut |line| {
             chain.check(line).and_then(|_| accepts(line))
         })?;
         self.length += line.raw.len() as u64 + 1;
         if let Err(broken) = self.chain.next(&line) {
-            return Err(Problem::Broken { seq: line.seq, broken });
+            let at = LineNo { volume: self.chain.origin.volume, line: line.seq };
+            return Err(Problem::Broken { at, broken });
         }
         self.lines.push(line);
         self.lines.last().ok_or_else(|| Problem::CouldNot("the line just kept is gone from memory".into()))
     }
 
     /// The place of the next line; the key that it names comes later.
-    fn slot(&self, now: &Moment) -> Slot {
+    fn slot(&self, draft: &Draft, now: &Moment) -> Slot {
+        // Only a `clock` line says that an earlier time is right.
+        let earliest = if draft.kind == "clock" { "" } else { &self.chain.time };
         Slot {
             log: self.chain.origin.log.clone(),
             seq: self.chain.seq + 1,
             prev: self.chain.head.clone(),
-            time: now.time.clone().max(self.chain.time.clone()),
+            time: now.time.clone().max(earliest.to_owned()),
             zone: now.zone.clone(),
             next: String::new(),
             roster: self.chain.origin.roster.hash().to_owned(),

@@ -58,6 +58,15 @@ fn a_broken_register_is_4_and_nothing_is_written_to_it() {
     assert!(String::from_utf8(s.read("register/0001.jsonl")).unwrap().contains("\"recovery\""));
 }
 
+/// What stands aside in the register's folder.
+pub fn aside(s: &Shell) -> String {
+    let mut names: Vec<_> =
+        std::fs::read_dir(s.path("register")).unwrap().map(|e| e.unwrap().path()).collect();
+    names.retain(|p| p.file_name().unwrap().to_str().unwrap().starts_with("aside-"));
+    names.sort();
+    names.iter().map(|p| std::fs::read_to_string(p).unwrap()).collect()
+}
+
 #[test]
 fn a_locked_register_is_3_and_says_why() {
     let mut s = Shell::station();
@@ -66,7 +75,8 @@ fn a_locked_register_is_3_and_says_why() {
     let ran = s.run(&["answer", &n, "job_read", "yes"], "").code(3);
     assert!(ran.err.contains("another airwrit is writing to"), "{ran:?}");
     let ran = s.run(&["off", "zaneta"], "").code(3);
-    assert!(ran.err.contains("NOT KEPT IN THE REGISTER") && s.path("register/aside.txt").exists(), "{ran:?}");
+    assert!(ran.err.contains("NOT KEPT IN THE REGISTER") && aside(&s).contains("off_air"), "{ran:?}");
+    s.run(&["show"], "").code(0).says("1 report written aside");
     drop(lock);
     s.run(&["answer", &n, "job_read", "yes"], "").code(0);
 }

@@ -153,7 +153,7 @@ fn the_fold_knows_deviations_and_answers_given_again() {
         let mut line = day.lines().last().unwrap().clone();
         line.kind = airwrit::record::kinds::kind("answer").unwrap();
         (line.act, line.permit, line.data) = (None, Some(n.clone()), data);
-        day.state.check(&line).map_err(|b| b.rule)
+        day.state.clone().take(&line).map_err(|b| b.rule)
     };
     let so = object([("instead", "x".into()), ("reason", "y".into())]);
     assert_eq!(line(&day, "slope", &[("value", "2".into())]), Err("again"));

@@ -88,7 +88,7 @@ fn the_earliest_of_everything_ends_it_and_says_so() {
         (
             no_shift(Plan::small()).site("most_hours: 11 h", "most_hours: 2 h"),
             Limits::default(),
-            "2026-11-25T07:10:40Z",
+            "2026-11-25T07:10:10Z",
             "the longest a permit may run at this site",
         ),
         (

@@ -3,14 +3,17 @@
 //! and is appended; each line must be accepted by the fold.
 
 use super::{Station, key_of, sign_roster};
+use airwrit::actions::{Desk, Trouble};
 use airwrit::permit::bench::Texts;
 use airwrit::permit::decide::air::{self, Move, Told};
 use airwrit::permit::decide::answer::{self, Typed};
 use airwrit::permit::decide::open::{self, Opening};
-use airwrit::permit::decide::sign::{self, Hand, Limits};
+use airwrit::permit::decide::sign::{self, Hand, Limits, Prepared};
+use airwrit::permit::decide::take_in::take_in;
 use airwrit::permit::decide::{Known, Refusal};
 use airwrit::permit::state::{self, Permit, State};
 use airwrit::permit::walk;
+use airwrit::record::carried::Carried;
 use airwrit::record::json::{Json, object};
 use airwrit::record::line::{self, ActDraft, Draft, Line, NONE, What};
 use airwrit::record::store;
@@ -97,6 +100,8 @@ pub struct Plan {
     pub shutdown: String,
     /// Shown competence by person.
     pub competence: Vec<(String, String)>,
+    /// Texts of the roster replaced.
+    pub roster: Vec<(String, String)>,
 }
 
 impl Plan {
@@ -110,6 +115,7 @@ impl Plan {
             work: include_str!("../../checklists/pre-start.yaml").into(),
             shutdown: include_str!("../../checklists/shutdown.yaml").into(),
             competence: Vec::new(),
+            roster: Vec::new(),
         }
     }
 
@@ -134,6 +140,12 @@ impl Plan {
     #[must_use]
     pub fn set(mut self, from: &str, to: &str) -> Plan {
         self.set = replaced(&self.set, from, to);
+        self
+    }
+
+    #[must_use]
+    pub fn roster(mut self, from: &str, to: &str) -> Plan {
+        self.roster.push((from.into(), to.into()));
         self
     }
 
@@ -270,7 +282,10 @@ impl Day {
         let now = self.moment();
         let s = &mut self.station;
         let seal = store::prepare_enrol(&mut s.seal, &mut s.random).unwrap();
-        let text = roster(&self.plan.competence);
+        let mut text = roster(&self.plan.competence);
+        for (from, to) in &self.plan.roster {
+            text = replaced(&text, from, to);
+        }
         let log = "00112233445566778899aabbccddeeff";
         let act = ActDraft {
             kind: "enrol",
@@ -291,7 +306,8 @@ impl Day {
         .sign(&key_of("tuula"))
         .unwrap();
         let hash = line::hash(text.as_bytes());
-        let r = store::enrol(&mut s.register, &mut s.seal, log, act, &hash, &now, &mut s.random).unwrap();
+        let r =
+            store::enrol(&mut s.register, &mut s.seal, None, log, act, &hash, &now, &mut s.random).unwrap();
         self.state = state::fold(&r.lines).unwrap();
         s.open = Some(r);
     }
@@ -299,8 +315,7 @@ impl Day {
     pub fn approve(&mut self, kind: &'static str, text: &str) -> Line {
         let first = text.lines().find(|l| !l.starts_with('#')).unwrap();
         let id = first.split_once(": ").unwrap().1.to_owned();
-        let key = key_of("tuula");
-        let hand = Hand { by: "tuula", key: &key, own: false };
+        let hand = Hand::here("tuula");
         let revision = (kind == "form").then_some(1);
         let act = self.ask(|k| sign::approve(k, &hand, kind, &id, revision, text)).unwrap();
         self.signed(&act)
@@ -345,13 +360,27 @@ impl Day {
     }
 
     /// Signs an act with its person's key and appends it.
-    pub fn signed(&mut self, act: &ActDraft) -> Line {
-        let what = act.sign(&key_of(&act.by)).unwrap();
-        let permit = act.permit.clone().map(|p| {
-            let head = self.station.chain().permit_head(&p).to_owned();
-            (p, head)
-        });
-        self.add(&Draft { kind: act.kind, permit, by: None, what })
+    pub fn signed(&mut self, act: &Prepared) -> Line {
+        let carried = act.sign(&key_of(&act.act.by)).unwrap();
+        let draft =
+            self.ask(|k| take_in(k, self.lines(), &carried, false)).unwrap_or_else(|r| panic!("{r:?}"));
+        self.add(&draft)
+    }
+
+    /// Takes an act in at the desk, as the command line does: through the store, from the bytes.
+    pub fn take_in(&mut self, raw: &[u8]) -> Result<Line, Trouble> {
+        let carried = Carried::read(raw).map_err(Refusal::because)?;
+        let s = &mut self.station;
+        let mut desk = Desk {
+            register: &mut s.register,
+            seal: &mut s.seal,
+            random: &mut s.random,
+            second: self.second,
+            today: None,
+        };
+        let (line, loaded) = desk.take_in(&carried, true)?;
+        (s.open, self.state) = (Some(loaded.register), loaded.state);
+        Ok(line)
     }
 
     /// What a decision made, appended, or the refusal.
@@ -502,43 +531,37 @@ impl Day {
     }
 
     pub fn declare(&mut self, number: &str, by: &str) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::declare(k, p, t, &hand))?;
         Ok(self.signed(&act))
     }
 
     pub fn countersign(&mut self, number: &str, by: &str, limits: &Limits) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::countersign(k, p, t, &hand, limits))?;
         Ok(self.signed(&act))
     }
 
     pub fn refuse(&mut self, number: &str, by: &str) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::refuse(k, p, t, &hand, "not today"))?;
         Ok(self.signed(&act))
     }
 
     pub fn hand_back(&mut self, number: &str, by: &str, left_running: Option<&str>) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::hand_back(k, p, t, &hand, left_running, None))?;
         Ok(self.signed(&act))
     }
 
     pub fn close(&mut self, number: &str, by: &str) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::close(k, p, t, &hand))?;
         Ok(self.signed(&act))
     }
 
     pub fn cancel(&mut self, number: &str, by: &str) -> Result<Line, Refusal> {
-        let key = key_of(by);
-        let hand = Hand { by, key: &key, own: false };
+        let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::cancel(k, p, t, &hand, "no longer needed"))?;
         Ok(self.signed(&act))
     }

@@ -41,6 +41,8 @@ pub struct Disk {
     pub short: Option<usize>,
     /// This call fails, once, and changes nothing.
     pub fails_at: Option<usize>,
+    /// So many bytes fit on it, over all files: writing a file whole fails where they do not.
+    pub holds: Option<usize>,
 }
 
 /// What a disk writes whole or not at all, bytes.
@@ -182,6 +184,11 @@ impl Storage for Disk {
 
     fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), StorageError> {
         self.step()?;
+        let others: usize =
+            self.names.iter().filter(|(n, _)| *n != name).map(|(_, i)| self.files[*i].now.len()).sum();
+        if self.holds.is_some_and(|holds| others + bytes.len() > holds) {
+            return Err(StorageError { why: "no space left on device".into() });
+        }
         // A file replaced is a new file behind the same name until it is flushed.
         self.file(name).now = bytes.to_vec();
         Ok(())

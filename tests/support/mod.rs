@@ -78,6 +78,36 @@ pub fn sign_roster(text: &str, custodians: &[&str]) -> Json {
     object([("signs", Json::Arr(signs.into_iter().map(|s| s.1).collect())), ("text", text.into())])
 }
 
+/// How a volume begins.
+pub struct Begin {
+    pub log: &'static str,
+    pub before: Option<Json>,
+    pub roster: String,
+    pub custodians: Vec<&'static str>,
+}
+
+impl Begin {
+    pub fn first() -> Begin {
+        Begin {
+            log: "00112233445566778899aabbccddeeff",
+            before: None,
+            roster: roster_text(),
+            custodians: vec!["custodian-a", "custodian-c"],
+        }
+    }
+
+    /// The volume after this one.
+    pub fn after(r: &Register, log: &'static str) -> Begin {
+        let c = &r.chain;
+        Begin { log, before: Some(before(&c.origin.log, c.seq, &c.head)), ..Begin::first() }
+    }
+}
+
+/// What line 0 says of the volume before.
+pub fn before(log: &str, seq: u64, head: &str) -> Json {
+    object([("head", head.into()), ("log", log.into()), ("seq", Json::Int(seq))])
+}
+
 /// A station at work.
 pub struct Station {
     pub register: Disk,
@@ -114,32 +144,60 @@ impl Station {
     }
 
     pub fn enrol(&mut self) -> Result<(), store::Problem> {
+        self.enrol_with(&Begin::first(), None)
+    }
+
+    /// Begins a volume as said, after what stands here.
+    pub fn enrol_with(&mut self, b: &Begin, history: Option<Register>) -> Result<(), store::Problem> {
         let now = self.now();
         let seal = store::prepare_enrol(&mut self.seal, &mut self.random)?;
-        let text = roster_text();
-        let log = "00112233445566778899aabbccddeeff";
+        let mut data = vec![
+            ("roster".to_owned(), sign_roster(&b.roster, &b.custodians)),
+            ("said".to_owned(), "A volume begins here.".into()),
+            ("seal".to_owned(), seal.to_hex().into()),
+            ("station".to_owned(), "KW2".into()),
+            ("where".to_owned(), "station".into()),
+        ];
+        data.extend(b.before.clone().map(|before| ("before".to_owned(), before)));
         let act = ActDraft {
             kind: "enrol",
-            log: log.into(),
+            log: b.log.into(),
             permit: None,
             shown: NONE.into(),
             by: "ewa-sroka".into(),
             role: Role::Enroller,
             time: now.time.clone(),
-            data: object([
-                ("roster", sign_roster(&text, &["custodian-a", "custodian-c"])),
-                ("said", "A register begins here.".into()),
-                ("seal", seal.to_hex().into()),
-                ("station", "KW2".into()),
-                ("where", "station".into()),
-            ]),
+            data: airwrit::record::json::sorted(data),
         }
         .sign(&key_of("ewa-sroka"))
         .unwrap();
-        let hash = line::hash(text.as_bytes());
-        let r = store::enrol(&mut self.register, &mut self.seal, log, act, &hash, &now, &mut self.random)?;
+        let hash = line::hash(b.roster.as_bytes());
+        let (register, seal) = (&mut self.register, &mut self.seal);
+        let r = store::enrol(register, seal, history, b.log, act, &hash, &now, &mut self.random)?;
         self.open = Some(r);
         Ok(())
+    }
+
+    /// The same register's folder on another machine, which has no key for it.
+    pub fn moved_elsewhere(&self) -> (Station, Register) {
+        let mut s = Station {
+            register: self.register.clone(),
+            seal: Disk::default(),
+            random: Fixed(self.random.0 + 1000),
+            second: self.second,
+            open: None,
+        };
+        let now = s.now();
+        match store::open(&mut s.register, &mut s.seal, &now, &mut s.random) {
+            Ok(Opened::Elsewhere(r)) => (s, *r),
+            other => panic!("{other:?}"),
+        }
+    }
+
+    /// Every volume, in order.
+    pub fn volumes(&self) -> Vec<Vec<u8>> {
+        let volumes = airwrit::record::volumes::read(&self.register).unwrap();
+        volumes.into_iter().map(|v| v.bytes).collect()
     }
 
     /// Appends; panics on trouble unless told.
@@ -157,7 +215,8 @@ impl Station {
         let now = self.now();
         match store::open(&mut self.register, &mut self.seal, &now, &mut self.random)? {
             Opened::Ready(r) => self.open = Some(*r),
-            Opened::Empty => self.open = None,
+            Opened::Empty(_) => self.open = None,
+            Opened::Elsewhere(r) => return Err(store::elsewhere(&r)),
         }
         Ok(())
     }
@@ -180,8 +239,7 @@ impl Station {
         if kind == "site" {
             data.push(("what".into(), "site".into()));
         }
-        let before =
-            self.chain().texts.get(&(kind.to_owned(), id.to_owned())).map_or(NONE.into(), |t| t.line.clone());
+        let before = self.chain().last_of(&(kind.to_owned(), id.to_owned())).to_owned();
         let act = ActDraft {
             kind,
             log: self.chain().origin.log.clone(),

@@ -246,8 +246,8 @@ impl Shell {
         Shell::copy_of(folder.path(), *second)
     }
 
-    /// A copy of a station with a permit that was walked, declared and countersigned.
-    pub fn live() -> (Shell, String) {
+    /// A copy of a station with a permit that was walked and declared.
+    pub fn declared() -> (Shell, String) {
         static AT: OnceLock<(TempDir, i64, String)> = OnceLock::new();
         let (folder, second, number) = AT.get_or_init(|| {
             let mut s = Shell::station();
@@ -256,7 +256,19 @@ impl Shell {
             morning.walk(&mut s, &number).code(0).says("everything before declaring is done");
             assert_eq!(morning.left(), 0);
             s.signed(&["declare", &number], "lukasz").code(0).says("is declared");
+            let second = s.second.get();
+            (s.folder, second, number)
+        });
+        (Shell::copy_of(folder.path(), *second), number.clone())
+    }
+
+    /// A copy of a station with a permit that was walked, declared and countersigned.
+    pub fn live() -> (Shell, String) {
+        static AT: OnceLock<(TempDir, i64, String)> = OnceLock::new();
+        let (folder, second, number) = AT.get_or_init(|| {
+            let (mut s, number) = Shell::declared();
             s.signed(&["countersign", &number], "eleni").code(0).says("is live");
+            let mut morning = Morning::new(include_str!("../../examples/answers-pre-start.yaml"), false);
             morning.own();
             morning.walk(&mut s, &number).code(0).says("every step is done");
             let second = s.second.get();

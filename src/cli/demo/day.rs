@@ -1,7 +1,8 @@
 //! The day itself: the answers of `examples/`, the holds, the signatures, the tally, the shutdown.
 
 use super::{Cast, secret_key};
-use crate::actions::{Desk, Loaded, Signing, Trouble};
+use crate::actions::enrol::Enrolment;
+use crate::actions::{Desk, Loaded, Trouble};
 use crate::checklist::StepKind;
 use crate::cli::{End, could_not};
 use crate::disk::Folder;
@@ -11,7 +12,7 @@ use crate::permit::decide::Refusal;
 use crate::permit::decide::air::{self, Move, Told};
 use crate::permit::decide::answer::{self, Typed};
 use crate::permit::decide::open::{self, Opening};
-use crate::permit::decide::sign::Limits;
+use crate::permit::decide::sign::{Limits, Signing};
 use crate::permit::walk;
 use crate::record::json::Json;
 use crate::record::line::{Draft, Line};
@@ -124,6 +125,7 @@ impl Day<'_> {
             seal: &mut self.seal,
             random: &mut self.random,
             second: self.second,
+            today: None,
         };
         Ok(work(&mut desk)?)
     }
@@ -153,7 +155,14 @@ impl Day<'_> {
     fn begin(&mut self, cast: &Cast) -> Result<(), End> {
         let enroller = "tuula";
         self.desk(|desk| {
-            desk.enrol("KM3", &cast.roster, &cast.signs, LOG, enroller, &secret_key(enroller)).map(|_| ())
+            let e = Enrolment {
+                station: "KM3",
+                roster: &cast.roster,
+                signs: &cast.signs,
+                next_volume: false,
+                lost: None,
+            };
+            desk.enrol(&e, LOG, enroller, &secret_key(enroller)).map(|_| ())
         })?;
         self.say(
             "register of station KM3 begun by Tuula Särkikoski; roster signed by two of three custodians",
@@ -377,8 +386,8 @@ impl Day<'_> {
         let key = secret_key(by);
         let number = self.number.clone();
         let loaded = self.desk(|desk| {
-            let (act, _) = desk.prepare(&number, what, by, &key)?;
-            desk.take_in(&number, what, &act, &key).map(|(_, loaded)| loaded)
+            let (act, _) = desk.prepare(&number, what, by)?;
+            desk.take_in(&act.sign(&key)?, false).map(|(_, loaded)| loaded)
         })?;
         self.loaded = Some(loaded);
         Ok(())

@@ -14,11 +14,11 @@ use num_rational::BigRational;
 use num_traits::{Signed, Zero};
 
 /// What a sentence is about.
-struct Subject {
+pub(super) struct Subject {
     /// `Gauge of cylinder B reads 138 bar`
-    said: String,
+    pub(super) said: String,
     got: Got,
-    unit: Option<Unit>,
+    pub(super) unit: Option<Unit>,
 }
 
 impl Judge<'_> {
@@ -176,7 +176,7 @@ impl Judge<'_> {
         vec![self.subject(node, got, unit)]
     }
 
-    fn subject(&self, node: &Node, got: &Got, unit: Option<Unit>) -> Subject {
+    pub(super) fn subject(&self, node: &Node, got: &Got, unit: Option<Unit>) -> Subject {
         let mut of_fact = node.name();
         if let Kind::Call(function, arguments) = &node.kind
             && matches!(function.form, Form::Given)
@@ -197,7 +197,14 @@ impl Judge<'_> {
     }
 
     /// `at least 150 bar (Least reserve)`
-    fn wanted(&self, compare: Compare, node: &Node, limit: &Node, bound: &Got, unit: Option<Unit>) -> String {
+    pub(super) fn wanted(
+        &self,
+        compare: Compare,
+        node: &Node,
+        limit: &Node,
+        bound: &Got,
+        unit: Option<Unit>,
+    ) -> String {
         let whose = self.limit_label(limit).map_or_else(String::new, |label| format!(" ({label})"));
         let word = match compare {
             Compare::Same => "",
@@ -242,7 +249,7 @@ impl Judge<'_> {
     }
 
     /// The unit in which people see a node's value: as entered, or as written.
-    fn unit_of(&self, node: &Node) -> Option<Unit> {
+    pub(super) fn unit_of(&self, node: &Node) -> Option<Unit> {
         let item = if let Some(Type::List(item)) = &node.ty { Some(&**item) } else { node.ty.as_ref() };
         let Some(Type::Quantity(of)) = item else {
             return None;
@@ -269,7 +276,7 @@ impl Judge<'_> {
 }
 
 /// The sides in the order of speech: first what was answered, then what it is held against.
-fn turned<'n>(
+pub(super) fn turned<'n>(
     compare: Compare,
     left: &'n Node,
     l: &'n Got,

@@ -73,7 +73,7 @@ pub fn feet(page: &Page<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]) 
             side,
             top + 3.0,
         );
-        line(&format!("{} {}", page.words.as_of, page.view.as_of_line), FOOT.right(), side, top + 12.5);
+        line(&format!("{} {}", page.words.as_of, page.view.as_of), FOOT.right(), side, top + 12.5);
     }
 }
 

@@ -311,7 +311,7 @@ fn check(page: &Page<'_>, flow: &mut Flow<'_>) {
     let [log, line, hash, utc, token] = page.words.verify_labels;
     let mut lines = vec![
         (log, view.log.clone()),
-        (line, view.as_of_line.to_string()),
+        (line, view.as_of.to_string()),
         (hash, view.as_of_hash.clone()),
         (utc, view.as_of_utc.clone()),
     ];

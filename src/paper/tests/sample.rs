@@ -15,6 +15,10 @@ pub fn token() -> String {
     )
 }
 
+fn at(line: u64) -> LineNo {
+    LineNo { volume: 1, line }
+}
+
 fn statement(label: &str, value: &str, note: &str) -> Statement {
     Statement { label: s(label), value: s(value), note: s(note) }
 }
@@ -29,7 +33,7 @@ pub fn answer(value: &str, time: &str, standing: Standing, line: u64) -> AnswerV
         again: s(""),
         flags: vec![],
         deviation: s(""),
-        line,
+        line: at(line),
     }
 }
 
@@ -69,7 +73,7 @@ fn sign_off(what: &str, name: &str, person: &str, role: &str, line: u64, said: &
         key: s("SHA256:n0TArEaLkEyFiNgErPrInT0123456789abcdefghiJK"),
         time: s("25 Nov 2026 07:41 +01:00"),
         said: s(said),
-        line,
+        line: at(line),
         hash: "3f9a".repeat(16),
     }
 }
@@ -183,9 +187,9 @@ pub fn live() -> PermitView {
                 time: s("07:52"),
                 words: s("Łukasz Żółtowski on air outside, outlet 1"),
                 breach: s(""),
-                line: 121,
+                line: at(121),
             },
-            DayView { time: s("07:55"), words: s("Łukasz Żółtowski in"), breach: s(""), line: 122 },
+            DayView { time: s("07:55"), words: s("Łukasz Żółtowski in"), breach: s(""), line: at(122) },
         ],
         sign_offs: vec![
             sign_off(
@@ -212,7 +216,7 @@ pub fn live() -> PermitView {
         token: token(),
         copy: s("Copy 1, at the lower manway"),
         log: "5d0c".repeat(8),
-        as_of_line: 122,
+        as_of: at(122),
         as_of_hash: "a17e".repeat(16),
         as_of_utc: s("2026-11-25T06:55:12Z"),
     }
@@ -298,7 +302,7 @@ pub fn long() -> PermitView {
                     [n as usize % 4]
             ),
             breach: s(if n % 41 == 7 { "in without the entry watch at the entry" } else { "" }),
-            line: 400 + n,
+            line: at(400 + n),
         })
         .collect();
     view

@@ -1,31 +1,158 @@
-//! What people sign on a permit: judged again from everything that is known now, and put into words.
+//! What people sign: judged again from everything that is known now, and put into words.
+//!
+//! Signing is two steps, at the station or elsewhere. Here is the first: [`prepare`] decides and makes the act
+//! with its words; its person signs it ([`Prepared::sign`]). The second is `take_in`, which prepares again on
+//! the permit as it stands then and writes only what comes out the same.
 
 use super::{Known, Refusal, in_states, open, unless};
-use crate::permit::bench::{Bench, Texts};
+use crate::permit::bench::{self, Bench, Texts};
 use crate::permit::said::said;
 use crate::permit::state::Permit;
 use crate::permit::valid::{self, Limit};
 use crate::permit::walk;
+use crate::record::carried::Carried;
 use crate::record::json::{Json, object, sorted};
 use crate::record::line::ActDraft;
-use crate::time::{at_site, seconds};
+use crate::time::{Moment, at_site, seconds, utc};
 use crate::trust::{Role, Signer, token};
 use crate::view::StateWord;
 use num_traits::ToPrimitive;
 
-/// Who signs, where.
-#[derive(Clone, Copy)]
+/// Who signs, where, shown what.
+#[derive(Clone, Copy, Debug)]
 pub struct Hand<'a> {
     /// Person id.
     pub by: &'a str,
-    /// Their key.
-    pub key: &'a dyn Signer,
     /// On their own machine, not the station's.
     pub own: bool,
+    /// H of the line of the permit that they were shown; its last one, unless an act is taken in.
+    pub shown: Option<&'a str>,
+}
+
+impl<'a> Hand<'a> {
+    /// At the station, shown all there is.
+    pub const fn here(by: &'a str) -> Hand<'a> {
+        Hand { by, own: false, shown: None }
+    }
+
+    /// On their own machine.
+    pub const fn elsewhere(by: &'a str) -> Hand<'a> {
+        Hand { by, own: true, shown: None }
+    }
+}
+
+/// An act to sign: decided, with its words, without a signature.
+#[derive(Clone, Debug)]
+pub struct Prepared {
+    /// The act. A countersignature's lacks its token, which its person signs too.
+    pub act: ActDraft,
+    /// What the token must claim.
+    pub claim: Option<token::Claim>,
+}
+
+impl Prepared {
+    /// The words that are signed, whole.
+    pub fn said(&self) -> &str {
+        self.act.data.text("said").unwrap_or_default()
+    }
+
+    /// Signed with a key.
+    pub fn sign(&self, key: &dyn Signer) -> Result<Carried, String> {
+        let mut act = self.act.clone();
+        if let Some(claim) = &self.claim {
+            act.data = act.data.with("token", token::make(claim, key)?);
+        }
+        Carried::of(act.sign(key)?)
+    }
+}
+
+/// What a person is about to sign on a permit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Signing {
+    /// The operator declares.
+    Declare,
+    /// The supervisor issues, perhaps narrowing.
+    Countersign(Limits),
+    /// The supervisor refuses.
+    Refuse {
+        /// Why.
+        reason: String,
+    },
+    /// The operator hands back.
+    HandBack {
+        /// The live permit for which the set runs on.
+        left_running: Option<String>,
+        /// In words.
+        reason: Option<String>,
+    },
+    /// The supervisor ends it.
+    Close,
+    /// The supervisor withdraws it.
+    Cancel {
+        /// Why.
+        reason: String,
+    },
+}
+
+impl Signing {
+    /// The word for it.
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Signing::Declare => "declare",
+            Signing::Countersign(_) => "countersign",
+            Signing::Refuse { .. } => "refuse",
+            Signing::HandBack { .. } => "hand back",
+            Signing::Close => "close",
+            Signing::Cancel { .. } => "cancel",
+        }
+    }
+
+    /// What an act of this kind with this data asks for; `None` if it is of no permit.
+    pub fn of(kind: &str, data: &Json) -> Option<Signing> {
+        let text = |name: &str| data.text(name).map(str::to_owned);
+        Some(match kind {
+            "declare" => Signing::Declare,
+            "countersign" => {
+                let limits = data.get("limits");
+                Signing::Countersign(Limits {
+                    until: limits.and_then(|l| l.text("until")).map(str::to_owned),
+                    wearers: limits.and_then(|l| l.int("wearers")),
+                    words: limits.and_then(|l| l.text("words")).map(str::to_owned),
+                    accept: data.texts("deviations").into_iter().map(str::to_owned).collect(),
+                })
+            }
+            "refuse" => Signing::Refuse { reason: text("reason")? },
+            "hand_back" => Signing::HandBack { left_running: text("left_running"), reason: text("reason") },
+            "close" => Signing::Close,
+            "cancel" => Signing::Cancel { reason: text("reason")? },
+            _ => return None,
+        })
+    }
+}
+
+/// Decides it on a permit: the act to sign, or a refusal.
+pub fn prepare(
+    known: &Known<'_>,
+    number: &str,
+    what: &Signing,
+    hand: &Hand<'_>,
+) -> Result<Prepared, Refusal> {
+    let permit = known.permit(number)?;
+    let texts = known.texts(permit)?;
+    match what {
+        Signing::Declare => declare(known, permit, &texts, hand),
+        Signing::Countersign(limits) => countersign(known, permit, &texts, hand, limits),
+        Signing::Refuse { reason } => refuse(known, permit, &texts, hand, reason),
+        Signing::HandBack { left_running, reason } => {
+            hand_back(known, permit, &texts, hand, left_running.as_deref(), reason.as_deref())
+        }
+        Signing::Close => close(known, permit, &texts, hand),
+        Signing::Cancel { reason } => cancel(known, permit, &texts, hand, reason),
+    }
 }
 
 /// What a supervisor narrows.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Limits {
     /// UTC.
     pub until: Option<String>,
@@ -84,19 +211,21 @@ fn act(
     hand: &Hand<'_>,
     words: String,
     mut members: Vec<(String, Json)>,
-) -> ActDraft {
+) -> Prepared {
     members.push(("said".into(), words.into()));
     members.push(("where".into(), if hand.own { "own" } else { "station" }.into()));
-    ActDraft {
+    let shown = hand.shown.unwrap_or_else(|| known.chain.permit_head(&permit.number));
+    let act = ActDraft {
         kind,
         log: known.chain.origin.log.clone(),
         permit: Some(permit.number.clone()),
-        shown: known.chain.permit_head(&permit.number).to_owned(),
+        shown: shown.to_owned(),
         by: hand.by.to_owned(),
         role,
         time: known.now.time.clone(),
         data: sorted(members),
-    }
+    };
+    Prepared { act, claim: None }
 }
 
 fn may_sign(known: &Known<'_>, by: &str, role: Role) -> Vec<String> {
@@ -159,7 +288,7 @@ pub fn declare(
     permit: &Permit,
     texts: &Texts,
     hand: &Hand<'_>,
-) -> Result<ActDraft, Refusal> {
+) -> Result<Prepared, Refusal> {
     known.clock()?;
     in_states(known, permit, "it cannot be declared", &[StateWord::Draft])?;
     if permit.for_shutdown {
@@ -186,7 +315,7 @@ pub fn countersign(
     texts: &Texts,
     hand: &Hand<'_>,
     limits: &Limits,
-) -> Result<ActDraft, Refusal> {
+) -> Result<Prepared, Refusal> {
     known.clock()?;
     in_states(known, permit, "it cannot be countersigned", &[StateWord::Declared])?;
     let mut why = may_sign(known, hand.by, Role::Supervisor);
@@ -206,7 +335,13 @@ pub fn countersign(
     }
     why.extend(too_old(known, permit, texts));
     why.extend(not_ready(known, permit, texts));
-    let limit = valid_to(known, permit, texts, limits.until.as_deref());
+    let Some(shown) = known.chain.shown(&permit.number, hand.shown) else {
+        return Err(Refusal::because("the permit moved on after what was shown").instead("prepare it again"));
+    };
+    // The longest a permit may run counts from the line that was shown: the one moment that the station and
+    // the signer's own machine both know, whatever their clocks show.
+    let from = Moment { time: utc(shown.time), zone: known.now.zone.clone() };
+    let limit = valid_to(&Known { now: &from, ..*known }, permit, texts, limits.until.as_deref());
     if limit.second <= known.now.seconds() {
         why.push(format!("it would end before it begins: {}", limit.because));
     }
@@ -243,15 +378,13 @@ pub fn countersign(
     let claim = token::Claim {
         permit: permit.number.clone(),
         valid_to: limit.utc(),
-        seq: known.chain.permit_seq(&permit.number).unwrap_or_default(),
-        hash: known.chain.permit_head(&permit.number).to_owned(),
+        seq: shown.seq,
+        hash: shown.hash.clone(),
     };
-    let token = token::make(&claim, hand.key).map_err(Refusal::because)?;
     let mut members = vec![
         ("target".to_owned(), Json::from(declared.as_str())),
-        ("token".to_owned(), token.into()),
         ("valid_by".to_owned(), limit.because.into()),
-        ("valid_to".to_owned(), crate::time::utc(limit.second).into()),
+        ("valid_to".to_owned(), utc(limit.second).into()),
     ];
     if !left.is_empty() {
         let keys = left.into_iter().map(|d| d.key.into()).collect();
@@ -260,7 +393,8 @@ pub fn countersign(
     if !narrowed.is_empty() {
         members.push(("limits".into(), sorted(narrowed)));
     }
-    Ok(act(known, permit, "countersign", Role::Supervisor, hand, words, members))
+    let prepared = act(known, permit, "countersign", Role::Supervisor, hand, words, members);
+    Ok(Prepared { claim: Some(claim), ..prepared })
 }
 
 const INSTEAD: &str = "the operator mends this and declares again, or you refuse: `airwrit refuse`; a deviation is \
@@ -331,7 +465,7 @@ pub fn refuse(
     texts: &Texts,
     hand: &Hand<'_>,
     reason: &str,
-) -> Result<ActDraft, Refusal> {
+) -> Result<Prepared, Refusal> {
     known.clock()?;
     in_states(known, permit, "it cannot be refused", &[StateWord::Declared])?;
     unless(may_sign(known, hand.by, Role::Supervisor), "a supervisor refuses")?;
@@ -354,7 +488,7 @@ pub fn hand_back(
     hand: &Hand<'_>,
     left_running: Option<&str>,
     reason: Option<&str>,
-) -> Result<ActDraft, Refusal> {
+) -> Result<Prepared, Refusal> {
     known.clock()?;
     let states: &[StateWord] =
         if permit.for_shutdown { &[StateWord::Draft] } else { &[StateWord::Live, StateWord::Suspended] };
@@ -367,9 +501,13 @@ pub fn hand_back(
     }
     let how = match left_running {
         Some(other) => {
-            let good = known.state.permits.get(other).is_some_and(|o| {
-                other != permit.number && o.set.id == permit.set.id && known.life(o) == StateWord::Live
-            });
+            let good = match known.state.permits.get(other) {
+                Some(o) => {
+                    other != permit.number && o.set.id == permit.set.id && known.life(o) == StateWord::Live
+                }
+                // An excerpt holds no other permit; the station will know.
+                None => known.state.of_one,
+            };
             if !good {
                 why.push(format!("{other} is no other live permit of this set"));
             }
@@ -416,7 +554,7 @@ pub fn close(
     permit: &Permit,
     texts: &Texts,
     hand: &Hand<'_>,
-) -> Result<ActDraft, Refusal> {
+) -> Result<Prepared, Refusal> {
     known.clock()?;
     in_states(known, permit, "it cannot be closed", &[StateWord::HandedBack])?;
     let mut why = may_sign(known, hand.by, Role::Supervisor);
@@ -436,7 +574,7 @@ pub fn cancel(
     texts: &Texts,
     hand: &Hand<'_>,
     reason: &str,
-) -> Result<ActDraft, Refusal> {
+) -> Result<Prepared, Refusal> {
     known.clock()?;
     in_states(
         known,
@@ -464,9 +602,10 @@ pub fn approve(
     id: &str,
     revision: Option<u32>,
     text: &str,
-) -> Result<ActDraft, Refusal> {
+) -> Result<Prepared, Refusal> {
     known.clock()?;
     unless(may_sign(known, hand.by, Role::Approver), "an approver of the roster puts texts in force")?;
+    is_what_it_says(kind, id, revision, text)?;
     let hash = crate::record::line::hash(text.as_bytes());
     let v = |what: &str| -> Vec<(&'static str, String)> {
         vec![
@@ -485,22 +624,14 @@ pub fn approve(
         ("where", if hand.own { "own" } else { "station" }.into()),
     ]);
     if let Some(r) = revision {
-        data = match data {
-            Json::Obj(mut m) => {
-                m.push(("revision".into(), Json::Int(u64::from(r))));
-                sorted(m)
-            }
-            other @ (Json::Arr(_) | Json::Str(_) | Json::Int(_) | Json::Bool(_)) => other,
-        };
+        data = data.with("revision", Json::Int(u64::from(r)));
     }
     if kind == "site" {
         data = data.with("what", "site");
     }
     let subject = crate::record::chain::subject_of(kind, &data);
-    let before = subject
-        .and_then(|s| known.chain.texts.get(&s))
-        .map_or(crate::record::line::NONE.to_owned(), |t| t.line.clone());
-    Ok(ActDraft {
+    let before = subject.map_or(crate::record::line::NONE, |s| known.chain.last_of(&s)).to_owned();
+    let act = ActDraft {
         kind,
         log: known.chain.origin.log.clone(),
         permit: None,
@@ -509,5 +640,58 @@ pub fn approve(
         role: Role::Approver,
         time: known.now.time.clone(),
         data,
+    };
+    Ok(Prepared { act, claim: None })
+}
+
+/// A text is put in force as what it says of itself, and only if it can be read.
+fn is_what_it_says(kind: &str, id: &str, revision: Option<u32>, text: &str) -> Result<(), Refusal> {
+    let (got_id, got_revision) = match kind {
+        "form" => {
+            let c = bench::checklist(id, text).map_err(Refusal::because)?;
+            (c.id().to_owned(), Some(c.revision()))
+        }
+        _ => {
+            let values = bench::file(kind, text).map_err(Refusal::because)?;
+            (values.text(kind).unwrap_or_default().to_owned(), None)
+        }
+    };
+    if got_id == id && got_revision == revision {
+        return Ok(());
+    }
+    let of = |r: Option<u32>| r.map(|r| format!(", revision {r}")).unwrap_or_default();
+    Err(Refusal::because(format!(
+        "the text says it is {kind} `{got_id}`{}, the act says `{}`{}",
+        of(got_revision),
+        crate::text::safe_line(id),
+        of(revision)
+    )))
+}
+
+/// The supervisor says that the station's clock is right and the last line was written by a wrong one.
+pub fn clock(known: &Known<'_>, hand: &Hand<'_>, reason: &str) -> Result<ActDraft, Refusal> {
+    if !known.behind() {
+        return Err(Refusal::because("the clock is not behind the last line: there is nothing to set right"));
+    }
+    unless(may_sign(known, hand.by, Role::Supervisor), "a supervisor of the roster says so")?;
+    let reason = super::answer::clean(reason)?;
+    let show = |utc: &str| crate::time::for_people(utc, &known.now.zone);
+    let (last, now) = (known.chain.time.clone(), known.now.time.clone());
+    let values = [("last", show(&last)), ("now", show(&now)), ("reason", reason.clone())];
+    let words = said("clock", &values).map_err(Refusal::because)?;
+    Ok(ActDraft {
+        kind: "clock",
+        log: known.chain.origin.log.clone(),
+        permit: None,
+        shown: known.chain.last_clock().to_owned(),
+        by: hand.by.to_owned(),
+        role: Role::Supervisor,
+        time: now,
+        data: object([
+            ("last", last.into()),
+            ("reason", reason.into()),
+            ("said", words.into()),
+            ("where", if hand.own { "own" } else { "station" }.into()),
+        ]),
     })
 }

@@ -1,0 +1,105 @@
+//! Reports written aside while the register could not be written: entered at the next opening, before
+//! anything else is decided; and counted on the screen until then.
+//!
+//! Always: an entry is entered once, and stays in its file until the line that carries it is on disk. Where
+//! nobody knows which set an entry concerns it counts for every set: rather one too many on air than one
+//! too few.
+
+use super::{Desk, Loaded, Looked, Trouble};
+use crate::permit::decide::Known;
+use crate::permit::decide::air::known_as;
+use crate::record::aside::{self, Entry, MOST};
+use crate::record::kinds::{check_data, kind};
+use crate::record::line::{Draft, Line, What};
+use std::collections::HashSet;
+
+impl Desk<'_> {
+    /// Enters what stands aside, if anything does.
+    pub(super) fn enter_aside(&mut self, loaded: &mut Loaded) -> Result<(), Trouble> {
+        let here = |entries: Vec<(String, Entry)>, in_seal: bool| {
+            entries.into_iter().map(move |(name, entry)| (in_seal, name, entry))
+        };
+        let mut waiting: Vec<(bool, String, Entry)> =
+            here(aside::read(self.register), false).chain(here(aside::read(self.seal), true)).collect();
+        if waiting.is_empty() {
+            return Ok(());
+        }
+        waiting.sort_by(|a, b| (&a.2.at, &a.2.id).cmp(&(&b.2.at, &b.2.id)));
+        let known_ids = ids(&loaded.register.lines);
+        let entries: Vec<Entry> = waiting
+            .iter()
+            .map(|(_, _, e)| e)
+            .filter(|e| !known_ids.contains(&e.id))
+            .flat_map(|e| resolved(&loaded.known(), e))
+            .collect();
+        for some in entries.chunks(MOST) {
+            let data = aside::recovery(some);
+            let draft = Draft { kind: "recovery", permit: None, by: None, what: What::Data(data) };
+            self.keep(loaded, &draft)?;
+        }
+        for (in_seal, name, _) in waiting {
+            let folder = if in_seal { &mut *self.seal } else { &mut *self.register };
+            folder
+                .remove(&name)
+                .and_then(|()| folder.flush_folder())
+                .map_err(|e| Trouble::CouldNot(e.why))?;
+        }
+        Ok(())
+    }
+}
+
+/// Ids of what was entered already: a machine that stopped between the line and the removal of the file.
+fn ids(lines: &[Line]) -> HashSet<String> {
+    let entered = lines.iter().filter(|l| l.kind.name == "recovery").flat_map(|l| aside::entered(&l.data));
+    entered.map(|e| e.id).collect()
+}
+
+/// An entry with the permit or the sets that it concerns. What is no report of its kind is left out: it
+/// must not keep everything else from being written.
+fn resolved(known: &Known<'_>, entry: &Entry) -> Vec<Entry> {
+    let whole = |e: &Entry| kind(&e.kind).is_some_and(|k| check_data(k, &e.data).is_ok());
+    placed(known, entry).into_iter().filter(whole).collect()
+}
+
+fn placed(known: &Known<'_>, entry: &Entry) -> Vec<Entry> {
+    let mut entry = entry.clone();
+    let permit = entry.permit.as_ref().and_then(|p| known.state.permits.get(p));
+    if let Some(person) = entry.data.text("person") {
+        let person = known_as(known, permit, person);
+        entry.data = entry.data.clone().with("person", person.as_str());
+    }
+    if permit.is_some() {
+        entry.data = entry.data.without("set");
+        return vec![entry];
+    }
+    entry.permit = None;
+    if entry.data.has("set") {
+        return vec![entry];
+    }
+    let on = |known: &Known<'_>| {
+        let person = entry.data.text("person")?;
+        known.state.on_air.iter().find(|p| p.person == person).cloned()
+    };
+    if let Some(p) = on(known) {
+        return match p.permit {
+            Some(number) => vec![Entry { permit: Some(number), ..entry }],
+            None => vec![Entry { data: entry.data.clone().with("set", p.set.as_str()), ..entry }],
+        };
+    }
+    let sets = known.chain.texts.keys().filter(|(kind, _)| kind == "set").map(|(_, id)| id.clone());
+    sets.map(|set| Entry { data: entry.data.clone().with("set", set.as_str()), ..entry.clone() }).collect()
+}
+
+/// Takes what stands aside into a register that is only looked at.
+pub fn with_aside(looked: &mut Looked, waiting: Vec<Entry>) {
+    let known_ids = ids(&looked.lines);
+    let Some(last) = looked.lines.last().cloned() else { return };
+    for entry in waiting.iter().filter(|e| !known_ids.contains(&e.id)) {
+        let counted = resolved(&looked.known(), entry);
+        for one in &counted {
+            // A report: no rule refuses it.
+            let _ = looked.state.take_entry(&last, one);
+        }
+        looked.aside += 1;
+    }
+}

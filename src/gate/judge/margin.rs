@@ -1,0 +1,73 @@
+//! What an open condition had to spare: how far each quantity was from its limit.
+//!
+//! Only ordered comparisons of single quantities are told; a choice, a date or a temperature has no share of a
+//! limit that could be compared with others. What is left is rounded down: it is never shown larger than it is.
+
+use super::super::Margin;
+use super::super::tree::{Compare, Kind, Node};
+use super::explain::turned;
+use super::{Facts, Got, Judge};
+use crate::units::{Dimension, Quantity, Rounding};
+use num_traits::{Signed, Zero};
+
+/// The margins of a condition that is open.
+pub(in super::super) fn margins(node: &Node, source: &str, facts: &dyn Facts) -> Vec<Margin> {
+    let judge = Judge { source, facts, item: Vec::new() };
+    let mut out = Vec::new();
+    judge.gather(node, &mut out);
+    out
+}
+
+impl Judge<'_> {
+    fn gather(&self, node: &Node, out: &mut Vec<Margin>) {
+        match &node.kind {
+            Kind::And(all) => all.iter().for_each(|one| self.gather(one, out)),
+            Kind::Compare(compare, left, right) => out.extend(self.margin(*compare, left, right)),
+            Kind::Between(what, low, high) => {
+                out.extend(self.margin(Compare::AtLeast, what, low));
+                out.extend(self.margin(Compare::AtMost, what, high));
+            }
+            // Of an `or` nobody can say which way held it open.
+            Kind::Or(_)
+            | Kind::Not(_)
+            | Kind::Call(..)
+            | Kind::Bool(_)
+            | Kind::Name(_)
+            | Kind::Quantity(_)
+            | Kind::Date(_)
+            | Kind::Span(..)
+            | Kind::Id(_)
+            | Kind::Negate(_)
+            | Kind::Arithmetic(..)
+            | Kind::Wrong(_) => {}
+        }
+    }
+
+    fn margin(&self, compare: Compare, left: &Node, right: &Node) -> Option<Margin> {
+        let (l, r) = (self.value(left).ok()?, self.value(right).ok()?);
+        let (compare, node, got, limit, bound) = turned(compare, left, &l, right, &r);
+        let (Got::Range(g), Got::Range(b)) = (got, bound) else { return None };
+        let (have, limits) = (g.single()?, b.single()?);
+        if have.dimension != limits.dimension || have.dimension == Dimension::Temperature {
+            return None;
+        }
+        let spare = match compare {
+            Compare::AtLeast | Compare::More => &have.value - &limits.value,
+            Compare::AtMost | Compare::Less => &limits.value - &have.value,
+            Compare::Same | Compare::Differs => return None,
+        };
+        if limits.value.is_zero() || spare.is_negative() {
+            return None;
+        }
+        let share = &spare / limits.value.abs();
+        let unit = self.unit_of(node).or_else(|| self.unit_of(limit));
+        let subject = self.subject(node, got, unit);
+        let wanted = self.wanted(compare, node, limit, bound, subject.unit);
+        let left_over = if spare.is_zero() {
+            "nothing".to_owned()
+        } else {
+            Quantity { value: spare, dimension: have.dimension }.words(subject.unit, Rounding::Down)
+        };
+        Some(Margin { share, words: format!("{}, wanted {wanted}: {left_over} to spare", subject.said) })
+    }
+}

@@ -1,0 +1,152 @@
+//! What the register could not take: reports written aside, one small file each, until a later opening
+//! enters them. And the room kept free for that on a disk that fills up.
+//!
+//! Always: an entry is a report, never a request or a signature; it is whole or it is not there; it stays
+//! until the line that carries it is on disk, and is entered once, by its `id`. Not here: which permit or
+//! set an entry concerns (`actions`), what it does to the state (`permit`).
+
+use super::json::{Json, object, sorted};
+use super::kinds::{self, ASIDE};
+use crate::text::is_id;
+use crate::time::is_time;
+use crate::world::{Storage, StorageError};
+
+/// One report.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Entry {
+    /// When it was written aside, UTC.
+    pub at: String,
+    /// Who was at the station, as they said.
+    pub by: Option<String>,
+    /// Members of its kind; without `set` where neither set nor permit was known.
+    pub data: Json,
+    /// 32 hex digits, random: it is entered once.
+    pub id: String,
+    /// Its kind, one of [`ASIDE`].
+    pub kind: String,
+    /// Permit, if it was known.
+    pub permit: Option<String>,
+}
+
+impl Entry {
+    /// As an object: in its file, and in `recovery.data.aside`.
+    pub fn to_json(&self) -> Json {
+        let mut members = vec![
+            ("at".to_owned(), Json::from(self.at.as_str())),
+            ("data".to_owned(), self.data.clone()),
+            ("id".to_owned(), self.id.as_str().into()),
+            ("kind".to_owned(), self.kind.as_str().into()),
+        ];
+        members.extend(self.by.as_deref().map(|by| ("by".to_owned(), by.into())));
+        members.extend(self.permit.as_deref().map(|p| ("permit".to_owned(), p.into())));
+        sorted(members)
+    }
+
+    /// From such an object, if its members are in their form; `data` is not checked yet.
+    pub fn read(value: &Json) -> Option<Entry> {
+        let text = |name: &str| value.text(name).map(str::to_owned);
+        let entry = Entry {
+            at: text("at").filter(|t| is_time(t))?,
+            by: text("by").filter(|b| is_id(b)),
+            data: value.get("data")?.clone(),
+            id: text("id").filter(|i| kinds::is_hex(i, 32))?,
+            kind: text("kind").filter(|k| ASIDE.contains(&k.as_str()))?,
+            permit: text("permit").filter(|p| kinds::is_permit(p)),
+        };
+        // Nothing else stands in it.
+        (entry.to_json() == *value).then_some(entry)
+    }
+
+    fn name(&self) -> String {
+        let at: String = self.at.chars().filter(char::is_ascii_alphanumeric).collect();
+        format!("{PREFIX}{at}-{}{SUFFIX}", self.id)
+    }
+}
+
+const PREFIX: &str = "aside-";
+const SUFFIX: &str = ".json";
+/// At most so many are entered by one line.
+pub const MOST: usize = 64;
+
+/// Writes an entry, durably; returns the name of its file. On a full disk the room kept free is given up.
+pub fn write(folder: &mut dyn Storage, entry: &Entry) -> Result<String, StorageError> {
+    let name = entry.name();
+    let mut bytes = super::json::write(&entry.to_json()).map_err(|why| StorageError { why })?;
+    bytes.push(b'\n');
+    with_room(folder, &mut |folder| {
+        folder.write(&name, &bytes)?;
+        folder.flush(&name)?;
+        folder.flush_folder()
+    })?;
+    Ok(name)
+}
+
+/// Every entry that stands in a folder, oldest first, with the name of its file. What cannot be read is
+/// passed over: it is left where it is.
+pub fn read(folder: &dyn Storage) -> Vec<(String, Entry)> {
+    let names = folder.list().unwrap_or_default();
+    let ours = |n: &String| n.starts_with(PREFIX) && n.ends_with(SUFFIX);
+    names
+        .into_iter()
+        .filter(ours)
+        .filter_map(|name| {
+            let bytes = folder.read(&name).ok()??;
+            let value = super::json::read(bytes.strip_suffix(b"\n")?).ok()?;
+            let entry = Entry::read(&value)?;
+            Some((name, entry))
+        })
+        .collect()
+}
+
+/// The data of the line that enters them.
+pub fn recovery(entries: &[Entry]) -> Json {
+    object([("aside", Json::Arr(entries.iter().map(Entry::to_json).collect()))])
+}
+
+/// The entries that a `recovery` line carries.
+pub fn entered(data: &Json) -> Vec<Entry> {
+    match data.get("aside") {
+        Some(Json::Arr(list)) => list.iter().filter_map(Entry::read).collect(),
+        Some(_) | None => Vec::new(),
+    }
+}
+
+const ROOM: &str = "room";
+/// Bytes kept free beside the register.
+pub const ROOM_SIZE: usize = 4 * 1024 * 1024;
+
+/// Keeps room on the disk, if it is not kept yet: a file that can be given up when the disk is full.
+pub fn keep_room(folder: &mut dyn Storage) -> Result<(), StorageError> {
+    if folder.list()?.iter().any(|n| n == ROOM) {
+        return Ok(());
+    }
+    // Not zeros: a file system may keep those without taking room for them.
+    let mut x = 0x9e37_79b9_7f4a_7c15_u64;
+    let mut bytes = Vec::with_capacity(ROOM_SIZE);
+    while bytes.len() < ROOM_SIZE {
+        x ^= x << 13;
+        x ^= x >> 7;
+        x ^= x << 17;
+        bytes.extend_from_slice(&x.to_le_bytes());
+    }
+    let kept = folder.write(ROOM, &bytes).and_then(|()| folder.flush(ROOM));
+    if kept.is_err() {
+        // Half of it only takes what is left.
+        folder.remove(ROOM)?;
+    }
+    kept
+}
+
+/// Does something that must not fail for want of room: where it fails, the room kept is given up and it is
+/// tried once more.
+pub fn with_room(
+    folder: &mut dyn Storage,
+    work: &mut dyn FnMut(&mut dyn Storage) -> Result<(), StorageError>,
+) -> Result<(), StorageError> {
+    let Err(first) = work(folder) else { return Ok(()) };
+    let held = folder.list().is_ok_and(|names| names.iter().any(|n| n == ROOM));
+    if !held || folder.remove(ROOM).is_err() {
+        return Err(first);
+    }
+    work(folder)
+}

@@ -1,0 +1,170 @@
+//! What a supervisor is shown before signing: one screen, the same at the station and elsewhere, in the order in
+//! which it is to be read.
+//!
+//! In: everything that is known. Out: final words under headings. Decides nothing.
+
+use super::{named, permit as view_of, words};
+use crate::permit::bench::{Bench, Texts};
+use crate::permit::decide::{Known, sign};
+use crate::permit::flags;
+use crate::permit::state::Permit;
+use crate::permit::walk;
+use crate::record::line::Line;
+use crate::time::at_site;
+use crate::view::{Found, PermitView, Standing};
+use num_traits::Zero;
+
+/// So many of the smallest margins are told.
+const MARGINS: usize = 3;
+/// So many steps that were held are told one by one.
+const HELD: usize = 20;
+
+/// Everything that must be seen before a permit is issued; in words why it cannot be shown.
+pub fn before_signing(known: &Known<'_>, lines: &[Line], number: &str) -> Result<Vec<Found>, String> {
+    let permit = known.state.permits.get(number).ok_or_else(|| format!("there is no permit {number}"))?;
+    let texts = Texts::of(known.chain, permit)?;
+    let view = view_of(known, lines, number, "")?;
+    let bench = Bench::new(known.state, permit, &texts, known.now);
+    let limit = sign::valid_to(known, permit, &texts, None);
+    let part = |heading, lines| Found { heading, lines };
+    Ok(vec![
+        part(
+            "WHAT ENDS IT FIRST",
+            vec![format!("{}: {}", limit.because, at_site(&limit.utc(), &texts.zone))],
+        ),
+        part("THE JOB", job(&texts, &view)),
+        part("WHO GOES ON THIS AIR", wearers(&view)),
+        part("THE SMALLEST MARGINS", margins(&bench)),
+        part("WHAT WAS HELD, AND HOW IT WAS CLEARED", held(&view)),
+        part("CARRIED FROM ANOTHER PERMIT", vec!["nothing: every step was answered anew".into()]),
+        part("DEVIATIONS, LEFT OUT, TO LOOK AT, CHANGES", to_look_at(known, permit, &bench, &view)),
+        part("THE AIR", rows(&view, AIR)),
+        part("GETTING THEM OUT", rows(&view, OUT)),
+    ])
+}
+
+const AIR: &[&str] =
+    &["CO in the air test", "Air tested on", "Next air test by", "On a carbon monoxide alarm"];
+const OUT: &[&str] =
+    &["Recall signal", "Rescue", "Assembly point", "Radio", "Attendant at the set", "Entry watch"];
+
+/// Rows of page one by their labels, in this order; one that is not there is told as missing.
+fn rows(view: &PermitView, labels: &[&str]) -> Vec<String> {
+    let row = |label: &&str| format!("{label}: {}", value(view, label));
+    labels.iter().map(row).collect()
+}
+
+fn value<'v>(view: &'v PermitView, label: &str) -> &'v str {
+    view.page_one.iter().find(|s| s.label == label).map_or("NOT RECORDED", |s| s.value.as_str())
+}
+
+fn job(texts: &Texts, view: &PermitView) -> Vec<String> {
+    let language = &texts.language;
+    vec![
+        format!("{} at {}", view.job, view.place),
+        format!("{}, {}", named(&texts.site, language), view.set),
+        format!("entry and work permits: {}", value(view, "Entry and work permits")),
+        format!("atmosphere where they work: {}", value(view, "Atmosphere where they work")),
+        format!(
+            "way out: {}, measured: {}",
+            value(view, "Way out"),
+            words(&texts.job, "measured_how", language)
+        ),
+        format!("supply gauge of the set: {}", value(view, "Supply gauge of the set")),
+    ]
+}
+
+fn wearers(view: &PermitView) -> Vec<String> {
+    let row = |w: &crate::view::WearerView| {
+        format!(
+            "{}: outlet {}, {}, escape set {}, hose {}",
+            w.name, w.outlet, w.respirator, w.escape_set, w.hose
+        )
+    };
+    view.wearers.iter().map(row).collect()
+}
+
+/// The limits that were met with nothing to spare, and those with least, by their share of the limit.
+fn margins(bench: &Bench<'_>) -> Vec<String> {
+    let stands = walk::walk(bench);
+    let mut all: Vec<_> = stands
+        .iter()
+        .filter(|s| s.standing == Standing::Open)
+        .filter_map(|s| Some(s.step.gate()?.margins(&bench.asker(s.step, s.item.as_ref()))))
+        .flatten()
+        .collect();
+    all.sort_by(|a, b| a.share.cmp(&b.share));
+    // The same figure may be held against its limit by several steps.
+    all.dedup_by(|a, b| a.words == b.words);
+    // A limit that was met exactly must not hide the next ones: often it is the rating of a plug.
+    let exact = all.iter().take_while(|m| m.share.is_zero()).count();
+    let mut out: Vec<String> = all.into_iter().take(exact + MARGINS).map(|m| m.words).collect();
+    if out.is_empty() {
+        out.push("no step of this form holds a figure against a limit".into());
+    }
+    out
+}
+
+fn held(view: &PermitView) -> Vec<String> {
+    let mut out = Vec::new();
+    for step in view.stages.iter().flat_map(|s| &s.steps) {
+        let item = if step.item.is_empty() { String::new() } else { format!(", {}", step.item) };
+        let name = format!("{}{item}", step.step.replace('_', " "));
+        for (i, a) in step.answers.iter().enumerate().filter(|(_, a)| a.standing == Standing::Hold) {
+            let cleared = match step.answers.get(i + 1) {
+                Some(next) if next.again.is_empty() => format!("then {} at {}", next.value, next.time),
+                Some(next) => format!("{}: {} at {}", next.again, next.value, next.time),
+                None if step.standing == Standing::Open => "cleared by what it rests on".to_owned(),
+                None => "NOT CLEARED".to_owned(),
+            };
+            out.push(format!("{} {name}: {}; {cleared}", a.time, a.because.join("; ")));
+        }
+    }
+    let more = out.len().saturating_sub(HELD);
+    out.truncate(HELD);
+    if more > 0 {
+        out.push(format!("and {more} more"));
+    }
+    if out.is_empty() {
+        out.push("nothing was held".into());
+    }
+    out
+}
+
+fn to_look_at(known: &Known<'_>, permit: &Permit, bench: &Bench<'_>, view: &PermitView) -> Vec<String> {
+    let mut out: Vec<String> = view.warnings.clone();
+    out.extend(flags::of(bench).into_iter().map(|f| format!("look at this: {} (line {})", f.whole, f.line)));
+    out.push(changes(known, permit));
+    out
+}
+
+/// What of set, site and checklist is not as it was on the last permit of this set.
+fn changes(known: &Known<'_>, permit: &Permit) -> String {
+    if known.state.of_one {
+        return "whether set, site or checklist changed since the last permit on this set, an excerpt does not \
+                tell"
+            .into();
+    }
+    let before = known
+        .state
+        .permits
+        .values()
+        .filter(|p| p.set.id == permit.set.id && p.opened.seq < permit.opened.seq)
+        .max_by_key(|p| p.opened.seq);
+    let Some(before) = before else {
+        return "this is the first permit on this set in this register".into();
+    };
+    let changed: Vec<&str> = [
+        ("the set file", before.set.hash != permit.set.hash),
+        ("the site file", before.site.hash != permit.site.hash),
+        ("the checklist", before.form.hash != permit.form.hash),
+    ]
+    .into_iter()
+    .filter_map(|(what, is)| is.then_some(what))
+    .collect();
+    if changed.is_empty() {
+        format!("set, site and checklist are as they were on {}", before.number)
+    } else {
+        format!("CHANGED since {}: {}", before.number, crate::text::listed(&changed, "and"))
+    }
+}

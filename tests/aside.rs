@@ -1,0 +1,113 @@
+//! Reports written aside, on a disk that is full; and what must not pass for such a report.
+
+use crate::support::disk::Disk;
+use crate::support::{Station, shell::Shell};
+use airwrit::audit::verify;
+use airwrit::record::aside::{Entry, ROOM_SIZE, keep_room, read, recovery, write};
+use airwrit::record::json::{Json, object};
+use airwrit::record::line::{Draft, What};
+use airwrit::world::Storage;
+
+fn entry(id: u8) -> Entry {
+    Entry {
+        at: "2026-11-25T06:00:00Z".into(),
+        by: Some("ola-brzoza".into()),
+        data: object([("person", "ada-nowak".into())]),
+        id: format!("{id:032x}"),
+        kind: "off_air".into(),
+        permit: Some("KW2-261125-01".into()),
+    }
+}
+
+/// The room kept is given up for it; without room there is an error and no half file.
+#[test]
+fn a_full_disk_still_takes_a_report() {
+    let mut disk = Disk::default();
+    keep_room(&mut disk).unwrap();
+    disk.set("0001.jsonl", vec![b'x'; 1000]);
+    disk.holds = Some(ROOM_SIZE + 1000);
+    write(&mut disk, &entry(1)).unwrap();
+    assert_eq!(disk.list().unwrap().iter().filter(|n| *n == "room").count(), 0);
+    write(&mut disk, &entry(2)).unwrap();
+    let ids: Vec<String> = read(&disk).into_iter().map(|(_, e)| e.id).collect();
+    assert_eq!(ids, [entry(1).id, entry(2).id]);
+    assert_eq!(disk.content("0001.jsonl").unwrap().len(), 1000);
+
+    let mut full = Disk::default();
+    full.holds = Some(10);
+    assert!(keep_room(&mut full).is_err());
+    assert!(write(&mut full, &entry(1)).is_err());
+    assert!(full.list().unwrap().is_empty());
+}
+
+/// What stands in such a file and is no report is left alone.
+#[test]
+fn only_reports_are_read() {
+    let good = entry(1).to_json();
+    let mut disk = Disk::default();
+    for (i, bad) in [
+        good.clone().with("kind", "countersign"),
+        good.clone().with("kind", "answer"),
+        good.clone().with("id", "12"),
+        good.clone().with("at", "yesterday"),
+        good.clone().with("more", "x"),
+        good.clone().with("permit", "..."),
+        object([("kind", "off_air".into())]),
+        Json::Int(7),
+    ]
+    .iter()
+    .enumerate()
+    {
+        let mut bytes = airwrit::record::json::write(bad).unwrap();
+        bytes.push(b'\n');
+        disk.set(&format!("aside-{i}.json"), bytes);
+    }
+    disk.set("aside-8.json", b"\xff\xfe\n".to_vec());
+    disk.set("aside-9.json", Vec::new());
+    assert!(read(&disk).is_empty());
+}
+
+/// A line that enters what no report may say is not written, and is broken where it stands.
+#[test]
+fn a_line_that_enters_something_else_is_refused() {
+    let refused = |entries: &[Entry], more: &[(&str, Json)]| {
+        let mut s = Station::twelve_lines();
+        let mut data = recovery(entries);
+        for (name, value) in more {
+            data = data.with(name, value.clone());
+        }
+        let draft = Draft { kind: "recovery", permit: None, by: None, what: What::Data(data) };
+        s.try_add(draft).is_err()
+    };
+    assert!(!refused(&[entry(1)], &[]));
+    assert!(refused(&[], &[]));
+    assert!(refused(&[entry(1)], &[("length", Json::Int(3))]));
+    let with = |change: &dyn Fn(&mut Entry)| {
+        let mut e = entry(1);
+        change(&mut e);
+        e
+    };
+    for e in [
+        with(&|e| e.permit = None),
+        with(&|e| e.permit = Some("KW2-261125-77".into())),
+        with(&|e| e.data = e.data.clone().with("set", "mobile-1")),
+        with(&|e| e.data = object([("outlet", "2".into())])),
+        with(&|e| e.data = e.data.clone().with("target", "0".repeat(64).as_str())),
+        with(&|e| e.kind = "hand_back".into()),
+        with(&|e| e.kind = "started".into()),
+    ] {
+        assert!(refused(std::slice::from_ref(&e), &[]), "{e:?}");
+    }
+    let mut s = Station::twelve_lines();
+    let draft = Draft { kind: "recovery", permit: None, by: None, what: What::Data(recovery(&[entry(1)])) };
+    s.add(draft);
+    assert_eq!(verify(&s.bytes(), None).report.lines, 13);
+}
+
+/// The room is there before it is needed.
+#[test]
+fn a_station_keeps_room() {
+    let mut s = Shell::station();
+    s.open();
+    assert_eq!(s.read("register/room").len(), ROOM_SIZE);
+}

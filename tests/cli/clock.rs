@@ -1,0 +1,62 @@
+//! A clock that goes back, a clock that jumps ahead.
+
+use crate::support::shell::{Shell, shipped};
+
+#[test]
+fn while_the_clock_is_behind_reports_are_kept_and_requests_wait_for_a_supervisor() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    // Two minutes are let pass; the line gets the last time again.
+    s.wait(-100);
+    s.run(&["in", "zaneta"], "").code(0);
+    s.wait(-2 * 3600);
+    s.run(&["on", "nikos"], "").code(1).says("clock is 1").says("min behind the last line");
+    s.run(&["open", "--job", &shipped("examples/job.yaml")], "").code(1).says("airwrit clock");
+    s.run(&["out", "zaneta"], "").code(0);
+    s.run(&["off", "zaneta"], "").code(0);
+    s.run(&["event", &n, "--what", "co"], "").code(0);
+    s.run(&["call-out"], "").code(0);
+    s.run(&["suspend", &n], "").code(0);
+    let clock =
+        ["clock", "--reason", "it was two hours ahead since the battery was changed; read off a watch"];
+    s.signed(&clock, "lukasz").code(1).says("is no supervisor on the roster");
+    let ran = s.signed(&clock, "eleni").code(0).says("I looked at another clock").says("the clock is right");
+    assert!(ran.err.contains("was written by a wrong clock"), "{ran:?}");
+    s.run(&["show"], "").code(0).says("suspended");
+    s.signed(&clock, "eleni").code(1).says("there is nothing to set right");
+    s.run(&["open", "--job", &shipped("examples/job.yaml")], "").code(0).says("KW7-261125-02");
+    let register = s.at("register");
+    s.bare(&["verify", &register], "").code(5).says("custodian");
+    // An excerpt holds the setting of the clock, or its times would run backwards.
+    let to = s.at("excerpt");
+    s.run(&["excerpt", &n, "--to", &to], "").code(0);
+    s.bare(&["verify", "--excerpt", &to], "").code(5);
+}
+
+#[test]
+fn what_had_lapsed_by_a_wrong_clock_stays_so() {
+    let (mut s, n) = Shell::live();
+    s.wait(20 * 3600);
+    s.run(&["note", &n, "--words", "a line by the wrong clock"], "").code(0);
+    s.run(&["show"], "").code(0).says("lapsed");
+    s.wait(-20 * 3600);
+    s.signed(&["clock", "--reason", "set to the wrong zone"], "eleni").code(0);
+    s.run(&["show"], "").code(0).says("lapsed");
+    s.run(&["on", "zaneta", "--permit", &n], "").code(1).says("is lapsed");
+}
+
+#[test]
+fn a_jump_of_more_than_a_day_asks_what_day_it_is() {
+    let mut s = Shell::station();
+    let job = shipped("examples/job.yaml");
+    s.wait(3 * 86_400);
+    let ran =
+        s.run(&["open", "--job", &job], "").code(1).says("is today 2026-11-28?").says("3 days before now");
+    assert!(ran.err.contains("add --today 2026-11-28"), "{ran:?}");
+    s.run(&["open", "--job", &job, "--today", "2026-11-25"], "").code(1).says("clock says 2026-11-28");
+    // What has happened is kept without being asked.
+    s.run(&["set", "moved", "heron", "--place", "slip"], "").code(0);
+    s.wait(2 * 86_400);
+    s.run(&["open", "--job", &job, "--today", "2026-11-30"], "").code(0).says("KW7-261130-01");
+    s.run(&["open", "--job", &job], "").code(0);
+}
