@@ -36,6 +36,31 @@ fn tables_are_those_of_the_code() {
     holds("imports", &imports());
 }
 
+/// A test that a row of the threats names is a function of the tests, or a register of the corpus.
+#[test]
+fn the_tests_that_threats_name_exist() {
+    let (_, text) = document();
+    let rows =
+        text.split_once("<!-- threats -->").unwrap().1.split_once("<!-- end of threats -->").unwrap().0;
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut code = String::new();
+    for folder in ["src", "tests"] {
+        files(&root.join(folder), &mut |t| code += t);
+    }
+    let mut named = 0;
+    for row in rows.lines().filter(|l| l.starts_with("| ")).skip(1) {
+        let tests = row.split('|').nth(3).unwrap();
+        for test in tests.split_whitespace() {
+            let name = test.trim_matches('`');
+            let there =
+                code.contains(&format!("fn {name}(")) || root.join("tests/corpus").join(name).is_dir();
+            assert!(there, "no test {name}, named in: {row}");
+            named += 1;
+        }
+    }
+    assert!(named > 40, "{named}");
+}
+
 /// What a rule of the engine is said to read, the engine names somewhere outside the tables of fields, as a
 /// text of its own or at the end of a path. A field that only says so is accepted and enforced by nobody.
 #[test]

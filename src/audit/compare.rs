@@ -7,7 +7,7 @@
 use crate::record::line::Line;
 use crate::view::LineNo;
 use serde::Serialize;
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 /// How the second copy stands to the first.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -37,7 +37,10 @@ pub enum Compared {
         second_hash: String,
     },
     /// They share no line: two registers.
-    Apart,
+    Apart {
+        /// Sets on which both opened permits: who is on air by the one is not on the other's tally.
+        sets: Vec<String>,
+    },
 }
 
 /// Compares two copies, or a copy and an excerpt; both as far as they check.
@@ -67,15 +70,23 @@ pub fn compare(first: &[Line], second: &[Line]) -> Compared {
     let Some((j, i)) =
         second.iter().enumerate().rev().find_map(|(j, l)| ours.get(l.hash.as_str()).map(|i| (j, *i)))
     else {
-        return Compared::Apart;
+        return apart(first, second);
     };
     // What stands after the last line they share; two next volumes may both go on from it.
     match (first.len() - 1 - i, second.len() - 1 - j) {
         (0, 0) => Compared::Same,
         (by, 0) => Compared::FirstLonger { by },
         (0, by) => Compared::SecondLonger { by },
-        _ => forked(i + 1, j + 1).unwrap_or(Compared::Apart),
+        _ => forked(i + 1, j + 1).unwrap_or_else(|| apart(first, second)),
     }
+}
+
+fn apart(first: &[Line], second: &[Line]) -> Compared {
+    let sets = |lines: &[Line]| -> BTreeSet<String> {
+        let open = lines.iter().filter(|l| l.kind.name == "open");
+        open.filter_map(|l| l.data.get("set")?.text("id").map(str::to_owned)).collect()
+    };
+    Compared::Apart { sets: sets(first).intersection(&sets(second)).cloned().collect() }
 }
 
 /// In words.
@@ -95,6 +106,14 @@ pub fn words(compared: &Compared) -> String {
              line {second}, {second_hash}. Both check; somebody went on from an earlier point. Nothing tells which \
              one is true\n"
         ),
-        Compared::Apart => "the other one shares no line with this one: it is another register\n".to_owned(),
+        Compared::Apart { sets } => {
+            let mut s = "the other one shares no line with this one: it is another register\n".to_owned();
+            for set in sets {
+                s += &format!(
+                    "BOTH REGISTERS KEEP THE SET {set}: who is on air by the one is not on the tally of the other\n"
+                );
+            }
+            s
+        }
     }
 }
