@@ -9,6 +9,7 @@
 //! `good_for` is read, checked and kept. A permit asks everything again today, which is the strictest
 //! reading of any `good_for`; carrying answers over will rest on it.
 
+mod cycles;
 mod each;
 mod fits;
 mod kinds;
