@@ -96,6 +96,8 @@ pub struct Signed {
     pub kind: &'static str,
     /// Where; `by` is the signer.
     pub stamp: Stamp,
+    /// When, by the signer's clock, UTC; the stamp has when the station took it in.
+    pub time: String,
     /// Role.
     pub role: &'static str,
     /// Key.
@@ -520,6 +522,7 @@ impl State {
             let signed = Signed {
                 kind: line.kind.name,
                 stamp: stamp.clone(),
+                time: act.time.clone(),
                 role: act.role.word(),
                 key: act.key.clone(),
                 said: line.data.text("said").unwrap_or_default().to_owned(),

@@ -11,7 +11,7 @@ use super::line::{Act, Broken, Line, NONE, broken, hash};
 use crate::time::{seconds, short_date};
 use crate::trust::roster::{KeyStanding, RosterSign};
 use crate::trust::sshsig::{self, HashName};
-use crate::trust::succession::succeeds;
+use crate::trust::succession::{forbidden, signed};
 use crate::trust::{PublicKey, Roster, token};
 use std::collections::{BTreeMap, HashSet};
 
@@ -235,8 +235,7 @@ impl Chain {
         if begun.roster.hash() == self.origin.roster.hash() {
             begun.roster.signed_by(&begun.signs).or_else(|why| broken("custodian", why))?;
         } else {
-            succeeds(&self.origin.roster, &begun.roster, &begun.signs)
-                .or_else(|why| broken("custodian", why))?;
+            follows(&self.origin.roster, &begun.roster, &begun.signs)?;
         }
         self.check_act_by(line, &begun.roster)?;
         Ok(begun)
@@ -303,8 +302,7 @@ impl Chain {
     fn following_roster(&self, line: &Line) -> Result<Roster, Broken> {
         let roster =
             Roster::read(line.data.text("text").unwrap_or_default()).or_else(|why| broken("roster", why))?;
-        succeeds(&self.origin.roster, &roster, &read_signs(&line.data)?)
-            .or_else(|why| broken("custodian", why))?;
+        follows(&self.origin.roster, &roster, &read_signs(&line.data)?)?;
         Ok(roster)
     }
 
@@ -679,6 +677,14 @@ fn before(line: &Line) -> Result<Option<Before<'_>>, Broken> {
         (None, None, None, Some(words)) => Ok(Some(Before::Lost(words))),
         _ => broken("before", "`before` names `log`, `seq` and `head`, or says `lost`, and not both"),
     }
+}
+
+/// Whether a version of the roster may follow another, and enough custodians of both signed it.
+fn follows(old: &Roster, new: &Roster, signs: &[RosterSign]) -> Result<(), Broken> {
+    if let Some(why) = forbidden(old, new).into_iter().next() {
+        return broken("roster", why);
+    }
+    signed(old, new, signs).map(|_| ()).or_else(|why| broken("custodian", why))
 }
 
 /// The signatures of the roster's own custodians: those of the version before may stand beside them.
