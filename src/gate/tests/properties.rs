@@ -385,7 +385,7 @@ fn mixtures() -> Vec<TestFacts> {
                         ("reserve", Fact::List(reserve)),
                         ("tested_on", day("tested", at)),
                         ("rotation", chose("rotation", way)),
-                        ("earthed", yes_no("earthed", (minimum + n as u32) % 2 == 0)),
+                        ("earthed", yes_no("earthed", (minimum + n as u32).is_multiple_of(2))),
                         ("guards", yes_no("guards", at.ends_with('5') || n == 3)),
                     ]));
                 }
