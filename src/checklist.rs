@@ -2,8 +2,7 @@
 //!
 //! In: the bytes of a YAML file. Out: a [`Checklist`], or every finding about it at once. Always: a
 //! `Checklist` exists only if it is good; every gate in it is typed, names only what stands before it,
-//! and cannot fail for want of a name while a crew stands waiting. Nothing is accepted that is not
-//! enforced: keys whose enforcement is not built yet are refused by name.
+//! and cannot fail for want of a name while a crew stands waiting. Nothing is accepted that is not enforced.
 //! Not here: the gate language (`gate`), answers and holds (`permit`), set, site and job files (`site`).
 //!
 //! `good_for` is read, checked and kept. A permit asks everything again today, which is the strictest
