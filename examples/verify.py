@@ -8,21 +8,28 @@ It shares no code with the program that writes registers. It reads the bytes of 
     unproven  nothing is wrong, but something cannot be shown from here (it says what)
     broken    a line is not what it was, or not what the rules allow; the first such line is named
 
-Use:   python3 verify.py [--custodian SHA256:... ...] [--threshold N] [--json] REGISTER_DIR_OR_FILE
+Use:   python3 verify.py [--custodian SHA256:... ...] [--threshold N] [--trust FILE] [--roster FILE ...]
+                         [--excerpt] [--json] REGISTER_DIR_OR_FILE
 Exit:  0 sound, 5 unproven, 4 broken, 3 could not (unreadable, unknown version), 2 wrong command line.
        Without --threshold, every custodian named on the command line must have signed the roster.
+       --roster gives a later version of the roster from outside, with the custodians' signatures beside it
+       (FILE.sig or FILE.*.sig, as `ssh-keygen -Y sign -n airwrit-roster-v1` writes them): what it says of
+       keys counts, whether or not the register ever took it in.
 
 What it does not do: judge gates, answers or air again, or know of copies of the register elsewhere
 (a tail cut off at the end of a line and never continued shows only there).
 
 Needs Python 3.9 and PyYAML (`pip install pyyaml`, Debian `python3-yaml`) for the roster's text.
-In the order of this file: signatures, text forms, the profile of JSON, the table of kinds, the roster,
-what a line does to the state of permits, the checks of one line in their order, the command.
+In the order of this file: signatures, text forms, the profile of JSON, the table of kinds, rosters and
+how one follows another, the checks of one line in their order, what a line does to the state of permits,
+the command.
 """
 import argparse
 import base64
 import datetime
+import glob
 import hashlib
+import io
 import json
 import os
 import re
@@ -366,6 +373,9 @@ SHAPES["deviation"] = object_of("instead:text reason:text")
 SHAPES["limits"] = object_of("until?:time wearers?:int words?:text")
 SHAPES["signs"] = list_of(object_of("hash:hash_name key:ssh_key sign:signature"))
 SHAPES["roster"] = object_of("signs:signs text:long")
+SHAPES["before"] = object_of("head?:hash log?:log lost?:text seq?:int")
+SHAPES["aside_kind"] = one_of("call_out event in off_air on_air out suspend")
+SHAPES["asides"] = list_of(object_of("at:time by?:id data:free id:log kind:aside_kind permit?:permit"))
 
 STATION = ()                                # not signed by a person
 PERMIT, REGISTER, EITHER = "permit", "register", "permit or set"
@@ -384,13 +394,14 @@ KINDS = {
                "told_by?:text unit?:text value?:text words?:text"),
     "call_out": (STATION, EITHER, ANY, "at?:time set?:id told_by?:text words?:text"),
     "cancel": (("supervisor",), PERMIT, NOT_ENDED, "reason:text said:long where:where"),
+    "clock": (("supervisor",), REGISTER, ANY, "last:time reason:text said:long where:where"),
     "close": (("supervisor",), PERMIT, "handed_back", "said:long target:hash where:where"),
     "copy": (STATION, PERMIT, ANY, "hangs:text number:int taken_down?:true"),
     "countersign": (("supervisor",), PERMIT, "declared",
                     "deviations?:texts limits?:limits said:long target:hash token:text valid_by:text valid_to:time where:where"),
     "declare": (("operator",), PERMIT, "draft", "said:long where:where"),
     "denied": (STATION, EITHER, ANY, "request:text set?:id why:texts"),
-    "enrol": (("enroller",), REGISTER, ANY, "roster:roster said:long seal:hash station:station where:where"),
+    "enrol": (("enroller",), REGISTER, ANY, "before?:before roster:roster said:long seal:hash station:station where:where"),
     "event": (STATION, EITHER, ANY, "at?:time set?:id told_by?:text what:event words?:text"),
     "filled": (STATION, REGISTER, ANY,
                "at?:time date:date from:fill machine?:text set:id told_by?:text"),
@@ -410,8 +421,9 @@ KINDS = {
     "plugged": (STATION, REGISTER, ANY, "at?:time date:date set:id supply_point:id told_by?:text"),
     "reading": (STATION, PERMIT, ANY,
                 "at?:time item?:text told_by?:text unit:text value:decimal what:ident"),
-    "recovery": (STATION, REGISTER, ANY, "hash:hash length:int"),
+    "recovery": (STATION, REGISTER, ANY, "aside?:asides hash?:hash length?:int"),
     "refuse": (("supervisor",), PERMIT, "declared", "reason:text said:long target:hash where:where"),
+    "roster": (STATION, REGISTER, ANY, "signs:signs text:long"),
     "serviced": (STATION, REGISTER, ANY,
                  "at?:time date:date hours?:quantity set:id told_by?:text what:service words?:text"),
     "set": (("approver",), REGISTER, ANY, "hash:hash said:long set:id text:long where:where"),
@@ -422,6 +434,29 @@ KINDS = {
                 "at?:time breach?:texts date:date set:id target?:hash told_by?:text"),
     "suspend": (STATION, EITHER, ANY, "at?:time reason:text set?:id told_by?:text"),
 }
+# What only the table of one kind says: (got, wanted), or None.
+
+
+def problem_of(kind, data):
+    wrong = problem(members(KINDS[kind][3]), data) if isinstance(data, dict) else "no object"
+    if wrong is not None:
+        return wrong, "the data of `%s`" % kind
+    given = [m for m in ("value", "left_out", "deviation") if m in data]
+    if kind == "answer" and len(given) != 1:
+        return " ".join(given), "exactly one of `value`, `left_out` and `deviation`"
+    if kind == "recovery":
+        cut = {"hash", "length"} & set(data)
+        if ("aside" in data) == bool(cut) or len(cut) == 1:
+            return "members " + " ".join(sorted(data)), "either `hash` and `length`, or `aside`"
+        for entry in data.get("aside", ()):
+            wrong = problem_of(entry["kind"], entry["data"])
+            if wrong is not None:
+                return wrong
+            if ("permit" in entry) == ("set" in entry["data"]):
+                return "both or neither of permit and set", "exactly one"
+    return None
+
+
 HARMLESS = ("copy", "denied", "note", "reading")   # may stand between what a signer saw and their act
 BODY_MEMBERS = "kind log next prev roster seq time v zone"
 ACT_MEMBERS = "by data key kind log role time v"
@@ -489,9 +524,12 @@ def is_name(v):
 
 
 class Roster:
-    """Read whole or refused; afterwards `persons` is {id: (roles, {fingerprint: key})}."""
+    """Read whole or refused; afterwards `persons` is {id: (roles, {fingerprint: (key, from, to, at, how)})}."""
 
     def __init__(self, text):
+        self.source, self.hash = text, sha256(text.encode("utf-8", "replace"))
+        bad = FORBIDDEN.search(text.replace("\n", ""))
+        check(bad is None, "roster", bad and "U+%04X" % ord(bad.group()), "no hidden or control character")
         self.seen = set()                   # a key stands once in the file, custodians included
         try:
             tree = yaml_tree(text)
@@ -500,9 +538,12 @@ class Roster:
         except Exception as e:              # whatever the YAML library makes of foreign bytes
             raise Broken("roster", "no YAML: " + short(str(e)), "a roster") from None
         top = self.mapping(tree, "roster before threshold custodians persons")
-        check(top["roster"] == ("1", True), "roster", short(top["roster"]), "roster: 1")
-        check(isinstance(top["before"], tuple) and top["before"][0] == ZEROS, "roster",
-              short(top["before"]), "before: 64 zeros, as version 1 has none before it")
+        check(isinstance(top["roster"], tuple) and top["roster"][1] and matches("[1-9][0-9]{0,3}")(top["roster"][0]),
+              "roster", short(top["roster"]), "a version, from 1")
+        self.version = int(top["roster"][0])
+        self.before = top["before"][0] if isinstance(top["before"], tuple) else ""
+        check(SHAPES["hash"](self.before) and (self.before == ZEROS) == (self.version == 1), "roster",
+              short(self.before), "before: the SHA-256 of the version before; 64 zeros for version 1")
         self.custodians = [self.key(c) for c in self.sequence(top["custodians"])]
         check(isinstance(top["threshold"], tuple) and top["threshold"][1]
               and matches("[1-9][0-9]{0,3}")(top["threshold"][0])
@@ -558,20 +599,99 @@ class Roster:
         return value[0]
 
 
-def check_custodians(roster, text, signs):
-    """The signatures under the roster; returns the fingerprints of those who signed."""
+def check_custodians(roster, signs, old=None):
+    """The signatures under a roster: those of its own custodians and, for one that follows another, of
+    those before; each in its threshold. Returns the fingerprints of those who signed."""
     texts = [s["key"] for s in signs]
     check(all(a < b for a, b in zip(texts, texts[1:])), "custodian", "keys out of order or twice",
           "signatures ascending by key, each custodian once")
+    rosters = [roster] if old is None else [old, roster]
     for s in signs:
         key = ssh_key(s["key"])
-        check(key in roster.custodians, "custodian", fingerprint(key), "a custodian of this roster")
-        blob = signed_blob("airwrit-roster-v1", text.encode(), s["hash"])
+        check(strong_key(key), "custodian", fingerprint(key), "a key that is a point of no small order")
+        check(any(key in r.custodians for r in rosters), "custodian", fingerprint(key), "a custodian of this roster")
+        blob = signed_blob("airwrit-roster-v1", roster.source.encode(), s["hash"])
         check(verify_strict(key, blob, base64_bytes(s["sign"], 64)), "custodian",
               "a bad signature under the roster by " + fingerprint(key), "a good one")
-    check(len(signs) >= roster.threshold, "custodian", "%d signatures" % len(signs),
-          "at least %d, the roster's threshold" % roster.threshold)
+    for r in rosters:
+        have = sum(ssh_key(s["key"]) in r.custodians for s in signs)
+        check(have >= r.threshold, "custodian", "%d signatures by custodians of version %d" % (have, r.version),
+              "at least %d, its threshold" % r.threshold)
     return {fingerprint(ssh_key(s["key"])) for s in signs}
+
+
+def of_its_own(roster, signs):
+    """Where the version before is not here, its custodians' signatures say nothing."""
+    return [s for s in signs if ssh_key(s["key"]) in roster.custodians]
+
+
+def check_follows(old, new):
+    """What one version after another may change: nobody and no key goes, no window is stretched, no
+    revocation is taken back or softened, and no key changes sides between persons and custodians."""
+    check(new.version == old.version + 1, "roster", "roster version %d" % new.version,
+          "%d, the one after the version in force" % (old.version + 1))
+    check(new.before == old.hash, "roster", "before " + new.before, old.hash)
+    for person, (_, keys) in old.persons.items():
+        check(person in new.persons, "roster", "%s gone" % person, "everybody of the version before")
+        now = new.persons[person][1]
+        for name, (_, from_, to, at, how) in keys.items():
+            check(name in now, "roster", "a key of %s gone, %s" % (person, name), "every key of the version before")
+            _, from_now, to_now, at_now, how_now = now[name]
+            check(from_now == from_ and to_now <= to, "roster", "another window of %s" % name,
+                  "the same beginning, and no later end")
+            check(at is None or (at_now is not None and at_now <= at
+                                 and not (how == "compromised" and how_now == "retired")),
+                  "roster", "the revocation of %s taken back, later or softer" % name, "as before, or earlier")
+    persons = [{k for _, keys in r.persons.values() for k, *_ in keys.values()} for r in (old, new)]
+    for key in [k for k in old.custodians if k in persons[1]] + [k for k in new.custodians if k in persons[0]]:
+        check(False, "roster", fingerprint(key), "no key that is a custodian's in one version and a person's in another")
+
+
+def armoured_signature(text):
+    """{hash, key, sign} of a stock OpenSSH signature file (PROTOCOL.sshsig), as a register carries it."""
+    body = re.fullmatch(r"\s*-----BEGIN SSH SIGNATURE-----([A-Za-z0-9+/=\s]*)-----END SSH SIGNATURE-----\s*", text)
+    check(body, "custodian", short(text[:40]), "an SSH signature")
+    try:
+        data = base64.b64decode("".join(body[1].split()), validate=True)
+    except ValueError:
+        data = b""
+    check(data[:10] == b"SSHSIG\0\0\0\1", "custodian", "no SSHSIG of version 1", "one")
+    data, parts = data[10:], []
+    while len(data) >= 4:
+        length = int.from_bytes(data[:4], "big")
+        parts.append(data[4:4 + length])
+        data = data[4 + length:]
+    sign = parts[4] if len(parts) == 5 else b""
+    check(not data and parts[1:3] == [b"airwrit-roster-v1", b""] and parts[3] in (b"sha256", b"sha512")
+          and parts[0][:len(SSH_HEAD)] == SSH_HEAD and len(parts[0]) == len(SSH_HEAD) + 32
+          and sign[:19] == b"\0\0\0\x0bssh-ed25519\0\0\0\x40" and len(sign) == 83,
+          "custodian", "a signature of another kind", "ed25519 in the namespace airwrit-roster-v1")
+    return {"hash": parts[3].decode(), "key": "ssh-ed25519 " + base64.b64encode(parts[0]).decode(),
+            "sign": base64.b64encode(sign[19:]).decode()}
+
+
+def newest_roster(known, in_force, given):
+    """(roster, findings): the newest that follows the one in force, of `given` [(roster, signs)] in order of
+    their versions; `known` are the versions that the register's lines brought."""
+    newest, findings, known = in_force, [], list(known)
+    for roster, signs in sorted(given, key=lambda g: g[0].version):
+        if any(k.hash == roster.hash for k in known):
+            continue
+        if any(k.version == roster.version for k in known):
+            findings.append((None, "roster", "another version %d than the register's, %s" % (roster.version, roster.hash),
+                             "one roster of one number"))
+        elif roster.version + 1 == known[0].version and roster.hash != known[0].before:
+            findings.append((None, "roster", "version %d, %s" % (roster.version, roster.hash),
+                             "%s, which the register's first one follows" % known[0].before))
+        elif roster.version > newest.version:
+            try:
+                check_follows(newest, roster)
+                check_custodians(roster, signs, newest)
+                newest = roster
+                known.append(roster)
+            except Broken as b:
+                findings.append((None, "roster", "a roster from outside that does not follow: " + str(b.got), b.wanted))
+    return newest, findings
 
 
 # ---- The register: one line at a time ------------------------------------------------------------
@@ -579,8 +699,8 @@ def check_custodians(roster, text, signs):
 class Line:
     """A line being checked. `permit` is the Permit it belongs to, or None."""
 
-    def __init__(self, seq, raw):
-        self.seq, self.hash = seq, sha256(raw)
+    def __init__(self, raw):
+        self.hash, self.seq, self.act, self.permit = sha256(raw), None, None, None
 
 
 class Permit:
@@ -602,34 +722,60 @@ class Permit:
 
 
 class Register:
-    """What must be known of the lines so far to judge the next one."""
+    """What must be known of the lines so far to judge the next one. All volumes are one history."""
 
-    def __init__(self):
+    def __init__(self, excerpt_of=None):
         self.last = None            # the line before
-        self.log = self.roster = self.roster_hash = self.station = self.next_key = None
-        self.signers = set()        # fingerprints of the custodians who signed the roster
+        self.log = self.roster = self.station = self.next_key = None
+        self.logs = []              # of every volume so far, the one at hand included
+        self.volume = self.in_volume = 0    # number of the volume at hand, from 1; its lines that check
+        self.signers = set()        # fingerprints of the custodians who signed the first roster
+        self.rosters = []           # every version that a line brought
         self.hashes = set()         # H of every line
         self.latest = {}            # (kind, subject) -> the last such line, for `after` and citations
         self.forms = set()          # hashes of every checklist ever put in force
         self.permits = {}           # number -> Permit
         self.tally = {}             # (set, person) -> number of the permit they are on air under, or None
-        self.unproven = []          # (seq, rule, got, wanted)
+        self.missing = False        # a volume before is not here: what began in it is not known
+        self.excerpt_of = excerpt_of    # only the lines of this permit and what bears on it are here
+        self.lines = []             # (place, line) of every line that checks
+        self.unproven = []          # (place, rule, got, wanted)
+
+    def place(self, seq):
+        """How a line is named: its number; in a later volume the volume before it, as in 2:17."""
+        return seq if self.volume <= 1 else "%d:%d" % (self.volume, seq)
 
     # The order below is the order of the design: bytes, place in the chain, seal, schema, act,
     # what the line refers to, state. Nothing read before the seal is used but to find its key.
     def take(self, raw):
-        line = Line(0 if self.last is None else self.last.seq + 1, raw)
+        line = Line(raw)
         body_bytes, seal = self.frame(raw)
         line.body = scan_body(body_bytes)
+        before = self.volume, self.in_volume
         self.chain(line)
-        key = bytes.fromhex(self.next_key)
-        check(strong_key(key) and verify_strict(key, signed_blob("airwrit-seal-v1", body_bytes), seal),
-              "seal", "a seal that does not fit", "the seal of this line by the key " + self.next_key)
-        self.schema(line)
+        # In an excerpt lines are missing, and with them the keys of seals and the order of the rest.
+        if line.follows:
+            key = bytes.fromhex(self.next_key)
+            check(strong_key(key) and verify_strict(key, signed_blob("airwrit-seal-v1", body_bytes), seal),
+                  "seal", "a seal that does not fit", "the seal of this line by the key " + self.next_key)
+        try:
+            self.schema(line)
+        except Broken:                      # no line 0: it is named as a line of the volume before
+            self.volume, self.in_volume = before
+            raise
+        if line.begins:
+            self.begin(line)
         if line.act is not None:
             self.signed(line, body_bytes)
-        self.references(line)
-        self.fold(line)
+        beside = self.beside(line)
+        if not beside:
+            self.references(line)
+        if line.kind == "roster":
+            self.follow(line)
+        if self.excerpt_of is not None and beside:
+            self.fold_beside(line)
+        else:
+            self.fold(line)
         self.keep(line)
 
     @staticmethod
@@ -648,27 +794,90 @@ class Register:
         check(type(v) is int, "version", short(v), "v: 1")
         if v != 1:
             raise CouldNot("version %d of the record is not known here" % v)
-        log, time = body.get("log"), body.get("time")
-        check(SHAPES["log"](log) and (last is None or log == self.log), "log", short(log),
-              self.log or "32 lower-case hex digits")
-        check(type(body.get("seq")) is int and body["seq"] == line.seq, "seq", short(body.get("seq")),
-              line.seq)
-        prev = last.hash if last else ZEROS
-        check(body.get("prev") == prev, "prev", short(body.get("prev")), prev)
+        log, time, seq = body.get("log"), body.get("time"), body.get("seq")
+        line.begins = last is None or (body.get("kind") == "enrol" and type(seq) is int and seq == 0)
+        check(SHAPES["log"](log), "log", short(log), "32 lower-case hex digits")
+        if line.begins:
+            self.volume, self.in_volume = self.volume + 1, 0
+            check(log not in self.logs, "log", short(log), "another log in each volume")
+        else:
+            check(log == self.log, "log", short(log), self.log)
+        wanted = 0 if line.begins else last.seq + 1
+        line.follows = seq == wanted
+        check(type(seq) is int and (line.follows or (not line.begins and self.excerpt_of is not None
+                                                     and seq > last.seq)), "seq",
+              short(seq), wanted)
+        line.seq = seq
+        prev = ZEROS if line.begins else last.hash
+        check(body.get("prev") == prev if line.follows else SHAPES["hash"](body.get("prev")), "prev",
+              short(body.get("prev")), prev)
         check(is_time(time), "time", short(time), "a UTC time like 2026-11-25T06:10:00Z")
         line.time = seconds(time)
-        check(last is None or line.time >= last.time, "time", time, "not before the line before")
+        check(line.begins or body.get("kind") == "clock" or line.time >= last.time, "time", time,
+              "not before the line before")
         check(is_zone(body.get("zone")), "time", short(body.get("zone")), "a zone like +01:00")
-        if last is None:                    # line 0 says which key seals it and carries the roster
+        if line.begins:                     # line 0 says which key seals it and carries the roster
             try:
                 data = body["act"]["data"]
-                self.next_key, text = data["seal"], data["roster"]["text"]
+                key, text = data["seal"], data["roster"]["text"]
             except (KeyError, TypeError):
                 raise Broken("kind", "no seal key and roster in line 0", "an `enrol` line") from None
-            check(body.get("kind") == "enrol" and SHAPES["hash"](self.next_key) and SHAPES["long"](text),
+            check(body.get("kind") == "enrol" and SHAPES["hash"](key) and SHAPES["long"](text),
                   "kind", short(body.get("kind")), "`enrol`, with its seal key and roster")
-            self.log, self.roster_hash = log, sha256(text.encode())
-        check(body.get("roster") == self.roster_hash, "roster", short(body.get("roster")), self.roster_hash)
+            self.next_key, wanted = key, sha256(text.encode())
+        else:
+            wanted = self.roster.hash
+        check(body.get("roster") == wanted, "roster", short(body.get("roster")), wanted)
+
+    def begin(self, line):
+        """Line 0 of a volume: the roster it carries, and the volume it goes on from."""
+        first, before, carried = self.last is None, line.data.get("before"), line.data["roster"]
+        roster, signs = Roster(carried["text"]), carried["signs"]
+        whole = before is None or (set(before) in ({"log", "seq", "head"}, {"lost"}))
+        check(whole, "before", "members " + " ".join(sorted(before or ())), "`log`, `seq` and `head`, or `lost`")
+        here = None if first else {"log": self.log, "seq": self.last.seq, "head": self.last.hash}
+        gap = before is not None and "log" in before and before["log"] not in self.logs
+        if first:
+            self.signers = check_custodians(roster, of_its_own(roster, signs) if before else signs)
+        elif gap:
+            self.signers = check_custodians(roster, of_its_own(roster, signs))
+        else:
+            check(before == here, "before", short(json.dumps(before)), "the last line of the volume before, " + json.dumps(here))
+            check(line.time >= self.last.time, "time", line.body["time"], "not before the volume before")
+            if roster.hash == self.roster.hash:
+                check_custodians(roster, signs)
+            else:
+                check_follows(self.roster, roster)
+                check_custodians(roster, signs, self.roster)
+        self.in_force(roster)
+        self.log = line.body["log"]
+        self.logs.append(self.log)
+        if gap or (first and before is not None):
+            self.missing = True
+            self.permits, self.latest = {}, {}
+            self.unproven.append((self.place(0), "volume", "a volume before this one is not here", "every volume"))
+
+    def in_force(self, roster):
+        self.roster = roster
+        if not self.rosters or self.rosters[-1].hash != roster.hash:
+            self.rosters.append(roster)
+
+    def follow(self, line):
+        """A later version of the roster: in force from the next line on."""
+        roster = Roster(line.data["text"])
+        check_follows(self.roster, roster)
+        check_custodians(roster, line.data["signs"], self.roster)
+        self.in_force(roster)
+
+    def beside(self, line):
+        """Of another permit than the excerpt's, or of one opened in a volume that is not here: nothing is
+        here that the line could be held against."""
+        number = line.body.get("permit")
+        if number is None:
+            return False
+        if self.excerpt_of is not None:
+            return number != self.excerpt_of
+        return self.missing and line.kind != "open" and number not in self.permits
 
     def schema(self, line):
         """The closed table: the kind, the members of BODY and ACT, their shapes."""
@@ -676,7 +885,7 @@ class Register:
         line.kind = body.get("kind")
         check(isinstance(line.kind, str) and line.kind in KINDS, "kind", short(line.kind), "a kind of version 1")
         check((line.kind == "enrol") == (line.seq == 0), "kind", line.kind, "`enrol` on line 0 and only there")
-        roles, belongs, _, data_members = KINDS[line.kind]
+        roles, belongs, _, _ = KINDS[line.kind]
         names, extra = set(body), set()
         on_permit = belongs == PERMIT or (belongs == EITHER and "permit" in names)
         place = {"permit", "pprev"} if on_permit else set()
@@ -699,11 +908,8 @@ class Register:
                   short(" ".join(sorted(set(line.act) ^ wanted))) + " too many or missing",
                   "the members " + " ".join(sorted(wanted)))
         line.data = line.act["data"] if roles else body["data"]
-        wrong = problem(members(data_members), line.data) if isinstance(line.data, dict) else "no object"
-        check(wrong is None, "kind", wrong, "the data of `%s`" % line.kind)
-        given = [m for m in ("value", "left_out", "deviation") if m in line.data]
-        check(line.kind != "answer" or len(given) == 1, "kind", short(" ".join(given)),
-              "exactly one of `value`, `left_out` and `deviation`")
+        wrong = problem_of(line.kind, line.data)
+        check(wrong is None, "kind", *(wrong or ("", "")))
         check(belongs != EITHER or on_permit != ("set" in line.data), "kind",
               "both or neither of permit and set", "exactly one")
 
@@ -715,10 +921,8 @@ class Register:
         for name in ("kind", "log", "permit", "v"):
             same = type(act.get(name)) is type(body.get(name)) and act.get(name) == body.get(name)
             check(same, "act", "%s %s" % (name, short(act.get(name))), "%s, as the line has" % short(body.get(name)))
-        if line.seq == 0:
-            carried = line.data["roster"]
-            self.roster = Roster(carried["text"])
-            self.signers = check_custodians(self.roster, carried["text"], carried["signs"])
+        if line.begins:
+            check(act["after"] == ZEROS, "after", short(act["after"]), ZEROS)
         by = act["by"] if isinstance(act["by"], str) else None
         check(by in self.roster.persons, "person", short(act["by"]), "a person of the roster")
         has_roles, keys = self.roster.persons[by]
@@ -742,15 +946,14 @@ class Register:
         act_bytes = body_bytes[len(b'{"act":'):body_bytes.index(b',"act_sign":"')]
         check(verify_strict(line.key, signed_blob("airwrit-sign-v1", act_bytes), sign), "signature",
               "a signature that does not fit", "the signature of %s over this act" % by)
-        if how == "compromised":            # an older copy elsewhere could show it was made before
-            self.unproven.append((line.seq, "compromised", "signed with a key that is compromised since",
-                                  "proof from elsewhere that it was signed before that"))
 
     def references(self, line):
         """What the line says of other lines must be so."""
         body, data, kind = line.body, line.data, line.kind
         line.permit = self.permit_of(line) if "permit" in body else None
         before = line.permit.lines if line.permit else []
+        check(kind != "clock" or not line.follows or data["last"] == self.last.body["time"], "time",
+              "`last` is " + short(data.get("last")), self.last and self.last.body["time"])
         if line.permit:
             wanted = before[-1].hash if before else ZEROS
             check(body["pprev"] == wanted, "pprev", short(body["pprev"]), wanted)
@@ -760,7 +963,7 @@ class Register:
                   wanted.hash if wanted else "a line of this permit to answer; there is none")
             check(kind != "countersign" or line.act["by"] != wanted.act["by"], "person", line.act["by"],
                   "another person than the one who declared")
-        elif "target" in data:
+        elif "target" in data and not self.missing:
             check(data["target"] in self.hashes, "target", data["target"], "an earlier line of this register")
         if line.act is not None and line.permit:
             shown = self.line_shown(line)
@@ -768,25 +971,31 @@ class Register:
                   "not more than 5 min before the line it was signed on")
             if kind == "countersign":
                 self.token(line, shown)
-        elif line.act is not None:
+        elif line.act is not None and not line.begins and self.excerpt_of is None:
             last = self.latest.get(self.subject(line))
-            wanted = last.hash if last else ZEROS
+            wanted = last.hash if last and last.body["log"] == self.log else ZEROS
             check(line.act["after"] == wanted, "after", short(line.act["after"]), wanted)
         if kind in ("form", "set", "site"):
             wanted = sha256(data["text"].encode())
             check(data["hash"] == wanted, "citation", data["hash"], "%s, SHA-256 of the text" % wanted)
         if kind == "answer":
-            check(data["form"] in self.forms, "citation", data["form"], "a checklist put in force earlier")
+            check(data["form"] in self.forms or self.missing, "citation", data["form"], "a checklist put in force earlier")
         if kind == "open":
             for name in ("form", "set", "site"):
                 cited = data[name]
                 last = self.latest.get((name, cited["id"]) + (("site",) if name == "site" else ()))
+                if last is None and self.missing:
+                    continue                # it may have been put in force in a volume that is not here
                 check(last is not None and cited["hash"] == last.data["hash"], "citation",
                       "%s %s %s" % (name, cited["id"], cited["hash"]),
                       last.data["hash"] if last else "a text put in force earlier")
             if data["rules"] != 1:
-                self.unproven.append((line.seq, "rules", "rules %d" % data["rules"],
+                self.unproven.append((self.place(line.seq), "rules", "rules %d" % data["rules"],
                                       "rules 1, the only ones known here"))
+
+        for entry in data.get("aside", ()) if kind == "recovery" and self.excerpt_of is None else ():
+            number = entry.get("permit")
+            check(number is None or number in self.permits or self.missing, "number", short(number), "a permit opened earlier")
 
     def permit_of(self, line):
         number = line.body["permit"]
@@ -830,6 +1039,8 @@ class Register:
     @staticmethod
     def subject(line):
         data, kind = line.data, line.kind
+        if kind == "clock":
+            return (kind,)
         return (kind, data.get(kind)) + ((data["what"],) if kind == "site" else ())
 
     # ---- states of permits, and who is on air ----
@@ -848,22 +1059,60 @@ class Register:
             p.state = {"live": "suspended", "declared": "draft"}.get(p.state, p.state)
 
     def fold(self, line):
+        if line.begins:                     # whatever was live is looked at anew; who is on air stays so
+            self.halt(self.permits.values())
+        elif line.kind == "clock":          # what had lapsed by the wrong clock stays so
+            for p in self.permits.values():
+                self.lapse(p, self.last.time)
+            self.halt(self.permits.values())
+        elif line.kind == "recovery":       # reports that were written aside: each as if it stood alone
+            for entry in line.data.get("aside", ()):
+                self.fold_report(line, entry)
+        else:
+            self.fold_line(line)
+
+    def fold_report(self, line, entry):
+        report = Line(b"")
+        report.body, report.kind, report.data, report.time = dict(entry), entry["kind"], entry["data"], line.time
+        report.permit = self.permits.get(entry.get("permit"))
+        if self.excerpt_of is not None and report.permit is None and "permit" in entry:
+            self.fold_beside(report)
+        else:
+            self.fold_line(report)
+
+    def fold_beside(self, line):
+        """In an excerpt, a line of another permit of the same set: what it does to the set and its tally."""
+        own = next(iter(self.permits.values()), None)
+        if own is None:
+            return
+        if line.kind in ("event", "call_out", "answer"):    # an answer stands there only if of a shutdown
+            self.halt([own])
+        self.tallied(line, own.set, line.body.get("permit"))
+
+    def fold_line(self, line):
         kind, data, p = line.kind, line.data, line.permit
-        set_id = p.set if p else data.get("set")
+        number = p.number if p else line.body.get("permit")
+        # Of a permit opened in a volume that is not here the set is not known: "".
+        set_id = p.set if p else data.get("set", "")
         of_set = [q for q in self.permits.values() if q.set == set_id]
         if p and kind != "open" and p.rules_known:
             self.lifecycle(line, of_set)
         elif p and kind == "answer" and (data["form"] != p.form or p.for_shutdown):
             self.halt(of_set)               # under unknown rules: on the safe side for the others
-        if kind in ("event", "call_out", "moved", "plugged", "stopped") or (kind == "suspend" and not p):
-            self.halt(of_set)
-        elif kind == "suspend":
-            self.halt([p])
-        if kind in ("on_air", "in", "out"):
+        if p or number is None:
+            if kind in ("event", "call_out", "moved", "plugged", "stopped") or (kind == "suspend" and not p):
+                self.halt(of_set)
+            elif kind == "suspend":
+                self.halt([p])
+        self.tallied(line, set_id, number)
+
+    def tallied(self, line, set_id, number):
+        if line.kind in ("on_air", "in", "out"):
             # Told without a permit, somebody stays with the permit they went on air under.
-            self.tally[set_id, data["person"]] = p.number if p else self.tally.get((set_id, data["person"]))
-        elif kind == "off_air":
-            self.tally.pop((set_id, data["person"]), None)
+            who = set_id, line.data["person"]
+            self.tally[who] = number if number else self.tally.get(who)
+        elif line.kind == "off_air":
+            self.tally.pop((set_id, line.data["person"]), None)
 
     def lifecycle(self, line, of_set):
         """May this line stand in the state the permit is in; and which state comes of it."""
@@ -876,6 +1125,8 @@ class Register:
 
         allow(states is ANY or p.state in states.split(), "only while %s" % states)
         mine, all_ = self.on_air(permit=p.number), self.on_air(set_id=p.set)
+        if self.missing:                    # after a gap nobody can say who is still on air of whom it does not tell
+            all_ = []
         if kind == "countersign":
             left, named = p.deviations(), data.get("deviations", [])
             check(named == left, "deviation", short(" ".join(named)), "exactly: " + short(" ".join(left)))
@@ -905,7 +1156,8 @@ class Register:
                 self.lapse(other, line.time)
             runs_on = (other and other is not p and other.set == p.set
                        and (other.state == "live" or not other.rules_known))
-            allow(runs_on or ("left_running" not in data and not all_), "nobody on air on the set, or it is left running for another live permit")
+            unknown = "left_running" in data and other is None and (self.missing or self.excerpt_of is not None)
+            allow(runs_on or unknown or ("left_running" not in data and not all_), "nobody on air on the set, or it is left running for another live permit")
             p.state = "handed_back"
         elif kind == "close":
             allow(not mine, "nobody on air under it: " + short(mine))
@@ -940,50 +1192,167 @@ class Register:
             self.station = data["station"]
         if kind == "form":
             self.forms.add(data["hash"])
-        if kind in ("form", "set", "site"):
+        if kind in ("form", "set", "site", "clock"):
             self.latest[self.subject(line)] = line
         self.hashes.add(line.hash)
+        self.lines.append((self.place(line.seq), line))
         self.next_key = line.body["next"]
+        self.in_volume += 1
         self.last = line
+
+    # ---- what can be said only at the end ----
+
+    def ended_keys(self, newest):
+        """Acts by keys that the newest roster calls compromised, or says had ended before."""
+        for place, line in self.lines:
+            if line.act is None or line.act["by"] not in newest.persons:
+                continue
+            found = newest.persons[line.act["by"]][1].get(line.act["key"])
+            if found is None:
+                continue
+            _, from_, to, at, how = found
+            if how == "compromised":        # an older copy elsewhere could show it was made before
+                yield (place, "compromised", "signed with a key that is compromised since",
+                       "proof from elsewhere that it was signed before that")
+            elif any(not from_ <= t <= to or (at is not None and t >= at) for t in (line.act_time, line.time)):
+                yield (place, "retired", "signed when the key could sign no more, as roster version %d says"
+                       % newest.version, "a key whose time was not over")
+
+    def unreached(self):
+        """Lines of an excerpt that no signature reaches: an act cites lines by hash, and these those before."""
+        by_hash = {line.hash: line for _, line in self.lines}
+        proven, todo, seen = set(), [], set()
+        for _, line in self.lines:
+            if line.act is not None:
+                proven.add(line.hash)
+                todo += [line.act.get("pprev") or line.act.get("after"), line.data.get("target"),
+                         (line.data.get("before") or {}).get("head")]
+            # Custodians signed a roster whole.
+            if line.kind == "roster":
+                proven.add(line.hash)
+        while todo:
+            line = by_hash.get(todo.pop())
+            if line is not None and line.hash not in seen:
+                seen.add(line.hash)
+                proven.add(line.hash)
+                todo += [line.body["prev"], line.body.get("pprev"), line.data.get("target")]
+        left = [place for place, line in self.lines if line.hash not in proven]
+        if left:
+            yield (left[0], "excerpt", "%d of %d lines that no signature reaches" % (len(left), len(self.lines)),
+                   "every line before the last signature")
 
 
 # ---- The whole register, and the command ---------------------------------------------------------
 
-def verify(stream, custodians=(), threshold=None):
-    """(verdict, findings) of a register's bytes; a finding is (seq, rule, got, wanted).
-    `custodians` are the fingerprints trusted from outside; `threshold` of them must have signed."""
-    register = Register()
+def permit_of_excerpt(lines):
+    """The permit of an excerpt is the one that is opened in it last."""
+    number = ""
+    for raw in lines:
+        try:
+            body = json.loads(raw)["body"]
+            number = body["permit"] if body["kind"] == "open" else number
+        except (ValueError, KeyError, TypeError):
+            pass
+    return number
+
+
+def verify(streams, custodians=(), threshold=None, later=(), excerpt=False):
+    """(verdict, findings) of a register's volumes; a finding is (place, rule, got, wanted).
+    `custodians` are the fingerprints trusted from outside; `threshold` of them must have signed. `later`:
+    versions of the roster from outside, [(Roster, signs)]. One stream alone may stand for a list of one."""
+    streams = list(streams) if isinstance(streams, (list, tuple)) else [streams]
+    number = None
+    if excerpt:
+        raw = [l for s in streams for l in s.read().split(b"\n")]
+        number = permit_of_excerpt(raw)
+        streams = [io.BytesIO(b"\n".join(raw))]
+    register = Register(number)
     trusted = set(custodians)
     needed = len(trusted) if threshold is None else threshold
-    while True:
-        seq = register.last.seq + 1 if register.last else 0
-        try:
-            raw = stream.readline(LINE_LIMIT + 1)
-            if not raw and seq > 0:
-                break
-            check(len(raw) <= LINE_LIMIT, "frame", "a line over 2 MiB", "at most 2 MiB")
-            check(raw.endswith(b"\n"), "tail", "a last line without line feed, or none at all",
-                  "whole lines: an append was cut short or bytes were lost; open it at its station")
-            register.take(raw[:-1])
-        except Broken as b:
-            return "broken", [(seq, b.rule, b.got, b.wanted)]
-        except CouldNot as c:
-            return "could not", [(seq, "version", str(c), "version 1")]
+    count = 0
+    try:
+        for stream in streams:
+            while True:
+                raw = stream.readline(LINE_LIMIT + 1)
+                if not raw:
+                    break
+                check(len(raw) <= LINE_LIMIT, "frame", "a line over 2 MiB", "at most 2 MiB")
+                check(raw.endswith(b"\n"), "tail", "a last line without line feed",
+                      "whole lines: an append was cut short or bytes were lost; open it at its station")
+                register.take(raw[:-1])
+                count += 1
+        check(count, "tail", "no line at all", "whole lines")
+        check(not excerpt or register.permits, "state", "no permit is opened in this excerpt", "its `open`")
+    except Broken as b:
+        place = count if excerpt else register.place(register.in_volume)
+        return "broken", [(place, b.rule, b.got, b.wanted)]
+    except CouldNot as c:
+        return "could not", [(register.place(register.in_volume), "version", str(c), "version 1")]
+    newest, strange = newest_roster(register.rosters, register.roster, later)
+    findings = register.unproven + list(register.ended_keys(newest))
+    # In the order of the lines; what is said of no line first.
+    order = {place: n for n, (place, _) in enumerate(register.lines)}
+    findings = strange + sorted(findings, key=lambda f: order[f[0]])
     vouched = len(trusted & register.signers)
     if not trusted or vouched < needed:
-        register.unproven.insert(0, (
+        findings.insert(0, (
             0, "custodian", "%d of the custodians you trust signed the roster" % vouched,
             "at least %d" % needed if trusted else "some named from outside, with --custodian"))
-    return ("unproven" if register.unproven else "sound"), register.unproven
+    if excerpt:
+        findings += register.unreached()
+    return ("unproven" if findings else "sound"), findings
 
 
 def open_register(path):
+    """The volumes of a folder, or one file."""
+    paths = [path]
     if os.path.isdir(path):
-        volumes = [n for n in os.listdir(path) if re.fullmatch(r"[0-9]+\.jsonl", n)]
-        if volumes != ["0001.jsonl"]:
-            raise CouldNot("%d volumes in %s; only one, 0001.jsonl, is read here" % (len(volumes), short(path)))
-        path = os.path.join(path, "0001.jsonl")
-    return open(path, "rb")
+        names = sorted(n for n in os.listdir(path) if n.endswith(".jsonl"))
+        for n in names:
+            if not re.fullmatch(r"[0-9]{4}\.jsonl", n) or n == "0000.jsonl":
+                raise CouldNot("%s stands among the volumes, which are named 0001.jsonl and so on" % short(n))
+        if not names:
+            raise CouldNot("no volume 0001.jsonl in %s" % short(path))
+        paths = [os.path.join(path, n) for n in names]
+    return [open(p, "rb") for p in paths]
+
+
+def read_text(path):
+    with open(path, "rb") as f:
+        try:
+            return f.read().decode("utf-8")
+        except UnicodeDecodeError:
+            raise CouldNot("%s is not UTF-8" % short(path)) from None
+
+
+def open_roster(path):
+    """(Roster, signs) of a file and the signatures beside it."""
+    try:
+        roster = Roster(read_text(path))
+        signs = {}
+        for p in sorted(glob.glob(glob.escape(path) + ".sig") + glob.glob(glob.escape(path) + ".*.sig")):
+            s = armoured_signature(read_text(p))
+            signs[s["key"]] = s
+        return roster, [signs[k] for k in sorted(signs)]
+    except Broken as b:
+        raise CouldNot("%s: got %s, wanted %s" % (short(path), b.got, b.wanted)) from None
+
+
+def open_trust(path):
+    """(custodians, threshold) of a trust file."""
+    try:
+        tree = yaml_tree(read_text(path))
+        check(isinstance(tree, dict) and set(tree) == {"custodians", "threshold"}
+              and isinstance(tree["custodians"], list), "trust", "other members", "custodians and threshold")
+        return [c[0] for c in tree["custodians"]], int(tree["threshold"][0])
+    except Broken as b:
+        raise CouldNot("%s: got %s, wanted %s" % (short(path), b.got, b.wanted)) from None
+    except Exception as e:
+        raise CouldNot("%s is no trust file: %s" % (short(path), short(str(e)))) from None
+
+
+def good_fingerprint(text):
+    return text.startswith("SHA256:") and base64_bytes(text[7:] + "=", 32) is not None
 
 
 def main(arguments=None):
@@ -991,21 +1360,37 @@ def main(arguments=None):
     parser.add_argument("--custodian", action="append", default=[], metavar="SHA256:...",
                         help="fingerprint of a custodian you trust, from outside the register; repeatable")
     parser.add_argument("--threshold", type=int, metavar="N", help="how many of them must have signed the roster")
+    parser.add_argument("--trust", metavar="FILE", help="a file with `custodians` and `threshold` instead")
+    parser.add_argument("--roster", action="append", default=[], metavar="FILE",
+                        help="a later version of the roster, its signatures beside it (FILE.sig, FILE.*.sig); repeatable")
+    parser.add_argument("--excerpt", action="store_true", help="it is an excerpt of one permit")
     parser.add_argument("--json", action="store_true", help="one JSON object instead of lines")
     parser.add_argument("register", metavar="REGISTER_DIR_OR_FILE")
     args = parser.parse_args(arguments)
     for c in args.custodian:
-        if not c.startswith("SHA256:") or base64_bytes(c[7:] + "=", 32) is None:
+        if not good_fingerprint(c):
             parser.error("--custodian %s: wanted SHA256: and 43 characters" % short(c))
+    if args.trust and (args.custodian or args.threshold is not None):
+        parser.error("--trust stands alone, without --custodian and --threshold")
     if args.threshold is not None and not 1 <= args.threshold <= len(set(args.custodian)):
         parser.error("--threshold %d: wanted 1 up to the count of --custodian" % args.threshold)
+    streams = []
     try:
         if yaml is None:
             raise CouldNot("PyYAML is missing: pip install pyyaml, or Debian python3-yaml")
-        with open_register(args.register) as stream:
-            verdict, findings = verify(stream, args.custodian, args.threshold)
+        custodians, threshold = args.custodian, args.threshold
+        if args.trust:
+            custodians, threshold = open_trust(args.trust)
+            if not all(map(good_fingerprint, custodians)) or not 1 <= threshold <= len(set(custodians)):
+                raise CouldNot("%s: wanted fingerprints and a threshold up to their count" % short(args.trust))
+        later = [open_roster(p) for p in args.roster]
+        streams = open_register(args.register)
+        verdict, findings = verify(streams, custodians, threshold, later, args.excerpt)
     except (CouldNot, OSError) as e:
         verdict, findings = "could not", [(None, None, short(str(e)), "a register to read")]
+    finally:
+        for stream in streams:
+            stream.close()
     if args.json:
         seq, rule, got, wanted = findings[0] if findings else (None, None, None, None)
         message = "got %s, wanted %s" % (got, wanted) if findings else "every line checks"
@@ -1013,7 +1398,7 @@ def main(arguments=None):
     else:
         print(verdict)
         for seq, rule, got, wanted in findings:
-            place = "" if seq is None else "line %d: %s: " % (seq, rule)
+            place = "" if rule is None else "%s: " % rule if seq is None else "line %s: %s: " % (seq, rule)
             print("  %sgot %s, wanted %s" % (place, got, wanted))
     return {"sound": 0, "unproven": 5, "broken": 4, "could not": 3}[verdict]
 

@@ -1,30 +1,49 @@
 #!/usr/bin/env bash
 # Verifies the chain, the seals and the signatures of an airwrit register with tools that every auditor has:
-# bash, sed, grep, sha256sum, base64 and openssl. It shares nothing with airwrit or with verify.py.
+# bash, sed, grep, awk, sha256sum, base64 and openssl 3. It shares nothing with airwrit or with verify.py.
 #
-#     bash verify.sh REGISTER/0001.jsonl [ROSTER_FINGERPRINT ...]
+#     bash verify.sh [-t N] REGISTER_DIR_OR_FILE [SHA256:... of custodians you trust]
 #
-# Checked, in this order, for each line: its frame; its number; the hash of the line before; the seal, by the
-# key that the line before names (line 0: by the key it carries); for a signed line the act's signature, by a
-# key of that person on the roster in force; the roster in force. For line 0 and each later roster: the
-# custodians' signatures. Fingerprints that you give are those of custodians you trust: it says how many of
-# them signed the first roster.
+# Checked, for each line in this order: its frame; its number; the hash of the line before; the roster that it
+# names; the seal, by the key that the line before names (line 0: by the key it carries); for a signed line the
+# act's signature, by a key of that person on the roster in force. For every roster: the custodians'
+# signatures, in their threshold. For a later version: its number, the hash of the version before, that nobody
+# and no key is gone, and the threshold of the custodians before. For a later volume: that it goes on after the
+# last line of the one before. At the end: how many of the custodians you named signed the first roster.
 #
-# NOT checked here: the shapes of members, roles, windows of keys, the lifecycle, citations (verify.py and
-# airwrit check them). Exit 0: all of the above holds. 4: it does not. 2: wrong command line. 3: could not.
+# What is NOT judged is printed at the end.
+# Exit 0: all of the above holds, and at least N (default: all) of the custodians you named signed the first
+# roster. 5: all holds, but too few of them did, or you named none. 4: it does not hold. 2: wrong command
+# line. 3: could not (a file or tool is missing, or the roster is written in a way that sed cannot read).
 set -u
 export LC_ALL=C
-[ $# -ge 1 ] || { echo "usage: verify.sh REGISTER/0001.jsonl [SHA256:... of custodians you trust]" >&2; exit 2; }
+usage() { echo "usage: verify.sh [-t N] REGISTER_DIR_OR_FILE [SHA256:... of custodians you trust]" >&2; exit 2; }
+threshold=
+while getopts t: option; do
+  case $option in t) threshold=$OPTARG ;; *) usage ;; esac
+done
+shift $((OPTIND - 1))
+[ $# -ge 1 ] || usage
+case $threshold in *[!0-9]*) usage ;; esac
 register=$1
 shift
-[ -r "$register" ] || { echo "cannot read $register" >&2; exit 3; }
-for tool in openssl sha256sum base64 sed grep awk; do
+threshold=${threshold:-$#}
+for f in "$@"; do [[ $f =~ ^SHA256:[A-Za-z0-9+/]{43}$ ]] || usage; done
+for tool in openssl sha256sum base64 sed grep awk od; do
   command -v "$tool" >/dev/null || { echo "this needs $tool" >&2; exit 3; }
+done
+if [ -d "$register" ]; then volumes=("$register"/[0-9][0-9][0-9][0-9].jsonl); else volumes=("$register"); fi
+for v in "${volumes[@]}"; do
+  [ -r "$v" ] && [ -f "$v" ] || { echo "cannot read $v" >&2; exit 3; }
 done
 work=$(mktemp -d) || exit 3
 trap 'rm -rf "$work"' EXIT
 
-broken() { echo "BROKEN at line $seq: $*"; exit 4; }
+volume=0
+seq=0
+place() { if [ "$volume" -le 1 ]; then printf %s "$seq"; else printf '%s:%s' "$volume" "$seq"; fi; }
+broken() { echo "BROKEN at line $(place): $*"; exit 4; }
+could_not() { echo "COULD NOT at line $(place): $*" >&2; exit 3; }
 
 # The blob that is signed (OpenSSH's PROTOCOL.sshsig): file $1 holds the message, $2 the namespace,
 # $3 sha256 or sha512.
@@ -47,101 +66,188 @@ signed() {
     -sigfile "$work/sign" >/dev/null 2>&1
 }
 
-# The 64 hex digits of an OpenSSH key, and its fingerprint.
-raw() { printf '%s' "${1#ssh-ed25519 }" | base64 -d | tail -c 32 | od -An -v -tx1 | tr -d ' \n'; }
-fingerprint() {
-  printf 'SHA256:%s' "$(printf '%s' "${1#ssh-ed25519 }" | base64 -d | openssl dgst -sha256 -binary | base64 | tr -d '=\n')"
-}
+# The 64 hex digits of an OpenSSH key (its base64), and its fingerprint.
+raw() { printf '%s' "$1" | base64 -d | tail -c 32 | od -An -v -tx1 | tr -d ' \n'; }
+fingerprint() { printf 'SHA256:%s' "$(printf '%s' "$1" | base64 -d | openssl dgst -sha256 -binary | base64 | tr -d '=\n')"; }
 
-# The roster text of a line ($1: its bytes), its escapes undone.
+# The roster text of a line ($1: its body) into $work/roster, its escapes undone. A text holds no character
+# \x01, so that it can stand for an escaped backslash meanwhile.
 roster_text() {
   printf '%s' "$1" | grep -oE '"text":"([^"\\]|\\.)*"' | head -n 1 | sed 's/^"text":"//; s/"$//' |
-    sed 's/\\n/\n/g; s/\\"/"/g; s/\\\\/\\/g'
+    sed 's/\\\\/\x01/g; s/\\n/\n/g; s/\\"/"/g; s/\x01/\\/g' >"$work/roster.lf"
+  # sed put one line break behind it.
+  head -c -1 "$work/roster.lf" >"$work/roster"
 }
 
-# Takes a roster in force: person and key, one pair a line.
+# Reads $work/roster: $work/keys (person, key: one pair a line), $work/custodians, and three values. Only rosters in
+# plain block style are read here; others are no error, but another verifier must judge them.
+read_roster() {
+  # { } may end a line only; no block texts, anchors, aliases or tags.
+  ! grep -qE '^[^#]*: *([|>&*!]|\[? *\{)' <(grep -v 'revoked:' "$work/roster") || return 1
+  version=$(sed -n 's/^roster: *\([0-9][0-9]*\)[ ]*$/\1/p' "$work/roster")
+  before=$(sed -n "s/^before: *[\"']\{0,1\}\([0-9a-f]\{64\}\)[\"']\{0,1\} *$/\1/p" "$work/roster")
+  needed=$(sed -n 's/^threshold: *\([0-9][0-9]*\) *$/\1/p' "$work/roster")
+  [ -n "$version" ] && [ -n "$before" ] && [ -n "$needed" ] || return 1
+  awk '
+    /^[ ]*#/ { next }
+    /^[a-z]/ { part = $1; id = ""; indent = -1 }
+    part == "persons:" && match($0, /^ *- /) {
+      if (indent < 0) indent = RLENGTH
+      if (RLENGTH == indent) { if ($2 != "id:") exit 1; id = $3; gsub(/["'\'']/, "", id) }
+    }
+    { for (i = 1; i < NF; i++) { k = $i; gsub(/["'\'']/, "", k); if (k == "ssh-ed25519") {
+        b = $(i + 1); gsub(/["'\'']/, "", b)
+        if (part == "custodians:") print "custodian", b
+        else if (part == "persons:" && id != "") print id, b
+        else exit 1 } } }' "$work/roster" >"$work/pairs" || return 1
+  sed -n 's/^custodian //p' "$work/pairs" >"$work/custodians"
+  grep -v '^custodian ' "$work/pairs" >"$work/keys"
+  [ "$needed" -ge 1 ] && [ "$needed" -le "$(wc -l <"$work/custodians")" ]
+}
+
+# Takes the roster of a line ($1: its body) in force; $2: `first`, or `later` where it follows the one in force.
 take_roster() {
-  roster_text "$1" >"$work/roster"
-  # The text ends as the file did; sed put one line break behind it.
-  truncate -s -1 "$work/roster" 2>/dev/null
-  [ "$(sha256sum <"$work/roster" | cut -c1-64)" = "$2" ] || roster_text "$1" >"$work/roster"
-  [ "$(sha256sum <"$work/roster" | cut -c1-64)" = "$2" ] || return 1
-  awk '/^ *- id:/ { id = $3 } /ssh-ed25519/ { for (i = 1; i < NF; i++) if ($i == "ssh-ed25519") print (id == "" ? "custodian" : id), $i, $(i + 1) }' \
-    "$work/roster" | tr -d '"' >"$work/keys"
-  # Every custodian's signature in the line must be good.
+  local old=$roster old_version=${version:-0} old_needed=${needed:-0} entry hash key sign mine=0 theirs=0
+  cp "$work/keys" "$work/old.keys" 2>/dev/null || : >"$work/old.keys"
+  cp "$work/custodians" "$work/old.custodians" 2>/dev/null || : >"$work/old.custodians"
+  roster_text "$1"
+  roster=$(sha256sum <"$work/roster" | cut -c1-64)
+  [ "$2" = same ] && [ "$roster" = "$old" ] && return 0
+  read_roster || could_not "the roster is not written in the plain way that this script reads; use verify.py or airwrit"
+  if [ "$2" = first ]; then
+    : >"$work/old.custodians"
+    old_needed=0
+  else
+    [ "$version" = $((old_version + 1)) ] || broken "roster version $version follows version $old_version"
+    [ "$before" = "$old" ] || broken "the roster's \`before\` is not the hash of the version before"
+    lost=$(grep -vxFf "$work/keys" "$work/old.keys")
+    [ -z "$lost" ] || broken "a person or key of the roster before is gone: $lost"
+  fi
   printf '%s' "$1" | grep -oE '\{"hash":"sha(256|512)","key":"ssh-ed25519 [A-Za-z0-9+/=]+","sign":"[A-Za-z0-9+/=]{88}"\}' \
     >"$work/signs"
+  [ "$(sort "$work/signs" | sed 's/.*"key":"\([^"]*\)".*/\1/' | sort | uniq -d)" = "" ] || broken "a custodian stands twice"
+  : >"$work/signers"
   while IFS= read -r entry; do
     hash=$(printf '%s' "$entry" | sed 's/.*"hash":"\([^"]*\)".*/\1/')
-    key=$(printf '%s' "$entry" | sed 's/.*"key":"\([^"]*\)".*/\1/')
+    key=$(printf '%s' "$entry" | sed 's/.*"key":"ssh-ed25519 \([^"]*\)".*/\1/')
     sign=$(printf '%s' "$entry" | sed 's/.*"sign":"\([^"]*\)".*/\1/')
     blob "$work/roster" airwrit-roster-v1 "$hash"
-    signed "$(raw "$key")" "$sign" || return 1
-    fingerprint "$key"
-    echo
-  done <"$work/signs" >"$work/custodians"
+    signed "$(raw "$key")" "$sign" || broken "the signature of $(fingerprint "$key") under the roster is wrong"
+    if grep -qxF "$key" "$work/custodians"; then mine=$((mine + 1)); fi
+    if grep -qxF "$key" "$work/old.custodians"; then theirs=$((theirs + 1)); fi
+    # Where the volume before is not here, its custodians may have signed beside these.
+    [ "$2" = first ] && [ "$gap" = yes ] || grep -qxF "$key" "$work/custodians" "$work/old.custodians" 2>/dev/null ||
+      broken "$(fingerprint "$key") signed the roster and is no custodian"
+    fingerprint "$key" >>"$work/signers"
+    echo >>"$work/signers"
+  done <"$work/signs"
+  [ "$mine" -ge "$needed" ] || broken "$mine of the roster's custodians signed it, its threshold is $needed"
+  [ "$theirs" -ge "$old_needed" ] || broken "$theirs of the custodians before signed the roster, their threshold is $old_needed"
+  rosters=$((rosters + 1))
 }
 
-seq=0
-prev=0000000000000000000000000000000000000000000000000000000000000000
+zeros=0000000000000000000000000000000000000000000000000000000000000000
+prev=$zeros
 roster=
 next=
+log=
+gap=no
+lines=0
 acts=0
-[ -z "$(tail -c 1 "$register")" ] || { seq=$(grep -c '' "$register"); seq=$((seq - 1)); broken "the last line is cut short"; }
-while IFS= read -r line; do
-  tail=${line:$((${#line} - 99))}
-  case $line in '{"body":{'*) ;; *) broken "it does not begin with {\"body\":" ;; esac
-  case $tail in ',"seal":"'*'"}') ;; *) broken "it does not end with a seal" ;; esac
-  body=${line:8:$((${#line} - 107))}
-  seal=${tail:9:88}
-  printf '%s' "$body" >"$work/body"
-  field() { printf '%s' "$body" | grep -oE "\"$1\":\"[0-9a-f]{64}\"" | tail -n 1 | cut -d'"' -f4; }
+rosters=0
+for file in "${volumes[@]}"; do
+  [ -s "$file" ] || continue
+  if [ -n "$(tail -c 1 "$file")" ]; then cut=yes; else cut=no; fi
+  count=$(grep -c '' "$file")
+  at=0
+  while IFS= read -r line || [ -n "$line" ]; do
+    at=$((at + 1))
+    if [ "$at" = "$count" ] && [ "$cut" = yes ]; then broken "the last line is cut short"; fi
+    [ ${#line} -ge 109 ] || broken "it is too short for a line"
+    tail=${line:$((${#line} - 99))}
+    case $line in '{"body":{'*) ;; *) broken "it does not begin with {\"body\":" ;; esac
+    case $tail in ',"seal":"'*'"}') ;; *) broken "it does not end with a seal" ;; esac
+    body=${line:8:$((${#line} - 107))}
+    seal=${tail:9:88}
+    printf '%s' "$body" >"$work/body"
+    # The line's own members stand last; inside texts a quote is always escaped.
+    field() { printf '%s' "$body" | grep -oE "\"$1\":\"[0-9a-f]*\"" | tail -n 1 | cut -d'"' -f4; }
+    number=$(printf '%s' "$body" | grep -oE '"seq":[0-9]+' | tail -n 1)
+    named=$(field roster)
+    begins=no
+    case $body in *'"kind":"enrol","log":'*) begins=yes ;; esac
 
-  [ "$(printf '%s' "$body" | grep -oE '"seq":[0-9]+' | tail -n 1)" = "\"seq\":$seq" ] || broken "its number is not $seq"
-  [ "$(field prev)" = "$prev" ] || broken "prev is not the hash of the line before"
-  named=$(field roster)
-  if [ "$seq" = 0 ]; then
-    next=$(printf '%s' "$body" | grep -oE '"seal":"[0-9a-f]{64}"' | head -n 1 | cut -d'"' -f4)
-    roster=$named
-    take_roster "$body" "$roster" || broken "the roster or a custodian's signature under it is wrong"
-    cp "$work/custodians" "$work/first"
-  fi
-  [ "$named" = "$roster" ] || broken "the roster it names is not the one in force"
-  blob "$work/body" airwrit-seal-v1 sha256
-  signed "$next" "$seal" || broken "the seal is not by the key that the line before names"
-  next=$(field next)
+    if [ "$begins" = yes ] && [ "$number" = '"seq":0' ]; then
+      last_log=$log last_seq=$((seq - 1)) last=$prev
+      volume=$((volume + 1)) seq=0
+      log=$(field log)
+      [ "$(field prev)" = "$zeros" ] || broken "prev of a first line is not 64 zeros"
+      goes_on=$(printf '%s' "$body" | grep -oE '"before":\{[^}]*\}' | head -n 1)
+      if [ "$lines" = 0 ]; then
+        [ -z "$goes_on" ] || gap=yes
+        take_roster "$body" first
+        cp "$work/signers" "$work/first"
+      elif [ "$goes_on" = "\"before\":{\"head\":\"$last\",\"log\":\"$last_log\",\"seq\":$last_seq}" ]; then
+        take_roster "$body" same
+      else
+        broken "it does not go on after the last line of the volume before"
+      fi
+      next=$(printf '%s' "$body" | grep -oE '"seal":"[0-9a-f]{64}"' | head -n 1 | cut -d'"' -f4)
+    else
+      [ "$lines" -gt 0 ] || broken "the first line is no line 0 that begins a register"
+      [ "$number" = "\"seq\":$seq" ] || broken "its number is not $seq"
+      [ "$(field log)" = "$log" ] || broken "it is of another log"
+      [ "$(field prev)" = "$prev" ] || broken "prev is not the hash of the line before"
+    fi
+    [ "$named" = "$roster" ] || broken "the roster it names is not the one in force"
+    blob "$work/body" airwrit-seal-v1 sha256
+    signed "$next" "$seal" || broken "the seal is not by the key that the line before names"
+    next=$(field next)
+    [ ${#next} = 64 ] || broken "it names no key for the next line"
 
-  case $body in
-  '{"act":{'*)
-    act=${body#'{"act":'}
-    # Inside texts a quote is always escaped: these words stand once.
-    sign=$(printf '%s' "$act" | grep -oE ',"act_sign":"[A-Za-z0-9+/=]{88}"' | cut -d'"' -f4)
-    act=${act%%',"act_sign":"'*}
-    printf '%s' "$act" >"$work/act"
-    by=$(printf '%s' "$act" | sed 's/.*[{,]"by":"\([a-z0-9-]*\)".*/\1/')
-    claimed=$(printf '%s' "$act" | grep -oE '"key":"SHA256:[A-Za-z0-9+/]{43}"' | tail -n 1 | cut -d'"' -f4)
-    found=
-    while read -r who kind b64; do
-      [ "$who" = "$by" ] && [ "$(fingerprint "$kind $b64")" = "$claimed" ] && found="$kind $b64"
-    done <"$work/keys"
-    [ -n "$found" ] || broken "the key $claimed is no key of $by on the roster"
-    blob "$work/act" airwrit-sign-v1 sha256
-    signed "$(raw "$found")" "$sign" || broken "the signature of $by under the act is wrong"
-    acts=$((acts + 1))
-    ;;
-  *'"kind":"roster","log":'*)
-    roster=$(roster_text "$body" | head -c -1 | sha256sum | cut -c1-64)
-    take_roster "$body" "$roster" || broken "the later roster or a custodian's signature under it is wrong"
-    ;;
-  esac
-  prev=$(printf '%s' "$line" | sha256sum | cut -c1-64)
-  seq=$((seq + 1))
-done <"$register"
-[ "$seq" -gt 0 ] || broken "there is no line in it"
+    case $body in
+    '{"act":{'*)
+      act=${body#'{"act":'}
+      sign=$(printf '%s' "$act" | grep -oE ',"act_sign":"[A-Za-z0-9+/=]{88}"' | cut -d'"' -f4)
+      act=${act%%',"act_sign":"'*}
+      printf '%s' "$act" >"$work/act"
+      by=$(printf '%s' "$act" | grep -oE '[{,]"by":"[a-z0-9-]*","data":' | head -n 1 | cut -d'"' -f4)
+      claimed=$(printf '%s' "$act" | grep -oE '"key":"SHA256:[A-Za-z0-9+/]{43}"' | tail -n 1 | cut -d'"' -f4)
+      found=
+      while read -r who b64; do
+        [ "$who" = "$by" ] && [ "$(fingerprint "$b64")" = "$claimed" ] && found=$b64
+      done <"$work/keys"
+      [ -n "$found" ] || broken "the key $claimed is no key of $by on the roster"
+      blob "$work/act" airwrit-sign-v1 sha256
+      signed "$(raw "$found")" "$sign" || broken "the signature of $by under the act is wrong"
+      acts=$((acts + 1))
+      ;;
+    *'"kind":"roster","log":'*) take_roster "$body" later ;;
+    esac
+    prev=$(printf '%s' "$line" | sha256sum | cut -c1-64)
+    seq=$((seq + 1))
+    lines=$((lines + 1))
+  done <"$file"
+done
+[ "$lines" -gt 0 ] || broken "there is no line in it"
 
-echo "$seq lines chained and sealed, $acts signatures good; head $prev"
+echo "$lines lines in $volume volume(s) chained and sealed, $acts signatures of persons good, $rosters roster(s) signed"
+echo "last line $(seq=$((seq - 1)) && place), head $prev"
 trusted=0
-for f in "$@"; do grep -qxF "$f" "$work/first" && trusted=$((trusted + 1)); done
+for f in "$@"; do if grep -qxF -e "$f" "$work/first"; then trusted=$((trusted + 1)); fi; done
 echo "$trusted of the custodians you named signed the first roster; these did:"
 sed 's/^/  /' "$work/first"
+cat <<'END'
+NOT judged here, and judged by verify.py and by `airwrit verify`: the shapes of lines and their members, other
+writings of the same signature, times, roles, windows and revocations of keys, compromised keys, what a later
+roster says of windows and revocations, tokens, citations, and whether a permit's state or somebody on air allows a
+line. Nor is it judged by anybody whether what was typed was true.
+END
+[ "$gap" = no ] || echo "UNPROVEN: a volume before the first one here is missing"
+if [ $# = 0 ]; then
+  echo "UNPROVEN: nobody outside this register vouches for its custodians; name those you trust"
+  exit 5
+fi
+[ "$trusted" -ge "$threshold" ] || { echo "UNPROVEN: wanted at least $threshold of the custodians you named"; exit 5; }
+[ "$gap" = no ] || exit 5
 exit 0

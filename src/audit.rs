@@ -19,7 +19,7 @@
 //! | `seq` | `seq` is not the next number |
 //! | `prev` | `prev` is not the hash of the line before |
 //! | `time` | a line's time or offset is not in its form or earlier than the line before; an act signed too long before, or after, its line or the line it was shown |
-//! | `roster` | `roster` is not the hash of the roster in force, or its text is no good roster |
+//! | `roster` | `roster` is not the hash of the roster in force; its text is no good roster, or may not follow the one in force |
 //! | `custodian` | the signatures under the roster: order, a stranger's, a bad one, too few |
 //! | `seal` | the seal is not by the key that the line before names, or a key named for sealing is weak |
 //! | `kind` | a kind, or members of body or data, that the table of kinds does not have so |
@@ -42,18 +42,21 @@
 //! |---|---|
 //! | `custodian` | nobody outside vouches for the custodians, or too few whom the reader trusts signed |
 //! | `compromised` | signed with a key that is compromised since; nothing outside shows that it was before |
+//! | `retired` | signed with a key at a time when, as a later roster says, it could sign no more |
+//! | `roster` | a roster given from outside is another one than the register's, or does not follow it |
 //! | `volume` | an earlier volume is missing |
 //! | `rules` | a permit under rules not known here: its states are not judged, its bytes and signatures are |
 //! | `excerpt` | lines of an excerpt that no signature reaches |
 
 pub mod compare;
+pub mod rosters;
+pub mod slip;
 
 use crate::permit::state::State;
 use crate::record::chain::Chain;
 use crate::record::line::{Broken, LONGEST, Line, OTHER_VERSION};
 use crate::trust::Roster;
-use crate::trust::roster::{RevokedAs, RosterSign};
-use crate::trust::succession::succeeds;
+use crate::trust::roster::RosterSign;
 use crate::view::LineNo;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashSet};
@@ -148,6 +151,8 @@ pub struct Report {
     pub until: Option<String>,
     /// Fingerprints of the custodians who signed the roster.
     pub custodians: Vec<String>,
+    /// Versions of the roster: those in force here, and those given from outside.
+    pub rosters: Vec<rosters::Version>,
     /// Permits and the state they are in.
     pub permits: Vec<(String, &'static str)>,
     /// What is broken (one) or not proven (any number).
@@ -217,6 +222,7 @@ fn walk(volumes: &[&[u8]], trust: Option<&Trust>, excerpt_of: Option<String>, la
             head: None,
             until: None,
             custodians: Vec::new(),
+            rosters: Vec::new(),
             permits: Vec::new(),
             said: Vec::new(),
         },
@@ -265,7 +271,8 @@ fn one_line(out: &mut Verified, raw: &[u8], excerpt_of: Option<&str>) -> Result<
         Some(chain) => chain.next(&line)?,
     }
     let beside = out.chain.as_ref().is_some_and(|c| c.is_beside(&line));
-    if beside {
+    // In a register a line of a permit opened in a volume that is missing is of no known set.
+    if beside && excerpt_of.is_some() {
         out.state.take_beside(&line);
     } else {
         out.state.take(&line)?;
@@ -307,8 +314,9 @@ fn finish(
             rule: d.rule,
             why: d.why.clone(),
         }));
-        let (newest, out_of_line) = newest(&chain.origin.roster, later);
-        r.said.extend(compromised(&out.lines, newest));
+        r.rosters = rosters::in_force(&out.lines);
+        let (newest, out_of_line) = rosters::newest(&chain.origin.roster, later, &mut r.rosters);
+        r.said.extend(rosters::ended_keys(&out.lines, newest));
         r.said.extend(out_of_line);
         r.said.sort_by_key(|s| s.line);
     }
@@ -341,47 +349,6 @@ fn finish(
     out
 }
 
-/// The newest roster that follows the register's, and what is said of one that does not.
-fn newest<'a>(in_force: &'a Roster, later: &'a [Later]) -> (&'a Roster, Option<Said>) {
-    let mut newest = in_force;
-    for l in later {
-        if l.roster.hash() == newest.hash() || l.roster.version < newest.version {
-            continue;
-        }
-        match succeeds(newest, &l.roster, &l.signs) {
-            Ok(_) => newest = &l.roster,
-            Err(why) => {
-                let why = format!("the roster you gave does not follow the register's: {why}");
-                return (newest, Some(Said { line: None, rule: "roster", why }));
-            }
-        }
-    }
-    (newest, None)
-}
-
-/// Sign-offs by keys that the newest roster calls compromised: nothing outside shows that they were made
-/// before.
-fn compromised(lines: &[Line], roster: &Roster) -> Vec<Said> {
-    let since = |by: &str, key: &str| {
-        let k = roster.person(by)?.keys.iter().find(|k| k.key.fingerprint() == key)?;
-        match &k.revoked {
-            Some((at, RevokedAs::Compromised)) => Some(at.clone()),
-            Some((_, RevokedAs::Retired)) | None => None,
-        }
-    };
-    numbered(lines)
-        .filter_map(|(at, l)| {
-            let act = l.act.as_ref()?;
-            let since = since(&act.by, &act.key)?;
-            let why = format!(
-                "signed by `{}` with a key compromised at {since}; nothing outside shows that it was signed before",
-                act.by
-            );
-            Some(Said { line: Some(at), rule: "compromised", why })
-        })
-        .collect()
-}
-
 /// Lines with the place where each stands.
 fn numbered(lines: &[Line]) -> impl Iterator<Item = (LineNo, &Line)> {
     let mut volume = 0;
@@ -391,7 +358,8 @@ fn numbered(lines: &[Line]) -> impl Iterator<Item = (LineNo, &Line)> {
     })
 }
 
-fn not_vouched(signed: &[String], trust: Option<&Trust>) -> Option<String> {
+/// What keeps a roster's signers from being vouched for, if anything.
+pub fn not_vouched(signed: &[String], trust: Option<&Trust>) -> Option<String> {
     let Some(trust) = trust else {
         return Some(
             "nobody outside this register vouches for its custodians: name those you trust with --custodian and \
@@ -474,6 +442,9 @@ pub fn words(report: &Report) -> String {
     }
     for c in &report.custodians {
         s += &format!("roster signed by {c}\n");
+    }
+    for v in &report.rosters {
+        s += &format!("{}\n", v.words());
     }
     for (number, state) in &report.permits {
         s += &format!("permit {number}: {state}\n");

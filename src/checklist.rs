@@ -2,13 +2,13 @@
 //!
 //! In: the bytes of a YAML file. Out: a [`Checklist`], or every finding about it at once. Always: a
 //! `Checklist` exists only if it is good; every gate in it is typed, names only what stands before it,
-//! and cannot fail for want of a name while a crew stands waiting. Nothing is accepted that is not
-//! enforced.
+//! and cannot fail for want of a name while a crew stands waiting. Nothing is accepted that is not enforced.
 //! Not here: the gate language (`gate`), answers and holds (`permit`), set, site and job files (`site`).
 //!
 //! `good_for` is read, checked and kept; within a permit, `permit` ends an answer when what it rests on
 //! changes. A new permit asks everything again: nothing is carried over from one to the next.
 
+mod cycles;
 mod each;
 mod fits;
 mod kinds;

@@ -11,8 +11,10 @@ mod doctor;
 mod elsewhere;
 mod looking;
 pub mod picture;
+mod rosters;
 mod screen;
 mod signing;
+mod slip;
 mod station;
 mod walk;
 
@@ -198,8 +200,9 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
             looking::print(place, permit, to, hangs.as_deref(), *letter, outside)
         }
         Command::Excerpt { permit, to } => looking::excerpt(place, permit, to, outside),
-        Command::Key(k) => custody::key(k, outside),
-        Command::Roster(r) => custody::roster(r, outside),
+        Command::CheckToken(c) => slip::check_token(place, c, outside),
+        Command::Key(k) => custody::key(place, k, outside),
+        Command::Roster(r) => rosters::roster(place, r, outside),
         Command::Enrol(e) => custody::enrol(place, e, outside),
         Command::Approve { files, who } => custody::approve(place, files, who, outside),
         Command::Open(o) => station::open(place, o, outside),

@@ -323,6 +323,15 @@ pub fn holds_something(path: &Path) -> bool {
     path.read_dir().is_ok_and(|mut d| d.next().is_some())
 }
 
+/// The bytes of a file that a stranger may have made, at most so many of them.
+pub fn read_at_most(path: &Path, most: u64) -> Result<Vec<u8>, StorageError> {
+    use std::io::Read;
+    let mut bytes = Vec::new();
+    let file = File::open(path).map_err(|e| trouble("read", path, &e))?;
+    file.take(most).read_to_end(&mut bytes).map_err(|e| trouble("read", path, &e))?;
+    Ok(bytes)
+}
+
 /// The bytes of a file a user named.
 pub fn read_file(path: &Path) -> Result<Vec<u8>, StorageError> {
     plain(path)?;

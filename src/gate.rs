@@ -30,6 +30,7 @@
 
 mod api;
 mod check;
+mod contradict;
 mod direction;
 mod functions;
 mod judge;

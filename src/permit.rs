@@ -8,6 +8,7 @@ pub mod bench;
 pub mod decide;
 pub mod flags;
 pub mod said;
+pub mod since;
 pub mod state;
 pub mod texts;
 pub mod valid;

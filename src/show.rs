@@ -646,7 +646,12 @@ fn sign_off(s: &Signed, known: &Known<'_>) -> SignOff {
         what: what.into(),
         name: known.chain.origin.roster.name_of(&s.stamp.by).into(),
         person: s.stamp.by.clone(),
-        role: s.role.into(),
+        role: match s.data.text("where") {
+            Some("own") => {
+                format!("{}, on their own machine at {}", s.role, clock(&s.time, &s.stamp.zone))
+            }
+            Some(_) | None => s.role.into(),
+        },
         key: s.key.clone(),
         time: for_people(&s.stamp.time, &s.stamp.zone),
         said: s.said.clone(),

@@ -31,9 +31,9 @@ use std::fmt;
 pub enum Dimension {
     /// A pure number, no unit.
     Number,
-    /// Gauge pressure: bar, kPa, MPa, psi.
+    /// Gauge pressure: bar, kPa, MPa, psi, mmH2O, inH2O.
     Pressure,
-    /// Absolute pressure: bar_abs.
+    /// Absolute pressure: bar_abs, mbar_abs.
     AbsolutePressure,
     /// m, mm, cm, km, ft, in.
     Length,

@@ -8,6 +8,7 @@ mod doctor;
 mod elsewhere;
 mod help;
 mod looking;
+mod rosters;
 mod trouble;
 mod volumes;
 mod walking;

@@ -5,7 +5,9 @@
 //! `python3 tests/python/corpus.py OUT`; with `AIRWRIT_CORPUS=OUT` it is walked too, and an empty or
 //! missing folder fails. A line that stands in `expected.json` must be named by the first thing said.
 
-use airwrit::audit::{Trust, Verdict, verify_volumes};
+use airwrit::actions::roster_sign;
+use airwrit::audit::{Later, Trust, Verdict, verify_volumes};
+use airwrit::trust::Roster;
 use serde_json::Value;
 use std::path::Path;
 
@@ -16,6 +18,33 @@ const fn word(verdict: Verdict) -> &'static str {
         Verdict::Broken => "broken",
         Verdict::CouldNot => "could not",
     }
+}
+
+/// Rosters given from outside: `later-N.yaml` with their signatures beside them.
+fn later(folder: &Path) -> Vec<Later> {
+    let mut names: Vec<String> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|e| e.unwrap().file_name().into_string().unwrap())
+        .filter(|n| n.starts_with("later-"))
+        .collect();
+    names.sort();
+    let text = |name: &String| std::fs::read_to_string(folder.join(name)).unwrap();
+    let mut out: Vec<Later> = names
+        .iter()
+        .filter(|n| n.ends_with(".yaml"))
+        .map(|file| {
+            let roster = Roster::read(&text(file)).unwrap();
+            let mut signs: Vec<_> = names
+                .iter()
+                .filter(|n| n.starts_with(file.as_str()) && n.ends_with(".sig"))
+                .map(|n| roster_sign(&roster, &text(n)).unwrap())
+                .collect();
+            signs.sort_by_key(|s| s.key.to_ssh());
+            Later { roster, signs }
+        })
+        .collect();
+    out.sort_by_key(|l| l.roster.version);
+    out
 }
 
 /// What is wrong with our verdict on one register, if anything.
@@ -34,7 +63,7 @@ fn differs(folder: &Path) -> Option<String> {
         expected["custodians"].as_array().unwrap().iter().map(|c| c.as_str().unwrap().to_owned()).collect();
     let threshold = expected["threshold"].as_u64().map_or(custodians.len(), |n| n as usize);
     let trust = (!custodians.is_empty()).then_some(Trust { custodians, threshold });
-    let report = verify_volumes(&volumes, trust.as_ref(), &[]).report;
+    let report = verify_volumes(&volumes, trust.as_ref(), &later(folder)).report;
     let said = report.said.first();
     let got =
         (word(report.verdict), said.map(|s| s.rule), said.and_then(|s| s.line).map(|l| (l.volume, l.line)));

@@ -17,6 +17,7 @@ mod references;
 mod register;
 mod rosters;
 mod sectors;
+mod since;
 mod strict;
 mod support;
 mod volumes;

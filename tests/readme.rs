@@ -64,7 +64,7 @@ impl Newcomer {
     fn place(&self, word: &str) -> String {
         let is_file = word.contains('/')
             || ["register", "seal"].contains(&word)
-            || [".pdf", ".jsonl", ".yaml", ".sig"].iter().any(|e| word.ends_with(e));
+            || [".pdf", ".jsonl", ".yaml", ".sig", ".act", ".png"].iter().any(|e| word.ends_with(e));
         match word.strip_prefix("../") {
             _ if !is_file || word.contains(' ') || word.starts_with("SHA256:") => word.to_owned(),
             Some(rest) => Path::new(ROOT).join(rest).display().to_string(),

@@ -7,8 +7,8 @@ use airwrit::record::json::{Json, object};
 use airwrit::record::line::{Draft, What};
 use airwrit::trust::roster::RosterSign;
 use airwrit::trust::sshsig::{self, HashName};
-use airwrit::trust::succession::succeeds;
-use airwrit::trust::{Role, Roster, Signer};
+use airwrit::trust::succession::{self, succeeds};
+use airwrit::trust::{Role, Roster, Signer, allowed, changes};
 
 /// A roster as its parts, so that a test says only what it changes.
 #[derive(Clone)]
@@ -112,7 +112,7 @@ fn a_rotated_key_signs_from_then_on_and_the_old_one_no_more() {
     let mut s = Station::twelve_lines();
     let mut r = second();
     let person = r.person("ola-brzoza");
-    person.3[0].revoked = Some(("2026-11-25T05:15:00Z".into(), "retired".into()));
+    person.3[0].revoked = Some(("2026-11-25T05:24:00Z".into(), "retired".into()));
     person.3.push(key("ola's new key"));
     s.add(line(&r.text(), TWO));
     assert_eq!(s.chain().origin.roster.version, 2);
@@ -165,6 +165,163 @@ fn a_roster_from_outside_that_does_not_follow_is_told() {
     let later = Later { roster: Roster::read(&text).unwrap(), signs: signs(&text, TWO) };
     let v = verify_with(&s.bytes(), Some(&t), &[later], false);
     assert_eq!((v.report.verdict, v.report.said[0].rule), (Verdict::Unproven, "roster"));
+}
+
+fn version(r: &Parts) -> Later {
+    let text = r.text();
+    Later { roster: Roster::read(&text).unwrap(), signs: signs(&text, TWO) }
+}
+
+/// The version after this one, with nothing else changed.
+fn after(r: &Parts) -> Parts {
+    let mut next = r.clone();
+    next.version += 1;
+    next.before = Roster::read(&r.text()).unwrap().hash().to_owned();
+    next
+}
+
+#[test]
+fn a_key_that_was_retired_before_it_signed_is_told_when_the_register_learns_it_too_late() {
+    let s = Station::twelve_lines();
+    let t = trust(&["custodian-a", "custodian-c"], 2);
+    let mut r = second();
+    // The countersignature stands on line 9; this ends the key a second before it.
+    let signed = s.open.as_ref().unwrap().lines[9].act.as_ref().unwrap().time.clone();
+    r.person("per-lind").3[0].revoked = Some((signed.clone(), "retired".into()));
+    let v = verify_with(&s.bytes(), Some(&t), &[version(&r)], false);
+    let said: Vec<_> = v.report.said.iter().map(|s| (s.rule, s.line.map(|l| l.line))).collect();
+    assert_eq!((v.report.verdict, said), (Verdict::Unproven, vec![("retired", Some(9))]), "{:?}", v.report);
+    assert!(v.report.said[0].why.contains(&signed), "{}", v.report.said[0].why);
+    // A window that is cut short says the same.
+    let mut r = second();
+    r.person("per-lind").3[0].to = "2026-11-24T00:00:00Z".into();
+    let v = verify_with(&s.bytes(), Some(&t), &[version(&r)], false);
+    assert_eq!(v.report.said[0].rule, "retired");
+}
+
+#[test]
+fn versions_in_force_and_from_outside_are_named() {
+    let t = trust(&["custodian-a", "custodian-c"], 2);
+    let mut s = Station::twelve_lines();
+    let two = second();
+    s.add(line(&two.text(), TWO));
+    let three = after(&two);
+    let v = verify_with(&s.bytes(), Some(&t), &[version(&two), version(&three)], false);
+    assert_eq!(v.report.verdict, Verdict::Sound, "{:?}", v.report);
+    let named: Vec<_> = v.report.rosters.iter().map(|r| (r.version, r.brought_by.map(|l| l.line))).collect();
+    assert_eq!(named, [(1, Some(0)), (2, Some(12)), (3, None)]);
+    let words = airwrit::audit::words(&v.report);
+    assert!(words.contains("in force from line 0"), "{words}");
+    assert!(words.contains("taken in at line 12, in force from line 13"), "{words}");
+    assert!(words.contains("given from outside; this register never took it in"), "{words}");
+    // What it says of keys counts, though the register never had it.
+    let mut bad = three.clone();
+    bad.person("per-lind").3[0].revoked = Some(("2027-01-01T00:00:00Z".into(), "compromised".into()));
+    let v = verify_with(&s.bytes(), Some(&t), &[version(&bad)], false);
+    assert_eq!(v.report.said[0].rule, "compromised");
+}
+
+/// What an auditor may be given, by mistake or on purpose: each is told in words, and none makes anything
+/// better.
+#[test]
+fn downgraded_forked_and_gapped_rosters_are_told() {
+    let t = trust(&["custodian-a", "custodian-c"], 2);
+    let mut s = Station::twelve_lines();
+    let two = second();
+    s.add(line(&two.text(), TWO));
+    let said = |given: &[Later]| {
+        let r = verify_with(&s.bytes(), Some(&t), given, false).report;
+        (r.verdict, r.said.first().map_or(String::new(), |s| format!("{}: {}", s.rule, s.why)))
+    };
+    // The first version again: it is the one that was in force, and says nothing new.
+    let text = roster_text();
+    let first = Later { roster: Roster::read(&text).unwrap(), signs: signs(&text, TWO) };
+    assert_eq!(said(&[first]).0, Verdict::Sound);
+    // Another roster of the number that is in force here.
+    let mut fork = second();
+    fork.person("jan-kos").1 = "Jan Kos the other".into();
+    let (verdict, why) = said(&[version(&fork)]);
+    assert_eq!(verdict, Verdict::Unproven);
+    assert!(why.contains("two rosters of one number"), "{why}");
+    // A version between is missing.
+    let (verdict, why) = said(&[version(&after(&after(&two)))]);
+    assert_eq!(verdict, Verdict::Unproven);
+    assert!(why.contains("the versions between are missing"), "{why}");
+    // Signed by too few.
+    let three = after(&two).text();
+    let alone = Later { roster: Roster::read(&three).unwrap(), signs: signs(&three, &["custodian-a"]) };
+    let (verdict, why) = said(&[alone]);
+    assert_eq!(verdict, Verdict::Unproven);
+    assert!(why.contains("1 of the custodians before signed it") && why.contains("is not counted"), "{why}");
+}
+
+#[test]
+fn what_changes_is_told_in_words_and_the_next_version_is_ready_to_edit() {
+    let first = Roster::read(&roster_text()).unwrap();
+    let next = changes::next_text(&first).unwrap();
+    let same = Roster::read(&next).unwrap();
+    assert_eq!((same.version, same.before(), changes::changes(&first, &same).len()), (2, first.hash(), 0));
+    let mut r = second();
+    r.threshold = 1;
+    r.custodians[2] = "custodian-d".into();
+    r.person("jan-kos").2 = "auditor".into();
+    r.person("jan-kos").1 = "Jan Kos-Lind".into();
+    r.person("ola-brzoza").3[0].revoked = Some(("2026-11-25T05:15:00Z".into(), "retired".into()));
+    r.person("ola-brzoza").3.push(key("ola's new key"));
+    r.person("per-lind").3[0].to = "2026-12-31T23:59:59Z".into();
+    r.persons.push(("new-one".into(), "New One".into(), "operator".into(), vec![key("new one")]));
+    let new = Roster::read(&r.text()).unwrap();
+    let told = changes::changes(&first, &new).join("\n");
+    let print = |of: &str| key_of(of).public().fingerprint();
+    for wanted in [
+        "threshold: 1 instead of 2".to_owned(),
+        format!("new custodian {}", print("custodian-d")),
+        format!("no longer a custodian: {}", print("custodian-c")),
+        "`jan-kos`: name Jan Kos-Lind instead of".to_owned(),
+        "may also sign as auditor".to_owned(),
+        "may no longer sign as".to_owned(),
+        format!("`ola-brzoza`: key {} retired at 2026-11-25T05:15:00Z", print("ola-brzoza")),
+        format!("`ola-brzoza`: new key {}", print("ola's new key")),
+        format!("`per-lind`: key {} may sign from", print("per-lind")),
+        "new person `new-one`, New One: operator".to_owned(),
+    ] {
+        assert!(told.contains(&wanted), "{wanted}\n{told}");
+    }
+    // The line that changes nothing is not there.
+    assert_eq!(told.lines().count(), 11, "{told}");
+    // Everything that forbids is told at once.
+    r.version = 4;
+    r.persons.truncate(2);
+    let why = succession::forbidden(&first, &Roster::read(&r.text()).unwrap());
+    assert!(why.len() >= 3, "{why:?}");
+}
+
+#[test]
+fn allowed_signers_hold_windows_that_end_before_a_revocation() {
+    let mut r = second();
+    r.person("ola-brzoza").3[0].revoked = Some(("2026-11-25T05:15:00Z".into(), "retired".into()));
+    r.person("per-lind").3[0].revoked = Some(("2026-11-25T12:00:00Z".into(), "compromised".into()));
+    r.person("jan-kos").3[0].revoked = Some((FROM.into(), "retired".into()));
+    let roster = Roster::read(&r.text()).unwrap();
+    let text = allowed::allowed_signers(&roster, &|_| "custodian".into());
+    let row = |id: &str| text.lines().filter(|l| l.starts_with(&format!("{id} "))).collect::<Vec<_>>();
+    let ola = row("ola-brzoza");
+    assert!(
+        ola.len() == 1
+            && ola[0].contains("namespaces=\"airwrit-sign-v1\",valid-after=\"20260101000000Z\"")
+            && ola[0].contains("valid-before=\"20261125051459Z\""),
+        "{ola:?}"
+    );
+    let per = row("per-lind");
+    assert!(
+        per[0].contains("\"airwrit-sign-v1,airwrit-token-v1\"")
+            && per[0].contains("valid-before=\"20261125115959Z\""),
+        "{per:?}"
+    );
+    assert!(text.contains("# The next key of per-lind was compromised at 2026-11-25T12:00:00Z"), "{text}");
+    assert!(row("jan-kos").is_empty() && text.contains("# A key of jan-kos never could sign"), "{text}");
+    assert_eq!(row("custodian").len(), 3);
+    assert!(!text.contains("airwrit-seal-v1"));
 }
 
 /// Everything a hostile custodian or station might try. Each is refused, and by the register too.

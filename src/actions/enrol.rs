@@ -1,5 +1,5 @@
 //! Beginning a volume: the first of a register, or the next one where its machine is lost, its key gone, or
-//! its folder an older copy.
+//! its folder an older copy. And putting a later version of the roster in force.
 //!
 //! Always: a machine that can go on with a register begins no next volume of it. Volumes before are not
 //! touched; they stay one history with the new one.
@@ -7,12 +7,12 @@
 use super::{Desk, Trouble};
 use crate::permit::decide::Refusal;
 use crate::record::json::{Json, object, sorted};
-use crate::record::line::{ActDraft, Line, NONE, What};
+use crate::record::line::{ActDraft, Draft, Line, NONE, What};
 use crate::record::store::{self, Opened, Problem, Register};
 use crate::record::volumes;
 use crate::time::Moment;
 use crate::trust::roster::RosterSign;
-use crate::trust::{Role, Roster, Signer, sshsig};
+use crate::trust::{Role, Roster, Signer, sshsig, succession};
 use jiff::tz::TimeZone;
 
 impl Desk<'_> {
@@ -71,16 +71,7 @@ impl Desk<'_> {
                 ("goes_on", goes_on),
             ],
         )?;
-        let signs = signs
-            .iter()
-            .map(|s| {
-                object([
-                    ("hash", s.hash.word().into()),
-                    ("key", s.key.to_ssh().into()),
-                    ("sign", sshsig::signature_to_base64(&s.sign).into()),
-                ])
-            })
-            .collect();
+        let signs = listed(&signs);
         let act = ActDraft {
             kind: "enrol",
             log: log.to_owned(),
@@ -94,7 +85,7 @@ impl Desk<'_> {
                     .into_iter()
                     .chain(
                         [
-                            ("roster", object([("signs", Json::Arr(signs)), ("text", roster.text().into())])),
+                            ("roster", object([("signs", signs), ("text", roster.text().into())])),
                             ("said", said.into()),
                             ("seal", seal.to_hex().into()),
                             ("station", e.station.into()),
@@ -116,11 +107,57 @@ impl Desk<'_> {
             .ok_or_else(|| Trouble::CouldNot("line 0 is gone from memory".into()))
     }
 
+    /// Puts a later version of the roster in force: it counts from the next line on.
+    pub fn adopt(
+        &mut self,
+        roster: &Roster,
+        signs: &[RosterSign],
+        by: Option<&str>,
+    ) -> Result<Line, Trouble> {
+        let mut loaded = self.load()?;
+        may_follow(&loaded.register.chain.origin.roster, roster, signs)?;
+        if let Some(by) = by.filter(|b| !crate::text::is_id(b)) {
+            return Err(Refusal::because(format!("{} is no person id", crate::text::quoted(by, 40))).into());
+        }
+        let data = object([("signs", listed(signs)), ("text", roster.text().into())]);
+        let by = by.map(str::to_owned);
+        let draft = Draft { kind: "roster", permit: None, by, what: What::Data(data) };
+        self.keep(&mut loaded, &draft)
+    }
+
     /// True if this machine can write the register that stands here.
     pub fn can_write(&mut self) -> Result<bool, Trouble> {
         let utc = Moment::new(self.second, &TimeZone::UTC);
         Ok(matches!(store::open(self.register, self.seal, &utc, self.random)?, Opened::Ready(_)))
     }
+}
+
+/// Custodians' signatures as a line carries them.
+fn listed(signs: &[RosterSign]) -> Json {
+    let one = |s: &RosterSign| {
+        object([
+            ("hash", s.hash.word().into()),
+            ("key", s.key.to_ssh().into()),
+            ("sign", sshsig::signature_to_base64(&s.sign).into()),
+        ])
+    };
+    Json::Arr(signs.iter().map(one).collect())
+}
+
+/// Everything that forbids that a version follows the one in force, in words.
+pub fn may_follow(old: &Roster, new: &Roster, signs: &[RosterSign]) -> Result<(), Refusal> {
+    if new.hash() == old.hash() {
+        return Err(Refusal::because(format!("version {} is in force here already", new.version)));
+    }
+    let mut why = succession::forbidden(old, new);
+    why.extend(succession::signed(old, new, signs).err());
+    if why.is_empty() {
+        return Ok(());
+    }
+    Err(Refusal {
+        why,
+        instead: Some("`airwrit roster compare OLD NEW` tells the same before anybody signs".into()),
+    })
 }
 
 /// What beginning a volume needs beside who signs it.

@@ -6,7 +6,7 @@ use super::{Derived, Each, Form, Instrument, Limit, StepKind};
 use crate::gate::{Expression, Gate, Type};
 use crate::source::{Node, Tree, typed};
 use crate::text::quoted;
-use crate::units::{Dimension, Quantity, Rounding, Unit};
+use crate::units::{Decimal, Dimension, Quantity, Rounding, Unit};
 use crate::words::Words;
 
 /// Keys of a `reading`.
@@ -243,11 +243,30 @@ pub(super) fn type_of(kind: &StepKind, id: &str) -> Type {
     }
 }
 
+/// The least and the largest value worked out, rounded as the step rounds: rounding keeps their order.
+fn derived_range(d: &Derived, here: &Here) -> Option<(Quantity, Quantity)> {
+    let form = d.form.as_ref()?;
+    let (low, high) = d.expression.range(&|name| here.range(name))?;
+    let rounded = |q: &Quantity| {
+        let exact = match &form.unit {
+            Some(u) => q.in_unit(*u)?,
+            None => q.value.clone(),
+        };
+        let number = Decimal::round(&exact, form.decimals, form.round).ok()?;
+        Some(form.unit.map_or_else(|| Quantity::number(number.to_exact()), |u| Quantity::new(&number, &u)))
+    };
+    Some((rounded(&low)?, rounded(&high)?))
+}
+
 /// The least and the largest answer, where both ends are known when the file is read: given, or names
 /// of fields that have a range.
 pub(super) fn range_of(kind: &StepKind, here: &Here) -> Option<(Quantity, Quantity)> {
-    let StepKind::Reading(i) = kind else {
-        return None;
+    let i = match kind {
+        StepKind::Reading(i) => i,
+        StepKind::Derived(d) => return derived_range(d, here),
+        StepKind::Confirm | StepKind::Choice(_) | StepKind::Date | StepKind::Text | StepKind::Timed(_) => {
+            return None;
+        }
     };
     let end = |limit: &Limit| match limit {
         Limit::Given(d) => {

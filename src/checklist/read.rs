@@ -193,11 +193,13 @@ fn stages(node: &Node, r: &mut Reader) -> Option<Vec<Stage>> {
         return None;
     }
     r.all = all_ids(nodes);
+    super::cycles::tell(nodes, &mut r.out);
+    let later: Vec<(String, u32)> = nodes.iter().filter_map(stage_id).collect();
     let mut ids: Vec<(String, u32)> = Vec::new();
     let mut stages = Vec::new();
     let mut good = true;
     for n in nodes {
-        match stage(n, &mut ids, r) {
+        match stage(n, &mut ids, &later, r) {
             Some(s) => stages.push(s),
             None => good = false,
         }
@@ -205,7 +207,16 @@ fn stages(node: &Node, r: &mut Reader) -> Option<Vec<Stage>> {
     good.then_some(stages)
 }
 
-fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<Stage> {
+/// Id and line of a stage.
+fn stage_id(n: &Node) -> Option<(String, u32)> {
+    let n = n.get("stage")?;
+    match &n.tree {
+        Tree::Scalar(t, _) => Some((t.clone(), n.line)),
+        Tree::Map(_) | Tree::Seq(_) => None,
+    }
+}
+
+fn stage(node: &Node, ids: &mut Vec<(String, u32)>, all: &[(String, u32)], r: &mut Reader) -> Option<Stage> {
     let node = typed::known_keys(node, "a stage", &STAGE, &mut r.out)?;
     let id_node = typed::wanted(node, "stage", "the stage", &mut r.out);
     let id = id_node.and_then(|n| typed::name(n, "stage id", &mut r.out));
@@ -214,7 +225,7 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
     let title =
         typed::wanted(node, "title", &what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
     let needs = match node.get("needs") {
-        Some(n) => needs(n, id.as_deref(), ids, &mut r.out).map(Some),
+        Some(n) => needs(n, id.as_deref(), ids, all, &mut r.out).map(Some),
         None => Some(None),
     };
     let any_order = node.get("any_order").map_or(Some(false), |n| typed::truth(n, &mut r.out));
@@ -260,7 +271,13 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, r: &mut Reader) -> Option<St
     good.then_some(stage)
 }
 
-fn needs(n: &Node, own: Option<&str>, earlier: &[(String, u32)], out: &mut Findings) -> Option<Vec<String>> {
+fn needs(
+    n: &Node,
+    own: Option<&str>,
+    earlier: &[(String, u32)],
+    all: &[(String, u32)],
+    out: &mut Findings,
+) -> Option<Vec<String>> {
     let mut ids = Vec::new();
     let mut good = true;
     for item in typed::list(n, "a list of stage ids", out)? {
@@ -271,6 +288,10 @@ fn needs(n: &Node, own: Option<&str>, earlier: &[(String, u32)], out: &mut Findi
         if !earlier.iter().any(|(e, _)| *e == id) {
             let message = if own == Some(id.as_str()) {
                 format!("the stage `{id}` cannot need itself")
+            } else if let Some((_, line)) = all.iter().find(|(a, _)| *a == id) {
+                format!(
+                    "the stage `{id}` (line {line}) stands after this one; only stages before it can be needed"
+                )
             } else {
                 format!("no stage before this one is called `{id}`")
             };

@@ -175,6 +175,14 @@ impl Here<'_> {
                 return steps.into_iter().find(|s| s.id == *id)?.range.clone();
             }
             ["item", rest @ ..] => (self.tables.items(self.each?)?, rest),
+            // Tools on the same air stand in these lists with their flow.
+            ["wearers", member @ ("least" | "planned" | "most")] => {
+                let own = range(self.tables.wearer, &[*member]);
+                return match range(self.tables.job, &["consumers", "flow"]) {
+                    Some(tool) => own.and_then(|o| hull(&o, &tool)),
+                    None => own,
+                };
+            }
             ["wearer" | "wearers", rest @ ..] => (self.tables.wearer, rest),
             ["last", kind, rest @ ..] => {
                 let (_, t) = self.tables.last.iter().find(|(k, _)| k == kind)?;
@@ -277,6 +285,13 @@ fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> 
         (Holds::Date, []) => Ok(known(Type::Date)),
         (Holds::Span, []) => Ok(known(Type::Span)),
     }
+}
+
+/// From the lesser of the least to the greater of the largest; `None`: not of one kind.
+fn hull(a: &(Quantity, Quantity), b: &(Quantity, Quantity)) -> Option<(Quantity, Quantity)> {
+    let low = if b.0.compare(&a.0)?.is_lt() { &b.0 } else { &a.0 };
+    let high = if b.1.compare(&a.1)?.is_gt() { &b.1 } else { &a.1 };
+    Some((low.clone(), high.clone()))
 }
 
 fn range(table: &'static [Field], path: &[&str]) -> Option<(Quantity, Quantity)> {

@@ -97,7 +97,7 @@ pub enum Command {
     /// Make and look at keys
     #[command(subcommand)]
     Key(KeyCommand),
-    /// Check and sign rosters
+    /// Check, compare and sign rosters, make the next version, put it in force
     #[command(subcommand)]
     Roster(RosterCommand),
     /// Begin a register at this station
@@ -299,6 +299,8 @@ pub enum Command {
     },
     /// Verify a register or an excerpt from its bytes
     Verify(Verify),
+    /// Check the token of a printed permit: who issued it, and whether it counts now
+    CheckToken(CheckToken),
     /// Say what this machine lacks to keep a register: folders, room, clock, permissions of keys
     Doctor {
         /// Key file to look at; may stand several times
@@ -334,6 +336,16 @@ pub enum KeyCommand {
         /// Key file
         file: PathBuf,
     },
+    /// Write OpenSSH's file of allowed signers: keys, namespaces and windows of the roster in force, for
+    /// `ssh-keygen -Y verify`
+    AllowedSigners {
+        /// This roster instead of the register's
+        #[arg(long, value_name = "FILE")]
+        roster: Option<PathBuf>,
+        /// File to write; default: standard output
+        #[arg(long, value_name = "FILE")]
+        to: Option<PathBuf>,
+    },
 }
 
 /// Rosters.
@@ -346,6 +358,38 @@ pub enum RosterCommand {
         /// Detached signatures (`ssh-keygen -Y sign -n airwrit-roster-v1` makes them too)
         #[arg(long = "sig", value_name = "FILE")]
         signatures: Vec<PathBuf>,
+    },
+    /// Say what a version changes against the one before, and what forbids it
+    Compare {
+        /// The version before: a roster file, or a register's folder for the roster in force there
+        old: PathBuf,
+        /// The new version
+        new: PathBuf,
+        /// Signatures of the new version; default: those beside it (FILE.sig, FILE.*.sig)
+        #[arg(long = "sig", value_name = "FILE")]
+        signatures: Vec<PathBuf>,
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// Write the next version of a roster, ready to be edited: number and `before` filled in
+    Next {
+        /// The version before: a roster file, or a register's folder for the roster in force there
+        old: PathBuf,
+        /// File to write
+        #[arg(long, value_name = "FILE")]
+        to: PathBuf,
+    },
+    /// Put a later version in force in this register, after showing what it changes
+    Adopt {
+        /// The new version
+        file: PathBuf,
+        /// Custodians' signatures; default: those beside it (FILE.sig, FILE.*.sig)
+        #[arg(long = "sig", value_name = "FILE")]
+        signatures: Vec<PathBuf>,
+        /// Who enters it
+        #[arg(long, value_name = "ID")]
+        by: Option<String>,
     },
     /// Sign a roster as a custodian
     Sign {
@@ -721,6 +765,23 @@ pub struct Verify {
     /// Another copy of it, or an excerpt of it: tells whether they are the same, one is older, or forked
     #[arg(long, value_name = "COPY")]
     pub against: Option<PathBuf>,
+    #[command(flatten)]
+    /// Whom to trust
+    pub trust: TrustArgs,
+    #[command(flatten)]
+    /// Later rosters
+    pub rosters: RosterArgs,
+    /// It is an excerpt of one permit
+    #[arg(long)]
+    pub excerpt: bool,
+    /// As JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Whom an auditor trusts, from outside.
+#[derive(Clone, Debug, Default, ClapArgs)]
+pub struct TrustArgs {
     /// Fingerprint of a custodian you trust, SHA256:...; may stand several times
     #[arg(long, value_name = "SHA256:...")]
     pub custodian: Vec<String>,
@@ -730,9 +791,30 @@ pub struct Verify {
     /// A trust file with custodians and threshold instead
     #[arg(long, value_name = "FILE", conflicts_with_all = ["custodian", "threshold"])]
     pub trust: Option<PathBuf>,
-    /// It is an excerpt of one permit
-    #[arg(long)]
-    pub excerpt: bool,
+}
+
+/// Versions of a roster, from outside.
+#[derive(Clone, Debug, Default, ClapArgs)]
+pub struct RosterArgs {
+    /// A roster from outside, like a later version with late revocations; may stand several times
+    #[arg(long = "roster", value_name = "FILE")]
+    pub rosters: Vec<PathBuf>,
+    /// Its custodians' signatures; default: those beside it (FILE.sig, FILE.*.sig)
+    #[arg(long = "sig", value_name = "FILE", requires = "rosters")]
+    pub signatures: Vec<PathBuf>,
+}
+
+/// Checking a token.
+#[derive(Debug, ClapArgs)]
+pub struct CheckToken {
+    /// The token as the QR code gives it; `-` reads it from the input
+    pub token: String,
+    #[command(flatten)]
+    /// Whom to trust
+    pub trust: TrustArgs,
+    #[command(flatten)]
+    /// A roster instead of a register; the permit is then not looked up
+    pub rosters: RosterArgs,
     /// As JSON
     #[arg(long)]
     pub json: bool,

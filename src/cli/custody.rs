@@ -1,20 +1,19 @@
-//! Keys, rosters, beginning a register, putting texts in force.
+//! Keys, beginning a register, putting texts in force.
 
-use super::args::{Enrol, KeyCommand, RosterCommand, Who};
-use super::{End, Outcome, Outside, Place, could_not, demo, open_key, secret, shell_word};
+use super::args::{Enrol, KeyCommand, Who};
+use super::rosters::{read_roster, read_signs, roster_at};
+use super::{End, Outcome, Outside, Place, could_not, demo, open_key, secret};
 use crate::actions::enrol::Enrolment;
-use crate::actions::{roster_sign, sign_roster};
 use crate::finding::any_error;
 use crate::lint::{Kind, kind_of, lint};
 use crate::permit::decide::Refusal;
 use crate::record::store::new_key;
 use crate::site;
-use crate::trust::roster::RosterSign;
-use crate::trust::{PublicKey, Roster, Signer};
+use crate::trust::{PublicKey, Signer};
 use std::path::{Path, PathBuf};
 
 /// `airwrit key`.
-pub fn key(k: &KeyCommand, outside: &mut Outside<'_>) -> Outcome {
+pub fn key(place: &Place, k: &KeyCommand, outside: &mut Outside<'_>) -> Outcome {
     match k {
         KeyCommand::New { file } => {
             if crate::disk::exists(file) {
@@ -42,66 +41,25 @@ pub fn key(k: &KeyCommand, outside: &mut Outside<'_>) -> Outcome {
             let key = open_key(file, outside)?;
             show_key(&key.public(), outside)
         }
+        KeyCommand::AllowedSigners { roster, to } => {
+            let roster = roster_at(roster.as_deref().unwrap_or(&place.register))?;
+            // Custodians have no names on a roster; one principal for all lets `-I custodian` find any of them.
+            let text = crate::trust::allowed::allowed_signers(&roster, &|_| "custodian".to_owned());
+            match to {
+                None => write!(outside.out, "{text}")?,
+                Some(file) => {
+                    crate::disk::write_file(file, text.as_bytes(), false, false)?;
+                    writeln!(outside.out, "{} written", super::shell_word(file))?;
+                }
+            }
+            Ok(())
+        }
     }
 }
 
 fn show_key(key: &PublicKey, outside: &mut Outside<'_>) -> Outcome {
     writeln!(outside.out, "{}\n{}", key.to_ssh(), key.fingerprint())?;
     Ok(())
-}
-
-fn text_of(path: &Path) -> Result<String, End> {
-    let bytes = crate::disk::read_file(path)?;
-    String::from_utf8(bytes).map_err(|_| could_not(format!("{} is not UTF-8 text", path.display())))
-}
-
-fn read_roster(path: &Path) -> Result<Roster, End> {
-    Roster::read(&text_of(path)?).map_err(|why| could_not(format!("{}: {why}", path.display())))
-}
-
-fn read_signs(roster: &Roster, files: &[PathBuf]) -> Result<Vec<RosterSign>, End> {
-    let mut signs = files
-        .iter()
-        .map(|f| {
-            roster_sign(roster, &text_of(f)?).map_err(|why| could_not(format!("{}: {why}", f.display())))
-        })
-        .collect::<Result<Vec<_>, _>>()?;
-    signs.sort_by_key(|s| s.key.to_ssh());
-    Ok(signs)
-}
-
-/// `airwrit roster`.
-pub fn roster(r: &RosterCommand, outside: &mut Outside<'_>) -> Outcome {
-    match r {
-        RosterCommand::Check { file, signatures } => {
-            let roster = read_roster(file)?;
-            let signs = read_signs(&roster, signatures)?;
-            let who = roster.signed_by(&signs).map_err(|why| End::from(Refusal::because(why)))?;
-            writeln!(outside.out, "roster version {}, SHA-256 {}", roster.version, roster.hash())?;
-            for key in who {
-                writeln!(outside.out, "signed by {}", key.fingerprint())?;
-            }
-            for p in &roster.persons {
-                let roles: Vec<&str> = p.roles.iter().map(|r| r.word()).collect();
-                writeln!(outside.out, "{}: {}, {}", p.id, crate::text::safe_line(&p.name), roles.join(" "))?;
-            }
-            Ok(())
-        }
-        RosterCommand::Sign { file, key, to } => {
-            let roster = read_roster(file)?;
-            let key = open_key(key, outside)?;
-            if !roster.custodians.contains(&key.public()) {
-                return Err(End::from(Refusal::because(format!(
-                    "{} is no custodian of this roster",
-                    key.public().fingerprint()
-                ))));
-            }
-            let armoured = sign_roster(roster.text(), &key).map_err(could_not)?;
-            crate::disk::write_file(to, armoured.as_bytes(), false, false)?;
-            writeln!(outside.out, "{} signed by {}", shell_word(file), key.public().fingerprint())?;
-            Ok(())
-        }
-    }
 }
 
 /// `airwrit enrol`.

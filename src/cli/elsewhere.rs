@@ -251,7 +251,7 @@ fn give_back(s: &SignElsewhere, to: &Path, raw: &[u8], outside: &mut Outside<'_>
 fn hint(to: &Path, outside: &mut Outside<'_>) -> Outcome {
     writeln!(
         outside.err,
-        "nothing is issued yet: at the station, `airwrit take-in {}`, or scan it: `airwrit take-in -`",
+        "nothing is done yet: at the station, `airwrit take-in {}`, or scan it: `airwrit take-in -`",
         shell_word(Path::new(to.file_name().unwrap_or(to.as_os_str())))
     )?;
     Ok(())
@@ -260,7 +260,8 @@ fn hint(to: &Path, outside: &mut Outside<'_>) -> Outcome {
 /// What came back: a file, a picture, or what a scanner types.
 fn came_back(file: &Path, outside: &mut Outside<'_>) -> Result<Vec<u8>, End> {
     if file != Path::new("-") {
-        let bytes = crate::disk::read_file(file)?;
+        // One more than is opened: what is too long is told, and not read to its end.
+        let bytes = crate::disk::read_at_most(file, picture::MOST_FILE as u64 + 1)?;
         return if picture::is_picture(&bytes) { picture::read(&bytes).map_err(no_act) } else { Ok(bytes) };
     }
     let mut bytes = Vec::new();

@@ -1,6 +1,6 @@
 //! Looking: lint, show, print, excerpt, verify.
 
-use super::args::Verify;
+use super::args::{TrustArgs, Verify};
 use super::{End, Outcome, Outside, Place, could_not, print_json, shell_word};
 use crate::actions::Looked;
 use crate::audit::compare::{Compared, compare};
@@ -70,7 +70,27 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
     if let Some(number) = permit {
         known.permit(number)?;
         let view = crate::show::permit(&known, &looked.lines, number, "").map_err(could_not)?;
-        return if json { print_json(&view, outside.out) } else { print_permit(&view, outside.out) };
+        let since = known
+            .permit(number)
+            .ok()
+            .filter(|p| !p.life.ended())
+            .map(|p| crate::permit::since::since_last_closed(&known, &looked.lines, p))
+            .unwrap_or_default();
+        if json {
+            let mut view = serde_json::to_value(&view).map_err(|e| could_not(e.to_string()))?;
+            if let Some(members) = view.as_object_mut() {
+                members.insert("since_last_closed".into(), since.into());
+            }
+            return print_json(&view, outside.out);
+        }
+        print_permit(&view, outside.out)?;
+        if !since.is_empty() {
+            writeln!(outside.out, "\nTexts")?;
+        }
+        for line in &since {
+            writeln!(outside.out, "  {}", crate::text::safe_line(line))?;
+        }
+        return Ok(());
     }
     let rows: Vec<(String, &str, String, String)> = known
         .state
@@ -280,15 +300,21 @@ pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>
     Ok(())
 }
 
+/// Whom the reader trusts, as told on the command line.
+pub fn trusted(t: &TrustArgs) -> Result<Option<Trust>, End> {
+    trust_of(t.trust.as_deref(), &t.custodian, t.threshold)
+}
+
 /// `airwrit verify`.
 pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
-    let trust = trust_of(v.trust.as_deref(), &v.custodian, v.threshold)?;
+    let trust = trusted(&v.trust)?;
+    let later = super::rosters::later(&v.rosters)?;
     let volumes = volumes_at(&v.what)?;
     let volumes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
     let verified = if v.excerpt {
-        audit::verify_excerpt(&volumes.concat(), trust.as_ref())
+        audit::verify_with(&volumes.concat(), trust.as_ref(), &later, true)
     } else {
-        audit::verify_volumes(&volumes, trust.as_ref(), &[])
+        audit::verify_volumes(&volumes, trust.as_ref(), &later)
     };
     let compared = match &v.against {
         None => None,

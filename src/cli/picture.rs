@@ -12,7 +12,7 @@ use std::io::Cursor;
 /// Pixels of a module in a PNG.
 const MODULE: usize = 6;
 /// Largest picture that is opened: bytes of the file, pixels on a side, bytes unpacked.
-const MOST_FILE: usize = 32 * 1024 * 1024;
+pub const MOST_FILE: usize = 32 * 1024 * 1024;
 const MOST_SIDE: u32 = 8192;
 const MOST_UNPACKED: u64 = 256 * 1024 * 1024;
 /// Black on white in the fixed part of the 256 colours, and back.

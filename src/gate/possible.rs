@@ -1,10 +1,11 @@
 //! Whether a gate can open or shut at all, over the ranges its names may have: interval arithmetic
 //! over the tree. Only what is proved is said; a name without a range may be anything.
 
+use super::contradict::{self, Atom};
 use super::functions::Form;
 use super::range::Range;
 use super::tree::{Arithmetic, Compare, Kind, Node};
-use super::{Gate, Name, Type};
+use super::{Expression, Gate, Name, Type};
 use crate::units::{Dimension, Quantity};
 use num_rational::BigRational;
 use num_traits::{Signed, Zero};
@@ -36,6 +37,15 @@ impl Gate {
     }
 }
 
+impl Expression {
+    /// The least and the largest value it may have over these ranges, where that is known.
+    pub fn range(&self, ranges: &Ranges<'_>) -> Option<(Quantity, Quantity)> {
+        let range = Outlook { ranges }.range(self.node())?;
+        let end = |value| Quantity { value, dimension: range.dimension };
+        Some((end(range.low.value), end(range.high.value)))
+    }
+}
+
 #[derive(Clone, Copy)]
 struct May {
     open: bool,
@@ -58,18 +68,27 @@ impl Outlook<'_> {
             }
             Kind::And(all) => {
                 let each: Vec<May> = all.iter().map(|one| self.condition(one)).collect();
-                let open = each.iter().all(|may| may.open) && !self.contradicts(all);
+                let open = each.iter().all(|may| may.open) && !self.impossible(all, true);
                 May { open, shut: each.iter().any(|may| may.shut) }
             }
             Kind::Or(all) => {
                 let each: Vec<May> = all.iter().map(|one| self.condition(one)).collect();
-                May { open: each.iter().any(|may| may.open), shut: each.iter().all(|may| may.shut) }
+                let shut = each.iter().all(|may| may.shut) && !self.impossible(all, false);
+                May { open: each.iter().any(|may| may.open), shut }
             }
-            Kind::Compare(compare, left, right) => self.compare(*compare, left, right),
+            Kind::Compare(compare, left, right) => {
+                let may = self.compare(*compare, left, right);
+                let one = std::slice::from_ref(node);
+                May {
+                    open: may.open && !self.impossible(one, true),
+                    shut: may.shut && !self.impossible(one, false),
+                }
+            }
             Kind::Between(what, low, high) => {
                 let (a, b) =
                     (self.compare(Compare::AtLeast, what, low), self.compare(Compare::AtMost, what, high));
-                May { open: a.open && b.open, shut: a.shut || b.shut }
+                let open = a.open && b.open && !self.impossible(std::slice::from_ref(node), true);
+                May { open, shut: a.shut || b.shut }
             }
             // Over no items both are unknown, so neither is promised beyond what one item may do.
             Kind::Call(function, arguments) if matches!(function.form, Form::All | Form::Any) => {
@@ -152,32 +171,23 @@ impl Outlook<'_> {
         fits.then(|| Range::closed(low.value, high.value, dimension))
     }
 
-    /// Parts of an `and` that ask one name to be above a limit and below a smaller one.
-    fn contradicts(&self, all: &[Node]) -> bool {
+    /// Whether nothing lets all of these come out as said at once.
+    fn impossible(&self, parts: &[Node], open: bool) -> bool {
+        let mut atoms = Vec::new();
+        parts.iter().for_each(|p| contradict::atoms(p, open, &mut atoms));
+        contradict::clash(&atoms) || self.bounds_clash(&atoms)
+    }
+
+    /// Parts that ask one name to be above a limit and below a smaller one.
+    fn bounds_clash(&self, atoms: &[Atom<'_>]) -> bool {
         let mut bounds: Vec<Bound<'_>> = Vec::new();
-        for part in all {
-            match &part.kind {
-                Kind::Compare(compare, left, right) => {
+        for atom in atoms {
+            match atom {
+                Atom::Compare(compare, left, right) => {
                     self.bound(&mut bounds, *compare, left, right);
                     self.bound(&mut bounds, compare.turned(), right, left);
                 }
-                Kind::Between(what, low, high) => {
-                    self.bound(&mut bounds, Compare::AtLeast, what, low);
-                    self.bound(&mut bounds, Compare::AtMost, what, high);
-                }
-                Kind::Bool(_)
-                | Kind::Quantity(_)
-                | Kind::Date(_)
-                | Kind::Span(..)
-                | Kind::Id(_)
-                | Kind::Name(_)
-                | Kind::Not(_)
-                | Kind::And(_)
-                | Kind::Or(_)
-                | Kind::Negate(_)
-                | Kind::Arithmetic(..)
-                | Kind::Call(..)
-                | Kind::Wrong(_) => {}
+                Atom::Truth(..) => {}
             }
         }
         let clash = |lower: &Bound<'_>, upper: &Bound<'_>| {

@@ -354,6 +354,25 @@ fn choice_words(step: &Step, id: &str) -> Option<String> {
     Some(format!("\"{}\"", words.own()))
 }
 
+/// An answer as it was given, for people; the same whenever it is asked.
+pub fn found(step: &Step, a: &Answer) -> String {
+    let value = a.value.as_deref().unwrap_or_default();
+    if let Some((_, words)) = step.choices().iter().find(|(c, _)| c == value) {
+        return words.own().to_owned();
+    }
+    let below = if a.below { "< " } else { "" };
+    let unit = match step.kind() {
+        StepKind::Derived(d) => d.form().and_then(|f| f.unit()).map(Unit::symbol),
+        StepKind::Confirm
+        | StepKind::Choice(_)
+        | StepKind::Reading(_)
+        | StepKind::Date
+        | StepKind::Text
+        | StepKind::Timed(_) => a.unit.as_deref(),
+    };
+    format!("{below}{value}{}", unit.map(|u| format!(" {u}")).unwrap_or_default())
+}
+
 /// A value with its unit, or alone if it has none.
 pub fn with_unit(value: &str, unit: Option<Unit>) -> String {
     unit.map_or_else(|| value.to_owned(), |u| format!("{value} {}", u.symbol()))

@@ -24,6 +24,8 @@ pub struct Stand<'a> {
     pub why: Vec<String>,
     /// Every answer, oldest first.
     pub answers: Vec<&'a Answer>,
+    /// It was open, and must be read again because it is not fresh any more; nothing after it waits for that.
+    pub aged: bool,
     /// It was left as a deviation, and the countersignature in force accepts that.
     pub accepted: bool,
 }
@@ -77,9 +79,15 @@ pub fn walk<'a>(bench: &Bench<'a>) -> Vec<Stand<'a>> {
         for item in items {
             let applies = bench.applies_to(stage, step, item.as_ref());
             let answers = bench.answers(step.id(), item.as_ref().map(|i| i.id.as_str()));
-            let (standing, why) = stand(bench, step, item.as_ref(), &applies);
+            let (mut standing, mut why) = stand(bench, step, item.as_ref(), &applies);
+            let old = answers.last().filter(|_| matches!(standing, Standing::Open | Standing::Deviation));
+            let old = old.and_then(|a| bench.too_old(step, a));
+            let aged = old.is_some();
+            if let Some(old) = old {
+                (standing, why) = (Standing::Waiting, vec![old]);
+            }
             let accepted = answers.last().is_some_and(|a| bench.permit.accepted(a));
-            out.push(Stand { stage, step, item, standing, why, answers, accepted });
+            out.push(Stand { stage, step, item, standing, why, answers, aged, accepted });
         }
     }
     out
@@ -153,10 +161,11 @@ fn judge_fact(bench: &Bench<'_>, step: &Step, item: Option<&Item>, fact: Fact, a
     }
 }
 
-/// The first step to be answered next; `None` when nothing is left. Wearers' own steps come when
-/// nothing else is left.
+/// The first step to be answered next; `None` when nothing is left. What is only to be fresh is read again
+/// when nothing else is left, and wearers' own steps come after that.
 pub fn next(walk: &[Stand<'_>]) -> Option<usize> {
-    walk.iter().position(|s| !s.done() && !s.of_wearer()).or_else(|| walk.iter().position(|s| !s.done()))
+    let first = |which: &dyn Fn(&Stand<'_>) -> bool| walk.iter().position(|s| !s.done() && which(s));
+    first(&|s| !s.of_wearer() && !s.aged).or_else(|| first(&|s| s.aged)).or_else(|| first(&|_| true))
 }
 
 /// What must be answered before this step may be: labels of the steps that hold it.
@@ -165,7 +174,7 @@ pub fn held_by(bench: &Bench<'_>, walk: &[Stand<'_>], at: &Stand<'_>) -> Vec<Str
     let wearers_count = bench.form.purpose() == Purpose::Shutdown;
     walk.iter()
         .take_while(|s| s.step.id() != at.step.id())
-        .filter(|s| !s.done() && (wearers_count || !s.of_wearer()))
+        .filter(|s| !s.done() && !s.aged && (wearers_count || !s.of_wearer()))
         .filter(|s| {
             let same_stage = s.stage.id() == at.stage.id();
             (same_stage && !at.stage.any_order()) || (!same_stage && needed.contains(&s.stage.id()))

@@ -5,14 +5,18 @@
 //! and per permit the lines that may be cited. Always: a line reaches the fold (`permit`) only through here.
 //! Not here: states of permits and tallies (`permit::state`), reading files (`store`).
 
+mod acts;
+mod volume;
+
+use volume::{Before, Begun, before, begun, by_its_own, follows};
+
 use super::aside::entered;
 use super::kinds::HARMLESS;
-use super::line::{Act, Broken, Line, NONE, broken, hash};
+use super::line::{Broken, Line, NONE, broken, hash};
 use crate::time::{seconds, short_date};
-use crate::trust::roster::{KeyStanding, RosterSign};
+use crate::trust::roster::RosterSign;
 use crate::trust::sshsig::{self, HashName};
-use crate::trust::succession::succeeds;
-use crate::trust::{PublicKey, Roster, token};
+use crate::trust::{PublicKey, Roster};
 use std::collections::{BTreeMap, HashSet};
 
 /// A register's station code, log and roster, known from line 0 of the volume at hand.
@@ -56,13 +60,6 @@ pub struct TextInForce {
     pub seq: u64,
     /// The log it stands in.
     pub log: String,
-}
-
-/// What line 0 of a volume says, checked as far as it can be alone.
-struct Begun {
-    seal: PublicKey,
-    roster: Roster,
-    signs: Vec<RosterSign>,
 }
 
 /// A line of a permit, as a signer was shown it.
@@ -191,57 +188,6 @@ impl Chain {
         Ok(chain)
     }
 
-    /// Whether line 0 of a later volume goes on where this history ends.
-    fn check_volume(&self, line: &Line) -> Result<Begun, Broken> {
-        let begun = begun(line)?;
-        if line.log == self.origin.log || self.logs.contains(&line.log) {
-            return broken("log", format!("log {} stands before already; each volume has its own", line.log));
-        }
-        match before(line)? {
-            None => {
-                return broken(
-                    "before",
-                    "a volume stands before this one, and line 0 does not name its last line",
-                );
-            }
-            Some(Before::Lost(_)) => {
-                return broken("before", "line 0 says that the volume before is lost, but it stands here");
-            }
-            Some(Before::Line { log, .. }) if !self.is_known(log) => {
-                begun.roster.signed_by(&by_its_own(&begun)).or_else(|why| broken("custodian", why))?;
-                self.check_act_by(line, &begun.roster)?;
-                return Ok(begun);
-            }
-            Some(Before::Line { log, seq, head }) => {
-                let here = (self.origin.log.as_str(), self.seq, self.head.as_str());
-                if (log, seq, head) != here {
-                    return broken(
-                        "before",
-                        format!(
-                            "line 0 goes on after log {log}, line {seq}, {head}; the volume before is log {}, and its last \
-                             line is {}, {}",
-                            here.0, here.1, here.2
-                        ),
-                    );
-                }
-            }
-        }
-        if line.time < self.time {
-            return broken(
-                "time",
-                format!("the line is of {}, earlier than the volume before, {}", line.time, self.time),
-            );
-        }
-        if begun.roster.hash() == self.origin.roster.hash() {
-            begun.roster.signed_by(&begun.signs).or_else(|why| broken("custodian", why))?;
-        } else {
-            succeeds(&self.origin.roster, &begun.roster, &begun.signs)
-                .or_else(|why| broken("custodian", why))?;
-        }
-        self.check_act_by(line, &begun.roster)?;
-        Ok(begun)
-    }
-
     /// From here on lines may be missing: this is an excerpt of a permit.
     pub fn becomes_excerpt_of(&mut self, permit: &str) {
         self.excerpt_of = Some(permit.to_owned());
@@ -266,24 +212,6 @@ impl Chain {
         self.check_said(line)
     }
 
-    /// Checks everything of a next line but its place and seal: what it says, and who says it.
-    pub fn check_said(&self, line: &Line) -> Result<(), Broken> {
-        self.check_act(line)?;
-        // Of another permit's lines in an excerpt nothing is here that they could be held against.
-        if !self.is_beside(line) {
-            self.check_number(line)?;
-            self.check_pprev(line)?;
-            self.check_target(line)?;
-            self.check_shown(line)?;
-            self.check_citations(line)?;
-        }
-        match line.kind.name {
-            "roster" => self.following_roster(line).map(|_| ()),
-            "recovery" => self.check_entered(line),
-            _ => Ok(()),
-        }
-    }
-
     /// Permits that reports written aside name must be here.
     fn check_entered(&self, line: &Line) -> Result<(), Broken> {
         if self.missing || self.excerpt_of.is_some() {
@@ -303,8 +231,7 @@ impl Chain {
     fn following_roster(&self, line: &Line) -> Result<Roster, Broken> {
         let roster =
             Roster::read(line.data.text("text").unwrap_or_default()).or_else(|why| broken("roster", why))?;
-        succeeds(&self.origin.roster, &roster, &read_signs(&line.data)?)
-            .or_else(|why| broken("custodian", why))?;
+        follows(&self.origin.roster, &roster, &read_signs(&line.data)?)?;
         Ok(roster)
     }
 
@@ -411,104 +338,10 @@ impl Chain {
         self.permits.get(permit).and_then(|p| p.handed_back.as_deref())
     }
 
-    /// The line of a permit that a signer was shown: its last one, or the one with this H, if only harmless
-    /// lines came after it.
-    pub fn shown(&self, permit: &str, hash: Option<&str>) -> Option<&Seen> {
-        let tail = self.permits.get(permit)?.tail.as_slice();
-        match hash {
-            None => tail.last(),
-            Some(h) => tail.iter().rev().take(MOST_HARMLESS + 1).find(|s| s.hash == h),
-        }
-    }
-
-    /// Who signed an act, with which key, when, and whether the signature is theirs.
-    pub fn check_act(&self, line: &Line) -> Result<(), Broken> {
-        self.check_act_by(line, &self.origin.roster)
-    }
-
-    fn check_act_by(&self, line: &Line, roster: &Roster) -> Result<(), Broken> {
-        let Some(act) = &line.act else {
-            return Ok(());
-        };
-        let Some(person) = roster.person(&act.by) else {
-            return broken("person", format!("`{}` is not on the roster", crate::text::safe_line(&act.by)));
-        };
-        let Some(key) = person.keys.iter().find(|k| k.key.fingerprint() == act.key) else {
-            return broken("key", format!("{} is no key of `{}`", crate::text::safe_line(&act.key), act.by));
-        };
-        if !person.roles.contains(&act.role) {
-            return broken("person", format!("`{}` may not sign as {}", act.by, act.role.word()));
-        }
-        for time in [&act.time, &line.time] {
-            match roster.standing(person, &key.key, time) {
-                // What a later version of the roster says of the key is judged at the end (`audit`).
-                KeyStanding::Good | KeyStanding::CompromisedLater(_) => {}
-                KeyStanding::No(why) => return broken("window", why),
-            }
-        }
-        check_times(line, act)?;
-        if !key.key.verifies(&sshsig::tbs(sshsig::SIGN, HashName::Sha256, &act.bytes), &act.sign) {
-            return broken("signature", format!("the signature of `{}` under the act is wrong", act.by));
-        }
-        Ok(())
-    }
-
-    /// What the signer was shown: the last line but for harmless ones, not signed long before it, and
-    /// in the token of a countersignature. Outside a permit: the last line of that kind and subject.
-    fn check_shown(&self, line: &Line) -> Result<(), Broken> {
-        let Some(act) = &line.act else {
-            return Ok(());
-        };
-        let Some(permit) = &line.permit else {
-            if self.excerpt_of.is_some() {
-                return Ok(());
-            }
-            let before = match line.kind.name {
-                "clock" => self.last_clock(),
-                _ => subject(line).map_or(NONE, |s| self.last_of(&s)),
-            };
-            if act.shown != before {
-                return broken(
-                    "after",
-                    format!("the act was signed after {}, the last such line is {before}", act.shown),
-                );
-            }
-            return Ok(());
-        };
-        let Some(shown) = self.shown(permit, Some(&act.shown)) else {
-            return broken("pprev", format!("the permit moved on after what `{}` was shown", act.by));
-        };
-        if seconds(&act.time) < shown.time - 300 {
-            return broken(
-                "time",
-                format!("signed at {}, more than 5 min before the line that was shown", act.time),
-            );
-        }
-        if line.kind.name == "countersign" {
-            self.check_token(line, act, shown)?;
-        }
-        Ok(())
-    }
-
     /// H of the last signed line of a kind and subject in the volume at hand; `NONE` if there is none.
     pub fn last_of(&self, subject: &(String, String)) -> &str {
         let text = self.texts.get(subject).filter(|t| t.log == self.origin.log);
         text.map_or(NONE, |t| t.line.as_str())
-    }
-
-    fn check_token(&self, line: &Line, act: &Act, shown: &Seen) -> Result<(), Broken> {
-        let person = self.origin.roster.person(&act.by);
-        let Some(key) = person.and_then(|p| p.keys.iter().find(|k| k.key.fingerprint() == act.key)) else {
-            return broken("key", format!("{} is no key of `{}`", crate::text::safe_line(&act.key), act.by));
-        };
-        let wanted = token::Claim {
-            permit: line.permit.clone().unwrap_or_default(),
-            valid_to: line.data.text("valid_to").unwrap_or_default().to_owned(),
-            seq: shown.seq,
-            hash: shown.hash.clone(),
-        };
-        let text = line.data.text("token").unwrap_or_default();
-        token::check(text, &wanted, &key.key).or_else(|why| broken("token", why))
     }
 
     /// The line that a line answers, and that another person does so.
@@ -579,40 +412,6 @@ impl Chain {
         Ok(())
     }
 
-    /// The number of the volume with this log, from 1, counted over the volumes that are here.
-    pub fn volume_of(&self, log: &str) -> Option<u32> {
-        if log == self.origin.log {
-            return Some(self.origin.volume);
-        }
-        self.logs.iter().position(|l| l == log).and_then(|n| u32::try_from(n + 1).ok())
-    }
-
-    /// Whether a log is one of this history's volumes.
-    pub fn is_known(&self, log: &str) -> bool {
-        self.origin.log == log || self.logs.iter().any(|l| l == log)
-    }
-
-    /// Goes on with line 0 of a later volume. What is known of permits, texts and people stays, unless a
-    /// volume between is missing: then nobody can say how they stand.
-    fn take_volume(&mut self, line: &Line, begun: Begun) {
-        let before = line.data.get("before").and_then(|b| b.text("log")).unwrap_or_default();
-        if !self.is_known(before) {
-            self.missing = true;
-            self.permits.clear();
-            self.texts.clear();
-            self.origin.vouched = begun.roster.signed_by(&by_its_own(&begun)).unwrap_or_default();
-            let why = format!("the volume before, log {before}, is not here");
-            self.doubts.push(Doubt { volume: self.origin.volume + 1, seq: 0, rule: "volume", why });
-        }
-        let log = std::mem::replace(&mut self.origin.log, line.log.clone());
-        self.logs.push(log);
-        self.origin.station = line.data.text("station").unwrap_or_default().to_owned();
-        self.origin.volume += 1;
-        self.clock = None;
-        self.origin.roster = begun.roster;
-        self.next = begun.seal;
-    }
-
     fn take_in(&mut self, line: &Line) {
         if line.kind.name == "enrol"
             && let Ok(begun) = self.check_volume(line)
@@ -664,73 +463,6 @@ impl Chain {
         self.time = line.time.clone();
         self.last_key = std::mem::replace(&mut self.next, line.next.clone());
     }
-}
-
-/// What line 0 says of the volume before.
-enum Before<'a> {
-    Line { log: &'a str, seq: u64, head: &'a str },
-    Lost(&'a str),
-}
-
-fn before(line: &Line) -> Result<Option<Before<'_>>, Broken> {
-    let Some(b) = line.data.get("before") else { return Ok(None) };
-    match (b.text("log"), b.int("seq"), b.text("head"), b.text("lost")) {
-        (Some(log), Some(seq), Some(head), None) => Ok(Some(Before::Line { log, seq, head })),
-        (None, None, None, Some(words)) => Ok(Some(Before::Lost(words))),
-        _ => broken("before", "`before` names `log`, `seq` and `head`, or says `lost`, and not both"),
-    }
-}
-
-/// The signatures of the roster's own custodians: those of the version before may stand beside them.
-fn by_its_own(begun: &Begun) -> Vec<RosterSign> {
-    begun.signs.iter().filter(|s| begun.roster.custodians.contains(&s.key)).cloned().collect()
-}
-
-/// Line 0 by itself: its place, the roster it carries, its seal.
-fn begun(line: &Line) -> Result<Begun, Broken> {
-    if line.seq != 0 {
-        return broken("seq", format!("the first line has seq {}, wanted 0", line.seq));
-    }
-    if line.prev != NONE {
-        return broken("prev", "line 0 names a line before it, wanted 64 zeros");
-    }
-    let data = &line.data;
-    let text = data.get("roster").and_then(|r| r.text("text")).unwrap_or_default();
-    let carried = hash(text.as_bytes());
-    if line.roster != carried {
-        return broken("roster", format!("`roster` is {}, wanted {carried}, the one carried", line.roster));
-    }
-    let seal =
-        PublicKey::from_hex(data.text("seal").unwrap_or_default()).or_else(|why| broken("seal", why))?;
-    if !line.sealed_by(&seal) {
-        return broken("seal", "the seal is not by the key that line 0 names");
-    }
-    if line.act.as_ref().is_some_and(|a| a.shown != NONE) {
-        return broken("after", "nothing stands before the first line of a volume");
-    }
-    let roster = Roster::read(text).or_else(|why| broken("roster", why))?;
-    let signs = read_signs(data.get("roster").unwrap_or(data))?;
-    Ok(Begun { seal, roster, signs })
-}
-
-/// Limits on times that hold for every act: 5 min after its line at most, 12 h (on a permit) or 7 days
-/// before it at most.
-fn check_times(line: &Line, act: &Act) -> Result<(), Broken> {
-    let (signed, kept) = (seconds(&act.time), seconds(&line.time));
-    if signed > kept + 300 {
-        return broken(
-            "time",
-            format!("signed at {}, more than 5 min after the line, {}", act.time, line.time),
-        );
-    }
-    let longest = if line.permit.is_some() { 12 } else { 7 * 24 };
-    if kept - signed > longest * 3600 {
-        return broken(
-            "time",
-            format!("signed at {}, more than {longest} h before the line, {}", act.time, line.time),
-        );
-    }
-    Ok(())
 }
 
 fn read_signs(data: &super::json::Json) -> Result<Vec<RosterSign>, Broken> {

@@ -7,6 +7,7 @@ use super::{named, permit as view_of, words};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::{Known, sign};
 use crate::permit::flags;
+use crate::permit::since::since_last_closed;
 use crate::permit::state::Permit;
 use crate::permit::walk;
 use crate::record::line::Line;
@@ -37,7 +38,7 @@ pub fn before_signing(known: &Known<'_>, lines: &[Line], number: &str) -> Result
         part("THE SMALLEST MARGINS", margins(&bench)),
         part("WHAT WAS HELD, AND HOW IT WAS CLEARED", held(&view)),
         part("CARRIED FROM ANOTHER PERMIT", vec!["nothing: every step was answered anew".into()]),
-        part("DEVIATIONS, LEFT OUT, TO LOOK AT, CHANGES", to_look_at(known, permit, &bench, &view)),
+        part("DEVIATIONS, LEFT OUT, TO LOOK AT, CHANGES", to_look_at(known, lines, permit, &bench, &view)),
         part("THE AIR", rows(&view, AIR)),
         part("GETTING THEM OUT", rows(&view, OUT)),
     ])
@@ -131,40 +132,27 @@ fn held(view: &PermitView) -> Vec<String> {
     out
 }
 
-fn to_look_at(known: &Known<'_>, permit: &Permit, bench: &Bench<'_>, view: &PermitView) -> Vec<String> {
+fn to_look_at(
+    known: &Known<'_>,
+    lines: &[Line],
+    permit: &Permit,
+    bench: &Bench<'_>,
+    view: &PermitView,
+) -> Vec<String> {
     let mut out: Vec<String> = view.warnings.clone();
     out.extend(flags::of(bench).into_iter().map(|f| format!("look at this: {} (line {})", f.whole, f.line)));
-    out.push(changes(known, permit));
+    out.extend(changes(known, lines, permit));
     out
 }
 
-/// What of set, site and checklist is not as it was on the last permit of this set.
-fn changes(known: &Known<'_>, permit: &Permit) -> String {
+/// What of set, site, checklist and roster is not as it was on the last permit closed on this set.
+fn changes(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Vec<String> {
     if known.state.of_one {
-        return "whether set, site or checklist changed since the last permit on this set, an excerpt does not \
-                tell"
-            .into();
+        return vec![
+            "whether set, site, checklist or roster changed since the last permit on this set, an excerpt does not \
+             tell"
+                .into(),
+        ];
     }
-    let before = known
-        .state
-        .permits
-        .values()
-        .filter(|p| p.set.id == permit.set.id && p.opened.seq < permit.opened.seq)
-        .max_by_key(|p| p.opened.seq);
-    let Some(before) = before else {
-        return "this is the first permit on this set in this register".into();
-    };
-    let changed: Vec<&str> = [
-        ("the set file", before.set.hash != permit.set.hash),
-        ("the site file", before.site.hash != permit.site.hash),
-        ("the checklist", before.form.hash != permit.form.hash),
-    ]
-    .into_iter()
-    .filter_map(|(what, is)| is.then_some(what))
-    .collect();
-    if changed.is_empty() {
-        format!("set, site and checklist are as they were on {}", before.number)
-    } else {
-        format!("CHANGED since {}: {}", before.number, crate::text::listed(&changed, "and"))
-    }
+    since_last_closed(known, lines, permit)
 }

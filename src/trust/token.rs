@@ -62,3 +62,72 @@ pub fn check(token: &str, wanted: &Claim, key: &PublicKey) -> Result<(), String>
         Err("the token's signature is wrong".into())
     }
 }
+
+/// A token as it was scanned: its form is good, nothing in it is verified.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Token {
+    /// What it claims.
+    pub claim: Claim,
+    /// Which key is said to have signed it: see [`key_id`].
+    pub key_id: String,
+    signed: String,
+    sign: [u8; 64],
+}
+
+impl Token {
+    /// Reads a token; in words what is wrong with its form.
+    pub fn read(text: &str) -> Result<Token, String> {
+        let parts: Vec<&str> = text.split('.').collect();
+        let [name, permit, minutes, seq, hash, key, sign] = parts[..] else {
+            return Err(format!(
+                "a token has 7 parts with dots between, this has {}",
+                crate::text::counted(parts.len(), "part", "parts")
+            ));
+        };
+        if name != "AW1" {
+            return Err(format!("a token begins with AW1, this with {}", crate::text::quoted(name, 12)));
+        }
+        if !is_number(permit) {
+            return Err(format!("{} is no permit number", crate::text::quoted(permit, 20)));
+        }
+        let cut = |r: std::ops::Range<usize>| minutes.get(r).unwrap_or_default();
+        let valid_to =
+            format!("{}-{}-{}T{}:{}:00Z", cut(0..4), cut(4..6), cut(6..8), cut(8..10), cut(10..12));
+        if minutes.len() != 12 || !crate::time::is_time(&valid_to) {
+            return Err(format!("{} is no time like 202611251430", crate::text::quoted(minutes, 20)));
+        }
+        let plain = !seq.is_empty() && seq.len() <= 16 && seq.bytes().all(|b| b.is_ascii_digit());
+        let seq = seq.parse().ok().filter(|n| plain && *n < 1 << 53 && (*n == 0 || !seq.starts_with('0')));
+        let Some(seq) = seq else {
+            return Err("the line that it names is no plain number".into());
+        };
+        let spare = "is not base32 in its one form: capitals, digits 2 to 7, spare bits zero";
+        let bytes = |what: &str, text: &str, wanted: usize| match BASE32_NOPAD.decode(text.as_bytes()) {
+            Ok(b) if b.len() == wanted => Ok(b),
+            Ok(b) => Err(format!("the {what} is {} bytes long, wanted {wanted}", b.len())),
+            Err(_) => Err(format!("the {what} {spare}")),
+        };
+        let hash = HEXLOWER.encode(&bytes("hash of the line", hash, 32)?);
+        bytes("name of the key", key, 8)?;
+        let sign = bytes("signature", sign, 64)?.try_into().map_err(|_| "the signature is not 64 bytes")?;
+        let signed = text.rsplit_once('.').map(|(signed, _)| signed.to_owned()).unwrap_or_default();
+        let claim = Claim { permit: permit.to_owned(), valid_to, seq, hash };
+        Ok(Token { claim, key_id: key.to_owned(), signed, sign })
+    }
+
+    /// True if this key signed it.
+    pub fn signed_by(&self, key: &PublicKey) -> bool {
+        key_id(key) == self.key_id
+            && key.verifies(&sshsig::tbs(sshsig::TOKEN, HashName::Sha256, self.signed.as_bytes()), &self.sign)
+    }
+}
+
+/// `[A-Z0-9]{2,8}-[0-9]{6}-[0-9]{2,3}`.
+fn is_number(s: &str) -> bool {
+    let digits = |s: &str| s.bytes().all(|b| b.is_ascii_digit());
+    let capital = |b: u8| b.is_ascii_digit() || b.is_ascii_uppercase();
+    let parts: Vec<&str> = s.split('-').collect();
+    matches!(parts[..], [station, day, count]
+        if (2..=8).contains(&station.len()) && station.bytes().all(capital)
+            && day.len() == 6 && digits(day) && (2..=3).contains(&count.len()) && digits(count))
+}

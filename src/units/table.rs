@@ -8,6 +8,12 @@
 //! exact, and the exact ones used here are the inch 0.0254 m, the pound 0.453 592 37 kg, the
 //! standard acceleration 9.806 65 m/s2, the nautical mile 1852 m, and 5/9 for °F. Every derived factor is
 //! worked out from those in its comment.
+//!
+//! What the sources of the trade measure in, and the row that reads it: gauge pressure bar, kPa, MPa, psi; breathing
+//! resistance mmH2O, inH2O (EN 136 and NIOSH tables); barometer mbar_abs, bar_abs; free air L/min, L/s, m3/h, m3/min,
+//! ft3/min; water capacity L, ft3; temperatures and dew points °C, °F; oil and water mg/m3; gases %, ppm, ml/m3; wind
+//! m/s, km/h, kn, mph; where it comes from deg; hoses m, ft, bores mm, in; cables mm2; supply V, A, mA, Hz; motors
+//! kW, hp. Sound levels, resistances and apparent power are refused by name: nothing here reckons with them.
 
 use super::{Dimension, Refused, near, span};
 use num_bigint::BigInt;
@@ -38,7 +44,12 @@ static ROWS: &[Row] = &[
     row("MPa", Dimension::Pressure, (10, 1), DEFINITION),
     // lbf/in2 = 0.45359237 * 9.80665 N / (0.0254 m)^2 = 4.4482216152605 / 0.00064516 Pa
     row("psi", Dimension::Pressure, (44_482_216_152_605, 645_160_000_000_000), SP811),
+    // Conventional: 1000 kg/m3 * 9.80665 m/s2 * 0.001 m = 9.80665 Pa
+    row("mmH2O", Dimension::Pressure, (980_665, 10_000_000_000), SP811),
+    // 25.4 of these = 249.08891 Pa
+    row("inH2O", Dimension::Pressure, (24_908_891, 10_000_000_000), SP811),
     row("bar_abs", Dimension::AbsolutePressure, (1, 1), DEFINITION),
+    row("mbar_abs", Dimension::AbsolutePressure, (1, 1000), DEFINITION),
     row("m", Dimension::Length, (1, 1), DEFINITION),
     row("mm", Dimension::Length, (1, 1000), DEFINITION),
     row("cm", Dimension::Length, (1, 100), DEFINITION),
@@ -112,8 +123,16 @@ const TRAPS: &[(&[&str], &str, &str)] = &[
     (
         &["bara", "bar(a)", "bar_a", "barabs", "psia", "psi(a)", "atm", "torr", "mmhg", "hpa", "mbar"],
         "is an absolute pressure, or may be meant as one",
-        "write bar_abs for absolute pressure, bar or kPa for gauge",
+        "write bar_abs or mbar_abs for absolute pressure, bar or kPa for gauge",
     ),
+    (
+        &["db", "dba", "db(a)", "db(c)"],
+        "is a level, and levels do not add up or multiply",
+        "ask for a plain number and say dB(A) in its words",
+    ),
+    (&["ohm", "ohms", "Ω", "ω", "kohm", "mohm"], "is not read by any step", "ask whether the test passed"),
+    (&["mmwc", "mmws", "mm_h2o", "mmwg", "cmh2o"], "is not a unit here", "write mmH2O"),
+    (&["inwc", "inwg", "in_h2o"], "is not a unit here", "write inH2O"),
     (&["pa"], "is too small to read on these gauges", "write kPa or bar"),
     (&["va", "kva"], "is apparent power, not W", "write the power on the plate in kW"),
     (&["ps", "cv", "bhp"], "is another horsepower than hp (550 ft lbf/s)", "write kW"),

@@ -20,6 +20,8 @@ fn conversions_agree_with_published_values() {
     // NIST Special Publication 811 (2008), appendix B.8, from memory, to the digits printed there.
     for (from, to, decimals, wanted) in [
         ("1 psi", "kPa", 6, "6.894757"),
+        ("1 mmH2O", "kPa", 6, "0.009807"),
+        ("1 inH2O", "kPa", 6, "0.249089"),
         ("1 ft", "m", 4, "0.3048"),
         ("1 in", "cm", 2, "2.54"),
         ("1 ft3", "m3", 6, "0.028317"),
@@ -44,6 +46,8 @@ fn conversions_agree_with_published_values() {
     for (from, to, wanted) in [
         ("0.11 MPa", "bar", "1.1"),
         ("1 m3/h", "L/s", "0.277778"),
+        ("1013.25 mbar_abs", "bar_abs", "1.01325"),
+        ("50 mmH2O", "bar", "0.004903"),
         ("12 m3/h", "L/min", "200"),
         ("1 L/s", "L/min", "60"),
         ("1 m2", "mm2", "1000000"),
@@ -90,6 +94,9 @@ fn units_with_a_trap_are_refused_with_what_to_write() {
         ("mbar", "bar_abs"),
         ("kVA", "kW"),
         ("PS", "kW"),
+        ("dB(A)", "plain number"),
+        ("mmWC", "mmH2O"),
+        ("hPa", "mbar_abs"),
         ("C", "°C"),
         ("l/min", "L/min"),
         ("Bar", "bar"),

@@ -14,13 +14,16 @@
 #   4 `openssl pkey` opens every key, and its public half is the one on the roster
 #   5 a damaged message is refused by each of these tools (so that "accepted" means something)
 #   6 a roster signed by stock `ssh-keygen -Y sign` is accepted by our program
+#   7 a later version, with keys that end, signed by a stock key with sha256 and by one with sha512, is compared and
+#     put in force in a copy of the register; `key allowed-signers` of it: stock `ssh-keygen -Y verify` with
+#     `-Overify-time` says yes and no in the same seconds as we do
 # Needs bash, python3 (cutting only: no signature is checked in it), ssh-keygen, openssl 3.
 set -eu
 set -o pipefail
 
 here=$(cd "$(dirname "$0")/../.." && pwd)
 demo=${1:?use: openssh.sh DIR [AIRWRIT]}
-airwrit=${2:-$here/target/debug/airwrit}
+airwrit=$(realpath "${2:-$here/target/debug/airwrit}")
 export AIRWRIT_DEMO_PASSPHRASE="${AIRWRIT_DEMO_PASSPHRASE:-demo}"
 
 fail() { echo "openssh.sh: $*" >&2; exit 1; }
@@ -214,3 +217,101 @@ done
 ! checks "$work/stock/other.yaml" >/dev/null 2>&1 \
     || fail "our program takes stock signatures for another roster"
 echo "stock signatures: accepted by our program, under another roster refused"
+
+# 7
+cp -r "$demo/register" "$demo/seal" "$work/stock/"
+two=$work/stock/two.yaml
+"$airwrit" roster next "$demo/roster.yaml" --to "$two" >/dev/null 2>&1
+ssh-keygen -q -t ed25519 -N '' -C '' -f "$work/stock/quay"
+python3 - "$two" "$work/stock/quay.pub" <<'PYTHON'
+import re, sys
+
+text = open(sys.argv[1], encoding="utf-8").read()
+# A stock key becomes a custodian; the first person's key is retired, the second's compromised, the third's window cut.
+text = text.replace("persons:\n", "  - %s\npersons:\n" % " ".join(open(sys.argv[2]).read().split()[:2]), 1)
+end = "        to: 2027-12-31T23:59:59Z\n"
+parts = text.split(end)
+text = parts[0] + end + '        revoked: {at: "2027-01-01T00:00:00Z", as: retired}\n' + parts[1] + end \
+    + '        revoked: {at: "2027-02-01T00:00:00Z", as: compromised}\n' + parts[2] + "        to: 2027-03-01T00:00:00Z\n" \
+    + end.join(parts[3:])
+open(sys.argv[1], "w", encoding="utf-8").write(text)
+PYTHON
+# Two of the old custodians sign with our keys, opened by openssl-made copies of the demo; the new one by a stock key, twice.
+for name in custodian-north custodian-west; do
+    echo "$AIRWRIT_DEMO_PASSPHRASE" | "$airwrit" roster sign "$two" --key "$demo/keys/$name.pem" --to "$two.$name.sig" >/dev/null 2>&1
+done
+for hash in sha256 sha512; do
+    ssh-keygen -q -Y sign -f "$work/stock/quay" -n airwrit-roster-v1 -O "hashalg=$hash" "$two" 2>/dev/null
+    mv "$two.sig" "$two.quay.sig"
+    "$airwrit" roster compare "$demo/roster.yaml" "$two" >"$work/said" 2>&1 || fail "roster compare: $(cat "$work/said")"
+    grep -q "enough custodians" "$work/said" || fail "roster compare with $hash: $(cat "$work/said")"
+    grep -q "COMPROMISED at 2027-02-01" "$work/said" || fail "roster compare does not tell a revocation: $(cat "$work/said")"
+done
+ssh-keygen -q -Y sign -f "$work/stock/quay" -n airwrit-sign-v1 "$two" 2>/dev/null
+mv "$two.sig" "$two.wrong.sig"
+! "$airwrit" roster compare "$demo/roster.yaml" "$two" >/dev/null 2>&1 || fail "a signature in another namespace is taken"
+rm "$two.wrong.sig"
+(cd "$work/stock" && "$airwrit" --seal seal roster adopt two.yaml) >"$work/said" 2>&1 || fail "roster adopt: $(cat "$work/said")"
+! (cd "$work/stock" && "$airwrit" --seal seal roster adopt two.yaml) >/dev/null 2>&1 || fail "a version is taken in twice"
+"$airwrit" verify "$work/stock/register" --trust "$demo/trust.yaml" >"$work/said" 2>&1 || [ $? = 5 ] || fail "verify: $(cat "$work/said")"
+grep -q "roster version 2" "$work/said" || fail "verify does not name the second version: $(cat "$work/said")"
+"$airwrit" key allowed-signers --register "$work/stock/register" --to "$work/stock/allowed" >/dev/null
+echo "later roster: compared, put in force once, named by verify"
+
+# A key of our own in each window: the same seconds as `airwrit` judges them by (the roster's text says which).
+judged=0
+python3 - "$two" >"$work/stock/windows" <<'PYTHON'
+import datetime, sys
+import yaml
+
+def stamp(t, seconds=0):
+    t = datetime.datetime.strptime(t, "%Y-%m-%dT%H:%M:%SZ") + datetime.timedelta(seconds=seconds)
+    return t.strftime("%Y%m%d%H%M%SZ")
+
+for p in yaml.load(open(sys.argv[1], encoding="utf-8"), yaml.BaseLoader)["persons"]:
+    for k in p["keys"]:
+        at = k.get("revoked", {}).get("at")
+        last = min(k["to"], at) if at else k["to"]
+        # Inclusive; but at the second of a revocation it may sign no more.
+        good = -1 if at and at <= k["to"] else 0
+        print(p["id"], stamp(k["from"]), "yes")
+        print(p["id"], stamp(k["from"], -1), "no")
+        print(p["id"], stamp(last, good), "yes")
+        print(p["id"], stamp(last, good + 1), "no")
+PYTHON
+# Signing as those people takes their keys in OpenSSH's form; of an encrypted PKCS#8 file openssl gives the seed.
+while read -r who at wanted; do
+    [ -f "$work/stock/$who.sig" ] || python3 - "$demo/keys/$who.pem" "$work/stock/$who" <<'PYTHON'
+import base64, hashlib, os, subprocess, sys
+
+der = subprocess.run(["openssl", "pkey", "-passin", "env:AIRWRIT_DEMO_PASSPHRASE", "-in", sys.argv[1], "-outform", "DER"],
+                     check=True, capture_output=True).stdout
+public = subprocess.run(["openssl", "pkey", "-passin", "env:AIRWRIT_DEMO_PASSPHRASE", "-in", sys.argv[1], "-pubout", "-outform", "DER"],
+                        check=True, capture_output=True).stdout[-32:]
+
+
+def string(b):
+    return len(b).to_bytes(4, "big") + b
+
+
+blob = string(b"ssh-ed25519") + string(public)
+tbs = b"SSHSIG" + string(b"airwrit-sign-v1") + string(b"") + string(b"sha256") + string(hashlib.sha256(b"words").digest())
+open(sys.argv[2] + ".tbs", "wb").write(tbs)
+open(sys.argv[2] + ".der", "wb").write(der)
+os.chmod(sys.argv[2] + ".der", 0o600)
+sign = subprocess.run(["openssl", "pkeyutl", "-sign", "-rawin", "-inkey", sys.argv[2] + ".der", "-keyform", "DER", "-in", sys.argv[2] + ".tbs"],
+                      check=True, capture_output=True).stdout
+out = b"SSHSIG" + (1).to_bytes(4, "big") + string(blob) + string(b"airwrit-sign-v1") + string(b"") + string(b"sha256") \
+    + string(string(b"ssh-ed25519") + string(sign))
+open(sys.argv[2] + ".sig", "w").write(
+    "-----BEGIN SSH SIGNATURE-----\n%s\n-----END SSH SIGNATURE-----\n" % base64.b64encode(out).decode())
+PYTHON
+    printf words >"$work/stock/words"
+    got=no
+    keygen_verifies "$work/stock/words" "$work/stock/$who.sig" "$work/stock/allowed" "$who" airwrit-sign-v1 -O "verify-time=$at" && got=yes
+    [ "$got" = "$wanted" ] || fail "ssh-keygen says $got of $who at $at, wanted $wanted"
+    judged=$((judged + 1))
+done <"$work/stock/windows"
+[ "$judged" -ge 20 ] || fail "only $judged times were judged"
+! grep -q airwrit-seal-v1 "$work/stock/allowed" || fail "seals stand among the allowed signers"
+echo "allowed signers: $judged times judged by ssh-keygen as by us"

@@ -18,7 +18,7 @@ head, sign = token.rsplit(".", 1)
 signature = base64.b32decode(sign + "=" * (-len(sign) % 8))
 key_id = head.split(".")[5]
 tbs = b"SSHSIG" + text(b"airwrit-token-v1") + text(b"") + text(b"sha256") + text(hashlib.sha256(head.encode()).digest())
-for line in signers.splitlines():
+for line in (l for l in signers.splitlines() if not l.startswith("#")):
     blob = base64.b64decode(line.split()[-1])
     if base64.b32encode(hashlib.sha256(blob).digest()[:8]).decode().rstrip("=") != key_id:
         continue

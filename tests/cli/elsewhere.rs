@@ -78,7 +78,7 @@ fn out_goes_an_excerpt_and_back_comes_an_act() {
         "no spraying",
         "passphrase of",
         "█",
-        "nothing is issued yet",
+        "nothing is done yet",
     ] {
         let found = ran.err[at..].find(part);
         at += found.unwrap_or_else(|| panic!("`{part}` is not said, or not there\n{}", ran.err));
@@ -93,6 +93,7 @@ fn out_goes_an_excerpt_and_back_comes_an_act() {
     all.push(&register);
     all.extend(a.trust.iter().map(String::as_str));
     s.bare(&all, "").code(0).says("sound: all").says("live");
+    s.run(&["show", &number], "").code(0).says("(eleni, supervisor, on their own machine at 07:");
     if let Some(said) = python(&s, &a.trust) {
         assert!(said.starts_with("sound"), "{said}");
     }

@@ -268,3 +268,34 @@ fn opening_needs_a_job_and_texts_in_force() {
     let m = s.open();
     assert_ne!(n, m);
 }
+
+/// Left as it is in the walk; named, narrowed and accepted by the supervisor, who sees what to look at.
+#[test]
+fn a_deviation_is_left_in_the_walk_and_accepted_by_name() {
+    let (mut s, n) = Shell::declared();
+    s.run(&["answer", &n, "laptop_power", "1", "--again", "read_wrong"], "").code(1).says("[!] HOLD");
+    s.run(&["answer", &n, "laptop_power", "--deviation", "no spare"], "").code(2);
+    s.run(&["answer", &n, "oil_level", "--deviation", "no oil", "--instead", "hope"], "")
+        .code(1)
+        .says("no deviation");
+    let ran = s.run(&["walk", &n], "d\nno spare battery\nthe card is kept by pencil\n").code(0);
+    assert!(
+        ran.err.contains("d leave it so") && ran.err.contains("for the supervisor to accept"),
+        "{}",
+        ran.err
+    );
+    s.run(&["show", &n], "").code(0).says("!! Deviation, accepted by nobody").says("[~] deviation");
+    s.signed(&["declare", &n], "lukasz").code(0).says("I leave as a deviation: ");
+    s.signed(&["countersign", &n], "eleni").code(1).says("--accept laptop_power");
+    s.signed(&["countersign", &n, "--accept", "laptop_power"], "eleni").code(1).says("narrower");
+    let issue = ["countersign", &n, "--accept", "laptop_power", "--limits", "out by noon"];
+    let ran = s.signed(&issue, "eleni").code(0).says("I accept this deviation: ");
+    assert!(ran.err.contains("said to be read wrong"), "{}", ran.err);
+    s.run(&["show", &n], "").code(0).says("!! Deviation, accepted by the supervisor");
+    let json = s.run(&["show", &n, "--json"], "").code(0);
+    let view: serde_json::Value = serde_json::from_str(&json.out).unwrap();
+    assert!(view["flags"].to_string().contains("read wrong"), "{}", view["flags"]);
+    // What is live is not left so any more.
+    let late = ["answer", &n, "laptop_power", "--deviation", "x", "--instead", "y"];
+    s.run(&late, "").code(1);
+}

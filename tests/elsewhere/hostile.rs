@@ -1,13 +1,15 @@
 //! Acts that must not be taken in, each for its reason.
 
-use super::{away, declared, declared_with, forged, forged_data, issue, refused};
+use super::{away, declared, declared_with, forged, forged_data, issue, refused, without};
 use crate::support::day::{Day, Plan, typed};
 use crate::support::key_of;
+use airwrit::permit::decide::Refusal;
 use airwrit::permit::decide::answer::Typed;
-use airwrit::permit::decide::sign::{Hand, Limits, Signing};
+use airwrit::permit::decide::sign::{self, Hand, Limits, Signing};
+use airwrit::permit::decide::take_in::take_in;
 use airwrit::record::carried::Carried;
 use airwrit::record::json::Json;
-use airwrit::record::line::Line;
+use airwrit::record::line::{Draft, Line};
 use airwrit::time::{seconds, utc};
 use airwrit::trust::{Signer, token};
 
@@ -324,18 +326,9 @@ fn a_member_too_many_or_too_few() {
     let (mut day, _, act) = good();
     refused(&mut day, &forged(&act, "eleni", |a| a.with("also", "this")), "rule `act`");
     refused(&mut day, &forged_data(&act, "eleni", |d| d.with("also", "this")), "rule `kind`");
-    let without = |name: &'static str| {
-        move |j: Json| match j {
-            Json::Obj(mut m) => {
-                m.retain(|(k, _)| k != name);
-                Json::Obj(m)
-            }
-            other => other,
-        }
-    };
-    refused(&mut day, &forged_data(&act, "eleni", without("said")), "rule `kind`");
-    refused(&mut day, &forged_data(&act, "eleni", without("token")), "rule `kind`");
-    refused(&mut day, &forged(&act, "eleni", without("time")), "rule `act`");
+    refused(&mut day, &forged_data(&act, "eleni", |d| without(d, "said")), "rule `kind`");
+    refused(&mut day, &forged_data(&act, "eleni", |d| without(d, "token")), "rule `kind`");
+    refused(&mut day, &forged(&act, "eleni", |a| without(a, "time")), "rule `act`");
     // What the table of kinds allows is still compared: an empty narrowing is not what was prepared.
     let raw = forged_data(&act, "eleni", |d| d.with("limits", Json::Obj(Vec::new())));
     refused(&mut day, &raw, "its `limits` is");
@@ -391,13 +384,7 @@ fn a_limit_in_words_only_or_in_data_only() {
     let (mut day, n) = declared();
     let one = Signing::Countersign(Limits { wearers: Some(1), ..Limits::default() });
     let narrowed = away(&day, &n, &one, "eleni").unwrap();
-    let raw = forged_data(&narrowed, "eleni", |d| match d {
-        Json::Obj(mut m) => {
-            m.retain(|(k, _)| k != "limits");
-            Json::Obj(m)
-        }
-        other => other,
-    });
+    let raw = forged_data(&narrowed, "eleni", |d| without(d, "limits"));
     refused(&mut day, &raw, "At most 1 on air at once.");
     let act = away(&day, &n, &issue(), "eleni").unwrap();
     let limits = airwrit::record::json::object([("wearers", Json::Int(9))]);
@@ -439,9 +426,7 @@ fn every_byte_changed() {
         let mut bad = raw.clone();
         bad[i] ^= 1;
         let read = Carried::read(&bad);
-        let taken = read.map_err(drop).and_then(|c| {
-            day.ask(|k| airwrit::permit::decide::take_in::take_in(k, day.lines(), &c, true)).map_err(drop)
-        });
+        let taken = read.map_err(drop).and_then(|c| decided(&day, &c).map_err(drop));
         assert!(taken.is_err(), "byte {i} may be {:?}", char::from(bad[i]));
     }
 }
@@ -452,7 +437,7 @@ fn a_replayed_act_in_a_forged_register_is_broken() {
     let (mut day, n, act) = good();
     day.take_in(&act.write()).unwrap();
     let now = day.moment();
-    let draft = |permit: Option<(String, String)>, l: &Line| airwrit::record::line::Draft {
+    let draft = |permit: Option<(String, String)>, l: &Line| Draft {
         kind: l.kind.name,
         permit,
         by: None,
@@ -493,4 +478,56 @@ fn refused_where_it_is_signed() {
     assert!(r.why.iter().any(|w| w.contains("a declaration is good for 60 min here")), "{r:?}");
     let hand = Hand::elsewhere("eleni");
     assert!(hand.own && hand.shown.is_none());
+}
+
+/// A text that an approver signed on a copy of the register.
+fn text_from_elsewhere(day: &Day, kind: &'static str, id: &str, text: &str) -> Carried {
+    let revision = (kind == "form").then_some(1);
+    let hand = Hand::elsewhere("tuula");
+    day.ask(|k| sign::approve(k, &hand, kind, id, revision, text)).unwrap().sign(&key_of("tuula")).unwrap()
+}
+
+#[test]
+fn texts_that_are_not_put_in_force() {
+    let (mut day, _) = declared();
+    let set = day.plan.set.clone();
+    let newer = set.replace("rated_flow: 874 L/min", "rated_flow: 875 L/min");
+    let act = text_from_elsewhere(&day, "set", "heron", &newer);
+    let raw = forged_data(&act, "tuula", |d| d.with("text", set.as_str()));
+    refused(&mut day, &raw, "its `hash` is");
+    refused(&mut day, &raw, "the words that were signed are not those of this");
+    let raw = forged_data(&act, "tuula", |d| d.with("set", "gull"));
+    refused(&mut day, &raw, "after a text that does not stand in this register");
+    let zeros = airwrit::record::line::NONE;
+    let raw = forged(&act, "tuula", |a| {
+        let data = a.get("data").unwrap().clone().with("set", "gull");
+        a.with("data", data).with("after", zeros)
+    });
+    refused(&mut day, &raw, "the text says it is set `heron`, the act says `gull`");
+    let raw = forged_data(&act, "tuula", |d| d.with("text", "set: heron\n"));
+    refused(&mut day, &raw, "the set file cannot be read");
+    let raw = forged(&act, "eleni", |a| {
+        a.with("by", "eleni").with("key", key_of("eleni").public().fingerprint().as_str())
+    });
+    refused(&mut day, &raw, "`eleni` may not sign as approver");
+    // Another one was put in force meanwhile.
+    let mut moved = day.clone();
+    moved.approve("set", &set.replace("rated_flow: 874 L/min", "rated_flow: 873 L/min"));
+    refused(&mut moved, &act.write(), "another such text was put in force since it was signed: line ");
+    // Seven days, to the second.
+    day.wait(7 * 86_400);
+    decided(&day, &act).unwrap();
+    day.wait(1);
+    let r = decided(&day, &act).unwrap_err();
+    assert!(r.why.iter().any(|w| w.contains("more than 168 h before the line")), "{r:?}");
+    // A form that leaves out what no form may: its approver was not told by this program.
+    let (mut day, _) = declared();
+    let form = day.plan.work.replace("title: Small", "title: Smaller");
+    let act = text_from_elsewhere(&day, "form", "small", &form);
+    refused(&mut day, &act.write(), "airwrit lint FILE");
+}
+
+/// What is decided of an act, whatever day somebody says it is.
+fn decided(day: &Day, act: &Carried) -> Result<Draft, Refusal> {
+    day.ask(|k| take_in(k, day.lines(), act, true))
 }

@@ -3,6 +3,7 @@ every layer (what is said, the act, the body, its bytes, the line) before the la
 damage stands under good signatures and seals and only the rule in question can find it.
 Every person, site, set, key and figure is invented. The same bytes on every run.
 """
+import base64
 import datetime
 import hashlib
 import json
@@ -12,7 +13,8 @@ from signer import b32, b64, blob, fingerprint, public, secret, sign, ssh, tbs
 ZEROS = "0" * 64
 SIGNERS = {"enrol": "enroller", "site": "approver", "set": "approver", "form": "approver",
            "declare": "operator", "hand_back": "operator",
-           "countersign": "supervisor", "refuse": "supervisor", "close": "supervisor", "cancel": "supervisor"}
+           "countersign": "supervisor", "refuse": "supervisor", "close": "supervisor", "cancel": "supervisor",
+           "clock": "supervisor"}
 PEOPLE = {"enroller": "edda-voss", "approver": "pavel-ruun", "operator": "olia-brandt", "supervisor": "sunniva-kade"}
 START = datetime.datetime(2026, 11, 25, 5, 0, 0)
 
@@ -43,8 +45,8 @@ def person(name, roles, word=None, from_="2026-01-01T00:00:00Z", to="2027-12-31T
                "        revoked: " + revoked + "\n" if revoked else ""))
 
 
-def roster_text(custodians=("keeper-one", "keeper-two", "keeper-three"), threshold=2, persons=None):
-    return ("roster: 1\nbefore: \"%s\"\nthreshold: %s\ncustodians:\n" % (ZEROS, threshold)
+def roster_text(custodians=("keeper-one", "keeper-two", "keeper-three"), threshold=2, persons=None, version=1, before=ZEROS):
+    return ("roster: %s\nbefore: \"%s\"\nthreshold: %s\ncustodians:\n" % (version, before, threshold)
             + "".join("  - %s\n" % ssh(public(secret(c))) for c in custodians)
             + "persons:\n" + "".join(PERSONS if persons is None else persons))
 
@@ -74,6 +76,12 @@ class Book:
 
     def __init__(self, log="5e" * 16):
         self.log, self.lines, self.records, self.minute, self.roster = log, [], [], 0, None
+
+    def next_volume(self, log="6f" * 16):
+        """A later volume of the same history: its lines are counted anew."""
+        later = Book(log)
+        later.records, later.minute, later.roster = list(self.records), self.minute, self.roster
+        return later
 
     def seal_secret(self, seq):
         return secret("seal %s %d" % (self.log, seq))
@@ -111,6 +119,8 @@ class Book:
                 data.setdefault("hash", sha(data["text"]))
             if kind in ("countersign", "refuse"):
                 data.setdefault("target", self.last("declare", permit)["hash"])
+            if kind == "clock":
+                data.setdefault("last", self.last()["time"])
             if kind == "close":
                 data.setdefault("target", self.last("hand_back", permit)["hash"])
         if kind == "enrol":
@@ -126,7 +136,7 @@ class Book:
         if said["act_pprev"]:
             shown = next((r for r in self.records if r["hash"] == said["act_pprev"]), shown)
         body = {"kind": said["kind"], "log": self.log, "next": said["next"] or public(self.seal_secret(seq + 1)).hex(),
-                "prev": self.last()["hash"], "roster": sha(self.roster), "seq": seq, "time": now, "v": 1,
+                "prev": self.last()["hash"] if seq else ZEROS, "roster": sha(self.roster), "seq": seq, "time": now, "v": 1,
                 "zone": said["zone"]}
         if permit:
             body.update(permit=permit, pprev=pprev)
@@ -143,7 +153,7 @@ class Book:
             if permit:
                 act.update(permit=permit, pprev=said["act_pprev"] or pprev)
             else:
-                same = [r for r in self.records if r["subject"] == subject and kind != "enrol"]
+                same = [r for r in self.records if r["subject"] == subject and r["log"] == self.log and kind != "enrol"]
                 act["after"] = same[-1]["hash"] if same else ZEROS
             hurt("act", act)
             p = sign(person_secret, tbs(said["act_namespace"], canonical(act).encode()))
@@ -155,7 +165,20 @@ class Book:
         raw = hurt("text", canonical(body).encode())
         line = b'{"body":' + raw + b',"seal":"' + b64(sign(self.seal_secret(seq), tbs("airwrit-seal-v1", raw))).encode() + b'"}\n'
         line = hurt("line", line)
+        if kind == "roster":
+            self.roster = data.get("text", self.roster)
         self.lines.append(line)
         self.records.append({"seq": seq, "hash": sha(line[:-1]), "kind": kind, "permit": permit,
-                             "subject": subject, "data": data})
+                             "subject": subject, "data": data, "log": self.log, "time": now})
         return self.records[-1]
+
+
+def armour(sign):
+    """A signature of a roster as stock ssh-keygen writes it beside the file (PROTOCOL.sshsig)."""
+    def string(b):
+        return len(b).to_bytes(4, "big") + b
+    out = b"SSHSIG\0\0\0\1" + string(base64.b64decode(sign["key"].split()[1])) + string(b"airwrit-roster-v1") + string(b"")
+    out += string(sign["hash"].encode()) + string(string(b"ssh-ed25519") + string(base64.b64decode(sign["sign"])))
+    text = b64(out)
+    lines = [text[i:i + 70] for i in range(0, len(text), 70)]
+    return "-----BEGIN SSH SIGNATURE-----\n%s\n-----END SSH SIGNATURE-----\n" % "\n".join(lines)

@@ -15,9 +15,10 @@ import os
 import sys
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+from book import armour  # noqa: E402
 from day import TRUST, write  # noqa: E402
 from signer import fingerprint, public, secret  # noqa: E402
-from ways import CASES  # noqa: E402
+from ways import CASES, OUTSIDE, VOLUMES  # noqa: E402
 
 
 # Short ones, about one for each rule, and the nearest good ones.
@@ -28,13 +29,17 @@ roster-person-id-true roster-hash-wrong seal-one-letter seal-weak-key kind-by-no
 kind-quantity-unit-of-16-bytes-is-good act-of-another-permit person-role-unknown person-declares-and-countersigns
 key-not-in-the-roster window-key-retired signature-malleable-s-plus-l compromised-later number-malformed number-never-opened
 pprev-missing after-wrong target-close-before-hand-back token-seq-wrong citation-open-old-form rules-2
-rules-2-states-are-not-judged tail-cut-by-40-bytes again-left-out deviation-not-accepted deviation-without-limits
-deviation-over-once-answered-again-is-good state-lapsed-stays-so-when-somebody-goes-in reports-on-a-lapsed-permit-are-good
+rules-2-states-are-not-judged tail-cut-by-40-bytes state-lapsed-stays-so-when-somebody-goes-in reports-on-a-lapsed-permit-are-good
+roster2-is-good roster2-downgrade-to-the-first roster2-too-few-of-the-old roster2-person-dropped roster2-revocation-taken-back
+roster2-old-hash-on-the-next-line retired-before-it-signed-as-the-second-version-says
+outside-compromised outside-another-of-the-same-number clock-last-wrong aside-suspends again-left-out
+deviation-not-accepted deviation-without-limits deviation-over-once-answered-again-is-good volume2-is-good volume2-head-of-another
 state-close-with-somebody-on-air state-lapsed-whatever-shutdown-was-given-up-before-the-issue state-told-without-permit-somebody-stays-on-theirs""".split()
 
 
 def corpus():
-    """(name, bytes, expected) of every register; the sound one first."""
+    """(name, bytes, expected) of every register; the sound one first. Bytes are a list where there is more
+    than one volume. `later` in what is expected: rosters given from outside, (text, signatures)."""
     book, _ = write()
     good = b"".join(book.lines)
     trust = {"custodians": TRUST, "threshold": 2}
@@ -50,6 +55,13 @@ def corpus():
         raw, line = make()
         sound = verdict == "sound"
         yield name, raw, dict(verdict=verdict, rule=rule, line=None if sound else line, **trust)
+    for name, verdict, rule, line, later in OUTSIDE:
+        yield name, good, dict(verdict=verdict, rule=rule, line=line, later=later, **trust)
+    for name, verdict, rule, volume, line, make in VOLUMES:
+        raw = make()
+        sound = verdict == "sound"
+        line = None if sound else raw[0].count(b"\n") if line < 0 else line     # below 0: where the first one is torn
+        yield name, raw, dict(verdict=verdict, rule=rule, line=line, volume=volume, **trust)
 
 
 def main(out, few=False):
@@ -59,8 +71,16 @@ def main(out, few=False):
             continue
         folder = os.path.join(out, name)
         os.makedirs(folder, exist_ok=True)
-        with open(os.path.join(folder, "0001.jsonl"), "wb") as f:
-            f.write(raw)
+        for n, volume in enumerate(raw if isinstance(raw, list) else [raw], 1):
+            with open(os.path.join(folder, "%04d.jsonl" % n), "wb") as f:
+                f.write(volume)
+        for n, (text, signs) in enumerate(expected.pop("later", ()), 1):
+            later = os.path.join(folder, "later-%d.yaml" % n)
+            with io.open(later, "w", encoding="utf-8", newline="\n") as f:
+                f.write(text)
+            for m, sign in enumerate(signs, 1):
+                with io.open("%s.%d.sig" % (later, m), "w", encoding="ascii", newline="\n") as f:
+                    f.write(armour(sign))
         with io.open(os.path.join(folder, "expected.json"), "w", encoding="ascii") as f:
             f.write(json.dumps(expected, sort_keys=True) + "\n")
         count += 1

@@ -1,7 +1,7 @@
 """The day's register that the corpus is made from: every kind of line stands in it, and a test can
 reach into any of its lines. Every person, site, set and figure is invented.
 """
-from book import Book, at, person, roster_text, sha, signatures
+from book import PERSONS, Book, at, person, roster_text, sha, signatures
 from signer import fingerprint, public, secret
 
 TRUST = [fingerprint(public(secret(w))) for w in ("keeper-one", "keeper-two")]
@@ -23,6 +23,12 @@ class Done(Exception):
 def enrolment(text=None, signs=None):
     text = roster_text() if text is None else text
     return {"roster": {"text": text, "signs": signatures(text) if signs is None else signs}, "station": "TQ7"}
+
+
+def next_roster(changed=PERSONS, **more):
+    """The second version: sunniva-kade's window ends earlier."""
+    persons = [person("sunniva-kade", "supervisor", to="2027-06-30T23:59:59Z") if "id: sunniva-kade" in p else p for p in changed]
+    return roster_text(**dict({"persons": persons, "version": 2, "before": sha(roster_text())}, **more))
 
 
 def opened(form="pre2", why="work", rules=1, set_id=SET):
@@ -136,6 +142,15 @@ def write(label=None, layer=None, damage=None, insert=None, stop=2):
         step("note6", "note", {"words": "nobody came"}, SIX, after_minutes=40)      # lapsed by now
         step("recovery", "recovery", {"hash": sha("half a line"), "length": 11})
         step("form4", "form", {"form": "pre-start", "revision": 3, "text": "checklist: pre-start\nrevision: 3\n"})
+        two = next_roster()
+        step("roster", "roster", {"text": two, "signs": signatures(two)})
+        step("clock", "clock", {"reason": "the laptop came back from repair"}, after_minutes=-30)
+        step("clock2", "clock", {"reason": "again"}, after_minutes=-1)
+        step("aside", "recovery", {"aside": [
+            {"at": at(1), "id": "0a" * 16, "kind": "call_out", "data": {"set": SET}},
+            {"at": at(2), "id": "0b" * 16, "kind": "on_air", "data": {"person": "una"}, "permit": SIX, "by": "olia-brandt"},
+            {"at": at(3), "id": "0c" * 16, "kind": "off_air", "data": {"person": "una", "at": at(2)}, "permit": SIX}]})
+        step("last", "note", {"words": "the end", "set": SET})
     except Done:
         pass
     return book, hit[0] if hit else None

@@ -51,8 +51,10 @@ RFC_8032 = [
 ]
 
 
-def judge(raw, custodians=(), threshold=None):
-    return verify.verify(io.BytesIO(raw), custodians, threshold)
+def judge(raw, custodians=(), threshold=None, later=()):
+    volumes = raw if isinstance(raw, list) else [raw]
+    later = [(verify.Roster(text), signs) for text, signs in later]
+    return verify.verify([io.BytesIO(v) for v in volumes], custodians, threshold, later)
 
 
 class Remembered(unittest.TestCase):
@@ -156,13 +158,15 @@ class Corpus(Remembered):
             with self.subTest(name):
                 self.assertNotIn(name, names)
                 names.add(name)
-                verdict, findings = judge(raw, expected["custodians"], expected["threshold"])
+                verdict, findings = judge(raw, expected["custodians"], expected["threshold"], expected.get("later", ()))
                 got = (verdict,) + ((findings[0][1], findings[0][0]) if findings else (None, None))
-                self.assertEqual(got, (expected["verdict"], expected["rule"], expected["line"]), findings)
+                place, volume = expected["line"], expected.get("volume", 1)
+                place = place if volume == 1 or place is None else "%d:%d" % (volume, place)
+                self.assertEqual(got, (expected["verdict"], expected["rule"], place), findings)
                 rules.add(expected["rule"])
         self.assertEqual(rules - {None}, set(
             "frame base64 profile version log seq prev time roster seal kind act signature person key window target "
-            "pprev after citation token state again deviation custodian compromised rules tail number".split()))
+            "pprev after citation token state again deviation custodian compromised retired rules tail number before volume".split()))
 
     def test_the_few_that_are_kept_are_of_this_corpus(self):
         kept = os.path.join(HERE, "..", "corpus")
@@ -170,8 +174,12 @@ class Corpus(Remembered):
         self.assertEqual(sorted(want), sorted(corpus.FEW))
         self.assertEqual(sorted(want), sorted(os.listdir(kept)))
         for name, (raw, expected) in want.items():
-            with open(os.path.join(kept, name, "0001.jsonl"), "rb") as f:
-                self.assertEqual(f.read(), raw, name)
+            for n, volume in enumerate(raw if isinstance(raw, list) else [raw], 1):
+                with open(os.path.join(kept, name, "%04d.jsonl" % n), "rb") as f:
+                    self.assertEqual(f.read(), volume, name)
+            for n, (text, signs) in enumerate(expected.pop("later", ()), 1):
+                roster, read = verify.open_roster(os.path.join(kept, name, "later-%d.yaml" % n))
+                self.assertEqual((roster.source, read), (text, signs), name)
             with open(os.path.join(kept, name, "expected.json"), "rb") as f:
                 self.assertEqual(json.load(f), expected, name)
 
@@ -324,9 +332,51 @@ class Command(unittest.TestCase):
         told = json.loads(out)
         self.assertEqual((code, told["verdict"], told["line"], told["rule"]), (4, "broken", 0, "frame"))
 
+    def test_a_later_roster_and_a_trust_file(self):
+        self.keep(b"".join(day.write()[0].lines))
+        trust = os.path.join(self.folder, "trust.yaml")
+        with open(trust, "w") as f:
+            f.write("custodians:\n" + "".join("  - %s\n" % c for c in day.TRUST) + "threshold: 2\n")
+        self.assertEqual(self.run_main("--trust", trust, self.file)[0], 0)
+        self.assertEqual(self.run_main("--trust", trust, "--threshold", "1", self.file)[0], 2)
+        roster = os.path.join(self.folder, "three.yaml")
+        text = ways.KADE
+        with open(roster, "w", newline="\n") as f:
+            f.write(text)
+        first, second = book.signatures(text)
+        for name, sign in (("", first), (".b", second)):
+            self.assertEqual(self.run_main("--trust", trust, "--roster", roster, self.file)[0], 5)
+            with open("%s%s.sig" % (roster, name), "w") as f:
+                f.write(book.armour(sign))
+        code, out, _ = self.run_main("--trust", trust, "--roster", roster, self.file)
+        self.assertEqual((code, out.splitlines()[1].split(": ")[:2]), (5, ["  line 1", "compromised"]), out)
+        with open(roster + ".c.sig", "w") as f:
+            f.write(book.armour(first).replace("BEGIN SSH", "BEGIN PGP"))
+        self.assertEqual(self.run_main("--trust", trust, "--roster", roster, self.file)[0], 3)
+        with open(trust, "a") as f:
+            f.write("more: 1\n")
+        self.assertEqual(self.run_main("--trust", trust, self.file)[0], 3)
+
+    @unittest.skipUnless(shutil.which("ssh-keygen"), "no ssh-keygen here")
+    def test_a_stock_signature_of_a_roster_is_read(self):
+        key, text = os.path.join(self.folder, "k"), os.path.join(self.folder, "r.yaml")
+        subprocess.run(["ssh-keygen", "-q", "-t", "ed25519", "-N", "", "-f", key], check=True)
+        with open(key + ".pub") as f:
+            ssh = " ".join(f.read().split()[:2])
+        with open(text, "w", newline="\n") as f:
+            f.write(book.roster_text().replace(signer.ssh(signer.public(signer.secret("keeper-three"))), ssh))
+        for how in ("sha256", "sha512"):
+            subprocess.run(["ssh-keygen", "-q", "-Y", "sign", "-f", key, "-n", "airwrit-roster-v1", "-O", "hashalg=" + how, text],
+                           check=True, capture_output=True)
+            roster, signs = verify.open_roster(text)
+            self.assertEqual([s["hash"] for s in signs], [how])
+            blob = verify.signed_blob("airwrit-roster-v1", roster.source.encode(), how)
+            self.assertTrue(STRICT(verify.ssh_key(ssh), blob, verify.base64_bytes(signs[0]["sign"], 64)))
+            os.remove(text + ".sig")
+
     def test_could_not(self):
         self.assertEqual(self.run_main(os.path.join(self.folder, "none"))[0], 3)
-        self.keep(b"", "0002.jsonl")
+        self.keep(b"", "copy.jsonl")
         self.assertEqual(self.run_main(self.folder)[0], 3)
 
     def test_an_unknown_version_is_could_not_and_never_broken(self):

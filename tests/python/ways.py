@@ -7,7 +7,8 @@ import hashlib
 import json
 
 from book import PERSONS, ZEROS, Book, at, person, roster_text, sha, signatures
-from day import FOUR, FIVE, ONE, SET, SIX, TEXTS, THREE, TWO, YARD, answered, enrolment, opened, slope, valid, write
+from day import (FOUR, FIVE, ONE, SET, SIX, TEXTS, THREE, TWO, YARD, answered, enrolment, next_roster, opened, slope, valid,
+                 write)
 from signer import B, L, b32, b64, blob, encode, fingerprint, public, secret, sign, ssh, tbs, times
 
 # The neutral point (x = 0, y = 1) as RFC 8032 section 5.1.2 encodes it.
@@ -266,10 +267,10 @@ for _label, _members in (("moved", ("date", "place", "set")), ("plugged", ("supp
                          ("open", ("for", "form", "job", "rules", "set", "site")), ("job", ("job",)),
                          ("reading", ("unit", "value", "what")), ("denied", ("request", "why")), ("event", ("what",)),
                          ("note", ("words",)), ("refuse", ("reason", "target")), ("close", ("target",)),
-                         ("cancel", ("reason",)), ("on_air", ("person",)), ("recovery", ("hash", "length")),
+                         ("cancel", ("reason",)), ("on_air", ("person",)), ("recovery", ("hash", "length")), ("clock", ("last", "reason", "said")), ("roster", ("signs", "text")),
                          ("form", ("form", "revision", "text", "hash")), ("site", ("what",)), ("suspend3", ("reason",))):
     for _m in _members:
-        _layer, _path = ("act", ("data", _m)) if _label in ("declare", "countersign", "refuse", "close", "cancel", "form", "site") \
+        _layer, _path = ("act", ("data", _m)) if _label in ("declare", "countersign", "refuse", "close", "cancel", "form", "site", "clock") \
             else ("body", ("data", _m))
         case("kind-%s-without-%s" % (_label, _m), "kind", _label, _layer, drop(*_path))
 case("kind-countersign-without-token", "kind", "countersign", "act", drop("data", "token"))
@@ -662,3 +663,244 @@ def other_register():
     book = Book("77" * 16)
     book.add("enrol", enrolment())
     return book.lines
+
+
+# one roster after another
+def changed(who, **what):
+    """Everybody, one of them otherwise."""
+    new = person(who, *[what.pop("roles", ROLES[who])], **what)
+    return [new if "id: %s\n" % who in p else p for p in PERSONS]
+
+
+def without(who):
+    return [p for p in PERSONS if "id: %s\n" % who not in p]
+
+
+def key_added(who, word, **window):
+    more = person("x", "operator", word, **window)
+    more = more[more.index("      - key:"):]
+    return [p + more if "id: %s\n" % who in p else p for p in PERSONS]
+
+
+ROLES = {"edda-voss": "enroller", "pavel-ruun": "approver", "olia-brandt": "operator, attendant", "sunniva-kade": "supervisor",
+         "rut-holm": "operator", "kim-sorel": "operator", "lis-arvo": "operator"}
+BOTH = (("keeper-one", "sha256"), ("keeper-two", "sha512"))
+FORM = ("form", {"form": "pre-start", "revision": 1, "text": TEXTS["pre1"]}, None)
+
+
+def followed(name, rule, text, by=BOTH, signs=None, verdict="broken", then=(), back=0, label="moved"):
+    """A `roster` line with this text, signed so; then other lines."""
+    def go(book):
+        book.add("roster", {"text": text, "signs": signatures(text, by) if signs is None else signs})
+        for kind, d, permit, *more in then:
+            book.add(kind, d, permit, **(more[0] if more else {}))
+    case(name, rule, label, None, None, verdict, back, insert=go)
+
+
+def renumbered(text, version=2, before=None):
+    return text.replace("roster: 1", "roster: %d" % version, 1).replace(ZEROS, sha(roster_text()) if before is None else before, 1)
+
+
+GOOD = next_roster()
+followed("roster2-is-good", None, GOOD, verdict="sound", then=[FORM])
+followed("roster2-signed-with-sha256-alone-is-good", None, GOOD, (("keeper-one", "sha256"), ("keeper-two", "sha256")), verdict="sound")
+followed("roster2-signed-by-all-three-is-good", None, GOOD, BOTH + (("keeper-three", "sha512"),), verdict="sound")
+followed("roster2-downgrade-to-the-first", "roster", roster_text())
+followed("roster2-version-skipped", "roster", renumbered(roster_text(), 3))
+followed("roster2-version-as-text", "roster", GOOD.replace("roster: 2", 'roster: "2"'))
+followed("roster2-version-0", "roster", GOOD.replace("roster: 2", "roster: 0"))
+followed("roster2-before-of-another", "roster", renumbered(roster_text(), 2, "1" * 64))
+followed("roster2-before-zeros", "roster", renumbered(roster_text(), 2, ZEROS))
+followed("roster2-before-too-short", "roster", renumbered(roster_text(), 2, "1" * 63))
+followed("roster2-before-upper-case", "roster", renumbered(roster_text(), 2, sha(roster_text()).upper()))
+followed("roster2-one-signature-of-two", "custodian", GOOD, BOTH[:1])
+followed("roster2-a-stranger-signs", "custodian", GOOD, BOTH + (("mallory", "sha512"),))
+followed("roster2-a-person-signs", "custodian", GOOD, BOTH + (("olia-brandt", "sha512"),))
+followed("roster2-signatures-of-another-text", "custodian", GOOD, signs=signatures(GOOD + "# more\n"))
+followed("roster2-signatures-out-of-order", "custodian", GOOD, signs=signatures(GOOD)[::-1])
+followed("roster2-one-custodian-twice", "custodian", GOOD, signs=signatures(GOOD)[:1] * 2)
+followed("roster2-hash-name-of-another-signature", "custodian", GOOD, signs=[
+    dict(s, hash="sha256" if s["hash"] == "sha512" else "sha512") for s in signatures(GOOD)])
+followed("roster2-in-the-namespace-of-acts", "custodian", GOOD, signs=sorted([
+    {"hash": "sha512", "key": ssh(public(secret(w))), "sign": b64(sign(secret(w), tbs("airwrit-sign-v1", GOOD.encode(), "sha512")))}
+    for w, _ in BOTH], key=lambda s: s["key"]))
+followed("roster2-signature-malleable", "custodian", GOOD, signs=[dict(s, sign=plus_order(s["sign"])) for s in signatures(GOOD)])
+NEW = next_roster(custodians=("new-one", "new-two"))
+followed("roster2-too-few-of-the-old", "custodian", NEW, (("new-one", "sha512"), ("new-two", "sha512"), BOTH[0]))
+followed("roster2-too-few-of-the-new", "custodian", NEW, BOTH + (("new-one", "sha512"),))
+followed("roster2-of-both-is-good", None, NEW, BOTH + (("new-one", "sha512"), ("new-two", "sha256")), verdict="sound")
+followed("roster2-old-threshold-counts-though-the-new-is-lower", "custodian", next_roster(threshold=1), BOTH[:1])
+followed("roster2-new-threshold-counts-though-the-old-is-lower", "custodian", next_roster(threshold=3))
+followed("roster2-person-dropped", "roster", next_roster(without("nan-ostrow")))
+followed("roster2-key-dropped", "roster", next_roster(changed("pavel-ruun", word="another")))
+followed("roster2-key-given-to-another-person", "roster", next_roster(
+    changed("rut-holm", word="fresh") + [person("new-body", "operator", "rut-holm", revoked="{at: 2026-11-20T00:00:00Z, as: retired}")]))
+followed("roster2-window-begins-earlier", "roster", next_roster(changed("pavel-ruun", from_="2025-12-31T00:00:00Z")))
+followed("roster2-window-begins-later", "roster", next_roster(changed("pavel-ruun", from_="2026-01-02T00:00:00Z")))
+followed("roster2-window-ends-later", "roster", next_roster(changed("pavel-ruun", to="2028-01-01T00:00:00Z")))
+followed("roster2-window-ends-earlier-is-good", None, next_roster(changed("pavel-ruun", to="2027-01-01T00:00:00Z")), verdict="sound", then=[FORM])
+followed("roster2-revocation-taken-back", "roster", next_roster(changed("rut-holm")))
+followed("roster2-revocation-later", "roster", next_roster(changed("rut-holm", revoked="{at: 2026-11-21T00:00:00Z, as: retired}")))
+followed("roster2-revocation-softened", "roster", next_roster(changed("kim-sorel", revoked="{at: 2026-11-20T00:00:00Z, as: retired}")))
+followed("roster2-revocation-hardened-is-good", None, next_roster(changed("rut-holm", revoked="{at: 2026-11-19T00:00:00Z, as: compromised}")),
+         verdict="sound")
+followed("roster2-custodian-becomes-a-person", "roster", next_roster(PERSONS + [person("new-body", "operator", "keeper-three")],
+                                                                    custodians=("keeper-one", "keeper-two")))
+followed("roster2-person-becomes-a-custodian", "roster", next_roster(custodians=("keeper-one", "keeper-two", "olia-brandt")))
+followed("roster2-key-twice", "roster", next_roster(PERSONS + [person("new-body", "operator", "olia-brandt")]))
+followed("roster2-custodian-twice", "roster", next_roster(custodians=("keeper-one", "keeper-two", "keeper-two")))
+followed("roster2-weak-key", "roster", next_roster(key_added("olia-brandt", "weak")).replace(ssh(public(secret("weak"))), ssh(NEUTRAL)))
+followed("roster2-person-twice", "roster", next_roster(PERSONS + [person("olia-brandt", "operator", "x")]))
+followed("roster2-id-in-look-alike-letters", "roster", next_roster(PERSONS + [person("olia-brandt", "operator", "x").replace("olia", "\u043elia")]))
+followed("roster2-name-with-a-direction-mark", "profile", GOOD.replace("Olia Brandt", "Olia\u202e Brandt"))
+followed("roster2-name-in-look-alike-letters-is-another-person-is-good", None, next_roster(
+    PERSONS + [person("new-body", "operator").replace("New Body", "\u041elia Brandt")]), verdict="sound")
+followed("roster2-threshold-out-of-reach", "roster", next_roster(threshold=4))
+followed("roster2-no-yaml", "roster", "roster: [2\n")
+followed("roster2-twice", "roster", GOOD, then=[("roster", {"text": GOOD, "signs": signatures(GOOD)}, None)])
+followed("roster2-replay-of-the-first-afterwards", "roster", GOOD, then=[("roster", {"text": roster_text(), "signs": signatures(roster_text())}, None)])
+followed("roster2-then-another-second", "roster", GOOD, then=[("roster", {"text": renumbered(roster_text()), "signs": signatures(renumbered(roster_text()))}, None)])
+THIRD = next_roster(version=3, before=sha(GOOD))
+followed("roster3-is-good", None, GOOD, verdict="sound", then=[("roster", {"text": THIRD, "signs": signatures(THIRD)}, None), FORM])
+followed("roster2-old-hash-on-the-next-line", "roster", GOOD, then=[
+    ("plugged", {"date": "2026-11-25", "set": SET, "supply_point": "pillar-3"}, None,
+     {"damage": lambda body, book: body.update(roster=sha(roster_text())), "layer": "body"})])
+followed("roster2-new-hash-on-its-own-line", "roster", GOOD, then=[
+    ("roster", {"text": THIRD, "signs": signatures(THIRD)}, None,
+     {"damage": lambda body, book: body.update(roster=sha(THIRD)), "layer": "body"})])
+case("kind-roster-with-an-act", "kind", "roster", "body", put(act={}, act_sign="x"))
+case("kind-roster-signs-empty", "kind", "roster", "said", data(signs=[]))
+case("kind-roster-hash-name", "kind", "roster", "said", lambda s, b: s["data"]["signs"][0].update(hash="sha384"))
+followed("window-key-retired-by-the-second-version", "window", next_roster(
+    changed("pavel-ruun", revoked="{at: %s, as: retired}" % at(8))), then=[FORM])
+followed("key-new-in-the-second-version-is-good", None, next_roster(key_added("pavel-ruun", "pavel anew")), verdict="sound",
+         then=[("form", FORM[1], None, {"damage": put(sign_with="pavel anew"), "layer": "said"})])
+followed("person-no-longer-in-that-role", "person", next_roster(changed("pavel-ruun", roles="tester")), then=[FORM])
+followed("person-new-in-the-second-version-is-good", None, next_roster(PERSONS + [person("new-body", "approver")]), verdict="sound",
+         then=[("form", FORM[1], None, {"by": "new-body"})])
+case("person-of-the-second-version-before-it-is-in-force", "person", "form", "said", put(by="new-body"))
+followed("compromised-in-the-second-version", "compromised", next_roster(
+    changed("pavel-ruun", revoked="{at: 2026-12-01T00:00:00Z, as: compromised}")), verdict="unproven", back=6)
+followed("retired-before-it-signed-as-the-second-version-says", "retired", next_roster(
+    changed("pavel-ruun", revoked="{at: %s, as: retired}" % at(4))), verdict="unproven", back=4)
+followed("retired-after-it-signed-is-good", None, next_roster(
+    changed("pavel-ruun", revoked="{at: %s, as: retired}" % second(7, 1))), verdict="sound")
+followed("retired-at-that-very-second", "retired", next_roster(
+    changed("pavel-ruun", revoked="{at: %s, as: retired}" % at(7))), verdict="unproven", back=1)
+followed("retired-window-cut-short", "retired", next_roster(changed("pavel-ruun", to=second(6, 59))), verdict="unproven", back=1)
+
+# rosters given from outside: {"later": [(text, signs)]} beside the register
+OUTSIDE = []    # (name, verdict, rule, line, later)
+
+
+def outside(name, verdict, rule, line, *later):
+    OUTSIDE.append((name, verdict, rule, line, [(text, signatures(text, by)) for text, by in later]))
+
+
+SECOND = GOOD                                   # the one that the day takes in
+AFTER = next_roster(version=3, before=sha(GOOD))
+KADE = next_roster(changed("pavel-ruun", revoked="{at: 2026-12-24T00:00:00Z, as: compromised}"), version=3, before=sha(GOOD))
+outside("outside-the-same-version-is-good", "sound", None, None, (SECOND, BOTH))
+outside("outside-the-first-version-is-good", "sound", None, None, (roster_text(), BOTH))
+outside("outside-a-later-version-is-good", "sound", None, None, (AFTER, BOTH))
+outside("outside-compromised", "unproven", "compromised", 1, (KADE, BOTH))
+outside("outside-retired-before", "unproven", "retired", 1, (next_roster(
+    changed("pavel-ruun", revoked="{at: 2026-11-24T00:00:00Z, as: retired}"), version=3, before=sha(GOOD)), BOTH))
+outside("outside-too-few-signed", "unproven", "roster", None, (KADE, BOTH[:1]))
+outside("outside-another-of-the-same-number", "unproven", "roster", None, (renumbered(roster_text()), BOTH))
+outside("outside-another-first", "unproven", "roster", None, (roster_text(threshold=1), BOTH))
+outside("outside-a-version-between-is-missing", "unproven", "roster", None, (next_roster(version=4, before=sha(AFTER)), BOTH))
+outside("outside-two-in-order-is-good", "sound", None, None, (next_roster(version=4, before=sha(AFTER)), BOTH), (AFTER, BOTH))
+outside("outside-person-dropped", "unproven", "roster", None, (next_roster(without("nan-ostrow"), version=3, before=sha(GOOD)), BOTH))
+
+# the clock
+case("clock-last-wrong", "time", "clock", "said", data(last=at(1)))
+case("clock-after-wrong", "after", "clock2", "act", put(after=ZEROS))
+case("clock-by-an-operator", "person", "clock", "said", put(by="olia-brandt", role="operator"))
+inserted("clock-suspends-what-is-live", "state", "running", ("clock", {"reason": "x"}, None, {"after_minutes": -5}),
+         ("hand_back", {"left_running": THREE}, ONE))
+inserted("clock-what-had-lapsed-stays-so", "state", "recovery", ("clock", {"reason": "x"}, None, {"after_minutes": -60}),
+         ("answer", answered(), SIX))
+inserted("clock-what-had-not-lapsed-lives-on-suspended-is-good", None, "note6", ("clock", {"reason": "x"}, None, {"after_minutes": -5}),
+         ("answer", answered(), SIX), verdict="sound")
+case("time-earlier-than-a-line-that-set-the-clock", "time", "last", "body", put(time=at(0)))
+
+# reports that were written aside
+def aside(*entries):
+    return ("recovery", {"aside": [dict({"at": at(9), "id": "%032x" % n}, **e) for n, e in enumerate(entries)]}, None)
+
+
+inserted("aside-of-no-permit-here", "number", "copy", aside({"kind": "call_out", "data": {}, "permit": SIX}))
+inserted("aside-suspends", "state", "running", aside({"kind": "suspend", "data": {"reason": "x"}, "permit": THREE}),
+         ("hand_back", {"left_running": THREE}, ONE))
+inserted("aside-somebody-goes-in", "state", "hand5", aside({"kind": "in", "data": {"person": "una"}, "permit": FIVE}), ("hand_back", {}, FIVE))
+inserted("aside-somebody-in-and-off-is-good", None, "hand5", aside({"kind": "in", "data": {"person": "una"}, "permit": FIVE},
+                                                                   {"kind": "off_air", "data": {"person": "una", "set": SET}}),
+         ("hand_back", {}, FIVE), verdict="sound")
+inserted("aside-event-takes-a-declared-permit-back", "state", "copy", aside({"kind": "event", "data": {"what": "fire", "set": SET}}),
+         ("countersign", valid(), ONE))
+inserted("kind-aside-of-a-signed-kind", "kind", "copy", aside({"kind": "declare", "data": {}, "permit": ONE}))
+inserted("kind-aside-answer", "kind", "copy", aside({"kind": "answer", "data": answered(), "permit": ONE}))
+inserted("kind-aside-with-permit-and-set", "kind", "copy", aside({"kind": "call_out", "data": {"set": SET}, "permit": ONE}))
+inserted("kind-aside-with-neither", "kind", "copy", aside({"kind": "call_out", "data": {}}))
+inserted("kind-aside-member-unknown", "kind", "copy", aside({"kind": "call_out", "data": {"x": "y"}, "permit": ONE}))
+case("kind-recovery-both", "kind", "aside", "said", data(hash="1" * 64, length=3))
+case("kind-recovery-neither", "kind", "recovery", "said", lambda s, b: s.update(data={}))
+
+# later volumes
+VOLUMES = []    # (name, verdict, rule, volume, line, function giving the bytes of each volume)
+
+
+def volume(name, rule, verdict="broken", at_volume=2, line=0, before=None, damage=None, layer=None, then=(), only=(0, 1),
+           text=None, keys=BOTH, stop="running", late=1, more=(), log="6f" * 16, torn=0, **enrol):
+    def make():
+        first, _ = write(stop, insert=lambda book: book.add("note", {"words": "the last line here", "set": SET}))
+        for kind, d, permit, *m in more:
+            first.add(kind, d, permit, **(m[0] if m else {}))
+        last = first.last()
+        book = first.next_volume(log)
+        named = {"log": first.log, "seq": last["seq"], "head": last["hash"]}
+        d = enrolment(text, None if text is None else signatures(text, keys))
+        d["before"] = named if before is None else before(dict(named))
+        if d["before"] == "none":
+            del d["before"]
+        book.add("enrol", d, damage=damage, layer=layer, after_minutes=late, **enrol)
+        for kind, d, permit, *m in then:
+            book.add(kind, d, permit, **(m[0] if m else {}))
+        both = [b"".join(first.lines), b"".join(book.lines)]
+        both[0] = both[0][:len(both[0]) - torn]
+        return [both[i] for i in only]
+    VOLUMES.append((name, verdict, rule, at_volume, line, make))
+
+
+volume("volume2-is-good", None, "sound", then=[("off_air", {"person": "una"}, THREE), ("hand_back", {}, THREE)])
+volume("volume2-suspends-what-is-live", "state", line=1, then=[("hand_back", {"left_running": THREE}, ONE)])
+volume("volume2-keeps-the-tally", "state", line=1, then=[("hand_back", {}, THREE)])
+volume("volume2-texts-go-on-being-in-force-is-good", None, "sound", then=[("open", opened(), SIX)])
+volume("volume2-after-begins-anew-is-good", None, "sound", then=[("form", {"form": "pre-start", "revision": 3, "text": "x: 3\n"}, None)])
+volume("volume2-act-on-a-line-of-the-first-is-good", None, "sound", stop="close",
+       then=[("close", {}, ONE)])
+volume("volume2-clock-begins-anew-is-good", None, "sound", then=[("clock", {"reason": "x"}, None, {"after_minutes": -3})])
+volume("volume2-head-of-another", "before", before=lambda b: dict(b, head="1" * 64))
+volume("volume2-seq-of-an-earlier-line", "before", before=lambda b: dict(b, seq=b["seq"] - 1))
+volume("volume2-says-lost-what-is-here", "before", before=lambda b: {"lost": "fell into the dock"})
+volume("volume2-names-nothing-before", "before", before=lambda b: "none")
+volume("volume2-before-half", "before", before=lambda b: {"log": b["log"]})
+volume("volume2-before-and-lost", "before", before=lambda b: dict(b, lost="x"))
+volume("volume2-the-same-log-again", "log", log="5e" * 16)
+volume("volume2-earlier-than-the-first", "time", late=-30)
+volume("volume2-alone", "volume", "unproven", at_volume=1, only=(1,), then=[("off_air", {"person": "una"}, THREE)])
+volume("volume2-alone-lines-of-unknown-permits-are-not-judged", "volume", "unproven", at_volume=1, only=(1,),
+       then=[("hand_back", {}, THREE), ("hand_back", {}, THREE), ("open", opened(), SIX), ("declare", {}, SIX)])
+volume("volume2-alone-is-still-judged-for-what-it-opens", "state", at_volume=1, line=3, only=(1,),
+       then=[("open", opened(), SIX), ("declare", {}, SIX), ("declare", {}, SIX)])
+volume("volume2-alone-lost", "volume", "unproven", at_volume=1, only=(1,), before=lambda b: {"lost": "fell into the dock"})
+volume("volume2-of-another-history", "volume", "unproven", before=lambda b: dict(b, log="12" * 16))
+volume("volume2-first", "before", at_volume=2, line=0, only=(1, 0))
+volume("volume2-the-next-roster-is-good", None, "sound", text=GOOD)
+volume("volume2-the-next-roster-unsigned-by-the-old", "custodian", text=NEW, keys=(("new-one", "sha512"), ("new-two", "sha512")))
+volume("volume2-roster-of-a-person-dropped", "roster", text=next_roster(without("nan-ostrow")))
+volume("volume2-roster-of-the-same-number", "roster", text=roster_text(threshold=1))
+volume("volume2-an-older-roster", "roster", text=roster_text(), more=[("roster", {"text": GOOD, "signs": signatures(GOOD)}, None)])
+volume("volume2-by-no-enroller", "person", by="olia-brandt", role="enroller")
+volume("volume2-after-a-torn-first", "tail", at_volume=1, line=-1, torn=9)

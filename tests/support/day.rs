@@ -498,7 +498,23 @@ impl Day {
             }
         }
         self.derived(number, shutdown);
+        self.read_again(number);
         held
+    }
+
+    /// What was to be fresh and is not any more reads the same again.
+    fn read_again(&mut self, number: &str) {
+        let aged: Vec<Typed> = self.on(number, |k, p, t| {
+            let stands = walk::walk(&airwrit::permit::bench::Bench::new(k.state, p, t, k.now));
+            let again = |s: &walk::Stand<'_>| {
+                typed(s.step.id(), s.item_id(), s.answers.last().unwrap().value.as_deref().unwrap())
+            };
+            stands.iter().filter(|s| s.aged).map(again).collect()
+        });
+        for t in aged {
+            self.wait(15);
+            self.answer(number, &t).unwrap_or_else(|r| panic!("{t:?}: {r:?}"));
+        }
     }
 
     fn start_or_stop(&mut self, number: &str, shutdown: bool) {

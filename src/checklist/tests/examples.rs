@@ -367,3 +367,59 @@ fn everything_is_found_at_once() {
         [("bad-id", 9, 15), ("unknown-unit", 11, 26), ("quote-it", 13, 14), ("not-true-or-false", 14, 18)]
     );
 }
+
+/// A circle is told once, whole, where its first member stands; each name used too early besides.
+#[test]
+fn circles_are_told_whole() {
+    let told = |text: &str| -> Vec<String> {
+        read(text)
+            .findings
+            .iter()
+            .filter(|f| f.code == "cycle")
+            .map(|f| format!("{} {}", f.place.line, f.message))
+            .collect()
+    };
+    let derived = |id: &str, of: &str| {
+        format!(
+            "      - step: {id}\n        ask: A\n        derived: {of}\n        unit: bar\n        decimals: 0\n        round: down\n"
+        )
+    };
+    let three = with_steps(&format!(
+        "{}{}{}",
+        derived("a", "b + 1 bar"),
+        derived("b", "c * 2"),
+        derived("c", "least(a)")
+    ));
+    assert_eq!(
+        told(&three),
+        ["9 these steps wait for one another: `a` rests on `b`, `b` rests on `c` and `c` rests on `a`"]
+    );
+    assert!(errors(&three).iter().any(|e| e.0 == "name-not-here"));
+    // Two that stand one after the other; a word in quotation marks and a dotted name are no steps.
+    let none = format!(
+        "{}      - step: c\n        ask: C\n        when: \"\\\"b\\\" == set.b\"\n        confirm: true\n",
+        derived("b", "set.c")
+    );
+    assert_eq!(told(&with_steps(&none)), Vec::<String>::new());
+    let when = "      - step: a\n        ask: A\n        when: b\n        confirm: true\n      - step: b\n        ask: B\n        when: not a\n        confirm: true\n";
+    assert_eq!(
+        told(&with_steps(when)),
+        ["9 these steps wait for one another: `a` rests on `b` and `b` rests on `a`"]
+    );
+    // A gate looks at answers that are there; it waits for none of them.
+    let gate = "      - step: a\n        ask: A\n        confirm: true\n      - step: b\n        ask: B\n        confirm: true\n        gate: b and a\n";
+    assert_eq!(errors(&with_steps(gate)), []);
+    let stage = |id: &str, needs: &str| {
+        format!(
+            "  - stage: {id}\n    title: T\n    needs: [{needs}]\n    steps:\n      - step: of_{id}\n        ask: A\n        confirm: true\n"
+        )
+    };
+    let head = "checklist: trial\nrevision: 1\ntitle: T\nfor: work\nstages:\n";
+    let circle = format!("{head}{}{}{}", stage("x", "z"), stage("y", "x"), stage("z", "y"));
+    assert_eq!(
+        told(&circle),
+        ["6 these stages wait for one another: `x` needs `z`, `z` needs `y` and `y` needs `x`"]
+    );
+    let early = read(&circle).findings.iter().find(|f| f.code == "unknown-stage").unwrap().message.clone();
+    assert_eq!(early, "the stage `z` (line 20) stands after this one; only stages before it can be needed");
+}

@@ -4,6 +4,7 @@ use super::{Cast, PASSPHRASE};
 use crate::audit::Trust;
 use crate::cli::{End, could_not};
 use crate::disk::write_file;
+use crate::trust::allowed::allowed_signers;
 use crate::trust::roster::RosterSign;
 use crate::trust::sshsig::{self, HashName};
 use crate::trust::{PublicKey, Roster, SecretKey, Signer};
@@ -101,7 +102,11 @@ pub fn write(cast: &Cast, folder: &Path) -> Result<(), End> {
     }
     trust += &format!("threshold: {}\n", cast.trust.threshold);
     put("trust.yaml", trust.as_bytes(), false)?;
-    put("allowed_signers", allowed_signers(cast).as_bytes(), false)?;
+    let named = |k: &PublicKey| {
+        let name = CUSTODIANS.iter().find(|c| secret_key(c).public() == *k);
+        name.map_or_else(|| "custodian".to_owned(), |c| (*c).to_owned())
+    };
+    put("allowed_signers", allowed_signers(&cast.roster, &named).as_bytes(), false)?;
     for id in
         CUSTODIANS.iter().map(|c| (*c).to_owned()).chain(cast.roster.persons.iter().map(|p| p.id.clone()))
     {
@@ -109,27 +114,4 @@ pub fn write(cast: &Cast, folder: &Path) -> Result<(), End> {
         put(&format!("keys/{id}.pem"), pem.as_bytes(), true)?;
     }
     Ok(())
-}
-
-/// OpenSSH's file of who may sign in which namespace and when.
-fn allowed_signers(cast: &Cast) -> String {
-    let stamp = |t: &str| t.chars().filter(char::is_ascii_digit).collect::<String>() + "Z";
-    let mut s = String::new();
-    for p in &cast.roster.persons {
-        for k in &p.keys {
-            s += &format!(
-                "{} namespaces=\"{},{}\",valid-after=\"{}\",valid-before=\"{}\" {}\n",
-                p.id,
-                sshsig::SIGN,
-                sshsig::TOKEN,
-                stamp(&k.from),
-                stamp(&k.to),
-                k.key.to_ssh()
-            );
-        }
-    }
-    for c in CUSTODIANS {
-        s += &format!("{c} namespaces=\"{}\" {}\n", sshsig::ROSTER, secret_key(c).public().to_ssh());
-    }
-    s
 }

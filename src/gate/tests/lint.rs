@@ -66,11 +66,58 @@ fn a_gate_that_no_answer_opens_is_found() {
         ("sum(reserve) >= 20 bar", Either),
         ("all(reserve >= 20 bar)", NeverOpen),
         ("voltage >= 400 V", Either),
+        // The same two things, compared so that nothing is left.
+        ("supply >= set.reserve_minimum and supply < set.reserve_minimum", NeverOpen),
+        ("supply >= set.reserve_minimum and set.reserve_minimum > supply", NeverOpen),
+        ("supply >= set.reserve_minimum or supply < set.reserve_minimum", AlwaysOpen),
+        ("supply >= set.reserve_minimum or supply <= set.reserve_minimum", AlwaysOpen),
+        ("supply <= set.reserve_minimum and supply >= set.reserve_minimum", Either),
+        ("supply > supply", NeverOpen),
+        ("supply >= supply", AlwaysOpen),
+        ("supply between set.reserve_minimum and 5 bar and supply < set.reserve_minimum", NeverOpen),
+        ("supply >= 5 bar or supply < 8 bar", AlwaysOpen),
+        ("supply >= 8 bar or supply < 5 bar", Either),
+        ("not (supply >= 8 bar) and not (supply < 8 bar)", NeverOpen),
+        ("earthed and not earthed", NeverOpen),
+        ("earthed or not earthed", AlwaysOpen),
+        ("earthed and not guards", Either),
+        ("(earthed and guards) and not earthed", NeverOpen),
+        ("any(reserve >= 5 bar and reserve < 5 bar)", NeverOpen),
+        ("any(reserve >= 5 bar) and any(reserve < 5 bar)", Either),
+        ("rotation == \"with_arrow\" and rotation == \"against_arrow\"", NeverOpen),
+        ("rotation != \"with_arrow\" and rotation != \"against_arrow\"", NeverOpen),
+        ("rotation == \"with_arrow\" or rotation == \"against_arrow\"", AlwaysOpen),
+        ("rotation == \"with_arrow\" and rotation != \"against_arrow\"", Either),
+        ("rotation == rotation_again and rotation != rotation_again", NeverOpen),
+        ("tested_on >= 2026-11-25 and tested_on < 2026-11-25", NeverOpen),
+        ("tested_on > 2026-11-24 and tested_on < 2026-11-25", NeverOpen),
+        ("tested_on > 2026-11-24 and tested_on < 2026-11-26", Either),
+        ("tested_on <= today and tested_on >= today + 1 day", NeverOpen),
+        ("tested_on <= today and tested_on - 1 day > today - 2 days", Either),
+        ("tested_on < today and tested_on - 1 day > today - 2 days", NeverOpen),
+        ("tested_on + 3 months >= today and tested_on + 3 months < today", NeverOpen),
+        ("tested_on + 3 months >= today and tested_on < today", Either),
+        ("today > 2026-01-01 or 2026-02-01 > today", AlwaysOpen),
+        ("2026-11-25 > 2027-01-01", NeverOpen),
         ("true", AlwaysOpen),
         ("earthed", Either),
     ] {
         assert_eq!(gate(source).possible(&ranges), wanted, "{source}");
     }
+}
+
+#[test]
+fn a_value_worked_out_has_a_range() {
+    let ranges = |name: &Name| match name.join(".").as_str() {
+        "supply" => Some((q("0 bar"), q("16 bar"))),
+        "share" => Some((q("1"), q("4"))),
+        _ => None,
+    };
+    let range = |source: &str| Expression::parse(source, &TestScope).unwrap().range(&ranges);
+    assert_eq!(range("supply / share - 2 bar"), Some((q("-2 bar"), q("14 bar"))));
+    assert_eq!(range("least(reserve)"), None);
+    assert_eq!(range("supply / (share - 1)"), None);
+    assert_eq!(range("tested_on"), None);
 }
 
 #[test]

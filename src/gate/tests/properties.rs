@@ -332,6 +332,92 @@ proptest! {
     }
 }
 
+/// Conditions in which contradictions are likely: few names, few limits.
+fn tight() -> impl Strategy<Value = String> {
+    let sign = || prop_oneof![Just("<"), Just("<="), Just(">"), Just(">="), Just("=="), Just("!=")];
+    let leaf = prop_oneof![
+        Just("earthed".to_owned()),
+        Just("guards".to_owned()),
+        (sign(), 0_u32..5).prop_map(|(s, n)| format!("supply {s} {n} bar")),
+        (sign(), 0_u32..5).prop_map(|(s, n)| format!("{n} bar {s} supply * 2 - 1 bar")),
+        sign().prop_map(|s| format!("supply {s} set.reserve_minimum")),
+        sign().prop_map(|s| format!("set.reserve_minimum {s} supply")),
+        (0_u32..5, 0_u32..3).prop_map(|(a, n)| format!("supply between {a} bar and {} bar", a + n)),
+        (prop_oneof![Just("=="), Just("!=")], prop_oneof![Just("with_arrow"), Just("against_arrow")])
+            .prop_map(|(s, c)| format!("rotation {s} \"{c}\"")),
+        (sign(), 0_u32..4).prop_map(|(s, n)| format!("tested_on + {n} days {s} today")),
+        (sign(), 24_u32..28).prop_map(|(s, n)| format!("2026-11-{n} {s} tested_on")),
+        (sign(), 0_u32..5).prop_map(|(s, n)| format!("all(reserve {s} {n} bar)")),
+        (sign(), 0_u32..5).prop_map(|(s, n)| format!("any(reserve {s} {n} bar and reserve != 2 bar)")),
+        (sign(), 0_u32..5).prop_map(|(s, n)| format!("most(reserve) {s} {n} bar")),
+    ];
+    leaf.prop_recursive(3, 12, 3, |inner| {
+        prop_oneof![
+            inner.clone().prop_map(|a| format!("not ({a})")),
+            (inner.clone(), inner.clone()).prop_map(|(a, b)| format!("({a}) and ({b})")),
+            (inner.clone(), inner).prop_map(|(a, b)| format!("({a}) or ({b})")),
+        ]
+    })
+}
+
+/// Every mixture of a few values of each name within the ranges said, and one reading below the lowest mark.
+fn mixtures() -> Vec<TestFacts> {
+    let bar = |n: u32| reads("p", &format!("{n} bar"));
+    let mut supplies: Vec<Fact> =
+        (0..=3).map(bar).chain([reads("p", "0.5 bar"), reads("p", "1.5 bar")]).collect();
+    supplies.push(Fact::Below {
+        from: q("0 bar"),
+        mark: q("2 bar"),
+        shown: "< 2 bar".into(),
+        label: "p".into(),
+    });
+    let lists = [vec![], vec![0], vec![3], vec![1, 2], vec![2, 2]];
+    let mut all = Vec::new();
+    for supply in &supplies {
+        for minimum in [0, 1, 2] {
+            for (n, list) in lists.iter().enumerate() {
+                for at in ["2026-11-23", "2026-11-24", "2026-11-25", "2026-11-27"] {
+                    let reserve = list.iter().map(|r| ("cylinder".to_owned(), bar(*r))).collect();
+                    let way = if n % 2 == 0 { "with_arrow" } else { "against_arrow" };
+                    all.push(facts(&[
+                        ("supply", supply.clone()),
+                        ("set.reserve_minimum", bar(minimum)),
+                        ("reserve", Fact::List(reserve)),
+                        ("tested_on", day("tested", at)),
+                        ("rotation", chose("rotation", way)),
+                        ("earthed", yes_no("earthed", (minimum + n as u32).is_multiple_of(2))),
+                        ("guards", yes_no("guards", at.ends_with('5') || n == 3)),
+                    ]));
+                }
+            }
+        }
+    }
+    all
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 400, ..ProptestConfig::default() })]
+
+    /// What is called impossible no sample opens, and what is called always open none shuts.
+    #[test]
+    fn nothing_possible_is_called_impossible(source in tight()) {
+        let ranges = |name: &Name| match name.join(".").as_str() {
+            "supply" | "reserve" => Some((q("0 bar"), q("3 bar"))),
+            "set.reserve_minimum" => Some((q("0 bar"), q("2 bar"))),
+            _ => None,
+        };
+        let gate = gate(&source);
+        let said = gate.possible(&ranges);
+        if said != Possible::Either {
+            for facts in mixtures() {
+                let came = state(&gate.judge(&facts));
+                let against = if said == Possible::NeverOpen { Tri::Open } else { Tri::Shut };
+                prop_assert_ne!(came, against, "{:?} of {}", said, source);
+            }
+        }
+    }
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Tri {
     Open,

@@ -45,11 +45,6 @@ impl<'a> Bench<'a> {
             let of_kind = |k: &&str| set.and_then(|s| s.events.get(*k));
             kinds.iter().filter_map(of_kind).max_by_key(|s| s.seq)
         };
-        if step.fresh()
-            && let Some(why) = self.too_old(answer)
-        {
-            return Some(why);
-        }
         let serviced = |what: &str| set.and_then(|s| s.serviced.get(what));
         step.good_for().iter().find_map(|good| match good.scope {
             GoodForScope::Place => again(last("moved"), "the set was moved"),
@@ -92,8 +87,12 @@ impl<'a> Bench<'a> {
         time::clock(&answer.stamp.time, &answer.stamp.zone)
     }
 
-    /// A reading that must be fresh when the permit is issued: too old at that issue, or by now.
-    fn too_old(&self, answer: &Answer) -> Option<String> {
+    /// Why an answer that must be fresh when the permit is issued is too old: at that issue, or by now. It still
+    /// counts: gates see it, and the steps after it go on. Only the start, declaring and issuing wait for it.
+    pub fn too_old(&self, step: &Step, answer: &Answer) -> Option<String> {
+        if !step.fresh() {
+            return None;
+        }
         let issued = self.permit.last_signed("countersign").map(|s| &s.stamp);
         let at = match issued.filter(|s| s.seq > answer.stamp.seq) {
             Some(issued) => time::seconds(&issued.time),

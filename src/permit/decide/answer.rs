@@ -364,7 +364,8 @@ pub fn since(bench: &Bench<'_>, stand: &Stand<'_>) -> Since {
         StepKind::Timed(_) if last.value.as_deref() == Some("begun") => Since::AskedAgain,
         StepKind::Derived(_) | StepKind::Timed(_) => Since::AskedAgain,
         StepKind::Confirm | StepKind::Choice(_) | StepKind::Reading(_) | StepKind::Date | StepKind::Text => {
-            let counts = !matches!(bench.given(stand.step, stand.item_id()), Given::Nothing(_));
+            let counts =
+                !stand.aged && !matches!(bench.given(stand.step, stand.item_id()), Given::Nothing(_));
             let held = || {
                 let verdict = walk::judge_answer(bench, stand.step, stand.item.as_ref(), last);
                 last.left_out.is_none() && matches!(verdict, Verdict::Shut(_))

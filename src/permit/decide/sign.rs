@@ -5,7 +5,7 @@
 //! the permit as it stands then and writes only what comes out the same.
 
 use super::{Known, Refusal, in_states, open, unless};
-use crate::permit::bench::{self, Bench, Texts};
+use crate::permit::bench::{self, Bench, Texts, found};
 use crate::permit::said::said;
 use crate::permit::state::Permit;
 use crate::permit::valid::{self, Limit};
@@ -409,16 +409,18 @@ pub struct Left {
     pub words: String,
 }
 
-/// The deviations left on a permit.
+/// The deviations left on a permit. In words that do not change with the hour: they are signed, and worded
+/// again when the act is taken in.
 pub fn deviations(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Left> {
     let bench = Bench::new(known.state, permit, texts, known.now);
-    let stands = walk::walk(&bench);
     let words = |a: &crate::permit::state::Answer| {
-        let stand = stands.iter().find(|s| s.step.id() == a.step && s.item_id() == a.item.as_deref());
-        let (label, found) = match stand {
-            Some(s) if s.standing == crate::view::Standing::Deviation => (s.label(), s.why.join("; ")),
-            Some(s) => (s.label(), "it holds no more".to_owned()),
-            None => (a.key().replace('_', " "), "it is not asked any more".to_owned()),
+        let (label, found) = match bench.form.step(&a.step) {
+            Some((_, step)) => {
+                let items = step.each().map(|e| bench.all_items(e)).unwrap_or_default();
+                let item = items.iter().find(|i| Some(&i.id) == a.item.as_ref()).map(|i| i.name.as_str());
+                (Bench::label(step, item.or(a.item.as_deref())), found(step, a))
+            }
+            None => (a.key().replace('_', " "), a.value.clone().unwrap_or_default()),
         };
         let (why, instead) =
             a.deviation.as_ref().map(|d| (d.reason.as_str(), d.instead.as_str())).unwrap_or_default();

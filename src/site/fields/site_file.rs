@@ -172,7 +172,7 @@ pub static SITE: &[Field] = &[
         "freshness",
         Quantity(Duration, "5 min", "12 h"),
         "60 min",
-        "a declaration older than this is not countersigned: declare again",
+        "a declaration, or a reading marked `fresh`, older than this is not countersigned: read and declare again",
         HABIT,
         "engine",
     ),

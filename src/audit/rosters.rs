@@ -1,0 +1,159 @@
+//! Which roster was in force from which line; versions given from outside; and what the newest version says
+//! of keys that signed before it was known here.
+//!
+//! Always: a version from outside never makes anything better, it can only say that something is not proven.
+
+use super::{Later, Said, numbered};
+use crate::record::line::Line;
+use crate::trust::Roster;
+use crate::trust::roster::{KeyStanding, PersonKey, RevokedAs};
+use crate::trust::succession::succeeds;
+use crate::view::LineNo;
+use serde::Serialize;
+
+/// A version of the roster.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Version {
+    /// Its number.
+    pub version: u32,
+    /// SHA-256 of its bytes.
+    pub hash: String,
+    /// The line that brought it, and from which on it counts (line 0: for itself; a `roster` line: for the
+    /// lines after it). `None`: it was given from outside and never taken into this register.
+    #[serde(flatten)]
+    pub brought_by: Option<LineNo>,
+    #[serde(skip)]
+    before: String,
+}
+
+impl Version {
+    /// In words.
+    pub fn words(&self) -> String {
+        let short = self.hash.get(..12).unwrap_or_default();
+        match self.brought_by {
+            Some(l) if l.line == 0 => {
+                format!("roster version {} ({short}...) in force from line {l}", self.version)
+            }
+            Some(l) => {
+                let next = LineNo { line: l.line + 1, ..l };
+                format!(
+                    "roster version {} ({short}...) taken in at line {l}, in force from line {next}",
+                    self.version
+                )
+            }
+            None => format!(
+                "roster version {} ({short}...) given from outside; this register never took it in",
+                self.version
+            ),
+        }
+    }
+}
+
+/// The versions that lines brought, in order.
+pub fn in_force(lines: &[Line]) -> Vec<Version> {
+    let mut out: Vec<Version> = Vec::new();
+    for (at, l) in numbered(lines) {
+        let text = match l.kind.name {
+            "enrol" => l.data.get("roster").and_then(|r| r.text("text")),
+            "roster" => l.data.text("text"),
+            _ => None,
+        };
+        let Some(roster) = text.and_then(|t| Roster::read(t).ok()) else { continue };
+        if out.last().is_none_or(|v| v.hash != roster.hash()) {
+            out.push(Version {
+                version: roster.version,
+                hash: roster.hash().to_owned(),
+                brought_by: Some(at),
+                before: roster.before().to_owned(),
+            });
+        }
+    }
+    out
+}
+
+/// The newest roster that follows the register's, and what is said of those that do not.
+pub fn newest<'a>(
+    in_force: &'a Roster,
+    later: &'a [Later],
+    known: &mut Vec<Version>,
+) -> (&'a Roster, Vec<Said>) {
+    let mut newest = in_force;
+    let mut said = Vec::new();
+    let mut say = |why: String| said.push(Said { line: None, rule: "roster", why });
+    for l in later {
+        let (version, hash) = (l.roster.version, l.roster.hash());
+        if known.iter().any(|k| k.hash == hash) {
+            continue;
+        }
+        let same = known.iter().find(|k| k.version == version);
+        let first = known.first().map_or((0, ""), |k| (k.version, k.before.as_str()));
+        if let Some(k) = same {
+            say(format!(
+                "the roster version {version} you gave is {hash}, the one here is {}: two rosters of one number; one of \
+                 them is not your custodians', or they signed both",
+                k.hash
+            ));
+        } else if version + 1 == first.0 && hash != first.1 {
+            say(format!(
+                "the roster here, version {}, follows {}, not the version {version} you gave, {hash}",
+                first.0, first.1
+            ));
+        } else if version > newest.version {
+            match succeeds(newest, &l.roster, &l.signs) {
+                Ok(_) => {
+                    newest = &l.roster;
+                    known.push(Version {
+                        version,
+                        hash: hash.to_owned(),
+                        brought_by: None,
+                        before: l.roster.before().to_owned(),
+                    });
+                }
+                Err(why) => say(format!(
+                    "the roster version {version} you gave does not follow version {}: {why}; what it says of keys is \
+                     not counted",
+                    newest.version
+                )),
+            }
+        }
+    }
+    (newest, said)
+}
+
+/// Sign-offs by keys that the newest roster calls compromised, or had ended before they signed: nothing
+/// outside shows that the first were made before, and the second should not have been made.
+pub fn ended_keys(lines: &[Line], roster: &Roster) -> Vec<Said> {
+    numbered(lines)
+        .filter_map(|(at, l)| {
+            let act = l.act.as_ref()?;
+            let person = roster.person(&act.by)?;
+            let key = person.keys.iter().find(|k| k.key.fingerprint() == act.key)?;
+            if let Some((since, RevokedAs::Compromised)) = &key.revoked {
+                let why = format!(
+                    "signed by `{}` with a key compromised at {since}; nothing outside shows that it was signed before",
+                    act.by
+                );
+                return Some(Said { line: Some(at), rule: "compromised", why });
+            }
+            // Where the roster in force then already said so, the chain refused the line.
+            let end = [&act.time, &l.time].into_iter().find_map(|time| after_end(roster, person, key, time))?;
+            let why = format!(
+                "signed by `{}`; roster version {} says: {end}, and was not known here when it was signed",
+                act.by, roster.version
+            );
+            Some(Said { line: Some(at), rule: "retired", why })
+        })
+        .collect()
+}
+
+fn after_end(
+    roster: &Roster,
+    person: &crate::trust::roster::Person,
+    key: &PersonKey,
+    time: &str,
+) -> Option<String> {
+    match roster.standing(person, &key.key, time) {
+        KeyStanding::No(why) => Some(why),
+        KeyStanding::Good | KeyStanding::CompromisedLater(_) => None,
+    }
+}

@@ -1,0 +1,108 @@
+//! `airwrit check-token`: the token of a printed permit.
+
+use super::args::CheckToken;
+use super::{End, Outcome, Outside, Place, could_not, print_json};
+use crate::audit::slip::{self, Answer, Judged};
+use crate::audit::{self, Trust, Verdict};
+use crate::time::{at_site, utc};
+use crate::trust::token::Token;
+use std::io::Read;
+
+/// `airwrit check-token`.
+pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> Outcome {
+    let typed = if c.token == "-" {
+        let mut text = String::new();
+        // More than any token; whatever else stands there is no token.
+        outside.input.take(4096).read_to_string(&mut text)?;
+        text
+    } else {
+        c.token.clone()
+    };
+    let text = typed.trim();
+    let trust = super::looking::trusted(&c.trust)?;
+    let token = match Token::read(text) {
+        Ok(t) => t,
+        Err(why) => {
+            writeln!(outside.err, "broken: {}", crate::text::safe_line(&why))?;
+            return Err(End::Code(slip::exit_code(Answer::Broken)));
+        }
+    };
+    let now = utc((outside.second)());
+    let (judged, zone) = if c.rosters.rosters.is_empty() {
+        let volumes = place.volumes()?;
+        let bytes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
+        let verified = audit::verify_volumes(&bytes, trust.as_ref(), &[]);
+        let Some(chain) = &verified.chain else {
+            return Err(could_not("no whole line stands in this register"));
+        };
+        let mut judged = slip::judge(&token, &chain.origin.roster, &now);
+        slip::look_up(&mut judged, text, &verified.lines, &verified.state, &now);
+        let report = &verified.report;
+        for said in &report.said {
+            // What is not proven of other lines says nothing of this one.
+            let whole = matches!(said.rule, "custodian" | "volume");
+            let own = judged.line.is_some() && said.line.map(|l| l.line) == judged.line;
+            if report.verdict != Verdict::Unproven || whole || own {
+                let why = format!("the register, rule `{}`: {}", said.rule, said.why);
+                judged.rests_on(report.verdict, why);
+            }
+        }
+        (judged, Some(crate::actions::zone(chain)))
+    } else {
+        let mut given = super::rosters::later(&c.rosters)?;
+        let Some(newest) = given.pop() else { return Err(could_not("no roster was given")) };
+        let mut judged = slip::judge(&token, &newest.roster, &now);
+        let signers = newest.roster.signed_by(&own(&newest)).map_err(could_not)?;
+        if let Some(why) = not_vouched(&signers, trust.as_ref()) {
+            judged.rests_on(Verdict::Unproven, why);
+        }
+        (judged, None)
+    };
+    if c.json {
+        print_json(&judged, outside.out)?;
+    } else {
+        tell(&judged, zone.as_ref(), outside)?;
+    }
+    match judged.answer {
+        Answer::Yes => Ok(()),
+        other @ (Answer::No | Answer::Broken | Answer::Unproven) => Err(End::Code(slip::exit_code(other))),
+    }
+}
+
+/// The signatures of the roster's own custodians; those of the version before may stand beside them.
+fn own(given: &audit::Later) -> Vec<crate::trust::roster::RosterSign> {
+    given.signs.iter().filter(|s| given.roster.custodians.contains(&s.key)).cloned().collect()
+}
+
+fn not_vouched(signers: &[crate::trust::PublicKey], trust: Option<&Trust>) -> Option<String> {
+    let signers: Vec<String> = signers.iter().map(|k| k.fingerprint()).collect();
+    audit::not_vouched(&signers, trust)
+}
+
+fn tell(j: &Judged, zone: Option<&jiff::tz::TimeZone>, outside: &mut Outside<'_>) -> Outcome {
+    let word = match j.answer {
+        Answer::Yes => "issued, and its time runs",
+        Answer::No => "NO",
+        Answer::Broken => "BROKEN: do not rely on it",
+        Answer::Unproven => "not proven",
+    };
+    writeln!(outside.out, "{word}")?;
+    let site = zone.map_or(String::new(), |z| format!(", at the site {}", at_site(&j.valid_to, z)));
+    writeln!(outside.out, "permit {}, valid to {}{site}", j.permit, j.valid_to)?;
+    if let Some((id, name, key)) = &j.by {
+        writeln!(outside.out, "by {} ({id}), {key}", crate::text::safe_line(name))?;
+    }
+    writeln!(outside.out, "issued on line {}, {}", j.issued_on, j.issued_on_hash)?;
+    if let Some(line) = j.line {
+        writeln!(outside.out, "line {line} of this register carries it")?;
+    }
+    match j.state {
+        Some(state) => writeln!(outside.out, "the permit is {state} now, as this register says")?,
+        None => writeln!(outside.out, "the permit was not looked up in a register")?,
+    }
+    for why in &j.why {
+        writeln!(outside.out, "  {}", crate::text::safe_line(why))?;
+    }
+    writeln!(outside.err, "{}", slip::PROVES_ISSUE)?;
+    Ok(())
+}

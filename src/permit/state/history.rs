@@ -1,0 +1,107 @@
+//! Lines that concern the whole history: a next volume, a clock set right, reports written aside; and lines
+//! whose permit was opened where nobody here can look.
+
+use super::{Stamp, State, StateWord, stamp};
+use crate::record::aside::{Entry, entered};
+use crate::record::line::{Broken, Line};
+
+impl State {
+    /// Reports that were written aside: each does what a line of its kind does.
+    pub(super) fn take_entered(&mut self, line: &Line) -> Result<(), Broken> {
+        for entry in entered(&line.data) {
+            self.take_entry(line, &entry)?;
+        }
+        Ok(())
+    }
+
+    /// One such report, told by a line, or still written aside after it.
+    pub fn take_entry(&mut self, line: &Line, entry: &Entry) -> Result<(), Broken> {
+        let Some(kind) = crate::record::kinds::kind(&entry.kind) else { return Ok(()) };
+        let at = entry.data.text("at").unwrap_or(&entry.at).to_owned();
+        let data = entry.data.clone();
+        let data = if data.has("at") { data } else { data.with("at", at.as_str()) };
+        let report = line.reporting(kind, data, entry.by.clone(), entry.permit.clone());
+        match &report.permit {
+            Some(number) if self.permits.contains_key(number) => {
+                self.take_permit_line(&number.clone(), &report)?;
+            }
+            Some(_) if self.of_one => self.take_beside(&report),
+            Some(_) => self.take_unknown(&report),
+            None => self.take_set_line(&report),
+        }
+        Ok(())
+    }
+
+    /// The clock is set back: what had lapsed by the wrong one stays so, what was live is suspended.
+    pub(super) fn set_clock(&mut self, line: &Line) {
+        let stamp = stamp(line, self.place());
+        let lapsed: Vec<String> = self
+            .permits
+            .values()
+            .filter(|p| self.life(p, &self.time) == StateWord::Lapsed)
+            .map(|p| p.number.clone())
+            .collect();
+        for number in lapsed {
+            self.change(&number, &stamp, StateWord::Lapsed);
+        }
+        self.hold_back_all(&stamp);
+    }
+
+    pub(super) fn hold_back_all(&mut self, stamp: &Stamp) {
+        let numbers: Vec<String> = self.permits.keys().cloned().collect();
+        for number in numbers {
+            self.hold_back(&number, stamp);
+        }
+    }
+
+    /// A later volume: what was live is suspended, and who is on air stays on air.
+    pub(super) fn take_volume(&mut self, line: &Line) {
+        let before = line.data.get("before").map(|b| b.text("log").unwrap_or_default());
+        if before.is_some_and(|log| !self.logs.iter().any(|l| l == log)) {
+            // Whatever happened in the volume that is missing, it may have changed everything.
+            self.missing = true;
+            self.permits.clear();
+            self.sets.clear();
+        }
+        self.logs.push(line.log.clone());
+        self.volume += 1;
+        let stamp = stamp(line, self.place());
+        self.hold_back_all(&stamp);
+    }
+
+    /// A line of a permit opened in a volume that is missing. Of which set is not known, so that it
+    /// counts for no rule; but people it puts on air are shown.
+    pub(super) fn take_unknown(&mut self, line: &Line) {
+        if matches!(line.kind.name, "on_air" | "in" | "out" | "off_air") {
+            let stamp = stamp(line, self.place());
+            self.take_tally("", line.permit.as_deref(), line, stamp);
+        }
+    }
+
+    /// Takes in a line of another permit of the same set, in an excerpt of one: what it does to the set.
+    pub fn take_beside(&mut self, line: &Line) {
+        self.count += 1;
+        self.time.clone_from(&line.time);
+        let Some(set) = self.permits.values().next().map(|p| p.set.id.clone()) else { return };
+        let stamp = stamp(line, self.place());
+        match line.kind.name {
+            "event" => {
+                self.note_event(&set, line, &stamp);
+                self.hold_back_set(&set, &stamp);
+            }
+            "call_out" => {
+                self.call_out(&set);
+                self.hold_back_set(&set, &stamp);
+            }
+            // An answer of another permit stands in an excerpt only where it is one of a shutdown.
+            "answer" => {
+                self.sets.entry(set.clone()).or_default().shut_down = Some(stamp.clone());
+                self.hold_back_set(&set, &stamp);
+            }
+            "on_air" | "in" | "out" | "off_air" => {
+                self.take_tally(&set, line.permit.as_deref(), line, stamp);
+            }
+            _ => {}
+        }
+    }
+}

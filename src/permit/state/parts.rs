@@ -1,0 +1,259 @@
+//! What is known of a permit, a set and the people on air. Values only; how lines change them is the fold's.
+
+use crate::record::json::Json;
+use crate::view::{LineNo, StateWord};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Line, time and offset of something.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stamp {
+    /// Place in the history, over all volumes, from 0: what came later has the higher one.
+    pub seq: u64,
+    /// Volume and line.
+    pub line: LineNo,
+    /// H of the line.
+    pub hash: String,
+    /// UTC.
+    pub time: String,
+    /// Offset of the site.
+    pub zone: String,
+    /// Who entered it, as the station says, or who signed.
+    pub by: String,
+}
+
+/// A text cited by its hash.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cited {
+    /// Id.
+    pub id: String,
+    /// SHA-256 of the text.
+    pub hash: String,
+}
+
+/// An answer as recorded.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Answer {
+    /// Where it stands.
+    pub stamp: Stamp,
+    /// SHA-256 of the form it answers.
+    pub form: String,
+    /// Step.
+    pub step: String,
+    /// Item of `each`.
+    pub item: Option<String>,
+    /// The value as text; `None` if the item was left out.
+    pub value: Option<String>,
+    /// Unit of a reading.
+    pub unit: Option<String>,
+    /// The reading was below the instrument's lowest mark, `value`.
+    pub below: bool,
+    /// Reason for leaving the item out.
+    pub left_out: Option<String>,
+    /// What was done before answering again.
+    pub again: Option<String>,
+    /// Words beside it.
+    pub words: Option<String>,
+    /// When it really happened, if told later.
+    pub at: Option<String>,
+    /// It was left as a deviation, for a supervisor to accept.
+    pub deviation: Option<Deviation>,
+}
+
+impl Answer {
+    /// How an act names it: `step` or `step/item`.
+    pub fn key(&self) -> String {
+        key(&self.step, self.item.as_deref())
+    }
+}
+
+/// `step`, or `step/item`.
+pub fn key(step: &str, item: Option<&str>) -> String {
+    item.map_or_else(|| step.to_owned(), |i| format!("{step}/{i}"))
+}
+
+/// A held answer that the operator leaves as it is: the limit is not met, something else is done instead.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Deviation {
+    /// Where it stands.
+    pub stamp: Stamp,
+    /// Why.
+    pub reason: String,
+    /// What is done instead.
+    pub instead: String,
+}
+
+/// A signature on a permit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Signed {
+    /// Kind of line.
+    pub kind: &'static str,
+    /// Where; `by` is the signer.
+    pub stamp: Stamp,
+    /// When, by the signer's clock, UTC; the stamp has when the station took it in.
+    pub time: String,
+    /// Role.
+    pub role: &'static str,
+    /// Key.
+    pub key: String,
+    /// The words signed.
+    pub said: String,
+    /// The act's data.
+    pub data: Json,
+}
+
+/// Something of the day, for the record of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Happened {
+    /// Where.
+    pub stamp: Stamp,
+    /// Kind of line.
+    pub kind: &'static str,
+    /// Its data.
+    pub data: Json,
+}
+
+/// Where somebody on the tally is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Whereabouts {
+    /// Connected, on air, outside.
+    Outside,
+    /// In.
+    In,
+    /// Out, still on air.
+    OutOnAir,
+}
+
+impl Whereabouts {
+    /// For people.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Whereabouts::Outside => "on air outside",
+            Whereabouts::In => "in",
+            Whereabouts::OutOnAir => "out, still on air",
+        }
+    }
+}
+
+/// Somebody on air.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OnAir {
+    /// Person id or name as told.
+    pub person: String,
+    /// Set.
+    pub set: String,
+    /// Permit, if on one.
+    pub permit: Option<String>,
+    /// Outlet, if told.
+    pub outlet: Option<String>,
+    /// Where.
+    pub whereabouts: Whereabouts,
+    /// Since when on air.
+    pub since: Stamp,
+}
+
+/// A permit as its lines make it.
+#[derive(Clone, Debug)]
+pub struct Permit {
+    /// Number.
+    pub number: String,
+    /// For work, or for a shutdown only.
+    pub for_shutdown: bool,
+    /// The form it was opened on.
+    pub form: Cited,
+    /// Set.
+    pub set: Cited,
+    /// Site.
+    pub site: Cited,
+    /// Rules it was opened under.
+    pub rules: u64,
+    /// The job as it stands.
+    pub job: Json,
+    /// Every job it had, with the line that brought it; the last is the one that stands.
+    pub jobs: Vec<(Stamp, Json)>,
+    /// State without lapsing that no line of the permit has met yet; see [`State::life`].
+    pub life: StateWord,
+    /// When and why it came into this state.
+    pub since: Stamp,
+    /// Its first line.
+    pub opened: Stamp,
+    /// Every answer.
+    pub answers: Vec<Answer>,
+    /// Signatures in order.
+    pub signed: Vec<Signed>,
+    /// Valid to, UTC, once countersigned.
+    pub valid_to: Option<String>,
+    /// The day: everything that is neither answer nor signature.
+    pub day: Vec<Happened>,
+    /// An answer of a shutdown form has been given.
+    pub shutdown_begun: bool,
+    /// SHA-256 of the shutdown form answered.
+    pub shutdown_form: Option<String>,
+    /// Everyone was called out since the permit went live.
+    pub called_out: bool,
+    /// Persons who have been on air on it.
+    pub been_on_air: BTreeSet<String>,
+}
+
+impl Permit {
+    /// The last signature of a kind.
+    pub fn last_signed(&self, kind: &str) -> Option<&Signed> {
+        self.signed.iter().rev().find(|s| s.kind == kind)
+    }
+
+    /// The last answer of a step of a form for an item.
+    pub fn last_answer(&self, form: &str, step: &str, item: Option<&str>) -> Option<&Answer> {
+        let of = |a: &&Answer| a.form == form && a.step == step && a.item.as_deref() == item;
+        self.answers.iter().rev().find(of)
+    }
+
+    /// Deviations left: last answers to its own form that the operator left as they are.
+    pub fn deviations(&self) -> Vec<&Answer> {
+        let last = |a: &&Answer| {
+            let newest = self.last_answer(&a.form, &a.step, a.item.as_deref());
+            newest.is_some_and(|n| n.stamp.seq == a.stamp.seq)
+        };
+        let own = self.answers.iter().filter(|a| a.form == self.form.hash);
+        let mut all: Vec<&Answer> = own.filter(|a| a.deviation.is_some()).filter(last).collect();
+        all.sort_by_key(|a| a.key());
+        all
+    }
+
+    /// Whether the last countersignature accepts this deviation, and not one left before it was answered again.
+    pub fn accepted(&self, answer: &Answer) -> bool {
+        let Some(deviation) = &answer.deviation else { return false };
+        self.last_signed("countersign").is_some_and(|s| {
+            s.stamp.seq > deviation.stamp.seq && s.data.texts("deviations").contains(&answer.key().as_str())
+        })
+    }
+}
+
+/// What the lines say of a set apart from permits.
+#[derive(Clone, Debug, Default)]
+pub struct SetState {
+    /// The latest line of each kind: `moved`, `plugged`, `started`, `stopped`, `filled`, `serviced`, `air_test`.
+    pub last: BTreeMap<&'static str, Happened>,
+    /// The latest `serviced` per what was serviced.
+    pub serviced: BTreeMap<String, Stamp>,
+    /// The latest event that may have used the reserve: change-over, supply or reserve low.
+    pub reserve_used: Option<Stamp>,
+    /// The latest event of each kind.
+    pub events: BTreeMap<String, Stamp>,
+    /// The latest answer to a shutdown form on any of its permits: valves may be shut, hoses off.
+    pub shut_down: Option<Stamp>,
+    /// The latest line that puts or shows somebody on air.
+    pub breathed: Option<Stamp>,
+    /// The latest start while it was said to run: it had stopped, and nobody reported that.
+    pub stop_untold: Option<Stamp>,
+}
+
+impl SetState {
+    /// Whether the last start was not followed by a stop.
+    pub fn running(&self) -> bool {
+        let seq = |kind: &str| self.last.get(kind).map(|h| h.stamp.seq);
+        match (seq("started"), seq("stopped")) {
+            (Some(started), Some(stopped)) => started > stopped,
+            (started, None) => started.is_some(),
+            (None, Some(_)) => false,
+        }
+    }
+}

@@ -1,0 +1,142 @@
+//! What a person said and signed: their key and role at that time, what they were shown, the token.
+
+use super::super::line::{Act, Broken, Line, NONE, broken};
+use super::{Chain, MOST_HARMLESS, Seen, subject};
+use crate::time::seconds;
+use crate::trust::roster::KeyStanding;
+use crate::trust::sshsig::{self, HashName};
+use crate::trust::{Roster, token};
+
+impl Chain {
+    /// Checks everything of a next line but its place and seal: what it says, and who says it.
+    pub fn check_said(&self, line: &Line) -> Result<(), Broken> {
+        self.check_act(line)?;
+        // Of another permit's lines in an excerpt nothing is here that they could be held against.
+        if !self.is_beside(line) {
+            self.check_number(line)?;
+            self.check_pprev(line)?;
+            self.check_target(line)?;
+            self.check_shown(line)?;
+            self.check_citations(line)?;
+        }
+        match line.kind.name {
+            "roster" => self.following_roster(line).map(|_| ()),
+            "recovery" => self.check_entered(line),
+            _ => Ok(()),
+        }
+    }
+
+    /// The line of a permit that a signer was shown: its last one, or the one with this H, if only harmless
+    /// lines came after it.
+    pub fn shown(&self, permit: &str, hash: Option<&str>) -> Option<&Seen> {
+        let tail = self.permits.get(permit)?.tail.as_slice();
+        match hash {
+            None => tail.last(),
+            Some(h) => tail.iter().rev().take(MOST_HARMLESS + 1).find(|s| s.hash == h),
+        }
+    }
+
+    /// Who signed an act, with which key, when, and whether the signature is theirs.
+    pub fn check_act(&self, line: &Line) -> Result<(), Broken> {
+        self.check_act_by(line, &self.origin.roster)
+    }
+
+    pub(super) fn check_act_by(&self, line: &Line, roster: &Roster) -> Result<(), Broken> {
+        let Some(act) = &line.act else {
+            return Ok(());
+        };
+        let Some(person) = roster.person(&act.by) else {
+            return broken("person", format!("`{}` is not on the roster", crate::text::safe_line(&act.by)));
+        };
+        let Some(key) = person.keys.iter().find(|k| k.key.fingerprint() == act.key) else {
+            return broken("key", format!("{} is no key of `{}`", crate::text::safe_line(&act.key), act.by));
+        };
+        if !person.roles.contains(&act.role) {
+            return broken("person", format!("`{}` may not sign as {}", act.by, act.role.word()));
+        }
+        for time in [&act.time, &line.time] {
+            match roster.standing(person, &key.key, time) {
+                // What a later version of the roster says of the key is judged at the end (`audit`).
+                KeyStanding::Good | KeyStanding::CompromisedLater(_) => {}
+                KeyStanding::No(why) => return broken("window", why),
+            }
+        }
+        check_times(line, act)?;
+        if !key.key.verifies(&sshsig::tbs(sshsig::SIGN, HashName::Sha256, &act.bytes), &act.sign) {
+            return broken("signature", format!("the signature of `{}` under the act is wrong", act.by));
+        }
+        Ok(())
+    }
+
+    /// What the signer was shown: the last line but for harmless ones, not signed long before it, and
+    /// in the token of a countersignature. Outside a permit: the last line of that kind and subject.
+    pub(super) fn check_shown(&self, line: &Line) -> Result<(), Broken> {
+        let Some(act) = &line.act else {
+            return Ok(());
+        };
+        let Some(permit) = &line.permit else {
+            if self.excerpt_of.is_some() {
+                return Ok(());
+            }
+            let before = match line.kind.name {
+                "clock" => self.last_clock(),
+                _ => subject(line).map_or(NONE, |s| self.last_of(&s)),
+            };
+            if act.shown != before {
+                return broken(
+                    "after",
+                    format!("the act was signed after {}, the last such line is {before}", act.shown),
+                );
+            }
+            return Ok(());
+        };
+        let Some(shown) = self.shown(permit, Some(&act.shown)) else {
+            return broken("pprev", format!("the permit moved on after what `{}` was shown", act.by));
+        };
+        if seconds(&act.time) < shown.time - 300 {
+            return broken(
+                "time",
+                format!("signed at {}, more than 5 min before the line that was shown", act.time),
+            );
+        }
+        if line.kind.name == "countersign" {
+            self.check_token(line, act, shown)?;
+        }
+        Ok(())
+    }
+
+    pub(super) fn check_token(&self, line: &Line, act: &Act, shown: &Seen) -> Result<(), Broken> {
+        let person = self.origin.roster.person(&act.by);
+        let Some(key) = person.and_then(|p| p.keys.iter().find(|k| k.key.fingerprint() == act.key)) else {
+            return broken("key", format!("{} is no key of `{}`", crate::text::safe_line(&act.key), act.by));
+        };
+        let wanted = token::Claim {
+            permit: line.permit.clone().unwrap_or_default(),
+            valid_to: line.data.text("valid_to").unwrap_or_default().to_owned(),
+            seq: shown.seq,
+            hash: shown.hash.clone(),
+        };
+        let text = line.data.text("token").unwrap_or_default();
+        token::check(text, &wanted, &key.key).or_else(|why| broken("token", why))
+    }
+}
+
+/// Limits on times that hold for every act: 5 min after its line at most, 12 h (on a permit) or 7 days
+/// before it at most.
+fn check_times(line: &Line, act: &Act) -> Result<(), Broken> {
+    let (signed, kept) = (seconds(&act.time), seconds(&line.time));
+    if signed > kept + 300 {
+        return broken(
+            "time",
+            format!("signed at {}, more than 5 min after the line, {}", act.time, line.time),
+        );
+    }
+    let longest = if line.permit.is_some() { 12 } else { 7 * 24 };
+    if kept - signed > longest * 3600 {
+        return broken(
+            "time",
+            format!("signed at {}, more than {longest} h before the line, {}", act.time, line.time),
+        );
+    }
+    Ok(())
+}
