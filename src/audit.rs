@@ -61,6 +61,11 @@ use crate::view::LineNo;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashSet};
 
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference")]
+fn is_zero(n: &u64) -> bool {
+    *n == 0
+}
+
 /// What came of verifying.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -137,6 +142,10 @@ pub struct Report {
     pub scope: &'static str,
     /// Lines that check, in all volumes.
     pub lines: u64,
+    /// In an excerpt: so many lines stood between those that are here. What they said of the set, its other
+    /// permits and the people on air by them cannot be seen.
+    #[serde(skip_serializing_if = "is_zero")]
+    pub between: u64,
     /// Volumes read.
     pub volumes: u32,
     /// The first line that does not check, or the next one to come.
@@ -215,6 +224,7 @@ fn walk(volumes: &[&[u8]], trust: Option<&Trust>, excerpt_of: Option<String>, la
             verdict: Verdict::Sound,
             scope: if excerpt_of.is_some() { "excerpt" } else { "register" },
             lines: 0,
+            between: 0,
             volumes: 0,
             at: LineNo { volume: 1, line: 0 },
             station: None,
@@ -291,6 +301,13 @@ fn finish(
 ) -> Verified {
     let r = &mut out.report;
     r.lines = out.lines.len() as u64;
+    if excerpt_of.is_some() {
+        let gap = |w: &[Line]| match w {
+            [a, b] if a.log == b.log => b.seq.saturating_sub(a.seq + 1),
+            _ => 0,
+        };
+        r.between = out.lines.windows(2).map(gap).sum();
+    }
     // In an excerpt lines are missing: there it is the place in the file.
     let at = match excerpt_of {
         Some(_) => LineNo { volume: 1, line: r.lines },
@@ -431,6 +448,14 @@ pub fn words(report: &Report) -> String {
     };
     let volumes = crate::text::counted(report.volumes as usize, "volume", "volumes");
     s += &format!("scope: {}, {volumes}\n", report.scope);
+    if report.between > 0 {
+        s += &format!(
+            "{} of the register between them {} not here: what befell the set, its other permits and the people on air \
+             by them can be seen in the whole register only\n",
+            crate::text::counted(report.between as usize, "line", "lines"),
+            if report.between == 1 { "is" } else { "are" }
+        );
+    }
     for said in &report.said {
         let at = said.line.map(|l| format!("line {l}, ")).unwrap_or_default();
         s += &format!("  {at}rule `{}`: {}\n", said.rule, said.why);

@@ -111,6 +111,14 @@ fn an_excerpt_verifies_alone_and_says_what_no_signature_reaches() {
     assert_eq!(v.report.scope, "excerpt");
     assert!((v.report.lines as usize) < lines.len());
     assert!(v.lines.iter().all(|l| l.permit.as_deref() != Some(other)));
+    // Lines of the set that were taken out cannot be told from those that never belonged here: it says so.
+    assert_eq!(v.report.between + v.report.lines, lines.len() as u64);
+    assert!(airwrit::audit::words(&v.report).contains("of the register between them are not here"));
+    let whole: Vec<&[u8]> = bytes.split_inclusive(|b| *b == b'\n').collect();
+    let moved = v.lines.iter().position(|l| l.kind.name == "moved").unwrap();
+    let without: Vec<u8> = [&whole[..moved], &whole[moved + 1..]].concat().concat();
+    let less = verify_excerpt(&without, Some(&t));
+    assert_eq!(less.report.between, v.report.between + 1);
 
     s.station(Some(n), "on_air", object([("person", "ada-nowak".into())]));
     let bytes = excerpt::of(&s.open.as_ref().unwrap().lines, n).unwrap();

@@ -185,8 +185,10 @@ pub enum Command {
         #[command(flatten)]
         /// Permit or set
         on: Stops,
-        /// What happened
-        #[arg(long, value_parser = clap::builder::PossibleValuesParser::new(crate::record::kinds::EVENTS))]
+        /// What happened: supply_low, change_over, reserve_low, co, temperature, oil, over_pressure, hose,
+        /// respirator, wearer_silent, contact_lost, fire, hazard_released, wind_turned, ventilation_lost,
+        /// attendant_unable, unknown_person, called, other. Any other word is kept as `other`, with the word
+        #[arg(long)]
         what: String,
         /// In words
         #[arg(long)]

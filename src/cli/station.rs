@@ -147,11 +147,19 @@ pub fn open(place: &Place, o: &Open, outside: &mut Outside<'_>) -> Outcome {
             },
         )
     };
-    let (line, _) = place.at_desk(outside, None, |desk| desk.request(decide, None))?;
+    let (line, loaded) = place.at_desk(outside, None, |desk| desk.request(decide, None))?;
     let number = line.permit.clone().unwrap_or_default();
+    let zone = crate::actions::zone(&loaded.register.chain);
+    let until = next_time(&text_in(&job, "until"), &loaded.now, &zone).ok();
+    let until = until.map(|utc| crate::time::at_site(&utc, &zone));
     writeln!(outside.out, "{number}")?;
     let hint = place.typed(&format!("`airwrit walk {number}`"));
-    writeln!(outside.err, "permit {number} opened, line {}\nhint: {hint}", line.seq)?;
+    writeln!(outside.err, "permit {number} opened, line {}", line.seq)?;
+    // A time of day that is past means tomorrow's: whoever typed it may have meant today's.
+    if let Some(until) = until {
+        writeln!(outside.err, "the work is to end {until}")?;
+    }
+    writeln!(outside.err, "hint: {hint}")?;
     Ok(())
 }
 
@@ -555,9 +563,14 @@ pub fn event(
     t: &ToldArgs,
     outside: &mut Outside<'_>,
 ) -> Outcome {
+    // An alarm whose word is not known here is still an alarm.
+    let known = crate::record::kinds::EVENTS.contains(&what);
+    let said =
+        if known { words.map(str::to_owned) } else { Some(format!("{what} {}", words.unwrap_or_default())) };
+    let what = if known { what } else { "other" };
     let mut members = vec![("what".to_owned(), Json::from(what))];
-    if let Some(w) = words {
-        members.push(("words".into(), air::kept_or(w, "no words given").into()));
+    if let Some(w) = said {
+        members.push(("words".into(), air::kept_or(&w, "no words given").into()));
     }
     stop(place, on, "event", &members, t, &format!("event {what}; suspended"), outside)
 }

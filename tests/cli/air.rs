@@ -106,6 +106,14 @@ fn a_damaged_register_never_says_that_nobody_is_on_air() {
     assert!(ran.err.contains("ON AIR: not known"), "{ran:?}");
 }
 
+/// An alarm whose word is not known here is still an alarm.
+#[test]
+fn any_word_for_an_alarm_is_kept_and_suspends() {
+    let (mut s, n) = Shell::live();
+    s.run(&["event", &n, "--what", "smoke", "--words", "from the motor"], "").code(0).says("suspended");
+    s.run(&["show", &n], "").code(0).says("SUSPENDED").says("Event: other: smoke from the motor");
+}
+
 #[test]
 fn anyone_suspends() {
     let (mut s, n) = Shell::live();

@@ -52,7 +52,7 @@ fn a_wrong_command_line_is_2_and_says_what_was_meant() {
     let ran = s.bare(&["walkk"], "").code(2);
     assert!(ran.out.is_empty() && ran.err.contains("'walk'"), "{ran:?}");
     s.bare(&[], "").code(2);
-    s.bare(&["event", "KW7-261125-01", "--what", "earthquake"], "").code(2).says("supply_low");
+    s.bare(&["set", "filled", "heron", "--from", "a-friend"], "").code(2).says("other_tested");
     s.bare(&["note", "--words", "wind"], "").code(2);
     s.bare(&["verify", "x", "--trust", "t", "--custodian", "c"], "").code(2);
 }
