@@ -705,6 +705,10 @@ fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
         "open" | "answer" | "set" | "site" | "form" => return None,
         other => other.replace('_', " "),
     };
+    // Whether it was late is worked out here and never kept.
+    let late = h.data.text("at").is_some_and(|at| {
+        crate::time::seconds(&h.stamp.time) - crate::time::seconds(at) > crate::permit::bench::LATE_AFTER
+    });
     let told = match (h.data.text("at"), h.data.text("told_by")) {
         (Some(at), Some(by)) => format!(" (at {}, told by {by})", clock(at, &h.stamp.zone)),
         (Some(at), None) => format!(" (at {})", clock(at, &h.stamp.zone)),
@@ -713,7 +717,7 @@ fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
     };
     Some(DayView {
         time: clock(&h.stamp.time, &h.stamp.zone),
-        words: words + &told,
+        words: words + &told + if late { ", entered late" } else { "" },
         breach: h.data.texts("breach").join("; "),
         line: h.stamp.line,
     })

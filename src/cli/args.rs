@@ -491,6 +491,12 @@ pub struct Answer {
     /// Who answers; default: the holder
     #[arg(long, value_name = "ID")]
     pub by: Option<String>,
+    /// When it was, site time, if not now: what is told more than 5 min late is kept and opens nothing
+    #[arg(long, value_name = "HH:MM")]
+    pub at: Option<String>,
+    /// Who told it
+    #[arg(long, value_name = "WHO")]
+    pub told_by: Option<String>,
     /// As JSON
     #[arg(long)]
     pub json: bool,

@@ -239,6 +239,10 @@ pub fn give(
 /// `airwrit answer`.
 pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
     let (value, below) = crate::actions::below(a.value.as_deref());
+    let at = match &a.at {
+        Some(at) => Some(last_time(at, &place.look(outside)?.now)?),
+        None => None,
+    };
     let typed = Typed {
         step: a.step.clone(),
         item: a.item.clone(),
@@ -250,6 +254,8 @@ pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
         words: a.words.clone(),
         shutdown: a.shutdown,
         by: a.by.clone().unwrap_or_default(),
+        at,
+        told_by: a.told_by.clone(),
     };
     let (line, after, _) = give(place, &a.permit, &typed, outside)?;
     if a.json {

@@ -1,11 +1,11 @@
-//! What a supervisor should look at before signing: quick answers, readings "read wrong", the same value
-//! again where it must have moved. Flags ask questions; they refuse nothing.
+//! What a supervisor should look at before signing: quick answers, late ones, readings "read wrong", the same
+//! value again where it must have moved. Flags ask questions; they refuse nothing.
 //!
 //! Always: worked out from the lines, never kept. The time for an answer runs from the line after which it
 //! could first be given: the permit's answer before it, on this permit, else its opening; where the step is judged on the
 //! running set, also the last start. What was told later (`at`) is not timed.
 
-use super::bench::{Bench, with_unit};
+use super::bench::{Bench, LATE_AFTER, with_unit};
 use super::state::Answer;
 use super::walk::{Stand, walk};
 use crate::checklist::{GoodForScope, StepKind};
@@ -46,7 +46,7 @@ fn flags(bench: &Bench<'_>, stands: &[Stand<'_>]) -> Vec<Flag> {
         };
         let mut before: Option<&Answer> = None;
         for a in s.answers.iter().copied() {
-            if let Some(words) = quick(bench, s, a) {
+            if let Some(words) = quick(bench, s, a).or_else(|| late(a)) {
                 add(a, words);
             }
             if let Some(b) = before {
@@ -61,6 +61,16 @@ fn flags(bench: &Bench<'_>, stands: &[Stand<'_>]) -> Vec<Flag> {
         }
     }
     out
+}
+
+/// What was entered more than 5 min after it happened, and who told it.
+fn late(a: &Answer) -> Option<String> {
+    let at = a.at.as_deref()?;
+    let minutes = (seconds(&a.stamp.time) - seconds(at)) / 60;
+    let who = a.told_by.as_deref().map(|w| format!(", told by {w}")).unwrap_or_default();
+    let of = crate::time::clock(at, &a.stamp.zone);
+    (seconds(&a.stamp.time) - seconds(at) > LATE_AFTER)
+        .then(|| format!("entered {minutes} min late: of {of}{who}; it opens nothing"))
 }
 
 fn value(a: &Answer) -> String {

@@ -309,6 +309,7 @@ impl State {
             again: text(data, "again"),
             words: text(data, "words"),
             at: text(data, "at"),
+            told_by: text(data, "told_by"),
             deviation: None,
         };
         let mut shutdown = false;

@@ -60,3 +60,19 @@ fn a_jump_of_more_than_a_day_asks_what_day_it_is() {
     s.run(&["open", "--job", &job, "--today", "2026-11-30"], "").code(0).says("KW7-261130-01");
     s.run(&["open", "--job", &job], "").code(0);
 }
+
+/// From the paper card, after the laptop was dead: kept, told, and opening nothing; a report counts.
+#[test]
+fn what_is_told_late_counts_for_the_tally_and_opens_nothing() {
+    let mut s = Shell::station();
+    let n = s.open();
+    let late = ["answer", &n, "job_read", "yes", "--at", "05:20", "--told-by", "ines, from the card"];
+    s.run(&late, "").code(1).says("a late answer opens nothing");
+    s.run(&["show", &n], "").code(0).says("min late: of 05:20, told by ines, from the card");
+    s.run(&["answer", &n, "job_read", "yes", "--again", "asked_again", "--at", "25:00"], "").code(2);
+    s.run(&["answer", &n, "job_read", "yes", "--again", "asked_again"], "").code(0);
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta", "--report", "--at", "06:01", "--told-by", "oksana"], "").code(0);
+    s.run(&["show"], "").code(0).says("ON AIR  zaneta");
+    s.run(&["show", &n], "").code(0).says("at 06:01, told by oksana), entered late");
+}

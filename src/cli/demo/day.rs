@@ -351,6 +351,7 @@ impl Day<'_> {
             words: given.words.clone(),
             shutdown,
             by: "lukasz".into(),
+            ..Typed::default()
         };
         let texts = self.texts.clone().ok_or_else(|| could_not("the demo lost its texts"))?;
         let number = self.number.clone();

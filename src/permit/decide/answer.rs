@@ -37,6 +37,10 @@ pub struct Typed {
     pub shutdown: bool,
     /// Who answers.
     pub by: String,
+    /// When it really was, UTC, where that is not now.
+    pub at: Option<String>,
+    /// Who told it.
+    pub told_by: Option<String>,
 }
 
 /// The form that is answered.
@@ -157,9 +161,12 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
         (None, None) => members.extend(value(&bench, stand, typed)?),
     }
     members.extend(again(&bench, stand, typed)?);
-    if let Some(w) = &typed.words {
-        members.push(("words".into(), clean(w)?.into()));
+    for (name, text) in [("words", &typed.words), ("told_by", &typed.told_by)] {
+        if let Some(t) = text {
+            members.push((name.into(), clean(t)?.into()));
+        }
     }
+    members.extend(typed.at.iter().map(|at| ("at".to_owned(), at.as_str().into())));
     Ok(known.line(permit, "answer", &typed.by, sorted(members)))
 }
 

@@ -55,6 +55,8 @@ pub struct Answer {
     pub words: Option<String>,
     /// When it really happened, if told later.
     pub at: Option<String>,
+    /// Who told it then.
+    pub told_by: Option<String>,
     /// It was left as a deviation, for a supervisor to accept.
     pub deviation: Option<Deviation>,
 }
