@@ -24,7 +24,7 @@ use crate::disk::{Folder, Lock};
 use crate::record::aside::{self, Entry};
 use crate::record::volumes::{self, Volume};
 use crate::trust::SecretKey;
-use crate::world::Random;
+use crate::world::{Random, Storage};
 use args::{Args, Command};
 use clap::{CommandFactory, Parser};
 use std::io::{BufRead, Write};
@@ -366,6 +366,7 @@ impl Place {
         if let Ok(seal) = self.seal_folder(outside, None) {
             waiting.extend(aside::read(&Folder::at(&seal)));
         }
+        waiting.sort_by(|a, b| a.0.cmp(&b.0));
         with_aside(&mut looked, waiting.into_iter().map(|(_, e)| e).collect());
         Ok(looked)
     }
@@ -373,8 +374,11 @@ impl Place {
     /// Writes a report aside: beside the register, or else where the seal stands. Returns where.
     pub fn write_aside(&self, entry: &Entry, outside: &Outside<'_>) -> Option<PathBuf> {
         let seal = self.seal_folder(outside, None).ok();
-        [Some(self.register.clone()), seal].into_iter().flatten().find_map(|path| {
-            let name = aside::write(&mut Folder::at(&path), entry).ok()?;
+        let paths: Vec<PathBuf> = [Some(self.register.clone()), seal].into_iter().flatten().collect();
+        let folders: Vec<Folder> = paths.iter().map(|p| Folder::at(p)).collect();
+        let number = aside::next_number(&folders.iter().map(|f| f as &dyn Storage).collect::<Vec<_>>());
+        paths.iter().find_map(|path| {
+            let name = aside::write(&mut Folder::at(path), entry, number).ok()?;
             Some(path.join(name))
         })
     }

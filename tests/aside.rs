@@ -3,7 +3,7 @@
 use crate::support::disk::Disk;
 use crate::support::{Station, shell::Shell};
 use airwrit::audit::verify;
-use airwrit::record::aside::{Entry, ROOM_SIZE, keep_room, read, recovery, write};
+use airwrit::record::aside::{Entry, ROOM_SIZE, keep_room, next_number, read, recovery, write};
 use airwrit::record::json::{Json, object};
 use airwrit::record::line::{Draft, What};
 use airwrit::world::Storage;
@@ -26,9 +26,9 @@ fn a_full_disk_still_takes_a_report() {
     keep_room(&mut disk).unwrap();
     disk.set("0001.jsonl", vec![b'x'; 1000]);
     disk.holds = Some(ROOM_SIZE + 1000);
-    write(&mut disk, &entry(1)).unwrap();
+    write(&mut disk, &entry(1), 1).unwrap();
     assert_eq!(disk.list().unwrap().iter().filter(|n| *n == "room").count(), 0);
-    write(&mut disk, &entry(2)).unwrap();
+    write(&mut disk, &entry(2), 2).unwrap();
     let ids: Vec<String> = read(&disk).into_iter().map(|(_, e)| e.id).collect();
     assert_eq!(ids, [entry(1).id, entry(2).id]);
     assert_eq!(disk.content("0001.jsonl").unwrap().len(), 1000);
@@ -36,8 +36,26 @@ fn a_full_disk_still_takes_a_report() {
     let mut full = Disk::default();
     full.holds = Some(10);
     assert!(keep_room(&mut full).is_err());
-    assert!(write(&mut full, &entry(1)).is_err());
+    assert!(write(&mut full, &entry(1), 1).is_err());
     assert!(full.list().unwrap().is_empty());
+}
+
+/// Seconds hold more than one report, clocks go back, and ids are random: the count keeps the order.
+#[test]
+fn reports_come_back_in_the_order_in_which_they_were_told() {
+    let (mut disk, mut other) = (Disk::default(), Disk::default());
+    let told: Vec<u8> = vec![9, 1, 250, 7, 8, 3, 200, 2, 11, 10, 5];
+    for (i, id) in told.iter().enumerate() {
+        let number = next_number(&[&disk, &other]);
+        assert_eq!(number as usize, i + 1);
+        let folder = if i % 3 == 2 { &mut other } else { &mut disk };
+        write(folder, &entry(*id), number).unwrap();
+    }
+    let mut all = read(&disk);
+    all.extend(read(&other));
+    all.sort_by(|a, b| a.0.cmp(&b.0));
+    let ids: Vec<String> = all.into_iter().map(|(_, e)| e.id).collect();
+    assert_eq!(ids, told.iter().map(|id| entry(*id).id).collect::<Vec<_>>());
 }
 
 /// What stands in such a file and is no report is left alone.

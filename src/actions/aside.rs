@@ -24,7 +24,7 @@ impl Desk<'_> {
         if waiting.is_empty() {
             return Ok(());
         }
-        waiting.sort_by(|a, b| (&a.2.at, &a.2.id).cmp(&(&b.2.at, &b.2.id)));
+        waiting.sort_by(|a, b| a.1.cmp(&b.1));
         let known_ids = ids(&loaded.register.lines);
         let entries: Vec<Entry> = waiting
             .iter()

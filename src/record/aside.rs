@@ -57,9 +57,8 @@ impl Entry {
         (entry.to_json() == *value).then_some(entry)
     }
 
-    fn name(&self) -> String {
-        let at: String = self.at.chars().filter(char::is_ascii_alphanumeric).collect();
-        format!("{PREFIX}{at}-{}{SUFFIX}", self.id)
+    fn name(&self, number: u32) -> String {
+        format!("{PREFIX}{number:06}-{}{SUFFIX}", self.id)
     }
 }
 
@@ -68,9 +67,17 @@ const SUFFIX: &str = ".json";
 /// At most so many are entered by one line.
 pub const MOST: usize = 64;
 
+/// The number for the next entry, after those that stand in these folders. Clocks go back and seconds hold
+/// more than one report: only a count keeps them in the order in which they were told.
+pub fn next_number(folders: &[&dyn Storage]) -> u32 {
+    let names = folders.iter().flat_map(|f| f.list().unwrap_or_default());
+    let number = |n: String| n.strip_prefix(PREFIX)?.split('-').next()?.parse::<u32>().ok();
+    names.filter_map(number).max().map_or(1, |n| n.saturating_add(1))
+}
+
 /// Writes an entry, durably; returns the name of its file. On a full disk the room kept free is given up.
-pub fn write(folder: &mut dyn Storage, entry: &Entry) -> Result<String, StorageError> {
-    let name = entry.name();
+pub fn write(folder: &mut dyn Storage, entry: &Entry, number: u32) -> Result<String, StorageError> {
+    let name = entry.name(number);
     let mut bytes = super::json::write(&entry.to_json()).map_err(|why| StorageError { why })?;
     bytes.push(b'\n');
     with_room(folder, &mut |folder| {
@@ -81,7 +88,7 @@ pub fn write(folder: &mut dyn Storage, entry: &Entry) -> Result<String, StorageE
     Ok(name)
 }
 
-/// Every entry that stands in a folder, oldest first, with the name of its file. What cannot be read is
+/// Every entry that stands in a folder, as told, with the name of its file: by name they are in order. What cannot be read is
 /// passed over: it is left where it is.
 pub fn read(folder: &dyn Storage) -> Vec<(String, Entry)> {
     let names = folder.list().unwrap_or_default();
