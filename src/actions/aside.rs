@@ -7,7 +7,7 @@
 
 use super::{Desk, Loaded, Looked, Trouble};
 use crate::permit::decide::Known;
-use crate::permit::decide::air::known_as;
+use crate::permit::decide::air::{known_as, with_breach};
 use crate::record::aside::{self, Entry, MOST};
 use crate::record::kinds::{check_data, kind};
 use crate::record::line::{Draft, Line, What};
@@ -26,13 +26,16 @@ impl Desk<'_> {
         }
         waiting.sort_by(|a, b| a.1.cmp(&b.1));
         let known_ids = ids(&loaded.register.lines);
-        let entries: Vec<Entry> = waiting
-            .iter()
-            .map(|(_, _, e)| e)
-            .filter(|e| !known_ids.contains(&e.id))
-            .flat_map(|e| resolved(&loaded.known(), e))
-            .collect();
-        for some in entries.chunks(MOST) {
+        // An entry stands whole in one line: its id says that all of it was entered.
+        let mut lines: Vec<Vec<Entry>> = vec![Vec::new()];
+        for (_, _, entry) in waiting.iter().filter(|(_, _, e)| !known_ids.contains(&e.id)) {
+            let of_it = resolved(&loaded.known(), entry);
+            match lines.last_mut().filter(|l| l.len() + of_it.len() <= MOST) {
+                Some(line) => line.extend(of_it),
+                None => lines.push(of_it),
+            }
+        }
+        for some in lines.iter().filter(|l| !l.is_empty()) {
             let data = aside::recovery(some);
             let draft = Draft { kind: "recovery", permit: None, by: None, what: What::Data(data) };
             self.keep(loaded, &draft)?;
@@ -58,7 +61,12 @@ fn ids(lines: &[Line]) -> HashSet<String> {
 /// must not keep everything else from being written.
 fn resolved(known: &Known<'_>, entry: &Entry) -> Vec<Entry> {
     let whole = |e: &Entry| kind(&e.kind).is_some_and(|k| check_data(k, &e.data).is_ok());
-    placed(known, entry).into_iter().filter(whole).collect()
+    let judged = |mut e: Entry| {
+        let permit = e.permit.as_ref().and_then(|p| known.state.permits.get(p));
+        e.data = with_breach(known, permit, &e.kind, e.data);
+        e
+    };
+    placed(known, entry).into_iter().map(judged).filter(whole).collect()
 }
 
 fn placed(known: &Known<'_>, entry: &Entry) -> Vec<Entry> {
@@ -87,7 +95,9 @@ fn placed(known: &Known<'_>, entry: &Entry) -> Vec<Entry> {
         };
     }
     let sets = known.chain.texts.keys().filter(|(kind, _)| kind == "set").map(|(_, id)| id.clone());
-    sets.map(|set| Entry { data: entry.data.clone().with("set", set.as_str()), ..entry.clone() }).collect()
+    sets.take(MOST)
+        .map(|set| Entry { data: entry.data.clone().with("set", set.as_str()), ..entry.clone() })
+        .collect()
 }
 
 /// Takes what stands aside into a register that is only looked at.

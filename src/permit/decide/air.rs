@@ -294,6 +294,19 @@ pub fn breach(known: &Known<'_>, permit: Option<&Permit>, person: &str, to: Move
     }
 }
 
+/// Data of a report with what a rule forbade of it, judged on what is known now.
+pub fn with_breach(known: &Known<'_>, permit: Option<&Permit>, kind: &str, data: Json) -> Json {
+    let to = match kind {
+        "on_air" => Move::OnAir,
+        "in" => Move::In,
+        _ => return data,
+    };
+    match breach(known, permit, data.text("person").unwrap_or_default(), to) {
+        why if why.is_empty() => data,
+        why => data.with("breach", breaches(why)),
+    }
+}
+
 /// As the record keeps them: at most 64, each of at most 2000 bytes.
 fn breaches(why: Vec<String>) -> Json {
     Json::Arr(why.into_iter().take(64).map(|w| Json::from(kept(&w))).collect())
