@@ -82,6 +82,10 @@ impl From<crate::permit::decide::Refusal> for End {
 
 impl From<std::io::Error> for End {
     fn from(e: std::io::Error) -> End {
+        // Whoever reads has read enough (`| head`): nothing to tell.
+        if e.kind() == std::io::ErrorKind::BrokenPipe {
+            return End::Code(3);
+        }
         End::Trouble(Trouble::CouldNot(format!("the terminal cannot be written to: {e}")))
     }
 }

@@ -64,6 +64,12 @@ fn show_key(key: &PublicKey, outside: &mut Outside<'_>) -> Outcome {
 
 /// `airwrit enrol`.
 pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
+    if !crate::record::kinds::is_station(&e.station) {
+        return Err(End::Usage(format!(
+            "got the station code `{}`, wanted 2 to 8 capitals and digits, like KW7",
+            crate::text::safe_line(&e.station)
+        )));
+    }
     let roster = read_roster(&e.roster)?;
     let signs = read_signs(&roster, &e.signatures)?;
     if demo::is_demo_roster(&roster) {

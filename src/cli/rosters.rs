@@ -42,6 +42,8 @@ pub fn read_signs(roster: &Roster, files: &[PathBuf]) -> Result<Vec<RosterSign>,
         })
         .collect::<Result<Vec<_>, _>>()?;
     signs.sort_by_key(|s| s.key.to_ssh());
+    // The same file named twice is one signature.
+    signs.dedup();
     Ok(signs)
 }
 

@@ -263,7 +263,8 @@ fn is_decimal(s: &str) -> bool {
     digits(whole, 9) && (whole == "0" || !whole.starts_with('0')) && part.is_none_or(|p| digits(p, 6))
 }
 
-fn is_station(s: &str) -> bool {
+/// `[A-Z0-9]{2,8}`.
+pub fn is_station(s: &str) -> bool {
     (2..=8).contains(&s.len()) && s.bytes().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit())
 }
 
