@@ -129,7 +129,10 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
             | StateWord::Lapsed,
         ) => b,
     };
-    let stands = walk::walk(basis);
+    let mut stands = walk::walk(basis);
+    for s in &mut stands {
+        answered_later(s, permit, basis.form.sha256(), &past);
+    }
     let mut stages = stages(basis, &stands, known, &past);
     let mut every = stands;
     let shutdown = bench.shutdown();
@@ -484,6 +487,21 @@ fn warnings(permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> 
         out.push(format!("Holds: {}", s.label()));
     }
     out
+}
+
+/// A step that was answered after the permit was issued (a wearer's own, before their first time on air)
+/// stands as its last answer left it, and not as the issue found it.
+fn answered_later<'a>(s: &mut Stand<'a>, permit: &'a Permit, form: &str, past: &Past) {
+    let of_it = |a: &&Answer| a.form == form && a.step == s.step.id() && a.item.as_deref() == s.item_id();
+    let answers: Vec<&Answer> = permit.answers.iter().filter(of_it).collect();
+    if answers.len() <= s.answers.len() {
+        return;
+    }
+    if let Some((standing, why)) = answers.last().and_then(|a| past.stood.get(&a.stamp.hash)) {
+        s.standing = *standing;
+        s.why.clone_from(why);
+    }
+    s.answers = answers;
 }
 
 fn stages(bench: &Bench<'_>, stands: &[Stand<'_>], known: &Known<'_>, past: &Past) -> Vec<StageView> {

@@ -98,6 +98,22 @@ fn an_excerpt_of_the_day_verifies() {
     assert_eq!(v.report.verdict, Verdict::Sound, "{:?}", v.report.said);
 }
 
+/// The record of a permit shows every answer that was given on it, those of the wearers after the issue too.
+#[test]
+fn no_answer_is_missing_from_the_record_of_an_ended_permit() {
+    let day = whole();
+    let permit = &day.state.permits[&day.number];
+    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &day.number, "").unwrap());
+    let shown: usize = view.stages.iter().flat_map(|s| &s.steps).map(|s| s.answers.len()).sum();
+    assert_eq!(shown, permit.answers.len());
+    let steps: Vec<_> = view.stages.iter().flat_map(|s| &s.steps).collect();
+    let own: Vec<_> = steps.iter().filter(|s| s.step == "breathe_outside").collect();
+    assert!(own.len() == 2 && own.iter().all(|s| s.standing == Standing::Open), "{own:?}");
+    for s in steps.iter().filter(|s| s.standing == Standing::Waiting) {
+        assert!(s.answers.is_empty(), "{} {}", s.step, s.item);
+    }
+}
+
 /// Neither in a draft's page one nor beside a step that waits; told once it was answered.
 #[test]
 fn a_limit_of_a_blind_step_is_not_told_before_the_answer() {
