@@ -6,8 +6,9 @@
 //! too few.
 
 use super::{Desk, Loaded, Looked, Trouble};
+use crate::permit::bench::Texts;
 use crate::permit::decide::Known;
-use crate::permit::decide::air::{known_as, with_breach};
+use crate::permit::decide::air::{known_as, planned_on, planned_outlet, with_breach};
 use crate::record::aside::{self, Entry, MOST};
 use crate::record::kinds::{check_data, kind};
 use crate::record::line::{Draft, Line, What};
@@ -28,8 +29,16 @@ impl Desk<'_> {
         let known_ids = ids(&loaded.register.lines);
         // An entry stands whole in one line: its id says that all of it was entered.
         let mut lines: Vec<Vec<Entry>> = vec![Vec::new()];
+        // Where a report belongs may hang on the one before it, as on the screen: they count one by one.
+        let mut state = loaded.state.clone();
+        let last = loaded.register.lines.last().cloned();
         for (_, _, entry) in waiting.iter().filter(|(_, _, e)| !known_ids.contains(&e.id)) {
-            let of_it = resolved(&loaded.known(), entry);
+            let known = Known { chain: &loaded.register.chain, state: &state, now: &loaded.now };
+            let of_it = resolved(&known, entry);
+            for one in &of_it {
+                // A report: no rule refuses it.
+                let _ = last.as_ref().map(|l| state.take_entry(l, one));
+            }
             match lines.last_mut().filter(|l| l.len() + of_it.len() <= MOST) {
                 Some(line) => line.extend(of_it),
                 None => lines.push(of_it),
@@ -80,7 +89,7 @@ fn placed(known: &Known<'_>, entry: &Entry) -> Vec<Entry> {
         entry.data = entry.data.without("set");
         return vec![entry];
     }
-    entry.permit = None;
+    let named = entry.permit.take().is_some();
     if entry.data.has("set") {
         return vec![entry];
     }
@@ -93,6 +102,17 @@ fn placed(known: &Known<'_>, entry: &Entry) -> Vec<Entry> {
             Some(number) => vec![Entry { permit: Some(number), ..entry }],
             None => vec![Entry { data: entry.data.clone().with("set", p.set.as_str()), ..entry }],
         };
+    }
+    // As where the register can be written: whoever is planned on one permit counts on it, so that nobody
+    // ends it over their head.
+    let planned = entry.data.text("person").map(|p| planned_on(known, p)).unwrap_or_default();
+    if let ([permit], false) = (planned.as_slice(), named) {
+        let person = entry.data.text("person").unwrap_or_default();
+        let outlet = Texts::of(known.chain, permit).ok().and_then(|t| planned_outlet(&t, person));
+        if let Some(o) = outlet.filter(|_| entry.kind == "on_air" || entry.kind == "in") {
+            entry.data = entry.data.clone().with("outlet", o.as_str());
+        }
+        return vec![Entry { permit: Some(permit.number.clone()), ..entry }];
     }
     let sets = known.chain.texts.keys().filter(|(kind, _)| kind == "set").map(|(_, id)| id.clone());
     sets.take(MOST)

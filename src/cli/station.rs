@@ -289,16 +289,7 @@ fn permit_of<'a>(
     if let Some(number) = on {
         return known.permit(number).map(Some);
     }
-    let planned: Vec<&Permit> = known
-        .state
-        .permits
-        .values()
-        .filter(|p| !known.state.life(p, &known.now.time).ended())
-        .filter(|p| match p.job.get("wearers") {
-            Some(Json::Arr(w)) => w.iter().any(|w| w.text("person") == Some(person)),
-            Some(_) | None => false,
-        })
-        .collect();
+    let planned = air::planned_on(known, person);
     match planned.as_slice() {
         [] => Ok(None),
         [one] => Ok(Some(one)),

@@ -81,6 +81,40 @@ fn a_locked_register_is_3_and_says_why() {
     s.run(&["answer", &n, "job_read", "yes"], "").code(0);
 }
 
+/// Somebody who went on air while nothing could be written counts on the permit they are planned on, on the
+/// screen and after: it cannot be ended over their head.
+#[test]
+fn a_report_written_aside_counts_on_the_permit_the_person_is_planned_on() {
+    let (mut s, n) = Shell::live();
+    let lock = airwrit::disk::Lock::take(&s.path("register")).unwrap();
+    s.run(&["on", "zaneta", "--report"], "").code(3).says("NOT KEPT IN THE REGISTER");
+    let ran = s.run(&["show"], "").code(0);
+    let line = ran.out.lines().find(|l| l.starts_with("ON AIR")).unwrap();
+    assert!(line.contains("zaneta") && line.contains(&n), "{line}");
+    s.run(&["call-out"], "").code(3).says("ON AIR: zaneta on air outside, outlet red");
+    drop(lock);
+    s.signed(&["cancel", &n, "--reason", "The ferry sails"], "eleni").code(1).says("zaneta is on air");
+    s.run(&["off", "zaneta"], "").code(0);
+    s.signed(&["cancel", &n, "--reason", "The ferry sails"], "eleni").code(0);
+}
+
+/// Where a report belongs hangs on those before it, also when all are entered at once.
+#[test]
+fn reports_written_aside_are_placed_one_after_the_other() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    let lock = airwrit::disk::Lock::take(&s.path("register")).unwrap();
+    s.run(&["off", "zaneta"], "").code(3);
+    s.run(&["on", "zaneta", "--report", "--set", "lent-set"], "").code(3);
+    s.run(&["off", "zaneta"], "").code(3);
+    let seen = s.run(&["show"], "").code(0);
+    assert!(!seen.out.contains("ON AIR"), "{}", seen.out);
+    drop(lock);
+    s.run(&["note", &n, "--words", "The lock is gone"], "").code(0);
+    let kept = s.run(&["show"], "").code(0);
+    assert!(!kept.out.contains("ON AIR"), "{}", kept.out);
+}
+
 /// A pipe that nobody writes to would be waited for, with people on air.
 #[cfg(unix)]
 #[test]

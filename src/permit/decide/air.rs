@@ -222,6 +222,17 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
     why
 }
 
+/// The permits not ended whose job names the person as a wearer.
+pub fn planned_on<'a>(known: &Known<'a>, person: &str) -> Vec<&'a Permit> {
+    let state = known.state;
+    let open = state.permits.values().filter(|p| !state.life(p, &known.now.time).ended());
+    open.filter(|p| match p.job.get("wearers") {
+        Some(Json::Arr(w)) => w.iter().any(|w| w.text("person") == Some(person)),
+        Some(_) | None => false,
+    })
+    .collect()
+}
+
 /// The outlet a person is planned on.
 pub fn planned_outlet(texts: &Texts, person: &str) -> Option<String> {
     texts
