@@ -106,6 +106,17 @@ fn a_damaged_register_never_says_that_nobody_is_on_air() {
     assert!(ran.err.contains("ON AIR: not known"), "{ran:?}");
 }
 
+/// Told on the set and on no permit, somebody is still on air from it: nobody signs that nobody is.
+#[test]
+fn a_permit_is_not_cancelled_over_somebody_told_on_its_set_alone() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "nikos", "--report", "--set", "heron"], "").code(0);
+    let cancel = ["cancel", &n, "--reason", "the ferry sails early"];
+    s.signed(&cancel, "eleni").code(1).says("nikos is on air");
+    s.run(&["off", "nikos"], "").code(0);
+    s.signed(&cancel, "eleni").code(0).says("is cancelled");
+}
+
 /// An alarm whose word is not known here is still an alarm.
 #[test]
 fn any_word_for_an_alarm_is_kept_and_suspends() {

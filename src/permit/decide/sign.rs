@@ -498,7 +498,8 @@ pub fn hand_back(
     let mut why = may_sign(known, hand.by, Role::Operator);
     for p in &known.state.on_air {
         let from_here = p.set == permit.set.id || !known.has_set(&p.set);
-        if p.permit.as_deref() == Some(&permit.number) || (left_running.is_none() && from_here) {
+        let unplaced = p.permit.is_none() || left_running.is_none();
+        if p.permit.as_deref() == Some(&permit.number) || (unplaced && from_here) {
             why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
         }
     }
@@ -586,7 +587,12 @@ pub fn cancel(
         &[StateWord::Draft, StateWord::Declared, StateWord::Live, StateWord::Suspended],
     )?;
     let mut why = may_sign(known, hand.by, Role::Supervisor);
-    for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
+    // Somebody told on this set without a permit may be on this one: the words signed say that nobody is.
+    let here = |p: &&crate::permit::state::OnAir| match p.permit.as_deref() {
+        Some(number) => number == permit.number,
+        None => p.set == permit.set.id || !known.has_set(&p.set),
+    };
+    for p in known.state.on_air.iter().filter(here) {
         why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
     }
     unless(why, "get everyone off air first: call them out, suspend")?;
