@@ -546,15 +546,9 @@ pub struct SignElsewhere {
     /// Permit number; may be left out where there is one only
     #[arg(long, value_name = "PERMIT")]
     pub permit: Option<String>,
-    /// Fingerprint of a custodian you trust, SHA256:...; may stand several times
-    #[arg(long, value_name = "SHA256:...")]
-    pub custodian: Vec<String>,
-    /// How many of them must have signed the roster; default: all you name
-    #[arg(long, value_name = "N")]
-    pub threshold: Option<usize>,
-    /// A trust file with custodians and threshold instead
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["custodian", "threshold"])]
-    pub trust: Option<PathBuf>,
+    #[command(flatten)]
+    /// Whom to trust
+    pub trust: TrustArgs,
     /// Sign although not everything that is shown is proven
     #[arg(long)]
     pub unproven: bool,

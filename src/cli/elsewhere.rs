@@ -4,7 +4,7 @@
 //! an act is taken in (`permit::decide::take_in`), pictures (`picture`).
 
 use super::args::{ActCommand, SignElsewhere};
-use super::looking::{trust_of, volumes_at};
+use super::looking::{trusted, volumes_at};
 use super::signing::{agreed, taken_in, theirs};
 use super::{End, Outcome, Outside, Place, could_not, open_key, picture, shell_word};
 use crate::audit::{self, Verdict, Verified};
@@ -39,7 +39,7 @@ fn is_whole(bytes: &[u8]) -> bool {
 }
 
 fn see(s: &SignElsewhere, outside: &mut Outside<'_>) -> Result<Seen, End> {
-    let trust = trust_of(s.trust.as_deref(), &s.custodian, s.threshold)?;
+    let trust = trusted(&s.trust)?;
     let volumes = volumes_at(&s.what)?;
     let volumes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
     let whole = is_whole(&volumes.concat());
@@ -51,6 +51,14 @@ fn see(s: &SignElsewhere, outside: &mut Outside<'_>) -> Result<Seen, End> {
     let what = if whole { "register" } else { "excerpt" };
     match verified.report.verdict {
         Verdict::Sound => writeln!(outside.err, "the {what} is sound: {} lines", verified.report.lines)?,
+        // Lines after the last signature are the station's word, here as at its own screen; the act binds
+        // them, and is not taken in where the register holds others.
+        Verdict::Unproven if verified.report.said.iter().all(|said| said.rule == "excerpt") => writeln!(
+            outside.err,
+            "nothing in the {what} is wrong: {} lines; what stands after the last signature is the station's word, and \
+             your act is taken in only where it stands so in the register",
+            verified.report.lines
+        )?,
         Verdict::Unproven => {
             writeln!(
                 outside.err,

@@ -300,9 +300,26 @@ pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>
     Ok(())
 }
 
-/// Whom the reader trusts, as told on the command line.
+/// Whom the reader trusts, from the command line.
 pub fn trusted(t: &TrustArgs) -> Result<Option<Trust>, End> {
-    trust_of(t.trust.as_deref(), &t.custodian, t.threshold)
+    let TrustArgs { custodian, threshold, trust: file } = t;
+    let trust = match (file, custodian.is_empty()) {
+        (Some(file), _) => {
+            let bytes = crate::disk::read_file(file)?;
+            let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
+            Some(Trust::read(&text).map_err(could_not)?)
+        }
+        (None, true) => None,
+        (None, false) => {
+            let threshold = threshold.unwrap_or(custodian.len());
+            let trust = Trust { custodians: custodian.clone(), threshold };
+            Some(trust.check().map_err(End::Usage)?)
+        }
+    };
+    if trust.is_none() && threshold.is_some() {
+        return Err(End::Usage("--threshold without --custodian says nothing".into()));
+    }
+    Ok(trust)
 }
 
 /// `airwrit verify`.
@@ -345,31 +362,6 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             Err(End::Code(audit::exit_code(other)))
         }
     }
-}
-
-/// Whom the reader trusts, from the command line.
-pub fn trust_of(
-    file: Option<&Path>,
-    custodian: &[String],
-    threshold: Option<usize>,
-) -> Result<Option<Trust>, End> {
-    let trust = match (file, custodian.is_empty()) {
-        (Some(file), _) => {
-            let bytes = crate::disk::read_file(file)?;
-            let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
-            Some(Trust::read(&text).map_err(could_not)?)
-        }
-        (None, true) => None,
-        (None, false) => {
-            let threshold = threshold.unwrap_or(custodian.len());
-            let trust = Trust { custodians: custodian.to_vec(), threshold };
-            Some(trust.check().map_err(End::Usage)?)
-        }
-    };
-    if trust.is_none() && threshold.is_some() {
-        return Err(End::Usage("--threshold without --custodian says nothing".into()));
-    }
-    Ok(trust)
 }
 
 /// The volumes of a folder, or a file as the only one.

@@ -116,6 +116,23 @@ fn between_two_screens() {
     assert_eq!(s.read("register/0001.jsonl").len(), other.read("register/0001.jsonl").len());
 }
 
+/// What the station wrote after the last signature is its word, here as at its own screen: it needs no
+/// flag. Another word in it is found before anything is signed.
+#[test]
+fn lines_after_the_last_signature_are_the_stations_word() {
+    let (mut s, number) = Shell::declared();
+    s.run(&["note", &number, "--words", "the crew waits at the gangway"], "").code(0);
+    let mut a = away(&mut s, &number, "eleni");
+    let whole = a.shell.read("out.jsonl");
+    a.sign("eleni", &[], &["countersign"]).code(0).says("the station's word");
+    let act = a.shell.at("the.act");
+    s.run(&["take-in", &act], "").code(0).says("is live");
+    // Another word in it, as whoever carries it may write: the seal of that line is none any more.
+    let text = String::from_utf8(whole).unwrap().replace("gangway", "gateway");
+    a.shell.write("out.jsonl", text);
+    a.sign("eleni", &[], &["countersign"]).code(4).says("broken at line");
+}
+
 #[test]
 fn what_is_not_proven_is_signed_only_knowingly() {
     let (mut s, number) = Shell::declared();
