@@ -6,6 +6,7 @@
 //! people and station seal it; the shell keeps it; faces show it. DEVELOPERS.md has the map.
 
 pub mod actions;
+pub mod air;
 pub mod audit;
 pub mod checklist;
 pub mod cli;

@@ -11,6 +11,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("units", &[]),
     ("time", &[]),
     ("view", &[]),
+    ("air", &[]),
     ("world", &[]),
     ("source", &["finding", "text", "units"]),
     ("words", &["finding", "text", "source"]),
