@@ -8,7 +8,11 @@
 //! leave through the gate language as decimals rounded to the safe side.
 //! Not here: what the result must be (gates), where the figures come from (set and site files).
 
+pub mod calendar;
+pub mod limits;
 pub mod measure;
+pub mod siting;
+pub mod supply;
 
 use std::fmt;
 

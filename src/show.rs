@@ -21,7 +21,7 @@ use crate::record::line::Line;
 use crate::site::Values;
 use crate::time::Moment;
 use crate::time::{at_site, clock, for_people};
-use crate::units::Decimal;
+use crate::units::{self, Decimal};
 use crate::view::{
     AnswerView, DayView, LineNo, PermitView, SignOff, StageView, Standing, StateWord, Statement, StepView,
     WearerView,
@@ -350,7 +350,7 @@ fn page_one(
     if let (Some(tested), Some((months, days))) = (
         bench.answers("air_test_date", None).last().and_then(|a| a.value.as_deref()?.parse::<Date>().ok()),
         texts.site.span("air_test_months"),
-    ) && let Ok(due) = tested.checked_add(jiff::Span::new().months(months).days(days))
+    ) && let Some(due) = units::moved(tested, months, days, false)
     {
         out.push(say("Next air test by", due.to_string(), "or at a move, a repair, a filter or oil change"));
     }

@@ -11,7 +11,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("units", &[]),
     ("time", &[]),
     ("view", &[]),
-    ("air", &[]),
+    ("air", &["units"]),
     ("world", &[]),
     ("source", &["finding", "text", "units"]),
     ("words", &["finding", "text", "source"]),

@@ -101,6 +101,10 @@ measures! {
     MetresPerSecond, "m/s", 0.0, 1e4;
     /// A share by volume, parts per million.
     Ppm, "ppm", 0.0, 1e6;
+    /// Resistance of one conductor per length of cable.
+    OhmsPerKilometre, "ohm/km", 0.0, 1e3;
+    /// Apparent power.
+    KilovoltAmperes, "kVA", 0.0, 1e6;
 }
 
 #[cfg(test)]

@@ -1,9 +1,10 @@
 //! Spans of the calendar: whole months and whole days. `3 months`, `10 days`.
 //!
 //! A span is no duration: a month has no fixed length, and neither has a day at a site's change of
-//! clock. Durations (`min`, `h`) are quantities.
+//! clock. Durations (`min`, `h`) are quantities. The one place where a span meets a date is [`moved`].
 
 use super::{Refused, near};
+use jiff::civil::Date;
 
 /// The two words a span is counted in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -64,6 +65,24 @@ pub(super) fn other_word(word: &str) -> Option<&'static str> {
 pub(crate) fn whole(text: &str) -> Option<i32> {
     let plain = text.bytes().all(|b| b.is_ascii_digit()) && (text == "0" || !text.starts_with('0'));
     text.parse::<i32>().ok().filter(|n| plain && (0..=LONGEST).contains(n))
+}
+
+/// A date some months and days on, or back. A day that the month lacks becomes its last: 31 January and one
+/// month is 28 February (or 29). Months first, then days. `None` before the year -9999 or after 9999.
+///
+/// The corresponding day, clipped: the same as `relativedelta` of python-dateutil (`tests/supply/dates.csv`).
+/// Laws differ (some hold that the last day of a month answers to the last day); this is the earliest of the
+/// common readings that do not end on the day before.
+pub fn moved(date: Date, months: i32, days: i32, back: bool) -> Option<Date> {
+    let span = |months: i32, days: i32| jiff::Span::new().try_months(months).ok()?.try_days(days).ok();
+    let step = |date: Date, span: jiff::Span| {
+        if back { date.checked_sub(span) } else { date.checked_add(span) }.ok()
+    };
+    if months.signum() * days.signum() < 0 {
+        // A span of jiff has one sign; ours may be a month less a day.
+        return step(step(date, span(months, 0)?)?, span(0, days)?);
+    }
+    step(date, span(months, days)?)
 }
 
 /// A span for people: `3 months`, `1 day`, `1 month and 2 days`.

@@ -5,7 +5,7 @@ use super::super::range::Range;
 use super::super::tree::{Arithmetic, Kind, Node};
 use super::super::{Fact, Name, Type, Value};
 use super::{Got, Judge, Tri, Valued, another_kind, not_applicable};
-use crate::units::Quantity;
+use crate::units::{self, Quantity};
 use jiff::civil::Date;
 
 impl Judge<'_> {
@@ -130,12 +130,12 @@ impl Judge<'_> {
                     }),
                 }
             }
-            (Got::Date(date), Got::Span(months, days)) => {
-                moved(date, months, days, minus).map(Got::Date).ok_or_else(|| vec![self.out_of_range(node)])
-            }
-            (Got::Span(months, days), Got::Date(date)) => {
-                moved(date, months, days, false).map(Got::Date).ok_or_else(|| vec![self.out_of_range(node)])
-            }
+            (Got::Date(date), Got::Span(months, days)) => units::moved(date, months, days, minus)
+                .map(Got::Date)
+                .ok_or_else(|| vec![self.out_of_range(node)]),
+            (Got::Span(months, days), Got::Date(date)) => units::moved(date, months, days, false)
+                .map(Got::Date)
+                .ok_or_else(|| vec![self.out_of_range(node)]),
             (Got::Date(a), Got::Date(b)) => Ok(Got::Span(0, days_from(b, a))),
             (Got::Span(am, ad), Got::Span(bm, bd)) => {
                 let work = |a: i32, b: i32| {
@@ -188,20 +188,6 @@ impl Judge<'_> {
         }
         if missing.is_empty() { Ok(all) } else { Err(missing) }
     }
-}
-
-/// A date some months and days on, or back. A day that the month lacks becomes its last:
-/// 31 January and one month is 28 February (or 29). Months first, then days.
-fn moved(date: Date, months: i32, days: i32, back: bool) -> Option<Date> {
-    let span = jiff::Span::new().try_months(months).ok()?.try_days(days).ok()?;
-    if months.signum() * days.signum() < 0 {
-        // A span of jiff has one sign; ours may be a month less a day.
-        let (first, then) =
-            (jiff::Span::new().try_months(months).ok()?, jiff::Span::new().try_days(days).ok()?);
-        let date = if back { date.checked_sub(first) } else { date.checked_add(first) }.ok()?;
-        return if back { date.checked_sub(then) } else { date.checked_add(then) }.ok();
-    }
-    if back { date.checked_sub(span) } else { date.checked_add(span) }.ok()
 }
 
 /// Days from one date to another; negative if the other is earlier.

@@ -6,7 +6,7 @@ use super::Bench;
 use crate::checklist::{Each, GoodForScope, Purpose, Step};
 use crate::permit::state::{Answer, Stamp};
 use crate::record::json::Json;
-use crate::time;
+use crate::{time, units};
 use num_traits::ToPrimitive;
 
 /// Members of a job that steps of one shift rest on: who stands by, and how they are called.
@@ -72,9 +72,10 @@ impl<'a> Bench<'a> {
             }
             GoodForScope::Months(n) => {
                 let given = time::local(&answer.stamp.time, &answer.stamp.zone).date();
-                let over = given
-                    .checked_add(jiff::Span::new().months(i64::from(n)))
-                    .map_or(true, |d| d < self.today());
+                let over = i32::try_from(n)
+                    .ok()
+                    .and_then(|n| units::moved(given, n, 0, false))
+                    .is_none_or(|d| d < self.today());
                 over.then(|| format!("asked again: it is good for {n} months and was answered on {given}"))
             }
             // These cannot end inside one permit, which is where answers are kept today: a permit ends at

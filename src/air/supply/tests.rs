@@ -1,0 +1,2 @@
+//! Supply: ranges, defaults, properties.
+#![allow(clippy::unwrap_used, clippy::panic)]
