@@ -19,5 +19,6 @@ mod rosters;
 mod sectors;
 mod since;
 mod strict;
+mod supply;
 mod support;
 mod volumes;

@@ -98,7 +98,8 @@ impl Socket {
 /// Range: shaft power 0.05 to 250 kW, voltage 12 to 1000 V (between phases; of one phase, between its two
 /// conductors), efficiency and power factor 0.3 to 1. Error: the formula is exact; against tables of typical
 /// motors it gives up to 10 % less (IEC 60947-4-1, from memory; myelectrical.com/notes/entryid/156), against
-/// NEC table 430.250 up to 20 % less, so the current on the plate goes before it.
+/// NEC table 430.250 up to 20 % less, so the current on the plate goes before it. A motor at its lowest voltage
+/// takes more: give that voltage to learn the most.
 /// Source: definition of efficiency and power factor.
 ///
 /// # Errors

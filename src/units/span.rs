@@ -87,7 +87,7 @@ pub fn moved(date: Date, months: i32, days: i32, back: bool) -> Option<Date> {
 
 /// A span for people: `3 months`, `1 day`, `1 month and 2 days`.
 pub fn span_text(months: i32, days: i32) -> String {
-    let count = |n: i32, word: &str| format!("{n} {word}{}", if n.abs() == 1 { "" } else { "s" });
+    let count = |n: i32, word: &str| format!("{n} {word}{}", if n.unsigned_abs() == 1 { "" } else { "s" });
     match (months, days) {
         (0, days) => count(days, "day"),
         (months, 0) => count(months, "month"),

@@ -93,8 +93,12 @@ pub struct Margin {
 impl Margin {
     /// With its unit, never more than it is: `1.55 ppm`.
     pub fn words(&self) -> String {
+        self.rounded(Rounding::Down)
+    }
+
+    fn rounded(&self, rounding: Rounding) -> String {
         let base = self.unit.to_base(&self.left);
-        Quantity { value: base, dimension: self.unit.dimension() }.words(Some(self.unit), Rounding::Down)
+        Quantity { value: base, dimension: self.unit.dimension() }.words(Some(self.unit), rounding)
     }
 }
 
@@ -326,10 +330,11 @@ fn against(component: Component, reading: Option<&Reading>, limit: &Limit) -> Ve
     let margin = smallest_margin(limit, &reading.may_be());
     let outside = smallest_margin(limit, &reverse(reading.read_as()));
     let left = |margin: &Option<Margin>| margin.as_ref().is_some_and(|m| !m.left.is_negative());
-    let said = |margin: &Option<Margin>| margin.as_ref().map_or_else(String::new, Margin::words);
+    let said =
+        |margin: &Option<Margin>, rounding| margin.as_ref().map_or_else(String::new, |m| m.rounded(rounding));
     if !left(&outside) {
         let over = outside.map(|m| Margin { left: -m.left, unit: m.unit });
-        let words = format!("{name} reads {read}, wanted {wanted}: out by {}", said(&over));
+        let words = format!("{name} reads {read}, wanted {wanted}: out by {}", said(&over, Rounding::Up));
         return verdict(Answer::Fail, margin, words);
     }
     if reading.unsure() {
@@ -341,7 +346,7 @@ fn against(component: Component, reading: Option<&Reading>, limit: &Limit) -> Ve
             format!("{name} reads {read}, wanted {wanted}: nearer to the limit than the reading is sure");
         return verdict(Answer::CannotTell, margin, words);
     }
-    let words = format!("{name} reads {read}, wanted {wanted}: {} to spare", said(&margin));
+    let words = format!("{name} reads {read}, wanted {wanted}: {} to spare", said(&margin, Rounding::Down));
     verdict(Answer::Pass, margin, words)
 }
 

@@ -122,6 +122,23 @@ pub struct Judged {
     pub would_do: Result<SquareMillimetres, Refused>,
 }
 
+/// The share of the voltage that may be lost until the lowest voltage that the motor's maker allows: the limit for
+/// the start, and for running where it is the smaller.
+///
+/// Range: voltage at the socket 12 to 1000 V, the lowest at least half of it and under it. Exact. Source: definition.
+///
+/// # Errors
+/// Something outside its range.
+pub fn share_to(lowest: Volts, at_socket: Volts) -> Result<Ratio, Refused> {
+    let at_socket = supply_voltage(at_socket)?.get();
+    let share = 1.0 - lowest.get() / at_socket;
+    if share > 0.0 && share <= MOST_SHARE {
+        return Ratio::new("the share of the voltage that may be lost", share);
+    }
+    let wanted = format!("under the {at_socket} V at the socket and at least half of it");
+    Err(Refused::new("the motor's lowest voltage", format!("{} V", lowest.get()), wanted))
+}
+
 /// Resistance of one conductor at its working temperature: R20 (1 + 0.00393 (t - 20)).
 ///
 /// Range: the sections of [`SIZES`], -20 to 90 °C. Error: the largest resistance the standard allows a new
