@@ -218,9 +218,7 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Declare { permit, who } => signing::declare(place, permit, who, outside),
         Command::Countersign(c) => signing::countersign(place, c, outside),
         Command::Refuse { permit, reason, who } => signing::refuse(place, permit, reason, who, outside),
-        Command::HandBack { permit, left_running, reason, who } => {
-            signing::hand_back(place, permit, left_running.as_deref(), reason.as_deref(), who, outside)
-        }
+        Command::HandBack { permit, how, who } => signing::hand_back(place, permit, how, who, outside),
         Command::Close { permit, who } => signing::close(place, permit, who, outside),
         Command::Cancel { permit, reason, who } => signing::cancel(place, permit, reason, who, outside),
         Command::Sign(s) => elsewhere::sign(s, outside),
@@ -408,7 +406,8 @@ impl Place {
         }
         let seal = self.seal_folder(outside, log)?;
         let mut register = Folder::make(&self.register)?;
-        let mut seal = Folder::make_private(&seal)?;
+        // Only a new log gets a new folder; where one is gone, an empty one would stand in the way of the real one.
+        let mut seal = if log.is_some() { Folder::make_private(&seal)? } else { Folder::at_private(&seal) };
         let _lock = Lock::take(&self.register)?;
         // Best effort: a disk without room for it can still take a line.
         let _ = aside::keep_room(&mut register);

@@ -38,6 +38,11 @@ impl Folder {
         Ok(Folder { path: path.to_owned(), private: true })
     }
 
+    /// A folder for secrets that is there; none is made, so that the real one can be put back in its place.
+    pub fn at_private(path: &Path) -> Folder {
+        Folder { path: path.to_owned(), private: true }
+    }
+
     /// A folder to read from; it need not exist.
     pub fn at(path: &Path) -> Folder {
         Folder { path: path.to_owned(), private: false }

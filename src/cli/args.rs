@@ -237,12 +237,9 @@ pub enum Command {
     HandBack {
         /// Permit number
         permit: String,
-        /// The live permit of the same set for which it runs on
-        #[arg(long, value_name = "PERMIT")]
-        left_running: Option<String>,
-        /// In words
-        #[arg(long)]
-        reason: Option<String>,
+        #[command(flatten)]
+        /// How
+        how: HandingBack,
         #[command(flatten)]
         /// Who signs
         who: Who,
@@ -563,6 +560,17 @@ pub struct SignElsewhere {
     pub act: ActCommand,
 }
 
+/// How a permit is given back.
+#[derive(Clone, Debug, ClapArgs)]
+pub struct HandingBack {
+    /// The live permit of the same set for which it runs on
+    #[arg(long, value_name = "PERMIT")]
+    pub left_running: Option<String>,
+    /// In words
+    #[arg(long)]
+    pub reason: Option<String>,
+}
+
 /// What can be signed elsewhere; the same as at the station.
 #[derive(Debug, Subcommand)]
 pub enum ActCommand {
@@ -577,14 +585,7 @@ pub enum ActCommand {
     /// The operator declares: everything was done and found as recorded
     Declare,
     /// The operator gives the permit back
-    HandBack {
-        /// The live permit of the same set for which it runs on
-        #[arg(long, value_name = "PERMIT")]
-        left_running: Option<String>,
-        /// In words
-        #[arg(long)]
-        reason: Option<String>,
-    },
+    HandBack(HandingBack),
     /// The supervisor ends a permit that was handed back
     Close,
     /// The supervisor withdraws a permit

@@ -136,9 +136,7 @@ fn asked<'a>(act: &'a ActCommand, known: &Known<'_>) -> Result<Asked<'a>, End> {
         }
         ActCommand::Refuse { reason } => Signing::Refuse { reason: reason.clone() },
         ActCommand::Declare => Signing::Declare,
-        ActCommand::HandBack { left_running, reason } => {
-            Signing::HandBack { left_running: left_running.clone(), reason: reason.clone() }
-        }
+        ActCommand::HandBack(how) => how.signing(),
         ActCommand::Close => Signing::Close,
         ActCommand::Cancel { reason } => Signing::Cancel { reason: reason.clone() },
         ActCommand::Approve { file } => return Ok(Asked::Text(file)),

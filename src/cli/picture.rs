@@ -115,8 +115,23 @@ fn found(bytes: &[u8]) -> Result<Vec<u8>, String> {
 }
 
 fn grey(bytes: &[u8]) -> Result<image::GrayImage, String> {
+    // The decoder's own words are for programmers.
     let cannot = |e: image::ImageError| {
-        format!("the picture cannot be read: {}", crate::text::safe_line(&e.to_string()))
+        match e {
+        image::ImageError::Limits(_) => {
+            format!(
+                "the picture cannot be read: at most {MOST_SIDE} pixels on a side are opened; take a smaller one"
+            )
+        }
+        image::ImageError::Decoding(_)
+        | image::ImageError::Encoding(_)
+        | image::ImageError::Parameter(_)
+        | image::ImageError::Unsupported(_)
+        | image::ImageError::IoError(_) => {
+            "the picture cannot be read: it is damaged or cut short; take it again, or bring the file of the act"
+                .to_owned()
+        }
+    }
     };
     let mut reader = ImageReader::new(Cursor::new(bytes));
     reader.set_format(if bytes.starts_with(b"\x89PNG") { ImageFormat::Png } else { ImageFormat::Jpeg });

@@ -6,9 +6,10 @@ use super::End;
 use crate::actions::Loaded;
 use crate::checklist::{Purpose, StepKind};
 use crate::gate::Value;
-use crate::permit::bench::Bench;
-use crate::permit::decide::Refusal;
+use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::answer::{self, Typed};
+use crate::permit::decide::{Known, Refusal, sign};
+use crate::permit::state::Permit;
 use crate::permit::walk::{self, Stand};
 use crate::view::{Standing, StateWord};
 
@@ -86,7 +87,42 @@ pub fn now(
     let known = loaded.known();
     let permit = known.permit(number)?;
     let texts = known.texts(permit)?;
-    let bench = answer::bench(&known, permit, &texts, shutdown)?;
+    let mut now = as_things_are(&known, permit, &texts, shutdown, by, again)?;
+    if let Now::Ask(screen) = &mut now {
+        screen.lines.splice(0..0, first_of_all(&known, permit, &texts));
+    }
+    Ok(now)
+}
+
+/// What stands above every step: who is on air, and that all this work is for nothing.
+fn first_of_all(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let on: Vec<String> = known
+        .perhaps_on_air_from(&permit.set.id)
+        .map(|p| format!("{} ({})", p.person, p.whereabouts.words()))
+        .collect();
+    let mut lines = Vec::new();
+    if !on.is_empty() {
+        lines.push(format!("ON AIR FROM THIS SET: {}", on.join(", ")));
+    }
+    let draft = known.life(permit) == StateWord::Draft && !permit.for_shutdown;
+    let limit = sign::valid_to(known, permit, texts, None);
+    if draft && limit.second <= known.now.seconds() {
+        lines.push(format!("THIS PERMIT CAN NO LONGER BE ISSUED, its time is over: {}", limit.because));
+        lines.push(format!("  hint: {}", sign::end_later(&limit)));
+    }
+    lines
+}
+
+fn as_things_are(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    shutdown: bool,
+    by: Option<&str>,
+    again: Option<(String, Option<String>)>,
+) -> Result<Now, End> {
+    let number = permit.number.as_str();
+    let bench = answer::bench(known, permit, texts, shutdown)?;
     let shutdown = bench.form.purpose() == Purpose::Shutdown;
     let life = known.state.life(permit, &known.now.time);
     if life.ended() || life == StateWord::HandedBack {
@@ -109,7 +145,7 @@ pub fn now(
     let stands = walk::walk(&bench);
     let by = by.map_or_else(|| texts.job.text("holder").unwrap_or_default().to_owned(), str::to_owned);
     let left = stands.iter().filter(|s| !s.done()).count();
-    let running = answer::running(&known, &permit.set.id);
+    let running = answer::running(known, &permit.set.id);
     let stages = bench.form.stages();
     let head = |s: Option<&Stand<'_>>| match s {
         Some(s) => {

@@ -1,6 +1,6 @@
 //! Signing at the station: show the words, ask for the passphrase, take the act in.
 
-use super::args::{Countersign, Who};
+use super::args::{Countersign, HandingBack, Who};
 use super::{End, Outcome, Outside, Place, could_not, open_key};
 use crate::actions::Loaded;
 use crate::permit::decide::Refusal;
@@ -139,20 +139,22 @@ pub fn refuse(place: &Place, number: &str, reason: &str, who: &Who, outside: &mu
     sign(place, number, &Signing::Refuse { reason: reason.to_owned() }, who, outside)
 }
 
+impl HandingBack {
+    /// What is signed.
+    pub fn signing(&self) -> Signing {
+        Signing::HandBack { left_running: self.left_running.clone(), reason: self.reason.clone() }
+    }
+}
+
 /// `airwrit hand-back`.
 pub fn hand_back(
     place: &Place,
     number: &str,
-    left_running: Option<&str>,
-    reason: Option<&str>,
+    how: &HandingBack,
     who: &Who,
     outside: &mut Outside<'_>,
 ) -> Outcome {
-    let what = Signing::HandBack {
-        left_running: left_running.map(str::to_owned),
-        reason: reason.map(str::to_owned),
-    };
-    sign(place, number, &what, who, outside)
+    sign(place, number, &how.signing(), who, outside)
 }
 
 /// `airwrit close`.

@@ -639,9 +639,9 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         SetCommand::Stopped { thing, ordered_by } => {
             ("stopped", thing, ordered_by.iter().map(|h| text("target", h)).collect())
         }
-        SetCommand::Moved { thing, place } => ("moved", thing, vec![text("place", place)]),
+        SetCommand::Moved { thing, place } => ("moved", thing, vec![text("place", &clean(place)?)]),
         SetCommand::Plugged { thing, supply_point } => {
-            ("plugged", thing, vec![text("supply_point", supply_point)])
+            ("plugged", thing, vec![text("supply_point", &clean(supply_point)?)])
         }
         SetCommand::Filled { thing, from, machine } => {
             let mut m = vec![text("from", from)];
@@ -658,7 +658,7 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
             ("serviced", thing, m)
         }
         SetCommand::AirTest { thing, place, sampler, date, o2, co, co2, oil, water } => {
-            let mut m = vec![text("place", place), text("sampler", &clean(sampler)?)];
+            let mut m = vec![text("place", &clean(place)?), text("sampler", &clean(sampler)?)];
             if let Some(d) = date {
                 m.push(text("date", d));
             }

@@ -1,7 +1,7 @@
 //! What other modules hold: a condition, and a value worked out.
 
 use super::functions::Form;
-use super::tree::{Kind, Node};
+use super::tree::Node;
 use super::{Facts, Name, Problem, Scope, Type, Value, Verdict, check, judge, parse};
 use num_rational::BigRational;
 
@@ -168,37 +168,15 @@ fn used(node: &Node) -> Vec<Used<'_>> {
 }
 
 fn gather<'a>(node: &'a Node, sheltered: bool, all: &mut Vec<Used<'a>>) {
-    match &node.kind {
-        Kind::Name(name) => all.push(Used { name, at: node.at, sheltered }),
-        Kind::Call(function, arguments) => {
-            let inside = match function.form {
-                Form::Least | Form::Most | Form::Sum | Form::Count | Form::Given => true,
-                // Only the lists themselves; a single value in the condition stands in the open.
-                Form::All | Form::Any | Form::Plain { .. } => sheltered,
-            };
-            for argument in arguments {
-                gather(argument, inside, all);
-            }
-        }
-        Kind::Bool(_)
-        | Kind::Quantity(_)
-        | Kind::Date(_)
-        | Kind::Span(..)
-        | Kind::Id(_)
-        | Kind::Not(_)
-        | Kind::And(_)
-        | Kind::Or(_)
-        | Kind::Compare(..)
-        | Kind::Between(..)
-        | Kind::Negate(_)
-        | Kind::Arithmetic(..)
-        | Kind::Wrong(_) => {
-            for child in node.children() {
-                gather(child, sheltered, all);
-            }
-        }
+    if let Some(name) = node.name() {
+        all.push(Used { name, at: node.at, sheltered: sheltered || node.over.is_some() });
     }
-    if let (Kind::Name(_), Some(_), Some(last)) = (&node.kind, &node.over, all.last_mut()) {
-        last.sheltered = true;
+    let inside = node.call().map_or(sheltered, |(function, _)| match function.form {
+        Form::Least | Form::Most | Form::Sum | Form::Count | Form::Given => true,
+        // Only the lists themselves; a single value in the condition stands in the open.
+        Form::All | Form::Any | Form::Plain { .. } => sheltered,
+    });
+    for child in node.children() {
+        gather(child, inside, all);
     }
 }

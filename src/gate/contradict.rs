@@ -126,32 +126,15 @@ fn days(node: &Node) -> Option<(Option<&Node>, i64)> {
         return None;
     }
     let span = |n: &Node| if let Kind::Span(0, days) = n.kind { Some(i64::from(days)) } else { None };
-    match &node.kind {
-        Kind::Date(d) => Some((None, d.duration_since(Date::ZERO).as_hours() / 24)),
-        Kind::Arithmetic(Arithmetic::Plus, l, r) => match (span(l), span(r)) {
-            (_, Some(n)) => days(l).map(|(of, at)| (of, at + n)),
-            (Some(n), None) => days(r).map(|(of, at)| (of, at + n)),
-            (None, None) => Some((Some(node), 0)),
-        },
-        Kind::Arithmetic(Arithmetic::Minus, l, r) => match span(r) {
-            Some(n) => days(l).map(|(of, at)| (of, at - n)),
-            None => Some((Some(node), 0)),
-        },
-        // Months have no fixed number of days: the sum stands for itself.
-        Kind::Name(_)
-        | Kind::Bool(_)
-        | Kind::Quantity(_)
-        | Kind::Span(..)
-        | Kind::Id(_)
-        | Kind::Not(_)
-        | Kind::And(_)
-        | Kind::Or(_)
-        | Kind::Compare(..)
-        | Kind::Between(..)
-        | Kind::Negate(_)
-        | Kind::Arithmetic(..)
-        | Kind::Call(..)
-        | Kind::Wrong(_) => Some((Some(node), 0)),
+    if let Kind::Date(d) = &node.kind {
+        return Some((None, d.duration_since(Date::ZERO).as_hours() / 24));
+    }
+    match node.arithmetic().map(|(sign, l, r)| (sign, l, r, span(l), span(r))) {
+        Some((Arithmetic::Plus, l, _, _, Some(n))) => days(l).map(|(of, at)| (of, at + n)),
+        Some((Arithmetic::Plus, _, r, Some(n), None)) => days(r).map(|(of, at)| (of, at + n)),
+        Some((Arithmetic::Minus, l, _, _, Some(n))) => days(l).map(|(of, at)| (of, at - n)),
+        // Months have no fixed number of days: the sum stands for itself, as everything else does.
+        Some(_) | None => Some((Some(node), 0)),
     }
 }
 

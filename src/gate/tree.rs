@@ -108,6 +108,16 @@ impl Node {
         if let Kind::Name(name) = &self.kind { Some(name) } else { None }
     }
 
+    /// The function and its arguments, if the node is a call.
+    pub(super) fn call(&self) -> Option<(&'static Function, &[Node])> {
+        if let Kind::Call(function, arguments) = &self.kind { Some((function, arguments)) } else { None }
+    }
+
+    /// What is added, taken away, multiplied or divided, and by what, if the node does so.
+    pub(super) fn arithmetic(&self) -> Option<(Arithmetic, &Node, &Node)> {
+        if let Kind::Arithmetic(sign, left, right) = &self.kind { Some((*sign, left, right)) } else { None }
+    }
+
     /// The parts that must all be open for this to be open.
     pub(super) fn conjuncts(&self) -> &[Node] {
         if let Kind::And(all) = &self.kind { all } else { std::slice::from_ref(self) }

@@ -19,6 +19,8 @@ pub struct Limit {
     pub second: i64,
     /// What ends then, in words.
     pub because: String,
+    /// The job says so; a job that says otherwise ends it elsewhere.
+    pub of_the_job: bool,
 }
 
 impl Limit {
@@ -61,16 +63,16 @@ fn end_of(date: Date, zone: &TimeZone) -> Option<i64> {
 pub fn working(permit: &Permit, texts: &Texts, now: &Moment) -> Limit {
     let zone = &texts.zone;
     let opened = seconds(&permit.opened.time);
-    let mut limits: Vec<(Option<i64>, String)> = Vec::new();
+    let mut limits: Vec<(Option<i64>, String, bool)> = Vec::new();
     let time = |held: Option<&Held>| match held {
         Some(Held::TimeOfDay(t)) => Some(*t),
         Some(_) | None => None,
     };
     let until = time(texts.job.get("until")).and_then(|t| next(t, opened, zone));
-    limits.push((until, "the end of the work".into()));
+    limits.push((until, "the end of the work".into(), true));
     for p in texts.job.items("entry_permits") {
         let name = p.words("name").map_or(p.id(), |w| w.get(&texts.language)).to_owned();
-        limits.push((time(p.get("until")).and_then(|t| next(t, opened, zone)), name));
+        limits.push((time(p.get("until")).and_then(|t| next(t, opened, zone)), name, true));
     }
     let shift = texts
         .site
@@ -78,21 +80,27 @@ pub fn working(permit: &Permit, texts: &Texts, now: &Moment) -> Limit {
         .iter()
         .map(|s| {
             let name = s.words("name").map_or(s.id(), |w| w.get(&texts.language)).to_owned();
-            (time(s.get("at")).and_then(|t| next(t, opened, zone)), format!("the end of the shift ({name})"))
+            (
+                time(s.get("at")).and_then(|t| next(t, opened, zone)),
+                format!("the end of the shift ({name})"),
+                false,
+            )
         })
-        .min_by_key(|(at, _)| at.unwrap_or(i64::MIN));
-    limits.push(shift.unwrap_or((None, "the end of the shift".into())));
+        .min_by_key(|(at, ..)| at.unwrap_or(i64::MIN));
+    limits.push(shift.unwrap_or((None, "the end of the shift".into(), false)));
     let hours = texts.site.quantity("most_hours").and_then(|q| q.value.to_integer().to_i64());
     let from = permit.last_signed("countersign").map_or(now.seconds(), |s| seconds(&s.stamp.time));
-    limits.push((hours.map(|h| from + h), "the longest a permit may run at this site".into()));
+    limits.push((hours.map(|h| from + h), "the longest a permit may run at this site".into(), false));
     limits
         .into_iter()
-        .map(|(at, because)| match at {
-            Some(second) => Limit { second, because },
-            None => Limit { second: 0, because: format!("{because}, which cannot be worked out") },
+        .map(|(at, because, of_the_job)| match at {
+            Some(second) => Limit { second, because, of_the_job },
+            None => {
+                Limit { second: 0, because: format!("{because}, which cannot be worked out"), of_the_job }
+            }
         })
         .min_by_key(|l| l.second)
-        .unwrap_or(Limit { second: 0, because: "nothing is known of its end".into() })
+        .unwrap_or(Limit { second: 0, because: "nothing is known of its end".into(), of_the_job: false })
 }
 
 /// With the holder's competence and what the supervisor narrows.
@@ -100,12 +108,12 @@ pub fn narrowed(mut limit: Limit, competence: Option<Date>, until: Option<&str>,
     if let Some(end) = competence.and_then(|d| end_of(d, zone))
         && end < limit.second
     {
-        limit = Limit { second: end, because: "the holder's shown competence".into() };
+        limit = Limit { second: end, because: "the holder's shown competence".into(), of_the_job: false };
     }
     if let Some(until) = until
         && seconds(until) < limit.second
     {
-        limit = Limit { second: seconds(until), because: "the supervisor's limit".into() };
+        limit = Limit { second: seconds(until), because: "the supervisor's limit".into(), of_the_job: false };
     }
     limit
 }

@@ -15,45 +15,26 @@ import tempfile
 here = pathlib.Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(here / "tests/python"), str(here / "examples")]
 import book  # noqa: E402
+import changes  # noqa: E402
 import day  # noqa: E402
 import verify  # noqa: E402
 
 airwrit, dice = sys.argv[1], random.Random(int(sys.argv[2]) if len(sys.argv) > 2 else 1)
 verify.verify_strict = functools.lru_cache(maxsize=None)(verify.verify_strict)
 trust = [a for c in day.TRUST for a in ("--custodian", c)]
-ODD = [None, True, 0, 3, 2**53 - 1, "", "x", "\u00e9" * 3000, "1" * 64, [], ["x"], [[]], {}, {"a": {}}, "2026-11-25", book.at(30),
-       "SHA256:", "TQ7-261125-01", "9999-12-31T23:59:59Z", "1970-01-01T00:00:00Z", "+14:59"]
+ODD = [None, 3, *changes.ODD]
 YAML = ["", "\n", "&a", "*a", "!!str x", "[", "{", "- ", "? ", ": ", "'", '"', "|", ">", "---", "...", "1e9", "0x1", "~", "null", "<<: *x", "#",
         " #", "  ", "2", "9", "a", "A", "-", "T", "\u00e9"]
-
-
-def paths(value, at=()):
-    if at:
-        yield at
-    pairs = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
-    for k, v in list(pairs):
-        yield from paths(v, at + (k,))
-
-
-def change(path, new):
-    def go(there, _):
-        for p in path[:-1]:
-            there = there[p]
-        if new is None:
-            del there[path[-1]]
-        else:
-            there[path[-1]] = new
-    return go
 
 
 def registers():
     for label in ("enrol", "form", "open", "answer_again", "countersign", "event", "deviation", "recovery", "roster", "clock", "clock2", "aside"):
         written, seq = day.write(label, "body", lambda there, _: None, stop=0)
-        every = list(paths(json.loads(written.lines[seq][8:-100])))
+        every = list(changes.paths(json.loads(written.lines[seq][8:-100])))
         for path in dice.sample(every, min(20, len(every))):
-            layer, sub = ("act", path[1:]) if path[0] == "act" and len(path) > 1 else ("body", path)
+            layer, sub = changes.layer(path)
             try:
-                yield label, path, b"".join(day.write(label, layer, change(sub, dice.choice(ODD)), stop=0)[0].lines)
+                yield label, path, b"".join(day.write(label, layer, changes.change(sub, dice.choice(ODD)), stop=0)[0].lines)
             except (KeyError, TypeError, AttributeError, ValueError, StopIteration):
                 pass                        # the small writer needs that member itself
     good = day.next_roster()

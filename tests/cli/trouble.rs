@@ -67,6 +67,19 @@ pub fn aside(s: &Shell) -> String {
     names.iter().map(|p| std::fs::read_to_string(p).unwrap()).collect()
 }
 
+/// The folder of the seal's key is put back as it was: no empty one is made in its place meanwhile.
+#[test]
+fn a_seal_folder_that_is_away_leaves_its_place_free() {
+    let mut s = Shell::station();
+    let n = s.open();
+    std::fs::rename(s.path("seal"), s.path("away")).unwrap();
+    s.run(&["answer", &n, "job_read", "yes"], "").code(3);
+    s.run(&["off", "zaneta"], "").code(3).says("NOT KEPT IN THE REGISTER");
+    assert!(!s.path("seal").exists());
+    std::fs::rename(s.path("away"), s.path("seal")).unwrap();
+    s.run(&["answer", &n, "job_read", "yes"], "").code(0);
+}
+
 #[test]
 fn a_locked_register_is_3_and_says_why() {
     let mut s = Shell::station();

@@ -236,6 +236,34 @@ fn declared() -> (Shell, String) {
     (s, n)
 }
 
+/// The way out of a refusal fits its reason.
+#[test]
+fn a_refused_issue_says_what_helps() {
+    let (mut s, n) = declared();
+    let ran = s
+        .signed(&["countersign", &n], "lukasz")
+        .code(1)
+        .says("hint: another supervisor, who is none of these");
+    assert!(!ran.err.contains("declares again"), "{}", ran.err);
+    s.wait(2 * 3600);
+    let ran = s
+        .signed(&["countersign", &n], "eleni")
+        .code(1)
+        .says("takes the fresh readings again and declares again");
+    assert!(!ran.err.contains("another supervisor") && !ran.err.contains("--accept"), "{}", ran.err);
+}
+
+/// Nobody answers forty questions for a permit whose time is over.
+#[test]
+fn a_permit_whose_time_is_over_says_so_at_every_step() {
+    let (mut s, n) = opened(3);
+    let ran = s.run(&["walk", &n], "q\n").code(0);
+    assert!(!ran.err.contains("CAN NO LONGER BE ISSUED"), "{}", ran.err);
+    s.wait(11 * 3600);
+    s.run(&["walk", &n], "q\n").code(0).says("CAN NO LONGER BE ISSUED").says("hint:");
+    s.signed(&["declare", &n], "lukasz").code(1).says("it would end before it begins");
+}
+
 #[test]
 fn a_supervisor_narrows() {
     let (mut s, n) = declared();

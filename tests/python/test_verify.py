@@ -20,6 +20,7 @@ import unittest
 HERE = os.path.dirname(os.path.abspath(__file__))
 sys.path[:0] = [HERE, os.path.join(HERE, "..", "..", "examples")]
 import book  # noqa: E402
+import changes  # noqa: E402
 import corpus  # noqa: E402
 import day  # noqa: E402
 import signer  # noqa: E402
@@ -254,30 +255,13 @@ class Damage(Remembered):
         any (a note may say other words), but there is one."""
         sound, _ = day.write()
         dice, refused, count = random.Random(10), 0, 0
-        odd = [True, 0, 2**53 - 1, "", "x", "\u00e9" * 3000, "1" * 64, [], ["x"], [[]], {}, {"a": {}}, "2026-11-25", book.at(30),
-               "SHA256:", "TQ7-261125-01", "9999-12-31T23:59:59Z", "1970-01-01T00:00:00Z", "+14:59"]
-
-        def paths(value, at=()):
-            if at:
-                yield at
-            pairs = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
-            for k, v in list(pairs):
-                yield from paths(v, at + (k,))
-
-        def change(path, new):
-            def go(there, _):
-                for p in path[:-1]:
-                    there = there[p]
-                there[path[-1]] = new
-            return go
-
         for label, seq in (("enrol", 0), ("site", 1), ("form", 4), ("moved", 7), ("air", 9), ("open", 13), ("answer", 14),
                            ("job", 16), ("declare", 17), ("countersign", 22), ("on_air", 24), ("event", 28), ("note", 33),
                            ("deviation", 42), ("running", 47), ("close", 48), ("on_set", 52)):
             body = json.loads(sound.lines[seq][8:-100])
-            for path in paths(body):
-                layer, sub = ("act", path[1:]) if path[0] == "act" and len(path) > 1 else ("body", path)
-                raw = b"".join(day.write(label, layer, change(sub, dice.choice(odd)), stop=0)[0].lines)
+            for path in changes.paths(body):
+                layer, sub = changes.layer(path)
+                raw = b"".join(day.write(label, layer, changes.change(sub, dice.choice(changes.ODD)), stop=0)[0].lines)
                 verdict, findings = judge(raw, day.TRUST, 2)
                 self.assertIn(verdict, ("sound", "broken", "could not", "unproven"))
                 if verdict == "broken":

@@ -6,7 +6,7 @@
 
 use super::super::functions::Form;
 use super::super::range::Range;
-use super::super::tree::{Kind, Node};
+use super::super::tree::Node;
 use super::super::{Fact, Name, Type};
 use super::{Got, Judge, Judged, Valued, another_kind, every, some};
 use crate::units::{Dimension, Quantity};
@@ -166,34 +166,18 @@ pub(super) fn named(item: &str, fact: &Fact) -> Fact {
 /// The lists that stand for their items in the condition of `all` or `any`: not those inside a
 /// fold of their own.
 fn listed(node: &Node) -> Vec<(&Node, &Name)> {
-    match &node.kind {
-        Kind::Name(name) => {
-            if node.over.is_some() {
-                vec![(node, name)]
-            } else {
-                Vec::new()
-            }
-        }
-        Kind::Call(function, arguments) => match function.form {
-            Form::Least | Form::Most | Form::Sum | Form::Count | Form::All | Form::Any | Form::Given => {
-                Vec::new()
-            }
-            Form::Plain { .. } => arguments.iter().flat_map(listed).collect(),
-        },
-        Kind::Bool(_)
-        | Kind::Quantity(_)
-        | Kind::Date(_)
-        | Kind::Span(..)
-        | Kind::Id(_)
-        | Kind::Not(_)
-        | Kind::And(_)
-        | Kind::Or(_)
-        | Kind::Compare(..)
-        | Kind::Between(..)
-        | Kind::Negate(_)
-        | Kind::Arithmetic(..)
-        | Kind::Wrong(_) => node.children().into_iter().flat_map(listed).collect(),
+    if let Some(name) = node.name() {
+        return node.over.is_some().then_some((node, name)).into_iter().collect();
     }
+    if let Some((function, _)) = node.call() {
+        match function.form {
+            Form::Least | Form::Most | Form::Sum | Form::Count | Form::All | Form::Any | Form::Given => {
+                return Vec::new();
+            }
+            Form::Plain { .. } => {}
+        }
+    }
+    node.children().into_iter().flat_map(listed).collect()
 }
 
 fn sum(known: &[Got], dimension: Dimension) -> Range {

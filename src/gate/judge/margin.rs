@@ -20,26 +20,14 @@ pub(in super::super) fn margins(node: &Node, source: &str, facts: &dyn Facts) ->
 
 impl Judge<'_> {
     fn gather(&self, node: &Node, out: &mut Vec<Margin>) {
-        match &node.kind {
-            Kind::And(all) => all.iter().for_each(|one| self.gather(one, out)),
-            Kind::Compare(compare, left, right) => out.extend(self.margin(*compare, left, right)),
-            Kind::Between(what, low, high) => {
-                out.extend(self.margin(Compare::AtLeast, what, low));
-                out.extend(self.margin(Compare::AtMost, what, high));
-            }
-            // Of an `or` nobody can say which way held it open.
-            Kind::Or(_)
-            | Kind::Not(_)
-            | Kind::Call(..)
-            | Kind::Bool(_)
-            | Kind::Name(_)
-            | Kind::Quantity(_)
-            | Kind::Date(_)
-            | Kind::Span(..)
-            | Kind::Id(_)
-            | Kind::Negate(_)
-            | Kind::Arithmetic(..)
-            | Kind::Wrong(_) => {}
+        // Of an `or` nobody can say which way held it open; all else is no limit.
+        if let Kind::And(all) = &node.kind {
+            all.iter().for_each(|one| self.gather(one, out));
+        } else if let Kind::Compare(compare, left, right) = &node.kind {
+            out.extend(self.margin(*compare, left, right));
+        } else if let Kind::Between(what, low, high) = &node.kind {
+            out.extend(self.margin(Compare::AtLeast, what, low));
+            out.extend(self.margin(Compare::AtMost, what, high));
         }
     }
 

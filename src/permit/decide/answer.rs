@@ -13,6 +13,7 @@ use crate::record::line::Draft;
 use crate::units::{Decimal, Quantity};
 use crate::view::{Standing, StateWord};
 use jiff::civil::Date;
+use num_traits::ToPrimitive;
 
 /// What is typed.
 #[derive(Clone, Debug, Default)]
@@ -315,6 +316,10 @@ fn value(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Vec<(Str
     }
 }
 
+fn min_and_s(seconds: i64) -> String {
+    format!("{} min {} s", seconds / 60, seconds % 60)
+}
+
 fn timed(bench: &Bench<'_>, stand: &Stand<'_>, given: &str) -> Result<Vec<(String, Json)>, Refusal> {
     let begun = stand.answers.last().filter(|a| a.value.as_deref() == Some("begun"));
     match (given, begun) {
@@ -330,11 +335,11 @@ fn timed(bench: &Bench<'_>, stand: &Stand<'_>, given: &str) -> Result<Vec<(Strin
                     dimension: wanted.dimension,
                 };
                 if have.compare(&wanted).is_none_or(std::cmp::Ordering::is_lt) {
+                    let whole = wanted.value.ceil().to_integer().to_i64().unwrap_or(i64::MAX);
                     return Err(Refusal::because(format!(
-                        "{} min {} s have passed, wanted {}",
-                        waited / 60,
-                        waited % 60,
-                        wanted.words(None, crate::units::Rounding::Up)
+                        "{} have passed, wanted {}",
+                        min_and_s(waited),
+                        min_and_s(whole)
                     ))
                     .instead("wait, then answer `done`"));
                 }

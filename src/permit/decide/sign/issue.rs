@@ -1,0 +1,233 @@
+//! Issuing a declared permit, or refusing it: the supervisor's part.
+//!
+//! Always: another person than declared, on readings that are fresh, with every deviation accepted by name and
+//! the permit narrowed for it. Not here: what is asked before (`declare`), taking a signed act in (`take_in`).
+
+use super::{Hand, Prepared, act, may_sign, not_ready, over_already, valid_to, values};
+use crate::permit::bench::{Bench, Texts, found};
+use crate::permit::decide::{Known, Refusal, answer, in_states, unless};
+use crate::permit::said::said;
+use crate::permit::state::Permit;
+use crate::record::json::{Json, sorted};
+use crate::time::{Moment, at_site, seconds, utc};
+use crate::trust::{Role, token};
+use crate::view::StateWord;
+use num_traits::ToPrimitive;
+
+/// What a supervisor narrows.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Limits {
+    /// UTC.
+    pub until: Option<String>,
+    /// Most on air at once on this permit.
+    pub wearers: Option<u64>,
+    /// In words.
+    pub words: Option<String>,
+    /// Deviations accepted, each as `step` or `step/item`.
+    pub accept: Vec<String>,
+}
+
+/// The number of wearers that the supervisor allowed.
+pub fn limit_of_wearers(permit: &Permit) -> Option<u64> {
+    permit.last_signed("countersign")?.data.get("limits")?.int("wearers")
+}
+
+/// A declaration that waited longer than the site allows: the yard is not what it was.
+fn too_old(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String> {
+    let declared = &permit.last_signed("declare")?.stamp;
+    let waited = known.now.seconds() - seconds(&declared.time);
+    let fresh = texts.site.quantity("freshness").and_then(|q| q.value.to_integer().to_i64());
+    fresh.is_none_or(|most| waited > most).then(|| {
+        let words = texts.site.get("freshness").and_then(|h| h.shown(&texts.language)).unwrap_or_default();
+        format!(
+            "it was declared at {}, and a declaration is good for {words} here: the operator takes the fresh readings \
+             again, and declares again",
+            crate::time::clock(&declared.time, &declared.zone)
+        )
+    })
+}
+
+/// The supervisor issues.
+pub fn countersign(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    hand: &Hand<'_>,
+    limits: &Limits,
+) -> Result<Prepared, Refusal> {
+    known.clock()?;
+    in_states(known, permit, "it cannot be countersigned", &[StateWord::Declared])?;
+    let mut person = may_sign(known, hand.by, Role::Supervisor);
+    let Some((declared, by)) = known.chain.declared(&permit.number) else {
+        return Err(Refusal::because("nobody has declared it"));
+    };
+    if by == hand.by {
+        person.push("the person who declared may not countersign".into());
+    }
+    for role in ["attendant", "entry_watch"] {
+        if texts.job.text(role) == Some(hand.by) {
+            person.push(format!("who issues is not the {} of the same permit", role.replace('_', " ")));
+        }
+    }
+    if texts.job.items("wearers").iter().any(|w| w.id() == hand.by) {
+        person.push("who issues is not a wearer of the same permit".into());
+    }
+    let mut operator: Vec<String> = too_old(known, permit, texts).into_iter().collect();
+    operator.extend(not_ready(known, permit, texts));
+    let Some(shown) = known.chain.shown(&permit.number, hand.shown) else {
+        return Err(Refusal::because("the permit moved on after what was shown").instead("prepare it again"));
+    };
+    // The longest a permit may run counts from the line that was shown: the one moment that the station and
+    // the signer's own machine both know, whatever their clocks show.
+    let from = Moment { time: utc(shown.time), zone: known.now.zone.clone() };
+    let limit = valid_to(&Known { now: &from, ..*known }, permit, texts, limits.until.as_deref());
+    let end: Vec<String> =
+        over_already(known, &limit).into_iter().filter(|o| !operator.contains(o)).collect();
+    let left = deviations(known, permit, texts);
+    let mut accepting = not_accepted(&left, &limits.accept);
+    if !left.is_empty() && !narrows(known, permit, texts, limits) {
+        accepting.push(
+            "a permit with a deviation is narrower than one without: nothing ends earlier, no fewer go on air, no word \
+             is said"
+                .into(),
+        );
+    }
+    let kinds = [
+        (person, "another supervisor, who is none of these, countersigns"),
+        (
+            operator,
+            "the operator mends this, takes the fresh readings again and declares again; or `airwrit refuse` it",
+        ),
+        (end, "give an earlier end that is still to come, or leave --until out"),
+        (
+            accepting,
+            "accept each deviation by its name with --accept, and narrow the permit with --until, --wearers or \
+             --limits; or `airwrit refuse` it",
+        ),
+    ];
+    let instead: Vec<&str> = kinds.iter().filter(|(why, _)| !why.is_empty()).map(|(_, hint)| *hint).collect();
+    let instead = instead.join("; ");
+    unless(kinds.into_iter().flat_map(|(why, _)| why).collect(), &instead)?;
+    let mut narrowed = Vec::new();
+    let mut in_words = String::new();
+    if let Some(n) = limits.wearers {
+        in_words.push_str(&format!("\nAt most {n} on air at once."));
+        narrowed.push(("wearers".to_owned(), Json::Int(n)));
+    }
+    if let Some(u) = &limits.until {
+        narrowed.push(("until".to_owned(), u.as_str().into()));
+    }
+    if let Some(w) = &limits.words {
+        let w = answer::clean(w)?;
+        in_words.push_str(&format!("\n{w}"));
+        narrowed.push(("words".to_owned(), w.into()));
+    }
+    let mut v = values(permit, texts);
+    v.push(("valid_to", at_site(&limit.utc(), &texts.zone)));
+    v.push(("valid_by", limit.because.clone()));
+    v.push(("limits", in_words));
+    v.push(("deviations", left.iter().map(|d| format!("\nI accept this deviation: {}", d.words)).collect()));
+    let words = said("countersign", &v).map_err(Refusal::because)?;
+    let claim = token::Claim {
+        permit: permit.number.clone(),
+        valid_to: limit.utc(),
+        seq: shown.seq,
+        hash: shown.hash.clone(),
+    };
+    let mut members = vec![
+        ("target".to_owned(), Json::from(declared.as_str())),
+        ("valid_by".to_owned(), limit.because.into()),
+        ("valid_to".to_owned(), utc(limit.second).into()),
+    ];
+    if !left.is_empty() {
+        let keys = left.into_iter().map(|d| d.key.into()).collect();
+        members.push(("deviations".into(), Json::Arr(keys)));
+    }
+    if !narrowed.is_empty() {
+        members.push(("limits".into(), sorted(narrowed)));
+    }
+    let prepared = act(known, permit, "countersign", Role::Supervisor, hand, words, members);
+    Ok(Prepared { claim: Some(claim), ..prepared })
+}
+
+/// A deviation left on a permit, for those who sign.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Left {
+    /// `step` or `step/item`.
+    pub key: String,
+    /// What it is, what was found, why it is left, what is done instead.
+    pub words: String,
+}
+
+/// The deviations left on a permit. In words that do not change with the hour: they are signed, and worded
+/// again when the act is taken in.
+pub fn deviations(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Left> {
+    let bench = Bench::new(known.state, permit, texts, known.now);
+    let words = |a: &crate::permit::state::Answer| {
+        let (label, found) = match bench.form.step(&a.step) {
+            Some((_, step)) => {
+                let items = step.each().map(|e| bench.all_items(e)).unwrap_or_default();
+                let item = items.iter().find(|i| Some(&i.id) == a.item.as_ref()).map(|i| i.name.as_str());
+                (Bench::label(step, item.or(a.item.as_deref())), found(step, a))
+            }
+            None => (a.key().replace('_', " "), a.value.clone().unwrap_or_default()),
+        };
+        let (why, instead) =
+            a.deviation.as_ref().map(|d| (d.reason.as_str(), d.instead.as_str())).unwrap_or_default();
+        format!("{label}. Found: {found}. Left so because: {why}. Instead: {instead}.")
+    };
+    permit.deviations().into_iter().map(|a| Left { key: a.key(), words: words(a) }).collect()
+}
+
+fn not_accepted(left: &[Left], accept: &[String]) -> Vec<String> {
+    let missing = left.iter().filter(|d| !accept.contains(&d.key));
+    let missing =
+        missing.map(|d| format!("a deviation waits to be accepted (--accept {}): {}", d.key, d.words));
+    let extra = accept.iter().filter(|k| !left.iter().any(|d| d.key == **k));
+    let extra = extra.map(|k| format!("`{}` is no deviation left on this permit", crate::text::safe_line(k)));
+    missing.chain(extra).collect()
+}
+
+/// Whether what the supervisor narrows makes the permit less than it would be.
+fn narrows(known: &Known<'_>, permit: &Permit, texts: &Texts, limits: &Limits) -> bool {
+    let earlier = limits
+        .until
+        .as_deref()
+        .is_some_and(|until| seconds(until) < valid_to(known, permit, texts, None).second);
+    let fewer = limits.wearers.is_some_and(|n| n < texts.job.items("wearers").len() as u64);
+    earlier || fewer || limits.words.as_deref().is_some_and(|w| !w.trim().is_empty())
+}
+
+/// At taking in, a countersignature is refused when, worked out again, it would end earlier.
+pub fn still_valid(known: &Known<'_>, permit: &Permit, texts: &Texts, data: &Json) -> Result<(), Refusal> {
+    let until = data.get("limits").and_then(|l| l.text("until"));
+    let limit = valid_to(known, permit, texts, until);
+    let signed = data.text("valid_to").unwrap_or_default();
+    if limit.second < seconds(signed) {
+        return Err(Refusal::because(format!("worked out again, it ends earlier: {}", limit.because))
+            .instead("prepare it again"));
+    }
+    Ok(())
+}
+
+/// The supervisor refuses.
+pub fn refuse(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    hand: &Hand<'_>,
+    reason: &str,
+) -> Result<Prepared, Refusal> {
+    known.clock()?;
+    in_states(known, permit, "it cannot be refused", &[StateWord::Declared])?;
+    unless(may_sign(known, hand.by, Role::Supervisor), "a supervisor refuses")?;
+    let Some((declared, _)) = known.chain.declared(&permit.number) else {
+        return Err(Refusal::because("nobody has declared it"));
+    };
+    let reason = answer::clean(reason)?;
+    let mut v = values(permit, texts);
+    v.push(("reason", reason.clone()));
+    let words = said("refuse", &v).map_err(Refusal::because)?;
+    let members = vec![("reason".into(), reason.into()), ("target".into(), declared.as_str().into())];
+    Ok(act(known, permit, "refuse", Role::Supervisor, hand, words, members))
+}
