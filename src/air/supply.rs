@@ -6,7 +6,7 @@
 //! that no socket carries is refused.
 //! The plate rules where it states a current: tables of typical motors stand up to 10 % above what the
 //! formula gives for a good motor (`tests/supply/motors.csv`).
-//! Not here: whether the fuse ahead lets the motor start, loops' fault current, protection against shock,
+//! Not here: whether the fuse ahead lets the motor start, the fault current of the loop, protection against shock,
 //! direction of rotation (the checklists ask for what they need of these).
 //! Formulas: power of alternating current, any textbook.
 
@@ -135,8 +135,7 @@ pub fn apparent_power(phases: Phases, voltage: Volts, current: Amps) -> Result<K
 ///
 /// In: full-load current, to 500 A; `ratio` of starting to full-load current as the plate states it, 1 to 15
 /// (`None`: [`START_RATIO`], for direct and star-delta starts only). Error: with a ratio from the plate,
-/// ±20 % (IEC 60034-1, tolerance of locked-rotor current, from memory). Source: domain practice as stated at
-/// the constants.
+/// ±20 % (IEC 60034-1, tolerance of locked-rotor current, from memory). Source: see the constants.
 ///
 /// # Errors
 /// Something outside its range; a soft starter or converter without a stated ratio.
