@@ -374,6 +374,10 @@ SHAPES["limits"] = object_of("until?:time wearers?:int words?:text")
 SHAPES["signs"] = list_of(object_of("hash:hash_name key:ssh_key sign:signature"))
 SHAPES["roster"] = object_of("signs:signs text:long")
 SHAPES["before"] = object_of("head?:hash log?:log lost?:text seq?:int")
+SHAPES["air_below"] = list_of(one_of("co co2 oil water"))
+SHAPES["air_within"] = object_of("co?:quantity co2?:quantity dew_point?:quantity o2?:quantity oil?:quantity water?:quantity")
+SHAPES["sample_point"] = one_of("mask_end outlet cylinder")
+SHAPES["smell"] = one_of("none something")
 SHAPES["aside_kind"] = one_of("call_out event in off_air on_air out suspend")
 SHAPES["asides"] = list_of(object_of("at:time by?:id data:free id:log kind:aside_kind permit?:permit"))
 
@@ -386,8 +390,10 @@ TALLY = "at?:time breach?:texts outlet?:text person:text set?:id told_by?:text"
 # kind: (roles that may sign it, where it belongs, states of the permit it may stand in, data)
 KINDS = {
     "air_test": (STATION, REGISTER, ANY,
-                 "at?:time certificate?:text co?:quantity co2?:quantity date:date o2?:quantity oil?:quantity "
-                 "place:id sampler:text set:id told_by?:text water?:quantity"),
+                 "at?:time below?:air_below certificate?:text co?:quantity co2?:quantity date:date dew_point?:quantity "
+                 "instrument?:text instrument_good?:date line_pressure?:quantity line_temperature?:quantity o2?:quantity "
+                 "oil?:quantity place:id sample_point?:sample_point sampler:text set:id smell?:smell told_by?:text "
+                 "water?:quantity within?:air_within"),
     "answer": (STATION, PERMIT, NOT_ENDED,
                "again?:again at?:time below?:true deviation?:deviation form:hash item?:text left_out?:text "
                "shown:text step:ident "

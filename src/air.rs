@@ -9,8 +9,13 @@
 //! Not here: what the result must be (gates), where the figures come from (set and site files).
 
 pub mod calendar;
+pub mod demand;
+pub mod gas;
+pub mod hose;
 pub mod limits;
 pub mod measure;
+pub mod moisture;
+pub mod reserve;
 pub mod siting;
 pub mod supply;
 

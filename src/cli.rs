@@ -3,6 +3,7 @@
 //! `stdout` is the answer, `stderr` the conversation. Exit codes: 0 yes or done · 1 the answer is no ·
 //! 2 wrong command line · 3 could not · 4 broken · 5 unproven.
 
+mod air_test;
 pub mod args;
 mod calling;
 mod custody;

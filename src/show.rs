@@ -6,13 +6,14 @@
 //! paper says, and a screen passes the moment it is drawn at.
 
 mod before;
+mod page_one;
 
 pub use before::before_signing;
 
 use crate::gate::{Fact, Facts, Verdict};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
-use crate::permit::decide::sign::{self, limit_of_wearers};
+use crate::permit::decide::sign;
 use crate::permit::flags;
 use crate::permit::state::{Answer, Deviation, Happened, Permit, Signed, State};
 use crate::permit::walk::{self, Stand};
@@ -21,12 +22,9 @@ use crate::record::line::Line;
 use crate::site::Values;
 use crate::time::Moment;
 use crate::time::{at_site, clock, for_people};
-use crate::units::{self, Decimal};
 use crate::view::{
-    AnswerView, DayView, LineNo, PermitView, SignOff, StageView, Standing, StateWord, Statement, StepView,
-    WearerView,
+    AnswerView, DayView, LineNo, PermitView, SignOff, StageView, Standing, StateWord, StepView, WearerView,
 };
-use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 
@@ -167,7 +165,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
             .unwrap_or_default()
             .to_owned(),
         not_an_entry_permit: NOT_AN_ENTRY_PERMIT.into(),
-        page_one: page_one(known, permit, &texts, &bench, &language, life),
+        page_one: page_one::statements(known, permit, &texts, &bench, &language, life),
         wearers: wearers(known, permit, &texts, &language),
         warnings: warnings(permit, &texts, &every),
         flags: flags.into_iter().map(|f| f.whole).collect(),
@@ -255,155 +253,6 @@ fn valid_to(permit: &Permit, life: StateWord, zone: &TimeZone) -> String {
     }
 }
 
-fn page_one(
-    known: &Known<'_>,
-    permit: &Permit,
-    texts: &Texts,
-    bench: &Bench<'_>,
-    language: &str,
-    life: StateWord,
-) -> Vec<Statement> {
-    let job = |f: &str| words(&texts.job, f, language);
-    // In a draft the limits of blind steps are told once they are answered, here as in the walk.
-    let kept_back: Vec<String> = match life {
-        StateWord::Draft => walk::walk(bench).iter().filter(|s| hides(s)).flat_map(named_by_gate).collect(),
-        StateWord::Declared
-        | StateWord::Live
-        | StateWord::Suspended
-        | StateWord::HandedBack
-        | StateWord::Closed
-        | StateWord::Refused
-        | StateWord::Cancelled
-        | StateWord::Lapsed => Vec::new(),
-    };
-    let limit = |fields: &[&str]| {
-        if fields.iter().any(|f| kept_back.contains(&format!("set.{f}"))) {
-            "told when it has been read".to_owned()
-        } else {
-            fields.iter().map(|f| words(&texts.set, f, language)).collect::<Vec<_>>().join(" to ")
-        }
-    };
-    let say = |label: &str, value: String, note: &str| Statement {
-        label: label.into(),
-        value: if value.is_empty() { "not given".into() } else { value },
-        note: note.into(),
-    };
-    let mut out = vec![
-        say("Any alarm or change-over", "EVERYONE OUT".into(), "whatever a gauge says"),
-        say("Recall signal", job("recall_signal"), ""),
-        say("Rescue", job("rescue_number"), ""),
-        say("Assembly point", job("assembly"), ""),
-        say("Radio", job("channel"), ""),
-        say("Attendant at the set", person(known, texts, &job("attendant")), ""),
-        say("Entry watch", person(known, texts, &job("entry_watch")), ""),
-        say(
-            "Supply gauge of the set",
-            limit(&["supply_pressure_from", "supply_pressure_to"]),
-            "outside this: everyone out",
-        ),
-    ];
-    if texts.set.choice("reserve") == Some("none") {
-        out.push(say("NO RESERVE", "WHEN IT STOPS, THE AIR IS GONE".into(), ""));
-    } else {
-        out.push(say(
-            "Reserve gauge, at least",
-            limit(&["reserve_minimum"]),
-            "below this, with the compressor feeding: everyone out. Nobody works on reserve",
-        ));
-    }
-    for id in CO_ORDERS {
-        if let (Some(a), Some((_, step))) = (bench.answers(id, None).last(), bench.form.step(id)) {
-            let order = step.choices().iter().find(|(c, _)| Some(c) == a.value.as_ref());
-            let order = order.map_or_else(|| answer_text(a), |(_, words)| words.get(language).to_owned());
-            out.push(say("On a carbon monoxide alarm", order, "masks stay on until clean air"));
-        }
-    }
-    let most = [
-        Some(bench.items(&crate::checklist::Each::Set("outlets".into())).len() as u64),
-        limit_of_wearers(permit),
-    ]
-    .into_iter()
-    .flatten()
-    .chain([texts.job.items("wearers").len() as u64])
-    .min()
-    .unwrap_or(0);
-    out.push(say("Most on air at once", most.to_string(), ""));
-    out.push(say("Atmosphere where they work", atmosphere(texts.job.choice("atmosphere")).into(), ""));
-    out.push(say("Way out", minutes_up(&texts.job, "way_out"), "notice, make safe, walk, wash-down"));
-    let permits: Vec<String> = texts
-        .job
-        .items("entry_permits")
-        .iter()
-        .map(|p| format!("{} until {}", words(p, "name", language), words(p, "until", language)))
-        .collect();
-    let why_none = job("why_no_entry_permit");
-    out.push(say(
-        "Entry and work permits",
-        if permits.is_empty() { why_none } else { permits.join("; ") },
-        "",
-    ));
-    for (step, label) in [("air_test_date", "Air tested on"), ("air_co", "CO in the air test")] {
-        if let Some(a) = bench.answers(step, None).last() {
-            out.push(say(label, answer_text(a), ""));
-        }
-    }
-    if let (Some(tested), Some((months, days))) = (
-        bench.answers("air_test_date", None).last().and_then(|a| a.value.as_deref()?.parse::<Date>().ok()),
-        texts.site.span("air_test_months"),
-    ) && let Some(due) = units::moved(tested, months, days, false)
-    {
-        out.push(say("Next air test by", due.to_string(), "or at a move, a repair, a filter or oil change"));
-    }
-    out
-}
-
-const fn atmosphere(choice: Option<&str>) -> &'static str {
-    match choice {
-        Some(c) => match c.as_bytes() {
-            b"not" => "not dangerous",
-            b"could_be" => "could become dangerous",
-            b"dangerous" => "dangerous at once",
-            _ => "unknown, taken as dangerous",
-        },
-        None => "unknown, taken as dangerous",
-    }
-}
-
-fn person(known: &Known<'_>, texts: &Texts, id: &str) -> String {
-    texts
-        .site
-        .item("people", id)
-        .map_or_else(|| known.chain.origin.roster.name_of(id).to_owned(), |p| named(p, &texts.language))
-}
-
-/// A duration in minutes, rounded up: a way out is never shown shorter than it is.
-fn minutes_up(values: &Values, path: &str) -> String {
-    match values.quantity(path) {
-        Some(q) => crate::units::unit("min")
-            .and_then(|unit| Decimal::round(&q.in_unit(unit)?, 0, crate::units::Rounding::Up).ok())
-            .map_or_else(String::new, |whole| format!("{whole} min")),
-        None => String::new(),
-    }
-}
-
-/// Steps whose answer is the order at a CO alarm, with and without a reserve.
-const CO_ORDERS: [&str; 2] = ["co_order", "co_order_without"];
-/// The step that works out how long the reserve lasts once the low-reserve warning sounds.
-const WARNING_LASTS: &str = "warning_lasts";
-
-/// Whether the low-reserve warning sounds when the reserve no longer lasts for the way out.
-fn warned_too_late(texts: &Texts, every: &[Stand<'_>]) -> bool {
-    let lasts = every
-        .iter()
-        .find(|s| s.step.id() == WARNING_LASTS)
-        .and_then(|s| s.answers.last())
-        .and_then(|a| crate::permit::bench::quantity(a.value.as_deref()?, crate::units::unit("min")));
-    match (lasts, texts.job.quantity("way_out")) {
-        (Some(lasts), Some(way_out)) => lasts.compare(way_out) == Some(std::cmp::Ordering::Less),
-        (_, _) => false,
-    }
-}
-
 fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) -> Vec<WearerView> {
     let mut out: Vec<WearerView> = texts
         .job
@@ -452,7 +301,7 @@ fn warnings(permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> 
     if texts.set.choice("reserve") == Some("none") {
         out.push("NO RESERVE: WHEN IT STOPS, THE AIR IS GONE".into());
     }
-    if warned_too_late(texts, every) {
+    if page_one::warned_too_late(texts, every) {
         out.push(
             "When the low-reserve warning sounds, the reserve no longer lasts for the way out. Never wait for it"
                 .into(),

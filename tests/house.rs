@@ -15,7 +15,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("world", &[]),
     ("source", &["finding", "text", "units"]),
     ("words", &["finding", "text", "source"]),
-    ("gate", &["units", "text"]),
+    ("gate", &["units", "text", "air"]),
     ("site", &["finding", "text", "units", "source", "words", "gate"]),
     ("checklist", &["finding", "text", "units", "source", "words", "gate", "site"]),
     ("lint", &["finding", "source", "site", "checklist"]),

@@ -31,6 +31,11 @@ pub static SUBJECTS: &[Subject] = &[
         "the pressure of the reserve, read again after the change-over was proved",
         &["reserve_pressure", "reserve_again"],
     ),
+    work(
+        "how long the reserve lasts, and the pressure at which everyone leaves",
+        &["reserve_lasts", "leave_by"],
+    ),
+    work("the flow left over with everyone drawing all they can", &["flow_spare"]),
     work("where the reserve air came from", &["reserve_air_from"]),
     work("the hoses, inspected and traced by hand", &["hose_inspection", "hose_traced"]),
     work("the escape sets", &["escape_fits", "escape_gauge"]),
@@ -57,6 +62,14 @@ pub static SUBJECTS: &[Subject] = &[
     shutdown("the supply, isolated and locked", &["isolated"]),
 ];
 
+/// What a form that lets an earlier air test be carried must ask of it.
+static CARRIED: Subject = work(
+    "the air test carried from the register: that it still holds, oxygen, carbon monoxide and carbon dioxide",
+    &["carried_test", "carried_o2", "carried_co", "carried_co2"],
+);
+/// The step and its choice by which an earlier test is carried.
+const CARRIES: (&str, &str) = ("air_test_basis", "carried");
+
 const fn work(title: &'static str, steps: &'static [&'static str]) -> Subject {
     Subject { purpose: Purpose::Work, title, steps }
 }
@@ -70,7 +83,9 @@ const fn shutdown(title: &'static str, steps: &'static [&'static str]) -> Subjec
 pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
     let place = Place { file: file.to_owned(), line: 0, column: 0 };
     let mut out = stop_stage(file, c);
-    for s in SUBJECTS.iter().filter(|s| s.purpose == c.purpose()) {
+    let carries = c.step(CARRIES.0).is_some_and(|(_, s)| s.choices().iter().any(|(id, _)| id == CARRIES.1));
+    let all = SUBJECTS.iter().chain(carries.then_some(&CARRIED));
+    for s in all.filter(|s| s.purpose == c.purpose()) {
         for id in s.steps {
             match c.step(id) {
                 None => {

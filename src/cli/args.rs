@@ -694,35 +694,66 @@ pub enum SetCommand {
         words: Option<String>,
     },
     /// The air was tested
-    AirTest {
-        #[command(flatten)]
-        /// The set
-        thing: SetThing,
-        /// Where, a place of the site
-        #[arg(long)]
-        place: String,
-        /// Who took the sample
-        #[arg(long)]
-        sampler: String,
-        /// Day of the sample, if not today
-        #[arg(long, value_name = "YYYY-MM-DD")]
-        date: Option<String>,
-        /// Oxygen, like "20.9 %"
-        #[arg(long)]
-        o2: Option<String>,
-        /// Carbon monoxide, like "1 ppm"
-        #[arg(long)]
-        co: Option<String>,
-        /// Carbon dioxide, like "430 ppm"
-        #[arg(long)]
-        co2: Option<String>,
-        /// Oil, like "0.1 mg/m3"
-        #[arg(long)]
-        oil: Option<String>,
-        /// Water, like "37 mg/m3"
-        #[arg(long)]
-        water: Option<String>,
-    },
+    AirTest(Box<AirTest>),
+}
+
+/// A test of the air of a set, on a permit or on a round of its own.
+#[derive(Clone, Debug, ClapArgs)]
+pub struct AirTest {
+    /// The set
+    #[command(flatten)]
+    pub thing: SetThing,
+    /// Where the set stands, a place of the site
+    #[arg(long)]
+    pub place: String,
+    /// Who took the sample
+    #[arg(long)]
+    pub sampler: String,
+    /// Day of the sample, if not today
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub date: Option<String>,
+    /// Which instrument or tubes
+    #[arg(long)]
+    pub instrument: Option<String>,
+    /// Last good day of its calibration, or of the tubes
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub instrument_good: Option<String>,
+    /// Number of the laboratory's certificate
+    #[arg(long)]
+    pub certificate: Option<String>,
+    /// Where the sample was taken
+    #[arg(long, value_name = "WHERE", value_parser = ["mask_end", "outlet", "cylinder"])]
+    pub sample_point: Option<String>,
+    /// Pressure there, like "5.8 bar"
+    #[arg(long)]
+    pub line_pressure: Option<String>,
+    /// Temperature there, like "14 °C"
+    #[arg(long)]
+    pub line_temperature: Option<String>,
+    /// Oxygen, like "20.9 %"
+    #[arg(long)]
+    pub o2: Option<String>,
+    /// Carbon monoxide, like "1 ppm"; "< 2 ppm" is below the instrument's lowest mark
+    #[arg(long)]
+    pub co: Option<String>,
+    /// Carbon dioxide, like "430 ppm"
+    #[arg(long)]
+    pub co2: Option<String>,
+    /// Oil, like "0.1 mg/m3"
+    #[arg(long)]
+    pub oil: Option<String>,
+    /// Water of the air expanded to the open, like "37 mg/m3"
+    #[arg(long)]
+    pub water: Option<String>,
+    /// Pressure dew point in the line, like "-28 °C"
+    #[arg(long, allow_hyphen_values = true)]
+    pub dew_point: Option<String>,
+    /// Smell, taste, mist or drops
+    #[arg(long, value_name = "WHAT", value_parser = ["none", "something"])]
+    pub smell: Option<String>,
+    /// How far a reading may be off: "co=0.4 ppm", or "co=25 % of it"; for each that the instrument's paper says
+    #[arg(long, value_name = "NAME=HOW_FAR")]
+    pub within: Vec<String>,
 }
 
 /// A set and how it is told.

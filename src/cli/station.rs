@@ -623,14 +623,6 @@ pub fn taken_down(place: &Place, number: &str, copy: u64, outside: &mut Outside<
     kept(&line, &format!("copy {copy} taken down"), outside)
 }
 
-fn quantity_member(name: &str, value: Option<&String>) -> Result<Option<(String, Json)>, End> {
-    let Some(v) = value else { return Ok(None) };
-    let (_, number, unit) = crate::units::Quantity::read_with_unit(v)
-        .map_err(|e| End::Usage(format!("got `{}`: {e}", crate::text::safe_line(v))))?;
-    let unit = unit.ok_or_else(|| End::Usage(format!("{name} has a unit, like \"5 ppm\"")))?;
-    Ok(Some((name.to_owned(), format!("{number} {}", unit.symbol()).into())))
-}
-
 /// `airwrit set ...`.
 pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outcome {
     let text = |name: &str, value: &str| (name.to_owned(), Json::from(value));
@@ -657,23 +649,14 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
             }
             ("serviced", thing, m)
         }
-        SetCommand::AirTest { thing, place, sampler, date, o2, co, co2, oil, water } => {
-            let mut m = vec![text("place", &clean(place)?), text("sampler", &clean(sampler)?)];
-            if let Some(d) = date {
-                m.push(text("date", d));
-            }
-            for (name, value) in [("o2", o2), ("co", co), ("co2", co2), ("oil", oil), ("water", water)] {
-                m.extend(quantity_member(name, value.as_ref())?);
-            }
-            ("air_test", thing, m)
-        }
+        SetCommand::AirTest(t) => ("air_test", &t.thing, super::air_test::members(t)?),
     };
     if let Some(h) = &thing.hours {
         if !matches!(kind, "started" | "serviced") {
             return Err(End::Usage(format!("`{kind}` keeps no hour meter")));
         }
         let h = h.strip_suffix('h').unwrap_or(h).trim();
-        members.extend(quantity_member("hours", Some(&format!("{h} h")))?);
+        members.extend(super::air_test::quantity_member("hours", Some(&format!("{h} h")))?);
     }
     members.push(text("set", &thing.set));
     let by = thing.told.by.clone().unwrap_or_default();

@@ -102,7 +102,16 @@ fn direction(node: &Node, name: &Name) -> Direction {
                 // Its second argument is a literal; without one it asks only whether there is a value.
                 Form::Given if arguments.len() == 2 => all,
                 Form::Count | Form::Given => Direction::Nothing,
-                Form::Plain { .. } => both_ways(all),
+                Form::Plain { takes, .. } => arguments
+                    .iter()
+                    .map(of)
+                    .zip(takes)
+                    .map(|(direction, t)| match t.way {
+                        Direction::Up => direction,
+                        Direction::Down => direction.turned(),
+                        Direction::Nothing | Direction::Unclear => both_ways(direction),
+                    })
+                    .fold(Direction::Nothing, Direction::with),
             }
         }
         Kind::Wrong(_) => Direction::Unclear,

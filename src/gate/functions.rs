@@ -1,6 +1,10 @@
 //! The functions of the gate language: one table. A new one (an endurance, a leave-by pressure) is
 //! a row here and nothing else, unless its arguments are more than plain values.
 
+mod air;
+
+use super::direction::Direction;
+use super::range::Range;
 use crate::units::{Dimension, Quantity};
 use num_traits::Signed;
 
@@ -21,10 +25,20 @@ pub(super) enum Form {
     Given,
     /// Quantities to a quantity.
     Plain {
-        takes: &'static [(Dimension, &'static str)],
+        takes: &'static [Takes],
         gives: Dimension,
         work: Work,
     },
+}
+
+/// An argument of a plain function.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Takes {
+    pub dimension: Dimension,
+    /// What it is, for whoever writes the call.
+    pub words: &'static str,
+    /// What larger values of it do to the result, all others unchanged, over the whole range.
+    pub way: Direction,
 }
 
 /// Works out a plain function, or says why it is out of its range. The arguments have the
@@ -59,8 +73,12 @@ pub(super) static FUNCTIONS: &[Function] = &[
         name: "absolute",
         form: Form::Plain {
             takes: &[
-                (Dimension::Pressure, "a gauge pressure"),
-                (Dimension::AbsolutePressure, "the ambient pressure"),
+                Takes { dimension: Dimension::Pressure, words: "a gauge pressure", way: Direction::Up },
+                Takes {
+                    dimension: Dimension::AbsolutePressure,
+                    words: "the ambient pressure",
+                    way: Direction::Up,
+                },
             ],
             gives: Dimension::AbsolutePressure,
             work: absolute,
@@ -69,9 +87,14 @@ pub(super) static FUNCTIONS: &[Function] = &[
     },
 ];
 
+/// All of them, those of air too.
+pub(super) fn all() -> impl Iterator<Item = &'static Function> {
+    FUNCTIONS.iter().chain(air::AIR)
+}
+
 /// The function of this name.
 pub(super) fn find(name: &str) -> Option<&'static Function> {
-    FUNCTIONS.iter().find(|function| function.name == name)
+    all().find(|function| function.name == name)
 }
 
 /// Gauge plus ambient. Both bases are the bar.
@@ -84,4 +107,29 @@ fn absolute(arguments: &[Quantity]) -> Result<Quantity, String> {
         return Err("the absolute pressure comes out below nought".to_owned());
     }
     Ok(Quantity { value, dimension: Dimension::AbsolutePressure })
+}
+
+/// What a plain function comes to over ranges of its arguments: between the two corners where every argument
+/// is at the end that makes it smaller, and larger. Over single values, a single value.
+pub(super) fn over(takes: &[Takes], work: Work, arguments: &[Range]) -> Result<Range, String> {
+    let corner = |larger: bool| -> Result<Quantity, String> {
+        let ends: Result<Vec<Quantity>, String> = takes
+            .iter()
+            .zip(arguments)
+            .map(|(t, range)| match (range.single(), t.way, larger) {
+                (Some(one), _, _) => Ok(one),
+                (None, Direction::Up, true) | (None, Direction::Down, false) => Ok(range.high_end()),
+                (None, Direction::Up, false) | (None, Direction::Down, true) => Ok(range.low_end()),
+                (None, Direction::Nothing | Direction::Unclear, _) => {
+                    Err(format!("{} has no single value", t.words))
+                }
+            })
+            .collect();
+        work(&ends?)
+    };
+    if arguments.iter().all(|range| range.single().is_some()) {
+        return corner(true).map(Range::point);
+    }
+    let (low, high) = (corner(false)?, corner(true)?);
+    Ok(Range::closed(low.value, high.value, high.dimension))
 }

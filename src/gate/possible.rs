@@ -2,7 +2,7 @@
 //! over the tree. Only what is proved is said; a name without a range may be anything.
 
 use super::contradict::{self, Atom};
-use super::functions::Form;
+use super::functions::{self, Form};
 use super::range::Range;
 use super::tree::{Arithmetic, Compare, Kind, Node};
 use super::{Expression, Gate, Name, Type};
@@ -149,7 +149,11 @@ impl Outlook<'_> {
                         let high = value.high.value.max(instead.high.value);
                         Some(Range::closed(low, high, dimension))
                     }
-                    Form::Sum | Form::Count | Form::All | Form::Any | Form::Plain { .. } => None,
+                    Form::Plain { takes, work, .. } => {
+                        let ranges: Option<Vec<Range>> = arguments.iter().map(|a| self.range(a)).collect();
+                        functions::over(takes, work, &ranges?).ok()
+                    }
+                    Form::Sum | Form::Count | Form::All | Form::Any => None,
                 }
             }
             Kind::Bool(_)

@@ -46,6 +46,16 @@ impl Range {
         Range { low: End { value: low, open: false }, high: End { value: high, open: false }, dimension }
     }
 
+    /// Its lower end, whether or not it is reached.
+    pub(super) fn low_end(&self) -> Quantity {
+        Quantity { value: self.low.value.clone(), dimension: self.dimension }
+    }
+
+    /// Its upper end, whether or not it is reached.
+    pub(super) fn high_end(&self) -> Quantity {
+        Quantity { value: self.high.value.clone(), dimension: self.dimension }
+    }
+
     /// The one value, if it is one.
     pub(super) fn single(&self) -> Option<Quantity> {
         (self.low == self.high && !self.low.open)

@@ -4,6 +4,7 @@
 //! is unknown and says why; an item out of service stands in no list; a late answer is unknown.
 //! Not here: in what order steps are asked (`walk`), what is decided on them (`decide`).
 
+mod air_test;
 mod asker;
 mod stale;
 

@@ -1,7 +1,7 @@
 //! Types of function calls.
 
 use super::super::Type;
-use super::super::functions::{Form, Function};
+use super::super::functions::{Form, Function, Takes};
 use super::super::tree::{Kind, Node};
 use super::{Checker, Shelter, is_today, words};
 use crate::units::Dimension;
@@ -24,7 +24,7 @@ impl Checker<'_> {
                 if arguments.len() != takes.len() {
                     return self.wrong_arguments(function, arguments, at);
                 }
-                for (argument, (dimension, what)) in arguments.iter_mut().zip(takes) {
+                for (argument, Takes { dimension, words: what, .. }) in arguments.iter_mut().zip(takes) {
                     let place = argument.at;
                     if let Some(ty) = self.node(argument).filter(|ty| *ty != Type::Quantity(*dimension)) {
                         let message = format!("{} wants {what} here, got {}", function.name, words(&ty));

@@ -1,11 +1,11 @@
 //! Values: of names, of arithmetic, of functions.
 
-use super::super::functions::Form;
+use super::super::functions::{self, Form};
 use super::super::range::Range;
 use super::super::tree::{Arithmetic, Kind, Node};
 use super::super::{Fact, Name, Type, Value};
 use super::{Got, Judge, Tri, Valued, another_kind, not_applicable};
-use crate::units::{self, Quantity};
+use crate::units;
 use jiff::civil::Date;
 
 impl Judge<'_> {
@@ -25,10 +25,10 @@ impl Judge<'_> {
                 }
                 Form::Given if arguments.len() == 2 => self.given_value(arguments, node),
                 Form::All | Form::Any | Form::Given => self.truth(node),
-                Form::Plain { work, .. } => {
-                    let quantities = self.quantities(arguments)?;
-                    work(&quantities)
-                        .map(|quantity| Got::Range(Range::point(quantity)))
+                Form::Plain { takes, work, .. } => {
+                    let ranges = self.ranges(arguments)?;
+                    functions::over(takes, work, &ranges)
+                        .map(Got::Range)
                         .map_err(|why| vec![format!("{}: {why}", self.text(node))])
                 }
             },
@@ -168,18 +168,12 @@ impl Judge<'_> {
         self.fact_value(name, fact, node.ty.as_ref())
     }
 
-    /// The arguments of a plain function: known, single values.
-    fn quantities(&self, arguments: &[Node]) -> Result<Vec<Quantity>, Vec<String>> {
+    /// The arguments of a plain function, each known at least to lie between two ends.
+    fn ranges(&self, arguments: &[Node]) -> Result<Vec<Range>, Vec<String>> {
         let (mut all, mut missing) = (Vec::new(), Vec::new());
         for argument in arguments {
             match self.value(argument) {
-                Ok(Got::Range(range)) => match range.single() {
-                    Some(quantity) => all.push(quantity),
-                    None => missing.push(format!(
-                        "{} is below the lowest mark and has no single value",
-                        self.text(argument)
-                    )),
-                },
+                Ok(Got::Range(range)) => all.push(range),
                 Ok(Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..)) => {
                     missing.push(format!("{} is no quantity", self.text(argument)));
                 }

@@ -2,7 +2,7 @@
 //! stands where it should not.
 
 use super::super::Name;
-use super::super::functions::{self, FUNCTIONS};
+use super::super::functions;
 use super::super::token::Piece;
 use super::super::tree::Kind;
 use super::{Parsed, Parser, Told};
@@ -163,10 +163,10 @@ impl Parser<'_> {
                 "min" | "minimum" => Some("write least(...)".to_owned()),
                 "max" | "maximum" => Some("write most(...)".to_owned()),
                 "len" | "length" => Some("write count(...)".to_owned()),
-                _ => match nearest(&written, FUNCTIONS.iter().map(|f| f.name)) {
+                _ => match nearest(&written, functions::all().map(|f| f.name)) {
                     Some(near) => Some(format!("did you mean {near}?")),
                     None => {
-                        let names: Vec<&str> = FUNCTIONS.iter().map(|f| f.name).collect();
+                        let names: Vec<&str> = functions::all().map(|f| f.name).collect();
                         Some(format!("the functions are {}", names.join(", ")))
                     }
                 },

@@ -3,7 +3,7 @@
 //! Always: fields are read in one way, `Values::fact`; what is not known is unknown and says why.
 //! Not here: which answer counts (`bench`).
 
-use super::{Bench, Item, choice_words};
+use super::{Bench, Item, air_test, choice_words};
 use crate::checklist::{Each, Step};
 use crate::gate::{Fact, Facts, Name, Value, Verdict};
 use crate::permit::state::Answer;
@@ -99,9 +99,15 @@ impl Asker<'_> {
         let Some((_, table)) = fields::LAST.iter().find(|(k, _)| *k == kind) else {
             return Fact::Unknown(format!("nothing is recorded as `{kind}`"));
         };
-        let last = self.bench.state.sets.get(&self.bench.permit.set.id).and_then(|s| s.last.get(kind));
-        let Some(Raw::Map(mut members)) = last.map(|h| raw_of(&h.data)) else {
+        let set = self.bench.state.sets.get(&self.bench.permit.set.id);
+        let Some((set, last)) = set.and_then(|s| Some((s, s.last.get(kind)?))) else {
             return Fact::Unknown(format!("no `{kind}` is recorded for this set"));
+        };
+        let place = self.bench.texts.job.text("place").unwrap_or_default();
+        let mut members = match (kind, raw_of(&last.data)) {
+            ("air_test", _) => air_test::members(last, set, place),
+            (_, Raw::Map(members)) => members,
+            (_, Raw::Text(_) | Raw::Bool(_) | Raw::Int(_) | Raw::List(_)) => Vec::new(),
         };
         members.retain(|(k, _)| table.iter().any(|f| f.name == k));
         match Values::read_map(table, kind, &members) {

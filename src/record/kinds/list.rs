@@ -86,6 +86,16 @@ const ASIDE_ENTRY: &[Member] = &[
     may("permit", Shape::Permit),
 ];
 
+/// How far a reading of an air test may be off, either way.
+const WITHIN: &[Member] = &[
+    may("co", Shape::Quantity),
+    may("co2", Shape::Quantity),
+    may("dew_point", Shape::Quantity),
+    may("o2", Shape::Quantity),
+    may("oil", Shape::Quantity),
+    may("water", Shape::Quantity),
+];
+
 const TALLY: &[Member] = &[
     AT,
     may("breach", TEXTS),
@@ -106,17 +116,26 @@ pub static KINDS: &[Kind] = &[
         belongs: Register,
         members: &[
             AT,
+            may("below", Shape::List(&Shape::OneOf(&["co", "co2", "oil", "water"]))),
             may("certificate", Shape::Text),
             may("co", Shape::Quantity),
             may("co2", Shape::Quantity),
             must("date", Shape::Date),
+            may("dew_point", Shape::Quantity),
+            may("instrument", Shape::Text),
+            may("instrument_good", Shape::Date),
+            may("line_pressure", Shape::Quantity),
+            may("line_temperature", Shape::Quantity),
             may("o2", Shape::Quantity),
             may("oil", Shape::Quantity),
             must("place", Shape::Id),
+            may("sample_point", Shape::OneOf(&["mask_end", "outlet", "cylinder"])),
             must("sampler", Shape::Text),
             must("set", Shape::Id),
+            may("smell", Shape::OneOf(&["none", "something"])),
             TOLD_BY,
             may("water", Shape::Quantity),
+            may("within", Shape::Object(WITHIN)),
         ],
         states: ANY,
         says: "the air of a set was tested at a place",

@@ -2,6 +2,7 @@
 //!
 //! Always: a respirator kind carries its maker's hose table as one row, the longest length and most
 //! sections within one range of supply pressure; a kind approved with two tables is two kinds.
+//! The table rules; a pressure worked out from bore and length may only shut what the table leaves open.
 //! Three flows: `least` decides whether there is enough, `planned` is shown, `most` decides how long
 //! the reserve lasts. Gates name these through `wearer.*` (see `LOOKED_UP`), so the engine reads
 //! them. Not here: which piece of gear is used by whom (job file).
@@ -38,6 +39,20 @@ pub(super) const RESPIRATORS: &[Field] = &[
         "engine",
     ),
     must(
+        "feeds",
+        Choice(&["demand", "steady"]),
+        "demand: a valve gives what each breath draws; steady: air flows all the time",
+        "the maker",
+        "engine",
+    ),
+    must(
+        "inlet_from",
+        Quantity(Pressure, "0.2 bar", "15 bar"),
+        "lowest pressure at the mask end of the hose at which it still gets `least`",
+        "the maker",
+        "engine",
+    ),
+    must(
         "length_most",
         Quantity(Length, "1 m", "300 m"),
         "longest hose in the maker's table",
@@ -67,6 +82,13 @@ pub(super) const HOSES: &[Field] = &[
     must("serial", Text, "serial number", "the sleeve of the hose", "paper"),
     must("length", Quantity(Length, "0.5 m", "300 m"), "whole length laid", "the site", "engine"),
     must("sections", Number("1", "20"), "sections joined", "the site", "engine"),
+    must(
+        "bore",
+        Quantity(Length, "3 mm", "50 mm"),
+        "inside diameter of its narrowest section",
+        "the maker",
+        "engine",
+    ),
     must("replace_by", Date, "last good day", "the maker", "engine"),
 ];
 

@@ -152,6 +152,14 @@ pub static WEARER: &[Field] = &[
     worked_out("hose_name", Words, "name of the hose", "paper"),
     worked_out("hose_length", Quantity(Length, "0.5 m", "300 m"), "length of the hose", "gate"),
     worked_out("hose_sections", Number("1", "20"), "sections of the hose", "gate"),
+    worked_out("hose_bore", Quantity(Length, "3 mm", "50 mm"), "bore of the hose", "gate"),
+    worked_out("feeds", Choice(&["demand", "steady"]), "how the respirator is fed", "paper"),
+    worked_out(
+        "inlet_from",
+        Quantity(Pressure, "0.2 bar", "15 bar"),
+        "lowest pressure at its mask end",
+        "gate",
+    ),
     worked_out("hose_replace_by", Date, "last good day of the hose", "gate"),
     perhaps("escape_name", Words, "name of the escape set", "paper"),
     perhaps(

@@ -3,8 +3,8 @@
 
 use super::{may, must};
 use crate::site::Field;
-use crate::site::Holds::{Choice, Date, Id, Quantity, Text};
-use crate::units::Dimension::{Concentration, Duration, Fraction};
+use crate::site::Holds::{Bool, Choice, Date, Id, Quantity, Text};
+use crate::units::Dimension::{Concentration, Duration, Fraction, Pressure, Temperature};
 
 /// What `last.KIND.FIELD` offers, per line kind.
 pub static LAST: &[(&str, &[Field])] = &[
@@ -30,14 +30,8 @@ const FILLED: &[Field] = &[
 ];
 
 const SERVICED: &[Field] = &[
-    must("date", Date, "when it was last worked on", LINE, "gate"),
-    must(
-        "what",
-        Choice(&["filter", "oil", "air_side", "other"]),
-        "what was done",
-        LINE,
-        "later: which work voids an air test",
-    ),
+    must("date", Date, "when it was last worked on", LINE, "paper"),
+    must("what", Choice(&["filter", "oil", "air_side", "other"]), "what was done", LINE, "engine"),
     may("hours", Quantity(Duration, "0 h", "200000 h"), "hour meter then", LINE, "later: filter hours"),
 ];
 
@@ -47,16 +41,65 @@ const STARTED: &[Field] = &[
 ];
 
 const MOVED: &[Field] = &[
-    must("date", Date, "when it was last moved, even by metres", LINE, "gate"),
+    must("date", Date, "when it was last moved, even by metres", LINE, "paper"),
     may("place", Id, "where to", LINE, "paper"),
 ];
 
+/// Readings as the limits take them: the worst that a reading may stand for, its uncertainty and the instrument's
+/// lowest mark allowed for. Asked for on a permit, `here` and `unbroken` are of its place and of now.
 const AIR_TEST: &[Field] = &[
-    must("date", Date, "when the sample was taken", LINE, "later: carried tests"),
-    may("place", Id, "where the set stood", LINE, "later: carried tests"),
-    may("o2", Quantity(Fraction, "0 %", "100 %"), "oxygen", LINE, "later: carried tests"),
-    may("co", Quantity(Fraction, "0 ppm", "1000 ppm"), "carbon monoxide", LINE, "later: carried tests"),
-    may("co2", Quantity(Fraction, "0 ppm", "10000 ppm"), "carbon dioxide", LINE, "later: carried tests"),
-    may("oil", Quantity(Concentration, "0 mg/m3", "100 mg/m3"), "oil", LINE, "later: carried tests"),
-    may("water", Quantity(Concentration, "0 mg/m3", "30000 mg/m3"), "water", LINE, "later: carried tests"),
+    must("date", Date, "when the sample was taken", LINE, "gate"),
+    must("here", Bool, "taken where this permit says that the set stands", LINE, "gate"),
+    must(
+        "unbroken",
+        Bool,
+        "not moved since, no filter, oil or air side worked on, no alarm for carbon monoxide, temperature or oil",
+        LINE,
+        "gate",
+    ),
+    may("sampler", Text, "who took it", LINE, "paper"),
+    may("certificate", Text, "number of the laboratory's certificate", LINE, "gate"),
+    may("instrument", Text, "which instrument or tubes", LINE, "paper"),
+    may("instrument_good", Date, "last good day of its calibration, or of the tubes", LINE, "gate"),
+    may("sample_point", Choice(&["mask_end", "outlet", "cylinder"]), "where it was taken", LINE, "gate"),
+    may("smell", Choice(&["none", "something"]), "smell, taste, mist or drops", LINE, "gate"),
+    may("line_pressure", Quantity(Pressure, "0 bar", "350 bar"), "pressure there", LINE, "gate"),
+    may("line_temperature", Quantity(Temperature, "-60 °C", "100 °C"), "temperature there", LINE, "paper"),
+    may("o2_least", Quantity(Fraction, "-100 %", "200 %"), "oxygen, the least it may be", LINE, "gate"),
+    may("o2_most", Quantity(Fraction, "-100 %", "200 %"), "oxygen, the most it may be", LINE, "gate"),
+    may(
+        "co",
+        Quantity(Fraction, "-100000 ppm", "1000000 ppm"),
+        "carbon monoxide, the most it may be",
+        LINE,
+        "gate",
+    ),
+    may(
+        "co2",
+        Quantity(Fraction, "-100000 ppm", "1000000 ppm"),
+        "carbon dioxide, the most it may be",
+        LINE,
+        "gate",
+    ),
+    may(
+        "oil",
+        Quantity(Concentration, "-1000 mg/m3", "100000 mg/m3"),
+        "oil, the most it may be",
+        LINE,
+        "gate",
+    ),
+    may(
+        "water",
+        Quantity(Concentration, "-1000 mg/m3", "100000 mg/m3"),
+        "water, the most it may be",
+        LINE,
+        "gate",
+    ),
+    may(
+        "dew_point",
+        Quantity(Temperature, "-120 °C", "100 °C"),
+        "pressure dew point, the highest it may be",
+        LINE,
+        "gate",
+    ),
 ];

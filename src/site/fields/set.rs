@@ -221,7 +221,7 @@ const OUTLETS: &[Field] = &[
 ];
 
 const MOTOR: &[Field] = &[
-    must("power", Quantity(Power, "0.1 kW", "250 kW"), "shaft power", "the plate", "later: cable and socket"),
+    must("power", Quantity(Power, "0.1 kW", "250 kW"), "shaft power", "the plate", "paper"),
     must("voltage", Quantity(Voltage, "12 V", "1000 V"), "rated voltage", "the plate", "paper"),
     must(
         "voltage_from",
@@ -234,13 +234,7 @@ const MOTOR: &[Field] = &[
     must("frequency", Quantity(Frequency, "16 Hz", "400 Hz"), "rated frequency", "the plate", "paper"),
     must("frequency_from", Quantity(Frequency, "16 Hz", "400 Hz"), "lowest frequency", "the maker", "gate"),
     must("frequency_to", Quantity(Frequency, "16 Hz", "400 Hz"), "highest frequency", "the maker", "gate"),
-    must(
-        "current",
-        Quantity(Current, "0.1 A", "500 A"),
-        "full-load current",
-        "the plate",
-        "later: cable and socket",
-    ),
+    must("current", Quantity(Current, "0.1 A", "500 A"), "full-load current", "the plate", "gate"),
     must(
         "phases",
         Choice(&["one", "three"]),
@@ -253,14 +247,31 @@ const MOTOR: &[Field] = &[
         Choice(&["direct", "star_delta", "soft", "converter"]),
         "how it starts",
         "the plate",
-        "later: voltage at start",
+        "paper",
     ),
-    may(
+    or(
         "start_ratio",
         Number("1", "12"),
-        "starting current over full-load current",
+        "8.5",
+        "starting current over full-load current, as it is started here; without a figure that of a direct start",
+        "the plate; direct on line 5 to 8.5, from memory, the larger",
+        "gate",
+    ),
+    or(
+        "power_factor",
+        Number("0.3", "1"),
+        "1",
+        "power factor under full load; 1, the worst for thin cables, where the plate says none",
         "the plate",
-        "later: voltage at start",
+        "gate",
+    ),
+    or(
+        "start_power_factor",
+        Number("0.1", "1"),
+        "0.4",
+        "power factor while starting",
+        "0.3 to 0.4, from memory; the worse for thin cables",
+        "gate",
     ),
 ];
 

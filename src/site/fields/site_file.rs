@@ -10,7 +10,7 @@ use super::{may, must, or};
 use crate::site::Field;
 use crate::site::Holds::{Choice, Id, Items, Map, Number, Quantity, Span, Text, TimeOfDay, Words};
 use crate::units::Dimension::{
-    AbsolutePressure, Angle, Concentration, Current, Duration, Fraction, Frequency, Length, Speed,
+    AbsolutePressure, Angle, Concentration, Current, Duration, Fraction, Frequency, Length, Pressure, Speed,
     Temperature, TemperatureDifference, Voltage,
 };
 
@@ -75,7 +75,7 @@ pub static SITE: &[Field] = &[
         "45 deg",
         "to each side of straight downwind that still counts as downwind",
         HABIT,
-        "later: bearings",
+        "gate",
     ),
     // Air.
     or(
@@ -123,7 +123,7 @@ pub static SITE: &[Field] = &[
         "1.01325 bar_abs",
         "pressure of the air around the set",
         "standard atmosphere, ISO 2533, from memory",
-        "later: endurance",
+        "gate",
     ),
     // The way out and the reserve.
     or(
@@ -216,6 +216,38 @@ pub static SITE: &[Field] = &[
         "30 mA",
         "largest residual current that still trips the device ahead of the set",
         "IEC 60364-4-41 socket outlets, from memory",
+        "gate",
+    ),
+    or(
+        "cable_drop",
+        Quantity(Fraction, "0.5 %", "10 %"),
+        "5 %",
+        "most voltage the cable may lose while the motor runs under full load",
+        "IEC 60364-5-52 Annex G, public supply, other uses than lighting: 5 % (read)",
+        "gate",
+    ),
+    or(
+        "cable_drop_start",
+        Quantity(Fraction, "1 %", "30 %"),
+        "12 %",
+        "most voltage the cable may lose while the motor starts",
+        HABIT,
+        "gate",
+    ),
+    or(
+        "conductor_temperature",
+        Quantity(Temperature, "20 °C", "90 °C"),
+        "70 °C",
+        "temperature of the conductors under load; warmer copper loses more",
+        "IEC 60364-5-52, PVC insulation, from memory",
+        "gate",
+    ),
+    or(
+        "coupling_loss",
+        Quantity(Pressure, "0 bar", "2 bar"),
+        "0.3 bar",
+        "pressure lost in each coupling of a hose with the wearer drawing all they can",
+        "common practice, no source: 0.1 to 0.3 bar; the larger",
         "gate",
     ),
     // People.
@@ -355,13 +387,6 @@ const LIMITS: &[Field] = &[
         Quantity(Concentration, "10 mg/m3", "1000 mg/m3"),
         "most water, of air expanded to the open, at this site's supply pressure",
         "EN 12021:2014 table by supply pressure, next higher row (from memory)",
-        "gate",
-    ),
-    must(
-        "water_good_to",
-        Quantity(Temperature, "-60 °C", "30 °C"),
-        "coldest spot along the hose for which water_most is dry enough",
-        "EN 12021:2014: dew point 5 °C below the coldest spot, table made for -11 °C (from memory)",
         "gate",
     ),
     or(

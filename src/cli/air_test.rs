@@ -1,0 +1,150 @@
+//! An air test as typed: readings with their units, how far each may be off, to the members of its line.
+//!
+//! Always: an uncertainty belongs to a reading that is given, in a unit that fits it; a share of the reading is
+//! worked out here and rounded up. Not here: whether the air is fit (`air::limits`, gates).
+
+use super::End;
+use super::args::AirTest;
+use crate::permit::decide::answer::clean;
+use crate::record::json::{Json, sorted};
+use crate::text::safe_line;
+use crate::units::{Decimal, Dimension, Quantity, Rounding, Unit};
+
+/// Readings, what each measures, and whether an instrument has a lowest mark for it.
+const READINGS: [(&str, Dimension, bool); 6] = [
+    ("co", Dimension::Fraction, true),
+    ("co2", Dimension::Fraction, true),
+    ("dew_point", Dimension::Temperature, false),
+    ("o2", Dimension::Fraction, false),
+    ("oil", Dimension::Concentration, true),
+    ("water", Dimension::Concentration, true),
+];
+
+/// The members of the line but set and time.
+pub fn members(t: &AirTest) -> Result<Vec<(String, Json)>, End> {
+    let mut out = vec![
+        ("place".to_owned(), clean(&t.place)?.into()),
+        ("sampler".to_owned(), clean(&t.sampler)?.into()),
+    ];
+    let plain = [
+        ("certificate", &t.certificate),
+        ("date", &t.date),
+        ("instrument", &t.instrument),
+        ("instrument_good", &t.instrument_good),
+        ("sample_point", &t.sample_point),
+        ("smell", &t.smell),
+    ];
+    for (name, value) in plain {
+        if let Some(v) = value {
+            if matches!(name, "date" | "instrument_good") && v.parse::<jiff::civil::Date>().is_err() {
+                return Err(End::Usage(format!("got `{}`, wanted a day like 2026-11-25", safe_line(v))));
+            }
+            out.push((name.to_owned(), clean(v)?.into()));
+        }
+    }
+    out.extend(quantity_member("line_pressure", t.line_pressure.as_ref())?);
+    out.extend(quantity_member("line_temperature", t.line_temperature.as_ref())?);
+    let mut below = Vec::new();
+    for (name, dimension, has_mark) in READINGS {
+        let Some(typed) = reading(t, name) else { continue };
+        let (typed, is_below) = match typed.trim().strip_prefix('<') {
+            Some(mark) if has_mark => (mark.trim().to_owned(), true),
+            Some(_) => return Err(End::Usage(format!("{name} has no lowest mark to be below"))),
+            None => (typed.clone(), false),
+        };
+        let member = quantity_member(name, Some(&typed))?;
+        measures(name, &typed, dimension)?;
+        if is_below {
+            below.push(Json::from(name));
+        }
+        out.extend(member);
+    }
+    if !below.is_empty() {
+        out.push(("below".into(), Json::Arr(below)));
+    }
+    let within = t.within.iter().map(|w| within(t, w)).collect::<Result<Vec<_>, End>>()?;
+    if !within.is_empty() {
+        out.push(("within".into(), sorted(within)));
+    }
+    Ok(out)
+}
+
+fn reading<'a>(t: &'a AirTest, name: &str) -> Option<&'a String> {
+    match name {
+        "co" => t.co.as_ref(),
+        "co2" => t.co2.as_ref(),
+        "dew_point" => t.dew_point.as_ref(),
+        "o2" => t.o2.as_ref(),
+        "oil" => t.oil.as_ref(),
+        "water" => t.water.as_ref(),
+        _ => None,
+    }
+}
+
+fn measures(name: &str, typed: &str, dimension: Dimension) -> Result<(), End> {
+    match Quantity::read(typed) {
+        Ok(q) if q.dimension == dimension => Ok(()),
+        Ok(_) | Err(_) => {
+            let usual = dimension.usual_unit().map(Unit::symbol).unwrap_or_default();
+            Err(End::Usage(format!(
+                "{name} is {}, wanted {}, like \"5 {usual}\"",
+                safe_line(typed),
+                dimension.words()
+            )))
+        }
+    }
+}
+
+/// `co=0.4 ppm` or `co=25 % of it`.
+fn within(t: &AirTest, typed: &str) -> Result<(String, Json), End> {
+    let usage = |why: &str| {
+        End::Usage(format!("--within {}: {why}; write co=\"0.4 ppm\" or co=\"25 % of it\"", safe_line(typed)))
+    };
+    let (name, far) = typed.split_once('=').ok_or_else(|| usage("wanted NAME=HOW_FAR"))?;
+    let (name, far) = (name.trim(), far.trim());
+    let (_, dimension, _) =
+        READINGS.into_iter().find(|(n, ..)| *n == name).ok_or_else(|| usage("there is no such reading"))?;
+    let value = reading(t, name).ok_or_else(|| usage("that reading is not given"))?;
+    let value = value.trim().trim_start_matches('<').trim();
+    let text = match far.strip_suffix("of it").map(str::trim) {
+        Some(_) if dimension == Dimension::Temperature => {
+            return Err(usage("a share of a temperature means nothing, wanted like 2 K"));
+        }
+        Some(share) => {
+            let share = Quantity::read(share).ok().filter(|s| s.dimension == Dimension::Fraction);
+            let share = share.ok_or_else(|| usage("wanted a share like 25 % of it"))?;
+            let (quantity, _, unit) = Quantity::read_with_unit(value).map_err(|e| usage(&e.to_string()))?;
+            let unit = unit.ok_or_else(|| usage("the reading has no unit"))?;
+            let far = Quantity { value: quantity.value * share.value, dimension };
+            let far = far.in_unit(unit).ok_or_else(|| usage("the reading has no unit"))?;
+            let number = Decimal::exactly(&far).or_else(|| Decimal::round(&far, 6, Rounding::Up).ok());
+            format!("{} {}", number.ok_or_else(|| usage("it cannot be written"))?, unit.symbol())
+        }
+        None => {
+            let (quantity, number, unit) =
+                Quantity::read_with_unit(far).map_err(|e| usage(&e.to_string()))?;
+            let fits = if dimension == Dimension::Temperature {
+                Dimension::TemperatureDifference
+            } else {
+                dimension
+            };
+            if quantity.dimension != fits {
+                return Err(usage(&format!("wanted {}", fits.words())));
+            }
+            format!("{number} {}", unit.map(Unit::symbol).unwrap_or_default())
+        }
+    };
+    if text.starts_with('-') {
+        return Err(usage("an uncertainty is not negative"));
+    }
+    Ok((name.to_owned(), text.into()))
+}
+
+/// A quantity with its unit, as the record keeps it.
+pub fn quantity_member(name: &str, value: Option<&String>) -> Result<Option<(String, Json)>, End> {
+    let Some(v) = value else { return Ok(None) };
+    let (_, number, unit) =
+        Quantity::read_with_unit(v).map_err(|e| End::Usage(format!("got `{}`: {e}", safe_line(v))))?;
+    let unit = unit.ok_or_else(|| End::Usage(format!("{name} has a unit, like \"5 ppm\"")))?;
+    Ok(Some((name.to_owned(), format!("{number} {}", unit.symbol()).into())))
+}

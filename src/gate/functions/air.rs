@@ -1,0 +1,322 @@
+//! The functions of the gate language that reckon with air: exact quantities in, `air` at work, exact quantities
+//! out.
+//!
+//! Always: what each argument does to the result is said (`way`), so that a range of answers is judged by its ends;
+//! tests hold the functions to it. What `air` refuses is unknown to the gate, in its words.
+//! A float is exact as a fraction; it is leaned to the safe side by a part in a thousand million ([`GUARD`]) before the
+//! step rounds it, so that no last digit of a float decides.
+//! Not here: the arithmetic.
+
+use super::{Form, Function, Takes, Work};
+use crate::air::measure::{
+    Absolute, Amps, Celsius, Content, Degrees, Flow, Gauge, Litres, Metres, MetresPerSecond, Millimetres,
+    Minutes, Ratio, SquareMillimetres, Volts,
+};
+use crate::air::reserve::Reserve;
+use crate::air::supply::{Phases, cable};
+use crate::air::{hose, moisture, siting};
+use crate::gate::Direction;
+use crate::units::{Dimension, Quantity, unit};
+use num_rational::BigRational;
+use num_traits::ToPrimitive;
+
+/// All of them.
+pub(in crate::gate) static AIR: &[Function] = &[
+    Function {
+        name: "endurance",
+        form: plain(ENDURANCE, Dimension::Duration, endurance),
+        written: "endurance(least(reserve), sum(set.cylinders.volume), warm, cold, set.reserve_floor, \
+                  site.ambient_pressure, sum(wearers.most))",
+    },
+    Function {
+        name: "leave_by_pressure",
+        form: plain(LEAVE_BY, Dimension::Pressure, leave_by),
+        written: "leave_by_pressure(sum(set.cylinders.volume), warm, cold, set.reserve_floor, site.ambient_pressure, \
+                  sum(wearers.most), job.way_out)",
+    },
+    Function {
+        name: "hose_pressure",
+        form: plain(HOSE, Dimension::Pressure, hose_pressure),
+        written: "hose_pressure(all_flowing, wearer.hose_bore, wearer.hose_length, wearer.most, ambient_high, \
+                  site.coupling_loss * wearer.hose_sections, site.ambient_pressure)",
+    },
+    Function {
+        name: "dew_point_at",
+        form: plain(DEW_POINT, Dimension::Temperature, dew_point_at),
+        written: "dew_point_at(air_water, set.supply_pressure_to, site.ambient_pressure)",
+    },
+    Function {
+        name: "water_at",
+        form: plain(WATER, Dimension::Concentration, water_at),
+        written: "water_at(air_dew_point, set.supply_pressure_to, site.ambient_pressure)",
+    },
+    Function {
+        name: "voltage_lost",
+        form: plain(CABLE, Dimension::Fraction, voltage_lost),
+        written: "voltage_lost(set.motor.current, set.motor.power_factor, set.motor.voltage, cable_length, \
+                  cable_section, site.conductor_temperature)",
+    },
+    Function {
+        name: "voltage_lost_single",
+        form: plain(CABLE, Dimension::Fraction, voltage_lost_single),
+        written: "voltage_lost_single(set.motor.current, set.motor.power_factor, set.motor.voltage, cable_length, \
+                  cable_section, site.conductor_temperature)",
+    },
+    Function {
+        name: "wind_clearance",
+        form: plain(WIND, Dimension::Angle, wind_clearance),
+        written: "wind_clearance(exhaust_bearing, wind_from, wind_speed, site.wind_sector, site.light_wind)",
+    },
+    Function {
+        name: "warmer",
+        form: plain(TWO_TEMPERATURES, Dimension::Temperature, warmer),
+        written: "warmer(ambient_high, reserve_temperature)",
+    },
+    Function {
+        name: "colder",
+        form: plain(TWO_TEMPERATURES, Dimension::Temperature, colder),
+        written: "colder(ambient_low, reserve_temperature)",
+    },
+    Function {
+        name: "longer",
+        form: plain(TWO_DURATIONS, Dimension::Duration, warmer),
+        written: "longer(job.way_out * site.way_out_factor, site.way_out_floor)",
+    },
+];
+
+const fn plain(takes: &'static [Takes], gives: Dimension, work: Work) -> Form {
+    Form::Plain { takes, gives, work }
+}
+
+const fn takes(dimension: Dimension, words: &'static str, way: Direction) -> Takes {
+    Takes { dimension, words, way }
+}
+
+use Direction::{Down, Unclear, Up};
+
+const ENDURANCE: &[Takes] = &[
+    takes(Dimension::Pressure, "the reading of the reserve", Up),
+    takes(Dimension::Volume, "the water capacity of the reserve", Up),
+    takes(Dimension::Temperature, "the temperature of the cylinders at the reading", Down),
+    takes(Dimension::Temperature, "the lowest temperature of the cylinders", Up),
+    takes(Dimension::Pressure, "the floor of the reserve", Down),
+    // More all around is more in the cylinders, at the reading as at the floor.
+    takes(Dimension::AbsolutePressure, "the ambient pressure", Unclear),
+    takes(Dimension::Flow, "the flow drawn", Down),
+];
+const LEAVE_BY: &[Takes] = &[
+    takes(Dimension::Volume, "the water capacity of the reserve", Down),
+    takes(Dimension::Temperature, "the highest temperature of the cylinders", Up),
+    takes(Dimension::Temperature, "the lowest temperature of the cylinders", Down),
+    takes(Dimension::Pressure, "the floor of the reserve", Up),
+    takes(Dimension::AbsolutePressure, "the ambient pressure", Unclear),
+    takes(Dimension::Flow, "the flow drawn", Up),
+    takes(Dimension::Duration, "how long it must last", Up),
+];
+const HOSE: &[Takes] = &[
+    takes(Dimension::Pressure, "the supply pressure", Up),
+    takes(Dimension::Length, "the bore of the hose", Up),
+    takes(Dimension::Length, "the length of the hose", Down),
+    takes(Dimension::Flow, "the flow through it", Down),
+    takes(Dimension::Temperature, "the temperature of the hose", Down),
+    takes(Dimension::Pressure, "what its couplings lose", Down),
+    takes(Dimension::AbsolutePressure, "the ambient pressure", Unclear),
+];
+const DEW_POINT: &[Takes] = &[
+    takes(Dimension::Concentration, "the water content", Up),
+    takes(Dimension::Pressure, "the pressure in the line", Up),
+    takes(Dimension::AbsolutePressure, "the ambient pressure", Up),
+];
+const WATER: &[Takes] = &[
+    takes(Dimension::Temperature, "the dew point in the line", Up),
+    takes(Dimension::Pressure, "the pressure in the line", Down),
+    takes(Dimension::AbsolutePressure, "the ambient pressure", Down),
+];
+const CABLE: &[Takes] = &[
+    takes(Dimension::Current, "the current", Up),
+    takes(Dimension::Number, "the power factor", Unclear),
+    takes(Dimension::Voltage, "the voltage", Down),
+    takes(Dimension::Length, "the length of the cable", Up),
+    takes(Dimension::Area, "the section of a conductor", Unclear),
+    takes(Dimension::Temperature, "the temperature of the conductor", Up),
+];
+const WIND: &[Takes] = &[
+    takes(Dimension::Angle, "the bearing to the exhaust", Unclear),
+    takes(Dimension::Angle, "where the wind comes from", Unclear),
+    takes(Dimension::Speed, "the wind speed", Up),
+    takes(Dimension::Angle, "half the sector of the wind", Down),
+    takes(Dimension::Speed, "the speed below which wind is light", Down),
+];
+const TWO_TEMPERATURES: &[Takes] = &[
+    takes(Dimension::Temperature, "a temperature", Up),
+    takes(Dimension::Temperature, "another temperature", Up),
+];
+const TWO_DURATIONS: &[Takes] =
+    &[takes(Dimension::Duration, "a duration", Up), takes(Dimension::Duration, "another duration", Up)];
+
+/// Which way a result errs to be safe.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::gate) enum Lean {
+    /// Less is safer: time, pressure that is left, clearance.
+    Down,
+    /// More is safer: what is needed, what is lost, what is in the air.
+    Up,
+}
+
+/// Results and which way they err, but for `water_at`, which serves both ways: the one table, from which the functions and its test are made.
+pub(in crate::gate) static LEANS: &[(&str, Lean)] = &[
+    ("endurance", Lean::Down),
+    ("leave_by_pressure", Lean::Up),
+    ("hose_pressure", Lean::Down),
+    ("dew_point_at", Lean::Up),
+    ("voltage_lost", Lean::Up),
+    ("voltage_lost_single", Lean::Up),
+    ("wind_clearance", Lean::Down),
+];
+
+/// Share of a result by which it is leaned: above what floats lose here, below what anyone reads.
+pub(in crate::gate) const GUARD: f64 = 1e-9;
+
+/// A float in a unit to an exact quantity, leaned.
+fn lean(name: &str, value: f64, symbol: &str) -> Result<Quantity, String> {
+    let lean = LEANS.iter().find(|(n, _)| *n == name).map(|(_, lean)| *lean);
+    let by = libm::fabs(value) * GUARD;
+    let value = match lean {
+        Some(Lean::Down) => value - by,
+        Some(Lean::Up) => value + by,
+        None => value,
+    };
+    let unit = unit(symbol).ok_or_else(|| format!("there is no unit {symbol}"))?;
+    let exact = BigRational::from_float(value).ok_or_else(|| format!("{name} comes out as no number"))?;
+    Ok(Quantity { value: unit.to_base(&exact), dimension: unit.dimension() })
+}
+
+/// The arguments of one call, taken one after the other in the unit that `air` reckons in.
+struct Given<'a>(std::slice::Iter<'a, Quantity>);
+
+impl Given<'_> {
+    fn next(&mut self, symbol: &str) -> Result<f64, String> {
+        let quantity = self.0.next().ok_or_else(|| "an argument lacks".to_owned())?;
+        let value = match unit(symbol) {
+            Some(unit) => quantity.in_unit(unit).ok_or_else(|| format!("an argument is not in {symbol}"))?,
+            None => quantity.value.clone(),
+        };
+        value.to_f64().ok_or_else(|| "an argument is no number".to_owned())
+    }
+}
+
+/// A measure of the next argument, named for a refusal.
+macro_rules! next {
+    ($given:ident, $measure:ident, $symbol:literal, $what:literal) => {
+        $measure::new($what, $given.next($symbol)?).map_err(|e| e.to_string())?
+    };
+}
+
+fn endurance(arguments: &[Quantity]) -> Result<Quantity, String> {
+    let mut g = Given(arguments.iter());
+    let reading = next!(g, Gauge, "bar", "the reading of the reserve");
+    let volume = next!(g, Litres, "L", "the water capacity of the reserve");
+    let warm = next!(g, Celsius, "°C", "the temperature of the cylinders");
+    let cold = next!(g, Celsius, "°C", "the lowest temperature of the cylinders");
+    let floor = next!(g, Gauge, "bar", "the floor of the reserve");
+    let ambient = next!(g, Absolute, "bar_abs", "the ambient pressure");
+    let flow = next!(g, Flow, "L/min", "the flow drawn");
+    let minutes = Reserve::new(volume, ambient, warm, cold, floor).and_then(|r| r.endurance(reading, flow));
+    lean("endurance", minutes.map_err(|e| e.to_string())?.get(), "min")
+}
+
+fn leave_by(arguments: &[Quantity]) -> Result<Quantity, String> {
+    let mut g = Given(arguments.iter());
+    let volume = next!(g, Litres, "L", "the water capacity of the reserve");
+    let warm = next!(g, Celsius, "°C", "the highest temperature of the cylinders");
+    let cold = next!(g, Celsius, "°C", "the lowest temperature of the cylinders");
+    let floor = next!(g, Gauge, "bar", "the floor of the reserve");
+    let ambient = next!(g, Absolute, "bar_abs", "the ambient pressure");
+    let flow = next!(g, Flow, "L/min", "the flow drawn");
+    let minutes = next!(g, Minutes, "min", "how long it must last");
+    let pressure = Reserve::new(volume, ambient, warm, cold, floor).and_then(|r| r.leave_by(flow, minutes));
+    lean("leave_by_pressure", pressure.map_err(|e| e.to_string())?.get(), "bar")
+}
+
+fn hose_pressure(arguments: &[Quantity]) -> Result<Quantity, String> {
+    let mut g = Given(arguments.iter());
+    let inlet = next!(g, Gauge, "bar", "the supply pressure");
+    let line = hose::Line {
+        bore: next!(g, Millimetres, "mm", "the bore of the hose"),
+        length: next!(g, Metres, "m", "the length of the hose"),
+        flow: next!(g, Flow, "L/min", "the flow through it"),
+        temperature: next!(g, Celsius, "°C", "the temperature of the hose"),
+        couplings: next!(g, Gauge, "bar", "what its couplings lose"),
+    };
+    let ambient = next!(g, Absolute, "bar_abs", "the ambient pressure");
+    let left = hose::end_pressure(&line, inlet, ambient).map_err(|e| e.to_string())?;
+    lean("hose_pressure", left.get(), "bar")
+}
+
+fn dew_point_at(arguments: &[Quantity]) -> Result<Quantity, String> {
+    let mut g = Given(arguments.iter());
+    let content = next!(g, Content, "mg/m3", "the water content");
+    let line = next!(g, Gauge, "bar", "the pressure in the line");
+    let ambient = next!(g, Absolute, "bar_abs", "the ambient pressure");
+    let dew = moisture::pressure_dew_point(content, line, ambient).map_err(|e| e.to_string())?;
+    lean("dew_point_at", dew.get(), "°C")
+}
+
+fn water_at(arguments: &[Quantity]) -> Result<Quantity, String> {
+    let mut g = Given(arguments.iter());
+    let dew = next!(g, Celsius, "°C", "the dew point in the line");
+    let line = next!(g, Gauge, "bar", "the pressure in the line");
+    let ambient = next!(g, Absolute, "bar_abs", "the ambient pressure");
+    let content = crate::air::reserve::absolute(line, ambient).and_then(|p| moisture::content(dew, p));
+    lean("water_at", content.map_err(|e| e.to_string())?.get(), "mg/m3")
+}
+
+fn voltage_lost(arguments: &[Quantity]) -> Result<Quantity, String> {
+    lean("voltage_lost", drop_share(arguments, Phases::Three)? * 100.0, "%")
+}
+
+fn voltage_lost_single(arguments: &[Quantity]) -> Result<Quantity, String> {
+    lean("voltage_lost_single", drop_share(arguments, Phases::One)? * 100.0, "%")
+}
+
+fn drop_share(arguments: &[Quantity], phases: Phases) -> Result<f64, String> {
+    let mut g = Given(arguments.iter());
+    let current = next!(g, Amps, "A", "the current");
+    let power_factor = next!(g, Ratio, "", "the power factor");
+    let voltage = next!(g, Volts, "V", "the voltage");
+    let length = next!(g, Metres, "m", "the length of the cable");
+    let section = next!(g, SquareMillimetres, "mm2", "the section of a conductor");
+    let conductor = next!(g, Celsius, "°C", "the temperature of the conductor");
+    let load = cable::Load { phases, voltage, current, power_factor };
+    let cable = cable::Cable { section, length, conductor };
+    cable::voltage_drop(&load, &[cable]).map(|drop| drop.share.get()).map_err(|e| e.to_string())
+}
+
+fn wind_clearance(arguments: &[Quantity]) -> Result<Quantity, String> {
+    let mut g = Given(arguments.iter());
+    let exhaust = next!(g, Degrees, "deg", "the bearing to the exhaust");
+    let wind = next!(g, Degrees, "deg", "where the wind comes from");
+    let speed = next!(g, MetresPerSecond, "m/s", "the wind speed");
+    let sector = next!(g, Degrees, "deg", "half the sector of the wind");
+    let light = next!(g, MetresPerSecond, "m/s", "the speed below which wind is light");
+    let clear = siting::intake(exhaust, wind, speed, sector, light).and_then(siting::Standing::clearance);
+    lean("wind_clearance", clear.map_err(|e| e.to_string())?.get(), "deg")
+}
+
+/// The larger of two, exactly.
+fn warmer(arguments: &[Quantity]) -> Result<Quantity, String> {
+    arguments
+        .iter()
+        .max_by(|a, b| a.value.cmp(&b.value))
+        .cloned()
+        .ok_or_else(|| "nothing to compare".to_owned())
+}
+
+/// The smaller of two, exactly.
+fn colder(arguments: &[Quantity]) -> Result<Quantity, String> {
+    arguments
+        .iter()
+        .min_by(|a, b| a.value.cmp(&b.value))
+        .cloned()
+        .ok_or_else(|| "nothing to compare".to_owned())
+}

@@ -1,0 +1,193 @@
+//! Page one: what everyone must find at once, on paper, board and screen.
+//!
+//! Always: orders before figures; the leave-by pressure once it is worked out, never a time until it is
+//! reached; whole minutes rounded against those who walk. Not here: the steps and the record.
+
+use super::{answer_text, hides, named, named_by_gate, words};
+use crate::permit::bench::{Bench, Texts};
+use crate::permit::decide::Known;
+use crate::permit::decide::sign::limit_of_wearers;
+use crate::permit::state::Permit;
+use crate::permit::walk::{self, Stand};
+use crate::site::Values;
+use crate::units::{self, Decimal};
+use crate::view::{StateWord, Statement};
+use jiff::civil::Date;
+
+/// The air test that the permit rests on: its CO, its day, the day it is due again.
+fn air_test(bench: &Bench<'_>, permit: &Permit, texts: &Texts) -> Vec<Statement> {
+    let mut out = Vec::new();
+    let mut say = |label: &str, value: String, note: &str| {
+        out.push(Statement { label: label.into(), value, note: note.into() });
+    };
+    let answered = |step: &str| bench.answers(step, None).last().copied();
+    let carried = answered(CARRIED_CO);
+    let tested: Option<Date> = match carried {
+        Some(_) => {
+            let set = bench.state.sets.get(&permit.set.id);
+            set.and_then(|s| s.last.get("air_test")?.data.text("date")?.parse().ok())
+        }
+        None => answered("air_test_date").and_then(|a| a.value.as_deref()?.parse().ok()),
+    };
+    if let Some(day) = tested {
+        say(
+            "Air tested on",
+            day.to_string(),
+            if carried.is_some() { "carried from the register" } else { "" },
+        );
+    }
+    if let Some(a) = carried.or_else(|| answered("air_co")) {
+        say("CO in the air test", answer_text(a), if carried.is_some() { "the most it may be" } else { "" });
+    }
+    if let (Some(tested), Some((months, days))) = (tested, texts.site.span("air_test_months"))
+        && let Some(due) = units::moved(tested, months, days, false)
+    {
+        say("Next air test by", due.to_string(), "or at a move, a repair, a filter or oil change");
+    }
+    out
+}
+
+/// What page one and the board say, in their order.
+pub(super) fn statements(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    bench: &Bench<'_>,
+    language: &str,
+    life: StateWord,
+) -> Vec<Statement> {
+    let job = |f: &str| words(&texts.job, f, language);
+    // In a draft the limits of blind steps are told once they are answered, here as in the walk.
+    let kept_back: Vec<String> = match life {
+        StateWord::Draft => walk::walk(bench).iter().filter(|s| hides(s)).flat_map(named_by_gate).collect(),
+        StateWord::Declared
+        | StateWord::Live
+        | StateWord::Suspended
+        | StateWord::HandedBack
+        | StateWord::Closed
+        | StateWord::Refused
+        | StateWord::Cancelled
+        | StateWord::Lapsed => Vec::new(),
+    };
+    let limit = |fields: &[&str]| {
+        if fields.iter().any(|f| kept_back.contains(&format!("set.{f}"))) {
+            "told when it has been read".to_owned()
+        } else {
+            fields.iter().map(|f| words(&texts.set, f, language)).collect::<Vec<_>>().join(" to ")
+        }
+    };
+    let say = |label: &str, value: String, note: &str| Statement {
+        label: label.into(),
+        value: if value.is_empty() { "not given".into() } else { value },
+        note: note.into(),
+    };
+    let mut out = vec![
+        say("Any alarm or change-over", "EVERYONE OUT".into(), "whatever a gauge says"),
+        say("Recall signal", job("recall_signal"), ""),
+        say("Rescue", job("rescue_number"), ""),
+        say("Assembly point", job("assembly"), ""),
+        say("Radio", job("channel"), ""),
+        say("Attendant at the set", person(known, texts, &job("attendant")), ""),
+        say("Entry watch", person(known, texts, &job("entry_watch")), ""),
+        say(
+            "Supply gauge of the set",
+            limit(&["supply_pressure_from", "supply_pressure_to"]),
+            "outside this: everyone out",
+        ),
+    ];
+    if texts.set.choice("reserve") == Some("none") {
+        out.push(say("NO RESERVE", "WHEN IT STOPS, THE AIR IS GONE".into(), ""));
+    } else {
+        // Until it is worked out, the higher minimum at which nobody goes on air.
+        let leave_by = bench.answers(LEAVE_BY, None).last().map(|a| answer_text(a));
+        out.push(say(
+            if leave_by.is_some() { "Leave by: reserve gauge at" } else { "Reserve gauge, at least" },
+            leave_by.unwrap_or_else(|| limit(&["reserve_minimum"])),
+            "at or below this, with the compressor feeding: everyone out. Nobody works on reserve",
+        ));
+    }
+    for id in CO_ORDERS {
+        if let (Some(a), Some((_, step))) = (bench.answers(id, None).last(), bench.form.step(id)) {
+            let order = step.choices().iter().find(|(c, _)| Some(c) == a.value.as_ref());
+            let order = order.map_or_else(|| answer_text(a), |(_, words)| words.get(language).to_owned());
+            out.push(say("On a carbon monoxide alarm", order, "masks stay on until clean air"));
+        }
+    }
+    let most = [
+        Some(bench.items(&crate::checklist::Each::Set("outlets".into())).len() as u64),
+        limit_of_wearers(permit),
+    ]
+    .into_iter()
+    .flatten()
+    .chain([texts.job.items("wearers").len() as u64])
+    .min()
+    .unwrap_or(0);
+    out.push(say("Most on air at once", most.to_string(), ""));
+    out.push(say("Atmosphere where they work", atmosphere(texts.job.choice("atmosphere")).into(), ""));
+    out.push(say("Way out", minutes_up(&texts.job, "way_out"), "notice, make safe, walk, wash-down"));
+    let permits: Vec<String> = texts
+        .job
+        .items("entry_permits")
+        .iter()
+        .map(|p| format!("{} until {}", words(p, "name", language), words(p, "until", language)))
+        .collect();
+    let why_none = job("why_no_entry_permit");
+    out.push(say(
+        "Entry and work permits",
+        if permits.is_empty() { why_none } else { permits.join("; ") },
+        "",
+    ));
+    out.extend(air_test(bench, permit, texts));
+    out
+}
+
+pub(super) const fn atmosphere(choice: Option<&str>) -> &'static str {
+    match choice {
+        Some(c) => match c.as_bytes() {
+            b"not" => "not dangerous",
+            b"could_be" => "could become dangerous",
+            b"dangerous" => "dangerous at once",
+            _ => "unknown, taken as dangerous",
+        },
+        None => "unknown, taken as dangerous",
+    }
+}
+
+pub(super) fn person(known: &Known<'_>, texts: &Texts, id: &str) -> String {
+    texts
+        .site
+        .item("people", id)
+        .map_or_else(|| known.chain.origin.roster.name_of(id).to_owned(), |p| named(p, &texts.language))
+}
+
+/// A duration in minutes, rounded up: a way out is never shown shorter than it is.
+pub(super) fn minutes_up(values: &Values, path: &str) -> String {
+    match values.quantity(path) {
+        Some(q) => crate::units::unit("min")
+            .and_then(|unit| Decimal::round(&q.in_unit(unit)?, 0, crate::units::Rounding::Up).ok())
+            .map_or_else(String::new, |whole| format!("{whole} min")),
+        None => String::new(),
+    }
+}
+
+/// The step that works out the leave-by pressure.
+const LEAVE_BY: &str = "leave_by";
+/// The step that works out the CO of a carried air test.
+const CARRIED_CO: &str = "carried_co";
+/// Steps whose answer is the order at a CO alarm, with and without a reserve.
+const CO_ORDERS: [&str; 2] = ["co_order", "co_order_without"];
+/// The step that works out how long the reserve lasts once the low-reserve warning sounds.
+const WARNING_LASTS: &str = "warning_lasts";
+
+/// Whether the low-reserve warning sounds when the reserve no longer lasts for the way out.
+pub(super) fn warned_too_late(texts: &Texts, every: &[Stand<'_>]) -> bool {
+    let lasts = every
+        .iter()
+        .find(|s| s.step.id() == WARNING_LASTS)
+        .and_then(|s| s.answers.last())
+        .and_then(|a| crate::permit::bench::quantity(a.value.as_deref()?, crate::units::unit("min")));
+    match (lasts, texts.job.quantity("way_out")) {
+        (Some(lasts), Some(way_out)) => lasts.compare(way_out) == Some(std::cmp::Ordering::Less),
+        (_, _) => false,
+    }
+}
