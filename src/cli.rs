@@ -12,6 +12,7 @@ mod doctor;
 mod elsewhere;
 mod looking;
 pub mod picture;
+mod planning;
 mod rosters;
 mod screen;
 mod signing;
@@ -198,6 +199,7 @@ fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
 
 fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
     match &args.command {
+        Command::Plan(p) => planning::plan(p, outside),
         Command::Lint { files, json } => looking::lint(files, *json, outside),
         Command::Verify(v) => looking::verify(v, outside),
         Command::Show { permit, json } => looking::show(place, permit.as_deref(), *json, outside),

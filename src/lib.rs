@@ -16,6 +16,7 @@ pub mod gate;
 pub mod lint;
 pub mod paper;
 pub mod permit;
+pub mod plan;
 pub mod record;
 pub mod show;
 pub mod site;

@@ -7,6 +7,7 @@
 
 mod before;
 mod page_one;
+pub mod plan;
 
 pub use before::before_signing;
 

@@ -85,6 +85,8 @@ pub enum Command {
         #[arg(long, value_name = "DIR")]
         into: Option<PathBuf>,
     },
+    /// Work out a job before anyone travels: is this set enough, what limits, what would change the answer
+    Plan(Box<Plan>),
     /// Find everything wrong with checklists, set, site and job files
     Lint {
         /// Files
@@ -558,6 +560,41 @@ pub struct SignElsewhere {
     /// What is signed
     #[command(subcommand)]
     pub act: ActCommand,
+}
+
+/// A job worked out before anyone travels.
+#[derive(Clone, Debug, ClapArgs)]
+pub struct Plan {
+    /// Set file
+    #[arg(long, value_name = "FILE")]
+    pub set: PathBuf,
+    /// Site file
+    #[arg(long, value_name = "FILE")]
+    pub site: PathBuf,
+    /// Job file: place, wearers, way out
+    #[arg(long, value_name = "FILE")]
+    pub job: PathBuf,
+    /// Lowest temperature along the whole hose until the end, like "-2 °C"; default: the set's lowest
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true, requires = "high")]
+    pub low: Option<String>,
+    /// Highest temperature, like "9 °C"; default: the set's highest
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true, requires = "low")]
+    pub high: Option<String>,
+    /// Reserve as it will be read on the lowest cylinder, like "207 bar"; default: the set's minimum
+    #[arg(long, value_name = "PRESSURE")]
+    pub reserve: Option<String>,
+    /// Length of the supply cable, like "35 m"
+    #[arg(long, value_name = "LENGTH", requires = "section")]
+    pub cable: Option<String>,
+    /// Its thinnest section, like "4 mm2"
+    #[arg(long, value_name = "AREA", requires = "cable")]
+    pub section: Option<String>,
+    /// Units people see; default: as the site says
+    #[arg(long, value_parser = ["metric", "us", "both"])]
+    pub units: Option<String>,
+    /// As JSON
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// How a permit is given back.

@@ -28,6 +28,14 @@ pub static SITE: &[Field] = &[
         "engine",
     ),
     or("language", Text, "en", "language of screens and paper", "BCP 47", "paper"),
+    or(
+        "units",
+        Choice(&["metric", "us", "both"]),
+        "metric",
+        "units people see in a plan: metric, US, or metric with US beside it",
+        "the site",
+        "engine",
+    ),
     must("places", Items(PLACES), "where a set may stand", "the site", "engine"),
     must(
         "supply_points",

@@ -1,0 +1,162 @@
+//! A job worked out before anyone travels: is this set enough for these wearers and this way out, what is the
+//! least of the margins, and what would change the answer.
+//!
+//! In: set, site and job files, and what is assumed of the day. Out: a [`Plan`] of figures, each with what is
+//! wanted of it, its margin, and what it rests on. The figures are those that the gates work out on the day, by
+//! the same functions of `air`; on the day they are worked out again from readings.
+//! Always: everything is rounded to the safe side; what a file does not say is unknown, never guessed. Never a time
+//! until the leave-by pressure is reached, nor spare minutes. Not here: words on a screen (`show`), deciding anything.
+
+mod dates;
+mod figure;
+mod flow;
+mod hoses;
+mod moisture;
+mod reserve;
+mod supply;
+
+pub use figure::{Figure, Sense, Units};
+pub use reserve::Row;
+
+use crate::air::Refused;
+use crate::air::measure::{Celsius, Gauge};
+use crate::site::Values;
+use crate::units::Quantity;
+use jiff::civil::Date;
+use serde::Serialize;
+
+/// What is assumed of the day.
+#[derive(Clone, Debug)]
+pub struct Assumed {
+    /// Lowest and highest temperature around set and hoses; the set's whole range where nobody says.
+    pub temperatures: Option<(Quantity, Quantity)>,
+    /// Reading of the lowest cylinder; the set's minimum where nobody says.
+    pub reserve: Option<Quantity>,
+    /// Length and section of the supply cable.
+    pub cable: Option<(Quantity, Quantity)>,
+    /// The day, for what runs out.
+    pub today: Date,
+}
+
+/// A job worked out.
+#[derive(Clone, Debug, Serialize)]
+pub struct Plan {
+    /// Set, place and site by name.
+    pub set: String,
+    /// Place.
+    pub place: String,
+    /// Wearers by name.
+    pub wearers: Vec<String>,
+    /// What was assumed, in words.
+    pub assumed: Vec<String>,
+    /// Every figure.
+    pub figures: Vec<Figure>,
+    /// Leave-by pressure and endurance over the reserve and the number of wearers; empty without a reserve.
+    pub table: Vec<Row>,
+    /// The figures that limit, the tightest first, in words; those not met come before all others.
+    pub limits: Vec<String>,
+    /// What would change the answer, in words.
+    pub changes: Vec<String>,
+    /// Whether every figure is met: none short, none unknown.
+    pub fits: bool,
+}
+
+/// Set, site and job, and what holds of all figures.
+struct Basis<'a> {
+    set: &'a Values,
+    site: &'a Values,
+    job: &'a Values,
+    assumed: &'a Assumed,
+    units: Units,
+    language: String,
+}
+
+/// Works a job out. The job is worked out with its site already (names, respirators, hoses).
+///
+/// # Errors
+/// A file lacks what nothing can be worked out without; in words.
+pub fn plan(
+    set: &Values,
+    site: &Values,
+    job: &Values,
+    assumed: &Assumed,
+    units: Units,
+) -> Result<Plan, String> {
+    let language = site.text("language").unwrap_or("en").to_owned();
+    let b = Basis { set, site, job, assumed, units, language };
+    let (mut figures, mut changes, mut others) = (Vec::new(), Vec::new(), Vec::new());
+    flow::figures(&b, &mut figures, &mut others);
+    hoses::figures(&b, &mut figures, &mut others);
+    let table = reserve::figures(&b, &mut figures, &mut changes);
+    supply::figures(&b, &mut figures, &mut others);
+    // First the pressure at which everyone leaves.
+    changes.append(&mut others);
+    moisture::figures(&b, &mut figures);
+    dates::figures(&b, &mut figures);
+    let fits = figures.iter().all(|f| f.met != Some(false) && !f.unknown());
+    Ok(Plan {
+        set: b.name(set),
+        place: site
+            .item("places", job.text("place").unwrap_or_default())
+            .map_or_else(|| job.text("place").unwrap_or_default().to_owned(), |p| b.name(p)),
+        wearers: b.wearers().iter().map(|w| b.name(w)).collect(),
+        assumed: b.assumptions(),
+        limits: figure::tightest(&figures),
+        table,
+        figures,
+        changes,
+        fits,
+    })
+}
+
+impl Basis<'_> {
+    fn name(&self, values: &Values) -> String {
+        values.words("name").map_or_else(|| values.id().to_owned(), |w| w.get(&self.language).to_owned())
+    }
+
+    fn wearers(&self) -> &[Values] {
+        self.job.items("wearers")
+    }
+
+    /// Lowest and highest temperature of the day.
+    fn temperatures(&self) -> Result<(Celsius, Celsius), Refused> {
+        let (low, high) = match &self.assumed.temperatures {
+            Some((low, high)) => (Some(low), Some(high)),
+            None => (self.set.quantity("ambient_from"), self.set.quantity("ambient_to")),
+        };
+        let (low, high) = (figure::in_unit(low, "°C"), figure::in_unit(high, "°C"));
+        Ok((Celsius::new("the lowest temperature", low)?, Celsius::new("the highest temperature", high)?))
+    }
+
+    /// A gauge pressure of a file.
+    fn gauge(&self, values: &Values, field: &'static str) -> Result<Gauge, Refused> {
+        Gauge::new(field, figure::in_unit(values.quantity(field), "bar"))
+    }
+
+    fn assumptions(&self) -> Vec<String> {
+        let mut out = Vec::new();
+        if let Ok((low, high)) = self.temperatures() {
+            let whose = if self.assumed.temperatures.is_some() { "" } else { ", the whole range of the set" };
+            let show = |c: Celsius| self.units.temperature(c.get());
+            out.push(format!(
+                "from {} to {} along the whole hose until the end{whose}",
+                show(low),
+                show(high)
+            ));
+        }
+        if self.set.choice("reserve") == Some("cylinders") {
+            let whose = if self.assumed.reserve.is_some() { "" } else { ", the set's minimum" };
+            let reading = self.assumed.reserve.as_ref().or_else(|| self.set.quantity("reserve_minimum"));
+            if let Some(r) = reading {
+                out.push(format!(
+                    "reserve read at {}{whose}",
+                    self.units.quantity(r, 0, crate::units::Rounding::Down)
+                ));
+            }
+        }
+        if let (None, true) = (&self.assumed.cable, self.set.map("motor").is_some()) {
+            out.push("length and section of the supply cable not given".to_owned());
+        }
+        out
+    }
+}

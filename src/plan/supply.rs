@@ -1,0 +1,168 @@
+//! The electric supply: current, socket, cable.
+
+use super::Basis;
+use super::figure::{Figure, Sense, from_float, in_unit};
+use crate::air::Refused;
+use crate::air::measure::{Amps, Metres, Ratio, SquareMillimetres, Volts};
+use crate::air::supply::{Phases, cable, socket};
+use crate::site::Values;
+use crate::units::{Quantity, Rounding};
+
+pub(super) fn figures(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
+    let Some(motor) = b.set.map("motor") else {
+        if b.set.choice("driven_by") != Some("own_engine") {
+            out.push(Figure::lacking("motor", "the motor", "the set file says nothing of it".into()));
+        }
+        return;
+    };
+    if let Err(why) = plug(b, motor, out) {
+        out.push(Figure::lacking("socket", "the socket", why.to_string()));
+    }
+    if let Err(why) = cables(b, motor, out, changes) {
+        out.push(Figure::lacking("cable", "the supply cable", why.to_string()));
+    }
+}
+
+fn plug(b: &Basis<'_>, motor: &Values, out: &mut Vec<Figure>) -> Result<(), Refused> {
+    let current = Amps::new("the full-load current", in_unit(motor.quantity("current"), "A"))?;
+    let amps = |a: f64| from_float(a, "A");
+    let shown = b.units.quantity(&amps(current.get())?, 1, Rounding::Up);
+    out.push(Figure::shown("full_load", "full-load current", shown, "the plate"));
+    let chosen = socket(current)?;
+    if let Some(plug) = b.set.quantity("socket") {
+        let wanted = amps(f64::from(chosen.rating()))?;
+        let note = "smallest of IEC 60309 series I, from memory, that carries the full-load current";
+        out.push(Figure::limited(
+            b.units,
+            "plug",
+            "plug of the set",
+            plug,
+            (Sense::AtLeast, &wanted),
+            0,
+            note,
+        ));
+    }
+    let id = b.job.text("supply_point").unwrap_or_default();
+    let point = b.site.item("supply_points", id).and_then(|p| p.quantity("socket"));
+    match (point, b.set.quantity("socket")) {
+        (Some(point), Some(plug)) => {
+            let label = "socket of the supply point";
+            out.push(Figure::limited(
+                b.units,
+                "socket",
+                label,
+                point,
+                (Sense::AtLeast, plug),
+                0,
+                "the site's drawing",
+            ));
+        }
+        (None, _) => out.push(Figure::lacking(
+            "socket",
+            "socket of the supply point",
+            "the site file does not say".into(),
+        )),
+        (_, None) => {
+            out.push(Figure::lacking("socket", "plug of the set", "the set file does not say".into()))
+        }
+    }
+    Ok(())
+}
+
+fn number(values: &Values, field: &'static str) -> Result<Ratio, Refused> {
+    Ratio::new(
+        field,
+        values.number(field).map_or(f64::NAN, |d| in_unit(Some(&Quantity::number(d.to_exact())), "")),
+    )
+}
+
+fn cables(
+    b: &Basis<'_>,
+    motor: &Values,
+    out: &mut Vec<Figure>,
+    changes: &mut Vec<String>,
+) -> Result<(), Refused> {
+    let phases = if motor.choice("phases") == Some("one") { Phases::One } else { Phases::Three };
+    let voltage = Volts::new("the voltage", in_unit(motor.quantity("voltage"), "V"))?;
+    let current = in_unit(motor.quantity("current"), "A");
+    let running = cable::Load {
+        phases,
+        voltage,
+        current: Amps::new("the full-load current", current)?,
+        power_factor: number(motor, "power_factor")?,
+    };
+    let starting = cable::Load {
+        current: Amps::new("the starting current", current * number(motor, "start_ratio")?.get())?,
+        power_factor: number(motor, "start_power_factor")?,
+        ..running
+    };
+    let limits = cable::Limits {
+        running: Ratio::new("the limit of voltage lost", in_unit(b.site.quantity("cable_drop"), ""))?,
+        starting: Ratio::new(
+            "the limit of voltage lost at the start",
+            in_unit(b.site.quantity("cable_drop_start"), ""),
+        )?,
+    };
+    let conductor = crate::air::measure::Celsius::new(
+        "the temperature of the conductors",
+        in_unit(b.site.quantity("conductor_temperature"), "°C"),
+    )?;
+    let starting_shown = b.units.quantity(&from_float(starting.current.get(), "A")?, 0, Rounding::Up);
+    out.push(Figure::shown(
+        "starting",
+        "starting current",
+        starting_shown,
+        "full-load current times the set's ratio",
+    ));
+    let metres = |m: f64| from_float(m, "m").map(|q| b.units.quantity(&q, 0, Rounding::Down));
+    let Some((length, section)) = &b.assumed.cable else {
+        for (mm2, _) in cable::SIZES.iter().filter(|(mm2, _)| (2.5..=10.0).contains(mm2)) {
+            let section = SquareMillimetres::new("the section", *mm2)?;
+            let long = cable::longest(&running, section, conductor, limits.running)?;
+            let short = cable::longest(&starting, section, conductor, limits.starting)?;
+            let longest = if short < long { short } else { long };
+            let note = "by voltage lost, running and starting; that it carries the current is for whoever owns the supply";
+            let label = format!("longest supply cable of {mm2} mm2");
+            out.push(Figure::shown("cable_longest", &label, metres(longest.get())?, note));
+        }
+        return Ok(());
+    };
+    let cable = cable::Cable {
+        section: SquareMillimetres::new("the section of the cable", in_unit(Some(section), "mm2"))?,
+        length: Metres::new("the length of the cable", in_unit(Some(length), "m"))?,
+        conductor,
+    };
+    let judged = cable::judge(&running, Some(&starting), &cable, &limits)?;
+    let mut put =
+        |id: &'static str, label: &str, drop: &Result<cable::VoltageDrop, Refused>, limit: Ratio| {
+            let figure = match drop {
+                Ok(drop) => {
+                    match (from_float(drop.share.get() * 100.0, "%"), from_float(limit.get() * 100.0, "%")) {
+                        (Ok(have), Ok(most)) => {
+                            let note = "exact, conductors at working temperature";
+                            Figure::limited(b.units, id, label, &have, (Sense::AtMost, &most), 1, note)
+                        }
+                        (Err(why), _) | (_, Err(why)) => Figure::lacking(id, label, why.to_string()),
+                    }
+                }
+                Err(why) => Figure::lacking(id, label, why.to_string()),
+            };
+            out.push(figure);
+        };
+    put("cable_running", "voltage lost in the cable, running", &judged.running, limits.running);
+    if let Some(starts) = &judged.starting {
+        put("cable_starting", "voltage lost in the cable at the start", starts, limits.starting);
+    }
+    if !judged.does {
+        let longest = metres(judged.longest.get())?;
+        changes.push(match &judged.would_do {
+            Ok(section) => {
+                format!("the supply cable: at most {longest} of this section, or {} mm2", section.get())
+            }
+            Err(_) => format!(
+                "the supply cable: at most {longest} of this section; no standard section does at that length"
+            ),
+        });
+    }
+    Ok(())
+}
