@@ -741,6 +741,7 @@ class Register:
         self.latest = {}            # (kind, subject) -> the last such line, for `after` and citations
         self.forms = set()          # hashes of every checklist ever put in force
         self.permits = {}           # number -> Permit
+        self.went_on = {}           # (set, person) -> when they went on air or in, the latest as told
         self.tally = {}             # (set, person) -> number of the permit they are on air under, or None
         self.missing = False        # a volume before is not here: what began in it is not known
         self.excerpt_of = excerpt_of    # only the lines of this permit and what bears on it are here
@@ -1071,6 +1072,7 @@ class Register:
             for p in self.permits.values():
                 self.lapse(p, self.last.time)
             self.halt(self.permits.values())
+            self.went_on = {who: min(when, line.time) for who, when in self.went_on.items()}
         elif line.kind == "recovery":       # reports that were written aside: each as if it stood alone
             for entry in line.data.get("aside", ()):
                 self.fold_report(line, entry)
@@ -1117,8 +1119,19 @@ class Register:
             # Told without a permit, somebody stays with the permit they went on air under.
             who = set_id, line.data["person"]
             self.tally[who] = number if number else self.tally.get(who)
+            if line.kind != "out" or who not in self.went_on:
+                self.went_on[who] = max(self.went_on.get(who, 0), self.told(line))
         elif line.kind == "off_air":
-            self.tally.pop((set_id, line.data["person"]), None)
+            # Told for a time before they went on air: that was another time, and they stay on it.
+            who = set_id, line.data["person"]
+            if "at" not in line.data and "at" not in line.body or self.told(line) >= self.went_on.get(who, 0):
+                self.tally.pop(who, None)
+                self.went_on.pop(who, None)
+
+    @staticmethod
+    def told(line):
+        at = line.data.get("at") or line.body.get("at")
+        return seconds(at) if at else line.time
 
     def lifecycle(self, line, of_set):
         """May this line stand in the state the permit is in; and which state comes of it."""

@@ -360,6 +360,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         }
         if matches!(to, Move::Out | Move::OffAir) {
             notes.extend(not_on_tally(&known, permit, &set, &person));
+            notes.extend(told_for_before(&known, &set, &person, &told));
         }
         let breach = air::breach(&known, permit, &person, to);
         let draft = air::report(&known, permit, &set, &person, to, breach, &told, by);
@@ -396,6 +397,20 @@ fn not_on_tally(known: &Known<'_>, permit: Option<&Permit>, set: &str, person: &
     let on: Vec<&str> = known.state.on_air.iter().map(|p| p.person.as_str()).collect();
     let who = if on.is_empty() { "nobody".to_owned() } else { on.join(", ") };
     Some(format!("NOTE: {person} was not on the tally; before this entry on air: {who}"))
+}
+
+/// A report of leaving that is told for a time before the person went on air changes nothing of where they are now.
+fn told_for_before(known: &Known<'_>, set: &str, person: &str, told: &Told) -> Option<String> {
+    let at = told.at.as_deref()?;
+    let p =
+        known.state.on_air.iter().find(|p| p.person == person && p.set == set && at < p.went_on.as_str())?;
+    let zone = &known.now.zone;
+    Some(format!(
+        "NOTE: told for {}, but {person} went on air at {}, after that: STILL ON THE TALLY. If they are off now, report \
+         it without --at",
+        crate::time::for_people(at, zone),
+        crate::time::for_people(&p.went_on, zone)
+    ))
 }
 
 /// What stands for the set in a report where it is not known which one it was.

@@ -337,12 +337,17 @@ impl State {
             "in" => Whereabouts::In,
             "out" => Whereabouts::OutOnAir,
             _ => {
-                if let Some(i) = at {
+                // Told for a time before they went on air: that was another time, and they stay on it.
+                let before = |p: &OnAir| line.data.text("at").is_some_and(|told| told < p.went_on.as_str());
+                if let Some(i) = at
+                    && !self.on_air.get(i).is_some_and(before)
+                {
                     self.on_air.remove(i);
                 }
                 return;
             }
         };
+        let when = line.data.text("at").unwrap_or(&stamp.time).to_owned();
         self.sets.entry(set.to_owned()).or_default().breathed = Some(stamp.clone());
         if let Some(number) = permit {
             self.with(number, |p| {
@@ -352,7 +357,12 @@ impl State {
         let outlet = text(&line.data, "outlet");
         match at.and_then(|i| self.on_air.get_mut(i)) {
             Some(p) => {
-                p.whereabouts = to;
+                if to != Whereabouts::OutOnAir {
+                    p.went_on = when.max(std::mem::take(&mut p.went_on));
+                    p.whereabouts = to;
+                } else if when >= p.went_on || !line.data.has("at") {
+                    p.whereabouts = to;
+                }
                 p.permit = permit.map(str::to_owned).or_else(|| p.permit.take());
                 p.outlet = outlet.or_else(|| p.outlet.take());
             }
@@ -363,6 +373,7 @@ impl State {
                 outlet,
                 whereabouts: to,
                 since: stamp,
+                went_on: when,
             }),
         }
     }

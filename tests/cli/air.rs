@@ -51,6 +51,32 @@ fn a_report_finds_its_person() {
     s.run(&["off", "somebody\u{202e}"], "").code(0);
 }
 
+/// What is told for a time before they went on air was another time: nobody is lost from the tally over it.
+#[test]
+fn leaving_told_for_a_time_before_they_went_on_takes_nobody_off() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.wait(600);
+    s.run(&["in", "zaneta"], "").code(0);
+    let shown = |s: &mut Shell| s.run(&["show"], "").code(0).out;
+    assert!(shown(&mut s).contains("zaneta  in"));
+    s.run(&["out", "zaneta", "--at", "05:30"], "").code(0).says("STILL ON THE TALLY");
+    assert!(shown(&mut s).contains("zaneta  in"));
+    s.run(&["off", "zaneta", "--at", "05:30"], "").code(0).says("STILL ON THE TALLY");
+    // A time that is still to come is yesterday's.
+    s.run(&["off", "zaneta", "--at", "23:59"], "")
+        .code(0)
+        .says("told for 24 Nov 2026")
+        .says("STILL ON THE TALLY");
+    assert!(shown(&mut s).contains("zaneta  in"));
+    s.signed(&["cancel", &n, "--reason", "no more work"], "eleni").code(1).says("zaneta is on air");
+    s.run(&["off", "zaneta"], "").code(0);
+    assert!(!shown(&mut s).contains("ON AIR"));
+    s.signed(&["cancel", &n, "--reason", "no more work"], "eleni").code(0);
+    let v = s.at("register");
+    s.bare(&["verify", &v], "").code(5);
+}
+
 #[test]
 fn on_in_out_off_and_the_set_is_not_stopped_under_them() {
     let (mut s, n) = Shell::live();

@@ -499,6 +499,8 @@ inserted("tally-is-by-set-and-person-is-good", None, "denied",
 inserted("tally-of-another-set-does-not-count-is-good", None, "shut5",
          ("on_air", {"person": "una", "set": "fox-set"}, None), ("answer", answered("down", value="nobody"), FIVE), ("hand_back", {}, FIVE),
          verdict="sound")
+inserted("state-off-air-told-for-a-time-before-they-went-on", "state", "denied",
+         ("off_air", {"person": "una", "at": at(0)}, ONE), ("off_air", {"person": "jorn", "at": at(0)}, ONE), ("hand_back", {}, ONE))
 inserted("state-tally-the-same-name-on-another-set-is-somebody-else", "state", "denied",
          ("off_air", {"person": "una", "set": "fox-set"}, None), ("off_air", {"person": "jorn"}, ONE), ("hand_back", {}, ONE))
 inserted("state-hand-back-over-the-tally-of-another-permit", "state", "running", ("hand_back", {}, ONE))

@@ -44,6 +44,10 @@ impl State {
         for number in lapsed {
             self.change(&number, &stamp, StateWord::Lapsed);
         }
+        // Times by the wrong clock are later than any that will be told.
+        for p in self.on_air.iter_mut().filter(|p| p.went_on > line.time) {
+            p.went_on.clone_from(&line.time);
+        }
         self.hold_back_all(&stamp);
     }
 

@@ -151,6 +151,8 @@ pub struct OnAir {
     pub whereabouts: Whereabouts,
     /// Since when on air.
     pub since: Stamp,
+    /// UTC: the latest time at which they went on air or in, as told. What is told for earlier than this was before.
+    pub went_on: String,
 }
 
 /// A permit as its lines make it.
