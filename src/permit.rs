@@ -13,3 +13,4 @@ pub mod state;
 pub mod texts;
 pub mod valid;
 pub mod walk;
+pub mod watch;

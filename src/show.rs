@@ -18,6 +18,7 @@ use crate::permit::decide::sign;
 use crate::permit::flags;
 use crate::permit::state::{Answer, Deviation, Happened, Permit, Signed, State};
 use crate::permit::walk::{self, Stand};
+use crate::permit::watch;
 use crate::record::chain::Chain;
 use crate::record::line::Line;
 use crate::site::Values;
@@ -168,7 +169,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         not_an_entry_permit: NOT_AN_ENTRY_PERMIT.into(),
         page_one: page_one::statements(known, permit, &texts, &bench, &language, life),
         wearers: wearers(known, permit, &texts, &language),
-        warnings: warnings(permit, &texts, &every),
+        warnings: warnings(known, permit, &texts, &every),
         flags: flags.into_iter().map(|f| f.whole).collect(),
         stages,
         day: permit.day.iter().filter_map(|h| day(h, known, &texts)).collect(),
@@ -297,8 +298,11 @@ fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) ->
     out
 }
 
-fn warnings(permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
-    let mut out = Vec::new();
+fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
+    let mut out = known.keys_lost(permit);
+    if !known.life(permit).ended() {
+        out.extend(watch::against(known, permit, texts).into_iter().map(|w| format!("OUT OF LIMITS: {w}")));
+    }
     if texts.set.choice("reserve") == Some("none") {
         out.push("NO RESERVE: WHEN IT STOPS, THE AIR IS GONE".into());
     }

@@ -156,6 +156,9 @@ fn prepare(
     };
     let number = which(s, seen)?;
     known.permit(&number)?;
+    if let Signing::Countersign(Limits { until: Some(until), .. }) = &what {
+        sign::narrows_nothing(known, &number, until)?;
+    }
     age(known, outside)?;
     let prepared = sign::prepare(known, &number, &what, &hand).map_err(|mut r| {
         if !seen.whole {

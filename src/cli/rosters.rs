@@ -251,5 +251,13 @@ fn adopt(
         line.seq,
         roster.hash()
     )?;
+    // Permits that rest on a key the new roster speaks against: nobody goes on air on them any more.
+    let looked = super::looking::look(place, outside)?;
+    let known = looked.known();
+    let open = known.state.permits.values().filter(|p| !known.life(p).ended());
+    for why in open.flat_map(|p| known.keys_lost(p)) {
+        writeln!(outside.out, "NOTE: {}", crate::text::safe_line(&why))?;
+        writeln!(outside.out, "  nobody goes on air on it; get them out, cancel it and open another")?;
+    }
     Ok(())
 }

@@ -9,8 +9,10 @@ use crate::gate::Value;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::answer::{self, Typed};
 use crate::permit::decide::{Known, Refusal, sign};
+use crate::permit::since::since_opened;
 use crate::permit::state::Permit;
 use crate::permit::walk::{self, Stand};
+use crate::permit::watch;
 use crate::view::{Standing, StateWord};
 
 /// What the walk shows and takes at one step.
@@ -105,6 +107,10 @@ fn first_of_all(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String
         lines.push(format!("ON AIR FROM THIS SET: {}", on.join(", ")));
     }
     let draft = known.life(permit) == StateWord::Draft && !permit.for_shutdown;
+    if draft {
+        lines.extend(since_opened(known, &[], permit).into_iter().next());
+        lines.extend(watch::against(known, permit, texts).into_iter().map(|w| format!("OUT OF LIMITS: {w}")));
+    }
     let limit = sign::valid_to(known, permit, texts, None);
     if draft && limit.second <= known.now.seconds() {
         lines.push(format!("THIS PERMIT CAN NO LONGER BE ISSUED, its time is over: {}", limit.because));

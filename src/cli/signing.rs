@@ -127,7 +127,9 @@ pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) ->
         Some(at) => {
             let loaded = place.at_desk(outside, None, |desk| desk.load())?;
             let zone = crate::actions::zone(&loaded.register.chain);
-            Some(super::station::next_time(at, &loaded.now, &zone)?)
+            let until = super::station::next_time(at, &loaded.now, &zone)?;
+            crate::permit::decide::sign::narrows_nothing(&loaded.known(), &c.permit, &until)?;
+            Some(until)
         }
     };
     let limits = Limits { until, wearers: n.wearers, words: n.limits.clone(), accept: n.accept.clone() };

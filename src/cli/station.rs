@@ -13,6 +13,7 @@ use crate::permit::decide::open::{self, Opening};
 use crate::permit::decide::{Known, Refusal};
 use crate::permit::state::Permit;
 use crate::permit::walk;
+use crate::permit::watch;
 use crate::record::json::{Json, object, sorted};
 use crate::record::line::Line;
 use crate::site::Raw;
@@ -598,12 +599,19 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     let (_, number, unit) = crate::units::Quantity::read_with_unit(&r.value)
         .map_err(|e| End::Usage(format!("got `{}`: {e}", crate::text::safe_line(&r.value))))?;
     let unit = unit.ok_or_else(|| End::Usage("a reading has a unit, like \"207 bar\"".into()))?;
-    // Both are pressures on every set; other words may be measured in anything.
-    if matches!(r.what.as_str(), "supply" | "reserve") && unit.dimension() != Dimension::Pressure {
+    // What is watched is measured in one thing; other words may be measured in anything.
+    let watched = watch::WATCHED.iter().find(|(what, _)| *what == r.what);
+    if let Some((what, dimension)) = watched
+        && unit.dimension() != *dimension
+    {
         return Err(End::Usage(format!(
-            "got `{}` for {}, wanted a gauge pressure in bar, kPa, MPa or psi",
+            "got `{}` for {what}, wanted {}",
             crate::text::safe_line(&r.value),
-            r.what
+            if *dimension == Dimension::Pressure {
+                "a gauge pressure in bar, kPa, MPa or psi"
+            } else {
+                "a share by volume in ppm, ml/m3 or %"
+            }
         )));
     }
     let mut members = vec![
@@ -615,7 +623,27 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         members.push(("item".into(), clean(i)?.into()));
     }
     let on = OnWhat { permit: Some(r.permit.clone()), set: None };
-    report(place, &on, "reading", members, &r.told, "read", outside)
+    report(place, &on, "reading", members, &r.told, "read", outside)?;
+    if watched.is_none() {
+        let words: Vec<&str> = watch::WATCHED.iter().map(|(what, _)| *what).collect();
+        writeln!(outside.err, "kept; compared with no limit, as {} would be", words.join(", "))?;
+        return Ok(());
+    }
+    let looked = place.look(outside)?;
+    let known = looked.known();
+    let permit = known.permit(&r.permit)?;
+    let against = watch::against(&known, permit, &known.texts(permit)?);
+    for why in &against {
+        writeln!(outside.out, "OUT OF LIMITS: {}", crate::text::safe_line(why))?;
+    }
+    if !against.is_empty() {
+        let hint = place.typed(&format!("`airwrit call-out {}`", r.permit));
+        writeln!(
+            outside.out,
+            "EVERYONE OUT: the signal first, then {hint}. Nobody goes on air until it is read within its limits"
+        )?;
+    }
+    Ok(())
 }
 
 /// `airwrit taken-down`.

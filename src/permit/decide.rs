@@ -16,6 +16,7 @@ use crate::record::chain::Chain;
 use crate::record::json::Json;
 use crate::record::line::{Draft, What};
 use crate::time::Moment;
+use crate::trust::roster::KeyStanding;
 
 /// A request that a rule refused: a value, not an error.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -90,6 +91,34 @@ impl<'a> Known<'a> {
     /// counts for every set until they are off.
     pub fn perhaps_on_air_from<'b>(&'b self, set: &'b str) -> impl Iterator<Item = &'a OnAir> + 'b {
         self.state.on_air.iter().filter(move |p| p.set == set || !self.has_set(&p.set))
+    }
+
+    /// What the roster in force now says against those who declared, issued or reinstated a permit: a key that was
+    /// in other hands, or put away before it signed.
+    pub fn keys_lost(&self, permit: &Permit) -> Vec<String> {
+        let roster = &self.chain.origin.roster;
+        let against = |kind: &str| -> Option<String> {
+            let signed = permit.last_signed(kind)?;
+            let by = &signed.stamp.by;
+            let person = roster.person(by)?;
+            let key = person.keys.iter().find(|k| k.key.fingerprint() == signed.key)?;
+            let line = signed.stamp.line;
+            match roster.standing(person, &key.key, &signed.time) {
+                KeyStanding::Good => None,
+                KeyStanding::CompromisedLater(at) => Some(format!(
+                    "{} of {} (line {line}) cannot be relied on: the key of {} was in other hands, at {at} at the latest",
+                    kind.replace('_', " "),
+                    permit.number,
+                    person.name,
+                )),
+                KeyStanding::No(why) => Some(format!(
+                    "{} of {} (line {line}) does not hold: {why}",
+                    kind.replace('_', " "),
+                    permit.number
+                )),
+            }
+        };
+        ["declare", "countersign", "reinstate"].into_iter().filter_map(against).collect()
     }
 
     /// The texts of a permit.

@@ -54,6 +54,28 @@ pub fn since_last_closed(known: &Known<'_>, lines: &[Line], permit: &Permit) -> 
     out
 }
 
+/// Texts put in force after a permit was opened, which it does not go by; in words. Nothing if there are none.
+pub fn since_opened(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Vec<String> {
+    let mut out = Vec::new();
+    for (what, kind, old) in [
+        ("checklist", "form", &permit.form),
+        ("set file", "set", &permit.set),
+        ("site file", "site", &permit.site),
+    ] {
+        let key = (kind.to_owned(), old.id.clone());
+        if let Some(now) = known.chain.texts.get(&key).filter(|t| t.text_hash != old.hash) {
+            let new = Cited { id: old.id.clone(), hash: now.text_hash.clone() };
+            out.push(text_changed(known, lines, (what, kind), old, &new));
+        }
+    }
+    if !out.is_empty() {
+        let head = "CHANGED AFTER THIS PERMIT WAS OPENED. It still goes by what was in force then; to go by what follows, \
+                    cancel it and open another:";
+        out.insert(0, head.to_owned());
+    }
+    out
+}
+
 fn text_changed(
     known: &Known<'_>,
     lines: &[Line],

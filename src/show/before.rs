@@ -7,7 +7,7 @@ use super::{named, permit as view_of, words};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::{Known, sign};
 use crate::permit::flags;
-use crate::permit::since::since_last_closed;
+use crate::permit::since::{since_last_closed, since_opened};
 use crate::permit::state::Permit;
 use crate::permit::walk;
 use crate::record::line::Line;
@@ -154,5 +154,7 @@ fn changes(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Vec<String> {
                 .into(),
         ];
     }
-    since_last_closed(known, lines, permit)
+    let mut out = since_opened(known, lines, permit);
+    out.extend(since_last_closed(known, lines, permit));
+    out
 }

@@ -51,6 +51,38 @@ fn a_report_finds_its_person() {
     s.run(&["off", "somebody\u{202e}"], "").code(0);
 }
 
+/// A reading out of its limits is told at once, keeps everyone from going on air, and stands until it is read again.
+#[test]
+fn a_reading_out_of_its_limits_holds() {
+    let (mut s, n) = Shell::live();
+    let read = |s: &mut Shell, what: &str, value: &str, more: &[&str]| {
+        let args = [&["reading", &n, "--what", what, "--value", value], more].concat();
+        s.run(&args, "").code(0)
+    };
+    let good = read(&mut s, "co", "2 ppm", &[]);
+    assert!(!good.out.contains("OUT OF LIMITS"), "{good:?}");
+    read(&mut s, "co", "900 ppm", &[])
+        .says("OUT OF LIMITS: co was read")
+        .says("wanted at most 5 ppm")
+        .says("EVERYONE OUT");
+    s.run(&["on", "zaneta"], "").code(1).says("co was read at");
+    s.run(&["show", &n], "").code(0).says("OUT OF LIMITS: co");
+    // Told late it opens nothing.
+    s.wait(1800);
+    read(&mut s, "co", "1 ppm", &["--at", "06:50"]).says("OUT OF LIMITS");
+    read(&mut s, "co", "1 ppm", &[]);
+    read(&mut s, "reserve", "90 bar", &["--item", "a"])
+        .says("OUT OF LIMITS: reserve a was read")
+        .says("leave-by");
+    s.run(&["on", "zaneta"], "").code(1).says("reserve a was read");
+    read(&mut s, "reserve", "3000 psi", &["--item", "a"]);
+    read(&mut s, "supply", "-5 bar", &[]).says("OUT OF LIMITS");
+    read(&mut s, "supply", "6 bar", &[]);
+    read(&mut s, "mood", "20 °C", &[]).says("compared with no limit");
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["reading", &n, "--what", "co", "--value", "5 bar"], "").code(2).says("wanted a share by volume");
+}
+
 /// What is told for a time before they went on air was another time: nobody is lost from the tally over it.
 #[test]
 fn leaving_told_for_a_time_before_they_went_on_takes_nobody_off() {

@@ -139,6 +139,23 @@ fn late_revocations_reach_the_verifier_from_outside() {
     s.bare(&args, "").code(5).says("compromised");
 }
 
+/// Nobody goes on air on a permit issued with a key that was in other hands.
+#[test]
+fn a_live_permit_does_not_outlive_the_key_that_issued_it() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    let (old, new) = revoked(&mut s, "eleni", "2026-11-20T20:00:00Z", "compromised");
+    let two = next(&mut s, "two.yaml", "roster.yaml", &old, &new);
+    s.run(&["roster", "adopt", &two], "")
+        .code(0)
+        .says(&format!("NOTE: countersign of {n}"))
+        .says("open another");
+    s.run(&["in", "zaneta"], "").code(1).says("countersign of");
+    s.run(&["off", "zaneta"], "").code(0);
+    s.run(&["on", "zaneta"], "").code(1).says("countersign of");
+    s.run(&["show", &n], "").code(0).says("countersign of");
+}
+
 #[test]
 fn a_token_is_checked_from_register_or_roster() {
     let (mut s, number) = Shell::live();

@@ -245,6 +245,10 @@ fn a_refused_issue_says_what_helps() {
         .code(1)
         .says("hint: another supervisor, who is none of these");
     assert!(!ran.err.contains("declares again"), "{}", ran.err);
+    // A time that is past is tomorrow's, and a number above those planned is none.
+    s.signed(&["countersign", &n, "--until", "06:00"], "eleni").code(1).says("narrows nothing: it ends at");
+    s.signed(&["countersign", &n, "--wearers", "3"], "eleni").code(1).says("2 are planned");
+    s.signed(&["countersign", &n, "--wearers", "0"], "eleni").code(1).says("permits nothing");
     s.wait(2 * 3600);
     let ran = s
         .signed(&["countersign", &n], "eleni")

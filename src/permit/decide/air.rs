@@ -8,6 +8,7 @@ use crate::checklist::Each;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::state::{Permit, Whereabouts};
 use crate::permit::walk;
+use crate::permit::watch;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
 use crate::view::StateWord;
@@ -131,6 +132,7 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     if permit.called_out {
         why.push("everyone was called out on it".into());
     }
+    why.extend(known.keys_lost(permit));
     let texts = match Texts::of(known.chain, permit) {
         Ok(t) => t,
         Err(e) => {
@@ -145,6 +147,7 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     if limit.second < crate::time::seconds(known.time()) {
         why.push(format!("worked out again, {} has ended: {}", permit.number, limit.because));
     }
+    why.extend(watch::against(known, permit, &texts));
     why.extend(tally_forbids(known, permit, &texts, person, to));
     why.extend(open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number)));
     why.extend(open::elsewhere(known, &permit.set.id, &texts.job));

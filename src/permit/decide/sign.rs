@@ -18,10 +18,12 @@ use crate::permit::said::said;
 use crate::permit::state::Permit;
 use crate::permit::valid::{self, Limit};
 use crate::permit::walk;
+use crate::permit::watch;
 use crate::record::carried::Carried;
 use crate::record::json::{Json, object, sorted};
 use crate::record::line::ActDraft;
 
+use crate::time::{at_site, seconds, utc};
 use crate::trust::{Role, Signer, token};
 use crate::view::StateWord;
 
@@ -240,6 +242,7 @@ pub fn not_ready(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Strin
     let mut why: Vec<String> = over_already(known, &limit).into_iter().collect();
     why.extend(open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number)));
     why.extend(open::elsewhere(known, &permit.set.id, &texts.job));
+    why.extend(watch::against(known, permit, texts));
     let bench = Bench::new(known.state, permit, texts, known.now);
     why.extend(walk::in_words(&walk::before_declare(&walk::walk(&bench))));
     if !super::answer::running(known, &permit.set.id) {
@@ -251,6 +254,25 @@ pub fn not_ready(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Strin
 /// It would end before it begins.
 fn over_already(known: &Known<'_>, limit: &Limit) -> Option<String> {
     (limit.second <= known.now.seconds()).then(|| format!("it would end before it begins: {}", limit.because))
+}
+
+/// An end that narrows nothing: typed for a time that is past, it stands for tomorrow's. The engine lets it be; faces
+/// ask again.
+pub fn narrows_nothing(known: &Known<'_>, number: &str, until: &str) -> Result<(), Refusal> {
+    let permit = known.permit(number)?;
+    let texts = known.texts(permit)?;
+    let widest = valid_to(known, permit, &texts, None);
+    if seconds(until) <= widest.second {
+        return Ok(());
+    }
+    let at = |utc: &str| at_site(utc, &texts.zone);
+    Err(Refusal::because(format!(
+        "until {} narrows nothing: it ends at {} anyway ({})",
+        at(until),
+        at(&utc(widest.second)),
+        widest.because
+    ))
+    .instead("give an earlier end that is still to come, or leave --until out"))
 }
 
 /// What helps against a limit that is over: a job that ends later, where the job is what ends; else another day.

@@ -73,6 +73,7 @@ pub fn countersign(
         person.push("who issues is not a wearer of the same permit".into());
     }
     let mut operator: Vec<String> = too_old(known, permit, texts).into_iter().collect();
+    operator.extend(known.keys_lost(permit));
     operator.extend(not_ready(known, permit, texts));
     let Some(shown) = known.chain.shown(&permit.number, hand.shown) else {
         return Err(Refusal::because("the permit moved on after what was shown").instead("prepare it again"));
@@ -81,8 +82,15 @@ pub fn countersign(
     // the signer's own machine both know, whatever their clocks show.
     let from = Moment { time: utc(shown.time), zone: known.now.zone.clone() };
     let limit = valid_to(&Known { now: &from, ..*known }, permit, texts, limits.until.as_deref());
-    let end: Vec<String> =
+    let planned = texts.job.items("wearers").len() as u64;
+    let number = match limits.wearers {
+        Some(0) => Some("a permit for nobody on air permits nothing".to_owned()),
+        Some(n) if n > planned => Some(format!("at most {n} on air narrows nothing: {planned} are planned")),
+        Some(_) | None => None,
+    };
+    let mut end: Vec<String> =
         over_already(known, &limit).into_iter().filter(|o| !operator.contains(o)).collect();
+    end.extend(number);
     let left = deviations(known, permit, texts);
     let mut accepting = not_accepted(&left, &limits.accept);
     if !left.is_empty() && !narrows(known, permit, texts, limits) {
@@ -98,7 +106,10 @@ pub fn countersign(
             operator,
             "the operator mends this, takes the fresh readings again and declares again; or `airwrit refuse` it",
         ),
-        (end, "give an earlier end that is still to come, or leave --until out"),
+        (
+            end,
+            "give an earlier end that is still to come and fewer wearers than planned, or leave --until and --wearers out",
+        ),
         (
             accepting,
             "accept each deviation by its name with --accept, and narrow the permit with --until, --wearers or \
