@@ -9,6 +9,7 @@ mod elsewhere;
 mod help;
 mod looking;
 mod rosters;
+mod round;
 mod trouble;
 mod volumes;
 mod walking;

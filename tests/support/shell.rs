@@ -379,7 +379,8 @@ impl Morning {
                 return Some(r);
             }
             if prompt.starts_with("Enter to keep it") {
-                return Some(String::new());
+                // A figure worked out that holds comes out the same until something else is answered.
+                return (!screen.contains("HOLD")).then(String::new);
             }
             if prompt.starts_with("type started") {
                 return Some("started".into());
