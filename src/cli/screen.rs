@@ -295,12 +295,19 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
         }
         StepKind::Date => (Kind::Date, "a date like 2026-11-25".to_owned()),
         StepKind::Text => (Kind::Words, "in words".to_owned()),
-        StepKind::Derived(_) => {
-            let shown =
-                bench.derive(step, item).map_or_else(|why| format!("cannot be worked out: {why}"), |d| d.1);
-            lines.push(format!("  worked out: {shown}"));
-            (Kind::WorkedOut, "Enter to keep it".to_owned())
-        }
+        StepKind::Derived(_) => match bench.derive(step, item) {
+            Ok((_, shown)) => {
+                lines.push(format!("  worked out: {shown}"));
+                (Kind::WorkedOut, "Enter to keep it".to_owned())
+            }
+            Err(why) => {
+                lines.push(format!("IT CANNOT BE WORKED OUT: {why}"));
+                lines.extend(words(step.because()).map(|t| format!("  why: {t}")));
+                lines.extend(words(step.fix()).map(|t| format!("  do: {t}")));
+                lines.push("  to answer again what it rests on: b and the step's name".to_owned());
+                (Kind::WorkedOut, "Enter to look again".to_owned())
+            }
+        },
         StepKind::Timed(limit) => match begun {
             Some(b) => {
                 let since = crate::time::clock(&b.stamp.time, &b.stamp.zone);
