@@ -111,6 +111,10 @@ pub struct Looked {
     pub torn: bool,
     /// So many reports are counted that stand aside and not in the register yet.
     pub aside: usize,
+    /// So many of these cannot be read, or are missing by their numbers.
+    pub unread: usize,
+    /// The seal key at hand is of neither the next line nor the one after: newer lines may exist.
+    pub older: bool,
 }
 
 impl Looked {
@@ -163,7 +167,7 @@ pub fn look(volumes: &[Volume], second: i64) -> Result<Looked, Trouble> {
         }
     }
     let now = Moment::new(second, &zone(&chain));
-    Ok(Looked { chain, lines, state, now, broken, torn, aside: 0 })
+    Ok(Looked { chain, lines, state, now, broken, torn, aside: 0, unread: 0, older: false })
 }
 
 /// The time zone of the site in force; UTC before there is one.

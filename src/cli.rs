@@ -24,6 +24,7 @@ use crate::actions::aside::with_aside;
 use crate::actions::{Desk, Looked, Trouble};
 use crate::disk::{Folder, Lock};
 use crate::record::aside::{self, Entry};
+use crate::record::store;
 use crate::record::volumes::{self, Volume};
 use crate::trust::SecretKey;
 use crate::world::{Random, Storage};
@@ -367,12 +368,23 @@ impl Place {
     /// The register read to look at it, with the reports that stand aside.
     pub fn look(&self, outside: &Outside<'_>) -> Result<Looked, End> {
         let mut looked = crate::actions::look(&self.volumes()?, (outside.second)())?;
-        let mut waiting = aside::read(&Folder::at(&self.register));
-        if let Ok(seal) = self.seal_folder(outside, None) {
-            waiting.extend(aside::read(&Folder::at(&seal)));
+        let register = Folder::at(&self.register);
+        let seal = self.seal_folder(outside, None).ok().map(|s| Folder::at(&s));
+        if let Some(seal) = &seal {
+            let older = |l: &Looked| l.broken.is_none() && store::is_older(seal, &l.chain);
+            // An entry written between the two looks moves the key on: look again before saying so.
+            for _ in 0..3 {
+                looked.older = older(&looked);
+                if !looked.older {
+                    break;
+                }
+                looked = crate::actions::look(&self.volumes()?, (outside.second)())?;
+            }
+            looked.older = older(&looked);
         }
-        waiting.sort_by(|a, b| a.0.cmp(&b.0));
-        with_aside(&mut looked, waiting.into_iter().map(|(_, e)| e).collect());
+        let folders: Vec<&dyn Storage> =
+            std::iter::once(&register).chain(seal.as_ref()).map(|f| f as &dyn Storage).collect();
+        with_aside(&mut looked, &folders);
         Ok(looked)
     }
 

@@ -3,10 +3,16 @@
 use crate::support::disk::Disk;
 use crate::support::{Station, shell::Shell};
 use airwrit::audit::verify;
-use airwrit::record::aside::{Entry, ROOM_SIZE, keep_room, next_number, read, recovery, write};
+use airwrit::record::aside::{Entry, ROOM_SIZE, keep_room, next_number, recovery, standing, write};
 use airwrit::record::json::{Json, object};
 use airwrit::record::line::{Draft, What};
 use airwrit::world::Storage;
+
+/// The reports that stand aside and can be read.
+fn read(disks: &[&dyn Storage]) -> Vec<Entry> {
+    let all = standing(disks, "2026-11-25T06:00:00Z", &|_| false);
+    all.into_iter().filter(|s| !s.unread).map(|s| s.entry).collect()
+}
 
 fn entry(id: u8) -> Entry {
     Entry {
@@ -29,7 +35,7 @@ fn a_full_disk_still_takes_a_report() {
     write(&mut disk, &entry(1), 1).unwrap();
     assert_eq!(disk.list().unwrap().iter().filter(|n| *n == "room").count(), 0);
     write(&mut disk, &entry(2), 2).unwrap();
-    let ids: Vec<String> = read(&disk).into_iter().map(|(_, e)| e.id).collect();
+    let ids: Vec<String> = read(&[&disk]).into_iter().map(|e| e.id).collect();
     assert_eq!(ids, [entry(1).id, entry(2).id]);
     assert_eq!(disk.content("0001.jsonl").unwrap().len(), 1000);
 
@@ -51,14 +57,11 @@ fn reports_come_back_in_the_order_in_which_they_were_told() {
         let folder = if i % 3 == 2 { &mut other } else { &mut disk };
         write(folder, &entry(*id), number).unwrap();
     }
-    let mut all = read(&disk);
-    all.extend(read(&other));
-    all.sort_by(|a, b| a.0.cmp(&b.0));
-    let ids: Vec<String> = all.into_iter().map(|(_, e)| e.id).collect();
+    let ids: Vec<String> = read(&[&disk, &other]).into_iter().map(|e| e.id).collect();
     assert_eq!(ids, told.iter().map(|id| entry(*id).id).collect::<Vec<_>>());
 }
 
-/// What stands in such a file and is no report is left alone.
+/// What stands in such a file and is no report says nothing for itself: in its place everything is held.
 #[test]
 fn only_reports_are_read() {
     let good = entry(1).to_json();
@@ -82,7 +85,30 @@ fn only_reports_are_read() {
     }
     disk.set("aside-8.json", b"\xff\xfe\n".to_vec());
     disk.set("aside-9.json", Vec::new());
-    assert!(read(&disk).is_empty());
+    assert!(read(&[&disk]).is_empty());
+    let all = standing(&[&disk], "2026-11-25T06:00:00Z", &|_| false);
+    let ids: std::collections::BTreeSet<_> = all.iter().map(|s| s.entry.id.clone()).collect();
+    assert_eq!((all.len(), ids.len()), (10, 10));
+    assert!(
+        all.iter().all(|s| s.unread && s.entry.kind == "suspend" && s.entry.data.text("reason").is_some())
+    );
+}
+
+/// A number that is missing below the highest is told; those before what was entered already are not.
+#[test]
+fn a_missing_number_is_told() {
+    let mut disk = Disk::default();
+    for n in [2, 4, 5] {
+        write(&mut disk, &entry(n), u32::from(n)).unwrap();
+    }
+    let missing = |entered: &[u8]| -> Vec<bool> {
+        let ids: Vec<String> = entered.iter().map(|n| entry(*n).id).collect();
+        let all = standing(&[&disk], "2026-11-25T06:00:00Z", &|id| ids.iter().any(|i| i == id));
+        all.iter().map(|s| s.unread).collect()
+    };
+    assert_eq!(missing(&[]), [true, false, true, false, false]);
+    assert_eq!(missing(&[2]), [false, true, false, false]);
+    assert_eq!(missing(&[4]), [false, false, false]);
 }
 
 /// A line that enters what no report may say is not written, and is broken where it stands.

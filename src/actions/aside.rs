@@ -9,30 +9,27 @@ use super::{Desk, Loaded, Looked, Trouble};
 use crate::permit::bench::Texts;
 use crate::permit::decide::Known;
 use crate::permit::decide::air::{known_as, planned_on, planned_outlet, with_breach};
-use crate::record::aside::{self, Entry, MOST};
+use crate::record::aside::{self, Entry, MOST, Standing};
 use crate::record::kinds::{check_data, kind};
 use crate::record::line::{Draft, Line, What};
+use crate::world::Storage;
 use std::collections::HashSet;
 
 impl Desk<'_> {
     /// Enters what stands aside, if anything does.
     pub(super) fn enter_aside(&mut self, loaded: &mut Loaded) -> Result<(), Trouble> {
-        let here = |entries: Vec<(String, Entry)>, in_seal: bool| {
-            entries.into_iter().map(move |(name, entry)| (in_seal, name, entry))
-        };
-        let mut waiting: Vec<(bool, String, Entry)> =
-            here(aside::read(self.register), false).chain(here(aside::read(self.seal), true)).collect();
+        let known_ids = ids(&loaded.register.lines);
+        let folders: [&dyn Storage; 2] = [&*self.register, &*self.seal];
+        let waiting = aside::standing(&folders, &loaded.now.time, &|id| known_ids.contains(id));
         if waiting.is_empty() {
             return Ok(());
         }
-        waiting.sort_by(|a, b| a.1.cmp(&b.1));
-        let known_ids = ids(&loaded.register.lines);
         // An entry stands whole in one line: its id says that all of it was entered.
         let mut lines: Vec<Vec<Entry>> = vec![Vec::new()];
         // Where a report belongs may hang on the one before it, as on the screen: they count one by one.
         let mut state = loaded.state.clone();
         let last = loaded.register.lines.last().cloned();
-        for (_, _, entry) in waiting.iter().filter(|(_, _, e)| !known_ids.contains(&e.id)) {
+        for entry in waiting.iter().map(|w| &w.entry).filter(|e| !known_ids.contains(&e.id)) {
             let known = Known { chain: &loaded.register.chain, state: &state, now: &loaded.now };
             let of_it = resolved(&known, entry);
             for one in &of_it {
@@ -49,12 +46,13 @@ impl Desk<'_> {
             let draft = Draft { kind: "recovery", permit: None, by: None, what: What::Data(data) };
             self.keep(loaded, &draft)?;
         }
-        for (in_seal, name, _) in waiting {
-            let folder = if in_seal { &mut *self.seal } else { &mut *self.register };
-            folder
-                .remove(&name)
-                .and_then(|()| folder.flush_folder())
-                .map_err(|e| Trouble::CouldNot(e.why))?;
+        for Standing { folder, file, unread, .. } in waiting {
+            let Some(name) = file else { continue };
+            let folder = if folder == 1 { &mut *self.seal } else { &mut *self.register };
+            // What could not be read is kept for whoever can.
+            let gone =
+                if unread { folder.rename(&name, &aside::kept_as(&name)) } else { folder.remove(&name) };
+            gone.and_then(|()| folder.flush_folder()).map_err(|e| Trouble::CouldNot(e.why))?;
         }
         Ok(())
     }
@@ -120,16 +118,18 @@ fn placed(known: &Known<'_>, entry: &Entry) -> Vec<Entry> {
         .collect()
 }
 
-/// Takes what stands aside into a register that is only looked at.
-pub fn with_aside(looked: &mut Looked, waiting: Vec<Entry>) {
+/// Takes what stands aside in these folders into a register that is only looked at.
+pub fn with_aside(looked: &mut Looked, folders: &[&dyn Storage]) {
     let known_ids = ids(&looked.lines);
+    let waiting = aside::standing(folders, &looked.now.time, &|id| known_ids.contains(id));
     let Some(last) = looked.lines.last().cloned() else { return };
-    for entry in waiting.iter().filter(|e| !known_ids.contains(&e.id)) {
-        let counted = resolved(&looked.known(), entry);
+    for w in waiting.iter().filter(|w| !known_ids.contains(&w.entry.id)) {
+        let counted = resolved(&looked.known(), &w.entry);
         for one in &counted {
             // A report: no rule refuses it.
             let _ = looked.state.take_entry(&last, one);
         }
         looked.aside += 1;
+        looked.unread += usize::from(w.unread);
     }
 }

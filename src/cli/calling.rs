@@ -94,7 +94,8 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
         Err(end) => {
             let words = c.words.as_deref().unwrap_or_default();
             for (permit, set) in each_concerned(place, c.permit.as_deref(), c.set.as_deref(), outside) {
-                let mut report = Report::new("call_out", permit.as_deref(), set.as_deref(), &c.told, outside);
+                let mut report =
+                    Report::new("call_out", permit.as_deref(), set.as_deref(), &c.told, place, outside);
                 if !words.trim().is_empty() {
                     report.members.push(("words".to_owned(), air::kept_or(words, "no words given").into()));
                 }
@@ -121,6 +122,7 @@ impl Report {
         permit: Option<&str>,
         set: Option<&str>,
         t: &ToldArgs,
+        place: &Place,
         outside: &Outside<'_>,
     ) -> Report {
         let utc = crate::time::Moment::new((outside.second)(), &jiff::tz::TimeZone::UTC);
@@ -128,14 +130,16 @@ impl Report {
         let set = set.filter(|s| crate::text::is_id(s) && permit.is_none());
         let mut members: Vec<(String, Json)> =
             set.map(|s| ("set".to_owned(), s.into())).into_iter().collect();
-        // Site time cannot be worked out without the site's file: what was typed is kept as words.
+        // Site time can be worked out where the register can be read; what was typed is kept as words too.
+        let now = t.at.as_ref().and_then(|_| place.look(outside).ok()).map(|l| l.now);
+        let earlier = now.and_then(|now| super::station::last_time(t.at.as_deref()?, &now).ok());
         let by = t.told_by.as_deref().map(|b| air::kept_or(b, "somebody"));
         let at = t.at.as_deref().map(|a| format!("at {} site time", safe_line(a)));
         let told: Vec<String> = by.into_iter().chain(at).collect();
         if !told.is_empty() {
             members.push(("told_by".to_owned(), told.join(", ").into()));
         }
-        members.push(("at".to_owned(), utc.time.into()));
+        members.push(("at".to_owned(), earlier.unwrap_or(utc.time).into()));
         Report { kind, permit, members, by: t.by.clone().filter(|b| crate::text::is_id(b)) }
     }
 }
@@ -192,10 +196,11 @@ fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
         )?;
     }
     // What stands after a bad line is not read, so a tally that ends there counts nobody out.
-    if looked.broken.is_some() || looked.torn || looked.state.missing {
+    if looked.broken.is_some() || looked.torn || looked.state.missing || looked.older {
         writeln!(
             outside.err,
-            "  ON AIR: perhaps others; the register is damaged or a volume is missing, this is only what can be read"
+            "  ON AIR: perhaps others; the register is damaged, older than its key, or a volume is missing: this is only \
+             what can be read"
         )?;
     } else if on.is_empty() {
         writeln!(outside.err, "  ON AIR: nobody on the tally; look all the same")?;

@@ -222,8 +222,21 @@ fn register(place: &Place, seal: Option<&Path>, all: &mut Vec<Finding>) -> Optio
         ),
         None => finding(State::Good, format!("the register has {lines}, and all check"), ""),
     });
-    let waiting = aside::read(&Folder::at(&place.register)).len()
-        + seal.map_or(0, |s| aside::read(&Folder::at(s)).len());
+    let register = Folder::at(&place.register);
+    let seal_folder = seal.map(Folder::at);
+    let folders: Vec<&dyn crate::world::Storage> = [&register as &dyn crate::world::Storage]
+        .into_iter()
+        .chain(seal_folder.as_ref().map(|s| s as &dyn crate::world::Storage))
+        .collect();
+    let standing = aside::standing(&folders, &looked.chain.time, &|_| false);
+    let waiting = standing.len();
+    if standing.iter().any(|s| s.unread) {
+        all.push(finding(
+            State::Bad,
+            "a report written aside cannot be read, or is missing",
+            "everything at work counts as suspended; the next entry records it and keeps its bytes as unread-*",
+        ));
+    }
     if waiting > 0 {
         let reports = crate::text::counted(waiting, "report", "reports");
         all.push(finding(

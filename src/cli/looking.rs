@@ -54,6 +54,21 @@ pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
             "{reports} written aside, not in the register yet; counted here, entered with the next line"
         )?;
     }
+    if looked.unread > 0 {
+        let reports = crate::text::counted(looked.unread, "report", "reports");
+        writeln!(
+            outside.err,
+            "{reports} written aside CANNOT BE READ OR ARE MISSING; it may have been an alarm: everything at work counts \
+             as suspended. Ask who was there; the next entry records it"
+        )?;
+    }
+    if looked.older {
+        writeln!(
+            outside.err,
+            "THIS REGISTER IS OLDER THAN ITS SEAL KEY, or its end was cut off: newer lines exist. Who is on air, and what \
+             was called, is NOT known here"
+        )?;
+    }
     if looked.state.missing {
         writeln!(
             outside.err,
@@ -120,7 +135,14 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
                 })
             })
             .collect();
-        return print_json(&serde_json::json!({ "permits": permits, "on_air": on_air }), outside.out);
+        return print_json(
+            &serde_json::json!({
+                "permits": permits,
+                "on_air": on_air,
+                "perhaps_others": looked.older || looked.state.missing || looked.unread > 0,
+            }),
+            outside.out,
+        );
     }
     if rows.is_empty() {
         writeln!(outside.out, "no permit yet")?;

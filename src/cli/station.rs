@@ -369,7 +369,8 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
     });
     let line = match line {
         Err(end) if reported => {
-            let mut report = Report::new(to.kind(), t.permit.as_deref(), t.set.as_deref(), &t.told, outside);
+            let mut report =
+                Report::new(to.kind(), t.permit.as_deref(), t.set.as_deref(), &t.told, place, outside);
             report.members.push(("person".to_owned(), air::kept_or(&person, "somebody").into()));
             return or_aside(Err::<Line, _>(end), place, report, outside).map(|_| ());
         }
@@ -502,7 +503,7 @@ fn stop(
             for (permit, set) in
                 calling::each_concerned(place, on.permit.as_deref(), on.set.as_deref(), outside)
             {
-                let mut aside = Report::new(kind, permit.as_deref(), set.as_deref(), t, outside);
+                let mut aside = Report::new(kind, permit.as_deref(), set.as_deref(), t, place, outside);
                 aside.members.extend(members.iter().cloned());
                 if let End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)) = &end {
                     calling::aside(place, aside, outside);

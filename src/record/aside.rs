@@ -88,21 +88,82 @@ pub fn write(folder: &mut dyn Storage, entry: &Entry, number: u32) -> Result<Str
     Ok(name)
 }
 
-/// Every entry that stands in a folder, as told, with the name of its file: by name they are in order. What cannot be read is
-/// passed over: it is left where it is.
-pub fn read(folder: &dyn Storage) -> Vec<(String, Entry)> {
-    let names = folder.list().unwrap_or_default();
-    let ours = |n: &String| n.starts_with(PREFIX) && n.ends_with(SUFFIX);
-    names
-        .into_iter()
-        .filter(ours)
-        .filter_map(|name| {
-            let bytes = folder.read(&name).ok()??;
-            let value = super::json::read(bytes.strip_suffix(b"\n")?).ok()?;
-            let entry = Entry::read(&value)?;
-            Some((name, entry))
-        })
-        .collect()
+/// What stands aside in one of the folders.
+#[derive(Clone, Debug)]
+pub struct Standing {
+    /// Which of the folders.
+    pub folder: usize,
+    /// Its file; `None`: it is missing, only its number tells of it.
+    pub file: Option<String>,
+    /// The report; of one that cannot be read, everything at work held in its place.
+    pub entry: Entry,
+    /// It cannot be read, or is missing.
+    pub unread: bool,
+}
+
+/// Everything that stands aside in these folders, in the order in which it was told. A file that cannot be read, and a number
+/// that is missing, may have been a call-out: in their place stands that work is suspended, on every set. `now`
+/// dates only those; `entered` says which were entered already, whose files went first.
+pub fn standing(folders: &[&dyn Storage], now: &str, entered: &dyn Fn(&str) -> bool) -> Vec<Standing> {
+    let mut out: Vec<(u32, Standing)> = Vec::new();
+    for (folder, storage) in folders.iter().enumerate() {
+        let names = storage.list().unwrap_or_default();
+        for name in names.into_iter().filter(|n| n.starts_with(PREFIX) && n.ends_with(SUFFIX)) {
+            let bytes = storage.read(&name).ok().flatten().unwrap_or_default();
+            let entry = bytes
+                .strip_suffix(b"\n")
+                .and_then(|b| super::json::read(b).ok())
+                .and_then(|value| Entry::read(&value));
+            let unread = entry.is_none();
+            let entry = entry.unwrap_or_else(|| {
+                let hash = super::line::hash(&bytes);
+                let length = bytes.len();
+                let why = format!(
+                    "a report written aside as {name} cannot be read ({length} bytes, SHA-256 {hash}): it may have \
+                     been an alarm"
+                );
+                held(&why, now)
+            });
+            out.push((number_of(&name), Standing { folder, file: Some(name), entry, unread }));
+        }
+    }
+    out.sort_by(|a, b| (a.0, &a.1.file).cmp(&(b.0, &b.1.file)));
+    let missing = gaps(&out, entered);
+    out.extend(missing.into_iter().map(|number| {
+        let why =
+            format!("the report written aside as number {number} is missing: it may have been an alarm");
+        (number, Standing { folder: 0, file: None, entry: held(&why, now), unread: true })
+    }));
+    out.sort_by_key(|(number, _)| *number);
+    out.into_iter().map(|(_, standing)| standing).collect()
+}
+
+fn number_of(name: &str) -> u32 {
+    name.strip_prefix(PREFIX).and_then(|n| n.split('-').next()?.parse().ok()).unwrap_or(0)
+}
+
+/// Numbers that are missing below the highest. They are counted from 1; where some were entered and their files are
+/// being taken away, from the first of those that is left.
+fn gaps(all: &[(u32, Standing)], entered: &dyn Fn(&str) -> bool) -> Vec<u32> {
+    let from = all.iter().filter(|(_, s)| entered(&s.entry.id)).map(|(n, _)| *n).min().unwrap_or(1);
+    let most = all.iter().map(|(n, _)| *n).max().unwrap_or(0).min(from.saturating_add(MOST_NUMBERS));
+    (from..most).filter(|n| *n > 0 && !all.iter().any(|(m, _)| m == n)).collect()
+}
+
+/// So many numbers are looked for; a file named by hand must not stand for a million.
+const MOST_NUMBERS: u32 = 1000;
+
+/// In place of what is not known: everything at work is suspended. Its id hangs on the reason, so that it is
+/// entered once.
+fn held(why: &str, now: &str) -> Entry {
+    let id = super::line::hash(why.as_bytes()).chars().take(32).collect();
+    let data = object([("at", now.into()), ("reason", why.into())]);
+    Entry { at: now.to_owned(), by: None, data, id, kind: "suspend".to_owned(), permit: None }
+}
+
+/// Where the bytes of a file that could not be read are kept once that is entered.
+pub fn kept_as(name: &str) -> String {
+    format!("unread-{}", name.strip_prefix(PREFIX).unwrap_or(name))
 }
 
 /// The data of the line that enters them.

@@ -85,6 +85,10 @@ impl Keys {
         Ok(Keys { key: one(KEY)?, next: one(NEXT)? })
     }
 
+    fn any(&self) -> bool {
+        self.key.is_some() || self.next.is_some()
+    }
+
     fn is_key(&self, public: &PublicKey) -> bool {
         self.key.as_ref().is_some_and(|k| k.public() == *public)
     }
@@ -384,6 +388,15 @@ fn set_aside(register: &mut dyn Storage, file: &str, rest: &[u8], end: usize) ->
     register.truncate(file, end as u64)?;
     register.flush(file)?;
     Ok(())
+}
+
+/// Whether the seal keys at hand fit neither the next line nor, where a step was not ended, the one after: this is an older
+/// copy of the register, or its end is cut off. Without any key it cannot be told.
+pub fn is_older(seal: &dyn Storage, chain: &Chain) -> bool {
+    match Keys::read(seal) {
+        Ok(keys) if keys.any() => !keys.is_key(&chain.next) && !keys.is_next(&chain.next),
+        Ok(_) | Err(_) => false,
+    }
 }
 
 /// True if a key stands in the seal's folder. Where no interrupted beginning of a volume explains it, it

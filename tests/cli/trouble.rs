@@ -58,6 +58,75 @@ fn a_broken_register_is_4_and_nothing_is_written_to_it() {
     assert!(String::from_utf8(s.read("register/0001.jsonl")).unwrap().contains("\"recovery\""));
 }
 
+/// A report written aside that nobody can read any more may have been an alarm: it holds everything, once, and leaves a
+/// trace. So does one that is missing between others.
+#[test]
+fn a_report_aside_that_cannot_be_read_or_is_gone_holds_everything() {
+    for damage in ["cut", "empty", "gone"] {
+        let (mut s, n) = Shell::live();
+        s.run(&["on", "zaneta"], "").code(0);
+        std::fs::rename(s.path("seal"), s.path("away")).unwrap();
+        let alarms: [&[&str]; 2] = [&["event", &n, "--what", "co"], &["off", "somebody"]];
+        for args in alarms {
+            s.run(args, "").code(3).says("NOT KEPT IN THE REGISTER");
+        }
+        let mut files: Vec<_> =
+            std::fs::read_dir(s.path("register")).unwrap().map(|e| e.unwrap().path()).collect();
+        files.retain(|p| p.file_name().unwrap().to_str().unwrap().starts_with("aside-"));
+        files.sort();
+        let bytes = std::fs::read(&files[0]).unwrap();
+        match damage {
+            "cut" => std::fs::write(&files[0], &bytes[..40]).unwrap(),
+            "empty" => std::fs::write(&files[0], b"").unwrap(),
+            _ => std::fs::remove_file(&files[0]).unwrap(),
+        }
+        s.run(&["show"], "").code(0).says("CANNOT BE READ OR ARE MISSING").says("suspended");
+        std::fs::rename(s.path("away"), s.path("seal")).unwrap();
+        let doctor = s.run(&["doctor"], "");
+        assert!(doctor.out.contains("cannot be read, or is missing"), "{doctor:?}");
+        s.run(&["in", "zaneta"], "").code(1).says("suspended");
+        let shown = s.run(&["show"], "").code(0);
+        assert!(
+            shown.out.contains("suspended") && !shown.err.contains("CANNOT BE READ"),
+            "{damage} {shown:?}"
+        );
+        assert_eq!(aside(&s), "");
+        let names: Vec<String> = std::fs::read_dir(s.path("register"))
+            .unwrap()
+            .map(|e| e.unwrap().file_name().into_string().unwrap())
+            .filter(|f| f.starts_with("unread-"))
+            .collect();
+        assert_eq!(names.len(), usize::from(damage != "gone"), "{names:?}");
+        let v = s.at("register");
+        s.bare(&["verify", &v], "").code(5);
+    }
+}
+
+/// An older copy of the register beside the newer seal key, or one whose end was cut off, is not taken for the whole.
+#[test]
+fn an_older_copy_says_that_newer_lines_exist() {
+    let (mut s, n) = Shell::live();
+    crate::support::shell::copy(&s.path("register"), &s.path("backup"));
+    let whole = s.run(&["show"], "").code(0);
+    assert!(!whole.err.contains("OLDER"), "{whole:?}");
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["in", "zaneta"], "").code(0);
+    let (backup, seal) = (s.at("backup"), s.at("seal"));
+    let at = ["--register", &backup, "--seal", &seal];
+    s.bare(&[&at[..], &["show"]].concat(), "").code(0).says("OLDER THAN ITS SEAL KEY");
+    let json = s.bare(&[&at[..], &["show", "--json"]].concat(), "").code(0).out;
+    assert!(json.contains("\"perhaps_others\": true"), "{json}");
+    let ran = s.bare(&[&at[..], &["call-out", &n]].concat(), "");
+    assert!(
+        ran.err.contains("ON AIR: perhaps others") && !ran.err.contains("nobody on the tally"),
+        "{ran:?}"
+    );
+    // A copy without any key, as an auditor has it, is looked at as it is.
+    let none = s.at("none");
+    let ran = s.bare(&["--register", &backup, "--seal", &none, "show"], "").code(0);
+    assert!(!ran.err.contains("OLDER"), "{ran:?}");
+}
+
 /// What stands aside in the register's folder.
 pub fn aside(s: &Shell) -> String {
     let mut names: Vec<_> =
