@@ -38,6 +38,34 @@ pub fn kind_of(bytes: &[u8]) -> Kind {
     }
 }
 
+/// Last good days in a file of ours that are over on a day: a warning each. A line whose day cannot be found is none.
+pub fn overdue(file: &str, bytes: &[u8], today: jiff::civil::Date) -> Vec<Finding> {
+    let text = String::from_utf8_lossy(bytes);
+    let mut out = Vec::new();
+    for (n, line) in (1..).zip(text.lines()) {
+        let line = line.split(" #").next().unwrap_or_default();
+        for field in LAST_GOOD {
+            let Some((before, after)) = line.split_once(&format!("{field}:")) else { continue };
+            let day = after.trim_start().trim_start_matches(['"', '\'']).get(..10);
+            if let Some(day) = day.and_then(|d| d.parse::<jiff::civil::Date>().ok())
+                && day < today
+            {
+                let column = u32::try_from(before.chars().count() + 1).unwrap_or(0);
+                let place = Place { file: file.to_owned(), line: n, column };
+                let message = format!("`{field}` was {day}: overdue on {today}");
+                out.push(
+                    Finding::warning("overdue", place, message)
+                        .hint("examine, test or replace it, then write the new day"),
+                );
+            }
+        }
+    }
+    out
+}
+
+/// Fields that hold a last good day.
+const LAST_GOOD: [&str; 3] = ["examination_due", "test_due", "replace_by"];
+
 /// Everything found in a file, by place. For a form also the life-critical subjects it leaves out.
 pub fn lint(file: &str, bytes: &[u8]) -> (Kind, Vec<Finding>) {
     let kind = kind_of(bytes);

@@ -78,7 +78,9 @@ pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> 
         // The type of a step with mistakes is not known: judging its gate would only repeat them.
         name.ty.as_ref()?;
         let gate = r.gate(n, Some(&name), each.as_ref(), &whens)?;
-        can_open(&gate, n, &name, &whens, r);
+        let marked = matches!(node.get("critical").map(|n| &n.tree), Some(crate::source::Tree::Scalar(t, _)) if t == "true");
+        let subject = id.as_deref().is_some_and(super::subjects::is_subject);
+        can_open(&gate, n, &name, &whens, marked || subject, r);
         Some(gate)
     });
     let takes = node.get("takes").and_then(|n| super::kinds::duration(n, each.as_ref(), &whens, r));
@@ -96,7 +98,7 @@ pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> 
 
 /// A gate that no answer opens would hold everybody up for ever; one that every answer opens is none.
 /// Only what is proved over the ranges of instruments and fields is said.
-fn can_open(gate: &Gate, n: &Node, own: &StepName, whens: &[Option<Gate>], r: &mut Reader) {
+fn can_open(gate: &Gate, n: &Node, own: &StepName, whens: &[Option<Gate>], critical: bool, r: &mut Reader) {
     let possible = {
         let here = r.here(Some(own), own.each.as_ref(), whens);
         gate.possible(&|name| here.range(name))
@@ -110,8 +112,14 @@ fn can_open(gate: &Gate, n: &Node, own: &StepName, whens: &[Option<Gate>], r: &m
             "compare the limit with what the instrument and the files allow",
         ),
         Possible::AlwaysOpen => {
-            r.out.warning("always-opens", n, format!("every answer to `{id}` opens this gate")).hint =
-                Some("compare the limit with what the instrument shows".into());
+            let message = format!("every answer to `{id}` opens this gate");
+            let hint = "compare the limit with what the instrument shows";
+            // A step that a life may rest on and that holds nobody is worse than none.
+            if critical {
+                r.out.hinted("always-opens", n, message, hint);
+            } else {
+                r.out.warning("always-opens", n, message).hint = Some(hint.into());
+            }
         }
         Possible::Either => {}
     }

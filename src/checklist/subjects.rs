@@ -78,6 +78,11 @@ const fn shutdown(title: &'static str, steps: &'static [&'static str]) -> Subjec
     Subject { purpose: Purpose::Shutdown, title, steps }
 }
 
+/// Whether a step of this id is one of the program's own subjects.
+pub(super) fn is_subject(id: &str) -> bool {
+    SUBJECTS.iter().chain([&CARRIED]).any(|s| s.steps.contains(&id))
+}
+
 /// The subjects that a form leaves out: an error each. A form with any is not to be taken into use;
 /// `lint` reports them, and taking a form into a register refuses them.
 pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {

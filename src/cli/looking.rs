@@ -22,7 +22,13 @@ pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome
     let mut all = Vec::new();
     for path in files {
         let bytes = crate::disk::read_file(path)?;
-        all.extend(crate::lint::lint(&path.display().to_string(), &bytes).1);
+        let name = path.display().to_string();
+        let (kind, found) = crate::lint::lint(&name, &bytes);
+        all.extend(found);
+        if matches!(kind, crate::lint::Kind::Site(_)) {
+            let now = crate::time::Moment::new((outside.second)(), &jiff::tz::TimeZone::UTC);
+            all.extend(crate::lint::overdue(&name, &bytes, now.date()));
+        }
     }
     if json {
         print_json(&all, outside.out)?;

@@ -243,7 +243,7 @@ fn a_field_that_a_gate_rests_on_and_the_set_lacks_is_found_before_the_crew_does(
         let text: String = text.lines().filter(|l| !l.starts_with(key)).map(|l| format!("{l}\n")).collect();
         read_set("set", text.as_bytes()).file.unwrap()
     };
-    let set = without("socket:");
+    let set = without("reserve_low_warning:");
     let fits = |gate: &str, when: &str| {
         let text = format!(
             "checklist: t\nrevision: 1\ntitle: T\nfor: work\nstages:\n  - stage: one\n    title: One\n    steps:\n      - step: low\n        ask: A\n        confirm: true\n        when: {when}\n        gate: {gate}\n"
@@ -252,16 +252,16 @@ fn a_field_that_a_gate_rests_on_and_the_set_lacks_is_found_before_the_crew_does(
         let found = c.fits(set.values(), site.values());
         found.iter().map(|f| (f.code, f.level, f.place.line)).collect::<Vec<_>>()
     };
-    let gate = "low and set.socket >= 20 A";
+    let gate = "low and set.reserve_low_warning >= 20 bar";
     assert_eq!(fits(gate, "set.reserve == \"cylinders\""), [("field-not-given", Level::Error, 9)]);
     assert_eq!(fits(gate, "set.reserve == \"none\""), []);
     // Depends on the job: it may come to that.
     assert_eq!(fits(gate, "job.zone == \"none\""), [("field-not-given", Level::Warning, 9)]);
-    assert_eq!(fits("low and given(set.socket)", "set.reserve == \"cylinders\""), []);
-    // The shipped form, with a set that has cylinders and does not say how full they must be.
-    let found = form(FORMS[0]).fits(without("reserve_minimum:").values(), site.values());
+    assert_eq!(fits("low and given(set.reserve_low_warning)", "set.reserve == \"cylinders\""), []);
+    // The shipped form, with a set that has cylinders and does not say how low the change-over may come.
+    let found = form(FORMS[0]).fits(without("change_over_lowest:").values(), site.values());
     assert!(
-        found.iter().any(|f| f.level == Level::Error && f.message.contains("set.reserve_minimum")),
+        found.iter().any(|f| f.level == Level::Error && f.message.contains("set.change_over_lowest")),
         "{found:?}"
     );
 }
@@ -363,4 +363,16 @@ proptest! {
             prop_assert!(f.place.line <= lines && f.place.file == name, "{f}");
         }
     }
+}
+
+/// A last good day that is over is told with its place; the day itself is still good.
+#[test]
+fn what_is_overdue_is_told() {
+    let set = shipped("examples/set.yaml");
+    let on = |day: &str| super::overdue("set", &set, day.parse().unwrap());
+    assert!(on("2027-05-14").is_empty());
+    let found = on("2027-05-15");
+    assert_eq!(found.iter().map(|f| (f.code, f.level)).collect::<Vec<_>>(), [("overdue", Level::Warning)]);
+    assert!(found[0].message.contains("2027-05-14") && found[0].place.line > 0);
+    assert_eq!(on("2030-01-01").len(), 6);
 }

@@ -9,9 +9,17 @@ use crate::source::{Findings, Node};
 pub(super) fn check(kind: Kind, values: &Values, root: &Node, out: &mut Findings) {
     ranges(values, root, out);
     match kind {
-        Kind::Set => reserve(values, root, out),
+        Kind::Set => {
+            reserve(values, root, out);
+            gauges(values, root, out);
+            outlets(values, root, out);
+            drive(values, root, out);
+        }
         Kind::Job => entry_permits(values, root, out),
-        Kind::Site => {}
+        Kind::Site => {
+            zone(values, root, out);
+            respirators(values, root, out);
+        }
     }
 }
 
@@ -69,6 +77,130 @@ fn reserve(values: &Values, root: &Node, out: &mut Findings) {
             "remove them, or write `reserve: cylinders`",
         ),
         Some(_) | None => {}
+    }
+}
+
+/// Where a field stands; the file as a whole where a default stands for it.
+fn at<'n>(root: &'n Node, field: &str) -> &'n Node {
+    root.get(field).unwrap_or(root)
+}
+
+/// Pressures of the reserve that contradict each other, and those without which it cannot be judged.
+fn gauges(values: &Values, root: &Node, out: &mut Findings) {
+    // A set file has a rated flow; a table without one is not concerned.
+    if values.choice("reserve") == Some("cylinders") && values.quantity("rated_flow").is_some() {
+        for field in ["reserve_minimum", "reserve_floor"] {
+            if values.quantity(field).is_none() {
+                let message = format!("the reserve is cylinders, and `{field}` is not given");
+                out.hinted("reserve-not-judged", at(root, "reserve"), message, "ask the maker, then add it");
+            }
+        }
+    }
+    let mut below = |low: &str, high: &str, why: &str| {
+        let (Some(l), Some(h)) = (values.quantity(low), values.quantity(high)) else { return };
+        if l.value >= h.value {
+            let unit = crate::units::unit("bar");
+            let words = |q: &crate::units::Quantity| q.words(unit, crate::units::Rounding::Nearest);
+            let message = format!("`{low}` is {}, not below `{high}`, {}: {why}", words(l), words(h));
+            out.hinted("pressures-disagree", at(root, low), message, "compare both with the maker's papers");
+        }
+    };
+    below("reserve_floor", "reserve_low_warning", "the warning would sound when the air is gone");
+    below("reserve_floor", "reserve_minimum", "people would go on air with nothing to leave on");
+    below("reserve_low_warning", "reserve_minimum", "people would go on air with the warning sounding");
+    below("change_over_lowest", "supply_pressure_to", "no change-over could meet it");
+    if let (Some(to), Some(rated)) =
+        (values.quantity("supply_pressure_to"), values.quantity("rated_pressure"))
+        && to.value > rated.value
+    {
+        let message = "`supply_pressure_to` is above `rated_pressure`, which the supply side stands at most";
+        out.hinted(
+            "pressures-disagree",
+            at(root, "supply_pressure_to"),
+            message,
+            "compare both with the plate",
+        );
+    }
+    let fill =
+        values.items("cylinders").iter().filter_map(|c| c.quantity("fill_pressure")).map(|q| &q.value).min();
+    if let (Some(fill), Some(minimum)) = (fill, values.quantity("reserve_minimum"))
+        && minimum.value > *fill
+    {
+        let message = "`reserve_minimum` is above the fill pressure of a cylinder: no fill could meet it";
+        out.hinted(
+            "pressures-disagree",
+            at(root, "reserve_minimum"),
+            message,
+            "compare it with the cylinders",
+        );
+    }
+}
+
+fn outlets(values: &Values, root: &Node, out: &mut Findings) {
+    let rated = values.quantity("rated_flow");
+    for o in values.items("outlets") {
+        let limit = o.quantity("flow_limit");
+        if o.choice("kind") == Some("limited") && limit.is_none() {
+            let message = format!("the outlet `{}` is limited, and its `flow_limit` is not given", o.id());
+            out.hinted("outlet-limit", at(root, "outlets"), message, "give it, or write `kind: not_stated`");
+        }
+        if let (Some(limit), Some(rated)) = (limit, rated)
+            && limit.value > rated.value
+        {
+            let message = format!("the outlet `{}` gives more than the set's rated flow", o.id());
+            out.warning("outlet-limit", at(root, "outlets"), message).hint =
+                Some("a limiter that limits nothing: compare both with the maker's papers".into());
+        }
+    }
+}
+
+/// A motor where there must be one, and a plug that carries it.
+fn drive(values: &Values, root: &Node, out: &mut Findings) {
+    let electric = matches!(values.choice("driven_by"), Some("mains" | "generator"));
+    for field in ["motor", "socket"].into_iter().filter(|_| electric) {
+        if values.get(field).is_none() {
+            let message = format!("it is driven by electricity, and `{field}` is not given");
+            out.hinted("no-motor", at(root, "driven_by"), message, "copy it from the plate");
+        }
+    }
+    if let (Some(plug), Some(current)) = (values.quantity("socket"), values.quantity("motor.current"))
+        && plug.value < current.value
+    {
+        let message = "`socket` is rated below the full-load current of the motor";
+        out.hinted("plug-too-small", at(root, "socket"), message, "compare both with the plate");
+    }
+}
+
+/// A time zone that nobody knows would put every time of day an hour or more off.
+fn zone(values: &Values, root: &Node, out: &mut Findings) {
+    let Some(name) = values.text("zone") else { return };
+    if jiff::tz::TimeZone::get(name).is_err() {
+        let known: Vec<String> = jiff::tz::db().available().map(|n| n.to_string()).collect();
+        let near = crate::text::nearest(name, known.iter().map(String::as_str));
+        let hint =
+            near.map_or("an IANA name, such as Europe/Lisbon".to_owned(), |n| format!("did you mean {n}?"));
+        let message = format!("the time zone {} is not known", crate::text::quoted(name, 48));
+        out.hinted("unknown-zone", at(root, "zone"), message, hint);
+    }
+}
+
+fn respirators(values: &Values, root: &Node, out: &mut Findings) {
+    for r in values.items("respirators") {
+        let most = r.quantity("most");
+        for field in ["least", "planned"] {
+            if let (Some(flow), Some(most)) = (r.quantity(field), most)
+                && flow.value > most.value
+            {
+                let message =
+                    format!("the respirator `{}` has `{field}` above `most`, which it can draw", r.id());
+                out.hinted(
+                    "flows-disagree",
+                    at(root, "respirators"),
+                    message,
+                    "compare both with the maker's papers",
+                );
+            }
+        }
     }
 }
 

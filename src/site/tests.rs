@@ -301,3 +301,40 @@ proptest! {
         codes(&text.into_iter().collect::<String>());
     }
 }
+
+/// What contradicts itself is found when the file is read, each under its code.
+#[test]
+fn sets_and_sites_that_contradict_themselves() {
+    let (set, site) = (include_str!("../../examples/set.yaml"), include_str!("../../examples/site.yaml"));
+    let codes = |read: Read| -> Vec<&'static str> { read.findings.iter().map(|f| f.code).collect() };
+    for (old, new, code) in [
+        ("reserve_minimum: 194 bar", "reserve_minimum: 194 psi", "pressures-disagree"),
+        ("reserve_minimum: 194 bar", "reserve_minimum: 96 bar", "pressures-disagree"),
+        ("reserve_minimum: 194 bar", "reserve_minimum: 301 bar", "pressures-disagree"),
+        ("reserve_minimum: 194 bar", "", "reserve-not-judged"),
+        ("reserve_floor: 23 bar", "", "reserve-not-judged"),
+        ("reserve_floor: 23 bar", "reserve_floor: 97 bar", "pressures-disagree"),
+        ("supply_pressure_to: 7 bar", "supply_pressure_to: 8.7 bar", "pressures-disagree"),
+        ("rated_flow: 874 L/min", "rated_flow: 300 L/min", "outlet-limit"),
+        ("kind: limited, flow_limit: 336 L/min", "kind: limited", "outlet-limit"),
+        ("socket: 32 A", "socket: 16 A", "plug-too-small"),
+        ("socket: 32 A", "", "no-motor"),
+    ] {
+        let text = set.replacen(old, new, 1);
+        assert_ne!(text, set, "{old}");
+        assert!(codes(read_set("f", text.as_bytes())).contains(&code), "{new}: {code}");
+    }
+    for (old, new, code) in [
+        ("zone: Europe/Warsaw", "zone: Europe/Warsow", "unknown-zone"),
+        ("least: 124 L/min", "least: 900 L/min", "flows-disagree"),
+    ] {
+        let text = site.replacen(old, new, 1);
+        let read = read_site("f", text.as_bytes());
+        assert!(read.file.is_none());
+        assert!(codes(read).contains(&code), "{new}: {code}");
+    }
+    let read = read_site("f", site.replace("Europe/Warsaw", "Europe/Warsow").as_bytes());
+    assert_eq!(read.findings[0].hint.as_deref(), Some("did you mean Europe/Warsaw?"));
+    // A number without a unit is no flow.
+    assert!(read_set("f", set.replace("874 L/min", "8.74").as_bytes()).file.is_none());
+}

@@ -315,3 +315,15 @@ done <"$work/stock/windows"
 [ "$judged" -ge 20 ] || fail "only $judged times were judged"
 ! grep -q airwrit-seal-v1 "$work/stock/allowed" || fail "seals stand among the allowed signers"
 echo "allowed signers: $judged times judged by ssh-keygen as by us"
+
+# What DEVELOPERS.md says to type to check a line by hand, typed.
+awk '/^### Checking a line by hand/ { on = 1 } on && /^```bash/ { p = 1; next } on && /^```/ { if (p) exit } p' \
+    "$here/DEVELOPERS.md" >"$work/by-hand.sh"
+above=$(cd "$(dirname "$demo")" && pwd)
+[ "$(basename "$demo")" = demo ] || fail "the recipe looks for a folder demo"
+(cd "$above" && bash -eu "$work/by-hand.sh") >"$work/by-hand.out" 2>&1 || fail "the recipe by hand: $(cat "$work/by-hand.out")"
+[ "$(head -1 "$work/by-hand.out" | cut -d' ' -f1)" = "$(sed -n 2p "$work/by-hand.out" | cut -d'"' -f4)" ] ||
+    fail "the recipe prints two hashes that differ"
+grep -q 'Verified Successfully' "$work/by-hand.out" && grep -q '^Good ' "$work/by-hand.out" ||
+    fail "the recipe by hand does not verify: $(cat "$work/by-hand.out")"
+echo "a line checked by hand as DEVELOPERS.md says"
