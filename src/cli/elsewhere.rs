@@ -209,6 +209,15 @@ pub fn sign(s: &SignElsewhere, outside: &mut Outside<'_>) -> Outcome {
     let now = Moment::new((outside.second)(), &crate::actions::zone(chain));
     let known = Known { chain, state: &seen.verified.state, now: &now };
     let mut prepared = prepare(s, &seen, &known, outside)?;
+    let to = s.to.clone().unwrap_or_else(|| {
+        let what = prepared.act.permit.as_deref().unwrap_or("text");
+        PathBuf::from(format!("{what}.{}.act", prepared.act.kind.replace('_', "-")))
+    });
+    // Before anything is read aloud and a passphrase asked for: no file is written over.
+    let named = [Some(&to), s.picture.as_ref()];
+    if let Some(taken) = named.into_iter().flatten().find(|f| crate::disk::exists(f)) {
+        return Err(could_not(format!("{} is there already: name another file", taken.display())));
+    }
     agreed(None, &prepared.act, outside)?;
     let key = open_key(&s.key, outside)?;
     theirs(&chain.origin.roster, &s.by, &key)?;
@@ -219,10 +228,6 @@ pub fn sign(s: &SignElsewhere, outside: &mut Outside<'_>) -> Outcome {
         return Err(Refusal::because(why).instead("sign with a key that is good today").into());
     }
     let raw = prepared.sign(&key).map_err(could_not)?.write();
-    let to = s.to.clone().unwrap_or_else(|| {
-        let what = prepared.act.permit.as_deref().unwrap_or("text");
-        PathBuf::from(format!("{what}.{}.act", prepared.act.kind.replace('_', "-")))
-    });
     crate::disk::write_file(&to, &raw, false, false)?;
     writeln!(
         outside.out,
@@ -271,7 +276,11 @@ fn came_back(file: &Path, outside: &mut Outside<'_>) -> Result<Vec<u8>, End> {
     if file != Path::new("-") {
         // One more than is opened: what is too long is told, and not read to its end.
         let bytes = crate::disk::read_at_most(file, picture::MOST_FILE as u64 + 1)?;
-        return if picture::is_picture(&bytes) { picture::read(&bytes).map_err(no_act) } else { Ok(bytes) };
+        return if picture::is_picture(&bytes) {
+            picture::read(&bytes).map_err(no_act)
+        } else {
+            Ok(one_line(bytes))
+        };
     }
     let mut bytes = Vec::new();
     let most = LONGEST as u64 + 1;
@@ -281,12 +290,16 @@ fn came_back(file: &Path, outside: &mut Outside<'_>) -> Result<Vec<u8>, End> {
     } else {
         (&mut *outside.input).take(most).read_to_end(&mut bytes)?;
     }
-    // A scanner may end with what its makers think a line ends with.
+    Ok(one_line(bytes))
+}
+
+/// A scanner, a letter or an editor ends a line as its makers think a line ends; what was signed ends before it.
+fn one_line(mut bytes: Vec<u8>) -> Vec<u8> {
     while bytes.last().is_some_and(|b| matches!(b, b'\r' | b'\n')) {
         bytes.pop();
     }
     bytes.push(b'\n');
-    Ok(bytes)
+    bytes
 }
 
 fn no_act(why: String) -> End {

@@ -103,7 +103,7 @@ pub fn roster(place: &Place, r: &RosterCommand, outside: &mut Outside<'_>) -> Ou
     match r {
         RosterCommand::Check { file, signatures } => {
             let roster = read_roster(file)?;
-            let signs = read_signs(&roster, signatures)?;
+            let signs = signs_of(&roster, file, signatures)?;
             let who = roster.signed_by(&signs).map_err(|why| End::from(Refusal::because(why)))?;
             writeln!(outside.out, "roster version {}, SHA-256 {}", roster.version, roster.hash())?;
             for key in who {
