@@ -2,6 +2,7 @@
 //! with a fixed clock, fixed randomness and storage in memory.
 #![allow(clippy::unwrap_used, clippy::panic, clippy::disallowed_methods, missing_docs)]
 
+mod air;
 mod aside;
 mod audit;
 mod cli;

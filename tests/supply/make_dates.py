@@ -29,7 +29,7 @@ def rows():
     ):
         for months in (1, 2, 3, 4, 6, 11, 12, 24, 30, 36, 48, 60, 120):
             seen.append((start, months))
-    # The domain's worked example and its legal one (30 September and three or four months).
+    # A worked example and the legal one of Dodds v Walker (30 September and three or four months).
     seen += [(date(2025, 11, 30), 3), (date(2025, 11, 30), 6), (date(2025, 9, 30), 3), (date(2025, 9, 30), 4)]
     return sorted(set(seen))
 

@@ -5,8 +5,8 @@
 
 The exact drop is found without its formula: the voltage at the motor is searched for by halving until source
 minus current times impedance, all phasors, agrees. Two conductors of one phase, or one conductor of three to
-neutral. Class 5 copper at 20 degrees C, alpha 0.00393, X 0.08 ohm/km: figures as in the domain notes (IEC 60228,
-IEC 60364-5-52 Annex G).
+neutral. Class 5 copper at 20 degrees C, alpha 0.00393, X 0.08 ohm/km: figures of IEC 60228,
+IEC 60364-5-52 Annex G.
 Columns: phases, V, A, power factor, mm2, m, conductor degrees C, usual V, exact V, source.
 """
 
@@ -38,7 +38,7 @@ def drops(phases, volts, amps, pf, mm2, metres, celsius):
 
 
 def cases():
-    # Domain notes 6.5: as printed there.
+    # Loads of common motors.
     for a, m, s, pf in ((8.1, 50, 2.5, 0.82), (14.8, 50, 2.5, 0.84), (14.8, 50, 4, 0.84), (6.3, 100, 2.5, 0.82), (21, 60, 6, 0.85)):
         yield 3, 400, a, pf, s, m, 70
     yield 3, 400, 103.6, 0.35, 4, 50, 70

@@ -3,7 +3,7 @@
 
     python3 make_verdicts.py > verdicts.csv
 
-The rule, from the domain notes: a reading passes if it is within its limit and no nearer to it than its uncertainty;
+The rule: a reading passes if it is within its limit and no nearer to it than its uncertainty;
 one read outside fails; anything else cannot be told. The limits are copied from the rules named in each row: EN
 12021:2014 from memory, 29 CFR 1910.134(i)(1)(ii) as read in WAC 296-307-61605.
 Columns: profile, component, instrument or tube, reading, uncertainty (share of the reading, or with a unit), answer,

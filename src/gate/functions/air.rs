@@ -320,3 +320,6 @@ fn colder(arguments: &[Quantity]) -> Result<Quantity, String> {
         .cloned()
         .ok_or_else(|| "nothing to compare".to_owned())
 }
+
+#[cfg(test)]
+mod tests;
