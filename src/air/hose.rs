@@ -1,7 +1,7 @@
 //! What is left of the pressure at the mask end of a hose.
 //!
 //! Isothermal compressible flow with friction: P1² - P2² = (m/A)² (P1/ρ1)(f L/D + 2 ln(P1/P2)), Darcy friction by
-//! Colebrook, solved; 64/Re where that is more (laminar, and the safe side between). Air is ideal here: below 20 bar
+//! Colebrook, solved; 64/Re where that is more. Air is ideal here: below 20 bar
 //! the density is right to 1 %. Roughness 5 µm is assumed for lined rubber, no source.
 //! Always: what is said is never more than what comes out; choked flow is refused. Not here: the maker's table,
 //! which rules; a pinched hose, which only the flow at the mask shows.
@@ -42,12 +42,10 @@ fn viscosity(kelvin: f64) -> f64 {
     1.716e-5 * libm::pow(kelvin / ZERO_CELSIUS, 1.5) * (ZERO_CELSIUS + 110.4) / (kelvin + 110.4)
 }
 
-/// Darcy friction factor, the larger of laminar and turbulent: never less friction than there is.
+/// Darcy friction factor, the larger of laminar and turbulent at every Reynolds number: never less friction than there
+/// is, and no step where the one goes over into the other.
 fn friction(reynolds: f64, relative: f64) -> f64 {
     let laminar = 64.0 / reynolds;
-    if reynolds < 2000.0 {
-        return laminar;
-    }
     // Colebrook for 1/sqrt(f); the iteration contracts quickly from here.
     let mut x = 6.0;
     for _ in 0..60 {

@@ -102,6 +102,50 @@ pub fn limit(coldest: Option<Celsius>, margin: Kelvins) -> Result<Celsius, Refus
     )
 }
 
+/// Which of rule and table is the stricter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Decides {
+    /// The dew point below the lowest temperature.
+    Rule,
+    /// The table by supply pressure.
+    Table,
+}
+
+/// The most water the air in a line may hold, by both.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Allowed {
+    /// Highest pressure dew point.
+    pub dew_point: Celsius,
+    /// The content that makes it at the line's pressure.
+    pub by_rule: Content,
+    /// The table's content, where it has a row.
+    pub by_table: Option<Content>,
+    /// The stricter: what counts.
+    pub most: Content,
+    /// Which that is; the rule where both say the same.
+    pub decides: Decides,
+}
+
+/// How much water the air may hold in a line at its highest pressure: by the dew point under the coldest spot, and by a
+/// table's row. Both are kept, so the stricter counts. Range and error as [`content`] and [`limit`].
+///
+/// # Errors
+/// Outside the range.
+pub fn allowed(
+    line: Absolute,
+    coldest: Option<Celsius>,
+    margin: Kelvins,
+    table: Option<Content>,
+) -> Result<Allowed, Refused> {
+    let dew_point = limit(coldest, margin)?;
+    let by_rule = content(dew_point, line)?;
+    let (most, decides) = match table {
+        Some(table) if table < by_rule => (table, Decides::Table),
+        Some(_) | None => (by_rule, Decides::Rule),
+    };
+    Ok(Allowed { dew_point, by_rule, by_table: table, most, decides })
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]

@@ -5,10 +5,13 @@
 
 use super::End;
 use super::args::AirTest;
+use crate::air::calendar::{Due, Rule};
+use crate::air::limits::{self, Answer, At, DewPoint, Profile, Reading, SamplePoint, Uncertainty};
 use crate::permit::decide::answer::clean;
 use crate::record::json::{Json, sorted};
 use crate::text::safe_line;
 use crate::units::{Decimal, Dimension, Quantity, Rounding, Unit};
+use jiff::civil::Date;
 
 /// Readings, what each measures, and whether an instrument has a lowest mark for it.
 const READINGS: [(&str, Dimension, bool); 6] = [
@@ -138,6 +141,56 @@ fn within(t: &AirTest, typed: &str) -> Result<(String, Json), End> {
         return Err(usage("an uncertainty is not negative"));
     }
     Ok((name.to_owned(), text.into()))
+}
+
+/// What a rule says of the test, component by component; for people, and for nobody's permit.
+pub fn verdicts(t: &AirTest, profile: &Profile, supply: Option<&Quantity>, today: Date) -> Vec<String> {
+    let date = t.date.as_deref().and_then(|d| d.parse().ok()).unwrap_or(today);
+    let point = match t.sample_point.as_deref() {
+        Some("mask_end") => SamplePoint::MaskEnd,
+        Some("cylinder") => SamplePoint::Cylinder,
+        // Not said: judged as at an outlet, the line's limits.
+        Some(_) | None => SamplePoint::Outlet,
+    };
+    let with = t.certificate.clone().or_else(|| t.instrument.clone()).unwrap_or_default();
+    let mut test = limits::AirTest::new(date, with, point);
+    // Good to a day that was given: counted from that day back.
+    test.calibration = t.instrument_good.as_deref().and_then(|d| d.parse::<Date>().ok()).and_then(|good| {
+        let days = (good - date).get_days();
+        Due::new(date, Rule::new(0, days.max(1)).ok()?).ok().filter(|_| days >= 0)
+    });
+    let quantity = |text: &Option<String>| Quantity::read(text.as_deref()?).ok();
+    test.line_pressure = quantity(&t.line_pressure);
+    test.line_temperature = quantity(&t.line_temperature);
+    test.supply_pressure = supply.cloned();
+    let read = |name: &str| {
+        let off = t.within.iter().find_map(|w| within(t, w).ok().filter(|(n, _)| n == name));
+        let off = off.and_then(|(_, far)| match far {
+            Json::Str(far) => Uncertainty::of(&far).ok(),
+            Json::Int(_) | Json::Bool(_) | Json::Arr(_) | Json::Obj(_) => None,
+        });
+        Reading::instrument(reading(t, name)?, off).ok()
+    };
+    (test.o2, test.co, test.co2, test.oil, test.water) =
+        (read("o2"), read("co"), read("co2"), read("oil"), read("water"));
+    test.dew_point = read("dew_point").map(|reading| DewPoint { at: At::Line, reading });
+    test.odour = t.smell.as_deref().map(|s| s == "something");
+    let judged = limits::judge(profile, &test);
+    let mut out = vec![format!(
+        "by {}{}:",
+        profile.title,
+        if judged.from_memory() { ", figures from memory" } else { "" }
+    )];
+    out.extend(judged.verdicts.iter().map(|v| {
+        let word = match v.answer {
+            Answer::Pass => "passes",
+            Answer::Fail => "FAILS",
+            Answer::CannotTell => "CANNOT BE TOLD, so does not pass",
+        };
+        let margin = v.margin.as_ref().map(|m| format!(", {} to spare", m.words()));
+        format!("  {word}: {}{}", v.words, margin.filter(|_| v.answer == Answer::Pass).unwrap_or_default())
+    }));
+    out
 }
 
 /// A quantity with its unit, as the record keeps it.

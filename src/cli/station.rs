@@ -4,6 +4,7 @@ use super::args::{Answer, OnWhat, Open, Reading, SetCommand, SetThing, Stops, Ta
 use super::calling::{self, Report};
 use super::{End, Outcome, Outside, Place, REASONS, could_not, print_json};
 use crate::actions::{Loaded, Trouble};
+use crate::air::limits::Profile;
 use crate::checklist::Purpose;
 use crate::finding::any_error;
 use crate::permit::bench::in_force_for;
@@ -738,7 +739,23 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
     if happened {
         time_not_kept(&thing.told, outside)?;
     }
-    kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)
+    kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)?;
+    if let SetCommand::AirTest(t) = s {
+        let looked = place.look(outside)?;
+        let text = |kind: &str, id: Option<&str>| {
+            let mut texts =
+                looked.chain.texts.iter().filter(|((k, i), _)| k == kind && id.is_none_or(|id| i == id));
+            texts.next().and_then(|(_, t)| crate::permit::bench::file(kind, &t.text).ok())
+        };
+        let profile = text("site", None)
+            .and_then(|site| Profile::shipped(&site.choice("limits.profile")?.replace('_', "-")).ok());
+        let set = text("set", Some(&thing.set));
+        let supply = set.as_ref().and_then(|s| s.quantity("supply_pressure_to"));
+        for words in profile.iter().flat_map(|p| super::air_test::verdicts(t, p, supply, looked.now.date())) {
+            writeln!(outside.out, "{}", crate::text::safe_line(&words))?;
+        }
+    }
+    Ok(())
 }
 
 #[cfg(test)]

@@ -3,8 +3,8 @@
 use super::Basis;
 use super::figure::{Figure, from_float, in_unit};
 use crate::air::Refused;
-use crate::air::measure::{Absolute, Kelvins};
-use crate::air::moisture::{content, limit};
+use crate::air::measure::{Absolute, Content, Kelvins};
+use crate::air::moisture::{Decides, allowed};
 use crate::air::reserve::absolute;
 use crate::units::Rounding;
 
@@ -18,18 +18,20 @@ fn dry(b: &Basis<'_>, out: &mut Vec<Figure>) -> Result<(), Refused> {
     let (low, _) = b.temperatures()?;
     let margin =
         Kelvins::new("the margin of the dew point", in_unit(b.site.quantity("limits.dew_margin"), "K"))?;
-    let dew = limit(Some(low), margin)?;
     let ambient =
         Absolute::new("the ambient pressure", in_unit(b.site.quantity("ambient_pressure"), "bar_abs"))?;
     let line = absolute(b.gauge(b.set, "supply_pressure_to")?, ambient)?;
-    let allowed = content(dew, line)?.get();
-    let table = in_unit(b.site.quantity("limits.water_most"), "mg/m3");
-    let dew_shown = b.units.quantity(&from_float(dew.get(), "°C")?, 1, Rounding::Down);
+    let table =
+        Content::new("the site's limit of water", in_unit(b.site.quantity("limits.water_most"), "mg/m3"))?;
+    let may = allowed(line, Some(low), margin, Some(table))?;
+    let dew_shown = b.units.quantity(&from_float(may.dew_point.get(), "°C")?, 1, Rounding::Down);
     let note = format!("so far below the coldest spot, {}", b.units.temperature(low.get()));
     out.push(Figure::shown("dew_point_most", "pressure dew point, at most", dew_shown, &note));
-    let (least, which) =
-        if allowed < table { (allowed, "the dew point decides") } else { (table, "the table decides") };
-    let shown = b.units.quantity(&from_float(least, "mg/m3")?, 0, Rounding::Down);
+    let which = match may.decides {
+        Decides::Rule => "the dew point decides, stricter than the table",
+        Decides::Table => "the table decides, stricter than the dew point",
+    };
+    let shown = b.units.quantity(&from_float(may.most.get(), "mg/m3")?, 0, Rounding::Down);
     let note = format!("at the highest supply pressure; {which}");
     out.push(Figure::shown("water_most", "water content, at most", shown, &note));
     Ok(())

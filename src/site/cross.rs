@@ -3,6 +3,7 @@
 
 use super::Kind;
 use super::values::{Entry, Held, Values};
+use crate::air::limits::Profile;
 use crate::source::{Findings, Node};
 
 /// Adds what does not fit. `root` gives the places.
@@ -18,6 +19,7 @@ pub(super) fn check(kind: Kind, values: &Values, root: &Node, out: &mut Findings
         Kind::Job => entry_permits(values, root, out),
         Kind::Site => {
             zone(values, root, out);
+            limits(values, root, out);
             respirators(values, root, out);
         }
     }
@@ -181,6 +183,28 @@ fn zone(values: &Values, root: &Node, out: &mut Findings) {
             near.map_or("an IANA name, such as Europe/Lisbon".to_owned(), |n| format!("did you mean {n}?"));
         let message = format!("the time zone {} is not known", crate::text::quoted(name, 48));
         out.hinted("unknown-zone", at(root, "zone"), message, hint);
+    }
+}
+
+/// Limits looser than the named rule that the site works under.
+fn limits(values: &Values, root: &Node, out: &mut Findings) {
+    let Some(name) = values.choice("limits.profile") else { return };
+    // The table of the line is entered with what the set says; here only what holds at every pressure.
+    let nought = crate::units::Quantity {
+        value: num_rational::BigRational::from_integer(0.into()),
+        dimension: crate::units::Dimension::Pressure,
+    };
+    // The choices of the field are those that ship.
+    let Ok(profile) = Profile::shipped(&name.replace('_', "-")) else { return };
+    for (field, rule) in profile.figures(&nought).into_iter().filter(|(f, _)| *f != "water_most") {
+        let Some(own) = values.quantity(&format!("limits.{field}")) else { continue };
+        let looser = if field == "o2_from" { own.value < rule.value } else { own.value > rule.value };
+        if looser {
+            let place = root.get("limits").and_then(|l| l.get(field)).unwrap_or(root);
+            let words = rule.words(None, crate::units::Rounding::Nearest);
+            let message = format!("`{field}` is looser than {}: {words}", profile.title);
+            out.hinted("looser-than-its-rule", place, message, "a site may only be stricter than its rule");
+        }
     }
 }
 

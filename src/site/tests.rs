@@ -327,6 +327,8 @@ fn sets_and_sites_that_contradict_themselves() {
     for (old, new, code) in [
         ("zone: Europe/Warsaw", "zone: Europe/Warsow", "unknown-zone"),
         ("least: 124 L/min", "least: 900 L/min", "flows-disagree"),
+        ("co_most: 5 ppm", "co_most: 5.1 ppm", "looser-than-its-rule"),
+        ("o2_from: 20 %", "o2_from: 19.5 %", "looser-than-its-rule"),
     ] {
         let text = site.replacen(old, new, 1);
         let read = read_site("f", text.as_bytes());

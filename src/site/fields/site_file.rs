@@ -354,6 +354,13 @@ const SUPPLY_POINTS: &[Field] = &[
 ];
 
 const LIMITS: &[Field] = &[
+    may(
+        "profile",
+        Choice(&["en_12021_2014", "cfr_1910_134_grade_d"]),
+        "the named rule these figures may only be stricter than",
+        "the files in src/air/limits, each limit with its source",
+        "engine",
+    ),
     must("rule", Text, "the rule these figures are from", "the site", "paper"),
     must(
         "o2_from",
