@@ -20,7 +20,7 @@ impl Desk<'_> {
     pub(super) fn enter_aside(&mut self, loaded: &mut Loaded) -> Result<(), Trouble> {
         let known_ids = ids(&loaded.register.lines);
         let folders: [&dyn Storage; 2] = [&*self.register, &*self.seal];
-        let waiting = aside::standing(&folders, &loaded.now.time, &|id| known_ids.contains(id));
+        let mut waiting = aside::standing(&folders, &loaded.now.time, &|id| known_ids.contains(id));
         if waiting.is_empty() {
             return Ok(());
         }
@@ -29,9 +29,9 @@ impl Desk<'_> {
         // Where a report belongs may hang on the one before it, as on the screen: they count one by one.
         let mut state = loaded.state.clone();
         let last = loaded.register.lines.last().cloned();
-        for entry in waiting.iter().map(|w| &w.entry).filter(|e| !known_ids.contains(&e.id)) {
+        for w in waiting.iter_mut().filter(|w| !known_ids.contains(&w.entry.id)) {
             let known = Known { chain: &loaded.register.chain, state: &state, now: &loaded.now };
-            let of_it = resolved(&known, entry);
+            let of_it = counted(&known, w);
             for one in &of_it {
                 // A report: no rule refuses it.
                 let _ = last.as_ref().map(|l| state.take_entry(l, one));
@@ -62,6 +62,17 @@ impl Desk<'_> {
 fn ids(lines: &[Line]) -> HashSet<String> {
     let entered = lines.iter().filter(|l| l.kind.name == "recovery").flat_map(|l| aside::entered(&l.data));
     entered.map(|e| e.id).collect()
+}
+
+/// What an entry counts as. What is no report of its kind is held for like what cannot be read: it may have been
+/// damaged, and have been an alarm.
+fn counted(known: &Known<'_>, w: &mut Standing) -> Vec<Entry> {
+    let of_it = resolved(known, &w.entry);
+    if !of_it.is_empty() || w.unread {
+        return of_it;
+    }
+    w.unread = true;
+    resolved(known, &aside::held_for(&w.entry, &known.now.time))
 }
 
 /// An entry with the permit or the sets that it concerns. What is no report of its kind is left out: it
@@ -121,11 +132,11 @@ fn placed(known: &Known<'_>, entry: &Entry) -> Vec<Entry> {
 /// Takes what stands aside in these folders into a register that is only looked at.
 pub fn with_aside(looked: &mut Looked, folders: &[&dyn Storage]) {
     let known_ids = ids(&looked.lines);
-    let waiting = aside::standing(folders, &looked.now.time, &|id| known_ids.contains(id));
+    let mut waiting = aside::standing(folders, &looked.now.time, &|id| known_ids.contains(id));
     let Some(last) = looked.lines.last().cloned() else { return };
-    for w in waiting.iter().filter(|w| !known_ids.contains(&w.entry.id)) {
-        let counted = resolved(&looked.known(), &w.entry);
-        for one in &counted {
+    for w in waiting.iter_mut().filter(|w| !known_ids.contains(&w.entry.id)) {
+        let of_it = counted(&looked.known(), w);
+        for one in &of_it {
             // A report: no rule refuses it.
             let _ = looked.state.take_entry(&last, one);
         }

@@ -196,11 +196,11 @@ fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
         )?;
     }
     // What stands after a bad line is not read, so a tally that ends there counts nobody out.
-    if looked.broken.is_some() || looked.torn || looked.state.missing || looked.older {
+    if looked.broken.is_some() || looked.torn || looked.state.missing || looked.older || looked.unread > 0 {
         writeln!(
             outside.err,
-            "  ON AIR: perhaps others; the register is damaged, older than its key, or a volume is missing: this is only \
-             what can be read"
+            "  ON AIR: perhaps others; the register is damaged, older than its key, or a volume or a report written aside \
+             is missing: this is only what can be read"
         )?;
     } else if on.is_empty() {
         writeln!(outside.err, "  ON AIR: nobody on the tally; look all the same")?;

@@ -3,7 +3,7 @@
 
 use super::{End, Outcome, Outside, Place, could_not, print_json, shell_word};
 use crate::disk::{self, Folder};
-use crate::record::aside::{self, ROOM_SIZE};
+use crate::record::aside::ROOM_SIZE;
 use crate::record::store::{self, Opened};
 use crate::time::{Moment, for_people, seconds};
 use crate::world::Storage;
@@ -201,7 +201,7 @@ fn register(place: &Place, seal: Option<&Path>, all: &mut Vec<Finding>) -> Optio
             return None;
         }
     };
-    let looked = match crate::actions::look(&volumes, 0) {
+    let mut looked = match crate::actions::look(&volumes, 0) {
         Ok(looked) => looked,
         Err(_) => {
             all.push(finding(State::Bad, "the register has no whole line", "`airwrit verify` tells more"));
@@ -228,9 +228,10 @@ fn register(place: &Place, seal: Option<&Path>, all: &mut Vec<Finding>) -> Optio
         .into_iter()
         .chain(seal_folder.as_ref().map(|s| s as &dyn crate::world::Storage))
         .collect();
-    let standing = aside::standing(&folders, &looked.chain.time, &|_| false);
-    let waiting = standing.len();
-    if standing.iter().any(|s| s.unread) {
+    // As the screen counts them: what was entered already is no news.
+    crate::actions::aside::with_aside(&mut looked, &folders);
+    let waiting = looked.aside;
+    if looked.unread > 0 {
         all.push(finding(
             State::Bad,
             "a report written aside cannot be read, or is missing",

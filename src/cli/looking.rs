@@ -87,6 +87,7 @@ pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
 /// `airwrit show`.
 pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outside<'_>) -> Outcome {
     let looked = look(place, outside)?;
+    let perhaps_others = looked.older || looked.state.missing || looked.unread > 0;
     let known = looked.known();
     if let Some(number) = permit {
         known.permit(number)?;
@@ -101,6 +102,7 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
             let mut view = serde_json::to_value(&view).map_err(|e| could_not(e.to_string()))?;
             if let Some(members) = view.as_object_mut() {
                 members.insert("since_last_closed".into(), since.into());
+                members.insert("perhaps_others".into(), perhaps_others.into());
             }
             return print_json(&view, outside.out);
         }
@@ -145,7 +147,7 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
             &serde_json::json!({
                 "permits": permits,
                 "on_air": on_air,
-                "perhaps_others": looked.older || looked.state.missing || looked.unread > 0,
+                "perhaps_others": perhaps_others,
             }),
             outside.out,
         );

@@ -129,11 +129,20 @@ pub fn standing(folders: &[&dyn Storage], now: &str, entered: &dyn Fn(&str) -> b
     }
     out.sort_by(|a, b| (a.0, &a.1.file).cmp(&(b.0, &b.1.file)));
     let missing = gaps(&out, entered);
-    out.extend(missing.into_iter().map(|number| {
-        let why =
-            format!("the report written aside as number {number} is missing: it may have been an alarm");
-        (number, Standing { folder: 0, file: None, entry: held(&why, now), unread: true })
-    }));
+    let missing: Vec<(u32, Standing)> = missing
+        .into_iter()
+        .map(|number| {
+            let why =
+                format!("the report written aside as number {number} is missing: it may have been an alarm");
+            // Numbers begin again once all is entered: the files that stand tell this gap from one on another day.
+            let names: Vec<&str> =
+                out.iter().filter(|(n, _)| *n > number).filter_map(|(_, s)| s.file.as_deref()).collect();
+            let next = names.first().copied().unwrap_or_default();
+            let entry = Entry { id: id_of(&format!("{why} {next}")), ..held(&why, now) };
+            (number, Standing { folder: 0, file: None, entry, unread: true })
+        })
+        .collect();
+    out.extend(missing);
     out.sort_by_key(|(number, _)| *number);
     out.into_iter().map(|(_, standing)| standing).collect()
 }
@@ -156,9 +165,21 @@ const MOST_NUMBERS: u32 = 1000;
 /// In place of what is not known: everything at work is suspended. Its id hangs on the reason, so that it is
 /// entered once.
 fn held(why: &str, now: &str) -> Entry {
-    let id = super::line::hash(why.as_bytes()).chars().take(32).collect();
     let data = object([("at", now.into()), ("reason", why.into())]);
-    Entry { at: now.to_owned(), by: None, data, id, kind: "suspend".to_owned(), permit: None }
+    Entry { at: now.to_owned(), by: None, data, id: id_of(why), kind: "suspend".to_owned(), permit: None }
+}
+
+fn id_of(words: &str) -> String {
+    super::line::hash(words.as_bytes()).chars().take(32).collect()
+}
+
+/// In place of an entry that can be read, and is no report of its kind.
+pub fn held_for(entry: &Entry, now: &str) -> Entry {
+    let why = format!(
+        "a report written aside cannot be read as what it says it is ({}, {}): it may have been an alarm",
+        entry.kind, entry.id
+    );
+    Entry { id: entry.id.clone(), ..held(&why, now) }
 }
 
 /// Where the bytes of a file that could not be read are kept once that is entered.

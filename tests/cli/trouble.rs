@@ -248,3 +248,69 @@ fn a_clock_far_behind_refuses_requests_and_keeps_reports() {
     s.run(&["call-out", &n], "").code(0);
     s.run(&["off", "zaneta"], "").code(0);
 }
+
+/// The files that stand aside, in order.
+fn files_aside(s: &Shell) -> Vec<std::path::PathBuf> {
+    let mut all: Vec<_> = std::fs::read_dir(s.path("register")).unwrap().map(|e| e.unwrap().path()).collect();
+    all.retain(|p| p.file_name().unwrap().to_str().unwrap().starts_with("aside-"));
+    all.sort();
+    all
+}
+
+/// The tally is not told as whole where a report of it is lost; people are called out all the same.
+#[test]
+fn a_call_out_says_that_a_lost_report_may_have_told_of_others() {
+    let (mut s, n) = Shell::live();
+    let lock = airwrit::disk::Lock::take(&s.path("register")).unwrap();
+    s.run(&["on", "zaneta", "--report"], "").code(3);
+    drop(lock);
+    for file in files_aside(&s) {
+        std::fs::write(file, "").unwrap();
+    }
+    let json = s.run(&["show", &n, "--json"], "").code(0).out;
+    assert!(json.contains("\"perhaps_others\": true"), "{json}");
+    let ran = s.run(&["call-out"], "").code(0);
+    assert!(ran.err.contains("perhaps others") && !ran.err.contains("nobody on the tally"), "{ran:?}");
+}
+
+/// A report whose words were damaged so that it still reads, though as no report of its kind, is not dropped.
+#[test]
+fn a_report_written_aside_that_reads_as_no_report_suspends_and_is_kept() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    let lock = airwrit::disk::Lock::take(&s.path("register")).unwrap();
+    s.run(&["event", &n, "--what", "co"], "").code(3).says("NOT KEPT IN THE REGISTER");
+    drop(lock);
+    let files = files_aside(&s);
+    let [file] = files.as_slice() else { panic!("{files:?}") };
+    let text = std::fs::read_to_string(file).unwrap();
+    std::fs::write(file, text.replace("\"what\"", "\"whut\"")).unwrap();
+    let ran = s.run(&["show"], "").code(0).says("CANNOT BE READ");
+    assert!(ran.out.contains("suspended"), "{ran:?}");
+    s.run(&["doctor"], "").code(1).says("cannot be read");
+    s.run(&["in", "zaneta"], "").code(1).says("suspended");
+    let register = String::from_utf8(s.read("register/0001.jsonl")).unwrap();
+    assert!(register.contains("cannot be read"), "{register}");
+    let kept = file.file_name().unwrap().to_str().unwrap().replace("aside-", "unread-");
+    assert!(s.path(&format!("register/{kept}")).exists() && files_aside(&s).is_empty());
+    s.run(&["off", "zaneta"], "").code(0);
+}
+
+/// Numbers begin again once all is entered: what is missing a second time is not taken for the first.
+#[test]
+fn a_report_written_aside_that_is_missing_again_suspends_again() {
+    let (mut s, n) = Shell::live();
+    for times in 1..=2 {
+        let lock = airwrit::disk::Lock::take(&s.path("register")).unwrap();
+        s.run(&["event", &n, "--what", "co"], "").code(3);
+        s.run(&["call-out", &n], "").code(3);
+        drop(lock);
+        std::fs::remove_file(&files_aside(&s)[0]).unwrap();
+        s.run(&["show"], "").code(0).says("ARE MISSING");
+        s.run(&["note", &n, "--words", "The lock is gone"], "").code(0);
+        let register = String::from_utf8(s.read("register/0001.jsonl")).unwrap();
+        assert_eq!(register.matches("number 1 is missing").count(), times);
+        let ran = s.run(&["show"], "").code(0);
+        assert!(!ran.err.contains("ARE MISSING"), "{ran:?}");
+    }
+}
