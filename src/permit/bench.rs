@@ -105,6 +105,19 @@ impl<'a> Bench<'a> {
         self.all_items(each).into_iter().filter(|i| self.out_of_service(each, &i.id).is_none()).collect()
     }
 
+    /// The unit of what a step works out; its answers are kept without.
+    pub fn unit_worked_out(&self, step: &str) -> Option<Unit> {
+        match self.form.step(step)?.1.kind() {
+            StepKind::Derived(d) => d.form()?.unit(),
+            StepKind::Confirm
+            | StepKind::Choice(_)
+            | StepKind::Reading(_)
+            | StepKind::Date
+            | StepKind::Text
+            | StepKind::Timed(_) => None,
+        }
+    }
+
     /// Every answer of a step for an item, oldest first.
     pub fn answers(&self, step: &str, item: Option<&str>) -> Vec<&'a Answer> {
         self.permit

@@ -56,12 +56,12 @@ pub fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, reading: &Happe
     };
     let shown = |q: &Quantity| q.words(reading.data.text("unit").and_then(unit), Rounding::Nearest);
     let least = |limit: Option<Quantity>, why: &str| match limit {
-        Some(l) if read.value >= l.value => None,
+        Some(l) if l.dimension == read.dimension && read.value >= l.value => None,
         Some(l) => Some(format!("{}, wanted at least {} ({why})", head(shown(&read)), shown(&l))),
         None => Some(format!("{}, and {why} is not known", head(shown(&read)))),
     };
     let most = |limit: Option<Quantity>, why: &str| match limit {
-        Some(l) if read.value <= l.value => None,
+        Some(l) if l.dimension == read.dimension && read.value <= l.value => None,
         Some(l) => Some(format!("{}, wanted at most {} ({why})", head(shown(&read)), shown(&l))),
         None => Some(format!("{}, and {why} is not known", head(shown(&read)))),
     };
@@ -70,8 +70,8 @@ pub fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, reading: &Happe
         "reserve" => {
             let bench = Bench::new(known.state, permit, texts, known.now);
             let answers = bench.answers(LEAVE_BY, None);
-            let leave_by =
-                answers.last().and_then(|a| quantity(a.value.as_deref()?, a.unit.as_deref().and_then(unit)));
+            let of = bench.unit_worked_out(LEAVE_BY);
+            let leave_by = answers.last().and_then(|a| quantity(a.value.as_deref()?, of));
             match leave_by {
                 Some(l) => least(Some(l), "the leave-by pressure"),
                 None => least(texts.set.quantity("reserve_minimum").cloned(), "the set's minimum"),

@@ -7,12 +7,18 @@ use super::{answer_text, hides, named, named_by_gate, words};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::limit_of_wearers;
-use crate::permit::state::Permit;
+use crate::permit::state::{Answer, Permit};
 use crate::permit::walk::{self, Stand};
 use crate::site::Values;
 use crate::units::{self, Decimal};
 use crate::view::{StateWord, Statement};
 use jiff::civil::Date;
+
+/// What a step worked out, with the unit that the form gives it.
+fn worked_out(bench: &Bench<'_>, step: &str, answer: &Answer) -> String {
+    let unit = bench.unit_worked_out(step).map(|u| format!(" {u}")).unwrap_or_default();
+    format!("{}{unit}", answer.value.as_deref().unwrap_or_default())
+}
 
 /// The air test that the permit rests on: its CO, its day, the day it is due again.
 fn air_test(bench: &Bench<'_>, permit: &Permit, texts: &Texts) -> Vec<Statement> {
@@ -36,8 +42,10 @@ fn air_test(bench: &Bench<'_>, permit: &Permit, texts: &Texts) -> Vec<Statement>
             if carried.is_some() { "carried from the register" } else { "" },
         );
     }
-    if let Some(a) = carried.or_else(|| answered("air_co")) {
-        say("CO in the air test", answer_text(a), if carried.is_some() { "the most it may be" } else { "" });
+    if let Some(a) = carried {
+        say("CO in the air test", worked_out(bench, CARRIED_CO, a), "the most it may be");
+    } else if let Some(a) = answered("air_co") {
+        say("CO in the air test", answer_text(a), "");
     }
     if let (Some(tested), Some((months, days))) = (tested, texts.site.span("air_test_months"))
         && let Some(due) = units::moved(tested, months, days, false)
@@ -99,7 +107,7 @@ pub(super) fn statements(
         out.push(say("NO RESERVE", "WHEN IT STOPS, THE AIR IS GONE".into(), ""));
     } else {
         // Until it is worked out, the higher minimum at which nobody goes on air.
-        let leave_by = bench.answers(LEAVE_BY, None).last().map(|a| answer_text(a));
+        let leave_by = bench.answers(LEAVE_BY, None).last().map(|a| worked_out(bench, LEAVE_BY, a));
         out.push(say(
             if leave_by.is_some() { "Leave by: reserve gauge at" } else { "Reserve gauge, at least" },
             leave_by.unwrap_or_else(|| limit(&["reserve_minimum"])),

@@ -59,6 +59,9 @@ fn a_reading_out_of_its_limits_holds() {
         let args = [&["reading", &n, "--what", what, "--value", value], more].concat();
         s.run(&args, "").code(0)
     };
+    let shown = s.run(&["show", &n], "").code(0).out;
+    let leave = shown.lines().find(|l| l.contains("Leave by")).unwrap_or_default();
+    assert!(leave.contains(" bar"), "{leave}\n{shown}");
     let good = read(&mut s, "co", "2 ppm", &[]);
     assert!(!good.out.contains("OUT OF LIMITS"), "{good:?}");
     read(&mut s, "co", "900 ppm", &[])

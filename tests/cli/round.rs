@@ -91,7 +91,7 @@ fn a_permit_carries_it() {
     s.signed(&["declare", &n], "lukasz").code(0);
     // The most that 1.5 ppm may be with 20 % of it; the day it was taken; and when it is due.
     let shown = s.run(&["show", &n], "").code(0);
-    for words in ["1.8", "2026-11-20", "2027-02-20", "carried from the register"] {
+    for words in ["1.80 ppm", "2026-11-20", "2027-02-20", "carried from the register"] {
         assert!(shown.out.contains(words), "{words}:\n{}", shown.out);
     }
 }
