@@ -45,18 +45,25 @@ pub fn overdue(file: &str, bytes: &[u8], today: jiff::civil::Date) -> Vec<Findin
     for (n, line) in (1..).zip(text.lines()) {
         let line = line.split(" #").next().unwrap_or_default();
         for field in LAST_GOOD {
-            let Some((before, after)) = line.split_once(&format!("{field}:")) else { continue };
-            let day = after.trim_start().trim_start_matches(['"', '\'']).get(..10);
-            if let Some(day) = day.and_then(|d| d.parse::<jiff::civil::Date>().ok())
-                && day < today
-            {
-                let column = u32::try_from(before.chars().count() + 1).unwrap_or(0);
-                let place = Place { file: file.to_owned(), line: n, column };
-                let message = format!("`{field}` was {day}: overdue on {today}");
-                out.push(
-                    Finding::warning("overdue", place, message)
-                        .hint("examine, test or replace it, then write the new day"),
-                );
+            let key = format!("{field}:");
+            for (at, _) in line.match_indices(&key) {
+                let day = line
+                    .get(at + key.len()..)
+                    .unwrap_or_default()
+                    .trim_start()
+                    .trim_start_matches(['"', '\'']);
+                if let Some(day) = day.get(..10).and_then(|d| d.parse::<jiff::civil::Date>().ok())
+                    && day < today
+                {
+                    let before = line.get(..at).unwrap_or_default().chars().count();
+                    let column = u32::try_from(before + 1).unwrap_or(0);
+                    let place = Place { file: file.to_owned(), line: n, column };
+                    let message = format!("`{field}` was {day}: overdue on {today}");
+                    out.push(
+                        Finding::warning("overdue", place, message)
+                            .hint("examine, test or replace it, then write the new day"),
+                    );
+                }
             }
         }
     }

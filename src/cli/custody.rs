@@ -130,7 +130,11 @@ pub type Text = (&'static str, String, Option<u32>, String);
 pub fn text_to_approve(path: &Path, outside: &mut Outside<'_>) -> Result<Text, End> {
     let bytes = crate::disk::read_file(path)?;
     let name = path.display().to_string();
-    let (kind, findings) = lint(&name, &bytes);
+    let (kind, mut findings) = lint(&name, &bytes);
+    if matches!(kind, Kind::Site(_)) {
+        let now = crate::time::Moment::new((outside.second)(), &jiff::tz::TimeZone::UTC);
+        findings.extend(crate::lint::overdue(&name, &bytes, now.date()));
+    }
     for f in &findings {
         writeln!(outside.err, "{}", crate::text::safe(&f.to_string()))?;
     }
