@@ -4,6 +4,7 @@
 //! Always: verification is strict (`verify_strict`, no weak key, canonical base64).
 //! Not here: reading key files from disk (`disk`), what a role is asked for (`record::kinds`).
 
+pub mod alike;
 pub mod allowed;
 pub mod changes;
 pub mod key;

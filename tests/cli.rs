@@ -8,6 +8,7 @@ mod doctor;
 mod elsewhere;
 mod help;
 mod looking;
+mod planning;
 mod rosters;
 mod round;
 mod trouble;

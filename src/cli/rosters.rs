@@ -173,6 +173,7 @@ fn told(old: &Roster, new: &Roster) -> Vec<String> {
         out.push("  nothing but its number".into());
     }
     out.extend(changes.into_iter().map(|c| format!("  {c}")));
+    out.extend(crate::trust::alike::look_twice(new).into_iter().map(|w| format!("  {w}")));
     out
 }
 

@@ -92,9 +92,9 @@ fn tell(j: &Judged, zone: Option<&jiff::tz::TimeZone>, outside: &mut Outside<'_>
     if let Some((id, name, key)) = &j.by {
         writeln!(outside.out, "by {} ({id}), {key}", crate::text::safe_line(name))?;
     }
-    writeln!(outside.out, "issued on line {}, {}", j.issued_on, j.issued_on_hash)?;
+    writeln!(outside.out, "issued on what stood up to line {}, {}", j.issued_on, j.issued_on_hash)?;
     if let Some(line) = j.line {
-        writeln!(outside.out, "line {line} of this register carries it")?;
+        writeln!(outside.out, "the issue itself: line {line} of this register carries it")?;
     }
     match j.state {
         Some(state) => writeln!(outside.out, "the permit is {state} now, as this register says")?,

@@ -523,7 +523,21 @@ fn stop(
         )?;
     }
     time_not_kept(t, outside)?;
+    // What has ended stays ended: only its record goes on.
+    let looked = place.look(outside).ok();
     for line in &lines {
+        let ended = line.permit.as_deref().zip(looked.as_ref()).and_then(|(number, looked)| {
+            let known = looked.known();
+            let life = known.life(known.state.permits.get(number)?);
+            life.ended().then(|| life.word())
+        });
+        let what = match ended {
+            Some(word) => {
+                let said = what.trim_end_matches("suspended").trim_end_matches("; ");
+                format!("{}; it is {word} and stays so", if said.is_empty() { "kept" } else { said })
+            }
+            None => what.to_owned(),
+        };
         kept(line, &format!("{}: {what}", stopped(line)), outside)?;
     }
     Ok(())

@@ -420,3 +420,15 @@ fn a_stop_that_cannot_be_kept_names_what_it_stops() {
         s.run(&["on", "zaneta"], "").code(1).says("is suspended, not live");
     }
 }
+
+/// What has ended is not said to be suspended.
+#[test]
+fn what_has_ended_stays_ended() {
+    let (mut s, n) = Shell::live();
+    s.signed(&["cancel", &n, "--reason", "rain"], "eleni").code(0);
+    for args in [&["suspend", &n][..], &["event", &n, "--what", "co"]] {
+        let ran = s.run(args, "").code(0).says("; it is cancelled and stays so");
+        assert!(!ran.out.contains(": ;"), "{ran:?}");
+        assert!(!ran.out.contains("suspended"), "{ran:?}");
+    }
+}
