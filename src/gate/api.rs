@@ -112,6 +112,14 @@ impl Expression {
         &self.ty
     }
 
+    /// Whether a function of this name has a part in it.
+    pub fn calls(&self, name: &str) -> bool {
+        fn calls(node: &Node, name: &str) -> bool {
+            node.call().is_some_and(|(f, _)| f.name == name) || node.children().iter().any(|n| calls(n, name))
+        }
+        calls(&self.node, name)
+    }
+
     /// Works out the value.
     ///
     /// # Errors

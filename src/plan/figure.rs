@@ -142,8 +142,8 @@ pub(super) fn tightest(figures: &[Figure]) -> Vec<String> {
     judged.sort_by(|a, b| a.share.partial_cmp(&b.share).unwrap_or(std::cmp::Ordering::Equal));
     let short = judged.iter().filter(|f| f.met == Some(false)).count();
     out.extend(judged.iter().take(short.max(3)).map(|f| {
-        let margin = f.margin.as_deref().unwrap_or_default();
-        format!("{}: {}, {margin}", f.name(), f.value)
+        let margin = f.margin.as_ref().map(|m| format!(", {m}")).unwrap_or_default();
+        format!("{}: {}{margin}", f.name(), f.value)
     }));
     out
 }

@@ -4,6 +4,7 @@
 //! In: everything that is known. Out: final words under headings. Decides nothing.
 
 use super::{named, permit as view_of, words};
+use crate::checklist::StepKind;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::{Known, sign};
 use crate::permit::flags;
@@ -91,7 +92,18 @@ fn margins(bench: &Bench<'_>) -> Vec<String> {
     let mut all: Vec<_> = stands
         .iter()
         .filter(|s| s.standing == Standing::Open)
-        .filter_map(|s| Some(s.step.gate()?.margins(&bench.asker(s.step, s.item.as_ref()))))
+        .filter_map(|s| {
+            let mut margins = s.step.gate()?.margins(&bench.asker(s.step, s.item.as_ref()));
+            if lasts(s.step) {
+                // Minutes to spare are never shown: nobody works on reserve.
+                margins.iter_mut().for_each(|m| {
+                    if let Some((said, _)) = m.words.rsplit_once(": ") {
+                        m.words = said.to_owned();
+                    }
+                });
+            }
+            Some(margins)
+        })
         .flatten()
         .collect();
     all.sort_by(|a, b| a.share.cmp(&b.share));
@@ -104,6 +116,19 @@ fn margins(bench: &Bench<'_>) -> Vec<String> {
         out.push("no step of this form holds a figure against a limit".into());
     }
     out
+}
+
+/// Whether a step works out how long the reserve lasts.
+fn lasts(step: &crate::checklist::Step) -> bool {
+    match step.kind() {
+        StepKind::Derived(d) => d.expression().calls("endurance"),
+        StepKind::Confirm
+        | StepKind::Choice(_)
+        | StepKind::Reading(_)
+        | StepKind::Date
+        | StepKind::Text
+        | StepKind::Timed(_) => false,
+    }
 }
 
 fn held(view: &PermitView) -> Vec<String> {

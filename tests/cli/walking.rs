@@ -268,6 +268,22 @@ fn a_permit_whose_time_is_over_says_so_at_every_step() {
     s.signed(&["declare", &n], "lukasz").code(1).says("it would end before it begins");
 }
 
+/// How long the reserve lasts is shown with what is wanted of it; never the minutes to spare.
+#[test]
+fn minutes_of_the_reserve_to_spare_are_never_shown() {
+    let mut s = Shell::station();
+    let site = std::fs::read_to_string(shipped("examples/site.yaml")).unwrap();
+    let site = s.write("site.yaml", site.replace("way_out_floor: 10 min", "way_out_floor: 23.9 min"));
+    s.signed(&["approve", &site], "tuula").code(0);
+    let n = s.open();
+    Morning::new(PRE_START, false).walk(&mut s, &n).code(0).says("everything before declaring is done");
+    s.signed(&["declare", &n], "lukasz").code(0);
+    let ran = s.signed(&["countersign", &n], "eleni").code(0);
+    let line = ran.err.lines().find(|l| l.contains("how long the reserve lasts"));
+    let line = line.unwrap_or_else(|| panic!("{}", ran.err));
+    assert!(line.contains("wanted at least") && !line.contains("to spare"), "{line}");
+}
+
 #[test]
 fn a_supervisor_narrows() {
     let (mut s, n) = declared();
