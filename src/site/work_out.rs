@@ -101,7 +101,7 @@ fn look_up(
     }
 }
 
-/// A sum of quantities, in the unit of the first; `None` if one lacks.
+/// A sum of quantities, in the largest of their units: 7.5 min, not 450 s; `None` if one lacks.
 fn total(values: &Values, of: &[&str]) -> Option<Written> {
     let mut sum: Option<Written> = None;
     for name in of {
@@ -113,7 +113,9 @@ fn total(values: &Values, of: &[&str]) -> Option<Written> {
             Some(s) => {
                 let quantity =
                     Quantity { value: s.quantity.value + &w.quantity.value, dimension: s.quantity.dimension };
-                Written { quantity, ..s }
+                let one = num_rational::BigRational::from_integer(1.into());
+                let unit = if w.unit.to_base(&one) > s.unit.to_base(&one) { w.unit } else { s.unit };
+                Written { quantity, unit, ..s }
             }
         });
     }
