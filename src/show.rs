@@ -430,7 +430,16 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
     StepView {
         step: s.step.id().into(),
         item: s.item.as_ref().map(|i| i.name.clone()).unwrap_or_default(),
-        ask: bench.words(s.step.ask(), s.item.as_ref()),
+        ask: match bench.rests_on(s.step, s.item.as_ref()) {
+            from if from.is_empty() => bench.words(s.step.ask(), s.item.as_ref()),
+            from => {
+                format!(
+                    "{} (worked out from: {})",
+                    bench.words(s.step.ask(), s.item.as_ref()),
+                    from.join("; ")
+                )
+            }
+        },
         standing: s.standing,
         answers: s
             .answers

@@ -298,6 +298,10 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
         StepKind::Derived(_) => match bench.derive(step, item) {
             Ok((_, shown)) => {
                 lines.push(format!("  worked out: {shown}"));
+                let from = bench.rests_on(step, item);
+                if !from.is_empty() {
+                    lines.push(format!("  from: {}", from.join("; ")));
+                }
                 (Kind::WorkedOut, "Enter to keep it".to_owned())
             }
             Err(why) => {

@@ -105,6 +105,36 @@ impl<'a> Bench<'a> {
         self.all_items(each).into_iter().filter(|i| self.out_of_service(each, &i.id).is_none()).collect()
     }
 
+    /// The answers that what a step works out rests on, each with its value: which temperature, which reading.
+    pub fn rests_on(&self, step: &Step, item: Option<&Item>) -> Vec<String> {
+        let StepKind::Derived(d) = step.kind() else { return Vec::new() };
+        let asker = self.asker(step, item);
+        let mut out: Vec<String> = Vec::new();
+        for used in d.expression().names() {
+            // Fields of files stand in the files.
+            let [id] = used.name.as_slice() else { continue };
+            if self.form.step(id).is_none() {
+                continue;
+            }
+            let said = match crate::gate::Facts::fact(&asker, used.name) {
+                Fact::Is { shown, label, .. } | Fact::Below { shown, label, .. } => {
+                    Some(format!("{label} {shown}"))
+                }
+                Fact::List(items) => {
+                    let each = items.into_iter().filter_map(|(name, fact)| match fact {
+                        Fact::Is { shown, .. } | Fact::Below { shown, .. } => Some(format!("{name} {shown}")),
+                        Fact::Unknown(_) | Fact::NotApplicable | Fact::List(_) => None,
+                    });
+                    let each: Vec<String> = each.take(12).collect();
+                    (!each.is_empty()).then(|| format!("{} {}", id.replace('_', " "), each.join(", ")))
+                }
+                Fact::Unknown(_) | Fact::NotApplicable => None,
+            };
+            out.extend(said.filter(|s| !out.contains(s)));
+        }
+        out
+    }
+
     /// The unit of what a step works out; its answers are kept without.
     pub fn unit_worked_out(&self, step: &str) -> Option<Unit> {
         match self.form.step(step)?.1.kind() {

@@ -279,6 +279,17 @@ fn minutes_of_the_reserve_to_spare_are_never_shown() {
     Morning::new(PRE_START, false).walk(&mut s, &n).code(0).says("everything before declaring is done");
     s.signed(&["declare", &n], "lukasz").code(0);
     let ran = s.signed(&["countersign", &n], "eleni").code(0);
+    // Which readings and temperatures a figure rests on stands beside it, in the walk's record and on paper.
+    let shown = s.run(&["show", &n, "--json"], "").code(0).out;
+    let json: serde_json::Value = serde_json::from_str(&shown).unwrap();
+    let steps = json["stages"].as_array().unwrap().iter().flat_map(|s| s["steps"].as_array().unwrap());
+    let lasts = steps.into_iter().find(|s| s["step"] == "reserve_lasts").unwrap();
+    let ask = lasts["ask"].as_str().unwrap();
+    for words in
+        ["worked out from:", "reserve again Cylinder A", "the temperature at the cylinders", "°C", "bar"]
+    {
+        assert!(ask.contains(words), "{words}: {ask}");
+    }
     let line = ran.err.lines().find(|l| l.contains("how long the reserve lasts"));
     let line = line.unwrap_or_else(|| panic!("{}", ran.err));
     assert!(line.contains("wanted at least") && !line.contains("to spare"), "{line}");
