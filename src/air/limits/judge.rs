@@ -5,7 +5,9 @@
 //! the limit fails, however uncertain it is. Exact fractions: a limit met exactly is met.
 //! Not here: how old the test may be, what ends it early.
 
-use super::{AirTest, At, DewRule, Figure, Known, Limit, Profile, Reading, SamplePoint, Source, Water};
+use super::{
+    AirTest, At, Calibration, DewRule, Figure, Known, Limit, Profile, Reading, SamplePoint, Source, Water,
+};
 use crate::air::calendar::Standing;
 use crate::units::{Dimension, Quantity, Rounding, Unit};
 use num_rational::BigRational;
@@ -190,8 +192,19 @@ fn instrument(test: &AirTest) -> Verdict {
     if name.is_empty() {
         return say(Answer::CannotTell, "the instrument is not named".to_owned());
     }
-    let Some(due) = &test.calibration else {
-        return say(Answer::CannotTell, format!("{name}: nobody says when it was calibrated"));
+    let due = match &test.calibration {
+        Some(Calibration::Counted(due)) => due,
+        Some(Calibration::GoodUntil(day)) if test.date <= *day => {
+            return say(Answer::Pass, format!("{name}: its calibration is good until {day}"));
+        }
+        Some(Calibration::GoodUntil(day)) => {
+            let days = crate::units::span_text(0, (test.date - *day).get_days());
+            let words = format!("{name}: its calibration was good until {day}, {days} over on {}", test.date);
+            return say(Answer::CannotTell, words);
+        }
+        None => {
+            return say(Answer::CannotTell, format!("{name}: nobody says how long its calibration is good"));
+        }
     };
     match due.standing(test.date) {
         Standing::Good(_) => {

@@ -18,8 +18,8 @@ fn tube(text: &str, share: &str) -> Option<Reading> {
     Some(Reading::tube(text, Some(Uncertainty::share(share).unwrap())).unwrap())
 }
 
-fn calibrated(done: Date) -> Option<Due> {
-    Some(Due::new(done, Rule::new(6, 0).unwrap()).unwrap())
+fn calibrated(done: Date) -> Option<Calibration> {
+    Some(Calibration::Counted(Due::new(done, Rule::new(6, 0).unwrap()).unwrap()))
 }
 
 /// Invented: passes EN 12021 at 8 bar, the coldest spot being 2 °C.
@@ -247,6 +247,29 @@ fn calibration_counts_on_the_day_of_the_test() {
     assert!(!judge(&en(), &test).passes());
     test.calibration = calibrated(date(2026, 11, 21));
     assert_eq!(answer(&test, Component::Instrument), Answer::CannotTell);
+    // Only the last good day is known.
+    test.calibration = Some(Calibration::GoodUntil(date(2026, 11, 20)));
+    assert_eq!(answer(&test, Component::Instrument), Answer::Pass);
+    assert_eq!(words(&test, Component::Instrument), "gas meter 7: its calibration is good until 2026-11-20");
+    test.calibration = Some(Calibration::GoodUntil(date(2026, 11, 17)));
+    assert_eq!(answer(&test, Component::Instrument), Answer::CannotTell);
+    assert_eq!(
+        words(&test, Component::Instrument),
+        "gas meter 7: its calibration was good until 2026-11-17, 3 days over on 2026-11-20"
+    );
+}
+
+/// psychrolib 2.5.0: 350 mg/m3 at 8 bar has its dew point at -4.445 °C; with 10 % more, at -3.321 °C.
+#[test]
+fn a_dew_point_is_worked_out_of_the_most_the_water_may_be() {
+    let dew = |water: &str, share| {
+        let off = (share != "").then(|| Uncertainty::share(share).unwrap());
+        let water = Reading::instrument(water, off).unwrap();
+        DewPoint::of_water(&water, &q("8 bar"), &q("1.01325 bar_abs")).map(|d| d.reading.words())
+    };
+    assert_eq!(dew("350 mg/m3", "").unwrap(), "-4.44 °C");
+    assert_eq!(dew("350 mg/m3", "0.1").unwrap(), "-3.32 °C");
+    assert_eq!(dew("350 ppm", ""), None);
 }
 
 #[test]

@@ -18,7 +18,7 @@ use crate::air::{hose, moisture, siting};
 use crate::gate::Direction;
 use crate::units::{Dimension, Quantity, unit};
 use num_rational::BigRational;
-use num_traits::ToPrimitive;
+use num_traits::{Signed, ToPrimitive, Zero};
 
 /// All of them.
 pub(in crate::gate) static AIR: &[Function] = &[
@@ -292,6 +292,7 @@ fn drop_share(arguments: &[Quantity], phases: Phases) -> Result<f64, String> {
     cable::voltage_drop(&load, &[cable]).map(|drop| drop.share.get()).map_err(|e| e.to_string())
 }
 
+/// Exactly: a clearance of 120° is not to be shown as 119.
 fn wind_clearance(arguments: &[Quantity]) -> Result<Quantity, String> {
     let mut g = Given(arguments.iter());
     let exhaust = next!(g, Degrees, "deg", "the bearing to the exhaust");
@@ -299,8 +300,16 @@ fn wind_clearance(arguments: &[Quantity]) -> Result<Quantity, String> {
     let speed = next!(g, MetresPerSecond, "m/s", "the wind speed");
     let sector = next!(g, Degrees, "deg", "half the sector of the wind");
     let light = next!(g, MetresPerSecond, "m/s", "the speed below which wind is light");
-    let clear = siting::intake(exhaust, wind, speed, sector, light).and_then(siting::Standing::clearance);
-    lean("wind_clearance", clear.map_err(|e| e.to_string())?.get(), "deg")
+    let standing = siting::intake(exhaust, wind, speed, sector, light).map_err(|e| e.to_string())?;
+    let none = Quantity { value: BigRational::zero(), dimension: Dimension::Angle };
+    let (siting::Standing::Clear(_), [exhaust, wind, _, sector, _]) = (standing, arguments) else {
+        return Ok(none);
+    };
+    let round = unit("deg").map(|u| u.to_base(&BigRational::from_integer(360.into())));
+    let round = round.ok_or_else(|| "there is no unit deg".to_owned())?;
+    let apart = (&exhaust.value - &wind.value).abs();
+    let apart = std::cmp::min(&round - &apart, apart.clone());
+    Ok(Quantity { value: std::cmp::max(apart - &sector.value, none.value), dimension: Dimension::Angle })
 }
 
 /// The larger of two, exactly.
