@@ -368,6 +368,7 @@ SHAPES = {
     "hash_name": one_of("sha256 sha512"),
 }
 SHAPES["texts"] = list_of(SHAPES["text"])
+SHAPES["hashes"] = list_of(SHAPES["hash"])
 SHAPES["cited_file"] = object_of("hash:hash id:id")
 SHAPES["deviation"] = object_of("instead:text reason:text")
 SHAPES["limits"] = object_of("until?:time wearers?:int words?:text")
@@ -396,7 +397,7 @@ KINDS = {
                  "water?:quantity within?:air_within"),
     "answer": (STATION, PERMIT, NOT_ENDED,
                "again?:again at?:time below?:true deviation?:deviation form:hash item?:text left_out?:text "
-               "shown:text step:ident "
+               "rests_on?:hashes shown:text step:ident "
                "told_by?:text unit?:text value?:text words?:text"),
     "call_out": (STATION, EITHER, ANY, "at?:time set?:id told_by?:text words?:text"),
     "cancel": (("supervisor",), PERMIT, NOT_ENDED, "reason:text said:long where:where"),
@@ -987,6 +988,8 @@ class Register:
             check(data["hash"] == wanted, "citation", data["hash"], "%s, SHA-256 of the text" % wanted)
         if kind == "answer":
             check(data["form"] in self.forms or self.missing, "citation", data["form"], "a checklist put in force earlier")
+            for cited in data.get("rests_on", ()):
+                check(cited in self.hashes or self.missing, "citation", cited, "an earlier line of this register")
         if kind == "open":
             for name in ("form", "set", "site"):
                 cited = data[name]
@@ -1255,6 +1258,7 @@ class Register:
                 seen.add(line.hash)
                 proven.add(line.hash)
                 todo += [line.body["prev"], line.body.get("pprev"), line.data.get("target")]
+                todo += line.data.get("rests_on", [])
         left = [place for place, line in self.lines if line.hash not in proven]
         if left:
             yield (left[0], "excerpt", "%d of %d lines that no signature reaches" % (len(left), len(self.lines)),

@@ -413,6 +413,7 @@ fn unproven_lines(lines: &[Line]) -> Vec<Said> {
             todo.push(&l.prev);
             todo.extend(l.pprev.as_deref());
             todo.extend(l.data.text("target"));
+            todo.extend(l.data.texts("rests_on"));
         }
     }
     let mut open = numbered(lines).filter(|(_, l)| !proven.contains(l.hash.as_str())).map(|(at, _)| at);

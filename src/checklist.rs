@@ -8,6 +8,7 @@
 //! `good_for` is read, checked and kept; within a permit, `permit` ends an answer when what it rests on
 //! changes. A new permit asks everything again: nothing is carried over from one to the next.
 
+mod across;
 mod cycles;
 mod each;
 mod fits;

@@ -33,7 +33,9 @@ mod check;
 mod contradict;
 mod direction;
 mod functions;
+mod idle;
 mod judge;
+mod lean;
 mod parse;
 mod possible;
 mod range;
@@ -44,6 +46,7 @@ mod words;
 
 pub use api::{Expression, Gate, Margin, Used};
 pub use direction::Direction;
+pub use idle::Chosen;
 pub use possible::{Possible, Ranges};
 pub use vocabulary::{CODES, reserved};
 pub use words::Labels;

@@ -4,6 +4,7 @@
 //! In: set, site and job files, and what is assumed of the day. Out: a [`Plan`] of figures, each with what is
 //! wanted of it, its margin, and what it rests on. The figures are those that the gates work out on the day, by
 //! the same functions of `air`; on the day they are worked out again from readings.
+//! What a rule forbids whatever is read on the day is a figure too, and not met.
 //! Always: everything is rounded to the safe side; what a file does not say is unknown, never guessed. Never a time
 //! until the leave-by pressure is reached, nor spare minutes. Not here: words on a screen (`show`), deciding anything.
 
@@ -13,6 +14,7 @@ mod flow;
 mod hoses;
 mod moisture;
 mod reserve;
+mod rules;
 mod supply;
 
 pub use figure::{Figure, Sense, Units};
@@ -20,8 +22,8 @@ pub use reserve::Row;
 
 use crate::air::Refused;
 use crate::air::measure::{Celsius, Gauge};
-use crate::site::Values;
-use crate::units::Quantity;
+use crate::site::{Values, Written};
+use crate::units::Rounding;
 use jiff::civil::Date;
 use serde::Serialize;
 
@@ -29,13 +31,15 @@ use serde::Serialize;
 #[derive(Clone, Debug)]
 pub struct Assumed {
     /// Lowest and highest temperature around set and hoses; the set's whole range where nobody says.
-    pub temperatures: Option<(Quantity, Quantity)>,
+    pub temperatures: Option<(Written, Written)>,
     /// Reading of the lowest cylinder; the set's minimum where nobody says.
-    pub reserve: Option<Quantity>,
+    pub reserve: Option<Written>,
     /// Length and section of the supply cable.
-    pub cable: Option<(Quantity, Quantity)>,
+    pub cable: Option<(Written, Written)>,
     /// The day, for what runs out.
     pub today: Date,
+    /// What opening a permit refuses of the job, in its words (`permit::decide::open`, which this room does not know).
+    pub refused: Vec<String>,
 }
 
 /// A job worked out.
@@ -47,10 +51,13 @@ pub struct Plan {
     pub place: String,
     /// Wearers by name.
     pub wearers: Vec<String>,
-    /// What was assumed, in words.
+    /// What was assumed and what was not looked at, in words.
     pub assumed: Vec<String>,
     /// Every figure.
     pub figures: Vec<Figure>,
+    /// Who and what draws on this air beside the wearers, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub beside: Option<String>,
     /// Leave-by pressure and endurance over the reserve and the number of wearers; empty without a reserve.
     pub table: Vec<Row>,
     /// The figures that limit, the tightest first, in words; those not met come before all others.
@@ -85,6 +92,7 @@ pub fn plan(
     let language = site.text("language").unwrap_or("en").to_owned();
     let b = Basis { set, site, job, assumed, units, language };
     let (mut figures, mut changes, mut others) = (Vec::new(), Vec::new(), Vec::new());
+    rules::figures(&b, &mut figures, &mut others);
     flow::figures(&b, &mut figures, &mut others);
     hoses::figures(&b, &mut figures, &mut others);
     let table = reserve::figures(&b, &mut figures, &mut changes);
@@ -101,6 +109,7 @@ pub fn plan(
             .map_or_else(|| job.text("place").unwrap_or_default().to_owned(), |p| b.name(p)),
         wearers: b.wearers().iter().map(|w| b.name(w)).collect(),
         assumed: b.assumptions(),
+        beside: flow::beside_words(&b),
         limits: figure::tightest(&figures),
         table,
         figures,
@@ -121,7 +130,7 @@ impl Basis<'_> {
     /// Lowest and highest temperature of the day.
     fn temperatures(&self) -> Result<(Celsius, Celsius), Refused> {
         let (low, high) = match &self.assumed.temperatures {
-            Some((low, high)) => (Some(low), Some(high)),
+            Some((low, high)) => (Some(&low.quantity), Some(&high.quantity)),
             None => (self.set.quantity("ambient_from"), self.set.quantity("ambient_to")),
         };
         let (low, high) = (figure::in_unit(low, "°C"), figure::in_unit(high, "°C"));
@@ -135,28 +144,39 @@ impl Basis<'_> {
 
     fn assumptions(&self) -> Vec<String> {
         let mut out = Vec::new();
-        if let Ok((low, high)) = self.temperatures() {
-            let whose = if self.assumed.temperatures.is_some() { "" } else { ", the whole range of the set" };
+        let where_ = "around the set and along the whole hose until the end";
+        if let Some((low, high)) = &self.assumed.temperatures {
+            let show = |t: &Written| self.units.quantity(t, 0, Rounding::Nearest);
+            out.push(format!("from {} to {} {where_}", show(low), show(high)));
+        } else if let Ok((low, high)) = self.temperatures() {
             let show = |c: Celsius| self.units.temperature(c.get());
-            out.push(format!(
-                "from {} to {} along the whole hose until the end{whose}",
-                show(low),
-                show(high)
-            ));
+            out.push(format!("from {} to {} {where_}, the whole range of the set", show(low), show(high)));
         }
         if self.set.choice("reserve") == Some("cylinders") {
-            let whose = if self.assumed.reserve.is_some() { "" } else { ", the set's minimum" };
-            let reading = self.assumed.reserve.as_ref().or_else(|| self.set.quantity("reserve_minimum"));
-            if let Some(r) = reading {
-                out.push(format!(
-                    "reserve read at {}{whose}",
-                    self.units.quantity(r, 0, crate::units::Rounding::Down)
-                ));
+            let show = |told: figure::Told<'_>| self.units.quantity(told, 0, Rounding::Down);
+            match (&self.assumed.reserve, self.set.quantity("reserve_minimum")) {
+                (Some(typed), _) => out.push(format!("reserve read at {}", show(typed.into()))),
+                (None, Some(least)) => {
+                    out.push(format!("reserve read at {}, the set's minimum", show(least.into())));
+                }
+                (None, None) => {}
             }
         }
-        if let (None, true) = (&self.assumed.cable, self.set.map("motor").is_some()) {
-            out.push("length and section of the supply cable not given".to_owned());
+        if let Some(beside) = flow::beside_words(self) {
+            out.push(format!("{beside}: on this air all the time beside the wearers, drawing all they can"));
         }
+        match &self.assumed.cable {
+            Some((length, section)) => out.push(format!("supply cable of {length}, {section}")),
+            None if self.set.map("motor").is_some() => {
+                out.push("length and section of the supply cable not given".to_owned());
+            }
+            None => {}
+        }
+        out.push(format!(
+            "last good days judged by {}, today at the site; the permit may end a day later",
+            self.assumed.today
+        ));
+        out.push("nobody on this set by another permit; roster and register are not looked at".to_owned());
         out
     }
 }

@@ -8,11 +8,14 @@
 mod before;
 mod page_one;
 pub mod plan;
+mod set;
 
 pub use before::before_signing;
+pub use set::set;
 
+use crate::checklist::{Each, StepKind};
 use crate::gate::{Fact, Facts, Verdict};
-use crate::permit::bench::{Bench, Texts};
+use crate::permit::bench::{Bench, Texts, air_test};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign;
 use crate::permit::flags;
@@ -303,6 +306,16 @@ fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_
     if !known.life(permit).ended() {
         out.extend(watch::against(known, permit, texts).into_iter().map(|w| format!("OUT OF LIMITS: {w}")));
     }
+    let outlets = Bench::new(known.state, permit, texts, known.now).items(&Each::Set("outlets".into()));
+    for w in texts.job.items("wearers") {
+        let outlet = w.text("outlet").unwrap_or_default();
+        if !known.life(permit).ended() && !outlets.iter().any(|o| o.id == outlet) {
+            let name = named(w, &texts.language);
+            out.push(format!(
+                "{name} cannot go on air: the outlet {outlet}, planned for them, is out of service"
+            ));
+        }
+    }
     if texts.set.choice("reserve") == Some("none") {
         out.push("NO RESERVE: WHEN IT STOPS, THE AIR IS GONE".into());
     }
@@ -433,11 +446,9 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
         ask: match bench.rests_on(s.step, s.item.as_ref()) {
             from if from.is_empty() => bench.words(s.step.ask(), s.item.as_ref()),
             from => {
-                format!(
-                    "{} (worked out from: {})",
-                    bench.words(s.step.ask(), s.item.as_ref()),
-                    from.join("; ")
-                )
+                let derived = matches!(s.step.kind(), StepKind::Derived(_));
+                let head = if derived { "worked out from" } else { "what stands there" };
+                format!("{} ({head}: {})", bench.words(s.step.ask(), s.item.as_ref()), from.join("; "))
             }
         },
         standing: s.standing,
@@ -582,7 +593,15 @@ fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
         "plugged" => format!("Set plugged in at {}", text("supply_point")),
         "filled" => with("Reserve filled", text("from").replace('_', " ")),
         "serviced" => with("Set serviced", text("what").replace('_', " ")),
-        "air_test" => "Air tested".into(),
+        "air_test" => {
+            let against = air_test::against(h, &texts.site);
+            let out = if against.is_empty() {
+                String::new()
+            } else {
+                format!(" OUT OF LIMITS: {}", against.join("; "))
+            };
+            format!("Air test {}.{out}", air_test::in_words(h))
+        }
         "open" | "answer" | "set" | "site" | "form" => return None,
         other => other.replace('_', " "),
     };

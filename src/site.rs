@@ -7,9 +7,12 @@
 mod cross;
 mod facts;
 pub mod fields;
+mod plate;
 mod read;
 #[cfg(test)]
 mod tests;
+pub mod together;
+mod unseen;
 mod values;
 mod work_out;
 

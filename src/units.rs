@@ -18,6 +18,7 @@ mod table;
 pub use decimal::{Decimal, Rounding};
 pub use near::nearest;
 pub use products::{product, quotient};
+pub use quantity::EXAMPLES;
 pub use span::{SpanUnit, moved, read_span, span_text, span_unit};
 pub use table::{Unit, all_units, unit};
 

@@ -8,6 +8,7 @@ use crate::source::{Node, Tree, typed};
 use crate::text::quoted;
 use crate::units::{Decimal, Dimension, Quantity, Rounding, Unit};
 use crate::words::Words;
+use num_rational::BigRational;
 
 /// Keys of a `reading`.
 const READING: [&str; 4] = ["unit", "from", "to", "decimals"];
@@ -243,6 +244,13 @@ pub(super) fn type_of(kind: &StepKind, id: &str) -> Type {
     }
 }
 
+/// A value of more than nine digits before the point is refused when it is worked out, and opens nothing.
+fn within(value: BigRational, decimals: u8) -> BigRational {
+    let power = |n: u8| BigRational::from_integer(num_bigint::BigInt::from(10).pow(u32::from(n)));
+    let most = power(9) - power(decimals).recip();
+    value.clamp(-most.clone(), most)
+}
+
 /// The least and the largest value worked out, rounded as the step rounds: rounding keeps their order.
 fn derived_range(d: &Derived, here: &Here) -> Option<(Quantity, Quantity)> {
     let form = d.form.as_ref()?;
@@ -252,7 +260,7 @@ fn derived_range(d: &Derived, here: &Here) -> Option<(Quantity, Quantity)> {
             Some(u) => q.in_unit(*u)?,
             None => q.value.clone(),
         };
-        let number = Decimal::round(&exact, form.decimals, form.round).ok()?;
+        let number = Decimal::round(&within(exact, form.decimals), form.decimals, form.round).ok()?;
         Some(form.unit.map_or_else(|| Quantity::number(number.to_exact()), |u| Quantity::new(&number, &u)))
     };
     Some((rounded(&low)?, rounded(&high)?))

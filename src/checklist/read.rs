@@ -87,7 +87,7 @@ pub(super) fn read(file: &str, bytes: &[u8], tables: &Tables) -> Reading {
     };
     let checklist = head(&mut r);
     if let Some(c) = &checklist {
-        rules::whole(c, &mut r.out);
+        rules::whole(c, source.root(), &mut r.out);
         if !r.out.any_error()
             && let Some((at, message)) = wire::differs(&source, &c.stages)
         {

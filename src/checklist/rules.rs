@@ -156,19 +156,32 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
     }
     if let StepKind::Derived(d) = &s.kind
         && let Some(form) = &d.form
+        && let Some((safe, limit)) = safe_rounding(gate.direction(&vec![id.clone()]))
+        && form.round != safe
     {
-        let safe = match gate.direction(&vec![id.clone()]) {
-            Direction::Up => Some((Rounding::Down, "down", "at least")),
-            Direction::Down => Some((Rounding::Up, "up", "at most")),
-            Direction::Nothing | Direction::Unclear => None,
-        };
-        if let Some((safe, word, limit)) = safe
-            && form.round != safe
-        {
-            let place = node.get("round").unwrap_or(at);
-            let message = format!("`{id}` must be {limit} something, and is rounded towards it");
-            out.hinted("round-unsafe", place, message, format!("write `round: {word}`"));
-        }
+        let message = format!("`{id}` must be {limit} something, and is rounded towards it");
+        round_unsafe(node.get("round").unwrap_or(at), message, safe, out);
+    }
+}
+
+/// How a value must be rounded that helps a gate, or hurts it, by being larger.
+pub(super) fn safe_rounding(direction: Direction) -> Option<(Rounding, &'static str)> {
+    match direction {
+        Direction::Up => Some((Rounding::Down, "at least")),
+        Direction::Down => Some((Rounding::Up, "at most")),
+        Direction::Nothing | Direction::Unclear => None,
+    }
+}
+
+pub(super) fn round_unsafe(at: &Node, message: String, safe: Rounding, out: &mut Findings) {
+    out.hinted("round-unsafe", at, message, format!("write `round: {}`", rounding(safe)));
+}
+
+pub(super) fn rounding(way: Rounding) -> &'static str {
+    match way {
+        Rounding::Down => "down",
+        Rounding::Up => "up",
+        Rounding::Nearest => "nearest",
     }
 }
 
@@ -221,8 +234,9 @@ fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
     }
 }
 
-/// Checks the checklist as a whole.
-pub(super) fn whole(c: &Checklist, out: &mut Findings) {
+/// Checks the checklist as a whole; `root` gives the places.
+pub(super) fn whole(c: &Checklist, root: &Node, out: &mut Findings) {
+    super::across::check(c, root, out);
     let mut named: BTreeSet<String> = BTreeSet::new();
     let mut note =
         |used: Vec<Used<'_>>| named.extend(used.into_iter().filter_map(|u| u.name.first().cloned()));

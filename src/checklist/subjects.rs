@@ -1,7 +1,10 @@
 //! The subjects that a form must not leave out, whatever a site changes in it.
 
-use super::{Checklist, Purpose, Step, StepKind};
+use super::{Checklist, Purpose, Stage, Step, StepKind};
 use crate::finding::{Finding, Place};
+use crate::gate::Chosen;
+use crate::site::{Holds, field_at, fields};
+use crate::text::listed;
 
 /// A subject a life may rest on, and the ids of steps that are about it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -12,7 +15,36 @@ pub struct Subject {
     pub title: &'static str,
     /// A form is about it if it has all of these steps.
     pub steps: &'static [&'static str],
+    /// Where it is needed, if not everywhere: all of these hold. Its steps may be left out nowhere else.
+    pub needed: &'static [Needed],
 }
+
+/// A choice by which a subject is needed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Needed {
+    /// The field or step, as a gate names it.
+    pub name: &'static str,
+    /// True: it must be this; false: it must be anything else.
+    pub is: bool,
+    /// The id of the choice.
+    pub choice: &'static str,
+}
+
+impl std::fmt::Display for Needed {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} {} \"{}\"", self.name, if self.is { "==" } else { "!=" }, self.choice)
+    }
+}
+
+const RESERVE: &[Needed] = &[Needed { name: "set.reserve", is: true, choice: "cylinders" }];
+const POWERED: &[Needed] = &[Needed { name: "set.driven_by", is: false, choice: "own_engine" }];
+const THREE_PHASES: &[Needed] = &[
+    Needed { name: "set.driven_by", is: false, choice: "own_engine" },
+    Needed { name: "set.motor.phases", is: true, choice: "three" },
+];
+const ESCAPE: &[Needed] = &[Needed { name: "job.atmosphere", is: false, choice: "not" }];
+const TODAY: &[Needed] = &[Needed { name: CARRIES.0, is: true, choice: "today" }];
+const CARRIED_TEST: &[Needed] = &[Needed { name: CARRIES.0, is: true, choice: CARRIES.1 }];
 
 /// The program's own list.
 ///
@@ -23,28 +55,31 @@ pub static SUBJECTS: &[Subject] = &[
     work("the siting of the set away from exhaust and vents", &["siting_exhaust", "siting_vents"]),
     work("the oil level", &["oil_level"]),
     work("the hours left in the filters", &["filter_hours"]),
-    work("the rating of the supply", &["supply_rating"]),
-    work("the direction of rotation", &["rotation"]),
+    work("the rating of the supply", &["supply_rating"]).only_if(POWERED),
+    work("the direction of rotation", &["rotation"]).only_if(THREE_PHASES),
     work("the warnings, each seen and heard", &["warning_on"]),
     work("the carbon monoxide monitor, tried with gas", &["co_bump"]),
     work(
         "the pressure of the reserve, read again after the change-over was proved",
         &["reserve_pressure", "reserve_again"],
-    ),
+    )
+    .only_if(RESERVE),
     work(
         "how long the reserve lasts, and the pressure at which everyone leaves",
         &["reserve_lasts", "leave_by"],
-    ),
+    )
+    .only_if(RESERVE),
     work("the flow left over with everyone drawing all they can", &["flow_spare"]),
-    work("where the reserve air came from", &["reserve_air_from"]),
+    work("where the reserve air came from", &["reserve_air_from"]).only_if(RESERVE),
     work("the hoses, inspected and traced by hand", &["hose_inspection", "hose_traced"]),
-    work("the escape sets", &["escape_fits", "escape_gauge"]),
+    work("the escape sets", &["escape_fits", "escape_gauge"]).only_if(ESCAPE),
     work("everyone breathing at once within the pressure the respirators need", &["all_flowing"]),
-    work("the change-over to the reserve under flow", &["changeover_lowest"]),
+    work("the change-over to the reserve under flow", &["changeover_lowest"]).only_if(RESERVE),
     work(
         "the air test: its date, oxygen, carbon monoxide and carbon dioxide",
         &["air_test_date", "air_o2", "air_co", "air_co2"],
-    ),
+    )
+    .only_if(TODAY),
     work("the recall signal, tried", &["recall_tried"]),
     work("the seal of each mask", &["seal_check"]),
     shutdown("each wearer, seen outside with the mask off", &["wearer_seen"]),
@@ -53,29 +88,36 @@ pub static SUBJECTS: &[Subject] = &[
     shutdown("the outlet valves, shut before a hose is taken off", &["outlet_shut"]),
     shutdown("each hose, vented before it is taken off", &["hose_vented"]),
     shutdown("the stop, by the means the set is stopped with", &["stop_set"]),
-    shutdown("the cylinder valves, shut before anything is vented", &["cylinder_shut"]),
+    shutdown("the cylinder valves, shut before anything is vented", &["cylinder_shut"]).only_if(RESERVE),
     shutdown("the gauges at nought, read again after a wait", &["gauges_zero", "zero_again"]),
     shutdown(
         "nothing coming from the open vents, before and after the wait",
         &["vent_silent", "vent_silent_again"],
     ),
-    shutdown("the supply, isolated and locked", &["isolated"]),
+    shutdown("the supply, isolated and locked", &["isolated"]).only_if(POWERED),
 ];
 
 /// What a form that lets an earlier air test be carried must ask of it.
 static CARRIED: Subject = work(
     "the air test carried from the register: that it still holds, oxygen, carbon monoxide and carbon dioxide",
     &["carried_test", "carried_o2", "carried_co", "carried_co2"],
-);
+)
+.only_if(CARRIED_TEST);
 /// The step and its choice by which an earlier test is carried.
 const CARRIES: (&str, &str) = ("air_test_basis", "carried");
 
 const fn work(title: &'static str, steps: &'static [&'static str]) -> Subject {
-    Subject { purpose: Purpose::Work, title, steps }
+    Subject { purpose: Purpose::Work, title, steps, needed: &[] }
 }
 
 const fn shutdown(title: &'static str, steps: &'static [&'static str]) -> Subject {
-    Subject { purpose: Purpose::Shutdown, title, steps }
+    Subject { purpose: Purpose::Shutdown, title, steps, needed: &[] }
+}
+
+impl Subject {
+    const fn only_if(self, needed: &'static [Needed]) -> Subject {
+        Subject { needed, ..self }
+    }
 }
 
 /// Whether a step of this id is one of the program's own subjects.
@@ -123,9 +165,67 @@ pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
                 }
                 Some(_) => {}
             }
+            if let Some((stage, step)) = c.step(id)
+                && !asked(c, stage, step, s.needed)
+            {
+                let needed: Vec<String> = s.needed.iter().map(|n| format!("`{n}`")).collect();
+                let wanted = match needed.as_slice() {
+                    [] => "asked always".to_owned(),
+                    some => format!("asked wherever {}", listed(some, "and")),
+                };
+                let message = format!(
+                    "the step `{id}` is about {}, and its `when` or its stage's may leave it out; wanted: {wanted}",
+                    s.title
+                );
+                let hint = match needed.as_slice() {
+                    [] => "remove the `when`".to_owned(),
+                    some => format!("leave nothing in the `when` but {}", listed(some, "and")),
+                };
+                out.push(Finding::error("subject-left-out", step.place().clone(), message).hint(hint));
+            }
         }
     }
     out
+}
+
+/// Whether a step applies wherever all that is needed holds: each part of its conditions must follow from one of them.
+fn asked(c: &Checklist, stage: &Stage, step: &Step, needed: &[Needed]) -> bool {
+    let whens = [stage.when(), step.when()].into_iter().flatten();
+    whens.into_iter().all(|when| {
+        let Some(parts) = when.chosen() else { return false };
+        parts.iter().all(|arms| needed.iter().any(|n| follows(c, n, arms)))
+    })
+}
+
+/// Whether one of these holds for every choice for which the other does. What else stands among them only adds to it.
+fn follows(c: &Checklist, needed: &Needed, arms: &[Chosen<'_>]) -> bool {
+    let about = |name: &[String]| name.join(".") == needed.name;
+    let holds = |choice: &str| arms.iter().any(|(name, is, id)| about(name) && (choice == *id) == *is);
+    if needed.is {
+        return holds(needed.choice);
+    }
+    let offered = offered(c, needed.name);
+    !offered.is_empty() && offered.iter().all(|o| o == needed.choice || holds(o))
+}
+
+/// The choices of a field or a step.
+fn offered(c: &Checklist, name: &str) -> Vec<String> {
+    let path: Vec<String> = name.split('.').map(str::to_owned).collect();
+    let Some((root, rest)) = path.split_first() else { return Vec::new() };
+    let table = match root.as_str() {
+        "set" => fields::SET,
+        "site" => fields::SITE,
+        "job" => fields::JOB,
+        id => {
+            return c
+                .step(id)
+                .map_or(Vec::new(), |(_, s)| s.choices().iter().map(|(id, _)| id.clone()).collect());
+        }
+    };
+    match field_at(table, rest).map(|f| f.holds) {
+        Some(Holds::Choice(offered)) => offered.iter().map(|o| (*o).to_owned()).collect(),
+        Some(_) | None => Vec::new(),
+    }
 }
 
 /// The stage of a shutdown form in which the set is stopped: what the engine asks before it is done before it.

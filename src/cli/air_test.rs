@@ -3,16 +3,20 @@
 //! Always: an uncertainty belongs to a reading that is given, in a unit that fits it; a share of the reading is
 //! worked out here and rounded up. Not here: whether the air is fit (`air::limits`, gates).
 
-use super::End;
 use super::args::AirTest;
+use super::{End, Outcome, Outside, Place};
+use crate::actions::Looked;
 use crate::air::limits::{
     self, Answer, At, Calibration, DewPoint, Profile, Reading, SamplePoint, Uncertainty,
 };
+use crate::permit::bench;
 use crate::permit::decide::answer::clean;
 use crate::record::json::{Json, sorted};
 use crate::text::safe_line;
 use crate::units::{Decimal, Dimension, Quantity, Rounding, Unit};
 use jiff::civil::Date;
+use num_rational::BigRational;
+use num_traits::Signed;
 
 /// Readings, what each measures, and whether an instrument has a lowest mark for it.
 const READINGS: [(&str, Dimension, bool); 6] = [
@@ -46,8 +50,13 @@ pub fn members(t: &AirTest) -> Result<Vec<(String, Json)>, End> {
             out.push((name.to_owned(), clean(v)?.into()));
         }
     }
-    out.extend(quantity_member("line_pressure", t.line_pressure.as_ref())?);
-    out.extend(quantity_member("line_temperature", t.line_temperature.as_ref())?);
+    for (name, typed, dimension) in [
+        ("line_pressure", &t.line_pressure, Dimension::Pressure),
+        ("line_temperature", &t.line_temperature, Dimension::Temperature),
+    ] {
+        out.extend(quantity_member(name, typed.as_ref())?);
+        typed.iter().try_for_each(|typed| measures(name, typed, dimension))?;
+    }
     let mut below = Vec::new();
     for (name, dimension, has_mark) in READINGS {
         let Some(typed) = reading(t, name) else { continue };
@@ -67,6 +76,10 @@ pub fn members(t: &AirTest) -> Result<Vec<(String, Json)>, End> {
         out.push(("below".into(), Json::Arr(below)));
     }
     let within = t.within.iter().map(|w| within(t, w)).collect::<Result<Vec<_>, End>>()?;
+    let twice = |(i, (name, _)): (usize, &(String, Json))| within.iter().skip(i + 1).any(|(n, _)| n == name);
+    if let Some((_, (name, _))) = within.iter().enumerate().find(|(i, w)| twice((*i, w))) {
+        return Err(End::Usage(format!("--within says twice how far {name} may be off")));
+    }
     if !within.is_empty() {
         out.push(("within".into(), sorted(within)));
     }
@@ -86,7 +99,15 @@ fn reading<'a>(t: &'a AirTest, name: &str) -> Option<&'a String> {
 }
 
 fn measures(name: &str, typed: &str, dimension: Dimension) -> Result<(), End> {
+    let whole = crate::units::unit("%").map(|u| u.to_base(&BigRational::from_integer(100.into())));
     match Quantity::read(typed) {
+        Ok(q) if q.dimension == Dimension::Fraction && whole.is_some_and(|w| q.value > w) => {
+            Err(End::Usage(format!("{name} is {}, which is more than all of the air", safe_line(typed))))
+        }
+        Ok(q) if q.dimension != Dimension::Temperature && q.value.is_negative() => Err(End::Usage(format!(
+            "{name} is {}, below nought: zero the instrument, test again",
+            safe_line(typed)
+        ))),
         Ok(q) if q.dimension == dimension => Ok(()),
         Ok(_) | Err(_) => {
             let usual = dimension.usual_unit().map(Unit::symbol).unwrap_or_default();
@@ -109,6 +130,9 @@ fn within(t: &AirTest, typed: &str) -> Result<(String, Json), End> {
     let (_, dimension, _) =
         READINGS.into_iter().find(|(n, ..)| *n == name).ok_or_else(|| usage("there is no such reading"))?;
     let value = reading(t, name).ok_or_else(|| usage("that reading is not given"))?;
+    if far.ends_with('%') && !value.trim().ends_with('%') {
+        return Err(usage(&format!("a share of the reading is written {name}=\"{far} of it\"")));
+    }
     let value = value.trim().trim_start_matches('<').trim();
     let text = match far.strip_suffix("of it").map(str::trim) {
         Some(_) if dimension == Dimension::Temperature => {
@@ -145,7 +169,7 @@ fn within(t: &AirTest, typed: &str) -> Result<(String, Json), End> {
 }
 
 /// What a rule says of the test, component by component; for people, and for nobody's permit.
-pub fn verdicts(
+fn verdicts(
     t: &AirTest,
     profile: &Profile,
     supply: Option<&Quantity>,
@@ -162,7 +186,11 @@ pub fn verdicts(
     let with = t.certificate.clone().or_else(|| t.instrument.clone()).unwrap_or_default();
     let mut test = limits::AirTest::new(date, with, point);
     let good_until = t.instrument_good.as_deref().and_then(|d| d.parse::<Date>().ok());
-    test.calibration = good_until.map(Calibration::GoodUntil);
+    test.calibration = match (&t.certificate, &t.instrument) {
+        // A laboratory answers for its own instruments.
+        (Some(_), None) => Some(Calibration::Certificate),
+        (_, _) => good_until.map(Calibration::GoodUntil),
+    };
     let quantity = |text: &Option<String>| Quantity::read(text.as_deref()?).ok();
     test.line_pressure = quantity(&t.line_pressure);
     test.line_temperature = quantity(&t.line_temperature);
@@ -173,7 +201,14 @@ pub fn verdicts(
             Json::Str(far) => Uncertainty::of(&far).ok(),
             Json::Int(_) | Json::Bool(_) | Json::Arr(_) | Json::Obj(_) => None,
         });
-        Reading::instrument(reading(t, name)?, off).ok()
+        // Whatever it was read with: what nobody says the uncertainty of cannot pass, but for a lowest mark.
+        let typed = reading(t, name)?;
+        if typed.trim().starts_with('<') {
+            Reading::instrument(typed, off)
+        } else {
+            Reading::tube(typed, off)
+        }
+        .ok()
     };
     (test.o2, test.co, test.co2, test.oil, test.water) =
         (read("o2"), read("co"), read("co2"), read("oil"), read("water"));
@@ -211,6 +246,73 @@ pub fn verdicts(
     }));
     out.extend(note);
     out
+}
+
+/// A place of the site, and a day that has come: a slip would stand before every later test.
+pub fn fits(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
+    let looked = place.look(outside)?;
+    let today = looked.now.date();
+    if let Some(date) = t.date.as_deref().and_then(|d| d.parse::<Date>().ok())
+        && date > today
+    {
+        return Err(End::Usage(format!("the sample is dated {date}, after today, {today}")));
+    }
+    let Some(site) = text_in_force(&looked, "site", None) else { return Ok(()) };
+    let ids: Vec<&str> = site.items("places").iter().map(crate::site::Values::id).collect();
+    if ids.contains(&t.place.as_str()) {
+        return Ok(());
+    }
+    let near = crate::text::nearest(&t.place, ids.iter().copied());
+    let near = near.map(|n| format!("; did you mean `{n}`?")).unwrap_or_default();
+    Err(End::Usage(format!(
+        "the site has no place `{}`, wanted one of: {}{near}",
+        safe_line(&t.place),
+        ids.join(", ")
+    )))
+}
+
+fn text_in_force(looked: &Looked, kind: &str, id: Option<&str>) -> Option<std::rc::Rc<crate::site::Values>> {
+    let mut texts = looked.chain.texts.iter().filter(|((k, i), _)| k == kind && id.is_none_or(|id| i == id));
+    texts.next().and_then(|(_, t)| crate::permit::bench::file(kind, &t.text).ok())
+}
+
+/// What rule and site say of a test that was just kept, and what follows for those on this air.
+pub fn told(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
+    let looked = place.look(outside)?;
+    let known = looked.known();
+    let id = &t.thing.set;
+    let Some(site) = text_in_force(&looked, "site", None) else { return Ok(()) };
+    let profile = site.choice("limits.profile").and_then(|p| Profile::shipped(&p.replace('_', "-")).ok());
+    let set = text_in_force(&looked, "set", Some(id));
+    let supply = set.as_ref().and_then(|s| s.quantity("supply_pressure_to"));
+    let mut lines = match profile.zip(site.quantity("ambient_pressure")) {
+        Some((profile, ambient)) => verdicts(t, &profile, supply, ambient, looked.now.date()),
+        None => vec!["the site names no rule to judge it by; by its own limits:".to_owned()],
+    };
+    let kept = known.state.sets.get(id).and_then(|s| s.air_tests.last());
+    let against = kept.map(|t| bench::air_test::against(t, &site)).unwrap_or_default();
+    lines.extend(against.iter().map(|why| format!("  OUT OF LIMITS: {why}")));
+    if against.is_empty() {
+        lines.push("  nothing in it is outside the site's own limits".to_owned());
+    }
+    let counts = known.state.sets.get(id).and_then(|s| s.air_test(None));
+    if let (Some(kept), Some(counts)) = (kept, counts)
+        && kept.stamp.seq != counts.stamp.seq
+    {
+        lines.push(format!("  the test that counts is the later one: {}", bench::air_test::in_words(counts)));
+    } else if !against.is_empty() {
+        let on: Vec<&str> = known.perhaps_on_air_from(id).map(|p| p.person.as_str()).collect();
+        let hint = place.typed(&format!("`airwrit call-out --set {id}`"));
+        lines.push(if on.is_empty() {
+            "Nobody goes on this air until a later test of it passes".to_owned()
+        } else {
+            format!("EVERYONE OUT: the signal first, then {hint}. On this air: {}", on.join(", "))
+        });
+    }
+    for words in &lines {
+        writeln!(outside.out, "{}", safe_line(words))?;
+    }
+    Ok(())
 }
 
 /// A quantity with its unit, as the record keeps it.

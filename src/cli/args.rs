@@ -574,20 +574,20 @@ pub struct Plan {
     /// Job file: place, wearers, way out
     #[arg(long, value_name = "FILE")]
     pub job: PathBuf,
-    /// Lowest temperature along the whole hose until the end, like "-2 °C"; default: the set's lowest
+    /// Lowest temperature around the set and along the whole hose until the end, like "-2 °C"; default: the set's lowest
     #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true, requires = "high")]
     pub low: Option<String>,
     /// Highest temperature, like "9 °C"; default: the set's highest
     #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true, requires = "low")]
     pub high: Option<String>,
     /// Reserve as it will be read on the lowest cylinder, like "207 bar"; default: the set's minimum
-    #[arg(long, value_name = "PRESSURE")]
+    #[arg(long, value_name = "PRESSURE", allow_hyphen_values = true)]
     pub reserve: Option<String>,
     /// Length of the supply cable, like "35 m"
-    #[arg(long, value_name = "LENGTH", requires = "section")]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true, requires = "section")]
     pub cable: Option<String>,
     /// Its thinnest section, like "4 mm2"
-    #[arg(long, value_name = "AREA", requires = "cable")]
+    #[arg(long, value_name = "AREA", allow_hyphen_values = true, requires = "cable")]
     pub section: Option<String>,
     /// Units people see; default: as the site says
     #[arg(long, value_parser = ["metric", "us", "both"])]

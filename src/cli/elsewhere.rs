@@ -163,7 +163,7 @@ fn prepare(
     let prepared = sign::prepare(known, &number, &what, &hand).map_err(|mut r| {
         if !seen.whole {
             r.why.push(
-                "(decided on an excerpt, which does not hold what happened to the set before the permit was opened)"
+                "(decided on an excerpt, which of the set before the permit was opened holds only what answers rest on)"
                     .into(),
             );
             let more = "where that is why, sign on a copy of the register's folder instead";

@@ -90,6 +90,16 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
     let perhaps_others = looked.older || looked.state.missing || looked.unread > 0;
     let known = looked.known();
     if let Some(number) = permit {
+        let of_set = crate::show::set(&known, number).filter(|_| !known.state.permits.contains_key(number));
+        if let Some(lines) = of_set {
+            if json {
+                return print_json(&serde_json::json!({ "set": number, "lines": lines }), outside.out);
+            }
+            for line in lines {
+                writeln!(outside.out, "{}", crate::text::safe_line(&line))?;
+            }
+            return Ok(());
+        }
         known.permit(number)?;
         let view = crate::show::permit(&known, &looked.lines, number, "").map_err(could_not)?;
         let since = known

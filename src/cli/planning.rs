@@ -2,10 +2,12 @@
 
 use super::args::Plan;
 use super::{End, Outcome, Outside, could_not, print_json};
+use crate::permit::decide::open::problems_of_files;
 use crate::plan::{Assumed, Units, plan as work_out};
-use crate::site::{Read, Values, read_job, read_set, read_site};
+use crate::site::{Read, Values, Written, read_job, read_set, read_site};
 use crate::text::safe_line;
 use crate::units::{Dimension, Quantity};
+use num_traits::Signed;
 use std::path::Path;
 
 /// `airwrit plan`.
@@ -19,21 +21,27 @@ pub fn plan(p: &Plan, outside: &mut Outside<'_>) -> Outcome {
         Some("both") => Units::Both,
         Some(_) | None => Units::Metric,
     };
-    let typed =
-        |text: &Option<String>, dimension: Dimension, example: &str| -> Result<Option<Quantity>, End> {
-            let Some(t) = text else { return Ok(None) };
-            match Quantity::read(t) {
-                Ok(q) if q.dimension == dimension => Ok(Some(q)),
-                Ok(_) | Err(_) => Err(End::Usage(format!(
-                    "got `{}`, wanted {}, like \"{example}\"",
-                    safe_line(t),
-                    dimension.words()
-                ))),
+    let typed = |text: &Option<String>,
+                 dimension: Dimension,
+                 example: &str|
+     -> Result<Option<Written>, End> {
+        let Some(t) = text else { return Ok(None) };
+        let wrong = |wanted: &str| End::Usage(format!("got `{}`, wanted {wanted}", safe_line(t)));
+        match Quantity::read_with_unit(t) {
+            Ok((q, _, _)) if q.dimension != dimension => {
+                Err(wrong(&format!("{}, like \"{example}\"", dimension.words())))
             }
-        };
+            // Any temperature may be below nought; nothing else that is asked for can be.
+            Ok((q, _, _)) if dimension != Dimension::Temperature && !q.value.is_positive() => {
+                Err(wrong(&format!("{} above nought, like \"{example}\"", dimension.words())))
+            }
+            Ok((quantity, number, Some(unit))) => Ok(Some(Written { quantity, number, unit })),
+            Ok((_, _, None)) | Err(_) => Err(wrong(&format!("{}, like \"{example}\"", dimension.words()))),
+        }
+    };
     let temperature = |t: &Option<String>| typed(t, Dimension::Temperature, "-2 °C");
     let temperatures = match (temperature(&p.low)?, temperature(&p.high)?) {
-        (Some(low), Some(high)) if low.value <= high.value => Some((low, high)),
+        (Some(low), Some(high)) if low.quantity.value <= high.quantity.value => Some((low, high)),
         (Some(_), Some(_)) => return Err(End::Usage("--low is above --high".into())),
         (None, None) => None,
         (Some(_), None) | (None, Some(_)) => {
@@ -59,6 +67,7 @@ pub fn plan(p: &Plan, outside: &mut Outside<'_>) -> Outcome {
         reserve: typed(&p.reserve, Dimension::Pressure, "207 bar")?,
         cable,
         today: now.date(),
+        refused: problems_of_files(&job, &set, &site),
     };
     let plan = work_out(&set, &site, &job, &assumed, units).map_err(could_not)?;
     if p.json {

@@ -280,7 +280,10 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
     let mut choices = Vec::new();
     let begun = stand.answers.last().filter(|a| a.value.as_deref() == Some("begun"));
     let (kind, prompt) = match step.kind() {
-        StepKind::Confirm => (Kind::YesNo, "yes or no".to_owned()),
+        StepKind::Confirm => {
+            lines.extend(bench.rests_on(step, item).into_iter().map(|t| format!("  it says: {t}")));
+            (Kind::YesNo, "yes or no".to_owned())
+        }
         StepKind::Choice(offered) => {
             for (i, (id, w)) in offered.iter().enumerate() {
                 lines.push(format!("  {}  {}", i + 1, w.get(&bench.texts.language)));

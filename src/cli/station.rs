@@ -4,7 +4,6 @@ use super::args::{Answer, OnWhat, Open, Reading, SetCommand, SetThing, Stops, Ta
 use super::calling::{self, Report};
 use super::{End, Outcome, Outside, Place, REASONS, could_not, print_json};
 use crate::actions::{Loaded, Trouble};
-use crate::air::limits::Profile;
 use crate::checklist::Purpose;
 use crate::finding::any_error;
 use crate::permit::bench::in_force_for;
@@ -610,6 +609,24 @@ pub fn note(place: &Place, on: &OnWhat, words: &str, outside: &mut Outside<'_>) 
     report(place, on, "note", members, &ToldArgs::default(), "noted", outside)
 }
 
+/// A slip of the finger would stand as a cylinder that nobody can read again.
+fn no_such_cylinder(place: &Place, permit: &str, item: &str, outside: &mut Outside<'_>) -> Outcome {
+    let looked = place.look(outside)?;
+    let known = looked.known();
+    let Some(texts) = known.state.permits.get(permit).and_then(|p| known.texts(p).ok()) else {
+        return Ok(());
+    };
+    let ids: Vec<&str> = texts.set.items("cylinders").iter().map(|c| c.id()).collect();
+    if ids.is_empty() || ids.contains(&item) {
+        return Ok(());
+    }
+    Err(End::Usage(format!(
+        "the set has no cylinder `{}`, wanted one of: {}",
+        crate::text::safe_line(item),
+        ids.join(", ")
+    )))
+}
+
 /// `airwrit reading`.
 pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome {
     let (_, number, unit) = crate::units::Quantity::read_with_unit(&r.value)
@@ -637,6 +654,9 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     ];
     if let Some(i) = &r.item {
         members.push(("item".into(), clean(i)?.into()));
+    }
+    if let (Some(item), "reserve") = (&r.item, r.what.as_str()) {
+        no_such_cylinder(place, &r.permit, item, outside)?;
     }
     let on = OnWhat { permit: Some(r.permit.clone()), set: None };
     report(place, &on, "reading", members, &r.told, "read", outside)?;
@@ -708,7 +728,10 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
             }
             ("serviced", thing, m)
         }
-        SetCommand::AirTest(t) => ("air_test", &t.thing, super::air_test::members(t)?),
+        SetCommand::AirTest(t) => {
+            super::air_test::fits(place, t, outside)?;
+            ("air_test", &t.thing, super::air_test::members(t)?)
+        }
     };
     if let Some(h) = &thing.hours {
         if !matches!(kind, "started" | "serviced") {
@@ -754,27 +777,15 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         time_not_kept(&thing.told, outside)?;
     }
     kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)?;
-    if let SetCommand::AirTest(t) = s {
-        let looked = place.look(outside)?;
-        let text = |kind: &str, id: Option<&str>| {
-            let mut texts =
-                looked.chain.texts.iter().filter(|((k, i), _)| k == kind && id.is_none_or(|id| i == id));
-            texts.next().and_then(|(_, t)| crate::permit::bench::file(kind, &t.text).ok())
-        };
-        let site = text("site", None);
-        let rule = site.as_ref().and_then(|site| {
-            let profile = Profile::shipped(&site.choice("limits.profile")?.replace('_', "-")).ok()?;
-            Some((profile, site.quantity("ambient_pressure")?))
-        });
-        let set = text("set", Some(&thing.set));
-        let supply = set.as_ref().and_then(|s| s.quantity("supply_pressure_to"));
-        if let Some((profile, ambient)) = rule {
-            for words in super::air_test::verdicts(t, &profile, supply, ambient, looked.now.date()) {
-                writeln!(outside.out, "{}", crate::text::safe_line(&words))?;
-            }
-        }
+    match s {
+        SetCommand::AirTest(t) => super::air_test::told(place, t, outside),
+        SetCommand::Started(_)
+        | SetCommand::Stopped { .. }
+        | SetCommand::Moved { .. }
+        | SetCommand::Plugged { .. }
+        | SetCommand::Filled { .. }
+        | SetCommand::Serviced { .. } => Ok(()),
     }
-    Ok(())
 }
 
 #[cfg(test)]

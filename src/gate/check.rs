@@ -6,6 +6,7 @@
 mod arithmetic;
 mod calls;
 mod compare;
+mod sides;
 
 use super::tree::{Kind, Node};
 use super::{Missed, Name, Problem, Scope, Type};

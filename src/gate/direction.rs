@@ -33,6 +33,18 @@ impl Expression {
 }
 
 impl Direction {
+    /// What larger values do to something that rests on a value which rests on them: `self` is what they do to that
+    /// value, `outer` what larger values of it do.
+    #[must_use]
+    pub fn through(self, outer: Direction) -> Direction {
+        match self {
+            Direction::Nothing => Direction::Nothing,
+            Direction::Up => outer,
+            Direction::Down => outer.turned(),
+            Direction::Unclear => both_ways(outer),
+        }
+    }
+
     fn turned(self) -> Direction {
         match self {
             Direction::Nothing => Direction::Nothing,
@@ -42,7 +54,9 @@ impl Direction {
         }
     }
 
-    fn with(self, other: Direction) -> Direction {
+    /// Both at once.
+    #[must_use]
+    pub fn with(self, other: Direction) -> Direction {
         match (self, other) {
             (Direction::Nothing, one) | (one, Direction::Nothing) => one,
             (Direction::Up, Direction::Up) => Direction::Up,

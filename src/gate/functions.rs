@@ -5,8 +5,10 @@ mod air;
 
 use super::direction::Direction;
 use super::range::Range;
-use crate::units::{Dimension, Quantity};
-use num_traits::Signed;
+use crate::units::{Dimension, Quantity, unit};
+use num_bigint::BigInt;
+use num_rational::BigRational;
+use num_traits::{Signed, Zero};
 
 /// What a function is like.
 #[derive(Clone, Copy, Debug)]
@@ -95,6 +97,30 @@ pub(super) fn all() -> impl Iterator<Item = &'static Function> {
 /// The function of this name.
 pub(super) fn find(name: &str) -> Option<&'static Function> {
     all().find(|function| function.name == name)
+}
+
+pub(super) use air::Lean;
+
+/// Which way the result of a function errs to be safe, where it is known.
+pub(super) fn lean(name: &str) -> Option<Lean> {
+    air::LEANS.iter().find(|(n, _)| *n == name).map(|(_, lean)| *lean)
+}
+
+/// The least and the largest that the result of a function can be, whatever it is given.
+pub(super) fn result(name: &str, dimension: Dimension) -> Option<Range> {
+    let nought = BigRational::zero();
+    let most = match name {
+        "wind_clearance" => unit("deg")?.to_base(&BigRational::from_integer(180.into())),
+        _ if air::NEVER_BELOW_NOUGHT.contains(&name) => far(),
+        _ => return None,
+    };
+    Some(Range::closed(nought, most, dimension))
+}
+
+/// Farther than any figure here reaches: the largest float stands below 2 to the 1024th, and no unit is a billion
+/// times its base.
+pub(super) fn far() -> BigRational {
+    BigRational::from_integer(BigInt::from(2).pow(1100))
 }
 
 /// Gauge plus ambient. Both bases are the bar.

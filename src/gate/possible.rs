@@ -151,9 +151,26 @@ impl Outlook<'_> {
                     }
                     Form::Plain { takes, work, .. } => {
                         let ranges: Option<Vec<Range>> = arguments.iter().map(|a| self.range(a)).collect();
-                        functions::over(takes, work, &ranges?).ok()
+                        let over = ranges.and_then(|ranges| functions::over(takes, work, &ranges).ok());
+                        over.or_else(|| {
+                            // People never stay in below the floor, however little air they need.
+                            let floor = match function.name {
+                                "leave_by_pressure" => self.range(arguments.get(3)?)?.low.value,
+                                _ => return functions::result(function.name, dimension),
+                            };
+                            Some(Range::closed(floor, functions::far(), dimension))
+                        })
                     }
-                    Form::Sum | Form::Count | Form::All | Form::Any => None,
+                    Form::Count => Some(Range::closed(BigRational::zero(), functions::far(), dimension)),
+                    // Of any number of items, also of none.
+                    Form::Sum => {
+                        let item = self.named(first.name()?, dimension)?;
+                        let low = if item.low.value.is_negative() { -functions::far() } else { Zero::zero() };
+                        let high =
+                            if item.high.value.is_positive() { functions::far() } else { Zero::zero() };
+                        Some(Range::closed(low, high, dimension))
+                    }
+                    Form::All | Form::Any => None,
                 }
             }
             Kind::Bool(_)

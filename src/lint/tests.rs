@@ -376,3 +376,192 @@ fn what_is_overdue_is_told() {
     assert!(found[0].message.contains("2027-05-14") && found[0].place.line > 0);
     assert_eq!(on("2030-01-01").len(), 6);
 }
+
+/// The shipped form with something replaced: every finding, with the text of its line.
+fn changed(name: &str, edits: &[(&str, &str)]) -> Vec<(&'static str, Level, String)> {
+    let mut text = String::from_utf8(shipped(name)).unwrap();
+    for (old, new) in edits {
+        assert_eq!(text.matches(old).count(), 1, "{old}");
+        text = text.replace(old, new);
+    }
+    let lines: Vec<&str> = text.lines().collect();
+    let line = |n: u32| lines.get(n as usize - 1).map_or(String::new(), |l| l.trim().to_owned());
+    let all = lint(name, text.as_bytes()).1;
+    assert!(all.iter().all(|f| f.level == Level::Warning || f.hint.is_some()), "{all:?}");
+    all.into_iter().map(|f| (f.code, f.level, line(f.place.line))).collect()
+}
+
+fn errors(edits: &[(&str, &str)]) -> Vec<(&'static str, String)> {
+    let all = changed(FORMS[0], edits).into_iter();
+    all.filter(|f| f.1 == Level::Error).map(|(code, _, line)| (code, line)).collect()
+}
+
+/// A value is rounded to the safe side of every gate that looks at it, its own or one further down, by itself or
+/// through another value.
+#[test]
+fn rounding_is_judged_by_every_gate_of_the_form() {
+    let own = "        round: up\n        gate: least(reserve_again) >= leave_by\n";
+    let down = "        round: down\n";
+    // No gate looks at it at all: what works it out says which way is safe.
+    let found = errors(&[(own, down)]);
+    assert!(found.contains(&("round-unsafe", "round: down".into())), "{found:?}");
+    let next = "      - step: warning_lasts\n";
+    let then = |steps: &str| changed(FORMS[0], &[(own, down), (next, &format!("{steps}{next}"))]);
+    let words = "        because: B\n        fix: F\n        source: S\n        critical: true\n";
+    let told = |found: &[(&str, Level, String)], code: &str, level: Level| {
+        let all: Vec<_> = found.iter().filter(|f| f.0 == code).collect();
+        assert!(all.len() == 1 && all[0].1 == level && all[0].2 == "round: down", "{found:?}");
+    };
+    let reading = "        ask: A\n        reading: { unit: bar, from: 0, to: 350, decimals: 0 }\n";
+    let later = format!("      - step: read_on\n{reading}        gate: read_on >= leave_by\n{words}");
+    told(&then(&later), "round-unsafe", Level::Error);
+    // Through another value, which is itself rounded as its gate wants.
+    let further = format!(
+        "      - step: above\n        ask: A\n        derived: least(reserve_again) - leave_by\n        unit: bar\n        decimals: 0\n        round: down\n        gate: above >= 0 bar\n{words}"
+    );
+    let found = then(&further);
+    assert_eq!(found.iter().filter(|f| f.0 == "round-unsafe").count(), 1, "{found:?}");
+    // That gate is helped by a larger value, what works it out is not: the comparison looks turned round.
+    let turned = format!("      - step: read_on\n{reading}        gate: read_on <= leave_by\n{words}");
+    told(&then(&turned), "gate-against-lean", Level::Warning);
+}
+
+/// Times, pressures that are left and clearances are never below nought, so that a gate at nought holds nobody.
+#[test]
+fn a_critical_gate_at_nought_always_opens() {
+    for (old, new) in [
+        (
+            "gate: reserve_lasts >= longer(job.way_out * site.way_out_factor, site.way_out_floor)",
+            "gate: reserve_lasts >= 0 min",
+        ),
+        (
+            "gate: exhaust_side > 0 deg or siting_exhaust >= site.clearance_downwind",
+            "gate: exhaust_side >= 0 deg",
+        ),
+        (
+            "gate: exhaust_side > 0 deg or siting_exhaust >= site.clearance_downwind",
+            "gate: exhaust_side <= 180 deg",
+        ),
+        ("gate: least(reserve_again) >= leave_by", "gate: leave_by >= 0 bar"),
+    ] {
+        let found = errors(&[(old, new)]);
+        assert!(found.contains(&("always-opens", new.to_owned())), "{new}: {found:?}");
+    }
+    let found = changed(FORMS[0], &[("gate: warning_lasts > 0 min", "gate: warning_lasts >= 0 min")]);
+    assert_eq!(found, [("always-opens", Level::Warning, "gate: warning_lasts >= 0 min".into())]);
+}
+
+/// An `or` with what must be open anyway is no gate. Only what is proved is said.
+#[test]
+fn a_gate_beside_what_already_holds_is_none() {
+    let limit = "gate: carried_co <= site.limits.co_most";
+    let with = |arm: &str| {
+        let gate = format!("{limit} or {arm}");
+        errors(&[(limit, &gate)]).into_iter().map(|f| f.0).collect::<Vec<_>>()
+    };
+    assert_eq!(with("carried_test"), ["always-opens"]);
+    // Parts of the gate of that step, and the step's own condition.
+    assert_eq!(with("last.air_test.here"), ["always-opens"]);
+    assert_eq!(with("(carried_test and last.air_test.here)"), ["always-opens"]);
+    assert_eq!(with("air_test_basis == \"carried\""), ["always-opens"]);
+    assert_eq!(with("carried_o2 >= site.limits.o2_from"), ["always-opens"]);
+    // Nothing holds anyone up for these.
+    assert_eq!(with("not carried_test"), [""; 0]);
+    assert_eq!(with("carried_o2 >= 20.9 %"), [""; 0]);
+    assert_eq!(with("site.limits.co_most <= 3 ppm"), [""; 0]);
+    // A step that is answered only later than the start is no reason at the start.
+    let start = "gate: siting_vents >= site.clearance_vent";
+    assert_eq!(errors(&[(start, &format!("{start} or ground"))]).len(), 1);
+    assert_eq!(errors(&[(start, &format!("{start} or job_read"))]), []);
+}
+
+/// What makes time, or pressure to leave at, look better than it is.
+#[test]
+fn arguments_on_the_unsafe_side() {
+    let lasts = "derived: endurance(least(reserve_again), sum(set.cylinders.volume), reserve_temperature, colder(ambient_low, reserve_temperature), set.reserve_floor, site.ambient_pressure, sum(wearers.most))";
+    let leave = "derived: leave_by_pressure(sum(set.cylinders.volume), warmer(ambient_high, reserve_temperature), colder(ambient_low, reserve_temperature), set.reserve_floor, site.ambient_pressure, sum(wearers.most), longer(job.way_out * site.way_out_factor, site.way_out_floor))";
+    for (line, old, new, code) in [
+        (lasts, "least(reserve_again)", "most(reserve_again)", "unsafe-side"),
+        (lasts, "least(reserve_again)", "most(reserve_again) - 5 bar", "unsafe-side"),
+        (lasts, "colder(", "warmer(", "unsafe-side"),
+        (lasts, "sum(wearers.most)", "sum(wearers.planned)", "flow-not-most"),
+        (lasts, "sum(wearers.most)", "sum(wearers.least)", "flow-not-most"),
+        (lasts, "sum(wearers.most)", "least(wearers.most)", "unsafe-side"),
+        (lasts, "sum(wearers.most)", "most(wearers.most)", "flow-of-one"),
+        (leave, "sum(wearers.most)", "sum(wearers.planned)", "flow-not-most"),
+        (leave, "sum(wearers.most)", "most(wearers.most)", "flow-of-one"),
+        (leave, "warmer(", "colder(", "unsafe-side"),
+        (
+            leave,
+            "longer(job.way_out * site.way_out_factor, site.way_out_floor)",
+            "job.way_out - longer(job.way_out, 3 min)",
+            "unsafe-side",
+        ),
+        (leave, "sum(set.cylinders.volume)", "most(set.cylinders.volume)", "unsafe-side"),
+    ] {
+        let wrong = line.replacen(old, new, 1);
+        assert_ne!(wrong, line, "{old}");
+        let found = errors(&[(line, &wrong)]);
+        if new.contains("job.way_out -") {
+            // Taken away, the longer of two is the safe one no more.
+            assert!(found.iter().any(|f| f.0 == code), "{new}: {found:?}");
+        } else {
+            assert!(found.contains(&(code, wrong.clone())), "{new}: {found:?}");
+        }
+    }
+    // The column is that of the argument.
+    let text = String::from_utf8(shipped(FORMS[0])).unwrap();
+    let all = lint(
+        "f",
+        text.replace(lasts, &lasts.replace("sum(wearers.most)", "sum(wearers.planned)")).as_bytes(),
+    )
+    .1;
+    let found = all.iter().find(|f| f.code == "flow-not-most").unwrap();
+    let line = text.lines().nth(found.place.line as usize - 1).unwrap();
+    assert_eq!(found.place.column as usize, line.find("wearers.most").unwrap() + 1);
+    assert!(found.hint.as_deref().unwrap().contains("wearers.most"), "{found}");
+}
+
+/// A subject that a condition leaves out where it is needed is not asked.
+#[test]
+fn a_subject_is_asked_wherever_it_is_needed() {
+    let air = "      - step: air_co\n        when: air_test_basis == \"today\"\n";
+    let with = |when: &str| {
+        let step = format!("      - step: air_co\n        when: {when}\n");
+        let found = errors(&[(air, &step)]);
+        assert!(found.iter().all(|f| f.0 == "subject-left-out"), "{when}: {found:?}");
+        found.into_iter().map(|f| f.1).collect::<Vec<_>>()
+    };
+    let told = ["- step: air_co"];
+    assert_eq!(with("air_test_basis == \"today\" and set.reserve == \"none\""), told);
+    assert_eq!(with("air_test_basis == \"today\" and all(set.outlets.kind == \"limited\")"), told);
+    // The same, said otherwise or more widely; and less.
+    let turns = "        when: set.driven_by != \"own_engine\" and set.motor.phases == \"three\"\n        called: the direction of rotation\n";
+    let turned = |when: &str| {
+        errors(&[(turns, &format!("        when: {when}\n        called: the direction of rotation\n"))])
+    };
+    assert_eq!(turned("set.motor.phases != \"one\""), []);
+    assert_eq!(
+        turned(
+            "(set.driven_by == \"mains\" or set.driven_by == \"generator\") and set.motor.phases == \"three\""
+        ),
+        []
+    );
+    assert_eq!(turned("set.motor.phases == \"three\" or set.reserve == \"none\""), []);
+    let told = [("subject-left-out", "- step: rotation".to_owned())];
+    assert_eq!(turned("set.driven_by == \"mains\" and set.motor.phases == \"three\""), told);
+    assert_eq!(turned("set.motor.phases == \"one\""), told);
+    assert_eq!(turned("job.zone == \"none\""), told);
+    // The condition of a stage counts as well.
+    let title = "    title: Escape sets\n";
+    let stage = format!("{title}    when: job.atmosphere != \"not\"\n");
+    let with = |when: &str| errors(&[(&stage, &format!("{title}    when: {when}\n"))]);
+    assert_eq!(with("job.atmosphere == \"dangerous\"").len(), 2);
+    let found = with("job.zone == \"none\"");
+    let told = ["- step: escape_fits", "- step: escape_gauge"].map(|s| ("subject-left-out", s.to_owned()));
+    assert_eq!(found, told);
+    // One that is needed always takes no condition.
+    let oil = "      - step: oil_level\n";
+    let found = errors(&[(oil, &format!("{oil}        when: set.driven_by != \"own_engine\"\n"))]);
+    assert_eq!(found, [("subject-left-out", "- step: oil_level".to_owned())]);
+}

@@ -4,7 +4,7 @@
 //! is unknown and says why; an item out of service stands in no list; a late answer is unknown.
 //! Not here: in what order steps are asked (`walk`), what is decided on them (`decide`).
 
-mod air_test;
+pub mod air_test;
 mod asker;
 mod stale;
 
@@ -105,9 +105,16 @@ impl<'a> Bench<'a> {
         self.all_items(each).into_iter().filter(|i| self.out_of_service(each, &i.id).is_none()).collect()
     }
 
-    /// The answers that what a step works out rests on, each with its value: which temperature, which reading.
+    /// The answers that what a step works out rests on, each with its value: which temperature, which reading; and the
+    /// test of the air that a step speaks of.
     pub fn rests_on(&self, step: &Step, item: Option<&Item>) -> Vec<String> {
-        let StepKind::Derived(d) = step.kind() else { return Vec::new() };
+        let StepKind::Derived(d) = step.kind() else {
+            let asks = |n: &[String]| matches!(n, [l, t, ..] if l == "last" && t == "air_test");
+            let confirms = matches!(step.kind(), StepKind::Confirm);
+            let of_test =
+                confirms && step.gate().is_some_and(|g| g.names().filter(|u| asks(u.name)).count() > 1);
+            return self.air_test().filter(|_| of_test).map(air_test::in_words).into_iter().collect();
+        };
         let asker = self.asker(step, item);
         let mut out: Vec<String> = Vec::new();
         for used in d.expression().names() {
@@ -132,6 +139,36 @@ impl<'a> Bench<'a> {
             };
             out.extend(said.filter(|s| !out.contains(s)));
         }
+        out
+    }
+
+    /// H of the lines of the set that a step asks for, by its gate or by what it works out.
+    pub fn lines_asked(&self, step: &Step) -> Vec<&'a str> {
+        let derived = match step.kind() {
+            StepKind::Derived(d) => Some(d.expression()),
+            StepKind::Confirm
+            | StepKind::Choice(_)
+            | StepKind::Reading(_)
+            | StepKind::Date
+            | StepKind::Text
+            | StepKind::Timed(_) => None,
+        };
+        let gate = step.gate().into_iter().flat_map(|g| g.names());
+        let names = gate.chain(derived.into_iter().flat_map(|e| e.names()));
+        let kinds = names.filter_map(|u| match u.name.as_slice() {
+            [last, kind, ..] if last == "last" => Some(kind.as_str()),
+            _ => None,
+        });
+        let set = self.state.sets.get(&self.permit.set.id);
+        let mut out: Vec<&str> = kinds
+            .filter_map(|kind| match kind {
+                "air_test" => self.air_test(),
+                kind => set?.last.get(kind),
+            })
+            .map(|h| h.stamp.hash.as_str())
+            .collect();
+        out.sort_unstable();
+        out.dedup();
         out
     }
 

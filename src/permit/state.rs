@@ -391,7 +391,11 @@ impl State {
                 if line.kind.name == "started" && s.running() {
                     s.stop_untold = Some(stamp.clone());
                 }
-                s.last.insert(line.kind.name, happened.clone());
+                if line.kind.name == "air_test" {
+                    s.air_tests.push(happened.clone());
+                } else {
+                    s.last.insert(line.kind.name, happened.clone());
+                }
                 if matches!(line.kind.name, "moved" | "plugged" | "stopped") {
                     self.hold_back_set(&set, &stamp);
                 }

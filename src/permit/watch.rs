@@ -1,15 +1,18 @@
 //! Readings of the watch over a running set: what the last of each says against people being on its air.
 //!
 //! Always: of every permit of the set; a reading out of its limits stands until a later one, told in time, is within
-//! them. Limits: CO by the site's rule; the reserve by the leave-by pressure of the permit, or the set's minimum
-//! until that is worked out; the supply by the set's range. Other words are kept and compared with nothing.
+//! them; so does a test of the air entered since. Limits: carbon monoxide, carbon dioxide and oxygen by the site's rule;
+//! the reserve by the leave-by pressure of everybody on this air, or the set's minimum until that is worked out; the
+//! supply by the set's range. Other words are kept and compared with nothing.
 //! Not here: when a reading is due.
 
-use super::bench::{Bench, Texts, quantity};
+use super::bench::{self, Bench, Texts, quantity};
 use super::decide::Known;
 use super::state::{Happened, Permit};
 use crate::time;
 use crate::units::{Dimension, Quantity, Rounding, unit};
+use crate::view::StateWord;
+use num_traits::Signed;
 use std::collections::BTreeMap;
 
 /// Told later than this is late and opens nothing.
@@ -18,8 +21,13 @@ const LATE: i64 = 5 * 60;
 const LEAVE_BY: &str = "leave_by";
 
 /// What is watched, and what it is measured as.
-pub const WATCHED: [(&str, Dimension); 3] =
-    [("co", Dimension::Fraction), ("reserve", Dimension::Pressure), ("supply", Dimension::Pressure)];
+pub const WATCHED: [(&str, Dimension); 5] = [
+    ("co", Dimension::Fraction),
+    ("co2", Dimension::Fraction),
+    ("o2", Dimension::Fraction),
+    ("reserve", Dimension::Pressure),
+    ("supply", Dimension::Pressure),
+];
 
 /// What the last readings of a set say against it, in words.
 pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
@@ -40,7 +48,69 @@ pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String>
             *entry = (h.stamp.seq, against);
         }
     }
-    last.into_values().filter_map(|(_, against)| against).collect()
+    let mut out: Vec<String> = last.into_values().filter_map(|(_, against)| against).collect();
+    out.extend(air_test_against(known, permit, texts));
+    out
+}
+
+/// What a test of the air says against the set, entered since this permit was opened; until a later one of the set
+/// passes.
+fn air_test_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String> {
+    let tests = &known.state.sets.get(&permit.set.id)?.air_tests;
+    let latest =
+        tests.iter().filter(|t| t.stamp.seq > permit.opened.seq).max_by_key(|t| (t.day(), t.stamp.seq))?;
+    let why = bench::air_test::against(latest, &texts.site);
+    let entered = time::clock(&latest.stamp.time, &latest.stamp.zone);
+    let head = format!("the air test of {}, entered at {entered}", latest.day());
+    (!why.is_empty()).then(|| format!("{head}: {}", why.join("; ")))
+}
+
+/// The leave-by pressure of everybody on the air of a permit's set: the highest that a permit works out of those on
+/// which people may be, and its number.
+pub fn leave_by(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<(Quantity, String)> {
+    let may_be_on = |p: &&Permit| {
+        matches!(known.life(p), StateWord::Live | StateWord::Suspended)
+            || known.state.tally_of_permit(&p.number) > 0
+    };
+    let others =
+        known.state.permits.values().filter(|p| p.set.id == permit.set.id && p.number != permit.number);
+    let others = others.filter(may_be_on).filter_map(|p| Some((p, Texts::of(known.chain, p).ok()?)));
+    let of_others = others.filter_map(|(p, texts)| own_leave_by(known, p, &texts)).collect::<Vec<_>>();
+    let own = own_leave_by(known, permit, texts);
+    of_others.into_iter().chain(own).max_by(|(a, _), (b, _)| a.value.cmp(&b.value))
+}
+
+/// The leave-by pressure that one permit works out.
+pub fn own_leave_by(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<(Quantity, String)> {
+    let bench = Bench::new(known.state, permit, texts, known.now);
+    let answers = bench.answers(LEAVE_BY, None);
+    let of = bench.unit_worked_out(LEAVE_BY);
+    let value = quantity(answers.last()?.value.as_deref()?, of)?;
+    Some((value, permit.number.clone()))
+}
+
+/// Permits with people on them whose page says a lower leave-by pressure than that of everybody on this air.
+pub fn too_low_elsewhere(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let Some((most, _)) = leave_by(known, permit, texts) else { return Vec::new() };
+    let others = known.state.permits.values().filter(|p| {
+        p.set.id == permit.set.id
+            && p.number != permit.number
+            && known.state.tally_of_permit(&p.number) > 0
+            && known.life(p) == StateWord::Live
+    });
+    others
+        .filter_map(|p| {
+            let theirs = Texts::of(known.chain, p).ok().and_then(|t| own_leave_by(known, p, &t));
+            let low = theirs.is_none_or(|(value, _)| value.value < most.value);
+            low.then(|| {
+                format!(
+                    "people are on air on {}, whose page says another leave-by pressure than all of these together need: \
+                     work it out again there (`airwrit walk {}`), print it, take the old copies down",
+                    p.number, p.number
+                )
+            })
+        })
+        .collect()
 }
 
 /// What one reading says against the set; `None` if it is within its limits, or has none.
@@ -66,17 +136,20 @@ pub fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, reading: &Happe
         None => Some(format!("{}, and {why} is not known", head(shown(&read)))),
     };
     match what {
-        "co" => most(texts.site.quantity("limits.co_most").cloned(), "the site's limit"),
-        "reserve" => {
-            let bench = Bench::new(known.state, permit, texts, known.now);
-            let answers = bench.answers(LEAVE_BY, None);
-            let of = bench.unit_worked_out(LEAVE_BY);
-            let leave_by = answers.last().and_then(|a| quantity(a.value.as_deref()?, of));
-            match leave_by {
-                Some(l) => least(Some(l), "the leave-by pressure"),
-                None => least(texts.set.quantity("reserve_minimum").cloned(), "the set's minimum"),
-            }
+        "co" | "co2" | "o2" if read.value.is_negative() => {
+            Some(format!("{}: the monitor is at fault, and nobody knows", head(shown(&read))))
         }
+        "co" => most(texts.site.quantity("limits.co_most").cloned(), "the site's limit"),
+        "co2" => most(texts.site.quantity("limits.co2_most").cloned(), "the site's limit"),
+        "o2" => least(texts.site.quantity("limits.o2_from").cloned(), "the site's limit")
+            .or_else(|| most(texts.site.quantity("limits.o2_to").cloned(), "the site's limit")),
+        "reserve" => match leave_by(known, permit, texts) {
+            Some((l, of)) if of == permit.number => least(Some(l), "the leave-by pressure"),
+            Some((l, of)) => {
+                least(Some(l), &format!("the leave-by pressure of everybody on this air, by {of}"))
+            }
+            None => least(texts.set.quantity("reserve_minimum").cloned(), "the set's minimum"),
+        },
         _ => least(texts.set.quantity("supply_pressure_from").cloned(), "the set's range")
             .or_else(|| most(texts.set.quantity("supply_pressure_to").cloned(), "the set's range")),
     }

@@ -1,7 +1,7 @@
 //! Demand against supply: everyone drawing all they can, and beside outlets that run open.
 
 use super::Basis;
-use super::figure::{Figure, Sense, from_float, in_unit};
+use super::figure::{Figure, Sense, from_float, in_unit, kept};
 use crate::air::Refused;
 use crate::air::demand::{Outlet, beside_open, peak_inhalation, spare};
 use crate::air::measure::Flow;
@@ -13,25 +13,75 @@ pub(super) fn flow(values: &Values, field: &'static str) -> Result<Flow, Refused
     Flow::new(field, in_unit(values.quantity(field), "L/min"))
 }
 
-/// What everybody on this air can draw: wearers and rescuers, each with all valves open.
-pub(super) fn drawn(b: &Basis<'_>) -> Result<Vec<Flow>, Refused> {
-    let rescuers = b.job.items("rescuers").iter().filter_map(|r| r.text("respirator"));
-    let of_rescuers = rescuers.map(|id| match b.site.item("respirators", id) {
-        Some(kind) => flow(kind, "most"),
-        None => Err(Refused::new("a rescuer's respirator", id, "of a kind that the site keeps")),
-    });
-    b.wearers().iter().map(|w| flow(w, "most")).chain(of_rescuers).collect()
+/// Everybody and everything on this air, each drawing all they can.
+pub(super) struct Drawn {
+    /// The wearers of the job.
+    pub wearers: Vec<Flow>,
+    /// Rescuers on this air and consumers, who draw beside them however many wearers there are.
+    pub beside: Vec<Flow>,
+    /// One more person, of the hungriest kind that is planned.
+    pub one_more: Option<Flow>,
 }
 
-pub(super) fn consumers(b: &Basis<'_>) -> Result<Vec<Flow>, Refused> {
+impl Drawn {
+    /// What draws beside the wearers, together.
+    pub fn beside(&self) -> f64 {
+        self.beside.iter().map(|f| f.get()).sum()
+    }
+}
+
+/// Rescuers who would come on this air; one who is a wearer in the same mask too, or stands there twice, breathes once.
+pub(super) fn rescuers<'b>(b: &'b Basis<'_>) -> Vec<&'b Values> {
+    let who = |v: &Values| (v.id().to_owned(), v.text("respirator").unwrap_or_default().to_owned());
+    let mut counted: Vec<_> = b.wearers().iter().map(who).collect();
+    let all = b.job.items("rescuers").iter().filter(|r| r.text("respirator").is_some());
+    all.filter(|r| {
+        let new = !counted.contains(&who(r));
+        counted.push(who(r));
+        new
+    })
+    .collect()
+}
+
+/// A flow of a rescuer's respirator.
+fn of_rescuer(b: &Basis<'_>, rescuer: &Values, field: &'static str) -> Result<Flow, Refused> {
+    let id = rescuer.text("respirator").unwrap_or_default();
+    match b.site.item("respirators", id) {
+        Some(kind) => flow(kind, field),
+        None => Err(Refused::new("a rescuer's respirator", id, "of a kind that the site keeps")),
+    }
+}
+
+/// What everybody and everything on this air can draw, as the gates count it.
+pub(super) fn drawn(b: &Basis<'_>) -> Result<Drawn, Refused> {
+    let wearers: Vec<Flow> = b.wearers().iter().map(|w| flow(w, "most")).collect::<Result<_, _>>()?;
+    let mut beside: Vec<Flow> =
+        rescuers(b).into_iter().map(|r| of_rescuer(b, r, "most")).collect::<Result<_, _>>()?;
+    let one_more = wearers.iter().chain(&beside).copied().reduce(|a, c| if c > a { c } else { a });
+    beside.extend(consumers(b)?);
+    Ok(Drawn { wearers, beside, one_more })
+}
+
+fn consumers(b: &Basis<'_>) -> Result<Vec<Flow>, Refused> {
     b.job.items("consumers").iter().map(|c| flow(c, "flow")).collect()
+}
+
+/// Who and what draws beside the wearers, in words; nothing if nobody does.
+pub(super) fn beside_words(b: &Basis<'_>) -> Option<String> {
+    let mut all = Vec::new();
+    let rescuers = rescuers(b).len();
+    if rescuers > 0 {
+        all.push(format!("{} on this air", crate::text::counted(rescuers, "rescuer", "rescuers")));
+    }
+    all.extend(b.job.items("consumers").iter().map(|c| b.name(c)));
+    (!all.is_empty()).then(|| crate::text::listed(&all, "and"))
 }
 
 pub(super) fn figures(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
     if let Err(why) = spared(b, out, changes) {
         out.push(Figure::lacking("flow_spare", "flow left over", why.to_string()));
     }
-    if let Err(why) = beside(b, out) {
+    if let Err(why) = beside(b, out, changes) {
         out.push(Figure::lacking("flow_beside", "flow beside outlets run open", why.to_string()));
     }
     for w in b.wearers().iter().filter(|w| w.choice("feeds") == Some("demand")) {
@@ -45,8 +95,8 @@ pub(super) fn figures(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<St
 }
 
 fn spared(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) -> Result<(), Refused> {
-    let (rated, most, consumers) = (flow(b.set, "rated_flow")?, drawn(b)?, consumers(b)?);
-    let all: f64 = most.iter().chain(&consumers).map(|f| f.get()).sum();
+    let (rated, drawn) = (flow(b.set, "rated_flow")?, drawn(b)?);
+    let all: f64 = drawn.wearers.iter().map(|f| f.get()).sum::<f64>() + drawn.beside();
     let wanted = from_float(all, "L/min")?;
     let have = from_float(rated.get(), "L/min")?;
     let note = "free air at working pressure; wearers, rescuers on this air and consumers, each drawing all they can";
@@ -54,64 +104,75 @@ fn spared(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) -> Re
         Figure::limited(b.units, "rated_flow", "rated flow", &have, (Sense::AtLeast, &wanted), 0, note);
     out.push(rated_for);
     // One more of the hungriest kind.
-    if let Some(one) = most.iter().copied().reduce(|a, c| if c > a { c } else { a }) {
-        let more: Vec<Flow> = most.iter().copied().chain([one]).collect();
+    if let Some(one) = drawn.one_more {
+        let more: Vec<Flow> = drawn.wearers.iter().copied().chain([one]).collect();
         let n = b.wearers().len() + 1;
-        let (left, lacks) = spare(rated, &more, &consumers)?;
+        let (left, lacks) = spare(rated, &more, &drawn.beside)?;
         let outlets = b.set.items("outlets").len();
-        let who = ordinal(n);
+        let who = one_more(n);
         if outlets < n {
-            changes.push(format!("{who} wearer does not fit: the set has {outlets} outlets"));
+            changes.push(format!("{who} does not fit: the set has {outlets} outlets"));
         } else if lacks.get() > 0.0 {
             let short = b.units.quantity(&from_float(lacks.get(), "L/min")?, 0, Rounding::Up);
-            changes.push(format!("{who} wearer does not fit: supply short by {short}"));
+            changes.push(format!("{who} does not fit: supply short by {short}"));
         } else {
             let left = b.units.quantity(&from_float(left.get(), "L/min")?, 0, Rounding::Down);
-            changes.push(format!("{who} wearer would fit the supply, with {left} left over"));
+            changes.push(format!("{who} would fit the supply, with {left} left over"));
         }
     }
     Ok(())
 }
 
-/// `a third`, `a 4th`.
-fn ordinal(n: usize) -> String {
-    match n {
-        1 => "a first".to_owned(),
-        2 => "a second".to_owned(),
-        3 => "a third".to_owned(),
-        4 => "a fourth".to_owned(),
-        n => format!("wearer {n}, one more"),
+/// `a third wearer`, `one more wearer, 11 in all,`.
+fn one_more(n: usize) -> String {
+    const WORDS: [&str; 11] =
+        ["", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"];
+    match WORDS.get(n).filter(|w| !w.is_empty()) {
+        Some(word) if word.starts_with('e') => format!("an {word} wearer"),
+        Some(word) => format!("a {word} wearer"),
+        None => format!("one more wearer, {n} in all,"),
     }
 }
 
-fn beside(b: &Basis<'_>, out: &mut Vec<Figure>) -> Result<(), Refused> {
-    let mut outlets = Vec::new();
-    for w in b.wearers() {
-        let id = w.text("outlet").unwrap_or_default();
-        let outlet = b.set.item("outlets", id).ok_or_else(|| {
-            Refused::new("the outlet of a wearer", format!("`{id}`"), "for outlets of this set")
-        })?;
-        let limit = match outlet.choice("kind") {
-            Some("limited") => Some(flow(outlet, "flow_limit")?),
+/// Every outlet of the set may be run open on the day, whoever is on it: the one that is left with least.
+fn beside(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) -> Result<(), Refused> {
+    let leasts = b.wearers().iter().map(|w| flow(w, "least"));
+    let leasts = leasts.chain(rescuers(b).into_iter().map(|r| of_rescuer(b, r, "least")));
+    let leasts = leasts.collect::<Result<Vec<Flow>, _>>()?;
+    let Some(least) = leasts.into_iter().reduce(|a, c| if c > a { c } else { a }) else { return Ok(()) };
+    let outlets = b.set.items("outlets").iter().map(|o| {
+        let limit = match o.choice("kind") {
+            Some("limited") => Some(flow(o, "flow_limit")?),
             Some(_) | None => None,
         };
-        outlets.push(Outlet { limit, least: flow(w, "least")?, most: flow(w, "most")? });
-    }
-    let rated = flow(b.set, "rated_flow")?;
-    let fed = beside_open(rated, &outlets, &consumers(b)?)?;
-    for ((w, o), fed) in b.wearers().iter().zip(&outlets).zip(fed) {
-        let (gets, least) = (from_float(fed.gets.get(), "L/min")?, from_float(o.least.get(), "L/min")?);
-        let note = "what is left with every other outlet of the job run open, its hose cut";
-        let figure = Figure::limited(
-            b.units,
-            "flow_beside",
-            "flow beside outlets run open",
-            &gets,
-            (Sense::AtLeast, &least),
-            0,
-            note,
+        Ok(Outlet { limit, least, most: least })
+    });
+    let outlets = outlets.collect::<Result<Vec<Outlet>, Refused>>()?;
+    let fed = match beside_open(flow(b.set, "rated_flow")?, &outlets, &consumers(b)?) {
+        Ok(fed) => fed,
+        Err(why) => {
+            changes.push(
+                "outlets that are not limited, taken out of service or measured on the set: what is left beside one \
+                 that runs open is not known"
+                    .into(),
+            );
+            return Err(why);
+        }
+    };
+    let Some(gets) = fed.into_iter().map(|f| f.gets).reduce(|a, c| if c < a { c } else { a }) else {
+        return Ok(());
+    };
+    let (gets, least) = (from_float(gets.get(), "L/min")?, from_float(least.get(), "L/min")?);
+    let gets = kept(&gets, "L/min", 0, Rounding::Down)?;
+    let note =
+        "what is left with every other outlet of the set run open, its hose cut, and every consumer on";
+    let (id, label) = ("flow_beside", "flow beside outlets run open");
+    let figure = Figure::limited(b.units, id, label, &gets, (Sense::AtLeast, &least), 0, note);
+    if figure.met == Some(false) {
+        changes.push(
+            "outlets taken out of service, narrower limiters, consumers on other air, or a larger set".into(),
         );
-        out.push(figure.of(&b.name(w)));
     }
+    out.push(figure);
     Ok(())
 }

@@ -1,13 +1,13 @@
 //! Hoses: the maker's table, which rules, and the pressure worked out at the mask end.
 
 use super::Basis;
-use super::figure::{Figure, Sense, from_float, in_unit};
+use super::figure::{Figure, Sense, from_float, in_unit, worked};
 use super::flow::flow;
 use crate::air::Refused;
 use crate::air::hose::{Line, end_pressure};
 use crate::air::measure::{Absolute, Gauge, Metres, Millimetres};
 use crate::site::Values;
-use crate::units::Quantity;
+use crate::units::{Quantity, Rounding};
 
 pub(super) fn figures(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
     for w in b.wearers() {
@@ -51,7 +51,10 @@ fn table(b: &Basis<'_>, w: &Values, who: &str, out: &mut Vec<Figure>) {
                    d: u8| {
         out.push(match (have, limit) {
             (Some(have), Some(limit)) => {
-                Figure::limited(b.units, id, label, have, (sense, limit), d, "the maker's hose table").of(who)
+                let figure =
+                    Figure::limited(b.units, id, label, have, (sense, limit), d, "the maker's hose table");
+                let figure = if id == "hose_sections" { figure.counted() } else { figure };
+                figure.of(who)
             }
             (_, _) => Figure::lacking(id, label, "a file does not say it".into()).of(who),
         });
@@ -96,5 +99,5 @@ fn at_mask(b: &Basis<'_>, w: &Values) -> Result<(Quantity, Quantity), Refused> {
         Absolute::new("the ambient pressure", in_unit(b.site.quantity("ambient_pressure"), "bar_abs"))?;
     let left = end_pressure(&line, b.gauge(b.set, "supply_pressure_from")?, ambient)?;
     let wanted = b.gauge(w, "inlet_from")?;
-    Ok((from_float(left.get(), "bar")?, from_float(wanted.get(), "bar")?))
+    Ok((worked(left.get(), "bar", 2, Rounding::Down)?, from_float(wanted.get(), "bar")?))
 }

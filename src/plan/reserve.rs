@@ -1,11 +1,12 @@
 //! The reserve: leave-by pressure, how long it lasts, over pressures and numbers of wearers.
 
 use super::Basis;
-use super::figure::{Figure, Sense, from_float, in_unit};
-use super::flow::drawn;
+use super::figure::{Figure, Sense, from_float, in_unit, leaned, worked};
+use super::flow::{beside_words, drawn};
 use crate::air::Refused;
 use crate::air::measure::{Absolute, Flow, Gauge, Litres, Minutes, Ratio};
 use crate::air::reserve::{Reserve, needed};
+use crate::site::{Held, Values, Written};
 use crate::units::{Quantity, Rounding};
 use serde::Serialize;
 
@@ -22,7 +23,7 @@ struct Known {
     reserve: Reserve,
     reading: Gauge,
     needed: Minutes,
-    /// Drawn by 1, 2, ... wearers; the last is everybody planned and one more.
+    /// Drawn by 1, 2, ... wearers with all that draws beside them; the last is everybody planned and one more.
     flows: Vec<Flow>,
     planned: usize,
 }
@@ -59,7 +60,6 @@ fn known(b: &Basis<'_>) -> Result<Known, Refused> {
         Absolute::new("the ambient pressure", in_unit(b.site.quantity("ambient_pressure"), "bar_abs"))?;
     let volume = Litres::new("the water capacity of the reserve", volume)?;
     let reserve = Reserve::new(volume, ambient, warm, cold, b.gauge(b.set, "reserve_floor")?)?;
-    let reading = b.assumed.reserve.as_ref().or_else(|| b.set.quantity("reserve_minimum"));
     let factor = b
         .site
         .number("way_out_factor")
@@ -71,14 +71,11 @@ fn known(b: &Basis<'_>) -> Result<Known, Refused> {
         minutes("the least time", b.site.quantity("way_out_floor"))?,
     )?;
     let all = drawn(b)?;
-    let planned = b.wearers().len();
-    let rescue: f64 = all.iter().skip(planned).map(|f| f.get()).sum();
-    let hungriest = all.iter().map(|f| f.get()).fold(0.0, f64::max);
-    // Fewer wearers: the hungriest of them stay. More: one more of the hungriest.
-    let mut each: Vec<f64> = all.iter().take(planned).map(|f| f.get()).collect();
+    // Fewer wearers: the hungriest of them stay. More: one more of the hungriest. What draws beside them always does.
+    let mut each: Vec<f64> = all.wearers.iter().map(|f| f.get()).collect();
     each.sort_by(|x, y| y.total_cmp(x));
-    each.push(hungriest);
-    let mut sum = rescue;
+    each.extend(all.one_more.map(|f| f.get()));
+    let mut sum = all.beside();
     let flows = each
         .into_iter()
         .map(|f| {
@@ -86,8 +83,13 @@ fn known(b: &Basis<'_>) -> Result<Known, Refused> {
             Flow::new("the flow drawn", sum)
         })
         .collect::<Result<_, _>>()?;
-    let reading = Gauge::new("the reading of the reserve", in_unit(reading, "bar"))?;
-    Ok(Known { reserve, reading, needed, flows, planned })
+    let reading = Gauge::new("the reading of the reserve", in_unit(reading(b).map(|w| &w.quantity), "bar"))?;
+    Ok(Known { reserve, reading, needed, flows, planned: b.wearers().len() })
+}
+
+/// The reading of the reserve: as typed, or the set's minimum.
+fn reading<'b>(b: &'b Basis<'_>) -> Option<&'b Written> {
+    b.assumed.reserve.as_ref().or_else(|| written(b.set, "reserve_minimum"))
 }
 
 fn told(
@@ -111,17 +113,19 @@ fn told(
         b.units.quantity(&bar(r.floor.get())?, 0, Rounding::Up),
     );
     let wanted = min(k.needed.get())?;
-    let lasts = min(r.endurance(k.reading, flow)?.get())?;
+    let lasts = worked(r.endurance(k.reading, flow)?.get(), "min", 0, Rounding::Down)?;
     let label = "how long the reserve lasts";
     out.push(Figure {
         // Minutes to spare are never shown: nobody works on reserve.
         margin: None,
         ..Figure::limited(b.units, "reserve_lasts", label, &lasts, (Sense::AtLeast, &wanted), 0, &rests)
     });
-    let reading = bar(k.reading.get())?;
-    match r.leave_by(flow, k.needed) {
+    let Some(reading) = reading(b) else {
+        return Err(Refused::new("the reading of the reserve", "nothing", "as it will be read"));
+    };
+    let beside = beside_words(b).map(|who| format!(", with {who} beside them")).unwrap_or_default();
+    match leave_by(k, flow) {
         Ok(leave) => {
-            let leave = bar(leave.get())?;
             let note = "the lowest reserve with which they may be in while the compressor feeds";
             let shown = b.units.quantity(&leave, 0, Rounding::Up);
             out.push(Figure::shown("leave_by", "leave by", shown.clone(), note));
@@ -130,39 +134,65 @@ fn told(
                 b.units,
                 "reserve",
                 label,
-                &reading,
+                reading,
                 (Sense::AtLeast, &leave),
                 0,
                 &rests,
             ));
-            changes
-                .push(format!("{}: leave by {shown}", crate::text::counted(k.planned, "wearer", "wearers")));
+            let wearers = crate::text::counted(k.planned, "wearer", "wearers");
+            changes.push(format!("{wearers}{beside}: leave by {shown}"));
         }
         Err(why) => out.push(Figure::lacking("leave_by", "leave by", why.to_string())),
     }
     if let Some(more) = k.flows.get(k.planned).copied() {
         let n = k.planned + 1;
-        match r.leave_by(more, k.needed) {
-            Ok(leave) if leave > k.reading => {
-                let at = b.units.quantity(&bar(leave.get())?, 0, Rounding::Up);
-                changes.push(format!("{n} wearers: leave by {at}, above the reserve that is there"));
-            }
+        match leave_by(k, more) {
             Ok(leave) => {
-                let at = b.units.quantity(&bar(leave.get())?, 0, Rounding::Up);
-                changes.push(format!("{n} wearers: leave by {at}, as far as the reserve goes"));
+                let at = b.units.quantity(&leave, 0, Rounding::Up);
+                let goes = if leave.value > reading.quantity.value {
+                    "above the reserve that is there"
+                } else {
+                    "as far as the reserve goes"
+                };
+                changes.push(format!("{n} wearers{beside}: leave by {at}, {goes}"));
             }
-            Err(_) => changes.push(format!("{n} wearers: no reserve of this size is enough")),
+            Err(_) => changes.push(format!("{n} wearers{beside}: no reserve of this size is enough")),
         }
     }
     warning(b, k, flow, out)?;
     rows(b, k)
 }
 
+/// The leave-by pressure. On the day it is a whole bar, rounded up, against a reading in whole bar, which comes to the
+/// same; in psi it is rounded by itself.
+fn leave_by(k: &Known, flow: Flow) -> Result<Quantity, Refused> {
+    leaned(k.reserve.leave_by(flow, k.needed)?.get(), "bar", Rounding::Up)
+}
+
+/// The field of a file as it was written.
+fn written<'v>(values: &'v Values, field: &str) -> Option<&'v Written> {
+    match values.get(field)? {
+        Held::Quantity(w) => Some(w),
+        Held::Id(_)
+        | Held::Words(_)
+        | Held::Text(_)
+        | Held::Bool(_)
+        | Held::Choice(_)
+        | Held::Number(_)
+        | Held::Date(_)
+        | Held::Span { .. }
+        | Held::TimeOfDay(_)
+        | Held::Items(_)
+        | Held::Map(_)
+        | Held::Texts(_) => None,
+    }
+}
+
 /// Minutes left when the low-reserve warning sounds, against the way out.
 fn warning(b: &Basis<'_>, k: &Known, flow: Flow, out: &mut Vec<Figure>) -> Result<(), Refused> {
     let Some(at) = b.set.quantity("reserve_low_warning") else { return Ok(()) };
     let at = Gauge::new("the low-reserve warning", in_unit(Some(at), "bar"))?;
-    let lasts = from_float(k.reserve.endurance(at, flow)?.get(), "min")?;
+    let lasts = worked(k.reserve.endurance(at, flow)?.get(), "min", 0, Rounding::Down)?;
     let way_out = in_unit(b.job.quantity("way_out"), "min");
     let note = if in_unit(Some(&lasts), "min") < way_out {
         "LESS THAN THE WAY OUT: nobody waits for that warning"
@@ -185,25 +215,31 @@ fn rows(b: &Basis<'_>, k: &Known) -> Result<Vec<Row>, Refused> {
         .iter()
         .map(|c| in_unit(c.quantity("fill_pressure"), "bar"))
         .fold(f64::NAN, f64::min);
-    let mut readings: Vec<f64> =
-        (1..7).map(|n| f64::from(n) * 50.0).filter(|p| *p > k.reserve.floor.get() && *p <= fill).collect();
-    readings.push(k.reading.get());
-    readings.sort_by(f64::total_cmp);
-    readings.dedup();
+    let shown = |p: f64| from_float(p, "bar").map(|q| b.units.quantity(&q, 0, Rounding::Down));
+    let mut readings = (1..7)
+        .map(|n| f64::from(n) * 50.0)
+        .filter(|p| *p > k.reserve.floor.get() && *p <= fill && (p - k.reading.get()).abs() > 1e-9)
+        .map(|p| shown(p).map(|words| (p, words)))
+        .collect::<Result<Vec<_>, _>>()?;
+    let own =
+        reading(b).map_or_else(|| shown(k.reading.get()), |w| Ok(b.units.quantity(w, 0, Rounding::Down)));
+    readings.push((k.reading.get(), own?));
+    readings.sort_by(|x, y| x.0.total_cmp(&y.0));
     readings
         .into_iter()
-        .map(|p| {
+        .map(|(p, words)| {
             let reading = Gauge::new("the reading of the reserve", p)?;
             let lasts = k
                 .flows
                 .iter()
                 .map(|flow| {
-                    let minutes = k.reserve.endurance(reading, *flow)?;
-                    let words = b.units.quantity(&from_float(minutes.get(), "min")?, 0, Rounding::Down);
-                    Ok((words, minutes >= k.needed))
+                    let minutes =
+                        worked(k.reserve.endurance(reading, *flow)?.get(), "min", 0, Rounding::Down)?;
+                    let enough = in_unit(Some(&minutes), "min") >= k.needed.get();
+                    Ok((b.units.quantity(&minutes, 0, Rounding::Down), enough))
                 })
                 .collect::<Result<_, Refused>>()?;
-            Ok(Row { reading: b.units.quantity(&from_float(p, "bar")?, 0, Rounding::Down), lasts })
+            Ok(Row { reading: words, lasts })
         })
         .collect()
 }

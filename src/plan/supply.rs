@@ -1,7 +1,7 @@
 //! The electric supply: current, socket, cable.
 
 use super::Basis;
-use super::figure::{Figure, Sense, from_float, in_unit};
+use super::figure::{Figure, Sense, from_float, in_unit, worked};
 use crate::air::Refused;
 use crate::air::measure::{Amps, Metres, Ratio, SquareMillimetres, Volts};
 use crate::air::supply::{Phases, cable, socket};
@@ -9,21 +9,89 @@ use crate::site::Values;
 use crate::units::{Quantity, Rounding};
 
 pub(super) fn figures(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
+    kind(b, out, changes);
+    if b.set.choice("driven_by") == Some("own_engine") {
+        return;
+    }
     let Some(motor) = b.set.map("motor") else {
-        if b.set.choice("driven_by") != Some("own_engine") {
-            out.push(Figure::lacking("motor", "the motor", "the set file says nothing of it".into()));
-        }
+        out.push(Figure::lacking("motor", "the motor", "the set file says nothing of it".into()));
         return;
     };
-    if let Err(why) = plug(b, motor, out) {
+    if let Err(why) = plug(b, motor, out, changes) {
         out.push(Figure::lacking("socket", "the socket", why.to_string()));
     }
+    gives(b, motor, out, changes);
     if let Err(why) = cables(b, motor, out, changes) {
         out.push(Figure::lacking("cable", "the supply cable", why.to_string()));
     }
 }
 
-fn plug(b: &Basis<'_>, motor: &Values, out: &mut Vec<Figure>) -> Result<(), Refused> {
+const DRAWING: &str = "the site's drawing";
+
+/// The supply point of the job.
+fn point<'b>(b: &'b Basis<'_>) -> Option<&'b Values> {
+    b.site.item("supply_points", b.job.text("supply_point").unwrap_or_default())
+}
+
+/// Whether the supply point is what drives the set.
+fn kind(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
+    let Some(point) = point(b) else { return };
+    let words = |kind: &str| match kind {
+        "own_engine" => "its own engine".to_owned(),
+        "generator" => "a generator".to_owned(),
+        other => other.to_owned(),
+    };
+    if let (Some(drives), Some(kind)) = (b.set.choice("driven_by"), point.choice("kind"))
+        && drives != kind
+    {
+        let (drives, kind) = (words(drives), words(kind));
+        let why = format!("the set is driven by {drives}, {} is {kind}", b.name(point));
+        out.push(Figure::refused("driven_by", "what drives the set", why));
+        changes.push(format!("another supply point: {drives}"));
+    }
+}
+
+/// What the supply point gives against what the motor takes.
+fn gives(b: &Basis<'_>, motor: &Values, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
+    let Some(point) = point(b) else { return };
+    for (field, from, to) in
+        [("voltage", "voltage_from", "voltage_to"), ("frequency", "frequency_from", "frequency_to")]
+    {
+        let label = format!("{field} of the supply point");
+        let (Some(have), Some(least), Some(most)) =
+            (point.quantity(field), motor.quantity(from), motor.quantity(to))
+        else {
+            out.push(Figure::lacking(field, &label, "a file does not say it".into()));
+            continue;
+        };
+        // The end that is nearer, or beyond which it lies.
+        let low = &have.value - &least.value < &most.value - &have.value;
+        let limit = if low { (Sense::AtLeast, least) } else { (Sense::AtMost, most) };
+        let note = "the site's drawing, against the range of the motor";
+        let figure = Figure::limited(b.units, field, &label, have, limit, 0, note);
+        if figure.met == Some(false) {
+            let show = |q: &Quantity, r: Rounding| b.units.quantity(q, 0, r);
+            let (least, most) = (show(least, Rounding::Up), show(most, Rounding::Down));
+            changes.push(format!("another supply point: {field} from {least} to {most}"));
+        }
+        out.push(figure.counted());
+    }
+    if let (Some(have), Some(most)) = (point.quantity("rcd"), b.site.quantity("rcd")) {
+        let label = "residual-current device of the supply point";
+        let figure = Figure::limited(b.units, "rcd", label, have, (Sense::AtMost, most), 3, DRAWING);
+        if figure.met == Some(false) {
+            changes.push("another supply point, or a residual-current device that trips sooner".into());
+        }
+        out.push(figure.counted());
+    }
+}
+
+fn plug(
+    b: &Basis<'_>,
+    motor: &Values,
+    out: &mut Vec<Figure>,
+    changes: &mut Vec<String>,
+) -> Result<(), Refused> {
     let current = Amps::new("the full-load current", in_unit(motor.quantity("current"), "A"))?;
     let amps = |a: f64| from_float(a, "A");
     let shown = b.units.quantity(&amps(current.get())?, 1, Rounding::Up);
@@ -32,30 +100,19 @@ fn plug(b: &Basis<'_>, motor: &Values, out: &mut Vec<Figure>) -> Result<(), Refu
     if let Some(plug) = b.set.quantity("socket") {
         let wanted = amps(f64::from(chosen.rating()))?;
         let note = "smallest of IEC 60309 series I, from memory, that carries the full-load current";
-        out.push(Figure::limited(
-            b.units,
-            "plug",
-            "plug of the set",
-            plug,
-            (Sense::AtLeast, &wanted),
-            0,
-            note,
-        ));
+        let label = "plug of the set";
+        let figure = Figure::limited(b.units, "plug", label, plug, (Sense::AtLeast, &wanted), 0, note);
+        out.push(figure.counted());
     }
-    let id = b.job.text("supply_point").unwrap_or_default();
-    let point = b.site.item("supply_points", id).and_then(|p| p.quantity("socket"));
+    let point = point(b).and_then(|p| p.quantity("socket"));
     match (point, b.set.quantity("socket")) {
         (Some(point), Some(plug)) => {
             let label = "socket of the supply point";
-            out.push(Figure::limited(
-                b.units,
-                "socket",
-                label,
-                point,
-                (Sense::AtLeast, plug),
-                0,
-                "the site's drawing",
-            ));
+            let figure = Figure::limited(b.units, "socket", label, point, (Sense::AtLeast, plug), 0, DRAWING);
+            if figure.met == Some(false) {
+                changes.push("another supply point, with a larger socket".into());
+            }
+            out.push(figure.counted());
         }
         (None, _) => out.push(Figure::lacking(
             "socket",
@@ -128,8 +185,8 @@ fn cables(
         return Ok(());
     };
     let cable = cable::Cable {
-        section: SquareMillimetres::new("the section of the cable", in_unit(Some(section), "mm2"))?,
-        length: Metres::new("the length of the cable", in_unit(Some(length), "m"))?,
+        section: SquareMillimetres::new("the section of the cable", in_unit(Some(&section.quantity), "mm2"))?,
+        length: Metres::new("the length of the cable", in_unit(Some(&length.quantity), "m"))?,
         conductor,
     };
     let judged = cable::judge(&running, Some(&starting), &cable, &limits)?;
@@ -137,7 +194,8 @@ fn cables(
         |id: &'static str, label: &str, drop: &Result<cable::VoltageDrop, Refused>, limit: Ratio| {
             let figure = match drop {
                 Ok(drop) => {
-                    match (from_float(drop.share.get() * 100.0, "%"), from_float(limit.get() * 100.0, "%")) {
+                    let have = worked(drop.share.get() * 100.0, "%", 1, Rounding::Up);
+                    match (have, from_float(limit.get() * 100.0, "%")) {
                         (Ok(have), Ok(most)) => {
                             let note = "exact, conductors at working temperature";
                             Figure::limited(b.units, id, label, &have, (Sense::AtMost, &most), 1, note)

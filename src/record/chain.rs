@@ -406,6 +406,9 @@ impl Chain {
                         format!("the answer names a form that does not stand before it, {form}"),
                     );
                 }
+                if !self.missing && data.texts("rests_on").into_iter().any(|h| !self.hashes.contains(h)) {
+                    return broken("citation", "`rests_on` names no earlier line of this register");
+                }
             }
             _ => {}
         }

@@ -4,8 +4,8 @@
 //! Lines stand verbatim, ascending: line 0 of every volume and the last line of each but the last; every
 //! roster, every setting of the clock and everything that was written aside; every line of the permit; from its `open` on, every line of
 //! its set that bears on it without being its own (what happened to the set, its tally, its shutdown on
-//! another permit); the last close on this set before it; and what any of these cite, until
-//! nothing new is cited. Not here: verifying an excerpt (`audit`).
+//! another permit); the last close on this set before it; and what any of these cite (an answer the lines of the set
+//! that it rests on), until nothing new is cited. Not here: verifying an excerpt (`audit`).
 
 use super::chain::subject;
 use super::line::Line;
@@ -79,6 +79,7 @@ pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
 fn cites(lines: &[Line], at: usize, line: &Line, by_hash: &HashMap<&str, usize>) -> Vec<usize> {
     let mut out: Vec<usize> =
         line.data.text("target").and_then(|t| by_hash.get(t)).copied().into_iter().collect();
+    out.extend(line.data.texts("rests_on").into_iter().filter_map(|h| by_hash.get(h).copied()));
     let mut text = |kind: &str, hash: Option<&str>| {
         let found = lines
             .iter()

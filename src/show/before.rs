@@ -5,7 +5,7 @@
 
 use super::{named, permit as view_of, words};
 use crate::checklist::StepKind;
-use crate::permit::bench::{Bench, Texts};
+use crate::permit::bench::{Bench, Texts, air_test};
 use crate::permit::decide::{Known, sign};
 use crate::permit::flags;
 use crate::permit::since::{since_last_closed, since_opened};
@@ -38,11 +38,25 @@ pub fn before_signing(known: &Known<'_>, lines: &[Line], number: &str) -> Result
         part("WHO GOES ON THIS AIR", wearers(&view)),
         part("THE SMALLEST MARGINS", margins(&bench)),
         part("WHAT WAS HELD, AND HOW IT WAS CLEARED", held(&view)),
-        part("CARRIED FROM ANOTHER PERMIT", vec!["nothing: every step was answered anew".into()]),
+        part("CARRIED FROM THE REGISTER", carried(&bench)),
         part("DEVIATIONS, LEFT OUT, TO LOOK AT, CHANGES", to_look_at(known, lines, permit, &bench, &view)),
         part("THE AIR", rows(&view, AIR)),
         part("GETTING THEM OUT", rows(&view, OUT)),
     ])
+}
+
+/// The test of the air that was not taken today, as it stands in the register.
+fn carried(bench: &Bench<'_>) -> Vec<String> {
+    let stands = walk::walk(bench);
+    let rests = stands.iter().any(|s| {
+        s.standing != Standing::NotApplicable
+            && matches!(s.step.kind(), StepKind::Confirm)
+            && !bench.rests_on(s.step, s.item.as_ref()).is_empty()
+    });
+    match bench.air_test().filter(|_| rests) {
+        Some(test) => vec![format!("the air test {}", air_test::in_words(test))],
+        None => vec!["nothing: every step was answered anew".into()],
+    }
 }
 
 const AIR: &[&str] =
@@ -52,7 +66,11 @@ const OUT: &[&str] =
 
 /// Rows of page one by their labels, in this order; one that is not there is told as missing.
 fn rows(view: &PermitView, labels: &[&str]) -> Vec<String> {
-    let row = |label: &&str| format!("{label}: {}", value(view, label));
+    let note = |label: &str| view.page_one.iter().find(|s| s.label == label).map_or("", |s| s.note.as_str());
+    let row = |label: &&str| match note(label) {
+        "" => format!("{label}: {}", value(view, label)),
+        note => format!("{label}: {} ({note})", value(view, label)),
+    };
     labels.iter().map(row).collect()
 }
 

@@ -7,10 +7,11 @@ use super::{answer_text, hides, named, named_by_gate, words};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::limit_of_wearers;
-use crate::permit::state::{Answer, Permit};
+use crate::permit::state::{Answer, Happened, Permit};
 use crate::permit::walk::{self, Stand};
+use crate::permit::watch;
 use crate::site::Values;
-use crate::units::{self, Decimal};
+use crate::units::{self, Decimal, Rounding};
 use crate::view::{StateWord, Statement};
 use jiff::civil::Date;
 
@@ -21,7 +22,7 @@ fn worked_out(bench: &Bench<'_>, step: &str, answer: &Answer) -> String {
 }
 
 /// The air test that the permit rests on: its CO, its day, the day it is due again.
-fn air_test(bench: &Bench<'_>, permit: &Permit, texts: &Texts) -> Vec<Statement> {
+fn air_test(bench: &Bench<'_>, texts: &Texts) -> Vec<Statement> {
     let mut out = Vec::new();
     let mut say = |label: &str, value: String, note: &str| {
         out.push(Statement { label: label.into(), value, note: note.into() });
@@ -29,10 +30,7 @@ fn air_test(bench: &Bench<'_>, permit: &Permit, texts: &Texts) -> Vec<Statement>
     let answered = |step: &str| bench.answers(step, None).last().copied();
     let carried = answered(CARRIED_CO);
     let tested: Option<Date> = match carried {
-        Some(_) => {
-            let set = bench.state.sets.get(&permit.set.id);
-            set.and_then(|s| s.last.get("air_test")?.data.text("date")?.parse().ok())
-        }
+        Some(_) => bench.air_test().map(Happened::day),
         None => answered("air_test_date").and_then(|a| a.value.as_deref()?.parse().ok()),
     };
     if let Some(day) = tested {
@@ -106,12 +104,22 @@ pub(super) fn statements(
     if texts.set.choice("reserve") == Some("none") {
         out.push(say("NO RESERVE", "WHEN IT STOPS, THE AIR IS GONE".into(), ""));
     } else {
-        // Until it is worked out, the higher minimum at which nobody goes on air.
-        let leave_by = bench.answers(LEAVE_BY, None).last().map(|a| worked_out(bench, LEAVE_BY, a));
+        // Until it is worked out, the higher minimum at which nobody goes on air. Of two permits on one air the
+        // higher counts.
+        let own = bench.answers(LEAVE_BY, None).last().map(|a| worked_out(bench, LEAVE_BY, a));
+        let of_another =
+            watch::leave_by(known, permit, texts).filter(|(_, of)| own.is_some() && *of != permit.number);
+        let leave_by = match of_another {
+            Some((l, of)) => Some(format!(
+                "{}, by {of} on this air too",
+                l.words(bench.unit_worked_out(LEAVE_BY), Rounding::Up)
+            )),
+            None => own,
+        };
         out.push(say(
             if leave_by.is_some() { "Leave by: reserve gauge at" } else { "Reserve gauge, at least" },
             leave_by.unwrap_or_else(|| limit(&["reserve_minimum"])),
-            "at or below this, with the compressor feeding: everyone out. Nobody works on reserve",
+            "below this, with the compressor feeding: everyone out. Nobody works on reserve",
         ));
     }
     for id in CO_ORDERS {
@@ -145,7 +153,7 @@ pub(super) fn statements(
         if permits.is_empty() { why_none } else { permits.join("; ") },
         "",
     ));
-    out.extend(air_test(bench, permit, texts));
+    out.extend(air_test(bench, texts));
     out
 }
 

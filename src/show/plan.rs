@@ -47,7 +47,13 @@ pub fn plan(p: &Plan) -> String {
             format!("{:>24}{}", r.reading, cells.concat())
         }));
         line(0, "");
-        line(0, "HOW LONG THE RESERVE LASTS, each drawing all they can; ! is less than they need to get out");
+        let beside = p.beside.as_ref().map(|who| format!(", with {who} beside them")).unwrap_or_default();
+        line(
+            0,
+            &format!(
+                "HOW LONG THE RESERVE LASTS, each drawing all they can{beside}; ! is less than they need to get out"
+            ),
+        );
         for r in rows {
             out.push_str(&r);
             out.push('\n');

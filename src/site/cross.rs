@@ -15,12 +15,17 @@ pub(super) fn check(kind: Kind, values: &Values, root: &Node, out: &mut Findings
             gauges(values, root, out);
             outlets(values, root, out);
             drive(values, root, out);
+            super::plate::check(values, root, out);
         }
         Kind::Job => entry_permits(values, root, out),
         Kind::Site => {
             zone(values, root, out);
             limits(values, root, out);
             respirators(values, root, out);
+            siting(values, root, out);
+            air_tests(values, root, out);
+            escape_sets(values, root, out);
+            sections(values, root, out);
         }
     }
 }
@@ -45,7 +50,7 @@ fn ranges(values: &Values, node: &Node, out: &mut Findings) {
                     field.name.strip_suffix("_from").and_then(|stem| values.quantity(&format!("{stem}_to")));
                 if to.and_then(|to| from.quantity.compare(to)) == Some(std::cmp::Ordering::Greater) {
                     let message = format!("`{}` is {from}, above its upper end", field.name);
-                    out.error("empty-range", own, message);
+                    out.hinted("empty-range", own, message, "the lower end comes first");
                 }
             }
             Held::Id(_)
@@ -85,6 +90,16 @@ fn reserve(values: &Values, root: &Node, out: &mut Findings) {
 /// Where a field stands; the file as a whole where a default stands for it.
 fn at<'n>(root: &'n Node, field: &str) -> &'n Node {
     root.get(field).unwrap_or(root)
+}
+
+/// Where a field of an item stands; the item or the list where it does not.
+pub(super) fn nth<'n>(root: &'n Node, list: &str, n: usize, field: &str) -> &'n Node {
+    let whole = at(root, list);
+    let item = match &whole.tree {
+        crate::source::Tree::Seq(items) => items.get(n).unwrap_or(whole),
+        crate::source::Tree::Scalar(..) | crate::source::Tree::Map(_) => whole,
+    };
+    item.get(field).unwrap_or(item)
 }
 
 /// Pressures of the reserve that contradict each other, and those without which it cannot be judged.
@@ -189,14 +204,15 @@ fn zone(values: &Values, root: &Node, out: &mut Findings) {
 /// Limits looser than the named rule that the site works under.
 fn limits(values: &Values, root: &Node, out: &mut Findings) {
     let Some(name) = values.choice("limits.profile") else { return };
-    // The table of the line is entered with what the set says; here only what holds at every pressure.
+    // The water of the line follows from the pressure that the set says. Here only what holds at every pressure: at
+    // nought the table is at its loosest.
     let nought = crate::units::Quantity {
         value: num_rational::BigRational::from_integer(0.into()),
         dimension: crate::units::Dimension::Pressure,
     };
     // The choices of the field are those that ship.
     let Ok(profile) = Profile::shipped(&name.replace('_', "-")) else { return };
-    for (field, rule) in profile.figures(&nought).into_iter().filter(|(f, _)| *f != "water_most") {
+    for (field, rule) in profile.figures(&nought) {
         let Some(own) = values.quantity(&format!("limits.{field}")) else { continue };
         let looser = if field == "o2_from" { own.value < rule.value } else { own.value > rule.value };
         if looser {
@@ -208,8 +224,107 @@ fn limits(values: &Values, root: &Node, out: &mut Findings) {
     }
 }
 
+/// In light wind or downwind fumes reach farther, never less far.
+fn siting(values: &Values, root: &Node, out: &mut Findings) {
+    if let (Some(down), Some(any)) =
+        (values.quantity("clearance_downwind"), values.quantity("clearance_exhaust"))
+        && down.value < any.value
+    {
+        let words = |q: &crate::units::Quantity| q.words(None, crate::units::Rounding::Nearest);
+        let message = format!(
+            "`clearance_downwind` is {}, less than `clearance_exhaust`, {}, which is wanted in any wind",
+            words(down),
+            words(any)
+        );
+        out.hinted(
+            "clearances-disagree",
+            at(root, "clearance_downwind"),
+            message,
+            "downwind the distance is at least as large",
+        );
+    }
+}
+
+/// The longest time between air tests that the source of its default knows.
+const TEST_MONTHS: i32 = 3;
+
+fn air_tests(values: &Values, root: &Node, out: &mut Findings) {
+    let Some((months, days)) = values.span("air_test_months") else { return };
+    let place = at(root, "air_test_months");
+    let shown = crate::units::span_text(months, days);
+    if months <= 0 && days <= 0 {
+        let message = format!("`air_test_months` is {shown}: no air test could be good for any permit");
+        out.hinted("empty-span", place, message, format!("write {TEST_MONTHS} months, or less"));
+    // No three months are longer than 92 days.
+    } else if months > TEST_MONTHS
+        || months == TEST_MONTHS && days > 0
+        || i64::from(months) * 30 + i64::from(days) > 92
+    {
+        let message = format!(
+            "`air_test_months` is {shown}, longer than the {TEST_MONTHS} months between air tests of HSE HSG53 (from memory)"
+        );
+        out.warning("test-too-rare", place, message).hint =
+            Some(format!("write {TEST_MONTHS} months, or less"));
+    }
+}
+
+/// An escape set that is approved with no respirator, or with one the site does not have, can be carried by nobody.
+fn escape_sets(values: &Values, root: &Node, out: &mut Findings) {
+    let known: Vec<&str> = values.items("respirators").iter().map(Values::id).collect();
+    for (n, set) in values.items("escape_sets").iter().enumerate() {
+        let place = nth(root, "escape_sets", n, "approved_with");
+        let with = set.texts("approved_with");
+        if with.is_empty() {
+            let message = format!("the escape set `{}` is approved with no respirator", set.id());
+            out.hinted("escape-approval", place, message, "name the respirators that its maker names");
+        }
+        for id in with.iter().filter(|id| !known.contains(&id.as_str())) {
+            let message = format!(
+                "the escape set `{}` is approved with {}, which is no respirator of this site",
+                set.id(),
+                crate::text::quoted(id, 40)
+            );
+            let hint = match crate::text::nearest(id, known.iter().copied()) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => "name an id of `respirators`".to_owned(),
+            };
+            out.hinted("escape-approval", place, message, hint);
+        }
+    }
+}
+
+/// Sections of a hose are counted.
+fn sections(values: &Values, root: &Node, out: &mut Findings) {
+    for (list, field) in [("hoses", "sections"), ("respirators", "sections_most")] {
+        for (n, item) in values.items(list).iter().enumerate() {
+            if let Some(number) = item.number(field).filter(|d| !d.to_exact().is_integer()) {
+                let message = format!("`{field}` of `{}` is {number}; wanted: a whole number", item.id());
+                out.hinted("not-whole", nth(root, list, n, field), message, "count the sections");
+            }
+        }
+    }
+    if let Some(number) = values.number("rescuers_least").filter(|d| !d.to_exact().is_integer()) {
+        let message = format!("`rescuers_least` is {number}; wanted: a whole number");
+        out.hinted("not-whole", at(root, "rescuers_least"), message, "write 2");
+    }
+}
+
 fn respirators(values: &Values, root: &Node, out: &mut Findings) {
-    for r in values.items("respirators") {
+    for (n, r) in values.items("respirators").iter().enumerate() {
+        if let (Some(inlet), Some(from)) = (r.quantity("inlet_from"), r.quantity("pressure_from"))
+            && inlet.value > from.value
+        {
+            let message = format!(
+                "the respirator `{}` wants more at its mask end than its maker's table begins with: no hose adds pressure",
+                r.id()
+            );
+            out.hinted(
+                "pressures-disagree",
+                nth(root, "respirators", n, "inlet_from"),
+                message,
+                "compare `inlet_from` and `pressure_from` with the maker's papers",
+            );
+        }
         let most = r.quantity("most");
         for field in ["least", "planned"] {
             if let (Some(flow), Some(most)) = (r.quantity(field), most)
@@ -225,6 +340,22 @@ fn respirators(values: &Values, root: &Node, out: &mut Findings) {
                 );
             }
         }
+    }
+}
+
+/// What is asked of a job file and not of a job in a register, which was judged when it was written.
+pub(super) fn job_file(values: &Values, root: &Node, out: &mut Findings) {
+    // A table without persons is not concerned.
+    if values.get("wearers").is_none() {
+        return;
+    }
+    if values.items("wearers").is_empty() {
+        out.hinted("no-wearer", at(root, "wearers"), "the job names no wearer", "name who goes on this air");
+    }
+    for (field, message) in super::together::job(values) {
+        // Opening a permit refuses it; a job that is still being written is read nevertheless.
+        out.warning("job-disagrees", at(root, field), message).hint =
+            Some("change the job to what will be done; no permit is opened on it".into());
     }
 }
 

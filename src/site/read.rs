@@ -64,6 +64,9 @@ pub(super) fn read(kind: Kind, table: &'static [Field], file: &str, bytes: &[u8]
     let values = r.values(source.root(), table, "", Some(kind));
     if let Some(v) = &values {
         cross::check(kind, v, source.root(), &mut out);
+        if kind == Kind::Job {
+            cross::job_file(v, source.root(), &mut out);
+        }
     }
     let file = values.filter(|_| !out.any_error()).map(|values| File::new(kind, values, &source));
     Read { file, findings: out.into_vec() }
@@ -251,6 +254,12 @@ impl Reader<'_> {
     fn held(&mut self, node: &Node, holds: Holds, path: &str) -> Option<Held> {
         match holds {
             Holds::Id => typed::id(node, "id", self.out).map(Held::Id),
+            // What a register holds was judged when it was written.
+            Holds::Words | Holds::Text
+                if !self.from_record && !super::unseen::check(node, path, self.out) =>
+            {
+                None
+            }
             Holds::Words => self.words(node).map(Held::Words),
             Holds::Text => self.line(node, path).map(Held::Text),
             Holds::Bool => typed::truth(node, self.out).map(Held::Bool),
@@ -358,7 +367,9 @@ impl Reader<'_> {
                 .is_ok_and(|l| if low { d.to_exact() >= l.to_exact() } else { d.to_exact() <= l.to_exact() })
         };
         if !inside(from, true) || !inside(to, false) {
-            self.out.error("out-of-range", node, format!("`{path}` is {d}; wanted: from {from} to {to}"));
+            let hint = if inside(from, true) { format!("at most {to}") } else { format!("at least {from}") };
+            let message = format!("`{path}` is {d}; wanted: from {from} to {to}");
+            self.out.hinted("out-of-range", node, message, hint);
             return None;
         }
         Some(d)
@@ -375,7 +386,11 @@ impl Reader<'_> {
         let t = typed::scalar(node, "a quantity with its unit", self.out)?;
         let (quantity, number, unit) = match Quantity::read_with_unit(t) {
             Ok(read) => read,
-            Err(e) => {
+            Err(mut e) => {
+                // An example of what is wanted here says more than one of anything.
+                if e.hint.as_deref() == Some(crate::units::EXAMPLES) {
+                    e.hint = Some(format!("write it as {from}"));
+                }
                 self.refused("bad-quantity", node, path, e);
                 return None;
             }
@@ -398,10 +413,12 @@ impl Reader<'_> {
         let at_most =
             Quantity::read(to).ok().and_then(|l| quantity.compare(&l)).is_some_and(std::cmp::Ordering::is_le);
         if !at_least || !at_most {
-            self.out.error(
+            let end = if at_least { format!("at most {to}") } else { format!("at least {from}") };
+            self.out.hinted(
                 "out-of-range",
                 node,
                 format!("`{path}` is {}; wanted: from {from} to {to}", quoted(t, 40)),
+                format!("{end}; compare figure and unit with where it was read"),
             );
             return None;
         }
@@ -411,10 +428,11 @@ impl Reader<'_> {
     fn items(&mut self, node: &Node, table: &'static [Field], path: &str) -> Option<Vec<Values>> {
         let nodes = typed::list(node, "a list of items", self.out)?;
         if nodes.len() > MOST_ITEMS {
-            self.out.error(
+            self.out.hinted(
                 "out-of-range",
                 node,
                 format!("`{path}` has {} items; wanted: at most {MOST_ITEMS}", nodes.len()),
+                "list what is used here alone",
             );
             return None;
         }

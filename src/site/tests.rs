@@ -340,3 +340,173 @@ fn sets_and_sites_that_contradict_themselves() {
     // A number without a unit is no flow.
     assert!(read_set("f", set.replace("874 L/min", "8.74").as_bytes()).file.is_none());
 }
+
+/// One thing of a shipped example changed: each finding with its place and what stands there.
+fn found(read: fn(&str, &[u8]) -> Read, text: &str, old: &str, new: &str) -> Vec<(&'static str, String)> {
+    assert!(text.contains(old), "{old}");
+    let text = text.replacen(old, new, 1);
+    let lines: Vec<&str> = text.lines().collect();
+    let read = read("f", text.as_bytes());
+    assert!(read.findings.iter().all(|f| f.hint.is_some()), "{:?}", read.findings);
+    let at = |f: &crate::finding::Finding| -> String {
+        let line = lines.get(f.place.line as usize - 1).copied().unwrap_or_default();
+        line.chars().skip(f.place.column as usize - 1).collect()
+    };
+    read.findings.iter().map(|f| (f.code, at(f))).collect()
+}
+
+#[test]
+fn a_set_must_be_able_to_be() {
+    let set = include_str!("../../examples/set.yaml");
+    let bare = include_str!("../../examples/set-no-reserve.yaml");
+    let list = |text: &str, key: &str| -> String {
+        let from = text.find(&format!("{key}:\n")).unwrap();
+        let rest: String = text[from..]
+            .lines()
+            .skip(1)
+            .take_while(|l| l.starts_with("  "))
+            .map(|l| format!("{l}\n"))
+            .collect();
+        format!("{key}:\n{rest}")
+    };
+    let of = |old: &str, new: &str| found(read_set, set, old, new);
+    assert_eq!(of(&list(set, "filters"), "filters: []\n"), [("no-filter", "[]".to_owned())]);
+    assert_eq!(
+        of(&list(set, "warnings"), "warnings: []\n").iter().filter(|f| f.0 == "no-warning").count(),
+        3
+    );
+    // Without a reserve nothing warns of its end.
+    let none = found(read_set, bare, &list(bare, "warnings"), "warnings: []\n");
+    assert_eq!(none.iter().filter(|f| f.0 == "no-warning").count(), 2);
+    for kind in ["low_supply", "low_reserve", "co"] {
+        let codes: Vec<_> = of(&format!("kind: {kind},"), "kind: other,").into_iter().map(|f| f.0).collect();
+        assert_eq!(codes, ["no-warning"], "{kind}");
+    }
+    for (old, new, want) in [
+        ("voltage_from: 374 V", "voltage_from: 425 V", vec![("empty-range", "425 V")]),
+        ("voltage: 400 V", "voltage: 425 V", vec![("rating-outside", "425 V")]),
+        ("voltage: 400 V", "voltage: 373 V", vec![("rating-outside", "373 V")]),
+        ("voltage: 400 V", "voltage: 424 V", vec![]),
+        ("frequency: 50 Hz", "frequency: 60 Hz", vec![("rating-outside", "60 Hz")]),
+        // 9200 W / (1.7320508 x 400 V) = 13.2791 A.
+        ("current: 17.6 A", "current: 13.28 A", vec![]),
+        ("current: 17.6 A", "current: 13.27 A", vec![("current-impossible", "13.27 A")]),
+        ("current: 17.6 A", "current: 13.28 A\n  power_factor: 0.8", vec![("current-impossible", "13.28 A")]),
+        // 9200 W / 400 V = 23 A on one phase.
+        ("phases: three", "phases: one", vec![("current-impossible", "17.6 A")]),
+        (
+            "flow_limit: 336 L/min, relief: 8.1 bar",
+            "flow_limit: 336 L/min, relief: 7 bar",
+            vec![("pressures-disagree", "7 bar }")],
+        ),
+        ("flow_limit: 336 L/min, relief: 8.1 bar", "flow_limit: 336 L/min, relief: 7.1 bar", vec![]),
+    ] {
+        let got = of(old, new);
+        assert_eq!(got.len(), want.len(), "{new}: {got:?}");
+        assert!(got.iter().zip(want).all(|(g, w)| g.0 == w.0 && g.1.starts_with(w.1)), "{new}: {got:?}");
+    }
+}
+
+#[test]
+fn a_site_must_be_able_to_be() {
+    let site = include_str!("../../examples/site.yaml");
+    let of = |old: &str, new: &str| found(read_site, site, old, new);
+    for (old, new, want) in [
+        ("water_most: 160 mg/m3", "water_most: 291 mg/m3", vec![("looser-than-its-rule", "291 mg/m3")]),
+        ("water_most: 160 mg/m3", "water_most: 290 mg/m3", vec![]),
+        ("air_test_months: 3 months", "air_test_months: 0 months", vec![("empty-span", "0 months")]),
+        ("air_test_months: 3 months", "air_test_months: 4 months", vec![("test-too-rare", "4 months")]),
+        ("air_test_months: 3 months", "air_test_months: 93 days", vec![("test-too-rare", "93 days")]),
+        ("air_test_months: 3 months", "air_test_months: 92 days", vec![]),
+        ("clearance_downwind: 34 m", "clearance_downwind: 11 m", vec![("clearances-disagree", "11 m")]),
+        ("clearance_downwind: 34 m", "clearance_downwind: 12 m", vec![]),
+        ("approved_with: [tern]", "approved_with: []", vec![("escape-approval", "[]")]),
+        ("approved_with: [tern]", "approved_with: [tren]", vec![("escape-approval", "[tren]")]),
+        ("sections: 2, bore", "sections: 2.5, bore", vec![("not-whole", "2.5, bore: 1")]),
+        ("sections_most: 3", "sections_most: 2.5", vec![("not-whole", "2.5")]),
+        ("recall_time: 15 s", "recall_time: 15 s\nrescuers_least: 1.5", vec![("not-whole", "1.5")]),
+        ("inlet_from: 3.4 bar", "inlet_from: 4.7 bar", vec![("pressures-disagree", "4.7 bar")]),
+        ("name: Dock head", "name: \"Dock\u{200b} head\"", vec![("unseen-character", "\"Dock\u{200b} head")]),
+        (
+            "name: Dock head",
+            "name: { en: \"Dock\u{2060}head\" }",
+            vec![("unseen-character", "\"Dock\u{2060}head\"")],
+        ),
+        ("name: Dock head", "name: Dock\u{200d}head", vec![("unseen-character", "Dock\u{200d}head ")]),
+        // A joiner between the letters of a script that is written with it.
+        ("name: Dock head", "name: \u{645}\u{6cc}\u{200c}\u{631}\u{648}\u{645}", vec![]),
+        (
+            "serial: KB-40-0117",
+            "serial: \"KB-40\u{ad}-0117\"",
+            vec![("unseen-character", "\"KB-40\u{ad}-011")],
+        ),
+    ] {
+        let got = of(old, new);
+        assert_eq!(got.len(), want.len(), "{new}: {got:?}");
+        assert!(got.iter().zip(want).all(|(g, w)| g.0 == w.0 && g.1.starts_with(w.1)), "{new}: {got:?}");
+    }
+    let read =
+        read_site("f", site.replace("air_test_months: 3 months", "air_test_months: 4 months").as_bytes());
+    assert!(read.file.is_some(), "longer is told, and is the site's to answer for");
+}
+
+#[test]
+fn a_job_must_be_able_to_be() {
+    let job = include_str!("../../examples/job.yaml");
+    let of =
+        |old: &str, new: &str| found(read_job, job, old, new).into_iter().map(|f| f.0).collect::<Vec<_>>();
+    let wearers = &job[job.find("wearers:\n").unwrap()..];
+    assert_eq!(of(wearers, "wearers: []\n"), ["no-wearer"]);
+    assert_eq!(of("hose: grey7", "hose: blue1"), ["job-disagrees"]);
+    assert_eq!(of("outlet: white", "outlet: red"), ["job-disagrees"]);
+    let way = "notice: 40 s\nmake_safe: 50 s\nwalk: 4 min\nwash_down: 2 min\n";
+    assert_eq!(of(way, "notice: 0 s\nmake_safe: 0 min\nwalk: 0 s\nwash_down: 0 s\n"), ["job-disagrees"]);
+    assert_eq!(of(way, "notice: 1 s\nmake_safe: 0 s\nwalk: 0 s\nwash_down: 0 s\n"), [""; 0]);
+}
+
+#[test]
+fn set_and_site_that_are_good_alone_and_not_together() {
+    let read =
+        |text: &str, read: fn(&str, &[u8]) -> Read| read("f", text.as_bytes()).file.unwrap().values().clone();
+    let set = include_str!("../../examples/set.yaml");
+    let site = include_str!("../../examples/site.yaml");
+    let job = read(include_str!("../../examples/job.yaml"), read_job);
+    let told = |set: &str, site: &str| {
+        let (set, site) = (read(set, read_set), read(site, read_site));
+        let job = job.worked_out(&site, &|_| None).unwrap();
+        super::together::disagree(&set, &site, &job)
+    };
+    assert_eq!(told(set, site), [""; 0]);
+    // 290 is good up to 5 bar, and the set gives up to 7 bar.
+    let wet = told(set, &site.replace("water_most: 160 mg/m3", "water_most: 161 mg/m3"));
+    assert_eq!(wet.len(), 1);
+    assert!(
+        wet[0].contains("161 mg/m3") && wet[0].contains("160 mg/m3") && wet[0].contains("7 bar"),
+        "{wet:?}"
+    );
+    let low = told(&set.replace("supply_pressure_from: 5.2 bar", "supply_pressure_from: 3.3 bar"), site);
+    assert_eq!(low.len(), 2);
+    assert!(low[0].contains("zaneta") && low[0].contains("3.4 bar") && low[0].contains("3.3 bar"), "{low:?}");
+}
+
+/// A hint shows what is wanted here, not what is wanted somewhere.
+#[test]
+fn hints_fit_what_is_wanted() {
+    let set = include_str!("../../examples/set.yaml");
+    let hint = |old: &str, new: &str| {
+        let text = set.replacen(old, new, 1);
+        assert_ne!(text, set);
+        let read = read_set("f", text.as_bytes());
+        let f = read.findings.first().unwrap();
+        (f.message.clone(), f.hint.clone().unwrap())
+    };
+    assert_eq!(hint("ambient_from: -12 °C", "ambient_from: \u{2212}12 °C").1, "write -12 °C");
+    assert_eq!(hint("ambient_from: -12 °C", "ambient_from: cold").1, "write it as -60 °C");
+    assert_eq!(hint("rated_flow: 874 L/min", "rated_flow: lots").1, "write it as 1 L/min");
+    let (message, hint_of) = hint("rated_flow: 874 L/min", "rated_flow: .nan");
+    assert!(message.contains("\".nan\"") && hint_of == "write it as 1 L/min", "{message}");
+    assert!(hint("rated_flow: 874 L/min", "rated_flow: .inf L/min").0.contains("\".inf L/min\""));
+    assert!(hint("rated_pressure: 8.6 bar", "rated_pressure: 86 bar").1.starts_with("at most 40 bar"));
+    assert!(hint("rated_pressure: 8.6 bar", "rated_pressure: 0.1 bar").1.starts_with("at least 0.5 bar"));
+    assert_eq!(hint("start_ratio: 2.3", "start_ratio: 13").1, "at most 12");
+}

@@ -53,7 +53,8 @@ pub fn whole(node: &Node, least: u32, most: u32, out: &mut Findings) -> Option<u
     let d = number(node, out)?;
     let n = d.to_string().parse::<u32>().ok().filter(|n| (least..=most).contains(n));
     if n.is_none() {
-        out.error("out-of-range", node, format!("{d}; wanted: a whole number from {least} to {most}"));
+        let message = format!("{d}; wanted: a whole number from {least} to {most}");
+        out.hinted("out-of-range", node, message, format!("write {least}, {most} or a whole number between"));
     }
     n
 }

@@ -4,6 +4,26 @@ use super::{Decimal, Dimension, Quantity, Refused, Rounding, Unit, decimal, tabl
 use num_rational::BigRational;
 use std::cmp::Ordering;
 
+/// What is told of a text that is no quantity, where nothing better is known.
+pub const EXAMPLES: &str = "write a number, then its unit: 150 bar, -12 °C, 2 ppm";
+
+/// What somebody may have meant who wrote a sign before the number that stands in no quantity.
+fn meant(got: &str) -> Option<String> {
+    let rest = |signs: &[char]| {
+        let rest = got.trim_start_matches(signs).trim_start_matches([' ', '\u{a0}', '\u{202f}']);
+        (rest.len() < got.len() && rest.starts_with(|c: char| c.is_ascii_digit())).then_some(rest)
+    };
+    // Minus signs and dashes of a typesetter.
+    let minus = rest(&[
+        '\u{2212}', '\u{2010}', '\u{2011}', '\u{2012}', '\u{2013}', '\u{2014}', '\u{fe63}', '\u{ff0d}',
+    ]);
+    let number = match minus {
+        Some(rest) => format!("-{rest}"),
+        None => rest(&['<', '>', '=', '\u{2264}', '\u{2265}', '\u{2248}', '~', '\u{b1}'])?.to_owned(),
+    };
+    Quantity::read(&number).is_ok().then(|| format!("write {number}"))
+}
+
 impl Quantity {
     /// A decimal in a unit.
     pub fn new(number: &Decimal, unit: &Unit) -> Quantity {
@@ -31,9 +51,9 @@ impl Quantity {
         let got = text.trim_matches(' ');
         let end = got.find(|c: char| !(c.is_ascii_digit() || "+-.,_'".contains(c))).unwrap_or(got.len());
         let (number, rest) = got.split_at(end);
-        if number.is_empty() {
-            return Err(Refused::new(format!("got {got:?}, wanted a number with its unit"))
-                .hint("write it as 150 bar"));
+        if !number.contains(|c: char| c.is_ascii_digit()) {
+            let hint = meant(got).unwrap_or_else(|| EXAMPLES.to_owned());
+            return Err(Refused::new(format!("got {got:?}, wanted a number with its unit")).hint(hint));
         }
         let number = Decimal::read(number)?;
         let symbol = rest.strip_prefix(' ').unwrap_or(rest);

@@ -308,3 +308,18 @@ proptest! {
         }
     }
 }
+
+/// A sign that stands in no quantity is told with what was meant; a word with an example of each kind.
+#[test]
+fn what_is_no_quantity_is_told_with_what_was_meant() {
+    let hint = |text: &str| Quantity::read(text).unwrap_err().hint.unwrap();
+    assert_eq!(hint("\u{2212}12 °C"), "write -12 °C");
+    assert_eq!(hint("\u{2013} 12 °C"), "write -12 °C");
+    assert_eq!(hint("\u{2264} 2 ppm"), "write 2 ppm");
+    assert_eq!(hint("<= 2 ppm"), "write 2 ppm");
+    assert_eq!(hint("\u{2264} 2 parts"), EXAMPLES);
+    assert_eq!(hint("warm"), EXAMPLES);
+    for text in [".nan", ".inf", "-.inf", "."] {
+        assert!(Quantity::read(text).unwrap_err().message.contains(&format!("{text:?}")), "{text}");
+    }
+}

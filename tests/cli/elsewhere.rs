@@ -51,6 +51,22 @@ fn python(s: &Shell, trust: &[String]) -> Option<String> {
     (run.status.code() != Some(3)).then(|| format!("{out}{err}"))
 }
 
+/// The test of the air that a permit carries was entered before it was opened: it goes with it.
+#[test]
+fn a_carried_air_test_goes_out_with_its_permit() {
+    let (mut s, number) = super::round::declared();
+    let mut a = away(&mut s, &number, "eleni");
+    let ran = a.sign("eleni", &[], &["countersign"]).code(0);
+    assert!(
+        ran.out.contains("the air test taken 2026-11-20")
+            || ran.err.contains("the air test taken 2026-11-20")
+    );
+    std::fs::copy(a.shell.path("the.act"), s.path("the.act")).unwrap();
+    let act = s.at("the.act");
+    s.run(&["take-in", &act], "").code(0);
+    s.run(&["show", &number], "").code(0).says("LIVE");
+}
+
 #[test]
 fn out_goes_an_excerpt_and_back_comes_an_act() {
     let (mut s, number) = Shell::declared();

@@ -262,7 +262,13 @@ fn jobs_that_are_refused() {
         ("  - { person: ines }", "  - { person: zaneta }", "1 rescuers are named who are no wearers"),
         ("holder: lukasz", "holder: eleni", "is no operator"),
         ("holder: lukasz", "holder: zaneta", "is a wearer too"),
-        ("outlet: white", "outlet: red", "given to two wearers"),
+        ("outlet: white", "outlet: red", "the outlet `red` is given to two wearers"),
+        ("hose: grey7", "hose: blue1", "the hose `blue1` is given to two wearers"),
+        (
+            "notice: 40 s\nmake_safe: 50 s\nwalk: 4 min\nwash_down: 2 min\n",
+            "notice: 0 s\nmake_safe: 0 s\nwalk: 0 s\nwash_down: 0 s\n",
+            "takes no time",
+        ),
         ("outlet: white", "outlet: black", "which the set does not have"),
         ("escape_set: wren15, hose: blue1", "hose: blue1", "carries no escape set"),
         (
@@ -279,6 +285,11 @@ fn jobs_that_are_refused() {
         let refused = day.try_open(&plan.job, false).unwrap_err();
         assert!(refused.why.iter().any(|w| w.contains(words)), "{to}: {refused:?}");
     }
+    // Good by itself, and not with this set; for a shutdown nobody breathes it.
+    let plan = Plan::small().site("water_most: 160 mg/m3", "water_most: 200 mg/m3");
+    let refused = Day::enrolled(plan.clone()).try_open(&plan.job, false).unwrap_err();
+    assert!(refused.why.iter().any(|w| w.contains("200 mg/m3") && w.contains("7 bar")), "{refused:?}");
+    Day::enrolled(plan.clone()).try_open(&plan.job, true).unwrap();
     let plan = Plan::small().site("approved_with: [tern]", "approved_with: [puffin]");
     let refused = Day::enrolled(plan.clone()).try_open(&plan.job, false).unwrap_err();
     let words = "the escape set `wren15` of zaneta is not approved with the respirator `tern`";

@@ -165,6 +165,8 @@ pub enum Calibration {
     Counted(Due),
     /// The last good day, where nobody says from which day it was counted.
     GoodUntil(Date),
+    /// A laboratory's certificate says the figures, and answers for its instruments.
+    Certificate,
 }
 
 /// A dew point, and at which pressure it is meant. One worked out from a content is worked out from the most

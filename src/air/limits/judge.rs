@@ -194,6 +194,9 @@ fn instrument(test: &AirTest) -> Verdict {
     }
     let due = match &test.calibration {
         Some(Calibration::Counted(due)) => due,
+        Some(Calibration::Certificate) => {
+            return say(Answer::Pass, format!("{name}: a laboratory's certificate"));
+        }
         Some(Calibration::GoodUntil(day)) if test.date <= *day => {
             return say(Answer::Pass, format!("{name}: its calibration is good until {day}"));
         }
@@ -351,7 +354,8 @@ fn against(component: Component, reading: Option<&Reading>, limit: &Limit) -> Ve
         return verdict(Answer::Fail, margin, words);
     }
     if reading.unsure() {
-        let words = format!("{name} reads {read} by a tube whose uncertainty is not stated, wanted {wanted}");
+        let words =
+            format!("{name} reads {read}, and how far that may be off is not stated, wanted {wanted}");
         return verdict(Answer::CannotTell, margin, words);
     }
     if !left(&margin) {

@@ -262,8 +262,8 @@ fn calibration_counts_on_the_day_of_the_test() {
 /// psychrolib 2.5.0: 350 mg/m3 at 8 bar has its dew point at -4.445 °C; with 10 % more, at -3.321 °C.
 #[test]
 fn a_dew_point_is_worked_out_of_the_most_the_water_may_be() {
-    let dew = |water: &str, share| {
-        let off = (share != "").then(|| Uncertainty::share(share).unwrap());
+    let dew = |water: &str, share: &str| {
+        let off = (!share.is_empty()).then(|| Uncertainty::share(share).unwrap());
         let water = Reading::instrument(water, off).unwrap();
         DewPoint::of_water(&water, &q("8 bar"), &q("1.01325 bar_abs")).map(|d| d.reading.words())
     };

@@ -36,6 +36,7 @@ impl Checker<'_> {
                         );
                     }
                 }
+                self.sides(function, takes, arguments);
                 Some(Type::Quantity(gives))
             }
         }

@@ -82,6 +82,11 @@ pub(in crate::gate) static AIR: &[Function] = &[
         form: plain(TWO_DURATIONS, Dimension::Duration, warmer),
         written: "longer(job.way_out * site.way_out_factor, site.way_out_floor)",
     },
+    Function {
+        name: "smaller_flow",
+        form: plain(TWO_FLOWS, Dimension::Flow, colder),
+        written: "smaller_flow(set.rated_flow, least(set.outlets.flow_limit))",
+    },
 ];
 
 const fn plain(takes: &'static [Takes], gives: Dimension, work: Work) -> Form {
@@ -151,6 +156,8 @@ const TWO_TEMPERATURES: &[Takes] = &[
     takes(Dimension::Temperature, "a temperature", Up),
     takes(Dimension::Temperature, "another temperature", Up),
 ];
+const TWO_FLOWS: &[Takes] =
+    &[takes(Dimension::Flow, "a flow", Up), takes(Dimension::Flow, "another flow", Up)];
 const TWO_DURATIONS: &[Takes] =
     &[takes(Dimension::Duration, "a duration", Up), takes(Dimension::Duration, "another duration", Up)];
 
@@ -161,6 +168,16 @@ pub(in crate::gate) enum Lean {
     Down,
     /// More is safer: what is needed, what is lost, what is in the air.
     Up,
+}
+
+impl Lean {
+    /// The other way: of a value that is taken away.
+    pub(in crate::gate) fn turned(self) -> Lean {
+        match self {
+            Lean::Down => Lean::Up,
+            Lean::Up => Lean::Down,
+        }
+    }
 }
 
 /// Results and which way they err, but for `water_at`, which serves both ways: the one table, from which the functions and its test are made.
@@ -174,12 +191,16 @@ pub(in crate::gate) static LEANS: &[(&str, Lean)] = &[
     ("wind_clearance", Lean::Down),
 ];
 
+/// Results that are never below nought: times, pressures that are left or needed, shares lost, clearances, contents.
+pub(in crate::gate) static NEVER_BELOW_NOUGHT: &[&str] =
+    &["endurance", "hose_pressure", "water_at", "voltage_lost", "voltage_lost_single", "wind_clearance"];
+
 /// Share of a result by which it is leaned: above what floats lose here, below what anyone reads.
 pub(in crate::gate) const GUARD: f64 = 1e-9;
 
 /// A float in a unit to an exact quantity, leaned.
 fn lean(name: &str, value: f64, symbol: &str) -> Result<Quantity, String> {
-    let lean = LEANS.iter().find(|(n, _)| *n == name).map(|(_, lean)| *lean);
+    let lean = super::lean(name);
     let by = libm::fabs(value) * GUARD;
     let value = match lean {
         Some(Lean::Down) => value - by,

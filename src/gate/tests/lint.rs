@@ -64,6 +64,10 @@ fn a_gate_that_no_answer_opens_is_found() {
         ("supply / share >= 500 bar", Either),
         ("least(reserve) >= 20 bar", NeverOpen),
         ("sum(reserve) >= 20 bar", Either),
+        ("sum(reserve) >= 0 bar", AlwaysOpen),
+        ("sum(reserve) > 0 bar", Either),
+        ("count(reserve) >= 0", AlwaysOpen),
+        ("count(reserve) >= 3", Either),
         ("all(reserve >= 20 bar)", NeverOpen),
         ("voltage >= 400 V", Either),
         // The same two things, compared so that nothing is left.

@@ -4,9 +4,10 @@
 //! Always: a reading whose uncertainty cannot be read is not known, never taken bare. Not here: the limits, which
 //! are the site's; whether it is recent enough, which is a gate's.
 
+use super::Bench;
 use crate::permit::state::{Happened, SetState, Stamp};
 use crate::record::json::Json;
-use crate::site::Raw;
+use crate::site::{Raw, Values};
 use crate::time;
 use crate::units::{Decimal, Quantity, Rounding, Unit};
 
@@ -41,6 +42,132 @@ pub(super) fn members(test: &Happened, set: &SetState, place: &str) -> Vec<(Stri
     }
     put("o2_least", worst(data, "o2", Rounding::Down));
     put("o2_most", worst(data, "o2", Rounding::Up));
+    out
+}
+
+impl<'a> Bench<'a> {
+    /// The test of the set's air that counts for this permit: the one that counted when it was issued; until then,
+    /// the one that counts now.
+    pub fn air_test(&self) -> Option<&'a Happened> {
+        let issued = self.permit.last_signed("countersign").map(|s| s.stamp.seq);
+        self.state.sets.get(&self.permit.set.id)?.air_test(issued)
+    }
+}
+
+/// Why nobody can say what the worst is that a reading may stand for: it is there, and how far it may be off is not.
+/// One below the lowest mark is taken as that mark.
+pub(super) fn unsure(test: &Happened, name: &str) -> Option<String> {
+    let name = if matches!(name, "o2_least" | "o2_most") { "o2" } else { name };
+    let read = (MOST.contains(&name) || name == "o2") && test.data.has(name);
+    let sure =
+        test.data.get("within").is_some_and(|w| w.has(name)) || test.data.texts("below").contains(&name);
+    (read && !sure).then(|| {
+        format!(
+            "{} was read, and the register does not say how far that reading may be off: enter the test again with \
+             `--within {name}=...`, as the instrument's or laboratory's paper says",
+            called(name)
+        )
+    })
+}
+
+/// For people.
+fn called(name: &str) -> &'static str {
+    match name {
+        "co" => "carbon monoxide",
+        "co2" => "carbon dioxide",
+        "dew_point" => "the dew point",
+        "o2" => "oxygen",
+        "oil" => "oil",
+        _ => "water",
+    }
+}
+
+/// A test in words: when, where, by whom, with what, every reading as it was read and how far it may be off.
+pub fn in_words(test: &Happened) -> String {
+    let text = |name: &str| test.data.text(name);
+    let mut head = format!(
+        "taken {} at {} by {}",
+        test.day(),
+        text("place").unwrap_or("?"),
+        text("sampler").unwrap_or("?")
+    );
+    if let Some(i) = text("instrument") {
+        head.push_str(&format!(" with {i}"));
+    }
+    if let Some(d) = text("instrument_good") {
+        head.push_str(&format!(", good until {d}"));
+    }
+    if let Some(c) = text("certificate") {
+        head.push_str(&format!(", certificate {c}"));
+    }
+    let point = text("sample_point").map(|p| match p {
+        "mask_end" => "at the mask end",
+        "outlet" => "at an outlet",
+        _ => "at a cylinder",
+    });
+    let taken = point.into_iter().chain(text("line_pressure")).chain(text("line_temperature"));
+    let taken: Vec<&str> = taken.collect();
+    let below = test.data.texts("below");
+    let readings = ["o2"].into_iter().chain(MOST).filter_map(|name| {
+        let read = text(name)?;
+        let mark = if below.contains(&name) { "< " } else { "" };
+        let off = test.data.get("within").and_then(|w| w.text(name)).map(|w| format!(" within {w}"));
+        Some(format!("{} {mark}{read}{}", called(name), off.unwrap_or_default()))
+    });
+    let mut readings: Vec<String> = readings.collect();
+    if let Some(smell) = text("smell") {
+        readings.push(format!("smell, taste, mist or drops: {smell}"));
+    }
+    let place = if taken.is_empty() { String::new() } else { format!("; {}", taken.join(", ")) };
+    format!("{head}{place}: {} (line {})", readings.join(", "), test.stamp.line)
+}
+
+/// What a test says against the air by the site's own limits, in words: each reading as the worst that it may stand
+/// for, one whose uncertainty nobody states as it was read. A dew point is judged where the coldest spot is known.
+pub fn against(test: &Happened, site: &Values) -> Vec<String> {
+    let limits = [
+        ("o2", "limits.o2_from", Rounding::Down),
+        ("o2", "limits.o2_to", Rounding::Up),
+        ("co", "limits.co_most", Rounding::Up),
+        ("co2", "limits.co2_most", Rounding::Up),
+        ("oil", "limits.oil_most", Rounding::Up),
+        ("water", "limits.water_most", Rounding::Up),
+    ];
+    let mut out = Vec::new();
+    for (name, limit, way) in limits {
+        let Some(read) = test.data.text(name) else { continue };
+        let least = way == Rounding::Down;
+        let wanted = |l: &Quantity, unit| {
+            format!("at {} {}", if least { "least" } else { "most" }, l.words(unit, way))
+        };
+        let below = if test.data.texts("below").contains(&name) { "< " } else { "" };
+        let head = format!("{} {below}{read}", called(name));
+        let (Some(worst), Some(limit)) = (worst(&test.data, name, way), site.quantity(limit)) else {
+            out.push(format!("{head}, which cannot be judged"));
+            continue;
+        };
+        let Ok((worst, _, unit)) = Quantity::read_with_unit(&worst) else { continue };
+        let outside = match worst.compare(limit) {
+            Some(order) => {
+                if least {
+                    order.is_lt()
+                } else {
+                    order.is_gt()
+                }
+            }
+            None => true,
+        };
+        if outside {
+            let may = worst.words(unit, way);
+            out.push(format!(
+                "{head}, which may stand for {may}, wanted {} (the site's limit)",
+                wanted(limit, unit)
+            ));
+        }
+    }
+    if test.data.text("smell") == Some("something") {
+        out.push("smell, taste, mist or drops in it".to_owned());
+    }
     out
 }
 
@@ -93,11 +220,12 @@ fn since(test: &Happened, stamp: &Stamp) -> bool {
     if stamp.seq > test.stamp.seq {
         return true;
     }
-    let day = time::local(&stamp.time, &stamp.zone).date().to_string();
-    match (test.data.text("date"), test.data.text("at")) {
-        (Some(date), _) if day.as_str() > date => true,
-        (Some(date), Some(at)) => day == date && stamp.time.as_str() > at,
-        (Some(_), None) => false,
-        (None, _) => true,
+    let day = |stamp: &Stamp| time::local(&stamp.time, &stamp.zone).date();
+    let sampled = test.day();
+    match test.data.text("at") {
+        _ if day(stamp) != sampled => day(stamp) > sampled,
+        Some(at) => stamp.time.as_str() > at,
+        // Entered on a later day: nobody says at which hour it was taken.
+        None => day(&test.stamp) != sampled,
     }
 }

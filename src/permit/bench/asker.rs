@@ -24,7 +24,7 @@ pub struct Asker<'a> {
     pub(super) answer: Option<&'a Answer>,
 }
 
-impl Asker<'_> {
+impl<'a> Asker<'a> {
     fn field(&self, values: &Values, table: &'static [Field], root: &str, path: &[String]) -> Fact {
         let left_out = |list: &str, id: &str| {
             let each = match root {
@@ -100,7 +100,11 @@ impl Asker<'_> {
             return Fact::Unknown(format!("nothing is recorded as `{kind}`"));
         };
         let set = self.bench.state.sets.get(&self.bench.permit.set.id);
-        let Some((set, last)) = set.and_then(|s| Some((s, s.last.get(kind)?))) else {
+        let last = |s: &'a crate::permit::state::SetState| match kind {
+            "air_test" => self.bench.air_test(),
+            _ => s.last.get(kind),
+        };
+        let Some((set, last)) = set.and_then(|s| Some((s, last(s)?))) else {
             return Fact::Unknown(format!("no `{kind}` is recorded for this set"));
         };
         let place = self.bench.texts.job.text("place").unwrap_or_default();
@@ -109,6 +113,12 @@ impl Asker<'_> {
             (_, Raw::Map(members)) => members,
             (_, Raw::Text(_) | Raw::Bool(_) | Raw::Int(_) | Raw::List(_)) => Vec::new(),
         };
+        if kind == "air_test"
+            && let [name] = path
+            && let Some(why) = air_test::unsure(last, name)
+        {
+            return Fact::Unknown(why);
+        }
         members.retain(|(k, _)| table.iter().any(|f| f.name == k));
         match Values::read_map(table, kind, &members) {
             Ok(values) => self.field(&values, table, &format!("last.{kind}"), path),

@@ -148,6 +148,7 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
         why.push(format!("worked out again, {} has ended: {}", permit.number, limit.because));
     }
     why.extend(watch::against(known, permit, &texts));
+    why.extend(watch::too_low_elsewhere(known, permit, &texts));
     why.extend(tally_forbids(known, permit, &texts, person, to));
     why.extend(open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number)));
     why.extend(open::elsewhere(known, &permit.set.id, &texts.job));

@@ -100,7 +100,10 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
         let ran_out = life == StateWord::Live
             && stand.standing == Standing::Waiting
             && step.good_for().iter().any(|g| matches!(g.scope, GoodForScope::Hours(_)));
-        let stands = matches!(life, StateWord::Live | StateWord::Suspended) && !ran_out;
+        // What is worked out nobody judges: where it comes out otherwise now, as with another permit on this air, it is
+        // worked out again.
+        let otherwise = matches!(step.kind(), StepKind::Derived(_)) && stand.standing != Standing::Open;
+        let stands = matches!(life, StateWord::Live | StateWord::Suspended) && !ran_out && !otherwise;
         if stands && !stand.of_wearer() && step.before() != Before::Air {
             return Err(Refusal::because(format!(
                 "{} is {}: what was countersigned stands",
@@ -160,6 +163,10 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
             members.push(("left_out".into(), clean(reason)?.into()));
         }
         (None, None) => members.extend(value(&bench, stand, typed)?),
+    }
+    let rests_on = bench.lines_asked(step);
+    if !rests_on.is_empty() {
+        members.push(("rests_on".into(), Json::Arr(rests_on.into_iter().map(Json::from).collect())));
     }
     members.extend(again(&bench, stand, typed)?);
     for (name, text) in [("words", &typed.words), ("told_by", &typed.told_by)] {

@@ -1,14 +1,18 @@
 //! Opening a permit, and what a job must say before anyone relies on it.
 
 use super::{Known, Refusal, in_states, unless};
+use crate::checklist::Purpose;
 use crate::permit::bench::{self, Texts};
 use crate::permit::state::Permit;
 use crate::record::chain::RULES;
 use crate::record::json::{Json, object};
 use crate::record::line::{Draft, NONE, What};
-use crate::site::{Raw, Values};
+use crate::site::{Raw, Values, together};
 use crate::view::StateWord;
 use std::collections::BTreeSet;
+
+/// What to do about a job that disagrees with itself, the set or the site.
+const MEND: &str = "mend the job file, or the set or site file it does not agree with";
 
 /// What opening asks.
 #[derive(Clone, Debug)]
@@ -63,8 +67,7 @@ pub fn open(known: &Known<'_>, ask: &Opening) -> Result<Draft, Refusal> {
     let (set, set_text) = cited("set", &ask.set)?;
     let (site, site_text) = cited("site", &ask.site)?;
     let checklist = bench::checklist(&ask.form, &form_text).map_err(Refusal::because)?;
-    let wanted =
-        if ask.for_shutdown { crate::checklist::Purpose::Shutdown } else { crate::checklist::Purpose::Work };
+    let wanted = if ask.for_shutdown { Purpose::Shutdown } else { Purpose::Work };
     if checklist.purpose() != wanted {
         return Err(Refusal::because(format!(
             "the form `{}` is for {}",
@@ -77,7 +80,11 @@ pub fn open(known: &Known<'_>, ask: &Opening) -> Result<Draft, Refusal> {
     let job = bench::json_of(&Raw::Map(ask.job.clone()));
     let read = bench::read_job(&job, &site_values, &known.chain.origin.roster)
         .map_err(|why| Refusal { why, instead: Some("mend the job file: `airwrit lint FILE`".into()) })?;
-    unless(job_problems(known, &read, &set_values, &site_values, None), "mend the job file")?;
+    let mut why = job_problems(known, &read, &set_values, &site_values, None);
+    if !ask.for_shutdown {
+        why.extend(together::disagree(&set_values, &site_values, &read));
+    }
+    unless(why, MEND)?;
     let number = number(known);
     Ok(Draft {
         kind: "open",
@@ -107,7 +114,11 @@ pub fn job(
     let job = bench::json_of(&Raw::Map(job.to_vec()));
     let read = bench::read_job(&job, &texts.site, &known.chain.origin.roster)
         .map_err(|why| Refusal { why, instead: Some("mend the job file: `airwrit lint FILE`".into()) })?;
-    unless(job_problems(known, &read, &texts.set, &texts.site, Some(&permit.number)), "mend the job file")?;
+    let mut why = job_problems(known, &read, &texts.set, &texts.site, Some(&permit.number));
+    if !permit.for_shutdown {
+        why.extend(together::disagree(&texts.set, &texts.site, &read));
+    }
+    unless(why, MEND)?;
     Ok(known.line(permit, "job", by, object([("job", job)])))
 }
 
@@ -138,14 +149,8 @@ pub fn elsewhere(known: &Known<'_>, set: &str, job: &Values) -> Vec<String> {
     why
 }
 
-/// Everything in a job that a rule of the engine forbids.
-pub fn job_problems(
-    known: &Known<'_>,
-    job: &Values,
-    set: &Values,
-    site: &Values,
-    own: Option<&str>,
-) -> Vec<String> {
+/// What of a job a rule of the engine forbids, as far as files alone show it; the register may forbid more.
+pub fn problems_of_files(job: &Values, set: &Values, site: &Values) -> Vec<String> {
     let mut why = Vec::new();
     let get = |f: &str| job.text(f).unwrap_or_default().to_owned();
     let dangerous = job.choice("atmosphere") != Some("not");
@@ -166,8 +171,8 @@ pub fn job_problems(
     if wearers.is_empty() {
         why.push("the job names no wearer".into());
     }
+    why.extend(together::job(job).into_iter().map(|(_, words)| words));
     let mut seen = BTreeSet::new();
-    let mut outlets = BTreeSet::new();
     for w in job.items("wearers") {
         let outlet = w.text("outlet").unwrap_or_default();
         if !seen.insert(w.id().to_owned()) {
@@ -175,8 +180,6 @@ pub fn job_problems(
         }
         if set.item("outlets", outlet).is_none() {
             why.push(format!("{} is on outlet `{outlet}`, which the set does not have", w.id()));
-        } else if !outlets.insert(outlet.to_owned()) {
-            why.push(format!("the outlet `{outlet}` is given to two wearers"));
         }
         if let Some(escape) = w.text("escape_set").and_then(|id| site.item("escape_sets", id)) {
             let with = w.text("respirator").unwrap_or_default();
@@ -213,14 +216,6 @@ pub fn job_problems(
         if wearers.contains(&who.as_str()) {
             why.push(format!("the {words}, {who}, is a wearer too"));
         }
-        for other in known.state.permits.values().filter(|p| Some(p.number.as_str()) != own) {
-            let at_work =
-                known.life(other) == StateWord::Live || known.state.tally_of_permit(&other.number) > 0;
-            let stands = ["attendant", "entry_watch"].iter().any(|r| other.job.text(r) == Some(who.as_str()));
-            if at_work && stands {
-                why.push(format!("the {words}, {who}, stands at {} already", other.number));
-            }
-        }
     }
     if get("attendant") == get("entry_watch") {
         // One person for both only where the entry is in sight and in earshot, which the job cannot say yet.
@@ -230,6 +225,32 @@ pub fn job_problems(
     if wearers.contains(&holder.as_str()) {
         why.push(format!("the holder, {holder}, is a wearer too"));
     }
+    why
+}
+
+/// Everything in a job that a rule of the engine forbids.
+pub fn job_problems(
+    known: &Known<'_>,
+    job: &Values,
+    set: &Values,
+    site: &Values,
+    own: Option<&str>,
+) -> Vec<String> {
+    let mut why = problems_of_files(job, set, site);
+    let get = |f: &str| job.text(f).unwrap_or_default().to_owned();
+    for role in ["attendant", "entry_watch"] {
+        let who = get(role);
+        let words = role.replace('_', " ");
+        for other in known.state.permits.values().filter(|p| Some(p.number.as_str()) != own) {
+            let at_work =
+                known.life(other) == StateWord::Live || known.state.tally_of_permit(&other.number) > 0;
+            let stands = ["attendant", "entry_watch"].iter().any(|r| other.job.text(r) == Some(who.as_str()));
+            if at_work && stands {
+                why.push(format!("the {words}, {who}, stands at {} already", other.number));
+            }
+        }
+    }
+    let holder = get("holder");
     match known.chain.origin.roster.person(&holder) {
         Some(p) if p.roles.contains(&crate::trust::Role::Operator) => {}
         Some(_) => why.push(format!("the holder, {holder}, is no operator on the roster")),

@@ -2,6 +2,7 @@
 
 use crate::record::json::Json;
 use crate::view::{LineNo, StateWord};
+use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Line, time and offset of something.
@@ -234,8 +235,10 @@ impl Permit {
 /// What the lines say of a set apart from permits.
 #[derive(Clone, Debug, Default)]
 pub struct SetState {
-    /// The latest line of each kind: `moved`, `plugged`, `started`, `stopped`, `filled`, `serviced`, `air_test`.
+    /// The latest line of each kind: `moved`, `plugged`, `started`, `stopped`, `filled`, `serviced`.
     pub last: BTreeMap<&'static str, Happened>,
+    /// Every test of its air, as entered.
+    pub air_tests: Vec<Happened>,
     /// The latest `serviced` per what was serviced.
     pub serviced: BTreeMap<String, Stamp>,
     /// The latest event that may have used the reserve: change-over, supply or reserve low.
@@ -250,7 +253,22 @@ pub struct SetState {
     pub stop_untold: Option<Stamp>,
 }
 
+impl Happened {
+    /// The day it happened: as told, but never after the day it was entered.
+    pub fn day(&self) -> Date {
+        let entered = crate::time::local(&self.stamp.time, &self.stamp.zone).date();
+        self.data.text("date").and_then(|d| d.parse().ok()).map_or(entered, |told: Date| told.min(entered))
+    }
+}
+
 impl SetState {
+    /// The test of its air that counts, of those entered before a line: the one of the latest day, of several on one
+    /// day the one entered last. A good one of another day, entered late, hides no other.
+    pub fn air_test(&self, before: Option<u64>) -> Option<&Happened> {
+        let entered = |t: &&Happened| before.is_none_or(|b| t.stamp.seq < b);
+        self.air_tests.iter().filter(entered).max_by_key(|t| (t.day(), t.stamp.seq))
+    }
+
     /// Whether the last start was not followed by a stop.
     pub fn running(&self) -> bool {
         let seq = |kind: &str| self.last.get(kind).map(|h| h.stamp.seq);

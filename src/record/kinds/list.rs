@@ -152,6 +152,7 @@ pub static KINDS: &[Kind] = &[
             must("form", Shape::Hash),
             may("item", Shape::Text),
             may("left_out", Shape::Text),
+            may("rests_on", Shape::List(&Shape::Hash)),
             must("shown", Shape::Text),
             must("step", Shape::Ident),
             TOLD_BY,
@@ -160,7 +161,7 @@ pub static KINDS: &[Kind] = &[
             may("words", Shape::Text),
         ],
         states: NOT_ENDED,
-        says: "a step was answered: exactly one of `value`, `left_out` and `deviation`, which leaves its last answer as it is",
+        says: "a step was answered: exactly one of `value`, `left_out` and `deviation`, which leaves its last answer as it is; `rests_on` cites the lines of the set that it was judged by",
     },
     Kind {
         name: "call_out",

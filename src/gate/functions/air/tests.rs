@@ -38,6 +38,7 @@ fn within(words: &str) -> (&'static str, f64, f64) {
         "half the sector of the wind" => ("deg", 10.0, 120.0),
         "the speed below which wind is light" => ("m/s", 0.0, 5.0),
         "a temperature" | "another temperature" => ("°C", -40.0, 60.0),
+        "a flow" | "another flow" => ("L/min", 0.0, 1000.0),
         "a duration" | "another duration" => ("min", 0.0, 100.0),
         other => panic!("no figures for {other}"),
     }
@@ -65,6 +66,9 @@ proptest! {
             let base: Vec<Quantity> =
                 takes.iter().zip(shares).map(|(t, s)| quantity(t.words, s)).collect();
             let Ok(first) = work(&base) else { continue };
+            if let Some(range) = super::super::result(function.name, first.dimension) {
+                prop_assert!(first.value >= range.low.value && first.value <= range.high.value, "{}", function.name);
+            }
             for (n, t) in takes.iter().enumerate() {
                 let mut other = base.clone();
                 let share = shares[n] + more * (1.0 - shares[n]);
@@ -102,7 +106,7 @@ fn each_result_leans_to_the_safe_side() {
     }
     // Everything in the table that can err says which way, but for what chooses between two exact values and for
     // `water_at`, which serves both.
-    let exact = ["warmer", "colder", "longer", "water_at"];
+    let exact = ["warmer", "colder", "longer", "smaller_flow", "water_at"];
     for f in AIR.iter().filter(|f| !exact.contains(&f.name)) {
         assert!(LEANS.iter().any(|(n, _)| n == &f.name), "{}", f.name);
     }

@@ -1,0 +1,155 @@
+//! What is refused whatever is read on the day: rules on a job, the set's own ranges, zone, respirators and escape sets.
+//!
+//! Always: what opening a permit refuses of the job is brought in ([`super::Assumed`]) and not written twice; the others
+//! are gates of the pre-use checks in which files alone decide. Not here: figures (`flow`, `reserve`), the supply
+//! (`supply`), roster and register.
+
+use super::Basis;
+use super::figure::{Figure, Sense};
+use crate::site::{Values, Written};
+use crate::units::{Quantity, Rounding};
+use num_rational::BigRational;
+use num_traits::{ToPrimitive, Zero};
+
+pub(super) fn figures(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
+    for why in &b.assumed.refused {
+        changes.push(format!("mend the job file: {why}"));
+        out.push(Figure::refused("job", "opening a permit refuses the job", why.clone()));
+    }
+    if b.job.choice("atmosphere") != Some("not") {
+        gear(b, out, changes);
+    }
+    zone(b, out, changes);
+    ambient(b, out, changes);
+    if b.set.choice("reserve") == Some("cylinders") {
+        reserve(b, out, changes);
+    }
+}
+
+/// Respirator and escape set of each wearer, where the air is or could be dangerous.
+fn gear(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
+    for w in b.wearers() {
+        let who = b.name(w);
+        if w.truth("positive_pressure") != Some(true) {
+            let why = "inside not always above outside, and the air is or could be dangerous".to_owned();
+            out.push(Figure::refused("respirator", "the respirator", why).of(&who));
+            changes.push(format!("{who}: a full face respirator with positive pressure"));
+        }
+        if w.text("escape_set").is_none() {
+            continue;
+        }
+        if w.choice("escape_face") != Some("full_face") || w.truth("escape_positive") != Some(true) {
+            let why = "not full face with positive pressure, and the air is or could be dangerous".to_owned();
+            out.push(Figure::refused("escape_kind", "the escape set", why).of(&who));
+            changes.push(format!("{who}: an escape set with full face and positive pressure"));
+        }
+    }
+}
+
+/// The zone where the set stands against its certificate.
+fn zone(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
+    let zone = b.job.choice("zone").unwrap_or("unknown");
+    if zone == "none" {
+        return;
+    }
+    let gas = matches!(zone, "zone_1" | "zone_2");
+    let certified = match zone {
+        "zone_1" => b.set.choice("zone") == Some("zone_1"),
+        "zone_2" => matches!(b.set.choice("zone"), Some("zone_1" | "zone_2")),
+        _ => false,
+    };
+    let mut why = Vec::new();
+    if !certified {
+        why.push(format!(
+            "certified for {}, and it would stand in {}",
+            said(b.set, "zone"),
+            said(b.job, "zone")
+        ));
+    }
+    for (field, words, ranks) in [
+        ("gas_group", "gas group", &["iia", "iib", "iic"][..]),
+        ("temperature_class", "temperature class", &["t1", "t2", "t3", "t4", "t5", "t6"][..]),
+    ] {
+        let rank = |values: &Values| values.choice(field).and_then(|c| ranks.iter().position(|r| *r == c));
+        let suits = rank(b.job).is_some_and(|there| rank(b.set).is_some_and(|own| own >= there));
+        if gas && !suits {
+            why.push(format!("{words} {}, and there it is {}", said(b.set, field), said(b.job, field)));
+        }
+    }
+    if !why.is_empty() {
+        changes.push("the set outside the zone, the hoses led in within the maker's hose table".into());
+    }
+    out.extend(why.into_iter().map(|w| Figure::refused("zone", "the set's certificate", w)));
+}
+
+fn said(values: &Values, field: &str) -> String {
+    values.choice(field).map_or_else(|| "not said".to_owned(), |c| c.replace('_', " "))
+}
+
+/// The temperatures that were typed against the set's range.
+fn ambient(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
+    let (Some((low, high)), Some(from), Some(to)) =
+        (&b.assumed.temperatures, b.set.quantity("ambient_from"), b.set.quantity("ambient_to"))
+    else {
+        return;
+    };
+    let wide = &to.value - &from.value;
+    let note = "the range of the set";
+    let mut put = |id: &'static str, label: &str, have: &Written, sense: Sense, limit: &Quantity| {
+        let mut figure = Figure::limited(b.units, id, label, have, (sense, limit), 0, note);
+        // A share of a temperature means nothing; one of the range does.
+        let gap = match sense {
+            Sense::AtLeast => &have.quantity.value - &limit.value,
+            Sense::AtMost => &limit.value - &have.quantity.value,
+        };
+        figure.share = (!wide.is_zero()).then(|| (gap / &wide).to_f64()).flatten();
+        let met = figure.met;
+        out.push(figure);
+        met == Some(true)
+    };
+    if !put("ambient_low", "lowest temperature", low, Sense::AtLeast, from) {
+        let from = b.units.quantity(from, 0, Rounding::Up);
+        changes.push(format!("the set where it is never colder than {from}, or another day"));
+    }
+    if !put("ambient_high", "highest temperature", high, Sense::AtMost, to) {
+        let to = b.units.quantity(to, 0, Rounding::Down);
+        changes.push(format!("the set shaded and aired, where it is never hotter than {to}, or another day"));
+    }
+}
+
+/// The reading that was typed against the set's minimum, and against what a fill can be.
+fn reserve(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
+    let Some(reading) = &b.assumed.reserve else { return };
+    match b.set.quantity("reserve_minimum") {
+        Some(least) => {
+            let (id, label) = ("reserve_minimum", "reading of the reserve against the set's minimum");
+            let note = "nobody goes on air with less";
+            let figure = Figure::limited(b.units, id, label, reading, (Sense::AtLeast, least), 0, note);
+            if figure.met == Some(false) {
+                let least = b.units.quantity(least, 0, Rounding::Up);
+                changes.push(format!("the reserve filled to {least} at least"));
+            }
+            out.push(figure);
+        }
+        None => out.push(Figure::lacking(
+            "reserve_minimum",
+            "the set's minimum of the reserve",
+            "the set file does not say it".into(),
+        )),
+    }
+    // Every cylinder reads at least the lowest reading, that with the least fill pressure too.
+    let fills = b.set.items("cylinders").iter().filter_map(|c| c.quantity("fill_pressure"));
+    if let Some(fill) = fills.min_by(|x, y| x.value.cmp(&y.value)) {
+        let allowance = BigRational::new(6.into(), 5.into());
+        let most = Quantity { value: &fill.value * allowance, dimension: fill.dimension };
+        let label = "reading of the reserve against the fill pressure";
+        let note = "fill pressure and a fifth more: above it the gauge or the fill is wrong";
+        let limit = (Sense::AtMost, &most);
+        let figure = Figure::limited(b.units, "reserve_fill", label, reading, limit, 0, note);
+        if figure.met == Some(false) {
+            let most = b.units.quantity(&most, 0, Rounding::Down);
+            changes.push(format!("a reading of the reserve of {most} at most"));
+            out.push(figure);
+        }
+    }
+}
