@@ -361,7 +361,7 @@ SHAPES = {
     "again": one_of("refilled changed tightened cleaned moved waited read_wrong asked_again other"),
     "event": one_of("supply_low change_over reserve_low co temperature oil over_pressure hose respirator "
                     "wearer_silent contact_lost fire hazard_released wind_turned ventilation_lost "
-                    "attendant_unable unknown_person called other"),
+                    "attendant_unable unknown_person called drill false_alarm other"),
     "fill": one_of("this_set other_tested certificate not_known"),
     "service": one_of("filter oil air_side other"),
     "site_text": one_of("site limits"),
@@ -379,6 +379,7 @@ SHAPES["air_below"] = list_of(one_of("co co2 oil water"))
 SHAPES["air_within"] = object_of("co?:quantity co2?:quantity dew_point?:quantity o2?:quantity oil?:quantity water?:quantity")
 SHAPES["sample_point"] = one_of("mask_end outlet cylinder")
 SHAPES["smell"] = one_of("none something")
+SHAPES["relieved"] = one_of("attendant entry_watch")
 SHAPES["aside_kind"] = one_of("call_out event in off_air on_air out suspend")
 SHAPES["asides"] = list_of(object_of("at:time by?:id data:free id:log kind:aside_kind permit?:permit"))
 
@@ -430,6 +431,9 @@ KINDS = {
                 "at?:time item?:text told_by?:text unit:text value:decimal what:ident"),
     "recovery": (STATION, REGISTER, ANY, "aside?:asides hash?:hash length?:int"),
     "refuse": (("supervisor",), PERMIT, "declared", "reason:text said:long target:hash where:where"),
+    "reinstate": (("supervisor", "operator"), PERMIT, "suspended", "cause:text said:long where:where"),
+    "relieve": (STATION, PERMIT, ANY, "at?:time breach?:texts from:id role:relieved to:id told_by?:text"),
+    "roll_call": (STATION, EITHER, ANY, "at?:time found?:texts missing?:texts set?:id told_by?:text"),
     "roster": (STATION, REGISTER, ANY, "signs:signs text:long"),
     "serviced": (STATION, REGISTER, ANY,
                  "at?:time date:date hours?:quantity set:id told_by?:text what:service words?:text"),
@@ -463,6 +467,12 @@ def problem_of(kind, data):
                 return "both or neither of permit and set", "exactly one"
     return None
 
+
+# Who may reinstate after what: after a grave event a supervisor; the operator only soon after one of these endings, and
+# seldom.
+GRAVE = "co temperature oil supply_low change_over reserve_low wearer_silent moved plugged stopped".split()
+ENDINGS = "drill false_alarm".split()
+OPERATOR_WITHIN, OPERATOR_TIMES = 15 * 60, 2
 
 HARMLESS = ("copy", "denied", "note", "reading")   # may stand between what a signer saw and their act
 BODY_MEMBERS = "kind log next prev roster seq time v zone"
@@ -716,6 +726,7 @@ class Permit:
         self.for_shutdown = data["for"] == "shutdown"
         self.rules_known = data["rules"] == 1
         self.state, self.valid_to, self.shutdown_begun = "draft", None, False
+        self.since = 0              # which line took it to the state it is in, for one that is suspended
         self.lines = []
         self.answers = {}           # (form, step, item) -> what the last answer holds, with its deviation
 
@@ -743,6 +754,8 @@ class Register:
         self.forms = set()          # hashes of every checklist ever put in force
         self.permits = {}           # number -> Permit
         self.went_on = {}           # (set, person) -> when they went on air or in, the latest as told
+        self.rolled = {}            # set -> the last line that called the roll and found everyone
+        self.events = {}            # (set, what) -> the last line that told it, and its time
         self.tally = {}             # (set, person) -> number of the permit they are on air under, or None
         self.missing = False        # a volume before is not here: what began in it is not known
         self.excerpt_of = excerpt_of    # only the lines of this permit and what bears on it are here
@@ -862,7 +875,7 @@ class Register:
         self.logs.append(self.log)
         if gap or (first and before is not None):
             self.missing = True
-            self.permits, self.latest = {}, {}
+            self.permits, self.latest, self.rolled, self.events = {}, {}, {}, {}
             self.unproven.append((self.place(0), "volume", "a volume before this one is not here", "every volume"))
 
     def in_force(self, roster):
@@ -1066,6 +1079,8 @@ class Register:
     def halt(self, permits):
         """Nobody goes on air any more under these."""
         for p in permits:
+            if p.state == "live":
+                p.since = len(self.lines)
             p.state = {"live": "suspended", "declared": "draft"}.get(p.state, p.state)
 
     def fold(self, line):
@@ -1098,6 +1113,7 @@ class Register:
             return
         if line.kind in ("event", "call_out", "answer"):    # an answer stands there only if of a shutdown
             self.halt([own])
+        self.noted(line, own.set, [own])
         self.tallied(line, own.set, line.body.get("permit"))
 
     def fold_line(self, line):
@@ -1115,7 +1131,37 @@ class Register:
                 self.halt(of_set)
             elif kind == "suspend":
                 self.halt([p])
+            self.noted(line, set_id, of_set)
         self.tallied(line, set_id, number)
+
+    def noted(self, line, set_id, of_set):
+        """What decides who may reinstate, and when."""
+        if line.kind == "event":
+            self.events[set_id, line.data["what"]] = len(self.lines), line.time
+        elif line.kind in ("moved", "plugged", "stopped"):
+            self.events[set_id, line.kind] = len(self.lines), line.time
+        elif line.kind == "roll_call" and line.data.get("missing"):
+            self.halt(of_set)
+        elif line.kind == "roll_call":
+            self.rolled[set_id] = len(self.lines)
+
+    def may_reinstate(self, line, p):
+        """What stands against it, and what is wanted; or None."""
+        if self.rolled.get(p.set, -1) <= p.since:
+            return "no roll call since", "one that found everyone"
+        if line.act["role"] == "supervisor":
+            declared = p.last("declare")
+            same = declared is not None and declared.act["by"] == line.act["by"]
+            return ("the person who declared", "another person as supervisor") if same else None
+        since = [what for what in GRAVE + ENDINGS if self.events.get((p.set, what), (-1, 0))[0] >= p.since]
+        grave = [what for what in since if what in GRAVE]
+        if grave:
+            return "the operator after " + grave[0], "a supervisor"
+        ended = max((self.events[p.set, what] for what in since), default=None)
+        if ended is None or line.time - ended[1] > OPERATOR_WITHIN:
+            return "the operator", "a supervisor, but soon after a drill or a false alarm"
+        times = sum(l.kind == "reinstate" and l.act["role"] == "operator" for l in p.lines)
+        return ("the operator, %d times before" % times, "a supervisor") if times >= OPERATOR_TIMES else None
 
     def tallied(self, line, set_id, number):
         if line.kind in ("on_air", "in", "out"):
@@ -1158,6 +1204,11 @@ class Register:
             p.state = "declared"
         elif kind == "countersign":
             p.state, p.valid_to, p.shutdown_begun = "live", seconds(data["valid_to"]), False
+        elif kind == "reinstate":
+            allow(not all_, "nobody on air on the set: " + short(all_))
+            against = self.may_reinstate(line, p)
+            check(against is None, "state", *(against or ("", "")))
+            p.state, p.shutdown_begun = "live", False
         elif kind == "refuse":
             p.state = "refused"
         elif kind in ("answer", "job"):

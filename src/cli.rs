@@ -6,6 +6,7 @@
 mod air_test;
 pub mod args;
 mod calling;
+mod crew;
 mod custody;
 pub mod demo;
 mod doctor;
@@ -224,6 +225,13 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Refuse { permit, reason, who } => signing::refuse(place, permit, reason, who, outside),
         Command::HandBack { permit, how, who } => signing::hand_back(place, permit, how, who, outside),
         Command::Close { permit, who } => signing::close(place, permit, who, outside),
+        Command::Reinstate { permit, cause, who } => signing::reinstate(place, permit, cause, who, outside),
+        Command::RollCall { on, found, missing, told } => {
+            crew::roll_call(place, on, found, missing, told, outside)
+        }
+        Command::Relieve { permit, role, to, report, told } => {
+            crew::relieve(place, permit, role, to, *report, told, outside)
+        }
         Command::Cancel { permit, reason, who } => signing::cancel(place, permit, reason, who, outside),
         Command::Sign(s) => elsewhere::sign(s, outside),
         Command::TakeIn { file } => elsewhere::take_in(place, file, outside),

@@ -46,6 +46,7 @@ mod words;
 
 pub use api::{Expression, Gate, Margin, Used};
 pub use direction::Direction;
+pub use functions::endurance;
 pub use idle::Chosen;
 pub use possible::{Possible, Ranges};
 pub use vocabulary::{CODES, reserved};

@@ -7,6 +7,7 @@
 pub mod bench;
 pub mod decide;
 pub mod flags;
+pub mod gone;
 pub mod said;
 pub mod since;
 pub mod state;

@@ -6,6 +6,7 @@
 //! paper says, and a screen passes the moment it is drawn at.
 
 mod before;
+pub mod orders;
 mod page_one;
 pub mod plan;
 mod set;
@@ -31,6 +32,7 @@ use crate::view::{
     AnswerView, DayView, LineNo, PermitView, SignOff, StageView, Standing, StateWord, StepView, WearerView,
 };
 use jiff::tz::TimeZone;
+use num_rational::BigRational;
 use std::collections::BTreeMap;
 
 /// Said on every page.
@@ -110,6 +112,11 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
     let (state_words, mut state_means) = state_words(life);
     if life == StateWord::Lapsed && known.state.tally_of_permit(number) > 0 {
         state_means = "Nobody goes on this air: its time has run out. Whoever is still on it comes out.";
+    }
+    let speaks = watch::against(known, permit, &texts);
+    if life == StateWord::Live && !speaks.is_empty() {
+        state_means =
+            "Nobody goes on this air until what speaks against it, below, is read again within its limits.";
     }
     let past = past(known.chain, lines, number)?;
     let bench = Bench::new(known.state, permit, &texts, known.now);
@@ -218,7 +225,8 @@ pub const fn state_words(life: StateWord) -> (&'static str, &'static str) {
 /// 0..f written A B C D E F H J K L M N P R T X.
 pub fn check_word(permit: &Permit) -> Option<String> {
     const LETTERS: &[u8; 16] = b"ABCDEFHJKLMNPRTX";
-    let hash = &permit.last_signed("countersign")?.stamp.hash;
+    let issued = permit.signed.iter().rev().find(|s| matches!(s.kind, "countersign" | "reinstate"));
+    let hash = &issued?.stamp.hash;
     hash.chars()
         .take(4)
         .map(|c| c.to_digit(16).and_then(|d| LETTERS.get(d as usize)).map(|b| char::from(*b)))
@@ -301,6 +309,12 @@ fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) ->
     out
 }
 
+/// A wearer's name, or what the tally has.
+fn wearer(known: &Known<'_>, texts: &Texts, id: &str) -> String {
+    let planned = texts.job.items("wearers").iter().find(|w| w.id() == id);
+    planned.map_or_else(|| known.chain.origin.roster.name_of(id).to_owned(), |w| named(w, &texts.language))
+}
+
 fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
     let mut out = known.keys_lost(permit);
     if !known.life(permit).ended() {
@@ -313,6 +327,19 @@ fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_
             let name = named(w, &texts.language);
             out.push(format!(
                 "{name} cannot go on air: the outlet {outlet}, planned for them, is out of service"
+            ));
+        }
+    }
+    let longest = texts.job.quantity("longest_spell");
+    for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
+        let on = known.now.seconds() - crate::time::seconds(&p.since.time);
+        let over = longest.is_some_and(|most| BigRational::from_integer(on.into()) > most.value);
+        if over {
+            let name = wearer(known, texts, &p.person);
+            let most = words(&texts.job, "longest_spell", &texts.language);
+            out.push(format!(
+                "{name} is on air since {} min, the longest spell is {most}: bring them out",
+                on / 60
             ));
         }
     }
@@ -532,6 +559,7 @@ fn sign_off(s: &Signed, known: &Known<'_>) -> SignOff {
         "hand_back" => "Handed back",
         "close" => "Closed",
         "cancel" => "Cancelled",
+        "reinstate" => "Reinstated",
         other => other,
     };
     SignOff {
@@ -554,12 +582,7 @@ fn sign_off(s: &Signed, known: &Known<'_>) -> SignOff {
 
 fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
     let text = |f: &str| h.data.text(f).unwrap_or_default().to_owned();
-    let who = || {
-        let id = text("person");
-        let planned =
-            texts.job.items("wearers").iter().find(|w| w.id() == id).map(|w| named(w, &texts.language));
-        planned.unwrap_or_else(|| known.chain.origin.roster.name_of(&id).to_owned())
-    };
+    let who = || wearer(known, texts, &text("person"));
     let with =
         |head: &str, tail: String| if tail.is_empty() { head.to_owned() } else { format!("{head}: {tail}") };
     let words = match h.kind {
@@ -575,6 +598,18 @@ fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
         "out" => format!("{} out, still on air", who()),
         "off_air" => format!("{} off air", who()),
         "call_out" => with("EVERYONE CALLED OUT", text("words")),
+        "roll_call" => {
+            let name = |id: &str| wearer(known, texts, id);
+            let all = |list: &str| h.data.texts(list).into_iter().map(name).collect::<Vec<_>>().join(", ");
+            match all("missing") {
+                none if none.is_empty() => with("Roll called, everyone found", all("found")),
+                missing => format!("Roll called. MISSING: {missing}. Found: {}", all("found")),
+            }
+        }
+        "relieve" => {
+            let name = |member: &str| known.chain.origin.roster.name_of(&text(member)).to_owned();
+            format!("{} stands in for {} as {}", name("to"), name("from"), text("role").replace('_', " "))
+        }
         "suspend" => with("Suspended", text("reason")),
         "event" => with(&format!("Event: {}", text("what").replace('_', " ")), text("words")),
         "reading" => format!("Read: {} {} {}", text("what").replace('_', " "), text("value"), text("unit")),

@@ -7,6 +7,7 @@ mod demo;
 mod doctor;
 mod elsewhere;
 mod help;
+mod lifecycle;
 mod looking;
 mod planning;
 mod rosters;

@@ -93,7 +93,8 @@ impl Reserve {
             let got = format!("{:.0} L of free air", content.get());
             Refused::new("the air that is needed", got, "where cylinders of this size can hold it")
         })?;
-        Gauge::new("the leave-by pressure", (pressure.get() - self.ambient.get()).max(self.floor.get()))
+        Gauge::new("the leave-by pressure", (pressure.get() - self.ambient.get()).max(self.floor.get()))?
+            .within("the leave-by pressure", 0.0, 350.0)
     }
 }
 

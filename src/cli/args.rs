@@ -189,12 +189,44 @@ pub enum Command {
         on: Stops,
         /// What happened: supply_low, change_over, reserve_low, co, temperature, oil, over_pressure, hose,
         /// respirator, wearer_silent, contact_lost, fire, hazard_released, wind_turned, ventilation_lost,
-        /// attendant_unable, unknown_person, called, other. Any other word is kept as `other`, with the word
+        /// attendant_unable, unknown_person, called, drill, false_alarm, other. Any other word is kept as `other`, with the word
         #[arg(long)]
         what: String,
         /// In words
         #[arg(long)]
         words: Option<String>,
+        #[command(flatten)]
+        /// Told later
+        told: ToldArgs,
+    },
+    /// Everyone was called by name, by voice: who was found, and who is missing
+    RollCall {
+        #[command(flatten)]
+        /// Permit or set
+        on: OnWhat,
+        /// Who was found; default: everyone of the job
+        #[arg(long, value_name = "PERSON")]
+        found: Vec<String>,
+        /// Who is missing; suspends
+        #[arg(long, value_name = "PERSON")]
+        missing: Vec<String>,
+        #[command(flatten)]
+        /// Told later
+        told: ToldArgs,
+    },
+    /// Another person stands in as attendant or entry watch, the tally read back
+    Relieve {
+        /// Permit number
+        permit: String,
+        /// As what
+        #[arg(long, value_name = "ROLE", value_parser = ["attendant", "entry_watch"])]
+        role: String,
+        /// Who stands in
+        #[arg(long, value_name = "PERSON")]
+        to: String,
+        /// It has happened: write it whatever the rules say
+        #[arg(long)]
+        report: bool,
         #[command(flatten)]
         /// Told later
         told: ToldArgs,
@@ -250,6 +282,18 @@ pub enum Command {
     Close {
         /// Permit number
         permit: String,
+        #[command(flatten)]
+        /// Who signs
+        who: Who,
+    },
+    /// What suspended a permit is over: a supervisor lets people on this air again, after a roll call; the operator only
+    /// after a drill or false alarm
+    Reinstate {
+        /// Permit number
+        permit: String,
+        /// What it was, and what was done
+        #[arg(long)]
+        cause: String,
         #[command(flatten)]
         /// Who signs
         who: Who,
@@ -625,6 +669,12 @@ pub enum ActCommand {
     HandBack(HandingBack),
     /// The supervisor ends a permit that was handed back
     Close,
+    /// What suspended a permit is over
+    Reinstate {
+        /// What it was, and what was done
+        #[arg(long)]
+        cause: String,
+    },
     /// The supervisor withdraws a permit
     Cancel {
         /// Why

@@ -3,16 +3,19 @@
 //!
 //! Always: what cannot be kept in the register is written aside if at all possible, and said so.
 
-use super::args::{CallOut, ToldArgs};
+use super::args::{CallOut, Stops, ToldArgs};
 use super::{Outcome, Outside, Place, shell_word};
 use crate::actions::Looked;
+use crate::permit::bench::Bench;
 use crate::permit::decide::Known;
 use crate::permit::decide::air::{self, Told};
+use crate::permit::gone::{self, Gone};
 use crate::permit::state::Permit;
 use crate::record::aside::Entry;
 use crate::record::json::{Json, sorted};
 use crate::record::kinds::is_permit;
 use crate::record::line::Draft;
+use crate::show::orders;
 use crate::text::safe_line;
 use crate::view::StateWord;
 
@@ -60,7 +63,7 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
     let looked = place.look(outside).ok();
     match &looked {
         Some(looked) => {
-            let _ = signal(looked, c, outside);
+            let _ = signal(looked, c.permit.as_deref(), c.set.as_deref(), outside);
         }
         None => {
             let _ = writeln!(
@@ -104,6 +107,65 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
             Err(end)
         }
     }
+}
+
+/// The orders at an event, on the screen before anything is kept: what was agreed, in few words.
+pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) {
+    let looked = place.look(outside).ok();
+    let permit = looked.as_ref().and_then(|l| {
+        let known = l.known();
+        let concerned = concerned(&known, on.permit.as_deref(), on.set.as_deref());
+        let of_sets = |p: &&Permit| concerned.sets.contains(&p.set.id) && !known.life(p).ended();
+        let first = concerned.permits.first().and_then(|n| l.state.permits.get(n));
+        first.or_else(|| l.state.permits.values().find(of_sets)).cloned()
+    });
+    let texts = permit.as_ref().zip(looked.as_ref()).and_then(|(p, l)| l.known().texts(p).ok());
+    let co = permit.as_ref().zip(looked.as_ref()).zip(texts.as_ref()).and_then(|((p, l), texts)| {
+        let bench = Bench::new(&l.state, p, texts, &l.now);
+        ["co_order", "co_order_without"]
+            .iter()
+            .find_map(|step| bench.answers(step, None).last().and_then(|a| a.value.clone()))
+    });
+    let no_reserve = texts.as_ref().is_some_and(|t| t.set.choice("reserve") == Some("none"));
+    let orders = orders::of(what, orders::Given { co: co.as_deref(), no_reserve });
+    // A terminal that fails must not keep the line from being written.
+    let _ = writeln!(outside.err, "{}", orders.wearers);
+    if let Some(looked) = &looked {
+        let _ = signal(looked, on.permit.as_deref(), on.set.as_deref(), outside);
+    }
+    for words in &orders.attendant {
+        let _ = writeln!(outside.err, "  ATTENDANT: {words}");
+    }
+    let _ = writeln!(outside.err, "  THE SET: {}", orders.set);
+    let _ = writeln!(outside.err, "  BEFORE ANYONE GOES BACK: {}", crate::text::listed(&orders.again, "and"));
+}
+
+/// After a loss of supply: until when there is air, by the last reading of the reserve.
+pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome {
+    let looked = place.look(outside)?;
+    let known = looked.known();
+    let concerned = concerned(&known, on.permit.as_deref(), on.set.as_deref());
+    let of_permits =
+        concerned.permits.iter().filter_map(|n| known.state.permits.get(n)).map(|p| p.set.id.clone());
+    let mut sets: Vec<String> = of_permits.chain(concerned.sets.iter().cloned()).collect();
+    sets.sort();
+    sets.dedup();
+    for set in sets {
+        let used = known.state.sets.get(&set).and_then(|s| s.reserve_used.as_ref());
+        let Some(from) = used.map(|s| crate::time::seconds(&s.time)) else { continue };
+        match gone::air_gone(&known, &set, from) {
+            Some(Gone::At(second, why)) => {
+                let at = crate::time::clock(&crate::time::utc(second), &known.now.zone);
+                let left = (second - known.now.seconds()).max(0) / 60;
+                writeln!(outside.out, "AIR GONE AT {at}, IN {left} MIN AT THE LATEST: {}", safe_line(&why))?;
+            }
+            Some(Gone::NotKnown(why)) => {
+                writeln!(outside.out, "AIR GONE AT ANY MOMENT: nobody can say when, {}", safe_line(&why))?;
+            }
+            None => {}
+        }
+    }
+    Ok(())
 }
 
 /// A report that the register could not take.
@@ -168,9 +230,10 @@ pub fn aside(place: &Place, report: Report, outside: &mut Outside<'_>) {
     let _ = writeln!(outside.err, "NOT KEPT IN THE REGISTER: {where_to}");
 }
 
-fn signal(looked: &Looked, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
+/// The agreed signal, whom to watch, whom to call, of the permit or set that is named.
+fn signal(looked: &Looked, permit: Option<&str>, set: Option<&str>, outside: &mut Outside<'_>) -> Outcome {
     let known = looked.known();
-    let concerned = concerned(&known, c.permit.as_deref(), c.set.as_deref());
+    let concerned = concerned(&known, permit, set);
     let permits = || known.state.permits.values().filter(|p| concerned.permits.contains(&p.number));
     let sets: Vec<&str> =
         permits().map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();

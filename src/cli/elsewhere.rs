@@ -138,6 +138,7 @@ fn asked<'a>(act: &'a ActCommand, known: &Known<'_>) -> Result<Asked<'a>, End> {
         ActCommand::Declare => Signing::Declare,
         ActCommand::HandBack(how) => how.signing(),
         ActCommand::Close => Signing::Close,
+        ActCommand::Reinstate { cause } => Signing::Reinstate { cause: cause.clone() },
         ActCommand::Cancel { reason } => Signing::Cancel { reason: reason.clone() },
         ActCommand::Approve { file } => return Ok(Asked::Text(file)),
     }))

@@ -164,6 +164,11 @@ pub fn close(place: &Place, number: &str, who: &Who, outside: &mut Outside<'_>) 
     sign(place, number, &Signing::Close, who, outside)
 }
 
+/// `airwrit reinstate`.
+pub fn reinstate(place: &Place, number: &str, cause: &str, who: &Who, outside: &mut Outside<'_>) -> Outcome {
+    sign(place, number, &Signing::Reinstate { cause: cause.to_owned() }, who, outside)
+}
+
 /// `airwrit cancel`.
 pub fn cancel(place: &Place, number: &str, reason: &str, who: &Who, outside: &mut Outside<'_>) -> Outcome {
     sign(place, number, &Signing::Cancel { reason: reason.to_owned() }, who, outside)

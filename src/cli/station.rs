@@ -63,7 +63,7 @@ fn well_typed(t: &ToldArgs, outside: &Outside<'_>) -> Outcome {
     told(t, &Moment::new((outside.second)(), &jiff::tz::TimeZone::UTC)).map(|_| ())
 }
 
-fn kept(line: &Line, what: &str, outside: &mut Outside<'_>) -> Outcome {
+pub(super) fn kept(line: &Line, what: &str, outside: &mut Outside<'_>) -> Outcome {
     writeln!(outside.out, "{what}; line {}", line.seq)?;
     let breaches: Vec<&str> = line.data.texts("breach");
     for b in breaches.iter().take(REASONS) {
@@ -437,7 +437,7 @@ fn as_trouble(end: End) -> Trouble {
 }
 
 /// A report on a permit or a set.
-fn report(
+pub(super) fn report(
     place: &Place,
     on: &OnWhat,
     kind: &'static str,
@@ -600,7 +600,12 @@ pub fn event(
     if let Some(w) = said {
         members.push(("words".into(), air::kept_or(&w, "no words given").into()));
     }
-    stop(place, on, "event", &members, t, &format!("event {what}; suspended"), outside)
+    calling::orders(place, what, on, outside);
+    stop(place, on, "event", &members, t, &format!("event {what}; suspended"), outside)?;
+    match what {
+        "supply_low" | "change_over" | "reserve_low" => calling::air_gone(place, on, outside),
+        _ => Ok(()),
+    }
 }
 
 /// `airwrit note`.
@@ -625,6 +630,14 @@ fn no_such_cylinder(place: &Place, permit: &str, item: &str, outside: &mut Outsi
         crate::text::safe_line(item),
         ids.join(", ")
     )))
+}
+
+/// Whether the supply was lost and the reserve not filled since, with somebody on it.
+fn lives_on_reserve(known: &Known<'_>, set: &str) -> bool {
+    let Some(s) = known.state.sets.get(set) else { return false };
+    let used = s.reserve_used.as_ref().map(|u| u.seq);
+    let filled = s.last.get("filled").map(|h| h.stamp.seq);
+    used > filled && known.state.tally_of_set(set) > 0
 }
 
 /// `airwrit reading`.
@@ -668,6 +681,9 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     let looked = place.look(outside)?;
     let known = looked.known();
     let permit = known.permit(&r.permit)?;
+    if r.what == "reserve" && lives_on_reserve(&known, &permit.set.id) {
+        calling::air_gone(place, &Stops { permit: Some(r.permit.clone()), set: None }, outside)?;
+    }
     let against = watch::against(&known, permit, &known.texts(permit)?);
     for why in &against {
         writeln!(outside.out, "OUT OF LIMITS: {}", crate::text::safe_line(why))?;

@@ -3,6 +3,8 @@
 
 mod air;
 
+pub use air::endurance;
+
 use super::direction::Direction;
 use super::range::Range;
 use crate::units::{Dimension, Quantity, unit};

@@ -6,6 +6,7 @@
 
 pub mod air;
 pub mod answer;
+pub mod crew;
 pub mod open;
 pub mod sign;
 pub mod take_in;
@@ -206,7 +207,9 @@ pub fn in_states(
         W::Draft => "answer what is left, then declare: `airwrit walk`",
         W::Declared => "the supervisor countersigns or refuses it",
         W::Live => "suspend it first, or shut the set down",
-        W::Suspended => "hand it back after the shutdown, and open a new permit",
+        W::Suspended => {
+            "when what suspended it is over, `airwrit reinstate`; or hand it back after the shutdown, and open a new permit"
+        }
         W::HandedBack => "the supervisor closes it",
         W::Closed | W::Refused | W::Cancelled | W::Lapsed => "open a new permit",
     };

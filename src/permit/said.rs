@@ -10,7 +10,19 @@ macro_rules! texts {
         pub const TEXTS: &[(&str, &str)] = &[$(($name, include_str!(concat!("said/", $name, ".txt")))),*];
     };
 }
-texts!("declare", "countersign", "refuse", "hand_back", "close", "cancel", "form", "file", "enrol", "clock");
+texts!(
+    "declare",
+    "countersign",
+    "refuse",
+    "hand_back",
+    "close",
+    "cancel",
+    "reinstate",
+    "form",
+    "file",
+    "enrol",
+    "clock"
+);
 
 /// The words of a template with these values.
 pub fn said(name: &str, values: &[(&str, String)]) -> Result<String, String> {

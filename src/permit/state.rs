@@ -209,6 +209,16 @@ impl State {
                 });
                 self.change(number, &stamp, StateWord::Live);
             }
+            "reinstate" => {
+                self.with(number, |p| {
+                    p.called_out = false;
+                    p.shutdown_begun = false;
+                    p.shutdown_form = None;
+                });
+                self.change(number, &stamp, StateWord::Live);
+            }
+            "relieve" => self.relieve(number, line),
+            "roll_call" => self.roll_call(&set, line, &stamp),
             "refuse" => self.change(number, &stamp, StateWord::Refused),
             "hand_back" => self.change(number, &stamp, StateWord::HandedBack),
             "close" => self.change(number, &stamp, StateWord::Closed),
@@ -273,6 +283,22 @@ impl State {
         s.events.insert(what.to_owned(), stamp.clone());
         if matches!(what, "change_over" | "supply_low" | "reserve_low") {
             s.reserve_used = Some(stamp.clone());
+        }
+    }
+
+    /// Everyone was found; or somebody is missing, and nobody goes in but to find them.
+    fn roll_call(&mut self, set: &str, line: &Line, stamp: &Stamp) {
+        if line.data.texts("missing").is_empty() {
+            self.sets.entry(set.to_owned()).or_default().rolled = Some(stamp.clone());
+        } else {
+            self.hold_back_set(set, stamp);
+        }
+    }
+
+    /// Somebody else stands there now; what the job says otherwise stays as it was issued.
+    fn relieve(&mut self, number: &str, line: &Line) {
+        if let (Some(role), Some(to)) = (line.data.text("role"), line.data.text("to")) {
+            self.with(number, |p| p.job = p.job.clone().with(role, to));
         }
     }
 
@@ -405,6 +431,7 @@ impl State {
                 self.hold_back_set(&set, &stamp);
             }
             "suspend" => self.hold_back_set(&set, &stamp),
+            "roll_call" => self.roll_call(&set, line, &stamp),
             "call_out" => {
                 self.call_out(&set);
                 self.hold_back_set(&set, &stamp);

@@ -13,8 +13,21 @@ use std::collections::{BTreeSet, HashMap};
 
 /// Kinds that bear on a permit through its set.
 const BEARING: &[&str] = &[
-    "moved", "plugged", "started", "stopped", "filled", "serviced", "air_test", "event", "call_out",
-    "suspend", "on_air", "in", "out", "off_air",
+    "moved",
+    "plugged",
+    "started",
+    "stopped",
+    "filled",
+    "serviced",
+    "air_test",
+    "event",
+    "call_out",
+    "suspend",
+    "on_air",
+    "in",
+    "out",
+    "off_air",
+    "roll_call",
 ];
 
 /// The excerpt of a permit as bytes; `None` if the register has no such permit.

@@ -73,7 +73,7 @@ pub fn in_state(state: StateWord) -> (Day, String) {
 
 type Ask = fn(&mut Day, &str) -> Result<(), Refusal>;
 
-const REQUESTS: [(&str, Ask); 14] = [
+const REQUESTS: [(&str, Ask); 15] = [
     ("open", |d, _| {
         let job = d.plan.job.clone();
         // Others stand at the second one.
@@ -107,6 +107,7 @@ const REQUESTS: [(&str, Ask); 14] = [
     ("hand back", |d, n| d.hand_back(n, "lukasz", None).map(drop)),
     ("close", |d, n| d.close(n, "eleni").map(drop)),
     ("cancel", |d, n| d.cancel(n, "eleni").map(drop)),
+    ("reinstate", |d, n| d.reinstate(n, "eleni").map(drop)),
     ("stopped", |d, _| d.request_of_set("stopped").map(drop)),
 ];
 
@@ -114,7 +115,7 @@ const REQUESTS: [(&str, Ask); 14] = [
 ///
 /// `in` on a lapsed permit: the report of going on air before it makes it no longer lapsed, but over.
 /// A hand-back is refused on a live or suspended permit as long as the shutdown is not taken.
-const TABLE: [&str; 14] = [
+const TABLE: [&str; 15] = [
     "+++++++++", // open another
     "++.......", // job
     "++.......", // answer work
@@ -128,6 +129,7 @@ const TABLE: [&str; 14] = [
     ".........", // hand back
     "....+....", // close
     "++++.....", // cancel
+    "...+.....", // reinstate
     ".........", // stopped
 ];
 

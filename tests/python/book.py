@@ -14,6 +14,7 @@ ZEROS = "0" * 64
 SIGNERS = {"enrol": "enroller", "site": "approver", "set": "approver", "form": "approver",
            "declare": "operator", "hand_back": "operator",
            "countersign": "supervisor", "refuse": "supervisor", "close": "supervisor", "cancel": "supervisor",
+           "reinstate": "supervisor",
            "clock": "supervisor"}
 PEOPLE = {"enroller": "edda-voss", "approver": "pavel-ruun", "operator": "olia-brandt", "supervisor": "sunniva-kade"}
 START = datetime.datetime(2026, 11, 25, 5, 0, 0)

@@ -449,7 +449,6 @@ case("citation-open-old-form", "citation", "open", "said", lambda s, b: s["data"
 case("citation-open-unknown-form", "citation", "open", "said", lambda s, b: s["data"]["form"].update(id="other"))
 case("citation-open-wrong-set", "citation", "open", "said", lambda s, b: s["data"]["set"].update(hash="ab" * 32))
 case("citation-open-limits-for-site", "citation", "open", "said", lambda s, b: s["data"]["site"].update(hash=sha(TEXTS["limits"])))
-case("citation-answer-rests-on-no-line", "citation", "answer", "said", data(rests_on=["ab" * 32]))
 case("citation-answer-of-no-form", "citation", "answer", "said", data(form=sha("another text")))
 case("number-reused", "number", "open2", "said", put(permit=ONE))
 case("number-of-another-station", "number", "open2", "said", put(permit="TQ8-261125-02"))
@@ -548,6 +547,41 @@ def at_minute(minute):
 
 case("lapsed-not-at-the-very-second-is-good", None, "note6", None, None, "sound", insert=at_minute(80))
 case("state-lapsed-a-minute-later", "state", "note6", None, None, insert=at_minute(81))
+HALT, ROLL = ("suspend", {"reason": "x"}, THREE), ("roll_call", {"found": ["jorn", "una"]}, THREE)
+BACK = ("reinstate", {"cause": "the horn was leant on"}, THREE)
+BY_OPERATOR = ("reinstate", {"cause": "the horn was leant on"}, THREE, {"by": "olia-brandt", "role": "operator"})
+
+
+def told(what, **more):
+    return ("event", dict(what=what, **more), None if "set" in more else THREE)
+
+
+inserted("reinstated-after-a-roll-call-is-good", None, "on3", HALT, ROLL, BACK, HALT, ROLL, BACK, verdict="sound")
+inserted("state-reinstate-a-live-permit", "state", "on3", ROLL, BACK)
+inserted("state-reinstate-without-a-roll-call", "state", "on3", HALT, BACK)
+inserted("state-reinstate-on-an-earlier-roll-call", "state", "on3", ROLL, HALT, BACK)
+inserted("state-reinstate-with-somebody-missing", "state", "on3",
+         HALT, ("roll_call", {"found": ["jorn"], "missing": ["una"]}, THREE), BACK)
+inserted("state-roll-call-with-somebody-missing-suspends", "state", "on3",
+         ("roll_call", {"missing": ["una"]}, THREE), ("roll_call", {"missing": ["una"], "set": SET}, None),
+         ("hand_back", {"left_running": THREE}, ONE))
+inserted("state-reinstate-over-somebody-on-the-set", "state", "on3", HALT, ROLL, ("on_air", {"person": "una"}, THREE), BACK)
+inserted("state-reinstate-by-who-declared", "state", "on3", HALT, ROLL, BY_OPERATOR)
+inserted("reinstated-by-the-operator-after-a-drill-is-good", None, "on3", HALT, told("drill"), ROLL, BY_OPERATOR, verdict="sound")
+inserted("state-reinstated-by-the-operator-of-a-set-is-good", None, "on3",
+         told("false_alarm", set=SET), ("roll_call", {"set": SET}, None), BY_OPERATOR, verdict="sound")
+inserted("state-reinstated-by-the-operator-after-foul-air", "state", "on3", told("oil"), told("false_alarm"), ROLL, BY_OPERATOR)
+inserted("state-reinstated-by-the-operator-after-a-move", "state", "on3", told("drill"),
+         ("moved", {"date": "2026-11-25", "set": SET, "place": "north-quay"}, None), ROLL, BY_OPERATOR)
+inserted("state-reinstated-by-the-operator-late", "state", "on3",
+         told("false_alarm"), ROLL, (*BY_OPERATOR[:3], dict(BY_OPERATOR[3], after_minutes=15)))
+inserted("state-reinstated-by-the-operator-thrice", "state", "on3",
+         *[l for _ in range(3) for l in (told("drill"), ROLL, BY_OPERATOR)])
+inserted("state-reinstated-by-the-operator-on-an-alarm-before", "state", "on3",
+         told("false_alarm"), ROLL, BACK, HALT, ROLL, BY_OPERATOR)
+inserted("relieved-in-any-state-is-good", None, "on3",
+         ("relieve", {"from": "olia-brandt", "role": "attendant", "to": "una"}, THREE),
+         ("relieve", {"from": "una", "role": "entry_watch", "to": "jorn", "breach": ["x"]}, TWO), verdict="sound")
 inserted("state-job-takes-a-declared-permit-back", "state", "copy", ("job", {"job": {}}, ONE), ("countersign", valid(), ONE))
 inserted("state-answer-takes-a-declared-permit-back", "state", "copy", ("answer", answered(step="guards", value="yes"), ONE), ("countersign", valid(), ONE))
 inserted("state-event-takes-a-declared-permit-back", "state", "copy",

@@ -566,6 +566,17 @@ impl Day {
         Ok(self.signed(&act))
     }
 
+    /// The roll called, the gauges read, then asked to reinstate.
+    pub fn reinstate(&mut self, number: &str, by: &str) -> Result<Line, Refusal> {
+        for (what, value, unit) in [("co", "1", "ppm"), ("supply", "6", "bar"), ("reserve", "260", "bar")] {
+            self.on_permit(number, "reading", &[("what", what), ("value", value), ("unit", unit)]);
+        }
+        self.on_permit(number, "roll_call", &[]);
+        let hand = Hand::here(by);
+        let act = self.on(number, |k, p, t| sign::reinstate(k, p, t, &hand, "the fog lifted"))?;
+        Ok(self.signed(&act))
+    }
+
     /// Why somebody may not be put on air or let in; empty if they may.
     pub fn forbidden(&self, number: &str, person: &str, to: Move) -> Vec<String> {
         self.on(number, |k, p, _| air::forbidden(k, p, person, to))

@@ -233,7 +233,12 @@ macro_rules! next {
     };
 }
 
-fn endurance(arguments: &[Quantity]) -> Result<Quantity, String> {
+/// How long a reserve lasts: reading, water capacity, warmest, coldest, floor, ambient pressure, flow drawn; as gates
+/// call it. Units: any of their dimensions. Range and error as `air::reserve`; leans to less.
+///
+/// # Errors
+/// An argument lacks, or lies outside the range.
+pub fn endurance(arguments: &[Quantity]) -> Result<Quantity, String> {
     let mut g = Given(arguments.iter());
     let reading = next!(g, Gauge, "bar", "the reading of the reserve");
     let volume = next!(g, Litres, "L", "the water capacity of the reserve");

@@ -10,6 +10,7 @@ use crate::record::json::Json;
 use crate::site::{Raw, Values};
 use crate::time;
 use crate::units::{Decimal, Quantity, Rounding, Unit};
+use crate::view::StateWord;
 
 /// Readings that have an upper limit.
 const MOST: [&str; 5] = ["co", "co2", "oil", "water", "dew_point"];
@@ -46,10 +47,13 @@ pub(super) fn members(test: &Happened, set: &SetState, place: &str) -> Vec<(Stri
 }
 
 impl<'a> Bench<'a> {
-    /// The test of the set's air that counts for this permit: the one that counted when it was issued; until then,
-    /// the one that counts now.
+    /// The test of the set's air that counts for this permit: the one that counted when it was issued or reinstated;
+    /// until then, the one that counts now.
     pub fn air_test(&self) -> Option<&'a Happened> {
-        let issued = self.permit.last_signed("countersign").map(|s| s.stamp.seq);
+        let signed = self.permit.signed.iter().filter(|s| matches!(s.kind, "countersign" | "reinstate"));
+        // What is judged anew is judged by what counts now.
+        let anew = matches!(self.permit.life, StateWord::Draft | StateWord::Declared | StateWord::Suspended);
+        let issued = signed.map(|s| s.stamp.seq).max().filter(|_| !anew);
         self.state.sets.get(&self.permit.set.id)?.air_test(issued)
     }
 }

@@ -323,7 +323,7 @@ pub fn with_breach(known: &Known<'_>, permit: Option<&Permit>, kind: &str, data:
 }
 
 /// As the record keeps them: at most 64, each of at most 2000 bytes.
-fn breaches(why: Vec<String>) -> Json {
+pub(super) fn breaches(why: Vec<String>) -> Json {
     Json::Arr(why.into_iter().take(64).map(|w| Json::from(kept(&w))).collect())
 }
 

@@ -103,7 +103,10 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
         // What is worked out nobody judges: where it comes out otherwise now, as with another permit on this air, it is
         // worked out again.
         let otherwise = matches!(step.kind(), StepKind::Derived(_)) && stand.standing != Standing::Open;
-        let stands = matches!(life, StateWord::Live | StateWord::Suspended) && !ran_out && !otherwise;
+        // What an event ended is answered again before the permit is reinstated.
+        let ended = life == StateWord::Suspended && stand.standing == Standing::Waiting;
+        let stands =
+            matches!(life, StateWord::Live | StateWord::Suspended) && !ran_out && !otherwise && !ended;
         if stands && !stand.of_wearer() && step.before() != Before::Air {
             return Err(Refusal::because(format!(
                 "{} is {}: what was countersigned stands",

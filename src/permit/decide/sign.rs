@@ -7,10 +7,12 @@
 mod approve;
 mod ending;
 mod issue;
+mod reinstate;
 
 pub use approve::approve;
 pub use ending::{cancel, close, hand_back};
 pub use issue::{Left, Limits, countersign, deviations, limit_of_wearers, refuse, still_valid};
+pub use reinstate::reinstate;
 
 use super::{Known, Refusal, in_states, open, unless};
 use crate::permit::bench::{Bench, Texts};
@@ -96,6 +98,11 @@ pub enum Signing {
     },
     /// The supervisor ends it.
     Close,
+    /// What suspended it is over.
+    Reinstate {
+        /// What it was, and what was done.
+        cause: String,
+    },
     /// The supervisor withdraws it.
     Cancel {
         /// Why.
@@ -112,6 +119,7 @@ impl Signing {
             Signing::Refuse { .. } => "refuse",
             Signing::HandBack { .. } => "hand back",
             Signing::Close => "close",
+            Signing::Reinstate { .. } => "reinstate",
             Signing::Cancel { .. } => "cancel",
         }
     }
@@ -133,6 +141,7 @@ impl Signing {
             "refuse" => Signing::Refuse { reason: text("reason")? },
             "hand_back" => Signing::HandBack { left_running: text("left_running"), reason: text("reason") },
             "close" => Signing::Close,
+            "reinstate" => Signing::Reinstate { cause: text("cause")? },
             "cancel" => Signing::Cancel { reason: text("reason")? },
             _ => return None,
         })
@@ -156,6 +165,7 @@ pub fn prepare(
             hand_back(known, permit, &texts, hand, left_running.as_deref(), reason.as_deref())
         }
         Signing::Close => close(known, permit, &texts, hand),
+        Signing::Reinstate { cause } => reinstate(known, permit, &texts, hand, cause),
         Signing::Cancel { reason } => cancel(known, permit, &texts, hand, reason),
     }
 }

@@ -97,6 +97,7 @@ impl State {
                 self.call_out(&set);
                 self.hold_back_set(&set, &stamp);
             }
+            "roll_call" => self.roll_call(&set, line, &stamp),
             // An answer of another permit stands in an excerpt only where it is one of a shutdown.
             "answer" => {
                 self.sets.entry(set.clone()).or_default().shut_down = Some(stamp.clone());

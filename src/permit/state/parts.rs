@@ -199,6 +199,12 @@ pub struct Permit {
     pub been_on_air: BTreeSet<String>,
 }
 
+/// Events after which only a supervisor reinstates, whatever came of them.
+pub const GRAVE: &[&str] =
+    &["co", "temperature", "oil", "supply_low", "change_over", "reserve_low", "wearer_silent"];
+/// Ends of an alarm after which the operator may reinstate.
+pub const ENDINGS: &[&str] = &["drill", "false_alarm"];
+
 impl Permit {
     /// The last signature of a kind.
     pub fn last_signed(&self, kind: &str) -> Option<&Signed> {
@@ -249,6 +255,8 @@ pub struct SetState {
     pub shut_down: Option<Stamp>,
     /// The latest line that puts or shows somebody on air.
     pub breathed: Option<Stamp>,
+    /// The latest roll call that found everyone.
+    pub rolled: Option<Stamp>,
     /// The latest start while it was said to run: it had stopped, and nobody reported that.
     pub stop_untold: Option<Stamp>,
 }

@@ -1,10 +1,16 @@
 //! Rules of the lifecycle that the table of states does not hold.
 
-use super::{Permit, State};
+use super::{ENDINGS, GRAVE, Permit, State};
 use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
+use crate::trust::Role;
 use crate::view::StateWord;
+
+/// The operator reinstates within this of the end of a drill or false alarm, seconds. Common practice, no source.
+const OPERATOR_WITHIN: i64 = 15 * 60;
+/// And so many times on one permit. Common practice, no source.
+const OPERATOR_TIMES: usize = 2;
 
 impl State {
     /// Rules of the lifecycle that the table of states does not hold.
@@ -60,6 +66,7 @@ impl State {
                     None => Ok(()),
                 }
             }
+            "reinstate" => self.check_reinstate(permit, line),
             "cancel" => self.check_nobody(number, "cancel"),
             "close" => self.check_nobody(number, "close"),
             _ => Ok(()),
@@ -69,6 +76,63 @@ impl State {
     /// For rules: after a volume that is missing nobody can say who is still on air.
     pub(super) fn known_tally_of_set(&self, set: &str) -> usize {
         if self.missing { 0 } else { self.tally_of_set(set) }
+    }
+
+    /// Nobody on this air, everyone found since; by the operator only after a drill or false alarm, soon, and seldom.
+    fn check_reinstate(&self, permit: &Permit, line: &Line) -> Result<(), Broken> {
+        let on = self.known_tally_of_set(&permit.set.id);
+        if on > 0 {
+            return broken(
+                "state",
+                format!("`reinstate` stands while {on} are on air from {}", permit.set.id),
+            );
+        }
+        let set = self.sets.get(&permit.set.id);
+        if set.and_then(|s| s.rolled.as_ref()).is_none_or(|r| r.seq <= permit.since.seq) {
+            return broken("state", "`reinstate` stands without a roll call since that found everyone");
+        }
+        let Some(act) = &line.act else { return broken("state", "`reinstate` is signed") };
+        let declared = permit.last_signed("declare").map(|s| s.stamp.by.as_str());
+        if act.role == Role::Supervisor {
+            return match declared {
+                Some(by) if by == act.by => {
+                    broken("state", "`reinstate` as supervisor by the person who declared")
+                }
+                Some(_) | None => Ok(()),
+            };
+        }
+        match self.operator_may_not(permit, &line.time) {
+            Some(why) => broken("state", format!("`reinstate` by the operator: {why}")),
+            None => Ok(()),
+        }
+    }
+
+    /// Why the operator may not reinstate a permit without a supervisor at a time; `None` if they may.
+    pub fn operator_may_not(&self, permit: &Permit, time: &str) -> Option<String> {
+        let set = self.sets.get(&permit.set.id);
+        let since =
+            |kind: &&&str| set.and_then(|s| s.events.get(**kind)).is_some_and(|e| e.seq >= permit.since.seq);
+        if let Some(grave) = GRAVE.iter().find(since) {
+            return Some(format!("after `{grave}` a supervisor does"));
+        }
+        let moved = ["moved", "plugged", "stopped"]
+            .into_iter()
+            .find(|kind| set.and_then(|s| s.last.get(kind)).is_some_and(|h| h.stamp.seq >= permit.since.seq));
+        if let Some(kind) = moved {
+            return Some(format!("after the set was {kind} a supervisor does"));
+        }
+        let ended = ENDINGS.iter().filter_map(|k| set?.events.get(*k)).max_by_key(|e| e.seq);
+        let Some(ended) = ended.filter(|e| e.seq >= permit.since.seq) else {
+            return Some("neither a drill nor a false alarm was entered since".into());
+        };
+        let waited = crate::time::seconds(time) - crate::time::seconds(&ended.time);
+        if waited > OPERATOR_WITHIN {
+            return Some(format!("more than {} min after it a supervisor does", OPERATOR_WITHIN / 60));
+        }
+        let times =
+            permit.signed.iter().filter(|s| s.kind == "reinstate" && s.role == Role::Operator.word()).count();
+        (times >= OPERATOR_TIMES)
+            .then(|| format!("{OPERATOR_TIMES} times on one permit are enough; a supervisor does"))
     }
 
     pub(super) fn check_nobody(&self, number: &str, what: &str) -> Result<(), Broken> {

@@ -72,6 +72,8 @@ pub const EVENTS: &[&str] = &[
     "attendant_unable",
     "unknown_person",
     "called",
+    "drill",
+    "false_alarm",
     "other",
 ];
 
@@ -429,6 +431,37 @@ pub static KINDS: &[Kind] = &[
         members: &[must("reason", Shape::Text), SAID, must("target", Shape::Hash), WHERE],
         states: &[StateWord::Declared],
         says: "the supervisor does not issue what was declared (`target`)",
+    },
+    Kind {
+        name: "reinstate",
+        maker: Signed(&[Role::Supervisor, Role::Operator]),
+        belongs: Permit,
+        members: &[must("cause", Shape::Text), SAID, WHERE],
+        states: &[StateWord::Suspended],
+        says: "what suspended the permit is over: people may go on this air again; after a roll call that found everyone, with nobody on air from the set; by its operator only after a drill or false alarm",
+    },
+    Kind {
+        name: "relieve",
+        maker: Station,
+        belongs: Permit,
+        members: &[
+            AT,
+            may("breach", TEXTS),
+            must("from", Shape::Id),
+            must("role", Shape::OneOf(&["attendant", "entry_watch"])),
+            must("to", Shape::Id),
+            TOLD_BY,
+        ],
+        states: ANY,
+        says: "another person stands in as attendant or entry watch, the tally read back",
+    },
+    Kind {
+        name: "roll_call",
+        maker: Station,
+        belongs: PermitOrSet,
+        members: &[AT, may("found", TEXTS), may("missing", TEXTS), may("set", Shape::Id), TOLD_BY],
+        states: ANY,
+        says: "everyone was called by name, by voice; one with `missing` suspends",
     },
     Kind {
         name: "roster",

@@ -1,0 +1,69 @@
+//! The people around a permit: the roll called, attendant and entry watch relieved.
+
+use super::args::{OnWhat, ToldArgs};
+use super::{Outcome, Outside, Place, station};
+use crate::permit::decide::air::{self, kept_or};
+use crate::permit::decide::crew;
+use crate::record::json::Json;
+use crate::text::safe_line;
+
+/// `airwrit roll-call`.
+pub fn roll_call(
+    place: &Place,
+    on: &OnWhat,
+    found: &[String],
+    missing: &[String],
+    t: &ToldArgs,
+    outside: &mut Outside<'_>,
+) -> Outcome {
+    let looked = place.look(outside)?;
+    let known = looked.known();
+    let permit = on.permit.as_deref().and_then(|n| known.state.permits.get(n));
+    let as_known = |typed: &String| air::known_as(&known, permit, typed);
+    let missing: Vec<String> = missing.iter().map(as_known).collect();
+    let mut found: Vec<String> = found.iter().map(as_known).collect();
+    if found.is_empty() {
+        found = crew::everyone(&known, permit, on.set.as_deref());
+        found.retain(|p| !missing.contains(p));
+    }
+    let list =
+        |names: &[String]| Json::Arr(names.iter().map(|n| Json::from(kept_or(n, "somebody"))).collect());
+    let mut members = Vec::new();
+    if !found.is_empty() {
+        members.push(("found".to_owned(), list(&found)));
+    }
+    if !missing.is_empty() {
+        members.push(("missing".to_owned(), list(&missing)));
+    }
+    let words = |names: &[String]| names.iter().map(|n| safe_line(n)).collect::<Vec<_>>().join(", ");
+    let what = match (found.is_empty(), missing.is_empty()) {
+        (_, false) => format!("roll called; MISSING: {}; suspended", words(&missing)),
+        (false, true) => format!("roll called, everyone found: {}", words(&found)),
+        (true, true) => "roll called, nobody to call".to_owned(),
+    };
+    station::report(place, on, "roll_call", members, t, &what, outside)
+}
+
+/// `airwrit relieve`.
+pub fn relieve(
+    place: &Place,
+    number: &str,
+    role: &str,
+    to: &str,
+    report: bool,
+    t: &ToldArgs,
+    outside: &mut Outside<'_>,
+) -> Outcome {
+    let by = t.by.clone().unwrap_or_default();
+    let line = place.at_desk(outside, None, |desk| {
+        let mut loaded = desk.load()?;
+        let known = loaded.known();
+        let permit = known.permit(number)?;
+        let told = super::calling::told(t, &known);
+        let to = air::known_as(&known, Some(permit), to);
+        let draft = crew::relieve(&known, permit, role, &to, report, &told, &by)?;
+        desk.keep(&mut loaded, &draft)
+    })?;
+    let now = line.data.text("to").unwrap_or_default();
+    station::kept(&line, &format!("{number}: {} is {}", role.replace('_', " "), safe_line(now)), outside)
+}

@@ -1,0 +1,91 @@
+//! The people around a permit while it runs: attendant and entry watch relieved.
+//!
+//! Always: unsigned, both named; whoever stands in is judged as the job's own would be when it is opened. Not here:
+//! the permit passing to another holder.
+
+use super::air::Told;
+use super::{Known, Refusal, open, unless};
+use crate::permit::bench::Texts;
+use crate::permit::state::Permit;
+use crate::permit::texts::read_job;
+use crate::record::json::{Json, sorted};
+use crate::record::line::Draft;
+
+/// Everyone whom a roll call of a permit, or of a set's permits, asks for: wearers, rescuers, attendant, entry watch,
+/// and whoever else is on its air.
+pub fn everyone(known: &Known<'_>, permit: Option<&Permit>, set: Option<&str>) -> Vec<String> {
+    let of_set = |p: &&Permit| Some(p.set.id.as_str()) == set && !known.life(p).ended();
+    let permits: Vec<&Permit> = match permit {
+        Some(p) => vec![p],
+        None => known.state.permits.values().filter(of_set).collect(),
+    };
+    let mut out = Vec::new();
+    let mut add = |person: &str| {
+        if !person.is_empty() && !out.iter().any(|p| p == person) {
+            out.push(person.to_owned());
+        }
+    };
+    for p in &permits {
+        for list in ["wearers", "rescuers"] {
+            if let Some(Json::Arr(items)) = p.job.get(list) {
+                items.iter().filter_map(|i| i.text("person")).for_each(&mut add);
+            }
+        }
+        for role in ["attendant", "entry_watch"] {
+            p.job.text(role).into_iter().for_each(&mut add);
+        }
+    }
+    let sets: Vec<&str> = permits.iter().map(|p| p.set.id.as_str()).chain(set).collect();
+    for p in known.state.on_air.iter().filter(|p| sets.contains(&p.set.as_str())) {
+        add(&p.person);
+    }
+    out
+}
+
+/// Another person stands in as attendant or entry watch.
+pub fn relieve(
+    known: &Known<'_>,
+    permit: &Permit,
+    role: &str,
+    to: &str,
+    report: bool,
+    told: &Told,
+    by: &str,
+) -> Result<Draft, Refusal> {
+    let from = permit.job.text(role).unwrap_or_default();
+    let mut why = Vec::new();
+    if from == to {
+        why.push(format!("{to} is the {} already", role.replace('_', " ")));
+    }
+    if known.state.on_air.iter().any(|p| p.person == to) {
+        why.push(format!("{to} is on air"));
+    }
+    why.extend(against(known, permit, role, to));
+    if !report {
+        unless(
+            why.clone(),
+            "somebody else stands in; if it has happened all the same, report it: add --report",
+        )?;
+    }
+    let mut members = vec![
+        ("from".to_owned(), Json::from(from)),
+        ("role".to_owned(), role.into()),
+        ("to".to_owned(), to.into()),
+    ];
+    if !why.is_empty() {
+        members.push(("breach".into(), super::air::breaches(why)));
+    }
+    members.extend(told.members());
+    Ok(known.line(permit, "relieve", by, sorted(members)))
+}
+
+/// What would be wrong with the job if it named this person, and is not without.
+fn against(known: &Known<'_>, permit: &Permit, role: &str, to: &str) -> Vec<String> {
+    let Ok(texts) = Texts::of(known.chain, permit) else { return Vec::new() };
+    let problems = |job| open::job_problems(known, job, &texts.set, &texts.site, Some(&permit.number));
+    let before = problems(&texts.job);
+    match read_job(&permit.job.clone().with(role, to), &texts.site, &known.chain.origin.roster) {
+        Ok(job) => problems(&job).into_iter().filter(|p| !before.contains(p)).collect(),
+        Err(why) => why,
+    }
+}

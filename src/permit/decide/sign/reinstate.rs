@@ -1,0 +1,93 @@
+//! Reinstating a suspended permit: by a supervisor; by its holder after a drill or a false alarm.
+//!
+//! Always: nobody on air from the set, a roll call since that found everyone, the gauges read since, everything that
+//! declaring asks judged again. What an event ended (fill, filter, start, wind) is answered again before. Not here: who
+//! may answer what on a suspended permit (`answer`).
+
+use super::{Hand, Prepared, act, may_sign, not_ready, values};
+use crate::permit::bench::Texts;
+use crate::permit::decide::{Known, Refusal, answer, in_states, unless};
+use crate::permit::said::said;
+use crate::permit::state::{Happened, Permit};
+use crate::permit::watch;
+use crate::time::for_people;
+use crate::trust::Role;
+use crate::view::StateWord;
+
+/// What suspended it is over.
+pub fn reinstate(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    hand: &Hand<'_>,
+    cause: &str,
+) -> Result<Prepared, Refusal> {
+    known.clock()?;
+    in_states(known, permit, "it cannot be reinstated", &[StateWord::Suspended])?;
+    let holder = texts.job.text("holder") == Some(hand.by);
+    let role = if holder { Role::Operator } else { Role::Supervisor };
+    let mut why = may_sign(known, hand.by, role);
+    if role == Role::Operator {
+        why.extend(known.state.operator_may_not(permit, known.time()));
+    } else {
+        let declared = permit.last_signed("declare").map(|s| s.stamp.by.as_str());
+        if declared == Some(hand.by) {
+            why.push("the person who declared may not reinstate as supervisor".into());
+        }
+        for role in ["attendant", "entry_watch"] {
+            if texts.job.text(role) == Some(hand.by) {
+                why.push(format!("who reinstates is not the {} of the same permit", role.replace('_', " ")));
+            }
+        }
+        if texts.job.items("wearers").iter().any(|w| w.id() == hand.by) {
+            why.push("who reinstates is not a wearer of the same permit".into());
+        }
+    }
+    for p in known.perhaps_on_air_from(&permit.set.id) {
+        why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
+    }
+    let rolled = known.state.sets.get(&permit.set.id).and_then(|s| s.rolled.as_ref());
+    let rolled = rolled.filter(|r| r.seq > permit.since.seq);
+    if rolled.is_none() {
+        why.push(format!(
+            "no roll call since it was suspended found everyone: `airwrit roll-call {}`",
+            permit.number
+        ));
+    }
+    why.extend(unread(known, permit, texts));
+    why.extend(known.keys_lost(permit));
+    if permit.valid_to.as_deref().is_some_and(|v| v <= known.time()) {
+        why.push("its time is over".into());
+    }
+    why.extend(not_ready(known, permit, texts));
+    why.dedup();
+    unless(
+        why,
+        "see everyone off air, call the roll, read supply, reserve and carbon monoxide, answer again what the event \
+         ended (`airwrit walk`), then reinstate; or hand it back",
+    )?;
+    let cause = answer::clean(cause)?;
+    let mut v = values(permit, texts);
+    v.push(("cause", cause.clone()));
+    v.push(("since", for_people(&permit.since.time, &permit.since.zone)));
+    v.push(("rolled", rolled.map(|r| for_people(&r.time, &r.zone)).unwrap_or_default()));
+    let words = said("reinstate", &v).map_err(Refusal::because)?;
+    Ok(act(known, permit, "reinstate", role, hand, words, vec![("cause".into(), cause.into())]))
+}
+
+/// Gauges that nobody has read since it was suspended.
+fn unread(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let reserve = texts.set.choice("reserve") == Some("cylinders");
+    let of_set = || known.state.permits.values().filter(|p| p.set.id == permit.set.id).flat_map(|p| &p.day);
+    let read = |what: &str| {
+        let since = |h: &&Happened| h.kind == "reading" && h.stamp.seq > permit.since.seq;
+        of_set().filter(since).any(|h| h.data.text("what") == Some(what))
+    };
+    watch::WATCHED
+        .iter()
+        .map(|(what, _)| *what)
+        .filter(|what| matches!(*what, "co" | "supply") || (*what == "reserve" && reserve))
+        .filter(|what| !read(what))
+        .map(|what| format!("{what} was not read since it was suspended: `airwrit reading`"))
+        .collect()
+}

@@ -1,0 +1,170 @@
+//! When the air is gone: after an event, on the reserve alone.
+//!
+//! In: the last reading of the reserve, everybody on air from the set, what their respirators can draw at the most.
+//! Out: a time, counted from the event or from a later reading, never from the clock; it is worked out anew only from a
+//! new reading. Always: real gas, the set's whole range of temperature, to the floor, rounded down; unknown where one
+//! of them is unknown. Not here: a time until the leave-by pressure is reached, which nobody is shown.
+
+use super::bench::{Bench, Texts, quantity};
+use super::decide::Known;
+use super::state::{OnAir, Permit};
+use crate::checklist::Each;
+use crate::gate::endurance;
+use crate::site::Values;
+use crate::time::{clock, seconds};
+use crate::units::{Dimension, Quantity, Rounding, unit};
+use crate::view::StateWord;
+use num_rational::BigRational;
+use num_traits::{ToPrimitive, Zero};
+
+/// The step at which the reserve is read after the change-over was proved.
+const RESERVE_AGAIN: &str = "reserve_again";
+
+/// When the air is gone, or why nobody can say.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Gone {
+    /// UTC second, and what that rests on.
+    At(i64, String),
+    /// In words.
+    NotKnown(String),
+}
+
+/// For a set that lives on its reserve since `from` (UTC second). `None` without anybody on its air.
+pub fn air_gone(known: &Known<'_>, set: &str, from: i64) -> Option<Gone> {
+    let on: Vec<&OnAir> = known.perhaps_on_air_from(set).collect();
+    let texts = the_texts(known, set, &on);
+    if on.is_empty() {
+        return None;
+    }
+    let Some((permit, texts)) = texts else {
+        return Some(Gone::NotKnown("nobody on this air is on a permit".into()));
+    };
+    if texts.set.choice("reserve") == Some("none") {
+        return Some(Gone::At(from, "there is no reserve".into()));
+    }
+    Some(worked_out(known, set, from, &on, permit, &texts).unwrap_or_else(Gone::NotKnown))
+}
+
+fn the_texts<'a>(known: &Known<'a>, set: &str, on: &[&OnAir]) -> Option<(&'a Permit, Texts)> {
+    let of = |number: &str| known.state.permits.get(number);
+    let permits = on.iter().filter_map(|p| of(p.permit.as_deref()?)).filter(|p| p.set.id == set);
+    permits.max_by_key(|p| p.opened.seq).and_then(|p| Some((p, Texts::of(known.chain, p).ok()?)))
+}
+
+fn worked_out(
+    known: &Known<'_>,
+    set: &str,
+    from: i64,
+    on: &[&OnAir],
+    permit: &Permit,
+    texts: &Texts,
+) -> Result<Gone, String> {
+    let (read, at) = least_read(known, set, permit, texts).ok_or("the reserve was never read")?;
+    let field = |values: &Values, field: &'static str| -> Result<Quantity, String> {
+        let found = values.quantity(field).cloned();
+        found.ok_or_else(|| format!("{} is not known", field.replace('_', " ")))
+    };
+    let mut draw = none(Dimension::Flow);
+    for p in on {
+        draw.value += most(known, p)?.value;
+    }
+    for p in known.state.permits.values().filter(|p| p.set.id == set && at_work(known.life(p))) {
+        for c in Texts::of(known.chain, p)?.job.items("consumers") {
+            draw.value += field(c, "flow")?.value;
+        }
+    }
+    let bench = Bench::new(known.state, permit, texts, known.now);
+    let mut volume = none(Dimension::Volume);
+    for c in bench.items(&Each::Set("cylinders".into())) {
+        volume.value += field(&c.values, "volume")?.value;
+    }
+    let flow = draw.words(unit("L/min"), Rounding::Up);
+    let lasts = endurance(&[
+        read.clone(),
+        volume,
+        field(&texts.set, "ambient_to")?,
+        field(&texts.set, "ambient_from")?,
+        field(&texts.set, "reserve_floor")?,
+        field(&texts.site, "ambient_pressure")?,
+        draw,
+    ])?;
+    // Counted from the change to the reserve, or from a reading after it. A duration's base is the second.
+    let begins = from.max(seconds(&at.0));
+    let lasts = lasts.value.floor().to_integer().to_i64().unwrap_or(0);
+    let shown = read.words(unit("bar"), Rounding::Down);
+    Ok(Gone::At(
+        begins + lasts,
+        format!(
+            "by the reserve read as {shown} at {}, {} on it drawing {flow}, all they can",
+            clock(&at.0, &at.1),
+            crate::text::counted(on.len(), "person", "persons"),
+        ),
+    ))
+}
+
+fn none(dimension: Dimension) -> Quantity {
+    Quantity { value: BigRational::zero(), dimension }
+}
+
+const fn at_work(life: StateWord) -> bool {
+    matches!(life, StateWord::Live | StateWord::Suspended)
+}
+
+/// The most that somebody's respirator can draw.
+fn most(known: &Known<'_>, on: &OnAir) -> Result<Quantity, String> {
+    let nobody_says = || format!("what {} draws is not known", on.person);
+    let permit = on.permit.as_deref().and_then(|n| known.state.permits.get(n)).ok_or_else(nobody_says)?;
+    let texts = Texts::of(known.chain, permit)?;
+    let wearer = texts.job.item("wearers", &on.person).ok_or_else(nobody_says)?;
+    wearer.quantity("most").cloned().ok_or_else(nobody_says)
+}
+
+/// The least of the last readings of the set's cylinders, and when it was read: time and zone.
+fn least_read(
+    known: &Known<'_>,
+    set: &str,
+    permit: &Permit,
+    texts: &Texts,
+) -> Option<(Quantity, (String, String))> {
+    let bench = Bench::new(known.state, permit, texts, known.now);
+    let mut readings: Vec<Read> = Vec::new();
+    for c in bench.items(&Each::Set("cylinders".into())) {
+        if let Some(a) = bench.answers(RESERVE_AGAIN, Some(&c.id)).last()
+            && let Some(q) = a.value.as_deref().and_then(|v| quantity(v, a.unit.as_deref().and_then(unit)))
+        {
+            let at = a.at.clone().unwrap_or_else(|| a.stamp.time.clone());
+            readings.push(Read {
+                of: Some(c.id.clone()),
+                seq: a.stamp.seq,
+                value: q,
+                at: (at, a.stamp.zone.clone()),
+            });
+        }
+    }
+    let of_set = known.state.permits.values().filter(|p| p.set.id == set);
+    for h in of_set.flat_map(|p| &p.day).filter(|h| h.kind == "reading" && h.stamp.seq > permit.opened.seq) {
+        if h.data.text("what") != Some("reserve") {
+            continue;
+        }
+        let read = h.data.text("value").and_then(|v| quantity(v, h.data.text("unit").and_then(unit)));
+        let at = h.data.text("at").unwrap_or(&h.stamp.time).to_owned();
+        if let Some(value) = read {
+            let of = h.data.text("item").map(str::to_owned);
+            readings.push(Read { of, seq: h.stamp.seq, value, at: (at, h.stamp.zone.clone()) });
+        }
+    }
+    // One without its cylinder's name speaks of all of them.
+    let last = |r: &&Read| !readings.iter().any(|o| o.seq > r.seq && (o.of == r.of || o.of.is_none()));
+    let least = readings.iter().filter(last).min_by(|a, b| a.value.value.cmp(&b.value.value))?;
+    Some((least.value.clone(), least.at.clone()))
+}
+
+/// A reading of the reserve.
+struct Read {
+    /// Cylinder, where one was named.
+    of: Option<String>,
+    seq: u64,
+    value: Quantity,
+    /// Time and zone.
+    at: (String, String),
+}

@@ -1,0 +1,152 @@
+//! What is called at an alarm or event: to the wearers, to the attendant, about the set; and what must be true before
+//! anyone goes on this air again.
+//!
+//! Common practice, no source, but where another is named. The order at a carbon monoxide alarm was decided beforehand, from where the
+//! reserve's air came from. Decides nothing.
+
+/// The orders of one kind of event.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Orders {
+    /// To every wearer, in a few large words.
+    pub wearers: String,
+    /// To the attendant, in order.
+    pub attendant: Vec<&'static str>,
+    /// Whether the set may be stopped.
+    pub set: &'static str,
+    /// Before anyone goes on this air again.
+    pub again: Vec<&'static str>,
+}
+
+/// What is known when the orders are given.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Given<'a> {
+    /// The order at a carbon monoxide alarm, as it was decided: the choice of the form.
+    pub co: Option<&'a str>,
+    /// The set has no reserve.
+    pub no_reserve: bool,
+}
+
+const OUT: &str = "OUT NOW";
+const ON_RESERVE: &str = "OUT NOW, ON THE RESERVE";
+const SIGNAL: &str = "Signal first. Then watch every hose and every outlet; count them out by name";
+const OWN_AIR: &str = "Is your own air good? If not, put on what you have and stand upwind";
+const MASKS: &str = "Masks stay on until they stand in clean air";
+const NOBODY_IN: &str = "Nobody goes in but the rescuers named";
+const LEAVE: &str = "Leave alarms, valves and filters as they are; keep mask, hose and a sample of the air";
+const NOT_UNDER: &str = "Do not stop the set while anyone is on its air";
+const NOT_TO_HELP: &str = "Do not stop the set to help. At once only on smoke or fire, or when the reserve feeds; else when the last is off air";
+const AT_ZERO: &str = "Stop the set when the last is off air; at once only on smoke or fire";
+const CAUSE: &str = "the cause is found and mended";
+const ROLL: &str = "a roll call by voice found everyone";
+const REFILLED: &str = "the reserve is refilled, and read again";
+const TESTED: &str = "the air is tested again, carbon monoxide first";
+const ROTATION: &str = "rotation and pressure are proved again";
+const SUPERVISOR: &str = "a supervisor reinstates it";
+
+/// The orders of a kind of event, by its word in the record.
+pub fn of(what: &str, given: Given<'_>) -> Orders {
+    let reserve = if given.no_reserve { "OUT NOW, THERE IS NO RESERVE" } else { ON_RESERVE };
+    let orders = |wearers: &str, attendant: &[&'static str], set, again: &[&'static str]| Orders {
+        wearers: wearers.to_owned(),
+        attendant: [SIGNAL].iter().chain(attendant).copied().collect(),
+        set,
+        again: again.iter().chain(&[ROLL, SUPERVISOR]).copied().collect(),
+    };
+    match what {
+        "supply_low" | "change_over" => orders(
+            reserve,
+            &["Nobody finishes anything; the reserve is for leaving", LEAVE],
+            NOT_UNDER,
+            &[CAUSE, ROTATION, TESTED, REFILLED],
+        ),
+        "reserve_low" => {
+            orders(OUT, &["Whatever the supply gauge says", LEAVE], NOT_UNDER, &[CAUSE, REFILLED])
+        }
+        "co" => {
+            let order = match given.co {
+                _ if given.no_reserve => "OUT NOW",
+                Some("change_to_reserve") => "CHANGE TO RESERVE, OUT",
+                Some("escape_sets_out") => "ESCAPE SETS, OUT, NOT THE RESERVE",
+                Some(_) => "OUT NOW",
+                // Where nobody decided, the reserve may hold the same air.
+                None => "OUT NOW, ON ESCAPE SETS WHERE WORN, NOT THE RESERVE",
+            };
+            orders(order, &[MASKS, OWN_AIR, NOBODY_IN, LEAVE], NOT_TO_HELP, &[CAUSE, TESTED])
+        }
+        "temperature" | "oil" => orders(
+            reserve,
+            &[
+                "Take the air as foul. Change to the reserve by hand if it does not change itself",
+                MASKS,
+                OWN_AIR,
+                LEAVE,
+            ],
+            AT_ZERO,
+            &[CAUSE, TESTED],
+        ),
+        "over_pressure" => orders(
+            OUT,
+            &["Stand clear of the outlet and its hose; shut no outlet that somebody breathes from", LEAVE],
+            NOT_UNDER,
+            &[CAUSE, "the outlet, its hose and respirator are looked over"],
+        ),
+        "hose" => orders(
+            "WHOSE HOSE IT IS: ESCAPE SET, OUT. ALL OTHERS OUT",
+            &[
+                "Watch what the others still get",
+                "Shut that outlet only when its wearer breathes from the escape set. Never grab a whipping hose",
+                LEAVE,
+            ],
+            NOT_UNDER,
+            &[CAUSE, "the hose is out of service"],
+        ),
+        "respirator" => orders(
+            "WHOSE RESPIRATOR IT IS: ESCAPE SET, OUT. ALL OTHERS OUT",
+            &["Watch that hose until its wearer stands outside", LEAVE],
+            NOT_UNDER,
+            &[CAUSE, "the respirator is out of service"],
+        ),
+        "wearer_silent" => orders(
+            "ALL OTHERS OUT",
+            &["Rescue first: call now", NOBODY_IN, "Keep the air on that hose", LEAVE],
+            NOT_UNDER,
+            &[CAUSE],
+        ),
+        "contact_lost" => orders(
+            OUT,
+            &[
+                "By the second means that was tried; look and listen along every hose",
+                "No answer: call the rescue",
+            ],
+            NOT_UNDER,
+            &[CAUSE, "both means are tried again"],
+        ),
+        "fire" => orders(
+            OUT,
+            &["Call now", "Smoke at the intake is foul air: as for carbon monoxide", OWN_AIR, NOBODY_IN],
+            AT_ZERO,
+            &[CAUSE, TESTED],
+        ),
+        "hazard_released" => orders(OUT, &[MASKS, OWN_AIR, NOBODY_IN], NOT_UNDER, &[CAUSE, TESTED]),
+        "wind_turned" => orders(
+            OUT,
+            &["The intake may draw what the exhausts give: read carbon monoxide now", OWN_AIR],
+            NOT_UNDER,
+            &["the siting is judged again for this wind", TESTED],
+        ),
+        "ventilation_lost" => orders(OUT, &["Lamps on, along the hoses"], NOT_UNDER, &[CAUSE]),
+        "attendant_unable" => orders(
+            OUT,
+            &["Whoever stands nearest takes the tally and calls for another attendant"],
+            NOT_UNDER,
+            &["another attendant or entry watch stands there, tally read back"],
+        ),
+        "unknown_person" => orders(
+            OUT,
+            &["Stop them, name and number; on air already: they are on the tally, report it", NOBODY_IN],
+            NOT_UNDER,
+            &["it is known who it was"],
+        ),
+        _ => orders(OUT, &[LEAVE], NOT_UNDER, &[CAUSE]),
+    }
+}

@@ -1,0 +1,161 @@
+//! Alarms, and what comes after: the orders, the roll, reinstating; people relieved.
+
+use crate::support::shell::{Morning, Shell, shipped};
+use airwrit::checklist::{Checklist, GoodForScope};
+
+const PRE_START: &str = include_str!("../../examples/answers-pre-start.yaml");
+
+fn read_all(s: &mut Shell, n: &str) {
+    for (what, value) in [("co", "1 ppm"), ("supply", "6 bar")] {
+        s.run(&["reading", n, "--what", what, "--value", value], "").code(0);
+    }
+    for item in ["a", "b"] {
+        s.run(&["reading", n, "--what", "reserve", "--item", item, "--value", "260 bar"], "").code(0);
+    }
+}
+
+/// In few words, before anything is kept: to the wearers, to the attendant, what of the set; then until when there is
+/// air, by the last reading, drawing the most.
+#[test]
+fn an_event_gives_its_orders_first() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["in", "zaneta"], "").code(0);
+    let ran = s.run(&["event", &n, "--what", "change_over"], "").code(0);
+    assert!(ran.err.starts_with("OUT NOW, ON THE RESERVE\n  SIGNAL: "), "{}", ran.err);
+    for words in ["ON AIR: zaneta in", "RESCUE: 555", "THE SET: Do not stop", "BEFORE ANYONE GOES BACK"] {
+        assert!(ran.err.contains(words), "{words}: {}", ran.err);
+    }
+    let gone = |out: &str| -> u32 {
+        let line = out.lines().find(|l| l.starts_with("AIR GONE AT")).unwrap_or_default();
+        let minutes = line.split(", IN ").nth(1).and_then(|l| l.split(' ').next());
+        minutes.and_then(|m| m.parse().ok()).unwrap_or_else(|| panic!("{out}"))
+    };
+    let first = gone(&ran.out);
+    assert!((20..60).contains(&first), "{first}");
+    // A lower reading shortens it; time alone does not lengthen it, and a reading higher than it can be by then is
+    // taken as it was read.
+    s.wait(300);
+    let later = s.run(&["reading", &n, "--what", "reserve", "--item", "a", "--value", "150 bar"], "").code(0);
+    assert!(gone(&later.out) < first - 5, "{}", later.out);
+    // The order at a CO alarm was decided from the fill.
+    let co = s.run(&["event", &n, "--what", "co"], "").code(0);
+    assert!(
+        co.err.starts_with("CHANGE TO RESERVE, OUT\n") || co.err.starts_with("ESCAPE SETS, OUT"),
+        "{}",
+        co.err
+    );
+    // Nobody on it: nothing is told that counts down.
+    s.run(&["off", "zaneta"], "").code(0);
+    let quiet = s.run(&["event", &n, "--what", "supply_low"], "").code(0);
+    assert!(!quiet.out.contains("AIR GONE"), "{}", quiet.out);
+}
+
+/// After a loss of supply: what it ended is asked again, everyone is found, the gauges are read, a supervisor signs.
+#[test]
+fn a_supervisor_reinstates_when_all_of_it_is_true() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    let issued = s.run(&["show", &n], "").code(0).out;
+    s.run(&["event", &n, "--what", "change_over"], "").code(0);
+    let word = |shown: &str| shown.lines().find(|l| l.starts_with("check word ")).map(str::to_owned);
+    let before = word(&s.run(&["show", &n], "").code(0).out);
+    assert!(before.is_none(), "suspended, it has none");
+    let cause = ["--cause", "A breaker upstream had tripped; reset and tagged"];
+    let reinstate = |s: &mut Shell, by: &str| s.signed(&[&["reinstate", &n][..], &cause].concat(), by);
+    let why = reinstate(&mut s, "eleni").code(1);
+    for words in ["zaneta is on air", "no roll call", "co was not read", "reserve was used", "roll-call"] {
+        assert!(why.err.contains(words), "{words}: {}", why.err);
+    }
+    s.run(&["off", "zaneta"], "").code(0);
+    s.run(&["roll-call", &n, "--missing", "nikos"], "").code(0).says("MISSING: nikos; suspended");
+    s.run(&["roll-call", &n], "").code(0).says("everyone found: zaneta, nikos");
+    s.run(&["set", "filled", "heron", "--from", "other_tested"], "").code(0);
+    // What the change-over ended is answered again; everything else stands.
+    let form = std::fs::read(shipped("checklists/pre-start.yaml")).unwrap();
+    let form = Checklist::read("pre-start", &form).checklist.unwrap();
+    let of_fill = |line: &&str| {
+        let step = line.split("step: ").nth(1).and_then(|l| l.split(',').next()).unwrap_or_default();
+        form.step(step).is_some_and(|(_, s)| s.good_for().iter().any(|g| g.scope == GoodForScope::Fill))
+    };
+    let again = PRE_START.lines().filter(of_fill);
+    let again = again.filter(|l| !l.contains("\"181\"")).map(|l| match l.contains("again:") {
+        true => l.to_owned(),
+        false => l.replace(" }", ", again: refilled }"),
+    });
+    let again = again.fold("answers:\n".to_owned(), |all, l| all + &l + "\n");
+    let walked = Morning::new(&again, false).walk(&mut s, &n);
+    assert!(walked.out.contains("every step is done"), "{} {}", walked.out, walked.err);
+    read_all(&mut s, &n);
+    let refused = reinstate(&mut s, "eleni");
+    assert_eq!(refused.code, 0, "{} {}", refused.out, refused.err);
+    let live = s.run(&["show", &n], "").code(0).says("LIVE").says("Reinstated").out;
+    // Sheets printed before it are found out by their word.
+    assert!(word(&live).is_some() && word(&live) != word(&issued), "{live}");
+    s.run(&["on", "zaneta"], "").code(0);
+    let v = s.at("register");
+    s.bare(&["verify", &v], "").code(5);
+}
+
+/// After a false alarm the operator does, soon, and not after what may have fouled the air.
+#[test]
+fn the_operator_reinstates_after_a_false_alarm() {
+    let (mut s, n) = Shell::live();
+    let cause = ["--cause", "The horn was leant on"];
+    let reinstate = |s: &mut Shell, by: &str| s.signed(&[&["reinstate", &n][..], &cause].concat(), by);
+    for time in 0..3 {
+        s.run(&["call-out", &n], "").code(0);
+        reinstate(&mut s, "lukasz").code(1).says("neither a drill nor a false alarm");
+        s.run(&["event", &n, "--what", "false_alarm", "--words", "nobody pressed it"], "").code(0);
+        s.run(&["roll-call", &n], "").code(0);
+        read_all(&mut s, &n);
+        if time < 2 {
+            reinstate(&mut s, "lukasz").code(0).says("is live");
+        } else {
+            reinstate(&mut s, "lukasz").code(1).says("2 times on one permit are enough");
+        }
+    }
+    reinstate(&mut s, "eleni").code(0).says("is live");
+    s.run(&["call-out", &n], "").code(0);
+    s.run(&["event", &n, "--what", "false_alarm"], "").code(0);
+    s.run(&["roll-call", &n], "").code(0);
+    read_all(&mut s, &n);
+    s.wait(16 * 60);
+    reinstate(&mut s, "lukasz").code(1).says("more than 15 min");
+    s.run(&["event", &n, "--what", "oil"], "").code(0);
+    s.run(&["event", &n, "--what", "false_alarm"], "").code(0);
+    s.run(&["roll-call", &n], "").code(0);
+    read_all(&mut s, &n);
+    reinstate(&mut s, "lukasz").code(1).says("after `oil` a supervisor does");
+}
+
+/// Nobody stays on air longer than the job says without its being told.
+#[test]
+fn the_longest_spell_is_told() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.wait(49 * 60);
+    assert!(!s.run(&["show", &n], "").code(0).out.contains("longest spell"));
+    s.wait(3 * 60);
+    s.run(&["show", &n], "")
+        .code(0)
+        .says("!! Żaneta Brzęczyk is on air since 52 min, the longest spell is 50 min");
+}
+
+#[test]
+fn an_attendant_is_relieved_by_name() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["relieve", &n, "--role", "attendant", "--to", "zaneta"], "").code(1).says("zaneta is on air");
+    s.run(&["relieve", &n, "--role", "attendant", "--to", "marit"], "").code(1).says("one person");
+    s.run(&["relieve", &n, "--role", "attendant", "--to", "oksana"], "").code(1).says("already");
+    s.run(&["relieve", &n, "--role", "attendant", "--to", "bohdan"], "").code(0).says("attendant is bohdan");
+    let shown = s.run(&["show", &n], "").code(0).says("LIVE").out;
+    let row = shown.lines().find(|l| l.contains("Attendant at the set")).unwrap_or_default();
+    assert!(row.contains("Богдан"), "{row}");
+    s.run(&["on", "nikos"], "").code(0);
+    // It has happened, whatever the rules say.
+    s.run(&["relieve", &n, "--role", "entry_watch", "--to", "nikos", "--report"], "")
+        .code(0)
+        .says("BREACH: nikos");
+}
