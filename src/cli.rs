@@ -204,6 +204,7 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Plan(p) => planning::plan(p, outside),
         Command::Lint { files, json } => looking::lint(files, *json, outside),
         Command::Verify(v) => looking::verify(v, outside),
+        Command::Board { json } => looking::board(place, *json, outside),
         Command::Show { permit, json } => looking::show(place, permit.as_deref(), *json, outside),
         Command::Print { permit, to, hangs, letter } => {
             looking::print(place, permit, to, hangs.as_deref(), *letter, outside)

@@ -6,12 +6,14 @@
 //! paper says, and a screen passes the moment it is drawn at.
 
 mod before;
+mod board;
 pub mod orders;
 mod page_one;
 pub mod plan;
 mod set;
 
 pub use before::before_signing;
+pub use board::{Row, board};
 pub use set::set;
 
 use crate::checklist::{Each, StepKind};

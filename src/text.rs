@@ -103,6 +103,14 @@ pub fn is_id(s: &str) -> bool {
         && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == b'-')
 }
 
+/// A word of a step, a choice, a gauge: `[a-z][a-z0-9_]{0,47}`.
+pub fn is_ident(s: &str) -> bool {
+    let b = s.as_bytes();
+    b.len() <= 48
+        && b.first().is_some_and(u8::is_ascii_lowercase)
+        && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == b'_')
+}
+
 /// Unicode normalisation form C.
 pub fn nfc(text: &str) -> Cow<'_, str> {
     if is_nfc(text) { Cow::Borrowed(text) } else { Cow::Owned(text.nfc().collect()) }

@@ -326,9 +326,15 @@ pub enum Command {
         /// Who signs
         who: Who,
     },
+    /// Everything at work now: who is on air, what sends them out, the last readings, whom to call
+    Board {
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
     /// Show all permits, or one
     Show {
-        /// Permit number
+        /// Permit number, or a set's id
         permit: Option<String>,
         /// As JSON
         #[arg(long)]

@@ -182,6 +182,50 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
     Ok(())
 }
 
+/// `airwrit board`.
+pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
+    let looked = look(place, outside)?;
+    let known = looked.known();
+    let rows = crate::show::board(&known, &looked.lines).map_err(could_not)?;
+    if json {
+        let rows = serde_json::to_value(&rows).map_err(|e| could_not(e.to_string()))?;
+        let now = for_people(&known.now.time, &known.now.zone);
+        return print_json(&serde_json::json!({ "as_of": now, "permits": rows }), outside.out);
+    }
+    let out = &mut outside.out;
+    writeln!(out, "as of {}", for_people(&known.now.time, &known.now.zone))?;
+    if rows.is_empty() {
+        writeln!(out, "no permit is open, nobody is on air on one")?;
+    }
+    for r in &rows {
+        writeln!(out, "\n{}  {}  valid to {}", r.number, r.state, crate::text::safe_line(&r.valid_to))?;
+        if !r.check_word.is_empty() {
+            writeln!(out, "check word {}", r.check_word)?;
+        }
+        writeln!(out, "{}\n{}", r.means, crate::text::safe_line(&r.place))?;
+        if r.on_air.is_empty() {
+            writeln!(out, "  nobody on air on it")?;
+        }
+        let parts =
+            [("  ON AIR  ", &r.on_air), ("  !! ", &r.warnings), ("  ", &r.orders), ("  read  ", &r.readings)];
+        for (head, lines) in parts {
+            for line in lines {
+                writeln!(out, "{head}{}", crate::text::safe_line(line))?;
+            }
+        }
+    }
+    for p in known.state.on_air.iter().filter(|p| p.permit.is_none()) {
+        let who = crate::text::safe_line(&p.person);
+        writeln!(
+            out,
+            "\nON AIR ON NO PERMIT  {who}, {}, set {}",
+            p.whereabouts.words(),
+            crate::text::safe_line(&p.set)
+        )?;
+    }
+    Ok(())
+}
+
 /// The sign of a standing: a word and a shape, no colour.
 pub const fn sign(standing: Standing) -> &'static str {
     match standing {

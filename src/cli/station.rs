@@ -645,6 +645,10 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     let (_, number, unit) = crate::units::Quantity::read_with_unit(&r.value)
         .map_err(|e| End::Usage(format!("got `{}`: {e}", crate::text::safe_line(&r.value))))?;
     let unit = unit.ok_or_else(|| End::Usage("a reading has a unit, like \"207 bar\"".into()))?;
+    if !crate::text::is_ident(&r.what) {
+        let what = crate::text::safe_line(&r.what).into_owned();
+        return Err(End::Usage(format!("got `{what}`, wanted a word like reserve, in small letters")));
+    }
     // What is watched is measured in one thing; other words may be measured in anything.
     let watched = watch::WATCHED.iter().find(|(what, _)| *what == r.what);
     if let Some((what, dimension)) = watched

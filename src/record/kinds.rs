@@ -11,7 +11,7 @@ pub use list::{AGAIN, ANY, ASIDE, EVENTS, KINDS, SIGNS};
 pub use table::table;
 
 use super::json::Json;
-use crate::text::is_id;
+use crate::text::{is_id, is_ident};
 use crate::time::{is_date, is_time};
 use crate::trust::Role;
 use crate::view::StateWord;
@@ -198,7 +198,7 @@ fn check_shape(what: &str, shape: Shape, value: &Json) -> Result<(), String> {
 /// What is wanted of a text, if it is not that.
 fn text_problem(shape: Shape, s: &str) -> Option<String> {
     let ok = match shape {
-        Shape::Ident => is_name(s, 48, b'_'),
+        Shape::Ident => is_ident(s),
         Shape::Id => is_id(s),
         Shape::Text => !s.is_empty() && s.len() <= 2000,
         Shape::Long => !s.is_empty(),
@@ -238,13 +238,6 @@ fn text_problem(shape: Shape, s: &str) -> Option<String> {
         Shape::Quantity => "a number and a unit like 5 ppm".into(),
         Shape::Int | Shape::True | Shape::List(_) | Shape::Object(_) | Shape::Free => "not text".into(),
     })
-}
-
-fn is_name(s: &str, most: usize, mark: u8) -> bool {
-    let b = s.as_bytes();
-    b.len() <= most
-        && b.first().is_some_and(u8::is_ascii_lowercase)
-        && b.iter().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || *c == mark)
 }
 
 /// `n` lower-case hex digits.

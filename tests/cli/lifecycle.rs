@@ -129,6 +129,38 @@ fn the_operator_reinstates_after_a_false_alarm() {
     reinstate(&mut s, "lukasz").code(1).says("after `oil` a supervisor does");
 }
 
+/// People on air first, then what sends them out, then whom to call; the last readings with their age.
+#[test]
+fn the_board_tells_who_is_on_air() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["in", "zaneta"], "").code(0);
+    s.run(&["reading", &n, "--what", "reserve", "--item", "a", "--value", "207 bar"], "").code(0);
+    s.run(&["reading", &n, "--what", "Reserve", "--value", "207 bar"], "").code(2).says("wanted a word");
+    s.run(&["on", "A fitter", "--report", "--set", "heron"], "").code(0);
+    s.wait(7 * 60);
+    let board = s.run(&["board"], "").code(0).out;
+    let at = |words: &str| board.find(words).unwrap_or_else(|| panic!("{words}: {board}"));
+    let order = [
+        "LIVE",
+        "check word ",
+        "ON AIR  Żaneta Brzęczyk: in, outlet red",
+        "EVERYONE OUT",
+        "Leave by",
+        "Recall signal",
+        "Rescue: 555",
+    ];
+    assert!(order.windows(2).all(|w| at(w[0]) < at(w[1])), "{board}");
+    at("read  reserve a: 207 bar at ");
+    at("7 min ago");
+    at("ON AIR ON NO PERMIT  A fitter");
+    for never in ["to spare", "voltage", "SHA256"] {
+        assert!(!board.contains(never), "{never}: {board}");
+    }
+    let json: serde_json::Value = serde_json::from_str(&s.run(&["board", "--json"], "").code(0).out).unwrap();
+    assert_eq!(json["permits"][0]["number"].as_str(), Some(n.as_str()));
+}
+
 /// Nobody stays on air longer than the job says without its being told.
 #[test]
 fn the_longest_spell_is_told() {

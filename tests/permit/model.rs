@@ -159,7 +159,12 @@ fn run(ops: &[Op], reached: &mut Reached) {
                 let may = match life(p) {
                     StateWord::Draft | StateWord::Declared => true,
                     StateWord::Suspended => moved,
-                    _ => false,
+                    StateWord::Live
+                    | StateWord::HandedBack
+                    | StateWord::Closed
+                    | StateWord::Refused
+                    | StateWord::Cancelled
+                    | StateWord::Lapsed => false,
                 };
                 assert!(got.is_err() || may);
             }
