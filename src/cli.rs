@@ -11,6 +11,7 @@ mod custody;
 pub mod demo;
 mod doctor;
 mod elsewhere;
+mod freezing;
 mod looking;
 pub mod picture;
 mod planning;
@@ -204,6 +205,7 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Plan(p) => planning::plan(p, outside),
         Command::Lint { files, json } => looking::lint(files, *json, outside),
         Command::Verify(v) => looking::verify(v, outside),
+        Command::Freeze { into } => freezing::freeze(place, into, outside),
         Command::Board { json } => looking::board(place, *json, outside),
         Command::Show { permit, json } => looking::show(place, permit.as_deref(), *json, outside),
         Command::Print { permit, to, hangs, letter } => {

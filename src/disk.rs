@@ -80,6 +80,24 @@ fn plain(path: &Path) -> Result<(), StorageError> {
 /// No file that is read here is larger: a register of 1 GiB holds about a million lines.
 const MOST: u64 = 1 << 30;
 
+/// A folder with all files in it and in its folders: nobody writes them by mistake.
+pub fn read_only(path: &Path) -> Result<(), StorageError> {
+    let set = |path: &Path| -> std::io::Result<()> {
+        let mut permissions = std::fs::metadata(path)?.permissions();
+        permissions.set_readonly(true);
+        std::fs::set_permissions(path, permissions)
+    };
+    let entries = std::fs::read_dir(path).map_err(|e| trouble("list", path, &e))?;
+    for entry in entries {
+        let inside = entry.map_err(|e| trouble("list", path, &e))?.path();
+        match inside.is_dir() {
+            true => read_only(&inside)?,
+            false => set(&inside).map_err(|e| trouble("write-protect", &inside, &e))?,
+        }
+    }
+    Ok(())
+}
+
 /// The bytes of a file of at most [`MOST`] bytes; one without an end is not read for ever.
 fn bounded(path: &Path) -> std::io::Result<Vec<u8>> {
     let file = File::open(path)?;

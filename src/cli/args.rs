@@ -204,7 +204,7 @@ pub enum Command {
         #[command(flatten)]
         /// Permit or set
         on: OnWhat,
-        /// Who was found; default: everyone of the job
+        /// Who was found; whoever is neither found nor missing is asked for by name
         #[arg(long, value_name = "PERSON")]
         found: Vec<String>,
         /// Who is missing; suspends
@@ -339,6 +339,13 @@ pub enum Command {
         /// As JSON
         #[arg(long)]
         json: bool,
+    },
+    /// Keep everything as it is after an event: the register, both verifiers and sums of all files in a new read-only
+    /// folder; the head to copy by hand at once
+    Freeze {
+        /// Folder, new or empty
+        #[arg(long, value_name = "FOLDER")]
+        into: PathBuf,
     },
     /// Write one permit's lines and what they cite to a file that verifies alone
     Excerpt {

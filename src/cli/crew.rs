@@ -1,7 +1,7 @@
 //! The people around a permit: the roll called, attendant and entry watch relieved.
 
 use super::args::{OnWhat, ToldArgs};
-use super::{Outcome, Outside, Place, station};
+use super::{End, Outcome, Outside, Place, station};
 use crate::permit::decide::air::{self, kept_or};
 use crate::permit::decide::crew;
 use crate::record::json::Json;
@@ -20,11 +20,18 @@ pub fn roll_call(
     let known = looked.known();
     let permit = on.permit.as_deref().and_then(|n| known.state.permits.get(n));
     let as_known = |typed: &String| air::known_as(&known, permit, typed);
-    let missing: Vec<String> = missing.iter().map(as_known).collect();
+    let mut missing: Vec<String> = missing.iter().map(as_known).collect();
     let mut found: Vec<String> = found.iter().map(as_known).collect();
-    if found.is_empty() {
-        found = crew::everyone(&known, permit, on.set.as_deref());
-        found.retain(|p| !missing.contains(p));
+    // Each is called; nobody is found by being left out.
+    for person in crew::everyone(&known, permit, on.set.as_deref()) {
+        if found.contains(&person) || missing.contains(&person) {
+            continue;
+        }
+        if answered(&person, known.chain.origin.roster.name_of(&person), outside)? {
+            found.push(person);
+        } else {
+            missing.push(person);
+        }
     }
     let list =
         |names: &[String]| Json::Arr(names.iter().map(|n| Json::from(kept_or(n, "somebody"))).collect());
@@ -42,6 +49,31 @@ pub fn roll_call(
         (true, true) => "roll called, nobody to call".to_owned(),
     };
     station::report(place, on, "roll_call", members, t, &what, outside)
+}
+
+/// Whether somebody who was called by name answered.
+fn answered(person: &str, name: &str, outside: &mut Outside<'_>) -> Result<bool, End> {
+    loop {
+        write!(
+            outside.err,
+            "{} ({}): answered, by voice?  yes or no > ",
+            safe_line(name),
+            safe_line(person)
+        )?;
+        outside.err.flush()?;
+        let mut typed = String::new();
+        if outside.input.read_line(&mut typed)? == 0 {
+            let who = safe_line(person);
+            return Err(End::Usage(format!(
+                "nobody says whether {who} answered: nothing is kept; type it, or give --found and --missing for each"
+            )));
+        }
+        match typed.trim() {
+            "yes" | "y" => return Ok(true),
+            "no" | "n" => return Ok(false),
+            other => writeln!(outside.err, "got `{}`, wanted yes or no", safe_line(other))?,
+        }
+    }
 }
 
 /// `airwrit relieve`.

@@ -5,6 +5,9 @@ use airwrit::checklist::{Checklist, GoodForScope};
 
 const PRE_START: &str = include_str!("../../examples/answers-pre-start.yaml");
 
+/// Two wearers, two rescuers, attendant and entry watch.
+const EVERYONE: &str = "yes\nyes\nyes\nyes\nyes\nyes\n";
+
 fn read_all(s: &mut Shell, n: &str) {
     for (what, value) in [("co", "1 ppm"), ("supply", "6 bar")] {
         s.run(&["reading", n, "--what", what, "--value", value], "").code(0);
@@ -68,8 +71,13 @@ fn a_supervisor_reinstates_when_all_of_it_is_true() {
         assert!(why.err.contains(words), "{words}: {}", why.err);
     }
     s.run(&["off", "zaneta"], "").code(0);
-    s.run(&["roll-call", &n, "--missing", "nikos"], "").code(0).says("MISSING: nikos; suspended");
-    s.run(&["roll-call", &n], "").code(0).says("everyone found: zaneta, nikos");
+    s.run(&["roll-call", &n, "--missing", "nikos"], EVERYONE).code(0).says("MISSING: nikos; suspended");
+    // Nobody is found by being left out.
+    s.run(&["roll-call", &n], "yes\nperhaps\nno\n").code(2).says("got `perhaps`").says("nothing is kept");
+    s.run(&["roll-call", &n], EVERYONE)
+        .code(0)
+        .says("everyone found: zaneta, nikos")
+        .says("answered, by voice?");
     s.run(&["set", "filled", "heron", "--from", "other_tested"], "").code(0);
     // What the change-over ended is answered again; everything else stands.
     let form = std::fs::read(shipped("checklists/pre-start.yaml")).unwrap();
@@ -107,7 +115,7 @@ fn the_operator_reinstates_after_a_false_alarm() {
         s.run(&["call-out", &n], "").code(0);
         reinstate(&mut s, "lukasz").code(1).says("neither a drill nor a false alarm");
         s.run(&["event", &n, "--what", "false_alarm", "--words", "nobody pressed it"], "").code(0);
-        s.run(&["roll-call", &n], "").code(0);
+        s.run(&["roll-call", &n], EVERYONE).code(0);
         read_all(&mut s, &n);
         if time < 2 {
             reinstate(&mut s, "lukasz").code(0).says("is live");
@@ -118,13 +126,13 @@ fn the_operator_reinstates_after_a_false_alarm() {
     reinstate(&mut s, "eleni").code(0).says("is live");
     s.run(&["call-out", &n], "").code(0);
     s.run(&["event", &n, "--what", "false_alarm"], "").code(0);
-    s.run(&["roll-call", &n], "").code(0);
+    s.run(&["roll-call", &n], EVERYONE).code(0);
     read_all(&mut s, &n);
     s.wait(16 * 60);
     reinstate(&mut s, "lukasz").code(1).says("more than 15 min");
     s.run(&["event", &n, "--what", "oil"], "").code(0);
     s.run(&["event", &n, "--what", "false_alarm"], "").code(0);
-    s.run(&["roll-call", &n], "").code(0);
+    s.run(&["roll-call", &n], EVERYONE).code(0);
     read_all(&mut s, &n);
     reinstate(&mut s, "lukasz").code(1).says("after `oil` a supervisor does");
 }
@@ -159,6 +167,41 @@ fn the_board_tells_who_is_on_air() {
     }
     let json: serde_json::Value = serde_json::from_str(&s.run(&["board", "--json"], "").code(0).out).unwrap();
     assert_eq!(json["permits"][0]["number"].as_str(), Some(n.as_str()));
+}
+
+/// After an event: the register byte for byte, the verifiers, sums that stock tools check; the head to copy.
+#[test]
+fn a_frozen_bundle_holds_everything_but_the_key() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["event", &n, "--what", "hose"], "").code(0);
+    let into = s.at("frozen");
+    let ran = s.run(&["freeze", "--into", &into], "").code(0).says("on air: zaneta");
+    assert_eq!(s.read("frozen/register/0001.jsonl"), s.read("register/0001.jsonl"));
+    let register = s.at("frozen/register");
+    let verified = s.bare(&["verify", &register], "").code(5).out;
+    let head =
+        verified.lines().find_map(|l| l.strip_prefix("head ")).and_then(|l| l.split(',').next()).unwrap();
+    assert!(ran.out.contains(head), "{} {head}", ran.out);
+    let sums = String::from_utf8(s.read("frozen/SHA256SUMS")).unwrap();
+    for line in sums.lines() {
+        let (sum, name) = line.split_once("  ").unwrap();
+        assert_eq!(sum, airwrit::record::line::hash(&s.read(&format!("frozen/{name}"))), "{name}");
+    }
+    let mut files: Vec<&str> = sums.lines().map(|l| l.split_once("  ").unwrap().1).collect();
+    files.sort_unstable();
+    assert_eq!(files, ["READ-ME.txt", "register/0001.jsonl", "verify.py", "verify.sh"]);
+    assert!(std::fs::metadata(s.path("frozen/verify.py")).unwrap().permissions().readonly());
+    // Nothing that stands is touched.
+    s.run(&["freeze", "--into", &into], "").code(3).says("is not empty");
+    // A broken register is kept as it is.
+    let mut bytes = s.read("register/0001.jsonl");
+    let at = bytes.len() / 2;
+    bytes[at] ^= 1;
+    s.write("register/0001.jsonl", &bytes);
+    let again = s.at("again");
+    s.run(&["freeze", "--into", &again], "").code(0).says("BROKEN from line");
+    assert_eq!(s.read("again/register/0001.jsonl"), bytes);
 }
 
 /// Nobody stays on air longer than the job says without its being told.
