@@ -449,6 +449,7 @@ case("citation-open-old-form", "citation", "open", "said", lambda s, b: s["data"
 case("citation-open-unknown-form", "citation", "open", "said", lambda s, b: s["data"]["form"].update(id="other"))
 case("citation-open-wrong-set", "citation", "open", "said", lambda s, b: s["data"]["set"].update(hash="ab" * 32))
 case("citation-open-limits-for-site", "citation", "open", "said", lambda s, b: s["data"]["site"].update(hash=sha(TEXTS["limits"])))
+case("citation-answer-rests-on-no-line", "citation", "answer", "said", data(rests_on=["ab" * 32]))
 case("citation-answer-of-no-form", "citation", "answer", "said", data(form=sha("another text")))
 case("number-reused", "number", "open2", "said", put(permit=ONE))
 case("number-of-another-station", "number", "open2", "said", put(permit="TQ8-261125-02"))
