@@ -413,6 +413,19 @@ impl Step {
         &self.kind
     }
 
+    /// What it works out, where nobody types its value.
+    pub fn expression(&self) -> Option<&crate::gate::Expression> {
+        match &self.kind {
+            StepKind::Derived(d) => Some(d.expression()),
+            StepKind::Confirm
+            | StepKind::Choice(_)
+            | StepKind::Reading(_)
+            | StepKind::Date
+            | StepKind::Text
+            | StepKind::Timed(_) => None,
+        }
+    }
+
     /// Asked once for each of these.
     pub fn each(&self) -> Option<&Each> {
         self.each.as_ref()

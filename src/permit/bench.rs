@@ -144,15 +144,7 @@ impl<'a> Bench<'a> {
 
     /// H of the lines of the set that a step asks for, by its gate or by what it works out.
     pub fn lines_asked(&self, step: &Step) -> Vec<&'a str> {
-        let derived = match step.kind() {
-            StepKind::Derived(d) => Some(d.expression()),
-            StepKind::Confirm
-            | StepKind::Choice(_)
-            | StepKind::Reading(_)
-            | StepKind::Date
-            | StepKind::Text
-            | StepKind::Timed(_) => None,
-        };
+        let derived = step.expression();
         let gate = step.gate().into_iter().flat_map(|g| g.names());
         let names = gate.chain(derived.into_iter().flat_map(|e| e.names()));
         let kinds = names.filter_map(|u| match u.name.as_slice() {

@@ -3,7 +3,7 @@
 //! Always: what ends an answer is a later line, or time; nothing is stored. Not here: whether its gate is open.
 
 use super::Bench;
-use crate::checklist::{Each, GoodForScope, Purpose, Step, StepKind};
+use crate::checklist::{Each, GoodForScope, Purpose, Step};
 use crate::permit::state::{Answer, Stamp};
 use crate::record::json::Json;
 use crate::{time, units};
@@ -43,15 +43,7 @@ impl<'a> Bench<'a> {
         }
         // Worked out and confirmed on one test of the air: another that counts since makes another answer.
         let of_test = |name: &[String]| matches!(name, [l, t, ..] if l == "last" && t == "air_test");
-        let derived = match step.kind() {
-            StepKind::Derived(d) => Some(d.expression()),
-            StepKind::Confirm
-            | StepKind::Choice(_)
-            | StepKind::Reading(_)
-            | StepKind::Date
-            | StepKind::Text
-            | StepKind::Timed(_) => None,
-        };
+        let derived = step.expression();
         let gated = step.gate().is_some_and(|g| g.names().any(|u| of_test(u.name)));
         let worked_out = derived.is_some_and(|e| e.names().any(|u| of_test(u.name)));
         if (gated || worked_out)
