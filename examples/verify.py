@@ -380,6 +380,14 @@ SHAPES["air_within"] = object_of("co?:quantity co2?:quantity dew_point?:quantity
 SHAPES["sample_point"] = one_of("mask_end outlet cylinder")
 SHAPES["smell"] = one_of("none something")
 SHAPES["relieved"] = one_of("attendant entry_watch")
+SHAPES["half"] = one_of("asked given")
+SHAPES["side"] = one_of("incoming outgoing")
+SHAPES["takes"] = one_of("holder shift")
+SHAPES["checked"] = list_of(one_of("fuel warnings wind"))
+SHAPES["ends"] = list_of(object_of("id:id until:time"))
+SHAPES["sheet"] = one_of("card permit")
+SHAPES["seen"] = list_of(object_of("item?:text step:ident unit:text value:decimal"))
+SHAPES["witness"] = object_of("hash:hash line:hash")
 SHAPES["aside_kind"] = one_of("call_out event in off_air on_air out suspend")
 SHAPES["asides"] = list_of(object_of("at:time by?:id data:free id:log kind:aside_kind permit?:permit"))
 
@@ -395,28 +403,35 @@ KINDS = {
                  "at?:time below?:air_below certificate?:text co?:quantity co2?:quantity date:date dew_point?:quantity "
                  "instrument?:text instrument_good?:date line_pressure?:quantity line_temperature?:quantity o2?:quantity "
                  "oil?:quantity place:id sample_point?:sample_point sampler:text set:id smell?:smell told_by?:text "
-                 "water?:quantity within?:air_within"),
+                 "water?:quantity within?:air_within witness?:witness"),
     "answer": (STATION, PERMIT, NOT_ENDED,
                "again?:again at?:time below?:true deviation?:deviation form:hash item?:text left_out?:text "
                "rests_on?:hashes shown:text step:ident "
                "told_by?:text unit?:text value?:text words?:text"),
     "call_out": (STATION, EITHER, ANY, "at?:time set?:id told_by?:text words?:text"),
     "cancel": (("supervisor",), PERMIT, NOT_ENDED, "reason:text said:long where:where"),
+    "carried": (STATION, PERMIT, NOT_ENDED, "answers:hashes form:hash"),
     "clock": (("supervisor",), REGISTER, ANY, "last:time reason:text said:long where:where"),
     "close": (("supervisor",), PERMIT, "handed_back", "said:long target:hash where:where"),
-    "copy": (STATION, PERMIT, ANY, "hangs:text number:int taken_down?:true"),
+    "copy": (STATION, PERMIT, ANY, "hangs:text number:int sheet?:sheet taken_down?:true"),
     "countersign": (("supervisor",), PERMIT, "declared",
-                    "deviations?:texts limits?:limits said:long target:hash token:text valid_by:text valid_to:time where:where"),
+                    "deviations?:texts limits?:limits not_seen?:text said:long seen?:seen target:hash token:text valid_by:text "
+                    "valid_to:time where:where"),
     "declare": (("operator",), PERMIT, "draft", "said:long where:where"),
     "denied": (STATION, EITHER, ANY, "request:text set?:id why:texts"),
     "enrol": (("enroller",), REGISTER, ANY, "before?:before roster:roster said:long seal:hash station:station where:where"),
     "event": (STATION, EITHER, ANY, "at?:time set?:id told_by?:text what:event words?:text"),
+    "extend": (("operator", "supervisor"), PERMIT, "live",
+               "entry_permits?:ends part:half reason?:text said:long target?:hash token?:text until?:time valid_by?:text "
+               "valid_to?:time where:where"),
     "filled": (STATION, REGISTER, ANY,
                "at?:time date:date from:fill machine?:text set:id told_by?:text"),
     "form": (("approver",), REGISTER, ANY,
              "form:id hash:hash revision:int said:long text:long where:where"),
     "hand_back": (("operator",), PERMIT, "draft live suspended",
                   "left_running?:permit reason?:text said:long where:where"),
+    "hand_over": (("operator",), PERMIT, "live suspended",
+                  "checked?:checked part:side said:long staying?:text takes?:takes target?:hash to?:id unusual?:text where:where"),
     "in": (STATION, EITHER, ANY, TALLY),
     "job": (STATION, PERMIT, "draft declared", "job:free"),
     "moved": (STATION, REGISTER, ANY, "at?:time date:date place:id set:id told_by?:text"),
@@ -424,7 +439,7 @@ KINDS = {
     "off_air": (STATION, EITHER, ANY, TALLY),
     "on_air": (STATION, EITHER, ANY, TALLY),
     "open": (STATION, PERMIT, "",
-             "for:for form:cited_file job:free rules:int set:cited_file site:cited_file"),
+             "follows?:permit for:for form:cited_file job:free rules:int set:cited_file site:cited_file"),
     "out": (STATION, EITHER, ANY, TALLY),
     "plugged": (STATION, REGISTER, ANY, "at?:time date:date set:id supply_point:id told_by?:text"),
     "reading": (STATION, PERMIT, ANY,
@@ -432,6 +447,7 @@ KINDS = {
     "recovery": (STATION, REGISTER, ANY, "aside?:asides hash?:hash length?:int"),
     "refuse": (("supervisor",), PERMIT, "declared", "reason:text said:long target:hash where:where"),
     "reinstate": (("supervisor", "operator"), PERMIT, "suspended", "cause:text said:long where:where"),
+    "released": (STATION, REGISTER, ANY, "at?:time date:date set:id told_by?:text words?:text"),
     "relieve": (STATION, PERMIT, ANY, "at?:time breach?:texts from:id role:relieved to:id told_by?:text"),
     "roll_call": (STATION, EITHER, ANY, "at?:time found?:texts missing?:texts set?:id told_by?:text"),
     "roster": (STATION, REGISTER, ANY, "signs:signs text:long"),
@@ -444,6 +460,15 @@ KINDS = {
     "stopped": (STATION, REGISTER, ANY,
                 "at?:time breach?:texts date:date set:id target?:hash told_by?:text"),
     "suspend": (STATION, EITHER, ANY, "at?:time reason:text set?:id told_by?:text"),
+    "taken": (STATION, REGISTER, ANY, "at?:time date:date set:id told_by?:text words?:text"),
+    "witness": (STATION, EITHER, ANY, "head:hash held?:true log:log seq:int set?:id station:station time:time"),
+}
+# An act in two lines: what each half must hold beside `part`, `said` and `where`, and what it may.
+HALVES = {
+    ("extend", "asked"): ("reason until", "entry_permits"),
+    ("extend", "given"): ("target token valid_by valid_to", ""),
+    ("hand_over", "outgoing"): ("checked takes to unusual", "staying"),
+    ("hand_over", "incoming"): ("target", ""),
 }
 # What only the table of one kind says: (got, wanted), or None.
 
@@ -455,6 +480,13 @@ def problem_of(kind, data):
     given = [m for m in ("value", "left_out", "deviation") if m in data]
     if kind == "answer" and len(given) != 1:
         return " ".join(given), "exactly one of `value`, `left_out` and `deviation`"
+    if (kind, data.get("part")) in HALVES:
+        must, may = (set(m.split()) for m in HALVES[kind, data["part"]])
+        have = set(data) - {"part", "said", "where"}
+        if not must <= have <= must | may:
+            return " ".join(sorted(have)), "the members of `%s`: %s" % (data["part"], " ".join(sorted(must)))
+    if kind == "countersign" and {"seen", "not_seen"} <= set(data):
+        return "`seen` and `not_seen`", "one of them at most"
     if kind == "recovery":
         cut = {"hash", "length"} & set(data)
         if ("aside" in data) == bool(cut) or len(cut) == 1:
@@ -725,10 +757,24 @@ class Permit:
         self.number, self.set, self.form = number, data["set"]["id"], data["form"]["hash"]
         self.for_shutdown = data["for"] == "shutdown"
         self.rules_known = data["rules"] == 1
-        self.state, self.valid_to, self.shutdown_begun = "draft", None, False
+        self.site, self.follows = data["site"]["id"], data.get("follows")
+        self.holder = data["job"].get("holder")
+        self.pending = None         # the first half of an act in two lines; falls with any change of state
+        self._state, self.valid_to, self.shutdown_begun = "draft", None, False
         self.since = 0              # which line took it to the state it is in, for one that is suspended
         self.lines = []
+        self.kept = {}              # the same of answers given here, with their place in the history
         self.answers = {}           # (form, step, item) -> what the last answer holds, with its deviation
+
+    @property
+    def state(self):
+        return self._state
+
+    @state.setter
+    def state(self, to):
+        if to != self._state:
+            self.pending = None
+        self._state = to
 
     def deviations(self):
         """Last answers to its own form that were left as they are, as an act names them."""
@@ -754,6 +800,8 @@ class Register:
         self.forms = set()          # hashes of every checklist ever put in force
         self.permits = {}           # number -> Permit
         self.went_on = {}           # (set, person) -> when they went on air or in, the latest as told
+        self.given = {}             # H of an answer -> (permit, data, place)
+        self.released = set()       # sets that left this register and were not taken again
         self.rolled = {}            # set -> the last line that called the roll and found everyone
         self.events = {}            # (set, what) -> the last line that told it, and its time
         self.tally = {}             # (set, person) -> number of the permit they are on air under, or None
@@ -876,6 +924,7 @@ class Register:
         if gap or (first and before is not None):
             self.missing = True
             self.permits, self.latest, self.rolled, self.events = {}, {}, {}, {}
+            self.given, self.released = {}, set()
             self.unproven.append((self.place(0), "volume", "a volume before this one is not here", "every volume"))
 
     def in_force(self, roster):
@@ -978,19 +1027,22 @@ class Register:
         if line.permit:
             wanted = before[-1].hash if before else ZEROS
             check(body["pprev"] == wanted, "pprev", short(body["pprev"]), wanted)
+        if kind == "air_test" and "witness" in data:
+            cited = data["witness"]["line"]
+            check(cited in self.hashes or self.missing, "citation", cited, "an earlier line of this register")
         if kind in ("countersign", "refuse", "close"):
             wanted = line.permit.last("hand_back" if kind == "close" else "declare")
             check(wanted is not None and data["target"] == wanted.hash, "target", data["target"],
                   wanted.hash if wanted else "a line of this permit to answer; there is none")
             check(kind != "countersign" or line.act["by"] != wanted.act["by"], "person", line.act["by"],
                   "another person than the one who declared")
-        elif "target" in data and not self.missing:
+        elif "target" in data and kind not in ("extend", "hand_over") and not self.missing:
             check(data["target"] in self.hashes, "target", data["target"], "an earlier line of this register")
         if line.act is not None and line.permit:
             shown = self.line_shown(line)
             check(line.act_time >= shown.time - 5 * MINUTE, "time", "signed %s" % line.act["time"],
                   "not more than 5 min before the line it was signed on")
-            if kind == "countersign":
+            if kind == "countersign" or data.get("part") == "given":
                 self.token(line, shown)
         elif line.act is not None and not line.begins and self.excerpt_of is None:
             last = self.latest.get(self.subject(line))
@@ -1109,9 +1161,13 @@ class Register:
     def fold_beside(self, line):
         """In an excerpt, a line of another permit of the same set: what it does to the set and its tally."""
         own = next(iter(self.permits.values()), None)
+        # Of another permit's answers those stand there that lines of this one carry, and those of a shutdown.
+        if line.kind == "answer" and (own is None or (line.data["form"] == own.form and not own.for_shutdown)):
+            self.given[line.hash] = None, line.data, len(self.lines)
+            return
         if own is None:
             return
-        if line.kind in ("event", "call_out", "answer"):    # an answer stands there only if of a shutdown
+        if line.kind in ("event", "call_out", "answer"):
             self.halt([own])
         self.noted(line, own.set, [own])
         self.tallied(line, own.set, line.body.get("permit"))
@@ -1122,10 +1178,24 @@ class Register:
         # Of a permit opened in a volume that is not here the set is not known: "".
         set_id = p.set if p else data.get("set", "")
         of_set = [q for q in self.permits.values() if q.set == set_id]
+        if p and kind == "open":
+            check(set_id not in self.released, "state", "`open` on %s, which was released" % set_id, "taken again first")
+            before = self.permits.get(p.follows)
+            if before:
+                self.lapse(before, line.time)
+            over = before is not None and (not before.rules_known or before.state in
+                                           ("handed_back", "closed", "refused", "cancelled", "lapsed"))
+            unknown = before is None and (self.missing or self.excerpt_of is not None)
+            check(p.follows is None or over or unknown, "state", "`follows` " + short(p.follows),
+                  "a permit that was handed back or has ended")
         if p and kind != "open" and p.rules_known:
             self.lifecycle(line, of_set)
         elif p and kind == "answer" and (data["form"] != p.form or p.for_shutdown):
             self.halt(of_set)               # under unknown rules: on the safe side for the others
+        if p and kind == "answer" and not p.rules_known and "deviation" not in data:
+            at = data["form"], data["step"], data.get("item")
+            self.given[line.hash] = p, data, len(self.lines)
+            p.kept[at] = len(self.lines), dict(data)
         if p or number is None:
             if kind in ("event", "call_out", "moved", "plugged", "stopped") or (kind == "suspend" and not p):
                 self.halt(of_set)
@@ -1135,8 +1205,12 @@ class Register:
         self.tallied(line, set_id, number)
 
     def noted(self, line, set_id, of_set):
-        """What decides who may reinstate, and when."""
-        if line.kind == "event":
+        """What decides who may reinstate, and when; and whether the set is here."""
+        if line.kind == "released":
+            self.released.add(set_id)
+        elif line.kind == "taken":
+            self.released.discard(set_id)
+        elif line.kind == "event":
             self.events[set_id, line.data["what"]] = len(self.lines), line.time
         elif line.kind in ("moved", "plugged", "stopped"):
             self.events[set_id, line.kind] = len(self.lines), line.time
@@ -1204,6 +1278,15 @@ class Register:
             p.state = "declared"
         elif kind == "countersign":
             p.state, p.valid_to, p.shutdown_begun = "live", seconds(data["valid_to"]), False
+            p.pending = None
+        elif kind in ("extend", "hand_over"):
+            self.half(line, p)
+        elif kind == "carried":
+            check(data["form"] == p.form and not p.for_shutdown, "citation", data["form"], "the form of the permit, " + p.form)
+            for cited in data["answers"]:
+                self.carried(cited, p)
+            if p.state == "declared":
+                p.state = "draft"
         elif kind == "reinstate":
             allow(not all_, "nobody on air on the set: " + short(all_))
             against = self.may_reinstate(line, p)
@@ -1214,11 +1297,14 @@ class Register:
         elif kind in ("answer", "job"):
             if kind == "answer" and (data["form"] != p.form or p.for_shutdown):   # an answer of the shutdown
                 allow(not all_, "nobody on air on the set: " + short(all_))
-                self.answer(p, data)
+                self.answer(p, data, len(self.lines))
                 self.halt(of_set)
                 p.shutdown_begun = True
+            elif kind == "job":
+                p.holder = data["job"].get("holder")
             elif kind == "answer":
-                self.answer(p, data)
+                self.answer(p, data, len(self.lines))
+                self.given[line.hash] = p, data, len(self.lines)
             if p.state == "declared":       # what was declared is no longer what stands
                 p.state = "draft"
         elif kind == "hand_back":
@@ -1239,8 +1325,55 @@ class Register:
             allow(not mine, "nobody on air under it: " + short(mine))
             p.state = "cancelled"
 
+    def half(self, line, p):
+        """Half of an act in two lines: who signs it, and that the second answers the first."""
+        kind, data, by, role = line.kind, line.data, line.act["by"], line.act["role"]
+        part = data["part"]
+        wanted = "supervisor" if part == "given" else "operator"
+        check(role == wanted, "person", role, wanted)
+        if part in ("asked", "outgoing"):
+            check(by == p.holder, "person", by, "the holder, " + short(p.holder))
+            check(data.get("to") != by, "person", by, "another operator to hand over to")
+            p.pending = line
+            return
+        first = p.pending
+        check(first is not None and first.kind == kind and first.hash == data["target"], "target", data["target"],
+              "the first half that stands")
+        check(first.act["by"] != by, "person", by, "another person than signed the first half")
+        issued = next((l for l in reversed(p.lines) if l.kind == "countersign" or l.data.get("part") == "given"), None)
+        if kind == "hand_over":
+            check(first.data["to"] == by, "person", by, first.data["to"])
+            check(issued is None or issued.act["by"] != by, "person", by, "another person than issued it")
+            p.holder = by
+        else:
+            declared = p.last("declare")
+            check(declared is None or declared.act["by"] != by, "person", by, "another person than declared")
+            check(p.valid_to is not None and seconds(data["valid_to"]) > p.valid_to, "state", data["valid_to"], "a later end")
+            p.valid_to = seconds(data["valid_to"])
+        p.pending = None
+
+    def carried(self, cited, p):
+        """An answer of another permit: given to the same form, issued, the latest of its step on that set."""
+        if cited not in self.given and self.missing:
+            return
+        check(cited in self.given, "citation", cited, "an answer to a step, given earlier")
+        other, data, place = self.given[cited]
+        at = data["form"], data["step"], data.get("item")
+        check(other is not p and data["form"] == p.form, "citation", short(at[1]), "an answer of another permit to this form")
+        check("value" in data and not any(place_ == place and "deviation" in a for place_, a in (other.kept.values() if other else ())),
+              "citation", short(at[1]), "an answer that was neither left out nor left as a deviation")
+        last = p.answers.get(at)
+        check(last is None or (last.get("value") == "begun" and "carried" in last), "citation", short(at[1]),
+              "a step not answered on this permit")
+        if other is not None:
+            check(other.site == p.site, "citation", other.site, p.site)
+            check(other.last("countersign") is not None, "citation", other.number, "a permit that was issued")
+            latest = max((q.kept[at][0] for q in self.permits.values() if q.set == other.set and at in q.kept), default=place)
+            check(latest == place or data["value"] == "begun", "citation", short(at[1]), "the latest answer to that step")
+        p.answers[at] = {"value": data["value"], "carried": True}
+
     @staticmethod
-    def answer(p, data):
+    def answer(p, data, place):
         """An answer given again says what was done since; a deviation leaves the last answer as it is."""
         at = data["form"], data["step"], data.get("item")
         last = p.answers.get(at)
@@ -1250,11 +1383,13 @@ class Register:
             check(last is not None and "value" in last and "deviation" not in last, "deviation", short(at[1]),
                   "a step whose last answer is a value and stands as it was given")
             last["deviation"] = True
+            p.kept[at] = p.kept.get(at, (place,))[0], last
             return
         waited = last is not None and last.get("value") == "begun" and data.get("value") == "done"
         check(last is None or waited or "again" in data, "again", short(at[1]) + " answered again",
               "`again`, which says what was done since")
         p.answers[at] = {name: data[name] for name in ("value", "left_out") if name in data}
+        p.kept[at] = place, p.answers[at]
 
     def keep(self, line):
         kind, data = line.kind, line.data
@@ -1309,7 +1444,8 @@ class Register:
                 seen.add(line.hash)
                 proven.add(line.hash)
                 todo += [line.body["prev"], line.body.get("pprev"), line.data.get("target")]
-                todo += line.data.get("rests_on", [])
+                todo += line.data.get("rests_on", []) + line.data.get("answers", [])
+                todo.append((line.data.get("witness") or {}).get("line"))
         left = [place for place, line in self.lines if line.hash not in proven]
         if left:
             yield (left[0], "excerpt", "%d of %d lines that no signature reaches" % (len(left), len(self.lines)),

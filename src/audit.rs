@@ -414,6 +414,8 @@ fn unproven_lines(lines: &[Line]) -> Vec<Said> {
             todo.extend(l.pprev.as_deref());
             todo.extend(l.data.text("target"));
             todo.extend(l.data.texts("rests_on"));
+            todo.extend(l.data.texts("answers"));
+            todo.extend(l.data.get("witness").and_then(|w| w.text("line")));
         }
     }
     let mut open = numbered(lines).filter(|(_, l)| !proven.contains(l.hash.as_str())).map(|(at, _)| at);

@@ -15,8 +15,10 @@ mod freezing;
 mod looking;
 pub mod picture;
 mod planning;
+mod rereading;
 mod rosters;
 mod screen;
+mod shift;
 mod signing;
 mod slip;
 mod station;
@@ -235,6 +237,11 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Relieve { permit, role, to, report, told } => {
             crew::relieve(place, permit, role, to, *report, told, outside)
         }
+        Command::Carry(c) => shift::carry(place, c, outside),
+        Command::Extend(e) => shift::extend(place, e, outside),
+        Command::HandOver(h) => shift::hand_over(place, h, outside),
+        Command::TakeOver { permit, who } => shift::take_over(place, permit, who, outside),
+        Command::Witness(w) => shift::witness(place, w, outside),
         Command::Cancel { permit, reason, who } => signing::cancel(place, permit, reason, who, outside),
         Command::Sign(s) => elsewhere::sign(s, outside),
         Command::TakeIn { file } => elsewhere::take_in(place, file, outside),

@@ -5,7 +5,10 @@
 //! pure functions; a report is never refused. Not here: bytes, seals, files, words on paper.
 
 pub mod bench;
+pub mod copies;
 pub mod decide;
+pub mod due;
+pub mod ends;
 pub mod flags;
 pub mod gone;
 pub mod said;

@@ -25,6 +25,7 @@ use crate::permit::flags;
 use crate::permit::state::{Answer, Deviation, Happened, Permit, Signed, State};
 use crate::permit::walk::{self, Stand};
 use crate::permit::watch;
+use crate::permit::{copies, due, ends};
 use crate::record::chain::Chain;
 use crate::record::line::Line;
 use crate::site::Values;
@@ -69,6 +70,11 @@ fn past(chain: &Chain, lines: &[Line], number: &str) -> Result<Past, String> {
         match line.kind.name {
             "open" | "job" => texts = Some(Texts::of(chain, permit)?),
             "countersign" => past.issued = Some((state.clone(), now)),
+            // What is carried is open, or it is not carried.
+            "carried" => {
+                let cited = line.data.texts("answers").into_iter();
+                past.stood.extend(cited.map(|h| (h.to_owned(), (Standing::Open, Vec::new()))));
+            }
             "answer" => {
                 let Some(texts) = &texts else { continue };
                 let own = Bench::new(&state, permit, texts, &now);
@@ -161,7 +167,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         answer.flags = flags.iter().filter(|f| f.line == answer.line).map(|f| f.words.clone()).collect();
     }
     let live = life == StateWord::Live;
-    let token = permit.last_signed("countersign").and_then(|s| s.data.text("token")).unwrap_or_default();
+    let token = permit.issued().and_then(|s| s.data.text("token")).unwrap_or_default();
     Ok(PermitView {
         number: permit.number.clone(),
         state: life,
@@ -173,7 +179,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         job: words(&texts.job, "what", &language),
         valid_to: valid_to(permit, life, &texts.zone),
         valid_because: permit
-            .last_signed("countersign")
+            .issued()
             .and_then(|s| s.data.text("valid_by"))
             .filter(|_| valid_to(permit, life, &texts.zone) != NOT_VALID)
             .unwrap_or_default()
@@ -223,11 +229,15 @@ pub const fn state_words(life: StateWord) -> (&'static str, &'static str) {
     }
 }
 
-/// The word that tells a stale sheet: the first four hex digits of H of the last countersignature,
-/// 0..f written A B C D E F H J K L M N P R T X.
+/// The word that tells a stale sheet: the first four hex digits of H of the last line that let people on this air, gave
+/// a later end or brought another holder; 0..f written A B C D E F H J K L M N P R T X.
 pub fn check_word(permit: &Permit) -> Option<String> {
     const LETTERS: &[u8; 16] = b"ABCDEFHJKLMNPRTX";
-    let issued = permit.signed.iter().rev().find(|s| matches!(s.kind, "countersign" | "reinstate"));
+    let makes = |s: &&Signed| match s.data.text("part") {
+        Some(part) => matches!(part, "given" | "incoming"),
+        None => matches!(s.kind, "countersign" | "reinstate"),
+    };
+    let issued = permit.signed.iter().rev().find(makes);
     let hash = &issued?.stamp.hash;
     hash.chars()
         .take(4)
@@ -317,6 +327,30 @@ fn wearer(known: &Known<'_>, texts: &Texts, id: &str) -> String {
     planned.map_or_else(|| known.chain.origin.roster.name_of(id).to_owned(), |w| named(w, &texts.language))
 }
 
+/// What time ends soon: answers, and the permit itself.
+fn ends_soon(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
+    let now = known.now.seconds();
+    let soon = |second: i64| second >= now && second <= now + ends::SOON;
+    let at = |second: i64| at_site(&crate::time::utc(second), &texts.zone);
+    let mut out = Vec::new();
+    for s in every.iter().filter(|s| s.standing == Standing::Open) {
+        let end = s.answers.last().and_then(|a| ends::of(s.step, a, permit, texts));
+        if let Some(end) = end.filter(|e| soon(e.second)) {
+            let label = s.label();
+            out.push(format!("Asked again after {}: {label}; {}", at(end.second), end.because));
+        }
+    }
+    if let Some(v) = permit.valid_to.as_deref().filter(|v| soon(crate::time::seconds(v))) {
+        out.push(format!("Ends at {}: everyone is off this air by then", at_site(v, &texts.zone)));
+    }
+    out
+}
+
+fn capital(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
 fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
     let mut out = known.keys_lost(permit);
     if !known.life(permit).ended() {
@@ -331,6 +365,27 @@ fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_
                 "{name} cannot go on air: the outlet {outlet}, planned for them, is out of service"
             ));
         }
+    }
+    out.extend(copies::stale(known, permit).iter().map(|c| capital(&c.words())));
+    if let Some(state) = known.state.sets.get(&permit.set.id) {
+        out.extend(state.held_by.values().map(|(station, read)| {
+            let when = for_people(&read.time, &read.zone);
+            format!("THIS SET STANDS IN THE REGISTER OF {station} TOO (read {when}): nobody may stop it for the other")
+        }));
+    }
+    if known.life(permit) == StateWord::Live {
+        let now = known.now.seconds();
+        out.extend(due::due(known, permit, texts).iter().filter_map(|d| d.words(now, &known.now.zone)));
+        out.extend(due::falling(known, permit, texts));
+        out.extend(ends_soon(known, permit, texts, every));
+    }
+    if let Some(first) = &permit.pending {
+        let what = if first.kind == "extend" {
+            "A later end is asked for; no supervisor has given it"
+        } else {
+            "It is handed over; the new holder has not taken it"
+        };
+        out.push(format!("{what}: since {}", clock(&first.stamp.time, &first.stamp.zone)));
     }
     let longest = texts.job.quantity("longest_spell");
     for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
@@ -493,6 +548,7 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
                     by: known.chain.origin.roster.name_of(&a.stamp.by).to_owned(),
                     standing,
                     because,
+                    carried: carried(a),
                     again: a.again.as_deref().unwrap_or_default().replace('_', " "),
                     flags: Vec::new(),
                     deviation: a.deviation.as_ref().map(|d| left_so(d, known)).unwrap_or_default(),
@@ -511,6 +567,17 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
         },
         critical: s.step.critical(),
     }
+}
+
+/// Where an answer that was carried was given; empty where it was given here.
+fn carried(a: &Answer) -> String {
+    let Some(carry) = &a.carry else { return String::new() };
+    format!(
+        "carried at {} from {}, given {}",
+        clock(&carry.stamp.time, &carry.stamp.zone),
+        carry.from,
+        for_people(&a.stamp.time, &a.stamp.zone)
+    )
 }
 
 /// Who left an answer as a deviation, why, and what is done instead.
@@ -562,6 +629,10 @@ fn sign_off(s: &Signed, known: &Known<'_>) -> SignOff {
         "close" => "Closed",
         "cancel" => "Cancelled",
         "reinstate" => "Reinstated",
+        "extend" if s.data.text("part") == Some("given") => "Later end given",
+        "extend" => "Later end asked for",
+        "hand_over" if s.data.text("part") == Some("incoming") => "Taken over",
+        "hand_over" => "Handed over",
         other => other,
     };
     SignOff {
@@ -620,6 +691,27 @@ fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
         }
         "copy" if h.data.has("taken_down") => {
             format!("Copy {} taken down", h.data.int("number").unwrap_or(0))
+        }
+        "copy" if h.data.text("sheet") == Some("card") => {
+            format!(
+                "Copy {}, attendant's card, hangs at {}",
+                h.data.int("number").unwrap_or(0),
+                text("hangs")
+            )
+        }
+        "carried" => {
+            let n = h.data.texts("answers").len();
+            format!("{} of another permit carried", crate::text::counted(n, "answer", "answers"))
+        }
+        "released" => with("Set released by this register", text("words")),
+        "taken" => with("Set taken by this register", text("words")),
+        "witness" => {
+            let held = if h.data.has("held") { "; it holds this set too" } else { "" };
+            format!(
+                "Register of {} read as of its line {}{held}",
+                text("station"),
+                h.data.int("seq").unwrap_or(0)
+            )
         }
         "copy" => format!("Copy {} hangs at {}", h.data.int("number").unwrap_or(0), text("hangs")),
         "note" => with("Note", text("words")),

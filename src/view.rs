@@ -61,6 +61,11 @@ impl StateWord {
         }
     }
 
+    /// Handed back or ended: nobody works on it any more.
+    pub const fn over(self) -> bool {
+        self.ended() || matches!(self, StateWord::HandedBack)
+    }
+
     /// True for states that nothing leads out of.
     pub const fn ended(self) -> bool {
         match self {
@@ -139,6 +144,8 @@ pub struct AnswerView {
     pub because: Vec<String>,
     /// If it replaces an earlier answer: what was done.
     pub again: String,
+    /// Where it was given, if it was carried here from another permit; or empty.
+    pub carried: String,
     /// What a supervisor should look at: answered quickly, read wrong, the same value again.
     pub flags: Vec<String>,
     /// Left as a deviation: when, why, what instead; or empty.

@@ -10,6 +10,7 @@ use airwrit::cli::Outside;
 use airwrit::disk::Folder;
 use airwrit::permit::decide::air;
 use airwrit::permit::decide::answer::{self, Typed};
+use airwrit::permit::decide::sign;
 use airwrit::permit::walk;
 use airwrit::view::{Standing, StateWord};
 use std::cell::Cell;
@@ -97,6 +98,7 @@ impl Newcomer {
             (_, true) => own.to_owned(),
             (_, false) => "demo\n".to_owned(),
         };
+        let input = if args[1] == "countersign" { self.read_again() + &input } else { input };
         let (mut out, mut err) = (Vec::new(), Vec::new());
         self.second.set(self.second.get() + 60);
         let second = &self.second;
@@ -190,6 +192,21 @@ impl Newcomer {
             },
             kept,
         );
+    }
+
+    /// What the supervisor types at the gauges that are drawn: what the operator read.
+    fn read_again(&mut self) -> String {
+        let mut kept = None;
+        self.with(|desk, kept| *kept = Some(desk.load().unwrap()), &mut kept);
+        let known = kept.as_ref().unwrap().known();
+        let permit = known.permit(&self.permit).unwrap();
+        let drawn = sign::drawn(&known, permit, &known.texts(permit).unwrap());
+        assert_eq!(drawn.len(), 2);
+        let read = |d: &sign::Drawn| {
+            let last = permit.last_answer(&permit.form.hash, &d.step, d.item.as_deref()).unwrap();
+            last.value.clone().unwrap() + "\n"
+        };
+        drawn.iter().map(read).collect()
     }
 
     /// Values that are worked out, the start and the stop.

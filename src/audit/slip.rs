@@ -137,7 +137,9 @@ fn signer(out: &mut Judged, roster: &Roster, person: &Person, key: &PersonKey, n
 
 /// Looks the permit up in a register that was read whole.
 pub fn look_up(out: &mut Judged, text: &str, lines: &[Line], state: &State, now: &str) {
-    let carrier = lines.iter().find(|l| l.kind.name == "countersign" && l.data.text("token") == Some(text));
+    let carrier = lines
+        .iter()
+        .find(|l| matches!(l.kind.name, "countersign" | "extend") && l.data.text("token") == Some(text));
     let Some(permit) = state.permits.get(&out.permit) else {
         out.worse(
             Answer::No,
@@ -150,7 +152,7 @@ pub fn look_up(out: &mut Judged, text: &str, lines: &[Line], state: &State, now:
     // With somebody on air it lapses only once they are off; nobody may go on air on it any more.
     let life = if over && life == StateWord::Live { StateWord::Lapsed } else { life };
     out.state = Some(life.word());
-    let last = permit.last_signed("countersign");
+    let last = permit.issued();
     match (carrier, last) {
         (None, _) => out.worse(
             Answer::No,

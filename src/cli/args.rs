@@ -1,5 +1,7 @@
 //! The words of the command line. `--help` is made from here and nowhere else.
 
+pub mod shift;
+
 use clap::{Args as ClapArgs, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -137,6 +139,8 @@ pub enum Command {
         #[arg(long, value_name = "ID")]
         by: Option<String>,
     },
+    /// Carry answers of another permit of this set that still hold: cited, not asked again
+    Carry(shift::Carry),
     /// Answer one step
     Answer(Answer),
     /// The operator declares: everything was done and found as recorded
@@ -231,7 +235,7 @@ pub enum Command {
         /// Told later
         told: ToldArgs,
     },
-    /// Record what happened to a set: started, stopped, moved, plugged, filled, serviced, air-test
+    /// Record what happened to a set: started, stopped, moved, plugged, filled, serviced, air-test; released, taken
     #[command(subcommand)]
     Set(SetCommand),
     /// Record a gauge read while watching
@@ -298,6 +302,20 @@ pub enum Command {
         /// Who signs
         who: Who,
     },
+    /// A later end: the holder asks for it, a supervisor gives it
+    Extend(shift::Extend),
+    /// The holder hands a permit over to another operator, who must take it over
+    HandOver(shift::HandOver),
+    /// Take over a permit that was handed over to you
+    TakeOver {
+        /// Permit number
+        permit: String,
+        #[command(flatten)]
+        /// Who signs
+        who: Who,
+    },
+    /// Read another station's register: whether it holds this set too, and its last air test
+    Witness(shift::Witness),
     /// The supervisor withdraws a permit; refused until nobody is on air on it
     Cancel {
         /// Permit number
@@ -586,6 +604,12 @@ pub struct Narrowing {
     /// Accept the deviation left at this step; for each of several
     #[arg(long, value_name = "STEP[/ITEM]")]
     pub accept: Vec<String>,
+    /// What you read again at a gauge that was drawn; for each. Asked for at a terminal
+    #[arg(long, value_name = "STEP[/ITEM]=VALUE")]
+    pub seen: Vec<String>,
+    /// Why you read no gauge again
+    #[arg(long, value_name = "WHY", conflicts_with = "seen")]
+    pub not_seen: Option<String>,
 }
 
 /// Signing elsewhere.
@@ -688,6 +712,12 @@ pub enum ActCommand {
         #[arg(long)]
         cause: String,
     },
+    /// A later end: the holder asks, a supervisor gives
+    Extend(shift::LaterArgs),
+    /// The holder hands it over
+    HandOver(shift::HandingArgs),
+    /// Another operator takes it over
+    TakeOver,
     /// The supervisor withdraws a permit
     Cancel {
         /// Why
@@ -795,6 +825,10 @@ pub enum SetCommand {
     },
     /// The air was tested
     AirTest(Box<AirTest>),
+    /// It leaves this register: nothing is opened on it here until it is taken again
+    Released(shift::Comes),
+    /// It comes to this register again
+    Taken(shift::Comes),
 }
 
 /// A test of the air of a set, on a permit or on a round of its own.

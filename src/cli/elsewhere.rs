@@ -132,6 +132,7 @@ fn asked<'a>(act: &'a ActCommand, known: &Known<'_>) -> Result<Asked<'a>, End> {
                 wearers: n.wearers,
                 words: n.limits.clone(),
                 accept: n.accept.clone(),
+                ..Limits::default()
             })
         }
         ActCommand::Refuse { reason } => Signing::Refuse { reason: reason.clone() },
@@ -139,6 +140,9 @@ fn asked<'a>(act: &'a ActCommand, known: &Known<'_>) -> Result<Asked<'a>, End> {
         ActCommand::HandBack(how) => how.signing(),
         ActCommand::Close => Signing::Close,
         ActCommand::Reinstate { cause } => Signing::Reinstate { cause: cause.clone() },
+        ActCommand::Extend(later) => later.signing(known)?,
+        ActCommand::HandOver(handing) => handing.signing()?,
+        ActCommand::TakeOver => Signing::TakeOver,
         ActCommand::Cancel { reason } => Signing::Cancel { reason: reason.clone() },
         ActCommand::Approve { file } => return Ok(Asked::Text(file)),
     }))
@@ -151,7 +155,7 @@ fn prepare(
     outside: &mut Outside<'_>,
 ) -> Result<Prepared, End> {
     let hand = Hand::elsewhere(&s.by);
-    let what = match asked(&s.act, known)? {
+    let mut what = match asked(&s.act, known)? {
         Asked::OnPermit(what) => what,
         Asked::Text(file) => return approve(seen, known, &hand, file, outside),
     };
@@ -161,6 +165,9 @@ fn prepare(
         sign::narrows_nothing(known, &number, until)?;
     }
     age(known, outside)?;
+    if let (Signing::Countersign(limits), ActCommand::Countersign(n)) = (&mut what, &s.act) {
+        super::rereading::read_again(None, known, &number, n, limits, outside)?;
+    }
     let prepared = sign::prepare(known, &number, &what, &hand).map_err(|mut r| {
         if !seen.whole {
             r.why.push(

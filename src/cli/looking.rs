@@ -7,6 +7,7 @@ use crate::audit::compare::{Compared, compare};
 use crate::audit::{self, Trust, Verdict};
 use crate::finding::any_error;
 use crate::paper::{PaperSize, render_with_record};
+use crate::permit::copies;
 use crate::permit::decide::Known;
 use crate::record::excerpt as excerpts;
 use crate::record::json::{Json, object};
@@ -334,9 +335,7 @@ pub fn print(
             let known = loaded.known();
             let permit = known.permit(number)?;
             let hangs = crate::permit::decide::answer::clean(hangs)?;
-            let n = permit.day.iter().filter(|h| h.kind == "copy" && !h.data.has("taken_down")).count()
-                as u64
-                + 1;
+            let n = copies::next(permit);
             let data = object([("hangs", hangs.as_str().into()), ("number", Json::Int(n))]);
             let draft = known.line(permit, "copy", "", data);
             desk.keep(&mut loaded, &draft)?;

@@ -3,12 +3,13 @@
 //! In: the register as it is, a permit, its form. Out: words and the kind of answer wanted. Decides nothing.
 
 use super::End;
+use super::shift::carried_in_words;
 use crate::actions::Loaded;
 use crate::checklist::{Purpose, StepKind};
 use crate::gate::Value;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::answer::{self, Typed};
-use crate::permit::decide::{Known, Refusal, sign};
+use crate::permit::decide::{Known, Refusal, carry, sign};
 use crate::permit::since::since_opened;
 use crate::permit::state::Permit;
 use crate::permit::walk::{self, Stand};
@@ -43,6 +44,8 @@ pub struct Screen {
     pub earlier: Vec<(String, Option<String>)>,
     /// The same for people.
     pub earlier_words: Vec<String>,
+    /// Answers of another permit that still hold and could be carried, in words.
+    pub carry: Vec<String>,
 }
 
 /// How the answer is taken.
@@ -92,6 +95,9 @@ pub fn now(
     let mut now = as_things_are(&known, permit, &texts, shutdown, by, again)?;
     if let Now::Ask(screen) = &mut now {
         screen.lines.splice(0..0, first_of_all(&known, permit, &texts));
+        if !shutdown {
+            screen.carry = carried_in_words(&known, &carry::candidates(&known, permit, &texts));
+        }
     }
     Ok(now)
 }
@@ -196,6 +202,7 @@ fn as_things_are(
             may_deviate: false,
             earlier: earlier.clone(),
             earlier_words: earlier_words.clone(),
+            carry: Vec::new(),
         }))
     };
     if !shutdown && !running && walk::before_start(&stands).is_empty() && walk::next(&stands).is_some() {
@@ -376,6 +383,7 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
         may_deviate: step.deviation() && stand.standing == Standing::Hold,
         earlier: Vec::new(),
         earlier_words: Vec::new(),
+        carry: Vec::new(),
     }
 }
 

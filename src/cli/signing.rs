@@ -8,7 +8,13 @@ use crate::permit::decide::sign::{Limits, Signing};
 use crate::record::line::{ActDraft, Line};
 use crate::trust::{Roster, SecretKey, Signer};
 
-fn sign(place: &Place, number: &str, what: &Signing, who: &Who, outside: &mut Outside<'_>) -> Outcome {
+pub(super) fn sign(
+    place: &Place,
+    number: &str,
+    what: &Signing,
+    who: &Who,
+    outside: &mut Outside<'_>,
+) -> Outcome {
     // What is signed is shown before a passphrase is asked.
     let (mut prepared, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by))?;
     if let Signing::Countersign(_) = what {
@@ -122,17 +128,25 @@ pub fn declare(place: &Place, number: &str, who: &Who, outside: &mut Outside<'_>
 /// `airwrit countersign`.
 pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) -> Outcome {
     let n = &c.narrowing;
+    let loaded = place.at_desk(outside, None, |desk| desk.load())?;
     let until = match &n.until {
         None => None,
         Some(at) => {
-            let loaded = place.at_desk(outside, None, |desk| desk.load())?;
             let zone = crate::actions::zone(&loaded.register.chain);
             let until = super::station::next_time(at, &loaded.now, &zone)?;
             crate::permit::decide::sign::narrows_nothing(&loaded.known(), &c.permit, &until)?;
             Some(until)
         }
     };
-    let limits = Limits { until, wearers: n.wearers, words: n.limits.clone(), accept: n.accept.clone() };
+    let mut limits = Limits {
+        until,
+        wearers: n.wearers,
+        words: n.limits.clone(),
+        accept: n.accept.clone(),
+        ..Limits::default()
+    };
+    super::rereading::read_again(Some(place), &loaded.known(), &c.permit, n, &mut limits, outside)?;
+    drop(loaded);
     sign(place, &c.permit, &Signing::Countersign(limits), &c.who, outside)
 }
 

@@ -7,6 +7,7 @@ use crate::actions::{Loaded, Trouble};
 use crate::checklist::Purpose;
 use crate::finding::any_error;
 use crate::permit::bench::in_force_for;
+use crate::permit::copies;
 use crate::permit::decide::air::{self, Move, Told};
 use crate::permit::decide::answer::{self, Typed, clean};
 use crate::permit::decide::open::{self, Opening};
@@ -14,7 +15,7 @@ use crate::permit::decide::{Known, Refusal};
 use crate::permit::state::Permit;
 use crate::permit::walk;
 use crate::permit::watch;
-use crate::record::json::{Json, object, sorted};
+use crate::record::json::{Json, sorted};
 use crate::record::line::Line;
 use crate::site::Raw;
 use crate::time::Moment;
@@ -708,14 +709,17 @@ pub fn taken_down(place: &Place, number: &str, copy: u64, outside: &mut Outside<
         let mut loaded = desk.load()?;
         let known = loaded.known();
         let permit = known.permit(number)?;
-        let hung = permit
-            .day
-            .iter()
-            .find(|h| h.kind == "copy" && h.data.int("number") == Some(copy) && !h.data.has("taken_down"))
-            .and_then(|h| h.data.text("hangs"))
+        let (hung, sheet) = copies::hung(permit, copy)
             .ok_or_else(|| Refusal::because(format!("{number} has no copy {copy}")))?;
-        let data =
-            object([("hangs", hung.into()), ("number", Json::Int(copy)), ("taken_down", Json::Bool(true))]);
+        let mut members = vec![
+            ("hangs".to_owned(), Json::from(hung)),
+            ("number".to_owned(), Json::Int(copy)),
+            ("taken_down".to_owned(), Json::Bool(true)),
+        ];
+        if sheet != "permit" {
+            members.push(("sheet".to_owned(), sheet.into()));
+        }
+        let data = sorted(members);
         let draft = known.line(permit, "copy", "", data);
         desk.keep(&mut loaded, &draft)
     })?;
@@ -748,6 +752,8 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
             }
             ("serviced", thing, m)
         }
+        SetCommand::Released(c) => return super::shift::comes(place, "released", c, outside),
+        SetCommand::Taken(c) => return super::shift::comes(place, "taken", c, outside),
         SetCommand::AirTest(t) => {
             super::air_test::fits(place, t, outside)?;
             ("air_test", &t.thing, super::air_test::members(t)?)
@@ -804,7 +810,9 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         | SetCommand::Moved { .. }
         | SetCommand::Plugged { .. }
         | SetCommand::Filled { .. }
-        | SetCommand::Serviced { .. } => Ok(()),
+        | SetCommand::Serviced { .. }
+        | SetCommand::Released(_)
+        | SetCommand::Taken(_) => Ok(()),
     }
 }
 

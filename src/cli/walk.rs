@@ -114,9 +114,17 @@ impl Walker<'_> {
         for l in screen.lines.iter().chain(&screen.hold) {
             say(l, outside)?;
         }
+        if let Some(n) = Some(screen.carry.len()).filter(|n| *n > 0) {
+            let n = crate::text::counted(n, "answer of another permit", "answers of another permit");
+            writeln!(
+                outside.err,
+                "c: {n} still hold; look at them and carry them instead of answering again"
+            )?;
+        }
         let leave = if screen.may_leave_out { ", x out of service" } else { "" };
         let deviate = if screen.may_deviate { ", d leave it so" } else { "" };
-        let keys = format!("(? why, b back{leave}{deviate}, q stop, ! everyone out)");
+        let carry = if screen.carry.is_empty() { "" } else { ", c carry" };
+        let keys = format!("(? why, b back{carry}{leave}{deviate}, q stop, ! everyone out)");
         let mut again = None;
         loop {
             let answered = screen.answered && again.is_none();
@@ -157,6 +165,31 @@ impl Walker<'_> {
                             continue;
                         }
                     }
+                }
+                "c" if !screen.carry.is_empty() && text.len() == 1 => {
+                    for l in &screen.carry {
+                        say(&format!("  {l}"), outside)?;
+                    }
+                    let Typing::Line(yes) = self.ask(
+                        "do all of these still hold?  type yes to carry them  (q stop, ! everyone out)",
+                        outside,
+                    )?
+                    else {
+                        return Ok(Went::Stop);
+                    };
+                    if yes != "yes" {
+                        writeln!(outside.err, "  nothing was carried")?;
+                        continue;
+                    }
+                    let c = super::args::shift::Carry {
+                        permit: self.number.clone(),
+                        step: None,
+                        item: None,
+                        show: false,
+                        by: Some(screen.typed.by.clone()),
+                    };
+                    super::shift::carry(self.place, &c, outside)?;
+                    return Ok(Went::On(None));
                 }
                 "x" if screen.may_leave_out && text.len() == 1 => {
                     let Typing::Line(reason) =

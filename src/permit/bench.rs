@@ -10,6 +10,7 @@ mod stale;
 
 pub use super::texts::{Texts, checklist, file, in_force_for, json_of, raw_of, read_job};
 pub use asker::Asker;
+pub use stale::job_differs;
 
 use super::state::{Answer, Permit, State};
 use super::valid;
@@ -259,7 +260,7 @@ impl<'a> Bench<'a> {
                 ["today"] => Some(self.today().to_string()),
                 ["permit", "valid_from"] => Some(self.today().to_string()),
                 ["permit", "valid_to"] => Some(
-                    valid::working(self.permit, self.texts, self.now)
+                    valid::working(self.state, self.permit, self.texts, self.now)
                         .local_date(&self.texts.zone)
                         .to_string(),
                 ),

@@ -6,10 +6,12 @@
 
 pub mod air;
 pub mod answer;
+pub mod carry;
 pub mod crew;
 pub mod open;
 pub mod sign;
 pub mod take_in;
+pub mod witness;
 
 use super::bench::Texts;
 use super::state::{OnAir, Permit, State};

@@ -6,6 +6,8 @@
 //! what there is to know (`parts`), rules that the table of states does not hold (`rules`), lines that
 //! concern the whole history (`history`).
 
+mod carry;
+mod halves;
 mod history;
 mod parts;
 mod rules;
@@ -14,7 +16,7 @@ pub use parts::*;
 
 use crate::record::chain::RULES;
 use crate::record::json::Json;
-use crate::record::line::{Broken, Line, broken};
+use crate::record::line::{Act, Broken, Line, broken};
 use crate::view::{LineNo, StateWord};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -31,6 +33,8 @@ pub struct State {
     pub of_one: bool,
     /// A volume before the first one here is missing: permits may have been opened in it.
     pub missing: bool,
+    /// Answers of other permits that an excerpt of one holds, because its own lines carry them.
+    beside: BTreeMap<String, (String, Answer)>,
     /// Time of the last line taken in.
     time: String,
     /// Lines taken in.
@@ -49,6 +53,38 @@ fn stamp(line: &Line, (seq, volume): (u64, u32)) -> Stamp {
         time: line.time.clone(),
         zone: line.zone.clone(),
         by: line.act.as_ref().map(|a| a.by.clone()).or_else(|| line.by.clone()).unwrap_or_default(),
+    }
+}
+
+fn signed(line: &Line, act: &Act, stamp: &Stamp) -> Signed {
+    Signed {
+        kind: line.kind.name,
+        stamp: stamp.clone(),
+        time: act.time.clone(),
+        role: act.role.word(),
+        key: act.key.clone(),
+        said: line.data.text("said").unwrap_or_default().to_owned(),
+        data: line.data.clone(),
+    }
+}
+
+fn answer_of(line: &Line, stamp: Stamp) -> Answer {
+    let data = &line.data;
+    Answer {
+        stamp,
+        form: data.text("form").unwrap_or_default().to_owned(),
+        step: data.text("step").unwrap_or_default().to_owned(),
+        item: text(data, "item"),
+        value: text(data, "value"),
+        unit: text(data, "unit"),
+        below: data.has("below"),
+        left_out: text(data, "left_out"),
+        again: text(data, "again"),
+        words: text(data, "words"),
+        at: text(data, "at"),
+        told_by: text(data, "told_by"),
+        deviation: None,
+        carry: None,
     }
 }
 
@@ -139,7 +175,12 @@ impl State {
             shutdown_form: None,
             called_out: false,
             been_on_air: BTreeSet::new(),
+            follows: text(data, "follows"),
+            pending: None,
+            extended: Vec::new(),
+            shifts: Vec::new(),
         };
+        self.check_open(&permit)?;
         self.permits.insert(number, permit);
         Ok(())
     }
@@ -173,15 +214,7 @@ impl State {
         }
         let stamp = stamp(line, self.place());
         if let Some(act) = &line.act {
-            let signed = Signed {
-                kind: line.kind.name,
-                stamp: stamp.clone(),
-                time: act.time.clone(),
-                role: act.role.word(),
-                key: act.key.clone(),
-                said: line.data.text("said").unwrap_or_default().to_owned(),
-                data: line.data.clone(),
-            };
+            let signed = signed(line, act, &stamp);
             self.with(number, |p| p.signed.push(signed));
         } else if line.kind.name != "answer" {
             let happened = Happened { stamp: stamp.clone(), kind: line.kind.name, data: line.data.clone() };
@@ -189,6 +222,7 @@ impl State {
         }
         match line.kind.name {
             "answer" => self.take_answer(number, &set, line, stamp),
+            "carried" => self.take_carried(number, line, &stamp),
             "job" => {
                 let job = line.data.get("job").cloned().unwrap_or(Json::Bool(false));
                 self.with(number, |p| {
@@ -202,6 +236,7 @@ impl State {
                 let valid_to = text(&line.data, "valid_to");
                 self.with(number, |p| {
                     p.valid_to = valid_to;
+                    p.pending = None;
                     p.called_out = false;
                     // A shutdown begun on the draft was given up: its time runs like that of any other.
                     p.shutdown_begun = false;
@@ -217,6 +252,8 @@ impl State {
                 });
                 self.change(number, &stamp, StateWord::Live);
             }
+            "extend" | "hand_over" => self.take_half(number, line, &stamp),
+            "witness" => self.witness(&set, line, &stamp),
             "relieve" => self.relieve(number, line),
             "roll_call" => self.roll_call(&set, line, &stamp),
             "refuse" => self.change(number, &stamp, StateWord::Refused),
@@ -249,6 +286,7 @@ impl State {
             if p.life != to {
                 p.life = to;
                 p.since = stamp.clone();
+                p.pending = None;
             }
         });
     }
@@ -281,6 +319,10 @@ impl State {
         let Some(what) = line.data.text("what") else { return };
         let s = self.sets.entry(set.to_owned()).or_default();
         s.events.insert(what.to_owned(), stamp.clone());
+        if what == "drill" {
+            self.begin_drill(set, line, stamp);
+        }
+        let s = self.sets.entry(set.to_owned()).or_default();
         if matches!(what, "change_over" | "supply_low" | "reserve_low") {
             s.reserve_used = Some(stamp.clone());
         }
@@ -323,21 +365,7 @@ impl State {
             }
             return;
         }
-        let answer = Answer {
-            stamp: stamp.clone(),
-            form: form.clone(),
-            step: data.text("step").unwrap_or_default().to_owned(),
-            item: text(data, "item"),
-            value: text(data, "value"),
-            unit: text(data, "unit"),
-            below: data.has("below"),
-            left_out: text(data, "left_out"),
-            again: text(data, "again"),
-            words: text(data, "words"),
-            at: text(data, "at"),
-            told_by: text(data, "told_by"),
-            deviation: None,
-        };
+        let answer = answer_of(line, stamp.clone());
         let mut shutdown = false;
         self.with(number, |p| {
             shutdown = p.for_shutdown || form != p.form.hash;
@@ -369,6 +397,7 @@ impl State {
                     && !self.on_air.get(i).is_some_and(before)
                 {
                     self.on_air.remove(i);
+                    self.off_in_drill(set, person, line.data.text("at").unwrap_or(&stamp.time));
                 }
                 return;
             }
@@ -409,6 +438,9 @@ impl State {
         let stamp = stamp(line, self.place());
         let happened = Happened { stamp: stamp.clone(), kind: line.kind.name, data: line.data.clone() };
         match line.kind.name {
+            "released" => self.sets.entry(set.clone()).or_default().released = Some(stamp.clone()),
+            "taken" => self.sets.entry(set.clone()).or_default().released = None,
+            "witness" => self.witness(&set, line, &stamp),
             "moved" | "plugged" | "started" | "stopped" | "filled" | "serviced" | "air_test" => {
                 let s = self.sets.entry(set.clone()).or_default();
                 if let Some(what) = line.data.text("what") {

@@ -1,10 +1,11 @@
 //! Valid to: the earliest of everything that ends a permit, and which that is.
 //!
-//! Job's end, entry permits, the end of the shift, the site's most hours, the holder's competence, and
-//! what the supervisor narrowed. Always: a limit that cannot be worked out ends the permit at once.
+//! Job's end, entry permits (or the later ends that were given), the end of the shift, the site's most hours, what ends
+//! of the answers carried, the air test, the holder's competence, and what the supervisor narrowed. Always: a limit that cannot be worked out ends the permit at once.
 
 use super::bench::Texts;
-use super::state::Permit;
+use super::ends;
+use super::state::{Permit, State};
 use crate::site::Held;
 use crate::time::{Moment, seconds, utc};
 use jiff::Timestamp;
@@ -54,43 +55,46 @@ pub fn next(time: Time, from: i64, zone: &TimeZone) -> Option<i64> {
 }
 
 /// The end of a day at the site, inclusive.
-fn end_of(date: Date, zone: &TimeZone) -> Option<i64> {
+pub(super) fn end_of(date: Date, zone: &TimeZone) -> Option<i64> {
     let next = date.tomorrow().ok()?;
     Some(zone.to_ambiguous_timestamp(next.to_datetime(Time::midnight())).earlier().ok()?.as_second() - 1)
 }
 
 /// Valid to as it would be now, before anyone narrows it.
-pub fn working(permit: &Permit, texts: &Texts, now: &Moment) -> Limit {
+pub fn working(state: &State, permit: &Permit, texts: &Texts, now: &Moment) -> Limit {
     let zone = &texts.zone;
     let opened = seconds(&permit.opened.time);
+    let later = permit.extended.last();
     let mut limits: Vec<(Option<i64>, String, bool)> = Vec::new();
     let time = |held: Option<&Held>| match held {
         Some(Held::TimeOfDay(t)) => Some(*t),
         Some(_) | None => None,
     };
-    let until = time(texts.job.get("until")).and_then(|t| next(t, opened, zone));
+    let until = match later {
+        Some(l) => Some(seconds(&l.until)),
+        None => time(texts.job.get("until")).and_then(|t| next(t, opened, zone)),
+    };
     limits.push((until, "the end of the work".into(), true));
     for p in texts.job.items("entry_permits") {
         let name = p.words("name").map_or(p.id(), |w| w.get(&texts.language)).to_owned();
-        limits.push((time(p.get("until")).and_then(|t| next(t, opened, zone)), name, true));
+        let end = match later.and_then(|l| l.entry_permits.get(p.id())) {
+            Some(utc) => Some(seconds(utc)),
+            None => time(p.get("until")).and_then(|t| next(t, opened, zone)),
+        };
+        limits.push((end, name, true));
     }
-    let shift = texts
-        .site
-        .items("shift_ends")
-        .iter()
-        .map(|s| {
-            let name = s.words("name").map_or(s.id(), |w| w.get(&texts.language)).to_owned();
-            (
-                time(s.get("at")).and_then(|t| next(t, opened, zone)),
-                format!("the end of the shift ({name})"),
-                false,
-            )
-        })
-        .min_by_key(|(at, ..)| at.unwrap_or(i64::MIN));
-    limits.push(shift.unwrap_or((None, "the end of the shift".into(), false)));
+    let shift = ends::shift_end(permit, texts, None);
+    let name = shift.map(|at| ends::shift_name(at, texts)).unwrap_or_default();
+    limits.push((shift, format!("the end of the shift ({name})"), false));
     let hours = texts.site.quantity("most_hours").and_then(|q| q.value.to_integer().to_i64());
     let from = permit.last_signed("countersign").map_or(now.seconds(), |s| seconds(&s.stamp.time));
     limits.push((hours.map(|h| from + h), "the longest a permit may run at this site".into(), false));
+    for (label, end) in ends::carried(permit, texts) {
+        limits.push((Some(end.second), format!("{label}, carried: {}", end.because), false));
+    }
+    if let Some((day, due)) = air_test_due(state, permit, texts) {
+        limits.push((due, format!("the air test of {day}"), false));
+    }
     limits
         .into_iter()
         .map(|(at, because, of_the_job)| match at {
@@ -101,6 +105,18 @@ pub fn working(permit: &Permit, texts: &Texts, now: &Moment) -> Limit {
         })
         .min_by_key(|l| l.second)
         .unwrap_or(Limit { second: 0, because: "nothing is known of its end".into(), of_the_job: false })
+}
+
+/// The day of the air test that counts, and the end of the last day on which it is good.
+fn air_test_due(state: &State, permit: &Permit, texts: &Texts) -> Option<(Date, Option<i64>)> {
+    let test = state.sets.get(&permit.set.id)?.air_test(None)?;
+    let day = test.day();
+    let months = match texts.site.get("air_test_months") {
+        Some(Held::Span { months, days }) => Some((*months, *days)),
+        Some(_) | None => None,
+    };
+    let last = months.and_then(|(m, d)| crate::units::moved(day, m, d, false));
+    Some((day, last.and_then(|d| end_of(d, &texts.zone))))
 }
 
 /// With the holder's competence and what the supervisor narrows.

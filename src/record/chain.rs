@@ -410,6 +410,12 @@ impl Chain {
                     return broken("citation", "`rests_on` names no earlier line of this register");
                 }
             }
+            "air_test" => {
+                let line = data.get("witness").and_then(|w| w.text("line"));
+                if !self.missing && line.is_some_and(|l| !self.hashes.contains(l)) {
+                    return broken("citation", "`witness` names no earlier line of this register");
+                }
+            }
             _ => {}
         }
         Ok(())

@@ -28,6 +28,7 @@ const BEARING: &[&str] = &[
     "out",
     "off_air",
     "roll_call",
+    "witness",
 ];
 
 /// The excerpt of a permit as bytes; `None` if the register has no such permit.
@@ -92,7 +93,11 @@ pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
 fn cites(lines: &[Line], at: usize, line: &Line, by_hash: &HashMap<&str, usize>) -> Vec<usize> {
     let mut out: Vec<usize> =
         line.data.text("target").and_then(|t| by_hash.get(t)).copied().into_iter().collect();
-    out.extend(line.data.texts("rests_on").into_iter().filter_map(|h| by_hash.get(h).copied()));
+    for list in ["rests_on", "answers"] {
+        out.extend(line.data.texts(list).into_iter().filter_map(|h| by_hash.get(h).copied()));
+    }
+    let read = line.data.get("witness").and_then(|w| w.text("line"));
+    out.extend(read.and_then(|h| by_hash.get(h)).copied());
     let mut text = |kind: &str, hash: Option<&str>| {
         let found = lines
             .iter()

@@ -116,7 +116,7 @@ pub fn kind(name: &str) -> Option<&'static Kind> {
 }
 
 /// Kinds that may stand between what a signer was shown and their act: they change no state.
-pub const HARMLESS: &[&str] = &["copy", "denied", "note", "reading"];
+pub const HARMLESS: &[&str] = &["copy", "denied", "note", "reading", "witness"];
 
 /// An answer holds exactly one of these.
 const ANSWERS: [&str; 3] = ["value", "left_out", "deviation"];
@@ -130,7 +130,37 @@ pub fn check_data(kind: &Kind, data: &Json) -> Result<(), String> {
             Err(format!("{what}: exactly one of `value`, `left_out` and `deviation` must stand there"))
         }
         "recovery" => check_recovery(&what, data),
+        "extend" | "hand_over" => check_part(kind, &what, data),
+        "countersign" if data.has("seen") && data.has("not_seen") => {
+            Err(format!("{what}: `seen` and `not_seen` do not stand together"))
+        }
         _ => Ok(()),
+    }
+}
+
+/// What each part of an act in two lines must hold, beside `part`, `said` and `where`; and what it may.
+pub const PARTS: &[(&str, &str, &[&str], &[&str])] = &[
+    ("extend", "asked", &["reason", "until"], &["entry_permits"]),
+    ("extend", "given", &["target", "token", "valid_by", "valid_to"], &[]),
+    ("hand_over", "outgoing", &["checked", "takes", "to", "unusual"], &["staying"]),
+    ("hand_over", "incoming", &["target"], &[]),
+];
+
+fn check_part(kind: &Kind, what: &str, data: &Json) -> Result<(), String> {
+    let part = data.text("part").unwrap_or_default();
+    let Some((.., must, may)) = PARTS.iter().find(|(k, p, ..)| *k == kind.name && *p == part) else {
+        return Err(format!("{what}: there is no part `{part}`"));
+    };
+    if let Some(lacks) = must.iter().find(|m| !data.has(m)) {
+        return Err(format!("{what}, `{part}`, lacks the member `{lacks}`"));
+    }
+    let Json::Obj(have) = data else { return Ok(()) };
+    let known = |m: &str| must.contains(&m) || may.contains(&m) || ["part", "said", "where"].contains(&m);
+    match have.iter().find(|(m, _)| !known(m)) {
+        Some((m, _)) => {
+            Err(format!("{what}, `{part}`, has the member `{m}`, which belongs to the other part"))
+        }
+        None => Ok(()),
     }
 }
 

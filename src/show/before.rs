@@ -53,10 +53,31 @@ fn carried(bench: &Bench<'_>) -> Vec<String> {
             && matches!(s.step.kind(), StepKind::Confirm)
             && !bench.rests_on(s.step, s.item.as_ref()).is_empty()
     });
-    match bench.air_test().filter(|_| rests) {
-        Some(test) => vec![format!("the air test {}", air_test::in_words(test))],
-        None => vec!["nothing: every step was answered anew".into()],
+    let mut out = Vec::new();
+    if let Some(test) = bench.air_test().filter(|_| rests) {
+        out.push(format!("the air test {}", air_test::in_words(test)));
     }
+    for s in &stands {
+        let Some((a, carry)) = s.answers.last().and_then(|a| Some((a, a.carry.as_ref()?))) else { continue };
+        let end = crate::permit::ends::of(s.step, a, bench.permit, bench.texts);
+        let end = end.map_or_else(String::new, |e| {
+            format!(", ends {}", at_site(&crate::time::utc(e.second), &bench.texts.zone))
+        });
+        let age = (bench.now.seconds() - crate::time::seconds(&a.stamp.time)).max(0) / 60;
+        out.push(format!(
+            "{}: {}, {} on {}, {} h {:02} min ago{end}",
+            s.label(),
+            crate::permit::bench::found(s.step, a),
+            crate::time::for_people(&a.stamp.time, &a.stamp.zone),
+            carry.from,
+            age / 60,
+            age % 60
+        ));
+    }
+    if out.is_empty() {
+        out.push("nothing: every step was answered anew".into());
+    }
+    out
 }
 
 const AIR: &[&str] =

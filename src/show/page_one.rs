@@ -145,7 +145,12 @@ pub(super) fn statements(
         .job
         .items("entry_permits")
         .iter()
-        .map(|p| format!("{} until {}", words(p, "name", language), words(p, "until", language)))
+        .map(|p| {
+            let later = permit.extended.last().and_then(|l| l.entry_permits.get(p.id()));
+            let until = later.map(|utc| crate::time::at_site(utc, &texts.zone));
+            let until = until.unwrap_or_else(|| words(p, "until", language));
+            format!("{} until {until}", words(p, "name", language))
+        })
         .collect();
     let why_none = job("why_no_entry_permit");
     out.push(say(

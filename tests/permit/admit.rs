@@ -48,12 +48,16 @@ fn only_a_live_permit_admits() {
 #[test]
 fn only_in_time_to_the_second() {
     let (mut day, n) = live(Plan::small());
-    day.clock("2026-11-25T13:30:00Z");
-    assert_eq!(day.forbidden(&n, "zaneta", Move::OnAir), Vec::<String>::new());
-    day.clock("2026-11-25T13:30:01Z");
-    shut(&day, &n, "zaneta", "was valid to");
+    let mut late = day.clone();
+    late.clock("2026-11-25T13:29:00Z");
+    late.read_gauges(&n);
+    late.clock("2026-11-25T13:30:00Z");
+    assert_eq!(late.forbidden(&n, "zaneta", Move::OnAir), Vec::<String>::new());
+    late.clock("2026-11-25T13:30:01Z");
+    shut(&late, &n, "zaneta", "was valid to");
     // With somebody on air it does not lapse, and still admits nobody.
     day.clock("2026-11-25T13:00:00Z");
+    day.read_gauges(&n);
     day.request(&n, "zaneta", Move::OnAir).unwrap();
     day.clock("2026-11-25T13:30:01Z");
     assert_eq!(day.life(&n), StateWord::Live);
@@ -336,6 +340,8 @@ fn every_gate_is_judged_again_with_the_date_of_then() {
     let line = day.countersign(&n, "eleni", &Limits::default()).unwrap();
     assert_eq!(line.data.text("valid_to"), Some("2026-11-26T03:00:00Z"));
     day.own(&n, "zaneta");
+    day.clock("2026-11-25T22:59:00Z");
+    day.read_gauges(&n);
     day.clock("2026-11-25T22:59:59Z");
     assert_eq!(day.forbidden(&n, "zaneta", Move::OnAir), Vec::<String>::new());
     day.clock("2026-11-25T23:00:00Z");
@@ -351,6 +357,8 @@ fn hours_run_out_inside_a_permit() {
     let given = airwrit::time::seconds(
         &day.state.permits[&n].answers.iter().find(|a| a.step == "siting").unwrap().stamp.time,
     );
+    day.second = given + 7200 - 60;
+    day.read_gauges(&n);
     day.second = given + 7200;
     assert_eq!(day.forbidden(&n, "zaneta", Move::OnAir), Vec::<String>::new());
     day.second += 1;

@@ -185,7 +185,7 @@ fn times_of_day_over_midnight_month_end_and_clock_changes() {
             .site("at: \"05:45\"", &format!("at: \"{until}\""))
             .site("most_hours: 11 h", "most_hours: 24 h");
         let day = Day::opened(plan);
-        let limit = day.on(&day.number, |k, p, t| valid::working(p, t, k.now));
+        let limit = day.on(&day.number, |k, p, t| valid::working(k.state, p, t, k.now));
         // A permit opened on the minute ends by the site's longest time, at the same second.
         assert_eq!(limit.utc(), wanted, "opened {opened} until {until}: {}", limit.because);
     }

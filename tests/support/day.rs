@@ -8,7 +8,7 @@ use airwrit::permit::bench::Texts;
 use airwrit::permit::decide::air::{self, Move, Told};
 use airwrit::permit::decide::answer::{self, Typed};
 use airwrit::permit::decide::open::{self, Opening};
-use airwrit::permit::decide::sign::{self, Hand, Limits, Prepared};
+use airwrit::permit::decide::sign::{self, Hand, Limits, Prepared, Seen};
 use airwrit::permit::decide::take_in::take_in;
 use airwrit::permit::decide::{Known, Refusal};
 use airwrit::permit::state::{self, Permit, State};
@@ -536,8 +536,27 @@ impl Day {
         Ok(self.signed(&act))
     }
 
+    /// What the supervisor reads again at the gauges that are drawn: what the operator read.
+    pub fn seen_again(&self, number: &str) -> Vec<Seen> {
+        self.on(number, |k, p, t| {
+            let read = |d: &sign::Drawn| {
+                let last = p.last_answer(&p.form.hash, &d.step, d.item.as_deref()).unwrap();
+                Seen {
+                    step: d.step.clone(),
+                    item: d.item.clone(),
+                    value: last.value.clone().unwrap(),
+                    unit: d.unit.clone(),
+                }
+            };
+            sign::drawn(k, p, t).iter().map(read).collect()
+        })
+    }
+
     pub fn countersign(&mut self, number: &str, by: &str, limits: &Limits) -> Result<Line, Refusal> {
         let hand = Hand::here(by);
+        let given = limits.not_seen.is_some() || !limits.seen.is_empty();
+        let seen = if given { limits.seen.clone() } else { self.seen_again(number) };
+        let limits = &Limits { seen, ..limits.clone() };
         let act = self.on(number, |k, p, t| sign::countersign(k, p, t, &hand, limits))?;
         Ok(self.signed(&act))
     }
@@ -566,11 +585,16 @@ impl Day {
         Ok(self.signed(&act))
     }
 
-    /// The roll called, the gauges read, then asked to reinstate.
-    pub fn reinstate(&mut self, number: &str, by: &str) -> Result<Line, Refusal> {
+    /// Supply, reserve and carbon monoxide, all well.
+    pub fn read_gauges(&mut self, number: &str) {
         for (what, value, unit) in [("co", "1", "ppm"), ("supply", "6", "bar"), ("reserve", "260", "bar")] {
             self.on_permit(number, "reading", &[("what", what), ("value", value), ("unit", unit)]);
         }
+    }
+
+    /// The roll called, the gauges read, then asked to reinstate.
+    pub fn reinstate(&mut self, number: &str, by: &str) -> Result<Line, Refusal> {
+        self.read_gauges(number);
         self.on_permit(number, "roll_call", &[]);
         let hand = Hand::here(by);
         let act = self.on(number, |k, p, t| sign::reinstate(k, p, t, &hand, "the fog lifted"))?;

@@ -134,7 +134,7 @@ impl Shell {
     /// Runs a command line as it is; lines typed on the input.
     pub fn bare(&mut self, args: &[&str], input: &str) -> Ran {
         let mut lines: VecDeque<String> = input.lines().map(str::to_owned).collect();
-        self.typing(args, &mut |_| lines.pop_front())
+        self.typing(args, &mut |screen| reread(screen).or_else(|| lines.pop_front()))
     }
 
     /// The same with somebody who reads the screen and types.
@@ -271,10 +271,18 @@ impl Shell {
             let mut morning = Morning::new(include_str!("../../examples/answers-pre-start.yaml"), false);
             morning.own();
             morning.walk(&mut s, &number).code(0).says("every step is done");
+            s.read_gauges(&number);
             let second = s.second.get();
             (s.folder, second, number)
         });
         (Shell::copy_of(folder.path(), *second), number.clone())
+    }
+
+    /// Supply, reserve and carbon monoxide, all well.
+    pub fn read_gauges(&mut self, number: &str) {
+        for (what, value) in [("co", "1 ppm"), ("supply", "6 bar"), ("reserve", "207 bar")] {
+            self.run(&["reading", number, "--what", what, "--value", value], "").code(0);
+        }
     }
 
     fn copy_of(folder: &Path, second: i64) -> Shell {
@@ -289,6 +297,17 @@ impl Shell {
         let ran = self.run(&["open", "--job", &shipped("examples/job.yaml")], "").code(0);
         ran.out.trim().to_owned()
     }
+}
+
+/// Whoever is asked to read a gauge of the example day again reads what was read in the morning.
+fn reread(screen: &str) -> Option<String> {
+    let prompt = screen.lines().last()?;
+    let (_, rest) = prompt.strip_suffix("> ")?.split_once(" [")?;
+    let (key, _) = rest.split_once("] in ")?;
+    let (step, item) = key.split_once('/').map_or((key, None), |(s, i)| (s, Some(i)));
+    let all = super::day::answers(include_str!("../../examples/answers-pre-start.yaml"));
+    let last = all.iter().rev().find(|e| e.step == step && e.item.as_deref() == item)?;
+    last.value.clone()
 }
 
 fn ssh(id: &str) -> String {

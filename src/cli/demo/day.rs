@@ -12,7 +12,7 @@ use crate::permit::decide::Refusal;
 use crate::permit::decide::air::{self, Move, Told};
 use crate::permit::decide::answer::{self, Typed};
 use crate::permit::decide::open::{self, Opening};
-use crate::permit::decide::sign::{Limits, Signing};
+use crate::permit::decide::sign::{Limits, Seen, Signing, drawn};
 use crate::permit::walk;
 use crate::record::json::Json;
 use crate::record::line::{Draft, Line};
@@ -406,7 +406,8 @@ impl Day<'_> {
         for f in flags {
             self.more(&f.whole)?;
         }
-        self.sign(&Signing::Countersign(Limits::default()), "eleni")?;
+        let seen = self.read_again()?;
+        self.sign(&Signing::Countersign(Limits { seen, ..Limits::default() }), "eleni")?;
         let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
         let permit = loaded.known().permit(&self.number)?;
         let word = crate::show::check_word(permit).unwrap_or_default();
@@ -427,6 +428,24 @@ impl Day<'_> {
             Ok(known.line(known.permit(&number)?, "copy", "lukasz", data))
         })?;
         self.print(folder, &format!("{number}-live.pdf"), "copy 1, at the manhole of tank 4 port")
+    }
+
+    /// The supervisor reads the gauges that are drawn, without looking at what was found.
+    fn read_again(&mut self) -> Result<Vec<Seen>, End> {
+        let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
+        let known = loaded.known();
+        let permit = known.permit(&self.number)?;
+        let texts = known.texts(permit)?;
+        let mut seen = Vec::new();
+        let mut words = Vec::new();
+        for d in drawn(&known, permit, &texts) {
+            let last = permit.last_answer(&permit.form.hash, &d.step, d.item.as_deref());
+            let value = last.and_then(|a| a.value.clone()).unwrap_or_default();
+            words.push(format!("{} {value} {}", d.label, d.unit));
+            seen.push(Seen { step: d.step, item: d.item, value, unit: d.unit });
+        }
+        self.say(&format!("two gauges are drawn; the supervisor reads them again: {}", words.join(", ")))?;
+        Ok(seen)
     }
 
     fn print(&mut self, folder: &Path, name: &str, copy: &str) -> Result<(), End> {
@@ -461,13 +480,34 @@ impl Day<'_> {
         self.say(&format!("{person}: {}", to.kind().replace('_', " ")))
     }
 
+    /// Supply, reserve and carbon monoxide are read.
+    fn gauges(&mut self, reserve: &str) -> Result<(), End> {
+        let number = self.number.clone();
+        for (what, value, unit) in [("supply", "6", "bar"), ("reserve", reserve, "bar"), ("co", "1", "ppm")] {
+            self.wait(20);
+            self.keep(|known| {
+                let data = crate::record::json::object([
+                    ("unit", unit.into()),
+                    ("value", value.into()),
+                    ("what", what.into()),
+                ]);
+                Ok(known.line(known.permit(&number)?, "reading", "oksana", data))
+            })?;
+        }
+        self.say(&format!("read: supply 6 bar, reserve {reserve} bar, carbon monoxide 1 ppm"))
+    }
+
     fn work(&mut self) -> Result<(), End> {
         self.answers(MORNING, false, true)?;
+        self.gauges("207")?;
         for person in ["zaneta", "nikos"] {
             self.moves(person, Move::OnAir)?;
             self.moves(person, Move::In)?;
         }
-        self.wait(40 * 60);
+        for _ in 0..3 {
+            self.wait(13 * 60);
+            self.gauges("207")?;
+        }
         self.moves("zaneta", Move::Out)?;
         self.moves("zaneta", Move::OffAir)?;
         let number = self.number.clone();

@@ -222,6 +222,9 @@ fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
 }
 
 fn answer(page: &Page<'_>, a: &AnswerView, mut found: Cell, when: Cell, line: Cell) -> (Cell, Cell, Cell) {
+    if !a.carried.is_empty() {
+        found = found.say(page.faces, &a.carried, SMALL);
+    }
     if !a.again.is_empty() {
         found = found.say(page.faces, &a.again, SMALL);
     }

@@ -30,6 +30,7 @@ pub fn answer(value: &str, time: &str, standing: Standing, line: u64) -> AnswerV
         by: s("Marta Lindqvist"),
         standing,
         because: vec![],
+        carried: String::new(),
         again: s(""),
         flags: vec![],
         deviation: s(""),

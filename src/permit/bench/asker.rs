@@ -238,7 +238,7 @@ impl Facts for Asker<'_> {
 impl Asker<'_> {
     fn permit(&self, what: &str) -> Fact {
         let b = self.bench;
-        let limit = valid::working(b.permit, b.texts, b.now);
+        let limit = valid::working(b.state, b.permit, b.texts, b.now);
         let (value, label) = match what {
             "valid_from" => (Value::Date(b.today()), "first day of the permit"),
             "valid_to" => (Value::Date(limit.local_date(&b.texts.zone)), "last day of the permit"),

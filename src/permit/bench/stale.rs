@@ -4,9 +4,10 @@
 
 use super::Bench;
 use crate::checklist::{Each, GoodForScope, Purpose, Step};
+use crate::permit::ends;
 use crate::permit::state::{Answer, Stamp};
 use crate::record::json::Json;
-use crate::{time, units};
+use crate::time;
 use num_traits::ToPrimitive;
 
 /// Members of a job that steps of one shift rest on: who stands by, and how they are called.
@@ -52,6 +53,11 @@ impl<'a> Bench<'a> {
         {
             return Some(stale);
         }
+        if let Some(end) = ends::of(step, answer, self.permit, self.texts)
+            && end.second < self.now.seconds()
+        {
+            return Some(format!("asked again: {}", end.because));
+        }
         let event = |kinds: &[&str]| {
             let of_kind = |k: &&str| set.and_then(|s| s.events.get(*k));
             kinds.iter().filter_map(of_kind).max_by_key(|s| s.seq)
@@ -75,23 +81,13 @@ impl<'a> Bench<'a> {
             GoodForScope::Wind => again(event(&["wind_turned"]), "the wind turned"),
             GoodForScope::Hose => again(event(&["hose"]), "something happened to a hose"),
             GoodForScope::Respirator => again(event(&["respirator"]), "something happened to a respirator"),
-            GoodForScope::Hours(n) => {
-                let given = time::seconds(answer.at.as_deref().unwrap_or(&answer.stamp.time));
-                (self.now.seconds() - given > i64::from(n) * 3600).then(|| {
-                    format!("asked again: it is good for {n} h and was answered at {}", self.clock_of(answer))
-                })
-            }
-            GoodForScope::Months(n) => {
-                let given = time::local(&answer.stamp.time, &answer.stamp.zone).date();
-                let over = i32::try_from(n)
-                    .ok()
-                    .and_then(|n| units::moved(given, n, 0, false))
-                    .is_none_or(|d| d < self.today());
-                over.then(|| format!("asked again: it is good for {n} months and was answered on {given}"))
-            }
-            // These cannot end inside one permit, which is where answers are kept today: a permit ends at
-            // the first end of a shift after it was opened. What the job says of it is looked at above.
-            GoodForScope::Permit | GoodForScope::Shift | GoodForScope::Set | GoodForScope::Wearer => None,
+            GoodForScope::Shift => again(self.permit.shifts.last(), "the next shift took over"),
+            // Time ends these, and the job; both are looked at above. A permit is one set's.
+            GoodForScope::Hours(_)
+            | GoodForScope::Months(_)
+            | GoodForScope::Permit
+            | GoodForScope::Set
+            | GoodForScope::Wearer => None,
         })
     }
 
@@ -125,41 +121,46 @@ impl<'a> Bench<'a> {
     /// The line that changed the job since an answer, if the answer rested on what it changed.
     fn job_changed(&self, step: &Step, answer: &Answer) -> Option<(&'a Stamp, String)> {
         let jobs = &self.permit.jobs;
-        let (stamp, new) = jobs.last().filter(|(s, _)| s.seq > answer.stamp.seq)?;
-        let (_, old) = jobs.iter().rev().find(|(s, _)| s.seq <= answer.stamp.seq)?;
-        let differs = |members: &[&str]| members.iter().any(|m| old.get(m) != new.get(m));
-        let item_differs = |list: &str| {
-            let entry = |job: &'a Json| {
-                let Some(Json::Arr(items)) = job.get(list) else { return None };
-                items.iter().find(|i| i.text("person").or(i.text("id")) == answer.item.as_deref())
-            };
-            entry(old) != entry(new)
-        };
-        let own = match step.each() {
-            Some(Each::Wearer) => item_differs("wearers"),
-            Some(Each::Job(list)) => item_differs(list),
-            Some(Each::Set(_) | Each::Site(_)) | None => false,
-        };
-        if own {
-            return Some((stamp, "the job says otherwise of it since".into()));
-        }
-        let only_shift = step.good_for().iter().all(|g| g.scope == GoodForScope::Shift);
-        let rests = step.good_for().iter().any(|g| match g.scope {
-            GoodForScope::Permit => old != new,
-            GoodForScope::Place => differs(&["place"]),
-            GoodForScope::SupplyPoint => differs(&["place", "supply_point"]),
-            GoodForScope::Hose | GoodForScope::Respirator | GoodForScope::Wearer => {
-                step.each().is_none() && differs(&["wearers"])
-            }
-            GoodForScope::Shift => only_shift && differs(PEOPLE_AND_SIGNALS),
-            GoodForScope::Start
-            | GoodForScope::Set
-            | GoodForScope::Wind
-            | GoodForScope::Filter
-            | GoodForScope::Fill
-            | GoodForScope::Hours(_)
-            | GoodForScope::Months(_) => false,
-        });
-        rests.then(|| (stamp, "the job was changed".into()))
+        let (stamp, new) = jobs.last().filter(|(s, _)| s.seq > answer.here_since())?;
+        let (_, old) = jobs.iter().rev().find(|(s, _)| s.seq <= answer.here_since())?;
+        job_differs(step, answer.item.as_deref(), old, new).map(|why| (stamp, why))
     }
+}
+
+/// How a job says otherwise of what an answer to a step rests on than another one, in words; `None` if it does not.
+pub fn job_differs(step: &Step, item: Option<&str>, old: &Json, new: &Json) -> Option<String> {
+    let differs = |members: &[&str]| members.iter().any(|m| old.get(m) != new.get(m));
+    let item_differs = |list: &str| {
+        let entry = |job: &Json| -> Option<Json> {
+            let Some(Json::Arr(items)) = job.get(list) else { return None };
+            items.iter().find(|i| i.text("person").or(i.text("id")) == item).cloned()
+        };
+        entry(old) != entry(new)
+    };
+    let own = match step.each() {
+        Some(Each::Wearer) => item_differs("wearers"),
+        Some(Each::Job(list)) => item_differs(list),
+        Some(Each::Set(_) | Each::Site(_)) | None => false,
+    };
+    if own {
+        return Some("the job says otherwise of it since".into());
+    }
+    let only_shift = step.good_for().iter().all(|g| g.scope == GoodForScope::Shift);
+    let rests = step.good_for().iter().any(|g| match g.scope {
+        GoodForScope::Permit => old != new,
+        GoodForScope::Place => differs(&["place"]),
+        GoodForScope::SupplyPoint => differs(&["place", "supply_point"]),
+        GoodForScope::Hose | GoodForScope::Respirator | GoodForScope::Wearer => {
+            step.each().is_none() && differs(&["wearers"])
+        }
+        GoodForScope::Shift => only_shift && differs(PEOPLE_AND_SIGNALS),
+        GoodForScope::Start
+        | GoodForScope::Set
+        | GoodForScope::Wind
+        | GoodForScope::Filter
+        | GoodForScope::Fill
+        | GoodForScope::Hours(_)
+        | GoodForScope::Months(_) => false,
+    });
+    rests.then(|| "the job was changed".into())
 }

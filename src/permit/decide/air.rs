@@ -6,6 +6,7 @@
 use super::{Known, Refusal, answer, open, sign};
 use crate::checklist::Each;
 use crate::permit::bench::{Bench, Texts};
+use crate::permit::due;
 use crate::permit::state::{Permit, Whereabouts};
 use crate::permit::walk;
 use crate::permit::watch;
@@ -149,6 +150,7 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     }
     why.extend(watch::against(known, permit, &texts));
     why.extend(watch::too_low_elsewhere(known, permit, &texts));
+    why.extend(due::holds(known, permit, &texts));
     why.extend(tally_forbids(known, permit, &texts, person, to));
     why.extend(open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number)));
     why.extend(open::elsewhere(known, &permit.set.id, &texts.job));

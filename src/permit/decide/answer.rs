@@ -5,6 +5,7 @@ use super::{Known, Refusal, in_states, unless};
 use crate::checklist::{Before, GoodForScope, Purpose, StepKind};
 use crate::gate::Verdict;
 use crate::permit::bench::{Bench, Given, Texts};
+use crate::permit::ends;
 use crate::permit::state::Permit;
 use crate::permit::walk::{self, STOP, Stand};
 use crate::record::json::{Json, object, sorted};
@@ -96,10 +97,8 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
                 .instead(format!("stop it and record that: `airwrit set stopped {}`", permit.set.id)));
         }
     } else {
-        // What ran out by its hours is asked again on a live permit; how it comes out shuts or opens the way in.
-        let ran_out = life == StateWord::Live
-            && stand.standing == Standing::Waiting
-            && step.good_for().iter().any(|g| matches!(g.scope, GoodForScope::Hours(_)));
+        // What time ended, or ends soon, is asked again on a live permit; how it comes out shuts or opens the way in.
+        let ran_out = life == StateWord::Live && ends_soon(&bench, stand);
         // What is worked out nobody judges: where it comes out otherwise now, as with another permit on this air, it is
         // worked out again.
         let otherwise = matches!(step.kind(), StepKind::Derived(_)) && stand.standing != Standing::Open;
@@ -179,6 +178,16 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
     }
     members.extend(typed.at.iter().map(|at| ("at".to_owned(), at.as_str().into())));
     Ok(known.line(permit, "answer", &typed.by, sorted(members)))
+}
+
+/// Whether time, or another shift, has ended the answer of a step, or ends it soon.
+pub fn ends_soon(bench: &Bench<'_>, stand: &Stand<'_>) -> bool {
+    let Some(last) = stand.answers.last() else { return false };
+    let soon = bench.now.seconds() + ends::SOON;
+    let by_time = ends::of(stand.step, last, bench.permit, bench.texts).is_some_and(|e| e.second < soon);
+    let handed_over = bench.permit.shifts.last().is_some_and(|s| s.seq > last.stamp.seq)
+        && stand.step.good_for().iter().any(|g| g.scope == GoodForScope::Shift);
+    by_time || handed_over
 }
 
 /// Whether the last start of a set was not followed by a stop.

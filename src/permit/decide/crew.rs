@@ -80,7 +80,7 @@ pub fn relieve(
 }
 
 /// What would be wrong with the job if it named this person, and is not without.
-fn against(known: &Known<'_>, permit: &Permit, role: &str, to: &str) -> Vec<String> {
+pub(super) fn against(known: &Known<'_>, permit: &Permit, role: &str, to: &str) -> Vec<String> {
     let Ok(texts) = Texts::of(known.chain, permit) else { return Vec::new() };
     let problems = |job| open::job_problems(known, job, &texts.set, &texts.site, Some(&permit.number));
     let before = problems(&texts.job);

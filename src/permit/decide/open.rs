@@ -8,6 +8,7 @@ use crate::record::chain::RULES;
 use crate::record::json::{Json, object};
 use crate::record::line::{Draft, NONE, What};
 use crate::site::{Raw, Values, together};
+use crate::units::{Dimension, Quantity, Rounding};
 use crate::view::StateWord;
 use std::collections::BTreeSet;
 
@@ -228,6 +229,28 @@ pub fn problems_of_files(job: &Values, set: &Values, site: &Values) -> Vec<Strin
     why
 }
 
+/// A drill at this place showed that the way out takes longer than the job says.
+fn drilled(known: &Known<'_>, job: &Values) -> Option<String> {
+    let place = job.text("place")?;
+    let drills = known.state.sets.values().flat_map(|s| &s.drills).filter(|d| d.place == place);
+    let (seconds, drill) = drills.filter_map(|d| Some((d.seconds()?, d))).max_by_key(|(s, _)| *s)?;
+    let measured = Quantity {
+        value: num_rational::BigRational::from_integer(seconds.into()),
+        dimension: Dimension::Duration,
+    };
+    let planned = job.quantity("way_out");
+    if planned.is_some_and(|p| p.value >= measured.value) {
+        return None;
+    }
+    let min = crate::units::unit("min");
+    Some(format!(
+        "a drill here at {} took {} from the signal until the last mask was off; the job says {}",
+        crate::time::for_people(&drill.stamp.time, &drill.stamp.zone),
+        measured.words(min, Rounding::Up),
+        planned.map_or_else(|| "nothing".to_owned(), |p| p.words(min, Rounding::Down)),
+    ))
+}
+
 /// Everything in a job that a rule of the engine forbids.
 pub fn job_problems(
     known: &Known<'_>,
@@ -250,6 +273,7 @@ pub fn job_problems(
             }
         }
     }
+    why.extend(drilled(known, job));
     let holder = get("holder");
     match known.chain.origin.roster.person(&holder) {
         Some(p) if p.roles.contains(&crate::trust::Role::Operator) => {}

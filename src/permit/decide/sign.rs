@@ -6,13 +6,19 @@
 
 mod approve;
 mod ending;
+mod hand_over;
 mod issue;
+mod later;
 mod reinstate;
+mod seen;
 
 pub use approve::approve;
 pub use ending::{cancel, close, hand_back};
+pub use hand_over::{Handing, incoming, outgoing, waiting};
 pub use issue::{Left, Limits, countersign, deviations, limit_of_wearers, refuse, still_valid};
+pub use later::{Later, ask_later, give_later};
 pub use reinstate::reinstate;
+pub use seen::{Drawn, Seen, drawn};
 
 use super::{Known, Refusal, in_states, open, unless};
 use crate::permit::bench::{Bench, Texts};
@@ -103,6 +109,14 @@ pub enum Signing {
         /// What it was, and what was done.
         cause: String,
     },
+    /// The holder asks for a later end.
+    AskLater(Later),
+    /// A supervisor gives it.
+    GiveLater,
+    /// The holder hands it over.
+    HandOver(Handing),
+    /// Another operator takes it.
+    TakeOver,
     /// The supervisor withdraws it.
     Cancel {
         /// Why.
@@ -120,6 +134,10 @@ impl Signing {
             Signing::HandBack { .. } => "hand back",
             Signing::Close => "close",
             Signing::Reinstate { .. } => "reinstate",
+            Signing::AskLater(_) => "ask for a later end",
+            Signing::GiveLater => "give a later end",
+            Signing::HandOver(_) => "hand over",
+            Signing::TakeOver => "take over",
             Signing::Cancel { .. } => "cancel",
         }
     }
@@ -136,12 +154,18 @@ impl Signing {
                     wearers: limits.and_then(|l| l.int("wearers")),
                     words: limits.and_then(|l| l.text("words")).map(str::to_owned),
                     accept: data.texts("deviations").into_iter().map(str::to_owned).collect(),
+                    seen: Seen::of(data),
+                    not_seen: text("not_seen"),
                 })
             }
             "refuse" => Signing::Refuse { reason: text("reason")? },
             "hand_back" => Signing::HandBack { left_running: text("left_running"), reason: text("reason") },
             "close" => Signing::Close,
             "reinstate" => Signing::Reinstate { cause: text("cause")? },
+            "extend" if data.text("part") == Some("asked") => Signing::AskLater(Later::of(data)?),
+            "extend" => Signing::GiveLater,
+            "hand_over" if data.text("part") == Some("outgoing") => Signing::HandOver(Handing::of(data)?),
+            "hand_over" => Signing::TakeOver,
             "cancel" => Signing::Cancel { reason: text("reason")? },
             _ => return None,
         })
@@ -166,6 +190,10 @@ pub fn prepare(
         }
         Signing::Close => close(known, permit, &texts, hand),
         Signing::Reinstate { cause } => reinstate(known, permit, &texts, hand, cause),
+        Signing::AskLater(later) => ask_later(known, permit, &texts, hand, later),
+        Signing::GiveLater => give_later(known, permit, &texts, hand),
+        Signing::HandOver(handing) => outgoing(known, permit, &texts, hand, handing),
+        Signing::TakeOver => incoming(known, permit, &texts, hand),
         Signing::Cancel { reason } => cancel(known, permit, &texts, hand, reason),
     }
 }
@@ -245,6 +273,26 @@ fn may_sign(known: &Known<'_>, by: &str, role: Role) -> Vec<String> {
     }
 }
 
+/// Who issues, lets go on or reinstates is nobody of those who rely on it.
+fn stands_apart(permit: &Permit, texts: &Texts, by: &str, what: &str) -> Vec<String> {
+    let mut why = Vec::new();
+    if permit.last_signed("declare").is_some_and(|s| s.stamp.by == by) {
+        why.push(format!("the person who declared is not the one who {what}"));
+    }
+    if texts.job.text("holder") == Some(by) {
+        why.push(format!("who holds it is not the one who {what}"));
+    }
+    for role in ["attendant", "entry_watch"] {
+        if texts.job.text(role) == Some(by) {
+            why.push(format!("the {} of the same permit is not the one who {what}", role.replace('_', " ")));
+        }
+    }
+    if texts.job.items("wearers").iter().any(|w| w.id() == by) {
+        why.push(format!("a wearer of the same permit is not the one who {what}"));
+    }
+    why
+}
+
 /// Everything that forbids declaring or issuing, judged now.
 pub fn not_ready(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     // First what no answer can mend.
@@ -298,7 +346,7 @@ pub fn end_later(limit: &Limit) -> &'static str {
 pub fn valid_to(known: &Known<'_>, permit: &Permit, texts: &Texts, until: Option<&str>) -> Limit {
     let holder = texts.job.text("holder").unwrap_or_default();
     let competence = known.chain.origin.roster.person(holder).and_then(|p| p.competence);
-    valid::narrowed(valid::working(permit, texts, known.now), competence, until, &texts.zone)
+    valid::narrowed(valid::working(known.state, permit, texts, known.now), competence, until, &texts.zone)
 }
 
 /// The operator declares.

@@ -35,7 +35,9 @@ pub fn take_in(known: &Known<'_>, lines: &[Line], carried: &Carried, own: bool) 
         None => text_again(known, &line, own)?,
     };
     same(known, lines, &prepared, &line, carried, own)?;
-    if let (Some(number), "countersign") = (&line.permit, line.kind.name) {
+    if let (Some(number), "countersign" | "extend") = (&line.permit, line.kind.name)
+        && line.data.has("valid_to")
+    {
         let permit = known.permit(number)?;
         sign::still_valid(known, permit, &known.texts(permit)?, &line.data)?;
     }

@@ -82,12 +82,23 @@ impl State {
         }
     }
 
+    /// In an excerpt: an answer to the form that its permit was opened on, for work.
+    fn of_own_form(&self, line: &Line) -> bool {
+        let own = self.permits.values().next();
+        own.is_some_and(|p| !p.for_shutdown && line.data.text("form") == Some(p.form.hash.as_str()))
+    }
+
     /// Takes in a line of another permit of the same set, in an excerpt of one: what it does to the set.
     pub fn take_beside(&mut self, line: &Line) {
         self.count += 1;
         self.time.clone_from(&line.time);
-        let Some(set) = self.permits.values().next().map(|p| p.set.id.clone()) else { return };
         let stamp = stamp(line, self.place());
+        let Some(set) = self.permits.values().next().map(|p| p.set.id.clone()) else {
+            if line.kind.name == "answer" {
+                self.keep_beside(line, stamp);
+            }
+            return;
+        };
         match line.kind.name {
             "event" => {
                 self.note_event(&set, line, &stamp);
@@ -98,7 +109,10 @@ impl State {
                 self.hold_back_set(&set, &stamp);
             }
             "roll_call" => self.roll_call(&set, line, &stamp),
-            // An answer of another permit stands in an excerpt only where it is one of a shutdown.
+            // Of another permit's answers an excerpt holds those that its own lines carry, and those of a shutdown.
+            "answer" if self.of_own_form(line) => {
+                self.keep_beside(line, stamp);
+            }
             "answer" => {
                 self.sets.entry(set.clone()).or_default().shut_down = Some(stamp.clone());
                 self.hold_back_set(&set, &stamp);

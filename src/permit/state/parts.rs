@@ -60,9 +60,25 @@ pub struct Answer {
     pub told_by: Option<String>,
     /// It was left as a deviation, for a supervisor to accept.
     pub deviation: Option<Deviation>,
+    /// It was given on another permit and carried here.
+    pub carry: Option<Carry>,
+}
+
+/// How an answer came to a permit on which it was not given.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Carry {
+    /// The line that carried it.
+    pub stamp: Stamp,
+    /// The permit on which it was given.
+    pub from: String,
 }
 
 impl Answer {
+    /// Place in the history from which it stands on its permit.
+    pub fn here_since(&self) -> u64 {
+        self.carry.as_ref().map_or(self.stamp.seq, |c| c.stamp.seq)
+    }
+
     /// How an act names it: `step` or `step/item`.
     pub fn key(&self) -> String {
         key(&self.step, self.item.as_deref())
@@ -197,6 +213,26 @@ pub struct Permit {
     pub called_out: bool,
     /// Persons who have been on air on it.
     pub been_on_air: BTreeSet<String>,
+    /// The permit whose work it goes on with.
+    pub follows: Option<String>,
+    /// The first half of an act in two lines: asked for, or handed over by the outgoing holder. Falls with any later
+    /// change of state.
+    pub pending: Option<Signed>,
+    /// Later ends that were given, oldest first.
+    pub extended: Vec<Extended>,
+    /// When another shift took it over, oldest first.
+    pub shifts: Vec<Stamp>,
+}
+
+/// A later end that a supervisor gave.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Extended {
+    /// The line that gave it.
+    pub stamp: Stamp,
+    /// The end of the work, UTC.
+    pub until: String,
+    /// Ends of entry and work permits by their id, UTC, where they are others now.
+    pub entry_permits: BTreeMap<String, String>,
 }
 
 /// Events after which only a supervisor reinstates, whatever came of them.
@@ -206,6 +242,14 @@ pub const GRAVE: &[&str] =
 pub const ENDINGS: &[&str] = &["drill", "false_alarm"];
 
 impl Permit {
+    /// The last act that gave it an end and a token: a countersignature, or a later end given.
+    pub fn issued(&self) -> Option<&Signed> {
+        let gives = |s: &&Signed| {
+            s.kind == "countersign" || (s.kind == "extend" && s.data.text("part") == Some("given"))
+        };
+        self.signed.iter().rev().find(gives)
+    }
+
     /// The last signature of a kind.
     pub fn last_signed(&self, kind: &str) -> Option<&Signed> {
         self.signed.iter().rev().find(|s| s.kind == kind)
@@ -259,6 +303,33 @@ pub struct SetState {
     pub rolled: Option<Stamp>,
     /// The latest start while it was said to run: it had stopped, and nobody reported that.
     pub stop_untold: Option<Stamp>,
+    /// It was released and not taken again since.
+    pub released: Option<Stamp>,
+    /// Another register that holds it too, by its log: its station, and our line that says so.
+    pub held_by: BTreeMap<String, (String, Stamp)>,
+    /// Drills, oldest first.
+    pub drills: Vec<Drill>,
+}
+
+/// A drill: the way out, measured from its signal.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Drill {
+    /// The line of the drill.
+    pub stamp: Stamp,
+    /// UTC, when it began.
+    pub began: String,
+    /// Where the set stood, as its permit says or as it was moved since.
+    pub place: String,
+    /// Who was in then, on which permit, and after how many seconds the mask was off.
+    pub out: BTreeMap<String, Option<i64>>,
+}
+
+impl Drill {
+    /// Seconds until the last of them had the mask off; `None` while one has not.
+    pub fn seconds(&self) -> Option<i64> {
+        let all: Option<Vec<i64>> = self.out.values().copied().collect();
+        all?.into_iter().max()
+    }
 }
 
 impl Happened {

@@ -67,6 +67,8 @@ impl State {
                 }
             }
             "reinstate" => self.check_reinstate(permit, line),
+            "carried" => self.check_carried(permit, line),
+            "extend" | "hand_over" => self.check_half(permit, line),
             "cancel" => self.check_nobody(number, "cancel"),
             "close" => self.check_nobody(number, "close"),
             _ => Ok(()),

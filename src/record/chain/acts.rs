@@ -99,7 +99,7 @@ impl Chain {
                 format!("signed at {}, more than 5 min before the line that was shown", act.time),
             );
         }
-        if line.kind.name == "countersign" {
+        if line.kind.name == "countersign" || line.data.text("part") == Some("given") {
             self.check_token(line, act, shown)?;
         }
         Ok(())

@@ -48,6 +48,8 @@ const BEFORE_LIVE: &[StateWord] = &[StateWord::Draft, StateWord::Declared];
 const NOT_ENDED: &[StateWord] =
     &[StateWord::Draft, StateWord::Declared, StateWord::Live, StateWord::Suspended];
 
+const LIVE: &[StateWord] = &[StateWord::Live];
+
 /// What a re-answer may say was done.
 pub const AGAIN: &[&str] =
     &["refilled", "changed", "tightened", "cleaned", "moved", "waited", "read_wrong", "asked_again", "other"];
@@ -138,9 +140,10 @@ pub static KINDS: &[Kind] = &[
             TOLD_BY,
             may("water", Shape::Quantity),
             may("within", Shape::Object(WITHIN)),
+            may("witness", Shape::Object(&[must("hash", Shape::Hash), must("line", Shape::Hash)])),
         ],
         states: ANY,
-        says: "the air of a set was tested at a place",
+        says: "the air of a set was tested at a place; `witness`: as another register has it, by its line (`hash`), read as our line `line` says",
     },
     Kind {
         name: "answer",
@@ -182,6 +185,14 @@ pub static KINDS: &[Kind] = &[
         says: "the permit is withdrawn; only at tally zero",
     },
     Kind {
+        name: "carried",
+        maker: Station,
+        belongs: Permit,
+        members: &[must("answers", Shape::List(&Shape::Hash)), must("form", Shape::Hash)],
+        states: NOT_ENDED,
+        says: "answers to the same form on another permit still hold and count here as they stand there (`answers` cites them; of a wait both its ends)",
+    },
+    Kind {
         name: "clock",
         maker: Signed(&[Role::Supervisor]),
         belongs: Register,
@@ -201,9 +212,14 @@ pub static KINDS: &[Kind] = &[
         name: "copy",
         maker: Station,
         belongs: Permit,
-        members: &[must("hangs", Shape::Text), must("number", Shape::Int), may("taken_down", Shape::True)],
+        members: &[
+            must("hangs", Shape::Text),
+            must("number", Shape::Int),
+            may("sheet", Shape::OneOf(&["card", "permit"])),
+            may("taken_down", Shape::True),
+        ],
         states: ANY,
-        says: "a numbered print: where it hangs, or that it was taken down",
+        says: "a numbered print of the permit, or of the attendant's card: where it hangs, or that it was taken down",
     },
     Kind {
         name: "countersign",
@@ -219,7 +235,17 @@ pub static KINDS: &[Kind] = &[
                     may("words", Shape::Text),
                 ]),
             ),
+            may("not_seen", Shape::Text),
             SAID,
+            may(
+                "seen",
+                Shape::List(&Shape::Object(&[
+                    may("item", Shape::Text),
+                    must("step", Shape::Ident),
+                    must("unit", Shape::Text),
+                    must("value", Shape::Decimal),
+                ])),
+            ),
             must("target", Shape::Hash),
             must("token", Shape::Text),
             must("valid_by", Shape::Text),
@@ -227,7 +253,7 @@ pub static KINDS: &[Kind] = &[
             WHERE,
         ],
         states: &[StateWord::Declared],
-        says: "the supervisor issues what the operator declared (`target`); may narrow it, and must where it accepts `deviations` (step, or step/item)",
+        says: "the supervisor issues what the operator declared (`target`); may narrow it, and must where it accepts `deviations` (step, or step/item); `seen` are readings read again at the gauge without looking at the first, `not_seen` why none were",
     },
     Kind {
         name: "declare",
@@ -275,6 +301,28 @@ pub static KINDS: &[Kind] = &[
         says: "an alarm or event; suspends",
     },
     Kind {
+        name: "extend",
+        maker: Signed(&[Role::Operator, Role::Supervisor]),
+        belongs: Permit,
+        members: &[
+            may(
+                "entry_permits",
+                Shape::List(&Shape::Object(&[must("id", Shape::Id), must("until", Shape::Time)])),
+            ),
+            must("part", Shape::OneOf(&["asked", "given"])),
+            may("reason", Shape::Text),
+            SAID,
+            may("target", Shape::Hash),
+            may("token", Shape::Text),
+            may("until", Shape::Time),
+            may("valid_by", Shape::Text),
+            may("valid_to", Shape::Time),
+            WHERE,
+        ],
+        states: LIVE,
+        says: "a later end, in two lines: the operator asks (`until`, `reason`), which changes nothing and falls with any later change of state; a supervisor gives it (`target`, `token`, `valid_by`, `valid_to`)",
+    },
+    Kind {
         name: "filled",
         maker: Station,
         belongs: Register,
@@ -311,6 +359,24 @@ pub static KINDS: &[Kind] = &[
         members: &[may("left_running", Shape::Permit), may("reason", Shape::Text), SAID, WHERE],
         states: &[StateWord::Draft, StateWord::Live, StateWord::Suspended],
         says: "the operator gives the permit back after the shutdown, or names the live permit the set runs on for",
+    },
+    Kind {
+        name: "hand_over",
+        maker: Signed(&[Role::Operator]),
+        belongs: Permit,
+        members: &[
+            may("checked", Shape::List(&Shape::OneOf(&["fuel", "warnings", "wind"]))),
+            must("part", Shape::OneOf(&["incoming", "outgoing"])),
+            SAID,
+            may("staying", Shape::Text),
+            may("takes", Shape::OneOf(&["holder", "shift"])),
+            may("target", Shape::Hash),
+            may("to", Shape::Id),
+            may("unusual", Shape::Text),
+            WHERE,
+        ],
+        states: &[StateWord::Live, StateWord::Suspended],
+        says: "another operator holds the permit, in two lines: the outgoing one (`to`, `takes`, `checked`, `unusual`, `staying` where people stay on air) changes nothing and falls with any later change of state; the incoming one (`target`) takes it",
     },
     Kind {
         name: "in",
@@ -365,6 +431,7 @@ pub static KINDS: &[Kind] = &[
         maker: Station,
         belongs: Permit,
         members: &[
+            may("follows", Shape::Permit),
             must("for", Shape::OneOf(&["work", "shutdown"])),
             must("form", CITED_FILE),
             must("job", Shape::Free),
@@ -373,7 +440,7 @@ pub static KINDS: &[Kind] = &[
             must("site", CITED_FILE),
         ],
         states: &[],
-        says: "a permit is opened on texts in force",
+        says: "a permit is opened on texts in force; `follows` names one that was handed back or has ended, whose work it goes on with",
     },
     Kind {
         name: "out",
@@ -439,6 +506,14 @@ pub static KINDS: &[Kind] = &[
         members: &[must("cause", Shape::Text), SAID, WHERE],
         states: &[StateWord::Suspended],
         says: "what suspended the permit is over: people may go on this air again; after a roll call that found everyone, with nobody on air from the set; by its operator only after a drill or false alarm",
+    },
+    Kind {
+        name: "released",
+        maker: Station,
+        belongs: Register,
+        members: &[AT, must("date", Shape::Date), must("set", Shape::Id), TOLD_BY, may("words", Shape::Text)],
+        states: ANY,
+        says: "a set leaves this register: nothing is opened on it here until it is taken again",
     },
     Kind {
         name: "relieve",
@@ -547,5 +622,29 @@ pub static KINDS: &[Kind] = &[
         members: &[AT, must("reason", Shape::Text), may("set", Shape::Id), TOLD_BY],
         states: ANY,
         says: "anyone stopped the work",
+    },
+    Kind {
+        name: "taken",
+        maker: Station,
+        belongs: Register,
+        members: &[AT, must("date", Shape::Date), must("set", Shape::Id), TOLD_BY, may("words", Shape::Text)],
+        states: ANY,
+        says: "a set that was released comes to this register again",
+    },
+    Kind {
+        name: "witness",
+        maker: Station,
+        belongs: PermitOrSet,
+        members: &[
+            must("head", Shape::Hash),
+            may("held", Shape::True),
+            must("log", Shape::Log),
+            must("seq", Shape::Int),
+            may("set", Shape::Id),
+            must("station", Shape::Station),
+            must("time", Shape::Time),
+        ],
+        states: ANY,
+        says: "another register was read: its last line (`log`, `seq`, `head`) then; `held` where it holds this set too and has not released it",
     },
 ];

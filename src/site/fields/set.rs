@@ -111,7 +111,15 @@ pub static SET: &[Field] = &[
         "5 bar",
         "fall of the reserve in an hour that is still no leak, temperature allowed for",
         "common practice, no source",
-        "later: watch over the reserve",
+        "engine",
+    ),
+    or(
+        "read_every",
+        Quantity(Duration, "1 min", "4 h"),
+        "15 min",
+        "how often supply, reserve and carbon monoxide are read while it is at work",
+        "common practice, no source",
+        "engine",
     ),
     or(
         "zone",

@@ -3,6 +3,8 @@
 //! Always: another person than declared, on readings that are fresh, with every deviation accepted by name and
 //! the permit narrowed for it. Not here: what is asked before (`declare`), taking a signed act in (`take_in`).
 
+use super::later::Later;
+use super::seen::{self, Seen};
 use super::{Hand, Prepared, act, may_sign, not_ready, over_already, valid_to, values};
 use crate::permit::bench::{Bench, Texts, found};
 use crate::permit::decide::{Known, Refusal, answer, in_states, unless};
@@ -25,6 +27,10 @@ pub struct Limits {
     pub words: Option<String>,
     /// Deviations accepted, each as `step` or `step/item`.
     pub accept: Vec<String>,
+    /// What was read again at the gauge.
+    pub seen: Vec<Seen>,
+    /// Why nothing was, where it was not.
+    pub not_seen: Option<String>,
 }
 
 /// The number of wearers that the supervisor allowed.
@@ -100,6 +106,11 @@ pub fn countersign(
                 .into(),
         );
     }
+    let looked = if limits.not_seen.is_some() && limits.seen.is_empty() {
+        Vec::new()
+    } else {
+        seen::against(known, permit, texts, &limits.seen)
+    };
     let kinds = [
         (person, "another supervisor, who is none of these, countersigns"),
         (
@@ -114,6 +125,11 @@ pub fn countersign(
             accepting,
             "accept each deviation by its name with --accept, and narrow the permit with --until, --wearers or \
              --limits; or `airwrit refuse` it",
+        ),
+        (
+            looked,
+            "read each drawn gauge again without looking at what was found, and give it with --seen STEP=VALUE; where nobody \
+             can, say why with --not-seen",
         ),
     ];
     let instead: Vec<&str> = kinds.iter().filter(|(why, _)| !why.is_empty()).map(|(_, hint)| *hint).collect();
@@ -133,6 +149,15 @@ pub fn countersign(
         in_words.push_str(&format!("\n{w}"));
         narrowed.push(("words".to_owned(), w.into()));
     }
+    let drawn = seen::drawn(known, permit, texts);
+    for s in &limits.seen {
+        let label = drawn.iter().find(|d| d.key() == s.key()).map_or(s.step.as_str(), |d| d.label.as_str());
+        in_words.push_str(&format!("\nI have read again at the gauge: {label} {} {}.", s.value, s.unit));
+    }
+    let not_seen = limits.not_seen.as_deref().map(answer::clean).transpose()?;
+    if let Some(why) = &not_seen {
+        in_words.push_str(&format!("\nI have read no gauge again: {why}"));
+    }
     let mut v = values(permit, texts);
     v.push(("valid_to", at_site(&limit.utc(), &texts.zone)));
     v.push(("valid_by", limit.because.clone()));
@@ -150,6 +175,11 @@ pub fn countersign(
         ("valid_by".to_owned(), limit.because.into()),
         ("valid_to".to_owned(), utc(limit.second).into()),
     ];
+    if !limits.seen.is_empty() {
+        members.push(("seen".into(), Json::Arr(limits.seen.iter().map(Seen::json).collect())));
+    } else if let Some(why) = not_seen {
+        members.push(("not_seen".into(), why.into()));
+    }
     if !left.is_empty() {
         let keys = left.into_iter().map(|d| d.key.into()).collect();
         members.push(("deviations".into(), Json::Arr(keys)));
@@ -212,7 +242,11 @@ fn narrows(known: &Known<'_>, permit: &Permit, texts: &Texts, limits: &Limits) -
 /// At taking in, a countersignature is refused when, worked out again, it would end earlier.
 pub fn still_valid(known: &Known<'_>, permit: &Permit, texts: &Texts, data: &Json) -> Result<(), Refusal> {
     let until = data.get("limits").and_then(|l| l.text("until"));
-    let limit = valid_to(known, permit, texts, until);
+    let asked = permit.pending.as_ref().filter(|_| data.has("part")).and_then(|a| Later::of(&a.data));
+    let limit = match asked {
+        Some(later) => valid_to(known, &later.on(permit), texts, None),
+        None => valid_to(known, permit, texts, until),
+    };
     let signed = data.text("valid_to").unwrap_or_default();
     if limit.second < seconds(signed) {
         return Err(Refusal::because(format!("worked out again, it ends earlier: {}", limit.because))

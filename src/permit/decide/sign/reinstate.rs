@@ -7,9 +7,9 @@
 use super::{Hand, Prepared, act, may_sign, not_ready, values};
 use crate::permit::bench::Texts;
 use crate::permit::decide::{Known, Refusal, answer, in_states, unless};
+use crate::permit::due;
 use crate::permit::said::said;
-use crate::permit::state::{Happened, Permit};
-use crate::permit::watch;
+use crate::permit::state::Permit;
 use crate::time::for_people;
 use crate::trust::Role;
 use crate::view::StateWord;
@@ -54,7 +54,7 @@ pub fn reinstate(
             permit.number
         ));
     }
-    why.extend(unread(known, permit, texts));
+    why.extend(due::unread_since(known, permit, texts, &permit.since));
     why.extend(known.keys_lost(permit));
     if permit.valid_to.as_deref().is_some_and(|v| v <= known.time()) {
         why.push("its time is over".into());
@@ -73,21 +73,4 @@ pub fn reinstate(
     v.push(("rolled", rolled.map(|r| for_people(&r.time, &r.zone)).unwrap_or_default()));
     let words = said("reinstate", &v).map_err(Refusal::because)?;
     Ok(act(known, permit, "reinstate", role, hand, words, vec![("cause".into(), cause.into())]))
-}
-
-/// Gauges that nobody has read since it was suspended.
-fn unread(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
-    let reserve = texts.set.choice("reserve") == Some("cylinders");
-    let of_set = || known.state.permits.values().filter(|p| p.set.id == permit.set.id).flat_map(|p| &p.day);
-    let read = |what: &str| {
-        let since = |h: &&Happened| h.kind == "reading" && h.stamp.seq > permit.since.seq;
-        of_set().filter(since).any(|h| h.data.text("what") == Some(what))
-    };
-    watch::WATCHED
-        .iter()
-        .map(|(what, _)| *what)
-        .filter(|what| matches!(*what, "co" | "supply") || (*what == "reserve" && reserve))
-        .filter(|what| !read(what))
-        .map(|what| format!("{what} was not read since it was suspended: `airwrit reading`"))
-        .collect()
 }

@@ -1,0 +1,77 @@
+//! The supervisor reads two gauges again before issuing: asked for one at a time, without what the operator read.
+//!
+//! Always: `!` calls everyone out here too. Not here: which are drawn, and how they are compared (`permit::decide`).
+
+use super::args::{CallOut, Narrowing};
+use super::{End, Outcome, Outside, Place};
+use crate::permit::decide::Known;
+use crate::permit::decide::sign::{Drawn, Limits, Seen, drawn};
+use crate::text::safe_line;
+
+/// What is given on the command line, by the gauges drawn.
+fn given(typed: &[String], drawn: &[Drawn]) -> Result<Vec<Seen>, End> {
+    let mut out = Vec::new();
+    for t in typed {
+        let Some((key, value)) = t.split_once('=') else {
+            return Err(End::Usage(format!("got `{}`, wanted STEP[/ITEM]=VALUE", safe_line(t))));
+        };
+        let Some(d) = drawn.iter().find(|d| d.key() == key.trim()) else {
+            let keys: Vec<String> = drawn.iter().map(Drawn::key).collect();
+            let keys = if keys.is_empty() { "none".to_owned() } else { keys.join(", ") };
+            return Err(End::Usage(format!("`{}` was not drawn; drawn: {keys}", safe_line(key))));
+        };
+        out.push(seen(d, value));
+    }
+    Ok(out)
+}
+
+fn seen(d: &Drawn, typed: &str) -> Seen {
+    let value = typed.trim();
+    let value = value.strip_suffix(d.unit.as_str()).unwrap_or(value).trim();
+    let value = crate::units::Decimal::read(value).map_or_else(|_| value.to_owned(), |v| v.to_string());
+    Seen { step: d.step.clone(), item: d.item.clone(), value, unit: d.unit.clone() }
+}
+
+/// What was read again goes with what is narrowed; asked for where it was not given.
+pub fn read_again(
+    station: Option<&Place>,
+    known: &Known<'_>,
+    number: &str,
+    n: &Narrowing,
+    limits: &mut Limits,
+    outside: &mut Outside<'_>,
+) -> Outcome {
+    limits.not_seen.clone_from(&n.not_seen);
+    let permit = known.permit(number)?;
+    let texts = known.texts(permit)?;
+    let drawn = drawn(known, permit, &texts);
+    limits.seen = given(&n.seen, &drawn)?;
+    if limits.not_seen.is_some() {
+        return Ok(());
+    }
+    let given: Vec<String> = limits.seen.iter().map(Seen::key).collect();
+    for d in drawn.iter().filter(|d| !given.contains(&d.key())) {
+        let out = if station.is_some() { " (! everyone out)" } else { "" };
+        writeln!(outside.err, "read this gauge yourself now: {}", safe_line(&d.ask))?;
+        loop {
+            write!(outside.err, "{} [{}] in {}{out} > ", safe_line(&d.label), d.key(), d.unit)?;
+            outside.err.flush()?;
+            let mut typed = String::new();
+            if outside.input.read_line(&mut typed)? == 0 {
+                return Err(End::No);
+            }
+            match (station, typed.trim()) {
+                (Some(place), "!") => {
+                    let c = CallOut { permit: Some(number.to_owned()), ..CallOut::default() };
+                    super::calling::call_out(place, &c, outside)?;
+                }
+                (_, "") => {}
+                (_, text) => {
+                    limits.seen.push(seen(d, text));
+                    break;
+                }
+            }
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,194 @@
+//! When the gauges of a running set are due, what was read lately, and a reserve that falls while the compressor feeds.
+//!
+//! Always: readings of every permit of the set count, at the time they are told for, if they are told in time; what is
+//! overdue warns first and then holds whoever would go on air. Not here: what a reading says against the set (`watch`).
+
+use super::bench::Texts;
+use super::decide::Known;
+use super::state::{Happened, Permit, Stamp};
+use crate::time::{self, clock, seconds};
+use crate::units::{Quantity, Rounding, unit};
+use crate::view::StateWord;
+use num_rational::BigRational;
+use num_traits::ToPrimitive;
+
+/// Told later than this is late and counts for nothing here.
+const LATE: i64 = 5 * 60;
+
+/// A gauge of a set at work, and when it is to be read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Due {
+    /// `co`, `supply`, `reserve`.
+    pub what: &'static str,
+    /// Since when it counts as read: its last reading, or the issue.
+    pub since: i64,
+    /// When it is due, UTC second.
+    pub due: i64,
+    /// From then on nobody goes on air until it is read.
+    pub holds: i64,
+}
+
+impl Due {
+    /// What is said of it at a time; `None` while it is not due.
+    pub fn words(&self, now: i64, zone: &str) -> Option<String> {
+        let at = |second: i64| clock(&time::utc(second), zone);
+        let head = format!("{} was due at {}, last at {}", self.what, at(self.due), at(self.since));
+        match (now >= self.due, now >= self.holds) {
+            (_, true) => {
+                Some(format!("{head}: OVERDUE, nobody goes on air until it is read (`airwrit reading`)"))
+            }
+            (true, false) => Some(format!("{head}: read it now")),
+            (false, false) => None,
+        }
+    }
+}
+
+/// The gauges that are watched on a set.
+pub fn gauges(texts: &Texts) -> Vec<&'static str> {
+    let reserve = texts.set.choice("reserve") == Some("cylinders");
+    ["co", "supply", "reserve"].into_iter().filter(|w| *w != "reserve" || reserve).collect()
+}
+
+fn whole(q: Option<&Quantity>) -> Option<i64> {
+    q.and_then(|q| q.value.to_integer().to_i64())
+}
+
+/// What is due on a live permit; an interval that is not known is over already.
+pub fn due(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Due> {
+    if known.life(permit) != StateWord::Live {
+        return Vec::new();
+    }
+    let every = whole(texts.set.quantity("read_every")).unwrap_or(0);
+    let grace = whole(texts.site.quantity("read_grace")).unwrap_or(0);
+    let issued = ["countersign", "reinstate"]
+        .into_iter()
+        .filter_map(|kind| permit.last_signed(kind))
+        .map(|s| seconds(&s.stamp.time))
+        .max()
+        .unwrap_or(0);
+    let one = |what| {
+        let since = last_read(known, permit, what).map_or(issued, |at| at.max(issued));
+        Due { what, since, due: since + every, holds: since + every + grace }
+    };
+    gauges(texts).into_iter().map(one).collect()
+}
+
+/// What overdue readings forbid.
+pub fn holds(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let now = seconds(known.time());
+    due(known, permit, texts)
+        .into_iter()
+        .filter(|d| now >= d.holds)
+        .filter_map(|d| d.words(now, &known.now.zone))
+        .collect()
+}
+
+/// When it happened, as told; `None` if it was told late.
+fn told_at(h: &Happened) -> Option<i64> {
+    let entered = seconds(&h.stamp.time);
+    let at = h.data.text("at").map_or(entered, seconds);
+    (entered - at <= LATE).then(|| at.min(entered))
+}
+
+fn readings<'a>(
+    known: &Known<'a>,
+    permit: &Permit,
+    what: &str,
+) -> impl Iterator<Item = (i64, &'a Happened)> + use<'a> {
+    let (set, what) = (permit.set.id.clone(), what.to_owned());
+    let of_set = known.state.permits.values().filter(move |p| p.set.id == set);
+    of_set
+        .flat_map(|p| &p.day)
+        .filter(move |h| h.kind == "reading" && h.data.text("what") == Some(what.as_str()))
+        .filter_map(|h| Some((told_at(h)?, h)))
+}
+
+fn last_read(known: &Known<'_>, permit: &Permit, what: &str) -> Option<i64> {
+    readings(known, permit, what).map(|(at, _)| at).max()
+}
+
+/// Gauges that nobody has read since a line.
+pub fn unread_since(known: &Known<'_>, permit: &Permit, texts: &Texts, since: &Stamp) -> Vec<String> {
+    let read = |what: &&str| readings(known, permit, what).any(|(_, h)| h.stamp.seq > since.seq);
+    gauges(texts)
+        .into_iter()
+        .filter(|what| !read(what))
+        .map(|what| format!("{what} was not read since it was suspended: `airwrit reading`"))
+        .collect()
+}
+
+/// How long what is read or called counts as fresh at this site, seconds.
+fn freshness(texts: &Texts) -> i64 {
+    whole(texts.site.quantity("freshness")).unwrap_or(0)
+}
+
+/// The same for people.
+pub fn freshness_in_words(texts: &Texts) -> String {
+    texts.site.get("freshness").and_then(|h| h.shown(&texts.language)).unwrap_or_default()
+}
+
+/// Gauges that nobody has read lately.
+pub fn unread_lately(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let from = seconds(known.time()) - freshness(texts);
+    let words = freshness_in_words(texts);
+    gauges(texts)
+        .into_iter()
+        .filter(|what| last_read(known, permit, what).is_none_or(|at| at < from))
+        .map(|what| format!("{what} was not read within the last {words}: `airwrit reading`"))
+        .collect()
+}
+
+/// The last roll call of the set that found everyone, if it is not old.
+pub fn rolled_lately<'a>(known: &Known<'a>, permit: &Permit, texts: &Texts) -> Option<&'a Stamp> {
+    let rolled = known.state.sets.get(&permit.set.id)?.rolled.as_ref()?;
+    (seconds(known.time()) - seconds(&rolled.time) <= freshness(texts)).then_some(rolled)
+}
+
+/// A reserve that falls faster than the set allows while the compressor feeds, in words, for each cylinder.
+pub fn falling(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let Some(most) = texts.set.quantity("drop_per_hour") else { return Vec::new() };
+    let set = known.state.sets.get(&permit.set.id);
+    let seq = |s: Option<&Stamp>| s.map_or(0, |s| s.seq);
+    let filled = seq(set.and_then(|s| s.last.get("filled")).map(|h| &h.stamp));
+    let used = seq(set.and_then(|s| s.reserve_used.as_ref()));
+    let started = seq(set.and_then(|s| s.last.get("started")).map(|h| &h.stamp));
+    let since = filled.max(used).max(started);
+    let mut all: Vec<(i64, &Happened)> =
+        readings(known, permit, "reserve").filter(|(_, h)| h.stamp.seq > since).collect();
+    all.sort_by_key(|(at, h)| (*at, h.stamp.seq));
+    let value = |h: &Happened| {
+        super::bench::quantity(h.data.text("value")?, h.data.text("unit").and_then(unit))
+            .filter(|q| q.dimension == most.dimension)
+    };
+    let mut items: Vec<Option<&str>> = all.iter().map(|(_, h)| h.data.text("item")).collect();
+    items.sort_unstable();
+    items.dedup();
+    let mut out = Vec::new();
+    for item in items {
+        let of: Vec<(i64, &Happened, Quantity)> = all
+            .iter()
+            .filter(|(_, h)| h.data.text("item") == item)
+            .filter_map(|(at, h)| Some((*at, *h, value(h)?)))
+            .collect();
+        let Some((last_at, last, now)) = of.last() else { continue };
+        let fell = of.iter().find_map(|(at, h, then)| {
+            let hours = BigRational::new((last_at - at).max(3600).into(), 3600.into());
+            let drop = &then.value - &now.value;
+            (drop > &most.value * hours).then_some((*at, *h, drop))
+        });
+        if let Some((at, first, drop)) = fell {
+            let u = last.data.text("unit").and_then(unit);
+            let drop = Quantity { value: drop, dimension: most.dimension };
+            out.push(format!(
+                "RESERVE FALLING while the compressor feeds: {}{} from {} to {}; up to {} in an hour is no leak here. A leak, \
+                 or it feeds and nobody hears it: look at the supply gauge",
+                item.map(|i| format!("{i}, ")).unwrap_or_default(),
+                drop.words(u, Rounding::Up),
+                clock(&time::utc(at), &first.stamp.zone),
+                clock(&time::utc(*last_at), &last.stamp.zone),
+                most.words(u, Rounding::Down),
+            ));
+        }
+    }
+    out
+}

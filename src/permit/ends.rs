@@ -1,0 +1,123 @@
+//! When time alone ends an answer: the end of its shift, its hours, its months.
+//!
+//! Always: an end that cannot be worked out is over already. Not here: events that end an answer (`bench/stale`), the
+//! end of the permit (`valid`).
+
+use super::bench::Texts;
+use super::state::{Answer, Permit};
+use super::valid::{end_of, next};
+use crate::checklist::{GoodForScope, Step};
+use crate::site::Held;
+use crate::time::{self, seconds};
+use crate::units;
+
+/// An answer is asked again so long before its time is over at the earliest, and told that it ends. Seconds. Common
+/// practice, no source.
+pub const SOON: i64 = 30 * 60;
+
+/// When an answer ends by itself, and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct End {
+    /// UTC second, the last at which it still counts.
+    pub second: i64,
+    /// `it is good for 4 h and was answered at 06:12`.
+    pub because: String,
+}
+
+/// The earliest end of an answer to a step; `None` if time alone does not end it.
+pub fn of(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Option<End> {
+    let given = seconds(answer.at.as_deref().unwrap_or(&answer.stamp.time));
+    let clock = time::clock(&answer.stamp.time, &answer.stamp.zone);
+    step.good_for()
+        .iter()
+        .filter_map(|good| match good.scope {
+            GoodForScope::Hours(n) => Some(End {
+                second: given + i64::from(n) * 3600,
+                because: format!("it is good for {n} h and was answered at {clock}"),
+            }),
+            GoodForScope::Months(n) => {
+                let day = time::local(&answer.stamp.time, &answer.stamp.zone).date();
+                let last = i32::try_from(n).ok().and_then(|n| units::moved(day, n, 0, false));
+                Some(End {
+                    second: last.and_then(|d| end_of(d, &texts.zone)).unwrap_or(0),
+                    because: format!("it is good for {n} months and was answered on {day}"),
+                })
+            }
+            GoodForScope::Shift => Some(End {
+                second: shift_of(answer, given, permit, texts).unwrap_or(0),
+                because: format!("it is good for the shift and was answered at {clock}"),
+            }),
+            GoodForScope::Permit
+            | GoodForScope::Start
+            | GoodForScope::Set
+            | GoodForScope::Place
+            | GoodForScope::SupplyPoint
+            | GoodForScope::Wind
+            | GoodForScope::Filter
+            | GoodForScope::Fill
+            | GoodForScope::Hose
+            | GoodForScope::Respirator
+            | GoodForScope::Wearer => None,
+        })
+        .min_by_key(|e| e.second)
+}
+
+/// The end of the shift in which an answer was given.
+fn shift_of(answer: &Answer, given: i64, permit: &Permit, texts: &Texts) -> Option<i64> {
+    // On another permit the shift may have been handed over; the first end of any is the safe one.
+    let end = match &answer.carry {
+        Some(_) => return after(given, texts),
+        None => shift_end(permit, texts, Some(answer.stamp.seq))?,
+    };
+    if end < given { after(given, texts) } else { Some(end) }
+}
+
+/// The end of the shift that holds a permit, as its lines before a place in the history say.
+pub fn shift_end(permit: &Permit, texts: &Texts, before: Option<u64>) -> Option<i64> {
+    let mut end = after(seconds(&permit.opened.time), texts)?;
+    for taken in permit.shifts.iter().filter(|s| before.is_none_or(|b| s.seq < b)) {
+        end = after(end.max(seconds(&taken.time)), texts)?;
+    }
+    Some(end)
+}
+
+/// The first end of a shift of the site after a time; `None` if one of them cannot be worked out.
+fn after(from: i64, texts: &Texts) -> Option<i64> {
+    let ends: Option<Vec<i64>> = texts
+        .site
+        .items("shift_ends")
+        .iter()
+        .map(|s| match s.get("at") {
+            Some(Held::TimeOfDay(t)) => next(*t, from, &texts.zone),
+            Some(_) | None => None,
+        })
+        .collect();
+    ends?.into_iter().min()
+}
+
+/// What the shift is called that ends at a time.
+pub fn shift_name(end: i64, texts: &Texts) -> String {
+    let at = |s: &&crate::site::Values| match s.get("at") {
+        Some(Held::TimeOfDay(t)) => next(*t, end - 1, &texts.zone) == Some(end),
+        Some(_) | None => false,
+    };
+    let name =
+        |s: &crate::site::Values| s.words("name").map_or(s.id(), |w| w.get(&texts.language)).to_owned();
+    texts.site.items("shift_ends").iter().find(at).map_or_else(String::new, name)
+}
+
+/// What ends of the answers that a permit carries, each with what it is called.
+pub fn carried(permit: &Permit, texts: &Texts) -> Vec<(String, End)> {
+    let mut out = Vec::new();
+    for answer in permit.answers.iter().filter(|a| a.carry.is_some() && a.form == permit.form.hash) {
+        let last = permit.last_answer(&answer.form, &answer.step, answer.item.as_deref());
+        if last.is_none_or(|l| l.stamp.seq != answer.stamp.seq) {
+            continue;
+        }
+        let Some((_, step)) = texts.form.step(&answer.step) else { continue };
+        if let Some(end) = of(step, answer, permit, texts) {
+            out.push((super::bench::Bench::label(step, answer.item.as_deref()), end));
+        }
+    }
+    out
+}

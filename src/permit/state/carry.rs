@@ -1,0 +1,108 @@
+//! Answers that count on another permit than the one they were given on.
+//!
+//! Always: a line that carries cites the answers and copies nothing; the latest answer of a step on the set, or none.
+//! Not here: whether what an answer rests on still holds (`decide::carry`, `bench`).
+
+use super::{Answer, Carry, Permit, Stamp, State, answer_of};
+use crate::record::line::{Broken, Line, broken};
+use crate::view::StateWord;
+
+impl State {
+    /// The answer that a line gave, and the permit on which.
+    pub fn answer_by_hash(&self, hash: &str) -> Option<(&str, &Answer)> {
+        let own = self.permits.values().find_map(|p| {
+            let given = |a: &&Answer| a.stamp.hash == hash && a.carry.is_none();
+            Some((p.number.as_str(), p.answers.iter().find(given)?))
+        });
+        own.or_else(|| self.beside.get(hash).map(|(number, answer)| (number.as_str(), answer)))
+    }
+
+    /// The latest answer to a step on any permit of a set, and the permit on which it was given.
+    pub fn latest_answer(
+        &self,
+        set: &str,
+        form: &str,
+        step: &str,
+        item: Option<&str>,
+    ) -> Option<(&Permit, &Answer)> {
+        let of_set = self.permits.values().filter(|p| p.set.id == set);
+        let given = of_set.flat_map(|p| {
+            let of = move |a: &&Answer| {
+                a.carry.is_none() && a.form == form && a.step == step && a.item.as_deref() == item
+            };
+            p.answers.iter().filter(of).map(move |a| (p, a))
+        });
+        given.max_by_key(|(_, a)| a.stamp.seq)
+    }
+
+    /// An answer of another permit, in an excerpt: kept for a line that carries it.
+    pub(super) fn keep_beside(&mut self, line: &Line, stamp: Stamp) {
+        let number = line.permit.clone().unwrap_or_default();
+        self.beside.insert(line.hash.clone(), (number, answer_of(line, stamp)));
+    }
+
+    pub(super) fn check_carried(&self, permit: &Permit, line: &Line) -> Result<(), Broken> {
+        if line.data.text("form") != Some(permit.form.hash.as_str()) || permit.for_shutdown {
+            return broken("citation", "`carried` names another form than the permit was opened on");
+        }
+        let mut after = permit.clone();
+        for hash in line.data.texts("answers") {
+            match self.answer_by_hash(hash) {
+                Some((from, answer)) => {
+                    self.check_one_carried(&after, from, answer)?;
+                    let carry = Carry { stamp: permit.opened.clone(), from: from.to_owned() };
+                    after.answers.push(Answer { carry: Some(carry), ..answer.clone() });
+                }
+                None if self.missing => {}
+                None => return broken("citation", format!("`answers` names no answer, {hash}")),
+            }
+        }
+        Ok(())
+    }
+
+    fn check_one_carried(&self, permit: &Permit, from: &str, answer: &Answer) -> Result<(), Broken> {
+        let key = answer.key();
+        if from == permit.number || answer.form != permit.form.hash {
+            return broken(
+                "citation",
+                format!("`{key}` is carried, and was answered here or to another form"),
+            );
+        }
+        if answer.value.is_none() || answer.deviation.is_some() {
+            return broken(
+                "citation",
+                format!("`{key}` is carried, and was left out or left as a deviation"),
+            );
+        }
+        // A wait is carried with its beginning, which is here already when its end comes.
+        let last = permit.last_answer(&answer.form, &answer.step, answer.item.as_deref());
+        if last.is_some_and(|a| a.value.as_deref() != Some("begun") || a.carry.is_none()) {
+            return broken("citation", format!("`{key}` is carried, and was answered on this permit before"));
+        }
+        let Some(other) = self.permits.get(from) else { return Ok(()) };
+        if other.site.id != permit.site.id {
+            return broken("citation", format!("`{key}` is carried from another site"));
+        }
+        if other.last_signed("countersign").is_none() {
+            return broken("citation", format!("`{key}` is carried from {from}, which was never issued"));
+        }
+        let latest = self.latest_answer(&other.set.id, &answer.form, &answer.step, answer.item.as_deref());
+        let newer = latest.is_some_and(|(_, a)| a.stamp.seq != answer.stamp.seq);
+        if newer && answer.value.as_deref() != Some("begun") {
+            return broken("citation", format!("`{key}` is carried, and was answered again since"));
+        }
+        Ok(())
+    }
+
+    pub(super) fn take_carried(&mut self, number: &str, line: &Line, stamp: &Stamp) {
+        for hash in line.data.texts("answers") {
+            let Some((from, answer)) = self.answer_by_hash(hash) else { continue };
+            let carry = Carry { stamp: stamp.clone(), from: from.to_owned() };
+            let answer = Answer { carry: Some(carry), again: None, ..answer.clone() };
+            self.with(number, |p| p.answers.push(answer));
+        }
+        if self.permits.get(number).is_some_and(|p| p.life == StateWord::Declared) {
+            self.change(number, stamp, StateWord::Draft);
+        }
+    }
+}
