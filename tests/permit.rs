@@ -1,10 +1,13 @@
 //! The permit engine, used as a station uses it: every line decided, appended, folded.
 
 mod admit;
+mod carry;
 mod day;
 mod flow;
 mod kept;
 mod language;
 mod model;
 mod people;
+mod shift;
 mod table;
+mod watching;

@@ -522,6 +522,9 @@ pub struct Open {
     /// Only to shut the set down
     #[arg(long)]
     pub shutdown: bool,
+    /// The permit whose work it goes on with, as when a set was swapped; handed back or ended, with nobody on its air
+    #[arg(long, value_name = "PERMIT")]
+    pub follows: Option<String>,
     /// Who opens it; default: the holder
     #[arg(long, value_name = "ID")]
     pub by: Option<String>,

@@ -144,6 +144,7 @@ pub fn open(place: &Place, o: &Open, outside: &mut Outside<'_>) -> Outcome {
                 set: only(known, "set", o.set.as_deref())?,
                 site: only(known, "site", o.site.as_deref())?,
                 for_shutdown: o.shutdown,
+                follows: o.follows.clone(),
                 job: job.clone(),
                 by: by.clone(),
             },

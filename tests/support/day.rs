@@ -7,8 +7,9 @@ use airwrit::actions::{Desk, Trouble};
 use airwrit::permit::bench::Texts;
 use airwrit::permit::decide::air::{self, Move, Told};
 use airwrit::permit::decide::answer::{self, Typed};
+use airwrit::permit::decide::carry;
 use airwrit::permit::decide::open::{self, Opening};
-use airwrit::permit::decide::sign::{self, Hand, Limits, Prepared, Seen};
+use airwrit::permit::decide::sign::{self, Hand, Limits, Prepared, Seen, Signing};
 use airwrit::permit::decide::take_in::take_in;
 use airwrit::permit::decide::{Known, Refusal};
 use airwrit::permit::state::{self, Permit, State};
@@ -254,6 +255,11 @@ impl Clone for Day {
 impl Day {
     /// Enrolled, texts in force, nothing opened.
     pub fn enrolled(plan: Plan) -> Day {
+        Day::enrolled_as(plan, "KW2", "00112233445566778899aabbccddeeff")
+    }
+
+    /// Of another station, with another log.
+    pub fn enrolled_as(plan: Plan, station: &str, log: &str) -> Day {
         let mut day = Day {
             station: Station::new(),
             state: State::default(),
@@ -262,7 +268,7 @@ impl Day {
             zone: TimeZone::get("Europe/Warsaw").unwrap(),
             plan,
         };
-        day.enrol();
+        day.enrol(station, log);
         let p = day.plan.clone();
         for (kind, text) in [("set", &p.set), ("site", &p.site), ("form", &p.work), ("form", &p.shutdown)] {
             day.approve(kind, text);
@@ -278,7 +284,7 @@ impl Day {
         day
     }
 
-    fn enrol(&mut self) {
+    fn enrol(&mut self, station: &str, log: &str) {
         let now = self.moment();
         let s = &mut self.station;
         let seal = store::prepare_enrol(&mut s.seal, &mut s.random).unwrap();
@@ -286,7 +292,6 @@ impl Day {
         for (from, to) in &self.plan.roster {
             text = replaced(&text, from, to);
         }
-        let log = "00112233445566778899aabbccddeeff";
         let act = ActDraft {
             kind: "enrol",
             log: log.into(),
@@ -299,7 +304,7 @@ impl Day {
                 ("roster", sign_roster(&text, &["custodian-a", "custodian-c"])),
                 ("said", "A register begins here.".into()),
                 ("seal", seal.to_hex().into()),
-                ("station", "KW2".into()),
+                ("station", station.into()),
                 ("where", "station".into()),
             ]),
         }
@@ -389,6 +394,16 @@ impl Day {
     }
 
     pub fn try_open(&mut self, job: &str, for_shutdown: bool) -> Result<Line, Refusal> {
+        self.open_after(job, for_shutdown, None)
+    }
+
+    /// Opened to go on with another.
+    pub fn open_after(
+        &mut self,
+        job: &str,
+        for_shutdown: bool,
+        follows: Option<&str>,
+    ) -> Result<Line, Refusal> {
         let id = |text: &str, key: &str| {
             let l = text.lines().find_map(|l| l.strip_prefix(key)).unwrap();
             l.to_owned()
@@ -399,6 +414,7 @@ impl Day {
             set: id(&self.plan.set, "set: "),
             site: id(&self.plan.site, "site: "),
             for_shutdown,
+            follows: follows.map(str::to_owned),
             job: raw_job(job),
             by: "lukasz".into(),
         };
@@ -678,6 +694,31 @@ impl Day {
         self.declare(number, "lukasz").unwrap_or_else(|r| panic!("{r:?}"));
         self.wait(30);
         self.countersign(number, "eleni", &Limits::default()).unwrap_or_else(|r| panic!("{r:?}"));
+    }
+
+    /// Anything that people sign on a permit.
+    pub fn sign(&mut self, number: &str, what: &Signing, by: &str) -> Result<Line, Refusal> {
+        let act = self.ask(|k| sign::prepare(k, number, what, &Hand::here(by)))?;
+        Ok(self.signed(&act))
+    }
+
+    /// What could be carried, by step and item.
+    pub fn candidates(&self, number: &str) -> Vec<String> {
+        self.on(number, |k, p, t| carry::candidates(k, p, t))
+            .iter()
+            .map(|c| airwrit::permit::state::key(&c.step, c.item.as_deref()))
+            .collect()
+    }
+
+    pub fn carry(&mut self, number: &str) -> Result<Line, Refusal> {
+        let decided = self.on(number, |k, p, t| carry::carry(k, p, t, None, "lukasz"));
+        self.take(decided)
+    }
+
+    /// A roll call that found everyone, and the gauges.
+    pub fn called_and_read(&mut self, number: &str) {
+        self.on_permit(number, "roll_call", &[]);
+        self.read_gauges(number);
     }
 
     /// Their own steps, for the small form.

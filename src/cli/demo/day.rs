@@ -201,6 +201,7 @@ impl Day<'_> {
                     set,
                     site: "kormoran".into(),
                     for_shutdown: false,
+                    follows: None,
                     job: raw,
                     by: "lukasz".into(),
                 },

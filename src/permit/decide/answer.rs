@@ -184,7 +184,7 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
 pub fn ends_soon(bench: &Bench<'_>, stand: &Stand<'_>) -> bool {
     let Some(last) = stand.answers.last() else { return false };
     let soon = bench.now.seconds() + ends::SOON;
-    let by_time = ends::of(stand.step, last, bench.permit, bench.texts).is_some_and(|e| e.second < soon);
+    let by_time = ends::of(stand.step, last, bench.permit, bench.texts).is_some_and(|e| e.second <= soon);
     let handed_over = bench.permit.shifts.last().is_some_and(|s| s.seq > last.stamp.seq)
         && stand.step.good_for().iter().any(|g| g.scope == GoodForScope::Shift);
     by_time || handed_over

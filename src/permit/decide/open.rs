@@ -26,6 +26,8 @@ pub struct Opening {
     pub site: String,
     /// Only to shut the set down.
     pub for_shutdown: bool,
+    /// The permit whose work goes on, on this set instead of another, or on the same.
+    pub follows: Option<String>,
     /// The job, as the register keeps it.
     pub job: Vec<(String, Raw)>,
     /// Who opens.
@@ -86,20 +88,57 @@ pub fn open(known: &Known<'_>, ask: &Opening) -> Result<Draft, Refusal> {
         why.extend(together::disagree(&set_values, &site_values, &read));
     }
     unless(why, MEND)?;
+    released(known, &ask.set)?;
+    if let Some(before) = &ask.follows {
+        goes_on(known, before, &ask.site)?;
+    }
     let number = number(known);
+    let data = object([
+        ("for", if ask.for_shutdown { "shutdown" } else { "work" }.into()),
+        ("form", form),
+        ("job", job),
+        ("rules", Json::Int(RULES)),
+        ("set", set),
+        ("site", site),
+    ]);
+    let data = match &ask.follows {
+        Some(before) => data.with("follows", before.as_str()),
+        None => data,
+    };
     Ok(Draft {
         kind: "open",
         permit: Some((number, NONE.to_owned())),
         by: (!ask.by.is_empty()).then(|| ask.by.clone()),
-        what: What::Data(object([
-            ("for", if ask.for_shutdown { "shutdown" } else { "work" }.into()),
-            ("form", form),
-            ("job", job),
-            ("rules", Json::Int(RULES)),
-            ("set", set),
-            ("site", site),
-        ])),
+        what: What::Data(data),
     })
+}
+
+/// A set that left this register is not opened on here.
+fn released(known: &Known<'_>, set: &str) -> Result<(), Refusal> {
+    match known.state.sets.get(set).and_then(|s| s.released.as_ref()) {
+        None => Ok(()),
+        Some(gone) => Err(Refusal::because(format!(
+            "{set} was released by this register at {}",
+            crate::time::for_people(&gone.time, &gone.zone)
+        ))
+        .instead(format!("when it is here again: `airwrit set taken {set}`"))),
+    }
+}
+
+/// Another permit goes on with the work of one: everyone off its air, handed back or ended, at the same site.
+fn goes_on(known: &Known<'_>, before: &str, site: &str) -> Result<(), Refusal> {
+    let permit = known.permit(before)?;
+    let mut why = Vec::new();
+    if !known.life(permit).over() {
+        why.push(format!("{before} is {}", known.life(permit).word()));
+    }
+    if permit.site.id != site {
+        why.push(format!("{before} is of another site"));
+    }
+    for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(before)) {
+        why.push(format!("{} is on air on {before} ({})", p.person, p.whereabouts.words()));
+    }
+    unless(why, "see everyone off air, then hand it back with the reason (`airwrit hand-back`), or cancel it")
 }
 
 /// Decides a new job for a permit.

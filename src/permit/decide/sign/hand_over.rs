@@ -139,12 +139,12 @@ pub fn outgoing(
     unless(why, MEND)?;
     let unusual = answer::clean(&handing.unusual)?;
     let staying = handing.staying.as_deref().map(answer::clean).transpose()?;
-    let handing = Handing { unusual, staying, ..handing.clone() };
-    let words =
-        said("hand_over_outgoing", &shared(known, permit, texts, &handing)).map_err(Refusal::because)?;
     let mut checked = handing.checked.clone();
     checked.sort_unstable();
     checked.dedup();
+    let handing = Handing { unusual, staying, checked: checked.clone(), ..handing.clone() };
+    let words =
+        said("hand_over_outgoing", &shared(known, permit, texts, &handing)).map_err(Refusal::because)?;
     let mut members = vec![
         ("checked".to_owned(), Json::Arr(checked.iter().map(|c| Json::from(c.as_str())).collect())),
         ("part".to_owned(), "outgoing".into()),
