@@ -1,6 +1,7 @@
 //! The permit engine, used as a station uses it: every line decided, appended, folded.
 
 mod admit;
+mod calendar;
 mod carry;
 mod day;
 mod flow;
@@ -8,6 +9,7 @@ mod kept;
 mod language;
 mod model;
 mod people;
+mod reach;
 mod shift;
 mod table;
 mod watching;

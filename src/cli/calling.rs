@@ -9,6 +9,7 @@ use crate::actions::Looked;
 use crate::permit::bench::Bench;
 use crate::permit::decide::Known;
 use crate::permit::decide::air::{self, Told};
+use crate::permit::decide::crew;
 use crate::permit::gone::{self, Gone};
 use crate::permit::state::Permit;
 use crate::record::aside::Entry;
@@ -63,7 +64,9 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
     let looked = place.look(outside).ok();
     match &looked {
         Some(looked) => {
-            let _ = signal(looked, c.permit.as_deref(), c.set.as_deref(), outside);
+            let known = looked.known();
+            let concerned = called_out(&known, c.permit.as_deref(), c.set.as_deref());
+            let _ = signal(looked, &concerned, outside);
         }
         None => {
             let _ = writeln!(
@@ -74,7 +77,7 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
     }
     let kept = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
-        let concerned = concerned(&loaded.known(), c.permit.as_deref(), c.set.as_deref());
+        let concerned = called_out(&loaded.known(), c.permit.as_deref(), c.set.as_deref());
         let mut lines = Vec::new();
         for draft in drafts(&loaded.known(), &concerned, c) {
             let line = desk.keep(&mut loaded, &draft)?;
@@ -96,7 +99,9 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
         }
         Err(end) => {
             let words = c.words.as_deref().unwrap_or_default();
-            for (permit, set) in each_concerned(place, c.permit.as_deref(), c.set.as_deref(), outside) {
+            let (permit, set) = (c.permit.as_deref(), c.set.as_deref());
+            let all = place.look(outside).map(|l| called_out(&l.known(), permit, set)).unwrap_or_default();
+            for (permit, set) in one_by_one(all, permit, set) {
                 let mut report =
                     Report::new("call_out", permit.as_deref(), set.as_deref(), &c.told, place, outside);
                 if !words.trim().is_empty() {
@@ -131,7 +136,8 @@ pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) 
     // A terminal that fails must not keep the line from being written.
     let _ = writeln!(outside.err, "{}", orders.wearers);
     if let Some(looked) = &looked {
-        let _ = signal(looked, on.permit.as_deref(), on.set.as_deref(), outside);
+        let concerned = concerned(&looked.known(), on.permit.as_deref(), on.set.as_deref());
+        let _ = signal(looked, &concerned, outside);
     }
     for words in &orders.attendant {
         let _ = writeln!(outside.err, "  ATTENDANT: {words}");
@@ -231,9 +237,8 @@ pub fn aside(place: &Place, report: Report, outside: &mut Outside<'_>) {
 }
 
 /// The agreed signal, whom to watch, whom to call, of the permit or set that is named.
-fn signal(looked: &Looked, permit: Option<&str>, set: Option<&str>, outside: &mut Outside<'_>) -> Outcome {
+fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>) -> Outcome {
     let known = looked.known();
-    let concerned = concerned(&known, permit, set);
     let permits = || known.state.permits.values().filter(|p| concerned.permits.contains(&p.number));
     let sets: Vec<&str> =
         permits().map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
@@ -294,12 +299,35 @@ pub fn each_concerned(
     set: Option<&str>,
     outside: &Outside<'_>,
 ) -> Vec<(Option<String>, Option<String>)> {
-    let concerned = place.look(outside).map(|l| concerned(&l.known(), permit, set)).unwrap_or_default();
+    let all = place.look(outside).map(|l| concerned(&l.known(), permit, set)).unwrap_or_default();
+    one_by_one(all, permit, set)
+}
+
+fn one_by_one(
+    concerned: Concerned,
+    permit: Option<&str>,
+    set: Option<&str>,
+) -> Vec<(Option<String>, Option<String>)> {
     let mut out: Vec<_> = concerned.permits.into_iter().map(|p| (Some(p), None)).collect();
     out.extend(concerned.sets.into_iter().map(|s| (None, Some(s))));
     if out.is_empty() {
         out.push((permit.map(str::to_owned), set.map(str::to_owned)));
     }
+    out
+}
+
+/// Whom a call-out reaches: of what was named, the whole job, over all sets that feed it.
+pub fn called_out(known: &Known<'_>, permit: Option<&str>, set: Option<&str>) -> Concerned {
+    let mut out = concerned(known, permit, set);
+    let of = |p: &&Permit| out.permits.contains(&p.number) || out.sets.contains(&p.set.id);
+    let named: Vec<&Permit> = known.state.permits.values().filter(of).collect();
+    let others = known.state.permits.values().filter(|p| {
+        let at_work = known.state.tally_of_permit(&p.number) > 0
+            || matches!(known.life(p), StateWord::Live | StateWord::Suspended);
+        at_work && named.iter().all(|n| n.set.id != p.set.id) && named.iter().any(|n| crew::same_job(n, p))
+    });
+    let others: Vec<String> = others.map(|p| p.number.clone()).collect();
+    out.permits.extend(others);
     out
 }
 

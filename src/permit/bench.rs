@@ -183,7 +183,7 @@ impl<'a> Bench<'a> {
         self.permit
             .answers
             .iter()
-            .filter(|a| a.form == self.form.sha256() && a.step == step && a.item.as_deref() == item)
+            .filter(|a| a.step == step && a.item.as_deref() == item && a.form == self.form.sha256())
             .collect()
     }
 

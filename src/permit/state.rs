@@ -355,7 +355,7 @@ impl State {
                 instead: text(deviation, "instead").unwrap_or_default(),
             };
             self.with(number, |p| {
-                let of = |a: &&mut Answer| a.form == form && a.step == step && a.item.as_deref() == item;
+                let of = |a: &&mut Answer| a.step == step && a.item.as_deref() == item && a.form == form;
                 if let Some(a) = p.answers.iter_mut().rev().find(of) {
                     a.deviation = Some(deviation);
                 }

@@ -38,7 +38,7 @@ impl Limit {
 
 /// The next time after `from` that the site's clock shows a time of day. Where the clock is set back
 /// and shows it twice, the first of the two that is after `from`; where it is set forward past it, the
-/// time that the clock would have shown it at.
+/// earlier of what may be meant: the time of day by the offset that follows.
 pub fn next(time: Time, from: i64, zone: &TimeZone) -> Option<i64> {
     let start = zone.to_datetime(Timestamp::from_second(from).ok()?);
     let mut date = start.date();

@@ -40,6 +40,7 @@ const CAUSE: &str = "the cause is found and mended";
 const ROLL: &str = "a roll call by voice found everyone";
 const REFILLED: &str = "the reserve is refilled, and read again";
 const TESTED: &str = "the air is tested again, carbon monoxide first";
+const CO_READ: &str = "carbon monoxide is read again";
 const ROTATION: &str = "rotation and pressure are proved again";
 const SUPERVISOR: &str = "a supervisor reinstates it";
 
@@ -57,7 +58,7 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
             reserve,
             &["Nobody finishes anything; the reserve is for leaving", LEAVE],
             NOT_UNDER,
-            &[CAUSE, ROTATION, TESTED, REFILLED],
+            &[CAUSE, ROTATION, CO_READ, REFILLED],
         ),
         "reserve_low" => {
             orders(OUT, &["Whatever the supply gauge says", LEAVE], NOT_UNDER, &[CAUSE, REFILLED])

@@ -84,10 +84,12 @@ fn a_supervisor_reinstates_when_all_of_it_is_true() {
     let form = Checklist::read("pre-start", &form).checklist.unwrap();
     let of_fill = |line: &&str| {
         let step = line.split("step: ").nth(1).and_then(|l| l.split(',').next()).unwrap_or_default();
-        form.step(step).is_some_and(|(_, s)| s.good_for().iter().any(|g| g.scope == GoodForScope::Fill))
+        let ended = [GoodForScope::Fill, GoodForScope::SupplyPoint];
+        form.step(step).is_some_and(|(_, s)| s.good_for().iter().any(|g| ended.contains(&g.scope)))
     };
     let again = PRE_START.lines().filter(of_fill);
-    let again = again.filter(|l| !l.contains("\"181\"")).map(|l| match l.contains("again:") {
+    let mended = |l: &&str| !l.contains("\"181\"") && !l.contains("against_arrow");
+    let again = again.filter(mended).map(|l| match l.contains("again:") {
         true => l.to_owned(),
         false => l.replace(" }", ", again: refilled }"),
     });

@@ -2,10 +2,10 @@
 //! which is accepted in each of them.
 
 use crate::support::day::{Day, Plan, typed};
-use airwrit::permit::decide::air::Move;
+use airwrit::permit::decide::air::{Move, Told};
 use airwrit::permit::decide::answer::Typed;
-use airwrit::permit::decide::sign::Limits;
-use airwrit::permit::decide::{Refusal, open};
+use airwrit::permit::decide::sign::{Handing, Later, Limits, Signing};
+use airwrit::permit::decide::{Refusal, crew, open, witness};
 use airwrit::view::StateWord;
 
 const STATES: [StateWord; 9] = [
@@ -26,7 +26,22 @@ fn shutdown(step: &str) -> Typed {
 
 /// A day whose permit is in this state, everything else as far along as it can be.
 pub fn in_state(state: StateWord) -> (Day, String) {
+    brought_to(Day::opened(Plan::small()), state)
+}
+
+/// The same after another permit of the set that was issued and withdrawn, with the set left running.
+fn in_state_after_another(state: StateWord) -> (Day, String) {
     let mut day = Day::opened(Plan::small());
+    let before = day.number.clone();
+    day.live(&before);
+    day.own(&before, "nikos");
+    day.cancel(&before, "eleni").unwrap();
+    let job = day.plan.job.clone();
+    day.open(&job);
+    brought_to(day, state)
+}
+
+fn brought_to(mut day: Day, state: StateWord) -> (Day, String) {
     let n = day.number.clone();
     match state {
         StateWord::Draft => day.ready(&n),
@@ -73,7 +88,7 @@ pub fn in_state(state: StateWord) -> (Day, String) {
 
 type Ask = fn(&mut Day, &str) -> Result<(), Refusal>;
 
-const REQUESTS: [(&str, Ask); 15] = [
+const REQUESTS: [(&str, Ask); 22] = [
     ("open", |d, _| {
         let job = d.plan.job.clone();
         // Others stand at the second one.
@@ -109,13 +124,58 @@ const REQUESTS: [(&str, Ask); 15] = [
     ("cancel", |d, n| d.cancel(n, "eleni").map(drop)),
     ("reinstate", |d, n| d.reinstate(n, "eleni").map(drop)),
     ("stopped", |d, _| d.request_of_set("stopped").map(drop)),
+    ("carry", |d, n| d.carry(n).map(drop)),
+    ("ask for a later end", |d, n| {
+        d.read_gauges(n);
+        d.sign(n, &later(), "lukasz").map(drop)
+    }),
+    ("give a later end", |d, n| {
+        d.read_gauges(n);
+        let _ = d.sign(n, &later(), "lukasz");
+        d.sign(n, &Signing::GiveLater, "eleni").map(drop)
+    }),
+    ("hand over", |d, n| {
+        d.called_and_read(n);
+        d.sign(n, &handing(), "lukasz").map(drop)
+    }),
+    ("take over", |d, n| {
+        d.called_and_read(n);
+        let _ = d.sign(n, &handing(), "lukasz");
+        d.sign(n, &Signing::TakeOver, "ines").map(drop)
+    }),
+    ("relieve", |d, n| {
+        let told = Told::default();
+        let decided = d.on(n, |k, p, _| crew::relieve(k, p, "attendant", "soren", false, &told, "lukasz"));
+        d.take(decided).map(drop)
+    }),
+    ("release the set", |d, _| {
+        let decided = d.ask(|k| witness::comes(k, "released", "heron", None, &Told::default(), "lukasz"));
+        d.take(decided).map(drop)
+    }),
 ];
+
+fn later() -> Signing {
+    Signing::AskLater(Later {
+        until: "2026-11-25T13:00:00Z".into(),
+        reason: "the coat dries slowly".into(),
+        ..Later::default()
+    })
+}
+
+fn handing() -> Signing {
+    Signing::HandOver(Handing {
+        to: "ines".into(),
+        checked: vec!["wind".into(), "warnings".into(), "fuel".into()],
+        unusual: "nothing".into(),
+        ..Handing::default()
+    })
+}
 
 /// Rows as [`REQUESTS`], columns as [`STATES`]: `+` accepted, `.` refused.
 ///
 /// `in` on a lapsed permit: the report of going on air before it makes it no longer lapsed, but over.
 /// A hand-back is refused on a live or suspended permit as long as the shutdown is not taken.
-const TABLE: [&str; 15] = [
+const TABLE: [&str; 22] = [
     "+++++++++", // open another
     "++.......", // job
     "++.......", // answer work
@@ -131,15 +191,30 @@ const TABLE: [&str; 15] = [
     "++++.....", // cancel
     "...+.....", // reinstate
     ".........", // stopped
+    "++++.....", // carry
+    "..+......", // ask for a later end
+    "..+......", // give a later end
+    "..++.....", // hand over
+    "..++.....", // take over
+    "++++.....", // relieve
+    "....+++++", // release the set
 ];
 
 #[test]
 fn every_state_against_every_request() {
     let mut wrong = Vec::new();
     for (column, state) in STATES.into_iter().enumerate() {
-        let (day, n) = in_state(state);
+        // Each where it has the best chance: a later end where there is one to be had, carrying where there is something.
+        let (plain, n) = in_state(state);
+        let (after, m) = in_state_after_another(state);
+        let short = Day::opened(Plan::small().job("until: \"16:20\"", "until: \"11:00\""));
+        let (short, _) = brought_to(short, state);
         for ((name, ask), row) in REQUESTS.iter().zip(TABLE) {
-            let mut d = day.clone();
+            let (mut d, n) = match *name {
+                "carry" => (after.clone(), m.clone()),
+                "ask for a later end" | "give a later end" => (short.clone(), n.clone()),
+                _ => (plain.clone(), n.clone()),
+            };
             let before = d.lines().len();
             let got = ask(&mut d, &n);
             let wanted = row.as_bytes()[column] == b'+';
@@ -148,6 +223,7 @@ fn every_state_against_every_request() {
                 Err(r) => {
                     assert!(!r.why.is_empty() && r.why.iter().all(|w| !w.is_empty()), "{name} {state:?}");
                     assert!(r.why.iter().all(|w| !w.contains('\n')), "{name} {state:?} {r:?}");
+                    assert!(r.instead.as_ref().is_some_and(|i| !i.is_empty()), "{name} {state:?} {r:?}");
                 }
             }
             if got.is_ok() != wanted {

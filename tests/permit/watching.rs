@@ -83,14 +83,14 @@ fn the_interval_is_the_sets() {
 fn a_reserve_that_falls_while_the_compressor_feeds_is_told() {
     let (mut day, n) = live(Plan::small());
     let from = day.second;
-    let mut read = |day: &mut Day, minute: i64, value: &str| {
+    let read = |day: &mut Day, minute: i64, value: &str| {
         at(day, from, minute * 60);
         day.on_permit(
             &n,
             "reading",
             &[("what", "reserve"), ("item", "a"), ("value", value), ("unit", "bar")],
         );
-        day.on(&n, |k, p, t| due::falling(k, p, t))
+        day.on(&n, due::falling)
     };
     let per_hour = 3;
     assert!(day.plan.set.contains(&format!("drop_per_hour: {per_hour} bar")));
@@ -102,7 +102,7 @@ fn a_reserve_that_falls_while_the_compressor_feeds_is_told() {
     // As much in two hours is no leak; another cylinder is another.
     let mut slow = day.clone();
     slow.on_permit(&n, "reading", &[("what", "reserve"), ("item", "b"), ("value", "250"), ("unit", "bar")]);
-    assert_eq!(slow.on(&n, |k, p, t| due::falling(k, p, t)).len(), 1);
+    assert_eq!(slow.on(&n, due::falling).len(), 1);
     // Filled, and it is counted anew.
     day.of_set("filled", &[("from", "other_tested")]);
     assert_eq!(read(&mut day, 40, "290"), Vec::<String>::new());
@@ -193,7 +193,7 @@ fn declared(values: &[&str; 5]) -> (Day, String) {
 }
 
 fn drawn(day: &Day, n: &str) -> Vec<String> {
-    day.on(n, |k, p, t| sign::drawn(k, p, t)).iter().map(sign::Drawn::key).collect()
+    day.on(n, sign::drawn).iter().map(sign::Drawn::key).collect()
 }
 
 #[test]

@@ -704,7 +704,7 @@ impl Day {
 
     /// What could be carried, by step and item.
     pub fn candidates(&self, number: &str) -> Vec<String> {
-        self.on(number, |k, p, t| carry::candidates(k, p, t))
+        self.on(number, carry::candidates)
             .iter()
             .map(|c| airwrit::permit::state::key(&c.step, c.item.as_deref()))
             .collect()

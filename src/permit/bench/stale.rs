@@ -66,7 +66,9 @@ impl<'a> Bench<'a> {
         step.good_for().iter().find_map(|good| match good.scope {
             GoodForScope::Place => again(last("moved"), "the set was moved"),
             GoodForScope::SupplyPoint => again(last("moved"), "the set was moved")
-                .or_else(|| again(last("plugged"), "the set was plugged in elsewhere")),
+                .or_else(|| again(last("plugged"), "the set was plugged in elsewhere"))
+                // What was lost once may come back otherwise: a phase swapped, a fuse of another size.
+                .or_else(|| again(event(&["supply_low", "change_over"]), "the supply was lost")),
             GoodForScope::Start => again(last("stopped"), "the set was stopped")
                 .or_else(|| again(set.and_then(|s| s.stop_untold.as_ref()), "the set was started anew"))
                 .or_else(|| again(set.and_then(|s| s.shut_down.as_ref()), "a shutdown was begun")),

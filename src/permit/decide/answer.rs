@@ -102,10 +102,18 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
         // What is worked out nobody judges: where it comes out otherwise now, as with another permit on this air, it is
         // worked out again.
         let otherwise = matches!(step.kind(), StepKind::Derived(_)) && stand.standing != Standing::Open;
-        // What an event ended is answered again before the permit is reinstated.
-        let ended = life == StateWord::Suspended && stand.standing == Standing::Waiting;
-        let stands =
-            matches!(life, StateWord::Live | StateWord::Suspended) && !ran_out && !otherwise && !ended;
+        // What an event ended is answered again before the permit is reinstated, and so is what holds since.
+        let ended =
+            life == StateWord::Suspended && matches!(stand.standing, Standing::Waiting | Standing::Hold);
+        // An answer that was given on the live permit and holds was signed by nobody.
+        let issued = permit.last_signed("countersign").map_or(0, |s| s.stamp.seq);
+        let since = stand.answers.last().is_some_and(|a| a.here_since() > issued);
+        let mends = life == StateWord::Live && stand.standing == Standing::Hold && since;
+        let stands = matches!(life, StateWord::Live | StateWord::Suspended)
+            && !ran_out
+            && !otherwise
+            && !ended
+            && !mends;
         if stands && !stand.of_wearer() && step.before() != Before::Air {
             return Err(Refusal::because(format!(
                 "{} is {}: what was countersigned stands",

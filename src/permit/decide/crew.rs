@@ -42,6 +42,18 @@ pub fn everyone(known: &Known<'_>, permit: Option<&Permit>, set: Option<&str>) -
     out
 }
 
+/// Whether two permits are for one job: the same work at one site, or on the same entry or work permit. Where in doubt
+/// they are: more are called out, never fewer.
+pub fn same_job(a: &Permit, b: &Permit) -> bool {
+    let named = |p: &Permit| -> Vec<Json> {
+        let Some(Json::Arr(all)) = p.job.get("entry_permits") else { return Vec::new() };
+        all.iter().filter_map(|e| e.get("name")).cloned().collect()
+    };
+    let (of_a, of_b) = (named(a), named(b));
+    a.site.id == b.site.id
+        && (a.job.get("what") == b.job.get("what") || of_a.iter().any(|name| of_b.contains(name)))
+}
+
 /// Another person stands in as attendant or entry watch.
 pub fn relieve(
     known: &Known<'_>,
@@ -56,6 +68,10 @@ pub fn relieve(
     let mut why = Vec::new();
     if from == to {
         why.push(format!("{to} is the {} already", role.replace('_', " ")));
+    }
+    let life = known.life(permit);
+    if life.over() && known.state.tally_of_permit(&permit.number) == 0 {
+        why.push(format!("{} is {}: nobody stands at it any more", permit.number, life.word()));
     }
     if known.state.on_air.iter().any(|p| p.person == to) {
         why.push(format!("{to} is on air"));

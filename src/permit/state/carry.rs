@@ -28,7 +28,7 @@ impl State {
         let of_set = self.permits.values().filter(|p| p.set.id == set);
         let given = of_set.flat_map(|p| {
             let of = move |a: &&Answer| {
-                a.carry.is_none() && a.form == form && a.step == step && a.item.as_deref() == item
+                a.carry.is_none() && a.step == step && a.item.as_deref() == item && a.form == form
             };
             p.answers.iter().filter(of).map(move |a| (p, a))
         });

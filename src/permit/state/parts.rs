@@ -257,7 +257,7 @@ impl Permit {
 
     /// The last answer of a step of a form for an item.
     pub fn last_answer(&self, form: &str, step: &str, item: Option<&str>) -> Option<&Answer> {
-        let of = |a: &&Answer| a.form == form && a.step == step && a.item.as_deref() == item;
+        let of = |a: &&Answer| a.step == step && a.item.as_deref() == item && a.form == form;
         self.answers.iter().rev().find(of)
     }
 
