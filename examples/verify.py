@@ -470,10 +470,10 @@ HALVES = {
     ("hand_over", "outgoing"): ("checked takes to unusual", "staying"),
     ("hand_over", "incoming"): ("target", ""),
 }
-# What only the table of one kind says: (got, wanted), or None.
 
 
 def problem_of(kind, data):
+    """What is wrong with the data of a kind: (got, wanted), or None."""
     wrong = problem(members(KINDS[kind][3]), data) if isinstance(data, dict) else "no object"
     if wrong is not None:
         return wrong, "the data of `%s`" % kind
@@ -506,7 +506,7 @@ GRAVE = "co temperature oil supply_low change_over reserve_low wearer_silent mov
 ENDINGS = "drill false_alarm".split()
 OPERATOR_WITHIN, OPERATOR_TIMES = 15 * 60, 2
 
-HARMLESS = ("copy", "denied", "note", "reading")   # may stand between what a signer saw and their act
+HARMLESS = ("copy", "denied", "note", "reading", "witness")   # may stand between what a signer saw and their act
 BODY_MEMBERS = "kind log next prev roster seq time v zone"
 ACT_MEMBERS = "by data key kind log role time v"
 
@@ -752,6 +752,19 @@ class Line:
         self.hash, self.seq, self.act, self.permit = sha256(raw), None, None, None
 
 
+class Answer:
+    """An answer as it was given; `left` once it was left as a deviation. `carried` marks the copy that counts on
+    another permit. In an excerpt the permit itself may not be here, only its number."""
+
+    def __init__(self, number, permit, data, place, carried=False):
+        self.number, self.permit, self.data, self.place, self.carried = number, permit, data, place, carried
+        self.at = data["form"], data["step"], data.get("item")
+        self.left = False
+
+    def is_(self, value):
+        return self.data.get("value") == value
+
+
 class Permit:
     def __init__(self, number, data):
         self.number, self.set, self.form = number, data["set"]["id"], data["form"]["hash"]
@@ -763,8 +776,8 @@ class Permit:
         self._state, self.valid_to, self.shutdown_begun = "draft", None, False
         self.since = 0              # which line took it to the state it is in, for one that is suspended
         self.lines = []
-        self.kept = {}              # the same of answers given here, with their place in the history
-        self.answers = {}           # (form, step, item) -> what the last answer holds, with its deviation
+        self.answers = {}           # (form, step, item) -> the last Answer that counts here, carried ones too
+        self.given = {}             # the same of those given here
 
     @property
     def state(self):
@@ -779,7 +792,7 @@ class Permit:
     def deviations(self):
         """Last answers to its own form that were left as they are, as an act names them."""
         return sorted(step if item is None else step + "/" + item
-                      for (form, step, item), a in self.answers.items() if form == self.form and "deviation" in a)
+                      for (form, step, item), a in self.answers.items() if form == self.form and a.left)
 
     def last(self, kind):
         return next((l for l in reversed(self.lines) if l.kind == kind), None)
@@ -800,7 +813,7 @@ class Register:
         self.forms = set()          # hashes of every checklist ever put in force
         self.permits = {}           # number -> Permit
         self.went_on = {}           # (set, person) -> when they went on air or in, the latest as told
-        self.given = {}             # H of an answer -> (permit, data, place)
+        self.given = {}             # H of an answer -> Answer
         self.released = set()       # sets that left this register and were not taken again
         self.rolled = {}            # set -> the last line that called the roll and found everyone
         self.events = {}            # (set, what) -> the last line that told it, and its time
@@ -1163,7 +1176,8 @@ class Register:
         own = next(iter(self.permits.values()), None)
         # Of another permit's answers those stand there that lines of this one carry, and those of a shutdown.
         if line.kind == "answer" and (own is None or (line.data["form"] == own.form and not own.for_shutdown)):
-            self.given[line.hash] = None, line.data, len(self.lines)
+            if "deviation" not in line.data:
+                self.given[line.hash] = Answer(line.body["permit"], None, line.data, len(self.lines))
             return
         if own is None:
             return
@@ -1190,12 +1204,13 @@ class Register:
                   "a permit that was handed back or has ended")
         if p and kind != "open" and p.rules_known:
             self.lifecycle(line, of_set)
-        elif p and kind == "answer" and (data["form"] != p.form or p.for_shutdown):
-            self.halt(of_set)               # under unknown rules: on the safe side for the others
-        if p and kind == "answer" and not p.rules_known and "deviation" not in data:
-            at = data["form"], data["step"], data.get("item")
-            self.given[line.hash] = p, data, len(self.lines)
-            p.kept[at] = len(self.lines), dict(data)
+        elif p and kind == "answer":        # under unknown rules nothing is judged; others may carry the answer
+            self.answer(line, p)
+            if data["form"] != p.form or p.for_shutdown:
+                self.halt(of_set)           # on the safe side for the others
+        elif p and kind == "carried":
+            for cited in data["answers"]:
+                self.carry(self.given.get(cited), p)
         if p or number is None:
             if kind in ("event", "call_out", "moved", "plugged", "stopped") or (kind == "suspend" and not p):
                 self.halt(of_set)
@@ -1282,9 +1297,7 @@ class Register:
         elif kind in ("extend", "hand_over"):
             self.half(line, p)
         elif kind == "carried":
-            check(data["form"] == p.form and not p.for_shutdown, "citation", data["form"], "the form of the permit, " + p.form)
-            for cited in data["answers"]:
-                self.carried(cited, p)
+            self.carried(data, p)
             if p.state == "declared":
                 p.state = "draft"
         elif kind == "reinstate":
@@ -1297,14 +1310,15 @@ class Register:
         elif kind in ("answer", "job"):
             if kind == "answer" and (data["form"] != p.form or p.for_shutdown):   # an answer of the shutdown
                 allow(not all_, "nobody on air on the set: " + short(all_))
-                self.answer(p, data, len(self.lines))
+                self.may_answer(data, p)
+                self.answer(line, p)
                 self.halt(of_set)
                 p.shutdown_begun = True
             elif kind == "job":
                 p.holder = data["job"].get("holder")
             elif kind == "answer":
-                self.answer(p, data, len(self.lines))
-                self.given[line.hash] = p, data, len(self.lines)
+                self.may_answer(data, p)
+                self.answer(line, p)
             if p.state == "declared":       # what was declared is no longer what stands
                 p.state = "draft"
         elif kind == "hand_back":
@@ -1352,44 +1366,57 @@ class Register:
             p.valid_to = seconds(data["valid_to"])
         p.pending = None
 
-    def carried(self, cited, p):
-        """An answer of another permit: given to the same form, issued, the latest of its step on that set."""
-        if cited not in self.given and self.missing:
-            return
-        check(cited in self.given, "citation", cited, "an answer to a step, given earlier")
-        other, data, place = self.given[cited]
-        at = data["form"], data["step"], data.get("item")
-        check(other is not p and data["form"] == p.form, "citation", short(at[1]), "an answer of another permit to this form")
-        check("value" in data and not any(place_ == place and "deviation" in a for place_, a in (other.kept.values() if other else ())),
-              "citation", short(at[1]), "an answer that was neither left out nor left as a deviation")
-        last = p.answers.get(at)
-        check(last is None or (last.get("value") == "begun" and "carried" in last), "citation", short(at[1]),
-              "a step not answered on this permit")
-        if other is not None:
-            check(other.site == p.site, "citation", other.site, p.site)
-            check(other.last("countersign") is not None, "citation", other.number, "a permit that was issued")
-            latest = max((q.kept[at][0] for q in self.permits.values() if q.set == other.set and at in q.kept), default=place)
-            check(latest == place or data["value"] == "begun", "citation", short(at[1]), "the latest answer to that step")
-        p.answers[at] = {"value": data["value"], "carried": True}
+    def carried(self, data, p):
+        """Answers of other permits count here: given to the same form on an issued one, the latest of their step there.
+        Of a wait the beginning is cited before its end."""
+        check(data["form"] == p.form and not p.for_shutdown, "citation", data["form"], "the form of the permit, " + p.form)
+        here = {}
+        for cited in data["answers"]:
+            a = self.given.get(cited)
+            if a is None and self.missing:
+                continue
+            check(a is not None, "citation", cited, "an answer to a step, given earlier")
+            step = short(a.at[1])
+            check(a.number != p.number and a.at[0] == p.form, "citation", step, "an answer of another permit to this form")
+            check("value" in a.data and not a.left, "citation", step, "an answer that was neither left out nor left as a deviation")
+            last = p.answers.get(a.at)
+            ends = (last is not None and last.carried and last.is_("begun") and not a.is_("begun")
+                    and last.number == a.number and last.place < a.place)
+            check(last is None or ends, "citation", step, "a step not answered on this permit")
+            if a.permit is not None:
+                check(a.permit.site == p.site, "citation", a.permit.site, p.site)
+                check(a.permit.last("countersign") is not None, "citation", a.number, "a permit that was issued")
+            self.carry(a, p)
+            here[a.at] = a
+        for a in here.values():
+            on_set = [q.given[a.at].place for q in self.permits.values() if a.permit and q.set == a.permit.set and a.at in q.given]
+            check(a.place >= max(on_set, default=0), "citation", short(a.at[1]), "the latest answer to that step")
 
     @staticmethod
-    def answer(p, data, place):
+    def carry(a, p):
+        if a is not None:
+            p.answers[a.at] = Answer(a.number, a.permit, a.data, a.place, carried=True)
+
+    @staticmethod
+    def may_answer(data, p):
         """An answer given again says what was done since; a deviation leaves the last answer as it is."""
-        at = data["form"], data["step"], data.get("item")
-        last = p.answers.get(at)
+        last = p.answers.get((data["form"], data["step"], data.get("item")))
         if "deviation" in data:
             check(data["form"] == p.form and not p.for_shutdown and p.state in ("draft", "declared"), "deviation",
                   "a deviation on a permit that is " + p.state, "one of its own form, before it is issued")
-            check(last is not None and "value" in last and "deviation" not in last, "deviation", short(at[1]),
+            check(last is not None and "value" in last.data and not last.left, "deviation", short(data["step"]),
                   "a step whose last answer is a value and stands as it was given")
-            last["deviation"] = True
-            p.kept[at] = p.kept.get(at, (place,))[0], last
             return
-        waited = last is not None and last.get("value") == "begun" and data.get("value") == "done"
-        check(last is None or waited or "again" in data, "again", short(at[1]) + " answered again",
+        waited = last is not None and last.is_("begun") and data.get("value") == "done"
+        check(last is None or waited or "again" in data, "again", short(data["step"]) + " answered again",
               "`again`, which says what was done since")
-        p.answers[at] = {name: data[name] for name in ("value", "left_out") if name in data}
-        p.kept[at] = place, p.answers[at]
+
+    def answer(self, line, p):
+        a = Answer(p.number, p, line.data, len(self.lines))
+        if "deviation" not in line.data:
+            p.answers[a.at] = p.given[a.at] = self.given[line.hash] = a
+        elif a.at in p.answers:
+            p.answers[a.at].left = True
 
     def keep(self, line):
         kind, data = line.kind, line.data

@@ -24,7 +24,7 @@
 //! | `seal` | the seal is not by the key that the line before names, or a key named for sealing is weak |
 //! | `kind` | a kind, or members of body or data, that the table of kinds does not have so |
 //! | `act` | the members of the act, or one that is not the line's |
-//! | `person` | nobody of the roster, not in that role, or the one who declared countersigns |
+//! | `person` | nobody of the roster, not in that role, or not who may sign this: the one who declared countersigns, another than the holder asks for a later end |
 //! | `key` | no key of that person |
 //! | `window` | the key's time is over, not begun, or it was revoked |
 //! | `signature` | the signature under the act |
@@ -32,8 +32,8 @@
 //! | `pprev` | the line before of the permit, or the permit moved on after what the signer was shown |
 //! | `after` | not the last line of that kind and subject when it was signed |
 //! | `target` | not the line that this one must answer |
-//! | `token` | the token of a countersignature |
-//! | `citation` | a text whose hash is another, or a text cited that is not in force |
+//! | `token` | the token of a countersignature, or of a later end |
+//! | `citation` | a text whose hash is another, a text cited that is not in force, a line cited that is not there, or an answer carried that may not be |
 //! | `again` | a step answered again without a word on what was done since |
 //! | `deviation` | a deviation without an answer before it or where none may be, or a countersignature that does not name exactly those left, or names some and narrows nothing |
 //! | `state` | a line that the state of its permit, or somebody on air, does not allow |

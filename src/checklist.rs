@@ -6,7 +6,7 @@
 //! Not here: the gate language (`gate`), answers and holds (`permit`), set, site and job files (`site`).
 //!
 //! `good_for` is read, checked and kept; within a permit, `permit` ends an answer when what it rests on
-//! changes. A new permit asks everything again: nothing is carried over from one to the next.
+//! changes, and lets the next permit cite what still holds (`permit::decide::carry`).
 
 mod across;
 mod cycles;

@@ -1,7 +1,10 @@
 //! Verdicts of registers and excerpts.
 
+use crate::support::day::{self, Day, Plan, answers};
 use crate::support::{Station, key_of};
 use airwrit::audit::{Trust, Verdict, verify, verify_excerpt};
+use airwrit::permit::decide::carry;
+use airwrit::permit::decide::sign::Limits;
 use airwrit::record::excerpt;
 use airwrit::record::json::{Json, object};
 use airwrit::trust::{Role, Signer};
@@ -143,5 +146,44 @@ fn an_excerpt_verifies_alone_and_says_what_no_signature_reaches() {
         let at = raw[..i].iter().map(|l| l.len()).sum::<usize>() + raw[i].len() / 2;
         changed[at] ^= 1;
         assert_ne!(verify_excerpt(&changed, Some(&t)).report.verdict, Verdict::Sound, "{i}");
+    }
+}
+
+/// What the engine carries, waits and all, both the register and the excerpt of the permit bear out: no answer of the other
+/// permit is taken for its shutdown.
+#[test]
+fn what_the_engine_carries_verifies_and_so_does_its_excerpt() {
+    let mut day = Day::opened(Plan::shipped());
+    let first = day.number.clone();
+    day.play(&first, &answers(include_str!("../examples/answers-pre-start.yaml")), false);
+    day.wait(60);
+    day.declare(&first, "lukasz").unwrap();
+    day.wait(60);
+    day.countersign(&first, "eleni", &Limits::default()).unwrap();
+    day.wait(60);
+    let job = day.plan.job.clone();
+    day.cancel(&first, "eleni").unwrap();
+    let second = day.open(&job);
+    let decided = day.on(&second, |k, p, t| carry::carry(k, p, t, None, "lukasz"));
+    let line = day.take(decided).unwrap();
+    let cited = line.data.texts("answers");
+    let values: Vec<_> =
+        cited.iter().map(|h| day.state.answer_by_hash(h).unwrap().1.value.clone().unwrap()).collect();
+    assert!(values.len() > 10 && values.iter().any(|v| v == "begun"), "{values:?}");
+    let report = day.verify().report;
+    assert_eq!(report.verdict, Verdict::Sound, "{:?}", report.said);
+    let bytes = excerpt::of(day.lines(), &second).unwrap();
+    let v = verify_excerpt(&bytes, Some(&day::trust()));
+    // Nobody has signed the new permit yet.
+    assert_eq!((v.report.verdict, rules(&v)), (Verdict::Unproven, vec!["excerpt"]));
+    assert_eq!(v.state.permits[&second].answers.len(), cited.len());
+    // One of them left out of it is missed.
+    let lines: Vec<&[u8]> = bytes.split_inclusive(|b| *b == b'\n').collect();
+    for hash in cited {
+        let at = v.lines.iter().position(|l| l.hash == hash).unwrap();
+        let without: Vec<u8> =
+            lines.iter().enumerate().filter(|(i, _)| *i != at).flat_map(|(_, l)| l.to_vec()).collect();
+        let less = verify_excerpt(&without, Some(&day::trust()));
+        assert_eq!((less.report.verdict, rules(&less)[0]), (Verdict::Broken, "citation"), "{at}");
     }
 }

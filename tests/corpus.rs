@@ -3,10 +3,13 @@
 //!
 //! `tests/corpus/` holds a few of them and is always walked. The whole corpus is made by
 //! `python3 tests/python/corpus.py OUT`; with `AIRWRIT_CORPUS=OUT` it is walked too, and an empty or
-//! missing folder fails. A line that stands in `expected.json` must be named by the first thing said.
+//! missing folder fails. A line that stands in `expected.json` must be named by the first thing said. Beside an excerpt
+//! the register may stand that it is cut out of, as `whole.lines`: our own excerpt must be the same bytes.
 
 use airwrit::actions::roster_sign;
-use airwrit::audit::{Later, Trust, Verdict, verify_volumes};
+use airwrit::audit::{Later, Trust, Verdict, verify_excerpt, verify_volumes};
+use airwrit::record::excerpt;
+use airwrit::record::line::Line;
 use airwrit::trust::Roster;
 use serde_json::Value;
 use std::path::Path;
@@ -63,7 +66,16 @@ fn differs(folder: &Path) -> Option<String> {
         expected["custodians"].as_array().unwrap().iter().map(|c| c.as_str().unwrap().to_owned()).collect();
     let threshold = expected["threshold"].as_u64().map_or(custodians.len(), |n| n as usize);
     let trust = (!custodians.is_empty()).then_some(Trust { custodians, threshold });
-    let report = verify_volumes(&volumes, trust.as_ref(), &later(folder)).report;
+    let of_one = expected["excerpt"].as_bool() == Some(true);
+    let verified = match volumes.as_slice() {
+        [bytes] if of_one => verify_excerpt(bytes, trust.as_ref()),
+        volumes => verify_volumes(volumes, trust.as_ref(), &later(folder)),
+    };
+    let cut = std::fs::read(folder.join("whole.lines")).ok().map(|whole| cut_out(&whole, &volumes));
+    if let Some(Err(why)) = cut {
+        return Some(format!("{}: {why}", folder.file_name().unwrap().display()));
+    }
+    let report = verified.report;
     let said = report.said.first();
     let got =
         (word(report.verdict), said.map(|s| s.rule), said.and_then(|s| s.line).map(|l| (l.volume, l.line)));
@@ -77,6 +89,20 @@ fn differs(folder: &Path) -> Option<String> {
             said.map_or("", |s| s.why.as_str())
         )
     })
+}
+
+/// Whether our excerpt of a register is the one that stands here: of the permit that is opened in it last.
+fn cut_out(whole: &[u8], here: &[&[u8]]) -> Result<(), String> {
+    let lines = |bytes: &[u8]| -> Vec<Line> {
+        bytes.split(|b| *b == b'\n').filter(|l| !l.is_empty()).map(|l| Line::read(l).unwrap()).collect()
+    };
+    let opened = lines(here[0]).into_iter().rfind(|l| l.kind.name == "open").and_then(|l| l.permit).unwrap();
+    let ours = excerpt::of(&lines(whole), &opened).unwrap();
+    if ours == here[0] {
+        return Ok(());
+    }
+    let seqs = |bytes: &[u8]| lines(bytes).iter().map(|l| l.seq.to_string()).collect::<Vec<_>>().join(" ");
+    Err(format!("our excerpt of {opened} has the lines {}, wanted {}", seqs(&ours), seqs(here[0])))
 }
 
 /// Walks every folder of a corpus; the number of registers.

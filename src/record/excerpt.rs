@@ -74,10 +74,13 @@ pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
     }
     let closed = |l: &Line| l.kind.name == "close" && is_of_set(l);
     todo.extend(lines.iter().take(opened).rposition(closed));
+    // What stands there anyway may be a line of the permit too, and what it cites is followed.
+    let mut followed = BTreeSet::new();
     while let Some(i) = todo.pop() {
-        if wanted.insert(i)
+        if followed.insert(i)
             && let Some(l) = lines.get(i)
         {
+            wanted.insert(i);
             todo.extend(cites(lines, i, l, &by_hash));
         }
     }

@@ -25,7 +25,8 @@ mapfile -t trust < <(grep -oE 'SHA256:[A-Za-z0-9+/]{43}' "$corpus/sound/expected
 # Good ones, and those whose damage is what it says it does not judge.
 for name in sound roster2-is-good roster3-is-good roster2-of-both-is-good key-new-in-the-second-version-is-good \
   volume2-is-good volume2-the-next-roster-is-good aside-somebody-in-and-off-is-good \
-  state-close-twice window-key-retired roster2-revocation-taken-back kind-event-unknown; do
+  state-close-twice window-key-retired roster2-revocation-taken-back kind-event-unknown \
+  turns-sound volume2-carried-from-the-first-is-good citation-carried-is-no-line token-of-a-later-end-one-letter; do
   expect 0 "$corpus/$name" "${trust[@]}"
 done
 expect 5 "$corpus/volume2-alone" "${trust[@]}"

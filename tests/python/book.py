@@ -15,6 +15,7 @@ SIGNERS = {"enrol": "enroller", "site": "approver", "set": "approver", "form": "
            "declare": "operator", "hand_back": "operator",
            "countersign": "supervisor", "refuse": "supervisor", "close": "supervisor", "cancel": "supervisor",
            "reinstate": "supervisor",
+           "extend": "operator", "hand_over": "operator",
            "clock": "supervisor"}
 PEOPLE = {"enroller": "edda-voss", "approver": "pavel-ruun", "operator": "olia-brandt", "supervisor": "sunniva-kade"}
 START = datetime.datetime(2026, 11, 25, 5, 0, 0)
@@ -77,11 +78,12 @@ class Book:
 
     def __init__(self, log="5e" * 16):
         self.log, self.lines, self.records, self.minute, self.roster = log, [], [], 0, None
+        self.named = {}             # what a story calls a line -> its record
 
     def next_volume(self, log="6f" * 16):
         """A later volume of the same history: its lines are counted anew."""
         later = Book(log)
-        later.records, later.minute, later.roster = list(self.records), self.minute, self.roster
+        later.records, later.minute, later.roster, later.named = list(self.records), self.minute, self.roster, self.named
         return later
 
     def seal_secret(self, seq):
@@ -112,14 +114,17 @@ class Book:
                 "act_namespace": "airwrit-sign-v1", "next": None, "zone": "+01:00"}
         signed = kind in SIGNERS
         if signed:
-            said["role"] = role or SIGNERS[kind]
-            said["by"] = by or PEOPLE[SIGNERS[kind]]
+            usual = "supervisor" if data.get("part") == "given" else SIGNERS[kind]
+            said["role"] = role or usual
+            said["by"] = by or PEOPLE[usual]
             data.setdefault("said", "I have looked at this \"in person\" \\ and sign.\nLine two, été.")
             data.setdefault("where", "station")
             if kind in ("form", "set", "site"):
                 data.setdefault("hash", sha(data["text"]))
             if kind in ("countersign", "refuse"):
                 data.setdefault("target", self.last("declare", permit)["hash"])
+            if data.get("part") in ("given", "incoming"):
+                data.setdefault("target", self.last(kind, permit)["hash"])
             if kind == "clock":
                 data.setdefault("last", self.last()["time"])
             if kind == "close":
@@ -143,7 +148,7 @@ class Book:
             body.update(permit=permit, pprev=pprev)
         subject = (kind, data.get(kind), data.get("what"))
         if signed:
-            if kind == "countersign":
+            if kind == "countersign" or data.get("part") == "given":
                 key_blob = blob(public(person_secret))
                 stem = ".".join(("AW1", permit, "".join(c for c in data["valid_to"] if c.isdigit())[:12],
                                  str(shown["seq"]), b32(bytes.fromhex(shown["hash"])),

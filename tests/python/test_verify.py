@@ -24,6 +24,8 @@ import changes  # noqa: E402
 import corpus  # noqa: E402
 import day  # noqa: E402
 import signer  # noqa: E402
+import turns  # noqa: E402
+import turns_ways  # noqa: E402
 import verify  # noqa: E402
 import ways  # noqa: E402
 
@@ -52,10 +54,10 @@ RFC_8032 = [
 ]
 
 
-def judge(raw, custodians=(), threshold=None, later=()):
+def judge(raw, custodians=(), threshold=None, later=(), excerpt=False):
     volumes = raw if isinstance(raw, list) else [raw]
     later = [(verify.Roster(text), signs) for text, signs in later]
-    return verify.verify([io.BytesIO(v) for v in volumes], custodians, threshold, later)
+    return verify.verify([io.BytesIO(v) for v in volumes], custodians, threshold, later, excerpt)
 
 
 class Remembered(unittest.TestCase):
@@ -159,7 +161,8 @@ class Corpus(Remembered):
             with self.subTest(name):
                 self.assertNotIn(name, names)
                 names.add(name)
-                verdict, findings = judge(raw, expected["custodians"], expected["threshold"], expected.get("later", ()))
+                verdict, findings = judge(raw, expected["custodians"], expected["threshold"], expected.get("later", ()),
+                                          "excerpt" in expected)
                 got = (verdict,) + ((findings[0][1], findings[0][0]) if findings else (None, None))
                 place, volume = expected["line"], expected.get("volume", 1)
                 place = place if volume == 1 or place is None else "%d:%d" % (volume, place)
@@ -167,7 +170,8 @@ class Corpus(Remembered):
                 rules.add(expected["rule"])
         self.assertEqual(rules - {None}, set(
             "frame base64 profile version log seq prev time roster seal kind act signature person key window target "
-            "pprev after citation token state again deviation custodian compromised retired rules tail number before volume".split()))
+            "pprev after citation token state again deviation custodian compromised retired rules tail number before volume "
+            "excerpt".split()))
 
     def test_the_few_that_are_kept_are_of_this_corpus(self):
         kept = os.path.join(HERE, "..", "corpus")
@@ -181,6 +185,9 @@ class Corpus(Remembered):
             for n, (text, signs) in enumerate(expected.pop("later", ()), 1):
                 roster, read = verify.open_roster(os.path.join(kept, name, "later-%d.yaml" % n))
                 self.assertEqual((roster.source, read), (text, signs), name)
+            if "whole" in expected:
+                with open(os.path.join(kept, name, "whole.lines"), "rb") as f:
+                    self.assertEqual(f.read(), b"".join(expected.pop("whole")), name)
             with open(os.path.join(kept, name, "expected.json"), "rb") as f:
                 self.assertEqual(json.load(f), expected, name)
 
@@ -191,11 +198,20 @@ class Corpus(Remembered):
     def test_the_same_bytes_on_every_run(self):
         self.assertEqual(day.write()[0].lines, day.write()[0].lines)
 
-    def test_every_start_of_the_sound_register_is_sound(self):
+    def test_every_start_of_the_sound_registers_is_sound(self):
         """Each line alone carries no promise about the next one."""
-        lines = day.write()[0].lines
-        for n in range(1, len(lines) + 1):
-            self.assertEqual(judge(b"".join(lines[:n]), day.TRUST, 2), ("sound", []))
+        for story in (day.the_day, turns.story):
+            lines = day.write(story=story)[0].lines
+            for n in range(1, len(lines) + 1):
+                self.assertEqual(judge(b"".join(lines[:n]), day.TRUST, 2), ("sound", []))
+
+    def test_every_line_left_out_of_an_excerpt_is_missed(self):
+        raw, _, _ = next(make for name, _, _, _, make in turns_ways.EXCERPTS if name == "excerpt-of-later-ends-and-hand-overs-is-good")()
+        lines = raw.splitlines(keepends=True)
+        self.assertGreater(len(lines), 30)
+        for n in range(len(lines)):
+            verdict, _ = judge(b"".join(lines[:n] + lines[n + 1:]), day.TRUST, 2, excerpt=True)
+            self.assertNotEqual(verdict, "sound", lines[n])
 
     def test_a_broken_line_beats_what_is_unproven(self):
         lines = day.write("open", "said", ways.data(rules=2))[0].lines

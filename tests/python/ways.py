@@ -7,8 +7,8 @@ import hashlib
 import json
 
 from book import PERSONS, ZEROS, Book, at, person, roster_text, sha, signatures
-from day import (FOUR, FIVE, ONE, SET, SIX, TEXTS, THREE, TWO, YARD, answered, enrolment, next_roster, opened, slope, valid,
-                 write)
+from day import (FOUR, FIVE, ONE, SET, SEVEN, SIX, TEXTS, THREE, TWO, YARD, answered, enrolment, next_roster, opened, slope, the_day,
+                 valid, write)
 from signer import B, L, b32, b64, blob, encode, fingerprint, public, secret, sign, ssh, tbs, times
 
 # The neutral point (x = 0, y = 1) as RFC 8032 section 5.1.2 encodes it.
@@ -47,12 +47,15 @@ def swap(old, new):
     return go
 
 
-def inserted(name, rule, label, *lines, verdict="broken", back=0):
+def added(book, lines):
+    """Lines as cases write them: (kind, data or a function of the book, permit, more)."""
+    for kind, d, permit, *more in lines:
+        book.add(kind, d(book) if callable(d) else d, permit, **(more[0] if more else {}))
+
+
+def inserted(name, rule, label, *lines, verdict="broken", back=0, **more):
     """Lines written before `label`, the last of which breaks a rule."""
-    def go(book):
-        for kind, d, permit, *more in lines:
-            book.add(kind, d(book) if callable(d) else d, permit, **(more[0] if more else {}))
-    case(name, rule, label, None, None, verdict, back, insert=go)
+    case(name, rule, label, None, None, verdict, back, insert=lambda book: added(book, lines), **more)
 
 
 def filed(name, rule, change, verdict="broken"):
@@ -662,7 +665,6 @@ inserted("state-told-without-permit-somebody-stays-on-theirs", "state", "running
          ("in", {"person": "jorn"}, ONE), ("out", {"person": "jorn", "set": SET}, None), ("hand_back", {"left_running": THREE}, ONE))
 inserted("tally-goes-over-to-another-permit-is-good", None, "running",
          ("in", {"person": "jorn"}, ONE), ("in", {"person": "jorn"}, THREE), ("hand_back", {"left_running": THREE}, ONE), verdict="sound")
-SEVEN = "TQ7-261125-07"
 inserted("rules-2-states-are-not-judged", "rules", "on_set", ("open", opened(rules=2), SEVEN), ("declare", {}, SEVEN),
          ("declare", {}, SEVEN), ("hand_back", {}, SEVEN), ("close", {}, SEVEN), ("answer", answered(), SEVEN),
          verdict="unproven", back=5)
@@ -730,8 +732,7 @@ def followed(name, rule, text, by=BOTH, signs=None, verdict="broken", then=(), b
     """A `roster` line with this text, signed so; then other lines."""
     def go(book):
         book.add("roster", {"text": text, "signs": signatures(text, by) if signs is None else signs})
-        for kind, d, permit, *more in then:
-            book.add(kind, d, permit, **(more[0] if more else {}))
+        added(book, then)
     case(name, rule, label, None, None, verdict, back, insert=go)
 
 
@@ -890,11 +891,10 @@ VOLUMES = []    # (name, verdict, rule, volume, line, function giving the bytes 
 
 
 def volume(name, rule, verdict="broken", at_volume=2, line=0, before=None, damage=None, layer=None, then=(), only=(0, 1),
-           text=None, keys=BOTH, stop="running", late=1, more=(), log="6f" * 16, torn=0, **enrol):
+           text=None, keys=BOTH, stop="running", late=1, more=(), log="6f" * 16, torn=0, story=the_day, **enrol):
     def make():
-        first, _ = write(stop, insert=lambda book: book.add("note", {"words": "the last line here", "set": SET}))
-        for kind, d, permit, *m in more:
-            first.add(kind, d, permit, **(m[0] if m else {}))
+        first, _ = write(stop, insert=lambda book: book.add("note", {"words": "the last line here", "set": SET}), story=story)
+        added(first, more)
         last = first.last()
         book = first.next_volume(log)
         named = {"log": first.log, "seq": last["seq"], "head": last["hash"]}
@@ -903,8 +903,7 @@ def volume(name, rule, verdict="broken", at_volume=2, line=0, before=None, damag
         if d["before"] == "none":
             del d["before"]
         book.add("enrol", d, damage=damage, layer=layer, after_minutes=late, **enrol)
-        for kind, d, permit, *m in then:
-            book.add(kind, d, permit, **(m[0] if m else {}))
+        added(book, then)
         both = [b"".join(first.lines), b"".join(book.lines)]
         both[0] = both[0][:len(both[0]) - torn]
         return [both[i] for i in only]

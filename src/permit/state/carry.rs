@@ -46,16 +46,35 @@ impl State {
             return broken("citation", "`carried` names another form than the permit was opened on");
         }
         let mut after = permit.clone();
+        let mut carried = Vec::new();
         for hash in line.data.texts("answers") {
             match self.answer_by_hash(hash) {
                 Some((from, answer)) => {
                     self.check_one_carried(&after, from, answer)?;
                     let carry = Carry { stamp: permit.opened.clone(), from: from.to_owned() };
                     after.answers.push(Answer { carry: Some(carry), ..answer.clone() });
+                    carried.push((from, answer));
                 }
                 None if self.missing => {}
                 None => return broken("citation", format!("`answers` names no answer, {hash}")),
             }
+        }
+        // Of a wait whose end is carried with it the beginning need not be the latest.
+        let counts = |a: &Answer| {
+            let last = after.last_answer(&a.form, &a.step, a.item.as_deref());
+            last.is_some_and(|l| l.stamp.seq == a.stamp.seq)
+        };
+        carried.iter().filter(|(_, a)| counts(a)).try_for_each(|(from, a)| self.check_latest(from, a))
+    }
+
+    fn check_latest(&self, from: &str, answer: &Answer) -> Result<(), Broken> {
+        let Some(other) = self.permits.get(from) else { return Ok(()) };
+        let latest = self.latest_answer(&other.set.id, &answer.form, &answer.step, answer.item.as_deref());
+        if latest.is_some_and(|(_, a)| a.stamp.seq != answer.stamp.seq) {
+            return broken(
+                "citation",
+                format!("`{}` is carried, and was answered again since", answer.key()),
+            );
         }
         Ok(())
     }
@@ -74,9 +93,13 @@ impl State {
                 format!("`{key}` is carried, and was left out or left as a deviation"),
             );
         }
-        // A wait is carried with its beginning, which is here already when its end comes.
+        // A wait is carried with its beginning, which is here already when its end comes from the same permit.
+        let begun = |a: &Answer| a.value.as_deref() == Some("begun");
+        let ends = |b: &Answer| {
+            b.carry.as_ref().is_some_and(|c| c.from == from) && begun(b) && b.stamp.seq < answer.stamp.seq
+        };
         let last = permit.last_answer(&answer.form, &answer.step, answer.item.as_deref());
-        if last.is_some_and(|a| a.value.as_deref() != Some("begun") || a.carry.is_none()) {
+        if last.is_some_and(|l| !ends(l) || begun(answer)) {
             return broken("citation", format!("`{key}` is carried, and was answered on this permit before"));
         }
         let Some(other) = self.permits.get(from) else { return Ok(()) };
@@ -85,11 +108,6 @@ impl State {
         }
         if other.last_signed("countersign").is_none() {
             return broken("citation", format!("`{key}` is carried from {from}, which was never issued"));
-        }
-        let latest = self.latest_answer(&other.set.id, &answer.form, &answer.step, answer.item.as_deref());
-        let newer = latest.is_some_and(|(_, a)| a.stamp.seq != answer.stamp.seq);
-        if newer && answer.value.as_deref() != Some("begun") {
-            return broken("citation", format!("`{key}` is carried, and was answered again since"));
         }
         Ok(())
     }

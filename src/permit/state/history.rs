@@ -66,6 +66,7 @@ impl State {
             self.missing = true;
             self.permits.clear();
             self.sets.clear();
+            self.beside.clear();
         }
         self.logs.push(line.log.clone());
         self.volume += 1;
