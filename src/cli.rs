@@ -15,6 +15,7 @@ mod freezing;
 mod looking;
 pub mod picture;
 mod planning;
+mod printing;
 mod rereading;
 mod rosters;
 mod screen;
@@ -211,7 +212,10 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Board { json } => looking::board(place, *json, outside),
         Command::Show { permit, json } => looking::show(place, permit.as_deref(), *json, outside),
         Command::Print { permit, to, hangs, letter } => {
-            looking::print(place, permit, to, hangs.as_deref(), *letter, outside)
+            printing::print(place, permit, to, hangs.as_deref(), *letter, outside)
+        }
+        Command::Card { permit, blank: _, to, hangs, letter } => {
+            printing::card(place, permit.as_deref(), to, hangs.as_deref(), *letter, outside)
         }
         Command::Excerpt { permit, to } => looking::excerpt(place, permit, to, outside),
         Command::CheckToken(c) => slip::check_token(place, c, outside),

@@ -1,4 +1,4 @@
-//! Paper: a permit as a PDF, made from its view and nothing else.
+//! Paper: a permit or its attendant's card as a PDF, made from its view and nothing else.
 //!
 //! In: a [`PermitView`] (final words in one language), a paper size, and optionally the record to
 //! attach. Out: the bytes of a PDF 1.7. The same input gives the same bytes: no clock, no
@@ -8,10 +8,12 @@
 //!
 //! Not here: what a permit says (`view`), and who may print it.
 
+mod card;
 mod cell;
 mod face;
 mod finish;
 mod flow;
+mod frame;
 mod labels;
 mod permit;
 pub mod qr;
@@ -21,7 +23,7 @@ mod sheet;
 #[cfg(test)]
 mod tests;
 
-use crate::view::PermitView;
+use crate::view::{CardView, PermitView};
 use std::fmt;
 
 /// The sizes of paper that can be asked for, upright.
@@ -105,5 +107,30 @@ pub fn render_with_record(
 ) -> Result<Vec<u8>, PaperProblem> {
     let faces = face::Faces::built_in()?;
     let sheets = permit::compose(view, size, faces)?;
-    finish::finish(view, size, faces, &sheets, record)
+    let meta = finish::Meta {
+        title: format!("Air permit {} \u{2013} {}", view.number, view.state_words),
+        language: &view.language,
+        as_of_utc: &view.as_of_utc,
+        as_of_hash: &view.as_of_hash,
+        content: serde_json::to_vec(view),
+    };
+    finish::finish(&meta, size, faces, &sheets, record)
+}
+
+/// Draws the attendant's card.
+///
+/// # Errors
+/// Bugs only.
+pub fn render_card(view: &CardView, size: PaperSize) -> Result<Vec<u8>, PaperProblem> {
+    let faces = face::Faces::built_in()?;
+    let sheets = card::compose(view, size, faces);
+    let number = if view.number.is_empty() { String::new() } else { format!(" {}", view.number) };
+    let meta = finish::Meta {
+        title: format!("Attendant's card{number} \u{2013} {}", view.state_words),
+        language: &view.language,
+        as_of_utc: &view.as_of_utc,
+        as_of_hash: &view.as_of_hash,
+        content: serde_json::to_vec(view),
+    };
+    finish::finish(&meta, size, faces, &sheets, None)
 }

@@ -7,6 +7,7 @@
 
 mod before;
 mod board;
+pub mod card;
 pub mod orders;
 mod page_one;
 pub mod plan;
@@ -48,6 +49,12 @@ pub const CAUTIONS: &[&str] = &[
     "It calls nobody and measures nothing by itself. Signal first, key second.",
     "On any alarm or change-over everyone comes out, whatever a gauge says. The reserve comes down the same hose.",
 ];
+
+const WARNED_TOO_LATE: &str =
+    "When the low-reserve warning sounds, the reserve no longer lasts for the way out. Never wait for it";
+
+/// Before what a reading says against the air.
+const OUT_OF_LIMITS: &str = "OUT OF LIMITS: ";
 
 /// How each answer of a permit stood when it was given, by seq, and the state at the last
 /// countersignature: what was relied on, whatever came after.
@@ -354,7 +361,7 @@ fn capital(words: &str) -> String {
 fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
     let mut out = known.keys_lost(permit);
     if !known.life(permit).ended() {
-        out.extend(watch::against(known, permit, texts).into_iter().map(|w| format!("OUT OF LIMITS: {w}")));
+        out.extend(watch::against(known, permit, texts).into_iter().map(|w| format!("{OUT_OF_LIMITS}{w}")));
     }
     let outlets = Bench::new(known.state, permit, texts, known.now).items(&Each::Set("outlets".into()));
     for w in texts.job.items("wearers") {
@@ -404,10 +411,7 @@ fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_
         out.push("NO RESERVE: WHEN IT STOPS, THE AIR IS GONE".into());
     }
     if page_one::warned_too_late(texts, every) {
-        out.push(
-            "When the low-reserve warning sounds, the reserve no longer lasts for the way out. Never wait for it"
-                .into(),
-        );
+        out.push(WARNED_TOO_LATE.into());
     }
     let mut left: Vec<String> = every
         .iter()

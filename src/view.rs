@@ -292,3 +292,67 @@ pub struct Found {
     /// Final words.
     pub lines: Vec<String>,
 }
+
+/// What is called at an alarm, in a few large words.
+#[derive(Clone, Debug, Serialize)]
+pub struct OrderView {
+    /// Which alarm.
+    pub alarm: String,
+    /// To the wearers.
+    pub order: String,
+    /// What else the set may be stopped for; empty where nothing else than the rule for all.
+    pub set: String,
+}
+
+/// What the attendant goes on with when the laptop is gone. Empty texts are filled in by hand.
+#[derive(Clone, Debug, Serialize)]
+pub struct CardView {
+    /// BCP 47 language of the words.
+    pub language: String,
+    /// Permit number.
+    pub number: String,
+    /// State; none on a blank card.
+    pub state: Option<StateWord>,
+    /// State in large words.
+    pub state_words: String,
+    /// What it means for the people.
+    pub state_means: String,
+    /// Site name.
+    pub site: String,
+    /// Set name and serial.
+    pub set: String,
+    /// Place.
+    pub place: String,
+    /// Valid to, site time with zone, or "not valid".
+    pub valid_to: String,
+    /// What limits it.
+    pub valid_because: String,
+    /// Check word while live, else empty.
+    pub check_word: String,
+    /// As of this line; none on a blank card.
+    pub as_of: Option<LineNo>,
+    /// H of that line.
+    pub as_of_hash: String,
+    /// UTC time of that line.
+    pub as_of_utc: String,
+    /// Copy number and where it hangs, or empty.
+    pub copy: String,
+    /// What holds at every alarm, the first largest.
+    pub rules: Vec<String>,
+    /// "Air permit. It does not permit entry, hot work or opening of plant."
+    pub not_an_entry_permit: String,
+    /// What speaks against the air now.
+    pub warnings: Vec<String>,
+    /// The recall signal.
+    pub signal: Statement,
+    /// Whom to call, and where everyone goes.
+    pub calls: Vec<Statement>,
+    /// Pressures that send everyone out. Never a time.
+    pub gauges: Vec<Statement>,
+    /// Orders, the most dangerous alarm first.
+    pub orders: Vec<OrderView>,
+    /// Wearers planned, and whoever else is on this set's air.
+    pub wearers: Vec<WearerView>,
+    /// Rescuers by name.
+    pub rescuers: Vec<String>,
+}

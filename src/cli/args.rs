@@ -263,6 +263,25 @@ pub enum Command {
         #[arg(long)]
         letter: bool,
     },
+    /// Print the attendant's card, one page to go on by hand when this laptop is gone: whom to call, the order at each
+    /// alarm, a tally, readings
+    Card {
+        /// Permit number
+        #[arg(required_unless_present = "blank", conflicts_with = "blank")]
+        permit: Option<String>,
+        /// Without a permit, everything to be filled in by hand; needs no register
+        #[arg(long, conflicts_with = "hangs")]
+        blank: bool,
+        /// PDF file
+        #[arg(long, value_name = "FILE")]
+        to: PathBuf,
+        /// Where the copy will hang: recorded, and the copy is numbered together with the permit's
+        #[arg(long, value_name = "WHERE")]
+        hangs: Option<String>,
+        /// US Letter instead of A4
+        #[arg(long)]
+        letter: bool,
+    },
     /// Record that a numbered copy was taken down
     TakenDown {
         /// Permit number

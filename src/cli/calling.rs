@@ -92,9 +92,15 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
     });
     match kept {
         Ok(lines) => {
-            for (on, seq) in lines {
-                writeln!(outside.out, "{}: everyone called out; line {seq}", on.unwrap_or_default())?;
+            for (on, seq) in &lines {
+                writeln!(
+                    outside.out,
+                    "{}: everyone called out; line {seq}",
+                    on.as_deref().unwrap_or_default()
+                )?;
             }
+            let about = |id: &str| lines.iter().any(|(on, _)| on.as_deref() == Some(id));
+            super::printing::take_down(place, |p| about(&p.number) || about(&p.set.id), outside);
             Ok(())
         }
         Err(end) => {
@@ -126,10 +132,7 @@ pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) 
     });
     let texts = permit.as_ref().zip(looked.as_ref()).and_then(|(p, l)| l.known().texts(p).ok());
     let co = permit.as_ref().zip(looked.as_ref()).zip(texts.as_ref()).and_then(|((p, l), texts)| {
-        let bench = Bench::new(&l.state, p, texts, &l.now);
-        ["co_order", "co_order_without"]
-            .iter()
-            .find_map(|step| bench.answers(step, None).last().and_then(|a| a.value.clone()))
+        orders::decided(&Bench::new(&l.state, p, texts, &l.now)).and_then(|a| a.value.clone())
     });
     let no_reserve = texts.as_ref().is_some_and(|t| t.set.choice("reserve") == Some("none"));
     let orders = orders::of(what, orders::Given { co: co.as_deref(), no_reserve });

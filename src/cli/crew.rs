@@ -1,9 +1,10 @@
 //! The people around a permit: the roll called, attendant and entry watch relieved.
 
 use super::args::{OnWhat, ToldArgs};
-use super::{End, Outcome, Outside, Place, station};
+use super::{End, Outcome, Outside, Place, printing, station};
 use crate::permit::decide::air::{self, kept_or};
 use crate::permit::decide::crew;
+use crate::permit::state::Permit;
 use crate::record::json::Json;
 use crate::text::safe_line;
 
@@ -48,7 +49,10 @@ pub fn roll_call(
         (false, true) => format!("roll called, everyone found: {}", words(&found)),
         (true, true) => "roll called, nobody to call".to_owned(),
     };
-    station::report(place, on, "roll_call", members, t, &what, outside)
+    station::report(place, on, "roll_call", members, t, &what, outside)?;
+    let about = |p: &Permit| on.permit.as_ref() == Some(&p.number) || on.set.as_ref() == Some(&p.set.id);
+    printing::take_down(place, about, outside);
+    Ok(())
 }
 
 /// Whether somebody who was called by name answered.
@@ -97,5 +101,7 @@ pub fn relieve(
         desk.keep(&mut loaded, &draft)
     })?;
     let now = line.data.text("to").unwrap_or_default();
-    station::kept(&line, &format!("{number}: {} is {}", role.replace('_', " "), safe_line(now)), outside)
+    station::kept(&line, &format!("{number}: {} is {}", role.replace('_', " "), safe_line(now)), outside)?;
+    printing::take_down(place, |p| p.number == number, outside);
+    Ok(())
 }

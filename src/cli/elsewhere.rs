@@ -332,5 +332,5 @@ pub fn take_in(place: &Place, file: &Path, outside: &mut Outside<'_>) -> Outcome
             writeln!(outside.err, "  {}", crate::text::safe_line(l))?;
         }
     }
-    taken_in(&line, &loaded, outside)
+    taken_in(place, &line, &loaded, outside)
 }

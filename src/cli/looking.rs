@@ -1,4 +1,4 @@
-//! Looking: lint, show, print, excerpt, verify.
+//! Looking: lint, show, excerpt, verify.
 
 use super::args::{TrustArgs, Verify};
 use super::{End, Outcome, Outside, Place, could_not, print_json, shell_word};
@@ -6,12 +6,7 @@ use crate::actions::Looked;
 use crate::audit::compare::{Compared, compare};
 use crate::audit::{self, Trust, Verdict};
 use crate::finding::any_error;
-use crate::paper::{PaperSize, render_with_record};
-use crate::permit::copies;
-use crate::permit::decide::Known;
 use crate::record::excerpt as excerpts;
-use crate::record::json::{Json, object};
-use crate::record::line::Line;
 use crate::record::volumes::Volume;
 use crate::time::for_people;
 use crate::view::{PermitView, Standing, StateWord};
@@ -312,62 +307,6 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
     }
     writeln!(out, "\n{}", v.not_an_entry_permit)?;
     Ok(())
-}
-
-/// `airwrit print`.
-pub fn print(
-    place: &Place,
-    number: &str,
-    to: &Path,
-    hangs: Option<&str>,
-    letter: bool,
-    outside: &mut Outside<'_>,
-) -> Outcome {
-    let size = if letter { PaperSize::Letter } else { PaperSize::A4 };
-    let (pdf, copy) = match hangs {
-        None => {
-            let looked = look(place, outside)?;
-            looked.known().permit(number)?;
-            (drawn(&looked.known(), &looked.lines, number, "", size)?, String::new())
-        }
-        Some(hangs) => place.at_desk(outside, None, |desk| {
-            let mut loaded = desk.load()?;
-            let known = loaded.known();
-            let permit = known.permit(number)?;
-            let hangs = crate::permit::decide::answer::clean(hangs)?;
-            let n = copies::next(permit);
-            let data = object([("hangs", hangs.as_str().into()), ("number", Json::Int(n))]);
-            let draft = known.line(permit, "copy", "", data);
-            desk.keep(&mut loaded, &draft)?;
-            let copy = format!("copy {n}, {hangs}");
-            Ok((drawn(&loaded.known(), &loaded.register.lines, number, &copy, size)?, copy))
-        })?,
-    };
-    // A name mistyped must not cost a key or a register: only a PDF gives way to a PDF.
-    let over = crate::disk::read_file(to).is_ok_and(|old| old.starts_with(b"%PDF-"));
-    crate::disk::write_file(to, &pdf, over, false)?;
-    let copy = if copy.is_empty() { String::new() } else { format!(", {copy}") };
-    writeln!(outside.out, "{} written, {} bytes{copy}", shell_word(to), pdf.len())?;
-    Ok(())
-}
-
-/// The PDF of a permit as of the last line: what the clock shows plays no part in it.
-pub fn drawn(
-    known: &Known<'_>,
-    lines: &[Line],
-    number: &str,
-    copy: &str,
-    size: PaperSize,
-) -> Result<Vec<u8>, crate::actions::Trouble> {
-    let as_of = crate::time::Moment {
-        time: known.chain.time.clone(),
-        zone: lines.last().map_or_else(|| known.now.zone.clone(), |l| l.zone.clone()),
-    };
-    let known = Known { now: &as_of, ..*known };
-    let view = crate::show::permit(&known, lines, number, copy)?;
-    let record = excerpts::of(lines, number);
-    render_with_record(&view, size, record.as_deref())
-        .map_err(|e| crate::actions::Trouble::CouldNot(format!("the permit cannot be drawn: {e}")))
 }
 
 /// `airwrit excerpt`.

@@ -28,11 +28,11 @@ pub(super) fn sign(
     prepared.act.time = crate::time::utc((outside.second)());
     let carried = prepared.sign(&key).map_err(could_not)?;
     let (line, loaded) = place.at_desk(outside, None, |desk| desk.take_in(&carried, false))?;
-    taken_in(&line, &loaded, outside)
+    taken_in(place, &line, &loaded, outside)
 }
 
-/// What came of an act: the state of its permit, or the text in force.
-pub fn taken_in(line: &Line, loaded: &Loaded, outside: &mut Outside<'_>) -> Outcome {
+/// What came of an act: the state of its permit, or the text in force; copies that it made untrue.
+pub fn taken_in(place: &Place, line: &Line, loaded: &Loaded, outside: &mut Outside<'_>) -> Outcome {
     let (by, key) = line.act.as_ref().map_or(("", ""), |a| (a.by.as_str(), a.key.as_str()));
     let Some(number) = line.permit.as_deref() else {
         let (kind, id) = crate::record::chain::subject(line).unwrap_or_default();
@@ -52,6 +52,7 @@ pub fn taken_in(line: &Line, loaded: &Loaded, outside: &mut Outside<'_>) -> Outc
             crate::time::at_site(to, &crate::actions::zone(&loaded.register.chain))
         )?;
     }
+    super::printing::take_down_of(place, &loaded.known(), |p| p.number == number, outside);
     Ok(())
 }
 
@@ -100,6 +101,7 @@ pub fn clock(place: &Place, reason: &str, who: &Who, outside: &mut Outside<'_>) 
     theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
     let line = place.at_desk(outside, None, |desk| desk.set_clock(&who.by, &key, reason))?;
     writeln!(outside.out, "the clock is right; line {}; live permits are suspended", line.seq)?;
+    super::printing::take_down(place, |_| true, outside);
     Ok(())
 }
 

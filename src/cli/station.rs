@@ -477,7 +477,7 @@ fn stop(
     t: &ToldArgs,
     what: &str,
     outside: &mut Outside<'_>,
-) -> Outcome {
+) -> Result<Vec<Line>, End> {
     let named = on.permit.as_deref().or(on.set.as_deref());
     let mut strange = false;
     let lines = place.at_desk(outside, None, |desk| {
@@ -541,7 +541,13 @@ fn stop(
         };
         kept(line, &format!("{}: {what}", stopped(line)), outside)?;
     }
-    Ok(())
+    Ok(lines)
+}
+
+/// Copies of what was stopped, last of all.
+fn take_down(place: &Place, lines: &[Line], outside: &mut Outside<'_>) {
+    let about = |id: &str| lines.iter().any(|l| stopped(l) == id);
+    super::printing::take_down(place, |p| about(&p.number) || about(&p.set.id), outside);
 }
 
 /// The permit or set that a line is about.
@@ -581,7 +587,9 @@ pub fn suspend(
 ) -> Outcome {
     let reason = air::kept_or(reason.unwrap_or_default(), "no reason given");
     let members = vec![("reason".to_owned(), reason.into())];
-    stop(place, on, "suspend", &members, t, "suspended", outside)
+    let lines = stop(place, on, "suspend", &members, t, "suspended", outside)?;
+    take_down(place, &lines, outside);
+    Ok(())
 }
 
 /// `airwrit event`.
@@ -603,11 +611,13 @@ pub fn event(
         members.push(("words".into(), air::kept_or(&w, "no words given").into()));
     }
     calling::orders(place, what, on, outside);
-    stop(place, on, "event", &members, t, &format!("event {what}; suspended"), outside)?;
-    match what {
+    let lines = stop(place, on, "event", &members, t, &format!("event {what}; suspended"), outside)?;
+    let told = match what {
         "supply_low" | "change_over" | "reserve_low" => calling::air_gone(place, on, outside),
         _ => Ok(()),
-    }
+    };
+    take_down(place, &lines, outside);
+    told
 }
 
 /// `airwrit note`.

@@ -9,7 +9,6 @@
 use super::face::Faces;
 use super::sheet::{Mark, Sheet, Spot, Weight};
 use super::{PaperProblem, PaperSize};
-use crate::view::PermitView;
 use lopdf::{Object, Stream, dictionary};
 use printpdf::{
     Color, FontId, Line, LineDashPattern, LinePoint, Op, PaintMode, PdfDocument, PdfFont, PdfFontHandle,
@@ -20,15 +19,29 @@ use std::collections::{BTreeMap, BTreeSet};
 
 const PRODUCER: &str = concat!("airwrit ", env!("CARGO_PKG_VERSION"));
 
+/// What a file says of itself.
+pub struct Meta<'a> {
+    /// Title.
+    pub title: String,
+    /// Language of its words.
+    pub language: &'a str,
+    /// Time of the line that it is as of, or empty.
+    pub as_of_utc: &'a str,
+    /// H of that line, or empty.
+    pub as_of_hash: &'a str,
+    /// Everything it was drawn from.
+    pub content: serde_json::Result<Vec<u8>>,
+}
+
 /// Puts the file together.
 pub fn finish(
-    view: &PermitView,
+    meta: &Meta<'_>,
     size: PaperSize,
     faces: &Faces,
     sheets: &[Sheet],
     record: Option<&[u8]>,
 ) -> Result<Vec<u8>, PaperProblem> {
-    let title = format!("Air permit {} \u{2013} {}", faces.safe(&view.number), faces.safe(&view.state_words));
+    let title = faces.safe(&meta.title);
     let mut pages = PdfDocument::new("");
     for (weight, used) in characters(sheets) {
         let font = PdfFont::new(faces.of(weight).subset(&used)?);
@@ -43,10 +56,10 @@ pub fn finish(
     }
     doc.version = "1.7".into();
 
-    let id = Object::String(identity(view, size, record)?, lopdf::StringFormat::Hexadecimal);
+    let id = Object::String(identity(meta, size, record)?, lopdf::StringFormat::Hexadecimal);
     doc.trailer.set("ID", vec![id.clone(), id]);
 
-    let date = Date::of(&view.as_of_utc);
+    let date = Date::of(meta.as_of_utc);
     let mut info = dictionary! {
         "Title" => utf16(&title),
         "Creator" => utf16(PRODUCER),
@@ -59,7 +72,7 @@ pub fn finish(
     let info = doc.add_object(info);
     doc.trailer.set("Info", Object::Reference(info));
 
-    let xmp = xmp(&title, &language(view), date.as_ref());
+    let xmp = xmp(&title, &language(meta.language), date.as_ref());
     let xmp = doc.add_object(
         Stream::new(dictionary! { "Type" => "Metadata", "Subtype" => "XML" }, xmp.into_bytes())
             .with_compression(false),
@@ -67,7 +80,7 @@ pub fn finish(
     let attached = record.map(|bytes| attach(&mut doc, bytes, date.as_ref()));
     let catalog = doc.catalog_mut().map_err(|e| PaperProblem::Pdf(e.to_string()))?;
     catalog.set("Metadata", Object::Reference(xmp));
-    catalog.set("Lang", Object::string_literal(language(view)));
+    catalog.set("Lang", Object::string_literal(language(meta.language)));
     catalog.set("ViewerPreferences", dictionary! { "DisplayDocTitle" => true });
     catalog.set("PageMode", if attached.is_some() { "UseAttachments" } else { "UseNone" });
     if let Some(file) = attached {
@@ -115,14 +128,14 @@ fn attach(doc: &mut lopdf::Document, bytes: &[u8], date: Option<&Date>) -> lopdf
 }
 
 /// Sixteen bytes that differ whenever anything that went in differs.
-fn identity(view: &PermitView, size: PaperSize, record: Option<&[u8]>) -> Result<Vec<u8>, PaperProblem> {
-    let content = serde_json::to_vec(view).map_err(|e| PaperProblem::Pdf(e.to_string()))?;
+fn identity(meta: &Meta<'_>, size: PaperSize, record: Option<&[u8]>) -> Result<Vec<u8>, PaperProblem> {
+    let content = meta.content.as_ref().map_err(|e| PaperProblem::Pdf(e.to_string()))?;
     let mut hash = Sha256::new();
     for part in [
         PRODUCER.as_bytes(),
         size.name().as_bytes(),
-        view.as_of_hash.as_bytes(),
-        &content,
+        meta.as_of_hash.as_bytes(),
+        content,
         record.unwrap_or_default(),
     ] {
         hash.update((part.len() as u64).to_be_bytes());
@@ -227,12 +240,11 @@ fn utf16(text: &str) -> Object {
 }
 
 /// The language tag if it has the form of one, else "und" (BCP 47: undetermined).
-fn language(view: &PermitView) -> String {
-    let tag = &view.language;
+fn language(tag: &str) -> String {
     let good = !tag.is_empty()
         && tag.len() <= 35
         && tag.split('-').all(|p| (1..=8).contains(&p.len()) && p.bytes().all(|b| b.is_ascii_alphanumeric()));
-    if good { tag.clone() } else { "und".into() }
+    if good { tag.to_owned() } else { "und".into() }
 }
 
 /// A moment in the forms of PDF and XMP.

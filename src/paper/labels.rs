@@ -70,6 +70,18 @@ pub struct Labels {
     pub page: [&'static str; 2],
     /// Before the number of the last line known.
     pub as_of: &'static str,
+    /// The attendant's card, and one without a permit.
+    pub card: [&'static str; 2],
+    /// Over the number on a card.
+    pub card_permit: &'static str,
+    /// Title of the tally.
+    pub tally_title: &'static str,
+    /// Heads over the tally.
+    pub tally: [&'static str; 8],
+    /// Who else is written into the tally: others, rescuers.
+    pub besides: [&'static str; 2],
+    /// Heads over the readings.
+    pub readings: [&'static str; 4],
 }
 
 const ENGLISH: Labels = Labels {
@@ -117,6 +129,12 @@ const ENGLISH: Labels = Labels {
     verify_labels: ["log", "as of line", "its hash", "its time (UTC)", "token"],
     page: ["page", "of"],
     as_of: "as of line",
+    card: ["attendant's card", "BLANK CARD"],
+    card_permit: "ATTENDANT'S CARD, AIR PERMIT NUMBER",
+    tally_title: "Tally: write each time by hand; readings below",
+    tally: ["Outlet", "Wearer", "Hose, escape set", "Respirator", "on air", "in", "out", "off air"],
+    besides: ["other", "rescuer"],
+    readings: ["Time", "Supply", "Reserve", "CO"],
 };
 
 impl Labels {

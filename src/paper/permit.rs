@@ -1,16 +1,15 @@
-//! A permit on sheets: page one in this file, what every sheet carries in `frame`, the record that
-//! follows in `record`.
+//! A permit on sheets: page one in this file, the record that follows in `record`.
 //!
 //! Always holds: check word and QR code are drawn on a live permit only; every sheet of another one
 //! has a striped border, its state across the sheet and in head and foot.
-//! Not here: words (view, `labels`), layout (`flow`).
+//! Not here: words (view, `labels`), layout (`flow`), what every sheet carries (`frame`).
 
-mod frame;
 mod record;
 
 use super::cell::{Cell, Col, Dress, Row, Style, columns, equal};
 use super::face::Faces;
 use super::flow::Flow;
+use super::frame::{self, Frame};
 use super::labels::Labels;
 use super::qr::Matrix;
 use super::shape::Sign;
@@ -18,18 +17,19 @@ use super::sheet::{Ink, Sheet, Weight};
 use super::{PaperProblem, PaperSize};
 use crate::view::{PermitView, StateWord, WearerView};
 
-const LABEL: Style = Style::new(7.0, Weight::Regular, Ink::Grey);
-const SMALL: Style = Style::new(7.5, Weight::Regular, Ink::Black);
+pub(super) const LABEL: Style = Style::new(7.0, Weight::Regular, Ink::Grey);
+pub(super) const SMALL: Style = Style::new(7.5, Weight::Regular, Ink::Black);
 const BODY: Style = Style::new(8.5, Weight::Regular, Ink::Black);
-const STRONG: Style = Style::new(8.5, Weight::Bold, Ink::Black);
+pub(super) const STRONG: Style = Style::new(8.5, Weight::Bold, Ink::Black);
 const VALUE: Style = Style::new(11.0, Weight::Bold, Ink::Black);
 const TITLE: Style = Style::new(11.5, Weight::Bold, Ink::Black);
-const HEAD: Style = Style::new(7.0, Weight::Bold, Ink::Black);
+pub(super) const HEAD: Style = Style::new(7.0, Weight::Bold, Ink::Black);
 
 const RULED: Dress = Dress { under: Some((0.4, Ink::Line)), pad: 2.5, ..PLAIN };
-const PLAIN: Dress =
+pub(super) const PLAIN: Dress =
     Dress { fill: None, under: None, frame: None, bar: None, between: false, pad: 0.0, side: 0.0 };
-const HEADED: Dress = Dress { fill: Some(Ink::Pale), under: Some((0.8, Ink::Black)), pad: 1.5, ..PLAIN };
+pub(super) const HEADED: Dress =
+    Dress { fill: Some(Ink::Pale), under: Some((0.8, Ink::Black)), pad: 1.5, ..PLAIN };
 
 /// Scales tried for page one, largest first; if none fits one sheet, the last flows over.
 const SCALES: [f32; 6] = [1.3, 1.2, 1.1, 1.0, 0.92, 0.84];
@@ -45,9 +45,22 @@ pub fn compose(view: &PermitView, size: PaperSize, faces: &Faces) -> Result<Vec<
         faces,
         words: Labels::of(&view.language),
         live: view.state == StateWord::Live,
+        ink: Ink::Black,
         scale: 1.0,
     };
-    let (backdrop, head) = frame::around(&page, size, body);
+    let as_of = view.as_of.to_string();
+    let framed = Frame {
+        faces,
+        words: page.words,
+        state: Some(view.state),
+        state_words: &view.state_words,
+        number: &view.number,
+        kind: "",
+        not: &view.not_an_entry_permit,
+        as_of: &as_of,
+    };
+    page.ink = framed.ink();
+    let (backdrop, head) = frame::around(&framed, size, body);
     let mut flow = Flow::new(faces, body, backdrop.clone(), head.clone());
     for scale in SCALES {
         page.scale = scale;
@@ -60,7 +73,7 @@ pub fn compose(view: &PermitView, size: PaperSize, faces: &Faces) -> Result<Vec<
     page.scale = 1.0;
     record::record(&page, &mut flow);
     let mut sheets = flow.sheets();
-    frame::feet(&page, size, body, &mut sheets);
+    frame::feet(&framed, size, body, &mut sheets);
     Ok(sheets)
 }
 
@@ -70,24 +83,13 @@ struct Page<'a> {
     faces: &'a Faces,
     words: &'static Labels,
     live: bool,
+    /// The ink of the state.
+    ink: Ink,
     /// Scale of the text on page one: as large as lets page one hold everything.
     scale: f32,
 }
 
 impl Page<'_> {
-    /// The ink of the state.
-    fn ink(&self) -> Ink {
-        match self.view.state {
-            StateWord::Live => Ink::Green,
-            StateWord::Suspended | StateWord::Refused | StateWord::Cancelled => Ink::Red,
-            StateWord::Draft
-            | StateWord::Declared
-            | StateWord::HandedBack
-            | StateWord::Closed
-            | StateWord::Lapsed => Ink::Black,
-        }
-    }
-
     /// The style at the scale of page one.
     fn z(&self, style: Style) -> Style {
         style.times(self.scale)
@@ -176,7 +178,7 @@ impl Page<'_> {
 
     /// The state: white on dark while live, dark on white in a heavy frame otherwise.
     fn banner(&self, flow: &mut Flow<'_>) {
-        let (ink, ground) = if self.live { (Ink::White, self.ink()) } else { (self.ink(), Ink::White) };
+        let (ink, ground) = if self.live { (Ink::White, self.ink) } else { (self.ink, Ink::White) };
         let inset = 12.0;
         let sign = 50.0 * self.scale;
         let width = flow.body.width() - 2.0 * inset;
@@ -195,7 +197,7 @@ impl Page<'_> {
         let mark = Cell::of(cols[0]).sign(Sign::State(self.view.state), sign, lead, ink, ground);
         let dress = Dress {
             fill: Some(ground),
-            frame: Some((if self.live { 1.0 } else { 4.0 }, self.ink())),
+            frame: Some((if self.live { 1.0 } else { 4.0 }, self.ink)),
             pad: 7.0 * self.scale,
             side: inset,
             ..PLAIN
@@ -355,6 +357,6 @@ impl Page<'_> {
 }
 
 /// What is empty is shown as a dash: the reader sees that nothing was left out by the paper.
-fn or_dash(text: &str) -> &str {
+pub(super) fn or_dash(text: &str) -> &str {
     if text.is_empty() { "–" } else { text }
 }

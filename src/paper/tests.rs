@@ -1,6 +1,7 @@
 //! Tests of paper: the same bytes, nothing lost, nothing outside the sheet, no state mistaken.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+mod card;
 mod code;
 mod hostile;
 mod sample;

@@ -19,9 +19,10 @@ pub struct Hanging {
 }
 
 impl Hanging {
-    /// `take down copy 1 (permit) at the entry`.
+    /// `take down copy 1 (permit), which hangs at the entry`.
     pub fn words(&self) -> String {
-        format!("take down copy {} ({}), which hangs at {}", self.number, self.sheet, self.hangs)
+        let hangs = self.hangs.strip_prefix("at ").unwrap_or(&self.hangs);
+        format!("take down copy {} ({}), which hangs at {hangs}", self.number, self.sheet)
     }
 }
 

@@ -4,6 +4,11 @@
 //! Common practice, no source, but where another is named. The order at a carbon monoxide alarm was decided beforehand, from where the
 //! reserve's air came from. Decides nothing.
 
+use crate::gate::Verdict;
+use crate::permit::bench::Bench;
+use crate::permit::state::Answer;
+use crate::permit::walk;
+
 /// The orders of one kind of event.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Orders {
@@ -26,14 +31,32 @@ pub struct Given<'a> {
     pub no_reserve: bool,
 }
 
-const OUT: &str = "OUT NOW";
+/// Steps whose answer is the order at a carbon monoxide alarm, with and without a reserve.
+pub const CO_ORDERS: [&str; 2] = ["co_order", "co_order_without"];
+
+/// The order at a carbon monoxide alarm that was decided on this permit, while it counts. Filled again since, or held by
+/// its gate now, it does not: it may send people onto air that nobody knows.
+pub fn decided<'a>(bench: &Bench<'a>) -> Option<&'a Answer> {
+    let (id, answer) = CO_ORDERS.iter().find_map(|id| bench.answers(id, None).last().map(|a| (*id, *a)))?;
+    let (_, step) = bench.form.step(id)?;
+    let filled = bench.state.sets.get(&bench.permit.set.id).and_then(|s| s.last.get("filled"));
+    let later = filled.is_some_and(|f| f.stamp.seq > answer.stamp.seq);
+    let shut = matches!(walk::judge(bench, step, None), Verdict::Shut(_));
+    (!later && !shut).then_some(answer)
+}
+
+/// The order where nothing else was decided.
+pub const OUT: &str = "OUT NOW";
 const ON_RESERVE: &str = "OUT NOW, ON THE RESERVE";
-const SIGNAL: &str = "Signal first. Then watch every hose and every outlet; count them out by name";
+/// To the attendant, before everything else.
+pub const SIGNAL: &str = "Signal first. Then watch every hose and every outlet; count them out by name";
 const OWN_AIR: &str = "Is your own air good? If not, put on what you have and stand upwind";
 const MASKS: &str = "Masks stay on until they stand in clean air";
-const NOBODY_IN: &str = "Nobody goes in but the rescuers named";
+/// To the attendant.
+pub const NOBODY_IN: &str = "Nobody goes in but the rescuers named";
 const LEAVE: &str = "Leave alarms, valves and filters as they are; keep mask, hose and a sample of the air";
-const NOT_UNDER: &str = "Do not stop the set while anyone is on its air";
+/// What holds of the set where an order says nothing else.
+pub const NOT_UNDER: &str = "Do not stop the set while anyone is on its air";
 const NOT_TO_HELP: &str = "Do not stop the set to help. At once only on smoke or fire, or when the reserve feeds; else when the last is off air";
 const AT_ZERO: &str = "Stop the set when the last is off air; at once only on smoke or fire";
 const CAUSE: &str = "the cause is found and mended";

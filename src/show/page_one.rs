@@ -3,7 +3,7 @@
 //! Always: orders before figures; the leave-by pressure once it is worked out, never a time until it is
 //! reached; whole minutes rounded against those who walk. Not here: the steps and the record.
 
-use super::{answer_text, hides, named, named_by_gate, words};
+use super::{answer_text, hides, named, named_by_gate, orders, words};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::limit_of_wearers;
@@ -122,11 +122,19 @@ pub(super) fn statements(
             "below this, with the compressor feeding: everyone out. Nobody works on reserve",
         ));
     }
-    for id in CO_ORDERS {
+    let counts = orders::decided(bench).is_some() || life.over();
+    for id in orders::CO_ORDERS {
         if let (Some(a), Some((_, step))) = (bench.answers(id, None).last(), bench.form.step(id)) {
             let order = step.choices().iter().find(|(c, _)| Some(c) == a.value.as_ref());
             let order = order.map_or_else(|| answer_text(a), |(_, words)| words.get(language).to_owned());
-            out.push(say("On a carbon monoxide alarm", order, "masks stay on until clean air"));
+            let (order, note) = if counts {
+                (order, "masks stay on until clean air")
+            } else {
+                let no_reserve = texts.set.choice("reserve") == Some("none");
+                let order = orders::of("co", orders::Given { co: None, no_reserve }).wearers;
+                (order, "until it is decided again; masks stay on until clean air")
+            };
+            out.push(say("On a carbon monoxide alarm", order, note));
         }
     }
     let most = [
@@ -195,8 +203,6 @@ pub(super) fn minutes_up(values: &Values, path: &str) -> String {
 const LEAVE_BY: &str = "leave_by";
 /// The step that works out the CO of a carried air test.
 const CARRIED_CO: &str = "carried_co";
-/// Steps whose answer is the order at a CO alarm, with and without a reserve.
-const CO_ORDERS: [&str; 2] = ["co_order", "co_order_without"];
 /// The step that works out how long the reserve lasts once the low-reserve warning sounds.
 const WARNING_LASTS: &str = "warning_lasts";
 

@@ -5,13 +5,21 @@ demo=$1
 airwrit=$2
 live=$(ls "$demo"/permits/*-live.pdf)
 closed=$(ls "$demo"/permits/*-closed.pdf)
+card=$(ls "$demo"/permits/*-card.pdf)
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 passed=0
 ok() { echo "ok   $*"; passed=$((passed + 1)); }
 fail() { echo "FAIL $*"; exit 1; }
 
-for pdf in "$live" "$closed"; do
+# Cards: of the permit as it is now, closed, and without one, at both sizes.
+number=$(basename "$card" -card.pdf)
+"$airwrit" card "$number" --register "$demo/register" --to "$work/card-closed.pdf" >/dev/null
+"$airwrit" card "$number" --register "$demo/register" --letter --to "$work/card-closed-letter.pdf" >/dev/null
+"$airwrit" card --blank --to "$work/card-blank.pdf" >/dev/null
+"$airwrit" card --blank --letter --to "$work/card-blank-letter.pdf" >/dev/null
+
+for pdf in "$live" "$closed" "$card" "$work"/card-*.pdf; do
   qpdf --check "$pdf" >"$work/qpdf" 2>&1 && ok "qpdf --check $(basename "$pdf")" || { cat "$work/qpdf"; fail "qpdf"; }
   pdffonts "$pdf" | tail -n +3 | awk '{ if ($(NF-4) != "yes" || $(NF-3) != "yes") bad = 1 } END { exit bad }' \
     && ok "fonts embedded and subset" || fail "fonts"
@@ -23,6 +31,17 @@ for words in "Żaneta Brzęczyk" "Νίκος Θαλασσινός" "Ελένη �
 done
 pdftotext -layout "$closed" "$work/closed"
 grep -q "CLOSED" "$work/closed" && ok "text: CLOSED" || fail "text: CLOSED"
+
+pdftotext -layout "$card" "$work/card"
+for words in "LIVE" "$number" "555 0142" "Żaneta Brzęczyk" "Νίκος Θαλασσινός" "CHANGE TO RESERVE, OUT" "Nobody works on reserve" \
+  "It does not permit entry" "off air"; do
+  grep -q "$words" "$work/card" && ok "card: $words" || fail "card: $words"
+done
+pdftotext -layout "$work/card-closed.pdf" "$work/card-closed"
+grep -q "CLOSED" "$work/card-closed" && ok "card: CLOSED" || fail "card: CLOSED"
+for pdf in "$card" "$work"/card-*.pdf; do
+  [ "$(pdfinfo "$pdf" | awk '/^Pages:/ { print $2 }')" = 1 ] && ok "one page: $(basename "$pdf")" || fail "pages of $pdf"
+done
 
 # The QR on the rendered page decodes to the token in the register, and the token verifies.
 pdftoppm -r 150 -f 1 -l 1 -png "$live" "$work/page"

@@ -32,6 +32,7 @@ fn it_leaves_a_register_keys_paper_and_damaged_copies() {
         "demo/trust.yaml",
         "demo/allowed_signers",
         "demo/permits/KM3-261125-01-live.pdf",
+        "demo/permits/KM3-261125-01-card.pdf",
         "demo/permits/KM3-261125-01-closed.pdf",
         "demo/KM3-261125-01.excerpt.jsonl",
     ] {
@@ -51,6 +52,7 @@ fn a_second_run_leaves_the_same_register_and_touches_no_first_one() {
         "register/0001.jsonl",
         "roster.yaml",
         "permits/KM3-261125-01-live.pdf",
+        "permits/KM3-261125-01-card.pdf",
         "permits/KM3-261125-01-closed.pdf",
     ] {
         assert!(s.read(&format!("demo/{name}")) == s.read(&format!("again/{name}")), "{name} differs");

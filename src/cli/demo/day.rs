@@ -517,7 +517,8 @@ impl Day<'_> {
             ]);
             Ok(known.line(known.permit(&number)?, "copy", "lukasz", data))
         })?;
-        self.print(folder, &format!("{number}-live.pdf"), "copy 1, at the manhole of tank 4 port")
+        self.print(folder, &format!("{number}-live.pdf"), "copy 1, at the manhole of tank 4 port")?;
+        self.card(folder, &format!("{number}-card.pdf"))
     }
 
     /// The supervisor reads the gauges that are drawn, without looking at what was found.
@@ -541,7 +542,7 @@ impl Day<'_> {
     fn print(&mut self, folder: &Path, name: &str, copy: &str) -> Result<(), End> {
         Folder::make(&folder.join("permits"))?;
         let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
-        let pdf = crate::cli::looking::drawn(
+        let pdf = crate::cli::printing::drawn(
             &loaded.known(),
             &loaded.register.lines,
             &self.number,
@@ -550,6 +551,14 @@ impl Day<'_> {
         )?;
         crate::disk::write_file(&folder.join("permits").join(name), &pdf, true, false)?;
         self.say(&format!("printed: permits/{name}, {} kB", pdf.len() / 1000))
+    }
+
+    fn card(&mut self, folder: &Path, name: &str) -> Result<(), End> {
+        let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
+        let (known, lines) = (loaded.known(), &loaded.register.lines);
+        let pdf = crate::cli::printing::drawn_card(&known, lines, &self.number, "", PaperSize::A4)?;
+        crate::disk::write_file(&folder.join("permits").join(name), &pdf, true, false)?;
+        self.say(&format!("printed: permits/{name}, the attendant's card"))
     }
 
     fn moves(&mut self, person: &str, to: Move) -> Result<(), End> {

@@ -1,6 +1,6 @@
 //! Texts nobody should write, put into every text of a view.
 
-use crate::view::PermitView;
+use crate::view::{CardView, PermitView};
 use proptest::prelude::*;
 
 /// Any character, with those that hurt layout more often.
@@ -102,5 +102,43 @@ pub fn replace(view: &mut PermitView, words: &[String], long: &(String, usize)) 
     for s in &mut view.sign_offs {
         [&mut s.what, &mut s.name, &mut s.person, &mut s.role].into_iter().for_each(&mut next);
         [&mut s.key, &mut s.time, &mut s.said, &mut s.hash].into_iter().for_each(&mut next);
+    }
+}
+
+/// The same into every text of a card.
+pub fn replace_card(view: &mut CardView, words: &[String], long: &(String, usize)) {
+    let mut n = 0;
+    let mut next = |text: &mut String| {
+        *text = if n == long.1 { long.0.clone() } else { words[n % words.len()].clone() };
+        n += 1;
+    };
+    for text in [
+        &mut view.language,
+        &mut view.number,
+        &mut view.state_words,
+        &mut view.state_means,
+        &mut view.site,
+        &mut view.set,
+        &mut view.place,
+        &mut view.valid_to,
+        &mut view.valid_because,
+        &mut view.check_word,
+        &mut view.as_of_hash,
+        &mut view.as_of_utc,
+        &mut view.copy,
+        &mut view.not_an_entry_permit,
+    ] {
+        next(text);
+    }
+    view.rules.iter_mut().chain(&mut view.warnings).chain(&mut view.rescuers).for_each(&mut next);
+    for s in [&mut view.signal].into_iter().chain(&mut view.calls).chain(&mut view.gauges) {
+        [&mut s.label, &mut s.value, &mut s.note].into_iter().for_each(&mut next);
+    }
+    for o in &mut view.orders {
+        [&mut o.alarm, &mut o.order, &mut o.set].into_iter().for_each(&mut next);
+    }
+    for w in &mut view.wearers {
+        [&mut w.name, &mut w.person, &mut w.respirator, &mut w.escape_set].into_iter().for_each(&mut next);
+        [&mut w.hose, &mut w.outlet, &mut w.tally, &mut w.since].into_iter().for_each(&mut next);
     }
 }

@@ -308,3 +308,66 @@ pub fn long() -> PermitView {
         .collect();
     view
 }
+
+/// A card with so many wearers, the first long ones, one of them on air.
+pub fn card(state: StateWord, wearers: usize) -> CardView {
+    let view = in_state(state);
+    let named = |n: usize| view.page_one[n].clone();
+    let order =
+        |alarm: &str, order: &str, set: &str| OrderView { alarm: s(alarm), order: s(order), set: s(set) };
+    let mut planned = long().wearers;
+    planned.rotate_left(2);
+    planned.truncate(wearers);
+    for w in &mut planned {
+        w.respirator = s("Heron full face, demand, positive pressure");
+        w.hose = s("Yellow 12, 60 m");
+        w.outlet = s("Green outlet");
+    }
+    if let Some(w) = planned.first_mut() {
+        w.tally = s("in");
+        w.since = s("07:55");
+    }
+    let whose = "ITS WEARER: ESCAPE SET, OUT. ALL OTHERS OUT OF THE PLACE AT ONCE";
+    let at_zero = "Stop the set when the last is off air; at once only on smoke or fire";
+    CardView {
+        language: view.language.clone(),
+        number: view.number.clone(),
+        state: Some(state),
+        state_words: view.state_words.clone(),
+        state_means: view.state_means.clone(),
+        site: view.site.clone(),
+        set: view.set.clone(),
+        place: view.place.clone(),
+        valid_to: view.valid_to.clone(),
+        valid_because: view.valid_because.clone(),
+        check_word: view.check_word.clone(),
+        as_of: Some(view.as_of),
+        as_of_hash: view.as_of_hash.clone(),
+        as_of_utc: view.as_of_utc.clone(),
+        copy: s("copy 2, on the drawbar of the set, left side"),
+        rules: vec![
+            s("ANY ALARM OR CHANGE-OVER: EVERYONE OUT"),
+            s("Signal first. Nobody works on reserve. Masks stay on until clean air."),
+            s(
+                "Signal first, then watch every hose. Nobody goes in but the rescuers named. Do not stop the set.",
+            ),
+        ],
+        not_an_entry_permit: view.not_an_entry_permit.clone(),
+        warnings: vec![s("OUT OF LIMITS: supply read at 4.6 bar, wanted at least 5.2 bar, at 09:40")],
+        signal: named(3),
+        calls: vec![named(4), named(5), statement("Radio", "channel 7, call word Digester", ""), named(6)],
+        gauges: vec![named(1), named(0)],
+        orders: vec![
+            order("Carbon monoxide", "OUT NOW, ON ESCAPE SETS WHERE WORN, NOT THE RESERVE", at_zero),
+            order("Supply low or lost, change-over", "OUT NOW, ON THE RESERVE", ""),
+            order("High temperature, oil in the air", "OUT NOW, ON THE RESERVE", at_zero),
+            order("A wearer does not answer", "ALL OTHERS OUT", ""),
+            order("Something is wrong with a hose", whose, ""),
+            order("Something is wrong with a respirator", whose, ""),
+            order("Fire or smoke", "OUT NOW", at_zero),
+            order("Any other alarm, any doubt", "OUT NOW, WHATEVER", ""),
+        ],
+        wearers: planned,
+        rescuers: vec![s("Павло Стрижаков"), s("Inês Andorinha de Vasconcelos")],
+    }
+}

@@ -1,15 +1,17 @@
-//! What stands on every sheet: border and word across it when the permit is not live, running head,
-//! foot.
+//! What stands on every sheet of a permit or of its card: border and word across it when the permit is not live, running
+//! head, foot.
 //!
 //! Always holds: the border is a shape (stripes), so it says the same in grey; the word across the
 //! sheet comes from the state, not from a text.
 
-use super::Page;
-use crate::paper::PaperSize;
-use crate::paper::cell::{Col, Style, set};
-use crate::paper::flow::Body;
-use crate::paper::shape::{self, Sign};
-use crate::paper::sheet::{Ink, Mark, Sheet, Weight};
+use super::PaperSize;
+use super::cell::{Col, Style, set};
+use super::face::Faces;
+use super::flow::Body;
+use super::labels::Labels;
+use super::shape::{self, Sign};
+use super::sheet::{Ink, Mark, Sheet, Weight};
+use crate::view::StateWord;
 
 /// From the edge of the paper to the striped border: inside what printers can print.
 const EDGE: f32 = 14.0;
@@ -19,6 +21,50 @@ const MARGIN: f32 = 36.0;
 const FOOT: Style = Style::new(7.0, Weight::Regular, Ink::Black);
 const FOOT_STRONG: Style = Style::new(7.0, Weight::Bold, Ink::Black);
 
+/// What every sheet says of itself.
+#[derive(Clone, Copy)]
+pub struct Frame<'a> {
+    /// The typeface.
+    pub faces: &'a Faces,
+    /// Words of paper.
+    pub words: &'static Labels,
+    /// State; none where there is no permit.
+    pub state: Option<StateWord>,
+    /// State in large words.
+    pub state_words: &'a str,
+    /// Which permit, or what it is where there is none.
+    pub number: &'a str,
+    /// What kind of sheet, after the number; or empty.
+    pub kind: &'a str,
+    /// What the permit is not.
+    pub not: &'a str,
+    /// Number of the last line known, or empty.
+    pub as_of: &'a str,
+}
+
+impl Frame<'_> {
+    /// True while people may be put on this air.
+    pub fn live(&self) -> bool {
+        self.state == Some(StateWord::Live)
+    }
+
+    /// The ink of the state.
+    pub fn ink(&self) -> Ink {
+        match self.state {
+            Some(StateWord::Live) => Ink::Green,
+            Some(StateWord::Suspended | StateWord::Refused | StateWord::Cancelled) => Ink::Red,
+            Some(
+                StateWord::Draft
+                | StateWord::Declared
+                | StateWord::HandedBack
+                | StateWord::Closed
+                | StateWord::Lapsed,
+            )
+            | None => Ink::Black,
+        }
+    }
+}
+
 /// Edges of the body.
 pub fn body(size: PaperSize) -> Body {
     let (w, h) = size.points();
@@ -26,30 +72,32 @@ pub fn body(size: PaperSize) -> Body {
 }
 
 /// Backdrop of every sheet, and running head of all but the first.
-pub fn around(page: &Page<'_>, size: PaperSize, body: Body) -> (Vec<Mark>, Vec<Mark>) {
+pub fn around(frame: &Frame<'_>, size: PaperSize, body: Body) -> (Vec<Mark>, Vec<Mark>) {
     let mut backdrop = Vec::new();
-    if !page.live {
-        backdrop.extend(across(page, size));
-        backdrop.extend(border(page.ink(), size));
+    if let Some(state) = frame.state.filter(|_| !frame.live()) {
+        backdrop.extend(across(frame, state, size));
+        backdrop.extend(border(frame.ink(), size));
     }
     let mut head = Vec::new();
     let top = 33.0;
     let ground = Ink::White;
-    head.extend(shape::draw(Sign::State(page.view.state), body.left, top, 13.0, page.ink(), ground));
-    let style = Style::new(11.0, Weight::Bold, page.ink());
+    if let Some(state) = frame.state {
+        head.extend(shape::draw(Sign::State(state), body.left, top, 13.0, frame.ink(), ground));
+    }
+    let style = Style::new(11.0, Weight::Bold, frame.ink());
     let half = body.width() / 2.0;
     let left = Col { x: body.left + 19.0, w: half - 19.0 };
     let right = Col { x: body.left + half, w: half };
-    let words = page.faces.clip(&page.view.state_words, style.cut, left.w - 8.0);
-    let number = page.faces.clip(&page.view.number, style.cut, right.w);
-    head.extend(set(page.faces, &words, style, left, top - 0.3));
-    head.extend(set(page.faces, &number, style.ink(Ink::Black).right(), right, top - 0.3));
+    let words = frame.faces.clip(frame.state_words, style.cut, left.w - 8.0);
+    let number = frame.faces.clip(frame.number, style.cut, right.w);
+    head.extend(set(frame.faces, &words, style, left, top - 0.3));
+    head.extend(set(frame.faces, &number, style.ink(Ink::Black).right(), right, top - 0.3));
     head.push(Mark::line((body.left, top + 17.0), (body.right, top + 17.0), 1.2, Ink::Black));
     (backdrop, head)
 }
 
 /// Foot of every sheet, once their number is known.
-pub fn feet(page: &Page<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]) {
+pub fn feet(frame: &Frame<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]) {
     let (_, h) = size.points();
     let top = h - 50.0;
     let of = sheets.len();
@@ -57,33 +105,37 @@ pub fn feet(page: &Page<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]) 
     for (n, sheet) in sheets.iter_mut().enumerate() {
         let marks = &mut sheet.marks;
         marks.push(Mark::line((body.left, top), (body.right, top), 0.8, Ink::Black));
-        let state = format!("{} · {}", page.view.number, page.words.state(page.view.state));
+        let state = frame.state.map(|s| frame.words.state(s)).unwrap_or_default();
+        let parts = [frame.number, state, frame.kind];
+        let state = parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(" · ");
         let wide = Col { x: body.left, w: 2.0 * third };
         let side = Col { x: body.left + 2.0 * third, w: third };
-        let state = page.faces.clip(&state, FOOT_STRONG.cut, wide.w);
-        let not = page.faces.clip(&page.view.not_an_entry_permit, FOOT.cut, wide.w);
+        let state = frame.faces.clip(&state, FOOT_STRONG.cut, wide.w);
+        let not = frame.faces.clip(frame.not, FOOT.cut, wide.w);
         let mut line = |text: &str, style: Style, col: Col, y: f32| {
-            marks.extend(set(page.faces, text, style, col, y));
+            marks.extend(set(frame.faces, text, style, col, y));
         };
         line(&state, FOOT_STRONG, wide, top + 3.0);
         line(&not, FOOT, wide, top + 12.5);
         line(
-            &format!("{} {} {} {of}", page.words.page[0], n + 1, page.words.page[1]),
+            &format!("{} {} {} {of}", frame.words.page[0], n + 1, frame.words.page[1]),
             FOOT_STRONG.right(),
             side,
             top + 3.0,
         );
-        line(&format!("{} {}", page.words.as_of, page.view.as_of), FOOT.right(), side, top + 12.5);
+        if !frame.as_of.is_empty() {
+            line(&format!("{} {}", frame.words.as_of, frame.as_of), FOOT.right(), side, top + 12.5);
+        }
     }
 }
 
 /// The state along the rising diagonal, pale enough to read over.
-fn across(page: &Page<'_>, size: PaperSize) -> Option<Mark> {
+fn across(frame: &Frame<'_>, state: StateWord, size: PaperSize) -> Option<Mark> {
     let (w, h) = size.points();
     let diagonal = (w * w + h * h).sqrt();
     let (c, s) = (w / diagonal, h / diagonal);
-    let text = page.words.state(page.view.state);
-    let at_one = page.faces.width(text, Style::new(1.0, Weight::Bold, Ink::Ghost).cut);
+    let text = frame.words.state(state);
+    let at_one = frame.faces.width(text, Style::new(1.0, Weight::Bold, Ink::Ghost).cut);
     let size = (diagonal * 0.72 / at_one).min(130.0);
     let width = at_one * size;
     // Back half the width along the baseline, down half the height of capitals across it.

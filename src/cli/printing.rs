@@ -1,0 +1,160 @@
+//! Paper: a permit and its attendant's card as PDF, numbered where they hang; copies that must come down.
+//!
+//! Always: what is printed is as of the last line, whatever the clock shows. A reminder is the last thing that is said,
+//! and what it cannot work out stops nothing.
+
+use super::looking::look;
+use super::{Outcome, Outside, Place, could_not, shell_word};
+use crate::actions::{Desk, Loaded, Trouble};
+use crate::paper::{PaperSize, render_card, render_with_record};
+use crate::permit::copies;
+use crate::permit::decide::Known;
+use crate::permit::state::Permit;
+use crate::record::excerpt as excerpts;
+use crate::record::json::{Json, sorted};
+use crate::record::line::Line;
+use crate::time::Moment;
+use std::path::Path;
+
+const fn size(letter: bool) -> PaperSize {
+    if letter { PaperSize::Letter } else { PaperSize::A4 }
+}
+
+/// `airwrit print`.
+pub fn print(
+    place: &Place,
+    number: &str,
+    to: &Path,
+    hangs: Option<&str>,
+    letter: bool,
+    outside: &mut Outside<'_>,
+) -> Outcome {
+    let (pdf, copy) = match hangs {
+        None => {
+            let looked = look(place, outside)?;
+            looked.known().permit(number)?;
+            (drawn(&looked.known(), &looked.lines, number, "", size(letter))?, String::new())
+        }
+        Some(hangs) => place.at_desk(outside, None, |desk| {
+            let (loaded, copy) = numbered(desk, number, hangs, None)?;
+            let pdf = drawn(&loaded.known(), &loaded.register.lines, number, &copy, size(letter))?;
+            Ok((pdf, copy))
+        })?,
+    };
+    written(to, &pdf, &copy, outside)
+}
+
+/// `airwrit card`.
+pub fn card(
+    place: &Place,
+    number: Option<&str>,
+    to: &Path,
+    hangs: Option<&str>,
+    letter: bool,
+    outside: &mut Outside<'_>,
+) -> Outcome {
+    let (pdf, copy) = match (number, hangs) {
+        (None, _) => {
+            let view = crate::show::card::blank();
+            let pdf = render_card(&view, size(letter));
+            (pdf.map_err(|e| could_not(format!("the card cannot be drawn: {e}")))?, String::new())
+        }
+        (Some(number), None) => {
+            let looked = look(place, outside)?;
+            looked.known().permit(number)?;
+            (drawn_card(&looked.known(), &looked.lines, number, "", size(letter))?, String::new())
+        }
+        (Some(number), Some(hangs)) => place.at_desk(outside, None, |desk| {
+            let (loaded, copy) = numbered(desk, number, hangs, Some("card"))?;
+            let pdf = drawn_card(&loaded.known(), &loaded.register.lines, number, &copy, size(letter))?;
+            Ok((pdf, copy))
+        })?,
+    };
+    written(to, &pdf, &copy, outside)
+}
+
+/// Keeps where the next copy hangs; what is printed comes after that line.
+fn numbered(
+    desk: &mut Desk<'_>,
+    number: &str,
+    hangs: &str,
+    sheet: Option<&str>,
+) -> Result<(Loaded, String), Trouble> {
+    let mut loaded = desk.load()?;
+    let known = loaded.known();
+    let permit = known.permit(number)?;
+    let hangs = crate::permit::decide::answer::clean(hangs)?;
+    let n = copies::next(permit);
+    let mut members = vec![("hangs".to_owned(), hangs.as_str().into()), ("number".to_owned(), Json::Int(n))];
+    members.extend(sheet.map(|s| ("sheet".to_owned(), s.into())));
+    let draft = known.line(permit, "copy", "", sorted(members));
+    desk.keep(&mut loaded, &draft)?;
+    Ok((loaded, format!("copy {n}, {hangs}")))
+}
+
+fn written(to: &Path, pdf: &[u8], copy: &str, outside: &mut Outside<'_>) -> Outcome {
+    // A name mistyped must not cost a key or a register: only a PDF gives way to a PDF.
+    let over = crate::disk::read_file(to).is_ok_and(|old| old.starts_with(b"%PDF-"));
+    crate::disk::write_file(to, pdf, over, false)?;
+    let copy = if copy.is_empty() { String::new() } else { format!(", {copy}") };
+    writeln!(outside.out, "{} written, {} bytes{copy}", shell_word(to), pdf.len())?;
+    Ok(())
+}
+
+/// The moment of the last line.
+fn as_of(known: &Known<'_>, lines: &[Line]) -> Moment {
+    let zone = lines.last().map_or_else(|| known.now.zone.clone(), |l| l.zone.clone());
+    Moment { time: known.chain.time.clone(), zone }
+}
+
+/// The PDF of a permit as of the last line: what the clock shows plays no part in it.
+pub fn drawn(
+    known: &Known<'_>,
+    lines: &[Line],
+    number: &str,
+    copy: &str,
+    size: PaperSize,
+) -> Result<Vec<u8>, Trouble> {
+    let known = Known { now: &as_of(known, lines), ..*known };
+    let view = crate::show::permit(&known, lines, number, copy)?;
+    let record = excerpts::of(lines, number);
+    render_with_record(&view, size, record.as_deref())
+        .map_err(|e| Trouble::CouldNot(format!("the permit cannot be drawn: {e}")))
+}
+
+/// The PDF of a permit's card, likewise.
+pub fn drawn_card(
+    known: &Known<'_>,
+    lines: &[Line],
+    number: &str,
+    copy: &str,
+    size: PaperSize,
+) -> Result<Vec<u8>, Trouble> {
+    let known = Known { now: &as_of(known, lines), ..*known };
+    let view = crate::show::card::card(&known, lines, number, copy)?;
+    render_card(&view, size).map_err(|e| Trouble::CouldNot(format!("the card cannot be drawn: {e}")))
+}
+
+/// Says which copies of these permits hang and tell what is not true any more.
+pub fn take_down(place: &Place, which: impl Fn(&Permit) -> bool, outside: &mut Outside<'_>) {
+    // Whatever had to be kept is kept by now: what fails here is told by the warnings of the permit instead.
+    if let Ok(looked) = place.look(outside) {
+        take_down_of(place, &looked.known(), which, outside);
+    }
+}
+
+/// The same, where the register was read already.
+pub fn take_down_of(
+    place: &Place,
+    known: &Known<'_>,
+    which: impl Fn(&Permit) -> bool,
+    outside: &mut Outside<'_>,
+) {
+    for permit in known.state.permits.values().filter(|p| which(p)) {
+        for copy in copies::stale(known, permit) {
+            let hint = place.typed(&format!("`airwrit taken-down {} --copy {}`", permit.number, copy.number));
+            let line = format!("{}: then {hint}", copy.words());
+            let _ = writeln!(outside.err, "{}", crate::text::safe_line(&line));
+        }
+    }
+}

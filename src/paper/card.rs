@@ -1,0 +1,327 @@
+//! The attendant's card on one sheet: what is called and whom to call, the orders, and grids to go on by hand.
+//!
+//! Always holds: a check word on a card of a live permit only; a card of another one has its state large and everything
+//! else that such sheets carry (`frame`). Nothing is left out for room: text gets smaller, then goes over to a second sheet.
+//! Blank rows only fill what room is left. Not here: words (view, `labels`), layout (`flow`).
+
+use super::PaperSize;
+use super::cell::{Cell, Col, Dress, Row, Style, columns, equal};
+use super::face::Faces;
+use super::flow::Flow;
+use super::frame::{self, Frame};
+use super::labels::Labels;
+use super::permit::{HEAD, HEADED, LABEL, PLAIN, SMALL, STRONG, or_dash};
+use super::shape::Sign;
+use super::sheet::{Ink, Sheet, Weight};
+use crate::view::{CardView, OrderView, Statement, WearerView};
+
+const NUMBER: Style = Style::new(19.0, Weight::Bold, Ink::Black);
+const WORD: Style = Style::new(21.0, Weight::Bold, Ink::Black);
+const VALID: Style = Style::new(12.5, Weight::Bold, Ink::Black);
+const VALUE: Style = Style::new(11.0, Weight::Bold, Ink::Black);
+const GAUGE: Style = Style::new(15.0, Weight::Bold, Ink::Black);
+const ALARM: Style = Style::new(8.0, Weight::Regular, Ink::Black);
+const ORDER: Style = Style::new(12.0, Weight::Bold, Ink::Black);
+const GEAR: Style = Style::new(7.5, Weight::Regular, Ink::Black);
+
+/// Scales tried, largest first, with how many rows of readings there are at least, two readings in each; if none fits one
+/// sheet, the last flows over.
+const TRIES: [(f32, usize); 9] =
+    [(1.18, 5), (1.1, 5), (1.0, 5), (0.93, 4), (0.86, 3), (0.86, 2), (0.8, 2), (0.74, 1), (0.68, 1)];
+/// Orders are not scaled below this: they are read at arm's length.
+const ORDERS: f32 = 0.86;
+/// High enough to write in, in points: 6.3 mm. Not scaled: hands do not get smaller.
+const BY_HAND: f32 = 18.0;
+/// Rows for wearers on a card without a permit.
+const BLANK_WEARERS: usize = 6;
+/// Rows for whoever nobody planned.
+const OTHERS: usize = 2;
+/// Rows for rescuers, at least.
+const RESCUERS: usize = 2;
+
+/// Draws a card.
+pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> Vec<Sheet> {
+    let words = Labels::of(&view.language);
+    let as_of = view.as_of.map(|n| n.to_string()).unwrap_or_default();
+    let blank = view.state.is_none();
+    let framed = Frame {
+        faces,
+        words,
+        state: view.state,
+        state_words: &view.state_words,
+        number: if blank { words.card[1] } else { &view.number },
+        kind: words.card[0],
+        not: &view.not_an_entry_permit,
+        as_of: &as_of,
+    };
+    let body = frame::body(size);
+    let (backdrop, head) = frame::around(&framed, size, body);
+    let mut card =
+        Card { view, faces, words, ink: framed.ink(), live: framed.live(), as_of: &as_of, scale: 1.0 };
+    let mut flow = Flow::new(faces, body, backdrop.clone(), head.clone());
+    for (scale, readings) in TRIES {
+        card.scale = scale;
+        flow = Flow::new(faces, body, backdrop.clone(), head.clone());
+        card.draw(&mut flow, readings);
+        if flow.number() == 1 {
+            break;
+        }
+    }
+    let mut sheets = flow.sheets();
+    frame::feet(&framed, size, body, &mut sheets);
+    sheets
+}
+
+struct Card<'a> {
+    view: &'a CardView,
+    faces: &'a Faces,
+    words: &'static Labels,
+    ink: Ink,
+    live: bool,
+    as_of: &'a str,
+    /// Scale of the text: as large as lets one sheet hold everything.
+    scale: f32,
+}
+
+impl Card<'_> {
+    fn draw(&self, flow: &mut Flow<'_>, readings: usize) {
+        self.top(flow);
+        self.banner(flow);
+        self.statements(flow, std::slice::from_ref(&self.view.signal), VALUE);
+        self.statements(flow, &self.view.calls, VALUE);
+        self.statements(flow, &self.view.gauges, GAUGE);
+        self.warnings(flow);
+        flow.gap(4.0 * self.scale);
+        self.rules(flow);
+        self.orders(flow);
+        flow.gap(5.0 * self.scale);
+        self.tally(flow);
+        flow.gap(5.0 * self.scale);
+        self.readings(flow, readings);
+    }
+
+    fn z(&self, style: Style) -> Style {
+        style.times(self.scale)
+    }
+
+    fn cell(&self, col: Col, text: &str, style: Style) -> Cell {
+        Cell::of(col).say(self.faces, text, self.z(style))
+    }
+
+    /// A label over a value over a note; without a value, room to write it.
+    fn pair(&self, col: Col, label: &str, value: &str, style: Style, note: &str) -> Cell {
+        let cell = self.cell(col, label, LABEL);
+        let cell = if value.is_empty() && self.view.state.is_none() {
+            cell.space(BY_HAND)
+        } else {
+            cell.say(self.faces, or_dash(value), self.z(style))
+        };
+        cell.say(self.faces, note, self.z(LABEL))
+    }
+
+    fn ruled(&self) -> Dress {
+        Dress { under: Some((0.5, Ink::Grey)), between: true, pad: 2.0 * self.scale, side: 4.0, ..PLAIN }
+    }
+
+    fn grid(&self) -> Dress {
+        Dress { frame: Some((0.5, Ink::Grey)), ..self.ruled() }
+    }
+
+    /// Columns inside the side of ruled rows.
+    fn inner(flow: &Flow<'_>) -> (f32, f32) {
+        (flow.body.left + 4.0, flow.body.width() - 8.0)
+    }
+
+    fn title(&self, flow: &Flow<'_>, text: &str) -> Row {
+        let col = Col { x: flow.body.left, w: flow.body.width() };
+        Row::new(vec![self.cell(col, text, STRONG)], Dress { pad: 1.5, ..PLAIN })
+    }
+
+    fn heads(&self, cols: &[Col], labels: &[&str]) -> Row {
+        let cells = cols.iter().zip(labels).map(|(c, l)| self.cell(*c, l, HEAD)).collect();
+        Row::new(cells, Dress { side: 4.0, between: true, ..HEADED })
+    }
+
+    /// Which permit, until when, of what word; which set, where.
+    fn top(&self, flow: &mut Flow<'_>) {
+        let view = self.view;
+        let (x, w) = Self::inner(flow);
+        let cols = columns(x, 10.0, &[w * 0.42 - 10.0, w * 0.36 - 10.0, w * 0.22]);
+        let as_of = match self.as_of {
+            "" => String::new(),
+            line => format!("{} {line}", self.words.as_of),
+        };
+        let parts = [as_of.as_str(), &view.copy];
+        let known = parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(" · ");
+        let number = self.pair(cols[0], self.words.card_permit, &view.number, NUMBER, "").say(
+            self.faces,
+            &known,
+            self.z(SMALL),
+        );
+        let valid = self.words.valid_to[usize::from(!self.live && view.state.is_some())];
+        let valid = self.pair(cols[1], valid, &view.valid_to, VALID, &view.valid_because);
+        let word = if self.live || view.state.is_none() { view.check_word.as_str() } else { "" };
+        let word = self.pair(cols[2], self.words.check_word[0], word, WORD, "");
+        flow.row(&cols, &Row::new(vec![number, valid, word], self.ruled()), &[]);
+        let cols = equal(x, w, 10.0, 3);
+        let [site, place, set, _] = self.words.whereabouts;
+        let cells = [(set, &view.set), (place, &view.place), (site, &view.site)]
+            .into_iter()
+            .zip(&cols)
+            .map(|((label, value), col)| self.pair(*col, label, value, STRONG, ""));
+        flow.row(&cols, &Row::new(cells.collect(), self.ruled()), &[]);
+    }
+
+    /// The state: one line on dark while live, large in a heavy frame otherwise.
+    fn banner(&self, flow: &mut Flow<'_>) {
+        flow.gap(4.0 * self.scale);
+        let (ink, ground) = if self.live { (Ink::White, self.ink) } else { (self.ink, Ink::White) };
+        let side = if self.live { 12.0 } else { 34.0 } * self.scale;
+        let width = flow.body.width() - 20.0;
+        let cols = columns(flow.body.left + 10.0, 10.0, &[side, width - side - 10.0]);
+        let large = Style::new(if self.live { 11.0 } else { 24.0 }, Weight::Bold, ink);
+        let means = Style::new(if self.live { 9.0 } else { 11.0 }, Weight::Bold, ink);
+        let words = self.cell(cols[1], &self.view.state_words, large).say(
+            self.faces,
+            &self.view.state_means,
+            self.z(means),
+        );
+        let lead = words.height().clamp(side, 60.0);
+        let mark = match self.view.state {
+            Some(state) => Sign::State(state),
+            None => Sign::Warning,
+        };
+        let mark = Cell::of(cols[0]).sign(mark, side, lead, ink, ground);
+        let dress = Dress {
+            fill: Some(ground),
+            frame: Some((if self.live { 1.0 } else { 3.0 }, self.ink)),
+            pad: if self.live { 3.0 } else { 6.0 } * self.scale,
+            side: 10.0,
+            ..PLAIN
+        };
+        flow.row(&cols, &Row::new(vec![mark, words], dress), &[]);
+        flow.gap(2.0 * self.scale);
+    }
+
+    fn statements(&self, flow: &mut Flow<'_>, all: &[Statement], style: Style) {
+        let (x, w) = Self::inner(flow);
+        let cols = equal(x, w, 10.0, all.len().max(1));
+        let cells = all
+            .iter()
+            .zip(&cols)
+            .map(|(s, col)| self.pair(*col, &s.label, &s.value, style, &s.note))
+            .collect();
+        flow.row(&cols, &Row::new(cells, self.ruled()), &[]);
+    }
+
+    fn warnings(&self, flow: &mut Flow<'_>) {
+        let cols = columns(flow.body.left + 8.0, 7.0, &[11.0, flow.body.width() - 30.0]);
+        for warning in &self.view.warnings {
+            flow.gap(2.0 * self.scale);
+            let sign = Cell::of(cols[0]).sign(Sign::Warning, 10.5, 11.0, Ink::Black, Ink::White);
+            let dress = Dress { bar: Some(Ink::Black), pad: 2.0, side: 8.0, ..PLAIN };
+            flow.row(&cols, &Row::new(vec![sign, self.cell(cols[1], warning, STRONG)], dress), &[]);
+        }
+    }
+
+    /// What holds at every alarm: white on black, what the attendant does below it.
+    fn rules(&self, flow: &mut Flow<'_>) {
+        let col = [Col { x: flow.body.left + 10.0, w: flow.body.width() - 20.0 }];
+        let [order, rule, rest @ ..] = self.view.rules.as_slice() else { return };
+        let white = |size| Style::new(size, Weight::Bold, Ink::White);
+        let cell = self.cell(col[0], order, white(14.5)).say(self.faces, rule, self.z(white(10.5)));
+        let dress = Dress { fill: Some(Ink::Black), pad: 4.0 * self.scale, side: 10.0, ..PLAIN };
+        flow.row(&col, &Row::new(vec![cell], dress), &[]);
+        for more in rest {
+            let dress = Dress { pad: 2.0, ..PLAIN };
+            flow.row(&col, &Row::new(vec![self.cell(col[0], more, SMALL)], dress), &[]);
+        }
+    }
+
+    /// Two beside each other, from left to right and down.
+    fn orders(&self, flow: &mut Flow<'_>) {
+        let (x, w) = Self::inner(flow);
+        let cols = equal(x, w, 10.0, 2);
+        let one = |o: &OrderView, col: Col| {
+            self.cell(col, &o.alarm, ALARM)
+                .say(self.faces, &o.order, ORDER.times(self.scale.max(ORDERS)))
+                .say(self.faces, &o.set, self.z(LABEL))
+        };
+        for pair in self.view.orders.chunks(2) {
+            let cells = pair.iter().zip(&cols).map(|(o, col)| one(o, *col)).collect();
+            flow.row(&cols, &Row::new(cells, self.grid()), &[]);
+        }
+    }
+
+    fn tally(&self, flow: &mut Flow<'_>) {
+        let (x, w) = Self::inner(flow);
+        let (gutter, time) = (6.0, 33.0);
+        let spare = w - 4.0 * time - 7.0 * gutter;
+        let mut widths = [0.13, 0.33, 0.25, 0.29].map(|share| spare * share).to_vec();
+        widths.extend([time; 4]);
+        let cols = columns(x, gutter, &widths);
+        let mut rows: Vec<Row> = self.view.wearers.iter().map(|p| self.wearer(&cols, p)).collect();
+        if self.view.state.is_none() {
+            rows.extend((0..BLANK_WEARERS).map(|_| self.by_hand(&cols, "", "")));
+        }
+        let [other, rescuer] = self.words.besides;
+        rows.extend((0..OTHERS).map(|_| self.by_hand(&cols, "", other)));
+        rows.extend(self.view.rescuers.iter().map(|name| self.by_hand(&cols, name, rescuer)));
+        let unnamed = RESCUERS.saturating_sub(self.view.rescuers.len());
+        rows.extend((0..unnamed).map(|_| self.by_hand(&cols, "", rescuer)));
+        let title = self.title(flow, self.words.tally_title);
+        let again = self.title(flow, &format!("{} ({})", self.words.tally_title, self.words.continued));
+        let head = self.heads(&cols, &self.words.tally);
+        flow.table(&cols, &[title], &[again], &[head], &rows);
+    }
+
+    fn wearer(&self, cols: &[Col], p: &WearerView) -> Row {
+        // Who is on air is seen at once: bold, and since when.
+        let (who, style) = if p.since.is_empty() {
+            (p.person.clone(), LABEL)
+        } else {
+            (format!("{} · {} {} {}", p.person, p.tally, self.words.since, p.since), HEAD)
+        };
+        let name = self.cell(cols[1], or_dash(&p.name), STRONG).say(self.faces, &who, self.z(style));
+        let gear = |col: Col, text: &str| self.cell(col, or_dash(text), GEAR);
+        let mut cells = vec![
+            self.cell(cols[0], or_dash(&p.outlet), STRONG),
+            name,
+            gear(cols[2], &p.hose).say(self.faces, or_dash(&p.escape_set), self.z(GEAR)),
+            gear(cols[3], &p.respirator),
+        ];
+        cells.extend(cols.iter().skip(4).map(|c| Cell::of(*c).space(BY_HAND)));
+        Row::new(cells, self.grid())
+    }
+
+    /// A row to write in, with what is known of it.
+    fn by_hand(&self, cols: &[Col], name: &str, what: &str) -> Row {
+        let mut cells: Vec<Cell> = cols.iter().map(|c| Cell::of(*c)).collect();
+        if let (Some(cell), Some(col)) = (cells.get_mut(1), cols.get(1)) {
+            *cell = match name {
+                "" => self.cell(*col, what, LABEL),
+                name => self.cell(*col, &format!("{name} ({what})"), STRONG),
+            };
+        }
+        if let Some(cell) = cells.last_mut() {
+            *cell = std::mem::take(cell).space(BY_HAND - 2.0);
+        }
+        Row::new(cells, Dress { pad: 1.0, ..self.grid() })
+    }
+
+    fn readings(&self, flow: &mut Flow<'_>, least: usize) {
+        let (x, w) = Self::inner(flow);
+        let cols = equal(x, w, 6.0, 2 * self.words.readings.len());
+        let row = || {
+            let cells = cols.iter().map(|c| Cell::of(*c).space(BY_HAND)).collect();
+            Row::new(cells, Dress { pad: 0.0, ..self.grid() })
+        };
+        let head = self.heads(&cols, &self.words.readings.repeat(2));
+        let rows: Vec<Row> = (0..least).map(|_| row()).collect();
+        flow.table(&cols, &[], &[], &[head], &rows);
+        // What room is left is for more of them.
+        while flow.y + row().height() <= flow.body.bottom {
+            flow.row(&cols, &row(), &[]);
+        }
+    }
+}

@@ -1,0 +1,215 @@
+//! The attendant's card: what is needed at an alarm when the laptop is gone, and room to go on by hand.
+//!
+//! In: everything that is known, as of the last line. Out: [`CardView`], final words. Pressures only, never a time or a
+//! margin: whoever holds the card would wait for it. Whoever is on the set's air stands on it, planned or not. Not here:
+//! how it is drawn (`paper`), what the orders are (`orders`).
+
+use super::orders::{self, Given};
+use super::{NOT_AN_ENTRY_PERMIT, OUT_OF_LIMITS, WARNED_TOO_LATE, page_one, permit as view_of};
+use crate::permit::bench::{Bench, Texts};
+use crate::permit::decide::Known;
+use crate::permit::state::{OnAir, Permit};
+use crate::record::line::Line;
+use crate::time::clock;
+use crate::view::{CardView, OrderView, PermitView, Statement, WearerView};
+
+/// Alarms whose orders stand on the card, the most dangerous first; those of one row have one order. Whatever is named
+/// nowhere has the last.
+pub const ALARMS: &[(&[&str], &str)] = &[
+    (&["co"], "Carbon monoxide"),
+    (&["supply_low", "change_over"], "Supply low or lost, change-over"),
+    (&["temperature", "oil"], "High temperature, oil in the air"),
+    (&["wearer_silent"], "A wearer does not answer"),
+    (&["hose"], "Something is wrong with a hose"),
+    (&["respirator"], "Something is wrong with a respirator"),
+    (&["fire"], "Fire or smoke"),
+    (
+        &[
+            "reserve_low",
+            "over_pressure",
+            "contact_lost",
+            "hazard_released",
+            "wind_turned",
+            "ventilation_lost",
+            "attendant_unable",
+            "unknown_person",
+            "other",
+        ],
+        "Any other alarm, any doubt",
+    ),
+];
+
+/// What holds at every alarm, whatever a gauge says.
+const EVERYONE: &str = "ANY ALARM OR CHANGE-OVER: EVERYONE OUT";
+const RULE: &str = "Signal first. Nobody works on reserve. Masks stay on until clean air.";
+const SIGNAL: &str = "Recall signal";
+const CALLS: [&str; 4] = ["Rescue", "Assembly point", "Radio", "Entry watch"];
+const LEAVE_BY: [&str; 3] = ["Leave by: reserve gauge at", "Reserve gauge, at least", "NO RESERVE"];
+const SUPPLY: &str = "Supply gauge of the set";
+
+/// The card of a permit as of the chain's last line.
+pub fn card(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Result<CardView, String> {
+    let view = view_of(known, lines, number, copy)?;
+    let permit = known.state.permits.get(number).ok_or_else(|| format!("there is no permit {number}"))?;
+    let texts = Texts::of(known.chain, permit)?;
+    let decided = orders::decided(&Bench::new(known.state, permit, &texts, known.now));
+    let given = Given {
+        co: decided.and_then(|a| a.value.as_deref()),
+        no_reserve: texts.set.choice("reserve") == Some("none"),
+    };
+    let says = |label: &&str| view.page_one.iter().find(|s| s.label == **label).cloned();
+    let rescuers = texts.job.items("rescuers");
+    let rescuers = rescuers.iter().filter_map(|r| Some(page_one::person(known, &texts, r.text("person")?)));
+    Ok(CardView {
+        signal: says(&SIGNAL).ok_or("page one has no recall signal")?,
+        calls: CALLS.iter().filter_map(says).collect(),
+        gauges: LEAVE_BY.iter().chain(&[SUPPLY]).filter_map(says).collect(),
+        orders: ALARMS.iter().map(|(kinds, alarm)| order(kinds, alarm, given)).collect(),
+        wearers: view.wearers.iter().cloned().chain(others(known, permit)).collect(),
+        rescuers: rescuers.collect(),
+        warnings: view
+            .warnings
+            .iter()
+            .filter(|w| w.starts_with(OUT_OF_LIMITS) || *w == WARNED_TOO_LATE)
+            .cloned()
+            .collect(),
+        rules: rules(),
+        ..of_permit(view)
+    })
+}
+
+/// What the card has of the permit's view as it stands there.
+fn of_permit(view: PermitView) -> CardView {
+    CardView {
+        language: view.language,
+        number: view.number,
+        state: Some(view.state),
+        state_words: view.state_words,
+        state_means: view.state_means,
+        site: view.site,
+        set: view.set,
+        place: view.place,
+        valid_to: view.valid_to,
+        valid_because: view.valid_because,
+        check_word: view.check_word,
+        as_of: Some(view.as_of),
+        as_of_hash: view.as_of_hash,
+        as_of_utc: view.as_of_utc,
+        copy: view.copy,
+        ..blank()
+    }
+}
+
+/// A card without a permit: everything is filled in by hand. Orders that are decided on a permit, or that rest on the
+/// reserve, are the ones that err towards getting out.
+pub fn blank() -> CardView {
+    let say =
+        |label: &str, note: &str| Statement { label: label.into(), value: String::new(), note: note.into() };
+    let order_of = |(kinds, alarm): &(&[&str], &str)| {
+        let o = order(kinds, alarm, Given::default());
+        let rests_on_reserve = o.order != order(kinds, alarm, Given { co: None, no_reserve: true }).order;
+        let undecided = rests_on_reserve && !kinds.contains(&"co");
+        OrderView { order: if undecided { orders::OUT.into() } else { o.order }, ..o }
+    };
+    CardView {
+        language: "en".into(),
+        number: String::new(),
+        state: None,
+        state_words: "BLANK: NOT A PERMIT".into(),
+        state_means: "Fill it in from a live permit before anyone goes on air.".into(),
+        site: String::new(),
+        set: String::new(),
+        place: String::new(),
+        valid_to: String::new(),
+        valid_because: String::new(),
+        check_word: String::new(),
+        as_of: None,
+        as_of_hash: String::new(),
+        as_of_utc: String::new(),
+        copy: String::new(),
+        rules: rules(),
+        not_an_entry_permit: NOT_AN_ENTRY_PERMIT.into(),
+        warnings: Vec::new(),
+        signal: say(SIGNAL, ""),
+        calls: CALLS.iter().map(|label| say(label, "")).collect(),
+        gauges: vec![
+            say(LEAVE_BY[0], "below this: everyone out. No reserve: write NONE"),
+            say(SUPPLY, "from and to; outside this: everyone out"),
+        ],
+        orders: ALARMS.iter().map(order_of).collect(),
+        wearers: Vec::new(),
+        rescuers: Vec::new(),
+    }
+}
+
+fn rules() -> Vec<String> {
+    let of_set = format!("{}, but where an order below says so.", orders::NOT_UNDER);
+    let then = orders::SIGNAL.trim_start_matches("Signal first. ");
+    vec![EVERYONE.into(), RULE.into(), format!("{then}. {}. {of_set}", orders::NOBODY_IN)]
+}
+
+fn order(kinds: &[&str], alarm: &str, given: Given<'_>) -> OrderView {
+    let o = orders::of(kinds.first().copied().unwrap_or_default(), given);
+    let set = if o.set == orders::NOT_UNDER { String::new() } else { o.set.to_owned() };
+    OrderView { alarm: alarm.into(), order: o.wearers, set }
+}
+
+/// Whoever is on the same air without this permit, or on air from a set that nobody knows: they are counted out too.
+fn others(known: &Known<'_>, permit: &Permit) -> Vec<WearerView> {
+    let one = |p: &OnAir| WearerView {
+        name: known.chain.origin.roster.name_of(&p.person).to_owned(),
+        person: p.person.clone(),
+        respirator: p.permit.as_ref().map_or("on no permit".into(), |n| format!("on {n}")),
+        escape_set: String::new(),
+        hose: String::new(),
+        outlet: p.outlet.clone().unwrap_or_default(),
+        tally: p.whereabouts.words().into(),
+        since: clock(&p.since.time, &p.since.zone),
+    };
+    let here = known.perhaps_on_air_from(&permit.set.id);
+    here.filter(|p| p.permit.as_deref() != Some(&permit.number)).map(one).collect()
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::record::kinds::EVENTS;
+
+    /// What stands in one row of the card has one order, whatever was decided; what stands nowhere has the last.
+    #[test]
+    fn every_alarm_has_its_order_on_the_card() {
+        let decided = [None, Some("change_to_reserve"), Some("out"), Some("escape_sets_out"), Some("else")];
+        let (others, _) = ALARMS.last().unwrap();
+        for co in decided {
+            for no_reserve in [false, true] {
+                let given = Given { co, no_reserve };
+                for what in EVENTS {
+                    let row = ALARMS.iter().find(|(kinds, _)| kinds.contains(what)).map_or(*others, |r| r.0);
+                    let (of, on) = (orders::of(what, given), order(row, "", given));
+                    assert_eq!(of.wearers, on.order, "{what} {given:?}");
+                    let set = if on.set.is_empty() { orders::NOT_UNDER } else { &on.set };
+                    assert_eq!(of.set, set, "{what}");
+                }
+            }
+        }
+        let named: Vec<&&str> = ALARMS.iter().flat_map(|(kinds, _)| *kinds).collect();
+        assert!(named.iter().all(|k| EVENTS.contains(k)), "{named:?}");
+        for what in EVENTS.iter().filter(|e| !["called", "drill", "false_alarm"].contains(e)) {
+            assert!(named.contains(&what), "{what}");
+        }
+    }
+
+    /// Nothing on a blank card sends anybody onto a reserve that may not be there, or that may be foul.
+    #[test]
+    fn a_blank_card_errs_towards_getting_out() {
+        let card = blank();
+        assert_eq!(card.orders.len(), ALARMS.len());
+        for o in &card.orders {
+            assert!(!o.order.contains("ON THE RESERVE") && !o.order.contains("CHANGE TO"), "{o:?}");
+            assert!(o.order.contains("OUT"), "{o:?}");
+        }
+        assert!(card.orders[0].order.contains("NOT THE RESERVE"), "{:?}", card.orders[0]);
+        assert!(card.signal.value.is_empty() && card.number.is_empty() && card.state.is_none());
+    }
+}
