@@ -101,6 +101,29 @@ pub fn relieve(
         desk.keep(&mut loaded, &draft)
     })?;
     let now = line.data.text("to").unwrap_or_default();
+    // The tally that is read back.
+    if let Ok(looked) = place.look(outside) {
+        let known = looked.known();
+        let on: Vec<String> = known
+            .state
+            .on_air
+            .iter()
+            .filter(|p| p.permit.as_deref() == Some(number))
+            .map(|p| format!("{} {}", p.person, p.whereabouts.words()))
+            .collect();
+        let on = if on.is_empty() { "nobody".to_owned() } else { on.join(", ") };
+        writeln!(outside.err, "READ BACK, who is on air: {}", safe_line(&on))?;
+        let rescuers = known.state.permits.get(number).and_then(|p| p.job.get("rescuers")).cloned();
+        if let Some(Json::Arr(all)) = rescuers
+            && all.iter().any(|r| r.text("person") == Some(now))
+        {
+            writeln!(
+                outside.err,
+                "NOTE: {} was one of the rescuers, and is bound to this place now",
+                safe_line(now)
+            )?;
+        }
+    }
     station::kept(&line, &format!("{number}: {} is {}", role.replace('_', " "), safe_line(now)), outside)?;
     printing::take_down(place, |p| p.number == number, outside);
     Ok(())

@@ -601,7 +601,26 @@ pub fn event(
     t: &ToldArgs,
     outside: &mut Outside<'_>,
 ) -> Outcome {
-    // An alarm whose word is not known here is still an alarm.
+    // An alarm whose word is not known here is still an alarm; capitals, blanks and the word alarm mean nothing.
+    let plain = what.trim().to_lowercase().replace([' ', '-'], "_");
+    let plain = plain.strip_suffix("_alarm").unwrap_or(&plain).to_owned();
+    let plain = match plain.as_str() {
+        "carbon_monoxide" => "co",
+        "changeover" => "change_over",
+        "supply" | "low_supply" => "supply_low",
+        "reserve" | "low_reserve" => "reserve_low",
+        other => other,
+    };
+    let typed = what;
+    let what = if crate::record::kinds::EVENTS.contains(&plain) { plain } else { what };
+    if !crate::record::kinds::EVENTS.contains(&what) {
+        let words = crate::record::kinds::EVENTS.join(", ");
+        let _ = writeln!(
+            outside.err,
+            "`{}` IS NO WORD KNOWN HERE: these are the orders of any event. Known: {words}",
+            crate::text::safe_line(typed)
+        );
+    }
     let known = crate::record::kinds::EVENTS.contains(&what);
     let said =
         if known { words.map(str::to_owned) } else { Some(format!("{what} {}", words.unwrap_or_default())) };
@@ -708,7 +727,8 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         let hint = place.typed(&format!("`airwrit call-out {}`", r.permit));
         writeln!(
             outside.out,
-            "EVERYONE OUT: the signal first, then {hint}. Nobody goes on air until it is read within its limits"
+            "EVERYONE OUT: the signal first, then {hint}. Nobody goes on air until the cause is mended, what this reading ended is \
+             answered again and the permit is reinstated"
         )?;
     }
     Ok(())
@@ -779,6 +799,13 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
     }
     members.push(text("set", &thing.set));
     let by = thing.told.by.clone().unwrap_or_default();
+    // A set that has stopped under somebody is a loss of supply: the orders come before anything is kept.
+    let under = kind == "stopped"
+        && thing.report
+        && place.look(outside).is_ok_and(|l| l.known().perhaps_on_air_from(&thing.set).next().is_some());
+    if under {
+        calling::orders(place, "supply_low", &Stops { permit: None, set: Some(thing.set.clone()) }, outside);
+    }
     let ordered = matches!(s, SetCommand::Stopped { ordered_by: Some(_), .. });
     let asks = matches!(kind, "started" | "stopped") && !thing.report && !ordered;
     // When it was filled, serviced or tested opens gates and is asked again; a start or stop has happened.

@@ -22,6 +22,8 @@ pub struct Due {
     pub what: &'static str,
     /// Since when it counts as read: its last reading, or the issue.
     pub since: i64,
+    /// It was read since the issue.
+    pub read: bool,
     /// When it is due, UTC second.
     pub due: i64,
     /// From then on nobody goes on air until it is read.
@@ -32,7 +34,8 @@ impl Due {
     /// What is said of it at a time; `None` while it is not due.
     pub fn words(&self, now: i64, zone: &str) -> Option<String> {
         let at = |second: i64| clock(&time::utc(second), zone);
-        let head = format!("{} was due at {}, last at {}", self.what, at(self.due), at(self.since));
+        let last = if self.read { "last read at" } else { "not read since the issue at" };
+        let head = format!("{} was due at {}, {last} {}", self.what, at(self.due), at(self.since));
         match (now >= self.due, now >= self.holds) {
             (_, true) => {
                 Some(format!("{head}: OVERDUE, nobody goes on air until it is read (`airwrit reading`)"))
@@ -67,8 +70,9 @@ pub fn due(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Due> {
         .max()
         .unwrap_or(0);
     let one = |what| {
-        let since = last_read(known, permit, what).map_or(issued, |at| at.max(issued));
-        Due { what, since, due: since + every, holds: since + every + grace }
+        let last = last_read(known, permit, what).filter(|at| *at > issued);
+        let since = last.unwrap_or(issued);
+        Due { what, since, read: last.is_some(), due: since + every, holds: since + every + grace }
     };
     gauges(texts).into_iter().map(one).collect()
 }

@@ -53,6 +53,13 @@ pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String>
     out
 }
 
+/// Every reading since a line that was out of its limits, whatever was read after it.
+pub fn were_against(known: &Known<'_>, permit: &Permit, texts: &Texts, since: u64) -> Vec<String> {
+    let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);
+    let read = of_set.flat_map(|p| &p.day).filter(|h| h.kind == "reading" && h.stamp.seq > since);
+    read.filter_map(|h| judged(known, permit, texts, h)).collect()
+}
+
 /// What a test of the air says against the set, entered since this permit was opened; until a later one of the set
 /// passes.
 fn air_test_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String> {
@@ -139,7 +146,11 @@ pub fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, reading: &Happe
         "co" | "co2" | "o2" if read.value.is_negative() => {
             Some(format!("{}: the monitor is at fault, and nobody knows", head(shown(&read))))
         }
-        "co" => most(texts.site.quantity("limits.co_most").cloned(), "the site's limit"),
+        // At its alarm point the monitor sounds, below the limit too.
+        "co" => most(texts.site.quantity("limits.co_most").cloned(), "the site's limit").or_else(|| {
+            let alarm = texts.site.quantity("co_alarm").filter(|a| read.value >= a.value)?;
+            Some(format!("{}, at which the monitor sounds ({})", head(shown(&read)), shown(alarm)))
+        }),
         "co2" => most(texts.site.quantity("limits.co2_most").cloned(), "the site's limit"),
         "o2" => least(texts.site.quantity("limits.o2_from").cloned(), "the site's limit")
             .or_else(|| most(texts.site.quantity("limits.o2_to").cloned(), "the site's limit")),

@@ -5,6 +5,7 @@
 
 use super::permit as view_of;
 use crate::permit::decide::Known;
+use crate::permit::gone::{Gone, air_gone};
 use crate::permit::state::{Happened, Permit};
 use crate::record::line::Line;
 use crate::time::{clock, seconds};
@@ -89,10 +90,48 @@ fn row(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Result<Row, String
         check_word: view.check_word.clone(),
         place: format!("{}, {}, {}", view.site, view.set, view.place),
         on_air: on_air.collect(),
-        warnings: view.warnings.clone(),
+        warnings: alarm(known, permit).into_iter().chain(view.warnings.iter().cloned()).collect(),
         orders: ORDERS.iter().filter_map(order).collect(),
         readings: readings(known, permit),
     })
+}
+
+/// With people on air on a suspended permit: what suspended it, the order, and when the air is gone.
+fn alarm(known: &Known<'_>, permit: &Permit) -> Vec<String> {
+    if known.life(permit) != StateWord::Suspended || known.state.tally_of_permit(&permit.number) == 0 {
+        return Vec::new();
+    }
+    let Some(set) = known.state.sets.get(&permit.set.id) else { return Vec::new() };
+    let mut out = Vec::new();
+    let event = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).max_by_key(|(_, at)| at.seq);
+    if let Some((what, at)) = event {
+        let order = super::orders::of(what, super::orders::Given::default()).wearers;
+        let order = if what == "co" { "as it was ordered" } else { order.as_str() };
+        out.push(format!(
+            "{} at {}: {order}",
+            what.replace('_', " ").to_uppercase(),
+            clock(&at.time, &at.zone)
+        ));
+    } else {
+        let since = clock(&permit.since.time, &permit.since.zone);
+        out.push(format!("SUSPENDED at {since} WITH PEOPLE ON AIR: everyone out"));
+    }
+    if !set.running() {
+        out.push("THE SET IS SAID TO BE STOPPED".into());
+    }
+    let used =
+        set.reserve_used.as_ref().filter(|u| set.last.get("filled").is_none_or(|f| f.stamp.seq < u.seq));
+    match used.and_then(|u| air_gone(known, &permit.set.id, seconds(&u.time))) {
+        Some(Gone::At(at, why)) => {
+            let passed = (known.now.seconds() - at) / 60;
+            let when = clock(&crate::time::utc(at), &known.now.zone);
+            let when = if passed >= 0 { format!("{when}, PASSED {passed} min ago") } else { when };
+            out.push(format!("AIR GONE AT {when}: {why}"));
+        }
+        Some(Gone::NotKnown(why)) => out.push(format!("AIR GONE AT ANY MOMENT: {why}")),
+        None => {}
+    }
+    out
 }
 
 fn ago(known: &Known<'_>, time: &str) -> String {

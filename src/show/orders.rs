@@ -165,6 +165,14 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
             NOT_UNDER,
             &["another attendant or entry watch stands there, tally read back"],
         ),
+        "drill" | "false_alarm" => Orders {
+            again: vec![
+                ROLL,
+                "supply, reserve and carbon monoxide are read",
+                "its operator reinstates it, within 15 min",
+            ],
+            ..orders(OUT, &[], NOT_UNDER, &[])
+        },
         "unknown_person" => orders(
             OUT,
             &["Stop them, name and number; on air already: they are on the tally, report it", NOBODY_IN],

@@ -214,7 +214,11 @@ fn what_breaks_a_scope_is_asked_again() {
         ("wind", |d, n| drop(d.on_permit(n, "event", &[("what", "wind_turned")])), &["of_wind"]),
         ("hose", |d, n| drop(d.on_permit(n, "event", &[("what", "hose")])), &["of_hose"]),
         ("respirator", |d, n| drop(d.on_permit(n, "event", &[("what", "respirator")])), &["of_respirator"]),
-        ("change-over", |d, n| drop(d.on_permit(n, "event", &[("what", "change_over")])), &["of_supply", "of_fill"]),
+        (
+            "change-over",
+            |d, n| drop(d.on_permit(n, "event", &[("what", "change_over")])),
+            &["of_supply", "of_fill"],
+        ),
         ("co", |d, n| drop(d.on_permit(n, "event", &[("what", "co")])), &["of_filter"]),
         ("light", |d, n| drop(d.on_permit(n, "event", &[("what", "ventilation_lost")])), &[]),
     ];

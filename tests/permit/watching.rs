@@ -232,7 +232,9 @@ fn two_gauges_are_drawn_by_the_declaration_and_read_again() {
     // 5 % of some 210 bar is 10 bar.
     let differs = why(&day, read(["207", "180"]));
     assert!(
-        differs.contains("is not what was declared") && !differs.contains("21") && !differs.contains("20"),
+        differs.contains("what was read is not what was declared")
+            && !differs.contains("21")
+            && !differs.contains("20"),
         "{differs}"
     );
     assert!(

@@ -2,12 +2,13 @@
 //!
 //! Always: what ends an answer is a later line, or time; nothing is stored. Not here: whether its gate is open.
 
-use super::Bench;
+use super::{Bench, quantity};
 use crate::checklist::{Each, GoodForScope, Purpose, Step};
 use crate::permit::ends;
 use crate::permit::state::{Answer, Stamp};
 use crate::record::json::Json;
 use crate::time;
+use crate::units::{self, Quantity};
 use num_traits::ToPrimitive;
 
 /// Members of a job that steps of one shift rest on: who stands by, and how they are called.
@@ -21,6 +22,9 @@ const PEOPLE_AND_SIGNALS: &[&str] = &[
     "assembly",
     "channel",
 ];
+
+/// The step that works out the leave-by pressure.
+const LEAVE_BY: &str = "leave_by";
 
 impl<'a> Bench<'a> {
     /// Why an answer has to be asked again, if something ended what it was good for.
@@ -63,23 +67,30 @@ impl<'a> Bench<'a> {
             kinds.iter().filter_map(of_kind).max_by_key(|s| s.seq)
         };
         let serviced = |what: &str| set.and_then(|s| s.serviced.get(what));
+        let read = |what: &str| {
+            let (at, words) = self.read_against(what, answer.stamp.seq)?;
+            Some(format!("asked again: {words} at {}", time::clock(&at.time, &at.zone)))
+        };
         step.good_for().iter().find_map(|good| match good.scope {
             GoodForScope::Place => again(last("moved"), "the set was moved"),
             GoodForScope::SupplyPoint => again(last("moved"), "the set was moved")
                 .or_else(|| again(last("plugged"), "the set was plugged in elsewhere"))
                 // What was lost once may come back otherwise: a phase swapped, a fuse of another size.
-                .or_else(|| again(event(&["supply_low", "change_over"]), "the supply was lost")),
+                .or_else(|| again(event(&["supply_low", "change_over"]), "the supply was lost"))
+                .or_else(|| read("supply")),
             GoodForScope::Start => again(last("stopped"), "the set was stopped")
                 .or_else(|| again(set.and_then(|s| s.stop_untold.as_ref()), "the set was started anew"))
                 .or_else(|| again(set.and_then(|s| s.shut_down.as_ref()), "a shutdown was begun")),
             GoodForScope::Fill => again(last("filled"), "the reserve was filled")
-                .or_else(|| again(set.and_then(|s| s.reserve_used.as_ref()), "the reserve was used")),
+                .or_else(|| again(set.and_then(|s| s.reserve_used.as_ref()), "the reserve was used"))
+                .or_else(|| read("reserve")),
             // Filters, and the air that comes through them: an air test does not outlast work on the
             // machine, nor an alarm that says the air was foul.
             GoodForScope::Filter => again(serviced("filter"), "a filter was changed")
                 .or_else(|| again(serviced("oil"), "the oil was changed"))
                 .or_else(|| again(serviced("air_side"), "the air side was worked on"))
-                .or_else(|| again(event(&["co", "temperature", "oil"]), "an alarm spoke against the air")),
+                .or_else(|| again(event(&["co", "temperature", "oil"]), "an alarm spoke against the air"))
+                .or_else(|| read("co")),
             GoodForScope::Wind => again(event(&["wind_turned"]), "the wind turned"),
             GoodForScope::Hose => again(event(&["hose"]), "something happened to a hose"),
             GoodForScope::Respirator => again(event(&["respirator"]), "something happened to a respirator"),
@@ -91,6 +102,44 @@ impl<'a> Bench<'a> {
             | GoodForScope::Set
             | GoodForScope::Wearer => None,
         })
+    }
+
+    /// The last reading of a gauge of the set since a line that was out of what it may be, in words: what it says an
+    /// event would have said. One good reading after it does not make the answers before it good again.
+    fn read_against(&self, what: &str, since: u64) -> Option<(&'a Stamp, String)> {
+        let of_set = self.state.permits.values().filter(|p| p.set.id == self.permit.set.id);
+        let bad = of_set.flat_map(|p| &p.day).filter_map(|h| {
+            let of = h.kind == "reading" && h.data.text("what") == Some(what) && h.stamp.seq > since;
+            if !of {
+                return None;
+            }
+            let unit = h.data.text("unit").and_then(units::unit);
+            let read = quantity(h.data.text("value")?, unit)?;
+            let out = |limit: Option<&Quantity>, most: bool| {
+                limit
+                    .filter(|l| l.dimension == read.dimension)
+                    .is_some_and(|l| if most { read.value > l.value } else { read.value < l.value })
+            };
+            let (set, site) = (&self.texts.set, &self.texts.site);
+            let against = match what {
+                "co" => out(site.quantity("limits.co_most"), true),
+                "supply" => {
+                    out(set.quantity("supply_pressure_from"), false)
+                        || out(set.quantity("supply_pressure_to"), true)
+                }
+                _ => {
+                    let worked_out = self
+                        .answers(LEAVE_BY, None)
+                        .last()
+                        .copied()
+                        .and_then(|a| quantity(a.value.as_deref()?, self.unit_worked_out(LEAVE_BY)));
+                    out(worked_out.as_ref().or(set.quantity("reserve_minimum")), false)
+                }
+            };
+            let shown = read.words(unit, units::Rounding::Nearest);
+            against.then(|| (&h.stamp, format!("{what} was read as {shown}")))
+        });
+        bad.max_by_key(|(at, _)| at.seq)
     }
 
     fn clock_of(&self, answer: &Answer) -> String {
@@ -147,7 +196,8 @@ pub fn job_differs(step: &Step, item: Option<&str>, old: &Json, new: &Json) -> O
     if own {
         return Some("the job says otherwise of it since".into());
     }
-    let only_shift = step.good_for().iter().all(|g| g.scope == GoodForScope::Shift);
+    let only_shift =
+        step.good_for().iter().all(|g| matches!(g.scope, GoodForScope::Shift | GoodForScope::Wearer));
     let rests = step.good_for().iter().any(|g| match g.scope {
         GoodForScope::Permit => old != new,
         GoodForScope::Place => differs(&["place"]),

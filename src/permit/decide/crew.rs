@@ -73,6 +73,14 @@ pub fn relieve(
     if life.over() && known.state.tally_of_permit(&permit.number) == 0 {
         why.push(format!("{} is {}: nobody stands at it any more", permit.number, life.word()));
     }
+    let roster = &known.chain.origin.roster;
+    let at_site = Texts::of(known.chain, permit).is_ok_and(|t| t.site.item("people", to).is_some());
+    if roster.person(to).is_none() && !at_site {
+        why.push(format!("nobody here is called `{}`", crate::text::safe_line(to)));
+    }
+    if permit.issued().is_some_and(|s| s.stamp.by == to) {
+        why.push(format!("{to} issued it, and who issues does not stand at it"));
+    }
     if known.state.on_air.iter().any(|p| p.person == to) {
         why.push(format!("{to} is on air"));
     }

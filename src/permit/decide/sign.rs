@@ -373,8 +373,20 @@ pub fn declare(
     let mut v = values(permit, texts);
     let left = deviations(known, permit, texts);
     v.push(("deviations", left.iter().map(|d| format!("\nI leave as a deviation: {}", d.words)).collect()));
+    v.push(("carried", carried(permit)));
     let words = said("declare", &v).map_err(Refusal::because)?;
     Ok(act(known, permit, "declare", Role::Operator, hand, words, Vec::new()))
+}
+
+/// What of the answers was given on other permits: how many, and when the oldest. Empty if none.
+fn carried(permit: &Permit) -> String {
+    let all: Vec<_> = permit.answers.iter().filter(|a| a.carry.is_some()).collect();
+    let Some(oldest) = all.iter().min_by_key(|a| a.stamp.seq) else { return String::new() };
+    let n = crate::text::counted(all.len(), "answer was", "answers were");
+    format!(
+        "\nOf these {n} given on earlier permits and carried here, because what they rest on holds; the oldest at {}.",
+        crate::time::for_people(&oldest.stamp.time, &oldest.stamp.zone)
+    )
 }
 
 /// The supervisor says that the station's clock is right and the last line was written by a wrong one.

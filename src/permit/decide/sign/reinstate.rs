@@ -7,9 +7,9 @@
 use super::{Hand, Prepared, act, may_sign, not_ready, values};
 use crate::permit::bench::Texts;
 use crate::permit::decide::{Known, Refusal, answer, in_states, unless};
-use crate::permit::due;
 use crate::permit::said::said;
 use crate::permit::state::Permit;
+use crate::permit::{due, watch};
 use crate::time::for_people;
 use crate::trust::Role;
 use crate::view::StateWord;
@@ -29,6 +29,13 @@ pub fn reinstate(
     let mut why = may_sign(known, hand.by, role);
     if role == Role::Operator {
         why.extend(known.state.operator_may_not(permit, known.time()));
+        let issued = permit.signed.iter().filter(|s| matches!(s.kind, "countersign" | "reinstate"));
+        let since = issued.map(|s| s.stamp.seq).max().unwrap_or(0);
+        why.extend(
+            watch::were_against(known, permit, texts, since)
+                .into_iter()
+                .map(|w| format!("{w}: after that a supervisor reinstates")),
+        );
     } else {
         let declared = permit.last_signed("declare").map(|s| s.stamp.by.as_str());
         if declared == Some(hand.by) {

@@ -17,6 +17,8 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::Signed;
 
+/// How a refusal says that the two readings do not agree; it is kept, and looked for.
+const DIFFERS: &str = "was read again, and what was read is not what was declared";
 /// So many are drawn.
 const DRAWN: usize = 2;
 
@@ -138,6 +140,17 @@ fn unit_of(step: &Step) -> String {
 pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts, seen: &[Seen]) -> Vec<String> {
     let drawn = drawn(known, permit, texts);
     let mut why = Vec::new();
+    // Nobody guesses: what did not agree once is read by the operator again, and declared again.
+    let declared = permit.last_signed("declare").map_or(0, |s| s.stamp.seq);
+    let differed = permit.day.iter().any(|h| {
+        h.kind == "denied"
+            && h.stamp.seq > declared
+            && h.data.texts("why").iter().any(|w| w.contains(DIFFERS))
+    });
+    if differed {
+        why.push(format!("a gauge {DIFFERS} before: the operator reads it again and declares again"));
+        return why;
+    }
     for s in seen.iter().filter(|s| !drawn.iter().any(|d| d.key() == s.key())) {
         why.push(format!("`{}` was not drawn to be read again", crate::text::safe_line(&s.key())));
     }
@@ -176,9 +189,7 @@ fn differs(bench: &Bench<'_>, texts: &Texts, stand: &Stand<'_>, d: &Drawn, seen:
     let tolerance = tolerance.filter(|_| a.dimension != Dimension::Temperature).unwrap_or_else(zero);
     let most = (a.value.abs() * tolerance).max(mark);
     if (&a.value - &b.value).abs() > most {
-        return Some(format!(
-            "{label}: what was read again is not what was declared. The operator reads it again, with you, and declares again"
-        ));
+        return Some(format!("{label} {DIFFERS}. The operator reads it again, with you, and declares again"));
     }
     let again = Answer { value: Some(read.to_string()), below: false, ..(*first).clone() };
     match walk::judge_answer(bench, stand.step, stand.item.as_ref(), &again) {
