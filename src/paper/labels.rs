@@ -124,7 +124,7 @@ const ENGLISH: Labels = Labels {
     critical: "life-critical",
     wanted: "wanted:",
     day: "The day",
-    day_heads: ["When", "", "What"],
+    day_heads: ["When, by whom", "", "What"],
     verify: "To verify this paper against the register",
     verify_labels: ["log", "as of line", "its hash", "its time (UTC)", "token"],
     page: ["page", "of"],

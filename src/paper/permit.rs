@@ -340,7 +340,11 @@ impl Page<'_> {
                 ),
                 self.cell(cols[2], or_dash(&w.respirator), self.z(BODY)),
                 self.cell(cols[3], or_dash(&w.escape_set), self.z(BODY)),
-                self.cell(cols[4], or_dash(&w.hose), self.z(BODY)),
+                self.cell(cols[4], or_dash(&w.hose), self.z(BODY)).say(
+                    self.faces,
+                    &w.hose_marks,
+                    self.z(LABEL),
+                ),
                 self.cell(cols[5], or_dash(&w.tally), self.z(BODY)).say(self.faces, &since, self.z(LABEL)),
             ],
             self.ruled(),

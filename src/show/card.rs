@@ -62,7 +62,8 @@ pub fn card(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Resu
     let rescuers = rescuers.iter().filter_map(|r| Some(page_one::person(known, &texts, r.text("person")?)));
     Ok(CardView {
         signal: says(&SIGNAL).ok_or("page one has no recall signal")?,
-        calls: CALLS.iter().filter_map(says).collect(),
+        // The rescuers stand on the card by themselves.
+        calls: CALLS.iter().filter_map(says).map(|s| Statement { note: String::new(), ..s }).collect(),
         gauges: LEAVE_BY.iter().chain(&[SUPPLY]).filter_map(says).collect(),
         orders: ALARMS.iter().map(|(kinds, alarm)| order(kinds, alarm, given)).collect(),
         wearers: view.wearers.iter().cloned().chain(others(known, permit)).collect(),
@@ -162,6 +163,7 @@ fn others(known: &Known<'_>, permit: &Permit) -> Vec<WearerView> {
         respirator: p.permit.as_ref().map_or("on no permit".into(), |n| format!("on {n}")),
         escape_set: String::new(),
         hose: String::new(),
+        hose_marks: String::new(),
         outlet: p.outlet.clone().unwrap_or_default(),
         tally: p.whereabouts.words().into(),
         since: clock(&p.since.time, &p.since.zone),

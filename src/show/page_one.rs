@@ -7,7 +7,7 @@ use super::{answer_text, hides, named, named_by_gate, orders, words};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::limit_of_wearers;
-use crate::permit::state::{Answer, Happened, Permit};
+use crate::permit::state::{Answer, Happened, Permit, Signed};
 use crate::permit::walk::{self, Stand};
 use crate::permit::watch;
 use crate::site::Values;
@@ -34,11 +34,13 @@ fn air_test(bench: &Bench<'_>, texts: &Texts) -> Vec<Statement> {
         None => answered("air_test_date").and_then(|a| a.value.as_deref()?.parse().ok()),
     };
     if let Some(day) = tested {
-        say(
-            "Air tested on",
-            day.to_string(),
-            if carried.is_some() { "carried from the register" } else { "" },
-        );
+        let by = match carried {
+            Some(_) => bench.air_test().and_then(|t| t.data.text("sampler")),
+            None => answered("air_sampler").and_then(|a| a.value.as_deref()),
+        };
+        let by = by.map(|b| format!("by {b}"));
+        let from = carried.map(|_| "carried from the register".to_owned());
+        say("Air tested on", day.to_string(), &by.into_iter().chain(from).collect::<Vec<_>>().join("; "));
     }
     if let Some(a) = carried {
         say("CO in the air test", worked_out(bench, CARRIED_CO, a), "the most it may be");
@@ -90,7 +92,7 @@ pub(super) fn statements(
     let mut out = vec![
         say("Any alarm or change-over", "EVERYONE OUT".into(), "whatever a gauge says"),
         say("Recall signal", job("recall_signal"), ""),
-        say("Rescue", job("rescue_number"), ""),
+        say("Rescue", job("rescue_number"), &rescuers(known, texts)),
         say("Assembly point", job("assembly"), ""),
         say("Radio", job("channel"), ""),
         say("Attendant at the set", person(known, texts, &job("attendant")), ""),
@@ -166,8 +168,44 @@ pub(super) fn statements(
         if permits.is_empty() { why_none } else { permits.join("; ") },
         "",
     ));
+    out.extend(answers_for_it(known, permit, texts, life));
     out.extend(air_test(bench, texts));
     out
+}
+
+/// Who goes in for a wearer who does not answer, by name.
+fn rescuers(known: &Known<'_>, texts: &Texts) -> String {
+    let all = texts.job.items("rescuers");
+    let all: Vec<String> = all.iter().filter_map(|r| Some(person(known, texts, r.text("person")?))).collect();
+    if all.is_empty() { String::new() } else { format!("goes in: {}", all.join(", ")) }
+}
+
+/// Who holds the permit now, and who let people on this air.
+fn answers_for_it(known: &Known<'_>, permit: &Permit, texts: &Texts, life: StateWord) -> Vec<Statement> {
+    let at = |s: &Signed| crate::time::for_people(&s.stamp.time, &s.stamp.zone);
+    let name = |s: &Signed| person(known, texts, &s.stamp.by);
+    let say = |label: &str, value: String, note: String| Statement { label: label.into(), value, note };
+    let holder = texts.job.text("holder").unwrap_or_default();
+    let took = permit.signed.iter().rev().find(|s| {
+        s.stamp.by == holder
+            && (s.kind == "declare" || (s.kind == "hand_over" && s.data.text("part") == Some("incoming")))
+    });
+    let accepted = match took {
+        _ if life == StateWord::Draft => "has not declared".into(),
+        Some(s) if s.kind == "declare" => format!("declared {}", at(s)),
+        Some(s) => format!("took it over {}", at(s)),
+        None => "has not declared".into(),
+    };
+    let holder = say("Holder, answers for this air", person(known, texts, holder), accepted);
+    let issued = match permit.last_signed("countersign") {
+        Some(s) => {
+            let again = permit.last_signed("reinstate").filter(|r| r.stamp.seq > s.stamp.seq);
+            let again = again.map_or_else(String::new, |r| format!("; again {} by {}", at(r), name(r)));
+            say("Issued by", name(s), at(s) + &again)
+        }
+        None => say("Issued by", "nobody".into(), String::new()),
+    };
+    vec![holder, issued]
 }
 
 pub(super) const fn atmosphere(choice: Option<&str>) -> &'static str {
