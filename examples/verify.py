@@ -1354,10 +1354,10 @@ class Register:
         check(first is not None and first.kind == kind and first.hash == data["target"], "target", data["target"],
               "the first half that stands")
         check(first.act["by"] != by, "person", by, "another person than signed the first half")
-        issued = next((l for l in reversed(p.lines) if l.kind == "countersign" or l.data.get("part") == "given"), None)
+        issued = [l.act["by"] for l in p.lines if l.kind == "countersign" or l.data.get("part") == "given"]
         if kind == "hand_over":
             check(first.data["to"] == by, "person", by, first.data["to"])
-            check(issued is None or issued.act["by"] != by, "person", by, "another person than issued it")
+            check(by not in issued, "person", by, "another person than issued it")
             p.holder = by
         else:
             declared = p.last("declare")

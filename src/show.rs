@@ -8,22 +8,25 @@
 mod before;
 mod board;
 pub mod card;
+mod day;
 pub mod orders;
 mod page_one;
 pub mod plan;
 mod set;
+mod texts;
 
 pub use before::before_signing;
 pub use board::{Row, board};
 pub use set::set;
+pub use texts::texts;
 
 use crate::checklist::{Each, StepKind};
 use crate::gate::{Fact, Facts, Verdict};
-use crate::permit::bench::{Bench, Texts, air_test};
+use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign;
 use crate::permit::flags;
-use crate::permit::state::{Answer, Deviation, Happened, Permit, Signed, State};
+use crate::permit::state::{Answer, Deviation, Permit, Signed, State};
 use crate::permit::walk::{self, Stand};
 use crate::permit::watch;
 use crate::permit::{copies, due, ends};
@@ -33,7 +36,7 @@ use crate::site::Values;
 use crate::time::Moment;
 use crate::time::{at_site, clock, for_people};
 use crate::view::{
-    AnswerView, DayView, LineNo, PermitView, SignOff, StageView, Standing, StateWord, StepView, WearerView,
+    AnswerView, LineNo, PermitView, SignOff, StageView, Standing, StateWord, StepView, WearerView,
 };
 use jiff::tz::TimeZone;
 use num_rational::BigRational;
@@ -197,7 +200,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         warnings: warnings(known, permit, &texts, &every),
         flags: flags.into_iter().map(|f| f.whole).collect(),
         stages,
-        day: permit.day.iter().filter_map(|h| day(h, known, &texts)).collect(),
+        day: day::all(known, permit, &texts),
         sign_offs: permit.signed.iter().map(|s| sign_off(s, known)).collect(),
         cautions: CAUTIONS.iter().map(|c| (*c).to_owned()).collect(),
         check_word: if live { check_word(permit).unwrap_or_default() } else { String::new() },
@@ -298,6 +301,7 @@ fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) ->
                 texts.site.item("escape_sets", id).map_or(id.to_owned(), |e| named(e, language))
             }),
             hose: words(w, "hose_name", language),
+            hose_marks: hose_marks(texts, w, language),
             outlet: texts
                 .set
                 .item("outlets", w.text("outlet").unwrap_or_default())
@@ -319,6 +323,7 @@ fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) ->
                 respirator: "not on the list of wearers".into(),
                 escape_set: String::new(),
                 hose: String::new(),
+                hose_marks: String::new(),
                 outlet: p.outlet.clone().unwrap_or_default(),
                 tally: p.whereabouts.words().into(),
                 since,
@@ -328,10 +333,23 @@ fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) ->
     out
 }
 
+/// What tells the hose of a wearer from every other: serial, length, sections.
+fn hose_marks(texts: &Texts, wearer: &Values, language: &str) -> String {
+    let hose = wearer.text("hose").and_then(|id| texts.site.item("hoses", id));
+    let Some(hose) = hose else { return String::new() };
+    let sections = match words(hose, "sections", language) {
+        none if none.is_empty() => none,
+        one if one == "1" => "in one piece".to_owned(),
+        more => format!("{more} sections"),
+    };
+    let all = [words(hose, "serial", language), words(hose, "length", language), sections];
+    all.into_iter().filter(|w| !w.is_empty()).collect::<Vec<_>>().join(", ")
+}
+
 /// A wearer's name, or what the tally has.
 fn wearer(known: &Known<'_>, texts: &Texts, id: &str) -> String {
     let planned = texts.job.items("wearers").iter().find(|w| w.id() == id);
-    planned.map_or_else(|| known.chain.origin.roster.name_of(id).to_owned(), |w| named(w, &texts.language))
+    planned.map_or_else(|| page_one::person(known, texts, id), |w| named(w, &texts.language))
 }
 
 /// What time ends soon: answers, and the permit itself.
@@ -340,16 +358,24 @@ fn ends_soon(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'
     let soon = |second: i64| second >= now && second <= now + ends::SOON;
     let at = |second: i64| at_site(&crate::time::utc(second), &texts.zone);
     let mut out = Vec::new();
+    if let Some(v) = permit.valid_to.as_deref().filter(|v| soon(crate::time::seconds(v))) {
+        out.push(format!("ENDS AT {}: everyone is off this air by then", at_site(v, &texts.zone)));
+    }
+    let mut ending: BTreeMap<i64, Vec<(String, String)>> = BTreeMap::new();
     for s in every.iter().filter(|s| s.standing == Standing::Open) {
         let end = s.answers.last().and_then(|a| ends::of(s.step, a, permit, texts));
         if let Some(end) = end.filter(|e| soon(e.second)) {
-            let label = s.label();
-            out.push(format!("Asked again after {}: {label}; {}", at(end.second), end.because));
+            ending.entry(end.second).or_default().push((s.label(), end.because));
         }
     }
-    if let Some(v) = permit.valid_to.as_deref().filter(|v| soon(crate::time::seconds(v))) {
-        out.push(format!("Ends at {}: everyone is off this air by then", at_site(v, &texts.zone)));
-    }
+    // The end of a shift ends most of a form at once: its lines must not bury what else is told here.
+    out.extend(ending.into_iter().map(|(second, all)| match all.as_slice() {
+        [(label, because)] => format!("Asked again after {}: {label}; {because}", at(second)),
+        [] => String::new(),
+        [(first, _), rest @ ..] => {
+            format!("Asked again after {}: {} answers, from {first} on", at(second), rest.len() + 1)
+        }
+    }));
     out
 }
 
@@ -556,6 +582,8 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
                     again: a.again.as_deref().unwrap_or_default().replace('_', " "),
                     flags: Vec::new(),
                     deviation: a.deviation.as_ref().map(|d| left_so(d, known)).unwrap_or_default(),
+                    told: day::told(a.at.as_deref(), a.told_by.as_deref(), &a.stamp.time, &a.stamp.zone),
+                    words: a.words.clone().unwrap_or_default(),
                     line: a.stamp.line,
                 }
             })
@@ -655,103 +683,4 @@ fn sign_off(s: &Signed, known: &Known<'_>) -> SignOff {
         line: s.stamp.line,
         hash: s.stamp.hash.clone(),
     }
-}
-
-fn day(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
-    let text = |f: &str| h.data.text(f).unwrap_or_default().to_owned();
-    let who = || wearer(known, texts, &text("person"));
-    let with =
-        |head: &str, tail: String| if tail.is_empty() { head.to_owned() } else { format!("{head}: {tail}") };
-    let words = match h.kind {
-        "on_air" => {
-            let outlet = text("outlet");
-            if outlet.is_empty() {
-                format!("{} on air, outside", who())
-            } else {
-                format!("{} on air, outside, outlet {outlet}", who())
-            }
-        }
-        "in" => format!("{} in", who()),
-        "out" => format!("{} out, still on air", who()),
-        "off_air" => format!("{} off air", who()),
-        "call_out" => with("EVERYONE CALLED OUT", text("words")),
-        "roll_call" => {
-            let name = |id: &str| wearer(known, texts, id);
-            let all = |list: &str| h.data.texts(list).into_iter().map(name).collect::<Vec<_>>().join(", ");
-            match all("missing") {
-                none if none.is_empty() => with("Roll called, everyone found", all("found")),
-                missing => format!("Roll called. MISSING: {missing}. Found: {}", all("found")),
-            }
-        }
-        "relieve" => {
-            let name = |member: &str| known.chain.origin.roster.name_of(&text(member)).to_owned();
-            format!("{} stands in for {} as {}", name("to"), name("from"), text("role").replace('_', " "))
-        }
-        "suspend" => with("Suspended", text("reason")),
-        "event" => with(&format!("Event: {}", text("what").replace('_', " ")), text("words")),
-        "reading" => format!("Read: {} {} {}", text("what").replace('_', " "), text("value"), text("unit")),
-        "denied" => {
-            format!("Refused by the program: {}: {}", text("request"), h.data.texts("why").join("; "))
-        }
-        "copy" if h.data.has("taken_down") => {
-            format!("Copy {} taken down", h.data.int("number").unwrap_or(0))
-        }
-        "copy" if h.data.text("sheet") == Some("card") => {
-            format!(
-                "Copy {}, attendant's card, hangs at {}",
-                h.data.int("number").unwrap_or(0),
-                text("hangs")
-            )
-        }
-        "carried" => {
-            let n = h.data.texts("answers").len();
-            format!("{} of another permit carried", crate::text::counted(n, "answer", "answers"))
-        }
-        "released" => with("Set released by this register", text("words")),
-        "taken" => with("Set taken by this register", text("words")),
-        "witness" => {
-            let held = if h.data.has("held") { "; it holds this set too" } else { "" };
-            format!(
-                "Register of {} read as of its line {}{held}",
-                text("station"),
-                h.data.int("seq").unwrap_or(0)
-            )
-        }
-        "copy" => format!("Copy {} hangs at {}", h.data.int("number").unwrap_or(0), text("hangs")),
-        "note" => with("Note", text("words")),
-        "job" => "Job changed".into(),
-        "started" => "Set started".into(),
-        "stopped" => "Set stopped".into(),
-        "moved" => format!("Set moved to {}", text("place")),
-        "plugged" => format!("Set plugged in at {}", text("supply_point")),
-        "filled" => with("Reserve filled", text("from").replace('_', " ")),
-        "serviced" => with("Set serviced", text("what").replace('_', " ")),
-        "air_test" => {
-            let against = air_test::against(h, &texts.site);
-            let out = if against.is_empty() {
-                String::new()
-            } else {
-                format!(" OUT OF LIMITS: {}", against.join("; "))
-            };
-            format!("Air test {}.{out}", air_test::in_words(h))
-        }
-        "open" | "answer" | "set" | "site" | "form" => return None,
-        other => other.replace('_', " "),
-    };
-    // Whether it was late is worked out here and never kept.
-    let late = h.data.text("at").is_some_and(|at| {
-        crate::time::seconds(&h.stamp.time) - crate::time::seconds(at) > crate::permit::bench::LATE_AFTER
-    });
-    let told = match (h.data.text("at"), h.data.text("told_by")) {
-        (Some(at), Some(by)) => format!(" (at {}, told by {by})", clock(at, &h.stamp.zone)),
-        (Some(at), None) => format!(" (at {})", clock(at, &h.stamp.zone)),
-        (None, Some(by)) => format!(" (told by {by})"),
-        (None, None) => String::new(),
-    };
-    Some(DayView {
-        time: clock(&h.stamp.time, &h.stamp.zone),
-        words: words + &told + if late { ", entered late" } else { "" },
-        breach: h.data.texts("breach").join("; "),
-        line: h.stamp.line,
-    })
 }

@@ -103,6 +103,8 @@ pub struct WearerView {
     pub escape_set: String,
     /// Hose.
     pub hose: String,
+    /// Which one it is: serial, length, sections; or empty.
+    pub hose_marks: String,
     /// Outlet.
     pub outlet: String,
     /// Tally state in words: "off air", "on air outside", "in", "out, still on air".
@@ -150,6 +152,10 @@ pub struct AnswerView {
     pub flags: Vec<String>,
     /// Left as a deviation: when, why, what instead; or empty.
     pub deviation: String,
+    /// Told later: when it was found, who told it; or empty.
+    pub told: String,
+    /// Words beside it, or empty.
+    pub words: String,
     /// Seq of the line.
     #[serde(flatten)]
     pub line: LineNo,
@@ -220,6 +226,8 @@ pub struct DayView {
     pub words: String,
     /// Breach of a rule, in words, or empty.
     pub breach: String,
+    /// Who entered it, as the station says.
+    pub by: String,
     /// Line number.
     #[serde(flatten)]
     pub line: LineNo,
@@ -349,6 +357,10 @@ pub struct CardView {
     pub calls: Vec<Statement>,
     /// Pressures that send everyone out. Never a time.
     pub gauges: Vec<Statement>,
+    /// Carbon monoxide, how often the gauges are read, the longest spell, the way out.
+    pub limits: Vec<Statement>,
+    /// The cylinders of the reserve by name: each is read by itself.
+    pub cylinders: Vec<String>,
     /// Orders, the most dangerous alarm first.
     pub orders: Vec<OrderView>,
     /// Wearers planned, and whoever else is on this set's air.

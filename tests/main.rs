@@ -10,6 +10,7 @@ mod corpus;
 mod developers;
 mod elsewhere;
 mod house;
+mod inquiry;
 mod keys;
 mod opening;
 mod permit;

@@ -312,6 +312,15 @@ pub fn told(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
     for words in &lines {
         writeln!(outside.out, "{}", safe_line(words))?;
     }
+    let today = looked.now.date();
+    let of_today = t.date.as_deref().is_none_or(|d| d.parse::<Date>().is_ok_and(|d| d == today));
+    if of_today && !known.state.sets.get(id).is_some_and(crate::permit::state::SetState::running) {
+        writeln!(
+            outside.err,
+            "NOTE: no start of {id} is recorded that was not followed by a stop: it is tested running, warm and drawn \
+             from. If it does not run, what was tested was not its air"
+        )?;
+    }
     Ok(())
 }
 

@@ -371,7 +371,7 @@ pub enum Command {
     },
     /// Show all permits, or one
     Show {
-        /// Permit number, or a set's id
+        /// Permit number, or the id of a set, a site or a checklist: who put which text in force, and what it changed
         permit: Option<String>,
         /// As JSON
         #[arg(long)]

@@ -100,8 +100,10 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
                 )?;
             }
             let about = |id: &str| lines.iter().any(|(on, _)| on.as_deref() == Some(id));
+            let on = Stops { permit: c.permit.clone(), set: c.set.clone() };
+            let told = air_gone(place, &on, outside);
             super::printing::take_down(place, |p| about(&p.number) || about(&p.set.id), outside);
-            Ok(())
+            told
         }
         Err(end) => {
             let words = c.words.as_deref().unwrap_or_default();
@@ -135,7 +137,12 @@ pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) 
         orders::decided(&Bench::new(&l.state, p, texts, &l.now)).and_then(|a| a.value.clone())
     });
     let no_reserve = texts.as_ref().is_some_and(|t| t.set.choice("reserve") == Some("none"));
-    let orders = orders::of(what, orders::Given { co: co.as_deref(), no_reserve });
+    // As things stood before this: the reserve feeds already.
+    let on_reserve = permit
+        .as_ref()
+        .zip(looked.as_ref())
+        .is_some_and(|(p, l)| gone::on_reserve_since(&l.known(), &p.set.id).is_some());
+    let orders = orders::of(what, orders::Given { co: co.as_deref(), no_reserve, on_reserve });
     // A terminal that fails must not keep the line from being written.
     let _ = writeln!(outside.err, "{}", orders.wearers);
     if let Some(looked) = &looked {
@@ -149,7 +156,7 @@ pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) 
     let _ = writeln!(outside.err, "  BEFORE ANYONE GOES BACK: {}", crate::text::listed(&orders.again, "and"));
 }
 
-/// After a loss of supply: until when there is air, by the last reading of the reserve.
+/// While people may be breathing the reserve: until when there is air, by its last reading.
 pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome {
     let looked = place.look(outside)?;
     let known = looked.known();
@@ -160,8 +167,11 @@ pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome
     sets.sort();
     sets.dedup();
     for set in sets {
-        let used = known.state.sets.get(&set).and_then(|s| s.reserve_used.as_ref());
+        let used = gone::on_reserve_since(&known, &set);
         let Some(from) = used.map(|s| crate::time::seconds(&s.time)) else { continue };
+        if known.perhaps_on_air_from(&set).next().is_none() {
+            continue;
+        }
         match gone::air_gone(&known, &set, from) {
             Some(Gone::At(second, why)) => {
                 let at = crate::time::clock(&crate::time::utc(second), &known.now.zone);

@@ -24,15 +24,22 @@ pub fn roll_call(
     let mut missing: Vec<String> = missing.iter().map(as_known).collect();
     let mut found: Vec<String> = found.iter().map(as_known).collect();
     // Each is called; nobody is found by being left out.
+    let mut untold = Vec::new();
     for person in crew::everyone(&known, permit, on.set.as_deref()) {
         if found.contains(&person) || missing.contains(&person) {
             continue;
         }
-        if answered(&person, known.chain.origin.roster.name_of(&person), outside)? {
-            found.push(person);
-        } else {
-            missing.push(person);
+        match answered(&person, known.chain.origin.roster.name_of(&person), outside)? {
+            Some(true) => found.push(person),
+            Some(false) => missing.push(person),
+            None => untold.push(safe_line(&person).into_owned()),
         }
+    }
+    if !untold.is_empty() {
+        return Err(End::Usage(format!(
+            "nobody says whether these answered: {}. Nothing is kept; type it, or give --found or --missing for each",
+            untold.join(", ")
+        )));
     }
     let list =
         |names: &[String]| Json::Arr(names.iter().map(|n| Json::from(kept_or(n, "somebody"))).collect());
@@ -55,8 +62,8 @@ pub fn roll_call(
     Ok(())
 }
 
-/// Whether somebody who was called by name answered.
-fn answered(person: &str, name: &str, outside: &mut Outside<'_>) -> Result<bool, End> {
+/// Whether somebody who was called by name answered; `None` where nobody types it.
+fn answered(person: &str, name: &str, outside: &mut Outside<'_>) -> Result<Option<bool>, End> {
     loop {
         write!(
             outside.err,
@@ -67,14 +74,12 @@ fn answered(person: &str, name: &str, outside: &mut Outside<'_>) -> Result<bool,
         outside.err.flush()?;
         let mut typed = String::new();
         if outside.input.read_line(&mut typed)? == 0 {
-            let who = safe_line(person);
-            return Err(End::Usage(format!(
-                "nobody says whether {who} answered: nothing is kept; type it, or give --found and --missing for each"
-            )));
+            writeln!(outside.err)?;
+            return Ok(None);
         }
         match typed.trim() {
-            "yes" | "y" => return Ok(true),
-            "no" | "n" => return Ok(false),
+            "yes" | "y" => return Ok(Some(true)),
+            "no" | "n" => return Ok(Some(false)),
             other => writeln!(outside.err, "got `{}`, wanted yes or no", safe_line(other))?,
         }
     }

@@ -86,7 +86,14 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
     let perhaps_others = looked.older || looked.state.missing || looked.unread > 0;
     let known = looked.known();
     if let Some(number) = permit {
-        let of_set = crate::show::set(&known, number).filter(|_| !known.state.permits.contains_key(number));
+        let of_set = match crate::show::set(&known, number) {
+            _ if known.state.permits.contains_key(number) => None,
+            None => crate::show::texts(&known, &looked.lines, number),
+            Some(mut of_set) => {
+                of_set.extend(crate::show::texts(&known, &looked.lines, number).unwrap_or_default());
+                Some(of_set)
+            }
+        };
         if let Some(lines) = of_set {
             if json {
                 return print_json(&serde_json::json!({ "set": number, "lines": lines }), outside.out);
@@ -260,13 +267,14 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
     for w in &v.wearers {
         writeln!(
             out,
-            "  {} ({}): {} {}; outlet {}, hose {}, {}, escape set {}",
+            "  {} ({}): {} {}; outlet {}, hose {} ({}), {}, escape set {}",
             line(&w.name),
             line(&w.person),
             w.tally,
             w.since,
             line(&w.outlet),
             line(&w.hose),
+            line(&w.hose_marks),
             line(&w.respirator),
             line(&w.escape_set)
         )?;
@@ -275,7 +283,13 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
         writeln!(out, "\n{}", line(&stage.title))?;
         for s in &stage.steps {
             let item = if s.item.is_empty() { String::new() } else { format!(" {}", line(&s.item)) };
-            let answer = s.answers.last().map(|a| format!(": {}", line(&a.value))).unwrap_or_default();
+            let told = |a: &crate::view::AnswerView| {
+                [&a.words, &a.told].map(|w| line(w)).join(" ").trim().to_owned()
+            };
+            let beside = s.answers.last().map(told).filter(|w| !w.is_empty());
+            let beside = beside.map(|w| format!("  {w}")).unwrap_or_default();
+            let answer =
+                s.answers.last().map(|a| format!(": {}{beside}", line(&a.value))).unwrap_or_default();
             writeln!(out, "  {:<19} {}{item}{answer}", sign(s.standing), s.step)?;
             if matches!(s.standing, Standing::Hold | Standing::Deviation) {
                 writeln!(out, "      {}", line(&s.why))?;
@@ -288,7 +302,8 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
     for d in &v.day {
         let breach =
             if d.breach.is_empty() { String::new() } else { format!("  BREACH: {}", line(&d.breach)) };
-        writeln!(out, "  {}  {}{breach}", d.time, line(&d.words))?;
+        let by = if d.by.is_empty() { String::new() } else { format!("  [{}]", line(&d.by)) };
+        writeln!(out, "  {}  {}{breach}{by}", d.time, line(&d.words))?;
     }
     for s in &v.sign_offs {
         writeln!(

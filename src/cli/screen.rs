@@ -96,7 +96,7 @@ pub fn now(
     if let Now::Ask(screen) = &mut now {
         screen.lines.splice(0..0, first_of_all(&known, permit, &texts));
         if !shutdown {
-            screen.carry = carried_in_words(&known, &carry::candidates(&known, permit, &texts));
+            screen.carry = carried_in_words(&known, &texts, &carry::candidates(&known, permit, &texts));
         }
     }
     Ok(now)

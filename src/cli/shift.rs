@@ -6,10 +6,12 @@ use super::looking::{trusted, volumes_at};
 use super::{End, Outcome, Outside, Place, could_not, signing, station};
 use crate::audit::Trust;
 use crate::audit::{self, Verdict};
+use crate::permit::bench::{Texts, found};
 use crate::permit::decide::air::Told;
 use crate::permit::decide::answer::clean;
 use crate::permit::decide::sign::{Handing, Later, Signing};
 use crate::permit::decide::{Known, Refusal, carry, witness};
+use crate::permit::ends;
 use crate::record::json::Json;
 use crate::record::line::What;
 use crate::text::{counted, safe_line};
@@ -26,20 +28,23 @@ pub fn ago(utc: &str, now: &Moment) -> String {
 }
 
 /// A line for each answer that could be carried.
-pub fn carried_in_words(known: &Known<'_>, all: &[carry::Carried]) -> Vec<String> {
+pub fn carried_in_words(known: &Known<'_>, texts: &Texts, all: &[carry::Carried]) -> Vec<String> {
     let zone = crate::actions::zone(known.chain);
     let one = |c: &carry::Carried| {
         let answer = c.last()?;
-        let value = answer.value.as_deref().unwrap_or_default();
-        let below = if answer.below { "< " } else { "" };
-        let unit = answer.unit.as_ref().map(|u| format!(" {u}")).unwrap_or_default();
-        let end = c
-            .end
-            .as_ref()
-            .map_or_else(String::new, |e| format!(", ends {}", at_site(&crate::time::utc(e.second), &zone)));
+        let (_, step) = texts.form.step(&c.step)?;
+        let time = c.end.as_ref().map(|e| at_site(&crate::time::utc(e.second), &zone));
+        let until = Some(ends::holds_until(step)).filter(|w| !w.is_empty());
+        let end = match (time, until) {
+            (Some(time), Some(until)) => format!(", ends {time}, or when {until}"),
+            (Some(time), None) => format!(", ends {time}"),
+            (None, Some(until)) => format!(", until {until}"),
+            (None, None) => String::new(),
+        };
         Some(format!(
-            "{}: {below}{value}{unit}, {} ({}) on {}{end}",
+            "{}: {}, {} ({}) on {}{end}",
             c.label,
+            found(step, answer),
             for_people(&answer.stamp.time, &answer.stamp.zone),
             ago(&answer.stamp.time, known.now),
             c.from
@@ -55,8 +60,11 @@ pub fn carry(place: &Place, c: &Carry, outside: &mut Outside<'_>) -> Outcome {
         let known = looked.known();
         let permit = known.permit(&c.permit)?;
         let texts = known.texts(permit)?;
-        let all = carry::candidates(&known, permit, &texts);
-        for l in carried_in_words(&known, &all) {
+        let mut all = carry::candidates(&known, permit, &texts);
+        all.retain(|found| {
+            c.step.as_ref().is_none_or(|s| *s == found.step) && (c.item.is_none() || c.item == found.item)
+        });
+        for l in carried_in_words(&known, &texts, &all) {
             writeln!(outside.out, "{}", safe_line(&l))?;
         }
         if all.is_empty() {
@@ -81,6 +89,7 @@ pub fn carry(place: &Place, c: &Carry, outside: &mut Outside<'_>) -> Outcome {
                     };
                     what = carried_in_words(
                         known,
+                        &texts,
                         &carry::candidates(known, permit, &texts)
                             .into_iter()
                             .filter(|c| c.last().is_some_and(|a| taken.contains(&a.stamp.hash)))

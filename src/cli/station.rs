@@ -36,6 +36,10 @@ fn time_of_day(text: &str) -> Result<Time, End> {
     Time::new(h, m, 0, 0).map_err(|_| wrong())
 }
 
+/// What is told for a time of day is told within so many seconds: farther back, an hour that has not come yet was
+/// typed.
+const TOLD_WITHIN: i64 = 12 * 3600;
+
 /// The last time, until now, that the site's clock showed this, as UTC; by the offset of now.
 pub fn last_time(text: &str, now: &Moment) -> Result<String, End> {
     let time = time_of_day(text)?;
@@ -43,7 +47,14 @@ pub fn last_time(text: &str, now: &Moment) -> Result<String, End> {
     let local = now.seconds() + offset;
     let midnight = local - local.rem_euclid(86_400);
     let at = midnight + i64::from(time.hour()) * 3600 + i64::from(time.minute()) * 60;
-    Ok(crate::time::utc(if at > local { at - 86_400 } else { at } - offset))
+    let at = if at > local { at - 86_400 } else { at };
+    if local - at > TOLD_WITHIN {
+        return Err(End::Usage(format!(
+            "{text} has not come yet here, where it is {}, and is too long ago as yesterday's",
+            crate::time::clock(&now.time, &now.zone)
+        )));
+    }
+    Ok(crate::time::utc(at - offset))
 }
 
 /// The next time that the site's clock shows this, as UTC. By the zone, not by the offset of now: over a
@@ -400,7 +411,10 @@ fn not_on_tally(known: &Known<'_>, permit: Option<&Permit>, set: &str, person: &
     }
     let on: Vec<&str> = known.state.on_air.iter().map(|p| p.person.as_str()).collect();
     let who = if on.is_empty() { "nobody".to_owned() } else { on.join(", ") };
-    Some(format!("NOTE: {person} was not on the tally; before this entry on air: {who}"))
+    let near = crate::text::nearest(&person, on.iter().copied());
+    let near =
+        near.map(|n| format!(". IF {n} WAS MEANT, {n} STANDS ON AIR STILL: report {n}")).unwrap_or_default();
+    Some(format!("NOTE: {person} was not on the tally; before this entry on air: {who}{near}"))
 }
 
 /// A report of leaving that is told for a time before the person went on air changes nothing of where they are now.
@@ -631,10 +645,7 @@ pub fn event(
     }
     calling::orders(place, what, on, outside);
     let lines = stop(place, on, "event", &members, t, &format!("event {what}; suspended"), outside)?;
-    let told = match what {
-        "supply_low" | "change_over" | "reserve_low" => calling::air_gone(place, on, outside),
-        _ => Ok(()),
-    };
+    let told = calling::air_gone(place, on, outside);
     take_down(place, &lines, outside);
     told
 }
@@ -661,14 +672,6 @@ fn no_such_cylinder(place: &Place, permit: &str, item: &str, outside: &mut Outsi
         crate::text::safe_line(item),
         ids.join(", ")
     )))
-}
-
-/// Whether the supply was lost and the reserve not filled since, with somebody on it.
-fn lives_on_reserve(known: &Known<'_>, set: &str) -> bool {
-    let Some(s) = known.state.sets.get(set) else { return false };
-    let used = s.reserve_used.as_ref().map(|u| u.seq);
-    let filled = s.last.get("filled").map(|h| h.stamp.seq);
-    used > filled && known.state.tally_of_set(set) > 0
 }
 
 /// `airwrit reading`.
@@ -716,7 +719,7 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     let looked = place.look(outside)?;
     let known = looked.known();
     let permit = known.permit(&r.permit)?;
-    if r.what == "reserve" && lives_on_reserve(&known, &permit.set.id) {
+    if r.what == "reserve" {
         calling::air_gone(place, &Stops { permit: Some(r.permit.clone()), set: None }, outside)?;
     }
     let against = watch::against(&known, permit, &known.texts(permit)?);
@@ -731,7 +734,19 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
              answered again and the permit is reinstated"
         )?;
     }
-    Ok(())
+    let set = permit.set.id.clone();
+    stop_if_out(place, &set, &r.told, outside)
+}
+
+/// What was read or tested out of its limits suspends what is live on that air.
+fn stop_if_out(place: &Place, set: &str, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
+    match watch::stops(&place.look(outside)?.known(), set) {
+        Some(reason) => {
+            let on = Stops { permit: None, set: Some(set.to_owned()) };
+            suspend(place, &on, Some(&reason), t, outside)
+        }
+        None => Ok(()),
+    }
 }
 
 /// `airwrit taken-down`.
@@ -800,11 +815,15 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
     members.push(text("set", &thing.set));
     let by = thing.told.by.clone().unwrap_or_default();
     // A set that has stopped under somebody is a loss of supply: the orders come before anything is kept.
-    let under = kind == "stopped"
-        && thing.report
-        && place.look(outside).is_ok_and(|l| l.known().perhaps_on_air_from(&thing.set).next().is_some());
-    if under {
-        calling::orders(place, "supply_low", &Stops { permit: None, set: Some(thing.set.clone()) }, outside);
+    let order = match kind {
+        "stopped" if thing.report => Some("supply_low"),
+        "moved" | "plugged" => Some("other"),
+        _ => None,
+    };
+    let under =
+        || place.look(outside).is_ok_and(|l| l.known().perhaps_on_air_from(&thing.set).next().is_some());
+    if let Some(what) = order.filter(|_| under()) {
+        calling::orders(place, what, &Stops { permit: None, set: Some(thing.set.clone()) }, outside);
     }
     let ordered = matches!(s, SetCommand::Stopped { ordered_by: Some(_), .. });
     let asks = matches!(kind, "started" | "stopped") && !thing.report && !ordered;
@@ -842,7 +861,10 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
     }
     kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)?;
     match s {
-        SetCommand::AirTest(t) => super::air_test::told(place, t, outside),
+        SetCommand::AirTest(t) => {
+            super::air_test::told(place, t, outside)?;
+            stop_if_out(place, &t.thing.set, &t.thing.told, outside)
+        }
         SetCommand::Started(_)
         | SetCommand::Stopped { .. }
         | SetCommand::Moved { .. }
@@ -867,7 +889,12 @@ mod tests {
         assert_eq!(next_time("23:30", &now, &zone).unwrap(), "2026-03-28T22:30:00Z");
         assert_eq!(next_time("06:00", &now, &zone).unwrap(), "2026-03-29T04:00:00Z");
         assert_eq!(last_time("21:59", &now).unwrap(), "2026-03-28T20:59:00Z");
-        assert_eq!(last_time("22:01", &now).unwrap(), "2026-03-27T21:01:00Z");
+        assert_eq!(last_time("10:00", &now).unwrap(), "2026-03-28T09:00:00Z");
+        let early = Moment::new(crate::time::seconds("2026-03-28T23:10:00Z"), &zone);
+        assert_eq!(last_time("23:50", &early).unwrap(), "2026-03-28T22:50:00Z");
+        for not_yet in ["22:01", "23:59", "09:59"] {
+            assert!(matches!(last_time(not_yet, &now), Err(End::Usage(_))), "{not_yet}");
+        }
         for wrong in ["24:00", "6:00", "06:60", "0600", "+6:00", ""] {
             assert!(matches!(next_time(wrong, &now, &zone), Err(End::Usage(_))), "{wrong}");
         }

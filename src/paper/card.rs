@@ -24,18 +24,27 @@ const ALARM: Style = Style::new(8.0, Weight::Regular, Ink::Black);
 const ORDER: Style = Style::new(12.0, Weight::Bold, Ink::Black);
 const GEAR: Style = Style::new(7.5, Weight::Regular, Ink::Black);
 
-/// Scales tried, largest first, with how many rows of readings there are at least, two readings in each; if none fits one
-/// sheet, the last flows over.
-const TRIES: [(f32, usize); 9] =
-    [(1.18, 5), (1.1, 5), (1.0, 5), (0.93, 4), (0.86, 3), (0.86, 2), (0.8, 2), (0.74, 1), (0.68, 1)];
+/// Scales tried, largest first, with how many rows of readings and how many for whoever nobody planned there are at
+/// least; if none fits one sheet, the last flows over.
+const TRIES: [(f32, usize, usize); 9] = [
+    (1.18, 5, 2),
+    (1.1, 5, 2),
+    (1.0, 5, 2),
+    (0.93, 4, 2),
+    (0.86, 3, 2),
+    (0.86, 2, 2),
+    (0.8, 2, 2),
+    (0.74, 1, 1),
+    (0.65, 1, 1),
+];
 /// Orders are not scaled below this: they are read at arm's length.
 const ORDERS: f32 = 0.86;
 /// High enough to write in, in points: 6.3 mm. Not scaled: hands do not get smaller.
 const BY_HAND: f32 = 18.0;
 /// Rows for wearers on a card without a permit.
 const BLANK_WEARERS: usize = 6;
-/// Rows for whoever nobody planned.
-const OTHERS: usize = 2;
+/// So many columns of readings stand beside each other twice.
+const BESIDE: usize = 6;
 /// Rows for rescuers, at least.
 const RESCUERS: usize = 2;
 
@@ -56,11 +65,19 @@ pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> Vec<Sheet> {
     };
     let body = frame::body(size);
     let (backdrop, head) = frame::around(&framed, size, body);
-    let mut card =
-        Card { view, faces, words, ink: framed.ink(), live: framed.live(), as_of: &as_of, scale: 1.0 };
+    let mut card = Card {
+        view,
+        faces,
+        words,
+        ink: framed.ink(),
+        live: framed.live(),
+        as_of: &as_of,
+        scale: 1.0,
+        others: 0,
+    };
     let mut flow = Flow::new(faces, body, backdrop.clone(), head.clone());
-    for (scale, readings) in TRIES {
-        card.scale = scale;
+    for (scale, readings, others) in TRIES {
+        (card.scale, card.others) = (scale, others);
         flow = Flow::new(faces, body, backdrop.clone(), head.clone());
         card.draw(&mut flow, readings);
         if flow.number() == 1 {
@@ -81,6 +98,8 @@ struct Card<'a> {
     as_of: &'a str,
     /// Scale of the text: as large as lets one sheet hold everything.
     scale: f32,
+    /// Rows for whoever nobody planned.
+    others: usize,
 }
 
 impl Card<'_> {
@@ -90,6 +109,7 @@ impl Card<'_> {
         self.statements(flow, std::slice::from_ref(&self.view.signal), VALUE);
         self.statements(flow, &self.view.calls, VALUE);
         self.statements(flow, &self.view.gauges, GAUGE);
+        self.statements(flow, &self.view.limits, VALUE);
         self.warnings(flow);
         flow.gap(4.0 * self.scale);
         self.rules(flow);
@@ -265,7 +285,7 @@ impl Card<'_> {
             rows.extend((0..BLANK_WEARERS).map(|_| self.by_hand(&cols, "", "")));
         }
         let [other, rescuer] = self.words.besides;
-        rows.extend((0..OTHERS).map(|_| self.by_hand(&cols, "", other)));
+        rows.extend((0..self.others).map(|_| self.by_hand(&cols, "", other)));
         rows.extend(self.view.rescuers.iter().map(|name| self.by_hand(&cols, name, rescuer)));
         let unnamed = RESCUERS.saturating_sub(self.view.rescuers.len());
         rows.extend((0..unnamed).map(|_| self.by_hand(&cols, "", rescuer)));
@@ -309,14 +329,43 @@ impl Card<'_> {
         Row::new(cells, Dress { pad: 1.0, ..self.grid() })
     }
 
+    /// Where the time is written at which the air is gone: nothing printed can know it.
+    fn air_gone(&self, flow: &mut Flow<'_>) {
+        let (x, w) = Self::inner(flow);
+        let shares = [0.15, 0.15, 0.13, 0.15, 0.42].map(|share| (w - 4.0 * 6.0) * share);
+        let cols = columns(x, 6.0, &shares);
+        let [lost, gone, note] = self.words.air_gone;
+        let by_hand = |col: Col| Cell::of(col).space(BY_HAND - 2.0);
+        let cells = vec![
+            self.cell(cols[0], lost, HEAD),
+            by_hand(cols[1]),
+            self.cell(cols[2], gone, HEAD),
+            by_hand(cols[3]),
+            self.cell(cols[4], note, LABEL),
+        ];
+        flow.row(&cols, &Row::new(cells, Dress { pad: 1.0, ..self.grid() }), &[]);
+    }
+
     fn readings(&self, flow: &mut Flow<'_>, least: usize) {
         let (x, w) = Self::inner(flow);
-        let cols = equal(x, w, 6.0, 2 * self.words.readings.len());
+        let [time, supply, reserve, co, by] = self.words.readings;
+        // Each cylinder is read by itself.
+        let mut once = vec![time.to_owned(), supply.to_owned()];
+        match self.view.cylinders.as_slice() {
+            [] => once.push(reserve.to_owned()),
+            all => once.extend(all.iter().map(|name| format!("{reserve} {name}"))),
+        }
+        once.extend([co.to_owned(), by.to_owned()]);
+        // So many beside each other that a hand can still write in them.
+        let beside = if once.len() <= BESIDE { 2 } else { 1 };
+        let labels: Vec<&str> = once.iter().map(String::as_str).cycle().take(beside * once.len()).collect();
+        let cols = equal(x, w, 6.0, labels.len());
+        self.air_gone(flow);
         let row = || {
             let cells = cols.iter().map(|c| Cell::of(*c).space(BY_HAND)).collect();
             Row::new(cells, Dress { pad: 0.0, ..self.grid() })
         };
-        let head = self.heads(&cols, &self.words.readings.repeat(2));
+        let head = self.heads(&cols, &labels);
         let rows: Vec<Row> = (0..least).map(|_| row()).collect();
         flow.table(&cols, &[], &[], &[head], &rows);
         // What room is left is for more of them.

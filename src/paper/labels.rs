@@ -80,8 +80,10 @@ pub struct Labels {
     pub tally: [&'static str; 8],
     /// Who else is written into the tally: others, rescuers.
     pub besides: [&'static str; 2],
-    /// Heads over the readings.
-    pub readings: [&'static str; 4],
+    /// Heads over the readings: when, what, by whom.
+    pub readings: [&'static str; 5],
+    /// Beside the place for the time at which the air is gone.
+    pub air_gone: [&'static str; 3],
 }
 
 const ENGLISH: Labels = Labels {
@@ -124,7 +126,7 @@ const ENGLISH: Labels = Labels {
     critical: "life-critical",
     wanted: "wanted:",
     day: "The day",
-    day_heads: ["When", "", "What"],
+    day_heads: ["When, by whom", "", "What"],
     verify: "To verify this paper against the register",
     verify_labels: ["log", "as of line", "its hash", "its time (UTC)", "token"],
     page: ["page", "of"],
@@ -134,7 +136,12 @@ const ENGLISH: Labels = Labels {
     tally_title: "Tally: write each time by hand; readings below",
     tally: ["Outlet", "Wearer", "Hose, escape set", "Respirator", "on air", "in", "out", "off air"],
     besides: ["other", "rescuer"],
-    readings: ["Time", "Supply", "Reserve", "CO"],
+    readings: ["Time", "Supply", "Reserve", "CO", "By"],
+    air_gone: [
+        "SUPPLY LOST AT",
+        "AIR GONE AT",
+        "as the screen says; write it again after each reading. Nobody waits for it",
+    ],
 };
 
 impl Labels {

@@ -314,7 +314,7 @@ impl Page<'_> {
     fn wearers(&self, flow: &mut Flow<'_>) {
         let all = Self::whole(flow);
         let spare = all.w - 5.0 * 8.0 - 36.0 - 66.0;
-        let shares = [0.31, 0.26, 0.21, 0.22].map(|share| spare * share);
+        let shares = [0.28, 0.24, 0.2, 0.28].map(|share| spare * share);
         let widths = [36.0, shares[0], shares[1], shares[2], shares[3], 66.0];
         let cols = columns(all.x, 8.0, &widths);
         let title = if self.live { self.words.wearers[0] } else { self.words.wearers[1] };
@@ -340,7 +340,11 @@ impl Page<'_> {
                 ),
                 self.cell(cols[2], or_dash(&w.respirator), self.z(BODY)),
                 self.cell(cols[3], or_dash(&w.escape_set), self.z(BODY)),
-                self.cell(cols[4], or_dash(&w.hose), self.z(BODY)),
+                self.cell(cols[4], or_dash(&w.hose), self.z(BODY)).say(
+                    self.faces,
+                    &w.hose_marks,
+                    self.z(LABEL),
+                ),
                 self.cell(cols[5], or_dash(&w.tally), self.z(BODY)).say(self.faces, &since, self.z(LABEL)),
             ],
             self.ruled(),

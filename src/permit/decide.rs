@@ -14,7 +14,7 @@ pub mod take_in;
 pub mod witness;
 
 use super::bench::Texts;
-use super::state::{OnAir, Permit, State};
+use super::state::{AHEAD, OnAir, Permit, State};
 use crate::record::chain::Chain;
 use crate::record::json::Json;
 use crate::record::line::{Draft, What};
@@ -62,8 +62,6 @@ pub struct Known<'a> {
 
 /// Longest that the clock may be behind the last line for a request.
 const BEHIND: i64 = 120;
-/// Farthest that it may be ahead of it without anybody being asked.
-const AHEAD: i64 = 86_400;
 
 impl<'a> Known<'a> {
     /// A permit by number.
@@ -164,13 +162,16 @@ impl<'a> Known<'a> {
                 .instead("set the clock right"))
             };
         }
-        let ahead = self.now.seconds() - crate::time::seconds(&self.chain.time);
+        // Reports are kept without asking; they do not make the day sure.
+        let last = self.state.day_unsure.as_deref().unwrap_or(&self.chain.time);
+        let ahead = self.now.seconds() - crate::time::seconds(last);
         if ahead <= AHEAD {
             return Ok(());
         }
         Err(Refusal::because(format!(
-            "the last line of the register is of {}, {} before now: is today {date}?",
-            crate::time::for_people(&self.chain.time, &self.now.zone),
+            "the last line of the register{} is of {}, {} before now: is today {date}?",
+            if self.state.day_unsure.is_some() { " before the reports that were just made" } else { "" },
+            crate::time::for_people(last, &self.now.zone),
             crate::text::counted((ahead / AHEAD) as usize, "day", "days"),
         ))
         .instead(format!("if it is, say so: add --today {date} to the command; if not, set the clock right")))
@@ -213,6 +214,9 @@ pub fn in_states(
             "when what suspended it is over, `airwrit reinstate`; or hand it back after the shutdown, and open a new permit"
         }
         W::HandedBack => "the supervisor closes it",
+        W::Closed | W::Refused | W::Cancelled | W::Lapsed if answer::running(known, &permit.set.id) => {
+            "open a new permit; to shut the set down, which still runs, one for that alone: `airwrit open --shutdown`"
+        }
         W::Closed | W::Refused | W::Cancelled | W::Lapsed => "open a new permit",
     };
     Err(Refusal::because(format!("{what}: {} is {}", permit.number, life.word())).instead(instead))

@@ -184,8 +184,8 @@ pub fn falling(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String>
             let u = last.data.text("unit").and_then(unit);
             let drop = Quantity { value: drop, dimension: most.dimension };
             out.push(format!(
-                "RESERVE FALLING while the compressor feeds: {}{} from {} to {}; up to {} in an hour is no leak here. A leak, \
-                 or it feeds and nobody hears it: look at the supply gauge",
+                "RESERVE FALLING while the compressor feeds: {}by {} from {} to {}; it may fall by {} in an hour. It leaks, or \
+                 people breathe it already: look at the supply gauge",
                 item.map(|i| format!("{i}, ")).unwrap_or_default(),
                 drop.words(u, Rounding::Up),
                 clock(&time::utc(at), &first.stamp.zone),

@@ -62,6 +62,29 @@ pub fn of(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Optio
         .min_by_key(|e| e.second)
 }
 
+/// What ends an answer to a step beside time, in words; empty if nothing does.
+pub fn holds_until(step: &Step) -> String {
+    let words = step.good_for().iter().filter_map(|good| match good.scope {
+        GoodForScope::Start => Some("the set is stopped"),
+        GoodForScope::Place => Some("the set is moved"),
+        GoodForScope::SupplyPoint => Some("it is moved or plugged in elsewhere, or the supply is lost"),
+        GoodForScope::Wind => Some("the wind turns"),
+        GoodForScope::Filter => {
+            Some("filter, oil or air side are worked on, or an alarm speaks against the air")
+        }
+        GoodForScope::Fill => Some("the reserve is filled or used"),
+        GoodForScope::Hose => Some("something happens to a hose"),
+        GoodForScope::Respirator => Some("something happens to a respirator"),
+        GoodForScope::Permit
+        | GoodForScope::Set
+        | GoodForScope::Wearer
+        | GoodForScope::Shift
+        | GoodForScope::Hours(_)
+        | GoodForScope::Months(_) => None,
+    });
+    words.collect::<Vec<_>>().join(", or ")
+}
+
 /// The end of the shift in which an answer was given.
 fn shift_of(answer: &Answer, given: i64, permit: &Permit, texts: &Texts) -> Option<i64> {
     // On another permit the shift may have been handed over; the first end of any is the safe one.

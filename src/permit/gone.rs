@@ -7,7 +7,7 @@
 
 use super::bench::{Bench, Texts, quantity};
 use super::decide::Known;
-use super::state::{OnAir, Permit};
+use super::state::{OnAir, Permit, Stamp};
 use crate::checklist::Each;
 use crate::gate::endurance;
 use crate::site::Values;
@@ -27,6 +27,18 @@ pub enum Gone {
     At(i64, String),
     /// In words.
     NotKnown(String),
+}
+
+/// Since when people may be breathing the reserve of a set: an event after which it was neither filled nor was anybody
+/// let on this air again.
+pub fn on_reserve_since<'a>(known: &Known<'a>, set: &str) -> Option<&'a Stamp> {
+    let s = known.state.sets.get(set)?;
+    let used = s.reserve_used.as_ref()?;
+    let filled = s.last.get("filled").map_or(0, |f| f.stamp.seq);
+    let of_set = known.state.permits.values().filter(|p| p.set.id == set);
+    let issued = of_set.flat_map(|p| ["countersign", "reinstate"].map(|kind| p.last_signed(kind)));
+    let issued = issued.flatten().map(|s| s.stamp.seq).max().unwrap_or(0);
+    (used.seq > filled.max(issued)).then_some(used)
 }
 
 /// For a set that lives on its reserve since `from` (UTC second). `None` without anybody on its air.

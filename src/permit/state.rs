@@ -17,6 +17,7 @@ pub use parts::*;
 use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Act, Broken, Line, broken};
+use crate::time::seconds;
 use crate::view::{LineNo, StateWord};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -35,6 +36,9 @@ pub struct State {
     pub missing: bool,
     /// Answers of other permits that an excerpt of one holds, because its own lines carry them.
     beside: BTreeMap<String, (String, Answer)>,
+    /// Since a time the lines jumped by more than a day with nothing but reports after it, which are never asked what
+    /// day it is: that time, UTC.
+    pub day_unsure: Option<String>,
     /// Time of the last line taken in.
     time: String,
     /// Lines taken in.
@@ -44,6 +48,11 @@ pub struct State {
     /// Their logs.
     logs: Vec<String>,
 }
+
+/// Farthest that the clock may be ahead of the last line without anybody being asked what day it is. Seconds.
+pub const AHEAD: i64 = 86_400;
+/// Kinds of line beside signed acts that are only written where that was asked, if it had to be.
+const ASKED_THE_DAY: &[&str] = &["open", "answer", "carried", "job", "denied", "witness", "roster"];
 
 fn stamp(line: &Line, (seq, volume): (u64, u32)) -> Stamp {
     Stamp {
@@ -132,6 +141,15 @@ impl State {
                 Some(number) => self.take_permit_line(&number.clone(), line)?,
                 None => self.take_set_line(line),
             },
+        }
+        let asked = line.act.is_some() || ASKED_THE_DAY.contains(&line.kind.name);
+        if asked {
+            self.day_unsure = None;
+        } else if self.day_unsure.is_none()
+            && self.count > 0
+            && seconds(&line.time) - seconds(&self.time) > AHEAD
+        {
+            self.day_unsure = Some(self.time.clone());
         }
         self.count += 1;
         self.time.clone_from(&line.time);
@@ -323,7 +341,8 @@ impl State {
             self.begin_drill(set, line, stamp);
         }
         let s = self.sets.entry(set.to_owned()).or_default();
-        if matches!(what, "change_over" | "supply_low" | "reserve_low") {
+        // At the last three the reserve is changed to by hand, or may be.
+        if matches!(what, "change_over" | "supply_low" | "reserve_low" | "co" | "temperature" | "oil") {
             s.reserve_used = Some(stamp.clone());
         }
     }

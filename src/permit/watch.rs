@@ -53,6 +53,21 @@ pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String>
     out
 }
 
+/// Why the work on a set's air stops at what was read or tested: in words, if somebody may be put on it now.
+pub fn stops(known: &Known<'_>, set: &str) -> Option<String> {
+    let live = known.state.permits.values().filter(|p| p.set.id == set && known.life(p) == StateWord::Live);
+    let mut why: Vec<String> = Vec::new();
+    for p in live {
+        match Texts::of(known.chain, p) {
+            Ok(texts) => why.extend(against(known, p, &texts)),
+            Err(e) => why.push(e),
+        }
+    }
+    why.sort();
+    why.dedup();
+    (!why.is_empty()).then(|| format!("out of limits: {}", why.join("; ")))
+}
+
 /// Every reading since a line that was out of its limits, whatever was read after it.
 pub fn were_against(known: &Known<'_>, permit: &Permit, texts: &Texts, since: u64) -> Vec<String> {
     let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);

@@ -5,7 +5,7 @@
 
 use super::permit as view_of;
 use crate::permit::decide::Known;
-use crate::permit::gone::{Gone, air_gone};
+use crate::permit::gone::{self, Gone, air_gone};
 use crate::permit::state::{Happened, Permit};
 use crate::record::line::Line;
 use crate::time::{clock, seconds};
@@ -119,9 +119,9 @@ fn alarm(known: &Known<'_>, permit: &Permit) -> Vec<String> {
     if !set.running() {
         out.push("THE SET IS SAID TO BE STOPPED".into());
     }
-    let used =
-        set.reserve_used.as_ref().filter(|u| set.last.get("filled").is_none_or(|f| f.stamp.seq < u.seq));
-    match used.and_then(|u| air_gone(known, &permit.set.id, seconds(&u.time))) {
+    match gone::on_reserve_since(known, &permit.set.id)
+        .and_then(|u| air_gone(known, &permit.set.id, seconds(&u.time)))
+    {
         Some(Gone::At(at, why)) => {
             let passed = (known.now.seconds() - at) / 60;
             let when = clock(&crate::time::utc(at), &known.now.zone);

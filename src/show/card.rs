@@ -5,7 +5,7 @@
 //! how it is drawn (`paper`), what the orders are (`orders`).
 
 use super::orders::{self, Given};
-use super::{NOT_AN_ENTRY_PERMIT, OUT_OF_LIMITS, WARNED_TOO_LATE, page_one, permit as view_of};
+use super::{NOT_AN_ENTRY_PERMIT, OUT_OF_LIMITS, WARNED_TOO_LATE, named, page_one, permit as view_of};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::state::{OnAir, Permit};
@@ -46,6 +46,7 @@ const SIGNAL: &str = "Recall signal";
 const CALLS: [&str; 4] = ["Rescue", "Assembly point", "Radio", "Entry watch"];
 const LEAVE_BY: [&str; 3] = ["Leave by: reserve gauge at", "Reserve gauge, at least", "NO RESERVE"];
 const SUPPLY: &str = "Supply gauge of the set";
+const LIMITS: [&str; 4] = [page_one::CO_LIMIT, page_one::EVERY, page_one::SPELL, page_one::WAY_OUT];
 
 /// The card of a permit as of the chain's last line.
 pub fn card(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Result<CardView, String> {
@@ -56,14 +57,19 @@ pub fn card(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Resu
     let given = Given {
         co: decided.and_then(|a| a.value.as_deref()),
         no_reserve: texts.set.choice("reserve") == Some("none"),
+        // The card is printed before anything happens.
+        on_reserve: false,
     };
     let says = |label: &&str| view.page_one.iter().find(|s| s.label == **label).cloned();
     let rescuers = texts.job.items("rescuers");
     let rescuers = rescuers.iter().filter_map(|r| Some(page_one::person(known, &texts, r.text("person")?)));
     Ok(CardView {
         signal: says(&SIGNAL).ok_or("page one has no recall signal")?,
-        calls: CALLS.iter().filter_map(says).collect(),
+        // The rescuers stand on the card by themselves.
+        calls: CALLS.iter().filter_map(says).map(|s| Statement { note: String::new(), ..s }).collect(),
         gauges: LEAVE_BY.iter().chain(&[SUPPLY]).filter_map(says).collect(),
+        limits: LIMITS.iter().filter_map(says).map(|s| Statement { note: String::new(), ..s }).collect(),
+        cylinders: texts.set.items("cylinders").iter().map(|c| named(c, &texts.language)).collect(),
         orders: ALARMS.iter().map(|(kinds, alarm)| order(kinds, alarm, given)).collect(),
         wearers: view.wearers.iter().cloned().chain(others(known, permit)).collect(),
         rescuers: rescuers.collect(),
@@ -107,7 +113,8 @@ pub fn blank() -> CardView {
         |label: &str, note: &str| Statement { label: label.into(), value: String::new(), note: note.into() };
     let order_of = |(kinds, alarm): &(&[&str], &str)| {
         let o = order(kinds, alarm, Given::default());
-        let rests_on_reserve = o.order != order(kinds, alarm, Given { co: None, no_reserve: true }).order;
+        let rests_on_reserve =
+            o.order != order(kinds, alarm, Given { no_reserve: true, ..Given::default() }).order;
         let undecided = rests_on_reserve && !kinds.contains(&"co");
         OrderView { order: if undecided { orders::OUT.into() } else { o.order }, ..o }
     };
@@ -136,6 +143,8 @@ pub fn blank() -> CardView {
             say(LEAVE_BY[0], "below this: everyone out. No reserve: write NONE"),
             say(SUPPLY, "from and to; outside this: everyone out"),
         ],
+        limits: LIMITS.iter().map(|label| say(label, "")).collect(),
+        cylinders: Vec::new(),
         orders: ALARMS.iter().map(order_of).collect(),
         wearers: Vec::new(),
         rescuers: Vec::new(),
@@ -162,6 +171,7 @@ fn others(known: &Known<'_>, permit: &Permit) -> Vec<WearerView> {
         respirator: p.permit.as_ref().map_or("on no permit".into(), |n| format!("on {n}")),
         escape_set: String::new(),
         hose: String::new(),
+        hose_marks: String::new(),
         outlet: p.outlet.clone().unwrap_or_default(),
         tally: p.whereabouts.words().into(),
         since: clock(&p.since.time, &p.since.zone),
@@ -183,7 +193,7 @@ mod tests {
         let (others, _) = ALARMS.last().unwrap();
         for co in decided {
             for no_reserve in [false, true] {
-                let given = Given { co, no_reserve };
+                let given = Given { co, no_reserve, on_reserve: false };
                 for what in EVENTS {
                     let row = ALARMS.iter().find(|(kinds, _)| kinds.contains(what)).map_or(*others, |r| r.0);
                     let (of, on) = (orders::of(what, given), order(row, "", given));

@@ -29,6 +29,8 @@ pub struct Given<'a> {
     pub co: Option<&'a str>,
     /// The set has no reserve.
     pub no_reserve: bool,
+    /// The reserve feeds already, or did and was not filled since.
+    pub on_reserve: bool,
 }
 
 /// Steps whose answer is the order at a carbon monoxide alarm, with and without a reserve.
@@ -89,6 +91,10 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
         "co" => {
             let order = match given.co {
                 _ if given.no_reserve => "OUT NOW",
+                // What they breathe now may be what the alarm is about, and it is being used up.
+                Some("change_to_reserve") if given.on_reserve => {
+                    "OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY"
+                }
                 Some("change_to_reserve") => "CHANGE TO RESERVE, OUT",
                 Some("escape_sets_out") => "ESCAPE SETS, OUT, NOT THE RESERVE",
                 Some(_) => "OUT NOW",
@@ -97,6 +103,12 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
             };
             orders(order, &[MASKS, OWN_AIR, NOBODY_IN, LEAVE], NOT_TO_HELP, &[CAUSE, TESTED])
         }
+        "temperature" | "oil" if given.on_reserve => orders(
+            "OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY",
+            &["Take the air as foul", MASKS, OWN_AIR, LEAVE],
+            AT_ZERO,
+            &[CAUSE, REFILLED, TESTED],
+        ),
         "temperature" | "oil" => orders(
             reserve,
             &[

@@ -7,7 +7,8 @@ use super::{answer_text, hides, named, named_by_gate, orders, words};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::limit_of_wearers;
-use crate::permit::state::{Answer, Happened, Permit};
+use crate::permit::due;
+use crate::permit::state::{Answer, Happened, Permit, Signed};
 use crate::permit::walk::{self, Stand};
 use crate::permit::watch;
 use crate::site::Values;
@@ -34,11 +35,13 @@ fn air_test(bench: &Bench<'_>, texts: &Texts) -> Vec<Statement> {
         None => answered("air_test_date").and_then(|a| a.value.as_deref()?.parse().ok()),
     };
     if let Some(day) = tested {
-        say(
-            "Air tested on",
-            day.to_string(),
-            if carried.is_some() { "carried from the register" } else { "" },
-        );
+        let by = match carried {
+            Some(_) => bench.air_test().and_then(|t| t.data.text("sampler")),
+            None => answered("air_sampler").and_then(|a| a.value.as_deref()),
+        };
+        let by = by.map(|b| format!("by {b}"));
+        let from = carried.map(|_| "carried from the register".to_owned());
+        say("Air tested on", day.to_string(), &by.into_iter().chain(from).collect::<Vec<_>>().join("; "));
     }
     if let Some(a) = carried {
         say("CO in the air test", worked_out(bench, CARRIED_CO, a), "the most it may be");
@@ -90,7 +93,7 @@ pub(super) fn statements(
     let mut out = vec![
         say("Any alarm or change-over", "EVERYONE OUT".into(), "whatever a gauge says"),
         say("Recall signal", job("recall_signal"), ""),
-        say("Rescue", job("rescue_number"), ""),
+        say("Rescue", job("rescue_number"), &rescuers(known, texts)),
         say("Assembly point", job("assembly"), ""),
         say("Radio", job("channel"), ""),
         say("Attendant at the set", person(known, texts, &job("attendant")), ""),
@@ -131,7 +134,8 @@ pub(super) fn statements(
                 (order, "masks stay on until clean air")
             } else {
                 let no_reserve = texts.set.choice("reserve") == Some("none");
-                let order = orders::of("co", orders::Given { co: None, no_reserve }).wearers;
+                let order =
+                    orders::of("co", orders::Given { no_reserve, ..orders::Given::default() }).wearers;
                 (order, "until it is decided again; masks stay on until clean air")
             };
             out.push(say("On a carbon monoxide alarm", order, note));
@@ -146,9 +150,14 @@ pub(super) fn statements(
     .chain([texts.job.items("wearers").len() as u64])
     .min()
     .unwrap_or(0);
+    out.push(say(CO_LIMIT, words(&texts.site, "limits.co_most", language), &co_alarm(texts)));
     out.push(say("Most on air at once", most.to_string(), ""));
+    out.push(say(SPELL, words(&texts.job, "longest_spell", language), "then off this air"));
+    let gauges = due::gauges(texts).iter().map(|g| g.replace("co", "CO")).collect::<Vec<_>>();
+    let watched = crate::text::listed(&gauges.iter().map(String::as_str).collect::<Vec<_>>(), "and");
+    out.push(say(EVERY, words(&texts.set, "read_every", language), &watched));
     out.push(say("Atmosphere where they work", atmosphere(texts.job.choice("atmosphere")).into(), ""));
-    out.push(say("Way out", minutes_up(&texts.job, "way_out"), "notice, make safe, walk, wash-down"));
+    out.push(say(WAY_OUT, minutes_up(&texts.job, "way_out"), "notice, make safe, walk, wash-down"));
     let permits: Vec<String> = texts
         .job
         .items("entry_permits")
@@ -166,8 +175,84 @@ pub(super) fn statements(
         if permits.is_empty() { why_none } else { permits.join("; ") },
         "",
     ));
+    out.extend(answers_for_it(known, permit, texts, life));
     out.extend(air_test(bench, texts));
+    out.extend(carried(permit));
     out
+}
+
+/// The most carbon monoxide that may be read.
+pub(super) const CO_LIMIT: &str = "Carbon monoxide, everyone out above";
+/// The longest spell on air.
+pub(super) const SPELL: &str = "Longest spell on air";
+/// How often the gauges are read.
+pub(super) const EVERY: &str = "Gauges read every";
+/// The way out.
+pub(super) const WAY_OUT: &str = "Way out";
+
+fn co_alarm(texts: &Texts) -> String {
+    match words(&texts.site, "co_alarm", &texts.language) {
+        none if none.is_empty() => none,
+        at => format!("the monitor sounds at {at}: everyone out then too"),
+    }
+}
+
+/// That answers were not given here but carried: how many, from where.
+fn carried(permit: &Permit) -> Option<Statement> {
+    let form = &permit.form.hash;
+    let own = permit.answers.iter().filter(|a| a.form == *form);
+    let counts = own.filter(|a| {
+        let last = permit.last_answer(form, &a.step, a.item.as_deref());
+        last.is_some_and(|l| l.stamp.seq == a.stamp.seq)
+    });
+    let mut n = 0;
+    let mut from: Vec<&str> = Vec::new();
+    for carry in counts.filter_map(|a| a.carry.as_ref()) {
+        n += 1;
+        if !from.contains(&carry.from.as_str()) {
+            from.push(&carry.from);
+        }
+    }
+    (n > 0).then(|| Statement {
+        label: "Not answered here but carried".into(),
+        value: format!("{} of {}", crate::text::counted(n, "answer", "answers"), from.join(", ")),
+        note: "each with its time in the checks behind".into(),
+    })
+}
+
+/// Who goes in for a wearer who does not answer, by name.
+fn rescuers(known: &Known<'_>, texts: &Texts) -> String {
+    let all = texts.job.items("rescuers");
+    let all: Vec<String> = all.iter().filter_map(|r| Some(person(known, texts, r.text("person")?))).collect();
+    if all.is_empty() { String::new() } else { format!("goes in: {}", all.join(", ")) }
+}
+
+/// Who holds the permit now, and who let people on this air.
+fn answers_for_it(known: &Known<'_>, permit: &Permit, texts: &Texts, life: StateWord) -> Vec<Statement> {
+    let at = |s: &Signed| crate::time::for_people(&s.stamp.time, &s.stamp.zone);
+    let name = |s: &Signed| person(known, texts, &s.stamp.by);
+    let say = |label: &str, value: String, note: String| Statement { label: label.into(), value, note };
+    let holder = texts.job.text("holder").unwrap_or_default();
+    let took = permit.signed.iter().rev().find(|s| {
+        s.stamp.by == holder
+            && (s.kind == "declare" || (s.kind == "hand_over" && s.data.text("part") == Some("incoming")))
+    });
+    let accepted = match took {
+        _ if life == StateWord::Draft => "has not declared".into(),
+        Some(s) if s.kind == "declare" => format!("declared {}", at(s)),
+        Some(s) => format!("took it over {}", at(s)),
+        None => "has not declared".into(),
+    };
+    let holder = say("Holder, answers for this air", person(known, texts, holder), accepted);
+    let issued = match permit.last_signed("countersign") {
+        Some(s) => {
+            let again = permit.last_signed("reinstate").filter(|r| r.stamp.seq > s.stamp.seq);
+            let again = again.map_or_else(String::new, |r| format!("; again {} by {}", at(r), name(r)));
+            say("Issued by", name(s), at(s) + &again)
+        }
+        None => say("Issued by", "nobody".into(), String::new()),
+    };
+    vec![holder, issued]
 }
 
 pub(super) const fn atmosphere(choice: Option<&str>) -> &'static str {

@@ -29,6 +29,17 @@ pdftotext -layout "$live" "$work/text"
 for words in "Żaneta Brzęczyk" "Νίκος Θαλασσινός" "Ελένη Κυματοθραύστη" "LIVE" "It does not permit entry"; do
   grep -q "$words" "$work/text" && ok "text: $words" || fail "text: $words"
 done
+# What DEVELOPERS.md promises of page one stands on the printed one; a label may be broken over lines.
+pdftotext -raw -f 1 -l 1 "$live" - | tr '\n' ' ' >"$work/front"
+labels=$(sed -n '/<!-- permit items -->/,/<!-- end of permit items -->/p' "$(dirname "$0")/../../DEVELOPERS.md" \
+  | grep -o '`page_one [^`]*`' | sed 's/^`page_one //; s/`$//' | sort -u)
+[ "$(echo "$labels" | wc -l)" -ge 18 ] || fail "few labels of page one in DEVELOPERS.md"
+while read -r label; do
+  grep -qF "$label" "$work/front" && ok "page one: $label" || fail "page one: $label"
+done <<<"$labels"
+for words in "Maëlle Grandclère" "Łukasz Gżegżółka" "Παύλος Ανεμώνης" "KB-40-0117"; do
+  grep -q "$words" "$work/front" && ok "text: $words" || fail "text: $words"
+done
 pdftotext -layout "$closed" "$work/closed"
 grep -q "CLOSED" "$work/closed" && ok "text: CLOSED" || fail "text: CLOSED"
 

@@ -60,7 +60,7 @@ fn a_card_is_numbered_together_with_the_permit_s_copies() {
         cards[1].contains("\"taken_down\":true") && cards[1].contains("\"hangs\":\"on the set\""),
         "{cards:?}"
     );
-    s.run(&["show", &n], "").code(0).says("attendant's card, hangs at on the set");
+    s.run(&["show", &n], "").code(0).says("attendant's card, hangs: on the set");
     s.run(&["card", "KW7-261125-77", "--to", &to], "").code(1).says("there is no permit");
     let at = s.at("register");
     s.bare(&["verify", &at], "").code(5);

@@ -45,6 +45,21 @@ fn what_had_lapsed_by_a_wrong_clock_stays_so() {
     s.run(&["on", "zaneta", "--permit", &n], "").code(1).says("is lapsed");
 }
 
+/// A report after a jump is kept without a question, and answers none.
+#[test]
+fn a_report_does_not_make_the_day_sure() {
+    let mut s = Shell::station();
+    let job = shipped("examples/job.yaml");
+    s.wait(3 * 86_400);
+    s.run(&["set", "moved", "heron", "--place", "slip"], "").code(0);
+    s.run(&["open", "--job", &job], "")
+        .code(1)
+        .says("before the reports that were just made is of 25 Nov 2026")
+        .says("is today 2026-11-28?");
+    s.run(&["open", "--job", &job, "--today", "2026-11-28"], "").code(0);
+    s.run(&["open", "--job", &job], "").code(0);
+}
+
 #[test]
 fn a_jump_of_more_than_a_day_asks_what_day_it_is() {
     let mut s = Shell::station();

@@ -1,23 +1,12 @@
 //! The demo leaves the same bytes every time, and what it shows is true.
 
-use crate::support::shell::{Shell, copy};
-
-fn played() -> &'static std::path::Path {
-    static AT: std::sync::OnceLock<(tempfile::TempDir, String)> = std::sync::OnceLock::new();
-    let (folder, told) = AT.get_or_init(|| {
-        let mut s = Shell::new();
-        let into = s.at("demo");
-        let ran = s.bare(&["demo", "--into", &into], "").code(0);
-        (s.folder, ran.out)
-    });
-    assert!(told.contains("HOLD at reserve_pressure b") && told.contains("REFUSED"), "{told}");
-    folder.path()
-}
+use crate::support::shell::{Shell, shipped};
+use serde_json::Value;
 
 /// A copy of the demo's folder.
 fn demo() -> Shell {
-    let s = Shell::new();
-    copy(played(), s.folder.path());
+    let (s, told) = Shell::demo();
+    assert!(told.contains("HOLD at reserve_pressure b") && told.contains("REFUSED"), "{told}");
     s
 }
 
@@ -103,4 +92,73 @@ fn its_permit_is_shown_and_the_hint_can_be_typed() {
     let hint = ran.err.split('`').nth(1).unwrap().to_owned();
     let args: Vec<&str> = hint.split_whitespace().skip(1).collect();
     s.bare(&args, "").code(0).says("KM3-261125-01").says("CLOSED");
+}
+
+/// Where a permit says something, as DEVELOPERS.md names it: true if it is there and not empty.
+fn stands(place: &str, hung: &Value, closed: &Value) -> bool {
+    let full = |v: &Value| v.as_str().is_some_and(|t| !t.is_empty() && t != "not given");
+    let list = |view: &Value, of: &str| view[of].as_array().unwrap().clone();
+    let (of, what) = place.split_once(' ').unwrap_or((place, ""));
+    match of {
+        "page_one" => list(hung, of).iter().any(|s| s["label"] == what && full(&s["value"])),
+        "wearers" => {
+            let all = list(hung, of);
+            !all.is_empty() && all.iter().all(|w| full(&w[what]))
+        }
+        "steps" => list(closed, "stages")
+            .iter()
+            .flat_map(|s| s["steps"].as_array().unwrap())
+            .any(|s| s["step"] == what && s["answers"].as_array().unwrap().iter().any(|a| full(&a["value"]))),
+        "day" => {
+            let said = |d: &Value| format!("{} ", d["words"].as_str().unwrap());
+            list(closed, of).iter().any(|d| said(d).contains(&format!("{what} ")) && full(&d["by"]))
+        }
+        "sign_offs" => list(closed, of).iter().any(|s| s["what"] == what && full(&s["name"])),
+        // The number of a sheet is put in where it is printed.
+        "copy" => hung["copy"].is_string(),
+        member => what.is_empty() && full(&hung[member]),
+    }
+}
+
+#[test]
+fn the_permit_says_what_the_table_of_its_items_promises() {
+    let text = std::fs::read_to_string(shipped("DEVELOPERS.md")).unwrap();
+    let table = text.split_once("<!-- permit items -->").unwrap().1;
+    let table = table.split_once("<!-- end of permit items -->").unwrap().0;
+    // As it was hung, and at its end.
+    let (hung, closed) = (Shell::demo_after(181), Shell::demo_after(385));
+    assert_eq!((hung["state"].as_str(), closed["state"].as_str()), (Some("live"), Some("closed")));
+    let (mut places, mut left) = (0, 0);
+    for row in table.lines().filter(|l| l.starts_with("| ")).skip(1) {
+        let cells: Vec<&str> = row.split('|').map(str::trim).collect();
+        let [_, item, named, how, _] = cells[..] else { panic!("not three columns: {row}") };
+        if named == "-" {
+            assert!(how.contains("permit"), "{item}: nowhere, and left to nobody");
+            left += 1;
+        }
+        for place in named.split('`').skip(1).step_by(2) {
+            assert!(stands(place, &hung, &closed), "{item}: {place} is not on the demo's permit");
+            places += 1;
+        }
+    }
+    assert!(places > 60 && left == 1, "{places} {left}");
+    for none in ["page_one Colour", "wearers shoe", "steps job_sung", "day sings", "sign_offs Sung", "colour"]
+    {
+        assert!(!stands(none, &hung, &closed), "{none}");
+    }
+    let row = |label: &str| {
+        let all = hung["page_one"].as_array().unwrap();
+        all.iter().find(|s| s["label"] == label).map(|s| format!("{} | {}", s["value"], s["note"])).unwrap()
+    };
+    assert_eq!(row("Air tested on"), r#""2026-11-20" | "by Maëlle Grandclère; carried from the register""#);
+    assert_eq!(
+        row("Holder, answers for this air"),
+        r#""Łukasz Gżegżółka" | "declared 25 Nov 2026 07:47 (+01:00)""#
+    );
+    assert_eq!(row("Issued by"), r#""Ελένη Κυματοθραύστη" | "25 Nov 2026 07:49 (+01:00)""#);
+    assert!(
+        row("Rescue").ends_with(r#"| "goes in: Παύλος Ανεμώνης, Inês Valongueiro""#),
+        "{}",
+        row("Rescue")
+    );
 }

@@ -148,7 +148,11 @@ fn what_was_asked_falls() {
     let mut fallen = day.clone();
     fallen.on_permit(&n, "suspend", &[("reason", "smoke")]);
     fallen.reinstate(&n, "bohdan").unwrap();
-    assert!(why(fallen.sign(&n, &Signing::GiveLater, "eleni")).contains("nobody asks"));
+    let fell = why(fallen.sign(&n, &Signing::GiveLater, "eleni"));
+    assert!(
+        fell.contains("what was asked for at 08:3") && fell.contains("stands no more: the permit changed at"),
+        "{fell}"
+    );
     // Called out, out of its limits, past its end: refused, with the reason.
     let mut out = day.clone();
     out.on_permit(&n, "reading", &[("what", "co"), ("value", "9"), ("unit", "ppm")]);
@@ -265,7 +269,8 @@ fn who_issued_it_takes_it_not_and_a_half_falls() {
     day.sign(&n, &to("bohdan"), "lukasz").unwrap();
     let mut fallen = day.clone();
     fallen.on_permit(&n, "event", &[("what", "false_alarm")]);
-    assert!(why(fallen.sign(&n, &Signing::TakeOver, "bohdan")).contains("nobody hands it over"));
+    let fell = why(fallen.sign(&n, &Signing::TakeOver, "bohdan"));
+    assert!(fell.contains("what was handed over at") && fell.contains("it is suspended"), "{fell}");
     // A suspended permit changes hands as well.
     fallen.called_and_read(&n);
     fallen.sign(&n, &to("bohdan"), "lukasz").unwrap();
@@ -278,6 +283,25 @@ fn who_issued_it_takes_it_not_and_a_half_falls() {
     day.on_permit(&n, "suspend", &[("reason", "smoke")]);
     assert!(day.reinstate(&n, "bohdan").is_err());
     assert!(day.reinstate(&n, "eleni").is_ok());
+}
+
+/// Who issued it does not hold it, also after another gave it a later end.
+#[test]
+fn who_issued_it_first_takes_it_not_either() {
+    let plan = Plan::small()
+        .set("rated_flow: 874 L/min", "rated_flow: 2000 L/min")
+        .job("until: \"16:20\"", "until: \"09:00\"")
+        .roster("roles: [supervisor]", "roles: [operator, supervisor]");
+    let mut day = Day::opened(plan);
+    let n = day.number.clone();
+    day.live(&n);
+    day.called_and_read(&n);
+    day.sign(&n, &later("2026-11-25T11:00:00Z"), "lukasz").unwrap();
+    day.sign(&n, &Signing::GiveLater, "bohdan").unwrap();
+    let to = |who: &str| Signing::HandOver(Handing { to: who.into(), ..handing(false) });
+    for who in ["eleni", "bohdan"] {
+        assert!(why(day.sign(&n, &to(who), "lukasz")).contains("who issues does not hold it"), "{who}");
+    }
 }
 
 /// Limits that narrow end with the later end that widens them, in words that a supervisor signed.

@@ -235,6 +235,34 @@ impl Shell {
         s
     }
 
+    /// A copy of the folder `demo/` that the demo leaves, played once, and what it told.
+    pub fn demo() -> (Shell, &'static str) {
+        static AT: OnceLock<(TempDir, String)> = OnceLock::new();
+        let (folder, told) = AT.get_or_init(|| {
+            let mut s = Shell::new();
+            let into = s.at("demo");
+            let ran = s.bare(&["demo", "--into", &into], "").code(0);
+            (s.folder, ran.out)
+        });
+        let s = Shell::new();
+        copy(folder.path(), s.folder.path());
+        (s, told)
+    }
+
+    /// The demo's permit as its register shows it after this line, at the time of that line.
+    pub fn demo_after(line: usize) -> serde_json::Value {
+        let (mut s, _) = Shell::demo();
+        let text = String::from_utf8(s.read("demo/register/0001.jsonl")).unwrap();
+        let cut: Vec<&str> = text.lines().take(line + 1).collect();
+        let last: serde_json::Value = serde_json::from_str(cut[line]).unwrap();
+        s.second.set(airwrit::time::seconds(last["body"]["time"].as_str().unwrap()));
+        std::fs::create_dir(s.path("cut")).unwrap();
+        s.write("cut/0001.jsonl", cut.join("\n") + "\n");
+        let register = s.at("cut");
+        let ran = s.bare(&["show", "KM3-261125-01", "--json", "--register", &register], "").code(0);
+        serde_json::from_str(&ran.out).unwrap()
+    }
+
     /// A copy of a station with the texts in force.
     pub fn station() -> Shell {
         static AT: OnceLock<(TempDir, i64)> = OnceLock::new();

@@ -232,6 +232,8 @@ fn answer(page: &Page<'_>, a: &AnswerView, mut found: Cell, when: Cell, line: Ce
     for b in a.because.iter().chain(&a.flags) {
         found = found.say(page.faces, b, SMALL);
     }
+    found = found.say(page.faces, &a.words, SMALL);
+    found = found.say(page.faces, &a.told, SMALL);
     found = found.say(page.faces, &a.deviation, SMALL);
     let when = when.say(page.faces, &a.time, BODY).say(page.faces, &a.by, LABEL);
     let line = line.say(page.faces, &a.line.to_string(), BODY.right());
@@ -260,7 +262,8 @@ fn event(page: &Page<'_>, cols: &[Col], d: &DayView) -> Row {
     }
     let line = page.cell(cols[3], &d.line.to_string(), BODY.right());
     let dress = Dress { pad: 1.5, ..RULED };
-    Row::new(vec![page.cell(cols[0], &d.time, BODY), mark, words, line], dress)
+    let when = page.cell(cols[0], &d.time, BODY).say(page.faces, &d.by, LABEL);
+    Row::new(vec![when, mark, words, line], dress)
 }
 
 fn sign_offs(page: &Page<'_>, flow: &mut Flow<'_>) {

@@ -33,7 +33,7 @@ fn said(view: &CardView) -> Vec<&str> {
         all.push(&view.check_word);
     }
     all.extend(view.rules.iter().chain(&view.warnings).chain(&view.rescuers).map(String::as_str));
-    for s in [&view.signal].into_iter().chain(&view.calls).chain(&view.gauges) {
+    for s in [&view.signal].into_iter().chain(&view.calls).chain(&view.gauges).chain(&view.limits) {
         all.extend([s.label.as_str(), &s.value, &s.note]);
     }
     for o in &view.orders {
@@ -84,7 +84,13 @@ fn all_of_it_stands_on_one_sheet() {
                 for words in said(&view) {
                     assert!(text.contains(&bare(words)), "{words}: {text}");
                 }
-                for words in ["asofline122", "onairinoutoffair", "TimeSupplyReserveCO", "page1of1"] {
+                for words in [
+                    "asofline122",
+                    "onairinoutoffair",
+                    "TimeSupplyReserveAReserveBCOBy",
+                    "AIRGONEAT",
+                    "page1of1",
+                ] {
                     assert!(text.contains(words), "{words}: {text}");
                 }
             }

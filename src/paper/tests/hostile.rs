@@ -131,7 +131,9 @@ pub fn replace_card(view: &mut CardView, words: &[String], long: &(String, usize
         next(text);
     }
     view.rules.iter_mut().chain(&mut view.warnings).chain(&mut view.rescuers).for_each(&mut next);
-    for s in [&mut view.signal].into_iter().chain(&mut view.calls).chain(&mut view.gauges) {
+    for s in
+        [&mut view.signal].into_iter().chain(&mut view.calls).chain(&mut view.gauges).chain(&mut view.limits)
+    {
         [&mut s.label, &mut s.value, &mut s.note].into_iter().for_each(&mut next);
     }
     for o in &mut view.orders {

@@ -34,6 +34,8 @@ pub fn answer(value: &str, time: &str, standing: Standing, line: u64) -> AnswerV
         again: s(""),
         flags: vec![],
         deviation: s(""),
+        told: s(""),
+        words: s(""),
         line: at(line),
     }
 }
@@ -58,7 +60,8 @@ fn wearer(name: &str, person: &str, outlet: &str) -> WearerView {
         person: s(person),
         respirator: s("full face mask, demand valve"),
         escape_set: s("15 min, 205 bar"),
-        hose: s("H-07, 40 m, 2 sections"),
+        hose: s("H-07"),
+        hose_marks: s("VK-20-0117, 40 m, 2 sections"),
         outlet: s(outlet),
         tally: s("off air"),
         since: s(""),
@@ -188,9 +191,16 @@ pub fn live() -> PermitView {
                 time: s("07:52"),
                 words: s("Łukasz Żółtowski on air outside, outlet 1"),
                 breach: s(""),
+                by: s("Marta Lindqvist"),
                 line: at(121),
             },
-            DayView { time: s("07:55"), words: s("Łukasz Żółtowski in"), breach: s(""), line: at(122) },
+            DayView {
+                time: s("07:55"),
+                words: s("Łukasz Żółtowski in"),
+                breach: s(""),
+                by: s("Marta Lindqvist"),
+                line: at(122),
+            },
         ],
         sign_offs: vec![
             sign_off(
@@ -303,6 +313,7 @@ pub fn long() -> PermitView {
                     [n as usize % 4]
             ),
             breach: s(if n % 41 == 7 { "in without the entry watch at the entry" } else { "" }),
+            by: s(names[(n as usize + 1) % names.len()]),
             line: at(400 + n),
         })
         .collect();
@@ -357,6 +368,13 @@ pub fn card(state: StateWord, wearers: usize) -> CardView {
         signal: named(3),
         calls: vec![named(4), named(5), statement("Radio", "channel 7, call word Digester", ""), named(6)],
         gauges: vec![named(1), named(0)],
+        limits: vec![
+            statement("Carbon monoxide, everyone out above", "4 ppm", ""),
+            statement("Gauges read every", "10 min", ""),
+            statement("Longest spell on air", "45 min", ""),
+            statement("Way out", "13 min", ""),
+        ],
+        cylinders: vec![s("A"), s("B")],
         orders: vec![
             order("Carbon monoxide", "OUT NOW, ON ESCAPE SETS WHERE WORN, NOT THE RESERVE", at_zero),
             order("Supply low or lost, change-over", "OUT NOW, ON THE RESERVE", ""),

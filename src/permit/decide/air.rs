@@ -259,10 +259,7 @@ pub fn request(
     by: &str,
 ) -> Result<Draft, Refusal> {
     let why = forbidden(known, permit, person, to);
-    super::unless(
-        why,
-        "nobody goes on air until all of this is true; if it has happened all the same, report it: add --report",
-    )?;
+    super::unless(why, "nobody goes on air until all of this is true")?;
     Ok(report(known, Some(permit), &permit.set.id, person, to, Vec::new(), &Told::default(), by))
 }
 

@@ -78,7 +78,7 @@ pub fn relieve(
     if roster.person(to).is_none() && !at_site {
         why.push(format!("nobody here is called `{}`", crate::text::safe_line(to)));
     }
-    if permit.issued().is_some_and(|s| s.stamp.by == to) {
+    if permit.issued_by(to) {
         why.push(format!("{to} issued it, and who issues does not stand at it"));
     }
     if known.state.on_air.iter().any(|p| p.person == to) {

@@ -274,6 +274,21 @@ fn may_sign(known: &Known<'_>, by: &str, role: Role) -> Vec<String> {
 }
 
 /// Who issues, lets go on or reinstates is nobody of those who rely on it.
+/// In words, that a first half was signed and fell since; `None` if none was signed after the last whole one.
+fn fell(permit: &Permit, kind: &str) -> Option<String> {
+    let last =
+        permit.last_signed(kind).filter(|s| matches!(s.data.text("part"), Some("asked" | "outgoing")))?;
+    let at = |stamp: &crate::permit::state::Stamp| crate::time::clock(&stamp.time, &stamp.zone);
+    let what = if kind == "extend" { "what was asked for" } else { "what was handed over" };
+    let since = &permit.since;
+    let why = if since.seq > last.stamp.seq {
+        format!(": the permit changed at {}, it is {}", at(since), permit.life.word())
+    } else {
+        String::new()
+    };
+    Some(format!("{what} at {} stands no more{why}", at(&last.stamp)))
+}
+
 fn stands_apart(permit: &Permit, texts: &Texts, by: &str, what: &str) -> Vec<String> {
     let mut why = Vec::new();
     if permit.last_signed("declare").is_some_and(|s| s.stamp.by == by) {

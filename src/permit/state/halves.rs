@@ -49,10 +49,9 @@ impl State {
                     if first.data.text("to") != Some(act.by.as_str()) {
                         return broken("person", "`hand_over` is taken by another than was named");
                     }
-                    let issued = permit.issued().map(|s| s.stamp.by.as_str());
-                    return match issued {
-                        Some(by) if by == act.by => broken("person", "who issued it does not hold it"),
-                        Some(_) | None => Ok(()),
+                    return match permit.issued_by(&act.by) {
+                        true => broken("person", "who issued it does not hold it"),
+                        false => Ok(()),
                     };
                 }
                 let declared = permit.last_signed("declare").map(|s| s.stamp.by.as_str());

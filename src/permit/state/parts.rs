@@ -250,6 +250,14 @@ impl Permit {
         self.signed.iter().rev().find(gives)
     }
 
+    /// Whether a person ever issued it or gave it a later end: who did never holds it or stands at it.
+    pub fn issued_by(&self, person: &str) -> bool {
+        let gives = |s: &&Signed| {
+            s.kind == "countersign" || (s.kind == "extend" && s.data.text("part") == Some("given"))
+        };
+        self.signed.iter().filter(gives).any(|s| s.stamp.by == person)
+    }
+
     /// The last signature of a kind.
     pub fn last_signed(&self, kind: &str) -> Option<&Signed> {
         self.signed.iter().rev().find(|s| s.kind == kind)
@@ -291,7 +299,7 @@ pub struct SetState {
     pub air_tests: Vec<Happened>,
     /// The latest `serviced` per what was serviced.
     pub serviced: BTreeMap<String, Stamp>,
-    /// The latest event that may have used the reserve: change-over, supply or reserve low.
+    /// The latest event that may have used the reserve.
     pub reserve_used: Option<Stamp>,
     /// The latest event of each kind.
     pub events: BTreeMap<String, Stamp>,

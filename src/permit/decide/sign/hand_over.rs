@@ -55,7 +55,7 @@ fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, handing: &Handing) 
         None => why.push(format!("`{}` is not on the roster", crate::text::safe_line(to))),
     }
     why.extend(crew::against(known, permit, "holder", to));
-    if permit.issued().is_some_and(|s| s.stamp.by == to) {
+    if permit.issued_by(to) {
         why.push(format!("{to} issued it, and who issues does not hold it"));
     }
     for p in known.perhaps_on_air_from(&permit.set.id) {
@@ -92,8 +92,24 @@ fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, handing: &Handing) 
     why
 }
 
-const MEND: &str = "see everyone off air, call the roll, read supply, reserve and carbon monoxide, look at wind and \
-                    warnings together; where people must stay on air meanwhile, say why with --staying";
+/// What to do about it, of what can be done about it.
+fn mend(why: &[String]) -> String {
+    let any = |part: &str| why.iter().any(|w| w.contains(part));
+    let all = [
+        (
+            any("is on air (") || any("is not out"),
+            "see everyone off air; where they must stay on meanwhile, say why: --staying",
+        ),
+        (any("roll call"), "call the roll"),
+        (any("`airwrit reading`"), "read what is named"),
+        (any("--checked"), "look at it together, then say so"),
+        (any("its time is over"), "hand it back, and open another permit"),
+        (any("the holder of this permit is") || any("it is handed over to"), "whoever is named signs"),
+        (any("who issues does not hold it") || any("roster"), "another operator takes it"),
+    ];
+    let words: Vec<&str> = all.iter().filter(|(is, _)| *is).map(|(_, words)| *words).collect();
+    if words.is_empty() { "mend this first".into() } else { words.join("; ") }
+}
 
 /// The words that both halves share.
 fn shared(known: &Known<'_>, permit: &Permit, texts: &Texts, h: &Handing) -> Vec<(&'static str, String)> {
@@ -136,7 +152,8 @@ pub fn outgoing(
         why.push(format!("{} holds it already", hand.by));
     }
     why.extend(judged(known, permit, texts, handing));
-    unless(why, MEND)?;
+    let mend = mend(&why);
+    unless(why, &mend)?;
     let unusual = answer::clean(&handing.unusual)?;
     let staying = handing.staying.as_deref().map(answer::clean).transpose()?;
     let mut checked = handing.checked.clone();
@@ -174,7 +191,8 @@ pub fn incoming(
     known.clock()?;
     in_states(known, permit, "it cannot be taken over", STATES)?;
     let Some((first, handing)) = waiting(permit) else {
-        return Err(Refusal::because("nobody hands it over")
+        let why = super::fell(permit, "hand_over").unwrap_or_else(|| "nobody hands it over".into());
+        return Err(Refusal::because(why)
             .instead(format!("its holder signs first: `airwrit hand-over {}`", permit.number)));
     };
     let mut why = may_sign(known, hand.by, Role::Operator);
@@ -183,7 +201,8 @@ pub fn incoming(
     }
     why.extend(judged(known, permit, texts, &handing));
     why.dedup();
-    unless(why, MEND)?;
+    let mend = mend(&why);
+    unless(why, &mend)?;
     let mut v = shared(known, permit, texts, &handing);
     v.push(("from", known.chain.origin.roster.name_of(&first.stamp.by).to_owned()));
     let words = said("hand_over_incoming", &v).map_err(Refusal::because)?;

@@ -98,6 +98,27 @@ fn judged(
     (why, limit)
 }
 
+/// What to do about it, of what can be done about it.
+fn mend(why: &[String]) -> String {
+    let any = |part: &str| why.iter().any(|w| w.contains(part));
+    let all = [
+        (any("`airwrit reading`"), "read what is named"),
+        (
+            any("the end of the shift"),
+            "past the end of the shift the next shift takes it over first: `airwrit hand-over`",
+        ),
+        (
+            any("another permit ends") || any("names no entry permit"),
+            "name the later end of its entry permits: --entry-permit ID=HH:MM",
+        ),
+        (any("everyone was called out"), "it is reinstated first"),
+        (any("the holder of this permit is"), "whoever holds it asks"),
+    ];
+    let words: Vec<&str> = all.iter().filter(|(is, _)| *is).map(|(_, words)| *words).collect();
+    let words = if words.is_empty() { "answer again what is asked again".into() } else { words.join("; ") };
+    format!("{words}; else hand it back and open another")
+}
+
 /// The holder asks.
 pub fn ask_later(
     known: &Known<'_>,
@@ -114,11 +135,8 @@ pub fn ask_later(
         why.push(format!("the holder of this permit is {holder}, who asks for a later end"));
     }
     why.extend(judged(known, permit, texts, later).0);
-    unless(
-        why,
-        "read supply, reserve and carbon monoxide, answer again what is asked again; past the end of the shift the next \
-         shift takes it over first (`airwrit hand-over`); else hand it back and open another",
-    )?;
+    let mend = mend(&why);
+    unless(why, &mend)?;
     let reason = answer::clean(&later.reason)?;
     let mut v = values(permit, texts);
     v.push(("until", at_site(&later.until, &texts.zone)));
@@ -151,9 +169,8 @@ pub fn give_later(
     in_states(known, permit, "it cannot be extended", &[StateWord::Live])?;
     let asked = permit.pending.as_ref().filter(|p| p.kind == "extend");
     let Some((asked, later)) = asked.and_then(|a| Some((a, Later::of(&a.data)?))) else {
-        return Err(
-            Refusal::because("nobody asks for a later end").instead("its holder asks: `airwrit extend`")
-        );
+        let why = super::fell(permit, "extend").unwrap_or_else(|| "nobody asks for a later end".into());
+        return Err(Refusal::because(why).instead("its holder asks: `airwrit extend`"));
     };
     let mut why = may_sign(known, hand.by, Role::Supervisor);
     if asked.stamp.by == hand.by {
