@@ -354,7 +354,7 @@ fn who_held_it() {
         let takes = |o: &&Value| ["Declared", "Taken over"].contains(&text(o, "what"));
         let before = |o: &&Value| &text(o, "time")["25 Nov 2026 ".len()..][..5] <= minute;
         let all = list(&r.view, "sign_offs").iter();
-        all.filter(takes).filter(before).last().map(|o| text(o, "name"))
+        all.filter(takes).rfind(before).map(|o| text(o, "name"))
     };
     assert_eq!(held("07:46"), None);
     assert_eq!(held("08:53"), Some("Łukasz Gżegżółka"));
