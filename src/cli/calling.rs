@@ -167,8 +167,7 @@ pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome
     sets.sort();
     sets.dedup();
     for set in sets {
-        let used = gone::on_reserve_since(&known, &set);
-        let Some(from) = used.map(|s| crate::time::seconds(&s.time)) else { continue };
+        let Some(from) = gone::on_reserve_since(&known, &set) else { continue };
         if known.perhaps_on_air_from(&set).next().is_none() {
             continue;
         }

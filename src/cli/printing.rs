@@ -8,12 +8,13 @@ use super::{Outcome, Outside, Place, could_not, shell_word};
 use crate::actions::{Desk, Loaded, Trouble};
 use crate::paper::{PaperSize, render_card, render_with_record};
 use crate::permit::copies;
-use crate::permit::decide::Known;
+use crate::permit::decide::{Known, Refusal};
 use crate::permit::state::Permit;
 use crate::record::excerpt as excerpts;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Line;
 use crate::time::Moment;
+use crate::view::StateWord;
 use std::path::Path;
 
 const fn size(letter: bool) -> PaperSize {
@@ -32,7 +33,7 @@ pub fn print(
     let (pdf, copy) = match hangs {
         None => {
             let looked = look(place, outside)?;
-            looked.known().permit(number)?;
+            as_it_reads(&looked.known(), &looked.lines, number)?;
             (drawn(&looked.known(), &looked.lines, number, "", size(letter))?, String::new())
         }
         Some(hangs) => place.at_desk(outside, None, |desk| {
@@ -61,7 +62,7 @@ pub fn card(
         }
         (Some(number), None) => {
             let looked = look(place, outside)?;
-            looked.known().permit(number)?;
+            as_it_reads(&looked.known(), &looked.lines, number)?;
             (drawn_card(&looked.known(), &looked.lines, number, "", size(letter))?, String::new())
         }
         (Some(number), Some(hangs)) => place.at_desk(outside, None, |desk| {
@@ -83,6 +84,7 @@ fn numbered(
     let mut loaded = desk.load()?;
     let known = loaded.known();
     let permit = known.permit(number)?;
+    not_over(&known, permit)?;
     let hangs = crate::permit::decide::answer::clean(hangs)?;
     let n = copies::next(permit);
     let mut members = vec![("hangs".to_owned(), hangs.as_str().into()), ("number".to_owned(), Json::Int(n))];
@@ -105,6 +107,33 @@ fn written(to: &Path, pdf: &[u8], copy: &str, outside: &mut Outside<'_>) -> Outc
 fn as_of(known: &Known<'_>, lines: &[Line]) -> Moment {
     let zone = lines.last().map_or_else(|| known.now.zone.clone(), |l| l.zone.clone());
     Moment { time: known.chain.time.clone(), zone }
+}
+
+/// With people still on its air a permit does not lapse; all the same no sheet of it says live any more.
+fn not_over(known: &Known<'_>, permit: &Permit) -> Result<(), Refusal> {
+    let over = permit.valid_to.as_deref().is_some_and(|v| v < known.time());
+    if over && known.life(permit) == StateWord::Live {
+        return Err(Refusal::because(format!("{} has ended, and people are on its air", permit.number))
+            .instead("call them out; a sheet of it would read live"));
+    }
+    Ok(())
+}
+
+/// Refuses a sheet that would read otherwise than the permit stands now: its time ran out after the last line.
+fn as_it_reads(known: &Known<'_>, lines: &[Line], number: &str) -> Result<(), Refusal> {
+    let permit = known.permit(number)?;
+    not_over(known, permit)?;
+    let then = Known { now: &as_of(known, lines), ..*known }.life(permit);
+    let now = known.life(permit);
+    if then == now {
+        return Ok(());
+    }
+    Err(Refusal::because(format!(
+        "{number} is {}; as of the last line it would read {}",
+        now.word(),
+        then.word()
+    ))
+    .instead("print it with --hangs, which keeps a line and reads as it is now; or `airwrit note` first"))
 }
 
 /// The PDF of a permit as of the last line: what the clock shows plays no part in it.

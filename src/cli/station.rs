@@ -71,8 +71,12 @@ fn told(t: &ToldArgs, now: &Moment) -> Result<Told, End> {
 }
 
 /// A time typed wrongly is told before anything is read.
-fn well_typed(t: &ToldArgs, outside: &Outside<'_>) -> Outcome {
-    told(t, &Moment::new((outside.second)(), &jiff::tz::TimeZone::UTC)).map(|_| ())
+fn well_typed(place: &Place, t: &ToldArgs, outside: &Outside<'_>) -> Outcome {
+    if let Some(at) = &t.at {
+        time_of_day(at)?;
+    }
+    // Site time; where no register can be read, only the form of it can be wrong.
+    place.look(outside).map_or(Ok(()), |looked| told(t, &looked.now).map(|_| ()))
 }
 
 pub(super) fn kept(line: &Line, what: &str, outside: &mut Outside<'_>) -> Outcome {
@@ -209,14 +213,13 @@ pub fn after(loaded: &Loaded, number: &str, typed: &Typed) -> Result<After, End>
     let permit = known.permit(number)?;
     let texts = known.texts(permit)?;
     let bench = answer::bench(&known, permit, &texts, typed.shutdown)?;
-    let stands = walk::walk(&bench);
+    let stands = walk::of_step(&bench, &typed.step);
     let stand = stands
         .iter()
         .find(|s| {
             let item = s.item.as_ref();
             let wanted = typed.item.as_deref();
-            s.step.id() == typed.step
-                && (item.map(|i| i.id.as_str()) == wanted || item.map(|i| i.name.as_str()) == wanted)
+            item.map(|i| i.id.as_str()) == wanted || item.map(|i| i.name.as_str()) == wanted
         })
         .ok_or_else(|| could_not("the step just answered is not in the form"))?;
     let words = |t: Option<&crate::words::Template>| {
@@ -321,7 +324,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
     // What has happened is kept however the name is written; the engine cleans it.
     let person = if reported { t.person.clone() } else { clean(&t.person)? };
     if !reported {
-        well_typed(&t.told, outside)?;
+        well_typed(place, &t.told, outside)?;
     }
     let word = to.kind().replace('_', " ");
     let mut notes = Vec::new();
@@ -393,7 +396,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
     for words in notes {
         writeln!(outside.err, "{}", crate::text::safe_line(&words))?;
     }
-    time_not_kept(&t.told, outside)?;
+    time_not_kept(place, &t.told, outside)?;
     kept(&line, &format!("{person} {word}"), outside)
 }
 
@@ -462,7 +465,7 @@ pub(super) fn report(
     what: &str,
     outside: &mut Outside<'_>,
 ) -> Outcome {
-    well_typed(t, outside)?;
+    well_typed(place, t, outside)?;
     let line = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
         members.extend(told(t, &loaded.now).map_err(as_trouble)?.members());
@@ -537,7 +540,7 @@ fn stop(
             crate::text::listed(&kept, "and")
         )?;
     }
-    time_not_kept(t, outside)?;
+    time_not_kept(place, t, outside)?;
     // What has ended stays ended: only its record goes on.
     let looked = place.look(outside).ok();
     for line in &lines {
@@ -570,8 +573,8 @@ fn stopped(line: &Line) -> &str {
 }
 
 /// A report is kept, whatever was typed for its time; that it is kept as of now is said.
-fn time_not_kept(t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
-    if let (Some(at), Err(End::Usage(why))) = (&t.at, well_typed(t, outside)) {
+fn time_not_kept(place: &Place, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
+    if let (Some(at), Err(End::Usage(why))) = (&t.at, well_typed(place, t, outside)) {
         let at = crate::text::safe_line(at);
         writeln!(outside.err, "NOTE: {why}; kept as of now. `airwrit note` can say what `{at}` meant")?;
     }
@@ -825,12 +828,18 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
     if let Some(what) = order.filter(|_| under()) {
         calling::orders(place, what, &Stops { permit: None, set: Some(thing.set.clone()) }, outside);
     }
-    let ordered = matches!(s, SetCommand::Stopped { ordered_by: Some(_), .. });
+    // Ordered by an event of this set that is in the register; anything else named so is a request like any other.
+    let ordered = match s {
+        SetCommand::Stopped { ordered_by: Some(by), .. } => place.look(outside).is_ok_and(|l| {
+            l.state.sets.get(&thing.set).is_some_and(|s| s.events.values().any(|e| e.hash == *by))
+        }),
+        _ => false,
+    };
     let asks = matches!(kind, "started" | "stopped") && !thing.report && !ordered;
     // When it was filled, serviced or tested opens gates and is asked again; a start or stop has happened.
     let happened = thing.report || ordered;
     if !happened {
-        well_typed(&thing.told, outside)?;
+        well_typed(place, &thing.told, outside)?;
     }
     let line = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
@@ -857,9 +866,12 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         desk.keep(&mut loaded, &draft)
     })?;
     if happened {
-        time_not_kept(&thing.told, outside)?;
+        time_not_kept(place, &thing.told, outside)?;
     }
     kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)?;
+    if kind == "stopped" {
+        calling::air_gone(place, &Stops { permit: None, set: Some(thing.set.clone()) }, outside)?;
+    }
     match s {
         SetCommand::AirTest(t) => {
             super::air_test::told(place, t, outside)?;

@@ -6,6 +6,7 @@
 
 pub mod air_test;
 mod asker;
+mod memo;
 mod stale;
 
 pub use super::texts::{Texts, checklist, file, in_force_for, json_of, raw_of, read_job};
@@ -21,6 +22,7 @@ use crate::time::{self, Moment};
 use crate::units::{Decimal, Dimension, Quantity, Unit};
 use crate::words::Context;
 use jiff::civil::Date;
+use memo::Memo;
 use num_rational::BigRational;
 
 /// More than this after it happened, an entry is late: it opens no gate.
@@ -60,18 +62,20 @@ pub struct Bench<'a> {
     pub form: &'a Checklist,
     /// Now.
     pub now: &'a Moment,
+    /// What was worked out on it already.
+    memo: Memo,
 }
 
 impl<'a> Bench<'a> {
     /// The permit's own form.
     pub fn new(state: &'a State, permit: &'a Permit, texts: &'a Texts, now: &'a Moment) -> Bench<'a> {
-        Bench { state, permit, texts, form: &texts.form, now }
+        Bench { state, permit, texts, form: &texts.form, now, memo: Memo::default() }
     }
 
     /// The shutdown form on this permit, if there is one.
     pub fn shutdown(&self) -> Option<Bench<'a>> {
         let form = self.texts.shutdown.as_ref()?;
-        Some(Bench { state: self.state, permit: self.permit, texts: self.texts, form, now: self.now })
+        Some(Bench { form, ..Bench::new(self.state, self.permit, self.texts, self.now) })
     }
 
     /// All items of an `each`, in the order of the file, those out of service too.
@@ -180,15 +184,13 @@ impl<'a> Bench<'a> {
 
     /// Every answer of a step for an item, oldest first.
     pub fn answers(&self, step: &str, item: Option<&str>) -> Vec<&'a Answer> {
-        self.permit
-            .answers
-            .iter()
-            .filter(|a| a.step == step && a.item.as_deref() == item && a.form == self.form.sha256())
-            .collect()
+        let places = self.memo.answers(self.permit, self.form.sha256(), step, item);
+        places.iter().filter_map(|i| self.permit.answers.get(*i)).collect()
     }
 
     fn latest(&self, step: &str, item: Option<&str>) -> Option<&'a Answer> {
-        self.answers(step, item).last().copied()
+        let places = self.memo.answers(self.permit, self.form.sha256(), step, item);
+        self.permit.answers.get(*places.last()?)
     }
 
     /// The answer that counts for a step and item, or why none does.
@@ -218,6 +220,10 @@ impl<'a> Bench<'a> {
 
     /// The same for one item of the step's `each`, which its `when` may ask about.
     pub fn applies_to(&self, stage: &crate::checklist::Stage, step: &Step, item: Option<&Item>) -> Verdict {
+        self.memo.applies(step.id(), item.map(|i| i.id.as_str()), || self.judge_applies(stage, step, item))
+    }
+
+    fn judge_applies(&self, stage: &crate::checklist::Stage, step: &Step, item: Option<&Item>) -> Verdict {
         let plain = Asker { bench: self, each: item.zip(step.each()), own: None, answer: None };
         let mut shut = Vec::new();
         let mut unknown = Vec::new();

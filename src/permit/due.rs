@@ -144,7 +144,8 @@ pub fn unread_lately(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<S
 
 /// The last roll call of the set that found everyone, if it is not old.
 pub fn rolled_lately<'a>(known: &Known<'a>, permit: &Permit, texts: &Texts) -> Option<&'a Stamp> {
-    let rolled = known.state.sets.get(&permit.set.id)?.rolled.as_ref()?;
+    let set = known.state.sets.get(&permit.set.id)?;
+    let rolled = set.rolled.as_ref().filter(|r| set.roll_void.as_ref().is_none_or(|v| r.seq > v.seq))?;
     (seconds(known.time()) - seconds(&rolled.time) <= freshness(texts)).then_some(rolled)
 }
 

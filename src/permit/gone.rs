@@ -7,7 +7,7 @@
 
 use super::bench::{Bench, Texts, quantity};
 use super::decide::Known;
-use super::state::{OnAir, Permit, Stamp};
+use super::state::{OnAir, Permit};
 use crate::checklist::Each;
 use crate::gate::endurance;
 use crate::site::Values;
@@ -31,14 +31,8 @@ pub enum Gone {
 
 /// Since when people may be breathing the reserve of a set: an event after which it was neither filled nor was anybody
 /// let on this air again.
-pub fn on_reserve_since<'a>(known: &Known<'a>, set: &str) -> Option<&'a Stamp> {
-    let s = known.state.sets.get(set)?;
-    let used = s.reserve_used.as_ref()?;
-    let filled = s.last.get("filled").map_or(0, |f| f.stamp.seq);
-    let of_set = known.state.permits.values().filter(|p| p.set.id == set);
-    let issued = of_set.flat_map(|p| ["countersign", "reinstate"].map(|kind| p.last_signed(kind)));
-    let issued = issued.flatten().map(|s| s.stamp.seq).max().unwrap_or(0);
-    (used.seq > filled.max(issued)).then_some(used)
+pub fn on_reserve_since(known: &Known<'_>, set: &str) -> Option<i64> {
+    known.state.sets.get(set)?.feeding.as_ref().map(|f| seconds(&f.from))
 }
 
 /// For a set that lives on its reserve since `from` (UTC second). `None` without anybody on its air.
@@ -77,7 +71,14 @@ fn worked_out(
         found.ok_or_else(|| format!("{} is not known", field.replace('_', " ")))
     };
     let mut draw = none(Dimension::Flow);
-    for p in on {
+    // Whoever was on it after that reading has drawn from it, though they are off by now: a time is never told later for
+    // somebody's leaving, only for a new reading.
+    let feeding = known.state.sets.get(set).and_then(|s| s.feeding.as_ref());
+    let left = feeding.into_iter().flat_map(|f| &f.on).filter(|(p, off)| {
+        let still = on.iter().any(|o| o.person == p.person);
+        !still && off.as_ref().is_some_and(|off| *off > at.0)
+    });
+    for p in on.iter().copied().chain(left.map(|(p, _)| p)) {
         draw.value += most(known, p)?.value;
     }
     for p in known.state.permits.values().filter(|p| p.set.id == set && at_work(known.life(p))) {
@@ -166,7 +167,9 @@ fn least_read(
         }
     }
     // One without its cylinder's name speaks of all of them.
-    let last = |r: &&Read| !readings.iter().any(|o| o.seq > r.seq && (o.of == r.of || o.of.is_none()));
+    let last = |r: &&Read| {
+        !readings.iter().any(|o| (&o.at.0, o.seq) > (&r.at.0, r.seq) && (o.of == r.of || o.of.is_none()))
+    };
     let least = readings.iter().filter(last).min_by(|a, b| a.value.value.cmp(&b.value.value))?;
     Some((least.value.clone(), least.at.clone()))
 }

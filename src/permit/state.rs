@@ -251,6 +251,7 @@ impl State {
             }
             "declare" => self.change(number, &stamp, StateWord::Declared),
             "countersign" => {
+                self.sets.entry(set.clone()).or_default().feeding = None;
                 let valid_to = text(&line.data, "valid_to");
                 self.with(number, |p| {
                     p.valid_to = valid_to;
@@ -263,6 +264,7 @@ impl State {
                 self.change(number, &stamp, StateWord::Live);
             }
             "reinstate" => {
+                self.sets.entry(set.clone()).or_default().feeding = None;
                 self.with(number, |p| {
                     p.called_out = false;
                     p.shutdown_begun = false;
@@ -284,7 +286,7 @@ impl State {
                 self.hold_back_set(&set, &stamp);
             }
             "call_out" => {
-                self.call_out(&set);
+                self.call_out(&set, &stamp);
                 self.hold_back_set(&set, &stamp);
             }
             "on_air" | "in" | "out" | "off_air" => self.take_tally(&set, Some(number), line, stamp),
@@ -327,10 +329,11 @@ impl State {
         }
     }
 
-    fn call_out(&mut self, set: &str) {
+    fn call_out(&mut self, set: &str, stamp: &Stamp) {
         for p in self.permits.values_mut().filter(|p| p.set.id == set) {
             p.called_out |= matches!(p.life, StateWord::Live | StateWord::Suspended | StateWord::Lapsed);
         }
+        self.sets.entry(set.to_owned()).or_default().roll_void = Some(stamp.clone());
     }
 
     fn note_event(&mut self, set: &str, line: &Line, stamp: &Stamp) {
@@ -344,14 +347,34 @@ impl State {
         // At the last three the reserve is changed to by hand, or may be.
         if matches!(what, "change_over" | "supply_low" | "reserve_low" | "co" | "temperature" | "oil") {
             s.reserve_used = Some(stamp.clone());
+            self.reserve_feeds(set, line, stamp);
+        }
+        self.sets.entry(set.to_owned()).or_default().roll_void = Some(stamp.clone());
+    }
+
+    /// People may breathe the reserve from now on, or did already: the earliest time counts.
+    fn reserve_feeds(&mut self, set: &str, line: &Line, stamp: &Stamp) {
+        let from = line.data.text("at").unwrap_or(&stamp.time).min(stamp.time.as_str()).to_owned();
+        let on = self.on_air.iter().filter(|p| p.set == set).map(|p| (p.clone(), None)).collect();
+        let s = self.sets.entry(set.to_owned()).or_default();
+        match &mut s.feeding {
+            Some(feeding) => feeding.from = from.min(std::mem::take(&mut feeding.from)),
+            None => s.feeding = Some(Feeding { from, on }),
         }
     }
 
     /// Everyone was found; or somebody is missing, and nobody goes in but to find them.
     fn roll_call(&mut self, set: &str, line: &Line, stamp: &Stamp) {
         if line.data.texts("missing").is_empty() {
-            self.sets.entry(set.to_owned()).or_default().rolled = Some(stamp.clone());
+            let s = self.sets.entry(set.to_owned()).or_default();
+            s.rolled = Some(stamp.clone());
+            // Called at another time than now, it says nothing of now.
+            let late = line.data.text("at").is_some_and(|at| seconds(&stamp.time) - seconds(at) > 300);
+            if late {
+                s.roll_void = Some(stamp.clone());
+            }
         } else {
+            self.sets.entry(set.to_owned()).or_default().roll_void = Some(stamp.clone());
             self.hold_back_set(set, stamp);
         }
     }
@@ -415,7 +438,12 @@ impl State {
                 if let Some(i) = at
                     && !self.on_air.get(i).is_some_and(before)
                 {
-                    self.on_air.remove(i);
+                    let gone = self.on_air.remove(i);
+                    let off = line.data.text("at").unwrap_or(&stamp.time).to_owned();
+                    if let Some(f) = self.sets.get_mut(set).and_then(|s| s.feeding.as_mut()) {
+                        f.on.retain(|(p, off)| p.person != gone.person || off.is_some());
+                        f.on.push((gone, Some(off)));
+                    }
                     self.off_in_drill(set, person, line.data.text("at").unwrap_or(&stamp.time));
                 }
                 return;
@@ -468,10 +496,17 @@ impl State {
                 if line.kind.name == "started" && s.running() {
                     s.stop_untold = Some(stamp.clone());
                 }
+                if line.kind.name == "filled" {
+                    s.feeding = None;
+                }
                 if line.kind.name == "air_test" {
                     s.air_tests.push(happened.clone());
                 } else {
                     s.last.insert(line.kind.name, happened.clone());
+                }
+                if line.kind.name == "stopped" && self.tally_of_set(&set) > 0 {
+                    self.sets.entry(set.clone()).or_default().reserve_used = Some(stamp.clone());
+                    self.reserve_feeds(&set, line, &stamp);
                 }
                 if matches!(line.kind.name, "moved" | "plugged" | "stopped") {
                     self.hold_back_set(&set, &stamp);
@@ -484,7 +519,7 @@ impl State {
             "suspend" => self.hold_back_set(&set, &stamp),
             "roll_call" => self.roll_call(&set, line, &stamp),
             "call_out" => {
-                self.call_out(&set);
+                self.call_out(&set, &stamp);
                 self.hold_back_set(&set, &stamp);
             }
             "on_air" | "in" | "out" | "off_air" => self.take_tally(&set, None, line, stamp),

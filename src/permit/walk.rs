@@ -69,9 +69,18 @@ impl<'a> Stand<'a> {
 
 /// Every step of the form in hand.
 pub fn walk<'a>(bench: &Bench<'a>) -> Vec<Stand<'a>> {
+    stands(bench, None)
+}
+
+/// One step, for each of its items.
+pub fn of_step<'a>(bench: &Bench<'a>, step: &str) -> Vec<Stand<'a>> {
+    stands(bench, Some(step))
+}
+
+fn stands<'a>(bench: &Bench<'a>, only: Option<&str>) -> Vec<Stand<'a>> {
     let form: &'a _ = bench.form;
     let mut out = Vec::new();
-    for (stage, step) in form.steps() {
+    for (stage, step) in form.steps().filter(|(_, s)| only.is_none_or(|only| s.id() == only)) {
         let items: Vec<Option<Item>> = match step.each() {
             None => vec![None],
             Some(each) => bench.all_items(each).into_iter().map(Some).collect(),

@@ -19,6 +19,7 @@ use crate::time::Moment;
 use crate::trust::{PublicKey, SecretKey, Signer};
 use crate::view::LineNo;
 use crate::world::{Random, Storage, StorageError};
+use std::cell::RefCell;
 use zeroize::Zeroizing;
 
 /// The first volume of a register.
@@ -139,10 +140,41 @@ pub fn scan(bytes: &[u8]) -> Scan {
     scan_after(None, bytes)
 }
 
+/// A first volume as far as it was checked: these bytes, what they say.
+struct Checked {
+    bytes: Vec<u8>,
+    chain: Chain,
+    lines: Vec<Line>,
+}
+
+thread_local! {
+    /// The last first volume that was checked here, so that a walk does not check every line anew at each step. Only the
+    /// very same bytes count as checked.
+    static CHECKED: RefCell<Option<Checked>> = const { RefCell::new(None) };
+}
+
 /// The same, going on after lines already checked.
 pub fn scan_after(chain: Option<Chain>, bytes: &[u8]) -> Scan {
+    let first = chain.is_none();
     let mut out = Scan { chain, lines: Vec::new(), end: 0, bad: None, good_after_bad: false };
-    let mut at = 0;
+    if first {
+        CHECKED.with_borrow(|checked| {
+            if let Some(c) = checked.as_ref().filter(|c| bytes.starts_with(&c.bytes)) {
+                (out.chain, out.lines, out.end) = (Some(c.chain.clone()), c.lines.clone(), c.bytes.len());
+            }
+        });
+    }
+    let known = out.end;
+    go_on(&mut out, bytes);
+    if let Some(chain) = out.chain.as_ref().filter(|_| first && out.end > known) {
+        let bytes = bytes.get(..out.end).unwrap_or_default().to_vec();
+        CHECKED.set(Some(Checked { bytes, chain: chain.clone(), lines: out.lines.clone() }));
+    }
+    out
+}
+
+fn go_on(out: &mut Scan, bytes: &[u8]) {
+    let mut at = out.end;
     while let Some(len) = bytes[at..].iter().position(|b| *b == b'\n') {
         let raw = &bytes[at..at + len];
         at += len + 1;
@@ -168,7 +200,6 @@ pub fn scan_after(chain: Option<Chain>, bytes: &[u8]) -> Scan {
             Err(broken) => out.bad = Some(broken),
         }
     }
-    out
 }
 
 /// What has to be done to open.

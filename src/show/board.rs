@@ -119,9 +119,7 @@ fn alarm(known: &Known<'_>, permit: &Permit) -> Vec<String> {
     if !set.running() {
         out.push("THE SET IS SAID TO BE STOPPED".into());
     }
-    match gone::on_reserve_since(known, &permit.set.id)
-        .and_then(|u| air_gone(known, &permit.set.id, seconds(&u.time)))
-    {
+    match gone::on_reserve_since(known, &permit.set.id).and_then(|u| air_gone(known, &permit.set.id, u)) {
         Some(Gone::At(at, why)) => {
             let passed = (known.now.seconds() - at) / 60;
             let when = clock(&crate::time::utc(at), &known.now.zone);

@@ -4,7 +4,7 @@
 //! Not here: which answer counts (`bench`).
 
 use super::{Bench, Item, air_test, choice_words};
-use crate::checklist::{Each, Step};
+use crate::checklist::{Each, Stage, Step};
 use crate::gate::{Fact, Facts, Name, Value, Verdict};
 use crate::permit::state::Answer;
 use crate::permit::texts::{Texts, raw_of};
@@ -42,9 +42,14 @@ impl<'a> Asker<'a> {
             return Fact::Unknown(format!("there is no step `{id}`"));
         };
         let own = self.own.filter(|o| o.id() == id);
+        let item = self.each.filter(|_| own.is_some()).map(|(item, _)| item.id.as_str());
         if let (Some(answer), Some(_)) = (self.answer, own) {
             return self.bench.fact_of_answer(step, self.each.map(|(item, _)| item), answer);
         }
+        self.bench.memo.fact(id, item, || self.work_out(stage, step, own))
+    }
+
+    fn work_out(&self, stage: &Stage, step: &Step, own: Option<&Step>) -> Fact {
         let for_item = |item: Option<&Item>| match self.bench.applies_to(stage, step, item) {
             Verdict::Open => self.bench.fact_of(step, item),
             Verdict::Shut(_) => Fact::NotApplicable,
@@ -206,12 +211,14 @@ impl Facts for Asker<'_> {
         let texts = self.bench.texts;
         let nothing = || Fact::Unknown(format!("nothing is called {}", name.join(".")));
         let Some((root, rest)) = name.split_first() else { return nothing() };
+        // Step ids hold no full stop, so that no name is another's.
+        let once = |work_out: &dyn Fn() -> Fact| self.bench.memo.fact(&name.join("."), None, work_out);
         match (root.as_str(), rest) {
             (step, []) => self.step(step),
-            ("set", rest) => self.field(&texts.set, fields::SET, "set", rest),
-            ("site", rest) => self.field(&texts.site, fields::SITE, "site", rest),
-            ("job", rest) => self.field(&texts.job, fields::JOB, "job", rest),
-            ("wearers", rest) => self.wearers(rest),
+            ("set", rest) => once(&|| self.field(&texts.set, fields::SET, "set", rest)),
+            ("site", rest) => once(&|| self.field(&texts.site, fields::SITE, "site", rest)),
+            ("job", rest) => once(&|| self.field(&texts.job, fields::JOB, "job", rest)),
+            ("wearers", rest) => once(&|| self.wearers(rest)),
             ("item" | "wearer", rest) => match self.each {
                 Some((item, each)) => {
                     let table = crate::checklist::TABLES.items(each).unwrap_or_default();
@@ -219,8 +226,8 @@ impl Facts for Asker<'_> {
                 }
                 None => Fact::Unknown("there is no item here".into()),
             },
-            ("last", [kind, rest @ ..]) => self.last(kind, rest),
-            ("permit", [what]) => self.permit(what),
+            ("last", [kind, rest @ ..]) => once(&|| self.last(kind, rest)),
+            ("permit", [what]) => once(&|| self.permit(what)),
             (_, _) => nothing(),
         }
     }

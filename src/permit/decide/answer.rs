@@ -52,7 +52,7 @@ pub fn bench<'a>(
     texts: &'a Texts,
     shutdown: bool,
 ) -> Result<Bench<'a>, Refusal> {
-    let own = Bench { state: known.state, permit, texts, form: &texts.form, now: known.now };
+    let own = Bench::new(known.state, permit, texts, known.now);
     if !shutdown && !permit.for_shutdown {
         return Ok(own);
     }

@@ -43,7 +43,13 @@ impl Carried {
 
 /// Every answer that could be carried to a permit now, in the order of its form.
 pub fn candidates(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Carried> {
-    if permit.for_shutdown || known.life(permit).over() {
+    let issued_elsewhere = known.state.permits.values().any(|p| {
+        p.number != permit.number
+            && p.form.hash == permit.form.hash
+            && p.site.hash == permit.site.hash
+            && p.last_signed("countersign").is_some()
+    });
+    if permit.for_shutdown || known.life(permit).over() || !issued_elsewhere {
         return Vec::new();
     }
     let bench = Bench::new(known.state, permit, texts, known.now);

@@ -106,7 +106,7 @@ impl State {
                 self.hold_back_set(&set, &stamp);
             }
             "call_out" => {
-                self.call_out(&set);
+                self.call_out(&set, &stamp);
                 self.hold_back_set(&set, &stamp);
             }
             "roll_call" => self.roll_call(&set, line, &stamp),

@@ -301,6 +301,10 @@ pub struct SetState {
     pub serviced: BTreeMap<String, Stamp>,
     /// The latest event that may have used the reserve.
     pub reserve_used: Option<Stamp>,
+    /// Since the first such event after it was filled, or after a permit was issued or reinstated.
+    pub feeding: Option<Feeding>,
+    /// The latest line that makes a roll call before it count no more: an event, a call, somebody missing.
+    pub roll_void: Option<Stamp>,
     /// The latest event of each kind.
     pub events: BTreeMap<String, Stamp>,
     /// The latest answer to a shutdown form on any of its permits: valves may be shut, hoses off.
@@ -330,6 +334,15 @@ pub struct Drill {
     pub place: String,
     /// Who was in then, on which permit, and after how many seconds the mask was off.
     pub out: BTreeMap<String, Option<i64>>,
+}
+
+/// A reserve that people may breathe.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Feeding {
+    /// UTC, since when, as told.
+    pub from: String,
+    /// Who was on this air then or since, and when they were off.
+    pub on: Vec<(OnAir, Option<String>)>,
 }
 
 impl Drill {

@@ -96,6 +96,12 @@ pub fn close(
     if known.state.tally_of_permit(&permit.number) > 0 {
         why.push("somebody is on air on it".into());
     }
+    let untold = |p: &&crate::permit::state::OnAir| {
+        p.permit.is_none() && (p.set == permit.set.id || !known.has_set(&p.set))
+    };
+    for p in known.state.on_air.iter().filter(untold) {
+        why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
+    }
     unless(why, "a supervisor closes it at tally zero")?;
     let target = known.chain.handed_back(&permit.number).unwrap_or_default().to_owned();
     let words = said("close", &values(permit, texts)).map_err(Refusal::because)?;

@@ -8,7 +8,7 @@ use super::{Hand, Prepared, act, may_sign, not_ready, values};
 use crate::permit::bench::Texts;
 use crate::permit::decide::{Known, Refusal, answer, in_states, unless};
 use crate::permit::said::said;
-use crate::permit::state::Permit;
+use crate::permit::state::{ENDINGS, Permit};
 use crate::permit::{due, watch};
 use crate::time::for_people;
 use crate::trust::Role;
@@ -29,6 +29,12 @@ pub fn reinstate(
     let mut why = may_sign(known, hand.by, role);
     if role == Role::Operator {
         why.extend(known.state.operator_may_not(permit, known.time()));
+        // What came after the drill or the false alarm is not ended by it.
+        let events = known.state.sets.get(&permit.set.id).map(|s| &s.events);
+        let last = events.and_then(|e| e.iter().max_by_key(|(_, at)| at.seq));
+        if let Some((what, _)) = last.filter(|(what, _)| !ENDINGS.contains(&what.as_str())) {
+            why.push(format!("`{what}` came after it: a supervisor reinstates"));
+        }
         let issued = permit.signed.iter().filter(|s| matches!(s.kind, "countersign" | "reinstate"));
         let since = issued.map(|s| s.stamp.seq).max().unwrap_or(0);
         why.extend(
@@ -54,7 +60,8 @@ pub fn reinstate(
         why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
     }
     let rolled = known.state.sets.get(&permit.set.id).and_then(|s| s.rolled.as_ref());
-    let rolled = rolled.filter(|r| r.seq > permit.since.seq);
+    let void = known.state.sets.get(&permit.set.id).and_then(|s| s.roll_void.as_ref()).map_or(0, |v| v.seq);
+    let rolled = rolled.filter(|r| r.seq > permit.since.seq && r.seq > void);
     if rolled.is_none() {
         why.push(format!(
             "no roll call since it was suspended found everyone: `airwrit roll-call {}`",
