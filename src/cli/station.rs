@@ -829,11 +829,12 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         calling::orders(place, what, &Stops { permit: None, set: Some(thing.set.clone()) }, outside);
     }
     // Ordered by an event of this set that is in the register; anything else named so is a request like any other.
-    let ordered = match s {
-        SetCommand::Stopped { ordered_by: Some(by), .. } => place.look(outside).is_ok_and(|l| {
+    let ordered = if let SetCommand::Stopped { ordered_by: Some(by), .. } = s {
+        place.look(outside).is_ok_and(|l| {
             l.state.sets.get(&thing.set).is_some_and(|s| s.events.values().any(|e| e.hash == *by))
-        }),
-        _ => false,
+        })
+    } else {
+        false
     };
     let asks = matches!(kind, "started" | "stopped") && !thing.report && !ordered;
     // When it was filled, serviced or tested opens gates and is asked again; a start or stop has happened.
