@@ -16,7 +16,7 @@ mod set;
 mod texts;
 
 pub use before::before_signing;
-pub use board::{Row, board};
+pub use board::{Row, apart, board};
 pub use set::set;
 pub use texts::texts;
 
@@ -159,7 +159,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
     };
     let mut stands = walk::walk(basis);
     for s in &mut stands {
-        answered_later(s, permit, basis.form.sha256(), &past);
+        answered_later(s, permit, basis.form.sha256(), (life != StateWord::Live).then_some(&past));
     }
     let mut stages = stages(basis, &stands, known, &past);
     let mut every = stands;
@@ -268,7 +268,7 @@ fn set_name(texts: &Texts, language: &str) -> String {
 }
 
 /// Instead of a time, on a permit that has none.
-const NOT_VALID: &str = "not valid";
+pub const NOT_VALID: &str = "not valid";
 
 fn valid_to(permit: &Permit, life: StateWord, zone: &TimeZone) -> String {
     match (life, permit.valid_to.as_deref()) {
@@ -471,14 +471,15 @@ fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_
 }
 
 /// A step that was answered after the permit was issued (a wearer's own, before their first time on air)
-/// stands as its last answer left it, and not as the issue found it.
-fn answered_later<'a>(s: &mut Stand<'a>, permit: &'a Permit, form: &str, past: &Past) {
+/// stands as its last answer left it, and not as the issue found it. While it is live it stands as it is now: every
+/// answer is shown, and one that ended does not count.
+fn answered_later<'a>(s: &mut Stand<'a>, permit: &'a Permit, form: &str, past: Option<&Past>) {
     let of_it = |a: &&Answer| a.form == form && a.step == s.step.id() && a.item.as_deref() == s.item_id();
     let answers: Vec<&Answer> = permit.answers.iter().filter(of_it).collect();
     if answers.len() <= s.answers.len() {
         return;
     }
-    if let Some((standing, why)) = answers.last().and_then(|a| past.stood.get(&a.stamp.hash)) {
+    if let Some((standing, why)) = answers.last().and_then(|a| past?.stood.get(&a.stamp.hash)) {
         s.standing = *standing;
         s.why.clone_from(why);
     }

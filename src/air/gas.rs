@@ -10,6 +10,7 @@
 
 use super::Refused;
 use super::measure::{Absolute, Celsius, Flow, FreeLitres, Litres, Minutes};
+use std::sync::OnceLock;
 
 /// n, power of density, power of reduced temperature, power in the exponential (0: none).
 const TERMS: [(f64, f64, f64, f64); 19] = [
@@ -50,18 +51,31 @@ pub const PRESSURES: (f64, f64) = (0.5, 351.1);
 pub const TEMPERATURES: (f64, f64) = (-40.0, 60.0);
 
 /// Compressibility at a density (mol/m3) and a temperature (K).
-fn z_of(density: f64, kelvin: f64) -> f64 {
+fn z_of(density: f64, warm: &Warm) -> f64 {
     let d = density / REDUCING_DENSITY;
-    let tau = REDUCING_TEMPERATURE / kelvin;
-    TERMS.iter().fold(1.0, |z, (n, i, j, l)| {
+    TERMS.iter().zip(&warm.terms).fold(1.0, |z, ((n, i, _, l), tau_j)| {
         let exponent = if *l > 0.0 { libm::pow(d, *l) } else { 0.0 };
-        z + n * libm::pow(d, *i) * libm::pow(tau, *j) * libm::exp(-exponent) * (i - l * exponent)
+        let fades = if *l > 0.0 { libm::exp(-exponent) } else { 1.0 };
+        z + n * libm::pow(d, *i) * tau_j * fades * (i - l * exponent)
     })
 }
 
+/// What of the equation depends on the temperature alone: worked out once, where a density is looked for.
+struct Warm {
+    kelvin: f64,
+    terms: [f64; TERMS.len()],
+}
+
+impl Warm {
+    fn new(kelvin: f64) -> Warm {
+        let tau = REDUCING_TEMPERATURE / kelvin;
+        Warm { kelvin, terms: TERMS.map(|(_, _, j, _)| libm::pow(tau, j)) }
+    }
+}
+
 /// Pressure in Pa.
-fn pressure_of(density: f64, kelvin: f64) -> f64 {
-    density * R * kelvin * z_of(density, kelvin)
+fn pressure_of(density: f64, warm: &Warm) -> f64 {
+    density * R * warm.kelvin * z_of(density, warm)
 }
 
 fn kelvin(temperature: Celsius) -> Result<f64, Refused> {
@@ -73,16 +87,25 @@ fn kelvin(temperature: Celsius) -> Result<f64, Refused> {
 fn density(pressure: Absolute, kelvin: f64) -> Result<f64, Refused> {
     let wanted = pressure.within("the gas pressure", PRESSURES.0, PRESSURES.1)?.get() * BAR;
     let (mut low, mut high) = (0.0, DENSEST);
-    for _ in 0..100 {
+    let warm = Warm::new(kelvin);
+    loop {
         let middle = 0.5 * (low + high);
-        if pressure_of(middle, kelvin) < wanted { low = middle } else { high = middle }
+        // Between two neighbours there is no other float.
+        if middle <= low || middle >= high {
+            return Ok(middle);
+        }
+        if pressure_of(middle, &warm) < wanted { low = middle } else { high = middle }
     }
-    Ok(0.5 * (low + high))
 }
 
 /// Density of free air, mol/m3.
 fn free() -> Result<f64, Refused> {
-    density(Absolute::new("the pressure of free air", 1.013_25)?, 20.0 + ZERO_CELSIUS)
+    static FREE: OnceLock<f64> = OnceLock::new();
+    if let Some(known) = FREE.get() {
+        return Ok(*known);
+    }
+    let worked_out = density(Absolute::new("the pressure of free air", 1.013_25)?, 20.0 + ZERO_CELSIUS)?;
+    Ok(*FREE.get_or_init(|| worked_out))
 }
 
 /// Compressibility of dry air. Range: that of the module. Error: 1e-8 of CoolProp's.
@@ -121,7 +144,7 @@ pub fn pressure(volume: Litres, content: FreeLitres, temperature: Celsius) -> Re
             format!("to {most} bar absolute"),
         ));
     }
-    Absolute::new("the gas pressure", pressure_of(density, kelvin) / BAR)?.within(
+    Absolute::new("the gas pressure", pressure_of(density, &Warm::new(kelvin)) / BAR)?.within(
         "the gas pressure",
         PRESSURES.0,
         PRESSURES.1,
@@ -135,7 +158,7 @@ pub fn pressure(volume: Litres, content: FreeLitres, temperature: Celsius) -> Re
 /// Outside the range.
 pub fn settled(pressure: Absolute, from: Celsius, to: Celsius) -> Result<Absolute, Refused> {
     let density = density(pressure, kelvin(from)?)?;
-    Absolute::new("the settled pressure", pressure_of(density, kelvin(to)?) / BAR)?.within(
+    Absolute::new("the settled pressure", pressure_of(density, &Warm::new(kelvin(to)?)) / BAR)?.within(
         "the settled pressure",
         PRESSURES.0,
         PRESSURES.1,

@@ -125,24 +125,21 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
 /// The orders at an event, on the screen before anything is kept: what was agreed, in few words.
 pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) {
     let looked = place.look(outside).ok();
-    let permit = looked.as_ref().and_then(|l| {
-        let known = l.known();
-        let concerned = concerned(&known, on.permit.as_deref(), on.set.as_deref());
-        let of_sets = |p: &&Permit| concerned.sets.contains(&p.set.id) && !known.life(p).ended();
-        let first = concerned.permits.first().and_then(|n| l.state.permits.get(n));
-        first.or_else(|| l.state.permits.values().find(of_sets)).cloned()
-    });
-    let texts = permit.as_ref().zip(looked.as_ref()).and_then(|(p, l)| l.known().texts(p).ok());
-    let co = permit.as_ref().zip(looked.as_ref()).zip(texts.as_ref()).and_then(|((p, l), texts)| {
-        orders::decided(&Bench::new(&l.state, p, texts, &l.now)).and_then(|a| a.value.clone())
-    });
-    let no_reserve = texts.as_ref().is_some_and(|t| t.set.choice("reserve") == Some("none"));
-    // As things stood before this: the reserve feeds already.
-    let on_reserve = permit
-        .as_ref()
-        .zip(looked.as_ref())
-        .is_some_and(|(p, l)| gone::on_reserve_since(&l.known(), &p.set.id).is_some());
-    let orders = orders::of(what, orders::Given { co: co.as_deref(), no_reserve, on_reserve });
+    // As things stood before this: of everything that breathes this air.
+    let all = looked.as_ref().map(|l| given_now(&l.known(), on)).unwrap_or_default();
+    let mut co: Vec<Option<String>> = all.iter().map(|g| g.co.clone()).collect();
+    co.dedup();
+    // Two orders decided for one alarm are none.
+    let co = if let [Some(one)] = co.as_slice() { Some(one.as_str()) } else { None };
+    let orders = orders::of(
+        what,
+        orders::Given {
+            co,
+            no_reserve: all.iter().any(|g| g.no_reserve),
+            on_reserve: all.iter().any(|g| g.on_reserve),
+            grave: all.iter().any(|g| g.grave),
+        },
+    );
     // A terminal that fails must not keep the line from being written.
     let _ = writeln!(outside.err, "{}", orders.wearers);
     if let Some(looked) = &looked {
@@ -154,6 +151,37 @@ pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) 
     }
     let _ = writeln!(outside.err, "  THE SET: {}", orders.set);
     let _ = writeln!(outside.err, "  BEFORE ANYONE GOES BACK: {}", crate::text::listed(&orders.again, "and"));
+}
+
+/// What is known of one permit when orders are given.
+struct GivenNow {
+    co: Option<String>,
+    no_reserve: bool,
+    on_reserve: bool,
+    grave: bool,
+}
+
+/// The same for every permit not ended of the sets that are concerned.
+fn given_now(known: &Known<'_>, on: &Stops) -> Vec<GivenNow> {
+    let concerned = concerned(known, on.permit.as_deref(), on.set.as_deref());
+    let of_permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
+    let sets: Vec<&str> =
+        of_permits.map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
+    let at_work = |p: &&Permit| {
+        sets.contains(&p.set.id.as_str()) && matches!(known.life(p), StateWord::Live | StateWord::Suspended)
+            || concerned.permits.contains(&p.number)
+    };
+    let one = |p: &Permit| {
+        let texts = known.texts(p).ok()?;
+        let decided = orders::decided(&Bench::new(known.state, p, &texts, known.now));
+        Some(GivenNow {
+            co: decided.and_then(|a| a.value.clone()),
+            no_reserve: texts.set.choice("reserve") == Some("none"),
+            on_reserve: gone::on_reserve_since(known, &p.set.id).is_some(),
+            grave: known.life(p) == StateWord::Suspended && orders::grave(known, p),
+        })
+    };
+    known.state.permits.values().filter(at_work).filter_map(one).collect()
 }
 
 /// While people may be breathing the reserve: until when there is air, by its last reading.

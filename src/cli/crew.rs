@@ -104,7 +104,8 @@ pub fn relieve(
         let to = air::known_as(&known, Some(permit), to);
         let draft = crew::relieve(&known, permit, role, &to, report, &told, &by)?;
         desk.keep(&mut loaded, &draft)
-    })?;
+    });
+    let line = station::not_kept(line, outside)?;
     let now = line.data.text("to").unwrap_or_default();
     // The tally that is read back.
     if let Ok(looked) = place.look(outside) {

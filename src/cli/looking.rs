@@ -193,7 +193,9 @@ pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
     if json {
         let rows = serde_json::to_value(&rows).map_err(|e| could_not(e.to_string()))?;
         let now = for_people(&known.now.time, &known.now.zone);
-        return print_json(&serde_json::json!({ "as_of": now, "permits": rows }), outside.out);
+        let apart = crate::show::apart(&known);
+        let all = serde_json::json!({ "as_of": now, "permits": rows, "apart": apart });
+        return print_json(&all, outside.out);
     }
     let out = &mut outside.out;
     writeln!(out, "as of {}", for_people(&known.now.time, &known.now.zone))?;
@@ -201,7 +203,10 @@ pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
         writeln!(out, "no permit is open, nobody is on air on one")?;
     }
     for r in &rows {
-        writeln!(out, "\n{}  {}  valid to {}", r.number, r.state, crate::text::safe_line(&r.valid_to))?;
+        let valid = crate::text::safe_line(&r.valid_to);
+        let valid =
+            if r.valid_to == crate::show::NOT_VALID { valid } else { format!("valid to {valid}").into() };
+        writeln!(out, "\n{}  {}  {valid}", r.number, r.state)?;
         if !r.check_word.is_empty() {
             writeln!(out, "check word {}", r.check_word)?;
         }
@@ -216,6 +221,9 @@ pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
                 writeln!(out, "{head}{}", crate::text::safe_line(line))?;
             }
         }
+    }
+    for words in crate::show::apart(&known) {
+        writeln!(out, "\n!! {}", crate::text::safe_line(&words))?;
     }
     for p in known.state.on_air.iter().filter(|p| p.permit.is_none()) {
         let who = crate::text::safe_line(&p.person);

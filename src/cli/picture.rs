@@ -5,16 +5,14 @@
 //! where the terminal is dark. Not here: what the bytes say (`record::carried`).
 
 use crate::paper::qr::{Matrix, QUIET};
-use image::codecs::png::PngEncoder;
-use image::{DynamicImage, ExtendedColorType, ImageEncoder, ImageFormat, ImageReader, Limits};
 use std::io::Cursor;
 
 /// Pixels of a module in a PNG.
 const MODULE: usize = 6;
 /// Largest picture that is opened: bytes of the file, pixels on a side, bytes unpacked.
 pub const MOST_FILE: usize = 32 * 1024 * 1024;
-const MOST_SIDE: u32 = 8192;
-const MOST_UNPACKED: u64 = 256 * 1024 * 1024;
+const MOST_SIDE: usize = 8192;
+const MOST_UNPACKED: usize = 256 * 1024 * 1024;
 /// Black on white in the fixed part of the 256 colours, and back.
 const INK: &str = "\x1b[38;5;16;48;5;231m";
 const PLAIN: &str = "\x1b[0m";
@@ -56,9 +54,13 @@ pub fn png(m: &Matrix) -> Result<Vec<u8>, String> {
     }
     let mut out = Vec::new();
     let side = u32::try_from(side).map_err(|_| "the code is too large for a picture")?;
-    PngEncoder::new(&mut out)
-        .write_image(&pixels, side, side, ExtendedColorType::L8)
-        .map_err(|e| format!("the picture cannot be made: {e}"))?;
+    let cannot = |e: png::EncodingError| format!("the picture cannot be made: {e}");
+    let mut encoder = png::Encoder::new(&mut out, side, side);
+    encoder.set_color(png::ColorType::Grayscale);
+    encoder.set_depth(png::BitDepth::Eight);
+    let mut writer = encoder.write_header().map_err(cannot)?;
+    writer.write_image_data(&pixels).map_err(cannot)?;
+    writer.finish().map_err(cannot)?;
     Ok(out)
 }
 
@@ -79,17 +81,15 @@ pub fn read(bytes: &[u8]) -> Result<Vec<u8>, String> {
 
 fn found(bytes: &[u8]) -> Result<Vec<u8>, String> {
     let picture = grey(bytes)?;
-    let side = |n: u32| usize::try_from(n).map_err(|_| "the picture is too large");
-    let (width, height) = (side(picture.width())?, side(picture.height())?);
     let mut codes = 0;
     let mut acts: Vec<Vec<u8>> = Vec::new();
     // Light on dark is read too: some screens turn colours over.
     for turned in [false, true] {
-        let mut prepared = rqrr::PreparedImage::prepare_from_greyscale(width, height, |x, y| {
-            let at = (u32::try_from(x).unwrap_or(0), u32::try_from(y).unwrap_or(0));
-            let v = picture.get_pixel(at.0, at.1).0[0];
-            if turned { 255 - v } else { v }
-        });
+        let mut prepared =
+            rqrr::PreparedImage::prepare_from_greyscale(picture.width, picture.height, |x, y| {
+                let v = picture.pixels.get(y * picture.width + x).copied().unwrap_or(255);
+                if turned { 255 - v } else { v }
+            });
         for grid in prepared.detect_grids() {
             let mut content = Vec::new();
             codes += 1;
@@ -114,42 +114,99 @@ fn found(bytes: &[u8]) -> Result<Vec<u8>, String> {
     }
 }
 
-fn grey(bytes: &[u8]) -> Result<image::GrayImage, String> {
-    // The decoder's own words are for programmers.
-    let cannot = |e: image::ImageError| {
-        match e {
-        image::ImageError::Limits(_) => {
-            format!(
-                "the picture cannot be read: at most {MOST_SIDE} pixels on a side are opened; take a smaller one"
-            )
-        }
-        image::ImageError::Decoding(_)
-        | image::ImageError::Encoding(_)
-        | image::ImageError::Parameter(_)
-        | image::ImageError::Unsupported(_)
-        | image::ImageError::IoError(_) => {
-            "the picture cannot be read: it is damaged or cut short; take it again, or bring the file of the act"
-                .to_owned()
-        }
+/// Lightness, row by row, white where nothing is.
+struct Grey {
+    width: usize,
+    height: usize,
+    pixels: Vec<u8>,
+}
+
+const TOO_LARGE: &str = "the picture cannot be read: it is too large to be unpacked; take a smaller one";
+
+/// The decoders' own words are for programmers.
+fn damaged<E>(_: E) -> String {
+    "the picture cannot be read: it is damaged or cut short; take it again, or bring the file of the act"
+        .to_owned()
+}
+
+/// Before anything is unpacked.
+fn bounded(width: usize, height: usize) -> Result<(), String> {
+    if width > MOST_SIDE || height > MOST_SIDE {
+        return Err(format!(
+            "the picture cannot be read: at most {MOST_SIDE} pixels on a side are opened; take a smaller one"
+        ));
     }
+    Ok(())
+}
+
+fn grey(bytes: &[u8]) -> Result<Grey, String> {
+    if bytes.starts_with(b"\x89PNG") { of_png(bytes) } else { of_jpeg(bytes) }
+}
+
+fn of_png(bytes: &[u8]) -> Result<Grey, String> {
+    let limits = png::Limits { bytes: MOST_UNPACKED };
+    let mut decoder = png::Decoder::new_with_limits(Cursor::new(bytes), limits);
+    decoder.set_transformations(png::Transformations::normalize_to_color8());
+    decoder.set_ignore_text_chunk(true);
+    let header = decoder.read_header_info().map_err(damaged)?;
+    let side = |n: u32| usize::try_from(n).map_err(|_| TOO_LARGE.to_owned());
+    let (width, height) = (side(header.width)?, side(header.height)?);
+    bounded(width, height)?;
+    let mut reader = decoder.read_info().map_err(|e| match e {
+        png::DecodingError::LimitsExceeded => TOO_LARGE.to_owned(),
+        png::DecodingError::IoError(_) | png::DecodingError::Format(_) | png::DecodingError::Parameter(_) => {
+            damaged(e)
+        }
+    })?;
+    let size = reader.output_buffer_size().filter(|n| *n <= MOST_UNPACKED).ok_or(TOO_LARGE)?;
+    let mut raw = vec![0; size];
+    let told = reader.next_frame(&mut raw).map_err(damaged)?;
+    let pixels = match told.color_type {
+        png::ColorType::Grayscale | png::ColorType::Indexed => raw,
+        png::ColorType::GrayscaleAlpha => raw.as_chunks().0.iter().map(|[v, a]| over_white(*v, *a)).collect(),
+        png::ColorType::Rgb => raw.as_chunks().0.iter().map(|c| lightness(*c)).collect(),
+        png::ColorType::Rgba => {
+            raw.as_chunks().0.iter().map(|[r, g, b, a]| over_white(lightness([*r, *g, *b]), *a)).collect()
+        }
     };
-    let mut reader = ImageReader::new(Cursor::new(bytes));
-    reader.set_format(if bytes.starts_with(b"\x89PNG") { ImageFormat::Png } else { ImageFormat::Jpeg });
-    let mut limits = Limits::default();
-    limits.max_image_width = Some(MOST_SIDE);
-    limits.max_image_height = Some(MOST_SIDE);
-    limits.max_alloc = Some(MOST_UNPACKED);
-    reader.limits(limits);
-    let picture = reader.decode().map_err(cannot)?;
-    if !picture.color().has_alpha() {
-        return Ok(picture.into_luma8());
+    whole(width, height, pixels)
+}
+
+fn of_jpeg(bytes: &[u8]) -> Result<Grey, String> {
+    use zune_jpeg::zune_core::colorspace::ColorSpace;
+    use zune_jpeg::zune_core::options::DecoderOptions;
+    let options = DecoderOptions::new_safe()
+        .set_max_width(usize::from(u16::MAX))
+        .set_max_height(usize::from(u16::MAX))
+        .jpeg_set_out_colorspace(ColorSpace::RGB);
+    let mut decoder = zune_jpeg::JpegDecoder::new_with_options(Cursor::new(bytes), options);
+    decoder.decode_headers().map_err(damaged)?;
+    let header = decoder.info().ok_or_else(|| damaged(()))?;
+    let (width, height) = (usize::from(header.width), usize::from(header.height));
+    bounded(width, height)?;
+    let raw = decoder.decode().map_err(damaged)?;
+    let pixels = match decoder.output_colorspace() {
+        Some(ColorSpace::Luma) => raw,
+        _ => raw.as_chunks().0.iter().map(|c| lightness(*c)).collect(),
+    };
+    whole(width, height, pixels)
+}
+
+fn whole(width: usize, height: usize, pixels: Vec<u8>) -> Result<Grey, String> {
+    if width == 0 || height == 0 || pixels.len() != width * height {
+        return Err(damaged(()));
     }
-    // What shines through is the white of a page.
-    let both = DynamicImage::into_luma_alpha8(picture);
-    let (w, h) = both.dimensions();
-    Ok(image::GrayImage::from_fn(w, h, |x, y| {
-        let [v, a] = both.get_pixel(x, y).0;
-        let over = (u16::from(v) * u16::from(a) + 255 * (255 - u16::from(a))) / 255;
-        image::Luma([u8::try_from(over).unwrap_or(255)])
-    }))
+    Ok(Grey { width, height, pixels })
+}
+
+/// Luma of ITU-R BT.601, coefficients 0.299, 0.587, 0.114, from memory.
+fn lightness([r, g, b]: [u8; 3]) -> u8 {
+    let sum = 299 * u32::from(r) + 587 * u32::from(g) + 114 * u32::from(b);
+    u8::try_from(sum / 1000).unwrap_or(255)
+}
+
+/// What shines through is the white of a page.
+fn over_white(v: u8, alpha: u8) -> u8 {
+    let over = (u16::from(v) * u16::from(alpha) + 255 * (255 - u16::from(alpha))) / 255;
+    u8::try_from(over).unwrap_or(255)
 }

@@ -20,7 +20,12 @@ fn given(typed: &[String], drawn: &[Drawn]) -> Result<Vec<Seen>, End> {
             let keys = if keys.is_empty() { "none".to_owned() } else { keys.join(", ") };
             return Err(End::Usage(format!("`{}` was not drawn; drawn: {keys}", safe_line(key))));
         };
-        out.push(seen(d, value));
+        let one = seen(d, value);
+        // Which of two the hand meant nobody can say; and the first would be a guess that the second mends.
+        if out.iter().any(|s: &Seen| s.key() == one.key()) {
+            return Err(End::Usage(format!("`{}` stands twice, wanted each gauge once", safe_line(key))));
+        }
+        out.push(one);
     }
     Ok(out)
 }

@@ -14,13 +14,13 @@ use crate::permit::decide::open::{self, Opening};
 use crate::permit::decide::{Known, Refusal};
 use crate::permit::state::Permit;
 use crate::permit::walk;
-use crate::permit::watch;
+use crate::permit::{due, watch};
 use crate::record::json::{Json, sorted};
 use crate::record::line::Line;
 use crate::site::Raw;
 use crate::time::Moment;
 use crate::units::Dimension;
-use crate::view::Standing;
+use crate::view::{Standing, StateWord};
 use jiff::civil::Time;
 use jiff::tz::TimeZone;
 use std::path::Path;
@@ -581,6 +581,17 @@ fn time_not_kept(place: &Place, t: &ToldArgs, outside: &mut Outside<'_>) -> Outc
     Ok(())
 }
 
+/// A report that only the register takes: what was typed is told to be written down.
+pub(super) fn not_kept<T>(done: Result<T, End>, outside: &mut Outside<'_>) -> Result<T, End> {
+    if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &done {
+        let _ = writeln!(
+            outside.err,
+            "NOT KEPT: write it on paper, with the time and who told it; enter it with --at once the register can be written"
+        );
+    }
+    done
+}
+
 /// A report that the register cannot take is written beside it: what happened is not lost.
 fn or_aside<T>(
     line: Result<T, End>,
@@ -624,8 +635,16 @@ pub fn event(
     let plain = match plain.as_str() {
         "carbon_monoxide" => "co",
         "changeover" => "change_over",
-        "supply" | "low_supply" => "supply_low",
-        "reserve" | "low_reserve" => "reserve_low",
+        "supply" | "low_supply" | "supply_loss" | "supply_lost" | "loss_of_supply" | "supply_failure"
+        | "supply_failed" | "no_air" | "low_air" | "power_cut" | "power_lost" | "loss_of_power"
+        | "stopped" | "set_stopped" | "compressor_stopped" | "tripped" | "set_tripped" => "supply_low",
+        "reserve" | "low_reserve" | "reserve_lost" | "loss_of_reserve" => "reserve_low",
+        "smoke" | "evacuation" | "site_evacuation" => "fire",
+        "collapsed" | "wearer_collapsed" | "no_answer" | "silent" => "wearer_silent",
+        "overheat" | "overheating" | "high_temperature" | "hot" => "temperature",
+        "hose_cut" | "hose_off" | "hose_burst" => "hose",
+        "radio_lost" | "lost_contact" | "loss_of_contact" => "contact_lost",
+        "wind" | "wind_turning" => "wind_turned",
         other => other,
     };
     let typed = what;
@@ -713,7 +732,7 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         no_such_cylinder(place, &r.permit, item, outside)?;
     }
     let on = OnWhat { permit: Some(r.permit.clone()), set: None };
-    report(place, &on, "reading", members, &r.told, "read", outside)?;
+    not_kept(report(place, &on, "reading", members, &r.told, "read", outside), outside)?;
     if watched.is_none() {
         let words: Vec<&str> = watch::WATCHED.iter().map(|(what, _)| *what).collect();
         writeln!(outside.err, "kept; compared with no limit, as {} would be", words.join(", "))?;
@@ -725,7 +744,24 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     if r.what == "reserve" {
         calling::air_gone(place, &Stops { permit: Some(r.permit.clone()), set: None }, outside)?;
     }
-    let against = watch::against(&known, permit, &known.texts(permit)?);
+    let texts = known.texts(permit)?;
+    let against = watch::against(&known, permit, &texts);
+    let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
+    if !against.is_empty() && on_air {
+        // An alarm that nobody has called yet: its order, before the figures.
+        let what = match r.what.as_str() {
+            "co" => "co",
+            "supply" => "supply_low",
+            "reserve" => "reserve_low",
+            _ => "other",
+        };
+        calling::orders(place, what, &Stops { permit: Some(r.permit.clone()), set: None }, outside);
+    }
+    if known.life(permit) == StateWord::Live && r.what == "reserve" {
+        for why in due::falling(&known, permit, &texts) {
+            writeln!(outside.out, "{}", crate::text::safe_line(&why))?;
+        }
+    }
     for why in &against {
         writeln!(outside.out, "OUT OF LIMITS: {}", crate::text::safe_line(why))?;
     }
@@ -750,6 +786,30 @@ fn stop_if_out(place: &Place, set: &str, t: &ToldArgs, outside: &mut Outside<'_>
         }
         None => Ok(()),
     }
+}
+
+/// Where a set was moved to is kept as it is told; that the site knows no such place is said.
+fn no_such_place(place: &Place, to: &str, outside: &mut Outside<'_>) -> Outcome {
+    let looked = place.look(outside)?;
+    let known = looked.known();
+    let mut places: Vec<String> = Vec::new();
+    for ((kind, _), text) in &known.chain.texts {
+        if kind == "site"
+            && let Ok(site) = crate::permit::bench::file("site", &text.text)
+        {
+            places.extend(site.items("places").iter().map(|p| p.id().to_owned()));
+        }
+    }
+    if places.is_empty() || places.iter().any(|p| p == to) {
+        return Ok(());
+    }
+    writeln!(
+        outside.err,
+        "NOTE: no site file here knows a place `{}` (known: {}); it is kept as told",
+        crate::text::safe_line(to),
+        places.join(", ")
+    )?;
+    Ok(())
 }
 
 /// `airwrit taken-down`.
@@ -820,7 +880,7 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
     // A set that has stopped under somebody is a loss of supply: the orders come before anything is kept.
     let order = match kind {
         "stopped" if thing.report => Some("supply_low"),
-        "moved" | "plugged" => Some("other"),
+        "moved" | "plugged" => Some(kind),
         _ => None,
     };
     let under =
@@ -865,7 +925,11 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         let told = calling::told(&thing.told, &known);
         let draft = air::of_set(&known, kind, members, &told, &by);
         desk.keep(&mut loaded, &draft)
-    })?;
+    });
+    let line = if asks { line } else { not_kept(line, outside) }?;
+    if let SetCommand::Moved { place: to, .. } = s {
+        no_such_place(place, to, outside)?;
+    }
     if happened {
         time_not_kept(place, &thing.told, outside)?;
     }

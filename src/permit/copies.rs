@@ -21,8 +21,10 @@ pub struct Hanging {
 impl Hanging {
     /// `take down copy 1 (permit), which hangs at the entry`.
     pub fn words(&self) -> String {
-        let hangs = self.hangs.strip_prefix("at ").unwrap_or(&self.hangs);
-        format!("take down copy {} ({}), which hangs at {hangs}", self.number, self.sheet)
+        let placed =
+            ["at ", "on ", "in ", "by ", "beside ", "under ", "over ", "near ", "inside ", "behind "];
+        let at = if placed.iter().any(|p| self.hangs.starts_with(p)) { "" } else { "at " };
+        format!("take down copy {} ({}), which hangs {at}{}", self.number, self.sheet, self.hangs)
     }
 }
 

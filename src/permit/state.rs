@@ -17,7 +17,7 @@ pub use parts::*;
 use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Act, Broken, Line, broken};
-use crate::time::seconds;
+use crate::time::{local, seconds};
 use crate::view::{LineNo, StateWord};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -486,7 +486,11 @@ impl State {
         let happened = Happened { stamp: stamp.clone(), kind: line.kind.name, data: line.data.clone() };
         match line.kind.name {
             "released" => self.sets.entry(set.clone()).or_default().released = Some(stamp.clone()),
-            "taken" => self.sets.entry(set.clone()).or_default().released = None,
+            "taken" => {
+                let s = self.sets.entry(set.clone()).or_default();
+                s.released = None;
+                s.taken = Some(stamp.clone());
+            }
             "witness" => self.witness(&set, line, &stamp),
             "moved" | "plugged" | "started" | "stopped" | "filled" | "serviced" | "air_test" => {
                 let s = self.sets.entry(set.clone()).or_default();
@@ -500,6 +504,11 @@ impl State {
                     s.feeding = None;
                 }
                 if line.kind.name == "air_test" {
+                    let today = happened.day() == local(&stamp.time, &stamp.zone).date();
+                    let at = line.data.text("at").unwrap_or(&stamp.time);
+                    if today && !s.ran_at(at) && !line.data.has("witness") {
+                        s.stood_still.insert(stamp.hash.clone());
+                    }
                     s.air_tests.push(happened.clone());
                 } else {
                     s.last.insert(line.kind.name, happened.clone());

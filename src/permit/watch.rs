@@ -8,7 +8,7 @@
 
 use super::bench::{self, Bench, Texts, quantity};
 use super::decide::Known;
-use super::state::{Happened, Permit};
+use super::state::{FOUL, Happened, Permit};
 use crate::time;
 use crate::units::{Dimension, Quantity, Rounding, unit};
 use crate::view::StateWord;
@@ -50,7 +50,46 @@ pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String>
     }
     let mut out: Vec<String> = last.into_values().filter_map(|(_, against)| against).collect();
     out.extend(air_test_against(known, permit, texts));
+    out.extend(filled_against(known, permit, texts));
     out
+}
+
+/// What the last fill says against the reserve: filled from nobody knows where; or from this set, after an event that
+/// spoke against its air and before a test that passed. Until it is vented and filled again.
+fn filled_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String> {
+    if texts.set.choice("reserve") != Some("cylinders") {
+        return None;
+    }
+    let set = known.state.sets.get(&permit.set.id)?;
+    let fill = set.last.get("filled")?;
+    let head = format!("the reserve was filled at {}", time::clock(&fill.stamp.time, &fill.stamp.zone));
+    match fill.data.text("from") {
+        Some("this_set") => {
+            let (what, foul) = set
+                .events
+                .iter()
+                .filter(|(what, at)| FOUL.contains(&what.as_str()) && at.seq < fill.stamp.seq)
+                .max_by_key(|(_, at)| at.seq)?;
+            let tested = |t: &Happened| {
+                t.stamp.seq > foul.seq
+                    && t.stamp.seq < fill.stamp.seq
+                    && bench::air_test::against(t, &texts.site).is_empty()
+                    && !set.stood_still.contains(&t.stamp.hash)
+                    && t.day() >= time::local(&foul.time, &foul.zone).date()
+            };
+            (!set.air_tests.iter().any(tested)).then(|| {
+                format!(
+                    "{head} from this set, after the event `{what}` of {} and before a test that its air passed: vent it, \
+                     fill it from tested air",
+                    time::clock(&foul.time, &foul.zone)
+                )
+            })
+        }
+        Some("not_known") => {
+            Some(format!("{head}, and nobody knows from where: vent it, fill it from tested air"))
+        }
+        _ => None,
+    }
 }
 
 /// Why the work on a set's air stops at what was read or tested: in words, if somebody may be put on it now.

@@ -3,10 +3,13 @@
 //! In: everything that is known, and now. Out: final words. First who is on air, then what sends them out, then whom to
 //! call. Never a time until the leave-by pressure is reached. Decides nothing.
 
-use super::permit as view_of;
+use super::orders::{self, Given};
+use super::{page_one, permit as view_of};
+use crate::permit::bench::{Bench, Texts};
+use crate::permit::copies;
 use crate::permit::decide::Known;
 use crate::permit::gone::{self, Gone, air_gone};
-use crate::permit::state::{Happened, Permit};
+use crate::permit::state::{ENDINGS, Happened, Permit};
 use crate::record::line::Line;
 use crate::time::{clock, seconds};
 use crate::view::StateWord;
@@ -53,6 +56,7 @@ const ORDERS: &[&str] = &[
     "Attendant at the set",
     "Entry watch",
     "Most on air at once",
+    page_one::CO_LIMIT,
     "CO in the air test",
 ];
 
@@ -96,23 +100,49 @@ fn row(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Result<Row, String
     })
 }
 
-/// With people on air on a suspended permit: what suspended it, the order, and when the air is gone.
+/// On a suspended permit: who is missing, what happened since, and with people on air the orders and when the air is
+/// gone. A drill or a false alarm hides nothing that happened beside it.
 fn alarm(known: &Known<'_>, permit: &Permit) -> Vec<String> {
-    if known.life(permit) != StateWord::Suspended || known.state.tally_of_permit(&permit.number) == 0 {
+    if known.life(permit) != StateWord::Suspended {
         return Vec::new();
     }
     let Some(set) = known.state.sets.get(&permit.set.id) else { return Vec::new() };
-    let mut out = Vec::new();
-    let event = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).max_by_key(|(_, at)| at.seq);
-    if let Some((what, at)) = event {
-        let order = super::orders::of(what, super::orders::Given::default()).wearers;
-        let order = if what == "co" { "as it was ordered" } else { order.as_str() };
-        out.push(format!(
-            "{} at {}: {order}",
-            what.replace('_', " ").to_uppercase(),
-            clock(&at.time, &at.zone)
-        ));
-    } else {
+    let on_air = known.state.tally_of_permit(&permit.number) > 0;
+    let mut out: Vec<String> = missing(permit).into_iter().collect();
+    let ending = |what: &str| ENDINGS.contains(&what);
+    let mut events: Vec<_> = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).collect();
+    events.sort_by_key(|(what, at)| (ending(what), at.seq));
+    let texts = Texts::of(known.chain, permit).ok();
+    let decided = texts.as_ref().and_then(|t| {
+        let answer = orders::decided(&Bench::new(known.state, permit, t, known.now))?;
+        answer.value.clone()
+    });
+    for (what, at) in events {
+        let given = Given {
+            co: decided.as_deref(),
+            no_reserve: texts.as_ref().is_some_and(|t| t.set.choice("reserve") == Some("none")),
+            // Only what came before this made the reserve feed.
+            on_reserve: set.feeding.as_ref().is_some_and(|f| f.from.as_str() < at.time.as_str()),
+            grave: orders::grave(known, permit),
+        };
+        let order = if on_air { format!(": {}", orders::of(what, given).wearers) } else { String::new() };
+        let words = what.replace('_', " ").to_uppercase();
+        out.push(format!("{words} at {}{order}", clock(&at.time, &at.zone)));
+    }
+    for (kind, words) in [
+        ("moved", "THE SET WAS MOVED"),
+        ("plugged", "THE SET WAS PLUGGED IN ELSEWHERE"),
+        ("stopped", "STOPPED"),
+    ] {
+        if let Some(h) = set.last.get(kind).filter(|h| h.stamp.seq >= permit.since.seq) {
+            let at = clock(h.data.text("at").unwrap_or(&h.stamp.time), &h.stamp.zone);
+            out.push(format!("{words} at {at}"));
+        }
+    }
+    if !on_air {
+        return out;
+    }
+    if out.is_empty() {
         let since = clock(&permit.since.time, &permit.since.zone);
         out.push(format!("SUSPENDED at {since} WITH PEOPLE ON AIR: everyone out"));
     }
@@ -128,6 +158,36 @@ fn alarm(known: &Known<'_>, permit: &Permit) -> Vec<String> {
         }
         Some(Gone::NotKnown(why)) => out.push(format!("AIR GONE AT ANY MOMENT: {why}")),
         None => {}
+    }
+    out
+}
+
+/// Whom the last roll call since the permit was suspended did not find.
+fn missing(permit: &Permit) -> Option<String> {
+    let called = permit.day.iter().filter(|h| h.kind == "roll_call" && h.stamp.seq >= permit.since.seq);
+    let last = called.max_by_key(|h| h.stamp.seq)?;
+    let names = last.data.texts("missing");
+    let at = clock(last.data.text("at").unwrap_or(&last.stamp.time), &last.stamp.zone);
+    (!names.is_empty()).then(|| format!("MISSING at the roll call of {at}: {}", names.join(", ")))
+}
+
+/// What no row says: sets that run without a permit, copies of permits that have ended and hang still.
+pub fn apart(known: &Known<'_>) -> Vec<String> {
+    let mut out = Vec::new();
+    for (id, set) in known.state.sets.iter().filter(|(_, s)| s.running()) {
+        let answered = known.state.permits.values().any(|p| p.set.id == *id && !known.life(p).ended());
+        if let Some(start) = set.last.get("started").filter(|_| !answered) {
+            out.push(format!(
+                "{id} RUNS since {} and no permit of it is open: shut it down (`airwrit open --shutdown`), or report that \
+                 it stopped",
+                clock(&start.stamp.time, &start.stamp.zone)
+            ));
+        }
+    }
+    for permit in known.state.permits.values().filter(|p| known.life(p).ended()) {
+        let word = known.life(permit).word();
+        let hang = copies::stale(known, permit).into_iter();
+        out.extend(hang.map(|c| format!("{} is {word}: {}", permit.number, c.words())));
     }
     out
 }

@@ -59,6 +59,7 @@ pub fn card(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Resu
         no_reserve: texts.set.choice("reserve") == Some("none"),
         // The card is printed before anything happens.
         on_reserve: false,
+        grave: false,
     };
     let says = |label: &&str| view.page_one.iter().find(|s| s.label == **label).cloned();
     let rescuers = texts.job.items("rescuers");
@@ -193,7 +194,7 @@ mod tests {
         let (others, _) = ALARMS.last().unwrap();
         for co in decided {
             for no_reserve in [false, true] {
-                let given = Given { co, no_reserve, on_reserve: false };
+                let given = Given { co, no_reserve, ..Given::default() };
                 for what in EVENTS {
                     let row = ALARMS.iter().find(|(kinds, _)| kinds.contains(what)).map_or(*others, |r| r.0);
                     let (of, on) = (orders::of(what, given), order(row, "", given));

@@ -6,7 +6,8 @@
 
 use crate::gate::Verdict;
 use crate::permit::bench::Bench;
-use crate::permit::state::Answer;
+use crate::permit::decide::Known;
+use crate::permit::state::{Answer, ENDINGS, Permit, Stamp};
 use crate::permit::walk;
 
 /// The orders of one kind of event.
@@ -31,6 +32,8 @@ pub struct Given<'a> {
     pub no_reserve: bool,
     /// The reserve feeds already, or did and was not filled since.
     pub on_reserve: bool,
+    /// Something else happened that only a supervisor ends; or the set was moved, plugged elsewhere or stopped.
+    pub grave: bool,
 }
 
 /// Steps whose answer is the order at a carbon monoxide alarm, with and without a reserve.
@@ -43,8 +46,19 @@ pub fn decided<'a>(bench: &Bench<'a>) -> Option<&'a Answer> {
     let (_, step) = bench.form.step(id)?;
     let filled = bench.state.sets.get(&bench.permit.set.id).and_then(|s| s.last.get("filled"));
     let later = filled.is_some_and(|f| f.stamp.seq > answer.stamp.seq);
+    // What the register says of the fill and what the form says need not agree.
+    let own = filled.is_some_and(|f| matches!(f.data.text("from"), Some("this_set" | "not_known")));
+    let foul = own && answer.value.as_deref() == Some("change_to_reserve");
     let shut = matches!(walk::judge(bench, step, None), Verdict::Shut(_));
-    (!later && !shut).then_some(answer)
+    (!later && !shut && !foul).then_some(answer)
+}
+
+/// Whether something happened since a permit was suspended that only a supervisor ends.
+pub fn grave(known: &Known<'_>, permit: &Permit) -> bool {
+    let Some(set) = known.state.sets.get(&permit.set.id) else { return false };
+    let since = |at: &Stamp| at.seq >= permit.since.seq;
+    let event = set.events.iter().any(|(what, at)| !ENDINGS.contains(&what.as_str()) && since(at));
+    event || ["moved", "plugged", "stopped"].iter().any(|k| set.last.get(k).is_some_and(|h| since(&h.stamp)))
 }
 
 /// The order where nothing else was decided.
@@ -168,7 +182,7 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
             OUT,
             &["The intake may draw what the exhausts give: read carbon monoxide now", OWN_AIR],
             NOT_UNDER,
-            &["the siting is judged again for this wind", TESTED],
+            &["the siting is judged again for this wind", CO_READ],
         ),
         "ventilation_lost" => orders(OUT, &["Lamps on, along the hoses"], NOT_UNDER, &[CAUSE]),
         "attendant_unable" => orders(
@@ -176,6 +190,22 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
             &["Whoever stands nearest takes the tally and calls for another attendant"],
             NOT_UNDER,
             &["another attendant or entry watch stands there, tally read back"],
+        ),
+        "moved" | "plugged" => orders(
+            OUT,
+            &[OWN_AIR],
+            NOT_UNDER,
+            if what == "moved" {
+                &["where it stands is judged again, and its supply proved", TESTED]
+            } else {
+                &["its supply is proved again", ROTATION, CO_READ]
+            },
+        ),
+        "drill" | "false_alarm" if given.grave => orders(
+            OUT,
+            &["Something else was entered, which a drill or a false alarm does not end: go by its order"],
+            NOT_UNDER,
+            &[CAUSE],
         ),
         "drill" | "false_alarm" => Orders {
             again: vec![

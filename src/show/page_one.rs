@@ -150,7 +150,8 @@ pub(super) fn statements(
     .chain([texts.job.items("wearers").len() as u64])
     .min()
     .unwrap_or(0);
-    out.push(say(CO_LIMIT, words(&texts.site, "limits.co_most", language), &co_alarm(texts)));
+    let (co, note) = co_limit(texts);
+    out.push(say(CO_LIMIT, co, &note));
     out.push(say("Most on air at once", most.to_string(), ""));
     out.push(say(SPELL, words(&texts.job, "longest_spell", language), "then off this air"));
     let gauges = due::gauges(texts).iter().map(|g| g.replace("co", "CO")).collect::<Vec<_>>();
@@ -181,8 +182,8 @@ pub(super) fn statements(
     out
 }
 
-/// The most carbon monoxide that may be read.
-pub(super) const CO_LIMIT: &str = "Carbon monoxide, everyone out above";
+/// From which reading of carbon monoxide on everyone comes out.
+pub(super) const CO_LIMIT: &str = "Carbon monoxide, everyone out at";
 /// The longest spell on air.
 pub(super) const SPELL: &str = "Longest spell on air";
 /// How often the gauges are read.
@@ -190,10 +191,16 @@ pub(super) const EVERY: &str = "Gauges read every";
 /// The way out.
 pub(super) const WAY_OUT: &str = "Way out";
 
-fn co_alarm(texts: &Texts) -> String {
-    match words(&texts.site, "co_alarm", &texts.language) {
-        none if none.is_empty() => none,
-        at => format!("the monitor sounds at {at}: everyone out then too"),
+/// At its alarm point the monitor sounds and everyone comes out, below the limit too.
+fn co_limit(texts: &Texts) -> (String, String) {
+    let (limit, alarm) = (texts.site.quantity("limits.co_most"), texts.site.quantity("co_alarm"));
+    let shown = |name: &str| words(&texts.site, name, &texts.language);
+    match (limit, alarm) {
+        (Some(most), Some(at)) if at.value <= most.value => (
+            format!("{} or more", shown("co_alarm")),
+            format!("there the monitor sounds; the limit is {}", shown("limits.co_most")),
+        ),
+        _ => (format!("more than {}", shown("limits.co_most")), String::new()),
     }
 }
 

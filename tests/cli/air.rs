@@ -241,8 +241,19 @@ fn a_permit_is_not_cancelled_over_somebody_told_on_its_set_alone() {
 #[test]
 fn any_word_for_an_alarm_is_kept_and_suspends() {
     let (mut s, n) = Shell::live();
-    s.run(&["event", &n, "--what", "smoke", "--words", "from the motor"], "").code(0).says("suspended");
-    s.run(&["show", &n], "").code(0).says("SUSPENDED").says("Event: other: smoke from the motor");
+    s.run(&["event", &n, "--what", "squeal", "--words", "from the motor"], "").code(0).says("suspended");
+    s.run(&["show", &n], "").code(0).says("SUSPENDED").says("Event: other: squeal from the motor");
+    // What the trade calls by other words is what it is.
+    for (typed, what) in [
+        ("Loss of supply", "supply_low"),
+        ("compressor stopped", "supply_low"),
+        ("power cut", "supply_low"),
+        ("smoke", "fire"),
+        ("wearer collapsed", "wearer_silent"),
+        ("high temperature", "temperature"),
+    ] {
+        s.run(&["event", &n, "--what", typed], "").code(0).says(&format!("event {what}; suspended"));
+    }
 }
 
 #[test]

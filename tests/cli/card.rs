@@ -36,10 +36,10 @@ impl Ran {
         let last: Vec<&str> = self.err.lines().rev().take(2).collect();
         let wanted = |copy: u8, sheet: &str, hangs: &str| {
             format!(
-                "take down copy {copy} ({sheet}), which hangs at {hangs}: then `airwrit taken-down {n} --copy {copy}"
+                "take down copy {copy} ({sheet}), which hangs {hangs}: then `airwrit taken-down {n} --copy {copy}"
             )
         };
-        let both = [wanted(2, "card", "on the set"), wanted(1, "permit", "the manhole")];
+        let both = [wanted(2, "card", "on the set"), wanted(1, "permit", "at the manhole")];
         assert!(last.len() == 2 && last.iter().zip(&both).all(|(l, w)| l.starts_with(w)), "{}", self.err);
         self
     }
@@ -179,7 +179,7 @@ fn what_stops_the_work_says_last_which_copies_come_down() {
     s.run(&["suspend", "--set", "heron"], "").code(0).both_down(&n);
     let call = s.run(&["call-out", &n], "").code(0).both_down(&n);
     assert!(call.err.starts_with("I AM CALLING EVERYONE OUT\n  SIGNAL: "), "{}", call.err);
-    s.run(&["show", &n], "").code(0).says("!! Take down copy 2 (card), which hangs at on the set");
+    s.run(&["show", &n], "").code(0).says("!! Take down copy 2 (card), which hangs on the set");
     s.run(&["taken-down", &n, "--copy", "1"], "").code(0);
     let one = s.run(&["call-out", &n], "").code(0);
     assert!(one.err.contains("take down copy 2") && !one.err.contains("take down copy 1"), "{}", one.err);

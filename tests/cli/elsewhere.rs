@@ -226,10 +226,7 @@ fn a_text_put_in_force_from_elsewhere() {
 #[test]
 fn pictures_that_hold_no_act() {
     let read = |bytes: &[u8]| picture::read(bytes).unwrap_err();
-    let white = image::GrayImage::from_pixel(64, 64, image::Luma([255]));
-    let mut png = std::io::Cursor::new(Vec::new());
-    white.write_to(&mut png, image::ImageFormat::Png).unwrap();
-    let png = png.into_inner();
+    let png = drawn(64, &[255; 64 * 64]);
     assert!(read(&png).contains("no QR code is found"));
     let other = picture::png(&Matrix::of_bytes(b"https://example.org/").unwrap()).unwrap();
     assert!(read(&other).contains("holds no signed act"));
@@ -255,6 +252,22 @@ fn pictures_that_hold_no_act() {
     }
 }
 
+/// A square in grey as PNG.
+fn drawn(side: u32, grey: &[u8]) -> Vec<u8> {
+    coloured(side, grey, png::ColorType::Grayscale)
+}
+
+fn coloured(side: u32, pixels: &[u8], kind: png::ColorType) -> Vec<u8> {
+    let mut out = Vec::new();
+    let mut encoder = png::Encoder::new(&mut out, side, side);
+    encoder.set_color(kind);
+    encoder.set_depth(png::BitDepth::Eight);
+    let mut writer = encoder.write_header().unwrap();
+    writer.write_image_data(pixels).unwrap();
+    writer.finish().unwrap();
+    out
+}
+
 /// CRC of PNG chunks (ISO 3309; PNG specification, annex D).
 fn crc32(bytes: &[u8]) -> u32 {
     !bytes.iter().fold(u32::MAX, |crc, b| {
@@ -273,16 +286,24 @@ fn codes_of_every_size_are_found_again() {
         let code = Matrix::of_bytes(&text).unwrap();
         let png = picture::png(&code).unwrap();
         assert_eq!(picture::read(&png).unwrap(), text, "{len}");
-        let grey = image::load_from_memory(&png).unwrap().into_luma8();
-        let mut jpeg = std::io::Cursor::new(Vec::new());
-        grey.write_to(&mut jpeg, image::ImageFormat::Jpeg).unwrap();
-        assert_eq!(picture::read(&jpeg.into_inner()).unwrap(), text, "{len} as JPEG");
-        let mut turned = std::io::Cursor::new(Vec::new());
-        let over = image::GrayImage::from_fn(grey.width(), grey.height(), |x, y| {
-            image::Luma([255 - grey.get_pixel(x, y).0[0]])
-        });
-        over.write_to(&mut turned, image::ImageFormat::Png).unwrap();
-        assert_eq!(picture::read(&turned.into_inner()).unwrap(), text, "{len} light on dark");
+        let mut reader = png::Decoder::new(std::io::Cursor::new(&png)).read_info().unwrap();
+        let side = u16::try_from(reader.info().width).unwrap();
+        let mut grey = vec![0; reader.output_buffer_size().unwrap()];
+        reader.next_frame(&mut grey).unwrap();
+        for (colours, words) in [(1, "grey"), (3, "in colours")] {
+            let pixels: Vec<u8> = grey.iter().flat_map(|v| vec![*v; colours]).collect();
+            let mut jpeg = Vec::new();
+            let kind =
+                if colours == 1 { jpeg_encoder::ColorType::Luma } else { jpeg_encoder::ColorType::Rgb };
+            jpeg_encoder::Encoder::new(&mut jpeg, 80).encode(&pixels, side, side, kind).unwrap();
+            assert_eq!(picture::read(&jpeg).unwrap(), text, "{len} as JPEG, {words}");
+        }
+        let turned: Vec<u8> = grey.iter().map(|v| 255 - v).collect();
+        assert_eq!(picture::read(&drawn(u32::from(side), &turned)).unwrap(), text, "{len} light on dark");
+        // Black on nothing: what shines through is white.
+        let clear: Vec<u8> = grey.iter().flat_map(|v| [0, 0, 0, 255 - v]).collect();
+        let clear = coloured(u32::from(side), &clear, png::ColorType::Rgba);
+        assert_eq!(picture::read(&clear).unwrap(), text, "{len} on a see-through ground");
         // What a terminal shows, read back block by block, is the code.
         let shown: Vec<Vec<bool>> = blocks(&picture::in_terminal(&code));
         assert_eq!(shown.len(), picture::columns(&code).div_ceil(2) * 2);

@@ -317,3 +317,61 @@ fn what_is_over_is_not_printed_as_live() {
     }
     s.run(&["print", &n, "--to", &to, "--hangs", "nowhere"], "").code(0);
 }
+
+/// A drill or a false alarm typed beside a real alarm hides nothing, and ends nothing.
+#[test]
+fn nothing_that_happened_is_hidden_by_a_drill() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["board"], "").code(0).says("Carbon monoxide, everyone out at: ");
+    s.run(&["event", &n, "--what", "loss of supply"], "").code(0).says("event supply_low");
+    s.wait(60);
+    let drill = s.run(&["event", &n, "--what", "drill"], "").code(0);
+    assert!(
+        drill.err.contains("go by its order") && drill.err.contains("a supervisor reinstates"),
+        "{}",
+        drill.err
+    );
+    s.run(&["set", "moved", "heron", "--place", "nowhere", "--report"], "")
+        .code(0)
+        .says("where it stands is judged again")
+        .says("knows a place `nowhere`");
+    s.run(&["roll-call", &n, "--missing", "nikos"], EVERYONE).code(0);
+    let board = s.run(&["board"], "").code(0).out;
+    let at = |words: &str| board.find(words).unwrap_or_else(|| panic!("{words}: {board}"));
+    let order =
+        ["MISSING at the roll call of", "SUPPLY LOW at", "DRILL at", "THE SET WAS MOVED at", "AIR GONE AT"];
+    assert!(order.windows(2).all(|w| at(w[0]) < at(w[1])), "{board}");
+    at(": OUT NOW, ON THE RESERVE");
+}
+
+/// What is read out of its limits is an alarm that nobody has called yet: its order, the signal, who is on air.
+#[test]
+fn a_reading_out_of_limits_gives_its_order() {
+    let (mut s, n) = Shell::live();
+    let read = ["reading", &n, "--what", "co", "--value", "40 ppm"];
+    let (mut quiet, other) = Shell::live();
+    let told = quiet
+        .run(&["reading", &other, "--what", "co", "--value", "40 ppm"], "")
+        .code(0)
+        .says("OUT OF LIMITS");
+    assert!(!told.err.contains("ATTENDANT:"), "nobody is on air: {}", told.err);
+    s.run(&["on", "zaneta"], "").code(0);
+    let told = s.run(&read, "").code(0).says("OUT OF LIMITS").says("suspended");
+    let at = |words: &str| told.err.find(words).unwrap_or_else(|| panic!("{words}: {}", told.err));
+    let order = ["CHANGE TO RESERVE, OUT", "SIGNAL:", "ON AIR: zaneta", "ATTENDANT:", "THE SET:"];
+    assert!(order.windows(2).all(|w| at(w[0]) < at(w[1])), "{}", told.err);
+}
+
+/// A set that runs with no permit open, and sheets of a permit that has ended, stand on the board too.
+#[test]
+fn the_board_tells_what_no_permit_does() {
+    let (mut s, n) = Shell::live();
+    let to = s.at("p.pdf");
+    s.run(&["print", &n, "--to", &to, "--hangs", "at the manhole"], "").code(0);
+    s.wait(15 * 3600);
+    s.run(&["board"], "")
+        .code(0)
+        .says("heron RUNS since")
+        .says(&format!("{n} is lapsed: take down copy 1 (permit), which hangs at the manhole"));
+}

@@ -414,6 +414,8 @@ fn the_wind_and_alarms_end_what_rested_on_them_in_a_draft_too() {
         ("co", "filter"),
         ("temperature", "filter"),
         ("oil", "filter"),
+        ("fire", "filter"),
+        ("hazard_released", "filter"),
         ("hose", "hose"),
         ("respirator", "respirator"),
         ("change_over", "fill"),

@@ -221,6 +221,7 @@ fn what_breaks_a_scope_is_asked_again() {
         ),
         // The reserve is changed to by hand, or may be.
         ("co", |d, n| drop(d.on_permit(n, "event", &[("what", "co")])), &["of_filter", "of_fill"]),
+        ("fire", |d, n| drop(d.on_permit(n, "event", &[("what", "fire")])), &["of_filter"]),
         ("light", |d, n| drop(d.on_permit(n, "event", &[("what", "ventilation_lost")])), &[]),
     ];
     let (day, a, b) = two();
@@ -247,6 +248,25 @@ fn a_start_of_another_day_is_not_this_one() {
     day.of_set("stopped", &[]);
     day.of_set("started", &[]);
     assert_eq!(left(&day, &b), without(&["of_start", "of_both", "waited"]));
+}
+
+/// While the set was in another register nobody here knows what was done to it: of answers about it nothing is carried.
+#[test]
+fn nothing_of_a_set_is_carried_over_another_register() {
+    let (mut day, _, b) = two();
+    day.cancel(&b, "eleni").unwrap();
+    day.of_set("stopped", &[]);
+    for kind in ["released", "taken"] {
+        let decided = day.ask(|k| {
+            airwrit::permit::decide::witness::comes(k, kind, "heron", None, &Default::default(), "lukasz")
+        });
+        day.take(decided).unwrap();
+    }
+    let job = day.plan.job.clone();
+    let n = day.open(&job);
+    let left = left(&day, &n);
+    assert!(left.iter().any(|l| l.starts_with("of_person")), "{left:?}");
+    assert!(left.iter().all(|l| l.starts_with("of_person") || l.starts_with("of_wearer")), "{left:?}");
 }
 
 #[test]

@@ -217,6 +217,15 @@ fn it_is_handed_over_and_taken() {
 #[test]
 fn the_next_shift_takes_it() {
     let (mut day, n) = live();
+    // The early shift ends at 14:30 at the site, 13:30 UTC; the overlap of the site is an hour.
+    for (at, words) in [("2026-11-25T12:29:59Z", "takes it from"), ("2026-11-25T12:30:00Z", "")] {
+        let mut early = day.clone();
+        early.clock(at);
+        early.called_and_read(&n);
+        let signed = early.sign(&n, &Signing::HandOver(handing(true)), "lukasz");
+        assert_eq!(signed.is_err(), !words.is_empty(), "{at}");
+        assert!(words.is_empty() || why(signed).contains(words), "{at}");
+    }
     day.clock("2026-11-25T13:20:00Z");
     day.called_and_read(&n);
     // Past the end of the shift nobody gives a later end before the next shift has taken it.
@@ -224,8 +233,15 @@ fn the_next_shift_takes_it() {
         why(day.sign(&n, &later("2026-11-25T15:00:00Z"), "lukasz"))
             .contains("the end of the shift (Early shift)")
     );
+    // Hours before its end the next shift has not come: handed there and back, the end would move on and on.
+    let mut back = day.clone();
     day.sign(&n, &Signing::HandOver(handing(true)), "lukasz").unwrap();
     day.sign(&n, &Signing::TakeOver, "ines").unwrap();
+    back.sign(&n, &Signing::HandOver(handing(true)), "lukasz").unwrap();
+    back.sign(&n, &Signing::TakeOver, "ines").unwrap();
+    back.called_and_read(&n);
+    let there = Signing::HandOver(Handing { to: "lukasz".into(), ..handing(true) });
+    assert!(why(back.sign(&n, &there, "ines")).contains("the next one takes it from"));
     let held = day.forbidden(&n, "zaneta", Move::OnAir);
     assert!(
         held.iter().any(|w| w.starts_with("siting") && w.contains("the next shift took over")),

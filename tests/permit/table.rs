@@ -149,6 +149,7 @@ const REQUESTS: [(&str, Ask); 22] = [
         d.take(decided).map(drop)
     }),
     ("release the set", |d, _| {
+        d.of_set("stopped", &[]);
         let decided = d.ask(|k| witness::comes(k, "released", "heron", None, &Told::default(), "lukasz"));
         d.take(decided).map(drop)
     }),

@@ -79,6 +79,85 @@ fn the_interval_is_the_sets() {
     assert_eq!(day.forbidden(&n, "zaneta", Move::OnAir).len(), 3);
 }
 
+/// Filled from its own air after an alarm against it, or from nobody knows where, the reserve is what people would be
+/// sent onto: nobody goes on air until it is filled again.
+#[test]
+fn a_reserve_filled_with_foul_air_holds() {
+    let of_fill = |day: &Day, n: &str| {
+        let why = day.forbidden(n, "zaneta", Move::OnAir);
+        why.into_iter().filter(|w| w.starts_with("the reserve was filled")).collect::<Vec<_>>()
+    };
+    for (event, foul) in [("co", true), ("fire", true), ("hazard_released", true), ("wind_turned", false)] {
+        let (mut day, n) = live(Plan::small());
+        day.of_set("filled", &[("from", "this_set")]);
+        assert_eq!(of_fill(&day, &n), Vec::<String>::new(), "nothing spoke against its air");
+        day.of_set("event", &[("what", event)]);
+        assert_eq!(of_fill(&day, &n), Vec::<String>::new(), "what was filled before it is another matter");
+        day.of_set("filled", &[("from", "this_set")]);
+        let why = of_fill(&day, &n);
+        assert_eq!(!why.is_empty(), foul, "{event}: {why:?}");
+        assert!(!foul || why[0].contains(&format!("after the event `{event}` of")), "{why:?}");
+        // A test of the air that passed before the fill; filled from elsewhere.
+        day.of_set("air_test", TESTED);
+        assert_eq!(of_fill(&day, &n), why, "what is in the cylinders was not tested");
+        let mut again = day.clone();
+        again.of_set("filled", &[("from", "this_set")]);
+        assert_eq!(of_fill(&again, &n), Vec::<String>::new());
+        day.of_set("filled", &[("from", "certificate")]);
+        assert_eq!(of_fill(&day, &n), Vec::<String>::new());
+        day.of_set("filled", &[("from", "not_known")]);
+        assert!(of_fill(&day, &n)[0].contains("nobody knows from where"));
+    }
+}
+
+/// Over the longest spell nobody goes in again; out and off they come.
+#[test]
+fn over_the_longest_spell_nobody_goes_in_again() {
+    let (mut day, n) = live(Plan::small());
+    let on = day.second;
+    day.request(&n, "zaneta", Move::OnAir).unwrap();
+    day.request(&n, "zaneta", Move::In).unwrap();
+    day.report(Some(&n), "zaneta", Move::Out);
+    // Fifty minutes by the job.
+    for (minute, held) in [(49, false), (52, true)] {
+        at(&mut day, on, minute * 60);
+        day.read_gauges(&n);
+        let why = day.forbidden(&n, "zaneta", Move::In);
+        assert_eq!(why.iter().any(|w| w.contains("longer than the longest spell")), held, "{why:?}");
+    }
+    day.report(Some(&n), "zaneta", Move::OffAir);
+    assert_eq!(day.forbidden(&n, "zaneta", Move::OnAir), Vec::<String>::new());
+}
+
+/// A test of the air on the day on which the set stood still tests nothing.
+#[test]
+fn a_test_of_a_set_that_stands_still_does_not_count() {
+    use airwrit::permit::bench::air_test::broken;
+    let mut day = Day::enrolled(Plan::small());
+    let last = |day: &Day| {
+        let set = &day.state.sets["heron"];
+        broken(set.air_test(None).unwrap(), set)
+    };
+    let stood = Some("the set stood still when it was taken");
+    day.of_set("air_test", TESTED);
+    assert_eq!(last(&day), stood);
+    day.of_set("started", &[]);
+    let ran = day.moment().time;
+    day.of_set("air_test", TESTED);
+    assert_eq!(last(&day), None);
+    day.wait(600);
+    day.of_set("stopped", &[]);
+    day.of_set("air_test", TESTED);
+    assert_eq!(last(&day), stood);
+    // Told for while it ran; and from a laboratory, days later.
+    let at = [("at", ran.as_str()), ("told_by", "Maëlle Grandclère")];
+    day.of_set("air_test", &[TESTED, &at[..]].concat());
+    assert_eq!(last(&day), None);
+    day.wait(2 * 86_400);
+    day.of_set("air_test", TESTED);
+    assert_eq!(last(&day), None);
+}
+
 #[test]
 fn a_reserve_that_falls_while_the_compressor_feeds_is_told() {
     let (mut day, n) = live(Plan::small());
@@ -316,10 +395,9 @@ fn copies_are_stale_after_every_change_until_they_are_down() {
     day.report(Some(&n), "zaneta", Move::OffAir);
     day.on_permit(&n, "suspend", &[("reason", "smoke")]);
     assert_eq!(stale(&day), [1]);
-    assert!(
-        warnings(&day, &n).iter().any(|w| w == "Take down copy 1 (permit), which hangs at at the manhole"
-            || w.contains("copy 1 (permit)"))
-    );
+    assert!(warnings(&day, &n).iter().any(
+        |w| w == "Take down copy 1 (permit), which hangs at the manhole" || w.contains("copy 1 (permit)")
+    ));
     hang(&mut day, 1, true);
     assert_eq!(stale(&day), Vec::<u64>::new());
     assert_eq!(day.on(&n, |_, p, _| copies::next(p)), 2, "a number is used once");
@@ -340,9 +418,13 @@ fn a_set_released_is_opened_on_again_once_it_is_taken() {
         let decided = day.ask(|k| witness::comes(k, kind, "heron", None, &Told::default(), "lukasz"));
         day.take(decided)
     };
-    assert!(comes(&mut day, "released").unwrap_err().why[0].contains("is live"));
+    let why = comes(&mut day, "released").unwrap_err().why;
+    assert!(why[0].contains("heron runs") && why[1].contains("is live"), "{why:?}");
     assert!(comes(&mut day, "taken").unwrap_err().why[0].contains("was not released"));
     day.cancel(&n, "eleni").unwrap();
+    // Whoever takes it would believe that it stands still.
+    assert!(comes(&mut day, "released").unwrap_err().why[0].contains("heron runs"));
+    day.of_set("stopped", &[]);
     comes(&mut day, "released").unwrap();
     let job = day.plan.job.clone();
     assert!(day.try_open(&job, false).unwrap_err().why.iter().any(|w| w.contains("released")));
@@ -359,7 +441,9 @@ const TESTED: &[(&str, &str)] =
 /// Another station's register, in which the same set was tested, and ours.
 fn stations() -> (Day, Day) {
     let mut other = Day::enrolled_as(Plan::small(), "KW5", "ffeeddccbbaa99887766554433221100");
+    other.of_set("started", &[]);
     other.of_set("air_test", TESTED);
+    other.of_set("stopped", &[]);
     (Day::enrolled(Plan::small()), other)
 }
 
@@ -420,7 +504,11 @@ fn an_air_test_that_something_speaks_against_is_not_brought() {
         ("in the other register, since", false, |d| drop(d.of_set("event", &[("what", "co")]))),
         ("was moved here on 2026-11-25", true, |d| drop(d.of_set("moved", &[("place", "quay3")]))),
         ("filter was worked on here", true, |d| drop(d.of_set("serviced", &[("what", "filter")]))),
-        ("an alarm for temperature", true, |d| drop(d.of_set("event", &[("what", "temperature")]))),
+        ("the event temperature was entered here", true, |d| {
+            drop(d.of_set("event", &[("what", "temperature")]))
+        }),
+        ("the event fire was entered here", true, |d| drop(d.of_set("event", &[("what", "fire")]))),
+        ("in the other register, since", false, |d| drop(d.of_set("event", &[("what", "hazard_released")]))),
     ];
     for (words, here, then) in cases {
         let (mut ours, mut other) = stations();

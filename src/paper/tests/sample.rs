@@ -369,7 +369,7 @@ pub fn card(state: StateWord, wearers: usize) -> CardView {
         calls: vec![named(4), named(5), statement("Radio", "channel 7, call word Digester", ""), named(6)],
         gauges: vec![named(1), named(0)],
         limits: vec![
-            statement("Carbon monoxide, everyone out above", "4 ppm", ""),
+            statement("Carbon monoxide, everyone out at", "4 ppm or more", ""),
             statement("Gauges read every", "10 min", ""),
             statement("Longest spell on air", "45 min", ""),
             statement("Way out", "13 min", ""),

@@ -5,7 +5,7 @@
 //! are the site's; whether it is recent enough, which is a gate's.
 
 use super::Bench;
-use crate::permit::state::{Happened, SetState, Stamp};
+use crate::permit::state::{FOUL, Happened, SetState, Stamp};
 use crate::record::json::Json;
 use crate::site::{Raw, Values};
 use crate::time;
@@ -202,17 +202,21 @@ fn text(quantity: &Quantity, unit: Unit, way: Rounding) -> Option<String> {
     Some(format!("{number} {}", unit.symbol()))
 }
 
-/// What happened to the set since the sample was taken that an air test does not outlast.
+/// What happened to the set since the sample was taken that an air test does not outlast; or that it stood still then.
 pub fn broken(test: &Happened, set: &SetState) -> Option<&'static str> {
     let after = |stamp: Option<&Stamp>| stamp.is_some_and(|s| since(test, s));
     let moved = set.last.get("moved").map(|h| &h.stamp);
     let work = ["filter", "oil", "air_side"].map(|w| set.serviced.get(w));
-    let alarm = ["co", "temperature", "oil"].map(|e| set.events.get(e));
+    let mut alarm = FOUL.iter().map(|e| set.events.get(*e));
     if after(moved) {
         Some("the set was moved")
+    } else if set.stood_still.contains(&test.stamp.hash) {
+        Some("the set stood still when it was taken")
+    } else if after(set.taken.as_ref()) {
+        Some("the set was in another register")
     } else if work.into_iter().any(after) {
         Some("a filter, the oil or the air side was worked on")
-    } else if alarm.into_iter().any(after) {
+    } else if alarm.any(after) {
         Some("an alarm spoke against the air")
     } else {
         None

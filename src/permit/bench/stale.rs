@@ -5,7 +5,7 @@
 use super::{Bench, quantity};
 use crate::checklist::{Each, GoodForScope, Purpose, Step};
 use crate::permit::ends;
-use crate::permit::state::{Answer, Stamp};
+use crate::permit::state::{Answer, FOUL, Stamp};
 use crate::record::json::Json;
 use crate::time;
 use crate::units::{self, Quantity};
@@ -89,7 +89,7 @@ impl<'a> Bench<'a> {
             GoodForScope::Filter => again(serviced("filter"), "a filter was changed")
                 .or_else(|| again(serviced("oil"), "the oil was changed"))
                 .or_else(|| again(serviced("air_side"), "the air side was worked on"))
-                .or_else(|| again(event(&["co", "temperature", "oil"]), "an alarm spoke against the air"))
+                .or_else(|| again(event(FOUL), "an alarm spoke against the air"))
                 .or_else(|| read("co")),
             GoodForScope::Wind => again(event(&["wind_turned"]), "the wind turned"),
             GoodForScope::Hose => again(event(&["hose"]), "something happened to a hose"),

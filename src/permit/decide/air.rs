@@ -13,6 +13,7 @@ use crate::permit::watch;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
 use crate::view::StateWord;
+use num_traits::ToPrimitive;
 
 /// A move of somebody on the tally.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -180,7 +181,14 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
                 permit.number
             ));
         }
-        (Move::In, Some(Whereabouts::Outside | Whereabouts::OutOnAir)) | (Move::OnAir, None) => {}
+        (Move::In, Some(Whereabouts::Outside | Whereabouts::OutOnAir)) => {
+            let longest = texts.job.quantity("longest_spell").and_then(|q| q.value.to_integer().to_i64());
+            let on = here.map_or(0, |p| known.now.seconds() - crate::time::seconds(&p.since.time));
+            if longest.is_none_or(|most| on > most) {
+                why.push(format!("{person} is on air since {} min, longer than the longest spell", on / 60));
+            }
+        }
+        (Move::OnAir, None) => {}
         (Move::Out | Move::OffAir, _) => {}
     }
     let outlet = planned_outlet(texts, person);

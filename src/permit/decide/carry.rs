@@ -119,6 +119,12 @@ fn candidate(known: &Known<'_>, permit: &Permit, texts: &Texts, stand: &Stand<'_
     if other.number == permit.number || !same_texts || !issued || !usable {
         return None;
     }
+    // While it was in another register nobody here knows what was done to it.
+    let taken = known.state.sets.get(&permit.set.id).and_then(|s| s.taken.as_ref());
+    let of_set = scopes.iter().any(|g| !g.site_wide && g.scope != GoodForScope::Wearer);
+    if of_set && taken.is_some_and(|t| t.seq > answer.stamp.seq) {
+        return None;
+    }
     // Of a permit taken over by another shift, what was good for the shift before is not.
     let shift = scopes.iter().any(|g| g.scope == GoodForScope::Shift);
     if shift && other.shifts.iter().any(|s| s.seq > answer.stamp.seq) {

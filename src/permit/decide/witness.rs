@@ -7,7 +7,7 @@
 use super::air::{Told, of_set};
 use super::{Known, Refusal, unless};
 use crate::permit::bench::{air_test as test_words, file};
-use crate::permit::state::{Happened, SetState, State};
+use crate::permit::state::{FOUL, Happened, SetState, State};
 use crate::record::chain::Chain;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
@@ -137,9 +137,9 @@ fn since_here(here: &SetState, day: Date) -> Vec<String> {
             why.push(format!("{what} was worked on here on {}", on(&s.time, &s.zone)));
         }
     }
-    for what in ["co", "temperature", "oil"] {
-        if let Some(s) = here.events.get(what).filter(|s| on(&s.time, &s.zone) >= day) {
-            why.push(format!("an alarm for {what} was entered here on {}", on(&s.time, &s.zone)));
+    for what in FOUL {
+        if let Some(s) = here.events.get(*what).filter(|s| on(&s.time, &s.zone) >= day) {
+            why.push(format!("the event {what} was entered here on {}", on(&s.time, &s.zone)));
         }
     }
     why
@@ -168,6 +168,9 @@ pub fn comes(
         if released {
             why.push(format!("{set} was released already"));
         }
+        if super::answer::running(known, set) {
+            why.push(format!("{set} runs, by this register: stop it first, or report that it stopped"));
+        }
         let open =
             known.state.permits.values().filter(|p| {
                 p.set.id == set && !known.life(p).ended() && known.life(p) != StateWord::HandedBack
@@ -179,7 +182,7 @@ pub fn comes(
                 .map(|p| format!("{} is on air from it ({})", p.person, p.whereabouts.words())),
         );
     }
-    unless(why, "hand its permits back or cancel them first")?;
+    unless(why, "stop it, and hand its permits back or cancel them first")?;
     let mut members = vec![("set".to_owned(), Json::from(set))];
     members.extend(words.map(|w| ("words".to_owned(), Json::from(w))));
     Ok(of_set(known, kind, members, told, by))

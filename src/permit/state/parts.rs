@@ -238,6 +238,9 @@ pub struct Extended {
 /// Events after which only a supervisor reinstates, whatever came of them.
 pub const GRAVE: &[&str] =
     &["co", "temperature", "oil", "supply_low", "change_over", "reserve_low", "wearer_silent"];
+/// Events that speak against the air of a set: a test of it does not outlast them. Smoke and what the work released may
+/// have been drawn in.
+pub const FOUL: &[&str] = &["co", "temperature", "oil", "fire", "hazard_released"];
 /// Ends of an alarm after which the operator may reinstate.
 pub const ENDINGS: &[&str] = &["drill", "false_alarm"];
 
@@ -317,6 +320,10 @@ pub struct SetState {
     pub stop_untold: Option<Stamp>,
     /// It was released and not taken again since.
     pub released: Option<Stamp>,
+    /// When it last came back to this register.
+    pub taken: Option<Stamp>,
+    /// Tests of its air entered as taken that day, while it stood still by this register: H of their lines.
+    pub stood_still: BTreeSet<String>,
     /// Another register that holds it too, by its log: its station, and our line that says so.
     pub held_by: BTreeMap<String, (String, Stamp)>,
     /// Drills, oldest first.
@@ -377,5 +384,14 @@ impl SetState {
             (started, None) => started.is_some(),
             (None, Some(_)) => false,
         }
+    }
+
+    /// Whether it ran at a time, UTC, as its last start and its last stop say.
+    pub fn ran_at(&self, at: &str) -> bool {
+        let told = |kind: &str| {
+            self.last.get(kind).map(|h| h.data.text("at").unwrap_or(&h.stamp.time)).map(str::to_owned)
+        };
+        let since = told("started").is_some_and(|started| started.as_str() <= at);
+        since && (self.running() || told("stopped").is_none_or(|stopped| stopped.as_str() > at))
     }
 }

@@ -53,7 +53,7 @@ const AIR_TEST: &[Field] = &[
     must(
         "unbroken",
         Bool,
-        "not moved since, no filter, oil or air side worked on, no alarm for carbon monoxide, temperature or oil",
+        "the set ran; not moved since, no filter, oil or air side worked on, no alarm for carbon monoxide, temperature, oil or fire, no hazard released, not in another register",
         LINE,
         "gate",
     ),

@@ -192,6 +192,14 @@ pub static SITE: &[Field] = &[
         HABIT,
         "engine",
     ),
+    or(
+        "shift_overlap",
+        Quantity(Duration, "5 min", "4 h"),
+        "60 min",
+        "so long before its shift ends a permit can be handed over to the next shift",
+        HABIT,
+        "engine",
+    ),
     must("shift_ends", Items(SHIFT_ENDS), "when shifts end; a permit ends no later", "the site", "engine"),
     or(
         "filter_margin",

@@ -8,12 +8,13 @@ use crate::permit::bench::Texts;
 use crate::permit::decide::{Known, Refusal, answer, crew, in_states, unless};
 use crate::permit::said::said;
 use crate::permit::state::{Permit, Signed};
-use crate::permit::{due, watch};
+use crate::permit::{due, ends, watch};
 use crate::record::json::Json;
 use crate::text::listed;
 use crate::time::for_people;
 use crate::trust::Role;
 use crate::view::StateWord;
+use num_traits::ToPrimitive;
 
 /// What the outgoing holder says.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -58,6 +59,9 @@ fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, handing: &Handing) 
     if permit.issued_by(to) {
         why.push(format!("{to} issued it, and who issues does not hold it"));
     }
+    if handing.shift {
+        why.extend(too_early(known, permit, texts));
+    }
     for p in known.perhaps_on_air_from(&permit.set.id) {
         if handing.staying.is_none() {
             why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
@@ -90,6 +94,24 @@ fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, handing: &Handing) 
         why.push("its time is over".into());
     }
     why
+}
+
+/// The next shift takes over when it comes, and not hours before: else two hands-over there and back would move the end
+/// of the permit past the shift that it was issued for.
+fn too_early(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String> {
+    let Some(end) = ends::shift_end(permit, texts, None) else {
+        return Some("when its shift ends cannot be worked out".into());
+    };
+    let overlap = texts.site.quantity("shift_overlap").and_then(|q| q.value.to_integer().to_i64());
+    let from = end - overlap.unwrap_or(0);
+    (known.now.seconds() < from).then(|| {
+        let at = |second: i64| for_people(&crate::time::utc(second), &known.now.zone);
+        format!(
+            "its shift ends {}: the next one takes it from {} on; before that the holder alone changes (without --shift)",
+            at(end),
+            at(from)
+        )
+    })
 }
 
 /// What to do about it, of what can be done about it.
