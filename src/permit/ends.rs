@@ -106,6 +106,15 @@ pub fn shift_end(permit: &Permit, texts: &Texts, before: Option<u64>) -> Option<
 
 /// The first end of a shift of the site after a time; `None` if one of them cannot be worked out.
 fn after(from: i64, texts: &Texts) -> Option<i64> {
+    if let Some(known) = texts.shift_ends.borrow().get(&from) {
+        return *known;
+    }
+    let end = worked_out(from, texts);
+    texts.shift_ends.borrow_mut().insert(from, end);
+    end
+}
+
+fn worked_out(from: i64, texts: &Texts) -> Option<i64> {
     let ends: Option<Vec<i64>> = texts
         .site
         .items("shift_ends")

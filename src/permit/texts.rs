@@ -73,6 +73,8 @@ pub struct Texts {
     pub zone: TimeZone,
     /// Language shown.
     pub language: String,
+    /// Ends of shifts that were worked out already, by the time they come after.
+    pub(super) shift_ends: RefCell<BTreeMap<i64, Option<i64>>>,
 }
 
 /// A job from the register as the site reader takes it.
@@ -139,7 +141,7 @@ impl Texts {
         let zone = site.text("zone").unwrap_or("UTC");
         let zone = TimeZone::get(zone).map_err(|_| format!("the site's time zone `{zone}` is not known"))?;
         let language = site.text("language").unwrap_or(crate::words::DEFAULT_LANGUAGE).to_owned();
-        Ok(Texts { form, shutdown, set, site, job, zone, language })
+        Ok(Texts { form, shutdown, set, site, job, zone, language, shift_ends: RefCell::default() })
     }
 
     /// The job of another permit on the same site, for counting its wearers.
