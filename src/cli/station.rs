@@ -788,6 +788,22 @@ fn stop_if_out(place: &Place, set: &str, t: &ToldArgs, outside: &mut Outside<'_>
     }
 }
 
+/// The one set in force, where another word was typed for it: what ends answers is not lost to a slip of the finger.
+fn the_only_set(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Result<Option<String>, End> {
+    let Ok(looked) = place.look(outside) else { return Ok(None) };
+    let known = looked.known();
+    if known.has_set(typed) {
+        return Ok(None);
+    }
+    let Ok(one) = only(&known, "set", None) else { return Ok(None) };
+    writeln!(
+        outside.err,
+        "NOTE: no set `{}` is in force here: it is kept for {one}, the only one",
+        crate::text::safe_line(typed)
+    )?;
+    Ok(Some(one))
+}
+
 /// Where a set was moved to is kept as it is told; that the site knows no such place is said.
 fn no_such_place(place: &Place, to: &str, outside: &mut Outside<'_>) -> Outcome {
     let looked = place.look(outside)?;
@@ -875,8 +891,12 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         let h = h.strip_suffix('h').unwrap_or(h).trim();
         members.extend(super::air_test::quantity_member("hours", Some(&format!("{h} h")))?);
     }
-    members.push(text("set", &thing.set));
     let by = thing.told.by.clone().unwrap_or_default();
+    let ends = matches!(kind, "moved" | "plugged") || kind == "stopped" && thing.report;
+    let meant = if ends { the_only_set(place, &thing.set, outside)? } else { None };
+    let thing = &SetThing { set: meant.unwrap_or_else(|| thing.set.clone()), ..thing.clone() };
+    members.retain(|(name, _)| name != "set");
+    members.push(text("set", &thing.set));
     // A set that has stopped under somebody is a loss of supply: the orders come before anything is kept.
     let order = match kind {
         "stopped" if thing.report => Some("supply_low"),

@@ -3,9 +3,10 @@
 //! Always: readings of every permit of the set count, at the time they are told for, if they are told in time; what is
 //! overdue warns first and then holds whoever would go on air. Not here: what a reading says against the set (`watch`).
 
-use super::bench::Texts;
+use super::bench::{Bench, Item, Texts};
 use super::decide::Known;
 use super::state::{Happened, Permit, Stamp};
+use crate::checklist::Each;
 use crate::time::{self, clock, seconds};
 use crate::units::{Quantity, Rounding, unit};
 use crate::view::StateWord;
@@ -24,6 +25,8 @@ pub struct Due {
     pub since: i64,
     /// It was read since the issue.
     pub read: bool,
+    /// Of the reserve, the cylinders whose gauges are behind the others', in brackets.
+    pub behind: String,
     /// When it is due, UTC second.
     pub due: i64,
     /// From then on nobody goes on air until it is read.
@@ -35,7 +38,8 @@ impl Due {
     pub fn words(&self, now: i64, zone: &str) -> Option<String> {
         let at = |second: i64| clock(&time::utc(second), zone);
         let last = if self.read { "last read at" } else { "not read since the issue at" };
-        let head = format!("{} was due at {}, {last} {}", self.what, at(self.due), at(self.since));
+        let head =
+            format!("{}{} was due at {}, {last} {}", self.what, self.behind, at(self.due), at(self.since));
         match (now >= self.due, now >= self.holds) {
             (_, true) => {
                 Some(format!("{head}: OVERDUE, nobody goes on air until it is read (`airwrit reading`)"))
@@ -70,9 +74,10 @@ pub fn due(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Due> {
         .max()
         .unwrap_or(0);
     let one = |what| {
-        let last = last_read(known, permit, what).filter(|at| *at > issued);
+        let last = last_read(known, permit, texts, what).filter(|at| *at > issued);
         let since = last.unwrap_or(issued);
-        Due { what, since, read: last.is_some(), due: since + every, holds: since + every + grace }
+        let behind = unread(known, permit, texts, what, &|at, _| at > since).unwrap_or_default();
+        Due { what, since, read: last.is_some(), behind, due: since + every, holds: since + every + grace }
     };
     gauges(texts).into_iter().map(one).collect()
 }
@@ -107,18 +112,59 @@ fn readings<'a>(
         .filter_map(|h| Some((told_at(h)?, h)))
 }
 
-fn last_read(known: &Known<'_>, permit: &Permit, what: &str) -> Option<i64> {
-    readings(known, permit, what).map(|(at, _)| at).max()
+/// The cylinders that a gauge is of: those of the reserve in service.
+fn cylinders(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &str) -> Vec<Item> {
+    if what == "reserve" {
+        Bench::new(known.state, permit, texts, known.now).items(&Each::Set("cylinders".into()))
+    } else {
+        Vec::new()
+    }
+}
+
+/// A reading that names no cylinder is one of them all.
+fn is_of(h: &Happened, cylinder: &Item) -> bool {
+    h.data.text("item").is_none_or(|i| i == cylinder.id)
+}
+
+/// When a gauge was last read; of the reserve, when the cylinder was that was not read for longest.
+fn last_read(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &str) -> Option<i64> {
+    let cylinders = cylinders(known, permit, texts, what);
+    if cylinders.is_empty() {
+        return readings(known, permit, what).map(|(at, _)| at).max();
+    }
+    let of = |c: &Item| readings(known, permit, what).filter(|(_, h)| is_of(h, c)).map(|(at, _)| at).max();
+    cylinders.iter().map(of).collect::<Option<Vec<i64>>>()?.into_iter().min()
+}
+
+/// What of a gauge no reading tells that counts: `None` if it is read; else the cylinders that are not, in brackets; no
+/// words where that is all of it.
+fn unread(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    what: &str,
+    counts: &dyn Fn(i64, &Happened) -> bool,
+) -> Option<String> {
+    let read =
+        |of: &dyn Fn(&Happened) -> bool| readings(known, permit, what).any(|(at, h)| counts(at, h) && of(h));
+    let cylinders = cylinders(known, permit, texts, what);
+    let late: Vec<&str> =
+        cylinders.iter().filter(|c| !read(&|h| is_of(h, c))).map(|c| c.name.as_str()).collect();
+    match late.len() {
+        0 if cylinders.is_empty() => (!read(&|_| true)).then(String::new),
+        0 => None,
+        n if n == cylinders.len() => Some(String::new()),
+        _ => Some(format!(" ({})", late.join(", "))),
+    }
 }
 
 /// Gauges that nobody has read since a line.
 pub fn unread_since(known: &Known<'_>, permit: &Permit, texts: &Texts, since: &Stamp) -> Vec<String> {
-    let read = |what: &&str| readings(known, permit, what).any(|(_, h)| h.stamp.seq > since.seq);
-    gauges(texts)
-        .into_iter()
-        .filter(|what| !read(what))
-        .map(|what| format!("{what} was not read since it was suspended: `airwrit reading`"))
-        .collect()
+    let one = |what: &str| {
+        let which = unread(known, permit, texts, what, &|_, h| h.stamp.seq > since.seq)?;
+        Some(format!("{what}{which} was not read since it was suspended: `airwrit reading`"))
+    };
+    gauges(texts).into_iter().filter_map(one).collect()
 }
 
 /// How long what is read or called counts as fresh at this site, seconds.
@@ -135,11 +181,11 @@ pub fn freshness_in_words(texts: &Texts) -> String {
 pub fn unread_lately(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let from = seconds(known.time()) - freshness(texts);
     let words = freshness_in_words(texts);
-    gauges(texts)
-        .into_iter()
-        .filter(|what| last_read(known, permit, what).is_none_or(|at| at < from))
-        .map(|what| format!("{what} was not read within the last {words}: `airwrit reading`"))
-        .collect()
+    let one = |what: &str| {
+        let which = unread(known, permit, texts, what, &|at, _| at >= from)?;
+        Some(format!("{what}{which} was not read within the last {words}: `airwrit reading`"))
+    };
+    gauges(texts).into_iter().filter_map(one).collect()
 }
 
 /// The last roll call of the set that found everyone, if it is not old.

@@ -75,6 +75,8 @@ const LEAVE: &str = "Leave alarms, valves and filters as they are; keep mask, ho
 pub const NOT_UNDER: &str = "Do not stop the set while anyone is on its air";
 const NOT_TO_HELP: &str = "Do not stop the set to help. At once only on smoke or fire, or when the reserve feeds; else when the last is off air";
 const AT_ZERO: &str = "Stop the set when the last is off air; at once only on smoke or fire";
+const AT_FIRE: &str =
+    "Smoke or fire at the set or its intake: stop it at once. Elsewhere: when the last is off air";
 const CAUSE: &str = "the cause is found and mended";
 const ROLL: &str = "a roll call by voice found everyone";
 const REFILLED: &str = "the reserve is refilled, and read again";
@@ -174,7 +176,7 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
         "fire" => orders(
             OUT,
             &["Call now", "Smoke at the intake is foul air: as for carbon monoxide", OWN_AIR, NOBODY_IN],
-            AT_ZERO,
+            AT_FIRE,
             &[CAUSE, TESTED],
         ),
         "hazard_released" => orders(OUT, &[MASKS, OWN_AIR, NOBODY_IN], NOT_UNDER, &[CAUSE, TESTED]),

@@ -12,7 +12,7 @@ fn read_all(s: &mut Shell, n: &str) {
     for (what, value) in [("co", "1 ppm"), ("supply", "6 bar")] {
         s.run(&["reading", n, "--what", what, "--value", value], "").code(0);
     }
-    for item in ["a", "b"] {
+    for item in ["a", "b", "c"] {
         s.run(&["reading", n, "--what", "reserve", "--item", item, "--value", "260 bar"], "").code(0);
     }
 }

@@ -1,7 +1,7 @@
 //! An air test taken on a round of its own stands in the register and is carried by a later permit: its figures are
 //! taken from the line, the worst that each may stand for, and anything since that speaks against it ends it.
 
-use crate::support::shell::{Morning, Ran, Shell, copy};
+use crate::support::shell::{Morning, PASSPHRASE, Ran, Shell, copy};
 
 const PRE_START: &str = include_str!("../../examples/answers-pre-start.yaml");
 /// Answered only where the test is taken today.
@@ -328,6 +328,17 @@ fn two_permits_on_one_air_have_one_leave_by_pressure() {
     assert!(again.out.contains("every step is done"), "{} {}", again.out, again.err);
     assert_eq!(leave_by(&mut s, &first), both);
     s.run(&["on", "nikos"], "").code(0);
+    // What goes out of the second holds who is on air by the first, which is not in it: it verifies, and is signed on.
+    s.run(&["out", "zaneta"], "").code(0);
+    s.run(&["off", "zaneta"], "").code(0);
+    s.run(&["off", "nikos"], "").code(0);
+    let (out, act, key) = (s.at("second.jsonl"), s.at("the.act"), s.at("eleni.pem"));
+    s.run(&["excerpt", &second, "--to", &out], "").code(0);
+    s.bare(&["verify", "--excerpt", &out], "").code(5).says("unproven");
+    let sign =
+        ["sign", &out, "--as", "eleni", "--key", &key, "--to", &act, "--unproven", "--permit", &second];
+    s.bare(&[&sign[..], &["cancel", "--reason", "the ferry sails early"]].concat(), PASSPHRASE).code(0);
+    s.run(&["take-in", &act], "").code(0).says("is cancelled");
 }
 
 #[test]

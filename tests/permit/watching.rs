@@ -158,6 +158,30 @@ fn a_test_of_a_set_that_stands_still_does_not_count() {
     assert_eq!(last(&day), None);
 }
 
+/// Each cylinder of the reserve is read: one of them read leaves the other unread. A reading without a cylinder is one of all.
+#[test]
+fn every_cylinder_is_read() {
+    let (day, n) = live(Plan::small());
+    let issued =
+        airwrit::time::seconds(&day.state.permits[&n].last_signed("countersign").unwrap().stamp.time);
+    for (items, held) in [(&["a", "c"][..], true), (&["a", "b", "c"], false), (&[""], false)] {
+        let mut day = day.clone();
+        at(&mut day, issued, 60);
+        for (what, value, unit) in [("co", "1", "ppm"), ("supply", "6", "bar")] {
+            day.on_permit(&n, "reading", &[("what", what), ("value", value), ("unit", unit)]);
+        }
+        for item in items {
+            let mut members = vec![("what", "reserve"), ("value", "260"), ("unit", "bar"), ("item", *item)];
+            members.retain(|(name, value)| *name != "item" || !value.is_empty());
+            day.on_permit(&n, "reading", &members);
+        }
+        at(&mut day, issued, 1210);
+        let why = day.forbidden(&n, "zaneta", Move::OnAir);
+        assert_eq!(why.iter().any(|w| w.starts_with("reserve (")), held, "{items:?}: {why:?}");
+        assert!(why.iter().all(|w| w.starts_with("reserve (Cylinder B) was due")), "{why:?}");
+    }
+}
+
 #[test]
 fn a_reserve_that_falls_while_the_compressor_feeds_is_told() {
     let (mut day, n) = live(Plan::small());

@@ -117,7 +117,7 @@ pub static SET: &[Field] = &[
         "read_every",
         Quantity(Duration, "1 min", "4 h"),
         "15 min",
-        "how often supply, reserve and carbon monoxide are read while it is at work",
+        "how often supply, reserve (each cylinder, or one gauge of them all) and carbon monoxide are read at work",
         "common practice, no source",
         "engine",
     ),
