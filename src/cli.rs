@@ -112,6 +112,13 @@ where
     I: IntoIterator,
     I::Item: Into<std::ffi::OsString> + Clone,
 {
+    // A report is never lost to bytes that are no text; what names files is left as it is.
+    let args: Vec<std::ffi::OsString> = args.into_iter().map(Into::into).collect();
+    let reports =
+        ["call-out", "event", "suspend", "on", "in", "out", "off", "reading", "roll-call", "relieve"];
+    let is_report = args.iter().any(|a| a.to_str().is_some_and(|a| reports.contains(&a)));
+    let text = |a: &std::ffi::OsString| std::ffi::OsString::from(a.to_string_lossy().into_owned());
+    let args: Vec<std::ffi::OsString> = if is_report { args.iter().map(text).collect() } else { args };
     let args = match Args::try_parse_from(args) {
         Ok(a) => a,
         Err(e) => {

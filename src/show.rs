@@ -66,12 +66,17 @@ struct Past {
     issued: Option<(State, Moment)>,
 }
 
-fn past(chain: &Chain, lines: &[Line], number: &str) -> Result<Past, String> {
+fn past(chain: &Chain, lines: &[Line], number: &str, known_of_one: bool) -> Result<Past, String> {
     let mut state = State::default();
+    state.of_one = known_of_one;
     let mut past = Past { stood: BTreeMap::new(), issued: None };
     let mut texts: Option<Texts> = None;
     for line in lines {
-        state.take(line).map_err(|b| b.why)?;
+        if known_of_one && chain.is_beside(line) {
+            state.take_beside(line);
+        } else {
+            state.take(line).map_err(|b| b.why)?;
+        }
         if line.permit.as_deref() != Some(number) {
             continue;
         }
@@ -136,7 +141,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         state_means =
             "Nobody goes on this air until what speaks against it, below, is read again within its limits.";
     }
-    let past = past(known.chain, lines, number)?;
+    let past = past(known.chain, lines, number, known.state.of_one)?;
     let bench = Bench::new(known.state, permit, &texts, known.now);
     let issued = past.issued.as_ref().and_then(|(state, now)| {
         let permit = state.permits.get(number)?;
@@ -386,6 +391,14 @@ fn capital(words: &str) -> String {
 
 fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
     let mut out = known.keys_lost(permit);
+    if !known.life(permit).ended()
+        && let Err(refused) = known.clock()
+    {
+        let why = refused.why.join("; ");
+        out.push(format!(
+            "NOBODY KNOWS THE TIME: {why}. Every age and time shown here may be wrong; nothing is timed"
+        ));
+    }
     if !known.life(permit).ended() {
         out.extend(watch::against(known, permit, texts).into_iter().map(|w| format!("{OUT_OF_LIMITS}{w}")));
     }

@@ -929,7 +929,7 @@ pub struct SetThing {
 }
 
 /// A gauge read.
-#[derive(Debug, ClapArgs)]
+#[derive(Clone, Debug, ClapArgs)]
 pub struct Reading {
     /// Permit number
     pub permit: String,

@@ -126,7 +126,7 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
 pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) {
     let looked = place.look(outside).ok();
     // As things stood before this: of everything that breathes this air.
-    let all = looked.as_ref().map(|l| given_now(&l.known(), on)).unwrap_or_default();
+    let all = looked.as_ref().map(|l| given_now(&l.known(), what, on)).unwrap_or_default();
     let mut co: Vec<Option<String>> = all.iter().map(|g| g.co.clone()).collect();
     co.dedup();
     // Two orders decided for one alarm are none.
@@ -162,7 +162,7 @@ struct GivenNow {
 }
 
 /// The same for every permit not ended of the sets that are concerned.
-fn given_now(known: &Known<'_>, on: &Stops) -> Vec<GivenNow> {
+fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
     let concerned = concerned(known, on.permit.as_deref(), on.set.as_deref());
     let of_permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
     let sets: Vec<&str> =
@@ -177,7 +177,11 @@ fn given_now(known: &Known<'_>, on: &Stops) -> Vec<GivenNow> {
         Some(GivenNow {
             co: decided.and_then(|a| a.value.clone()),
             no_reserve: texts.set.choice("reserve") == Some("none"),
-            on_reserve: gone::on_reserve_since(known, &p.set.id).is_some(),
+            on_reserve: if what == "co" {
+                gone::on_reserve_but_for_co(known, &p.set.id)
+            } else {
+                gone::on_reserve_since(known, &p.set.id).is_some()
+            },
             grave: known.life(p) == StateWord::Suspended && orders::grave(known, p),
         })
     };

@@ -1,7 +1,8 @@
 //! The people around a permit: the roll called, attendant and entry watch relieved.
 
-use super::args::{OnWhat, ToldArgs};
-use super::{End, Outcome, Outside, Place, printing, station};
+use super::args::{OnWhat, Stops, ToldArgs};
+use super::{End, Outcome, Outside, Place, calling, printing, station};
+use crate::actions::Trouble;
 use crate::permit::decide::air::{self, kept_or};
 use crate::permit::decide::crew;
 use crate::permit::state::Permit;
@@ -56,7 +57,16 @@ pub fn roll_call(
         (false, true) => format!("roll called, everyone found: {}", words(&found)),
         (true, true) => "roll called, nobody to call".to_owned(),
     };
-    station::report(place, on, "roll_call", members, t, &what, outside)?;
+    let kept = station::report(place, on, "roll_call", members, t, &what, outside);
+    if let (false, Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)))) =
+        (missing.is_empty(), &kept)
+    {
+        let stops = Stops { permit: on.permit.clone(), set: on.set.clone() };
+        calling::orders(place, "wearer_silent", &stops, outside);
+        let why = format!("roll call, not kept: MISSING: {}", words(&missing));
+        station::suspend_aside(place, &stops, &why, t, outside);
+    }
+    station::not_kept(kept, outside)?;
     let about = |p: &Permit| on.permit.as_ref() == Some(&p.number) || on.set.as_ref() == Some(&p.set.id);
     printing::take_down(place, about, outside);
     Ok(())
@@ -114,7 +124,10 @@ pub fn relieve(
             .state
             .on_air
             .iter()
-            .filter(|p| p.permit.as_deref() == Some(number))
+            .filter(|p| {
+                let set = known.state.permits.get(number).map(|p| p.set.id.as_str());
+                p.permit.as_deref() == Some(number) || set == Some(p.set.as_str()) || !known.has_set(&p.set)
+            })
             .map(|p| format!("{} {}", p.person, p.whereabouts.words()))
             .collect();
         let on = if on.is_empty() { "nobody".to_owned() } else { on.join(", ") };

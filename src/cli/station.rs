@@ -12,7 +12,7 @@ use crate::permit::decide::air::{self, Move, Told};
 use crate::permit::decide::answer::{self, Typed, clean};
 use crate::permit::decide::open::{self, Opening};
 use crate::permit::decide::{Known, Refusal};
-use crate::permit::state::Permit;
+use crate::permit::state::{Happened, Permit, Stamp};
 use crate::permit::walk;
 use crate::permit::{due, watch};
 use crate::record::json::{Json, sorted};
@@ -696,11 +696,74 @@ fn no_such_cylinder(place: &Place, permit: &str, item: &str, outside: &mut Outsi
     )))
 }
 
+/// Whether anything that was read, tested or filled speaks against people being on a set's air.
+fn speaks_against(place: &Place, set: &str, outside: &Outside<'_>) -> bool {
+    place.look(outside).is_ok_and(|looked| {
+        let known = looked.known();
+        let at_work =
+            |p: &&Permit| p.set.id == set && matches!(known.life(p), StateWord::Live | StateWord::Suspended);
+        known.state.permits.values().filter(at_work).any(|p| {
+            // What cannot be judged does not speak for it.
+            known.texts(p).map_or(true, |texts| !watch::against(&known, p, &texts).is_empty())
+        })
+    })
+}
+
+/// The event that a reading out of its limits speaks of.
+fn event_of(what: &str) -> &'static str {
+    match what {
+        "co" => "co",
+        "supply" => "supply_low",
+        "reserve" => "reserve_low",
+        _ => "other",
+    }
+}
+
+/// A reading that the register does not take is judged all the same: out of its limits it gives its order, and what is
+/// written aside suspends.
+fn unkept_reading(place: &Place, r: &Reading, members: Vec<(String, Json)>, outside: &mut Outside<'_>) {
+    let Ok(looked) = place.look(outside) else { return };
+    let known = looked.known();
+    let Some(permit) = known.state.permits.get(&r.permit) else { return };
+    let Ok(texts) = known.texts(permit) else { return };
+    let stamp = Stamp {
+        seq: u64::MAX,
+        time: known.time().to_owned(),
+        zone: known.now.zone.clone(),
+        ..permit.opened.clone()
+    };
+    let read = Happened { stamp, kind: "reading", data: sorted(members) };
+    let Some(why) = watch::judged(&known, permit, &texts, &read) else { return };
+    let _ = writeln!(outside.out, "OUT OF LIMITS: {}", crate::text::safe_line(&why));
+    let on = Stops { permit: Some(r.permit.clone()), set: None };
+    calling::orders(place, event_of(&r.what), &on, outside);
+    suspend_aside(place, &on, &format!("out of limits, and not kept: {why}"), &r.told, outside);
+}
+
+/// What a report that the register does not take would have suspended is suspended by what is written aside.
+pub(super) fn suspend_aside(place: &Place, on: &Stops, why: &str, t: &ToldArgs, outside: &mut Outside<'_>) {
+    for (permit, set) in calling::each_concerned(place, on.permit.as_deref(), on.set.as_deref(), outside) {
+        let mut aside = Report::new("suspend", permit.as_deref(), set.as_deref(), t, place, outside);
+        aside.members.push(("reason".to_owned(), air::kept_or(why, "no reason given").into()));
+        calling::aside(place, aside, outside);
+    }
+}
+
 /// `airwrit reading`.
 pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome {
     let (_, number, unit) = crate::units::Quantity::read_with_unit(&r.value)
         .map_err(|e| End::Usage(format!("got `{}`: {e}", crate::text::safe_line(&r.value))))?;
     let unit = unit.ok_or_else(|| End::Usage("a reading has a unit, like \"207 bar\"".into()))?;
+    let plain = r.what.trim().to_lowercase().replace([' ', '-'], "_");
+    let what = match plain.as_str() {
+        "carbon_monoxide" => "co",
+        "carbon_dioxide" => "co2",
+        "oxygen" => "o2",
+        "supply_pressure" => "supply",
+        "reserve_pressure" => "reserve",
+        other => other,
+    };
+    let r = &Reading { what: what.to_owned(), ..r.clone() };
     if !crate::text::is_ident(&r.what) {
         let what = crate::text::safe_line(&r.what).into_owned();
         return Err(End::Usage(format!("got `{what}`, wanted a word like reserve, in small letters")));
@@ -732,7 +795,11 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         no_such_cylinder(place, &r.permit, item, outside)?;
     }
     let on = OnWhat { permit: Some(r.permit.clone()), set: None };
-    not_kept(report(place, &on, "reading", members, &r.told, "read", outside), outside)?;
+    let kept = report(place, &on, "reading", members.clone(), &r.told, "read", outside);
+    if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &kept {
+        unkept_reading(place, r, members, outside);
+    }
+    not_kept(kept, outside)?;
     if watched.is_none() {
         let words: Vec<&str> = watch::WATCHED.iter().map(|(what, _)| *what).collect();
         writeln!(outside.err, "kept; compared with no limit, as {} would be", words.join(", "))?;
@@ -749,12 +816,8 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
     if !against.is_empty() && on_air {
         // An alarm that nobody has called yet: its order, before the figures.
-        let what = match r.what.as_str() {
-            "co" => "co",
-            "supply" => "supply_low",
-            "reserve" => "reserve_low",
-            _ => "other",
-        };
+        let own = against.iter().any(|w| w.starts_with(&format!("{} ", r.what)));
+        let what = if own { event_of(&r.what) } else { "other" };
         calling::orders(place, what, &Stops { permit: Some(r.permit.clone()), set: None }, outside);
     }
     if known.life(permit) == StateWord::Live && r.what == "reserve" {
@@ -903,9 +966,10 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         "moved" | "plugged" => Some(kind),
         _ => None,
     };
-    let under =
-        || place.look(outside).is_ok_and(|l| l.known().perhaps_on_air_from(&thing.set).next().is_some());
-    if let Some(what) = order.filter(|_| under()) {
+    let under = |outside: &Outside<'_>| {
+        place.look(outside).is_ok_and(|l| l.known().perhaps_on_air_from(&thing.set).next().is_some())
+    };
+    if let Some(what) = order.filter(|_| under(outside)) {
         calling::orders(place, what, &Stops { permit: None, set: Some(thing.set.clone()) }, outside);
     }
     // Ordered by an event of this set that is in the register; anything else named so is a request like any other.
@@ -946,6 +1010,10 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         let draft = air::of_set(&known, kind, members, &told, &by);
         desk.keep(&mut loaded, &draft)
     });
+    if let (true, Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)))) = (ends, &line) {
+        let on = Stops { permit: None, set: Some(thing.set.clone()) };
+        suspend_aside(place, &on, &format!("the set was {kind}, and that is not kept"), &thing.told, outside);
+    }
     let line = if asks { line } else { not_kept(line, outside) }?;
     if let SetCommand::Moved { place: to, .. } = s {
         no_such_place(place, to, outside)?;
@@ -954,6 +1022,13 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         time_not_kept(place, &thing.told, outside)?;
     }
     kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)?;
+    if kind == "filled" {
+        let on = Stops { permit: None, set: Some(thing.set.clone()) };
+        if under(outside) && speaks_against(place, &thing.set, outside) {
+            calling::orders(place, "other", &on, outside);
+        }
+        stop_if_out(place, &thing.set, &thing.told, outside)?;
+    }
     if kind == "stopped" {
         calling::air_gone(place, &Stops { permit: None, set: Some(thing.set.clone()) }, outside)?;
     }

@@ -35,6 +35,16 @@ pub fn on_reserve_since(known: &Known<'_>, set: &str) -> Option<i64> {
     known.state.sets.get(set)?.feeding.as_ref().map(|f| seconds(&f.from))
 }
 
+/// Whether the reserve feeds by something else than a carbon monoxide alarm: at that the order stands that was given first.
+pub fn on_reserve_but_for_co(known: &Known<'_>, set: &str) -> bool {
+    let Some(state) = known.state.sets.get(set) else { return false };
+    let Some(feeding) = &state.feeding else { return false };
+    let since = |time: &str| time >= feeding.from.as_str();
+    let others = ["change_over", "supply_low", "reserve_low", "temperature", "oil"];
+    others.iter().any(|e| state.events.get(*e).is_some_and(|at| since(&at.time)))
+        || state.last.get("stopped").is_some_and(|h| since(&h.stamp.time))
+}
+
 /// For a set that lives on its reserve since `from` (UTC second). `None` without anybody on its air.
 pub fn air_gone(known: &Known<'_>, set: &str, from: i64) -> Option<Gone> {
     let on: Vec<&OnAir> = known.perhaps_on_air_from(set).collect();
@@ -65,7 +75,8 @@ fn worked_out(
     permit: &Permit,
     texts: &Texts,
 ) -> Result<Gone, String> {
-    let (read, at) = least_read(known, set, permit, texts).ok_or("the reserve was never read")?;
+    let (read, at) = least_read(known, set, permit, texts)
+        .ok_or("the reserve was not read, or not since it was filled")?;
     let field = |values: &Values, field: &'static str| -> Result<Quantity, String> {
         let found = values.quantity(field).cloned();
         found.ok_or_else(|| format!("{} is not known", field.replace('_', " ")))
@@ -166,6 +177,9 @@ fn least_read(
             readings.push(Read { of, seq: h.stamp.seq, value, at: (at, h.stamp.zone.clone()) });
         }
     }
+    // What was read before the last fill says nothing of what is in the cylinders now.
+    let filled = known.state.sets.get(set).and_then(|s| s.last.get("filled")).map_or(0, |h| h.stamp.seq);
+    readings.retain(|r| r.seq > filled);
     // One without its cylinder's name speaks of all of them.
     let last = |r: &&Read| {
         !readings.iter().any(|o| (&o.at.0, o.seq) > (&r.at.0, r.seq) && (o.of == r.of || o.of.is_none()))

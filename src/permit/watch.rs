@@ -174,6 +174,14 @@ pub fn too_low_elsewhere(known: &Known<'_>, permit: &Permit, texts: &Texts) -> V
         .collect()
 }
 
+/// More than a fifth above the fill of every cylinder: what 300 bar at 15 °C reads at 50 °C, worked out with CoolProp 8.0.0.
+fn too_much(read: &Quantity, texts: &Texts) -> bool {
+    let fills = texts.set.items("cylinders").iter().filter_map(|c| c.quantity("fill_pressure"));
+    let most = fills.filter(|f| f.dimension == read.dimension).map(|f| f.value.clone()).max();
+    let fifth = num_rational::BigRational::new(6.into(), 5.into());
+    most.is_some_and(|most| read.value > most * fifth)
+}
+
 /// What one reading says against the set; `None` if it is within its limits, or has none.
 pub fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, reading: &Happened) -> Option<String> {
     let what = reading.data.text("what")?;
@@ -208,6 +216,10 @@ pub fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, reading: &Happe
         "co2" => most(texts.site.quantity("limits.co2_most").cloned(), "the site's limit"),
         "o2" => least(texts.site.quantity("limits.o2_from").cloned(), "the site's limit")
             .or_else(|| most(texts.site.quantity("limits.o2_to").cloned(), "the site's limit")),
+        "reserve" if too_much(&read, texts) => Some(format!(
+            "{}, more than its cylinders can hold: read wrong, or overfilled",
+            head(shown(&read))
+        )),
         "reserve" => match leave_by(known, permit, texts) {
             Some((l, of)) if of == permit.number => least(Some(l), "the leave-by pressure"),
             Some((l, of)) => {

@@ -122,7 +122,8 @@ fn alarm(known: &Known<'_>, permit: &Permit) -> Vec<String> {
             co: decided.as_deref(),
             no_reserve: texts.as_ref().is_some_and(|t| t.set.choice("reserve") == Some("none")),
             // Only what came before this made the reserve feed.
-            on_reserve: set.feeding.as_ref().is_some_and(|f| f.from.as_str() < at.time.as_str()),
+            on_reserve: set.feeding.as_ref().is_some_and(|f| f.from.as_str() < at.time.as_str())
+                && (what != "co" || gone::on_reserve_but_for_co(known, &permit.set.id)),
             grave: orders::grave(known, permit),
         };
         let order = if on_air { format!(": {}", orders::of(what, given).wearers) } else { String::new() };

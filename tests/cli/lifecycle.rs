@@ -148,7 +148,7 @@ fn the_board_tells_who_is_on_air() {
     s.run(&["on", "zaneta"], "").code(0);
     s.run(&["in", "zaneta"], "").code(0);
     s.run(&["reading", &n, "--what", "reserve", "--item", "a", "--value", "207 bar"], "").code(0);
-    s.run(&["reading", &n, "--what", "Reserve", "--value", "207 bar"], "").code(2).says("wanted a word");
+    s.run(&["reading", &n, "--what", "Reserve!", "--value", "207 bar"], "").code(2).says("wanted a word");
     s.run(&["on", "A fitter", "--report", "--set", "heron"], "").code(0);
     s.wait(7 * 60);
     let board = s.run(&["board"], "").code(0).out;
@@ -374,4 +374,92 @@ fn the_board_tells_what_no_permit_does() {
         .code(0)
         .says("heron RUNS since")
         .says(&format!("{n} is lapsed: take down copy 1 (permit), which hangs at the manhole"));
+}
+
+/// The operator ends a drill or a false alarm, and nothing that came beside it.
+#[test]
+fn a_drill_lifts_no_suspension_of_another_cause() {
+    let cause = ["--cause", "It was a drill"];
+    for (before, ending, words) in [
+        (&["suspend", "--reason", "hose burst"][..], "drill", "somebody suspended it"),
+        (&["roll-call", "--missing", "zaneta"], "drill", "missing at a roll call"),
+        (&["event", "--what", "wind_turned"], "drill", "after `wind_turned`"),
+        (&["event", "--what", "a man is down"], "false_alarm", "after `other`"),
+        (&["event", "--what", "contact_lost"], "false_alarm", "after `contact_lost`"),
+        (&["event", "--what", "wind_turned"], "false_alarm", ""),
+    ] {
+        let (mut s, n) = Shell::live();
+        s.run(&[&before[..1], &[n.as_str()], &before[1..]].concat(), EVERYONE).code(0);
+        s.run(&["event", &n, "--what", ending], "").code(0);
+        s.run(&["roll-call", &n], EVERYONE).code(0);
+        read_all(&mut s, &n);
+        let refused = s.signed(&[&["reinstate", &n][..], &cause].concat(), "lukasz");
+        let told = refused.err.contains(words);
+        assert!(told && (words.is_empty() || refused.code == 1), "{words}: {}", refused.err);
+        assert!(!words.is_empty() || !refused.err.contains("a supervisor reinstates"), "{}", refused.err);
+    }
+}
+
+/// One alarm entered by two people is one alarm, with one order; what is wrong with another gauge has another.
+#[test]
+fn an_alarm_told_twice_has_one_order() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    for _ in 0..2 {
+        let told = s.run(&["event", &n, "--what", "co"], "").code(0);
+        assert!(told.err.starts_with("CHANGE TO RESERVE, OUT\n"), "{}", told.err);
+        s.wait(5);
+    }
+    s.run(&["board"], "").code(0).says("CO at").says(": CHANGE TO RESERVE, OUT");
+    s.run(&["event", &n, "--what", "supply_low"], "").code(0);
+    let told = s.run(&["event", &n, "--what", "co"], "").code(0);
+    assert!(told.err.starts_with("OUT NOW, ON ESCAPE SETS"), "{}", told.err);
+    // Filled since, nobody knows when the air is gone until it is read again.
+    s.run(&["set", "filled", "heron", "--from", "not_known"], "").code(0).says("ATTENDANT:");
+    s.run(&["event", &n, "--what", "supply_low"], "").code(0).says("AIR GONE AT ANY MOMENT");
+}
+
+/// Whoever is on air before the permit is issued comes off first, whatever else is ready.
+#[test]
+fn nothing_is_issued_over_somebody_on_air_already() {
+    let (mut s, n) = Shell::declared();
+    s.run(&["on", "nikos", "--report"], "").code(0).says("BREACH");
+    s.signed(&["countersign", &n], "eleni")
+        .code(1)
+        .says("nikos is on air (on air outside) on no live permit");
+    s.run(&["off", "NIKOS"], "").code(0);
+    s.signed(&["countersign", &n], "eleni").code(0).says("is live");
+}
+
+/// What the register cannot keep is judged and told all the same, and suspends by what is written aside.
+#[test]
+fn a_reading_or_a_missing_person_that_cannot_be_kept_suspends() {
+    for lost in [
+        &["reading", "--what", " CO ", "--value", "50 ppm"][..],
+        &["roll-call", "--missing", "zaneta"],
+        &["set", "moved", "heron", "--place", "quay3", "--report"],
+    ] {
+        let (mut s, n) = Shell::live();
+        s.run(&["on", "zaneta"], "").code(0);
+        let (seal, away) = (s.path("seal"), s.path("seal-away"));
+        std::fs::rename(&seal, &away).unwrap();
+        let args =
+            if lost[0] == "set" { lost.to_vec() } else { [&lost[..1], &[n.as_str()], &lost[1..]].concat() };
+        let told = s.run(&args, EVERYONE).code(3).says("SIGNAL:").says("NOT KEPT IN THE REGISTER");
+        assert!(told.err.contains("ON AIR: zaneta"), "{}", told.err);
+        let _ = std::fs::remove_dir_all(&seal);
+        std::fs::rename(&away, &seal).unwrap();
+        s.run(&["show", &n], "").code(0).says("SUSPENDED");
+        s.run(&["in", "zaneta"], "").code(1);
+    }
+}
+
+/// A reading that no cylinder can give is one that was read wrong; bytes that are no text stop no alarm.
+#[test]
+fn what_cannot_be_is_not_taken_for_good() {
+    let (mut s, n) = Shell::live();
+    s.run(&["reading", &n, "--what", "reserve", "--value", "900 bar"], "")
+        .code(0)
+        .says("more than its cylinders can hold");
+    s.run(&["on", "zaneta"], "").code(1);
 }

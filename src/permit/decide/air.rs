@@ -84,6 +84,8 @@ pub fn known_as(known: &Known<'_>, permit: Option<&Permit>, typed: &str) -> Stri
     if known.state.on_air.iter().any(|p| p.person == typed) || roster.person(&typed).is_some() {
         return typed;
     }
+    // Letters large or small make no other person.
+    let same = |name: &str| name.to_lowercase() == typed.to_lowercase();
     let permits: Vec<&Permit> = match permit {
         Some(p) => vec![p],
         None => known.state.permits.values().filter(|p| !known.life(p).ended()).collect(),
@@ -95,12 +97,12 @@ pub fn known_as(known: &Known<'_>, permit: Option<&Permit>, typed: &str) -> Stri
             if v.id() == typed {
                 return typed;
             }
-            if v.words("name").is_some_and(|n| n.get(&t.language) == typed) {
+            if same(v.id()) || v.words("name").is_some_and(|n| same(n.get(&t.language))) {
                 called.push(v.id().to_owned());
             }
         }
     }
-    called.extend(roster.persons.iter().filter(|p| p.name == typed).map(|p| p.id.clone()));
+    called.extend(roster.persons.iter().filter(|p| same(&p.name) || same(&p.id)).map(|p| p.id.clone()));
     called.sort();
     called.dedup();
     match called.as_slice() {

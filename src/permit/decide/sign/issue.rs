@@ -81,6 +81,17 @@ pub fn countersign(
     let mut operator: Vec<String> = too_old(known, permit, texts).into_iter().collect();
     operator.extend(known.keys_lost(permit));
     operator.extend(not_ready(known, permit, texts));
+    // Told without a permit, or on this one before it was issued: nobody's own steps let them on this air.
+    for p in known.perhaps_on_air_from(&permit.set.id) {
+        let on = p.permit.as_deref().and_then(|n| known.state.permits.get(n));
+        if on.is_none_or(|on| known.life(on) != StateWord::Live) {
+            operator.push(format!(
+                "{} is on air ({}) on no live permit: off first",
+                p.person,
+                p.whereabouts.words()
+            ));
+        }
+    }
     let Some(shown) = known.chain.shown(&permit.number, hand.shown) else {
         return Err(Refusal::because("the permit moved on after what was shown").instead("prepare it again"));
     };

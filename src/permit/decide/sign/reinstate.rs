@@ -8,11 +8,37 @@ use super::{Hand, Prepared, act, may_sign, not_ready, values};
 use crate::permit::bench::Texts;
 use crate::permit::decide::{Known, Refusal, answer, in_states, unless};
 use crate::permit::said::said;
-use crate::permit::state::{ENDINGS, Permit};
+use crate::permit::state::{ENDINGS, Happened, Permit};
 use crate::permit::{due, watch};
 use crate::time::for_people;
 use crate::trust::Role;
 use crate::view::StateWord;
+
+/// Events that a false alarm does not end without a supervisor: what they were nobody may know by the alarm alone.
+const NOT_FALSE: &[&str] = &["contact_lost", "fire", "hazard_released", "other"];
+
+/// What else happened since a permit was suspended that neither a drill nor a false alarm ends.
+fn not_of_it(known: &Known<'_>, permit: &Permit) -> Vec<String> {
+    let since = |h: &&Happened| h.stamp.seq >= permit.since.seq;
+    let mut why = Vec::new();
+    for h in permit.day.iter().filter(since) {
+        match h.kind {
+            "suspend" => why.push("somebody suspended it: a supervisor reinstates".to_owned()),
+            "roll_call" if !h.data.texts("missing").is_empty() => {
+                why.push("somebody was missing at a roll call: a supervisor reinstates".to_owned());
+            }
+            _ => {}
+        }
+    }
+    let Some(set) = known.state.sets.get(&permit.set.id) else { return why };
+    let drill = set.events.get("drill").is_some_and(|at| at.seq >= permit.since.seq);
+    let others = set.events.iter().filter(|(what, at)| {
+        let ending = ENDINGS.contains(&what.as_str());
+        !ending && at.seq >= permit.since.seq && (drill || NOT_FALSE.contains(&what.as_str()))
+    });
+    why.extend(others.map(|(what, _)| format!("after `{what}` a supervisor reinstates")));
+    why
+}
 
 /// What suspended it is over.
 pub fn reinstate(
@@ -35,6 +61,7 @@ pub fn reinstate(
         if let Some((what, _)) = last.filter(|(what, _)| !ENDINGS.contains(&what.as_str())) {
             why.push(format!("`{what}` came after it: a supervisor reinstates"));
         }
+        why.extend(not_of_it(known, permit));
         let issued = permit.signed.iter().filter(|s| matches!(s.kind, "countersign" | "reinstate"));
         let since = issued.map(|s| s.stamp.seq).max().unwrap_or(0);
         why.extend(
