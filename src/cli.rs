@@ -12,7 +12,9 @@ pub mod demo;
 mod doctor;
 mod elsewhere;
 mod freezing;
+mod gauges;
 mod looking;
+mod machine;
 pub mod picture;
 mod planning;
 mod printing;
@@ -268,8 +270,8 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Event { on, what, words, told } => {
             station::event(place, on, what, words.as_deref(), told, outside)
         }
-        Command::Set(s) => station::of_set(place, s, outside),
-        Command::Reading(r) => station::reading(place, r, outside),
+        Command::Set(s) => machine::of_set(place, s, outside),
+        Command::Reading(r) => gauges::reading(place, r, outside),
         Command::Note { on, words } => station::note(place, on, words, outside),
         Command::TakenDown { permit, copy } => station::taken_down(place, permit, *copy, outside),
         Command::Doctor { keys, json } => doctor::doctor(place, keys, *json, outside),
@@ -423,10 +425,14 @@ impl Place {
         let paths: Vec<PathBuf> = [Some(self.register.clone()), seal].into_iter().flatten().collect();
         let folders: Vec<Folder> = paths.iter().map(|p| Folder::at(p)).collect();
         let number = aside::next_number(&folders.iter().map(|f| f as &dyn Storage).collect::<Vec<_>>());
-        paths.iter().find_map(|path| {
+        let file = paths.iter().find_map(|path| {
             let name = aside::write(&mut Folder::at(path), entry, number).ok()?;
             Some(path.join(name))
-        })
+        })?;
+        let mut folders = folders;
+        let mut folders: Vec<&mut dyn Storage> = folders.iter_mut().map(|f| f as &mut dyn Storage).collect();
+        aside::list(&mut folders, entry, number);
+        Some(file)
     }
 
     fn no_register(&self) -> End {

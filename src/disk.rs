@@ -361,6 +361,16 @@ pub fn read_file(path: &Path) -> Result<Vec<u8>, StorageError> {
     bounded(path).map_err(|e| trouble("read", path, &e))
 }
 
+/// Whether a file can be written at a path: a new one is made, and taken away again; in one that stands nothing is
+/// changed.
+pub fn can_write(path: &Path, replace: bool) -> Result<(), StorageError> {
+    if replace {
+        return OpenOptions::new().write(true).open(path).map(drop).map_err(|e| trouble("write", path, &e));
+    }
+    write_file(path, b"", false, false)?;
+    std::fs::remove_file(path).map_err(|e| trouble("remove", path, &e))
+}
+
 /// Writes a file a user named; an existing one is kept unless `replace`. Secrets are for the owner only.
 pub fn write_file(path: &Path, bytes: &[u8], replace: bool, secret: bool) -> Result<(), StorageError> {
     let mut options = OpenOptions::new();

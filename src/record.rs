@@ -11,5 +11,6 @@ pub mod excerpt;
 pub mod json;
 pub mod kinds;
 pub mod line;
+pub mod salvage;
 pub mod store;
 pub mod volumes;

@@ -435,7 +435,7 @@ fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_
     }
     let longest = texts.job.quantity("longest_spell");
     for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
-        let on = known.now.seconds() - crate::time::seconds(&p.since.time);
+        let on = crate::permit::decide::air::spell(known, texts, &p.person);
         let over = longest.is_some_and(|most| BigRational::from_integer(on.into()) > most.value);
         if over {
             let name = wearer(known, texts, &p.person);

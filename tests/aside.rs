@@ -3,7 +3,9 @@
 use crate::support::disk::Disk;
 use crate::support::{Station, shell::Shell};
 use airwrit::audit::verify;
-use airwrit::record::aside::{Entry, ROOM_SIZE, keep_room, next_number, recovery, standing, write};
+use airwrit::record::aside::{
+    Entry, ROOM_SIZE, TOLD, forget, keep_room, list, next_number, recovery, standing, write,
+};
 use airwrit::record::json::{Json, object};
 use airwrit::record::line::{Draft, What};
 use airwrit::world::Storage;
@@ -109,6 +111,37 @@ fn a_missing_number_is_told() {
     assert_eq!(missing(&[]), [true, false, true, false, false]);
     assert_eq!(missing(&[2]), [false, true, false, false]);
     assert_eq!(missing(&[4]), [false, false, false]);
+}
+
+/// What was listed and is gone, or says something else now, is missed: by either list, whatever else stands in it.
+#[test]
+fn what_was_listed_is_missed() {
+    let (mut disk, mut seal) = (Disk::default(), Disk::default());
+    let name = write(&mut disk, &entry(1), 1).unwrap();
+    list(&mut [&mut disk, &mut seal], &entry(1), 1);
+    let stand = |disk: &Disk, seal: &Disk, entered: bool| -> Vec<bool> {
+        let all = standing(&[disk, seal], "2026-11-25T06:00:00Z", &|_| entered);
+        all.iter().map(|s| s.unread).collect()
+    };
+    assert_eq!(stand(&disk, &seal, false), [false]);
+    let mut gone = disk.clone();
+    gone.remove(&name).unwrap();
+    gone.remove(TOLD).unwrap();
+    assert_eq!(stand(&gone, &seal, false), [true], "the list beside the seal");
+    assert_eq!(next_number(&[&gone, &seal]), 2, "its number is not given again");
+    assert_eq!(stand(&gone, &seal, true), Vec::<bool>::new(), "it was entered");
+    assert_eq!(stand(&gone, &Disk::default(), false), Vec::<bool>::new());
+    let mut changed = disk.clone();
+    let bytes = String::from_utf8(disk.content(&name).unwrap().to_vec()).unwrap();
+    changed.set(&name, bytes.replace("ada-nowak", "ada-nowac").into_bytes());
+    assert_eq!(stand(&changed, &seal, false), [true]);
+    // A row cut short is no row, and does not swallow the next.
+    let mut torn = gone.clone();
+    torn.set(TOLD, b"000001 00".to_vec());
+    list(&mut [&mut torn], &entry(2), 2);
+    assert_eq!(stand(&torn, &Disk::default(), false), [true, true]);
+    forget(&mut torn).unwrap();
+    assert_eq!(torn.content(TOLD), None);
 }
 
 /// A line that enters what no report may say is not written, and is broken where it stands.

@@ -22,7 +22,8 @@ impl Desk<'_> {
         let folders: [&dyn Storage; 2] = [&*self.register, &*self.seal];
         let mut waiting = aside::standing(&folders, &loaded.now.time, &|id| known_ids.contains(id));
         if waiting.is_empty() {
-            return Ok(());
+            // All of it was entered, and the machine stopped before the lists went.
+            return self.forget_aside();
         }
         // An entry stands whole in one line: its id says that all of it was entered.
         let mut lines: Vec<Vec<Entry>> = vec![Vec::new()];
@@ -53,6 +54,13 @@ impl Desk<'_> {
             let gone =
                 if unread { folder.rename(&name, &aside::kept_as(&name)) } else { folder.remove(&name) };
             gone.and_then(|()| folder.flush_folder()).map_err(|e| Trouble::CouldNot(e.why))?;
+        }
+        self.forget_aside()
+    }
+
+    fn forget_aside(&mut self) -> Result<(), Trouble> {
+        for folder in [&mut *self.register, &mut *self.seal] {
+            aside::forget(folder).map_err(|e| Trouble::CouldNot(e.why))?;
         }
         Ok(())
     }

@@ -16,6 +16,7 @@ use crate::record::aside::Entry;
 use crate::record::json::{Json, sorted};
 use crate::record::kinds::is_permit;
 use crate::record::line::Draft;
+use crate::record::salvage;
 use crate::show::orders;
 use crate::text::safe_line;
 use crate::view::StateWord;
@@ -67,12 +68,14 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
             let known = looked.known();
             let concerned = called_out(&known, c.permit.as_deref(), c.set.as_deref());
             let _ = signal(looked, &concerned, outside);
+            let _ = salvaged(place, Some(looked), outside);
         }
         None => {
             let _ = writeln!(
                 outside.err,
                 "  ON AIR: not known, the register cannot be read; use the agreed signal, look along every hose"
             );
+            let _ = salvaged(place, None, outside);
         }
     }
     let kept = place.at_desk(outside, None, |desk| {
@@ -146,6 +149,7 @@ pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) 
         let concerned = concerned(&looked.known(), on.permit.as_deref(), on.set.as_deref());
         let _ = signal(looked, &concerned, outside);
     }
+    let _ = salvaged(place, looked.as_ref(), outside);
     for words in &orders.attendant {
         let _ = writeln!(outside.err, "  ATTENDANT: {words}");
     }
@@ -281,7 +285,7 @@ pub fn aside(place: &Place, report: Report, outside: &mut Outside<'_>) {
 }
 
 /// The agreed signal, whom to watch, whom to call, of the permit or set that is named.
-fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>) -> Outcome {
+pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>) -> Outcome {
     let known = looked.known();
     let permits = || known.state.permits.values().filter(|p| concerned.permits.contains(&p.number));
     let sets: Vec<&str> =
@@ -318,6 +322,37 @@ fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>) -> 
         writeln!(outside.err, "  ON AIR: nobody on the tally; look all the same")?;
     }
     tell(&shown, &[("RESCUE", "rescue_number"), ("ASSEMBLY", "assembly")], outside)
+}
+
+/// Of a register that is damaged: what its lines from there on say, which proves nothing and may save somebody.
+pub fn salvaged(place: &Place, looked: Option<&Looked>, outside: &mut Outside<'_>) -> Outcome {
+    if looked.is_some_and(|l| l.broken.is_none()) {
+        return Ok(());
+    }
+    let Ok(volumes) = place.volumes() else { return Ok(()) };
+    let found = salvage::after(&volumes, looked.map_or(0, |l| l.lines.len()));
+    for (label, name) in ["SIGNAL", "RESCUE", "ASSEMBLY"].into_iter().zip(salvage::OF_JOBS) {
+        for words in found.jobs.get(name).into_iter().flatten() {
+            writeln!(outside.err, "  {label}, NOT PROVED: {}", safe_line(words))?;
+        }
+    }
+    for (person, (kind, outlet)) in &found.people {
+        let last = match kind.as_str() {
+            "on_air" => "went on air",
+            "in" => "went in",
+            "out" => "came out, still on air",
+            _ => "came off air",
+        };
+        let outlet =
+            outlet.as_deref().map_or_else(|| "outlet not known".to_owned(), |o| format!("outlet {o}"));
+        writeln!(
+            outside.err,
+            "  ON AIR, PERHAPS, NOT PROVED: {}, who last {last}, {}",
+            safe_line(person),
+            safe_line(&outlet)
+        )?;
+    }
+    Ok(())
 }
 
 fn tell(shown: &[&Permit], what: &[(&str, &str)], outside: &mut Outside<'_>) -> Outcome {

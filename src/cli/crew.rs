@@ -64,7 +64,7 @@ pub fn roll_call(
         let stops = Stops { permit: on.permit.clone(), set: on.set.clone() };
         calling::orders(place, "wearer_silent", &stops, outside);
         let why = format!("roll call, not kept: MISSING: {}", words(&missing));
-        station::suspend_aside(place, &stops, &why, t, outside);
+        super::gauges::suspend_aside(place, &stops, &why, t, outside);
     }
     station::not_kept(kept, outside)?;
     let about = |p: &Permit| on.permit.as_ref() == Some(&p.number) || on.set.as_ref() == Some(&p.set.id);

@@ -41,7 +41,18 @@ pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome
 
 /// Reads the register to look at it: needs no key and waits for nobody.
 pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
-    let looked = place.look(outside)?.whole()?;
+    let looked = match place.look(outside) {
+        Ok(looked) if looked.broken.is_none() => looked,
+        damaged => {
+            // Who may be on air is told all the same.
+            if let Ok(l) = &damaged {
+                let all = super::calling::concerned(&l.known(), None, None);
+                super::calling::signal(l, &all, outside)?;
+            }
+            super::calling::salvaged(place, damaged.as_ref().ok(), outside)?;
+            damaged?.whole()?
+        }
+    };
     if looked.torn {
         writeln!(
             outside.err,

@@ -37,6 +37,7 @@ pub fn print(
             (drawn(&looked.known(), &looked.lines, number, "", size(letter))?, String::new())
         }
         Some(hangs) => place.at_desk(outside, None, |desk| {
+            can_write(to)?;
             let (loaded, copy) = numbered(desk, number, hangs, None)?;
             let pdf = drawn(&loaded.known(), &loaded.register.lines, number, &copy, size(letter))?;
             Ok((pdf, copy))
@@ -66,6 +67,7 @@ pub fn card(
             (drawn_card(&looked.known(), &looked.lines, number, "", size(letter))?, String::new())
         }
         (Some(number), Some(hangs)) => place.at_desk(outside, None, |desk| {
+            can_write(to)?;
             let (loaded, copy) = numbered(desk, number, hangs, Some("card"))?;
             let pdf = drawn_card(&loaded.known(), &loaded.register.lines, number, &copy, size(letter))?;
             Ok((pdf, copy))
@@ -94,10 +96,19 @@ fn numbered(
     Ok((loaded, format!("copy {n}, {hangs}")))
 }
 
+/// A copy that could not be written must not stand as hanging.
+fn can_write(to: &Path) -> Result<(), Trouble> {
+    crate::disk::can_write(to, is_pdf(to))
+        .map_err(|e| Trouble::CouldNot(format!("{}; no copy was kept as hanging", e.why)))
+}
+
+/// A name mistyped must not cost a key or a register: only a PDF gives way to a PDF.
+fn is_pdf(path: &Path) -> bool {
+    crate::disk::read_file(path).is_ok_and(|old| old.starts_with(b"%PDF-"))
+}
+
 fn written(to: &Path, pdf: &[u8], copy: &str, outside: &mut Outside<'_>) -> Outcome {
-    // A name mistyped must not cost a key or a register: only a PDF gives way to a PDF.
-    let over = crate::disk::read_file(to).is_ok_and(|old| old.starts_with(b"%PDF-"));
-    crate::disk::write_file(to, pdf, over, false)?;
+    crate::disk::write_file(to, pdf, is_pdf(to), false)?;
     let copy = if copy.is_empty() { String::new() } else { format!(", {copy}") };
     writeln!(outside.out, "{} written, {} bytes{copy}", shell_word(to), pdf.len())?;
     Ok(())

@@ -1,6 +1,6 @@
 //! What happens at the station: opening, answering, the tally, the set, events.
 
-use super::args::{Answer, OnWhat, Open, Reading, SetCommand, SetThing, Stops, Tally, ToldArgs};
+use super::args::{Answer, OnWhat, Open, Stops, Tally, ToldArgs};
 use super::calling::{self, Report};
 use super::{End, Outcome, Outside, Place, REASONS, could_not, print_json};
 use crate::actions::{Loaded, Trouble};
@@ -12,15 +12,13 @@ use crate::permit::decide::air::{self, Move, Told};
 use crate::permit::decide::answer::{self, Typed, clean};
 use crate::permit::decide::open::{self, Opening};
 use crate::permit::decide::{Known, Refusal};
-use crate::permit::state::{Happened, Permit, Stamp};
+use crate::permit::state::Permit;
 use crate::permit::walk;
-use crate::permit::{due, watch};
 use crate::record::json::{Json, sorted};
 use crate::record::line::Line;
 use crate::site::Raw;
 use crate::time::Moment;
-use crate::units::Dimension;
-use crate::view::{Standing, StateWord};
+use crate::view::Standing;
 use jiff::civil::Time;
 use jiff::tz::TimeZone;
 use std::path::Path;
@@ -71,7 +69,7 @@ fn told(t: &ToldArgs, now: &Moment) -> Result<Told, End> {
 }
 
 /// A time typed wrongly is told before anything is read.
-fn well_typed(place: &Place, t: &ToldArgs, outside: &Outside<'_>) -> Outcome {
+pub(super) fn well_typed(place: &Place, t: &ToldArgs, outside: &Outside<'_>) -> Outcome {
     if let Some(at) = &t.at {
         time_of_day(at)?;
     }
@@ -92,7 +90,7 @@ pub(super) fn kept(line: &Line, what: &str, outside: &mut Outside<'_>) -> Outcom
 }
 
 /// The one text in force of a kind, if its id is not given.
-fn only(known: &Known<'_>, kind: &str, given: Option<&str>) -> Result<String, Refusal> {
+pub(super) fn only(known: &Known<'_>, kind: &str, given: Option<&str>) -> Result<String, Refusal> {
     if let Some(id) = given {
         return Ok(id.to_owned());
     }
@@ -573,7 +571,7 @@ fn stopped(line: &Line) -> &str {
 }
 
 /// A report is kept, whatever was typed for its time; that it is kept as of now is said.
-fn time_not_kept(place: &Place, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
+pub(super) fn time_not_kept(place: &Place, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
     if let (Some(at), Err(End::Usage(why))) = (&t.at, well_typed(place, t, outside)) {
         let at = crate::text::safe_line(at);
         writeln!(outside.err, "NOTE: {why}; kept as of now. `airwrit note` can say what `{at}` meant")?;
@@ -678,219 +676,6 @@ pub fn note(place: &Place, on: &OnWhat, words: &str, outside: &mut Outside<'_>) 
     report(place, on, "note", members, &ToldArgs::default(), "noted", outside)
 }
 
-/// A slip of the finger would stand as a cylinder that nobody can read again.
-fn no_such_cylinder(place: &Place, permit: &str, item: &str, outside: &mut Outside<'_>) -> Outcome {
-    let looked = place.look(outside)?;
-    let known = looked.known();
-    let Some(texts) = known.state.permits.get(permit).and_then(|p| known.texts(p).ok()) else {
-        return Ok(());
-    };
-    let ids: Vec<&str> = texts.set.items("cylinders").iter().map(|c| c.id()).collect();
-    if ids.is_empty() || ids.contains(&item) {
-        return Ok(());
-    }
-    Err(End::Usage(format!(
-        "the set has no cylinder `{}`, wanted one of: {}",
-        crate::text::safe_line(item),
-        ids.join(", ")
-    )))
-}
-
-/// Whether anything that was read, tested or filled speaks against people being on a set's air.
-fn speaks_against(place: &Place, set: &str, outside: &Outside<'_>) -> bool {
-    place.look(outside).is_ok_and(|looked| {
-        let known = looked.known();
-        let at_work =
-            |p: &&Permit| p.set.id == set && matches!(known.life(p), StateWord::Live | StateWord::Suspended);
-        known.state.permits.values().filter(at_work).any(|p| {
-            // What cannot be judged does not speak for it.
-            known.texts(p).map_or(true, |texts| !watch::against(&known, p, &texts).is_empty())
-        })
-    })
-}
-
-/// The event that a reading out of its limits speaks of.
-fn event_of(what: &str) -> &'static str {
-    match what {
-        "co" => "co",
-        "supply" => "supply_low",
-        "reserve" => "reserve_low",
-        _ => "other",
-    }
-}
-
-/// A reading that the register does not take is judged all the same: out of its limits it gives its order, and what is
-/// written aside suspends.
-fn unkept_reading(place: &Place, r: &Reading, members: Vec<(String, Json)>, outside: &mut Outside<'_>) {
-    let Ok(looked) = place.look(outside) else { return };
-    let known = looked.known();
-    let Some(permit) = known.state.permits.get(&r.permit) else { return };
-    let Ok(texts) = known.texts(permit) else { return };
-    let stamp = Stamp {
-        seq: u64::MAX,
-        time: known.time().to_owned(),
-        zone: known.now.zone.clone(),
-        ..permit.opened.clone()
-    };
-    let read = Happened { stamp, kind: "reading", data: sorted(members) };
-    let Some(why) = watch::judged(&known, permit, &texts, &read) else { return };
-    let _ = writeln!(outside.out, "OUT OF LIMITS: {}", crate::text::safe_line(&why));
-    let on = Stops { permit: Some(r.permit.clone()), set: None };
-    calling::orders(place, event_of(&r.what), &on, outside);
-    suspend_aside(place, &on, &format!("out of limits, and not kept: {why}"), &r.told, outside);
-}
-
-/// What a report that the register does not take would have suspended is suspended by what is written aside.
-pub(super) fn suspend_aside(place: &Place, on: &Stops, why: &str, t: &ToldArgs, outside: &mut Outside<'_>) {
-    for (permit, set) in calling::each_concerned(place, on.permit.as_deref(), on.set.as_deref(), outside) {
-        let mut aside = Report::new("suspend", permit.as_deref(), set.as_deref(), t, place, outside);
-        aside.members.push(("reason".to_owned(), air::kept_or(why, "no reason given").into()));
-        calling::aside(place, aside, outside);
-    }
-}
-
-/// `airwrit reading`.
-pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome {
-    let (_, number, unit) = crate::units::Quantity::read_with_unit(&r.value)
-        .map_err(|e| End::Usage(format!("got `{}`: {e}", crate::text::safe_line(&r.value))))?;
-    let unit = unit.ok_or_else(|| End::Usage("a reading has a unit, like \"207 bar\"".into()))?;
-    let plain = r.what.trim().to_lowercase().replace([' ', '-'], "_");
-    let what = match plain.as_str() {
-        "carbon_monoxide" => "co",
-        "carbon_dioxide" => "co2",
-        "oxygen" => "o2",
-        "supply_pressure" => "supply",
-        "reserve_pressure" => "reserve",
-        other => other,
-    };
-    let r = &Reading { what: what.to_owned(), ..r.clone() };
-    if !crate::text::is_ident(&r.what) {
-        let what = crate::text::safe_line(&r.what).into_owned();
-        return Err(End::Usage(format!("got `{what}`, wanted a word like reserve, in small letters")));
-    }
-    // What is watched is measured in one thing; other words may be measured in anything.
-    let watched = watch::WATCHED.iter().find(|(what, _)| *what == r.what);
-    if let Some((what, dimension)) = watched
-        && unit.dimension() != *dimension
-    {
-        return Err(End::Usage(format!(
-            "got `{}` for {what}, wanted {}",
-            crate::text::safe_line(&r.value),
-            if *dimension == Dimension::Pressure {
-                "a gauge pressure in bar, kPa, MPa or psi"
-            } else {
-                "a share by volume in ppm, ml/m3 or %"
-            }
-        )));
-    }
-    let mut members = vec![
-        ("unit".to_owned(), Json::from(unit.symbol())),
-        ("value".to_owned(), number.to_string().into()),
-        ("what".to_owned(), r.what.as_str().into()),
-    ];
-    if let Some(i) = &r.item {
-        members.push(("item".into(), clean(i)?.into()));
-    }
-    if let (Some(item), "reserve") = (&r.item, r.what.as_str()) {
-        no_such_cylinder(place, &r.permit, item, outside)?;
-    }
-    let on = OnWhat { permit: Some(r.permit.clone()), set: None };
-    let kept = report(place, &on, "reading", members.clone(), &r.told, "read", outside);
-    if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &kept {
-        unkept_reading(place, r, members, outside);
-    }
-    not_kept(kept, outside)?;
-    if watched.is_none() {
-        let words: Vec<&str> = watch::WATCHED.iter().map(|(what, _)| *what).collect();
-        writeln!(outside.err, "kept; compared with no limit, as {} would be", words.join(", "))?;
-        return Ok(());
-    }
-    let looked = place.look(outside)?;
-    let known = looked.known();
-    let permit = known.permit(&r.permit)?;
-    if r.what == "reserve" {
-        calling::air_gone(place, &Stops { permit: Some(r.permit.clone()), set: None }, outside)?;
-    }
-    let texts = known.texts(permit)?;
-    let against = watch::against(&known, permit, &texts);
-    let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
-    if !against.is_empty() && on_air {
-        // An alarm that nobody has called yet: its order, before the figures.
-        let own = against.iter().any(|w| w.starts_with(&format!("{} ", r.what)));
-        let what = if own { event_of(&r.what) } else { "other" };
-        calling::orders(place, what, &Stops { permit: Some(r.permit.clone()), set: None }, outside);
-    }
-    if known.life(permit) == StateWord::Live && r.what == "reserve" {
-        for why in due::falling(&known, permit, &texts) {
-            writeln!(outside.out, "{}", crate::text::safe_line(&why))?;
-        }
-    }
-    for why in &against {
-        writeln!(outside.out, "OUT OF LIMITS: {}", crate::text::safe_line(why))?;
-    }
-    if !against.is_empty() {
-        let hint = place.typed(&format!("`airwrit call-out {}`", r.permit));
-        writeln!(
-            outside.out,
-            "EVERYONE OUT: the signal first, then {hint}. Nobody goes on air until the cause is mended, what this reading ended is \
-             answered again and the permit is reinstated"
-        )?;
-    }
-    let set = permit.set.id.clone();
-    stop_if_out(place, &set, &r.told, outside)
-}
-
-/// What was read or tested out of its limits suspends what is live on that air.
-fn stop_if_out(place: &Place, set: &str, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
-    match watch::stops(&place.look(outside)?.known(), set) {
-        Some(reason) => {
-            let on = Stops { permit: None, set: Some(set.to_owned()) };
-            suspend(place, &on, Some(&reason), t, outside)
-        }
-        None => Ok(()),
-    }
-}
-
-/// The one set in force, where another word was typed for it: what ends answers is not lost to a slip of the finger.
-fn the_only_set(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Result<Option<String>, End> {
-    let Ok(looked) = place.look(outside) else { return Ok(None) };
-    let known = looked.known();
-    if known.has_set(typed) {
-        return Ok(None);
-    }
-    let Ok(one) = only(&known, "set", None) else { return Ok(None) };
-    writeln!(
-        outside.err,
-        "NOTE: no set `{}` is in force here: it is kept for {one}, the only one",
-        crate::text::safe_line(typed)
-    )?;
-    Ok(Some(one))
-}
-
-/// Where a set was moved to is kept as it is told; that the site knows no such place is said.
-fn no_such_place(place: &Place, to: &str, outside: &mut Outside<'_>) -> Outcome {
-    let looked = place.look(outside)?;
-    let known = looked.known();
-    let mut places: Vec<String> = Vec::new();
-    for ((kind, _), text) in &known.chain.texts {
-        if kind == "site"
-            && let Ok(site) = crate::permit::bench::file("site", &text.text)
-        {
-            places.extend(site.items("places").iter().map(|p| p.id().to_owned()));
-        }
-    }
-    if places.is_empty() || places.iter().any(|p| p == to) {
-        return Ok(());
-    }
-    writeln!(
-        outside.err,
-        "NOTE: no site file here knows a place `{}` (known: {}); it is kept as told",
-        crate::text::safe_line(to),
-        places.join(", ")
-    )?;
-    Ok(())
-}
-
 /// `airwrit taken-down`.
 pub fn taken_down(place: &Place, number: &str, copy: u64, outside: &mut Outside<'_>) -> Outcome {
     let line = place.at_desk(outside, None, |desk| {
@@ -912,140 +697,6 @@ pub fn taken_down(place: &Place, number: &str, copy: u64, outside: &mut Outside<
         desk.keep(&mut loaded, &draft)
     })?;
     kept(&line, &format!("copy {copy} taken down"), outside)
-}
-
-/// `airwrit set ...`.
-pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outcome {
-    let text = |name: &str, value: &str| (name.to_owned(), Json::from(value));
-    let (kind, thing, mut members): (&'static str, &SetThing, Vec<(String, Json)>) = match s {
-        SetCommand::Started(t) => ("started", t, Vec::new()),
-        SetCommand::Stopped { thing, ordered_by } => {
-            ("stopped", thing, ordered_by.iter().map(|h| text("target", h)).collect())
-        }
-        SetCommand::Moved { thing, place } => ("moved", thing, vec![text("place", &clean(place)?)]),
-        SetCommand::Plugged { thing, supply_point } => {
-            ("plugged", thing, vec![text("supply_point", &clean(supply_point)?)])
-        }
-        SetCommand::Filled { thing, from, machine } => {
-            let mut m = vec![text("from", from)];
-            if let Some(machine) = machine {
-                m.push(text("machine", &clean(machine)?));
-            }
-            ("filled", thing, m)
-        }
-        SetCommand::Serviced { thing, what, words } => {
-            let mut m = vec![text("what", what)];
-            if let Some(w) = words {
-                m.push(text("words", &clean(w)?));
-            }
-            ("serviced", thing, m)
-        }
-        SetCommand::Released(c) => return super::shift::comes(place, "released", c, outside),
-        SetCommand::Taken(c) => return super::shift::comes(place, "taken", c, outside),
-        SetCommand::AirTest(t) => {
-            super::air_test::fits(place, t, outside)?;
-            ("air_test", &t.thing, super::air_test::members(t)?)
-        }
-    };
-    if let Some(h) = &thing.hours {
-        if !matches!(kind, "started" | "serviced") {
-            return Err(End::Usage(format!("`{kind}` keeps no hour meter")));
-        }
-        let h = h.strip_suffix('h').unwrap_or(h).trim();
-        members.extend(super::air_test::quantity_member("hours", Some(&format!("{h} h")))?);
-    }
-    let by = thing.told.by.clone().unwrap_or_default();
-    let ends = matches!(kind, "moved" | "plugged") || kind == "stopped" && thing.report;
-    let meant = if ends { the_only_set(place, &thing.set, outside)? } else { None };
-    let thing = &SetThing { set: meant.unwrap_or_else(|| thing.set.clone()), ..thing.clone() };
-    members.retain(|(name, _)| name != "set");
-    members.push(text("set", &thing.set));
-    // A set that has stopped under somebody is a loss of supply: the orders come before anything is kept.
-    let order = match kind {
-        "stopped" if thing.report => Some("supply_low"),
-        "moved" | "plugged" => Some(kind),
-        _ => None,
-    };
-    let under = |outside: &Outside<'_>| {
-        place.look(outside).is_ok_and(|l| l.known().perhaps_on_air_from(&thing.set).next().is_some())
-    };
-    if let Some(what) = order.filter(|_| under(outside)) {
-        calling::orders(place, what, &Stops { permit: None, set: Some(thing.set.clone()) }, outside);
-    }
-    // Ordered by an event of this set that is in the register; anything else named so is a request like any other.
-    let ordered = if let SetCommand::Stopped { ordered_by: Some(by), .. } = s {
-        place.look(outside).is_ok_and(|l| {
-            l.state.sets.get(&thing.set).is_some_and(|s| s.events.values().any(|e| e.hash == *by))
-        })
-    } else {
-        false
-    };
-    let asks = matches!(kind, "started" | "stopped") && !thing.report && !ordered;
-    // When it was filled, serviced or tested opens gates and is asked again; a start or stop has happened.
-    let happened = thing.report || ordered;
-    if !happened {
-        well_typed(place, &thing.told, outside)?;
-    }
-    let line = place.at_desk(outside, None, |desk| {
-        let mut loaded = desk.load()?;
-        let known = loaded.known();
-        if !known.chain.texts.contains_key(&("set".to_owned(), thing.set.clone())) {
-            return Err(Refusal::because(format!(
-                "no set `{}` is in force here",
-                crate::text::safe_line(&thing.set)
-            ))
-            .into());
-        }
-        if asks {
-            let request = format!("{} {}", if kind == "started" { "start" } else { "stop" }, thing.set);
-            return desk
-                .request(
-                    |known| air::request_of_set(known, kind, &thing.set, members, &by),
-                    Some((&request, None, &thing.set)),
-                )
-                .map(|(line, _)| line);
-        }
-        members.extend(air::breach_of_set(&known, kind, &thing.set, ordered));
-        let told = calling::told(&thing.told, &known);
-        let draft = air::of_set(&known, kind, members, &told, &by);
-        desk.keep(&mut loaded, &draft)
-    });
-    if let (true, Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)))) = (ends, &line) {
-        let on = Stops { permit: None, set: Some(thing.set.clone()) };
-        suspend_aside(place, &on, &format!("the set was {kind}, and that is not kept"), &thing.told, outside);
-    }
-    let line = if asks { line } else { not_kept(line, outside) }?;
-    if let SetCommand::Moved { place: to, .. } = s {
-        no_such_place(place, to, outside)?;
-    }
-    if happened {
-        time_not_kept(place, &thing.told, outside)?;
-    }
-    kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)?;
-    if kind == "filled" {
-        let on = Stops { permit: None, set: Some(thing.set.clone()) };
-        if under(outside) && speaks_against(place, &thing.set, outside) {
-            calling::orders(place, "other", &on, outside);
-        }
-        stop_if_out(place, &thing.set, &thing.told, outside)?;
-    }
-    if kind == "stopped" {
-        calling::air_gone(place, &Stops { permit: None, set: Some(thing.set.clone()) }, outside)?;
-    }
-    match s {
-        SetCommand::AirTest(t) => {
-            super::air_test::told(place, t, outside)?;
-            stop_if_out(place, &t.thing.set, &t.thing.told, outside)
-        }
-        SetCommand::Started(_)
-        | SetCommand::Stopped { .. }
-        | SetCommand::Moved { .. }
-        | SetCommand::Plugged { .. }
-        | SetCommand::Filled { .. }
-        | SetCommand::Serviced { .. }
-        | SetCommand::Released(_)
-        | SetCommand::Taken(_) => Ok(()),
-    }
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@ use crate::units::{Quantity, Rounding, unit};
 use crate::view::StateWord;
 use num_rational::BigRational;
 use num_traits::ToPrimitive;
+use std::collections::BTreeMap;
 
 /// Told later than this is late and counts for nothing here.
 const LATE: i64 = 5 * 60;
@@ -193,6 +194,39 @@ pub fn rolled_lately<'a>(known: &Known<'a>, permit: &Permit, texts: &Texts) -> O
     let set = known.state.sets.get(&permit.set.id)?;
     let rolled = set.rolled.as_ref().filter(|r| set.roll_void.as_ref().is_none_or(|v| r.seq > v.seq))?;
     (seconds(known.time()) - seconds(&rolled.time) <= freshness(texts)).then_some(rolled)
+}
+
+/// The last reading of a cylinder that is below what the set wants in it before work: nobody goes on, and whoever is
+/// on may stay until the leave-by pressure calls them out.
+pub fn low(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    if !gauges(texts).contains(&"reserve") {
+        return Vec::new();
+    }
+    let Some(least) = texts.set.quantity("reserve_minimum") else { return Vec::new() };
+    let filled = known.state.sets.get(&permit.set.id).and_then(|s| s.last.get("filled"));
+    let since = filled.map_or(0, |h| h.stamp.seq).max(permit.opened.seq);
+    let mut last: BTreeMap<Option<&str>, (i64, &Happened)> = BTreeMap::new();
+    for (at, h) in readings(known, permit, "reserve").filter(|(_, h)| h.stamp.seq > since) {
+        let latest = last.entry(h.data.text("item")).or_insert((at, h));
+        if (at, h.stamp.seq) >= (latest.0, latest.1.stamp.seq) {
+            *latest = (at, h);
+        }
+    }
+    let mut out = Vec::new();
+    for (item, (at, h)) in last {
+        let u = h.data.text("unit").and_then(unit);
+        let Some(read) = h.data.text("value").and_then(|v| super::bench::quantity(v, u)) else { continue };
+        if read.dimension == least.dimension && read.value < least.value {
+            out.push(format!(
+                "reserve{} was read at {} as {}, wanted at least {} (the set's minimum) before anybody goes on",
+                item.map(|i| format!(" {i}")).unwrap_or_default(),
+                clock(&time::utc(at), &h.stamp.zone),
+                read.words(u, Rounding::Down),
+                least.words(u, Rounding::Up),
+            ));
+        }
+    }
+    out
 }
 
 /// A reserve that falls faster than the set allows while the compressor feeds, in words, for each cylinder.

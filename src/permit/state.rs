@@ -30,6 +30,8 @@ pub struct State {
     pub sets: BTreeMap<String, SetState>,
     /// Everyone on air.
     pub on_air: Vec<OnAir>,
+    /// Spells on air that ended, by person: from and to, UTC, oldest first.
+    pub spells: BTreeMap<String, Vec<(String, String)>>,
     /// Only one permit is opened here (an excerpt): what is said of another one cannot be held against it.
     pub of_one: bool,
     /// A volume before the first one here is missing: permits may have been opened in it.
@@ -439,6 +441,9 @@ impl State {
                     && !self.on_air.get(i).is_some_and(before)
                 {
                     let gone = self.on_air.remove(i);
+                    // Told late or not, they were off no earlier than somebody could say so.
+                    let spell = (gone.since.time.clone(), stamp.time.clone());
+                    self.spells.entry(person.to_owned()).or_default().push(spell);
                     let off = line.data.text("at").unwrap_or(&stamp.time).to_owned();
                     if let Some(f) = self.sets.get_mut(set).and_then(|s| s.feeding.as_mut()) {
                         f.on.retain(|(p, off)| p.person != gone.person || off.is_some());

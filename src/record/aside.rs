@@ -67,19 +67,70 @@ const SUFFIX: &str = ".json";
 /// At most so many are entered by one line.
 pub const MOST: usize = 64;
 
-/// The number for the next entry, after those that stand in these folders. Clocks go back and seconds hold
+/// The number for the next entry, after those that stand or stood in these folders. Clocks go back and seconds hold
 /// more than one report: only a count keeps them in the order in which they were told.
 pub fn next_number(folders: &[&dyn Storage]) -> u32 {
     let names = folders.iter().flat_map(|f| f.list().unwrap_or_default());
     let number = |n: String| n.strip_prefix(PREFIX)?.split('-').next()?.parse::<u32>().ok();
-    names.filter_map(number).max().map_or(1, |n| n.saturating_add(1))
+    let listed = folders.iter().flat_map(|f| told(*f)).map(|t| t.number);
+    names.filter_map(number).chain(listed).max().map_or(1, |n| n.saturating_add(1))
+}
+
+/// The list of what was written aside: it stands beside the register and beside the seal, so that a file that is taken
+/// away or changed is missed.
+pub const TOLD: &str = "told";
+
+/// A row of that list.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Told {
+    number: u32,
+    id: String,
+    hash: String,
+}
+
+impl Told {
+    fn row(&self) -> String {
+        format!("{:06} {} {}\n", self.number, self.id, self.hash)
+    }
+
+    fn read(row: &str) -> Option<Told> {
+        let mut words = row.split(' ');
+        let number = words.next()?.parse().ok()?;
+        let id = words.next().filter(|i| kinds::is_hex(i, 32))?.to_owned();
+        let hash = words.next().filter(|h| kinds::is_hex(h, 64))?.to_owned();
+        words.next().is_none().then_some(Told { number, id, hash })
+    }
+}
+
+/// The rows of a folder's list. What is no row was cut short while it was written: its file stands.
+fn told(folder: &dyn Storage) -> Vec<Told> {
+    let bytes = folder.read(TOLD).ok().flatten().unwrap_or_default();
+    String::from_utf8_lossy(&bytes).lines().filter_map(Told::read).collect()
+}
+
+/// Notes in every folder that takes it that an entry was written aside. Best effort: the entry itself stands already.
+pub fn list(folders: &mut [&mut dyn Storage], entry: &Entry, number: u32) {
+    let Ok(bytes) = bytes_of(entry) else { return };
+    let row = Told { number, id: entry.id.clone(), hash: super::line::hash(&bytes) }.row();
+    for folder in folders {
+        let before = folder.read(TOLD).ok().flatten().unwrap_or_default();
+        // A row that was cut short does not swallow the next.
+        let row = if before.is_empty() || before.ends_with(b"\n") { row.clone() } else { format!("\n{row}") };
+        let _ = folder.append(TOLD, row.as_bytes()).and_then(|_| folder.flush(TOLD));
+        let _ = folder.flush_folder();
+    }
+}
+
+fn bytes_of(entry: &Entry) -> Result<Vec<u8>, StorageError> {
+    let mut bytes = super::json::write(&entry.to_json()).map_err(|why| StorageError { why })?;
+    bytes.push(b'\n');
+    Ok(bytes)
 }
 
 /// Writes an entry, durably; returns the name of its file. On a full disk the room kept free is given up.
 pub fn write(folder: &mut dyn Storage, entry: &Entry, number: u32) -> Result<String, StorageError> {
     let name = entry.name(number);
-    let mut bytes = super::json::write(&entry.to_json()).map_err(|why| StorageError { why })?;
-    bytes.push(b'\n');
+    let bytes = bytes_of(entry)?;
     with_room(folder, &mut |folder| {
         folder.write(&name, &bytes)?;
         folder.flush(&name)?;
@@ -106,6 +157,7 @@ pub struct Standing {
 /// dates only those; `entered` says which were entered already, whose files went first.
 pub fn standing(folders: &[&dyn Storage], now: &str, entered: &dyn Fn(&str) -> bool) -> Vec<Standing> {
     let mut out: Vec<(u32, Standing)> = Vec::new();
+    let listed = listed(folders);
     for (folder, storage) in folders.iter().enumerate() {
         let names = storage.list().unwrap_or_default();
         for name in names.into_iter().filter(|n| n.starts_with(PREFIX) && n.ends_with(SUFFIX)) {
@@ -113,7 +165,9 @@ pub fn standing(folders: &[&dyn Storage], now: &str, entered: &dyn Fn(&str) -> b
             let entry = bytes
                 .strip_suffix(b"\n")
                 .and_then(|b| super::json::read(b).ok())
-                .and_then(|value| Entry::read(&value));
+                .and_then(|value| Entry::read(&value))
+                // What was changed since it was listed is read no more than what was damaged.
+                .filter(|e| listed.iter().all(|t| t.id != e.id || t.hash == super::line::hash(&bytes)));
             let unread = entry.is_none();
             let entry = entry.unwrap_or_else(|| {
                 let hash = super::line::hash(&bytes);
@@ -128,7 +182,8 @@ pub fn standing(folders: &[&dyn Storage], now: &str, entered: &dyn Fn(&str) -> b
         }
     }
     out.sort_by(|a, b| (a.0, &a.1.file).cmp(&(b.0, &b.1.file)));
-    let missing = gaps(&out, entered);
+    let highest = listed.iter().filter(|t| !entered(&t.id)).map(|t| t.number).max().unwrap_or(0);
+    let missing = gaps(&out, highest, entered);
     let missing: Vec<(u32, Standing)> = missing
         .into_iter()
         .map(|number| {
@@ -138,6 +193,7 @@ pub fn standing(folders: &[&dyn Storage], now: &str, entered: &dyn Fn(&str) -> b
             let names: Vec<&str> =
                 out.iter().filter(|(n, _)| *n > number).filter_map(|(_, s)| s.file.as_deref()).collect();
             let next = names.first().copied().unwrap_or_default();
+            let next = listed.iter().find(|t| t.number == number).map_or(next, |t| t.id.as_str());
             let entry = Entry { id: id_of(&format!("{why} {next}")), ..held(&why, now) };
             (number, Standing { folder: 0, file: None, entry, unread: true })
         })
@@ -147,16 +203,34 @@ pub fn standing(folders: &[&dyn Storage], now: &str, entered: &dyn Fn(&str) -> b
     out.into_iter().map(|(_, standing)| standing).collect()
 }
 
+/// What these folders' lists say, each once.
+fn listed(folders: &[&dyn Storage]) -> Vec<Told> {
+    let mut all: Vec<Told> = folders.iter().flat_map(|f| told(*f)).collect();
+    all.sort_by(|a, b| (a.number, &a.id, &a.hash).cmp(&(b.number, &b.id, &b.hash)));
+    all.dedup();
+    all
+}
+
+/// Takes the lists away: everything on them is entered.
+pub fn forget(folder: &mut dyn Storage) -> Result<(), StorageError> {
+    if folder.list()?.iter().any(|n| n == TOLD) {
+        folder.remove(TOLD)?;
+        folder.flush_folder()?;
+    }
+    Ok(())
+}
+
 fn number_of(name: &str) -> u32 {
     name.strip_prefix(PREFIX).and_then(|n| n.split('-').next()?.parse().ok()).unwrap_or(0)
 }
 
-/// Numbers that are missing below the highest. They are counted from 1; where some were entered and their files are
+/// Numbers that are missing up to the highest that stands or is listed. They are counted from 1; where some were entered and their files are
 /// being taken away, from the first of those that is left.
-fn gaps(all: &[(u32, Standing)], entered: &dyn Fn(&str) -> bool) -> Vec<u32> {
+fn gaps(all: &[(u32, Standing)], listed: u32, entered: &dyn Fn(&str) -> bool) -> Vec<u32> {
     let from = all.iter().filter(|(_, s)| entered(&s.entry.id)).map(|(n, _)| *n).min().unwrap_or(1);
-    let most = all.iter().map(|(n, _)| *n).max().unwrap_or(0).min(from.saturating_add(MOST_NUMBERS));
-    (from..most).filter(|n| *n > 0 && !all.iter().any(|(m, _)| m == n)).collect()
+    let most =
+        all.iter().map(|(n, _)| *n).max().unwrap_or(0).max(listed).min(from.saturating_add(MOST_NUMBERS));
+    (from..=most).filter(|n| *n > 0 && !all.iter().any(|(m, _)| m == n)).collect()
 }
 
 /// So many numbers are looked for; a file named by hand must not stand for a million.

@@ -229,8 +229,9 @@ fn carried(permit: &Permit) -> Option<Statement> {
 
 /// Who goes in for a wearer who does not answer, by name.
 fn rescuers(known: &Known<'_>, texts: &Texts) -> String {
-    let all = texts.job.items("rescuers");
-    let all: Vec<String> = all.iter().filter_map(|r| Some(person(known, texts, r.text("person")?))).collect();
+    let free = crate::permit::decide::open::rescuers_free(&texts.job);
+    let all = texts.job.items("rescuers").iter().filter_map(|r| r.text("person"));
+    let all: Vec<String> = all.filter(|r| free.contains(*r)).map(|r| person(known, texts, r)).collect();
     if all.is_empty() { String::new() } else { format!("goes in: {}", all.join(", ")) }
 }
 

@@ -463,3 +463,23 @@ fn what_cannot_be_is_not_taken_for_good() {
         .says("more than its cylinders can hold");
     s.run(&["on", "zaneta"], "").code(1);
 }
+
+/// What is read is not lost to how it is said, or to a slip in the number of the permit.
+#[test]
+fn readings_as_people_say_them() {
+    let (mut s, n) = Shell::live();
+    s.run(&["reading", &n, "--what", "supply", "--value", "6.0 barg"], "").code(0).says("read");
+    s.run(&["reading", &n, "--what", "co", "--value", "< 1 ppm"], "")
+        .code(0)
+        .says("NOTE: below the lowest mark is kept as the mark itself, 1");
+    s.run(&["reading", &n, "--what", "reserve", "--value", "<200 bar"], "")
+        .code(2)
+        .says("what the needle shows");
+    s.run(&["reading", "KW2-261125-77", "--what", "co", "--value", "1 ppm"], "")
+        .code(0)
+        .says(&format!("it is kept for {n}, the only one at work"));
+    // Opened under people, nobody knows what its air is.
+    s.run(&["on", "zaneta"], "").code(0);
+    let ran = s.run(&["set", "serviced", "heron", "--what", "filter"], "").code(0);
+    assert!(ran.err.contains("SIGNAL: "), "{ran:?}");
+}

@@ -239,7 +239,12 @@ fn attendants_and_rescuers_stand_where_the_job_says() {
     }
     let mut d = day.clone();
     d.report(None, "ines", Move::OnAir);
-    shut(&d, &n, "zaneta", "1 rescuers of this job are not on air themselves, wanted at least 2");
+    shut(
+        &d,
+        &n,
+        "zaneta",
+        "1 rescuers of this job are free to go in and not on air themselves, wanted at least 2",
+    );
     // The attendant of this permit stands at another one, live: both are wrong.
     let job = day.plan.job.replace("attendant: oksana", "attendant: soren");
     let refused = day.try_open(&job, false).unwrap_err();
@@ -261,9 +266,13 @@ fn jobs_that_are_refused() {
         (
             "  - { person: pavlos }\n  - { person: ines }",
             "  - { person: oksana }\n  - { person: marit }",
-            "none of the rescuers",
+            "attendant and entry watch stay where they are",
         ),
-        ("  - { person: ines }", "  - { person: zaneta }", "1 rescuers are named who are no wearers"),
+        (
+            "  - { person: ines }",
+            "  - { person: zaneta }",
+            "1 rescuers are named who are free to go in and no wearers",
+        ),
         ("holder: lukasz", "holder: eleni", "is no operator"),
         ("holder: lukasz", "holder: zaneta", "is a wearer too"),
         ("outlet: white", "outlet: red", "the outlet `red` is given to two wearers"),

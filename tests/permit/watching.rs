@@ -126,7 +126,62 @@ fn over_the_longest_spell_nobody_goes_in_again() {
         assert_eq!(why.iter().any(|w| w.contains("longer than the longest spell")), held, "{why:?}");
     }
     day.report(Some(&n), "zaneta", Move::OffAir);
+    // A mask off for a moment does not begin a new spell; ten minutes do, by the site.
+    for (seconds, held) in [(1, true), (590, true), (601, false)] {
+        at(&mut day, on, 52 * 60 + seconds);
+        day.read_gauges(&n);
+        let why = day.forbidden(&n, "zaneta", Move::OnAir);
+        assert_eq!(why.iter().any(|w| w.contains("off it for less than 10 min")), held, "{seconds} {why:?}");
+    }
+    day.request(&n, "zaneta", Move::OnAir).unwrap();
+    day.request(&n, "zaneta", Move::In).unwrap();
+}
+
+/// Two short spells with a short pause are one.
+#[test]
+fn spells_with_a_short_pause_are_one() {
+    let (mut day, n) = live(Plan::small());
+    let on = day.second;
+    day.request(&n, "zaneta", Move::OnAir).unwrap();
+    at(&mut day, on, 30 * 60);
+    day.report(Some(&n), "zaneta", Move::OffAir);
+    at(&mut day, on, 35 * 60);
+    day.read_gauges(&n);
+    day.request(&n, "zaneta", Move::OnAir).unwrap();
+    at(&mut day, on, 51 * 60);
+    day.read_gauges(&n);
+    let why = day.forbidden(&n, "zaneta", Move::In);
+    assert!(why.iter().any(|w| w.contains("on air since 51 min, longer than the longest spell")), "{why:?}");
+}
+
+/// Below what the set wants in its reserve, or falling, nobody goes on; those who are on stay until leave-by.
+#[test]
+fn a_low_or_falling_reserve_holds_whoever_would_go_on() {
+    let (mut day, n) = live(Plan::small());
+    let read = |day: &mut Day, bar: &str| {
+        for item in ["a", "b", "c"] {
+            day.on_permit(
+                &n,
+                "reading",
+                &[("what", "reserve"), ("value", bar), ("unit", "bar"), ("item", item)],
+            );
+        }
+    };
+    let held = |day: &Day, words: &str| {
+        day.forbidden(&n, "zaneta", Move::OnAir).iter().filter(|w| w.contains(words)).count()
+    };
+    day.wait(10);
+    read(&mut day, "260");
     assert_eq!(day.forbidden(&n, "zaneta", Move::OnAir), Vec::<String>::new());
+    let mut low = day.clone();
+    low.wait(10);
+    read(&mut low, "190");
+    assert_eq!(held(&low, "before anybody goes on"), 3);
+    assert!(!day.forbidden(&n, "zaneta", Move::OnAir).iter().any(|w| w.contains("FALLING")));
+    day.wait(600);
+    day.read_gauges(&n);
+    read(&mut day, "250");
+    assert_eq!(held(&day, "RESERVE FALLING"), 3);
 }
 
 /// A test of the air on the day on which the set stood still tests nothing.

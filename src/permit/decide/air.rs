@@ -154,6 +154,8 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     why.extend(watch::against(known, permit, &texts));
     why.extend(watch::too_low_elsewhere(known, permit, &texts));
     why.extend(due::holds(known, permit, &texts));
+    why.extend(due::low(known, permit, &texts));
+    why.extend(due::falling(known, permit, &texts));
     why.extend(tally_forbids(known, permit, &texts, person, to));
     why.extend(open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number)));
     why.extend(open::elsewhere(known, &permit.set.id, &texts.job));
@@ -165,6 +167,26 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     why.extend(walk::in_words(&walk::before_air(&stands, person)));
     why.dedup();
     why
+}
+
+/// Seconds since somebody's spell on air began: mask off for less than the site's pause does not end it. 0 for whoever
+/// begins a new one.
+pub fn spell(known: &Known<'_>, texts: &Texts, person: &str) -> i64 {
+    let pause = texts.site.quantity("spell_pause").and_then(|q| q.value.to_integer().to_i64());
+    let pause = pause.unwrap_or(i64::MAX);
+    let on = known.state.on_air.iter().find(|p| p.person == person);
+    let mut from = on.map_or_else(|| known.now.seconds(), |p| crate::time::seconds(&p.since.time));
+    for (began, ended) in known.state.spells.get(person).into_iter().flatten().rev() {
+        if from - crate::time::seconds(ended) >= pause {
+            break;
+        }
+        from = from.min(crate::time::seconds(began));
+    }
+    known.now.seconds() - from
+}
+
+fn pause_in_words(texts: &Texts) -> String {
+    texts.site.get("spell_pause").and_then(|h| h.shown(&texts.language)).unwrap_or_default()
 }
 
 fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str, to: Move) -> Vec<String> {
@@ -186,11 +208,22 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
         (Move::In, Some(Whereabouts::Outside | Whereabouts::OutOnAir)) => {
             let longest = texts.job.quantity("longest_spell").and_then(|q| q.value.to_integer().to_i64());
             let on = here.map_or(0, |p| known.now.seconds() - crate::time::seconds(&p.since.time));
+            let on = on.max(spell(known, texts, person));
             if longest.is_none_or(|most| on > most) {
                 why.push(format!("{person} is on air since {} min, longer than the longest spell", on / 60));
             }
         }
-        (Move::OnAir, None) => {}
+        (Move::OnAir, None) => {
+            let longest = texts.job.quantity("longest_spell").and_then(|q| q.value.to_integer().to_i64());
+            let on = spell(known, texts, person);
+            if longest.is_none_or(|most| on > most) {
+                why.push(format!(
+                    "{person} was on air for {} min, longer than the longest spell, and off it for less than {}",
+                    on / 60,
+                    pause_in_words(texts)
+                ));
+            }
+        }
         (Move::Out | Move::OffAir, _) => {}
     }
     let outlet = planned_outlet(texts, person);
@@ -211,9 +244,11 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
         }
     }
     let least = open::rescuers_least(&texts.site);
-    let ready = open::rescuers(&texts.job).iter().filter(|r| !on_air(r)).count();
+    let ready = open::rescuers_free(&texts.job).iter().filter(|r| !on_air(r)).count();
     if ready < least {
-        why.push(format!("{ready} rescuers of this job are not on air themselves, wanted at least {least}"));
+        why.push(format!(
+            "{ready} rescuers of this job are free to go in and not on air themselves, wanted at least {least}"
+        ));
     }
     let bench = Bench::new(known.state, permit, texts, known.now);
     let in_service = bench.items(&Each::Set("outlets".into()));

@@ -173,6 +173,12 @@ pub fn rescuers(job: &Values) -> BTreeSet<String> {
     job.items("rescuers").iter().map(|r| r.id().to_owned()).filter(|r| !wears(r)).collect()
 }
 
+/// Those of them who do not stand at the set or the entry, which neither leaves to go in.
+pub fn rescuers_free(job: &Values) -> BTreeSet<String> {
+    let stands = |id: &str| ["attendant", "entry_watch"].iter().any(|r| job.text(r) == Some(id));
+    rescuers(job).into_iter().filter(|r| !stands(r)).collect()
+}
+
 /// Where the register says that the set stands or is plugged in, if the job says otherwise.
 pub fn elsewhere(known: &Known<'_>, set: &str, job: &Values) -> Vec<String> {
     let set_state = known.state.sets.get(set);
@@ -239,16 +245,13 @@ pub fn problems_of_files(job: &Values, set: &Values, site: &Values) -> Vec<Strin
         }
     }
     let least = rescuers_least(site);
-    if ready.len() < least {
+    let free = rescuers_free(job).len();
+    if free < least {
+        let standing =
+            if ready.len() > free { " (attendant and entry watch stay where they are)" } else { "" };
         why.push(format!(
-            "{} rescuers are named who are no wearers themselves, wanted at least {least}",
-            ready.len()
+            "{free} rescuers are named who are free to go in{standing} and no wearers themselves, wanted at least {least}"
         ));
-    }
-    if !ready.is_empty() && ready.iter().all(|r| [get("attendant"), get("entry_watch")].contains(r)) {
-        why.push(
-            "attendant and entry watch stay where they are; none of the rescuers is anybody else".into(),
-        );
     }
     for role in ["attendant", "entry_watch"] {
         let who = get(role);

@@ -200,6 +200,14 @@ pub static SITE: &[Field] = &[
         HABIT,
         "engine",
     ),
+    or(
+        "spell_pause",
+        Quantity(Duration, "1 min", "4 h"),
+        "10 min",
+        "a mask that is off for less does not end a spell on air",
+        HABIT,
+        "engine",
+    ),
     must("shift_ends", Items(SHIFT_ENDS), "when shifts end; a permit ends no later", "the site", "engine"),
     or(
         "filter_margin",

@@ -1,0 +1,244 @@
+//! `airwrit reading`: what the watch reads while people are on air, judged as soon as it is told.
+//!
+//! Always: out of its limits it gives its order before anything else, suspends what is live on that air, and does both
+//! where the register cannot take it too.
+
+use super::args::{OnWhat, Reading, Stops, ToldArgs};
+use super::calling::{self, Report};
+use super::station::{not_kept, report, suspend};
+use super::{End, Outcome, Outside, Place};
+use crate::actions::Trouble;
+use crate::permit::decide::air;
+use crate::permit::decide::answer::clean;
+use crate::permit::state::{Happened, Permit, Stamp};
+use crate::permit::{due, watch};
+use crate::record::json::{Json, sorted};
+use crate::units::Dimension;
+use crate::view::StateWord;
+
+/// A slip of the finger would stand as a cylinder that nobody can read again.
+fn no_such_cylinder(place: &Place, permit: &str, item: &str, outside: &mut Outside<'_>) -> Outcome {
+    let looked = place.look(outside)?;
+    let known = looked.known();
+    let Some(texts) = known.state.permits.get(permit).and_then(|p| known.texts(p).ok()) else {
+        return Ok(());
+    };
+    let ids: Vec<&str> = texts.set.items("cylinders").iter().map(|c| c.id()).collect();
+    if ids.is_empty() || ids.contains(&item) {
+        return Ok(());
+    }
+    Err(End::Usage(format!(
+        "the set has no cylinder `{}`, wanted one of: {}",
+        crate::text::safe_line(item),
+        ids.join(", ")
+    )))
+}
+
+/// Whether anything that was read, tested or filled speaks against people being on a set's air.
+pub(super) fn speaks_against(place: &Place, set: &str, outside: &Outside<'_>) -> bool {
+    place.look(outside).is_ok_and(|looked| {
+        let known = looked.known();
+        let at_work =
+            |p: &&Permit| p.set.id == set && matches!(known.life(p), StateWord::Live | StateWord::Suspended);
+        known.state.permits.values().filter(at_work).any(|p| {
+            // What cannot be judged does not speak for it.
+            known.texts(p).map_or(true, |texts| !watch::against(&known, p, &texts).is_empty())
+        })
+    })
+}
+
+/// The event that a reading out of its limits speaks of.
+fn event_of(what: &str) -> &'static str {
+    match what {
+        "co" => "co",
+        "supply" => "supply_low",
+        "reserve" => "reserve_low",
+        _ => "other",
+    }
+}
+
+/// A reading that the register does not take is judged all the same: out of its limits it gives its order, and what is
+/// written aside suspends.
+fn unkept_reading(place: &Place, r: &Reading, members: Vec<(String, Json)>, outside: &mut Outside<'_>) {
+    let Ok(looked) = place.look(outside) else { return };
+    let known = looked.known();
+    let Some(permit) = known.state.permits.get(&r.permit) else { return };
+    let Ok(texts) = known.texts(permit) else { return };
+    let stamp = Stamp {
+        seq: u64::MAX,
+        time: known.time().to_owned(),
+        zone: known.now.zone.clone(),
+        ..permit.opened.clone()
+    };
+    let read = Happened { stamp, kind: "reading", data: sorted(members) };
+    let Some(why) = watch::judged(&known, permit, &texts, &read) else { return };
+    let _ = writeln!(outside.out, "OUT OF LIMITS: {}", crate::text::safe_line(&why));
+    let on = Stops { permit: Some(r.permit.clone()), set: None };
+    calling::orders(place, event_of(&r.what), &on, outside);
+    suspend_aside(place, &on, &format!("out of limits, and not kept: {why}"), &r.told, outside);
+}
+
+/// What a report that the register does not take would have suspended is suspended by what is written aside.
+pub(super) fn suspend_aside(place: &Place, on: &Stops, why: &str, t: &ToldArgs, outside: &mut Outside<'_>) {
+    for (permit, set) in calling::each_concerned(place, on.permit.as_deref(), on.set.as_deref(), outside) {
+        let mut aside = Report::new("suspend", permit.as_deref(), set.as_deref(), t, place, outside);
+        aside.members.push(("reason".to_owned(), air::kept_or(why, "no reason given").into()));
+        calling::aside(place, aside, outside);
+    }
+}
+
+/// A value as people say it: `barg` and `psig` are the gauge pressures that bar and psi are here; true where it is below
+/// an instrument's lowest mark.
+fn as_said(value: &str) -> (String, bool) {
+    let value = value.trim();
+    let (value, below) = value.strip_prefix('<').map_or((value, false), |v| (v.trim_start(), true));
+    let gauge = |ending: &str| {
+        let at = value.len().checked_sub(ending.len())?;
+        let (head, tail) = (value.get(..at)?, value.get(at..)?);
+        tail.eq_ignore_ascii_case(ending).then(|| format!("{head}{}", ending.trim_end_matches('g')))
+    };
+    (gauge("barg").or_else(|| gauge("psig")).unwrap_or_else(|| value.to_owned()), below)
+}
+
+/// The one permit at work, where another number was typed: a reading is not lost to a slip of the finger.
+fn the_only_permit(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Result<Option<String>, End> {
+    let Ok(looked) = place.look(outside) else { return Ok(None) };
+    let known = looked.known();
+    if known.state.permits.contains_key(typed) {
+        return Ok(None);
+    }
+    let at_work = |p: &&Permit| {
+        matches!(known.life(p), StateWord::Live | StateWord::Suspended)
+            || known.state.tally_of_permit(&p.number) > 0
+    };
+    let all: Vec<&str> = known.state.permits.values().filter(at_work).map(|p| p.number.as_str()).collect();
+    let typed = crate::text::safe_line(typed);
+    match all.as_slice() {
+        [one] => {
+            writeln!(
+                outside.err,
+                "NOTE: no permit `{typed}` is known here: it is kept for {one}, the only one at work"
+            )?;
+            Ok(Some((*one).to_owned()))
+        }
+        [] => Ok(None),
+        many => Err(End::Usage(format!(
+            "no permit `{typed}` is known here; at work are {}. Out of limits, everybody comes out first: `airwrit call-out`",
+            many.join(", ")
+        ))),
+    }
+}
+
+/// `airwrit reading`.
+pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome {
+    let typed = r;
+    let (read, below) = as_said(&r.value);
+    let (_, number, unit) = crate::units::Quantity::read_with_unit(&read)
+        .map_err(|e| End::Usage(format!("got `{}`: {e}", crate::text::safe_line(&r.value))))?;
+    let unit = unit.ok_or_else(|| End::Usage("a reading has a unit, like \"207 bar\"".into()))?;
+    let plain = r.what.trim().to_lowercase().replace([' ', '-'], "_");
+    let what = match plain.as_str() {
+        "carbon_monoxide" => "co",
+        "carbon_dioxide" => "co2",
+        "oxygen" => "o2",
+        "supply_pressure" => "supply",
+        "reserve_pressure" => "reserve",
+        other => other,
+    };
+    let permit = the_only_permit(place, &r.permit, outside)?.unwrap_or_else(|| r.permit.clone());
+    let r = &Reading { what: what.to_owned(), permit, ..r.clone() };
+    if below {
+        if !["co", "co2"].contains(&what) {
+            return Err(End::Usage(format!(
+                "got `{}` for {what}: below a mark says nothing of what is wanted at least; write what the needle shows",
+                crate::text::safe_line(&typed.value)
+            )));
+        }
+        writeln!(outside.err, "NOTE: below the lowest mark is kept as the mark itself, {number}")?;
+    }
+    if !crate::text::is_ident(&r.what) {
+        let what = crate::text::safe_line(&r.what).into_owned();
+        return Err(End::Usage(format!("got `{what}`, wanted a word like reserve, in small letters")));
+    }
+    // What is watched is measured in one thing; other words may be measured in anything.
+    let watched = watch::WATCHED.iter().find(|(what, _)| *what == r.what);
+    if let Some((what, dimension)) = watched
+        && unit.dimension() != *dimension
+    {
+        return Err(End::Usage(format!(
+            "got `{}` for {what}, wanted {}",
+            crate::text::safe_line(&r.value),
+            if *dimension == Dimension::Pressure {
+                "a gauge pressure in bar, kPa, MPa or psi"
+            } else {
+                "a share by volume in ppm, ml/m3 or %"
+            }
+        )));
+    }
+    let mut members = vec![
+        ("unit".to_owned(), Json::from(unit.symbol())),
+        ("value".to_owned(), number.to_string().into()),
+        ("what".to_owned(), r.what.as_str().into()),
+    ];
+    if let Some(i) = &r.item {
+        members.push(("item".into(), clean(i)?.into()));
+    }
+    if let (Some(item), "reserve") = (&r.item, r.what.as_str()) {
+        no_such_cylinder(place, &r.permit, item, outside)?;
+    }
+    let on = OnWhat { permit: Some(r.permit.clone()), set: None };
+    let kept = report(place, &on, "reading", members.clone(), &r.told, "read", outside);
+    if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &kept {
+        unkept_reading(place, r, members, outside);
+    }
+    not_kept(kept, outside)?;
+    if watched.is_none() {
+        let words: Vec<&str> = watch::WATCHED.iter().map(|(what, _)| *what).collect();
+        writeln!(outside.err, "kept; compared with no limit, as {} would be", words.join(", "))?;
+        return Ok(());
+    }
+    let looked = place.look(outside)?;
+    let known = looked.known();
+    let permit = known.permit(&r.permit)?;
+    if r.what == "reserve" {
+        calling::air_gone(place, &Stops { permit: Some(r.permit.clone()), set: None }, outside)?;
+    }
+    let texts = known.texts(permit)?;
+    let against = watch::against(&known, permit, &texts);
+    let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
+    if !against.is_empty() && on_air {
+        // An alarm that nobody has called yet: its order, before the figures.
+        let own = against.iter().any(|w| w.starts_with(&format!("{} ", r.what)));
+        let what = if own { event_of(&r.what) } else { "other" };
+        calling::orders(place, what, &Stops { permit: Some(r.permit.clone()), set: None }, outside);
+    }
+    if known.life(permit) == StateWord::Live && r.what == "reserve" {
+        for why in due::falling(&known, permit, &texts) {
+            writeln!(outside.out, "{}", crate::text::safe_line(&why))?;
+        }
+    }
+    for why in &against {
+        writeln!(outside.out, "OUT OF LIMITS: {}", crate::text::safe_line(why))?;
+    }
+    if !against.is_empty() {
+        let hint = place.typed(&format!("`airwrit call-out {}`", r.permit));
+        writeln!(
+            outside.out,
+            "EVERYONE OUT: the signal first, then {hint}. Nobody goes on air until the cause is mended, what this reading ended is \
+             answered again and the permit is reinstated"
+        )?;
+    }
+    let set = permit.set.id.clone();
+    stop_if_out(place, &set, &r.told, outside)
+}
+
+/// What was read or tested out of its limits suspends what is live on that air.
+pub(super) fn stop_if_out(place: &Place, set: &str, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
+    match watch::stops(&place.look(outside)?.known(), set) {
+        Some(reason) => {
+            let on = Stops { permit: None, set: Some(set.to_owned()) };
+            suspend(place, &on, Some(&reason), t, outside)
+        }
+        None => Ok(()),
+    }
+}

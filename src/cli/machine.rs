@@ -1,0 +1,190 @@
+//! `airwrit set ...`: what happens to a set, asked for or reported.
+//!
+//! Always: what happens to it under people gives its order before anything is kept.
+
+use super::args::{SetCommand, SetThing, Stops};
+use super::calling;
+use super::gauges::{speaks_against, stop_if_out, suspend_aside};
+use super::station::{kept, not_kept, only, time_not_kept, well_typed};
+use super::{End, Outcome, Outside, Place};
+use crate::actions::Trouble;
+use crate::permit::decide::Refusal;
+use crate::permit::decide::air;
+use crate::permit::decide::answer::clean;
+use crate::record::json::Json;
+
+/// The one set in force, where another word was typed for it: what ends answers is not lost to a slip of the finger.
+fn the_only_set(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Result<Option<String>, End> {
+    let Ok(looked) = place.look(outside) else { return Ok(None) };
+    let known = looked.known();
+    if known.has_set(typed) {
+        return Ok(None);
+    }
+    let Ok(one) = only(&known, "set", None) else { return Ok(None) };
+    writeln!(
+        outside.err,
+        "NOTE: no set `{}` is in force here: it is kept for {one}, the only one",
+        crate::text::safe_line(typed)
+    )?;
+    Ok(Some(one))
+}
+
+/// Where a set was moved to is kept as it is told; that the site knows no such place is said.
+fn no_such_place(place: &Place, to: &str, outside: &mut Outside<'_>) -> Outcome {
+    let looked = place.look(outside)?;
+    let known = looked.known();
+    let mut places: Vec<String> = Vec::new();
+    for ((kind, _), text) in &known.chain.texts {
+        if kind == "site"
+            && let Ok(site) = crate::permit::bench::file("site", &text.text)
+        {
+            places.extend(site.items("places").iter().map(|p| p.id().to_owned()));
+        }
+    }
+    if places.is_empty() || places.iter().any(|p| p == to) {
+        return Ok(());
+    }
+    writeln!(
+        outside.err,
+        "NOTE: no site file here knows a place `{}` (known: {}); it is kept as told",
+        crate::text::safe_line(to),
+        places.join(", ")
+    )?;
+    Ok(())
+}
+
+/// `airwrit set ...`.
+pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outcome {
+    let text = |name: &str, value: &str| (name.to_owned(), Json::from(value));
+    let (kind, thing, mut members): (&'static str, &SetThing, Vec<(String, Json)>) = match s {
+        SetCommand::Started(t) => ("started", t, Vec::new()),
+        SetCommand::Stopped { thing, ordered_by } => {
+            ("stopped", thing, ordered_by.iter().map(|h| text("target", h)).collect())
+        }
+        SetCommand::Moved { thing, place } => ("moved", thing, vec![text("place", &clean(place)?)]),
+        SetCommand::Plugged { thing, supply_point } => {
+            ("plugged", thing, vec![text("supply_point", &clean(supply_point)?)])
+        }
+        SetCommand::Filled { thing, from, machine } => {
+            let mut m = vec![text("from", from)];
+            if let Some(machine) = machine {
+                m.push(text("machine", &clean(machine)?));
+            }
+            ("filled", thing, m)
+        }
+        SetCommand::Serviced { thing, what, words } => {
+            let mut m = vec![text("what", what)];
+            if let Some(w) = words {
+                m.push(text("words", &clean(w)?));
+            }
+            ("serviced", thing, m)
+        }
+        SetCommand::Released(c) => return super::shift::comes(place, "released", c, outside),
+        SetCommand::Taken(c) => return super::shift::comes(place, "taken", c, outside),
+        SetCommand::AirTest(t) => {
+            super::air_test::fits(place, t, outside)?;
+            ("air_test", &t.thing, super::air_test::members(t)?)
+        }
+    };
+    if let Some(h) = &thing.hours {
+        if !matches!(kind, "started" | "serviced") {
+            return Err(End::Usage(format!("`{kind}` keeps no hour meter")));
+        }
+        let h = h.strip_suffix('h').unwrap_or(h).trim();
+        members.extend(super::air_test::quantity_member("hours", Some(&format!("{h} h")))?);
+    }
+    let by = thing.told.by.clone().unwrap_or_default();
+    let ends = matches!(kind, "moved" | "plugged") || kind == "stopped" && thing.report;
+    let meant = if ends { the_only_set(place, &thing.set, outside)? } else { None };
+    let thing = &SetThing { set: meant.unwrap_or_else(|| thing.set.clone()), ..thing.clone() };
+    members.retain(|(name, _)| name != "set");
+    members.push(text("set", &thing.set));
+    // A set that has stopped under somebody is a loss of supply: the orders come before anything is kept.
+    let order = match kind {
+        "stopped" if thing.report => Some("supply_low"),
+        "moved" | "plugged" => Some(kind),
+        // Whatever was opened on it, its air is not what was proved.
+        "serviced" => Some("other"),
+        _ => None,
+    };
+    let under = |outside: &Outside<'_>| {
+        place.look(outside).is_ok_and(|l| l.known().perhaps_on_air_from(&thing.set).next().is_some())
+    };
+    if let Some(what) = order.filter(|_| under(outside)) {
+        calling::orders(place, what, &Stops { permit: None, set: Some(thing.set.clone()) }, outside);
+    }
+    // Ordered by an event of this set that is in the register; anything else named so is a request like any other.
+    let ordered = if let SetCommand::Stopped { ordered_by: Some(by), .. } = s {
+        place.look(outside).is_ok_and(|l| {
+            l.state.sets.get(&thing.set).is_some_and(|s| s.events.values().any(|e| e.hash == *by))
+        })
+    } else {
+        false
+    };
+    let asks = matches!(kind, "started" | "stopped") && !thing.report && !ordered;
+    // When it was filled, serviced or tested opens gates and is asked again; a start or stop has happened.
+    let happened = thing.report || ordered;
+    if !happened {
+        well_typed(place, &thing.told, outside)?;
+    }
+    let line = place.at_desk(outside, None, |desk| {
+        let mut loaded = desk.load()?;
+        let known = loaded.known();
+        if !known.chain.texts.contains_key(&("set".to_owned(), thing.set.clone())) {
+            return Err(Refusal::because(format!(
+                "no set `{}` is in force here",
+                crate::text::safe_line(&thing.set)
+            ))
+            .into());
+        }
+        if asks {
+            let request = format!("{} {}", if kind == "started" { "start" } else { "stop" }, thing.set);
+            return desk
+                .request(
+                    |known| air::request_of_set(known, kind, &thing.set, members, &by),
+                    Some((&request, None, &thing.set)),
+                )
+                .map(|(line, _)| line);
+        }
+        members.extend(air::breach_of_set(&known, kind, &thing.set, ordered));
+        let told = calling::told(&thing.told, &known);
+        let draft = air::of_set(&known, kind, members, &told, &by);
+        desk.keep(&mut loaded, &draft)
+    });
+    if let (true, Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)))) = (ends, &line) {
+        let on = Stops { permit: None, set: Some(thing.set.clone()) };
+        suspend_aside(place, &on, &format!("the set was {kind}, and that is not kept"), &thing.told, outside);
+    }
+    let line = if asks { line } else { not_kept(line, outside) }?;
+    if let SetCommand::Moved { place: to, .. } = s {
+        no_such_place(place, to, outside)?;
+    }
+    if happened {
+        time_not_kept(place, &thing.told, outside)?;
+    }
+    kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)?;
+    if kind == "filled" {
+        let on = Stops { permit: None, set: Some(thing.set.clone()) };
+        if under(outside) && speaks_against(place, &thing.set, outside) {
+            calling::orders(place, "other", &on, outside);
+        }
+        stop_if_out(place, &thing.set, &thing.told, outside)?;
+    }
+    if kind == "stopped" {
+        calling::air_gone(place, &Stops { permit: None, set: Some(thing.set.clone()) }, outside)?;
+    }
+    match s {
+        SetCommand::AirTest(t) => {
+            super::air_test::told(place, t, outside)?;
+            stop_if_out(place, &t.thing.set, &t.thing.told, outside)
+        }
+        SetCommand::Started(_)
+        | SetCommand::Stopped { .. }
+        | SetCommand::Moved { .. }
+        | SetCommand::Plugged { .. }
+        | SetCommand::Filled { .. }
+        | SetCommand::Serviced { .. }
+        | SetCommand::Released(_)
+        | SetCommand::Taken(_) => Ok(()),
+    }
+}
