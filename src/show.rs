@@ -15,7 +15,7 @@ pub mod plan;
 mod set;
 mod texts;
 
-pub use before::before_signing;
+pub use before::{before_reinstating, before_signing};
 pub use board::{Row, apart, board};
 pub use set::set;
 pub use texts::texts;
@@ -132,14 +132,21 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
     let texts = Texts::of(known.chain, permit)?;
     let language = texts.language.clone();
     let life = shown_life(known, permit);
-    let (state_words, mut state_means) = state_words(life);
+    let (state_words, state_means) = state_words(life);
+    let mut state_means = state_means.to_owned();
     if life == StateWord::Lapsed && known.state.tally_of_permit(number) > 0 {
-        state_means = "Nobody goes on this air: its time has run out. Whoever is still on it comes out.";
+        state_means =
+            "Nobody goes on this air: its time has run out. Whoever is still on it comes out.".into();
     }
     let speaks = watch::against(known, permit, &texts);
     if life == StateWord::Live && !speaks.is_empty() {
         state_means =
-            "Nobody goes on this air until what speaks against it, below, is read again within its limits.";
+            "Nobody goes on this air until what speaks against it, below, is read again within its limits."
+                .into();
+    } else if let Some(n) = asked_again(known, permit, &texts) {
+        let checks = crate::text::counted(n, "check is", "checks are");
+        state_means =
+            format!("Nobody goes on this air until {checks} in order again: `airwrit walk {number}`.");
     }
     let past = past(known.chain, lines, number, known.state.of_one)?;
     let bench = Bench::new(known.state, permit, &texts, known.now);
@@ -149,12 +156,11 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
     });
     // While it is live what counts is now: an answer that went stale since must be seen.
     let basis = match (&issued, life) {
-        (None, _) | (Some(_), StateWord::Live) => &bench,
+        (None, _) | (Some(_), StateWord::Live | StateWord::Suspended) => &bench,
         (
             Some(b),
             StateWord::Draft
             | StateWord::Declared
-            | StateWord::Suspended
             | StateWord::HandedBack
             | StateWord::Closed
             | StateWord::Refused
@@ -164,7 +170,8 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
     };
     let mut stands = walk::walk(basis);
     for s in &mut stands {
-        answered_later(s, permit, basis.form.sha256(), (life != StateWord::Live).then_some(&past));
+        let now = matches!(life, StateWord::Live | StateWord::Suspended);
+        answered_later(s, permit, basis.form.sha256(), (!now).then_some(&past));
     }
     let mut stages = stages(basis, &stands, known, &past);
     let mut every = stands;
@@ -187,7 +194,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         number: permit.number.clone(),
         state: life,
         state_words: state_words.into(),
-        state_means: state_means.into(),
+        state_means,
         site: named(&texts.site, &language),
         set: set_name(&texts, &language),
         place: sign::place(&texts),
@@ -217,6 +224,36 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         as_of_utc: known.chain.time.clone(),
         language,
     })
+}
+
+/// The time of a permit is over, and people are on its air: in words.
+pub fn over_with_people(known: &Known<'_>, permit: &Permit) -> Option<String> {
+    let end = permit.valid_to.as_deref().filter(|v| *v < known.time())?;
+    let on: Vec<&str> = known
+        .state
+        .on_air
+        .iter()
+        .filter(|p| p.permit.as_deref() == Some(&permit.number))
+        .map(|p| p.person.as_str())
+        .collect();
+    let end = clock(end, &known.now.zone);
+    (!on.is_empty()).then(|| {
+        format!(
+            "ITS TIME WAS OVER AT {end}, STILL ON ITS AIR: {}. Everyone out: the signal, then `airwrit call-out {}`",
+            on.join(", "),
+            permit.number
+        )
+    })
+}
+
+/// On a live permit, how many checks keep everybody off its air that were done when it was issued; `None` if none.
+pub fn asked_again(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<usize> {
+    if shown_life(known, permit) != StateWord::Live {
+        return None;
+    }
+    let bench = Bench::new(known.state, permit, texts, known.now);
+    let n = walk::common_before_air(&walk::walk(&bench)).len();
+    (n > 0).then_some(n)
 }
 
 /// The state that people are told. With somebody on air a permit lapses only once they are off, but nobody
@@ -399,6 +436,7 @@ fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_
             "NOBODY KNOWS THE TIME: {why}. Every age and time shown here may be wrong; nothing is timed"
         ));
     }
+    out.extend(over_with_people(known, permit));
     if !known.life(permit).ended() {
         out.extend(watch::against(known, permit, texts).into_iter().map(|w| format!("{OUT_OF_LIMITS}{w}")));
     }
@@ -419,9 +457,11 @@ fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_
             format!("THIS SET STANDS IN THE REGISTER OF {station} TOO (read {when}): nobody may stop it for the other")
         }));
     }
+    let now = known.now.seconds();
+    out.extend(due::due(known, permit, texts).iter().filter_map(|d| d.words(now, &known.now.zone)));
     if known.life(permit) == StateWord::Live {
-        let now = known.now.seconds();
-        out.extend(due::due(known, permit, texts).iter().filter_map(|d| d.words(now, &known.now.zone)));
+        out.extend(due::low(known, permit, texts));
+        out.extend(due::rose(known, permit, texts));
         out.extend(due::falling(known, permit, texts));
         out.extend(ends_soon(known, permit, texts, every));
     }

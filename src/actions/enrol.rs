@@ -189,15 +189,15 @@ fn before_member(before: Option<&Register>, e: &Enrolment<'_>) -> Result<Option<
         }
         (Some(b), None) if !e.next_volume => {
             return Err(Refusal::because(format!(
-                "a register of station {} stands here, with {}, the last of {}; this machine does not hold the key \
-                 of its next line",
+                "a register of station {} stands here already, with {}, the last of {}",
                 b.chain.origin.station,
                 crate::text::counted(b.lines.len(), "line", "lines"),
                 b.chain.time
             ))
             .instead(
-                "if lines were written after that, bring the newest copy; if this is the newest, begin the next \
-                 volume with --next-volume; for another register choose another folder with --register",
+                "where this machine holds its key, which `airwrit doctor` says, go on with it as it stands; where it does not and \
+                 lines were written after that, bring the newest copy; where this is the newest, begin the next volume with \
+                 --next-volume; for another register choose another folder with --register",
             ));
         }
         (Some(b), None) => object([

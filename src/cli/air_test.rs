@@ -329,6 +329,14 @@ pub fn quantity_member(name: &str, value: Option<&String>) -> Result<Option<(Str
     let Some(v) = value else { return Ok(None) };
     let (_, number, unit) =
         Quantity::read_with_unit(v).map_err(|e| End::Usage(format!("got `{}`: {e}", safe_line(v))))?;
-    let unit = unit.ok_or_else(|| End::Usage(format!("{name} has a unit, like \"5 ppm\"")))?;
+    let like = match name {
+        n if n.contains("pressure") => "7 bar",
+        n if n.contains("water") || n.contains("oil") => "0.1 mg/m3",
+        n if n.contains("dew") || n.contains("temperature") => "-40 °C",
+        "hours" => "1200 h",
+        "o2" => "20.9 %",
+        _ => "5 ppm",
+    };
+    let unit = unit.ok_or_else(|| End::Usage(format!("{name} has a unit, like \"{like}\"")))?;
     Ok(Some((name.to_owned(), format!("{number} {}", unit.symbol()).into())))
 }

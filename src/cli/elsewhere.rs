@@ -183,6 +183,11 @@ fn prepare(
         let screen = crate::show::before_signing(known, &seen.verified.lines, &number).map_err(could_not)?;
         super::signing::show_found(&screen, outside)?;
     }
+    if let Signing::Reinstate { .. } = what {
+        let screen =
+            crate::show::before_reinstating(known, &seen.verified.lines, &number).map_err(could_not)?;
+        super::signing::show_found(&screen, outside)?;
+    }
     Ok(prepared)
 }
 

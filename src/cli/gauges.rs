@@ -160,6 +160,14 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         let what = crate::text::safe_line(&r.what).into_owned();
         return Err(End::Usage(format!("got `{what}`, wanted a word like reserve, in small letters")));
     }
+    let words = watch::WATCHED.map(|(what, _)| what);
+    let near = crate::text::nearest(what, words.into_iter().filter(|w| w.len() > 3));
+    if let (Some(near), false) = (near, words.contains(&what)) {
+        return Err(End::Usage(format!(
+            "got `{}`, was {near} meant? Nothing was kept; a reading of something else wants another word",
+            crate::text::safe_line(what)
+        )));
+    }
     // What is watched is measured in one thing; other words may be measured in anything.
     let watched = watch::WATCHED.iter().find(|(what, _)| *what == r.what);
     if let Some((what, dimension)) = watched
@@ -228,6 +236,7 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
              answered again and the permit is reinstated"
         )?;
     }
+    super::station::over_with_people(place, outside);
     let set = permit.set.id.clone();
     stop_if_out(place, &set, &r.told, outside)
 }

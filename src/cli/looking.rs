@@ -16,15 +16,26 @@ use std::path::{Path, PathBuf};
 /// `airwrit lint`.
 pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome {
     let mut all = Vec::new();
+    let (mut sets, mut sites, mut jobs) = (Vec::new(), Vec::new(), Vec::new());
     for path in files {
         let bytes = crate::disk::read_file(path)?;
         let name = path.display().to_string();
         let (kind, found) = crate::lint::lint(&name, &bytes);
         all.extend(found);
+        match kind {
+            crate::lint::Kind::Site(crate::site::Kind::Set) => sets.push((name.clone(), bytes.clone())),
+            crate::lint::Kind::Site(crate::site::Kind::Site) => sites.push((name.clone(), bytes.clone())),
+            crate::lint::Kind::Site(crate::site::Kind::Job) => jobs.push((name.clone(), bytes.clone())),
+            crate::lint::Kind::Checklist | crate::lint::Kind::Unknown => {}
+        }
         if matches!(kind, crate::lint::Kind::Site(_)) {
             let now = crate::time::Moment::new((outside.second)(), &jiff::tz::TimeZone::UTC);
             all.extend(crate::lint::overdue(&name, &bytes, now.date()));
         }
+    }
+    // Of one set and one site a job is judged as it will be when it is opened.
+    if let ([set], [site]) = (sets.as_slice(), sites.as_slice()) {
+        all.extend(jobs.iter().flat_map(|job| lint_together(job, set, site)));
     }
     if json {
         print_json(&all, outside.out)?;
@@ -37,6 +48,26 @@ pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome
         writeln!(outside.err, "{files}, {errors} errors, {} warnings", all.len() - errors)?;
     }
     if any_error(&all) { Err(End::No) } else { Ok(()) }
+}
+
+/// What of a job's file a set and a site together forbid, each a name and bytes; nothing where one of them cannot be read.
+fn lint_together(
+    job: &(String, Vec<u8>),
+    set: &(String, Vec<u8>),
+    site: &(String, Vec<u8>),
+) -> Vec<crate::finding::Finding> {
+    let job_file = crate::site::read_job(&job.0, &job.1).file;
+    let set = crate::site::read_set(&set.0, &set.1).file;
+    let site = crate::site::read_site(&site.0, &site.1).file;
+    let (Some(j), Some(set), Some(site)) = (job_file, set, site) else { return Vec::new() };
+    let place = || crate::finding::Place { file: job.0.clone(), line: 1, column: 1 };
+    let why = match j.values().clone().worked_out(site.values(), &|_| None) {
+        Ok(worked_out) => {
+            crate::permit::decide::open::problems_of_files(&worked_out, set.values(), site.values())
+        }
+        Err(lacks) => lacks,
+    };
+    why.into_iter().map(|w| crate::finding::Finding::error("job-refused", place(), w)).collect()
 }
 
 /// Reads the register to look at it: needs no key and waits for nobody.

@@ -5,7 +5,7 @@
 use super::args::{SetCommand, SetThing, Stops};
 use super::calling;
 use super::gauges::{speaks_against, stop_if_out, suspend_aside};
-use super::station::{kept, not_kept, only, time_not_kept, well_typed};
+use super::station::{kept, known_by, not_kept, only, time_not_kept, well_typed};
 use super::{End, Outcome, Outside, Place};
 use crate::actions::Trouble;
 use crate::permit::decide::Refusal;
@@ -163,6 +163,7 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         time_not_kept(place, &thing.told, outside)?;
     }
     kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)?;
+    known_by(place, thing.told.by.as_deref(), outside);
     if kind == "filled" {
         let on = Stops { permit: None, set: Some(thing.set.clone()) };
         if under(outside) && speaks_against(place, &thing.set, outside) {

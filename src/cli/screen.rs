@@ -142,7 +142,14 @@ fn as_things_are(
             "{number} is {}: nothing is asked of it any more",
             life.word()
         ))
-        .instead(format!("`airwrit show {number}` shows it"))
+        .instead(if known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running) {
+            format!(
+                "`airwrit show {number}` shows it; its set still runs: to shut it down, `airwrit open --shutdown` opens a permit \
+                 for that alone"
+            )
+        } else {
+            format!("`airwrit show {number}` shows it")
+        })
         .into());
     }
     if shutdown {

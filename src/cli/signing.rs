@@ -21,6 +21,10 @@ pub(super) fn sign(
         let found = crate::show::before_signing(&loaded.known(), &loaded.register.lines, number);
         show_found(&found.map_err(could_not)?, outside)?;
     }
+    if let Signing::Reinstate { .. } = what {
+        let found = crate::show::before_reinstating(&loaded.known(), &loaded.register.lines, number);
+        show_found(&found.map_err(could_not)?, outside)?;
+    }
     agreed(Some(place), &prepared.act, outside)?;
     let key = open_key(&who.key, outside)?;
     theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
@@ -52,7 +56,14 @@ pub fn taken_in(place: &Place, line: &Line, loaded: &Loaded, outside: &mut Outsi
             crate::time::at_site(to, &crate::actions::zone(&loaded.register.chain))
         )?;
     }
-    super::printing::take_down_of(place, &loaded.known(), |p| p.number == number, outside);
+    let known = loaded.known();
+    let again = known.texts(permit).ok().and_then(|texts| crate::show::asked_again(&known, permit, &texts));
+    if let Some(n) = again {
+        let checks = crate::text::counted(n, "check is", "checks are");
+        let hint = place.typed(&format!("`airwrit walk {number}`"));
+        writeln!(outside.out, "NOBODY GOES ON AIR YET: {checks} to be in order first, {hint}")?;
+    }
+    super::printing::take_down_of(place, &known, |p| p.number == number, outside);
     Ok(())
 }
 

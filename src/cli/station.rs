@@ -89,6 +89,31 @@ pub(super) fn kept(line: &Line, what: &str, outside: &mut Outside<'_>) -> Outcom
     Ok(())
 }
 
+/// Who entered something, as they said: a name that nobody here has is kept, and said.
+pub(super) fn known_by(place: &Place, by: Option<&str>, outside: &mut Outside<'_>) {
+    let (Some(by), Ok(looked)) = (by.filter(|b| !b.is_empty()), place.look(outside)) else { return };
+    let known = looked.known();
+    if air::known_as(&known, None, by) != by || known.chain.origin.roster.person(by).is_some() {
+        return;
+    }
+    let mut ids: Vec<String> = known.chain.origin.roster.persons.iter().map(|p| p.id.clone()).collect();
+    for permit in known.state.permits.values().filter(|p| !known.life(p).ended()) {
+        let Ok(texts) = known.texts(permit) else { return };
+        let people = [texts.site.items("people"), texts.job.items("wearers"), texts.job.items("rescuers")];
+        ids.extend(people.into_iter().flatten().map(|v| v.id().to_owned()));
+    }
+    if ids.iter().any(|id| id == by) {
+        return;
+    }
+    let near = crate::text::nearest(by, ids.iter().map(String::as_str));
+    let near = near.map(|n| format!("; was {n} meant?")).unwrap_or_default();
+    let _ = writeln!(
+        outside.err,
+        "NOTE: nobody here is called `{}`: kept as entered by them{near}",
+        crate::text::safe_line(by)
+    );
+}
+
 /// The one text in force of a kind, if its id is not given.
 pub(super) fn only(known: &Known<'_>, kind: &str, given: Option<&str>) -> Result<String, Refusal> {
     if let Some(id) = given {
@@ -167,13 +192,19 @@ pub fn open(place: &Place, o: &Open, outside: &mut Outside<'_>) -> Outcome {
     let number = line.permit.clone().unwrap_or_default();
     let zone = crate::actions::zone(&loaded.register.chain);
     let until = next_time(&text_in(&job, "until"), &loaded.now, &zone).ok();
-    let until = until.map(|utc| crate::time::at_site(&utc, &zone));
     writeln!(outside.out, "{number}")?;
     let hint = place.typed(&format!("`airwrit walk {number}`"));
     writeln!(outside.err, "permit {number} opened, line {}", line.seq)?;
     // A time of day that is past means tomorrow's: whoever typed it may have meant today's.
-    if let Some(until) = until {
-        writeln!(outside.err, "the work is to end {until}")?;
+    if let Some(utc) = until {
+        writeln!(outside.err, "the work is to end {}", crate::time::at_site(&utc, &zone))?;
+        let there = Moment::new(crate::time::seconds(&utc), &zone);
+        if there.date() != loaded.now.date() {
+            writeln!(
+                outside.err,
+                "NOTE: THAT IS TOMORROW. If today's was meant, it is past: `airwrit cancel` this permit, open another"
+            )?;
+        }
     }
     writeln!(outside.err, "hint: {hint}")?;
     Ok(())
@@ -273,6 +304,7 @@ pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
         told_by: a.told_by.clone(),
     };
     let (line, after, _) = give(place, &a.permit, &typed, outside)?;
+    known_by(place, a.by.as_deref(), outside);
     if a.json {
         let value = serde_json::json!({
             "line": line.seq, "step": a.step, "item": a.item, "standing": after.standing, "why": after.why,
@@ -360,9 +392,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         }
         if !reported {
             let Some(p) = permit else {
-                return Err(Refusal::because(format!("{person} is planned on no open permit"))
-                    .instead("if it has happened, report it: add --report and --set SET")
-                    .into());
+                return Err(planned_nowhere(&known, &person).into());
             };
             let number = p.number.clone();
             let person = person.clone();
@@ -395,7 +425,46 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         writeln!(outside.err, "{}", crate::text::safe_line(&words))?;
     }
     time_not_kept(place, &t.told, outside)?;
-    kept(&line, &format!("{person} {word}"), outside)
+    kept(&line, &format!("{person} {word}"), outside)?;
+    known_by(place, t.told.by.as_deref(), outside);
+    over_with_people(place, outside);
+    Ok(())
+}
+
+/// Whatever is told of anybody: that the time of a permit is over while people breathe on it.
+pub(super) fn over_with_people(place: &Place, outside: &mut Outside<'_>) {
+    let Ok(looked) = place.look(outside) else { return };
+    let known = looked.known();
+    for permit in known.state.permits.values() {
+        if let Some(words) = crate::show::over_with_people(&known, permit) {
+            let words = format!("{}: {words}", permit.number);
+            let _ = writeln!(outside.err, "!! {}", crate::text::safe_line(&words));
+        }
+    }
+}
+
+/// Nobody plans this name; somebody else may be meant. Rescuers on air of their own stand on no tally of this air.
+fn planned_nowhere(known: &Known<'_>, person: &str) -> Refusal {
+    let mut planned: Vec<String> = Vec::new();
+    let mut rescuer = false;
+    for permit in known.state.permits.values().filter(|p| !known.life(p).ended()) {
+        let Ok(texts) = known.texts(permit) else { continue };
+        planned.extend(texts.job.items("wearers").iter().map(|w| w.id().to_owned()));
+        rescuer |= texts.job.item("rescuers", person).is_some();
+    }
+    planned.sort();
+    planned.dedup();
+    let why = format!("{} is planned on no open permit", crate::text::safe_line(person));
+    if rescuer {
+        return Refusal::because(format!("{why} as a wearer; they are one of the rescuers")).instead(
+            "on the air of this set, report it: add --report and --set SET; on air of their own, `airwrit note` keeps it",
+        );
+    }
+    let near = crate::text::nearest(person, planned.iter().map(String::as_str));
+    let near = near.map(|n| format!("was {n} meant? ")).unwrap_or_default();
+    let planned = if planned.is_empty() { "nobody".to_owned() } else { planned.join(", ") };
+    Refusal::because(format!("{why}; planned are: {planned}"))
+        .instead(format!("{near}Only if somebody of this name has gone on air all the same, report it: add --report and --set SET"))
 }
 
 /// A report of somebody who is not on the tally is kept like any other, but a name mistyped would leave
@@ -479,7 +548,9 @@ pub(super) fn report(
         };
         desk.keep(&mut loaded, &draft)
     })?;
-    kept(&line, what, outside)
+    kept(&line, what, outside)?;
+    known_by(place, t.by.as_deref(), outside);
+    Ok(())
 }
 
 /// What stops the work. Nothing typed here can be wrong enough to keep the work going: where permit or set

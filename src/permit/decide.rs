@@ -208,7 +208,10 @@ pub fn in_states(
     }
     let instead = match life {
         W::Draft => "answer what is left, then declare: `airwrit walk`",
-        W::Declared => "the supervisor countersigns or refuses it",
+        W::Declared => {
+            "the supervisor countersigns or refuses it; an answer given again (`airwrit answer ... --again`) takes it back to \
+             a draft, to be declared again"
+        }
         W::Live => "suspend it first, or shut the set down",
         W::Suspended => {
             "when what suspended it is over, `airwrit reinstate`; or hand it back after the shutdown, and open a new permit"

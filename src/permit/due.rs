@@ -61,9 +61,9 @@ fn whole(q: Option<&Quantity>) -> Option<i64> {
     q.and_then(|q| q.value.to_integer().to_i64())
 }
 
-/// What is due on a live permit; an interval that is not known is over already.
+/// What is due on a permit that is live or has people on its air; an interval that is not known is over already.
 pub fn due(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Due> {
-    if known.life(permit) != StateWord::Live {
+    if known.life(permit) != StateWord::Live && known.state.tally_of_permit(&permit.number) == 0 {
         return Vec::new();
     }
     let every = whole(texts.set.quantity("read_every")).unwrap_or(0);
@@ -192,7 +192,10 @@ pub fn unread_lately(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<S
 /// The last roll call of the set that found everyone, if it is not old.
 pub fn rolled_lately<'a>(known: &Known<'a>, permit: &Permit, texts: &Texts) -> Option<&'a Stamp> {
     let set = known.state.sets.get(&permit.set.id)?;
-    let rolled = set.rolled.as_ref().filter(|r| set.roll_void.as_ref().is_none_or(|v| r.seq > v.seq))?;
+    // Whoever went on or in after it was not called.
+    let went = known.perhaps_on_air_from(&permit.set.id).map(|p| p.went_on.as_str()).max();
+    let rolled = set.rolled.as_ref().filter(|r| went.is_none_or(|w| r.time.as_str() >= w));
+    let rolled = rolled.filter(|r| set.roll_void.as_ref().is_none_or(|v| r.seq > v.seq))?;
     (seconds(known.time()) - seconds(&rolled.time) <= freshness(texts)).then_some(rolled)
 }
 
@@ -227,6 +230,40 @@ pub fn low(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
         }
     }
     out
+}
+
+/// A reserve that rose with no fill told: what is in it nobody has said. Sun on a cylinder does less than a fifth.
+pub fn rose(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    if !gauges(texts).contains(&"reserve") {
+        return Vec::new();
+    }
+    let filled = known.state.sets.get(&permit.set.id).and_then(|s| s.last.get("filled"));
+    let since = filled.map_or(0, |h| h.stamp.seq).max(permit.opened.seq);
+    let mut all: Vec<(i64, &Happened)> =
+        readings(known, permit, "reserve").filter(|(_, h)| h.stamp.seq > since).collect();
+    all.sort_by_key(|(at, h)| (*at, h.stamp.seq));
+    let mut least: BTreeMap<Option<&str>, Quantity> = BTreeMap::new();
+    let mut out: BTreeMap<Option<&str>, String> = BTreeMap::new();
+    let fifth = BigRational::new(6.into(), 5.into());
+    for (at, h) in all {
+        let u = h.data.text("unit").and_then(unit);
+        let item = h.data.text("item");
+        let Some(read) = h.data.text("value").and_then(|v| super::bench::quantity(v, u)) else { continue };
+        let before = least.entry(item).or_insert_with(|| read.clone());
+        if read.value > &before.value * &fifth {
+            out.insert(item, format!(
+                "reserve{} rose from {} to {} by {} and no fill of it is told: `airwrit set filled {} --from WHERE`",
+                item.map(|i| format!(" {i}")).unwrap_or_default(),
+                before.words(u, Rounding::Nearest),
+                read.words(u, Rounding::Nearest),
+                clock(&time::utc(at), &h.stamp.zone),
+                permit.set.id
+            ));
+        } else if read.value < before.value {
+            *before = read;
+        }
+    }
+    out.into_values().collect()
 }
 
 /// A reserve that falls faster than the set allows while the compressor feeds, in words, for each cylinder.

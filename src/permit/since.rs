@@ -25,6 +25,8 @@ pub fn since_last_closed(known: &Known<'_>, lines: &[Line], permit: &Permit) -> 
         .permits
         .values()
         .filter(|p| p.set.id == permit.set.id && p.number != permit.number && p.life == StateWord::Closed)
+        // A shutdown alone goes by another form: it hides what changed since the last permit to work.
+        .filter(|p| !p.for_shutdown || permit.for_shutdown)
         .filter_map(|p| Some((p, &p.last_signed("close")?.stamp)))
         .filter(|(_, close)| close.seq < permit.opened.seq)
         .max_by_key(|(_, close)| close.seq);

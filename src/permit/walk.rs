@@ -208,6 +208,11 @@ pub fn before_air<'s>(walk: &'s [Stand<'_>], person: &str) -> Vec<&'s Stand<'s>>
     walk.iter().filter(|s| asked(s) && !s.breathable()).map(shorten).collect()
 }
 
+/// What keeps everybody off this air: not done, and nobody's own.
+pub fn common_before_air<'s>(walk: &'s [Stand<'_>]) -> Vec<&'s Stand<'s>> {
+    walk.iter().filter(|s| !s.of_wearer() && !s.breathable()).map(shorten).collect()
+}
+
 /// Everything not done in the stages before `stop`; the whole form if it has no such stage.
 pub fn before_stop<'s>(walk: &'s [Stand<'_>]) -> Vec<&'s Stand<'s>> {
     let upto = walk.iter().position(|s| s.stage.id() == STOP).unwrap_or(walk.len());

@@ -45,6 +45,52 @@ pub fn before_signing(known: &Known<'_>, lines: &[Line], number: &str) -> Result
     ])
 }
 
+/// Everything that must be seen before a suspended permit is reinstated: what stopped it, what was done since.
+pub fn before_reinstating(known: &Known<'_>, lines: &[Line], number: &str) -> Result<Vec<Found>, String> {
+    let permit = known.state.permits.get(number).ok_or_else(|| format!("there is no permit {number}"))?;
+    let texts = Texts::of(known.chain, permit)?;
+    let view = view_of(known, lines, number, "")?;
+    let part = |heading, lines: Vec<String>, none: &str| {
+        let lines = if lines.is_empty() { vec![none.to_owned()] } else { lines };
+        Found { heading, lines }
+    };
+    let issued = ["countersign", "reinstate"].into_iter().filter_map(|kind| permit.last_signed(kind));
+    let issued = issued.map(|s| s.stamp.seq).max().unwrap_or(0);
+    // What stopped it may have been read or reported just before the line that says so.
+    let happened = super::day::from(known, permit, &texts, issued + 1);
+    let happened = happened.into_iter().filter(|d| !d.words.starts_with("Copy ")).map(|d| {
+        let breach = if d.breach.is_empty() { String::new() } else { format!("  BREACH: {}", d.breach) };
+        format!("{} {}{breach} (line {})", d.time, d.words, d.line)
+    });
+    let mut again = Vec::new();
+    for step in view.stages.iter().flat_map(|s| &s.steps) {
+        let item = if step.item.is_empty() { String::new() } else { format!(", {}", step.item) };
+        let since = permit.since.line;
+        for (i, a) in step.answers.iter().enumerate().filter(|(_, a)| a.line >= since) {
+            let before = i.checked_sub(1).and_then(|i| step.answers.get(i));
+            let before = before.map_or("not answered before".to_owned(), |b| format!("before: {}", b.value));
+            let flags = if a.flags.is_empty() {
+                String::new()
+            } else {
+                format!("  LOOK AT THIS: {}", a.flags.join("; "))
+            };
+            again.push(format!(
+                "{} {}{item}: {} ({before}){flags}",
+                a.time,
+                step.step.replace('_', " "),
+                a.value
+            ));
+        }
+    }
+    let against = crate::permit::watch::were_against(known, permit, &texts, issued);
+    Ok(vec![
+        part("WHAT HAPPENED SINCE IT WAS LAST LIVE", happened.collect(), "nothing is recorded"),
+        part("READ OUT OF LIMITS SINCE THEN, WHATEVER WAS READ LATER", against, "nothing"),
+        part("ANSWERED AGAIN SINCE IT WAS SUSPENDED", again, "nothing"),
+        part("WHAT STANDS AGAINST IT NOW", view.warnings.clone(), "nothing"),
+    ])
+}
+
 /// The test of the air that was not taken today, as it stands in the register.
 fn carried(bench: &Bench<'_>) -> Vec<String> {
     let stands = walk::walk(bench);

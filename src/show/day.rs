@@ -13,9 +13,15 @@ use crate::view::DayView;
 
 /// Everything that happened, oldest first.
 pub(super) fn all(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<DayView> {
+    from(known, permit, texts, 0)
+}
+
+/// The same from a line on.
+pub(super) fn from(known: &Known<'_>, permit: &Permit, texts: &Texts, seq: u64) -> Vec<DayView> {
     permit
         .day
         .iter()
+        .filter(|h| h.stamp.seq >= seq)
         .filter_map(|h| {
             let mut view = one(h, known, texts)?;
             view.words += &after_the_signal(h, &permit.day);

@@ -389,7 +389,7 @@ impl Reader<'_> {
             Err(mut e) => {
                 // An example of what is wanted here says more than one of anything.
                 if e.hint.as_deref() == Some(crate::units::EXAMPLES) {
-                    e.hint = Some(format!("write it as {from}"));
+                    e.hint = Some(format!("write the number with its unit, from {from} to {to}"));
                 }
                 self.refused("bad-quantity", node, path, e);
                 return None;
@@ -397,7 +397,7 @@ impl Reader<'_> {
         };
         // The record keeps `150 bar` in one form only: what is written is what is read back.
         let Some(unit) = unit.filter(|u: &Unit| u.dimension() == dimension) else {
-            let hint = format!("write it as {from}");
+            let hint = format!("write the number with its unit, from {from} to {to}");
             self.out.hinted(
                 "wrong-dimension",
                 node,

@@ -214,6 +214,12 @@ pub(super) fn for_people(value: &BigRational, rounding: Rounding) -> String {
 }
 
 fn grouped(got: &str) -> Refused {
+    if got.chars().any(char::is_alphabetic) {
+        return Refused::new(format!(
+            "got {got:?}, wanted a number, alone or with the very unit that is asked for"
+        ))
+        .hint("work it out in that unit, or type the number alone if it was read in it");
+    }
     Refused::new(format!("got {got:?}, wanted a number without groups of digits"))
         .hint("write the digits together, with a point before the decimals")
 }

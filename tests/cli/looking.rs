@@ -16,6 +16,13 @@ fn lint_finds_everything_and_says_where() {
         json.as_array().is_some_and(|a| !a.is_empty() && a.iter().all(|f| f["code"].is_string())),
         "{json}"
     );
+    // What only set, site and job together show.
+    let set = shipped("examples/set.yaml");
+    let job = std::fs::read_to_string(shipped("examples/job.yaml")).unwrap();
+    let wrong = s.write("job.yaml", job.replacen("outlet: red", "outlet: rde", 1));
+    s.bare(&["lint", &wrong], "").code(0);
+    s.bare(&["lint", &set, &b, &wrong], "").code(1).says("which the set does not have");
+    s.bare(&["lint", &set, &b, &shipped("examples/job.yaml")], "").code(0);
     s.bare(&["lint", "missing.yaml"], "").code(3).says("missing.yaml");
     let junk = s.write("junk.yaml", [0xff, 0xfe, 0x00, 0x01]);
     s.bare(&["lint", &junk], "").code(1);

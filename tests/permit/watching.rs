@@ -448,6 +448,108 @@ fn nobody_at_the_gauge_says_why() {
     assert!(line.data.text("said").unwrap().contains("I have read no gauge again: signed from the office"));
 }
 
+/// A gauge that did not agree is read again by the operator: nobody passes over it, neither without a reading nor by
+/// another answer and another declaration.
+#[test]
+fn a_gauge_that_did_not_agree_is_read_again_by_the_operator() {
+    let (mut day, n) = declared(&["207", "208", "209", "210", "211"]);
+    let two = drawn(&day, &n);
+    let seen: Vec<Seen> = two
+        .iter()
+        .map(|d| Seen { step: d.clone(), item: None, value: "190".into(), unit: "bar".into() })
+        .collect();
+    let refused =
+        day.sign(&n, &Signing::Countersign(Limits { seen, ..Limits::default() }), "eleni").unwrap_err();
+    let why: Vec<airwrit::record::json::Json> =
+        refused.why.iter().map(|w| airwrit::record::json::Json::from(w.as_str())).collect();
+    let denied = day.on(&n, |k, p, _| {
+        let data = airwrit::record::json::object([
+            ("request", "countersign".into()),
+            ("why", airwrit::record::json::Json::Arr(why.clone())),
+        ]);
+        k.line(p, "denied", "", data)
+    });
+    day.add(&denied);
+    let unseen = Limits { not_seen: Some("rain".into()), ..Limits::default() };
+    let refused = day.sign(&n, &Signing::Countersign(unseen), "eleni").unwrap_err();
+    assert!(
+        refused.why.iter().any(|w| w.contains("was read again, and what was read is not")),
+        "{refused:?}"
+    );
+    // Something else answered again does not do.
+    let again = |step: &str, value: &str, why: &str| airwrit::permit::decide::answer::Typed {
+        again: Some(why.into()),
+        ..typed(step, None, value)
+    };
+    day.answer(&n, &again("siting", "41", "moved")).unwrap();
+    for gauge in &two {
+        let refused = day.declare(&n, "lukasz").unwrap_err();
+        assert!(
+            refused.why.iter().any(|w| w.contains(&format!("airwrit answer {n} {gauge} VALUE"))),
+            "{refused:?}"
+        );
+        day.answer(&n, &again(gauge, "191", "other")).unwrap();
+    }
+    day.declare(&n, "lukasz").unwrap();
+}
+
+/// Whoever is on air under a permit that is not live any more is still watched; that its time is over is said.
+#[test]
+fn gauges_are_due_while_anybody_is_on_air() {
+    let (mut day, n) = live(Plan::small());
+    day.request(&n, "zaneta", Move::OnAir).unwrap();
+    day.on_permit(&n, "suspend", &[("reason", "smoke")]);
+    let issued =
+        airwrit::time::seconds(&day.state.permits[&n].last_signed("countersign").unwrap().stamp.time);
+    at(&mut day, issued, 1300);
+    let told = |day: &Day, words: &str| warnings(day, &n).iter().filter(|w| w.contains(words)).count();
+    assert_eq!(told(&day, "OVERDUE"), 3);
+    assert_eq!(told(&day, "ITS TIME WAS OVER"), 0);
+    day.clock("2026-11-25T13:40:00Z");
+    assert_eq!(told(&day, "STILL ON ITS AIR: zaneta"), 1);
+    day.report(Some(&n), "zaneta", Move::OffAir);
+    assert_eq!(told(&day, "OVERDUE") + told(&day, "STILL ON ITS AIR"), 0);
+}
+
+/// What is in a reserve that rose by itself nobody has said.
+#[test]
+fn a_reserve_that_rose_holds_until_its_fill_is_told() {
+    let (mut day, n) = live(Plan::small());
+    let held = |day: &Day| {
+        day.forbidden(&n, "zaneta", Move::OnAir)
+            .iter()
+            .filter(|w| w.contains("no fill of it is told"))
+            .count()
+    };
+    for (bar, rose) in [("230", 0), ("262", 0), ("200", 0), ("239", 0), ("241", 1), ("200", 1)] {
+        day.wait(60);
+        for item in ["a", "b", "c"] {
+            let members = [("what", "reserve"), ("value", bar), ("unit", "bar"), ("item", item)];
+            day.on_permit(&n, "reading", &members);
+        }
+        assert_eq!(held(&day), 3 * rose, "{bar}");
+    }
+    day.of_set("filled", &[("from", "other_tested")]);
+    assert_eq!(held(&day), 0);
+}
+
+/// A roll call before somebody went on air did not call them.
+#[test]
+fn a_roll_call_counts_for_those_who_were_there() {
+    let (mut day, n) = live(Plan::small());
+    day.on_permit(&n, "roll_call", &[]);
+    let rolled = |day: &Day| day.on(&n, |k, p, t| due::rolled_lately(k, p, t).is_some());
+    assert!(rolled(&day));
+    day.wait(60);
+    day.request(&n, "zaneta", Move::OnAir).unwrap();
+    assert!(!rolled(&day));
+    day.on_permit(&n, "roll_call", &[]);
+    assert!(rolled(&day));
+    day.wait(60);
+    day.request(&n, "zaneta", Move::In).unwrap();
+    assert!(!rolled(&day));
+}
+
 #[test]
 fn copies_are_stale_after_every_change_until_they_are_down() {
     let (mut day, n) = live(Plan::small());

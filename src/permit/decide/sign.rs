@@ -382,6 +382,7 @@ pub fn declare(
         why.push(format!("the holder of this permit is {holder}, who declares"));
     }
     why.extend(not_ready(known, permit, texts));
+    why.extend(seen::unread(permit, &walk::walk(&Bench::new(known.state, permit, texts, known.now))));
     let limit = valid_to(known, permit, texts, None);
     let over = over_already(known, &limit).map(|_| end_later(&limit));
     unless(why, over.unwrap_or("answer what is left (`airwrit walk`), then declare"))?;

@@ -140,15 +140,8 @@ fn unit_of(step: &Step) -> String {
 pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts, seen: &[Seen]) -> Vec<String> {
     let drawn = drawn(known, permit, texts);
     let mut why = Vec::new();
-    // Nobody guesses: what did not agree once is read by the operator again, and declared again.
-    let declared = permit.last_signed("declare").map_or(0, |s| s.stamp.seq);
-    let differed = permit.day.iter().any(|h| {
-        h.kind == "denied"
-            && h.stamp.seq > declared
-            && h.data.texts("why").iter().any(|w| w.contains(DIFFERS))
-    });
-    if differed {
-        why.push(format!("a gauge {DIFFERS} before: the operator reads it again and declares again"));
+    why.extend(differed(permit));
+    if !why.is_empty() {
         return why;
     }
     for s in seen.iter().filter(|s| !drawn.iter().any(|d| d.key() == s.key())) {
@@ -164,6 +157,51 @@ pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts, seen: &[Seen])
         }
     }
     why
+}
+
+/// Nobody guesses, and nobody passes over it: what did not agree once since the declaration is read by the operator
+/// again, and declared again.
+pub fn differed(permit: &Permit) -> Option<String> {
+    let declared = permit.last_signed("declare").map_or(0, |s| s.stamp.seq);
+    let differed = disagreed(permit).any(|(seq, _)| seq > declared);
+    differed.then(|| {
+        format!(
+            "a gauge {DIFFERS} before: the operator reads it again (`airwrit answer {} STEP VALUE --again other`, which takes \
+             it back to a draft) and declares again",
+            permit.number
+        )
+    })
+}
+
+/// When a reading did not agree, and how the refusal began: with what the gauge is called.
+fn disagreed(permit: &Permit) -> impl Iterator<Item = (u64, &str)> {
+    let denied = permit.day.iter().filter(|h| h.kind == "denied");
+    denied.flat_map(|h| {
+        h.data
+            .texts("why")
+            .into_iter()
+            .filter_map(|w| Some((h.stamp.seq, w.split_once(&format!(" {DIFFERS}"))?.0)))
+    })
+}
+
+/// Gauges that did not agree and were not read by the operator since: each is answered again before it is declared.
+pub fn unread(permit: &Permit, stands: &[Stand<'_>]) -> Vec<String> {
+    let mut out = Vec::new();
+    for s in stands {
+        let label = s.label();
+        let last = disagreed(permit).filter(|(_, of)| *of == label).map(|(seq, _)| seq).max();
+        let answered = s.answers.last().map_or(0, |a| a.stamp.seq);
+        if let Some(seq) = last.filter(|seq| *seq > answered) {
+            let item = s.item_id().map(|i| format!(" --item {i}")).unwrap_or_default();
+            out.push(format!(
+                "{label} {DIFFERS}, line {seq}, and was not read again by the operator since: `airwrit answer {} {} VALUE{item} \
+                 --again other`",
+                permit.number,
+                s.step.id()
+            ));
+        }
+    }
+    out
 }
 
 fn differs(bench: &Bench<'_>, texts: &Texts, stand: &Stand<'_>, d: &Drawn, seen: &Seen) -> Option<String> {
