@@ -14,11 +14,14 @@ mod face;
 mod finish;
 mod flow;
 mod frame;
+mod icc;
 mod labels;
 mod permit;
 pub mod qr;
 mod shape;
 mod sheet;
+mod structure;
+mod tree;
 
 #[cfg(test)]
 mod tests;
@@ -106,15 +109,16 @@ pub fn render_with_record(
     record: Option<&[u8]>,
 ) -> Result<Vec<u8>, PaperProblem> {
     let faces = face::Faces::built_in()?;
-    let sheets = permit::compose(view, size, faces)?;
+    let (sheets, tree) = permit::compose(view, size, faces)?;
     let meta = finish::Meta {
         title: format!("Air permit {} \u{2013} {}", view.number, view.state_words),
         language: &view.language,
         as_of_utc: &view.as_of_utc,
         as_of_hash: &view.as_of_hash,
+        about: String::new(),
         content: serde_json::to_vec(view),
     };
-    finish::finish(&meta, size, faces, &sheets, record)
+    finish::finish(&meta, size, faces, (&sheets, &tree), record)
 }
 
 /// Draws the attendant's card.
@@ -123,14 +127,15 @@ pub fn render_with_record(
 /// Bugs only.
 pub fn render_card(view: &CardView, size: PaperSize) -> Result<Vec<u8>, PaperProblem> {
     let faces = face::Faces::built_in()?;
-    let sheets = card::compose(view, size, faces);
+    let (sheets, tree) = card::compose(view, size, faces);
     let number = if view.number.is_empty() { String::new() } else { format!(" {}", view.number) };
     let meta = finish::Meta {
         title: format!("Attendant's card{number} \u{2013} {}", view.state_words),
         language: &view.language,
         as_of_utc: &view.as_of_utc,
         as_of_hash: &view.as_of_hash,
+        about: String::new(),
         content: serde_json::to_vec(view),
     };
-    finish::finish(&meta, size, faces, &sheets, None)
+    finish::finish(&meta, size, faces, (&sheets, &tree), None)
 }

@@ -5,7 +5,7 @@
 //! Blank rows only fill what room is left. Not here: words (view, `labels`), layout (`flow`).
 
 use super::PaperSize;
-use super::cell::{Cell, Col, Dress, Row, Style, columns, equal};
+use super::cell::{Cell, Col, Dress, Part, Row, Style, columns, equal};
 use super::face::Faces;
 use super::flow::Flow;
 use super::frame::{self, Frame};
@@ -13,6 +13,7 @@ use super::labels::Labels;
 use super::permit::{HEAD, HEADED, LABEL, PLAIN, SMALL, STRONG, or_dash};
 use super::shape::Sign;
 use super::sheet::{Ink, Sheet, Weight};
+use super::tree::Tree;
 use crate::view::{CardView, OrderView, Statement, WearerView};
 
 const NUMBER: Style = Style::new(19.0, Weight::Bold, Ink::Black);
@@ -49,7 +50,7 @@ const BESIDE: usize = 6;
 const RESCUERS: usize = 2;
 
 /// Draws a card.
-pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> Vec<Sheet> {
+pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> (Vec<Sheet>, Tree) {
     let words = Labels::of(&view.language);
     let as_of = view.as_of.map(|n| n.to_string()).unwrap_or_default();
     let blank = view.state.is_none();
@@ -64,7 +65,7 @@ pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> Vec<Sheet> {
         as_of: &as_of,
     };
     let body = frame::body(size);
-    let (backdrop, head) = frame::around(&framed, size, body);
+    let around = frame::around(&framed, size, body);
     let mut card = Card {
         view,
         faces,
@@ -75,18 +76,18 @@ pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> Vec<Sheet> {
         scale: 1.0,
         others: 0,
     };
-    let mut flow = Flow::new(faces, body, backdrop.clone(), head.clone());
+    let mut flow = Flow::new(faces, words, body, around.clone());
     for (scale, readings, others) in TRIES {
         (card.scale, card.others) = (scale, others);
-        flow = Flow::new(faces, body, backdrop.clone(), head.clone());
+        flow = Flow::new(faces, words, body, around.clone());
         card.draw(&mut flow, readings);
         if flow.number() == 1 {
             break;
         }
     }
-    let mut sheets = flow.sheets();
+    let (mut sheets, tree) = flow.done();
     frame::feet(&framed, size, body, &mut sheets);
-    sheets
+    (sheets, tree)
 }
 
 struct Card<'a> {
@@ -154,7 +155,7 @@ impl Card<'_> {
 
     fn title(&self, flow: &Flow<'_>, text: &str) -> Row {
         let col = Col { x: flow.body.left, w: flow.body.width() };
-        Row::new(vec![self.cell(col, text, STRONG)], Dress { pad: 1.5, ..PLAIN })
+        Row::new(vec![self.cell(col, text, STRONG)], Dress { pad: 1.5, ..PLAIN }).part(Part::Heading(2))
     }
 
     fn heads(&self, cols: &[Col], labels: &[&str]) -> Row {
@@ -182,7 +183,7 @@ impl Card<'_> {
         let valid = self.pair(cols[1], valid, &view.valid_to, VALID, &view.valid_because);
         let word = if self.live || view.state.is_none() { view.check_word.as_str() } else { "" };
         let word = self.pair(cols[2], self.words.check_word[0], word, WORD, "");
-        flow.row(&cols, &Row::new(vec![number, valid, word], self.ruled()), &[]);
+        flow.row(&cols, &Row::new(vec![number, valid, word], self.ruled()).part(Part::Heading(1)), &[]);
         let cols = equal(x, w, 10.0, 3);
         let [site, place, set, _] = self.words.whereabouts;
         let cells = [(set, &view.set), (place, &view.place), (site, &view.site)]

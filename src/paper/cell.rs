@@ -142,6 +142,23 @@ impl Cell {
         self
     }
 
+    /// Its words in one line.
+    pub fn words(&self) -> String {
+        let lines = self.pieces.iter().filter_map(|p| match p {
+            Piece::Line { text, .. } => Some(text.as_str()),
+            Piece::Sign { .. } | Piece::Space(_) => None,
+        });
+        lines.collect::<Vec<_>>().join(" ")
+    }
+
+    /// The first sign in it.
+    pub fn first_sign(&self) -> Option<Sign> {
+        self.pieces.iter().find_map(|p| match p {
+            Piece::Sign { sign, .. } => Some(*sign),
+            Piece::Line { .. } | Piece::Space(_) => None,
+        })
+    }
+
     /// Height of everything in it.
     pub fn height(&self) -> f32 {
         self.pieces.iter().map(Piece::height).sum()
@@ -160,6 +177,20 @@ pub fn level(cells: &mut [&mut Cell]) {
             short -= step;
         }
     }
+}
+
+/// What a row is for those who do not see it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Part {
+    /// Each cell is a paragraph.
+    #[default]
+    Words,
+    /// The first cell is a heading of this level, and what follows is its section.
+    Heading(u8),
+    /// A row of the table that is open.
+    Row,
+    /// Heads of its columns.
+    Heads,
 }
 
 /// What a row has besides its cells.
@@ -188,12 +219,20 @@ pub struct Row {
     pub cells: Vec<Cell>,
     /// Ground, lines, space.
     pub dress: Dress,
+    /// What it is.
+    pub part: Part,
 }
 
 impl Row {
     /// A row.
     pub fn new(cells: Vec<Cell>, dress: Dress) -> Row {
-        Row { cells, dress }
+        Row { cells, dress, part: Part::Words }
+    }
+
+    /// The same as another part.
+    #[must_use]
+    pub fn part(self, part: Part) -> Row {
+        Row { part, ..self }
     }
 
     /// Height when it is not split.

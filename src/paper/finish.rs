@@ -1,18 +1,20 @@
 //! From sheets to the bytes of a PDF: pages by printpdf, faces cut down by subsetter, and the last
-//! step by lopdf (version, `/ID`, Info, XMP, language, attachment).
+//! step by lopdf (version, `/ID`, Info, XMP, language, output intent, structure, outline, links, attachment).
 //!
 //! Always holds: the bytes depend on the arguments alone; dates are those of the view's line; the
-//! attachment is kept byte for byte and uncompressed.
-//! Not here: full PDF/A-3 (output intent) and tags.
-//! Source of formats: ISO 32000-1 (PDF 1.7), XMP specification part 1.
+//! attachment is kept byte for byte and uncompressed, and the last comment before `startxref` says where it stands.
+//! Built to PDF/A-3, level A; certified by nobody.
+//! Source of formats: ISO 32000-1 (PDF 1.7), ISO 19005-3 (from memory), XMP specification part 1.
 
 use super::face::Faces;
 use super::sheet::{Mark, Sheet, Spot, Weight};
+use super::tree::Tree;
 use super::{PaperProblem, PaperSize};
 use lopdf::{Object, Stream, dictionary};
 use printpdf::{
-    Color, FontId, Line, LineDashPattern, LinePoint, Op, PaintMode, PdfDocument, PdfFont, PdfFontHandle,
-    PdfPage, PdfSaveOptions, Point, Polygon, PolygonRing, Pt, Rect, Rgb, TextItem, TextMatrix, WindingOrder,
+    Color, DictItem, FontId, Line, LineDashPattern, LinePoint, Op, PaintMode, PdfDocument, PdfFont,
+    PdfFontHandle, PdfPage, PdfSaveOptions, Point, Polygon, PolygonRing, Pt, Rect, Rgb, TextItem, TextMatrix,
+    WindingOrder,
 };
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
@@ -29,6 +31,8 @@ pub struct Meta<'a> {
     pub as_of_utc: &'a str,
     /// H of that line, or empty.
     pub as_of_hash: &'a str,
+    /// What it was drawn from besides the record, for whoever draws it again.
+    pub about: String,
     /// Everything it was drawn from.
     pub content: serde_json::Result<Vec<u8>>,
 }
@@ -38,7 +42,7 @@ pub fn finish(
     meta: &Meta<'_>,
     size: PaperSize,
     faces: &Faces,
-    sheets: &[Sheet],
+    (sheets, tree): (&[Sheet], &Tree),
     record: Option<&[u8]>,
 ) -> Result<Vec<u8>, PaperProblem> {
     let title = faces.safe(&meta.title);
@@ -78,11 +82,26 @@ pub fn finish(
             .with_compression(false),
     );
     let attached = record.map(|bytes| attach(&mut doc, bytes, date.as_ref()));
+    let icc = doc.add_object(Stream::new(dictionary! { "N" => 3 }, super::icc::srgb()));
+    let (root, outline) = super::structure::hang(&mut doc, tree, sheets, h, faces);
     let catalog = doc.catalog_mut().map_err(|e| PaperProblem::Pdf(e.to_string()))?;
     catalog.set("Metadata", Object::Reference(xmp));
     catalog.set("Lang", Object::string_literal(language(meta.language)));
     catalog.set("ViewerPreferences", dictionary! { "DisplayDocTitle" => true });
-    catalog.set("PageMode", if attached.is_some() { "UseAttachments" } else { "UseNone" });
+    catalog.set("MarkInfo", dictionary! { "Marked" => true });
+    catalog.set("StructTreeRoot", Object::Reference(root));
+    let intent = dictionary! {
+        "Type" => "OutputIntent",
+        "S" => "GTS_PDFA1",
+        "OutputConditionIdentifier" => Object::string_literal("sRGB"),
+        "Info" => Object::string_literal("sRGB, IEC 61966-2-1"),
+        "DestOutputProfile" => Object::Reference(icc),
+    };
+    catalog.set("OutputIntents", vec![intent.into()]);
+    if let Some(outline) = outline {
+        catalog.set("Outlines", Object::Reference(outline));
+    }
+    catalog.set("PageMode", if outline.is_some() { "UseOutlines" } else { "UseNone" });
     if let Some(file) = attached {
         catalog.set("AF", vec![Object::Reference(file)]);
         catalog.set(
@@ -95,8 +114,25 @@ pub fn finish(
     doc.prune_objects();
     doc.compress();
     let mut out = Vec::new();
-    doc.save_to(&mut out).map_err(|e| PaperProblem::Pdf(e.to_string()))?;
-    Ok(out)
+    doc.save_modern(&mut out).map_err(|e| PaperProblem::Pdf(e.to_string()))?;
+    match record {
+        Some(record) => say_where(out, record, &meta.about),
+        None => Ok(out),
+    }
+}
+
+/// What begins the comment that says where the record stands.
+pub const COMMENT: &str = "%airwrit ";
+
+/// Says in a comment before `startxref` where the record stands, and what the pages were drawn from besides.
+fn say_where(mut pdf: Vec<u8>, record: &[u8], about: &str) -> Result<Vec<u8>, PaperProblem> {
+    let lost = |what: &str| PaperProblem::Pdf(format!("{what} is not in the file"));
+    let at = pdf.windows(record.len().max(1)).position(|w| w == record).ok_or_else(|| lost("the record"))?;
+    let tail = b"startxref\n";
+    let end = pdf.windows(tail.len()).rposition(|w| w == tail).ok_or_else(|| lost("`startxref`"))?;
+    let comment = format!("{COMMENT}{} {at} {} {about}\n", env!("CARGO_PKG_VERSION"), record.len());
+    pdf.splice(end..end, comment.into_bytes());
+    Ok(pdf)
 }
 
 const RECORD_NAME: &str = "record.jsonl";
@@ -167,8 +203,23 @@ fn characters(sheets: &[Sheet]) -> BTreeMap<Weight, BTreeSet<char>> {
 fn page(sheet: &Sheet, w: f32, h: f32) -> PdfPage {
     let page_box = Rect::from_wh(Pt(w), Pt(h));
     let mut ops = Vec::new();
+    // Whatever is no content of the tree is decoration.
+    let (mut content, mut decoration) = (false, false);
     for mark in &sheet.marks {
+        let begins = matches!(mark, Mark::Begin { .. });
+        if decoration && begins {
+            ops.push(Op::EndMarkedContent);
+            decoration = false;
+        }
+        if !content && !decoration && !begins {
+            ops.push(Op::BeginMarkedContent { tag: "Artifact".into() });
+            decoration = true;
+        }
+        content = begins || content && !matches!(mark, Mark::End);
         draw(mark, h, &mut ops);
+    }
+    if decoration {
+        ops.push(Op::EndMarkedContent);
     }
     PdfPage { media_box: page_box.clone(), trim_box: page_box.clone(), crop_box: page_box, ops }
 }
@@ -188,6 +239,13 @@ fn draw(mark: &Mark, h: f32, ops: &mut Vec<Op>) {
         Color::Rgb(Rgb { r, g, b, icc_profile: None })
     };
     match mark {
+        Mark::Begin { role, number } => ops.push(Op::BeginMarkedContentWithProperties {
+            tag: role.tag().into(),
+            properties: DictItem::Dict {
+                map: BTreeMap::from([("MCID".to_owned(), DictItem::Int(*number as i64))]),
+            },
+        }),
+        Mark::End => ops.push(Op::EndMarkedContent),
         Mark::Text { at, size, weight, ink, text, turn, .. } => {
             let (c, s) = *turn;
             let m = [c, s, -s, c, round(at.0), round(h - at.1)];
@@ -230,7 +288,7 @@ fn draw(mark: &Mark, h: f32, ops: &mut Vec<Op>) {
     }
 }
 
-fn utf16(text: &str) -> Object {
+pub(super) fn utf16(text: &str) -> Object {
     if text.is_ascii() {
         return Object::string_literal(text);
     }
@@ -297,7 +355,8 @@ fn xmp(title: &str, language: &str, date: Option<&Date>) -> String {
     format!(
         "<?xpacket begin=\"\u{FEFF}\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n\
 <x:xmpmeta xmlns:x=\"adobe:ns:meta/\"><rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\n\
-<rdf:Description rdf:about=\"\" xmlns:dc=\"http://purl.org/dc/elements/1.1/\" xmlns:xmp=\"http://ns.adobe.com/xap/1.0/\" xmlns:pdf=\"http://ns.adobe.com/pdf/1.3/\">\n\
+<rdf:Description rdf:about=\"\" xmlns:pdfaid=\"http://www.aiim.org/pdfa/ns/id/\" xmlns:dc=\"http://purl.org/dc/elements/1.1/\" xmlns:xmp=\"http://ns.adobe.com/xap/1.0/\" xmlns:pdf=\"http://ns.adobe.com/pdf/1.3/\">\n\
+<pdfaid:part>3</pdfaid:part><pdfaid:conformance>A</pdfaid:conformance>\n\
 <dc:format>application/pdf</dc:format>\n\
 <dc:title><rdf:Alt><rdf:li xml:lang=\"x-default\">{title}</rdf:li></rdf:Alt></dc:title>\n\
 <dc:language><rdf:Bag><rdf:li>{language}</rdf:li></rdf:Bag></dc:language>\n\

@@ -5,10 +5,12 @@
 //! every break; a title keeps with what follows it.
 //! Not here: what is written (`permit`), and how marks become PDF (`finish`).
 
-use super::cell::{Col, Piece, Row, set};
-use super::face::Faces;
-use super::shape;
+use super::cell::{Cell, Col, Part, Piece, Row, Style, set};
+use super::face::{Cut, Faces};
+use super::labels::Labels;
+use super::shape::{self, Sign};
 use super::sheet::{Ink, Mark, Sheet};
+use super::tree::{Kid, Link, Role, Section, Tree};
 
 /// A row is not split to leave less than this above the break, in points.
 const LEAST: f32 = 40.0;
@@ -45,19 +47,117 @@ pub struct Flow<'a> {
     sheets: Vec<Sheet>,
     /// How far down the sheet is filled.
     pub y: f32,
+    words: &'static Labels,
+    tree: Tree,
+    /// The table that is open.
+    table: Option<usize>,
 }
 
 impl<'a> Flow<'a> {
     /// Starts with the first sheet. `backdrop` is drawn first on every sheet, `head` on all but
     /// the first.
-    pub fn new(faces: &'a Faces, body: Body, backdrop: Vec<Mark>, head: Vec<Mark>) -> Flow<'a> {
-        let first = Sheet { marks: backdrop.clone() };
-        Flow { faces, body, backdrop, head, sheets: vec![first], y: body.first_top }
+    pub fn new(
+        faces: &'a Faces,
+        words: &'static Labels,
+        body: Body,
+        (backdrop, head): (Vec<Mark>, Vec<Mark>),
+    ) -> Flow<'a> {
+        let first = Sheet { marks: backdrop.clone(), marked: Vec::new() };
+        let tree = Tree::default();
+        Flow { faces, body, backdrop, head, sheets: vec![first], y: body.first_top, words, tree, table: None }
     }
 
-    /// The sheets, done.
-    pub fn sheets(self) -> Vec<Sheet> {
-        self.sheets
+    /// The sheets and what they are made of, done: by now it is known on which page each section begins.
+    pub fn done(mut self) -> (Vec<Sheet>, Tree) {
+        for link in &mut self.tree.links {
+            let to = self.tree.sections.iter().position(|s| s.level == 1 && s.title == link.words);
+            link.to = to.unwrap_or(0);
+            let page = self.tree.sections.get(link.to).map_or(0, |s| s.sheet + 1).to_string();
+            let mark = self.sheets.get_mut(link.sheet).and_then(|s| s.marks.get_mut(link.mark));
+            if let Some(Mark::Text { text, width, at, size, weight, .. }) = mark {
+                let wide = self.faces.width(&page, Cut { size: *size, weight: *weight });
+                at.0 += *width - wide;
+                (*text, *width) = (page, wide);
+            }
+        }
+        (self.sheets, self.tree)
+    }
+
+    /// A line that leads to a section that comes later, with the number of its page.
+    pub fn leads_to(&mut self, col: Col, y: f32, title: &str, style: Style) {
+        let paragraph = self.tree.add(Role::Paragraph, 0);
+        let node = self.tree.add(Role::Link, paragraph);
+        let number = self.content(node);
+        let sheet = self.sheets.len().saturating_sub(1);
+        let room = self.faces.width("0000", style.cut);
+        let text = self.faces.clip(title, style.cut, col.w - room);
+        let mut marks = vec![Mark::Begin { role: Role::Link, number }];
+        marks.extend(set(self.faces, &text, style, col, y));
+        let mark = self.sheets.last().map_or(0, |s| s.marks.len()) + marks.len();
+        marks.extend(set(self.faces, "0", style.right(), col, y));
+        marks.push(Mark::End);
+        self.put(marks);
+        let rect = (col.x, y, col.x + col.w, y + style.lead);
+        self.tree.hang(node, Kid::Link(self.tree.links.len()));
+        self.tree.links.push(Link { sheet, rect, to: 0, mark, node, words: title.to_owned() });
+    }
+
+    /// Draws a picture onto the sheet being filled, with what it shows in words.
+    pub fn figure(&mut self, alt: &str, frame: (f32, f32, f32, f32), marks: impl IntoIterator<Item = Mark>) {
+        let node = self.tree.add(Role::Figure, 0);
+        if let Some(n) = self.tree.nodes.get_mut(node) {
+            alt.clone_into(&mut n.alt);
+            n.frame = Some(frame);
+        }
+        let mut all = Vec::new();
+        let number = self.content(node);
+        all.push(Mark::Begin { role: Role::Figure, number });
+        all.extend(marks);
+        all.push(Mark::End);
+        self.put(all);
+    }
+
+    /// The number of new content of a node on the sheet being filled.
+    fn content(&mut self, node: usize) -> usize {
+        let on = self.sheets.len().saturating_sub(1);
+        let number = self.sheets.last().map_or(0, |s| s.marked.len());
+        if let Some(sheet) = self.sheets.last_mut() {
+            sheet.marked.push(node);
+        }
+        self.tree.hang(node, Kid::Marked(on, number));
+        number
+    }
+
+    /// The nodes of a row's cells; none where a cell has nothing to say.
+    fn nodes(&mut self, row: &Row) -> Vec<Option<usize>> {
+        let says = |c: &Cell| c.pieces.iter().any(|p| matches!(p, Piece::Line { .. }));
+        let in_table = self.table.filter(|_| matches!(row.part, Part::Row | Part::Heads));
+        if let Some(table) = in_table {
+            let tr = self.tree.add(Role::Row, table);
+            let role = if row.part == Part::Heads { Role::Head } else { Role::Cell };
+            let one = |c: &Cell| {
+                let node = self.tree.add(role, tr);
+                let sign = c.first_sign().filter(|_| !says(c));
+                if let (Some(sign), Some(n)) = (sign, self.tree.nodes.get_mut(node)) {
+                    n.alt = match sign {
+                        Sign::Standing(s) => self.words.standing(s).to_owned(),
+                        Sign::State(s) => self.words.state(s).to_owned(),
+                        Sign::Warning => "!".to_owned(),
+                    };
+                }
+                Some(node)
+            };
+            return row.cells.iter().map(one).collect();
+        }
+        let mut out = Vec::new();
+        for (n, cell) in row.cells.iter().enumerate() {
+            let role = match row.part {
+                Part::Heading(level) if n == 0 => Role::Heading(level),
+                Part::Heading(_) | Part::Words | Part::Row | Part::Heads => Role::Paragraph,
+            };
+            out.push(says(cell).then(|| self.tree.add(role, 0)));
+        }
+        out
     }
 
     /// Number of the sheet being filled, from 1.
@@ -69,7 +169,7 @@ impl<'a> Flow<'a> {
     pub fn turn(&mut self) {
         let mut marks = self.backdrop.clone();
         marks.extend(self.head.iter().cloned());
-        self.sheets.push(Sheet { marks });
+        self.sheets.push(Sheet { marks, marked: Vec::new() });
         self.y = self.body.top;
     }
 
@@ -101,12 +201,19 @@ impl<'a> Flow<'a> {
         let first = rows.first().map_or(0.0, Row::height);
         let lead: f32 = title.iter().chain(head).map(Row::height).sum();
         self.keep(lead + first.min(self.split_above()));
-        for row in title.iter().chain(head) {
+        for row in title {
             self.row(cols, row, &[]);
         }
-        for row in rows {
-            self.row(cols, row, &repeat);
+        // Without heads it is no table but paragraphs one under the other.
+        let outer = self.table.take();
+        self.table = (!head.is_empty()).then(|| self.tree.add(Role::Table, 0));
+        for row in head {
+            self.row(cols, &row.clone().part(Part::Heads), &[]);
         }
+        for row in rows {
+            self.row(cols, &row.clone().part(Part::Row), &repeat);
+        }
+        self.table = outer;
     }
 
     /// Rows up to this height are kept whole.
@@ -123,6 +230,11 @@ impl<'a> Flow<'a> {
         if whole > here + 0.01 && (whole <= self.split_above() || here < LEAST) {
             self.turn_with(cols, head);
         }
+        if let (Part::Heading(level @ 2..), Some(title)) = (row.part, row.cells.first().map(Cell::words)) {
+            let sheet = self.sheets.len().saturating_sub(1);
+            self.tree.sections.push(Section { title, level: level - 1, sheet, y: self.y });
+        }
+        let nodes = self.nodes(row);
         let mut done = vec![0_usize; row.cells.len()];
         let mut fresh = false;
         loop {
@@ -156,7 +268,7 @@ impl<'a> Flow<'a> {
                     }
                 }
             }
-            self.slice(cols, row, &done, &until, height);
+            self.slice(cols, row, &done, &until, (height, &nodes));
             done = until;
             if row.cells.iter().zip(&done).all(|(cell, n)| *n >= cell.pieces.len()) {
                 return;
@@ -171,11 +283,19 @@ impl<'a> Flow<'a> {
         for row in head {
             let until: Vec<usize> = row.cells.iter().map(|c| c.pieces.len()).collect();
             let height = row.height() - 2.0 * row.dress.pad;
-            self.slice(cols, row, &vec![0; until.len()], &until, height);
+            // What comes again was read before.
+            self.slice(cols, row, &vec![0; until.len()], &until, (height, &[]));
         }
     }
 
-    fn slice(&mut self, cols: &[Col], row: &Row, from: &[usize], until: &[usize], height: f32) {
+    fn slice(
+        &mut self,
+        cols: &[Col],
+        row: &Row,
+        from: &[usize],
+        until: &[usize],
+        (height, nodes): (f32, &[Option<usize>]),
+    ) {
         let dress = row.dress;
         let (Some(first), Some(last)) = (cols.first(), cols.last()) else {
             return;
@@ -205,9 +325,20 @@ impl<'a> Flow<'a> {
                 continue;
             };
             let mut y = top + dress.pad;
-            for piece in cell.pieces.get(*a..*b).unwrap_or_default() {
+            let pieces = cell.pieces.get(*a..*b).unwrap_or_default();
+            let node = nodes.get(n).copied().flatten();
+            let node = node.filter(|_| pieces.iter().any(|p| !matches!(p, Piece::Space(_))));
+            if let Some(node) = node {
+                let role = self.tree.nodes.get(node).map_or(Role::Paragraph, |n| n.role);
+                let number = self.content(node);
+                marks.push(Mark::Begin { role, number });
+            }
+            for piece in pieces {
                 self.piece(piece, *col, y, &mut marks);
                 y += piece.height();
+            }
+            if node.is_some() {
+                marks.push(Mark::End);
             }
         }
         if let Some((width, ink)) = dress.under {

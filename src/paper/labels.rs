@@ -20,6 +20,8 @@ pub struct Labels {
     pub check_word: [&'static str; 2],
     /// Under the QR code.
     pub token_use: &'static str,
+    /// What the QR code is, for those who do not see it.
+    pub token_alt: &'static str,
     /// Where and what: site, place, set, job.
     pub whereabouts: [&'static str; 4],
     /// Title over the wearers: while live, and not.
@@ -32,6 +34,8 @@ pub struct Labels {
     pub since: &'static str,
     /// After a title that comes again.
     pub continued: &'static str,
+    /// Over the list of what stands behind page one.
+    pub behind: &'static str,
     /// Title of the signatures, and the words instead of them.
     pub signed: [&'static str; 2],
     /// Labels of a signature: key, hash of its line.
@@ -106,12 +110,14 @@ const ENGLISH: Labels = Labels {
         "Ask by radio for the word. If it differs, this sheet is out of date: take it down.",
     ],
     token_use: "Proves that this permit was issued. It does not prove that this sheet is the only copy, nor that the permit is still live.",
+    token_alt: "QR code of the token, which stands in words in the last block of this paper",
     whereabouts: ["Site", "Place", "Set", "Job"],
     wearers: ["Who may be put on this air", "Wearers named (this permit is not live)"],
     wearer: ["Outlet", "Wearer", "Respirator", "Escape set", "Hose", "Tally"],
     nobody: "Nobody is named on this permit.",
     since: "since",
     continued: "continued",
+    behind: "Behind this page:",
     signed: ["Signed", "Nobody has signed."],
     signature: ["key", "line hash"],
     held: ["What was held, and how it was cleared", "No step was held."],

@@ -6,7 +6,7 @@
 
 mod record;
 
-use super::cell::{Cell, Col, Dress, Row, Style, columns, equal};
+use super::cell::{Cell, Col, Dress, Part, Row, Style, columns, equal};
 use super::face::Faces;
 use super::flow::Flow;
 use super::frame::{self, Frame};
@@ -14,6 +14,7 @@ use super::labels::Labels;
 use super::qr::Matrix;
 use super::shape::Sign;
 use super::sheet::{Ink, Sheet, Weight};
+use super::tree::Tree;
 use super::{PaperProblem, PaperSize};
 use crate::view::{PermitView, StateWord, WearerView};
 
@@ -38,7 +39,11 @@ const SCALES: [f32; 6] = [1.3, 1.2, 1.1, 1.0, 0.92, 0.84];
 const QR_SIDE: f32 = 122.0;
 
 /// Draws a permit onto sheets.
-pub fn compose(view: &PermitView, size: PaperSize, faces: &Faces) -> Result<Vec<Sheet>, PaperProblem> {
+pub fn compose(
+    view: &PermitView,
+    size: PaperSize,
+    faces: &Faces,
+) -> Result<(Vec<Sheet>, Tree), PaperProblem> {
     let body = frame::body(size);
     let mut page = Page {
         view,
@@ -60,11 +65,11 @@ pub fn compose(view: &PermitView, size: PaperSize, faces: &Faces) -> Result<Vec<
         as_of: &as_of,
     };
     page.ink = framed.ink();
-    let (backdrop, head) = frame::around(&framed, size, body);
-    let mut flow = Flow::new(faces, body, backdrop.clone(), head.clone());
+    let around = frame::around(&framed, size, body);
+    let mut flow = Flow::new(faces, page.words, body, around.clone());
     for scale in SCALES {
         page.scale = scale;
-        flow = Flow::new(faces, body, backdrop.clone(), head.clone());
+        flow = Flow::new(faces, page.words, body, around.clone());
         page.front(&mut flow)?;
         if flow.number() == 1 {
             break;
@@ -72,9 +77,9 @@ pub fn compose(view: &PermitView, size: PaperSize, faces: &Faces) -> Result<Vec<
     }
     page.scale = 1.0;
     record::record(&page, &mut flow);
-    let mut sheets = flow.sheets();
+    let (mut sheets, tree) = flow.done();
     frame::feet(&framed, size, body, &mut sheets);
-    Ok(sheets)
+    Ok((sheets, tree))
 }
 
 /// What every part of the composition needs.
@@ -125,7 +130,7 @@ impl Page<'_> {
 
     fn title(&self, col: Col, text: &str) -> Row {
         let dress = Dress { pad: 2.0, under: Some((1.2, Ink::Black)), ..PLAIN };
-        Row::new(vec![self.cell(col, text, TITLE)], dress)
+        Row::new(vec![self.cell(col, text, TITLE)], dress).part(Part::Heading(2))
     }
 
     /// The title once more, after a break: one line.
@@ -153,7 +158,25 @@ impl Page<'_> {
         self.warnings(flow);
         self.wearers(flow);
         self.cautions(flow);
+        self.contents(flow);
         Ok(())
+    }
+
+    /// What stands behind page one, and on which page.
+    fn contents(&self, flow: &mut Flow<'_>) {
+        let titles = record::titles(self);
+        let all = Self::whole(flow);
+        let cols = equal(all.x, all.w, 14.0, 4);
+        let style = self.z(LABEL.ink(Ink::Black));
+        flow.gap(2.0);
+        flow.keep(style.lead * (1 + titles.len().div_ceil(cols.len())) as f32);
+        flow.row(&[all], &Row::new(vec![self.cell(all, self.words.behind, style)], PLAIN), &[]);
+        for some in titles.chunks(cols.len()) {
+            for (title, col) in some.iter().zip(&cols) {
+                flow.leads_to(*col, flow.y, title, style);
+            }
+            flow.y += style.lead;
+        }
     }
 
     /// Number on the left, what the permit is not on the right.
@@ -172,7 +195,7 @@ impl Page<'_> {
                 Style::new(9.0, Weight::Bold, Ink::Black).right(),
             )
             .say(self.faces, &self.view.copy, self.z(SMALL.right()));
-        flow.row(&cols, &Row::new(vec![number, not], PLAIN), &[]);
+        flow.row(&cols, &Row::new(vec![number, not], PLAIN).part(Part::Heading(1)), &[]);
         flow.gap(2.0);
     }
 
@@ -263,7 +286,8 @@ impl Page<'_> {
             }
             let top = if flow.number() == sheet { start } else { flow.y };
             let below = flow.y;
-            flow.put(code.draw(x, top - 3.0, QR_SIDE));
+            let frame = (x, top - 3.0, x + QR_SIDE, top - 3.0 + QR_SIDE);
+            flow.figure(self.words.token_alt, frame, code.draw(x, top - 3.0, QR_SIDE));
             flow.y = top + QR_SIDE - quiet;
             flow.row(&[under], &caption, &[]);
             flow.y = flow.y.max(below);

@@ -93,6 +93,15 @@ pub enum Mark {
         /// Dashed instead of solid.
         dashed: bool,
     },
+    /// What follows, until [`Mark::End`], is content of a node of the tree: its role, its number on this sheet.
+    Begin {
+        /// Role of the node.
+        role: super::tree::Role,
+        /// Number of the content on this sheet, from 0.
+        number: usize,
+    },
+    /// End of such content.
+    End,
 }
 
 impl Mark {
@@ -123,4 +132,6 @@ impl Mark {
 pub struct Sheet {
     /// What is drawn, in order.
     pub marks: Vec<Mark>,
+    /// The node of each content on it, by number.
+    pub marked: Vec<usize>,
 }

@@ -28,7 +28,7 @@ const STATES: [StateWord; 9] = [
 const CUT: Cut = Cut { size: 8.5, weight: Weight::Regular };
 
 fn sheets(view: &PermitView, size: PaperSize) -> Vec<Sheet> {
-    compose(view, size, Faces::built_in().unwrap()).unwrap()
+    compose(view, size, Faces::built_in().unwrap()).unwrap().0
 }
 
 /// The texts of a sheet in the order drawn, with spaces between.
@@ -80,7 +80,7 @@ fn boxes(sheet: &Sheet) -> Vec<(f32, f32, f32, f32, &str)> {
         &Mark::Text { at, size, width, turn: (_, turned), ref text, .. } if turned.abs() == 0.0 => {
             Some((at.0, at.1 - 0.714 * size, at.0 + width, at.1, text.as_str()))
         }
-        &Mark::Text { .. } | &Mark::Fill { .. } | &Mark::Stroke { .. } => None,
+        &Mark::Text { .. } | &Mark::Fill { .. } | &Mark::Stroke { .. } | &Mark::Begin { .. } | &Mark::End => None,
     };
     sheet.marks.iter().filter_map(level).collect()
 }
@@ -265,7 +265,7 @@ fn no_title_is_left_alone_at_the_foot() {
             let (_, h) = PaperSize::A4.points();
             let lowest = sheet.marks.iter().rev().find(|m| match m {
                 Mark::Text { at, .. } => at.1 < h - 56.0,
-                Mark::Fill { .. } | Mark::Stroke { .. } => false,
+                Mark::Fill { .. } | Mark::Stroke { .. } | Mark::Begin { .. } | Mark::End => false,
             });
             if let Some(Mark::Text { size, weight, text, .. }) = lowest {
                 let title = *weight == Weight::Bold && *size >= 10.0;

@@ -5,7 +5,7 @@
 //! with the number of its line in the register.
 
 use super::{BODY, HEAD, LABEL, PLAIN, Page, RULED, SMALL, STRONG};
-use crate::paper::cell::{Cell, Col, Dress, Row, Style, columns, level};
+use crate::paper::cell::{Cell, Col, Dress, Part, Row, Style, columns, level};
 use crate::paper::flow::Flow;
 use crate::paper::shape::Sign;
 use crate::paper::sheet::{Ink, Weight};
@@ -26,6 +26,29 @@ pub fn record(page: &Page<'_>, flow: &mut Flow<'_>) {
     stages(page, flow);
     day(page, flow);
     check(page, flow);
+}
+
+/// The titles of what follows page one, in order.
+pub fn titles(page: &Page<'_>) -> Vec<String> {
+    let view = page.view;
+    let mut out = vec![page.words.signed[0].to_owned(), page.words.held[0].to_owned()];
+    if !view.flags.is_empty() {
+        out.push(page.words.flags.to_owned());
+    }
+    let steps = || view.stages.iter().flat_map(|s| &s.steps);
+    if steps().any(|s| s.standing == Standing::OutOfService) {
+        out.push(page.words.out.to_owned());
+    }
+    for stage in &view.stages {
+        if !out.contains(&stage.form) {
+            out.push(stage.form.clone());
+        }
+    }
+    if !view.day.is_empty() {
+        out.push(page.words.day.to_owned());
+    }
+    out.push(page.words.verify.to_owned());
+    out
 }
 
 fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
@@ -175,10 +198,8 @@ fn stages(page: &Page<'_>, flow: &mut Flow<'_>) {
             title.push(page.title(all, &stage.form));
             form = Some(&stage.form);
         }
-        title.push(Row::new(
-            vec![page.cell(all, &stage.title, Style::new(10.0, Weight::Bold, Ink::Black))],
-            Dress { pad: 3.0, ..PLAIN },
-        ));
+        let stage_title = page.cell(all, &stage.title, Style::new(10.0, Weight::Bold, Ink::Black));
+        title.push(Row::new(vec![stage_title], Dress { pad: 3.0, ..PLAIN }).part(Part::Heading(3)));
         let mut head = page.head(&cols, &page.words.step);
         head.cells.push(page.cell(cols[5], page.words.line_head, HEAD.right()));
         let rows: Vec<Row> = stage.steps.iter().map(|s| step(page, &cols, s)).collect();

@@ -12,7 +12,7 @@ use proptest::prelude::*;
 const SIZES: [PaperSize; 2] = [PaperSize::A4, PaperSize::Letter];
 
 fn sheets(view: &CardView, size: PaperSize) -> Vec<Sheet> {
-    compose(view, size, Faces::built_in().unwrap())
+    compose(view, size, Faces::built_in().unwrap()).0
 }
 
 /// Every text of a card that must reach the sheet, as long as nothing in it is empty.
@@ -57,7 +57,7 @@ fn bare(text: &str) -> String {
 fn framed(sheet: &Sheet) -> Vec<(f32, f32)> {
     let one = |mark: &Mark| match mark {
         Mark::Stroke { points, closed: true, ink: Ink::Grey, .. } => Some((points[0].1, points[2].1)),
-        Mark::Stroke { .. } | Mark::Fill { .. } | Mark::Text { .. } => None,
+        Mark::Stroke { .. } | Mark::Fill { .. } | Mark::Text { .. } | Mark::Begin { .. } | Mark::End => None,
     };
     sheet.marks.iter().filter_map(one).collect()
 }
@@ -65,7 +65,7 @@ fn framed(sheet: &Sheet) -> Vec<(f32, f32)> {
 fn size_of(sheet: &Sheet, words: &str) -> f32 {
     let one = |mark: &Mark| match mark {
         Mark::Text { text, size, turn: (c, _), .. } if text == words && *c > 0.99 => Some(*size),
-        Mark::Text { .. } | Mark::Stroke { .. } | Mark::Fill { .. } => None,
+        Mark::Text { .. } | Mark::Stroke { .. } | Mark::Fill { .. } | Mark::Begin { .. } | Mark::End => None,
     };
     sheet.marks.iter().filter_map(one).fold(0.0, f32::max)
 }
