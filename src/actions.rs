@@ -123,6 +123,11 @@ impl Looked {
         Known { chain: &self.chain, state: &self.state, now: &self.now }
     }
 
+    /// Whether lines or reports are known to be missing, or may be: nobody goes on air by what is left.
+    pub fn in_part(&self) -> bool {
+        self.torn || self.older || self.state.missing || self.unread > 0
+    }
+
     /// The same, or trouble if a line does not check.
     pub fn whole(self) -> Result<Looked, Trouble> {
         match self.broken {

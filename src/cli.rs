@@ -419,6 +419,22 @@ impl Place {
         Ok(looked)
     }
 
+    /// What stands aside, a line each.
+    pub fn aside_in_words(&self, outside: &Outside<'_>) -> Vec<String> {
+        let register = Folder::at(&self.register);
+        let seal = self.seal_folder(outside, None).ok().map(|s| Folder::at(&s));
+        let folders: Vec<&dyn Storage> =
+            std::iter::once(&register).chain(seal.as_ref()).map(|f| f as &dyn Storage).collect();
+        let all = aside::standing(&folders, &crate::time::utc((outside.second)()), &|_| false);
+        let one = |e: &Entry| {
+            let said = ["what", "person", "reason", "words"].into_iter().filter_map(|m| e.data.text(m));
+            let said = said.collect::<Vec<_>>().join(", ");
+            let on = e.permit.as_deref().or_else(|| e.data.text("set")).unwrap_or_default();
+            format!("{} {} {on} {said}", e.at, e.kind.replace('_', " "))
+        };
+        all.iter().map(|s| one(&s.entry)).collect()
+    }
+
     /// Writes a report aside: beside the register, or else where the seal stands. Returns where.
     pub fn write_aside(&self, entry: &Entry, outside: &Outside<'_>) -> Option<PathBuf> {
         let seal = self.seal_folder(outside, None).ok();

@@ -147,6 +147,11 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         let checks = crate::text::counted(n, "check is", "checks are");
         state_means =
             format!("Nobody goes on this air until {checks} in order again: `airwrit walk {number}`.");
+    } else if life == StateWord::Live
+        && (!due::holds(known, permit, &texts).is_empty()
+            || !due::unsafe_reserve(known, permit, &texts).is_empty())
+    {
+        state_means = "Nobody goes on this air until what stands against it, below, is in order.".into();
     }
     let past = past(known.chain, lines, number, known.state.of_one)?;
     let bench = Bench::new(known.state, permit, &texts, known.now);
@@ -459,10 +464,10 @@ fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_
     }
     let now = known.now.seconds();
     out.extend(due::due(known, permit, texts).iter().filter_map(|d| d.words(now, &known.now.zone)));
+    if !known.life(permit).ended() {
+        out.extend(due::unsafe_reserve(known, permit, texts));
+    }
     if known.life(permit) == StateWord::Live {
-        out.extend(due::low(known, permit, texts));
-        out.extend(due::rose(known, permit, texts));
-        out.extend(due::falling(known, permit, texts));
         out.extend(ends_soon(known, permit, texts, every));
     }
     if let Some(first) = &permit.pending {

@@ -189,7 +189,11 @@ fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
             grave: known.life(p) == StateWord::Suspended && orders::grave(known, p),
         })
     };
-    known.state.permits.values().filter(at_work).filter_map(one).collect()
+    let all: Vec<&Permit> = known.state.permits.values().filter(at_work).collect();
+    // Where people are on air by some of them, these were decided for them; a draft beside them orders nobody.
+    let on = |p: &Permit| known.state.tally_of_permit(&p.number) > 0;
+    let anybody = all.iter().any(|p| on(p));
+    all.into_iter().filter(|p| !anybody || on(p)).filter_map(one).collect()
 }
 
 /// While people may be breathing the reserve: until when there is air, by its last reading.

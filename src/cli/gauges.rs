@@ -220,8 +220,8 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         let what = if own { event_of(&r.what) } else { "other" };
         calling::orders(place, what, &Stops { permit: Some(r.permit.clone()), set: None }, outside);
     }
-    if known.life(permit) == StateWord::Live && r.what == "reserve" {
-        for why in due::falling(&known, permit, &texts) {
+    if !known.life(permit).ended() && r.what == "reserve" {
+        for why in due::unsafe_reserve(&known, permit, &texts) {
             writeln!(outside.out, "{}", crate::text::safe_line(&why))?;
         }
     }

@@ -79,6 +79,16 @@ pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
             if let Ok(l) = &damaged {
                 let all = super::calling::concerned(&l.known(), None, None);
                 super::calling::signal(l, &all, outside)?;
+                if l.aside > 0 {
+                    let reports = crate::text::counted(l.aside, "report", "reports");
+                    writeln!(
+                        outside.err,
+                        "  {reports} written aside beside it, as far as they can be read:"
+                    )?;
+                    for words in place.aside_in_words(outside) {
+                        writeln!(outside.err, "    {}", crate::text::safe_line(&words))?;
+                    }
+                }
             }
             super::calling::salvaged(place, damaged.as_ref().ok(), outside)?;
             damaged?.whole()?
@@ -125,7 +135,7 @@ pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
 /// `airwrit show`.
 pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outside<'_>) -> Outcome {
     let looked = look(place, outside)?;
-    let perhaps_others = looked.older || looked.state.missing || looked.unread > 0;
+    let perhaps_others = looked.in_part();
     let known = looked.known();
     if let Some(number) = permit {
         let of_set = match crate::show::set(&known, number) {
@@ -160,6 +170,9 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
                 members.insert("perhaps_others".into(), perhaps_others.into());
             }
             return print_json(&view, outside.out);
+        }
+        if perhaps_others {
+            writeln!(outside.out, "!! {IN_PART}")?;
         }
         print_permit(&view, outside.out)?;
         if !since.is_empty() {
@@ -227,6 +240,10 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
     Ok(())
 }
 
+/// Over everything that is read from a register of which something is missing.
+const IN_PART: &str = "THIS IS NOT ALL: something of the register is missing or being written. Nobody goes on any air by what \
+                       stands here; who is on air may stand elsewhere";
+
 /// `airwrit board`.
 pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
     let looked = look(place, outside)?;
@@ -239,8 +256,12 @@ pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
         let all = serde_json::json!({ "as_of": now, "permits": rows, "apart": apart });
         return print_json(&all, outside.out);
     }
+    let in_part = looked.in_part();
     let out = &mut outside.out;
     writeln!(out, "as of {}", for_people(&known.now.time, &known.now.zone))?;
+    if in_part {
+        writeln!(out, "!! {IN_PART}")?;
+    }
     if rows.is_empty() {
         writeln!(out, "no permit is open, nobody is on air on one")?;
     }
@@ -252,7 +273,8 @@ pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
         if !r.check_word.is_empty() {
             writeln!(out, "check word {}", r.check_word)?;
         }
-        writeln!(out, "{}\n{}", r.means, crate::text::safe_line(&r.place))?;
+        let means = if in_part { IN_PART } else { r.means.as_str() };
+        writeln!(out, "{means}\n{}", crate::text::safe_line(&r.place))?;
         if r.on_air.is_empty() {
             writeln!(out, "  nobody on air on it")?;
         }

@@ -171,6 +171,11 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         }
         stop_if_out(place, &thing.set, &thing.told, outside)?;
     }
+    if kind == "serviced" && under(outside) {
+        let on = Stops { permit: None, set: Some(thing.set.clone()) };
+        let reason = "the set was serviced under people on its air";
+        super::station::suspend(place, &on, Some(reason), &thing.told, outside)?;
+    }
     if kind == "stopped" {
         calling::air_gone(place, &Stops { permit: None, set: Some(thing.set.clone()) }, outside)?;
     }

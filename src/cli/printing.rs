@@ -33,6 +33,7 @@ pub fn print(
     let (pdf, copy) = match hangs {
         None => {
             let looked = look(place, outside)?;
+            whole(&looked)?;
             as_it_reads(&looked.known(), &looked.lines, number)?;
             (drawn(&looked.known(), &looked.lines, number, "", size(letter))?, String::new())
         }
@@ -63,6 +64,7 @@ pub fn card(
         }
         (Some(number), None) => {
             let looked = look(place, outside)?;
+            whole(&looked)?;
             as_it_reads(&looked.known(), &looked.lines, number)?;
             (drawn_card(&looked.known(), &looked.lines, number, "", size(letter))?, String::new())
         }
@@ -94,6 +96,17 @@ fn numbered(
     let draft = known.line(permit, "copy", "", sorted(members));
     desk.keep(&mut loaded, &draft)?;
     Ok((loaded, format!("copy {n}, {hangs}")))
+}
+
+/// A sheet of a register of which something is missing would be taken for all of it.
+fn whole(looked: &crate::actions::Looked) -> Result<(), Refusal> {
+    if !looked.in_part() {
+        return Ok(());
+    }
+    Err(Refusal::because("something of this register is missing, or is being written at this moment").instead(
+        "print again; where it stays so, `airwrit doctor` tells what is missing, and the next entry at the station mends what a \
+         stop left",
+    ))
 }
 
 /// A copy that could not be written must not stand as hanging.

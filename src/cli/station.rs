@@ -426,9 +426,36 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
     }
     time_not_kept(place, &t.told, outside)?;
     kept(&line, &format!("{person} {word}"), outside)?;
+    if matches!(to, Move::OnAir | Move::In) {
+        spell_left(place, person, outside);
+    }
     known_by(place, t.told.by.as_deref(), outside);
     over_with_people(place, outside);
     Ok(())
+}
+
+/// Whoever goes on or in with part of the longest spell behind them is told how much is left.
+fn spell_left(place: &Place, person: &str, outside: &mut Outside<'_>) {
+    let Ok(looked) = place.look(outside) else { return };
+    let known = looked.known();
+    let on = known.state.on_air.iter().find(|p| p.person == person).and_then(|p| p.permit.as_deref());
+    let Some(texts) = on.and_then(|n| known.state.permits.get(n)).and_then(|p| known.texts(p).ok()) else {
+        return;
+    };
+    let whole = |field: &str| -> Option<i64> {
+        let value = texts.job.quantity(field)?.value.to_integer();
+        value.to_string().parse().ok()
+    };
+    let (Some(longest), been) = (whole("longest_spell"), air::spell(&known, &texts, person)) else { return };
+    let left = (longest - been).max(0);
+    if been >= 60 && left < whole("way_out").unwrap_or(0).max(longest / 2) {
+        let _ = writeln!(
+            outside.err,
+            "NOTE: {} has {} min left of the longest spell, the way out among it",
+            crate::text::safe_line(person),
+            left / 60
+        );
+    }
 }
 
 /// Whatever is told of anybody: that the time of a permit is over while people breathe on it.
@@ -633,7 +660,12 @@ fn stop(
 /// Copies of what was stopped, last of all.
 fn take_down(place: &Place, lines: &[Line], outside: &mut Outside<'_>) {
     let about = |id: &str| lines.iter().any(|l| stopped(l) == id);
-    super::printing::take_down(place, |p| about(&p.number) || about(&p.set.id), outside);
+    // What stops one permit of a set stops every other one of it.
+    let sets: Vec<String> = place.look(outside).map_or_else(
+        |_| Vec::new(),
+        |l| l.state.permits.values().filter(|p| about(&p.number)).map(|p| p.set.id.clone()).collect(),
+    );
+    super::printing::take_down(place, |p| about(&p.set.id) || sets.contains(&p.set.id), outside);
 }
 
 /// The permit or set that a line is about.
@@ -735,8 +767,10 @@ pub fn event(
         members.push(("words".into(), air::kept_or(&w, "no words given").into()));
     }
     calling::orders(place, what, on, outside);
-    let lines = stop(place, on, "event", &members, t, &format!("event {what}; suspended"), outside)?;
+    let lines = stop(place, on, "event", &members, t, &format!("event {what}; suspended"), outside);
+    // Also where it could only be written aside.
     let told = calling::air_gone(place, on, outside);
+    let lines = lines?;
     take_down(place, &lines, outside);
     told
 }

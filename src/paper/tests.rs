@@ -80,7 +80,9 @@ fn boxes(sheet: &Sheet) -> Vec<(f32, f32, f32, f32, &str)> {
         &Mark::Text { at, size, width, turn: (_, turned), ref text, .. } if turned.abs() == 0.0 => {
             Some((at.0, at.1 - 0.714 * size, at.0 + width, at.1, text.as_str()))
         }
-        &Mark::Text { .. } | &Mark::Fill { .. } | &Mark::Stroke { .. } | &Mark::Begin { .. } | &Mark::End => None,
+        &Mark::Text { .. } | &Mark::Fill { .. } | &Mark::Stroke { .. } | &Mark::Begin { .. } | &Mark::End => {
+            None
+        }
     };
     sheet.marks.iter().filter_map(level).collect()
 }

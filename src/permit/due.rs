@@ -113,6 +113,23 @@ fn readings<'a>(
         .filter_map(|h| Some((told_at(h)?, h)))
 }
 
+/// The readings of the reserve that count together, oldest first: since the set was filled; one that was read again within
+/// three minutes was a slip of the finger.
+fn of_reserve<'a>(known: &Known<'a>, permit: &Permit, since: u64) -> Vec<(i64, &'a Happened)> {
+    const SLIP: i64 = 180;
+    let mut all: Vec<(i64, &Happened)> =
+        readings(known, permit, "reserve").filter(|(_, h)| h.stamp.seq > since).collect();
+    all.sort_by_key(|(at, h)| (*at, h.stamp.seq));
+    let again = |at: i64, h: &Happened| {
+        all.iter().any(|(later, l)| {
+            l.stamp.seq > h.stamp.seq
+                && l.data.text("item") == h.data.text("item")
+                && (0..=SLIP).contains(&(later - at))
+        })
+    };
+    all.iter().copied().filter(|(at, h)| !again(*at, h)).collect()
+}
+
 /// The cylinders that a gauge is of: those of the reserve in service.
 fn cylinders(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &str) -> Vec<Item> {
     if what == "reserve" {
@@ -199,6 +216,14 @@ pub fn rolled_lately<'a>(known: &Known<'a>, permit: &Permit, texts: &Texts) -> O
     (seconds(known.time()) - seconds(&rolled.time) <= freshness(texts)).then_some(rolled)
 }
 
+/// What the readings of the reserve say against anybody going on: too little in it, more than was filled, less and less.
+pub fn unsafe_reserve(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let mut out = low(known, permit, texts);
+    out.extend(rose(known, permit, texts));
+    out.extend(falling(known, permit, texts));
+    out
+}
+
 /// The last reading of a cylinder that is below what the set wants in it before work: nobody goes on, and whoever is
 /// on may stay until the leave-by pressure calls them out.
 pub fn low(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
@@ -239,9 +264,7 @@ pub fn rose(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     }
     let filled = known.state.sets.get(&permit.set.id).and_then(|s| s.last.get("filled"));
     let since = filled.map_or(0, |h| h.stamp.seq).max(permit.opened.seq);
-    let mut all: Vec<(i64, &Happened)> =
-        readings(known, permit, "reserve").filter(|(_, h)| h.stamp.seq > since).collect();
-    all.sort_by_key(|(at, h)| (*at, h.stamp.seq));
+    let all = of_reserve(known, permit, since);
     let mut least: BTreeMap<Option<&str>, Quantity> = BTreeMap::new();
     let mut out: BTreeMap<Option<&str>, String> = BTreeMap::new();
     let fifth = BigRational::new(6.into(), 5.into());
@@ -275,9 +298,7 @@ pub fn falling(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String>
     let used = seq(set.and_then(|s| s.reserve_used.as_ref()));
     let started = seq(set.and_then(|s| s.last.get("started")).map(|h| &h.stamp));
     let since = filled.max(used).max(started);
-    let mut all: Vec<(i64, &Happened)> =
-        readings(known, permit, "reserve").filter(|(_, h)| h.stamp.seq > since).collect();
-    all.sort_by_key(|(at, h)| (*at, h.stamp.seq));
+    let all = of_reserve(known, permit, since);
     let value = |h: &Happened| {
         super::bench::quantity(h.data.text("value")?, h.data.text("unit").and_then(unit))
             .filter(|q| q.dimension == most.dimension)

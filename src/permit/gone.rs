@@ -77,6 +77,14 @@ fn worked_out(
 ) -> Result<Gone, String> {
     let (read, at) = least_read(known, set, permit, texts)
         .ok_or("the reserve was not read, or not since it was filled")?;
+    let warned = known.state.sets.get(set).and_then(|s| s.events.get("reserve_low"));
+    if let Some(warned) = warned.filter(|w| w.time > at.0 && seconds(&w.time) <= from) {
+        return Err(format!(
+            "the low-reserve alarm of {} came after the last reading, of {}",
+            clock(&warned.time, &warned.zone),
+            clock(&at.0, &known.now.zone)
+        ));
+    }
     let field = |values: &Values, field: &'static str| -> Result<Quantity, String> {
         let found = values.quantity(field).cloned();
         found.ok_or_else(|| format!("{} is not known", field.replace('_', " ")))

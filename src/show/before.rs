@@ -38,6 +38,7 @@ pub fn before_signing(known: &Known<'_>, lines: &[Line], number: &str) -> Result
         part("WHO GOES ON THIS AIR", wearers(&view)),
         part("THE SMALLEST MARGINS", margins(&bench)),
         part("WHAT WAS HELD, AND HOW IT WAS CLEARED", held(&view)),
+        part("READ AGAIN BY A SUPERVISOR, AND NOT THE SAME", disagreed(&bench)),
         part("CARRIED FROM THE REGISTER", carried(&bench)),
         part("DEVIATIONS, LEFT OUT, TO LOOK AT, CHANGES", to_look_at(known, lines, permit, &bench, &view)),
         part("THE AIR", rows(&view, AIR)),
@@ -74,12 +75,11 @@ pub fn before_reinstating(known: &Known<'_>, lines: &[Line], number: &str) -> Re
             } else {
                 format!("  LOOK AT THIS: {}", a.flags.join("; "))
             };
-            again.push(format!(
-                "{} {}{item}: {} ({before}){flags}",
-                a.time,
-                step.step.replace('_', " "),
-                a.value
-            ));
+            let same = i.checked_sub(1).and_then(|i| step.answers.get(i)).is_some_and(|b| b.value == a.value);
+            let figure = a.value.contains(|c: char| c.is_ascii_digit());
+            let same = if same && figure { "  THE SAME TO THE DIGIT" } else { "" };
+            let name = step.step.replace('_', " ");
+            again.push(format!("{} {name}{item}: {} ({before}){same}{flags}", a.time, a.value));
         }
     }
     let against = crate::permit::watch::were_against(known, permit, &texts, issued);
@@ -89,6 +89,27 @@ pub fn before_reinstating(known: &Known<'_>, lines: &[Line], number: &str) -> Re
         part("ANSWERED AGAIN SINCE IT WAS SUSPENDED", again, "nothing"),
         part("WHAT STANDS AGAINST IT NOW", view.warnings.clone(), "nothing"),
     ])
+}
+
+/// Gauges that did not agree on this permit, and what the operator gave then.
+fn disagreed(bench: &Bench<'_>) -> Vec<String> {
+    let mut out = sign::disagreements(bench.permit);
+    if out.is_empty() {
+        return vec!["nothing".into()];
+    }
+    for s in walk::walk(bench) {
+        if out.iter().any(|w| w.starts_with(&format!("{} ", s.label())))
+            && let Some(a) = s.answers.last()
+        {
+            out.push(format!(
+                "{}: the operator's last answer is {}, line {}",
+                s.label(),
+                crate::permit::bench::found(s.step, a),
+                a.stamp.line
+            ));
+        }
+    }
+    out
 }
 
 /// The test of the air that was not taken today, as it stands in the register.

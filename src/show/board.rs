@@ -107,8 +107,26 @@ fn alarm(known: &Known<'_>, permit: &Permit) -> Vec<String> {
         return Vec::new();
     }
     let Some(set) = known.state.sets.get(&permit.set.id) else { return Vec::new() };
-    let on_air = known.state.tally_of_permit(&permit.number) > 0;
+    // Whoever breathes this air by another permit or none is under the same alarm.
+    let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
     let mut out: Vec<String> = missing(permit).into_iter().collect();
+    let stopped = permit.day.iter().filter(|h| h.kind == "suspend" && h.stamp.seq >= permit.since.seq);
+    out.extend(stopped.map(|h| {
+        format!(
+            "STOPPED BY A PERSON at {}: {}",
+            clock(&h.stamp.time, &h.stamp.zone),
+            h.data.text("reason").unwrap_or_default()
+        )
+    }));
+    for p in known.perhaps_on_air_from(&permit.set.id).filter(|p| p.permit.as_deref() != Some(&permit.number))
+    {
+        out.push(format!(
+            "ON THIS AIR TOO, BY {}: {}, {}",
+            p.permit.as_deref().unwrap_or("NO PERMIT"),
+            p.person,
+            p.whereabouts.words()
+        ));
+    }
     let ending = |what: &str| ENDINGS.contains(&what);
     let mut events: Vec<_> = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).collect();
     events.sort_by_key(|(what, at)| (ending(what), at.seq));

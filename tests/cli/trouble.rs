@@ -58,6 +58,10 @@ fn a_broken_register_is_4_and_nothing_is_written_to_it() {
     }
     std::fs::write(&path, [&whole[..], b"half a line"].concat()).unwrap();
     s.run(&["show"], "").code(0).says("bytes that are no whole line");
+    // Nobody takes what is left for all of it.
+    s.run(&["board"], "").code(0).says("THIS IS NOT ALL: something of the register is missing");
+    let to = s.at("sheet.pdf");
+    s.run(&["print", &n, "--to", &to], "").code(1).says("something of this register is missing");
     // Never acknowledged: cut off, kept aside, and said in a line of its own.
     s.run(&["answer", &n, "job_read", "yes"], "").code(0);
     assert!(String::from_utf8(s.read("register/0001.jsonl")).unwrap().contains("\"recovery\""));

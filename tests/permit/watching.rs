@@ -491,6 +491,13 @@ fn a_gauge_that_did_not_agree_is_read_again_by_the_operator() {
         day.answer(&n, &again(gauge, "191", "other")).unwrap();
     }
     day.declare(&n, "lukasz").unwrap();
+    // The next who signs is told, and reads the gauges.
+    let unseen = Limits { not_seen: Some("rain".into()), ..Limits::default() };
+    assert!(day.sign(&n, &Signing::Countersign(unseen), "eleni").is_err());
+    let found = day.ask(|k| airwrit::show::before_signing(k, day.lines(), &n).unwrap());
+    let part = found.iter().find(|f| f.heading.starts_with("READ AGAIN BY A SUPERVISOR")).unwrap();
+    assert!(part.lines.iter().any(|l| l.contains("(190 bar by the supervisor)")), "{part:?}");
+    assert!(part.lines.iter().any(|l| l.contains("the operator's last answer is 191 bar")), "{part:?}");
 }
 
 /// Whoever is on air under a permit that is not live any more is still watched; that its time is over is said.
@@ -522,7 +529,7 @@ fn a_reserve_that_rose_holds_until_its_fill_is_told() {
             .count()
     };
     for (bar, rose) in [("230", 0), ("262", 0), ("200", 0), ("239", 0), ("241", 1), ("200", 1)] {
-        day.wait(60);
+        day.wait(200);
         for item in ["a", "b", "c"] {
             let members = [("what", "reserve"), ("value", bar), ("unit", "bar"), ("item", item)];
             day.on_permit(&n, "reading", &members);
@@ -531,6 +538,12 @@ fn a_reserve_that_rose_holds_until_its_fill_is_told() {
     }
     day.of_set("filled", &[("from", "other_tested")]);
     assert_eq!(held(&day), 0);
+    // A slip of the finger, read again at once.
+    for (bar, after, rose) in [("210", 200, 0), ("310", 200, 1), ("211", 100, 0)] {
+        day.wait(after);
+        day.on_permit(&n, "reading", &[("what", "reserve"), ("value", bar), ("unit", "bar")]);
+        assert_eq!(held(&day), rose, "{bar}");
+    }
 }
 
 /// A roll call before somebody went on air did not call them.

@@ -154,9 +154,7 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     why.extend(watch::against(known, permit, &texts));
     why.extend(watch::too_low_elsewhere(known, permit, &texts));
     why.extend(due::holds(known, permit, &texts));
-    why.extend(due::low(known, permit, &texts));
-    why.extend(due::rose(known, permit, &texts));
-    why.extend(due::falling(known, permit, &texts));
+    why.extend(due::unsafe_reserve(known, permit, &texts));
     why.extend(tally_forbids(known, permit, &texts, person, to));
     why.extend(open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number)));
     why.extend(open::elsewhere(known, &permit.set.id, &texts.job));

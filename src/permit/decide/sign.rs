@@ -18,10 +18,11 @@ pub use hand_over::{Handing, incoming, outgoing, waiting};
 pub use issue::{Left, Limits, countersign, deviations, limit_of_wearers, refuse, still_valid};
 pub use later::{Later, ask_later, give_later};
 pub use reinstate::reinstate;
-pub use seen::{Drawn, Seen, drawn};
+pub use seen::{Drawn, Seen, drawn, history as disagreements};
 
 use super::{Known, Refusal, in_states, open, unless};
 use crate::permit::bench::{Bench, Texts};
+use crate::permit::due;
 use crate::permit::said::said;
 use crate::permit::state::Permit;
 use crate::permit::valid::{self, Limit};
@@ -316,6 +317,7 @@ pub fn not_ready(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Strin
     why.extend(open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number)));
     why.extend(open::elsewhere(known, &permit.set.id, &texts.job));
     why.extend(watch::against(known, permit, texts));
+    why.extend(due::unsafe_reserve(known, permit, texts));
     let bench = Bench::new(known.state, permit, texts, known.now);
     why.extend(walk::in_words(&walk::before_declare(&walk::walk(&bench))));
     if !super::answer::running(known, &permit.set.id) {

@@ -117,7 +117,8 @@ pub fn countersign(
                 .into(),
         );
     }
-    let looked = if limits.not_seen.is_some() && limits.seen.is_empty() {
+    let before = seen::history(permit);
+    let looked = if limits.not_seen.is_some() && limits.seen.is_empty() && before.is_empty() {
         seen::differed(permit).into_iter().collect()
     } else {
         seen::against(known, permit, texts, &limits.seen)
@@ -139,8 +140,12 @@ pub fn countersign(
         ),
         (
             looked,
-            "read each drawn gauge again without looking at what was found, and give it with --seen STEP=VALUE; where nobody \
-             can, say why with --not-seen",
+            if before.is_empty() {
+                "read each drawn gauge again without looking at what was found, and give it with --seen STEP=VALUE; where \
+                 nobody can, say why with --not-seen"
+            } else {
+                "a gauge did not agree on this permit: each drawn one is read again, --seen STEP=VALUE; --not-seen does not do"
+            },
         ),
     ];
     let instead: Vec<&str> = kinds.iter().filter(|(why, _)| !why.is_empty()).map(|(_, hint)| *hint).collect();

@@ -173,6 +173,17 @@ pub fn differed(permit: &Permit) -> Option<String> {
     })
 }
 
+/// What did not agree on this permit, in the words in which it was refused, with the line.
+pub fn history(permit: &Permit) -> Vec<String> {
+    let denied = permit.day.iter().filter(|h| h.kind == "denied");
+    denied
+        .flat_map(|h| {
+            let why = h.data.texts("why").into_iter().filter(|w| w.contains(&format!(" {DIFFERS} (")));
+            why.map(|w| format!("{} (line {})", w.split(". ").next().unwrap_or(w), h.stamp.line))
+        })
+        .collect()
+}
+
 /// When a reading did not agree, and how the refusal began: with what the gauge is called.
 fn disagreed(permit: &Permit) -> impl Iterator<Item = (u64, &str)> {
     let denied = permit.day.iter().filter(|h| h.kind == "denied");
@@ -227,7 +238,10 @@ fn differs(bench: &Bench<'_>, texts: &Texts, stand: &Stand<'_>, d: &Drawn, seen:
     let tolerance = tolerance.filter(|_| a.dimension != Dimension::Temperature).unwrap_or_else(zero);
     let most = (a.value.abs() * tolerance).max(mark);
     if (&a.value - &b.value).abs() > most {
-        return Some(format!("{label} {DIFFERS}. The operator reads it again, with you, and declares again"));
+        return Some(format!(
+            "{label} {DIFFERS} ({} {} by the supervisor). The operator reads it again, with you, and declares again",
+            seen.value, seen.unit
+        ));
     }
     let again = Answer { value: Some(read.to_string()), below: false, ..(*first).clone() };
     match walk::judge_answer(bench, stand.step, stand.item.as_ref(), &again) {
