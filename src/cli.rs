@@ -21,6 +21,7 @@ mod printing;
 mod rereading;
 mod rosters;
 mod screen;
+mod sheet;
 mod shift;
 mod signing;
 mod slip;

@@ -99,14 +99,17 @@ pub fn render(view: &PermitView, size: PaperSize) -> Result<Vec<u8>, PaperProble
     render_with_record(view, size, None)
 }
 
-/// Draws a permit and attaches its record, byte for byte, as `record.jsonl`.
+pub use finish::COMMENT;
+
+/// Draws a permit and attaches its record, byte for byte, as `record.jsonl`; with one line on what else it is drawn from,
+/// which stands with the place of the record in the last comment of the file ([`COMMENT`]).
 ///
 /// # Errors
 /// As [`render`].
 pub fn render_with_record(
     view: &PermitView,
     size: PaperSize,
-    record: Option<&[u8]>,
+    record: Option<(&[u8], &str)>,
 ) -> Result<Vec<u8>, PaperProblem> {
     let faces = face::Faces::built_in()?;
     let (sheets, tree) = permit::compose(view, size, faces)?;
@@ -115,10 +118,10 @@ pub fn render_with_record(
         language: &view.language,
         as_of_utc: &view.as_of_utc,
         as_of_hash: &view.as_of_hash,
-        about: String::new(),
+        about: record.map(|(_, about)| about.to_owned()).unwrap_or_default(),
         content: serde_json::to_vec(view),
     };
-    finish::finish(&meta, size, faces, (&sheets, &tree), record)
+    finish::finish(&meta, size, faces, (&sheets, &tree), record.map(|(bytes, _)| bytes))
 }
 
 /// Draws the attendant's card.

@@ -950,7 +950,7 @@ pub struct Reading {
 /// Verifying.
 #[derive(Debug, ClapArgs)]
 pub struct Verify {
-    /// A register's folder, one of its volumes, or an excerpt
+    /// A register's folder, one of its volumes, an excerpt, or a permit's PDF
     pub what: PathBuf,
     /// Another copy of it, or an excerpt of it: tells whether they are the same, one is older, or forked
     #[arg(long, value_name = "COPY")]

@@ -1,6 +1,7 @@
 //! Looking: lint, show, excerpt, verify.
 
 use super::args::{TrustArgs, Verify};
+use super::sheet;
 use super::{End, Outcome, Outside, Place, could_not, print_json, shell_word};
 use crate::actions::Looked;
 use crate::audit::compare::{Compared, compare};
@@ -437,7 +438,20 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     let later = super::rosters::later(&v.rosters)?;
     let volumes = volumes_at(&v.what)?;
     let volumes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
-    let verified = if v.excerpt {
+    // A permit's paper: the record in it, and the pages drawn from it.
+    let paper = volumes.first().copied().filter(|b| b.starts_with(b"%PDF-"));
+    let apart = match paper {
+        Some(pdf) => Some(sheet::apart(pdf).ok_or_else(|| {
+            could_not(
+                "this PDF says nowhere which record it was drawn from: it is no permit of airwrit with its record, or its end \
+                 was changed",
+            )
+        })?),
+        None => None,
+    };
+    let verified = if let Some(a) = &apart {
+        audit::verify_with(a.record, trust.as_ref(), &later, true)
+    } else if v.excerpt {
         audit::verify_with(&volumes.concat(), trust.as_ref(), &later, true)
     } else {
         audit::verify_volumes(&volumes, trust.as_ref(), &later)
@@ -452,8 +466,14 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             Some(compare(&verified.lines, other.as_ref().map_or(&[], |o| &o.lines)))
         }
     };
+    let pages = apart.as_ref().zip(paper).map(|(a, pdf)| (a, sheet::compared(pdf, a, &verified)));
     if v.json {
         let mut report = serde_json::to_value(&verified.report).map_err(|e| could_not(e.to_string()))?;
+        if let (Some((a, pages)), Some(members)) = (&pages, report.as_object_mut()) {
+            members.insert("pages".into(), pages.word().into());
+            members.insert("drawn_by".into(), a.version.clone().into());
+            members.insert("beside".into(), a.about.beside.clone().into());
+        }
         if let (Some(c), Some(members)) = (&compared, report.as_object_mut()) {
             members.insert("against".into(), serde_json::to_value(c).map_err(|e| could_not(e.to_string()))?);
         }
@@ -463,6 +483,16 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
         if let Some(c) = &compared {
             write!(outside.out, "{}", audit::compare::words(c))?;
         }
+        if let Some((a, pages)) = &pages {
+            pages_in_words(a, *pages, outside)?;
+        }
+    }
+    match pages {
+        Some((_, sheet::Pages::Differ)) => return Err(End::Code(audit::exit_code(Verdict::Broken))),
+        Some((_, sheet::Pages::NotCompared)) if verified.report.verdict == Verdict::Sound => {
+            return Err(End::Code(audit::exit_code(Verdict::Unproven)));
+        }
+        Some(_) | None => {}
     }
     match (verified.report.verdict, compared) {
         (_, Some(Compared::Forked { .. })) => Err(End::Code(audit::exit_code(Verdict::Broken))),
@@ -471,6 +501,29 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             Err(End::Code(audit::exit_code(other)))
         }
     }
+}
+
+fn pages_in_words(a: &sheet::Apart<'_>, pages: sheet::Pages, outside: &mut Outside<'_>) -> Outcome {
+    let version = crate::text::safe_line(&a.version);
+    match pages {
+        sheet::Pages::Same => {
+            writeln!(outside.out, "pages: drawn again from the record, the same in every byte")?;
+        }
+        sheet::Pages::Differ => writeln!(
+            outside.out,
+            "PAGES DIFFER: what is drawn from the record in this file is another file. Do not rely on these pages; the record \
+             can be taken out of it and read by itself"
+        )?,
+        sheet::Pages::NotCompared => writeln!(
+            outside.out,
+            "pages not compared: airwrit {version} drew them, this is {}",
+            env!("CARGO_PKG_VERSION")
+        )?,
+    }
+    for words in &a.about.beside {
+        writeln!(outside.out, "beside the record, the station's word: {}", crate::text::safe_line(words))?;
+    }
+    Ok(())
 }
 
 /// The volumes of a folder, or a file as the only one.

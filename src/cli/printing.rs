@@ -4,9 +4,10 @@
 //! and what it cannot work out stops nothing.
 
 use super::looking::look;
+use super::sheet::{self, About};
 use super::{Outcome, Outside, Place, could_not, shell_word};
 use crate::actions::{Desk, Loaded, Trouble};
-use crate::paper::{PaperSize, render_card, render_with_record};
+use crate::paper::{PaperSize, render_card};
 use crate::permit::copies;
 use crate::permit::decide::{Known, Refusal};
 use crate::permit::state::Permit;
@@ -35,12 +36,12 @@ pub fn print(
             let looked = look(place, outside)?;
             whole(&looked)?;
             as_it_reads(&looked.known(), &looked.lines, number)?;
-            (drawn(&looked.known(), &looked.lines, number, "", size(letter))?, String::new())
+            (drawn(&looked.known(), &looked.lines, number, 0, size(letter))?, String::new())
         }
         Some(hangs) => place.at_desk(outside, None, |desk| {
             can_write(to)?;
-            let (loaded, copy) = numbered(desk, number, hangs, None)?;
-            let pdf = drawn(&loaded.known(), &loaded.register.lines, number, &copy, size(letter))?;
+            let (loaded, n, copy) = numbered(desk, number, hangs, None)?;
+            let pdf = drawn(&loaded.known(), &loaded.register.lines, number, n, size(letter))?;
             Ok((pdf, copy))
         })?,
     };
@@ -70,7 +71,7 @@ pub fn card(
         }
         (Some(number), Some(hangs)) => place.at_desk(outside, None, |desk| {
             can_write(to)?;
-            let (loaded, copy) = numbered(desk, number, hangs, Some("card"))?;
+            let (loaded, _, copy) = numbered(desk, number, hangs, Some("card"))?;
             let pdf = drawn_card(&loaded.known(), &loaded.register.lines, number, &copy, size(letter))?;
             Ok((pdf, copy))
         })?,
@@ -84,7 +85,7 @@ fn numbered(
     number: &str,
     hangs: &str,
     sheet: Option<&str>,
-) -> Result<(Loaded, String), Trouble> {
+) -> Result<(Loaded, u64, String), Trouble> {
     let mut loaded = desk.load()?;
     let known = loaded.known();
     let permit = known.permit(number)?;
@@ -95,7 +96,7 @@ fn numbered(
     members.extend(sheet.map(|s| ("sheet".to_owned(), s.into())));
     let draft = known.line(permit, "copy", "", sorted(members));
     desk.keep(&mut loaded, &draft)?;
-    Ok((loaded, format!("copy {n}, {hangs}")))
+    Ok((loaded, n, format!("copy {n}, {hangs}")))
 }
 
 /// A sheet of a register of which something is missing would be taken for all of it.
@@ -160,19 +161,31 @@ fn as_it_reads(known: &Known<'_>, lines: &[Line], number: &str) -> Result<(), Re
     .instead("print it with --hangs, which keeps a line and reads as it is now; or `airwrit note` first"))
 }
 
-/// The PDF of a permit as of the last line: what the clock shows plays no part in it.
+/// The PDF of a permit, drawn from its record alone, so that whoever holds it can draw it again; what only the register
+/// warns of as of its last line is printed too. What the clock shows plays no part in it.
 pub fn drawn(
     known: &Known<'_>,
     lines: &[Line],
     number: &str,
-    copy: &str,
+    copy: u64,
     size: PaperSize,
 ) -> Result<Vec<u8>, Trouble> {
     let known = Known { now: &as_of(known, lines), ..*known };
-    let view = crate::show::permit(&known, lines, number, copy)?;
-    let record = excerpts::of(lines, number);
-    render_with_record(&view, size, record.as_deref())
-        .map_err(|e| Trouble::CouldNot(format!("the permit cannot be drawn: {e}")))
+    let whole = crate::show::permit(&known, lines, number, "")?;
+    let record = excerpts::of(lines, number)
+        .ok_or_else(|| Trouble::CouldNot("the permit has no first line".into()))?;
+    let verified = sheet::checked(&record)?;
+    let mut about = About { number: number.to_owned(), copy, size, beside: Vec::new() };
+    let own = sheet::view(&verified, &about)?;
+    if own.state != whole.state {
+        return Err(Trouble::CouldNot(format!(
+            "the register says that {number} is {}, its record alone says {}: nothing is printed",
+            whole.state.word(),
+            own.state.word()
+        )));
+    }
+    about.beside = whole.warnings.into_iter().filter(|w| !own.warnings.contains(w)).collect();
+    sheet::draw(&record, &verified, &about)
 }
 
 /// The PDF of a permit's card, likewise.

@@ -119,8 +119,8 @@ fn no_text_stands_on_another() {
 fn same_input_same_bytes() {
     for size in [PaperSize::A4, PaperSize::Letter] {
         for view in [sample::live(), sample::long(), sample::draft()] {
-            let once = render_with_record(&view, size, Some(b"{}\n")).unwrap();
-            assert_eq!(once, render_with_record(&view, size, Some(b"{}\n")).unwrap());
+            let once = render_with_record(&view, size, Some((b"{}\n", ""))).unwrap();
+            assert_eq!(once, render_with_record(&view, size, Some((b"{}\n", ""))).unwrap());
         }
     }
 }
@@ -386,7 +386,7 @@ fn a_date_is_never_made_up() {
 #[test]
 fn the_record_is_attached_byte_for_byte() {
     let record = b"{\"body\":{}}\n\x00\xff{\"body\":{}}\n".as_slice();
-    let bytes = render_with_record(&sample::live(), PaperSize::A4, Some(record)).unwrap();
+    let bytes = render_with_record(&sample::live(), PaperSize::A4, Some((record, ""))).unwrap();
     let doc = lopdf::Document::load_mem(&bytes).unwrap();
     let file = doc.catalog().unwrap().get(b"AF").unwrap().as_array().unwrap()[0].as_reference().unwrap();
     let file = doc.get_dictionary(file).unwrap();

@@ -103,3 +103,43 @@ fn an_excerpt_verifies_alone() {
     let junk = s.write("junk.jsonl", "{\"body\":{},\"seal\":\"\"}\n");
     s.bare(&["verify", &junk], "").code(4);
 }
+
+/// A permit's paper carries its record; drawn from it again it is the same in every byte, and a changed one is found out.
+#[test]
+fn a_paper_is_verified_from_the_file_alone() {
+    let (mut s, n) = Shell::live();
+    let to = s.at("permit.pdf");
+    s.run(&["print", &n, "--to", &to, "--hangs", "at the manhole", "--letter"], "").code(0);
+    let good = s.bare(&["verify", &to], "").code(5);
+    assert!(good.out.contains("pages: drawn again from the record, the same in every byte"), "{good:?}");
+    assert!(good.out.contains(&format!("permit {n}: live")), "{good:?}");
+    let json: serde_json::Value = serde_json::from_str(&s.bare(&["verify", &to, "--json"], "").out).unwrap();
+    assert_eq!(
+        (json["pages"].as_str(), json["drawn_by"].as_str()),
+        (Some("same"), Some(env!("CARGO_PKG_VERSION")))
+    );
+    let bytes = s.read("permit.pdf");
+    let record = bytes.windows(9).position(|w| w == b"{\"body\":{").unwrap();
+    let comment = bytes.windows(9).rposition(|w| w == b"%airwrit ").unwrap();
+    // Through the whole file; in the record; and every byte of the comment and what follows it.
+    let mut places: Vec<usize> = (0..bytes.len()).step_by(bytes.len() / 16).collect();
+    places.extend([record, record + 300, record - 2, comment - 1]);
+    places.extend((comment..bytes.len()).step_by(7));
+    for at in places {
+        let mut changed = bytes.clone();
+        changed[at] ^= 1;
+        let file = s.write("changed.pdf", &changed);
+        let ran = s.bare(&["verify", &file], "");
+        assert!(!ran.out.contains("the same in every byte") && ran.code >= 3, "{at}: {ran:?}");
+    }
+    // Drawn by another version: the record is verified, the pages are not compared.
+    let text = bytes.clone();
+    let version = format!("%airwrit {} ", env!("CARGO_PKG_VERSION"));
+    let mut other = text[..comment].to_vec();
+    other.extend(b"%airwrit 9.9.9 ");
+    other.extend(&text[comment + version.len()..]);
+    let file = s.write("other.pdf", &other);
+    s.bare(&["verify", &file], "").code(5).says("pages not compared: airwrit 9.9.9 drew them");
+    let file = s.write("bare.pdf", b"%PDF-1.7\nnothing\n%%EOF\n");
+    s.bare(&["verify", &file], "").code(3).says("says nowhere which record");
+}

@@ -517,7 +517,7 @@ impl Day<'_> {
             ]);
             Ok(known.line(known.permit(&number)?, "copy", "lukasz", data))
         })?;
-        self.print(folder, &format!("{number}-live.pdf"), "copy 1, at the manhole of tank 4 port")?;
+        self.print(folder, &format!("{number}-live.pdf"), 1)?;
         self.card(folder, &format!("{number}-card.pdf"))
     }
 
@@ -539,7 +539,7 @@ impl Day<'_> {
         Ok(seen)
     }
 
-    fn print(&mut self, folder: &Path, name: &str, copy: &str) -> Result<(), End> {
+    fn print(&mut self, folder: &Path, name: &str, copy: u64) -> Result<(), End> {
         Folder::make(&folder.join("permits"))?;
         let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
         let pdf = crate::cli::printing::drawn(
@@ -619,7 +619,7 @@ impl Day<'_> {
         self.sign(&Signing::Close, "eleni")?;
         self.say("closed and signed by the supervisor")?;
         let number = self.number.clone();
-        self.print(folder, &format!("{number}-closed.pdf"), "")?;
+        self.print(folder, &format!("{number}-closed.pdf"), 0)?;
         let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
         let record = crate::record::excerpt::of(&loaded.register.lines, &number)
             .ok_or_else(|| could_not("the demo's permit has no lines"))?;
