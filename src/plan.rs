@@ -18,7 +18,7 @@ mod rules;
 mod supply;
 
 pub use figure::{Figure, Sense, Units};
-pub use reserve::Row;
+pub use reserve::{Leave, Row};
 
 use crate::air::Refused;
 use crate::air::measure::{Celsius, Gauge};
@@ -60,6 +60,8 @@ pub struct Plan {
     pub beside: Option<String>,
     /// Leave-by pressure and endurance over the reserve and the number of wearers; empty without a reserve.
     pub table: Vec<Row>,
+    /// The leave-by pressure for every number of wearers from 1, as far as the reserve goes.
+    pub leaves: Vec<Leave>,
     /// The figures that limit, the tightest first, in words; those not met come before all others.
     pub limits: Vec<String>,
     /// What would change the answer, in words.
@@ -95,7 +97,7 @@ pub fn plan(
     rules::figures(&b, &mut figures, &mut others);
     flow::figures(&b, &mut figures, &mut others);
     hoses::figures(&b, &mut figures, &mut others);
-    let table = reserve::figures(&b, &mut figures, &mut changes);
+    let (table, leaves) = reserve::figures(&b, &mut figures, &mut changes);
     supply::figures(&b, &mut figures, &mut others);
     // First the pressure at which everyone leaves.
     changes.append(&mut others);
@@ -112,6 +114,7 @@ pub fn plan(
         beside: flow::beside_words(&b),
         limits: figure::tightest(&figures),
         table,
+        leaves,
         figures,
         changes,
         fits,

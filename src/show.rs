@@ -11,6 +11,7 @@ pub mod card;
 mod day;
 pub mod orders;
 mod page_one;
+mod pictures;
 pub mod plan;
 mod set;
 mod texts;
@@ -218,6 +219,7 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
         flags: flags.into_iter().map(|f| f.whole).collect(),
         stages,
         day: day::all(known, permit, &texts),
+        pictures: pictures::all(known, permit, &texts, &bench),
         sign_offs: permit.signed.iter().map(|s| sign_off(s, known)).collect(),
         cautions: CAUTIONS.iter().map(|c| (*c).to_owned()).collect(),
         check_word: if live { check_word(permit).unwrap_or_default() } else { String::new() },

@@ -233,6 +233,121 @@ pub struct DayView {
     pub line: LineNo,
 }
 
+/// A figure beside its limit.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Bar {
+    /// What it is.
+    pub label: String,
+    /// In words.
+    pub value: String,
+    /// What is wanted, in words.
+    pub wanted: String,
+    /// Value over limit; of a range, how far from its lower end to its upper.
+    pub share: f32,
+    /// A place in a range instead of a bar from nothing.
+    pub within: bool,
+    /// Within its limits.
+    pub met: bool,
+}
+
+/// A time from and to, UTC seconds.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Span {
+    /// From.
+    pub from: i64,
+    /// To.
+    pub to: i64,
+    /// Inside, not only on air.
+    pub inside: bool,
+}
+
+/// A row of a timeline.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Lane {
+    /// Whose.
+    pub label: String,
+    /// Times, in order.
+    pub spans: Vec<Span>,
+}
+
+/// What happened at a moment.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Moment {
+    /// UTC second.
+    pub at: i64,
+    /// In words, short; empty for a reading.
+    pub words: String,
+}
+
+/// What a picture shows.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Shows {
+    /// Figures beside their limits.
+    Bars(Vec<Bar>),
+    /// A pressure for each number of wearers from 1, under the pressure that is there.
+    Columns {
+        /// Pressure in bar, and in words.
+        each: Vec<(f32, String)>,
+        /// The number that is planned.
+        planned: usize,
+        /// What is there, in bar, and in words.
+        there: (f32, String),
+    },
+    /// The day.
+    Times {
+        /// From, UTC second.
+        from: i64,
+        /// To, UTC second.
+        to: i64,
+        /// Ticks: when, and the time at the site.
+        ticks: Vec<(i64, String)>,
+        /// Who was on air.
+        lanes: Vec<Lane>,
+        /// Events and readings.
+        moments: Vec<Moment>,
+    },
+    /// Around the intake, by compass, north up.
+    Around {
+        /// Degrees that the wind comes from.
+        wind: f32,
+        /// In words.
+        wind_words: String,
+        /// Degrees at which the nearest exhaust lies.
+        exhaust: f32,
+        /// In words.
+        exhaust_words: String,
+        /// What else is told beside it.
+        words: Vec<String>,
+    },
+    /// Pressure from the set to each mask: at the set, at the mask, and the least that the respirator takes.
+    Falls(Vec<Fall>),
+}
+
+/// The pressure along one hose, bar gauge.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Fall {
+    /// Whose hose.
+    pub label: String,
+    /// At the set, and in words.
+    pub set: (f32, String),
+    /// At the mask, and in words.
+    pub mask: (f32, String),
+    /// The least wanted there, and in words.
+    pub least: (f32, String),
+}
+
+/// A picture.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Picture {
+    /// Title.
+    pub title: String,
+    /// What it shows, in a sentence, for whoever does not see it.
+    pub alt: String,
+    /// What it shows.
+    pub shows: Shows,
+}
+
 /// Everything a permit says.
 #[derive(Clone, Debug, Serialize)]
 pub struct PermitView {
@@ -272,6 +387,8 @@ pub struct PermitView {
     pub stages: Vec<StageView>,
     /// The day's tally and events.
     pub day: Vec<DayView>,
+    /// Pictures of figures that stand in words elsewhere.
+    pub pictures: Vec<Picture>,
     /// Sign-offs in order.
     pub sign_offs: Vec<SignOff>,
     /// Cautions.

@@ -117,9 +117,15 @@ impl Cell {
         Cell { pieces: Vec::new(), width: col.w }
     }
 
-    /// Adds a text, wrapped; nothing if it is empty.
+    /// Adds a text, wrapped, with real signs; nothing if it is empty.
     #[must_use]
-    pub fn say(mut self, faces: &Faces, text: &str, style: Style) -> Cell {
+    pub fn say(self, faces: &Faces, text: &str, style: Style) -> Cell {
+        self.exactly(faces, &real_signs(text), style)
+    }
+
+    /// The same, letter for letter: what was signed, what is compared.
+    #[must_use]
+    pub fn exactly(mut self, faces: &Faces, text: &str, style: Style) -> Cell {
         for text in faces.wrap(text, style.cut, self.width) {
             self.pieces.push(Piece::Line { text, style });
         }
@@ -163,6 +169,34 @@ impl Cell {
     pub fn height(&self) -> f32 {
         self.pieces.iter().map(Piece::height).sum()
     }
+}
+
+/// Units and minus signs as they are written by hand: `mg/m³`, `−2 °C`.
+pub fn real_signs(text: &str) -> String {
+    let word = |w: &str| -> String {
+        let bare = w.trim_end_matches([',', ';', '.', ':', ')']);
+        let rest = w.get(bare.len()..).unwrap_or_default();
+        let sign = match bare {
+            "mg/m3" => "mg/m³",
+            "ml/m3" => "ml/m³",
+            "m3/h" => "m³/h",
+            "m3/min" => "m³/min",
+            "ft3/min" => "ft³/min",
+            "m3" => "m³",
+            "ft3" => "ft³",
+            "mm2" => "mm²",
+            "m2" => "m²",
+            "deg" => "°",
+            ">=" => "≥",
+            "<=" => "≤",
+            other => match other.strip_prefix('-') {
+                Some(n) if n.starts_with(|c: char| c.is_ascii_digit()) => return format!("−{n}{rest}"),
+                _ => return w.to_owned(),
+            },
+        };
+        format!("{sign}{rest}")
+    };
+    text.split(' ').map(word).collect::<Vec<_>>().join(" ")
 }
 
 /// Brings cells to the same height, so that what is added next stands on one line.

@@ -48,6 +48,16 @@ pub struct Labels {
     pub not_cleared: &'static str,
     /// Heading of the flags.
     pub flags: &'static str,
+    /// Title of the pictures.
+    pub pictures: &'static str,
+    /// Under a picture over the number of wearers.
+    pub wearers_axis: &'static str,
+    /// At the set, at the mask, the least.
+    pub along: [&'static str; 3],
+    /// North, east, south, west.
+    pub compass: [&'static str; 4],
+    /// Beside the readings of the day.
+    pub readings_lane: &'static str,
     /// Title of what is out of service.
     pub out: &'static str,
     /// Heads over it.
@@ -124,6 +134,11 @@ const ENGLISH: Labels = Labels {
     hold: ["", "Step", "What held it", "What was done; what cleared it"],
     not_cleared: "NOT CLEARED",
     flags: "To look at: nothing was refused for it",
+    pictures: "In pictures",
+    wearers_axis: "wearers on this air",
+    along: ["set", "mask", "least"],
+    compass: ["N", "E", "S", "W"],
+    readings_lane: "readings",
     out: "Taken out of service",
     out_heads: ["", "Step", "Why"],
     step: ["", "Asked", "", "Found", "When, by whom"],

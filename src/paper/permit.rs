@@ -4,6 +4,7 @@
 //! has a striped border, its state across the sheet and in head and foot.
 //! Not here: words (view, `labels`), layout (`flow`), what every sheet carries (`frame`).
 
+mod pictures;
 mod record;
 
 use super::cell::{Cell, Col, Dress, Part, Row, Style, columns, equal};
@@ -166,7 +167,7 @@ impl Page<'_> {
     fn contents(&self, flow: &mut Flow<'_>) {
         let titles = record::titles(self);
         let all = Self::whole(flow);
-        let cols = equal(all.x, all.w, 14.0, 4);
+        let cols = equal(all.x, all.w, 14.0, 3);
         let style = self.z(LABEL.ink(Ink::Black));
         flow.gap(2.0);
         flow.keep(style.lead * (1 + titles.len().div_ceil(cols.len())) as f32);

@@ -211,7 +211,7 @@ fn a_row_over_many_sheets_keeps_every_line_once() {
 fn every_sheet_says_which_it_is() {
     let view = sample::long();
     let sheets = sheets(&view, PaperSize::A4);
-    assert!((10..=20).contains(&sheets.len()), "{} sheets", sheets.len());
+    assert!((10..=21).contains(&sheets.len()), "{} sheets", sheets.len());
     for (n, sheet) in sheets.iter().enumerate() {
         let text = texts(sheet);
         for wanted in [

@@ -19,6 +19,17 @@ pub struct Row {
     pub lasts: Vec<(String, bool)>,
 }
 
+/// The pressure at which everyone leaves, for so many wearers.
+#[derive(Clone, Debug, Serialize)]
+pub struct Leave {
+    /// Wearers.
+    pub wearers: usize,
+    /// Bar, gauge, whole, rounded up.
+    pub bar: f64,
+    /// In words.
+    pub words: String,
+}
+
 struct Known {
     reserve: Reserve,
     reading: Gauge,
@@ -28,7 +39,11 @@ struct Known {
     planned: usize,
 }
 
-pub(super) fn figures(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) -> Vec<Row> {
+pub(super) fn figures(
+    b: &Basis<'_>,
+    out: &mut Vec<Figure>,
+    changes: &mut Vec<String>,
+) -> (Vec<Row>, Vec<Leave>) {
     if b.set.choice("reserve") == Some("none") {
         let dangerous = b.job.choice("atmosphere") != Some("not");
         let mut figure =
@@ -39,18 +54,31 @@ pub(super) fn figures(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<St
             changes.push("a set with a reserve, or work where the air can be breathed".into());
         }
         out.push(figure);
-        return Vec::new();
+        return (Vec::new(), Vec::new());
     }
     match known(b) {
-        Ok(k) => told(b, &k, out, changes).unwrap_or_else(|why| {
-            out.push(Figure::lacking("reserve_lasts", "the reserve", why.to_string()));
-            Vec::new()
-        }),
+        Ok(k) => {
+            let rows = told(b, &k, out, changes).unwrap_or_else(|why| {
+                out.push(Figure::lacking("reserve_lasts", "the reserve", why.to_string()));
+                Vec::new()
+            });
+            (rows, leaves(b, &k))
+        }
         Err(why) => {
             out.push(Figure::lacking("reserve_lasts", "the reserve", why.to_string()));
-            Vec::new()
+            (Vec::new(), Vec::new())
         }
     }
+}
+
+/// For every number of wearers up to one more than planned, as far as a reserve of this size is enough.
+fn leaves(b: &Basis<'_>, k: &Known) -> Vec<Leave> {
+    let one = |(n, flow): (usize, &Flow)| {
+        let leave = leave_by(k, *flow).ok()?;
+        let bar = in_unit(Some(&leave), "bar");
+        Some(Leave { wearers: n + 1, bar, words: b.units.quantity(&leave, 0, Rounding::Up) })
+    };
+    k.flows.iter().enumerate().map_while(one).collect()
 }
 
 fn known(b: &Basis<'_>) -> Result<Known, Refused> {

@@ -23,6 +23,7 @@ pub fn record(page: &Page<'_>, flow: &mut Flow<'_>) {
     flow.gap(12.0);
     sign_offs(page, flow);
     holds(page, flow);
+    super::pictures::pictures(page, flow);
     stages(page, flow);
     day(page, flow);
     check(page, flow);
@@ -38,6 +39,9 @@ pub fn titles(page: &Page<'_>) -> Vec<String> {
     let steps = || view.stages.iter().flat_map(|s| &s.steps);
     if steps().any(|s| s.standing == Standing::OutOfService) {
         out.push(page.words.out.to_owned());
+    }
+    if !view.pictures.is_empty() {
+        out.push(page.words.pictures.to_owned());
     }
     for stage in &view.stages {
         if !out.contains(&stage.form) {
@@ -319,7 +323,7 @@ fn signed(page: &Page<'_>, flow: &mut Flow<'_>, s: &SignOff) {
     flow.row(&cols, &row, &[]);
     let said = Col { x: all.x + 10.0, w: all.w - 14.0 };
     let dress = Dress { bar: Some(Ink::Black), side: 10.0, pad: 1.5, ..PLAIN };
-    let said_cell = page.cell(said, &s.said, Style::new(9.0, Weight::Regular, Ink::Black));
+    let said_cell = Cell::of(said).exactly(page.faces, &s.said, Style::new(9.0, Weight::Regular, Ink::Black));
     flow.row(&[said], &Row::new(vec![said_cell], dress), &[]);
     let cols = columns(all.x, 8.0, &[34.0, all.w - 42.0]);
     let [key, hash] = page.words.signature;
@@ -348,7 +352,8 @@ fn check(page: &Page<'_>, flow: &mut Flow<'_>) {
     let rows: Vec<Row> = lines
         .iter()
         .map(|(label, value)| {
-            let cells = vec![page.cell(cols[0], label, LABEL), page.cell(cols[1], value, BODY)];
+            let value = Cell::of(cols[1]).exactly(page.faces, value, BODY);
+            let cells = vec![page.cell(cols[0], label, LABEL), value];
             Row::new(cells, RULED)
         })
         .collect();

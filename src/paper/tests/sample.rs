@@ -186,6 +186,7 @@ pub fn live() -> PermitView {
                 )],
             },
         ],
+        pictures: pictures(),
         day: vec![
             DayView {
                 time: s("07:52"),
@@ -388,4 +389,83 @@ pub fn card(state: StateWord, wearers: usize) -> CardView {
         wearers: planned,
         rescuers: vec![s("Павло Стрижаков"), s("Inês Andorinha de Vasconcelos")],
     }
+}
+
+/// One of each kind.
+pub fn pictures() -> Vec<Picture> {
+    let s = String::from;
+    let picture =
+        |title: &str, shows| Picture { title: title.to_owned(), alt: format!("{title}, in words"), shows };
+    let bar = |label: &str, share, within, met| Bar {
+        label: label.to_owned(),
+        value: s("1.5 ppm, may be 1.8 ppm"),
+        wanted: s("at most 5 ppm"),
+        share,
+        within,
+        met,
+    };
+    vec![
+        picture(
+            "Leave by, over the number of wearers",
+            Shows::Columns {
+                each: vec![(61.0, s("61 bar")), (109.0, s("109 bar")), (153.0, s("153 bar"))],
+                planned: 2,
+                there: (207.0, s("207 bar")),
+            },
+        ),
+        picture(
+            "Pressure from the set to each mask",
+            Shows::Falls(vec![Fall {
+                label: s("Ada Nowak"),
+                set: (5.5, s("5.5 bar")),
+                mask: (4.92, s("4.92 bar")),
+                least: (4.0, s("4 bar")),
+            }]),
+        ),
+        picture(
+            "The air test",
+            Shows::Bars(vec![
+                bar("carbon monoxide", 0.36, false, true),
+                bar("oil", 1.8, false, false),
+                bar("oxygen", 0.4, true, true),
+                bar("water", f32::INFINITY, false, false),
+            ]),
+        ),
+        picture(
+            "Where the set stands",
+            Shows::Around {
+                wind: 240.0,
+                wind_words: s("wind 3.1 m/s from 240 deg"),
+                exhaust: 60.0,
+                exhaust_words: s("nearest exhaust, 41 m"),
+                words: vec![s("nearest vent or store 25 m"), s("intake 1.8 m above ground")],
+            },
+        ),
+        picture(
+            "The day in one line",
+            Shows::Times {
+                from: 0,
+                to: 18_000,
+                ticks: (0..6).map(|n| (n * 3600, format!("{:02}:00", 7 + n))).collect(),
+                lanes: vec![
+                    Lane {
+                        label: s("Ada Nowak"),
+                        spans: vec![
+                            Span { from: 600, to: 900, inside: false },
+                            Span { from: 900, to: 3000, inside: true },
+                            Span { from: 3000, to: 3050, inside: false },
+                        ],
+                    },
+                    Lane { label: s("Νίκος Θαλασσινός"), spans: vec![] },
+                ],
+                moments: vec![
+                    Moment { at: 0, words: s("issued") },
+                    Moment { at: 900, words: String::new() },
+                    Moment { at: 2990, words: s("supply low") },
+                    Moment { at: 3000, words: s("everyone out") },
+                    Moment { at: 17_999, words: s("a word at the very end of the day") },
+                ],
+            },
+        ),
+    ]
 }

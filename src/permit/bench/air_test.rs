@@ -175,6 +175,12 @@ pub fn against(test: &Happened, site: &Values) -> Vec<String> {
     out
 }
 
+/// The worst that a reading of a test may stand for, with its unit; `None` where it lacks or nobody says how far it may be
+/// off.
+pub fn worst_in_words(test: &Happened, name: &str, way: Rounding) -> Option<String> {
+    worst(&test.data, name, way)
+}
+
 /// A reading with all that it may be off, upwards or downwards; `None` where it lacks or cannot be read.
 pub(super) fn worst(data: &Json, name: &str, way: Rounding) -> Option<String> {
     let (value, number, unit) = Quantity::read_with_unit(data.text(name)?).ok()?;
