@@ -45,7 +45,7 @@ impl About {
         let Some(Json::Arr(beside)) = all.get("beside") else { return None };
         let words = beside.iter().map(|w| match w {
             Json::Str(s) => Some(s.clone()),
-            _ => None,
+            Json::Obj(_) | Json::Arr(_) | Json::Int(_) | Json::Bool(_) => None,
         });
         let size =
             [PaperSize::A4, PaperSize::Letter].into_iter().find(|s| all.text("paper") == Some(s.name()))?;

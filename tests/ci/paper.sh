@@ -25,6 +25,17 @@ for pdf in "$live" "$closed" "$card" "$work"/card-*.pdf; do
     && ok "fonts embedded and subset" || fail "fonts"
 done
 
+# Built to PDF/A-3, level A, as far as stock tools can look.
+python3 "$(dirname "$0")/pdfa.py" "$live" "$closed" "$card" "$work"/card-*.pdf && ok "rules of PDF/A-3" || fail "rules of PDF/A-3"
+# What is read aloud begins with the number and the state, and pictures are told in words.
+pdfinfo -struct-text "$live" >"$work/structure"
+head -n 6 "$work/structure" | tr '\n' ' ' | grep -q "H1.*AIR PERMIT.*$number" && ok "the number is the first heading" || fail "first heading"
+[ "$(grep -c "Figure" "$work/structure")" -ge 5 ] && ok "pictures are in the structure" || fail "pictures in the structure"
+grep -q "Leave by, over the number of wearers" "$work/structure" && ok "titles of pictures" || fail "titles of pictures"
+# The record in the file is enough to draw it again, whole.
+"$airwrit" verify "$closed" --trust "$demo/trust.yaml" | grep -q "the same in every byte" && ok "the closed permit is drawn again" || fail "closed, drawn again"
+{ "$airwrit" verify "$live" --trust "$demo/trust.yaml" || true; } | grep -q "the same in every byte" && ok "the live permit is drawn again" || fail "live, drawn again"
+
 pdftotext -layout "$live" "$work/text"
 for words in "Żaneta Brzęczyk" "Νίκος Θαλασσινός" "Ελένη Κυματοθραύστη" "LIVE" "It does not permit entry"; do
   grep -q "$words" "$work/text" && ok "text: $words" || fail "text: $words"
