@@ -27,6 +27,7 @@ use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign;
 use crate::permit::flags;
+use crate::permit::said;
 use crate::permit::state::{Answer, Deviation, Permit, Signed, State};
 use crate::permit::walk::{self, Stand};
 use crate::permit::watch;
@@ -42,17 +43,6 @@ use crate::view::{
 use jiff::tz::TimeZone;
 use num_rational::BigRational;
 use std::collections::BTreeMap;
-
-/// Said on every page.
-pub const NOT_AN_ENTRY_PERMIT: &str = "Air permit. It does not permit entry, hot work or opening of plant.";
-
-/// The usual cautions; README carries the same.
-pub const CAUTIONS: &[&str] = &[
-    "This is an aid to keeping records. It does not replace training, the maker's instructions, a competent \
-     person's choice of respirator, local law and codes, or looking and listening.",
-    "It calls nobody and measures nothing by itself. Signal first, key second.",
-    "On any alarm or change-over everyone comes out, whatever a gauge says. The reserve comes down the same hose.",
-];
 
 const WARNED_TOO_LATE: &str =
     "When the low-reserve warning sounds, the reserve no longer lasts for the way out. Never wait for it";
@@ -212,16 +202,17 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
             .filter(|_| valid_to(permit, life, &texts.zone) != NOT_VALID)
             .unwrap_or_default()
             .to_owned(),
-        not_an_entry_permit: NOT_AN_ENTRY_PERMIT.into(),
+        not_an_entry_permit: said::not_an_entry_permit(),
         page_one: page_one::statements(known, permit, &texts, &bench, &language, life),
         wearers: wearers(known, permit, &texts, &language),
         warnings: warnings(known, permit, &texts, &every),
         flags: flags.into_iter().map(|f| f.whole).collect(),
         stages,
         day: day::all(known, permit, &texts),
+        drawn_with: format!("airwrit {}, words {}", env!("CARGO_PKG_VERSION"), said::VERSION),
         pictures: pictures::all(known, permit, &texts, &bench),
         sign_offs: permit.signed.iter().map(|s| sign_off(s, known)).collect(),
-        cautions: CAUTIONS.iter().map(|c| (*c).to_owned()).collect(),
+        cautions: said::cautions(),
         check_word: if live { check_word(permit).unwrap_or_default() } else { String::new() },
         token: if live { token.to_owned() } else { String::new() },
         copy: copy.to_owned(),

@@ -387,6 +387,8 @@ pub struct PermitView {
     pub stages: Vec<StageView>,
     /// The day's tally and events.
     pub day: Vec<DayView>,
+    /// Which airwrit, and which version of its fixed words.
+    pub drawn_with: String,
     /// Pictures of figures that stand in words elsewhere.
     pub pictures: Vec<Picture>,
     /// Sign-offs in order.

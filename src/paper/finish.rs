@@ -218,10 +218,26 @@ fn page(sheet: &Sheet, w: f32, h: f32) -> PdfPage {
         content = begins || content && !matches!(mark, Mark::End);
         draw(mark, h, &mut ops);
     }
+    let mut ops = once(ops);
     if decoration {
         ops.push(Op::EndMarkedContent);
     }
     PdfPage { media_box: page_box.clone(), trim_box: page_box.clone(), crop_box: page_box, ops }
+}
+
+/// Without what is in force already: colours, widths and dashes stay until they are set again. Nothing here saves or
+/// restores the state in between.
+#[expect(clippy::wildcard_enum_match_arm, reason = "whatever sets none of these four stays as it is")]
+fn once(ops: Vec<Op>) -> Vec<Op> {
+    let (mut fill, mut outline, mut width, mut dash) = (None, None, None, None);
+    let changed = |op: &Op| match op {
+        Op::SetFillColor { col } => fill.replace(col.clone()).as_ref() != Some(col),
+        Op::SetOutlineColor { col } => outline.replace(col.clone()).as_ref() != Some(col),
+        Op::SetOutlineThickness { pt } => width.replace(*pt) != Some(*pt),
+        Op::SetLineDashPattern { dash: d } => dash.replace(d.clone()).as_ref() != Some(d),
+        _ => true,
+    };
+    ops.into_iter().filter(changed).collect()
 }
 
 /// Hundredths of a point are finer than any printer, and keep the file small.

@@ -80,6 +80,8 @@ pub struct Labels {
     pub verify: &'static str,
     /// Its labels: log, line, hash, time, token.
     pub verify_labels: [&'static str; 5],
+    /// Which program drew it.
+    pub drawn_with: &'static str,
     /// "page" n "of" m.
     pub page: [&'static str; 2],
     /// Before the number of the last line known.
@@ -150,6 +152,7 @@ const ENGLISH: Labels = Labels {
     day_heads: ["When, by whom", "", "What"],
     verify: "To verify this paper against the register",
     verify_labels: ["log", "as of line", "its hash", "its time (UTC)", "token"],
+    drawn_with: "drawn with",
     page: ["page", "of"],
     as_of: "as of line",
     card: ["attendant's card", "BLANK CARD"],

@@ -5,7 +5,7 @@
 //! how it is drawn (`paper`), what the orders are (`orders`).
 
 use super::orders::{self, Given};
-use super::{NOT_AN_ENTRY_PERMIT, OUT_OF_LIMITS, WARNED_TOO_LATE, named, page_one, permit as view_of};
+use super::{OUT_OF_LIMITS, WARNED_TOO_LATE, named, page_one, permit as view_of};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::state::{OnAir, Permit};
@@ -136,7 +136,7 @@ pub fn blank() -> CardView {
         as_of_utc: String::new(),
         copy: String::new(),
         rules: rules(),
-        not_an_entry_permit: NOT_AN_ENTRY_PERMIT.into(),
+        not_an_entry_permit: crate::permit::said::not_an_entry_permit(),
         warnings: Vec::new(),
         signal: say(SIGNAL, ""),
         calls: CALLS.iter().map(|label| say(label, "")).collect(),

@@ -91,6 +91,11 @@ impl Draw<'_> {
         set(self.faces, &text, style, Col { x, w }, y)
     }
 
+    /// How wide a text is as [`Draw::say`] sets it.
+    fn long(&self, text: &str, style: Style, w: f32) -> f32 {
+        self.faces.width(&self.faces.clip(&real_signs(text), style.cut, w), style.cut)
+    }
+
     /// The area between names and figures.
     fn area(&self) -> (f32, f32) {
         (self.x + NAMES + 8.0, self.w - NAMES - FIGURES - 16.0)
@@ -140,17 +145,19 @@ impl Draw<'_> {
         axis: &str,
     ) -> Vec<Mark> {
         let mut out = Vec::new();
-        let most = each.iter().map(|e| e.0).fold(there.0, f32::max).max(1.0) * 1.12;
+        let bar = |v: f32| if v.is_finite() { v.clamp(0.0, 1000.0) } else { 0.0 };
+        let there = &(bar(there.0), &there.1);
+        let most = each.iter().map(|e| bar(e.0)).fold(there.0, f32::max).max(1.0) * 1.12;
         let base = self.y + COLUMNS + 10.0;
         let scale = COLUMNS / most;
         let step = ((self.w - 150.0) / each.len().max(1) as f32).min(70.0);
         let wide = step * 0.5;
         let left = self.x + 8.0;
         let right = left + step * each.len() as f32 + 8.0;
-        for (n, (bar, words)) in each.iter().enumerate() {
+        for (n, (high, words)) in each.iter().enumerate() {
             let x = left + n as f32 * step + (step - wide) / 2.0;
-            let tall = (bar * scale).max(0.6);
-            let own = n + 1 == planned;
+            let tall = (bar(*high) * scale).max(0.6);
+            let own = Some(n) == planned.checked_sub(1);
             out.push(Mark::rect(x, base - tall, wide, tall, if own { Ink::Line } else { Ink::White }));
             out.push(Mark::frame(x, base - tall, wide, tall, if own { 1.4 } else { 0.6 }, Ink::Black));
             let style = if own { STRONG } else { SMALL };
@@ -189,15 +196,18 @@ impl Draw<'_> {
             ink: Ink::Black,
             dashed: true,
         });
-        out.extend(self.say(&there.1, STRONG, right + 8.0, self.x + self.w - right - 8.0, at - 6.0));
-        out.extend(self.say(axis, LABEL, right + 8.0, self.x + self.w - right - 8.0, base - 2.0));
+        // Above the axis and its words, however little is there.
+        let y = (at - 6.0).min(base - 14.0);
+        out.extend(self.say(there.1, STRONG, right + 8.0, self.x + self.w - right - 8.0, y));
+        out.extend(self.say(axis, LABEL, right + 8.0, self.x + self.w - right - 8.0, base + 2.0));
         out
     }
 
     fn falls(&self, falls: &[Fall], [set_word, mask_word, least_word]: [&str; 3]) -> Vec<Mark> {
         let (left, wide) = self.area();
-        let most = falls.iter().map(|f| f.set.0.max(f.least.0)).fold(0.1, f32::max) * 1.05;
-        let at = |bar: f32| left + wide * (bar / most).clamp(0.0, 1.0);
+        let bar = |v: f32| if v.is_finite() { v.clamp(0.0, 1000.0) } else { 0.0 };
+        let most = falls.iter().map(|f| bar(f.set.0).max(bar(f.least.0))).fold(0.1, f32::max) * 1.05;
+        let at = |v: f32| left + wide * (bar(v) / most).clamp(0.0, 1.0);
         let mut out = Vec::new();
         for (n, f) in falls.iter().enumerate() {
             let top = self.y + n as f32 * ROW;
@@ -246,7 +256,7 @@ impl Draw<'_> {
     ) -> Vec<Mark> {
         let (cx, cy) = (self.x + ROUND + 24.0, self.y + ROUND + 12.0);
         let spot = |degrees: f32, r: f32| {
-            let a = degrees.to_radians();
+            let a = if degrees.is_finite() { degrees.rem_euclid(360.0).to_radians() } else { 0.0 };
             (cx + r * a.sin(), cy - r * a.cos())
         };
         let ring = (0..72).map(|n| spot(n as f32 * 5.0, ROUND)).collect();
@@ -315,7 +325,8 @@ impl Draw<'_> {
 
     fn at(&self, (from, to): (i64, i64), t: i64) -> f32 {
         let (left, wide) = self.span();
-        left + wide * ((t - from) as f32 / (to - from).max(1) as f32).clamp(0.0, 1.0)
+        let (since, whole) = (i128::from(t) - i128::from(from), i128::from(to) - i128::from(from));
+        left + wide * (since as f32 / whole.max(1) as f32).clamp(0.0, 1.0)
     }
 
     /// In which row the words of each moment stand, and where; `None` where there is no room, or nothing to say.
@@ -326,7 +337,7 @@ impl Draw<'_> {
             if m.words.is_empty() {
                 return None;
             }
-            let long = self.faces.width(&self.faces.safe(&real_signs(&m.words)), WORD.cut).min(wide);
+            let long = self.long(&m.words, WORD, wide);
             let x = self.at(span, m.at).min(left + wide - long).max(left);
             let row = ends.iter().position(|end| *end + 4.0 <= x);
             let row = match row {
@@ -359,12 +370,17 @@ impl Draw<'_> {
         let top = self.y + rows as f32 * 9.0 + 2.0;
         let bottom = top + (lanes.len() + 1) as f32 * LANE;
         let mut out = Vec::new();
+        let mut taken: Vec<(f32, f32)> = Vec::new();
         for (t, words) in ticks {
             let x = self.at(span, *t);
             out.push(Mark::line((x, top), (x, bottom + 3.0), 0.3, Ink::Line));
-            let half = self.faces.width(words, LABEL.cut) / 2.0;
-            let x = (x - half).clamp(left, left + wide - 2.0 * half);
-            out.extend(set(self.faces, words, LABEL, Col { x, w: 40.0 }, bottom + 4.0));
+            let half = self.long(words, LABEL, wide) / 2.0;
+            let x = (x - half).min(left + wide - 2.0 * half).max(left);
+            let free = taken.iter().all(|(a, b)| x > b + 3.0 || x + 2.0 * half + 3.0 < *a);
+            if free {
+                taken.push((x, x + 2.0 * half));
+                out.extend(self.say(words, LABEL, x, left + wide - x + 0.01, bottom + 4.0));
+            }
         }
         for (n, lane) in lanes.iter().enumerate() {
             let y = top + n as f32 * LANE;

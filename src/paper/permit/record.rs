@@ -349,6 +349,7 @@ fn check(page: &Page<'_>, flow: &mut Flow<'_>) {
     if page.live && !view.token.is_empty() {
         lines.push((token, view.token.clone()));
     }
+    lines.push((page.words.drawn_with, view.drawn_with.clone()));
     let rows: Vec<Row> = lines
         .iter()
         .map(|(label, value)| {

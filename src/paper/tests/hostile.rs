@@ -1,5 +1,6 @@
 //! Texts nobody should write, put into every text of a view.
 
+use crate::view::Shows;
 use crate::view::{CardView, PermitView};
 use proptest::prelude::*;
 
@@ -99,10 +100,79 @@ pub fn replace(view: &mut PermitView, words: &[String], long: &(String, usize)) 
     for d in &mut view.day {
         [&mut d.time, &mut d.words, &mut d.breach].into_iter().for_each(&mut next);
     }
+    for p in &mut view.pictures {
+        [&mut p.title, &mut p.alt].into_iter().for_each(&mut next);
+        match &mut p.shows {
+            Shows::Bars(bars) => {
+                for b in bars {
+                    [&mut b.label, &mut b.value, &mut b.wanted].into_iter().for_each(&mut next);
+                }
+            }
+            Shows::Columns { each, there, .. } => {
+                each.iter_mut().map(|e| &mut e.1).chain([&mut there.1]).for_each(&mut next);
+            }
+            Shows::Times { ticks, lanes, moments, .. } => {
+                ticks.iter_mut().map(|t| &mut t.1).for_each(&mut next);
+                lanes.iter_mut().map(|l| &mut l.label).for_each(&mut next);
+                moments.iter_mut().map(|m| &mut m.words).for_each(&mut next);
+            }
+            Shows::Around { wind_words, exhaust_words, words, .. } => {
+                [wind_words, exhaust_words].into_iter().chain(words).for_each(&mut next);
+            }
+            Shows::Falls(falls) => {
+                for f in falls {
+                    [&mut f.label, &mut f.set.1, &mut f.mask.1, &mut f.least.1]
+                        .into_iter()
+                        .for_each(&mut next);
+                }
+            }
+        }
+    }
     for s in &mut view.sign_offs {
         [&mut s.what, &mut s.name, &mut s.person, &mut s.role].into_iter().for_each(&mut next);
         [&mut s.key, &mut s.time, &mut s.said, &mut s.hash].into_iter().for_each(&mut next);
     }
+}
+
+/// Puts these numbers, in turn, into every figure of the pictures.
+pub fn renumber(view: &mut PermitView, numbers: &[(f32, i64)]) {
+    let mut n = 0;
+    let mut next = || {
+        n += 1;
+        numbers[n % numbers.len()]
+    };
+    for p in &mut view.pictures {
+        match &mut p.shows {
+            Shows::Bars(bars) => bars.iter_mut().for_each(|b| b.share = next().0),
+            Shows::Columns { each, there, planned } => {
+                each.iter_mut().for_each(|e| e.0 = next().0);
+                there.0 = next().0;
+                *planned = next().1 as usize;
+            }
+            Shows::Times { from, to, ticks, lanes, moments } => {
+                (*from, *to) = (next().1, next().1);
+                ticks.iter_mut().for_each(|t| t.0 = next().1);
+                lanes
+                    .iter_mut()
+                    .flat_map(|l| &mut l.spans)
+                    .for_each(|s| (s.from, s.to) = (next().1, next().1));
+                moments.iter_mut().for_each(|m| m.at = next().1);
+            }
+            Shows::Around { wind, exhaust, .. } => (*wind, *exhaust) = (next().0, next().0),
+            Shows::Falls(falls) => {
+                falls
+                    .iter_mut()
+                    .for_each(|f| (f.set.0, f.mask.0, f.least.0) = (next().0, next().0, next().0));
+            }
+        }
+    }
+}
+
+/// Any numbers, also those that are none.
+pub fn numbers() -> impl Strategy<Value = Vec<(f32, i64)>> {
+    let float = prop_oneof![any::<f32>(), Just(f32::NAN), Just(f32::INFINITY), -1.0_f32..400.0];
+    let whole = prop_oneof![any::<i64>(), 1_700_000_000_i64..1_900_000_000];
+    proptest::collection::vec((float, whole), 1..40)
 }
 
 /// The same into every text of a card.

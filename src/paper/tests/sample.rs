@@ -187,6 +187,7 @@ pub fn live() -> PermitView {
             },
         ],
         pictures: pictures(),
+        drawn_with: s("airwrit 0.0.0, words 0"),
         day: vec![
             DayView {
                 time: s("07:52"),
