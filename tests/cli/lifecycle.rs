@@ -512,3 +512,52 @@ fn slips_of_the_finger_are_told() {
     s.second.set(airwrit::time::seconds("2026-11-25T13:45:00Z"));
     s.run(&["out", "zaneta"], "").code(0).says(&format!("{n}: ITS TIME WAS OVER AT "));
 }
+
+/// Whoever is on air gets the order that was decided for them, not that of a draft of another permit on the same set; and
+/// their own sheets are named.
+#[test]
+fn a_draft_orders_nobody_who_breathes() {
+    let (mut s, n) = Shell::live();
+    let to = s.at("permit.pdf");
+    s.run(&["print", &n, "--to", &to, "--hangs", "at the manhole"], "").code(0);
+    s.run(&["on", "zaneta"], "").code(0);
+    let job = include_str!("../../examples/job.yaml")
+        .replace("attendant: oksana", "attendant: bohdan")
+        .replace("entry_watch: marit", "entry_watch: jiri");
+    let file = s.write(
+        "other.yaml",
+        job.lines().filter(|l| !l.contains("person: zaneta")).fold(String::new(), |all, l| all + l + "\n"),
+    );
+    let draft = s.run(&["open", "--job", &file], "").code(0).out.trim().to_owned();
+    let own = s.run(&["event", &n, "--what", "co"], "").code(0);
+    let by_draft = s.run(&["event", &draft, "--what", "co"], "").code(0);
+    let order = |ran: &crate::support::shell::Ran| ran.err.lines().next().unwrap_or_default().to_owned();
+    assert!(order(&own).starts_with("CHANGE TO RESERVE"), "{own:?}");
+    assert_eq!(order(&by_draft), order(&own));
+    assert!(by_draft.err.contains("take down copy 1"), "{by_draft:?}");
+}
+
+/// A low-reserve alarm after the last reading: what was read before says nothing any more.
+#[test]
+fn the_low_reserve_alarm_outdates_the_reading() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.wait(600);
+    s.run(&["event", &n, "--what", "reserve_low"], "")
+        .code(0)
+        .says("AIR GONE AT ANY MOMENT: nobody can say when, the low-reserve alarm of ");
+    s.run(&["reading", &n, "--what", "reserve", "--value", "95 bar"], "").code(0).says("AIR GONE AT ");
+}
+
+/// Most of the longest spell gone: what is left is told at the door.
+#[test]
+fn what_is_left_of_a_spell_is_told() {
+    let (mut s, n) = Shell::live();
+    let first = s.run(&["on", "zaneta"], "").code(0);
+    assert!(!first.err.contains("left of the longest spell"), "{first:?}");
+    s.wait(40 * 60);
+    for (what, value) in [("co", "1 ppm"), ("supply", "6 bar"), ("reserve", "207 bar")] {
+        s.run(&["reading", &n, "--what", what, "--value", value], "").code(0);
+    }
+    s.run(&["in", "zaneta"], "").code(0).says("min left of the longest spell, the way out among it");
+}

@@ -84,6 +84,9 @@ fn a_damaged_register_still_names_people() {
         .says("ON AIR, PERHAPS, NOT PROVED: zaneta, who last went in, outlet red")
         .says("ON AIR, PERHAPS, NOT PROVED: nikos, who last came off air, outlet white")
         .says("  SIGNAL: ");
+    // What could only be written beside it is told where it is looked for.
+    s.run(&["event", "--what", "co"], "").code(4).says("NOT KEPT IN THE REGISTER");
+    s.run(&["board"], "").code(4).says("written aside beside it").says(" event ").says("call out");
 }
 
 /// A report written aside that nobody can read any more may have been an alarm: it holds everything, once, and leaves a
