@@ -123,9 +123,10 @@ impl Looked {
         Known { chain: &self.chain, state: &self.state, now: &self.now }
     }
 
-    /// Whether lines or reports are known to be missing, or may be: nobody goes on air by what is left.
+    /// Whether lines or reports of the volumes at hand are missing, or may be: nobody goes on air by what is left. A volume
+    /// that was lost before these is another matter: what was open in it counts for nothing, and the work goes on.
     pub fn in_part(&self) -> bool {
-        self.torn || self.older || self.state.missing || self.unread > 0
+        self.torn || self.older || self.unread > 0
     }
 
     /// The same, or trouble if a line does not check.

@@ -136,7 +136,8 @@ pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
 /// `airwrit show`.
 pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outside<'_>) -> Outcome {
     let looked = look(place, outside)?;
-    let perhaps_others = looked.in_part();
+    let in_part = looked.in_part();
+    let perhaps_others = in_part || looked.state.missing;
     let known = looked.known();
     if let Some(number) = permit {
         let of_set = match crate::show::set(&known, number) {
@@ -172,7 +173,7 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
             }
             return print_json(&view, outside.out);
         }
-        if perhaps_others {
+        if in_part {
             writeln!(outside.out, "!! {IN_PART}")?;
         }
         print_permit(&view, outside.out)?;

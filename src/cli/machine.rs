@@ -151,7 +151,8 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         let draft = air::of_set(&known, kind, members, &told, &by);
         desk.keep(&mut loaded, &draft)
     });
-    if let (true, Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)))) = (ends, &line) {
+    let stops = ends || kind == "serviced" && under(outside);
+    if let (true, Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)))) = (stops, &line) {
         let on = Stops { permit: None, set: Some(thing.set.clone()) };
         suspend_aside(place, &on, &format!("the set was {kind}, and that is not kept"), &thing.told, outside);
     }

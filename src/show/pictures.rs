@@ -21,7 +21,7 @@ pub(super) fn all(known: &Known<'_>, permit: &Permit, texts: &Texts, bench: &Ben
     let mut out = Vec::new();
     let planned = planned(known, texts, bench);
     out.extend(planned.as_ref().and_then(|p| reserve(p, texts, bench)));
-    out.extend(planned.as_ref().and_then(|p| hoses(p, texts, bench)));
+    out.extend(planned.as_ref().and_then(|p| hoses(p, texts)));
     out.extend(air(texts, bench));
     out.extend(around(bench));
     out.extend(day(known, permit, texts));
@@ -92,7 +92,8 @@ fn reserve(plan: &crate::plan::Plan, texts: &Texts, bench: &Bench<'_>) -> Option
     })
 }
 
-fn hoses(plan: &crate::plan::Plan, texts: &Texts, bench: &Bench<'_>) -> Option<Picture> {
+/// At the lowest supply pressure; what is read at a mask may be more, and is not taken for it.
+fn hoses(plan: &crate::plan::Plan, texts: &Texts) -> Option<Picture> {
     let from = texts.set.quantity("supply_pressure_from")?;
     let set = (float(from, "bar")?, from.words(unit("bar"), Rounding::Down));
     let mut falls = Vec::new();
@@ -109,8 +110,6 @@ fn hoses(plan: &crate::plan::Plan, texts: &Texts, bench: &Bench<'_>) -> Option<P
             least: (bar(least)?, least.clone()),
         });
     }
-    // Read at the mask it may be more; it is never taken for more here.
-    let _ = bench;
     let told = falls.iter().map(|f| format!("{}: {} of at least {}", f.label, f.mask.1, f.least.1));
     let told = told.collect::<Vec<_>>().join("; ");
     (!falls.is_empty()).then(|| Picture {

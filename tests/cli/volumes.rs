@@ -1,6 +1,6 @@
 //! The laptop is lost while somebody is on air: another machine goes on with a copy of the folder.
 
-use crate::support::shell::{PASSPHRASE, Ran, Shell, copy};
+use crate::support::shell::{PASSPHRASE, Ran, Shell, copy, shipped};
 
 /// `enrol` with the station's own roster, by its enroller, into other folders than the station's.
 fn enrol(s: &mut Shell, register: &str, seal: &str, more: &[&str]) -> Ran {
@@ -69,4 +69,24 @@ fn a_machine_that_can_go_on_begins_no_next_volume_and_an_empty_folder_has_none()
         .code(0)
         .says("a volume before this one is missing");
     s.bare(&["verify", &r2], "").code(5).says("rule `volume`").says("the laptop burnt");
+    // The work goes on there: what is lost is told, and neither board nor paper is kept back for it.
+    let key = s.at("tuula.pem");
+    let files =
+        ["checklists/pre-start.yaml", "checklists/shutdown.yaml", "examples/set.yaml", "examples/site.yaml"];
+    let files: Vec<String> = files.iter().map(|f| shipped(f)).collect();
+    let mut args = vec!["--register", &r2, "--seal", &seal, "approve", "--by", "tuula", "--key", &key];
+    args.extend(files.iter().map(String::as_str));
+    s.bare(&args, PASSPHRASE).code(0);
+    let job = shipped("examples/job.yaml");
+    let n = s
+        .bare(&["--register", &r2, "--seal", &seal, "open", "--job", &job], "")
+        .code(0)
+        .out
+        .trim()
+        .to_owned();
+    let board = s.bare(&["--register", &r2, "--seal", &seal, "board"], "").code(0);
+    assert!(!board.out.contains("THIS IS NOT ALL") && board.err.contains("is missing"), "{board:?}");
+    let to = s.at("draft.pdf");
+    s.bare(&["--register", &r2, "--seal", &seal, "print", &n, "--to", &to], "").code(0);
+    s.bare(&["verify", &to], "").code(5).says("the same in every byte");
 }
