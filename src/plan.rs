@@ -40,6 +40,8 @@ pub struct Assumed {
     pub today: Date,
     /// What opening a permit refuses of the job, in its words (`permit::decide::open`, which this room does not know).
     pub refused: Vec<String>,
+    /// The language of names; the site's where nobody says.
+    pub language: Option<String>,
 }
 
 /// A job worked out.
@@ -91,7 +93,8 @@ pub fn plan(
     assumed: &Assumed,
     units: Units,
 ) -> Result<Plan, String> {
-    let language = site.text("language").unwrap_or("en").to_owned();
+    let own = || site.text("language").unwrap_or("en").to_owned();
+    let language = assumed.language.clone().unwrap_or_else(own);
     let b = Basis { set, site, job, assumed, units, language };
     let (mut figures, mut changes, mut others) = (Vec::new(), Vec::new(), Vec::new());
     rules::figures(&b, &mut figures, &mut others);

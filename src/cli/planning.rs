@@ -68,6 +68,7 @@ pub fn plan(p: &Plan, outside: &mut Outside<'_>) -> Outcome {
         cable,
         today: now.date(),
         refused: problems_of_files(&job, &set, &site),
+        language: None,
     };
     let plan = work_out(&set, &site, &job, &assumed, units).map_err(could_not)?;
     if p.json {

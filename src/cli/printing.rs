@@ -15,6 +15,7 @@ use crate::record::excerpt as excerpts;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Line;
 use crate::time::Moment;
+use crate::tongue::Tongue;
 use crate::view::StateWord;
 use std::path::Path;
 
@@ -36,13 +37,13 @@ pub fn print(
             let looked = look(place, outside)?;
             whole(&looked)?;
             as_it_reads(&looked.known(), &looked.lines, number)?;
-            (drawn(&looked.known(), &looked.lines, number, 0, size(letter))?, String::new())
+            (drawn(&looked.known(), &looked.lines, number, 0, size(letter), None)?, String::new())
         }
         Some(hangs) => place.at_desk(outside, None, |desk| {
             can_write(to)?;
-            let (loaded, n, copy) = numbered(desk, number, hangs, None)?;
-            let pdf = drawn(&loaded.known(), &loaded.register.lines, number, n, size(letter))?;
-            Ok((pdf, copy))
+            let (loaded, n, hangs) = numbered(desk, number, hangs, None)?;
+            let pdf = drawn(&loaded.known(), &loaded.register.lines, number, n, size(letter), None)?;
+            Ok((pdf, format!("copy {n}, {hangs}")))
         })?,
     };
     written(to, &pdf, &copy, outside)
@@ -59,7 +60,7 @@ pub fn card(
 ) -> Outcome {
     let (pdf, copy) = match (number, hangs) {
         (None, _) => {
-            let view = crate::show::card::blank();
+            let view = crate::show::card::blank(Tongue::now());
             let pdf = render_card(&view, size(letter));
             (pdf.map_err(|e| could_not(format!("the card cannot be drawn: {e}")))?, String::new())
         }
@@ -67,13 +68,14 @@ pub fn card(
             let looked = look(place, outside)?;
             whole(&looked)?;
             as_it_reads(&looked.known(), &looked.lines, number)?;
-            (drawn_card(&looked.known(), &looked.lines, number, "", size(letter))?, String::new())
+            (drawn_card(&looked.known(), &looked.lines, number, None, size(letter), None)?, String::new())
         }
         (Some(number), Some(hangs)) => place.at_desk(outside, None, |desk| {
             can_write(to)?;
-            let (loaded, _, copy) = numbered(desk, number, hangs, Some("card"))?;
-            let pdf = drawn_card(&loaded.known(), &loaded.register.lines, number, &copy, size(letter))?;
-            Ok((pdf, copy))
+            let (loaded, n, hangs) = numbered(desk, number, hangs, Some("card"))?;
+            let copy = Some((n, hangs.as_str()));
+            let pdf = drawn_card(&loaded.known(), &loaded.register.lines, number, copy, size(letter), None)?;
+            Ok((pdf, format!("copy {n}, {hangs}")))
         })?,
     };
     written(to, &pdf, &copy, outside)
@@ -96,7 +98,7 @@ fn numbered(
     members.extend(sheet.map(|s| ("sheet".to_owned(), s.into())));
     let draft = known.line(permit, "copy", "", sorted(members));
     desk.keep(&mut loaded, &draft)?;
-    Ok((loaded, n, format!("copy {n}, {hangs}")))
+    Ok((loaded, n, hangs))
 }
 
 /// A sheet of a register of which something is missing would be taken for all of it.
@@ -162,20 +164,22 @@ fn as_it_reads(known: &Known<'_>, lines: &[Line], number: &str) -> Result<(), Re
 }
 
 /// The PDF of a permit, drawn from its record alone, so that whoever holds it can draw it again; what only the register
-/// warns of as of its last line is printed too. What the clock shows plays no part in it.
+/// warns of as of its last line is printed too. In the language asked for, else the site's. What the clock shows plays no
+/// part in it.
 pub fn drawn(
     known: &Known<'_>,
     lines: &[Line],
     number: &str,
     copy: u64,
     size: PaperSize,
+    language: Option<Tongue>,
 ) -> Result<Vec<u8>, Trouble> {
     let known = Known { now: &as_of(known, lines), ..*known };
-    let whole = crate::show::permit(&known, lines, number, "")?;
+    let whole = crate::show::permit(&known, lines, number, None, language)?;
     let record = excerpts::of(lines, number)
         .ok_or_else(|| Trouble::CouldNot("the permit has no first line".into()))?;
     let verified = sheet::checked(&record)?;
-    let mut about = About { number: number.to_owned(), copy, size, beside: Vec::new() };
+    let mut about = About { number: number.to_owned(), copy, size, language, beside: Vec::new() };
     let own = sheet::view(&verified, &about)?;
     if own.state != whole.state {
         return Err(Trouble::CouldNot(format!(
@@ -193,11 +197,12 @@ pub fn drawn_card(
     known: &Known<'_>,
     lines: &[Line],
     number: &str,
-    copy: &str,
+    copy: Option<(u64, &str)>,
     size: PaperSize,
+    language: Option<Tongue>,
 ) -> Result<Vec<u8>, Trouble> {
     let known = Known { now: &as_of(known, lines), ..*known };
-    let view = crate::show::card::card(&known, lines, number, copy)?;
+    let view = crate::show::card::card(&known, lines, number, copy, language)?;
     render_card(&view, size).map_err(|e| Trouble::CouldNot(format!("the card cannot be drawn: {e}")))
 }
 

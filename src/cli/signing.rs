@@ -18,11 +18,11 @@ pub(super) fn sign(
     // What is signed is shown before a passphrase is asked.
     let (mut prepared, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by))?;
     if let Signing::Countersign(_) = what {
-        let found = crate::show::before_signing(&loaded.known(), &loaded.register.lines, number);
+        let found = crate::show::before_signing(&loaded.known(), &loaded.register.lines, number, None);
         show_found(&found.map_err(could_not)?, outside)?;
     }
     if let Signing::Reinstate { .. } = what {
-        let found = crate::show::before_reinstating(&loaded.known(), &loaded.register.lines, number);
+        let found = crate::show::before_reinstating(&loaded.known(), &loaded.register.lines, number, None);
         show_found(&found.map_err(could_not)?, outside)?;
     }
     agreed(Some(place), &prepared.act, outside)?;

@@ -10,6 +10,7 @@ use super::face::Faces;
 use super::sheet::{Mark, Sheet, Spot, Weight};
 use super::tree::Tree;
 use super::{PaperProblem, PaperSize};
+use crate::tongue::say;
 use lopdf::{Object, Stream, dictionary};
 use printpdf::{
     Color, DictItem, FontId, Line, LineDashPattern, LinePoint, Op, PaintMode, PdfDocument, PdfFont,
@@ -158,7 +159,7 @@ fn attach(doc: &mut lopdf::Document, bytes: &[u8], date: Option<&Date>) -> lopdf
         "F" => Object::string_literal(RECORD_NAME),
         "UF" => utf16(RECORD_NAME),
         "AFRelationship" => "Source",
-        "Desc" => utf16("the signed record this paper was made from"),
+        "Desc" => utf16(say!("the signed record this paper was made from")),
         "EF" => dictionary! { "F" => Object::Reference(file), "UF" => Object::Reference(file) },
     })
 }

@@ -56,6 +56,7 @@ impl Judge<'_> {
         } else {
             Quantity { value: spare, dimension: have.dimension }.words(subject.unit, Rounding::Down)
         };
-        Some(Margin { share, words: format!("{}, wanted {wanted}: {left_over} to spare", subject.said) })
+        let bare = format!("{}, wanted {wanted}", subject.said);
+        Some(Margin { share, words: format!("{bare}: {left_over} to spare"), bare })
     }
 }
