@@ -105,10 +105,11 @@ fn whole(looked: &crate::actions::Looked) -> Result<(), Refusal> {
     if !looked.in_part() {
         return Ok(());
     }
-    Err(Refusal::because(say!("something of this register is missing, or is being written at this moment")).instead(
-        say!("print again; where it stays so, `airwrit doctor` tells what is missing, and the next entry at the station mends what a \
-         stop left"),
-    ))
+    let why = say!("something of this register is missing, or is being written at this moment");
+    Err(Refusal::because(why).instead(say!(
+        "print again; where it stays so, `airwrit doctor` tells what is missing, and the next entry at the station \
+         mends what a stop left"
+    )))
 }
 
 /// A copy that could not be written must not stand as hanging.

@@ -141,14 +141,18 @@ fn as_things_are(
     let shutdown = bench.form.purpose() == Purpose::Shutdown;
     let life = known.state.life(permit, &known.now.time);
     if life.ended() || life == StateWord::HandedBack {
-        return Err(Refusal::because(say!("{number} is {state}: nothing is asked of it any more", number, state = life.word()))
-        .instead(if known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running) {
-            say!("`airwrit show {number}` shows it; its set still runs: to shut it down, `airwrit open --shutdown` opens a permit \
-                 for that alone", number)
+        let why = say!("{number} is {state}: nothing is asked of it any more", number, state = life.word());
+        let runs = known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running);
+        let instead = if runs {
+            say!(
+                "`airwrit show {number}` shows it; its set still runs: to shut it down, `airwrit open --shutdown` \
+                 opens a permit for that alone",
+                number
+            )
         } else {
             say!("`airwrit show {number}` shows it", number)
-        })
-        .into());
+        };
+        return Err(Refusal::because(why).instead(instead).into());
     }
     if shutdown {
         let on = known.perhaps_on_air_from(&permit.set.id);

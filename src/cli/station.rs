@@ -511,9 +511,15 @@ fn planned_nowhere(known: &Known<'_>, person: &str) -> Refusal {
     planned.dedup();
     let name = crate::text::safe_line(person);
     if rescuer {
-        return Refusal::because(say!("{name} is planned on no open permit as a wearer; they are one of the rescuers", name)).instead(
-            say!("on the air of this set, report it: add --report and --set SET; on air of their own, `airwrit note` keeps it"),
-        );
+        return Refusal::because(say!(
+            "{name} is planned on no open permit as a wearer; they are one of the \
+             rescuers",
+            name
+        ))
+        .instead(say!(
+            "on the air of this set, report it: add --report and --set SET; on air \
+                 of their own, `airwrit note` keeps it"
+        ));
     }
     let near = crate::text::nearest(person, planned.iter().map(String::as_str));
     let near = near.map(|n| format!("{} ", say!("was {name} meant?", name = n))).unwrap_or_default();
@@ -563,8 +569,8 @@ fn told_for_before(known: &Known<'_>, set: &str, person: &str, told: &Told) -> O
         known.state.on_air.iter().find(|p| p.person == person && p.set == set && at < p.went_on.as_str())?;
     let zone = &known.now.zone;
     Some(say!(
-        "NOTE: told for {time}, but {person} went on air at {on_since}, after that: STILL ON THE TALLY. If they are off now, report \
-         it without --at",
+        "NOTE: told for {time}, but {person} went on air at {on_since}, after that: STILL ON THE TALLY. \
+         If they are off now, report it without --at",
         time = crate::time::for_people(at, zone),
         person,
         on_since = crate::time::for_people(&p.went_on, zone)
@@ -735,7 +741,8 @@ pub(super) fn not_kept<T>(done: Result<T, End>, outside: &mut Outside<'_>) -> Re
             outside.err,
             "{}",
             say!(
-                "NOT KEPT: write it on paper, with the time and who told it; enter it with --at once the register can be written"
+                "NOT KEPT: write it on paper, with the time and who told it; enter it \
+                     with --at once the register can be written"
             )
         );
     }

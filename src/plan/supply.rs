@@ -233,9 +233,18 @@ fn cables(
         let longest = metres(judged.longest.get())?;
         changes.push(match &judged.would_do {
             Ok(section) => {
-                say!("the supply cable: at most {longest} of this section, or {section} mm2", longest, section = section.get())
+                say!(
+                    "the supply cable: at most {longest} of this section, or {section} \
+                     mm2",
+                    longest,
+                    section = section.get()
+                )
             }
-            Err(_) => say!("the supply cable: at most {longest} of this section; no standard section does at that length", longest),
+            Err(_) => say!(
+                "the supply cable: at most {longest} of this section; no standard \
+                 section does at that length",
+                longest
+            ),
         });
     }
     Ok(())

@@ -17,12 +17,25 @@ pub fn disagree(set: &Values, site: &Values, job: &Values) -> Vec<String> {
         && let Some((_, rule)) = profile.figures(supply).iter().find(|(f, _)| *f == "water_most")
         && own.value > rule.value
     {
-        why.push(say!("the site allows {own} of water, {rule} at the highest supply pressure of this set, {pressure}, at most {most}", own = words(own), rule = profile.title, pressure = words(supply), most = words(rule)));
+        why.push(say!(
+            "the site allows {own} of water, {rule} at the highest supply pressure \
+             of this set, {pressure}, at most {most}",
+            own = words(own),
+            rule = profile.title,
+            pressure = words(supply),
+            most = words(rule)
+        ));
     }
     if let Some(lowest) = set.quantity("supply_pressure_from") {
         for w in job.items("wearers") {
             if let Some(needs) = w.quantity("inlet_from").filter(|n| n.value > lowest.value) {
-                why.push(say!("the respirator of {name} wants {needed} at its mask end, and the supply of this set may fall to {lowest}", name = w.id(), needed = words(needs), lowest = words(lowest)));
+                why.push(say!(
+                    "the respirator of {name} wants {needed} at its mask end, and the \
+                     supply of this set may fall to {lowest}",
+                    name = w.id(),
+                    needed = words(needs),
+                    lowest = words(lowest)
+                ));
             }
         }
     }
