@@ -265,7 +265,7 @@ fn view_of(
         cautions: said::cautions(),
         check_word: if live { check_word(permit).unwrap_or_default() } else { String::new() },
         token: if live { token.to_owned() } else { String::new() },
-        copy: copy.map(|(n, place)| say!("copy {n}, {place}", n, place)).unwrap_or_default(),
+        copy: copy.map(|(n, hangs)| say!("copy {n}, {hangs}", n, hangs)).unwrap_or_default(),
         log: known.chain.origin.log.clone(),
         as_of: LineNo { volume: known.chain.origin.volume, line: known.chain.seq },
         as_of_hash: known.chain.head.clone(),

@@ -15,7 +15,7 @@ use crate::record::excerpt as excerpts;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Line;
 use crate::time::Moment;
-use crate::tongue::Tongue;
+use crate::tongue::{Tongue, say};
 use crate::view::StateWord;
 use std::path::Path;
 
@@ -43,7 +43,7 @@ pub fn print(
             can_write(to)?;
             let (loaded, n, hangs) = numbered(desk, number, hangs, None)?;
             let pdf = drawn(&loaded.known(), &loaded.register.lines, number, n, size(letter), None)?;
-            Ok((pdf, format!("copy {n}, {hangs}")))
+            Ok((pdf, say!("copy {n}, {hangs}", n, hangs)))
         })?,
     };
     written(to, &pdf, &copy, outside)
@@ -62,7 +62,7 @@ pub fn card(
         (None, _) => {
             let view = crate::show::card::blank(Tongue::now());
             let pdf = render_card(&view, size(letter));
-            (pdf.map_err(|e| could_not(format!("the card cannot be drawn: {e}")))?, String::new())
+            (pdf.map_err(|e| could_not(say!("the card cannot be drawn: {why}", why = e)))?, String::new())
         }
         (Some(number), None) => {
             let looked = look(place, outside)?;
@@ -75,7 +75,7 @@ pub fn card(
             let (loaded, n, hangs) = numbered(desk, number, hangs, Some("card"))?;
             let copy = Some((n, hangs.as_str()));
             let pdf = drawn_card(&loaded.known(), &loaded.register.lines, number, copy, size(letter), None)?;
-            Ok((pdf, format!("copy {n}, {hangs}")))
+            Ok((pdf, say!("copy {n}, {hangs}", n, hangs)))
         })?,
     };
     written(to, &pdf, &copy, outside)
@@ -106,16 +106,17 @@ fn whole(looked: &crate::actions::Looked) -> Result<(), Refusal> {
     if !looked.in_part() {
         return Ok(());
     }
-    Err(Refusal::because("something of this register is missing, or is being written at this moment").instead(
-        "print again; where it stays so, `airwrit doctor` tells what is missing, and the next entry at the station mends what a \
-         stop left",
-    ))
+    let why = say!("something of this register is missing, or is being written at this moment");
+    Err(Refusal::because(why).instead(say!(
+        "print again; where it stays so, `airwrit doctor` tells what is missing, and the next entry at the station \
+         mends what a stop left"
+    )))
 }
 
 /// A copy that could not be written must not stand as hanging.
 fn can_write(to: &Path) -> Result<(), Trouble> {
     crate::disk::can_write(to, is_pdf(to))
-        .map_err(|e| Trouble::CouldNot(format!("{}; no copy was kept as hanging", e.why)))
+        .map_err(|e| Trouble::CouldNot(say!("{why}; no copy was kept as hanging", why = e.why)))
 }
 
 /// A name mistyped must not cost a key or a register: only a PDF gives way to a PDF.
@@ -126,7 +127,11 @@ fn is_pdf(path: &Path) -> bool {
 fn written(to: &Path, pdf: &[u8], copy: &str, outside: &mut Outside<'_>) -> Outcome {
     crate::disk::write_file(to, pdf, is_pdf(to), false)?;
     let copy = if copy.is_empty() { String::new() } else { format!(", {copy}") };
-    writeln!(outside.out, "{} written, {} bytes{copy}", shell_word(to), pdf.len())?;
+    writeln!(
+        outside.out,
+        "{}",
+        say!("{file} written, {bytes} bytes{copy}", file = shell_word(to), bytes = pdf.len(), copy)
+    )?;
     Ok(())
 }
 
@@ -140,8 +145,11 @@ fn as_of(known: &Known<'_>, lines: &[Line]) -> Moment {
 fn not_over(known: &Known<'_>, permit: &Permit) -> Result<(), Refusal> {
     let over = permit.valid_to.as_deref().is_some_and(|v| v < known.time());
     if over && known.life(permit) == StateWord::Live {
-        return Err(Refusal::because(format!("{} has ended, and people are on its air", permit.number))
-            .instead("call them out; a sheet of it would read live"));
+        return Err(Refusal::because(say!(
+            "{permit} has ended, and people are on its air",
+            permit = permit.number
+        ))
+        .instead(say!("call them out; a sheet of it would read live")));
     }
     Ok(())
 }
@@ -155,12 +163,15 @@ fn as_it_reads(known: &Known<'_>, lines: &[Line], number: &str) -> Result<(), Re
     if then == now {
         return Ok(());
     }
-    Err(Refusal::because(format!(
-        "{number} is {}; as of the last line it would read {}",
-        now.word(),
-        then.word()
+    Err(Refusal::because(say!(
+        "{number} is {state}; as of the last line it would read {then}",
+        number,
+        state = now.word(),
+        then = then.word()
     ))
-    .instead("print it with --hangs, which keeps a line and reads as it is now; or `airwrit note` first"))
+    .instead(say!(
+        "print it with --hangs, which keeps a line and reads as it is now; or `airwrit note` first"
+    )))
 }
 
 /// The PDF of a permit, drawn from its record alone, so that whoever holds it can draw it again; what only the register
@@ -177,15 +188,16 @@ pub fn drawn(
     let known = Known { now: &as_of(known, lines), ..*known };
     let whole = crate::show::permit(&known, lines, number, None, language)?;
     let record = excerpts::of(lines, number)
-        .ok_or_else(|| Trouble::CouldNot("the permit has no first line".into()))?;
+        .ok_or_else(|| Trouble::CouldNot(say!("the permit has no first line").into()))?;
     let verified = sheet::checked(&record)?;
     let mut about = About { number: number.to_owned(), copy, size, language, beside: Vec::new() };
     let own = sheet::view(&verified, &about)?;
     if own.state != whole.state {
-        return Err(Trouble::CouldNot(format!(
-            "the register says that {number} is {}, its record alone says {}: nothing is printed",
-            whole.state.word(),
-            own.state.word()
+        return Err(Trouble::CouldNot(say!(
+            "the register says that {number} is {state}, its record alone says {other}: nothing is printed",
+            number,
+            state = whole.state.word(),
+            other = own.state.word()
         )));
     }
     about.beside = whole.warnings.into_iter().filter(|w| !own.warnings.contains(w)).collect();
@@ -203,7 +215,7 @@ pub fn drawn_card(
 ) -> Result<Vec<u8>, Trouble> {
     let known = Known { now: &as_of(known, lines), ..*known };
     let view = crate::show::card::card(&known, lines, number, copy, language)?;
-    render_card(&view, size).map_err(|e| Trouble::CouldNot(format!("the card cannot be drawn: {e}")))
+    render_card(&view, size).map_err(|e| Trouble::CouldNot(say!("the card cannot be drawn: {why}", why = e)))
 }
 
 /// Says which copies of these permits hang and tell what is not true any more.
@@ -224,7 +236,7 @@ pub fn take_down_of(
     for permit in known.state.permits.values().filter(|p| which(p)) {
         for copy in copies::stale(known, permit) {
             let hint = place.typed(&format!("`airwrit taken-down {} --copy {}`", permit.number, copy.number));
-            let line = format!("{}: then {hint}", copy.words());
+            let line = say!("{copy}: then {hint}", copy = copy.words(), hint);
             let _ = writeln!(outside.err, "{}", crate::text::safe_line(&line));
         }
     }
