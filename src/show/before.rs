@@ -93,12 +93,13 @@ pub fn before_reinstating(known: &Known<'_>, lines: &[Line], number: &str) -> Re
 
 /// Gauges that did not agree on this permit, and what the operator gave then.
 fn disagreed(bench: &Bench<'_>) -> Vec<String> {
-    let mut out = sign::disagreements(bench.permit);
+    let found = sign::disagreements(bench.permit);
+    let mut out: Vec<String> = found.iter().map(sign::Disagreed::words).collect();
     if out.is_empty() {
         return vec!["nothing".into()];
     }
     for s in walk::walk(bench) {
-        if out.iter().any(|w| w.starts_with(&format!("{} ", s.label())))
+        if found.iter().any(|d| d.label == s.label())
             && let Some(a) = s.answers.last()
         {
             out.push(format!(
