@@ -13,6 +13,7 @@ mod parts;
 mod rules;
 
 pub use parts::*;
+pub use rules::MayNot;
 
 use crate::record::chain::RULES;
 use crate::record::json::Json;

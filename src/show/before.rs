@@ -129,7 +129,8 @@ fn answered_again(permit: &Permit, view: &PermitView) -> Vec<String> {
 
 /// Gauges that did not agree on this permit, and what the operator gave then.
 fn disagreed(known: &Known<'_>, bench: &Bench<'_>) -> Vec<String> {
-    let mut out = sign::disagreements(bench.permit);
+    let found = sign::disagreements(bench.permit);
+    let mut out: Vec<String> = found.iter().map(sign::Disagreed::words).collect();
     if out.is_empty() {
         return vec![say!("nothing").into()];
     }
@@ -138,7 +139,7 @@ fn disagreed(known: &Known<'_>, bench: &Bench<'_>) -> Vec<String> {
     let recorded = Bench::new(known.state, bench.permit, &texts, known.now);
     let recorded = walk::walk(&recorded);
     for (s, of) in walk::walk(bench).iter().zip(&recorded) {
-        if out.iter().any(|w| w.starts_with(&format!("{} ", of.label())))
+        if found.iter().any(|d| d.label == of.label())
             && let Some(a) = s.answers.last()
         {
             out.push(say!(
