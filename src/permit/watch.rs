@@ -29,8 +29,12 @@ pub const WATCHED: [(&str, Dimension); 5] = [
     ("supply", Dimension::Pressure),
 ];
 
-/// What the last readings of a set say against it, in words.
-pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+/// The last readings of a set by word and item, each with what it says against the set.
+fn last(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+) -> BTreeMap<(String, String), (u64, Option<String>)> {
     let mut last: BTreeMap<(String, String), (u64, Option<String>)> = BTreeMap::new();
     let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);
     // What was read before this permit was opened belongs to another day's air.
@@ -48,7 +52,18 @@ pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String>
             *entry = (h.stamp.seq, against);
         }
     }
-    let mut out: Vec<String> = last.into_values().filter_map(|(_, against)| against).collect();
+    last
+}
+
+/// Whether a last reading of a word speaks against the set.
+pub fn reads_against(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &str) -> bool {
+    last(known, permit, texts).iter().any(|((word, _), (_, against))| word == what && against.is_some())
+}
+
+/// What the last readings of a set say against it, in words.
+pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let mut out: Vec<String> =
+        last(known, permit, texts).into_values().filter_map(|(_, against)| against).collect();
     out.extend(air_test_against(known, permit, texts));
     out.extend(filled_against(known, permit, texts));
     out
