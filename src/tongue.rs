@@ -201,7 +201,10 @@ mod tests {
     #[test]
     fn places_are_filled_and_foreign_braces_stay() {
         let who = "{line}";
-        assert_eq!(fill("{who}: line {line}, {other}", &[("who", &who), ("line", &7)]), "{line}: line 7, {other}");
+        assert_eq!(
+            fill("{who}: line {line}, {other}", &[("who", &who), ("line", &7)]),
+            "{line}: line 7, {other}"
+        );
         assert_eq!(fill("a { b } {", &[]), "a { b } {");
         assert_eq!(say!("{who} at {line}", who, line = 3 + 4), "{line} at 7");
     }
@@ -211,14 +214,18 @@ mod tests {
         assert_eq!(Tongue::now(), Tongue::English);
         let inside = Tongue::Polish.within(|| (Tongue::Ukrainian.within(Tongue::now), Tongue::now()));
         assert_eq!(inside, (Tongue::Ukrainian, Tongue::Polish));
-        let thrown = std::panic::catch_unwind(|| Tongue::Polish.within(|| std::panic::resume_unwind(Box::new(()))));
+        let thrown =
+            std::panic::catch_unwind(|| Tongue::Polish.within(|| std::panic::resume_unwind(Box::new(()))));
         assert!(thrown.is_err());
         assert_eq!(Tongue::now(), Tongue::English);
     }
 
     #[test]
     fn a_missing_translation_is_english_never_blank() {
-        assert_eq!(Tongue::Polish.within(|| word("no such words stand anywhere")), "no such words stand anywhere");
+        assert_eq!(
+            Tongue::Polish.within(|| word("no such words stand anywhere")),
+            "no such words stand anywhere"
+        );
         assert_eq!(Tongue::of("pl-PL"), Some(Tongue::Polish));
         assert_eq!(Tongue::of("xx"), None);
     }
@@ -243,6 +250,9 @@ mod tests {
                 }
             }
         }
-        assert_eq!((say_n!(1, "{n} hose", "{n} hoses"), say_n!(0, "{n} hose", "{n} hoses")), ("1 hose".into(), "0 hoses".into()));
+        assert_eq!(
+            (say_n!(1, "{n} hose", "{n} hoses"), say_n!(0, "{n} hose", "{n} hoses")),
+            ("1 hose".into(), "0 hoses".into())
+        );
     }
 }

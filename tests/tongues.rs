@@ -92,7 +92,9 @@ fn every_language_has_every_word_and_no_other() {
                 }
             }
         }
-        wrong.extend(table.keys().filter(|k| !keys.contains_key(*k)).map(|k| format!("{tag}: left over: {k:?}")));
+        wrong.extend(
+            table.keys().filter(|k| !keys.contains_key(*k)).map(|k| format!("{tag}: left over: {k:?}")),
+        );
     }
     if let Ok(file) = std::env::var("AIRWRIT_MISSING") {
         let all: BTreeMap<&String, &String> = keys.iter().collect();

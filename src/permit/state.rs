@@ -218,7 +218,7 @@ impl State {
             if !any && !line.kind.states.contains(&life) {
                 return broken(
                     "state",
-                    format!("`{}` does not stand on a permit that is {}", line.kind.name, life.word()),
+                    format!("`{}` does not stand on a permit that is {}", line.kind.name, life.english()),
                 );
             }
             self.check_rules(permit, life, line)?;

@@ -205,7 +205,7 @@ fn check_deviation(permit: &Permit, line: &Line, own: bool, life: StateWord) -> 
     if !own || !matches!(life, StateWord::Draft | StateWord::Declared) {
         return broken(
             "deviation",
-            format!("a deviation does not stand here: {} is {}", permit.number, life.word()),
+            format!("a deviation does not stand here: {} is {}", permit.number, life.english()),
         );
     }
     let (form, step) = (data.text("form").unwrap_or_default(), data.text("step").unwrap_or_default());
