@@ -112,7 +112,7 @@ pub fn agreed(station: Option<&Place>, shown: &ActDraft, outside: &mut Outside<'
     if !outside.terminal {
         return Ok(());
     }
-    let out = if station.is_some() { say!(" (! everyone out)") } else { "" };
+    let out = if station.is_some() { format!(" {}", say!("(! everyone out)")) } else { String::new() };
     write!(outside.err, "{} ", say!("type {yes} to sign{out}:", yes = "yes", out))?;
     outside.err.flush()?;
     let mut answer = String::new();
