@@ -137,7 +137,7 @@ where
     };
     let place = Place { register: args.register.clone(), seal: args.seal.clone(), today: args.today.clone() };
     let unknown = match args.language.as_deref().map(spoken::asked) {
-        Some(Ok(asked)) => return asked.within(|| finished(&args, place, outside)),
+        Some(Ok(asked)) => return asked.within_asked(|| finished(&args, place, outside)),
         Some(Err(unknown)) if !is_report => return tell(unknown, &place, outside.err),
         Some(Err(End::Usage(unknown))) => Some(unknown),
         Some(Err(_)) | None => None,

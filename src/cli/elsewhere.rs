@@ -14,7 +14,7 @@ use crate::permit::decide::{Known, Refusal};
 use crate::record::carried::Carried;
 use crate::record::line::{LONGEST, Line};
 use crate::time::Moment;
-use crate::tongue::{say, say_n};
+use crate::tongue::{Tongue, say, say_n};
 use crate::trust::Signer;
 use crate::trust::roster::KeyStanding;
 use std::io::{BufRead, Read};
@@ -212,13 +212,13 @@ fn prepare(
         r
     })?;
     if let Signing::Countersign(_) = what {
-        let screen =
-            crate::show::before_signing(known, &seen.verified.lines, &number, None).map_err(could_not)?;
+        let screen = crate::show::before_signing(known, &seen.verified.lines, &number, Tongue::asked())
+            .map_err(could_not)?;
         super::signing::show_found(&screen, outside)?;
     }
     if let Signing::Reinstate { .. } = what {
-        let screen =
-            crate::show::before_reinstating(known, &seen.verified.lines, &number, None).map_err(could_not)?;
+        let screen = crate::show::before_reinstating(known, &seen.verified.lines, &number, Tongue::asked())
+            .map_err(could_not)?;
         super::signing::show_found(&screen, outside)?;
     }
     Ok(prepared)

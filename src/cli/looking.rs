@@ -10,7 +10,7 @@ use crate::finding::any_error;
 use crate::record::excerpt as excerpts;
 use crate::record::volumes::Volume;
 use crate::time::for_people;
-use crate::tongue::{say, say_n};
+use crate::tongue::{Tongue, say, say_n};
 use crate::view::{PermitView, Standing, StateWord};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -172,7 +172,8 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
             return Ok(());
         }
         known.permit(number)?;
-        let view = crate::show::permit(&known, &looked.lines, number, None, None).map_err(could_not)?;
+        let view =
+            crate::show::permit(&known, &looked.lines, number, None, Tongue::asked()).map_err(could_not)?;
         let since = known
             .permit(number)
             .ok()
@@ -277,7 +278,7 @@ fn in_part_words() -> &'static str {
 pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
     let looked = look(place, outside)?;
     let known = looked.known();
-    let rows = crate::show::board(&known, &looked.lines, None).map_err(could_not)?;
+    let rows = crate::show::board(&known, &looked.lines, Tongue::asked()).map_err(could_not)?;
     if json {
         let rows = serde_json::to_value(&rows).map_err(|e| could_not(e.to_string()))?;
         let now = for_people(&known.now.time, &known.now.zone);

@@ -6,7 +6,7 @@ use crate::actions::Loaded;
 use crate::permit::decide::Refusal;
 use crate::permit::decide::sign::{Limits, Signing};
 use crate::record::line::{ActDraft, Line};
-use crate::tongue::{say, say_n};
+use crate::tongue::{Tongue, say, say_n};
 use crate::trust::{Roster, SecretKey, Signer};
 
 pub(super) fn sign(
@@ -19,11 +19,13 @@ pub(super) fn sign(
     // What is signed is shown before a passphrase is asked.
     let (mut prepared, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by))?;
     if let Signing::Countersign(_) = what {
-        let found = crate::show::before_signing(&loaded.known(), &loaded.register.lines, number, None);
+        let found =
+            crate::show::before_signing(&loaded.known(), &loaded.register.lines, number, Tongue::asked());
         show_found(&found.map_err(could_not)?, outside)?;
     }
     if let Signing::Reinstate { .. } = what {
-        let found = crate::show::before_reinstating(&loaded.known(), &loaded.register.lines, number, None);
+        let found =
+            crate::show::before_reinstating(&loaded.known(), &loaded.register.lines, number, Tongue::asked());
         show_found(&found.map_err(could_not)?, outside)?;
     }
     agreed(Some(place), &prepared.act, outside)?;

@@ -9,7 +9,7 @@ mod asker;
 mod memo;
 mod stale;
 
-pub use super::texts::{Texts, checklist, file, in_force_for, json_of, raw_of, read_job};
+pub use super::texts::{Texts, checklist, file, in_force_for, json_of, raw_of, read_job, site_language};
 pub use asker::Asker;
 pub use stale::job_differs;
 
