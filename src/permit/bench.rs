@@ -282,8 +282,8 @@ impl<'a> Bench<'a> {
     }
 
     /// What a step is called in explanations: as its form calls it, else its id in words; and the item.
-    pub fn label(step: &Step, item: Option<&str>) -> String {
-        let words = step.called().map_or_else(|| step.id().replace('_', " "), |w| w.own().to_owned());
+    pub fn label(step: &Step, item: Option<&str>, language: &str) -> String {
+        let words = step.called().map_or_else(|| step.id().replace('_', " "), |w| w.get(language).to_owned());
         match item {
             Some(i) => format!("{words}, {i}"),
             None => words,
@@ -292,7 +292,7 @@ impl<'a> Bench<'a> {
 
     /// The fact that an answer of a step is, for an item.
     pub fn fact_of(&self, step: &Step, item: Option<&Item>) -> Fact {
-        let label = Self::label(step, item.map(|i| i.name.as_str()));
+        let label = Self::label(step, item.map(|i| i.name.as_str()), &self.texts.language);
         let unknown = |why: &str| Fact::Unknown(format!("{label}: {why}"));
         let answer = match self.given(step, item.map(|i| i.id.as_str())) {
             Given::Nothing(why) => return unknown(&why),
@@ -304,7 +304,7 @@ impl<'a> Bench<'a> {
 
     /// The fact that this answer is.
     pub fn fact_of_answer(&self, step: &Step, item: Option<&Item>, answer: &Answer) -> Fact {
-        let label = Self::label(step, item.map(|i| i.name.as_str()));
+        let label = Self::label(step, item.map(|i| i.name.as_str()), &self.texts.language);
         let unknown = |why: &str| Fact::Unknown(format!("{label}: {why}"));
         if let Some(at) = &answer.at {
             let late = time::seconds(&answer.stamp.time) - time::seconds(at);
