@@ -320,7 +320,8 @@ impl<'a> Bench<'a> {
         match step.kind() {
             StepKind::Confirm => is(Value::Bool(value == "yes"), recorded(value)),
             StepKind::Choice(_) => {
-                let words = choice_words(step, value).unwrap_or_else(|| value.replace('_', " "));
+                let words = choice_words(step, value, &self.texts.language)
+                    .unwrap_or_else(|| value.replace('_', " "));
                 is(Value::Choice(value.to_owned()), words)
             }
             StepKind::Date => match value.parse::<Date>() {
@@ -433,16 +434,16 @@ impl<'a> Bench<'a> {
 }
 
 /// The words of a choice of a step, in quotation marks; `None` if the step does not offer it.
-fn choice_words(step: &Step, id: &str) -> Option<String> {
+fn choice_words(step: &Step, id: &str, language: &str) -> Option<String> {
     let (_, words) = step.choices().iter().find(|(c, _)| c == id)?;
-    Some(format!("\"{}\"", words.own()))
+    Some(format!("\"{}\"", words.get(language)))
 }
 
 /// An answer as it was given, for people; the same whenever it is asked.
-pub fn found(step: &Step, a: &Answer) -> String {
+pub fn found(step: &Step, a: &Answer, language: &str) -> String {
     let value = a.value.as_deref().unwrap_or_default();
     if let Some((_, words)) = step.choices().iter().find(|(c, _)| c == value) {
-        return words.own().to_owned();
+        return words.get(language).to_owned();
     }
     if matches!(step.kind(), StepKind::Confirm | StepKind::Timed(_)) {
         return recorded(value);

@@ -142,7 +142,7 @@ fn disagreed(bench: &Bench<'_>) -> Vec<String> {
             out.push(say!(
                 "{step}: the operator's last answer is {answer}, line {line}",
                 step = s.label(),
-                answer = crate::permit::bench::found(s.step, a),
+                answer = crate::permit::bench::found(s.step, a, s.language),
                 line = a.stamp.line
             ));
         }
@@ -173,7 +173,7 @@ fn carried(bench: &Bench<'_>) -> Vec<String> {
         let carried = say!(
             "{step}: {answer}, {time} on {permit}, {hours} h {minutes} min ago",
             step = s.label(),
-            answer = crate::permit::bench::found(s.step, a),
+            answer = crate::permit::bench::found(s.step, a, s.language),
             time = crate::time::for_people(&a.stamp.time, &a.stamp.zone),
             permit = carry.from,
             hours = age / 60,
