@@ -180,12 +180,14 @@ macro_rules! say {
         $crate::tongue::word($english)
     };
     ($english:literal, $($name:ident $(= $value:expr)?),+ $(,)?) => {
-        match $crate::tongue::translated($english) {
-            None => format!($english, $($name = $crate::tongue::say!(@ $name $(= $value)?)),+),
-            Some(own) => $crate::tongue::fill(
-                own,
+        // Never run: the compiler reads it, and names a place without a value or a value without a place.
+        if false {
+            format!($english, $($name = $crate::tongue::say!(@ $name $(= $value)?)),+)
+        } else {
+            $crate::tongue::fill(
+                $crate::tongue::word($english),
                 &[$((stringify!($name), &$crate::tongue::say!(@ $name $(= $value)?) as &dyn std::fmt::Display)),+],
-            ),
+            )
         }
     };
     (@ $name:ident) => { $name };

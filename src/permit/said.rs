@@ -72,6 +72,7 @@ fn environment() -> Environment<'static> {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 

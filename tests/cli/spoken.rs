@@ -23,7 +23,7 @@ fn enter_site(s: &mut Shell, language: &str) {
     let site = std::fs::read_to_string(shipped("examples/site.yaml")).unwrap();
     let site = site.replace("\nlanguage: en\n", &format!("\nlanguage: {language}\n"));
     let file = s.write(&format!("site-{language}.yaml"), site);
-    s.signed(&["approve", &file], "tuula").code(0).says("in force");
+    s.signed(&["approve", &file], "tuula").code(0).says("kormoran");
 }
 
 #[test]

@@ -514,9 +514,8 @@ fn a_gauge_that_did_not_agree_is_kept_in_english() {
             .collect();
         let ask =
             Signing::Countersign(Limits { seen, words: Some("no spraying".into()), ..Limits::default() });
-        let refused = match tongue.within(|| day.prepare(&n, &ask, "lukasz")).unwrap_err() {
-            Trouble::Refused(r) => r,
-            other => panic!("{other:?}"),
+        let Trouble::Refused(refused) = tongue.within(|| day.prepare(&n, &ask, "lukasz")).unwrap_err() else {
+            panic!("it is refused");
         };
         let line = day.lines().last().unwrap().clone();
         let kept = line.data.texts("why");
