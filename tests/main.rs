@@ -17,6 +17,7 @@ mod permit;
 mod readme;
 mod references;
 mod register;
+mod replay;
 mod rosters;
 mod sectors;
 mod since;

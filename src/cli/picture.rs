@@ -71,15 +71,25 @@ pub fn is_picture(bytes: &[u8]) -> bool {
 
 /// The bytes of the one QR code in a picture that begins as an act does.
 pub fn read(bytes: &[u8]) -> Result<Vec<u8>, String> {
+    read_as(bytes, b"{\"act\":", ("signed act", "signed acts"))
+}
+
+/// The text of the one QR code in a picture that is the token of a printed permit.
+pub fn token(bytes: &[u8]) -> Result<String, String> {
+    let found = read_as(bytes, b"AW1.", ("token of a permit", "tokens of permits"))?;
+    String::from_utf8(found).map_err(|_| "the QR code in the picture holds no text".into())
+}
+
+fn read_as(bytes: &[u8], begins: &[u8], called: (&str, &str)) -> Result<Vec<u8>, String> {
     if bytes.len() > MOST_FILE {
         return Err(format!("the picture is {} bytes long, at most {MOST_FILE} are opened", bytes.len()));
     }
     // The decoders are others' work and read what strangers send: should one stop, this program goes on.
-    std::panic::catch_unwind(|| found(bytes))
+    std::panic::catch_unwind(|| found(bytes, begins, called))
         .unwrap_or_else(|_| Err("the picture cannot be read: it is damaged, or made to do harm".into()))
 }
 
-fn found(bytes: &[u8]) -> Result<Vec<u8>, String> {
+fn found(bytes: &[u8], begins: &[u8], (one, many): (&str, &str)) -> Result<Vec<u8>, String> {
     let picture = grey(bytes)?;
     let mut codes = 0;
     let mut acts: Vec<Vec<u8>> = Vec::new();
@@ -93,9 +103,7 @@ fn found(bytes: &[u8]) -> Result<Vec<u8>, String> {
         for grid in prepared.detect_grids() {
             let mut content = Vec::new();
             codes += 1;
-            if grid.decode_to(&mut content).is_ok()
-                && content.starts_with(b"{\"act\":")
-                && !acts.contains(&content)
+            if grid.decode_to(&mut content).is_ok() && content.starts_with(begins) && !acts.contains(&content)
             {
                 acts.push(content);
             }
@@ -108,9 +116,9 @@ fn found(bytes: &[u8]) -> Result<Vec<u8>, String> {
         (1, _) => Ok(acts.remove(0)),
         (0, 0) => Err("no QR code is found in the picture: nearer, straighter, more light".into()),
         (0, _) => {
-            Err("the QR code in the picture holds no signed act, or is not sharp enough to be read".into())
+            Err(format!("the QR code in the picture holds no {one}, or is not sharp enough to be read"))
         }
-        (n, _) => Err(format!("{n} signed acts stand in the picture: take them in one by one")),
+        (n, _) => Err(format!("{n} {many} stand in the picture: take them in one by one")),
     }
 }
 

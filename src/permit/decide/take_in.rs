@@ -34,19 +34,39 @@ pub fn take_in(known: &Known<'_>, lines: &[Line], carried: &Carried, own: bool) 
         Some(number) => again(known, lines, number, &line, own)?,
         None => text_again(known, &line, own)?,
     };
-    same(known, lines, &prepared, &line, carried, own)?;
-    if let (Some(number), "countersign" | "extend") = (&line.permit, line.kind.name)
-        && line.data.has("valid_to")
-    {
-        let permit = known.permit(number)?;
-        sign::still_valid(known, permit, &known.texts(permit)?, &line.data)?;
-    }
+    same(known, lines, &prepared, &line, &carried.bytes, own)?;
+    not_shorter(known, &line)?;
     known
         .chain
         .check_said(&line)
         .and_then(|()| known.state.clone().take(&line))
         .map_err(|b| refused(b, own))?;
     Ok(draft)
+}
+
+/// Whether a signed line that stands in the register would be taken in on what stood before it (`known`, at the line's
+/// time): decided and worded again, it must come out byte for byte the same. Its form, its place and its signature are
+/// the chain's to check.
+pub fn as_prepared(known: &Known<'_>, before: &[Line], line: &Line) -> Result<(), Refusal> {
+    let Some(act) = &line.act else { return Ok(()) };
+    let own = line.data.text("where") == Some("own");
+    let prepared = match &line.permit {
+        Some(number) => again(known, before, number, line, own)?,
+        None => text_again(known, line, own)?,
+    };
+    same(known, before, &prepared, line, &act.bytes, own)?;
+    not_shorter(known, line)
+}
+
+/// Worked out again where the line stands, it ends no earlier than it says.
+fn not_shorter(known: &Known<'_>, line: &Line) -> Result<(), Refusal> {
+    match (&line.permit, line.kind.name) {
+        (Some(number), "countersign" | "extend") if line.data.has("valid_to") => {
+            let permit = known.permit(number)?;
+            sign::still_valid(known, permit, &known.texts(permit)?, &line.data)
+        }
+        (_, _) => Ok(()),
+    }
 }
 
 /// What to do when an act cannot be used any more.
@@ -269,7 +289,7 @@ fn same(
     lines: &[Line],
     prepared: &Prepared,
     line: &Line,
-    carried: &Carried,
+    signed: &[u8],
     own: bool,
 ) -> Result<(), Refusal> {
     let Some(act) = &line.act else { return Ok(()) };
@@ -288,7 +308,7 @@ fn same(
         Some(own.key.clone())
     });
     let bytes = key.map(|k| ours.bytes(&k)).transpose().map_err(Refusal::because)?;
-    if why.is_empty() && bytes.as_deref() == Some(carried.bytes.as_slice()) {
+    if why.is_empty() && bytes.as_deref() == Some(signed) {
         return Ok(());
     }
     if why.is_empty() {
