@@ -13,6 +13,7 @@ mod denied;
 mod hold;
 mod judge;
 mod texts;
+mod walked;
 
 pub use hold::{Asked, Hold};
 
@@ -107,11 +108,21 @@ impl Replayed {
 
 /// Judges every line again. The lines were verified: of the chain nothing is checked here.
 pub fn replay(lines: &[Line]) -> Replayed {
+    run(lines, false)
+}
+
+/// The same, walking the whole form at every answer: slower, and to compare with.
+pub fn replay_whole(lines: &[Line]) -> Replayed {
+    run(lines, true)
+}
+
+fn run(lines: &[Line], whole: bool) -> Replayed {
     let mut out = Replayed::default();
     let Some(first) = lines.first() else { return out };
     let Ok(mut chain) = Chain::first(first) else { return out };
     let mut state = State::default();
     let mut judge = judge::Judge::new();
+    judge.walked.whole = whole;
     let mut lives = BTreeMap::new();
     for (i, line) in lines.iter().enumerate() {
         let now = Moment { time: line.time.clone(), zone: line.zone.clone() };

@@ -18,6 +18,7 @@ mod readme;
 mod references;
 mod register;
 mod replay;
+mod report;
 mod rosters;
 mod sectors;
 mod since;

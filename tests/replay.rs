@@ -8,7 +8,7 @@ use crate::support::day::{Day, Plan};
 use airwrit::audit::{Trust, Verdict, verify};
 use airwrit::cli::Outside;
 use airwrit::permit::decide::air::Move;
-use airwrit::replay::{Class, Finding, Replayed, replay};
+use airwrit::replay::{Class, Finding, Replayed, replay, replay_whole};
 
 /// The demo's register.
 pub fn demo() -> Vec<u8> {
@@ -38,6 +38,10 @@ pub fn of(bytes: &[u8]) -> Replayed {
     assert_eq!(verified.report.verdict, Verdict::Unproven, "{:?}", verified.report.said);
     let again = replay(&verified.lines);
     assert_eq!(format!("{:?}", again.state), format!("{:?}", verified.state), "folded the same");
+    // What is kept from line to line changes nothing.
+    let whole = replay_whole(&verified.lines);
+    assert_eq!(again.findings, whole.findings);
+    assert_eq!(format!("{:?}", again.holds), format!("{:?}", whole.holds));
     again
 }
 

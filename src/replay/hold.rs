@@ -1,6 +1,7 @@
 //! Answers that held, and when they were cleared.
 
 use super::Replayed;
+use super::walked::Walked;
 use crate::checklist::StepKind;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
@@ -82,7 +83,7 @@ impl Open {
         permit: &Permit,
         texts: &Texts,
         line: &Line,
-        out: &mut Replayed,
+        (walked, out): (&mut Walked, &mut Replayed),
     ) {
         let data = &line.data;
         let Some(step_id) = data.text("step") else { return };
@@ -92,6 +93,7 @@ impl Open {
         let Some(bench) = bench else { return };
         let item = data.text("item");
         let stands = walk::of_step(&bench, step_id);
+        walked.seen(&bench, step_id, &stands);
         let Some(stand) = stands.iter().find(|s| s.item_id() == item) else { return };
         let begins = matches!(stand.step.kind(), StepKind::Timed(_)) && data.text("value") == Some("begun");
         if begins {

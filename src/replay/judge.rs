@@ -4,6 +4,7 @@
 //! is named here: a new one makes the compiler's place (`kinds`) and this list learn it together (`tests/replay.rs`).
 
 use super::texts::Shelf;
+use super::walked::Walked;
 use super::{Class, Found, Replayed, between, compare, denied, hold};
 use crate::checklist::{StepKind, missing_subjects};
 use crate::finding::any_error;
@@ -29,6 +30,7 @@ use std::rc::Rc;
 #[derive(Default)]
 pub struct Judge {
     shelf: Shelf,
+    pub(super) walked: Walked,
     zone: Option<TimeZone>,
     /// Holds that are not cleared, by permit, form, step and item: their place among all.
     open_holds: hold::Open,
@@ -61,6 +63,22 @@ impl Judge {
 
     /// The line, before it is taken in.
     pub(super) fn line(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
+        let out = self.judged(known, before, line);
+        let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
+        let opens = line.data.get("set").and_then(|s| s.text("id"));
+        let set = permit.map(|p| p.set.id.as_str()).or(line.data.text("set")).or(opens);
+        let took_back = permit.filter(|_| line.kind.name == "answer").is_some_and(|p| {
+            let text = |name: &str| line.data.text(name).unwrap_or_default();
+            let last = p.last_answer(text("form"), text("step"), line.data.text("item"));
+            last.is_some_and(|a| a.left_out.is_some())
+        });
+        // A text is of every permit; only lines of one set leave the others alone.
+        let set = set.filter(|_| !matches!(line.kind.name, "set" | "site" | "form"));
+        self.walked.came(line, set, took_back);
+        out
+    }
+
+    fn judged(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
         let mut out = self.offset(line);
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
         if let Some(p) = permit.filter(|p| p.rules != RULES) {
@@ -130,7 +148,7 @@ impl Judge {
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
         let texts = permit.and_then(|p| self.shelf.of(known, p).ok());
         if let (Some(p), Some(t), true) = (permit, texts, matches!(kind, "answer" | "carried")) {
-            self.open_holds.answered(known, p, &t, line, out);
+            self.open_holds.answered(known, p, &t, line, (&mut self.walked, out));
         }
         let mut found = between::after(&mut self.between, known, line);
         let set = permit.map(|p| p.set.id.as_str()).or(line.data.text("set"));
@@ -219,7 +237,13 @@ impl Judge {
             at: text("at"),
             told_by: text("told_by"),
         };
-        decided(line, answer::answer(known, permit, &texts, &typed))
+        let bench = match answer::bench(known, permit, &texts, shutdown) {
+            Ok(bench) => bench,
+            Err(refusal) => return contradicts("refused", refusal.why),
+        };
+        let walked = std::cell::RefCell::new(&mut self.walked);
+        let before = || walked.borrow_mut().before(&bench, step);
+        decided(line, answer::answer_among(known, &bench, &typed, &before))
     }
 
     fn job(&mut self, known: &Known<'_>, permit: &Permit, line: &Line) -> Vec<Found> {

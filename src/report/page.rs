@@ -24,6 +24,12 @@ fn at(of: &Value, id: &str) -> Value {
     Value::from_safe_string(format!("<a href=\"#{}L{volume}-{line}\">{words}</a>", plots::escaped(id)))
 }
 
+/// The permit or the set that a finding is about.
+fn about(of: &Value) -> String {
+    let get = |name: &str| of.get_attr(name).ok().and_then(|v| v.as_str().map(str::to_owned));
+    get("permit").or_else(|| get("set")).unwrap_or_default()
+}
+
 /// Seconds as people say them.
 fn lasted(seconds: i64) -> String {
     match seconds {
@@ -44,6 +50,7 @@ pub fn page(report: &Report) -> Result<String, String> {
     env.set_auto_escape_callback(|_| AutoEscape::Html);
     env.set_undefined_behavior(UndefinedBehavior::Strict);
     env.add_filter("at", |of: &Value, id: &str| at(of, id));
+    env.add_filter("about", |of: &Value| about(of));
     env.add_filter("lasted", lasted);
     env.add_filter("words", |text: &str| text.replace('_', " "));
     env.add_template("page", TEMPLATE).map_err(|e| e.to_string())?;

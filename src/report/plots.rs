@@ -102,6 +102,8 @@ fn axis(svg: &mut Svg, span: (i64, i64), zone: &str, (top, bottom): (f64, f64)) 
     while t < span.1 {
         let x = x_of(t, span);
         svg.rule((x, top), (x, bottom), "1 4");
+        // The last one would be cut by the edge.
+        let x = x.min(WIDE - 18.0);
         svg.text(x, bottom + 12.0, "middle", &clock(&crate::time::utc(t), zone));
         t += step;
     }
@@ -128,16 +130,18 @@ pub fn day(p: &PermitFacts, id: &str) -> String {
         }
     }
     let mut svg = Svg::new(id);
-    let bottom = 44.0 + 20.0 * people.len() as f64;
-    axis(&mut svg, span, &zone, (18.0, bottom));
-    svg.text(LEFT - 8.0, 34.0, "end", "state of the permit");
+    // Names of alarms stand one under the other, so that two of one minute can both be read.
+    let top = 12.0 * p.alarms.len().min(6) as f64 + 8.0;
+    let bottom = top + 26.0 + 20.0 * people.len() as f64;
+    axis(&mut svg, span, &zone, (top, bottom));
+    svg.text(LEFT - 8.0, top + 16.0, "end", "state of the permit");
     for (i, c) in p.states.iter().enumerate() {
         let from = x_of(seconds(&c.utc), span);
         let to = p.states.get(i + 1).map_or(x_of(span.1, span), |n| x_of(seconds(&n.utc), span));
-        svg.bar(from, 22.0, (to - from, 16.0), fill_of(c.state));
+        svg.bar(from, top + 4.0, (to - from, 16.0), fill_of(c.state));
     }
     for (n, person) in people.iter().enumerate() {
-        let y = 46.0 + 20.0 * n as f64;
+        let y = top + 28.0 + 20.0 * n as f64;
         svg.text(LEFT - 8.0, y + 10.0, "end", &short(person, 22));
         for s in p.spells.iter().filter(|s| s.person == **person) {
             let from = x_of(seconds(&s.from.utc), span);
@@ -150,11 +154,12 @@ pub fn day(p: &PermitFacts, id: &str) -> String {
             }
         }
     }
-    for a in &p.alarms {
-        let x = x_of(seconds(&a.when), span);
-        svg.rule((x, 14.0), (x, bottom), "5 2");
+    for (n, a) in p.alarms.iter().enumerate() {
+        let (x, y) = (x_of(seconds(&a.when), span), 11.0 + 12.0 * (n % 6) as f64);
+        svg.rule((x, y), (x, bottom), "5 2");
         let anchor = if x > WIDE - 90.0 { "end" } else { "start" };
-        svg.text(x, 11.0, anchor, &format!("▼ {}", short(&a.what.replace('_', " "), 18)));
+        let side = if x > WIDE - 90.0 { -3.0 } else { 3.0 };
+        svg.text(x + side, y, anchor, &short(&a.what.replace('_', " "), 18));
     }
     svg.high = bottom + 18.0;
     svg.done(&format!("The day of {}: its state, who was on air and inside, alarms", p.number))
