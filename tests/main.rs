@@ -25,4 +25,5 @@ mod since;
 mod strict;
 mod supply;
 mod support;
+mod tongues;
 mod volumes;

@@ -7,6 +7,7 @@ pub use air::endurance;
 
 use super::direction::Direction;
 use super::range::Range;
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity, unit};
 use num_bigint::BigInt;
 use num_rational::BigRational;
@@ -130,11 +131,11 @@ pub(super) fn far() -> BigRational {
 /// Gauge plus ambient. Both bases are the bar.
 fn absolute(arguments: &[Quantity]) -> Result<Quantity, String> {
     let [gauge, ambient] = arguments else {
-        return Err("absolute takes a gauge pressure and the ambient pressure".to_owned());
+        return Err(say!("absolute takes a gauge pressure and the ambient pressure").to_owned());
     };
     let value = &gauge.value + &ambient.value;
     if value.is_negative() {
-        return Err("the absolute pressure comes out below nought".to_owned());
+        return Err(say!("the absolute pressure comes out below nought").to_owned());
     }
     Ok(Quantity { value, dimension: Dimension::AbsolutePressure })
 }
@@ -143,7 +144,7 @@ fn absolute(arguments: &[Quantity]) -> Result<Quantity, String> {
 const MOST: usize = 4096;
 
 /// Results by function and arguments.
-type Results = HashMap<(usize, Vec<BigRational>), Result<Quantity, String>>;
+type Results = HashMap<(usize, Vec<BigRational>), Quantity>;
 
 thread_local! {
     static RESULTS: RefCell<Results> = RefCell::new(HashMap::new());
@@ -155,9 +156,10 @@ fn remembered(work: Work, arguments: Vec<Quantity>) -> Result<Quantity, String> 
     // A function takes each argument in one dimension; the values tell the arguments apart.
     let key = (work as usize, arguments.iter().map(|q| q.value.clone()).collect::<Vec<_>>());
     if let Some(known) = RESULTS.with(|r| r.borrow().get(&key).cloned()) {
-        return known;
+        return Ok(known);
     }
-    let result = work(&arguments);
+    // Why something cannot be worked out is told in the language in force, and not kept.
+    let result = work(&arguments)?;
     RESULTS.with(|r| {
         let mut all = r.borrow_mut();
         if all.len() >= MOST {
@@ -165,7 +167,7 @@ fn remembered(work: Work, arguments: Vec<Quantity>) -> Result<Quantity, String> 
         }
         all.insert(key, result.clone());
     });
-    result
+    Ok(result)
 }
 
 /// What a plain function comes to over ranges of its arguments: between the two corners where every argument
@@ -180,7 +182,8 @@ pub(super) fn over(takes: &[Takes], work: Work, arguments: &[Range]) -> Result<R
                 (None, Direction::Up, true) | (None, Direction::Down, false) => Ok(range.high_end()),
                 (None, Direction::Up, false) | (None, Direction::Down, true) => Ok(range.low_end()),
                 (None, Direction::Nothing | Direction::Unclear, _) => {
-                    Err(format!("{} has no single value", t.words))
+                    // Its words stand where its measure is named, too: `next!` in `air`.
+                    Err(say!("{what} has no single value", what = crate::tongue::word(t.words)))
                 }
             })
             .collect();

@@ -291,7 +291,7 @@ fn only_a_live_permit_looks_live() {
                     |m| matches!(m, Mark::Fill { rings, .. } if rings.len() > 100 && rings[0][0].1 < 30.0),
                 );
                 let across = sheet.marks.iter().any(
-                    |m| matches!(m, Mark::Text { ink: Ink::Ghost, text, .. } if text == labels::Labels::of("en").state(state)),
+                    |m| matches!(m, Mark::Text { ink: Ink::Ghost, text, .. } if text == labels::state(state)),
                 );
                 assert_eq!(striped, !live, "{state:?}");
                 assert_eq!(across, !live, "{state:?}");
@@ -308,9 +308,43 @@ fn only_a_live_permit_looks_live() {
 
 #[test]
 fn half_a_sheet_never_reads_live() {
-    let words = labels::Labels::of("en");
-    for state in STATES.into_iter().filter(|s| *s != StateWord::Live) {
-        assert!(!words.state(state).contains(words.state(StateWord::Live)), "{state:?}");
+    for tongue in Tongue::ALL {
+        let words = STATES.map(|state| tongue.within(|| labels::state(state).to_lowercase()));
+        let live = tongue.within(|| labels::state(StateWord::Live).to_lowercase());
+        for (word, state) in words.iter().zip(STATES) {
+            assert_eq!(word.contains(&live), state == StateWord::Live, "{tongue:?} {state:?}");
+            assert_eq!(words.iter().filter(|w| *w == word).count(), 1, "{tongue:?} {state:?}");
+        }
+    }
+}
+
+/// Words of other languages are longer than the English ones: nothing leaves the sheet or covers anything, and what the
+/// permit is not stands whole on every sheet.
+#[test]
+fn every_language_has_room() {
+    for tongue in Tongue::ALL {
+        for state in STATES {
+            let (state_words, state_means) = tongue.within(|| crate::show::state_words(state));
+            let view = PermitView {
+                language: tongue.tag().into(),
+                state,
+                state_words: state_words.into(),
+                state_means: state_means.into(),
+                not_an_entry_permit: tongue.within(crate::permit::said::not_an_entry_permit),
+                cautions: tongue.within(crate::permit::said::cautions),
+                ..sample::live()
+            };
+            for size in [PaperSize::A4, PaperSize::Letter] {
+                let sheets = tongue.within(|| sheets(&view, size));
+                all_inside(&sheets, size).unwrap();
+                none_overlap(&sheets).unwrap();
+                for sheet in &sheets {
+                    let text = texts(sheet);
+                    assert!(text.contains(&view.not_an_entry_permit), "{tongue:?} {state:?}: {text}");
+                    assert!(!text.contains('‹'), "{tongue:?} {state:?}: {text}");
+                }
+            }
+        }
     }
 }
 

@@ -9,7 +9,7 @@ mod asker;
 mod memo;
 mod stale;
 
-pub use super::texts::{Texts, checklist, file, in_force_for, json_of, raw_of, read_job};
+pub use super::texts::{Texts, checklist, file, in_force_for, json_of, raw_of, read_job, site_language};
 pub use asker::Asker;
 pub use stale::job_differs;
 
@@ -19,7 +19,9 @@ use crate::checklist::{Checklist, Each, Step, StepKind};
 use crate::gate::{Fact, Value, Verdict};
 use crate::site::Values;
 use crate::time::{self, Moment};
+use crate::tongue::say;
 use crate::units::{Decimal, Dimension, Quantity, Unit};
+use crate::view::recorded;
 use crate::words::Context;
 use jiff::civil::Date;
 use memo::Memo;
@@ -196,7 +198,7 @@ impl<'a> Bench<'a> {
     /// The answer that counts for a step and item, or why none does.
     pub fn given(&self, step: &Step, item: Option<&str>) -> Given<'a> {
         let Some(answer) = self.latest(step.id(), item) else {
-            return Given::Nothing("not answered yet".into());
+            return Given::Nothing(say!("not answered yet").into());
         };
         if answer.left_out.is_some() {
             return Given::LeftOut(answer);
@@ -280,8 +282,8 @@ impl<'a> Bench<'a> {
     }
 
     /// What a step is called in explanations: as its form calls it, else its id in words; and the item.
-    pub fn label(step: &Step, item: Option<&str>) -> String {
-        let words = step.called().map_or_else(|| step.id().replace('_', " "), |w| w.own().to_owned());
+    pub fn label(step: &Step, item: Option<&str>, language: &str) -> String {
+        let words = step.called().map_or_else(|| step.id().replace('_', " "), |w| w.get(language).to_owned());
         match item {
             Some(i) => format!("{words}, {i}"),
             None => words,
@@ -290,7 +292,7 @@ impl<'a> Bench<'a> {
 
     /// The fact that an answer of a step is, for an item.
     pub fn fact_of(&self, step: &Step, item: Option<&Item>) -> Fact {
-        let label = Self::label(step, item.map(|i| i.name.as_str()));
+        let label = Self::label(step, item.map(|i| i.name.as_str()), &self.texts.language);
         let unknown = |why: &str| Fact::Unknown(format!("{label}: {why}"));
         let answer = match self.given(step, item.map(|i| i.id.as_str())) {
             Given::Nothing(why) => return unknown(&why),
@@ -302,28 +304,28 @@ impl<'a> Bench<'a> {
 
     /// The fact that this answer is.
     pub fn fact_of_answer(&self, step: &Step, item: Option<&Item>, answer: &Answer) -> Fact {
-        let label = Self::label(step, item.map(|i| i.name.as_str()));
+        let label = Self::label(step, item.map(|i| i.name.as_str()), &self.texts.language);
         let unknown = |why: &str| Fact::Unknown(format!("{label}: {why}"));
         if let Some(at) = &answer.at {
             let late = time::seconds(&answer.stamp.time) - time::seconds(at);
             if late > LATE_AFTER {
-                return unknown("entered late; a late answer opens nothing");
+                return unknown(say!("entered late; a late answer opens nothing"));
             }
             if late < -LATE_AFTER {
-                return unknown("entered before it is said to have happened; it opens nothing");
+                return unknown(say!("entered before it is said to have happened; it opens nothing"));
             }
         }
         let value = answer.value.as_deref().unwrap_or_default();
         let is = |value: Value, shown: String| Fact::Is { value, shown, label: label.clone() };
         match step.kind() {
-            StepKind::Confirm => is(Value::Bool(value == "yes"), value.to_owned()),
+            StepKind::Confirm => is(Value::Bool(value == "yes"), recorded(value)),
             StepKind::Choice(_) => {
                 let words = choice_words(step, value).unwrap_or_else(|| value.replace('_', " "));
                 is(Value::Choice(value.to_owned()), words)
             }
             StepKind::Date => match value.parse::<Date>() {
                 Ok(d) => is(Value::Date(d), value.to_owned()),
-                Err(_) => unknown("the record holds no date"),
+                Err(_) => unknown(say!("the record holds no date")),
             },
             StepKind::Text => is(Value::Text(value.to_owned()), value.to_owned()),
             StepKind::Reading(instrument) => {
@@ -336,16 +338,16 @@ impl<'a> Bench<'a> {
                         Err(why) => unknown(&why),
                     },
                     Some(q) => is(Value::Quantity(q), with_unit(value, unit)),
-                    None => unknown("the record holds no number"),
+                    None => unknown(say!("the record holds no number")),
                 }
             }
             StepKind::Derived(_) => match self.derive(step, item) {
                 Ok((again, shown)) if again == value => match self.derived_value(step, value) {
                     Some(v) => is(v, shown),
-                    None => unknown("the record holds no value"),
+                    None => unknown(say!("the record holds no value")),
                 },
                 Ok((again, _)) => {
-                    unknown(&format!("was {value}, worked out again it is {again}; take it again"))
+                    unknown(&say!("was {value}, worked out again it is {again}; take it again", value, again))
                 }
                 Err(why) => unknown(&why),
             },
@@ -355,9 +357,9 @@ impl<'a> Bench<'a> {
                         value: BigRational::from_integer(seconds.into()),
                         dimension: Dimension::Duration,
                     }),
-                    format!("{} min {} s", seconds / 60, seconds % 60),
+                    say!("{min} min {s} s", min = seconds / 60, s = seconds % 60),
                 ),
-                None => unknown("begun, not done yet"),
+                None => unknown(say!("begun, not done yet")),
             },
         }
     }
@@ -372,12 +374,14 @@ impl<'a> Bench<'a> {
 
     /// A derived step worked out: its decimal as text, and as shown.
     pub fn derive(&self, step: &Step, item: Option<&Item>) -> Result<(String, String), String> {
-        let StepKind::Derived(d) = step.kind() else { return Err("this step is not worked out".into()) };
+        let StepKind::Derived(d) = step.kind() else {
+            return Err(say!("this step is not worked out").into());
+        };
         let value = d.expression().compute(&self.asker(step, item)).map_err(|all| all.join("; "))?;
         match (value, d.form()) {
             (Value::Quantity(q), Some(form)) => {
                 let exact = match form.unit() {
-                    Some(u) => q.in_unit(u).ok_or("the unit does not fit what was worked out")?,
+                    Some(u) => q.in_unit(u).ok_or(say!("the unit does not fit what was worked out"))?,
                     None => q.value,
                 };
                 let text = Decimal::round(&exact, form.decimals(), form.round())
@@ -395,7 +399,7 @@ impl<'a> Bench<'a> {
                 | Value::Span { .. }
                 | Value::Text(_),
                 _,
-            ) => Err("what was worked out has no form to be kept in".into()),
+            ) => Err(say!("what was worked out has no form to be kept in").into()),
         }
     }
 
@@ -409,11 +413,11 @@ impl<'a> Bench<'a> {
     ) -> Result<Quantity, String> {
         match limit {
             crate::checklist::Limit::Given(d) => {
-                quantity(&d.to_string(), unit).ok_or("the limit is no number".into())
+                quantity(&d.to_string(), unit).ok_or(say!("the limit is no number").into())
             }
             crate::checklist::Limit::Named(e) => match e.compute(&self.asker(step, item)) {
                 Ok(Value::Quantity(q)) => Ok(q),
-                Ok(_) => Err("the limit is no quantity".into()),
+                Ok(_) => Err(say!("the limit is no quantity").into()),
                 Err(all) => Err(all.join("; ")),
             },
         }
@@ -439,6 +443,9 @@ pub fn found(step: &Step, a: &Answer) -> String {
     let value = a.value.as_deref().unwrap_or_default();
     if let Some((_, words)) = step.choices().iter().find(|(c, _)| c == value) {
         return words.own().to_owned();
+    }
+    if matches!(step.kind(), StepKind::Confirm | StepKind::Timed(_)) {
+        return recorded(value);
     }
     let below = if a.below { "< " } else { "" };
     let unit = match step.kind() {

@@ -13,6 +13,7 @@ mod parts;
 mod rules;
 
 pub use parts::*;
+pub use rules::MayNot;
 
 use crate::record::chain::RULES;
 use crate::record::json::Json;
@@ -217,7 +218,7 @@ impl State {
             if !any && !line.kind.states.contains(&life) {
                 return broken(
                     "state",
-                    format!("`{}` does not stand on a permit that is {}", line.kind.name, life.word()),
+                    format!("`{}` does not stand on a permit that is {}", line.kind.name, life.english()),
                 );
             }
             self.check_rules(permit, life, line)?;

@@ -52,12 +52,13 @@ pub fn line(line: &Line, draft: &Draft) -> Vec<String> {
     out
 }
 
-/// How a refusal that rests on the laptop's clock begins: no record keeps what the clock showed.
-const CLOCK: &str = "this laptop's clock is ";
+/// The refusal that rests on the laptop's clock: no record keeps what the clock showed.
+const CLOCK: &str = "this laptop's clock is {min} min behind the last line of the register";
 
 /// Reasons of a breach or a refusal that can be worked out again.
 pub fn judgeable<'a>(why: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
-    why.into_iter().filter(|w| !w.starts_with(CLOCK)).collect()
+    let head = crate::tongue::word(CLOCK).split("{min}").next().unwrap_or(CLOCK);
+    why.into_iter().filter(|w| !w.starts_with(head)).collect()
 }
 
 /// Reasons that one list has and the other does not, in words; empty if they are the same.

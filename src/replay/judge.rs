@@ -22,12 +22,12 @@ use crate::record::json::Json;
 use crate::record::line::{Draft, Line};
 use crate::site::Raw;
 use crate::time::Moment;
+use crate::tongue::Tongue;
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
 /// What is kept from line to line.
-#[derive(Default)]
 pub struct Judge {
     shelf: Shelf,
     pub(super) walked: Walked,
@@ -37,6 +37,8 @@ pub struct Judge {
     between: BTreeMap<String, between::Left>,
     /// Refusals of which the record does not keep what was typed.
     pub refusals_not_judged: u64,
+    /// The language of the last line that said anything, and whether it was asked for.
+    tongue: (Tongue, bool),
 }
 
 fn contradicts(rule: &'static str, why: Vec<String>) -> Vec<Found> {
@@ -58,12 +60,20 @@ fn told(data: &Json) -> Told {
 
 impl Judge {
     pub(super) fn new() -> Judge {
-        Judge::default()
+        Judge {
+            shelf: Shelf::default(),
+            walked: Walked::default(),
+            zone: None,
+            open_holds: hold::Open::default(),
+            between: BTreeMap::new(),
+            refusals_not_judged: 0,
+            tongue: (Tongue::English, false),
+        }
     }
 
     /// The line, before it is taken in.
     pub(super) fn line(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
-        let out = self.judged(known, before, line);
+        let out = self.in_its_language(&|judge| judge.judged(known, before, line));
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
         let opens = line.data.get("set").and_then(|s| s.text("id"));
         let set = permit.map(|p| p.set.id.as_str()).or(line.data.text("set")).or(opens);
@@ -76,6 +86,26 @@ impl Judge {
         let set = set.filter(|_| !matches!(line.kind.name, "set" | "site" | "form"));
         self.walked.came(line, set, took_back);
         out
+    }
+
+    /// A line is in the language that was asked for at the station then, or in the site's; which it was, no line says. Where one
+    /// language makes it as it stands, it is; what stands otherwise in all of them is told in English.
+    fn in_its_language(&mut self, judged: &dyn Fn(&mut Judge) -> Vec<Found>) -> Vec<Found> {
+        let contradicts = |found: &[Found]| found.iter().any(|f| f.class == Class::Contradicts);
+        let within = |judge: &mut Judge, (tongue, asked): (Tongue, bool)| {
+            let work = || judged(judge);
+            if asked { tongue.within_asked(work) } else { tongue.within(work) }
+        };
+        let last = self.tongue;
+        let all = Tongue::ALL.into_iter().flat_map(|t| [(t, false), (t, true)]).filter(|t| *t != last);
+        for tongue in [last].into_iter().chain(all) {
+            let found = within(self, tongue);
+            if !contradicts(&found) {
+                self.tongue = tongue;
+                return found;
+            }
+        }
+        within(self, (Tongue::English, false))
     }
 
     fn judged(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {

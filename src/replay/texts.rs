@@ -6,6 +6,7 @@ use crate::permit::bench::Texts;
 use crate::permit::decide::Known;
 use crate::permit::state::Permit;
 use crate::record::json::Json;
+use crate::tongue::Tongue;
 use std::collections::HashMap;
 use std::rc::Rc;
 
@@ -14,6 +15,7 @@ struct Kept {
     roster: String,
     shutdown: Option<String>,
     epoch: u64,
+    asked: Option<Tongue>,
     texts: Result<Rc<Texts>, String>,
 }
 
@@ -34,6 +36,7 @@ impl Shelf {
         let roster = known.chain.origin.roster.hash();
         if let Some(k) = self.kept.get(&permit.number)
             && k.epoch == self.epoch
+            && k.asked == Tongue::asked()
             && k.roster == roster
             && k.shutdown == permit.shutdown_form
             && k.job == permit.job
@@ -51,6 +54,7 @@ impl Shelf {
                 roster: roster.to_owned(),
                 shutdown: permit.shutdown_form.clone(),
                 epoch: self.epoch,
+                asked: Tongue::asked(),
                 texts: texts.clone(),
             },
         );

@@ -6,7 +6,8 @@ use crate::paper::face::Faces;
 use crate::paper::sheet::{Ink, Mark, Sheet};
 use crate::paper::{PaperSize, labels, render_card};
 use crate::show::card::blank;
-use crate::view::{CardView, StateWord};
+use crate::tongue::Tongue;
+use crate::view::{CardView, StateWord, Statement};
 use proptest::prelude::*;
 
 const SIZES: [PaperSize; 2] = [PaperSize::A4, PaperSize::Letter];
@@ -98,6 +99,52 @@ fn all_of_it_stands_on_one_sheet() {
     }
 }
 
+/// The same in every language, with its own words: they are longer than the English ones.
+#[test]
+fn all_of_it_stands_on_one_sheet_in_every_language() {
+    for tongue in Tongue::ALL {
+        let own = blank(tongue);
+        let labelled = |all: &[Statement], own: &[Statement]| -> Vec<Statement> {
+            all.iter().zip(own).map(|(s, o)| Statement { label: o.label.clone(), ..s.clone() }).collect()
+        };
+        for state in STATES {
+            for n in 1..=4 {
+                let card = sample::card(state, n);
+                let (state_words, state_means) = tongue.within(|| crate::show::state_words(state));
+                let view = CardView {
+                    language: tongue.tag().into(),
+                    state_words: state_words.into(),
+                    state_means: state_means.into(),
+                    rules: own.rules.clone(),
+                    orders: own.orders.clone(),
+                    not_an_entry_permit: own.not_an_entry_permit.clone(),
+                    signal: Statement { label: own.signal.label.clone(), ..card.signal.clone() },
+                    calls: labelled(&card.calls, &own.calls),
+                    gauges: labelled(&card.gauges, &own.gauges),
+                    limits: labelled(&card.limits, &own.limits),
+                    ..card
+                };
+                on_one_sheet(tongue, &view);
+            }
+        }
+        on_one_sheet(tongue, &own);
+    }
+}
+
+fn on_one_sheet(tongue: Tongue, view: &CardView) {
+    for size in SIZES {
+        let sheets = tongue.within(|| sheets(view, size));
+        let which = format!("{tongue:?}, {:?}, {} wearers, {}", view.state, view.wearers.len(), size.name());
+        assert_eq!(sheets.len(), 1, "{which}");
+        all_inside(&sheets, size).unwrap();
+        none_overlap(&sheets).unwrap();
+        let text = bare(&whole(&sheets));
+        for words in said(view) {
+            assert!(text.contains(&bare(words)), "{which}: {words}: {text}");
+        }
+    }
+}
+
 /// The most important stands highest: which permit, how to call them, whom to call, what sends them out, the orders.
 #[test]
 fn what_is_needed_first_stands_first() {
@@ -120,9 +167,11 @@ fn what_is_needed_first_stands_first() {
 
 #[test]
 fn every_row_by_hand_can_be_written_in() {
-    for (view, wearers) in
-        [(sample::card(StateWord::Live, 8), 8), (sample::card(StateWord::Live, 1), 1), (blank(), 6)]
-    {
+    for (view, wearers) in [
+        (sample::card(StateWord::Live, 8), 8),
+        (sample::card(StateWord::Live, 1), 1),
+        (blank(Tongue::English), 6),
+    ] {
         for size in SIZES {
             let sheet = &sheets(&view, size)[0];
             let rows = framed(sheet);
@@ -147,7 +196,7 @@ fn only_a_card_of_a_live_permit_looks_live() {
             let sheets = sheets(&view, size);
             let striped =
                 sheets[0].marks.iter().any(|m| matches!(m, Mark::Fill { rings, .. } if rings.len() > 100));
-            let word = labels::Labels::of("en").state(state);
+            let word = labels::state(state);
             let across = sheets[0]
                 .marks
                 .iter()
@@ -166,7 +215,7 @@ fn only_a_card_of_a_live_permit_looks_live() {
 #[test]
 fn a_blank_card_names_no_permit_and_asks_for_everything() {
     for size in SIZES {
-        let view = blank();
+        let view = blank(Tongue::English);
         let sheets = sheets(&view, size);
         assert_eq!(sheets.len(), 1);
         all_inside(&sheets, size).unwrap();
@@ -181,7 +230,9 @@ fn a_blank_card_names_no_permit_and_asks_for_everything() {
 
 #[test]
 fn same_card_same_bytes() {
-    for view in [sample::card(StateWord::Live, 8), sample::card(StateWord::Suspended, 1), blank()] {
+    for view in
+        [sample::card(StateWord::Live, 8), sample::card(StateWord::Suspended, 1), blank(Tongue::English)]
+    {
         let drawn = |size| render_card(&view, size).unwrap();
         assert_eq!(drawn(PaperSize::A4), drawn(PaperSize::A4));
         let id =
@@ -197,7 +248,7 @@ proptest! {
     fn hostile_cards_stay_inside(words in hostile::words(), long in hostile::long_word(), state in 0_usize..10, letter in any::<bool>()) {
         let mut view = match STATES.get(state) {
             Some(state) => sample::card(*state, 3),
-            None => blank(),
+            None => blank(Tongue::English),
         };
         hostile::replace_card(&mut view, &words, &long);
         let size = if letter { PaperSize::Letter } else { PaperSize::A4 };
