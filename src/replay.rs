@@ -198,7 +198,7 @@ fn note(out: &mut Replayed, at: LineNo, line: &Line, state: &State, found: Vec<F
         let (class, rule) = match f.class {
             Class::Contradicts if unknown => (Class::NotJudged, "rules"),
             Class::Contradicts if unsure => (Class::NotJudged, "unknown"),
-            class => (class, f.rule),
+            Class::Contradicts | Class::Forbidden | Class::Gap | Class::NotJudged => (f.class, f.rule),
         };
         out.findings.push(Finding {
             line: at,

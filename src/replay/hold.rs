@@ -12,6 +12,7 @@ use crate::time::seconds;
 use crate::view::{LineNo, Standing};
 use serde::Serialize;
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 
 /// An answer whose gate was not open when it was given.
 #[derive(Clone, Debug, Serialize)]
@@ -110,8 +111,8 @@ impl Open {
         }
         let key = (permit.number.clone(), hash.to_owned(), step_id.to_owned(), item.map(str::to_owned));
         if held {
-            if !self.0.contains_key(&key) {
-                self.0.insert(key, out.holds.len());
+            if let Entry::Vacant(first) = self.0.entry(key) {
+                first.insert(out.holds.len());
                 out.holds.push(Hold {
                     line: known.state.at(line),
                     permit: permit.number.clone(),

@@ -20,8 +20,11 @@ use std::rc::Rc;
 struct Rests {
     /// By place of a step: the places of the steps that name it, directly or through others.
     dependents: Vec<Vec<usize>>,
-    /// Steps that ask for what changes without a line of the set.
+    /// Steps that ask for the time that the permit has left, which changes without a line.
     always: HashSet<usize>,
+    /// Steps that ask for the people of the set: only where another permit of it is open, or somebody is on its air on none
+    /// or another, can that change without a line of the permit.
+    people: HashSet<usize>,
     /// Places by id.
     places: HashMap<String, usize>,
 }
@@ -33,6 +36,7 @@ impl Rests {
             steps.iter().enumerate().map(|(i, (_, s))| (s.id().to_owned(), i)).collect();
         let mut named: Vec<HashSet<usize>> = Vec::new();
         let mut always: HashSet<usize> = HashSet::new();
+        let mut people: HashSet<usize> = HashSet::new();
         for (i, (stage, step)) in steps.iter().enumerate() {
             let mut own = HashSet::new();
             let waits = match step.kind() {
@@ -50,8 +54,11 @@ impl Rests {
             for used in gates.chain(worked_out).chain(waits.into_iter().flatten()) {
                 match used.name.as_slice() {
                     [id] => own.extend(places.get(id)),
-                    [root, ..] if root == "permit" || root == "wearers" => {
+                    [root, ..] if root == "permit" => {
                         always.insert(i);
+                    }
+                    [root, ..] if root == "wearers" => {
+                        people.insert(i);
                     }
                     _ => {}
                 }
@@ -65,8 +72,10 @@ impl Rests {
             for n in own {
                 all.extend(closed.get(*n).into_iter().flatten());
             }
-            if all.iter().any(|n| always.contains(n)) {
-                always.insert(i);
+            for volatile in [&mut always, &mut people] {
+                if all.iter().any(|n| volatile.contains(n)) {
+                    volatile.insert(i);
+                }
             }
             closed.push(all);
         }
@@ -78,7 +87,7 @@ impl Rests {
                 }
             }
         }
-        Rests { dependents, always, places }
+        Rests { dependents, always, people, places }
     }
 }
 
@@ -98,6 +107,8 @@ struct Kept {
 pub struct Walked {
     kept: HashMap<(String, String), Kept>,
     forms: HashMap<String, Rc<Rests>>,
+    /// Permits by set that no line has ended yet.
+    open: HashMap<String, HashSet<String>>,
     /// Walk the whole form for every line, to compare with.
     pub whole: bool,
 }
@@ -111,6 +122,17 @@ fn ends(bench: &Bench<'_>, stands: &[Stand<'_>]) -> i64 {
     let last =
         |s: &Stand<'_>| ends::of(s.step, s.answers.last()?, bench.permit, bench.texts).map(|e| e.second);
     stands.iter().filter_map(last).min().unwrap_or(i64::MAX)
+}
+
+/// Whether this permit's own job alone says who is to be fed: no other one of the set is open, and nobody is on its air
+/// but on this one.
+fn alone(bench: &Bench<'_>, open: Option<&HashSet<String>>) -> bool {
+    let (permit, state) = (bench.permit, bench.state);
+    let others = open.into_iter().flatten().filter(|n| **n != permit.number);
+    let may_breathe =
+        |n: &String| state.permits.get(n).is_none_or(|p| !state.life(p, &bench.now.time).over());
+    let own = |p: &crate::permit::state::OnAir| p.permit.as_deref() == Some(&permit.number);
+    !others.into_iter().any(may_breathe) && state.on_air.iter().filter(|p| p.set == permit.set.id).all(own)
 }
 
 impl Walked {
@@ -143,10 +165,13 @@ impl Walked {
             return all;
         }
         let Some(kept) = self.kept.get_mut(&key) else { return walk::walk(bench) };
+        let alone = alone(bench, self.open.get(&bench.permit.set.id));
         let mut out = Vec::new();
         for (i, (_, other)) in bench.form.steps().enumerate() {
             let own = other.id() == step;
-            let known = kept.done.get(i).copied().unwrap_or(false) && !kept.rests.always.contains(&i);
+            let known = kept.done.get(i).copied().unwrap_or(false)
+                && !kept.rests.always.contains(&i)
+                && (alone || !kept.rests.people.contains(&i));
             if own || !known {
                 let stands = walk::of_step(bench, other.id());
                 kept.until = kept.until.min(ends(bench, &stands));
@@ -175,6 +200,18 @@ impl Walked {
     /// A line came: what it may have changed is looked at again. `took_back`: the item was out of service before it.
     pub fn came(&mut self, line: &Line, set: Option<&str>, took_back: bool) {
         let kind = line.kind.name;
+        if let (Some(number), Some(set)) = (&line.permit, set) {
+            let of_set = self.open.entry(set.to_owned()).or_default();
+            match kind {
+                "open" => {
+                    of_set.insert(number.clone());
+                }
+                "close" | "refuse" | "cancel" => {
+                    of_set.remove(number);
+                }
+                _ => {}
+            }
+        }
         if matches!(kind, "copy" | "denied" | "note" | "witness") {
             return;
         }
