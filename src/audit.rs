@@ -48,6 +48,7 @@
 //! | `rules` | a permit under rules not known here: its states are not judged, its bytes and signatures are |
 //! | `excerpt` | lines of an excerpt that no signature reaches |
 
+pub mod anchors;
 pub mod compare;
 pub mod rosters;
 pub mod slip;
@@ -367,7 +368,7 @@ fn finish(
 }
 
 /// Lines with the place where each stands.
-fn numbered(lines: &[Line]) -> impl Iterator<Item = (LineNo, &Line)> {
+pub(crate) fn numbered(lines: &[Line]) -> impl Iterator<Item = (LineNo, &Line)> {
     let mut volume = 0;
     lines.iter().map(move |l| {
         volume += u32::from(l.kind.name == "enrol");

@@ -5,6 +5,7 @@
 
 mod air_test;
 pub mod args;
+mod auditing;
 mod calling;
 mod crew;
 mod custody;
@@ -242,6 +243,7 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
         Command::Plan(p) => planning::plan(p, outside),
         Command::Lint { files, json } => looking::lint(files, *json, outside),
         Command::Verify(v) => looking::verify(v, outside),
+        Command::Audit(a) => auditing::audit(a, outside),
         Command::Freeze { into } => freezing::freeze(place, into, outside),
         Command::Board { json } => looking::board(place, *json, outside),
         Command::Show { permit, json } => looking::show(place, permit.as_deref(), *json, outside),

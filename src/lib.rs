@@ -18,6 +18,8 @@ pub mod paper;
 pub mod permit;
 pub mod plan;
 pub mod record;
+pub mod replay;
+pub mod report;
 pub mod show;
 pub mod site;
 pub mod source;

@@ -17,6 +17,8 @@ mod permit;
 mod readme;
 mod references;
 mod register;
+mod replay;
+mod report;
 mod rosters;
 mod sectors;
 mod since;

@@ -1,7 +1,9 @@
 //! The words of the command line. `--help` is made from here and nowhere else.
 
+pub mod audit;
 pub mod shift;
 
+use audit::{AnchorArgs, Audit};
 use clap::{Args as ClapArgs, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -397,6 +399,8 @@ pub enum Command {
     },
     /// Verify a register or an excerpt from its bytes
     Verify(Verify),
+    /// Audit registers: verify, judge every line again by the rules, hold them against what stands outside, and report
+    Audit(Audit),
     /// Check the token of a printed permit: who issued it, and whether it counts now
     CheckToken(CheckToken),
     /// Say what this machine lacks to keep a register: folders, room, clock, permissions of keys
@@ -964,6 +968,9 @@ pub struct Verify {
     #[command(flatten)]
     /// Later rosters
     pub rosters: RosterArgs,
+    #[command(flatten)]
+    /// What stands outside
+    pub anchors: AnchorArgs,
     /// It is an excerpt of one permit
     #[arg(long)]
     pub excerpt: bool,

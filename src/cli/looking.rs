@@ -518,6 +518,7 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             Some(compare(&verified.lines, other.as_ref().map_or(&[], |o| &o.lines)))
         }
     };
+    let outside_of_it = super::auditing::anchored(&v.anchors, &verified, &[])?;
     let pages = apart.as_ref().zip(paper).map(|(a, pdf)| (a, sheet::compared(pdf, a, &verified)));
     if v.json {
         let mut report = serde_json::to_value(&verified.report).map_err(|e| could_not(e.to_string()))?;
@@ -529,9 +530,16 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
         if let (Some(c), Some(members)) = (&compared, report.as_object_mut()) {
             members.insert("against".into(), serde_json::to_value(c).map_err(|e| could_not(e.to_string()))?);
         }
+        if let (true, Some(members)) = (v.anchors.any(), report.as_object_mut()) {
+            let held = serde_json::to_value(&outside_of_it).map_err(|e| could_not(e.to_string()))?;
+            members.insert("anchored".into(), held);
+        }
         print_json(&report, outside.out)?;
     } else {
         write!(outside.out, "{}", audit::words(&verified.report))?;
+        if v.anchors.any() {
+            write!(outside.out, "{}", crate::text::safe(&audit::anchors::words(&outside_of_it)))?;
+        }
         if let Some(c) = &compared {
             write!(outside.out, "{}", audit::compare::words(c))?;
         }
@@ -548,6 +556,7 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     }
     match (verified.report.verdict, compared) {
         (_, Some(Compared::Forked { .. })) => Err(End::Code(audit::exit_code(Verdict::Broken))),
+        (_, _) if outside_of_it.against() => Err(End::Code(audit::exit_code(Verdict::Broken))),
         (Verdict::Sound, _) => Ok(()),
         (other @ (Verdict::Unproven | Verdict::Broken | Verdict::CouldNot), _) => {
             Err(End::Code(audit::exit_code(other)))

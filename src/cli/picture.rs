@@ -72,6 +72,17 @@ pub fn is_picture(bytes: &[u8]) -> bool {
 
 /// The bytes of the one QR code in a picture that begins as an act does.
 pub fn read(bytes: &[u8]) -> Result<Vec<u8>, String> {
+    read_as(bytes, b"{\"act\":")
+}
+
+/// The text of the one QR code in a picture that is the token of a printed permit.
+pub fn token(bytes: &[u8]) -> Result<String, String> {
+    let found =
+        read_as(bytes, b"AW1.").map_err(|why| format!("no token of a permit is read in it: {why}"))?;
+    String::from_utf8(found).map_err(|_| "the QR code in the picture holds no text".into())
+}
+
+fn read_as(bytes: &[u8], begins: &[u8]) -> Result<Vec<u8>, String> {
     if bytes.len() > MOST_FILE {
         return Err(say!(
             "the picture is {bytes} bytes long, at most {most} are opened",
@@ -80,11 +91,11 @@ pub fn read(bytes: &[u8]) -> Result<Vec<u8>, String> {
         ));
     }
     // The decoders are others' work and read what strangers send: should one stop, this program goes on.
-    std::panic::catch_unwind(|| found(bytes))
+    std::panic::catch_unwind(|| found(bytes, begins))
         .unwrap_or_else(|_| Err(say!("the picture cannot be read: it is damaged, or made to do harm").into()))
 }
 
-fn found(bytes: &[u8]) -> Result<Vec<u8>, String> {
+fn found(bytes: &[u8], begins: &[u8]) -> Result<Vec<u8>, String> {
     let picture = grey(bytes)?;
     let mut codes = 0;
     let mut acts: Vec<Vec<u8>> = Vec::new();
@@ -98,9 +109,7 @@ fn found(bytes: &[u8]) -> Result<Vec<u8>, String> {
         for grid in prepared.detect_grids() {
             let mut content = Vec::new();
             codes += 1;
-            if grid.decode_to(&mut content).is_ok()
-                && content.starts_with(b"{\"act\":")
-                && !acts.contains(&content)
+            if grid.decode_to(&mut content).is_ok() && content.starts_with(begins) && !acts.contains(&content)
             {
                 acts.push(content);
             }

@@ -12,6 +12,8 @@ use crate::units::{Dimension, Quantity, unit};
 use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::{Signed, Zero};
+use std::cell::RefCell;
+use std::collections::HashMap;
 
 /// What a function is like.
 #[derive(Clone, Copy, Debug)]
@@ -138,6 +140,36 @@ fn absolute(arguments: &[Quantity]) -> Result<Quantity, String> {
     Ok(Quantity { value, dimension: Dimension::AbsolutePressure })
 }
 
+/// Most results remembered.
+const MOST: usize = 4096;
+
+/// Results by function and arguments.
+type Results = HashMap<(usize, Vec<BigRational>), Quantity>;
+
+thread_local! {
+    static RESULTS: RefCell<Results> = RefCell::new(HashMap::new());
+}
+
+/// Works a function out, or remembers what it came to: of the same arguments comes the same, and a form asks for an
+/// endurance at every step that rests on it.
+fn remembered(work: Work, arguments: Vec<Quantity>) -> Result<Quantity, String> {
+    // A function takes each argument in one dimension; the values tell the arguments apart.
+    let key = (work as usize, arguments.iter().map(|q| q.value.clone()).collect::<Vec<_>>());
+    if let Some(known) = RESULTS.with(|r| r.borrow().get(&key).cloned()) {
+        return Ok(known);
+    }
+    // Why something cannot be worked out is told in the language in force, and not kept.
+    let result = work(&arguments)?;
+    RESULTS.with(|r| {
+        let mut all = r.borrow_mut();
+        if all.len() >= MOST {
+            all.clear();
+        }
+        all.insert(key, result.clone());
+    });
+    Ok(result)
+}
+
 /// What a plain function comes to over ranges of its arguments: between the two corners where every argument
 /// is at the end that makes it smaller, and larger. Over single values, a single value.
 pub(super) fn over(takes: &[Takes], work: Work, arguments: &[Range]) -> Result<Range, String> {
@@ -155,7 +187,7 @@ pub(super) fn over(takes: &[Takes], work: Work, arguments: &[Range]) -> Result<R
                 }
             })
             .collect();
-        work(&ends?)
+        remembered(work, ends?)
     };
     if arguments.iter().all(|range| range.single().is_some()) {
         return corner(true).map(Range::point);

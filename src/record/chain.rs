@@ -200,6 +200,11 @@ impl Chain {
         Ok(())
     }
 
+    /// Takes in the next line of a register that was verified: for walking through it once more.
+    pub fn again(&mut self, line: &Line) {
+        self.take_in(line);
+    }
+
     /// Checks a line as the next one, without taking it in.
     pub fn check(&self, line: &Line) -> Result<(), Broken> {
         if line.kind.name == "enrol" {

@@ -6,6 +6,7 @@ use crate::gate::{Fact, Verdict};
 use crate::permit::state::Permit;
 use std::cell::{OnceCell, RefCell};
 use std::collections::HashMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// By step or name, then by item.
 type Table<T> = HashMap<String, Vec<(Option<String>, T)>>;
@@ -18,30 +19,46 @@ fn put<T>(table: &mut Table<T>, name: &str, item: Option<&str>, what: T) {
     table.entry(name.to_owned()).or_default().push((item.map(str::to_owned), what));
 }
 
+/// Places of answers, oldest first, by the hash of step and item; which these are, the answers themselves say.
+type Places = HashMap<u64, Vec<Vec<usize>>>;
+
 /// Memory of one bench.
 #[derive(Default)]
 pub struct Memo {
-    /// Places of a form's answers among those of the permit, oldest first.
-    answers: OnceCell<Table<Vec<usize>>>,
+    /// Places of a form's answers among those of the permit.
+    answers: OnceCell<Places>,
     facts: RefCell<Table<Fact>>,
     applies: RefCell<Table<Verdict>>,
+}
+
+fn key(step: &str, item: Option<&str>) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    (step, item).hash(&mut hasher);
+    hasher.finish()
+}
+
+/// Whether the answers at these places are of this step and item.
+fn is_of(permit: &Permit, places: &[usize], step: &str, item: Option<&str>) -> bool {
+    let first = places.first().and_then(|i| permit.answers.get(*i));
+    first.is_some_and(|a| a.step == step && a.item.as_deref() == item)
 }
 
 impl Memo {
     /// Where the answers of a step of this form stand among those of the permit.
     pub fn answers(&self, permit: &Permit, form: &str, step: &str, item: Option<&str>) -> &[usize] {
         let all = self.answers.get_or_init(|| {
-            let mut all: Table<Vec<usize>> = Table::new();
+            let mut all = Places::new();
             for (i, a) in permit.answers.iter().enumerate().filter(|(_, a)| a.form == form) {
-                let of_step = all.entry(a.step.clone()).or_default();
-                match of_step.iter_mut().find(|(item, _)| *item == a.item) {
-                    Some((_, places)) => places.push(i),
-                    None => of_step.push((a.item.clone(), vec![i])),
+                let of_key = all.entry(key(&a.step, a.item.as_deref())).or_default();
+                match of_key.iter_mut().find(|p| is_of(permit, p, &a.step, a.item.as_deref())) {
+                    Some(places) => places.push(i),
+                    None => of_key.push(vec![i]),
                 }
             }
             all
         });
-        find(all, step, item).map_or(&[], Vec::as_slice)
+        let of_key = all.get(&key(step, item));
+        of_key.and_then(|all| all.iter().find(|p| is_of(permit, p, step, item))).map_or(&[], Vec::as_slice)
     }
 
     /// A fact, worked out once.

@@ -67,6 +67,19 @@ pub fn bench<'a>(
 pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) -> Result<Draft, Refusal> {
     known.clock()?;
     let bench = bench(known, permit, texts, typed.shutdown)?;
+    answer_among(known, &bench, typed, &|| walk::walk(&bench))
+}
+
+/// Decides an answer on a bench. `walked` gives the step's own standings, for each item, and before them, in the form's
+/// order, at least every standing that is not done.
+pub fn answer_among<'a>(
+    known: &Known<'_>,
+    bench: &Bench<'a>,
+    typed: &Typed,
+    walked: &dyn Fn() -> Vec<Stand<'a>>,
+) -> Result<Draft, Refusal> {
+    known.clock()?;
+    let (permit, texts) = (bench.permit, bench.texts);
     let life = known.life(permit);
     in_states(
         known,
@@ -84,7 +97,7 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
             say!("did you mean `{step}`?", step = n)
         })));
     };
-    let walk = walk::walk(&bench);
+    let walk = walked();
     let stand = find(&walk, step.id(), typed.item.as_deref())?;
     let shutdown = bench.form.purpose() == Purpose::Shutdown;
     if shutdown {
@@ -93,15 +106,15 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
             on.iter().map(|p| say!("{person} is on air from this set", person = p)).collect(),
             say!("see everyone off air first: `airwrit off PERSON` for each; then shut down"),
         )?;
-        let stop = walk.iter().position(|s| s.stage.id() == STOP);
-        let here = walk.iter().position(|s| std::ptr::eq(s, stand));
+        let stop = bench.form.steps().position(|(stage, _)| stage.id() == STOP);
+        let here = bench.form.steps().position(|(_, s)| s.id() == step.id());
         if stop.is_some() && here >= stop && running(known, &permit.set.id) {
             return Err(Refusal::because(say!("the register says the set is running"))
                 .instead(say!("stop it and record that: `airwrit set stopped {set}`", set = permit.set.id)));
         }
     } else {
         // What time ended, or ends soon, is asked again on a live permit; how it comes out shuts or opens the way in.
-        let ran_out = life == StateWord::Live && ends_soon(&bench, stand);
+        let ran_out = life == StateWord::Live && ends_soon(bench, stand);
         // What is worked out nobody judges: where it comes out otherwise now, as with another permit on this air, it is
         // worked out again.
         let otherwise = matches!(step.kind(), StepKind::Derived(_)) && stand.standing != Standing::Open;
@@ -158,7 +171,7 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
         | Standing::Waiting
         | Standing::OutOfService => {}
     }
-    let held = walk::held_by(&bench, &walk, stand);
+    let held = walk::held_by(bench, &walk, stand);
     unless(
         held.iter().map(|h| say!("{step} comes first", step = h)).collect(),
         say!("take the steps in order: `airwrit walk` shows the next one"),
@@ -173,7 +186,7 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
     }
     match (&typed.left_out, &typed.deviation) {
         (_, Some((why, instead))) => {
-            let left = deviation(&bench, stand, typed, (why, instead), life)?;
+            let left = deviation(bench, stand, typed, (why, instead), life)?;
             members.push(("deviation".into(), left));
             return Ok(known.line(permit, "answer", &typed.by, sorted(members)));
         }
@@ -183,13 +196,13 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
             }
             members.push(("left_out".into(), clean(reason)?.into()));
         }
-        (None, None) => members.extend(value(&bench, stand, typed)?),
+        (None, None) => members.extend(value(bench, stand, typed)?),
     }
     let rests_on = bench.lines_asked(step);
     if !rests_on.is_empty() {
         members.push(("rests_on".into(), Json::Arr(rests_on.into_iter().map(Json::from).collect())));
     }
-    members.extend(again(&bench, stand, typed)?);
+    members.extend(again(bench, stand, typed)?);
     for (name, text) in [("words", &typed.words), ("told_by", &typed.told_by)] {
         if let Some(t) = text {
             members.push((name.into(), clean(t)?.into()));

@@ -32,18 +32,34 @@ pub fn take_in(known: &Known<'_>, lines: &[Line], carried: &Carried, own: bool) 
     moved_on(known, lines, &line, own)?;
     signed_where(&line, own)?;
     as_signed(known, lines, &line, &carried.bytes, own)?;
-    if let (Some(number), "countersign" | "extend") = (&line.permit, line.kind.name)
-        && line.data.has("valid_to")
-    {
-        let permit = known.permit(number)?;
-        sign::still_valid(known, permit, &known.texts(permit)?, &line.data)?;
-    }
+    not_shorter(known, &line)?;
     known
         .chain
         .check_said(&line)
         .and_then(|()| known.state.clone().take(&line))
         .map_err(|b| refused(b, own))?;
     Ok(draft)
+}
+
+/// Whether a signed line that stands in the register would be taken in on what stood before it (`known`, at the line's
+/// time): decided and worded again, it must come out byte for byte the same. Its form, its place and its signature are
+/// the chain's to check.
+pub fn as_prepared(known: &Known<'_>, before: &[Line], line: &Line) -> Result<(), Refusal> {
+    let Some(act) = &line.act else { return Ok(()) };
+    let own = line.data.text("where") == Some("own");
+    as_signed(known, before, line, &act.bytes, own)?;
+    not_shorter(known, line)
+}
+
+/// Worked out again where the line stands, it ends no earlier than it says.
+fn not_shorter(known: &Known<'_>, line: &Line) -> Result<(), Refusal> {
+    match (&line.permit, line.kind.name) {
+        (Some(number), "countersign" | "extend") if line.data.has("valid_to") => {
+            let permit = known.permit(number)?;
+            sign::still_valid(known, permit, &known.texts(permit)?, &line.data)
+        }
+        (_, _) => Ok(()),
+    }
 }
 
 /// What to do when an act cannot be used any more.

@@ -1,0 +1,409 @@
+//! What stands outside a register and speaks for it: how far it reaches, and what nothing outside speaks for.
+//!
+//! In: lines that check; hashes of lines that somebody holds elsewhere. Out: which of them stand here, up to which line and
+//! time the register is held from outside, brackets between one anchor and the next, and what does not fit. Always: an
+//! anchor shows that its line, and through the chain every line before it, stood as it stands when the anchor was made; it
+//! shows nothing of the lines after. No anchor is believed for its place: its hash is looked for. A hash that is not here
+//! means that another history was shown to somebody: it is told with both lines, and no rule chooses one.
+//! Not here: reading papers and other registers (`cli`), copies held against each other (`compare`).
+
+use super::slip;
+use crate::record::line::Line;
+use crate::time::{is_time, seconds, utc};
+use crate::trust::Roster;
+use crate::trust::token::Token;
+use crate::view::LineNo;
+use serde::Serialize;
+use std::collections::HashMap;
+
+/// What kind of thing holds a hash.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// The token of a printed permit.
+    Token,
+    /// A permit's paper, or an excerpt in a file.
+    Paper,
+    /// A line of another register.
+    Witness,
+    /// A head copied by hand.
+    Head,
+}
+
+/// A hash that somebody outside holds.
+#[derive(Clone, Debug, Serialize)]
+pub struct Anchor {
+    /// Kind.
+    pub kind: Kind,
+    /// Where it is from, in words.
+    pub from: String,
+    /// H of a line.
+    pub hash: String,
+    /// The log it is said to be of.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub log: Option<String>,
+    /// The line it is said to be.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub seq: Option<u64>,
+    /// UTC: when it stood outside, by another clock than this register's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub outside: Option<String>,
+    /// Why it proves nothing, where it does not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub nothing: Option<String>,
+}
+
+/// How an anchor stands to the register.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case", tag = "standing")]
+pub enum Standing {
+    /// Its line stands here.
+    Holds {
+        /// Where.
+        at: LineNo,
+        /// Its time, UTC.
+        time: String,
+    },
+    /// Another line stands in its place: two histories.
+    Differs {
+        /// Where.
+        at: LineNo,
+        /// H of the line here.
+        here: String,
+    },
+    /// It is said to be later than the last line here: the end was cut off, or this copy is older.
+    Beyond,
+    /// It stands nowhere here.
+    NotHere,
+    /// It proves nothing.
+    Nothing,
+}
+
+/// An anchor and how it stands.
+#[derive(Clone, Debug, Serialize)]
+pub struct Held {
+    /// The anchor.
+    #[serde(flatten)]
+    pub anchor: Anchor,
+    /// Standing.
+    #[serde(flatten)]
+    pub standing: Standing,
+}
+
+/// Lines between one anchor and the next.
+#[derive(Clone, Debug, Serialize)]
+pub struct Bracket {
+    /// First line.
+    pub from: LineNo,
+    /// Last line.
+    pub to: LineNo,
+    /// So many.
+    pub lines: usize,
+    /// The times that these lines give themselves, UTC.
+    pub says_from: String,
+    /// The last of them.
+    pub says_to: String,
+    /// UTC, by a clock outside: written after this, if what was copied was the last line then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub after: Option<String>,
+    /// UTC, by a clock outside: written before this.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub before: Option<String>,
+    /// What holds its end; `None`: nothing outside speaks for these lines.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+}
+
+/// What is outside, beside what is here.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct Anchored {
+    /// Every anchor.
+    pub held: Vec<Held>,
+    /// The last line that something outside speaks for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub upto: Option<LineNo>,
+    /// Its time, UTC.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub upto_time: Option<String>,
+    /// So many lines come after it.
+    pub after: usize,
+    /// Lines between the anchors.
+    pub brackets: Vec<Bracket>,
+    /// Times that do not fit the anchors, in words.
+    pub said: Vec<String>,
+}
+
+/// A clock outside and the station's may differ by so much before it is told. Seconds.
+const APART: i64 = 300;
+
+impl Anchored {
+    /// Whether an anchor shows another history than this one, or a longer one.
+    pub fn against(&self) -> bool {
+        let no =
+            |h: &Held| matches!(h.standing, Standing::Differs { .. } | Standing::Beyond | Standing::NotHere);
+        self.held.iter().any(no)
+    }
+}
+
+/// An anchor from the token of a printed permit.
+pub fn token(text: &str, roster: &Roster, station: &str) -> Result<Anchor, String> {
+    let token = Token::read(text.trim())?;
+    let judged = slip::judge(&token, roster, &token.claim.valid_to);
+    let nothing = if !token.claim.permit.starts_with(&format!("{station}-")) {
+        Some(format!("it is of another station than {station}"))
+    } else if judged.by.is_none() {
+        Some(format!(
+            "no key of the roster made this token: anybody may have written it ({})",
+            judged.why.join("; ")
+        ))
+    } else {
+        None
+    };
+    let by = judged.by.map(|(_, name, _)| format!(", signed by {name}")).unwrap_or_default();
+    Ok(Anchor {
+        kind: Kind::Token,
+        from: format!("token of {}, valid to {}{by}", token.claim.permit, token.claim.valid_to),
+        hash: token.claim.hash,
+        log: None,
+        seq: Some(token.claim.seq),
+        outside: None,
+        nothing,
+    })
+}
+
+/// Anchors from a record that stands outside: an excerpt, or what is attached to a paper. Its last line speaks for all
+/// before; each that stands in another place than here is named.
+pub fn paper(name: &str, record: &[Line], lines: &[Line]) -> Vec<Anchor> {
+    let here: HashMap<(&str, u64), &str> =
+        lines.iter().map(|l| ((l.log.as_str(), l.seq), l.hash.as_str())).collect();
+    let of = |l: &Line| Anchor {
+        kind: Kind::Paper,
+        from: name.to_owned(),
+        hash: l.hash.clone(),
+        log: Some(l.log.clone()),
+        seq: Some(l.seq),
+        outside: None,
+        nothing: None,
+    };
+    let differs = |l: &&Line| here.get(&(l.log.as_str(), l.seq)).is_some_and(|h| *h != l.hash);
+    match record.iter().find(differs) {
+        Some(first) => vec![of(first)],
+        None => record.last().map(of).into_iter().collect(),
+    }
+}
+
+/// Anchors from another register's lines that say what they read of this one.
+pub fn witnessed(other: &[Line], station: &str, logs: &[&str]) -> Vec<Anchor> {
+    let told = other.iter().filter(|l| l.kind.name == "witness");
+    told.filter_map(|l| {
+        let log = l.data.text("log").filter(|log| logs.contains(log))?;
+        Some(Anchor {
+            kind: Kind::Witness,
+            from: format!("station {station}, its line {}", l.seq),
+            hash: l.data.text("head")?.to_owned(),
+            log: Some(log.to_owned()),
+            seq: l.data.int("seq"),
+            outside: Some(l.time.clone()),
+            nothing: None,
+        })
+    })
+    .collect()
+}
+
+/// Heads copied by hand, one a line: `[TIME] [LOG] [LINE] HASH`, in any order; also what `airwrit freeze` prints. A line
+/// that begins with `#` is skipped.
+pub fn heads(name: &str, text: &str) -> Result<Vec<Anchor>, String> {
+    let hex = |w: &str| w.bytes().all(|b| b.is_ascii_hexdigit());
+    let mut out = Vec::new();
+    let mut log: Option<String> = None;
+    for (n, line) in (1..).zip(text.lines()).filter(|(_, l)| !l.trim_start().starts_with('#')) {
+        let (mut hash, mut seq, mut outside) = (None, None, None);
+        for w in line.split(|c: char| c.is_whitespace() || c == ',').filter(|w| !w.is_empty()) {
+            match w.len() {
+                64 if hex(w) => hash = Some(w.to_ascii_lowercase()),
+                32 if hex(w) => log = Some(w.to_ascii_lowercase()),
+                l if l >= 24 && hex(w) => {
+                    return Err(format!(
+                        "{name}:{n}: got {l} hexadecimal digits, wanted 64 of a head or 32 of a log: copied wrong?"
+                    ));
+                }
+                20 if is_time(w) => outside = Some(w.to_owned()),
+                _ => seq = seq.or_else(|| w.parse::<u64>().ok()),
+            }
+        }
+        let Some(hash) = hash else { continue };
+        out.push(Anchor {
+            kind: Kind::Head,
+            from: format!("{name}, its line {n}"),
+            hash,
+            log: log.clone(),
+            seq,
+            outside,
+            nothing: None,
+        });
+    }
+    if out.is_empty() {
+        return Err(format!(
+            "{name} holds no head: wanted lines like `2026-11-25T16:40:00Z LOG LINE HASH`, HASH of 64 hexadecimal digits"
+        ));
+    }
+    Ok(out)
+}
+
+/// Looks for every anchor among the lines that check.
+pub fn held(lines: &[Line], anchors: Vec<Anchor>) -> Anchored {
+    let places: Vec<LineNo> = super::numbered(lines).map(|(at, _)| at).collect();
+    let by_hash: HashMap<&str, usize> = lines.iter().enumerate().map(|(i, l)| (l.hash.as_str(), i)).collect();
+    let by_place: HashMap<(&str, u64), usize> =
+        lines.iter().enumerate().map(|(i, l)| ((l.log.as_str(), l.seq), i)).collect();
+    let last_of: HashMap<&str, u64> = lines.iter().map(|l| (l.log.as_str(), l.seq)).collect();
+    let only_log = if last_of.len() == 1 { lines.first().map(|l| l.log.as_str()) } else { None };
+    let at = |i: usize| places.get(i).copied().unwrap_or(LineNo { volume: 0, line: 0 });
+    let mut out = Anchored::default();
+    let mut ends: Vec<(usize, Anchor)> = Vec::new();
+    for anchor in anchors {
+        let log = anchor.log.as_deref().or(only_log);
+        let placed = log.zip(anchor.seq).and_then(|place| by_place.get(&place));
+        let beyond = log.zip(anchor.seq).is_some_and(|(l, s)| last_of.get(l).is_some_and(|last| s > *last));
+        let standing = match (by_hash.get(anchor.hash.as_str()), placed) {
+            _ if anchor.nothing.is_some() => Standing::Nothing,
+            (Some(i), _) => {
+                ends.push((*i, anchor.clone()));
+                let time = lines.get(*i).map(|l| l.time.clone()).unwrap_or_default();
+                Standing::Holds { at: at(*i), time }
+            }
+            (None, Some(i)) => {
+                let here = lines.get(*i).map(|l| l.hash.clone()).unwrap_or_default();
+                Standing::Differs { at: at(*i), here }
+            }
+            (None, None) if beyond => Standing::Beyond,
+            (None, None) => Standing::NotHere,
+        };
+        out.held.push(Held { anchor, standing });
+    }
+    ends.sort_by(|a, b| (a.0, &a.1.outside).cmp(&(b.0, &b.1.outside)));
+    out.said = times(lines, &places, &ends);
+    out.brackets = brackets(lines, &places, &ends);
+    let upto = ends.last().map(|(i, _)| *i);
+    out.upto = upto.map(at);
+    out.upto_time = upto.and_then(|i| lines.get(i)).map(|l| l.time.clone());
+    out.after = lines.len() - upto.map_or(0, |i| i + 1);
+    out
+}
+
+fn brackets(lines: &[Line], places: &[LineNo], ends: &[(usize, Anchor)]) -> Vec<Bracket> {
+    let mut out: Vec<Bracket> = Vec::new();
+    let mut from = 0;
+    // Where the clock outside stood when what came before was held.
+    let mut after: Option<String> = None;
+    let mut cuts: Vec<(usize, Option<&Anchor>)> = ends.iter().map(|(i, a)| (*i, Some(a))).collect();
+    if let Some(last) = lines.len().checked_sub(1) {
+        cuts.push((last, None));
+    }
+    for (to, anchor) in cuts {
+        let outside = anchor.and_then(|a| a.outside.clone());
+        if to >= from
+            && let (Some(first), Some(last)) = (lines.get(from), lines.get(to))
+            && let (Some(a), Some(b)) = (places.get(from), places.get(to))
+        {
+            out.push(Bracket {
+                from: *a,
+                to: *b,
+                lines: to + 1 - from,
+                says_from: first.time.clone(),
+                says_to: last.time.clone(),
+                after: after.clone(),
+                before: outside.clone(),
+                by: anchor.map(|a| a.from.clone()),
+            });
+            from = to + 1;
+        } else if let (Some(last), Some(earlier)) = (out.last_mut(), &outside)
+            && last.before.as_ref().is_none_or(|b| earlier < b)
+        {
+            last.before = Some(earlier.clone());
+        }
+        // Only a head that was copied says that nothing stood after it.
+        if let Some(a) = anchor.filter(|a| a.kind == Kind::Head) {
+            after = after.max(a.outside.clone());
+        }
+    }
+    out
+}
+
+/// Times that do not fit: a line that stood outside before it says it was written; lines after a head that say they are
+/// older than the moment at which it was copied.
+fn times(lines: &[Line], places: &[LineNo], ends: &[(usize, Anchor)]) -> Vec<String> {
+    let mut out = Vec::new();
+    for (i, anchor) in ends {
+        let (Some(line), Some(at), Some(outside)) = (lines.get(*i), places.get(*i), &anchor.outside) else {
+            continue;
+        };
+        if seconds(&line.time) > seconds(outside) + APART {
+            out.push(format!(
+                "line {at} says it is of {}, and stood outside at {outside} already ({}): one of the clocks was wrong",
+                line.time, anchor.from
+            ));
+        }
+        if anchor.kind != Kind::Head {
+            continue;
+        }
+        let limit = utc(seconds(outside) - APART);
+        let older: Vec<usize> =
+            (i + 1..lines.len()).filter(|j| lines.get(*j).is_some_and(|l| l.time < limit)).collect();
+        let ends =
+            older.first().zip(older.last()).and_then(|(a, b)| Some((places.get(*a)?, places.get(*b)?)));
+        if let Some((first, last)) = ends {
+            out.push(format!(
+                "lines {first} to {last} ({}) say they are older than {outside}, when the last line outside was {at} ({}): \
+                 written later than they say, or an old head was copied",
+                older.len(),
+                anchor.from
+            ));
+        }
+    }
+    out
+}
+
+/// In words.
+pub fn words(a: &Anchored) -> String {
+    let mut s = String::new();
+    for h in &a.held {
+        s += &format!(
+            "{}: {}\n",
+            h.anchor.from,
+            match &h.standing {
+                Standing::Holds { at, time } => format!("holds line {at} of {time}"),
+                Standing::Differs { at, here } => format!(
+                    "ANOTHER HISTORY: it holds {}, and line {at} here is {here}. Nothing tells which one is true",
+                    h.anchor.hash
+                ),
+                Standing::Beyond => format!(
+                    "NOT HERE: line {} comes after the last one here; the end was cut off, or this copy is older",
+                    h.anchor.seq.unwrap_or_default()
+                ),
+                Standing::NotHere => format!("NOT HERE: no line of this register is {}", h.anchor.hash),
+                Standing::Nothing => h.anchor.nothing.clone().unwrap_or_default(),
+            }
+        );
+    }
+    for b in &a.brackets {
+        let between = match (&b.after, &b.before) {
+            (Some(a), Some(b)) => format!(", written between {a} and {b} by clocks outside"),
+            (None, Some(b)) => format!(", written before {b} by a clock outside"),
+            (Some(a), None) => format!(", written after {a} by a clock outside"),
+            (None, None) => String::new(),
+        };
+        let by = b.by.as_ref().map_or_else(
+            || "nothing outside speaks for these".to_owned(),
+            |by| format!("held by: {by}{between}"),
+        );
+        s += &format!(
+            "lines {} to {} ({}), by their own word of {} to {}: {by}\n",
+            b.from, b.to, b.lines, b.says_from, b.says_to
+        );
+    }
+    for t in &a.said {
+        s += &format!("TIMES DO NOT FIT: {t}\n");
+    }
+    s
+}

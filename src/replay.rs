@@ -1,0 +1,212 @@
+//! Replay: what the rules make of every line of a register, judged again from the texts that stand in it.
+//!
+//! In: lines that were verified (`audit`). Out: findings, each with its line and its class; holds and when they were
+//! cleared; what could not be judged. Always: a line is judged on what stood before it and on its own time; a report is
+//! never held against whoever wrote it, only told; what cannot be judged is counted and said. Shares readers, fold and
+//! rules with the program, and no conclusion: what a line says of itself (`breach`, a value worked out, the words
+//! signed) is worked out anew and compared.
+//! Not here: signatures and the chain (`audit`), words for people at a permit (`show`).
+
+mod between;
+mod compare;
+mod denied;
+mod hold;
+mod judge;
+mod texts;
+mod walked;
+
+pub use hold::{Asked, Hold};
+
+use crate::permit::decide::Known;
+use crate::permit::state::State;
+use crate::record::chain::{Chain, RULES};
+use crate::record::line::Line;
+use crate::time::Moment;
+use crate::view::{LineNo, StateWord};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// What kind of thing a finding is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Class {
+    /// The rules would not have let this line be written as it stands: no honest program of these rules writes it.
+    Contradicts,
+    /// A true report of something that the rules forbid; the line says so itself.
+    Forbidden,
+    /// Between two permits of one set something happened that nothing tells of; or something should follow and does not.
+    /// A line that was never written accuses nobody: it is asked about.
+    Gap,
+    /// It could not be judged here, and why.
+    NotJudged,
+}
+
+impl Class {
+    /// In words, for people.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Class::Contradicts => "contradicts the rules it was written under",
+            Class::Forbidden => "reports what the rules forbid",
+            Class::Gap => "something is not told of",
+            Class::NotJudged => "not judged",
+        }
+    }
+}
+
+/// Something that replay found.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Finding {
+    /// The line.
+    #[serde(flatten)]
+    pub line: LineNo,
+    /// Class.
+    pub class: Class,
+    /// One stable word: `refused` `differs` `breach` `denial` `zone` `forbidden` `untold` `not_stopped` `rules` `unknown`.
+    pub rule: &'static str,
+    /// Its permit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub permit: Option<String>,
+    /// Its set, where it is of none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub set: Option<String>,
+    /// Every reason, in words.
+    pub why: Vec<String>,
+}
+
+/// What replay made of a register.
+#[derive(Debug, Default)]
+pub struct Replayed {
+    /// Findings, in the order of the lines.
+    pub findings: Vec<Finding>,
+    /// Answers that held, and when they were cleared.
+    pub holds: Vec<Hold>,
+    /// By form id and step: how often it was answered, held, read wrong.
+    pub asked: BTreeMap<(String, String), Asked>,
+    /// Lines judged, by kind.
+    pub judged: BTreeMap<&'static str, u64>,
+    /// Refusals that cannot be judged: what was typed is not in the record.
+    pub refusals_not_judged: u64,
+    /// Every change of a permit's state: its number, UTC, the state from then on.
+    pub states: Vec<(String, String, StateWord)>,
+    /// What the lines say in the end, folded here.
+    pub state: State,
+    /// The chain at the end.
+    pub chain: Option<Chain>,
+}
+
+impl Replayed {
+    /// Findings of a class.
+    pub fn of(&self, class: Class) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().filter(move |f| f.class == class)
+    }
+
+    /// The class of what was found that weighs most; `None` if nothing was found.
+    pub fn worst(&self) -> Option<Class> {
+        self.findings.iter().map(|f| f.class).min()
+    }
+}
+
+/// Judges every line again. The lines were verified: of the chain nothing is checked here.
+pub fn replay(lines: &[Line]) -> Replayed {
+    run(lines, false)
+}
+
+/// The same, walking the whole form at every answer: slower, and to compare with.
+pub fn replay_whole(lines: &[Line]) -> Replayed {
+    run(lines, true)
+}
+
+fn run(lines: &[Line], whole: bool) -> Replayed {
+    let mut out = Replayed::default();
+    let Some(first) = lines.first() else { return out };
+    let Ok(mut chain) = Chain::first(first) else { return out };
+    let mut state = State::default();
+    let mut judge = judge::Judge::new();
+    judge.walked.whole = whole;
+    let mut lives = BTreeMap::new();
+    for (i, line) in lines.iter().enumerate() {
+        let now = Moment { time: line.time.clone(), zone: line.zone.clone() };
+        if i > 0 {
+            let at = place(&chain, &state, line);
+            let known = Known { chain: &chain, state: &state, now: &now };
+            let before = lines.get(..i).unwrap_or_default();
+            let found = judge.line(&known, before, line);
+            note(&mut out, at, line, &state, found);
+            *out.judged.entry(line.kind.name).or_default() += 1;
+            chain.again(line);
+        }
+        if state.take(line).is_err() {
+            break;
+        }
+        changes(&mut out, &state, &mut lives, line);
+        let known = Known { chain: &chain, state: &state, now: &now };
+        let found = judge.after(&known, line, lines.get(i + 1), &mut out);
+        let at = state.at(line);
+        note(&mut out, at, line, &state, found);
+    }
+    out.refusals_not_judged = judge.refusals_not_judged;
+    out.state = state;
+    out.chain = Some(chain);
+    out.findings.sort_by_key(|f| (f.line, f.class));
+    out
+}
+
+/// Notes which permits a line brought into another state; what has ended stays so.
+fn changes(out: &mut Replayed, state: &State, lives: &mut BTreeMap<String, StateWord>, line: &Line) {
+    if let (Some(number), "open") = (&line.permit, line.kind.name) {
+        lives.entry(number.clone()).or_insert(StateWord::Draft);
+    }
+    let mut over = Vec::new();
+    for (number, life) in lives.iter_mut() {
+        let Some(p) = state.permits.get(number).filter(|p| p.life != *life) else { continue };
+        *life = p.life;
+        out.states.push((number.clone(), line.time.clone(), p.life));
+        if p.life.ended() {
+            over.push(number.clone());
+        }
+    }
+    // So that a register of years costs no more for each line than one of a day.
+    lives.retain(|number, _| !over.contains(number));
+}
+
+/// Where a line that is to come stands.
+fn place(chain: &Chain, state: &State, line: &Line) -> LineNo {
+    let at = state.at(line);
+    let begins = line.kind.name == "enrol";
+    LineNo { volume: if begins { chain.origin.volume + 1 } else { at.volume }, line: line.seq }
+}
+
+/// One judgement of a line, before it is known where it stands.
+pub(crate) struct Found {
+    class: Class,
+    rule: &'static str,
+    why: Vec<String>,
+}
+
+impl Found {
+    fn new(class: Class, rule: &'static str, why: Vec<String>) -> Found {
+        Found { class, rule, why }
+    }
+}
+
+fn note(out: &mut Replayed, at: LineNo, line: &Line, state: &State, found: Vec<Found>) {
+    for f in found {
+        let unknown =
+            line.permit.as_ref().and_then(|n| state.permits.get(n)).is_some_and(|p| p.rules != RULES);
+        // Where a volume is missing, what would explain it may have stood there.
+        let unsure = state.missing && f.class == Class::Contradicts;
+        let (class, rule) = match f.class {
+            Class::Contradicts if unknown => (Class::NotJudged, "rules"),
+            Class::Contradicts if unsure => (Class::NotJudged, "unknown"),
+            Class::Contradicts | Class::Forbidden | Class::Gap | Class::NotJudged => (f.class, f.rule),
+        };
+        out.findings.push(Finding {
+            line: at,
+            class,
+            rule,
+            permit: line.permit.clone(),
+            set: line.data.text("set").filter(|_| line.permit.is_none()).map(str::to_owned),
+            why: f.why,
+        });
+    }
+}

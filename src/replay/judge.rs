@@ -1,0 +1,483 @@
+//! One line judged on what stood before it.
+//!
+//! In: what was known before the line, at the line's own time. Out: what the rules say otherwise. Every kind of line
+//! is named here: a new one makes the compiler's place (`kinds`) and this list learn it together (`tests/replay.rs`).
+
+use super::texts::Shelf;
+use super::walked::Walked;
+use super::{Class, Found, Replayed, between, compare, denied, hold};
+use crate::checklist::{StepKind, missing_subjects};
+use crate::finding::any_error;
+use crate::permit::bench::{Texts, checklist, raw_of};
+use crate::permit::copies;
+use crate::permit::decide::air::{self, Move, Told};
+use crate::permit::decide::answer::{self, Typed};
+use crate::permit::decide::open::{self, Opening};
+use crate::permit::decide::take_in::as_prepared;
+use crate::permit::decide::{Known, Refusal, carry, crew, sign, witness};
+use crate::permit::state::Permit;
+use crate::permit::watch;
+use crate::record::chain::{RULES, TextInForce};
+use crate::record::json::Json;
+use crate::record::line::{Draft, Line};
+use crate::site::Raw;
+use crate::time::Moment;
+use crate::tongue::Tongue;
+use jiff::tz::TimeZone;
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+/// What is kept from line to line.
+pub struct Judge {
+    shelf: Shelf,
+    pub(super) walked: Walked,
+    zone: Option<TimeZone>,
+    /// Holds that are not cleared, by permit, form, step and item: their place among all.
+    open_holds: hold::Open,
+    between: BTreeMap<String, between::Left>,
+    /// Refusals of which the record does not keep what was typed.
+    pub refusals_not_judged: u64,
+    /// The language of the last line that said anything, and whether it was asked for.
+    tongue: (Tongue, bool),
+}
+
+fn contradicts(rule: &'static str, why: Vec<String>) -> Vec<Found> {
+    if why.is_empty() { Vec::new() } else { vec![Found::new(Class::Contradicts, rule, why)] }
+}
+
+/// What a decision says of a line: it would have been refused, or it would read otherwise.
+fn decided(line: &Line, decision: Result<Draft, Refusal>) -> Vec<Found> {
+    match decision {
+        Ok(draft) => contradicts("differs", compare::line(line, &draft)),
+        Err(refusal) => contradicts("refused", refusal.why),
+    }
+}
+
+fn told(data: &Json) -> Told {
+    let text = |name: &str| data.text(name).map(str::to_owned);
+    Told { at: text("at"), by: text("told_by") }
+}
+
+impl Judge {
+    pub(super) fn new() -> Judge {
+        Judge {
+            shelf: Shelf::default(),
+            walked: Walked::default(),
+            zone: None,
+            open_holds: hold::Open::default(),
+            between: BTreeMap::new(),
+            refusals_not_judged: 0,
+            tongue: (Tongue::English, false),
+        }
+    }
+
+    /// The line, before it is taken in.
+    pub(super) fn line(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
+        let out = self.in_its_language(&|judge| judge.judged(known, before, line));
+        let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
+        let opens = line.data.get("set").and_then(|s| s.text("id"));
+        let set = permit.map(|p| p.set.id.as_str()).or(line.data.text("set")).or(opens);
+        let took_back = permit.filter(|_| line.kind.name == "answer").is_some_and(|p| {
+            let text = |name: &str| line.data.text(name).unwrap_or_default();
+            let last = p.last_answer(text("form"), text("step"), line.data.text("item"));
+            last.is_some_and(|a| a.left_out.is_some())
+        });
+        // A text is of every permit; only lines of one set leave the others alone.
+        let set = set.filter(|_| !matches!(line.kind.name, "set" | "site" | "form"));
+        self.walked.came(line, set, took_back);
+        out
+    }
+
+    /// A line is in the language that was asked for at the station then, or in the site's; which it was, no line says. Where one
+    /// language makes it as it stands, it is; what stands otherwise in all of them is told in English.
+    fn in_its_language(&mut self, judged: &dyn Fn(&mut Judge) -> Vec<Found>) -> Vec<Found> {
+        let contradicts = |found: &[Found]| found.iter().any(|f| f.class == Class::Contradicts);
+        let within = |judge: &mut Judge, (tongue, asked): (Tongue, bool)| {
+            let work = || judged(judge);
+            if asked { tongue.within_asked(work) } else { tongue.within(work) }
+        };
+        let last = self.tongue;
+        let all = Tongue::ALL.into_iter().flat_map(|t| [(t, false), (t, true)]).filter(|t| *t != last);
+        for tongue in [last].into_iter().chain(all) {
+            let found = within(self, tongue);
+            if !contradicts(&found) {
+                self.tongue = tongue;
+                return found;
+            }
+        }
+        within(self, (Tongue::English, false))
+    }
+
+    fn judged(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
+        let mut out = self.offset(line);
+        let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
+        if let Some(p) = permit.filter(|p| p.rules != RULES) {
+            let first = line.pprev.as_deref() == Some(p.opened.hash.as_str());
+            let why = format!(
+                "{} was opened under rules {}, which are not known here: none of its lines is judged",
+                p.number, p.rules
+            );
+            return if first { vec![Found::new(Class::NotJudged, "rules", vec![why])] } else { Vec::new() };
+        }
+        // Of a permit that was opened where nothing is kept any more.
+        if line.permit.is_some() && permit.is_none() && line.kind.name != "open" {
+            return Vec::new();
+        }
+        let data = &line.data;
+        out.extend(match (line.kind.name, permit) {
+            ("open", _) => Self::opened(known, line),
+            ("answer", Some(p)) => self.answered(known, p, line),
+            ("job", Some(p)) => self.job(known, p, line),
+            ("carried", Some(p)) => self.carried(known, p, line),
+            ("relieve", Some(p)) => Self::relieved(known, p, line),
+            ("copy", Some(p)) => Self::copied(p, line),
+            ("on_air" | "in" | "out" | "off_air", p) => tally(known, p, line),
+            ("started" | "stopped" | "moved" | "plugged" | "filled" | "serviced" | "air_test", _) => {
+                of_set(known, line)
+            }
+            ("taken", _) => Self::comes(known, "taken", line),
+            ("released", _) => Self::comes(known, "released", line),
+            ("denied", p) => match denied::judge(known, p, data) {
+                denied::Judged::Found(why) => contradicts("denial", why),
+                denied::Judged::CannotBe => {
+                    self.refusals_not_judged += 1;
+                    Vec::new()
+                }
+            },
+            ("clock", _) => Self::clock(known, line),
+            ("recovery", _) => recovered(known, line),
+            ("set" | "site", _) => match as_prepared(known, before, line) {
+                Ok(()) => Vec::new(),
+                Err(refusal) => contradicts("refused", refusal.why),
+            },
+            ("form", _) => self.form(known, before, line),
+            (_, Some(_)) if line.act.is_some() => match as_prepared(known, before, line) {
+                Ok(()) => Vec::new(),
+                Err(refusal) => contradicts("refused", refusal.why),
+            },
+            // What has happened or was said: any of it stands. Roster and first line are the chain's.
+            (_, _) => Vec::new(),
+        });
+        out
+    }
+
+    /// What follows from the line once it is taken in, and what should.
+    pub(super) fn after(
+        &mut self,
+        known: &Known<'_>,
+        line: &Line,
+        next: Option<&Line>,
+        out: &mut Replayed,
+    ) -> Vec<Found> {
+        let kind = line.kind.name;
+        if matches!(kind, "set" | "site" | "form") {
+            self.shelf.epoch += 1;
+            self.zone =
+                known.chain.texts.iter().find(|((k, _), _)| k == "site").and_then(|(_, t)| zone_of(t));
+        }
+        let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
+        let texts = permit.and_then(|p| self.shelf.of(known, p).ok());
+        if let (Some(p), Some(t), true) = (permit, texts, matches!(kind, "answer" | "carried")) {
+            self.open_holds.answered(known, p, &t, line, (&mut self.walked, out));
+        }
+        let mut found = between::after(&mut self.between, known, line);
+        let set = permit.map(|p| p.set.id.as_str()).or(line.data.text("set"));
+        let measured = matches!(kind, "reading" | "air_test" | "filled");
+        if let (Some(set), true) = (set, measured)
+            && let Some(why) = watch::stops(known, set)
+        {
+            let at = |l: &Line| {
+                l.permit.as_ref().and_then(|n| known.state.permits.get(n)).map(|p| p.set.id.clone())
+            };
+            let of_set = |l: &&Line| l.data.text("set") == Some(set) || at(l).as_deref() == Some(set);
+            let stops = ["suspend", "call_out", "event"];
+            if !next.is_some_and(|n| of_set(&n) && stops.contains(&n.kind.name)) {
+                found.push(Found::new(
+                    Class::Gap,
+                    "not_stopped",
+                    vec![why, "the work on this air was live, and no suspension follows at once".into()],
+                ));
+            }
+        }
+        found
+    }
+
+    /// The offset is that of the site's zone then. Before a site is in force nobody can say.
+    fn offset(&self, line: &Line) -> Vec<Found> {
+        let Some(zone) = self.zone.as_ref().filter(|_| line.kind.name != "enrol") else { return Vec::new() };
+        let wanted = Moment::new(crate::time::seconds(&line.time), zone).zone;
+        if wanted == line.zone {
+            return Vec::new();
+        }
+        contradicts("zone", vec![format!("its offset is {}, the site's was {wanted} then", line.zone)])
+    }
+
+    fn opened(known: &Known<'_>, line: &Line) -> Vec<Found> {
+        let data = &line.data;
+        if data.int("rules") != Some(RULES) {
+            let why = format!(
+                "it is opened under rules {}, which are not known here: none of its lines is judged",
+                data.int("rules").unwrap_or_default()
+            );
+            return vec![Found::new(Class::NotJudged, "rules", vec![why])];
+        }
+        let id = |kind: &str| data.get(kind).and_then(|c| c.text("id")).unwrap_or_default().to_owned();
+        let asked = Opening {
+            form: id("form"),
+            set: id("set"),
+            site: id("site"),
+            for_shutdown: data.text("for") == Some("shutdown"),
+            follows: data.text("follows").map(str::to_owned),
+            job: job_of(data),
+            by: line.by.clone().unwrap_or_default(),
+        };
+        decided(line, open::open(known, &asked))
+    }
+
+    fn texts(&mut self, known: &Known<'_>, permit: &Permit) -> Result<Rc<Texts>, Vec<Found>> {
+        self.shelf.of(known, permit).map_err(|why| contradicts("refused", vec![why]))
+    }
+
+    fn answered(&mut self, known: &Known<'_>, permit: &Permit, line: &Line) -> Vec<Found> {
+        let texts = match self.texts(known, permit) {
+            Ok(texts) => texts,
+            Err(found) => return found,
+        };
+        let data = &line.data;
+        let form = data.text("form").unwrap_or_default();
+        let shutdown = form != permit.form.hash;
+        let text = |name: &str| data.text(name).map(str::to_owned);
+        let step = data.text("step").unwrap_or_default();
+        let in_hand = if shutdown { texts.shutdown.as_ref() } else { Some(&texts.form) };
+        let derived =
+            in_hand.and_then(|f| f.step(step)).is_some_and(|(_, s)| matches!(s.kind(), StepKind::Derived(_)));
+        let deviation = data.get("deviation");
+        let typed = Typed {
+            step: step.to_owned(),
+            item: text("item"),
+            value: if derived { None } else { text("value") },
+            below: data.has("below"),
+            left_out: text("left_out"),
+            again: text("again"),
+            deviation: deviation
+                .and_then(|d| Some((d.text("reason")?.to_owned(), d.text("instead")?.to_owned()))),
+            words: text("words"),
+            shutdown,
+            by: line.by.clone().unwrap_or_default(),
+            at: text("at"),
+            told_by: text("told_by"),
+        };
+        let bench = match answer::bench(known, permit, &texts, shutdown) {
+            Ok(bench) => bench,
+            Err(refusal) => return contradicts("refused", refusal.why),
+        };
+        let walked = std::cell::RefCell::new(&mut self.walked);
+        let before = || walked.borrow_mut().before(&bench, step);
+        decided(line, answer::answer_among(known, &bench, &typed, &before))
+    }
+
+    fn job(&mut self, known: &Known<'_>, permit: &Permit, line: &Line) -> Vec<Found> {
+        match self.texts(known, permit) {
+            Ok(texts) => decided(line, open::job(known, permit, &texts, &job_of(&line.data), "")),
+            Err(found) => found,
+        }
+    }
+
+    fn carried(&mut self, known: &Known<'_>, permit: &Permit, line: &Line) -> Vec<Found> {
+        let texts = match self.texts(known, permit) {
+            Ok(texts) => texts,
+            Err(found) => return found,
+        };
+        let all = carry::candidates(known, permit, &texts);
+        let good: Vec<&str> =
+            all.iter().flat_map(|c| c.answers.iter().map(|a| a.stamp.hash.as_str())).collect();
+        let not = line.data.texts("answers").into_iter().filter(|h| !good.contains(h));
+        let why: Vec<String> = not
+            .map(|h| format!("the answer {h} does not hold any more, or not here: it could not be carried"))
+            .collect();
+        contradicts("refused", why)
+    }
+
+    fn relieved(known: &Known<'_>, permit: &Permit, line: &Line) -> Vec<Found> {
+        let data = &line.data;
+        let (role, to) = (data.text("role").unwrap_or_default(), data.text("to").unwrap_or_default());
+        let reported = data.has("breach");
+        let decision = crew::relieve(known, permit, role, to, reported, &told(data), "");
+        let mut out = decided(line, decision);
+        if reported && out.is_empty() {
+            out = forbidden(data);
+        }
+        out
+    }
+
+    /// Prints are numbered one after another, and only what hangs is taken down.
+    fn copied(permit: &Permit, line: &Line) -> Vec<Found> {
+        let number = line.data.int("number").unwrap_or_default();
+        let next = copies::next(permit);
+        let why = match (line.data.has("taken_down"), copies::hung(permit, number)) {
+            (true, None) => format!("copy {number} is taken down, which never hung"),
+            (false, _) if number != next => format!("it is copy {number}, the next one was {next}"),
+            (_, _) => return Vec::new(),
+        };
+        contradicts("differs", vec![why])
+    }
+
+    fn comes(known: &Known<'_>, kind: &'static str, line: &Line) -> Vec<Found> {
+        let data = &line.data;
+        let set = data.text("set").unwrap_or_default();
+        let mut decision = witness::comes(known, kind, set, data.text("words"), &told(data), "");
+        if let (Ok(Draft { what: crate::record::line::What::Data(ours), .. }), Some(date)) =
+            (&mut decision, data.text("date"))
+        {
+            *ours = ours.clone().with("date", date);
+        }
+        decided(line, decision)
+    }
+
+    fn clock(known: &Known<'_>, line: &Line) -> Vec<Found> {
+        let Some(act) = &line.act else { return Vec::new() };
+        let own = line.data.text("where") == Some("own");
+        let hand = sign::Hand { by: &act.by, own, shown: Some(&act.shown) };
+        // The words name the signer's own time.
+        let signed_at = Moment { time: act.time.clone(), zone: line.zone.clone() };
+        let at = Known { now: if own { known.now } else { &signed_at }, ..*known };
+        match sign::clock(&at, &hand, line.data.text("reason").unwrap_or_default()) {
+            Ok(ours) => contradicts("differs", compare::members(&line.data, &ours.data)),
+            Err(refusal) => contradicts("refused", refusal.why),
+        }
+    }
+
+    fn form(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
+        if let Err(refusal) = as_prepared(known, before, line) {
+            return contradicts("refused", refusal.why);
+        }
+        let (id, text) =
+            (line.data.text("form").unwrap_or_default(), line.data.text("text").unwrap_or_default());
+        let Ok(form) = checklist(id, text) else { return Vec::new() };
+        let missing = missing_subjects(id, &form);
+        if !any_error(&missing) {
+            return Vec::new();
+        }
+        let why = missing.into_iter().map(|f| f.message).collect();
+        vec![Found::new(Class::Forbidden, "form", why)]
+    }
+}
+
+fn zone_of(text: &TextInForce) -> Option<TimeZone> {
+    let site = crate::permit::bench::file("site", &text.text).ok()?;
+    TimeZone::get(site.text("zone")?).ok()
+}
+
+fn job_of(data: &Json) -> Vec<(String, Raw)> {
+    match data.get("job").map(raw_of) {
+        Some(Raw::Map(members)) => members,
+        Some(Raw::Text(_) | Raw::Bool(_) | Raw::Int(_) | Raw::List(_)) | None => Vec::new(),
+    }
+}
+
+/// A report of what the rules forbid, in its own words; they were worked out again and are the same.
+fn forbidden(data: &Json) -> Vec<Found> {
+    let why: Vec<String> = data.texts("breach").into_iter().map(str::to_owned).collect();
+    vec![Found::new(Class::Forbidden, "forbidden", why)]
+}
+
+/// The breach that stands in a line beside the one that the rules say.
+fn breach(stands: &[&str], again: &[String]) -> Vec<String> {
+    let stands = compare::judgeable(stands.iter().copied());
+    let again = compare::judgeable(again.iter().take(64).map(String::as_str));
+    compare::reasons(&stands, &again)
+}
+
+/// Somebody goes on air, in, out or off: asked for, or told.
+fn tally(known: &Known<'_>, permit: Option<&Permit>, line: &Line) -> Vec<Found> {
+    let to = match line.kind.name {
+        "on_air" => Move::OnAir,
+        "in" => Move::In,
+        "out" => Move::Out,
+        _ => Move::OffAir,
+    };
+    let data = &line.data;
+    let person = data.text("person").unwrap_or_default();
+    let again = air::breach(known, permit, person, to);
+    let stands = data.texts("breach");
+    let why = breach(&stands, &again);
+    if !why.is_empty() {
+        let asked = stands.is_empty() && !data.has("at");
+        let head = if asked {
+            "asked for, it would have been refused; told, it would say what it breaks"
+        } else {
+            "what it says that it breaks is not what the rules say"
+        };
+        return contradicts("breach", [head.to_owned()].into_iter().chain(why).collect());
+    }
+    let set = permit.map_or_else(|| data.text("set").unwrap_or_default(), |p| p.set.id.as_str());
+    let draft = air::report(known, permit, set, person, to, Vec::new(), &Told::default(), "");
+    let strip = |d: Json| d.without("breach").without("at").without("told_by");
+    let ours = match draft.what {
+        crate::record::line::What::Data(d) => strip(d),
+        crate::record::line::What::Act { .. } => return Vec::new(),
+    };
+    let differs = compare::members(&strip(data.clone()), &ours);
+    let mut out = contradicts("differs", differs);
+    if !stands.is_empty() && out.is_empty() {
+        out = forbidden(data);
+    }
+    out
+}
+
+/// What happened to a set: asked for, or told.
+fn of_set(known: &Known<'_>, line: &Line) -> Vec<Found> {
+    let data = &line.data;
+    let set = data.text("set").unwrap_or_default();
+    if !known.has_set(set) {
+        return contradicts("refused", vec![format!("no set `{set}` is in force here")]);
+    }
+    let kind = line.kind.name;
+    let ordered = data
+        .text("target")
+        .is_some_and(|t| known.state.sets.get(set).is_some_and(|s| s.events.values().any(|e| e.hash == t)));
+    let again = match air::breach_of_set(known, kind, set, ordered) {
+        Some((_, Json::Arr(all))) => all.iter().filter_map(Json::as_str).map(str::to_owned).collect(),
+        Some((_, Json::Obj(_) | Json::Str(_) | Json::Int(_) | Json::Bool(_))) | None => Vec::new(),
+    };
+    let stands = data.texts("breach");
+    let why = breach(&stands, &again);
+    if !why.is_empty() {
+        let head = "asked for, it would have been refused; told, it would say what it breaks".to_owned();
+        return contradicts("breach", [head].into_iter().chain(why).collect());
+    }
+    let mut out = Vec::new();
+    if !stands.is_empty() {
+        out.extend(forbidden(data));
+    }
+    if let Some(theirs) = data.get("witness").and_then(|w| w.text("hash")) {
+        let why =
+            format!("the test was brought from another register, its line {theirs}: that register shows it");
+        out.push(Found::new(Class::NotJudged, "elsewhere", vec![why]));
+    }
+    out
+}
+
+/// Reports that were written aside: each on what the ones before it say.
+fn recovered(known: &Known<'_>, line: &Line) -> Vec<Found> {
+    let mut state = known.state.clone();
+    let mut out = Vec::new();
+    for entry in crate::record::aside::entered(&line.data) {
+        let now = Known { state: &state, ..*known };
+        let permit = entry.permit.as_ref().and_then(|n| state.permits.get(n));
+        if matches!(entry.kind.as_str(), "on_air" | "in") {
+            let bare = entry.data.clone().without("breach");
+            let ours = air::with_breach(&now, permit, &entry.kind, bare);
+            let again: Vec<String> = ours.texts("breach").into_iter().map(str::to_owned).collect();
+            let why = breach(&entry.data.texts("breach"), &again);
+            if why.is_empty() && !again.is_empty() {
+                out.extend(forbidden(&entry.data));
+            }
+            out.extend(contradicts("breach", why));
+        }
+        if state.take_entry(line, &entry).is_err() {
+            break;
+        }
+    }
+    out
+}

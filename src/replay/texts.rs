@@ -1,0 +1,63 @@
+//! The texts of a permit, read once for as long as nothing changes that they are made of.
+//!
+//! Always: read from the register, by the hashes that the permit cites. Kept for this replay alone.
+
+use crate::permit::bench::Texts;
+use crate::permit::decide::Known;
+use crate::permit::state::Permit;
+use crate::record::json::Json;
+use crate::tongue::Tongue;
+use std::collections::HashMap;
+use std::rc::Rc;
+
+struct Kept {
+    job: Json,
+    roster: String,
+    shutdown: Option<String>,
+    epoch: u64,
+    asked: Option<Tongue>,
+    texts: Result<Rc<Texts>, String>,
+}
+
+/// At most so many permits at once.
+const MOST: usize = 64;
+
+/// Texts by permit.
+#[derive(Default)]
+pub struct Shelf {
+    kept: HashMap<String, Kept>,
+    /// Texts that were put in force so far.
+    pub epoch: u64,
+}
+
+impl Shelf {
+    /// The texts of a permit as it stands.
+    pub fn of(&mut self, known: &Known<'_>, permit: &Permit) -> Result<Rc<Texts>, String> {
+        let roster = known.chain.origin.roster.hash();
+        if let Some(k) = self.kept.get(&permit.number)
+            && k.epoch == self.epoch
+            && k.asked == Tongue::asked()
+            && k.roster == roster
+            && k.shutdown == permit.shutdown_form
+            && k.job == permit.job
+        {
+            return k.texts.clone();
+        }
+        let texts = Texts::of(known.chain, permit).map(Rc::new);
+        if self.kept.len() >= MOST {
+            self.kept.clear();
+        }
+        self.kept.insert(
+            permit.number.clone(),
+            Kept {
+                job: permit.job.clone(),
+                roster: roster.to_owned(),
+                shutdown: permit.shutdown_form.clone(),
+                epoch: self.epoch,
+                asked: Tongue::asked(),
+                texts: texts.clone(),
+            },
+        );
+        texts
+    }
+}

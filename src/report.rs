@@ -1,0 +1,320 @@
+//! The auditor's report: everything that was worked out of one or several registers, as facts (`--json`), as words, and as
+//! one page that stands by itself.
+//!
+//! In: registers that were verified and replayed, what is anchored outside. Always: the verdict first; every figure names
+//! the lines it is from; the auditor's questions are questions and change no verdict. Nothing is judged here that `audit`
+//! or `replay` has not judged, and nothing is asked of the outside.
+//! Not here: reading files, exit codes (`cli`).
+
+mod across;
+mod lines;
+mod page;
+mod people;
+mod permits;
+mod plots;
+mod questions;
+mod sets;
+mod tally;
+
+pub use across::{Copy, Shared};
+pub use page::page;
+
+use crate::audit::anchors::Anchored;
+use crate::audit::{Said, Verdict, Verified};
+use crate::replay::{Class, Finding, Hold, Replayed};
+use crate::time::for_people;
+use crate::view::LineNo;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// A line and its time, for people and for links.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct At {
+    /// The line as people write it: `231`, in a later volume `2:14`.
+    pub line: String,
+    /// Volume.
+    pub volume: u32,
+    /// Line.
+    pub seq: u64,
+    /// UTC.
+    pub utc: String,
+    /// At the site.
+    pub site: String,
+}
+
+impl At {
+    /// Of a line's place, its time and offset.
+    pub fn new(line: LineNo, utc: &str, zone: &str) -> At {
+        At {
+            line: line.to_string(),
+            volume: line.volume,
+            seq: line.line,
+            utc: utc.to_owned(),
+            site: for_people(utc, zone),
+        }
+    }
+}
+
+/// One register, and what was made of it.
+pub struct Input<'a> {
+    /// What the auditor called it: the folder.
+    pub name: String,
+    /// Verified.
+    pub verified: &'a Verified,
+    /// Replayed; as far as it checks.
+    pub replayed: &'a Replayed,
+    /// What stands outside.
+    pub anchored: Anchored,
+    /// Copies of it that were given beside it.
+    pub copies: Vec<Copy>,
+}
+
+/// The answer, first of all.
+#[derive(Clone, Debug, Serialize)]
+pub struct Overall {
+    /// `kept_by_its_rules` `unproven` `not_kept_by_its_rules` `another_history` `broken` `could_not`.
+    pub word: &'static str,
+    /// In words.
+    pub words: String,
+    /// What it rests on, a sentence each.
+    pub because: Vec<String>,
+    /// The exit code.
+    pub code: i32,
+}
+
+/// Findings of replay, by class.
+#[derive(Clone, Debug, Serialize)]
+pub struct Found {
+    /// Lines that contradict the rules they were written under.
+    pub contradicts: Vec<Finding>,
+    /// Reports of what the rules forbid.
+    pub forbidden: Vec<Finding>,
+    /// What nothing tells of.
+    pub gaps: Vec<Finding>,
+    /// What could not be judged.
+    pub not_judged: Vec<Finding>,
+    /// Lines judged, by kind.
+    pub judged: BTreeMap<&'static str, u64>,
+    /// Refusals of which the record does not keep what was typed.
+    pub refusals_not_judged: u64,
+}
+
+/// One register in the report.
+#[derive(Clone, Debug, Serialize)]
+pub struct Register {
+    /// What the auditor called it.
+    pub name: String,
+    /// Station code.
+    pub station: String,
+    /// Log of its last volume.
+    pub log: String,
+    /// Volumes.
+    pub volumes: u32,
+    /// Lines that check.
+    pub lines_checked: u64,
+    /// The first.
+    pub first: Option<At>,
+    /// The last that checks.
+    pub last: Option<At>,
+    /// H of it.
+    pub head: String,
+    /// The answer.
+    pub overall: Overall,
+    /// What verification said.
+    pub said: Vec<Said>,
+    /// Fingerprints of the custodians who signed its roster.
+    pub custodians: Vec<String>,
+    /// What is outside.
+    pub anchored: Anchored,
+    /// Copies.
+    pub copies: Vec<Copy>,
+    /// Findings of replay.
+    pub found: Found,
+    /// The auditor's questions.
+    pub questions: Vec<questions::Question>,
+    /// Answers that held.
+    pub holds: Vec<Hold>,
+    /// Per permit.
+    pub permits: Vec<permits::PermitFacts>,
+    /// Per set.
+    pub sets: Vec<sets::SetFacts>,
+    /// Per person.
+    pub people: Vec<people::PersonFacts>,
+    /// The lines that are named above, or all.
+    pub lines: Vec<lines::Row>,
+    /// Whether these are all.
+    pub lines_all: bool,
+}
+
+/// The report.
+#[derive(Clone, Debug, Serialize)]
+pub struct Report {
+    /// Which airwrit made it.
+    pub made_by: String,
+    /// The answer over all.
+    pub overall: Overall,
+    /// Registers.
+    pub registers: Vec<Register>,
+    /// Sets and people that stand in two of them.
+    pub shared: Vec<Shared>,
+}
+
+/// Makes the report of one or several registers.
+pub fn of(inputs: &[Input<'_>]) -> Report {
+    let registers: Vec<Register> = inputs.iter().map(register).collect();
+    let shared = across::shared(inputs);
+    let worst = registers.iter().map(|r| &r.overall).max_by_key(|o| rank(o.word));
+    let mut overall = worst.cloned().unwrap_or_else(|| Overall {
+        word: "could_not",
+        words: "no register was read".into(),
+        because: Vec::new(),
+        code: 3,
+    });
+    if registers.len() > 1 {
+        overall.because =
+            registers.iter().map(|r| format!("{} ({}): {}", r.station, r.name, r.overall.words)).collect();
+    }
+    Report { made_by: format!("airwrit {}", env!("CARGO_PKG_VERSION")), overall, registers, shared }
+}
+
+fn rank(word: &str) -> usize {
+    let order =
+        ["kept_by_its_rules", "unproven", "not_kept_by_its_rules", "another_history", "could_not", "broken"];
+    order.iter().position(|w| *w == word).unwrap_or(order.len())
+}
+
+fn register(input: &Input<'_>) -> Register {
+    let report = &input.verified.report;
+    let lines = &input.verified.lines;
+    let tally = tally::of(lines);
+    let permits = permits::of(input, &tally);
+    let sets = sets::of(input);
+    let people = people::of(input, &tally);
+    let questions = questions::of(input, &permits, &people);
+    let of = |class: Class| input.replayed.of(class).cloned().collect();
+    let at = |l: &crate::record::line::Line, volume: u32| {
+        At::new(LineNo { volume, line: l.seq }, &l.time, &l.zone)
+    };
+    let mut out = Register {
+        name: input.name.clone(),
+        station: report.station.clone().unwrap_or_default(),
+        log: report.log.clone().unwrap_or_default(),
+        volumes: report.volumes,
+        lines_checked: report.lines,
+        first: lines.first().map(|l| at(l, 1)),
+        last: lines.last().map(|l| at(l, report.volumes)),
+        head: report.head.clone().unwrap_or_default(),
+        overall: overall(input),
+        said: report.said.clone(),
+        custodians: report.custodians.clone(),
+        anchored: input.anchored.clone(),
+        copies: input.copies.clone(),
+        found: Found {
+            contradicts: of(Class::Contradicts),
+            forbidden: of(Class::Forbidden),
+            gaps: of(Class::Gap),
+            not_judged: of(Class::NotJudged),
+            judged: input.replayed.judged.clone(),
+            refusals_not_judged: input.replayed.refusals_not_judged,
+        },
+        questions,
+        holds: input.replayed.holds.clone(),
+        permits,
+        sets,
+        people,
+        lines: Vec::new(),
+        lines_all: true,
+    };
+    (out.lines, out.lines_all) = lines::of(input, &out);
+    out
+}
+
+fn overall(input: &Input<'_>) -> Overall {
+    let report = &input.verified.report;
+    let forked = input.copies.iter().any(|c| c.forked());
+    let longer = input.copies.iter().any(|c| c.goes_on());
+    let contradicts = input.replayed.of(Class::Contradicts).count();
+    let lines = crate::text::counted(contradicts, "line is", "lines are");
+    let mut because: Vec<String> = report
+        .said
+        .iter()
+        .map(|s| {
+            let at = s.line.map(|l| format!("line {l}: ")).unwrap_or_default();
+            format!("{at}rule `{}`: {}", s.rule, s.why)
+        })
+        .collect();
+    if contradicts > 0 {
+        because.push(format!("{lines} not as the rules would have let them be written"));
+    }
+    if input.anchored.against() {
+        because.push("something outside holds another history of it, or a longer one".into());
+    }
+    if forked {
+        because.push("two copies of it go on differently after lines that they share".into());
+    } else if longer {
+        because.push("another copy goes on after the last line here".into());
+    }
+    because.push(match (&input.anchored.upto, input.anchored.after) {
+        (Some(upto), 0) => format!("something outside speaks for every line, up to line {upto}"),
+        (Some(upto), n) => format!(
+            "something outside speaks for it up to line {upto}; nothing for the {} after it",
+            crate::text::counted(n, "line", "lines")
+        ),
+        (None, _) => {
+            "nothing outside speaks for any of its lines: no token, paper, head or other register was given"
+                .into()
+        }
+    });
+    let of = |word, words: String, code| Overall { word, words, because: because.clone(), code };
+    match report.verdict {
+        Verdict::Broken => {
+            of("broken", format!("BROKEN at line {}: what stands from there on proves nothing", report.at), 4)
+        }
+        Verdict::CouldNot => of("could_not", format!("line {} could not be read here", report.at), 3),
+        Verdict::Sound | Verdict::Unproven if forked || input.anchored.against() => {
+            of("another_history", "ANOTHER HISTORY of this register stands elsewhere".into(), 4)
+        }
+        Verdict::Sound | Verdict::Unproven if contradicts > 0 => of(
+            "not_kept_by_its_rules",
+            format!("NOT KEPT BY ITS RULES: {lines} not as an honest program would have written"),
+            1,
+        ),
+        Verdict::Unproven => {
+            of("unproven", "kept by its rules, as far as can be seen; not everything is proven".into(), 5)
+        }
+        Verdict::Sound => of("kept_by_its_rules", "sound, and kept by its rules in every line".into(), 0),
+    }
+}
+
+/// The report in words: the verdict, what was found, the questions.
+pub fn words(report: &Report) -> String {
+    let mut s = format!("{}\n", report.overall.words);
+    for r in &report.registers {
+        let lines = crate::text::counted(r.lines_checked as usize, "line", "lines");
+        s += &format!("\nstation {}, {}: {lines}; {}\n", r.station, r.name, r.overall.words);
+        for b in &r.overall.because {
+            s += &format!("  {b}\n");
+        }
+        for c in &r.copies {
+            s += &format!("  {}\n", c.words);
+        }
+        for l in crate::audit::anchors::words(&r.anchored).lines() {
+            s += &format!("  {l}\n");
+        }
+        let classes = [&r.found.contradicts, &r.found.gaps, &r.found.forbidden, &r.found.not_judged];
+        for f in classes.into_iter().flatten() {
+            s += &format!("  line {}, {}: {}\n", f.line, f.class.words(), f.why.join("; "));
+        }
+        let (held, open) = (r.holds.len(), r.holds.iter().filter(|h| h.cleared.is_none()).count());
+        s += &format!("  held {held} times, {open} never cleared\n");
+        for q in &r.questions {
+            let at: Vec<&str> = q.lines.iter().take(6).map(|a| a.line.as_str()).collect();
+            let at = if at.is_empty() { String::new() } else { format!(" (lines {})", at.join(", ")) };
+            s += &format!("  ASK: {}{at}\n", q.ask);
+        }
+    }
+    for shared in &report.shared {
+        s += &format!("\n{}\n", shared.words);
+    }
+    s
+}

@@ -1,0 +1,138 @@
+//! Each person: what they signed with which key and from whose machine, and how long they were on air.
+
+use super::tally::Tally;
+use super::{At, Input};
+use crate::audit::numbered;
+use crate::record::json::Json;
+use crate::time::seconds;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// What one person signed of a kind, with one key, from one machine.
+#[derive(Clone, Debug, Serialize)]
+pub struct Signed {
+    /// Kind.
+    pub kind: String,
+    /// Fingerprint.
+    pub key: String,
+    /// `station`, `own`.
+    pub machine: String,
+    /// How often.
+    pub times: u64,
+    /// The first of them.
+    pub first: At,
+    /// The last.
+    pub last: At,
+}
+
+/// Everything of one person.
+#[derive(Clone, Debug, Serialize)]
+pub struct PersonFacts {
+    /// Id, or the name as it was told.
+    pub id: String,
+    /// Name by the roster.
+    pub name: String,
+    /// Roles by the roster in force last.
+    pub roles: Vec<String>,
+    /// What they signed.
+    pub signed: Vec<Signed>,
+    /// Lines that were entered as them, which counts for no rule.
+    pub entered: u64,
+    /// Spells on air.
+    pub spells: usize,
+    /// Minutes on air together, and the longest, rounded up.
+    pub minutes: i64,
+    /// The longest.
+    pub longest: i64,
+    /// The line at which the longest began.
+    pub longest_at: Option<At>,
+    /// Never reported off air.
+    pub still_on: bool,
+    /// Permits issued, refused; of those issued: narrowed, read again at a gauge.
+    pub issued: u64,
+    /// Refused.
+    pub refused: u64,
+    /// Narrowed.
+    pub narrowed: u64,
+    /// Looked.
+    pub looked: u64,
+}
+
+/// Everybody of the roster, and whoever else the lines name.
+pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PersonFacts> {
+    let Some(chain) = &input.replayed.chain else { return Vec::new() };
+    let roster = &chain.origin.roster;
+    let mut all: BTreeMap<String, PersonFacts> = BTreeMap::new();
+    for p in &roster.persons {
+        let of = all.entry(p.id.clone()).or_insert_with(|| nobody(&p.id));
+        of.name.clone_from(&p.name);
+        of.roles = p.roles.iter().map(|r| r.word().to_owned()).collect();
+    }
+    for (place, l) in numbered(&input.verified.lines) {
+        let here = || At::new(place, &l.time, &l.zone);
+        let Some(act) = &l.act else {
+            if let Some(by) = &l.by {
+                all.entry(by.clone()).or_insert_with(|| nobody(by)).entered += 1;
+            }
+            continue;
+        };
+        let of = all.entry(act.by.clone()).or_insert_with(|| nobody(&act.by));
+        if l.kind.name == "countersign" {
+            of.issued += 1;
+            of.narrowed += u64::from(l.data.has("limits"));
+            of.looked += u64::from(matches!(l.data.get("seen"), Some(Json::Arr(_))));
+        }
+        of.refused += u64::from(l.kind.name == "refuse");
+        let machine = l.data.text("where").unwrap_or_default();
+        let kind = l.kind.name.replace('_', " ");
+        let same = |s: &&mut Signed| s.kind == kind && s.key == act.key && s.machine == machine;
+        match of.signed.iter_mut().find(same) {
+            Some(s) => {
+                s.times += 1;
+                s.last = here();
+            }
+            None => of.signed.push(Signed {
+                kind,
+                key: act.key.clone(),
+                machine: machine.to_owned(),
+                times: 1,
+                first: here(),
+                last: here(),
+            }),
+        }
+    }
+    for s in &tally.spells {
+        let of = all.entry(s.person.clone()).or_insert_with(|| nobody(&s.person));
+        of.spells += 1;
+        let Some(to) = &s.to else {
+            of.still_on = true;
+            continue;
+        };
+        let minutes = (seconds(&to.utc) - seconds(&s.from.utc) + 59).div_euclid(60);
+        of.minutes += minutes;
+        if minutes > of.longest {
+            of.longest = minutes;
+            of.longest_at = Some(s.from.clone());
+        }
+    }
+    all.into_values().collect()
+}
+
+fn nobody(id: &str) -> PersonFacts {
+    PersonFacts {
+        id: id.to_owned(),
+        name: String::new(),
+        roles: Vec::new(),
+        signed: Vec::new(),
+        entered: 0,
+        spells: 0,
+        minutes: 0,
+        longest: 0,
+        longest_at: None,
+        still_on: false,
+        issued: 0,
+        refused: 0,
+        narrowed: 0,
+        looked: 0,
+    }
+}

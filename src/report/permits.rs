@@ -1,0 +1,378 @@
+//! Each permit: who answered for it, what held and was carried, what happened on it, who signed what with which key.
+
+use super::tally::{Alarm, Spell, Tally};
+use super::{At, Input};
+use crate::permit::bench::{air_test, file};
+use crate::permit::copies;
+use crate::permit::decide::Known;
+use crate::permit::state::{Permit, Stamp};
+use crate::record::json::Json;
+use crate::time::{Moment, for_people, seconds};
+use crate::view::StateWord;
+use jiff::civil::Date;
+use serde::Serialize;
+
+/// A signature.
+#[derive(Clone, Debug, Serialize)]
+pub struct SignOff {
+    /// Kind, and which half.
+    pub kind: String,
+    /// Id.
+    pub by: String,
+    /// Name by the last roster.
+    pub name: String,
+    /// Role.
+    pub role: String,
+    /// Fingerprint.
+    pub key: String,
+    /// `station` or `own`.
+    pub machine: String,
+    /// The signer's clock, UTC.
+    pub signed: String,
+    /// The line.
+    pub at: At,
+    /// H.
+    pub hash: String,
+    /// What a supervisor looked at, narrowed, or why not.
+    pub notes: Vec<String>,
+}
+
+/// An answer that was carried.
+#[derive(Clone, Debug, Serialize)]
+pub struct Carried {
+    /// Step and item.
+    pub step: String,
+    /// The permit it was given on.
+    pub from: String,
+    /// Where it was given.
+    pub given: At,
+    /// Where it was carried.
+    pub carried: At,
+    /// Its age then, hours, rounded up.
+    pub hours: i64,
+}
+
+/// A reading of the watch.
+#[derive(Clone, Debug, Serialize)]
+pub struct Read {
+    /// What.
+    pub what: String,
+    /// Item.
+    pub item: String,
+    /// Decimal text.
+    pub value: String,
+    /// Unit.
+    pub unit: String,
+    /// Line.
+    pub at: At,
+}
+
+/// A refusal.
+#[derive(Clone, Debug, Serialize)]
+pub struct Denied {
+    /// What was asked.
+    pub request: String,
+    /// Why not.
+    pub why: Vec<String>,
+    /// Line.
+    pub at: At,
+}
+
+/// The test of the air that counted when the permit was issued.
+#[derive(Clone, Debug, Serialize)]
+pub struct Tested {
+    /// The day of it.
+    pub day: String,
+    /// The last day it is good for, by the site's interval.
+    pub due: String,
+    /// Days left at the issue; less than 0: it was over.
+    pub days_left: i64,
+    /// Line.
+    pub at: At,
+    /// What in it is outside the site's limits.
+    pub against: Vec<String>,
+}
+
+/// A change of state.
+#[derive(Clone, Debug, Serialize)]
+pub struct Change {
+    /// UTC.
+    pub utc: String,
+    /// State from then on.
+    pub state: &'static str,
+}
+
+/// Everything of one permit.
+#[derive(Clone, Debug, Serialize)]
+pub struct PermitFacts {
+    /// Number.
+    pub number: String,
+    /// Set.
+    pub set: String,
+    /// Site.
+    pub place: String,
+    /// The work.
+    pub job: String,
+    /// For a shutdown alone.
+    pub for_shutdown: bool,
+    /// State now.
+    pub state: String,
+    /// Opened.
+    pub opened: At,
+    /// First issued.
+    pub issued: Option<At>,
+    /// Its last end, at the site.
+    pub valid_to: Option<String>,
+    /// Its last line.
+    pub last: At,
+    /// Holder, attendant, entry watch, wearers, rescuers.
+    pub people: Vec<(String, String)>,
+    /// Answers, carried ones left out.
+    pub answers: usize,
+    /// Of them, entered late: steps and lines.
+    pub late: Vec<(String, At)>,
+    /// Holds: their lines and labels stand in the table of holds; here how many, and how many never cleared.
+    pub holds: usize,
+    /// Never cleared.
+    pub holds_open: usize,
+    /// Answers carried.
+    pub carried: Vec<Carried>,
+    /// Deviations and what was left out of service.
+    pub left: Vec<(String, At)>,
+    /// The air test it was issued on.
+    pub tested: Option<Tested>,
+    /// Alarms.
+    pub alarms: Vec<Alarm>,
+    /// Refusals.
+    pub denied: Vec<Denied>,
+    /// Reports that say what they break.
+    pub breaches: Vec<(String, At)>,
+    /// Readings.
+    pub readings: Vec<Read>,
+    /// Time on air.
+    pub spells: Vec<Spell>,
+    /// States, for the picture of the day.
+    pub states: Vec<Change>,
+    /// Signatures.
+    pub signed: Vec<SignOff>,
+    /// Copies that no line says were taken down.
+    pub hanging: Vec<String>,
+    /// Most CO that the site allows, ppm as it writes it.
+    pub co_most: Option<String>,
+}
+
+pub(super) fn at(s: &Stamp) -> At {
+    At::new(s.line, &s.time, &s.zone)
+}
+
+fn words(job: &Json, field: &str, language: &str) -> String {
+    match job.get(field) {
+        Some(Json::Str(s)) => s.clone(),
+        Some(Json::Obj(m)) => {
+            let own = m.iter().find(|(k, _)| k == language).or_else(|| m.first());
+            own.and_then(|(_, v)| v.as_str()).unwrap_or_default().to_owned()
+        }
+        Some(Json::Arr(_) | Json::Int(_) | Json::Bool(_)) | None => String::new(),
+    }
+}
+
+/// Every permit, in the order of their opening.
+pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PermitFacts> {
+    let (state, Some(chain)) = (&input.replayed.state, &input.replayed.chain) else { return Vec::new() };
+    let zone = input.verified.lines.last().map(|l| l.zone.clone()).unwrap_or_default();
+    let now = Moment { time: chain.time.clone(), zone };
+    let known = Known { chain, state, now: &now };
+    let mut all: Vec<&Permit> = state.permits.values().collect();
+    all.sort_by_key(|p| p.opened.seq);
+    all.into_iter().map(|p| one(input, &known, p, tally)).collect()
+}
+
+fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, tally: &Tally) -> PermitFacts {
+    let name = |id: &str| known.chain.origin.roster.name_of(id).to_owned();
+    let site = known.chain.by_hash.get(&p.site.hash).and_then(|t| file("site", t).ok());
+    let language = site.as_ref().and_then(|s| s.text("language")).unwrap_or("en").to_owned();
+    let mut people: Vec<(String, String)> =
+        [("holder", "holder"), ("attendant", "attendant"), ("entry watch", "entry_watch")]
+            .into_iter()
+            .filter_map(|(label, field)| Some((label.to_owned(), name(p.job.text(field)?))))
+            .collect();
+    for list in ["wearers", "rescuers"] {
+        if let Some(Json::Arr(items)) = p.job.get(list) {
+            let all: Vec<String> = items.iter().filter_map(|w| w.text("person")).map(name).collect();
+            people.push((list.to_owned(), all.join(", ")));
+        }
+    }
+    let issued = p.signed.iter().find(|s| s.kind == "countersign");
+    let stamps = p.signed.iter().map(|s| &s.stamp).chain(p.answers.iter().map(|a| &a.stamp));
+    let stamps = stamps.chain(p.day.iter().map(|h| &h.stamp)).chain([&p.opened]);
+    let last = stamps.max_by_key(|s| s.seq).unwrap_or(&p.opened);
+    let own = |a: &&crate::permit::state::Answer| a.carry.is_none();
+    let late = |a: &&crate::permit::state::Answer| {
+        a.at.as_deref()
+            .is_some_and(|at| seconds(&a.stamp.time) - seconds(at) > crate::permit::bench::LATE_AFTER)
+    };
+    let holds: Vec<_> = input.replayed.holds.iter().filter(|h| h.permit == p.number).collect();
+    let from_to = (p.opened.time.as_str(), last.time.as_str());
+    let of_set =
+        |a: &&Alarm| a.set == p.set.id && a.at.utc.as_str() >= from_to.0 && a.at.utc.as_str() <= from_to.1;
+    PermitFacts {
+        number: p.number.clone(),
+        set: p.set.id.clone(),
+        place: p.job.text("place").unwrap_or_default().to_owned(),
+        job: words(&p.job, "what", &language),
+        for_shutdown: p.for_shutdown,
+        state: known.life(p).word().to_owned(),
+        opened: at(&p.opened),
+        issued: issued.map(|s| at(&s.stamp)),
+        valid_to: p.valid_to.as_ref().map(|v| for_people(v, &p.opened.zone)),
+        last: at(last),
+        people,
+        answers: p.answers.iter().filter(own).count(),
+        late: p.answers.iter().filter(own).filter(late).map(|a| (a.key(), at(&a.stamp))).collect(),
+        holds: holds.len(),
+        holds_open: holds.iter().filter(|h| h.cleared.is_none()).count(),
+        carried: p.answers.iter().filter_map(carried).collect(),
+        left: left(p),
+        tested: issued.and_then(|s| tested(known, p, &s.stamp, site.as_deref())),
+        alarms: tally.alarms.iter().filter(of_set).cloned().collect(),
+        denied: p.day.iter().filter(|h| h.kind == "denied").map(denied).collect(),
+        breaches: p
+            .day
+            .iter()
+            .filter(|h| h.data.has("breach"))
+            .map(|h| (h.data.texts("breach").join("; "), at(&h.stamp)))
+            .collect(),
+        readings: p.day.iter().filter(|h| h.kind == "reading").map(read).collect(),
+        spells: tally.spells.iter().filter(|s| s.permit.as_deref() == Some(&p.number)).cloned().collect(),
+        states: states(input, p, known.life(p)),
+        signed: p.signed.iter().map(|s| sign_off(s, name(&s.stamp.by))).collect(),
+        hanging: hanging(known, p),
+        co_most: site.as_ref().and_then(|s| s.get("limits.co_most")).and_then(|h| h.shown("en")),
+    }
+}
+
+fn carried(a: &crate::permit::state::Answer) -> Option<Carried> {
+    let carry = a.carry.as_ref()?;
+    let age = seconds(&carry.stamp.time) - seconds(&a.stamp.time);
+    Some(Carried {
+        step: a.key(),
+        from: carry.from.clone(),
+        given: at(&a.stamp),
+        carried: at(&carry.stamp),
+        hours: (age + 3599).div_euclid(3600),
+    })
+}
+
+fn left(p: &Permit) -> Vec<(String, At)> {
+    let out = p.answers.iter().filter_map(|a| match (&a.left_out, &a.deviation) {
+        (Some(why), _) => Some((format!("{} out of service: {why}", a.key()), at(&a.stamp))),
+        (None, Some(d)) => {
+            Some((format!("{} left so: {}; instead: {}", a.key(), d.reason, d.instead), at(&d.stamp)))
+        }
+        (None, None) => None,
+    });
+    out.collect()
+}
+
+/// The last day that a test is good for at a site.
+pub(super) fn due(day: Date, site: &crate::site::Values) -> Option<Date> {
+    let (months, days) = crate::units::read_span(&site.get("air_test_months")?.shown("en")?).ok()?;
+    crate::units::moved(day, months, days, false)
+}
+
+fn tested(
+    known: &Known<'_>,
+    p: &Permit,
+    issued: &Stamp,
+    site: Option<&crate::site::Values>,
+) -> Option<Tested> {
+    let test = known.state.sets.get(&p.set.id)?.air_test(Some(issued.seq))?;
+    let site = site?;
+    let due = due(test.day(), site)?;
+    let then = crate::time::local(&issued.time, &issued.zone).date();
+    let left = then.until(due).ok()?.get_days();
+    Some(Tested {
+        day: test.day().to_string(),
+        due: due.to_string(),
+        days_left: i64::from(left),
+        at: at(&test.stamp),
+        against: air_test::against(test, site),
+    })
+}
+
+fn denied(h: &crate::permit::state::Happened) -> Denied {
+    Denied {
+        request: h.data.text("request").unwrap_or_default().to_owned(),
+        why: h.data.texts("why").into_iter().map(str::to_owned).collect(),
+        at: at(&h.stamp),
+    }
+}
+
+fn read(h: &crate::permit::state::Happened) -> Read {
+    let text = |name: &str| h.data.text(name).unwrap_or_default().to_owned();
+    Read {
+        what: text("what"),
+        item: text("item"),
+        value: text("value"),
+        unit: text("unit"),
+        at: at(&h.stamp),
+    }
+}
+
+fn hanging(known: &Known<'_>, p: &Permit) -> Vec<String> {
+    copies::stale(known, p).iter().map(|c| c.words().trim_start_matches("take down ").to_owned()).collect()
+}
+
+/// The states as the lines changed them: the fold once more, over this permit's lines and those of its set.
+fn states(input: &Input<'_>, p: &Permit, now: StateWord) -> Vec<Change> {
+    let mut out = vec![Change { utc: p.opened.time.clone(), state: StateWord::Draft.word() }];
+    out.extend(
+        input
+            .replayed
+            .states
+            .iter()
+            .filter(|(number, _, _)| *number == p.number)
+            .map(|(_, utc, state)| Change { utc: utc.clone(), state: state.word() }),
+    );
+    if now == StateWord::Lapsed
+        && let Some(v) = &p.valid_to
+    {
+        out.push(Change { utc: v.clone(), state: now.word() });
+    }
+    out
+}
+
+fn sign_off(s: &crate::permit::state::Signed, name: String) -> SignOff {
+    let data = &s.data;
+    let part = data.text("part").map(|p| format!(", {p}")).unwrap_or_default();
+    let mut notes = Vec::new();
+    if let Some(Json::Arr(seen)) = data.get("seen") {
+        notes.push(format!(
+            "{} read again at the gauge",
+            crate::text::counted(seen.len(), "reading", "readings")
+        ));
+    }
+    notes.extend(data.text("not_seen").map(|w| format!("read nothing again: {w}")));
+    if let Some(l) = data.get("limits") {
+        let bits = [
+            l.text("until").map(|u| format!("until {u}")),
+            l.int("wearers").map(|n| format!("at most {n} on air")),
+            l.text("words").map(str::to_owned),
+        ];
+        notes.push(format!("narrowed: {}", bits.into_iter().flatten().collect::<Vec<_>>().join(", ")));
+    }
+    notes.extend(data.text("reason").map(|r| format!("reason: {r}")));
+    notes.extend(data.text("cause").map(|c| format!("cause: {c}")));
+    SignOff {
+        kind: format!("{}{part}", s.kind.replace('_', " ")),
+        by: s.stamp.by.clone(),
+        name,
+        role: s.role.to_owned(),
+        key: s.key.clone(),
+        machine: data.text("where").unwrap_or_default().to_owned(),
+        signed: s.time.clone(),
+        at: at(&s.stamp),
+        hash: s.stamp.hash.clone(),
+        notes,
+    }
+}

@@ -1,0 +1,300 @@
+//! What an auditor asks the people about. Questions, and no verdicts: each can have a good answer.
+//!
+//! Always: a figure and the lines it is from; what is asked after so many times or so long says the number it goes by.
+
+use super::people::PersonFacts;
+use super::permits::PermitFacts;
+use super::{At, Input};
+use crate::audit::numbered;
+use crate::permit::bench::LATE_AFTER;
+use crate::text::counted;
+use crate::time::{for_people, seconds};
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// A question.
+#[derive(Clone, Debug, Serialize)]
+pub struct Question {
+    /// A stable word.
+    pub about: &'static str,
+    /// The question.
+    pub ask: String,
+    /// What it is from.
+    pub because: String,
+    /// Lines, not all where there are many.
+    pub lines: Vec<At>,
+}
+
+/// From so many answers on it is asked why a step never held. Common practice, no source.
+const OFTEN: u64 = 20;
+/// From so many permits on it is asked of a supervisor why none was narrowed, refused, or looked at. Common practice, no
+/// source.
+const ISSUED: u64 = 10;
+/// So long somebody watches without relief before it is asked, seconds. Common practice, no source: 4 h.
+const WATCH: i64 = 4 * 3600;
+/// Days without a hold before it is asked.
+const YEAR: i64 = 365;
+/// So many lines are named.
+const NAMED: usize = 12;
+
+fn ask(about: &'static str, ask: String, because: String, mut lines: Vec<At>) -> Question {
+    lines.truncate(NAMED);
+    Question { about, ask, because, lines }
+}
+
+/// Every question that the lines give reason for.
+pub fn of(input: &Input<'_>, permits: &[PermitFacts], people: &[PersonFacts]) -> Vec<Question> {
+    let mut out = Vec::new();
+    out.extend(never_held(input));
+    out.extend(read_wrong(input));
+    out.extend(a_year(input));
+    out.extend(late(input));
+    out.extend(watches(input, permits));
+    out.extend(never_drilled(input, permits));
+    out.extend(people.iter().flat_map(supervisor));
+    out.extend(two_registers(input));
+    out.extend(hanging(permits));
+    out.extend(not_out(permits));
+    out
+}
+
+/// Holds never met.
+fn never_held(input: &Input<'_>) -> Option<Question> {
+    let asked = &input.replayed.asked;
+    let never: Vec<_> = asked.iter().filter(|(_, a)| a.gated && a.held == 0 && a.answers >= OFTEN).collect();
+    let most = never.iter().max_by_key(|(_, a)| a.answers)?;
+    let names: Vec<String> =
+        never.iter().take(8).map(|((_, step), a)| format!("{step} ({})", a.answers)).collect();
+    Some(ask(
+        "never_held",
+        format!(
+            "{} answered {OFTEN} times or more and never held: is the gate wide enough to mean nothing, or is nobody looking?",
+            counted(never.len(), "step was", "steps were")
+        ),
+        format!("most often {}: {} answers; {}", most.0.1, most.1.answers, names.join(", ")),
+        Vec::new(),
+    ))
+}
+
+/// How often an answer was said to be read wrong.
+fn read_wrong(input: &Input<'_>) -> Option<Question> {
+    let lines: Vec<At> = numbered(&input.verified.lines)
+        .filter(|(_, l)| l.kind.name == "answer" && l.data.text("again") == Some("read_wrong"))
+        .map(|(at, l)| At::new(at, &l.time, &l.zone))
+        .collect();
+    let answers: u64 = input.replayed.asked.values().map(|a| a.answers).sum();
+    let held = input.replayed.holds.len();
+    let cleared = input.replayed.holds.iter().filter_map(|h| h.cleared.as_ref());
+    let by_reading = cleared.filter(|c| c.how == "read_wrong").count();
+    (!lines.is_empty()).then(|| {
+        ask(
+            "read_wrong",
+            format!(
+                "{} said to be read wrong, {by_reading} of them after a hold: what was read the second time, and by whom?",
+                counted(lines.len(), "answer was", "answers were")
+            ),
+            format!("of {answers} answers, {held} of which held"),
+            lines,
+        )
+    })
+}
+
+/// A year without a hold.
+fn a_year(input: &Input<'_>) -> Option<Question> {
+    let lines = &input.verified.lines;
+    let (first, last) = (lines.first()?, lines.last()?);
+    let mut at: Vec<i64> = vec![seconds(&first.time)];
+    at.extend(input.replayed.holds.iter().map(|h| seconds(&h.time)));
+    at.push(seconds(&last.time));
+    at.sort_unstable();
+    let longest = at.windows(2).max_by_key(|w| w.last().zip(w.first()).map_or(0, |(b, a)| b - a))?;
+    let (from, to) = (*longest.first()?, *longest.last()?);
+    let days = (to - from) / 86_400;
+    (days >= YEAR).then(|| {
+        let show = |s: i64| for_people(&crate::time::utc(s), &last.zone);
+        ask(
+            "a_year",
+            format!("{days} days without a single hold: did nothing ever need mending?"),
+            format!("from {} to {}", show(from), show(to)),
+            Vec::new(),
+        )
+    })
+}
+
+/// Late entries.
+fn late(input: &Input<'_>) -> Option<Question> {
+    let mut by: BTreeMap<&str, u64> = BTreeMap::new();
+    let mut longest = 0;
+    let mut lines = Vec::new();
+    for (place, l) in numbered(&input.verified.lines) {
+        let Some(told) = l.data.text("at") else { continue };
+        let late = seconds(&l.time) - seconds(told);
+        if late > LATE_AFTER {
+            longest = longest.max(late);
+            *by.entry(l.kind.name).or_default() += 1;
+            lines.push(At::new(place, &l.time, &l.zone));
+        }
+    }
+    let kinds: Vec<String> = by.iter().map(|(kind, n)| format!("{kind} {n}")).collect();
+    (!lines.is_empty()).then(|| {
+        ask(
+            "late",
+            format!(
+                "{} entered more than 5 min after it happened, the latest {} min: who told it, and what stood on paper meanwhile?",
+                counted(lines.len(), "line was", "lines were"),
+                longest / 60
+            ),
+            kinds.join(", "),
+            lines,
+        )
+    })
+}
+
+/// Relief: who watched for how long while people were on air, and hand-overs that do not fit together.
+fn watches(input: &Input<'_>, permits: &[PermitFacts]) -> Vec<Question> {
+    let mut out = Vec::new();
+    for p in permits {
+        let on: Vec<(i64, i64)> = p
+            .spells
+            .iter()
+            .filter_map(|s| Some((seconds(&s.from.utc), seconds(&s.to.as_ref()?.utc))))
+            .collect();
+        let (Some(first), Some(last)) = (on.iter().map(|s| s.0).min(), on.iter().map(|s| s.1).max()) else {
+            continue;
+        };
+        let relieved = |role: &str| -> Vec<(i64, At)> {
+            let Some(permit) = input.replayed.state.permits.get(&p.number) else { return Vec::new() };
+            let of = permit.day.iter().filter(|h| h.kind == "relieve" && h.data.text("role") == Some(role));
+            of.map(|h| (seconds(&h.stamp.time), super::permits::at(&h.stamp))).collect()
+        };
+        for role in ["attendant", "entry_watch"] {
+            let changes = relieved(role);
+            let mut cuts = vec![first];
+            cuts.extend(changes.iter().map(|(s, _)| *s).filter(|s| (first..last).contains(s)));
+            cuts.push(last);
+            let longest = cuts.windows(2).filter_map(|w| Some(w.last()? - w.first()?)).max().unwrap_or(0);
+            if longest > WATCH {
+                out.push(ask(
+                    "relief",
+                    format!(
+                        "the {} of {} stood {} h {} min with people on air and no relief in the record: who stood in meanwhile?",
+                        role.replace('_', " "),
+                        p.number,
+                        longest / 3600,
+                        longest % 3600 / 60
+                    ),
+                    format!("longer than {} h, common practice, no source", WATCH / 3600),
+                    p.spells.first().map(|s| s.from.clone()).into_iter().chain(changes.into_iter().map(|c| c.1)).collect(),
+                ));
+            }
+        }
+    }
+    out
+}
+
+/// The way out was never drilled at a place where people worked.
+fn never_drilled(input: &Input<'_>, permits: &[PermitFacts]) -> Option<Question> {
+    let drilled: BTreeSet<&str> = input
+        .replayed
+        .state
+        .sets
+        .values()
+        .flat_map(|s| &s.drills)
+        .filter(|d| d.seconds().is_some() && !d.out.is_empty())
+        .map(|d| d.place.as_str())
+        .collect();
+    let never: Vec<&PermitFacts> =
+        permits.iter().filter(|p| p.issued.is_some() && !drilled.contains(p.place.as_str())).collect();
+    let places: BTreeSet<&str> = never.iter().map(|p| p.place.as_str()).collect();
+    (!places.is_empty()).then(|| {
+        ask(
+            "never_drilled",
+            format!(
+                "no drill with people inside was ever timed at {}: how is it known that the way out is as short as the job says?",
+                places.iter().copied().collect::<Vec<_>>().join(", ")
+            ),
+            format!("{} issued there", counted(never.len(), "permit was", "permits were")),
+            never.iter().filter_map(|p| p.issued.clone()).collect(),
+        )
+    })
+}
+
+/// Supervisors who never narrowed, refused or looked.
+fn supervisor(p: &PersonFacts) -> Vec<Question> {
+    if p.issued < ISSUED {
+        return Vec::new();
+    }
+    let name = if p.name.is_empty() { &p.id } else { &p.name };
+    let mut never = Vec::new();
+    never.extend((p.narrowed == 0).then_some("narrowed one"));
+    never.extend((p.refused == 0).then_some("refused one"));
+    never.extend((p.looked == 0).then_some("read a gauge again"));
+    let signed = p.signed.iter().filter(|s| s.kind == "countersign");
+    let lines = signed.flat_map(|s| [s.first.clone(), s.last.clone()]).collect();
+    if never.is_empty() {
+        return Vec::new();
+    }
+    vec![ask(
+        "supervisor",
+        format!(
+            "{name} issued {} permits and never {}: what is looked at?",
+            p.issued,
+            never.join(", never ")
+        ),
+        format!("refused {}, narrowed {}, read again {}", p.refused, p.narrowed, p.looked),
+        lines,
+    )]
+}
+
+/// Two registers for one set, as this one tells it.
+fn two_registers(input: &Input<'_>) -> Vec<Question> {
+    let sets = input.replayed.state.sets.iter();
+    sets.flat_map(|(set, s)| s.held_by.values().map(move |(station, stamp)| (set, station, stamp)))
+        .map(|(set, station, stamp)| {
+            ask(
+                "two_registers",
+                format!("station {station} holds the set {set} in its register too: whose tally counts its wearers?"),
+                "a witness line says that it had not released it".into(),
+                vec![super::permits::at(stamp)],
+            )
+        })
+        .collect()
+}
+
+/// Copies that no line says were taken down.
+fn hanging(permits: &[PermitFacts]) -> Option<Question> {
+    let all: Vec<&PermitFacts> = permits.iter().filter(|p| !p.hanging.is_empty()).collect();
+    let copies: usize = all.iter().map(|p| p.hanging.len()).sum();
+    let numbers: Vec<&str> = all.iter().take(8).map(|p| p.number.as_str()).collect();
+    (copies > 0).then(|| {
+        ask(
+            "hanging",
+            format!(
+                "{} printed before a change, and no line tells that it was taken down: does it hang still?",
+                counted(copies, "copy was", "copies were")
+            ),
+            numbers.join(", "),
+            all.iter().map(|p| p.last.clone()).collect(),
+        )
+    })
+}
+
+/// Somebody inside at an alarm was never reported out.
+fn not_out(permits: &[PermitFacts]) -> Option<Question> {
+    let alarms = permits.iter().flat_map(|p| &p.alarms);
+    let left: Vec<_> = alarms.filter(|a| a.out.iter().any(|o| o.seconds.is_none())).collect();
+    (!left.is_empty()).then(|| {
+        ask(
+            "not_out",
+            format!(
+                "after {} somebody who was in was never reported out: when were they?",
+                counted(left.len(), "alarm", "alarms")
+            ),
+            left.iter()
+                .flat_map(|a| a.out.iter().filter(|o| o.seconds.is_none()).map(|o| o.person.clone()))
+                .collect::<Vec<_>>()
+                .join(", "),
+            left.iter().map(|a| a.at.clone()).collect(),
+        )
+    })
+}

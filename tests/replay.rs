@@ -1,0 +1,120 @@
+//! Replay of registers: days that were kept by the rules come out clean, and lines that are validly signed, sealed and
+//! chained but that the rules would not have let be written are found.
+
+mod forged;
+
+use crate::support::Fixed;
+use crate::support::day::{Day, Plan};
+use airwrit::audit::{Trust, Verdict, verify};
+use airwrit::cli::Outside;
+use airwrit::permit::decide::air::Move;
+use airwrit::replay::{Class, Finding, Replayed, replay, replay_whole};
+
+/// The demo's register.
+pub fn demo() -> Vec<u8> {
+    let folder = tempfile::tempdir().unwrap();
+    let into = folder.path().join("demo");
+    let args = ["airwrit", "demo", "--into", into.to_str().unwrap()].map(str::to_owned);
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let code = airwrit::cli::run(
+        &args,
+        &mut Outside {
+            input: &mut &b""[..],
+            out: &mut out,
+            err: &mut err,
+            terminal: false,
+            second: &|| 0,
+            random: &mut Fixed(1),
+            state_folder: None,
+        },
+    );
+    assert_eq!(code, 0, "{}", String::from_utf8_lossy(&err));
+    std::fs::read(into.join("register").join("0001.jsonl")).unwrap()
+}
+
+/// The bytes verified, as an auditor gets them, and replayed.
+pub fn of(bytes: &[u8]) -> Replayed {
+    let verified = verify(bytes, None::<&Trust>);
+    assert_eq!(verified.report.verdict, Verdict::Unproven, "{:?}", verified.report.said);
+    let again = replay(&verified.lines);
+    assert_eq!(format!("{:?}", again.state), format!("{:?}", verified.state), "folded the same");
+    // What is kept from line to line changes nothing.
+    let whole = replay_whole(&verified.lines);
+    assert_eq!(again.findings, whole.findings);
+    assert_eq!(format!("{:?}", again.holds), format!("{:?}", whole.holds));
+    again
+}
+
+pub fn said(f: &Finding) -> String {
+    format!("{} {} {}", f.line, f.rule, f.why.join("; "))
+}
+
+/// Ready, issued, both on air and off, shut down, handed back, closed.
+pub fn whole(d: &mut Day) {
+    let n = d.number.clone();
+    d.live(&n);
+    d.read_gauges(&n);
+    for who in ["zaneta", "nikos"] {
+        d.own(&n, who);
+        d.request(&n, who, Move::OnAir).unwrap();
+        d.wait(150);
+        d.request(&n, who, Move::In).unwrap();
+    }
+    d.wait(600);
+    for who in ["zaneta", "nikos"] {
+        d.report(Some(&n), who, Move::Out);
+        d.report(Some(&n), who, Move::OffAir);
+    }
+    d.wait(60);
+    let off = |d: &mut Day, step: &str| {
+        let t = airwrit::permit::decide::answer::Typed {
+            shutdown: true,
+            ..crate::support::day::typed(step, None, "yes")
+        };
+        d.answer(&n, &t).unwrap();
+    };
+    off(d, "seen");
+    d.request_of_set("stopped").unwrap();
+    off(d, "stopped_now");
+    d.hand_back(&n, "lukasz", None).unwrap();
+    d.close(&n, "eleni").unwrap();
+}
+
+#[test]
+fn the_demo_replays_clean() {
+    let again = of(&demo());
+    let found: Vec<String> = again.findings.iter().map(said).collect();
+    assert_eq!(found, Vec::<String>::new());
+    // The day holds five times, and each is cleared: `examples/` answers so.
+    let held: Vec<(&str, bool)> =
+        again.holds.iter().map(|h| (h.step.as_str(), h.cleared.is_some())).collect();
+    let steps = ["oil_level", "rotation", "reserve_pressure", "nobody_on_air", "gauges_zero"];
+    assert_eq!(held, steps.map(|s| (s, true)));
+    let how: Vec<&str> =
+        again.holds.iter().filter_map(|h| h.cleared.as_ref()).map(|c| c.how.as_str()).collect();
+    assert_eq!(how, ["refilled", "changed", "refilled", "waited", "waited"]);
+    assert_eq!(again.asked[&("pre-start".to_owned(), "oil_level".to_owned())].held, 1);
+    assert!(again.judged["answer"] > 250 && again.judged["denied"] == 4);
+}
+
+#[test]
+fn two_days_on_a_set_replay_clean_and_a_breach_is_a_report() {
+    let mut d = Day::opened(Plan::small());
+    whole(&mut d);
+    d.wait(3600);
+    let job = d.plan.job.clone();
+    let n = d.open(&job);
+    d.carry(&n).unwrap();
+    d.say(&n, "ready", None, "yes").unwrap();
+    d.request_of_set("started").unwrap();
+    // On air on a draft: it has happened, it is kept, and it says what it breaks.
+    d.report(Some(&n), "zaneta", Move::OnAir);
+    let again = of(&d.bytes());
+    let classes: Vec<Class> = again.findings.iter().map(|f| f.class).collect();
+    let found: Vec<String> = again.findings.iter().map(said).collect();
+    assert_eq!(classes, [Class::Forbidden, Class::Forbidden, Class::Forbidden], "{found:#?}");
+    // The two forms are small: they leave out what every form must ask.
+    assert_eq!(again.findings.iter().map(|f| f.rule).collect::<Vec<_>>(), ["form", "form", "forbidden"]);
+    assert!(found[2].contains("is draft, not live"), "{found:#?}");
+    assert_eq!(again.judged["carried"], 1);
+}

@@ -1,0 +1,276 @@
+//! The auditor's report: what stands outside a register, several registers and copies, questions, and a page that
+//! stands by itself and runs nothing, whatever strangers wrote.
+
+use crate::replay::{demo, whole};
+use crate::support::day::{Day, Plan};
+use airwrit::audit::anchors::{self, Standing};
+use airwrit::audit::{Verified, verify};
+use airwrit::permit::decide::air::Move;
+use airwrit::record::excerpt;
+use airwrit::replay::{Replayed, replay};
+use airwrit::report::{Copy, Input, Report, of, page, words};
+
+fn trust() -> airwrit::audit::Trust {
+    crate::support::day::trust()
+}
+
+struct Read {
+    verified: Verified,
+    replayed: Replayed,
+}
+
+fn read(bytes: &[u8]) -> Read {
+    let verified = verify(bytes, Some(&trust()));
+    let replayed = replay(&verified.lines);
+    Read { verified, replayed }
+}
+
+fn input<'a>(name: &str, r: &'a Read) -> Input<'a> {
+    let anchored = anchors::held(&r.verified.lines, Vec::new());
+    Input { name: name.into(), verified: &r.verified, replayed: &r.replayed, anchored, copies: Vec::new() }
+}
+
+fn report(d: &Day) -> Report {
+    let r = read(&d.bytes());
+    of(&[input("register", &r)])
+}
+
+fn day() -> Day {
+    let mut d = Day::opened(Plan::small());
+    whole(&mut d);
+    d
+}
+
+#[test]
+fn an_anchor_speaks_for_its_line_and_those_before() {
+    let d = day();
+    let lines = d.lines();
+    let n = lines.len();
+    let head = |i: usize, time: &str| format!("{time} {} {} {}\n", lines[i].log, lines[i].seq, lines[i].hash);
+    let of = |text: &str| anchors::held(lines, anchors::heads("heads", text).unwrap());
+    let a = of(&head(9, ""));
+    assert!(matches!(&a.held[0].standing, Standing::Holds { at, .. } if at.line == 9));
+    assert_eq!((a.upto.unwrap().line, a.after, a.brackets.len()), (9, n - 10, 2));
+    assert!(a.brackets[0].by.is_some() && a.brackets[1].by.is_none() && !a.against());
+    assert_eq!(a.brackets.iter().map(|b| b.lines).sum::<usize>(), n);
+    // The last line held: nothing is left.
+    assert_eq!(of(&head(n - 1, "")).after, 0);
+    // Another hash in a line's place; a line after the last; a hash of nothing here.
+    let other = "ab".repeat(32);
+    let log = &lines[0].log;
+    let forged = of(&format!("{log} 9 {other}"));
+    assert!(
+        matches!(&forged.held[0].standing, Standing::Differs { at, here } if at.line == 9 && *here == lines[9].hash)
+    );
+    assert!(forged.against() && anchors::words(&forged).contains("ANOTHER HISTORY"));
+    let later = of(&format!("{log} 900 {other}"));
+    assert!(later.held[0].standing == Standing::Beyond && later.against());
+    assert!(of(&other).held[0].standing == Standing::NotHere);
+    // Copied wrong, it is told, and no silence.
+    assert!(anchors::heads("heads", &format!("{log} 9 {}", &other[1..])).unwrap_err().contains("got 63"));
+    assert!(anchors::heads("heads", "nothing here\n").is_err());
+}
+
+#[test]
+fn times_are_bracketed_between_clocks_outside() {
+    let d = day();
+    let lines = d.lines();
+    let at = |i: usize| airwrit::time::seconds(&lines[i].time);
+    let head = |i: usize, second: i64| format!("{} {}\n", airwrit::time::utc(second), lines[i].hash);
+    let of = |text: &str| anchors::held(lines, anchors::heads("heads", text).unwrap());
+    // Copied as the lines were written: everything fits, and each bracket says between which clocks.
+    let fits = of(&format!("{}{}", head(6, at(6) + 20), head(12, at(12) + 20)));
+    assert_eq!(fits.said, Vec::<String>::new());
+    let second = &fits.brackets[1];
+    assert_eq!(second.after.as_deref(), Some(airwrit::time::utc(at(6) + 20).as_str()));
+    assert_eq!(second.before.as_deref(), Some(airwrit::time::utc(at(12) + 20).as_str()));
+    // Line 6 was the last one outside long after the lines that follow it say they were written.
+    let late = of(&head(6, at(20) + 3600));
+    assert_eq!(late.said.len(), 1, "{:?}", late.said);
+    assert!(late.said[0].starts_with("lines 7 to ") && late.said[0].contains("written later than they say"));
+    // A line stood outside before it says it was written.
+    let early = of(&head(12, at(12) - 3600));
+    assert!(early.said[0].contains("one of the clocks was wrong"), "{:?}", early.said);
+}
+
+#[test]
+fn tokens_papers_and_witnesses_are_anchors() {
+    let d = day();
+    let lines = d.lines();
+    let roster = &d.station.chain().origin.roster;
+    let issued = lines.iter().find(|l| l.kind.name == "countersign").unwrap();
+    let token = issued.data.text("token").unwrap();
+    let of = |a| anchors::held(lines, vec![a]);
+    let held = of(anchors::token(token, roster, "KW2").unwrap());
+    // It names the line that the supervisor was shown: the declaration.
+    assert_eq!(held.upto.unwrap().line, issued.seq - 1);
+    assert!(!held.against());
+    // Of another station, or by nobody's key, it proves nothing here.
+    let nothing = of(anchors::token(token, roster, "XX9").unwrap());
+    assert!(nothing.held[0].standing == Standing::Nothing && nothing.upto.is_none());
+    let spoilt = token.replacen("AW1.KW2-", "AW1.KW2-", 1);
+    let (head, sign) = spoilt.rsplit_once('.').unwrap();
+    let other = if sign.starts_with('A') { "B" } else { "A" };
+    let forged = format!("{head}.{other}{}", &sign[1..]);
+    let forged = of(anchors::token(&forged, roster, "KW2").unwrap());
+    assert!(forged.held[0].standing == Standing::Nothing, "{:?}", forged.held);
+    // The excerpt of its permit speaks for everything up to its last line.
+    let record = airwrit::audit::verify_excerpt(&excerpt::of(lines, &d.number).unwrap(), None).lines;
+    let paper = anchors::held(lines, anchors::paper("permit.pdf", &record, lines));
+    assert_eq!(paper.after, 0);
+    // The same permit on a register that went another way: the first line that differs is named.
+    let mut other = Day::opened(Plan::small());
+    other.wait(5);
+    whole(&mut other);
+    let fork = anchors::held(other.lines(), anchors::paper("permit.pdf", &record, other.lines()));
+    assert!(matches!(fork.held[0].standing, Standing::Differs { .. }) && fork.against());
+}
+
+#[test]
+fn copies_and_two_registers_for_one_set() {
+    let mut a = Day::opened(Plan::small());
+    let older = a.clone();
+    whole(&mut a);
+    let mut fork = older.clone();
+    fork.wait(40);
+    whole(&mut fork);
+    let copy = Copy::of("usb", a.lines(), older.lines());
+    assert!(!copy.forked() && !copy.goes_on() && copy.words.contains("older"), "{}", copy.words);
+    let forked = Copy::of("other laptop", a.lines(), fork.lines());
+    assert!(forked.forked() && forked.parted.len() == 2, "{}", forked.words);
+    assert_ne!(forked.parted[0].hash, forked.parted[1].hash);
+    let r = read(&a.bytes());
+    let report = of(&[Input { copies: vec![forked], ..input("register", &r) }]);
+    assert_eq!((report.overall.word, report.overall.code), ("another_history", 4));
+    let html = page(&report).unwrap();
+    assert!(
+        report.registers[0].copies[0].parted.iter().all(|l| html.contains(&l.hash)),
+        "both lines are shown"
+    );
+
+    // Another station issues on the same set, at the same hours, with the same person on air.
+    let mut b = Day::enrolled_as(Plan::small(), "XY7", "ffeeddccbbaa99887766554433221100");
+    let job = b.plan.job.clone();
+    b.open(&job);
+    whole(&mut b);
+    let (ra, rb) = (read(&a.bytes()), read(&b.bytes()));
+    let report = of(&[input("a", &ra), input("b", &rb)]);
+    let what: Vec<&str> = report.shared.iter().map(|s| s.what).collect();
+    assert!(["set", "permits", "person"].iter().all(|w| what.contains(w)), "{what:?}");
+    assert!(
+        words(&report).contains("BOTH KW2 AND XY7 ISSUED PERMITS ON THE SET heron"),
+        "{}",
+        words(&report)
+    );
+}
+
+#[test]
+fn the_verdict_comes_first_and_says_what_it_rests_on() {
+    let d = day();
+    let sound = report(&d);
+    assert_eq!((sound.overall.word, sound.overall.code), ("kept_by_its_rules", 0));
+    assert!(words(&sound).starts_with("sound, and kept by its rules"));
+    // The bytes check, and one line is not by the rules.
+    let mut forged = d.clone();
+    let draft = forged.on(&d.number, |k, p, _| {
+        let number = ("number", airwrit::record::json::Json::Int(7));
+        k.line(p, "copy", "lukasz", airwrit::record::json::object([("hangs", "entry".into()), number]))
+    });
+    let line = forged.add(&draft);
+    let r = report(&forged);
+    assert_eq!((r.overall.word, r.overall.code), ("not_kept_by_its_rules", 1));
+    assert!(words(&r).contains(&format!("line {}, contradicts the rules", line.seq)), "{}", words(&r));
+    // Broken beats everything.
+    let mut bytes = forged.bytes();
+    bytes.truncate(bytes.len() - 3);
+    let cut = read(&bytes);
+    assert_eq!(of(&[input("register", &cut)]).overall.code, 4);
+}
+
+#[test]
+fn alarms_are_timed_until_the_last_one_is_out() {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.read_gauges(&n);
+    for who in ["zaneta", "nikos"] {
+        d.own(&n, who);
+        d.request(&n, who, Move::OnAir).unwrap();
+    }
+    d.wait(130);
+    d.request(&n, "zaneta", Move::In).unwrap();
+    d.of_set("event", &[("what", "co")]);
+    d.wait(75);
+    d.report(Some(&n), "zaneta", Move::Out);
+    d.wait(40);
+    d.report(Some(&n), "zaneta", Move::OffAir);
+    let r = report(&d);
+    let alarm = &r.registers[0].permits[0].alarms[0];
+    assert_eq!((alarm.what.as_str(), alarm.seconds, alarm.outside), ("co", Some(75), 1));
+    assert_eq!(alarm.out[0].person, "zaneta");
+    // He stays on air outside, and nobody ever tells that he came off: told of the person, asked of nobody inside.
+    let nikos = r.registers[0].people.iter().find(|p| p.id == "nikos").unwrap();
+    assert!(nikos.still_on);
+    assert!(r.registers[0].questions.iter().any(|q| q.about == "never_drilled"));
+}
+
+/// What strangers wrote stands in the page as text: no element, no attribute, no script of theirs.
+#[test]
+fn the_page_runs_nothing_and_escapes_everything() {
+    let hostile = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>&{{ 7*7 }}";
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.read_gauges(&n);
+    d.report(Some(&n), hostile, Move::OnAir);
+    d.of_set("event", &[("what", "other"), ("words", hostile)]);
+    d.on_permit(&n, "suspend", &[("reason", hostile)]);
+    let html = page(&report(&d)).unwrap();
+    assert!(html.contains("&lt;script&gt;") || html.contains("&lt;script&#x3e;"), "it is shown");
+    for never in ["<script", "<img", "onerror=alert(2)>", "javascript:", "<link", "<iframe", "&amp;49"] {
+        assert!(!html.contains(never), "{never}");
+    }
+    // Nothing is fetched: the only address in it is the name of SVG.
+    let addresses: Vec<&str> =
+        html.match_indices("http").map(|(i, _)| &html[i..(i + 26).min(html.len())]).collect();
+    assert!(
+        addresses.iter().all(|a| a.starts_with("http://www.w3.org/2000/svg") || a.starts_with("http-equiv")),
+        "{addresses:?}"
+    );
+    assert!(html.contains("default-src 'none'; style-src 'sha256-") && !html.contains(" style=\""));
+}
+
+/// Every number that leads to a line leads somewhere, in the page and in the facts.
+#[test]
+fn every_figure_leads_to_lines_that_are_there() {
+    let verified = verify(&demo(), None);
+    let replayed = replay(&verified.lines);
+    let anchored = anchors::held(&verified.lines, Vec::new());
+    let report = of(&[Input {
+        name: "demo".into(),
+        verified: &verified,
+        replayed: &replayed,
+        anchored,
+        copies: Vec::new(),
+    }]);
+    let html = page(&report).unwrap();
+    let mut links = 0;
+    for (i, _) in html.match_indices("href=\"#") {
+        let id = html[i + 7..].split('"').next().unwrap();
+        assert!(html.contains(&format!("id=\"{id}\"")), "{id} leads nowhere");
+        links += 1;
+    }
+    assert!(links > 100, "{links}");
+    let json = serde_json::to_value(&report).unwrap();
+    let register = &json["registers"][0];
+    assert_eq!(register["overall"]["word"], "unproven");
+    assert_eq!(register["permits"][0]["holds"], 5);
+    // The demo's day by its own story: a call-out with both inside, the last of them out after 215 s.
+    assert_eq!(register["permits"][0]["alarms"][0]["what"], "call_out");
+    assert_eq!(register["permits"][0]["alarms"][0]["seconds"], 215);
+    assert_eq!(register["permits"][0]["tested"]["day"], "2026-11-20");
+    // Three months: 20 February.
+    assert_eq!(register["permits"][0]["tested"]["due"], "2027-02-20");
+    assert!(html.find("class=\"verdict").unwrap() < html.find("Questions to ask").unwrap());
+    assert!(html.matches("<svg").count() >= 4);
+}
