@@ -9,6 +9,7 @@ mod before;
 mod board;
 pub mod card;
 mod day;
+mod gauge;
 pub mod orders;
 mod page_one;
 mod pictures;
@@ -18,6 +19,7 @@ mod texts;
 
 pub use before::{before_reinstating, before_signing};
 pub use board::{Row, apart, board};
+pub use gauge::{Gauge, gauge};
 pub use set::set;
 pub use texts::texts;
 

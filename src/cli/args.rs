@@ -1,5 +1,6 @@
 //! The words of the command line. `--help` is made from here and nowhere else.
 
+pub mod serve;
 pub mod shift;
 
 use clap::{Args as ClapArgs, Parser, Subcommand};
@@ -363,6 +364,8 @@ pub enum Command {
         /// Who signs
         who: Who,
     },
+    /// Open the page on this machine: the same engine in the browser, for gloves and touch
+    Serve(serve::Serve),
     /// Everything at work now: who is on air, what sends them out, the last readings, whom to call
     Board {
         /// As JSON

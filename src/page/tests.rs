@@ -1,0 +1,2 @@
+//! Tests of the page without sockets.
+#![allow(clippy::unwrap_used, clippy::panic)]
