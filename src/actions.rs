@@ -18,6 +18,7 @@ use crate::record::line::{ActDraft, Broken, Draft, Line};
 use crate::record::store::{self, Opened, Problem, Register};
 use crate::record::volumes::Volume;
 use crate::time::Moment;
+use crate::tongue::{Tongue, say};
 use crate::trust::sshsig::{self, HashName};
 use crate::trust::{Roster, Signer};
 use crate::view::LineNo;
@@ -162,7 +163,7 @@ pub fn look(volumes: &[Volume], second: i64) -> Result<Looked, Trouble> {
     let Some(chain) = chain else {
         return Err(match broken {
             Some((at, broken)) => Trouble::Broken { at, broken },
-            None => Trouble::CouldNot("no whole line stands in this register".into()),
+            None => Trouble::CouldNot(say!("no whole line stands in this register").into()),
         });
     };
     let mut state = State::default();
@@ -190,12 +191,14 @@ impl Desk<'_> {
         let utc = Moment::new(self.second, &TimeZone::UTC);
         match store::open(self.register, self.seal, &utc, self.random)? {
             Opened::Empty(None) => Err(Trouble::CouldNot(
-                "there is no register here yet; an enroller begins one with `airwrit enrol`".into(),
+                say!("there is no register here yet; an enroller begins one with `airwrit enrol`").into(),
             )),
             Opened::Empty(Some(_)) => Err(Trouble::CouldNot(
-                "a next volume was begun here and has no line yet; an enroller begins it again with `airwrit enrol \
-                 --next-volume`"
-                    .into(),
+                say!(
+                    "a next volume was begun here and has no line yet; an enroller begins it again with \
+                      `airwrit enrol --next-volume`"
+                )
+                .into(),
             )),
             Opened::Elsewhere(register) => Err(store::elsewhere(&register).into()),
             Opened::Ready(register) => {
@@ -285,7 +288,9 @@ impl Desk<'_> {
         match sign::prepare(&loaded.known(), number, what, &Hand::here(by)) {
             Ok(act) => Ok((act, loaded)),
             Err(refusal) => {
-                self.deny(&mut loaded, what.word(), Some(number), "", &refusal)?;
+                let again = || sign::prepare(&loaded.known(), number, what, &Hand::here(by)).err();
+                let kept = to_keep(&refusal, Tongue::English.within(again));
+                self.deny(&mut loaded, what.word(), Some(number), "", &kept)?;
                 Err(refusal.into())
             }
         }
@@ -331,19 +336,34 @@ impl Desk<'_> {
     }
 }
 
+/// A refusal as it is kept: in the language in which it is told, but that two readings did not agree in English: it is
+/// looked for later. `english` is the same refusal.
+fn to_keep(told: &Refusal, english: Option<Refusal>) -> Refusal {
+    let Some(english) = english.filter(|e| e.why.iter().any(|w| sign::says_disagreed(w))) else {
+        return told.clone();
+    };
+    if english.why.len() != told.why.len() {
+        return english;
+    }
+    let one = |(told, english): (&String, &String)| {
+        if sign::says_disagreed(english) { english.clone() } else { told.clone() }
+    };
+    Refusal { why: told.why.iter().zip(&english.why).map(one).collect(), instead: told.instead.clone() }
+}
+
 /// A roster's signature file, checked against the roster.
 pub fn roster_sign(roster: &Roster, armoured: &str) -> Result<crate::trust::roster::RosterSign, String> {
     let d = sshsig::Detached::read(armoured)?;
     if d.namespace != sshsig::ROSTER {
-        return Err(format!(
-            "the signature is of the namespace `{}`, wanted `{}`",
-            crate::text::safe_line(&d.namespace),
-            sshsig::ROSTER
+        return Err(say!(
+            "the signature is of the namespace `{got}`, wanted `{wanted}`",
+            got = crate::text::safe_line(&d.namespace),
+            wanted = sshsig::ROSTER
         ));
     }
     let signed = sshsig::tbs(sshsig::ROSTER, d.hash, roster.text().as_bytes());
     if !d.key.verifies(&signed, &d.signature) {
-        return Err("the signature is not of this roster's bytes".into());
+        return Err(say!("the signature is not of this roster's bytes").into());
     }
     Ok(crate::trust::roster::RosterSign { hash: d.hash, key: d.key, sign: d.signature })
 }

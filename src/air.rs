@@ -19,6 +19,7 @@ pub mod reserve;
 pub mod siting;
 pub mod supply;
 
+use crate::tongue::say;
 use std::fmt;
 
 /// Why something was not worked out: which quantity, what it was, what is wanted.
@@ -41,7 +42,8 @@ impl Refused {
 
 impl fmt::Display for Refused {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} is {}; this can be worked out only {}", self.what, self.got, self.wanted)
+        let (what, got, wanted) = (self.what, &self.got, &self.wanted);
+        f.write_str(&say!("{what} is {got}; this can be worked out only {wanted}", what, got, wanted))
     }
 }
 

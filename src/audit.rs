@@ -341,7 +341,7 @@ fn finish(
             .state
             .permits
             .values()
-            .map(|p| (p.number.clone(), out.state.life(p, &chain.time).word()))
+            .map(|p| (p.number.clone(), out.state.life(p, &chain.time).english()))
             .collect();
         r.said.extend(chain.doubts.iter().map(|d| Said {
             line: Some(LineNo { volume: d.volume, line: d.seq }),

@@ -13,6 +13,7 @@ mod cycles;
 mod each;
 mod fits;
 mod kinds;
+mod languages;
 mod names;
 mod read;
 mod rules;

@@ -398,6 +398,19 @@ pub fn second() -> i64 {
     jiff::Timestamp::now().as_second()
 }
 
+/// The bytes of a file from an offset on.
+pub fn read_from(path: &Path, offset: u64) -> Result<Vec<u8>, StorageError> {
+    plain(path)?;
+    let read = || -> std::io::Result<Vec<u8>> {
+        let mut file = File::open(path)?;
+        file.seek(SeekFrom::Start(offset))?;
+        let mut bytes = Vec::new();
+        file.take(MOST).read_to_end(&mut bytes)?;
+        Ok(bytes)
+    };
+    read().map_err(|e| trouble("read", path, &e))
+}
+
 /// Names, lengths and times of the files of a folder: what says that nothing was written since.
 pub fn stamps(path: &Path) -> Vec<(String, u64, Option<std::time::SystemTime>)> {
     let Ok(entries) = path.read_dir() else { return Vec::new() };

@@ -24,6 +24,7 @@ pub mod site;
 pub mod source;
 pub mod text;
 pub mod time;
+pub mod tongue;
 pub mod trust;
 pub mod units;
 pub mod view;

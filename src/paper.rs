@@ -1,7 +1,7 @@
 //! Paper: a permit or its attendant's card as a PDF, made from its view and nothing else.
 //!
-//! In: a [`PermitView`] (final words in one language), a paper size, and optionally the record to
-//! attach. Out: the bytes of a PDF 1.7. The same input gives the same bytes: no clock, no
+//! In: a [`PermitView`] (final words in one language, which is that of the paper's own words too; English where it is not
+//! spoken here), a paper size, and optionally the record to attach. Out: the bytes of a PDF 1.7. The same input gives the same bytes: no clock, no
 //! randomness, no file is read, `/ID` and dates come from the view. A character the typeface lacks
 //! is printed as its code, never dropped. A permit that is not live is drawn so that it cannot be
 //! taken for a live one, in colour or in grey.
@@ -26,6 +26,7 @@ mod tree;
 #[cfg(test)]
 mod tests;
 
+use crate::tongue::{Tongue, say};
 use crate::view::{CardView, PermitView};
 use std::fmt;
 
@@ -78,9 +79,11 @@ impl fmt::Display for PaperProblem {
             PaperProblem::Typeface(what) => {
                 write!(f, "the built-in typeface could not be used: {what} (a bug)")
             }
-            PaperProblem::Token { got, wanted } => {
-                write!(f, "the token cannot be drawn as a QR code: got {got}, wanted {wanted}")
-            }
+            PaperProblem::Token { got, wanted } => f.write_str(&say!(
+                "the token cannot be drawn as a QR code: got {got}, wanted {wanted}",
+                got,
+                wanted
+            )),
             PaperProblem::Pdf(what) => {
                 write!(f, "the PDF could not be put together: {what} (a bug)")
             }
@@ -111,17 +114,24 @@ pub fn render_with_record(
     size: PaperSize,
     record: Option<(&[u8], &str)>,
 ) -> Result<Vec<u8>, PaperProblem> {
-    let faces = face::Faces::built_in()?;
-    let (sheets, tree) = permit::compose(view, size, faces)?;
-    let meta = finish::Meta {
-        title: format!("Air permit {} \u{2013} {}", view.number, view.state_words),
-        language: &view.language,
-        as_of_utc: &view.as_of_utc,
-        as_of_hash: &view.as_of_hash,
-        about: record.map(|(_, about)| about.to_owned()).unwrap_or_default(),
-        content: serde_json::to_vec(view),
-    };
-    finish::finish(&meta, size, faces, (&sheets, &tree), record.map(|(bytes, _)| bytes))
+    in_words_of(&view.language, || {
+        let faces = face::Faces::built_in()?;
+        let (sheets, tree) = permit::compose(view, size, faces)?;
+        let meta = finish::Meta {
+            title: say!("Air permit {permit} – {state}", permit = view.number, state = view.state_words),
+            language: &view.language,
+            as_of_utc: &view.as_of_utc,
+            as_of_hash: &view.as_of_hash,
+            about: record.map(|(_, about)| about.to_owned()).unwrap_or_default(),
+            content: serde_json::to_vec(view),
+        };
+        finish::finish(&meta, size, faces, (&sheets, &tree), record.map(|(bytes, _)| bytes))
+    })
+}
+
+/// Binds the language of a view for the drawing of it, whatever is bound where it is asked for.
+fn in_words_of<T>(language: &str, draw: impl FnOnce() -> T) -> T {
+    Tongue::of(language).unwrap_or(Tongue::English).within(draw)
 }
 
 /// Draws the attendant's card.
@@ -129,16 +139,21 @@ pub fn render_with_record(
 /// # Errors
 /// Bugs only.
 pub fn render_card(view: &CardView, size: PaperSize) -> Result<Vec<u8>, PaperProblem> {
-    let faces = face::Faces::built_in()?;
-    let (sheets, tree) = card::compose(view, size, faces);
-    let number = if view.number.is_empty() { String::new() } else { format!(" {}", view.number) };
-    let meta = finish::Meta {
-        title: format!("Attendant's card{number} \u{2013} {}", view.state_words),
-        language: &view.language,
-        as_of_utc: &view.as_of_utc,
-        as_of_hash: &view.as_of_hash,
-        about: String::new(),
-        content: serde_json::to_vec(view),
-    };
-    finish::finish(&meta, size, faces, (&sheets, &tree), None)
+    in_words_of(&view.language, || {
+        let faces = face::Faces::built_in()?;
+        let (sheets, tree) = card::compose(view, size, faces);
+        let title = match view.number.as_str() {
+            "" => say!("Attendant's card – {state}", state = view.state_words),
+            permit => say!("Attendant's card {permit} – {state}", permit, state = view.state_words),
+        };
+        let meta = finish::Meta {
+            title,
+            language: &view.language,
+            as_of_utc: &view.as_of_utc,
+            as_of_hash: &view.as_of_hash,
+            about: String::new(),
+            content: serde_json::to_vec(view),
+        };
+        finish::finish(&meta, size, faces, (&sheets, &tree), None)
+    })
 }

@@ -23,6 +23,7 @@ pub use reserve::{Leave, Row};
 use crate::air::Refused;
 use crate::air::measure::{Celsius, Gauge};
 use crate::site::{Values, Written};
+use crate::tongue::say;
 use crate::units::Rounding;
 use jiff::civil::Date;
 use serde::Serialize;
@@ -40,6 +41,8 @@ pub struct Assumed {
     pub today: Date,
     /// What opening a permit refuses of the job, in its words (`permit::decide::open`, which this room does not know).
     pub refused: Vec<String>,
+    /// The language of names; the site's where nobody says.
+    pub language: Option<String>,
 }
 
 /// A job worked out.
@@ -91,7 +94,8 @@ pub fn plan(
     assumed: &Assumed,
     units: Units,
 ) -> Result<Plan, String> {
-    let language = site.text("language").unwrap_or("en").to_owned();
+    let own = || site.text("language").unwrap_or("en").to_owned();
+    let language = assumed.language.clone().unwrap_or_else(own);
     let b = Basis { set, site, job, assumed, units, language };
     let (mut figures, mut changes, mut others) = (Vec::new(), Vec::new(), Vec::new());
     rules::figures(&b, &mut figures, &mut others);
@@ -137,7 +141,10 @@ impl Basis<'_> {
             None => (self.set.quantity("ambient_from"), self.set.quantity("ambient_to")),
         };
         let (low, high) = (figure::in_unit(low, "°C"), figure::in_unit(high, "°C"));
-        Ok((Celsius::new("the lowest temperature", low)?, Celsius::new("the highest temperature", high)?))
+        Ok((
+            Celsius::new(say!("the lowest temperature"), low)?,
+            Celsius::new(say!("the highest temperature"), high)?,
+        ))
     }
 
     /// A gauge pressure of a file.
@@ -147,39 +154,54 @@ impl Basis<'_> {
 
     fn assumptions(&self) -> Vec<String> {
         let mut out = Vec::new();
-        let where_ = "around the set and along the whole hose until the end";
         if let Some((low, high)) = &self.assumed.temperatures {
             let show = |t: &Written| self.units.quantity(t, 0, Rounding::Nearest);
-            out.push(format!("from {} to {} {where_}", show(low), show(high)));
+            out.push(say!(
+                "from {low} to {high} around the set and along the whole hose until the end",
+                low = show(low),
+                high = show(high)
+            ));
         } else if let Ok((low, high)) = self.temperatures() {
             let show = |c: Celsius| self.units.temperature(c.get());
-            out.push(format!("from {} to {} {where_}, the whole range of the set", show(low), show(high)));
+            out.push(say!(
+                "from {low} to {high} around the set and along the whole hose until the end, the whole range of the set",
+                low = show(low),
+                high = show(high)
+            ));
         }
         if self.set.choice("reserve") == Some("cylinders") {
             let show = |told: figure::Told<'_>| self.units.quantity(told, 0, Rounding::Down);
             match (&self.assumed.reserve, self.set.quantity("reserve_minimum")) {
-                (Some(typed), _) => out.push(format!("reserve read at {}", show(typed.into()))),
+                (Some(typed), _) => out.push(say!("reserve read at {reading}", reading = show(typed.into()))),
                 (None, Some(least)) => {
-                    out.push(format!("reserve read at {}, the set's minimum", show(least.into())));
+                    out.push(say!(
+                        "reserve read at {reading}, the set's minimum",
+                        reading = show(least.into())
+                    ));
                 }
                 (None, None) => {}
             }
         }
         if let Some(beside) = flow::beside_words(self) {
-            out.push(format!("{beside}: on this air all the time beside the wearers, drawing all they can"));
+            out.push(say!(
+                "{beside}: on this air all the time beside the wearers, drawing all they can",
+                beside
+            ));
         }
         match &self.assumed.cable {
-            Some((length, section)) => out.push(format!("supply cable of {length}, {section}")),
+            Some((length, section)) => out.push(say!("supply cable of {length}, {section}", length, section)),
             None if self.set.map("motor").is_some() => {
-                out.push("length and section of the supply cable not given".to_owned());
+                out.push(say!("length and section of the supply cable not given").to_owned());
             }
             None => {}
         }
-        out.push(format!(
-            "last good days judged by {}, today at the site; the permit may end a day later",
-            self.assumed.today
+        out.push(say!(
+            "last good days judged by {day}, today at the site; the permit may end a day later",
+            day = self.assumed.today
         ));
-        out.push("nobody on this set by another permit; roster and register are not looked at".to_owned());
+        out.push(
+            say!("nobody on this set by another permit; roster and register are not looked at").to_owned(),
+        );
         out
     }
 }

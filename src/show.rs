@@ -2,8 +2,10 @@
 //! no meaning. Readings stand as they were typed, limits as their file has them; a way out that is no whole
 //! figure is rounded up.
 //!
-//! In: chain, state, texts, as of the last line. Out: [`PermitView`]. No clock: "as of line n" is what
-//! paper says, and a screen passes the moment it is drawn at.
+//! In: chain, state, texts, as of the last line; the language asked for, or none: then the site's. Out: [`PermitView`].
+//! Always: fixed words and the texts of form, site and set are taken in one language, which the view names; what people
+//! typed, signed and were told at the time stays as it is. No clock: "as of line n" is what paper says, and a screen
+//! passes the moment it is drawn at.
 
 mod before;
 mod board;
@@ -16,41 +18,54 @@ mod pictures;
 pub mod plan;
 mod set;
 mod texts;
+mod warnings;
 
 pub use before::{before_reinstating, before_signing};
 pub use board::{Row, apart, board};
 pub use gauge::{Gauge, gauge};
 pub use set::set;
 pub use texts::texts;
+pub use warnings::over_with_people;
+use warnings::{out_of_limits, warned_too_late, warnings};
 
-use crate::checklist::{Each, StepKind};
+use crate::checklist::StepKind;
 use crate::gate::{Fact, Facts, Verdict};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign;
+use crate::permit::due;
 use crate::permit::flags;
 use crate::permit::said;
 use crate::permit::state::{Answer, Deviation, Permit, Signed, State};
 use crate::permit::walk::{self, Stand};
 use crate::permit::watch;
-use crate::permit::{copies, due, ends};
-use crate::record::chain::Chain;
 use crate::record::line::Line;
 use crate::site::Values;
 use crate::time::Moment;
 use crate::time::{at_site, clock, for_people};
+use crate::tongue::{Tongue, say, say_n};
 use crate::view::{
-    AnswerView, LineNo, PermitView, SignOff, StageView, Standing, StateWord, StepView, WearerView,
+    AnswerView, LineNo, PermitView, SignOff, StageView, Standing, StateWord, StepView, WearerView, recorded,
 };
 use jiff::tz::TimeZone;
-use num_rational::BigRational;
 use std::collections::BTreeMap;
 
-const WARNED_TOO_LATE: &str =
-    "When the low-reserve warning sounds, the reserve no longer lasts for the way out. Never wait for it";
-
-/// Before what a reading says against the air.
-const OUT_OF_LIMITS: &str = "OUT OF LIMITS: ";
+/// Makes something of a permit in the language asked for, else its site's: fixed words, and the texts of form, site and
+/// set. Where the site's language is not spoken here, fixed words are English.
+fn of_permit<T>(
+    known: &Known<'_>,
+    number: &str,
+    asked: Option<Tongue>,
+    make: impl FnOnce(&Permit, &Texts) -> Result<T, String>,
+) -> Result<T, String> {
+    let permit = known.state.permits.get(number);
+    let permit = permit.ok_or_else(|| say!("there is no permit {permit}", permit = number))?;
+    let mut texts = Texts::of(known.chain, permit)?;
+    if let Some(tongue) = asked {
+        texts.language = tongue.tag().to_owned();
+    }
+    Tongue::of(&texts.language).unwrap_or(Tongue::English).within(|| make(permit, &texts))
+}
 
 /// How each answer of a permit stood when it was given, by seq, and the state at the last
 /// countersignature: what was relied on, whatever came after.
@@ -59,12 +74,16 @@ struct Past {
     issued: Option<(State, Moment)>,
 }
 
-fn past(chain: &Chain, lines: &[Line], number: &str, known_of_one: bool) -> Result<Past, String> {
-    let mut state = State::default();
+fn past(known: &Known<'_>, lines: &[Line], number: &str, language: &str) -> Result<Past, String> {
+    let (chain, known_of_one) = (known.chain, known.state.of_one);
+    // A look back begins near the permit's own first line and ends at its last one.
+    let opened = known.state.permits.get(number).map_or(0, |p| p.opened.seq);
+    let (mut state, skipped) = if known_of_one { (State::default(), 0) } else { known.state.before(opened) };
     state.of_one = known_of_one;
     let mut past = Past { stood: BTreeMap::new(), issued: None };
     let mut texts: Option<Texts> = None;
-    for line in lines {
+    let last = lines.iter().rposition(|l| l.permit.as_deref() == Some(number)).unwrap_or(0);
+    for line in lines.iter().take(last + 1).skip(skipped) {
         if known_of_one && chain.is_beside(line) {
             state.take_beside(line);
         } else {
@@ -76,7 +95,11 @@ fn past(chain: &Chain, lines: &[Line], number: &str, known_of_one: bool) -> Resu
         let Some(permit) = state.permits.get(number) else { continue };
         let now = Moment { time: line.time.clone(), zone: line.zone.clone() };
         match line.kind.name {
-            "open" | "job" => texts = Some(Texts::of(chain, permit)?),
+            "open" | "job" => {
+                let mut own = Texts::of(chain, permit)?;
+                own.language = language.to_owned();
+                texts = Some(own);
+            }
             "countersign" => past.issued = Some((state.clone(), now)),
             // What is carried is open, or it is not carried.
             "carried" => {
@@ -118,39 +141,65 @@ fn past(chain: &Chain, lines: &[Line], number: &str, known_of_one: bool) -> Resu
     Ok(past)
 }
 
-/// The view of a permit as of the chain's last line. Steps of the form it was opened on stand as they
-/// stood when it was last issued; before that, as they stand now.
-pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Result<PermitView, String> {
-    let permit = known.state.permits.get(number).ok_or_else(|| format!("there is no permit {number}"))?;
-    let texts = Texts::of(known.chain, permit)?;
+/// The view of a permit as of the chain's last line, in the language asked for, else the site's. `copy` is its number and
+/// where it hangs.
+pub fn permit(
+    known: &Known<'_>,
+    lines: &[Line],
+    number: &str,
+    copy: Option<(u64, &str)>,
+    asked: Option<Tongue>,
+) -> Result<PermitView, String> {
+    of_permit(known, number, asked, |permit, texts| view_of(known, lines, permit, texts, copy))
+}
+
+/// What the state of a permit means for people as it stands now.
+fn means(known: &Known<'_>, permit: &Permit, texts: &Texts, life: StateWord) -> String {
+    let number = permit.number.as_str();
+    if life == StateWord::Live && !watch::against(known, permit, texts).is_empty() {
+        return say!(
+            "Nobody goes on this air until what speaks against it, below, is read again within its limits."
+        )
+        .into();
+    }
+    if let Some(n) = asked_again(known, permit, texts) {
+        return say_n!(
+            n,
+            "Nobody goes on this air until {n} check is in order again: `airwrit walk {permit}`.",
+            "Nobody goes on this air until {n} checks are in order again: `airwrit walk {permit}`.",
+            permit = number
+        );
+    }
+    if life == StateWord::Live
+        && (!due::holds(known, permit, texts).is_empty()
+            || !due::unsafe_reserve(known, permit, texts).is_empty())
+    {
+        return say!("Nobody goes on this air until what stands against it, below, is in order.").into();
+    }
+    if life == StateWord::Lapsed && known.state.tally_of_permit(number) > 0 {
+        return say!("Nobody goes on this air: its time has run out. Whoever is still on it comes out.")
+            .into();
+    }
+    state_words(life).1.to_owned()
+}
+
+/// The view in the language of these texts, which is bound. Steps of the form it was opened on stand as they stood when it
+/// was last issued; before that, as they stand now.
+fn view_of(
+    known: &Known<'_>,
+    lines: &[Line],
+    permit: &Permit,
+    texts: &Texts,
+    copy: Option<(u64, &str)>,
+) -> Result<PermitView, String> {
+    let number = permit.number.as_str();
     let language = texts.language.clone();
     let life = shown_life(known, permit);
-    let (state_words, state_means) = state_words(life);
-    let mut state_means = state_means.to_owned();
-    if life == StateWord::Lapsed && known.state.tally_of_permit(number) > 0 {
-        state_means =
-            "Nobody goes on this air: its time has run out. Whoever is still on it comes out.".into();
-    }
-    let speaks = watch::against(known, permit, &texts);
-    if life == StateWord::Live && !speaks.is_empty() {
-        state_means =
-            "Nobody goes on this air until what speaks against it, below, is read again within its limits."
-                .into();
-    } else if let Some(n) = asked_again(known, permit, &texts) {
-        let checks = crate::text::counted(n, "check is", "checks are");
-        state_means =
-            format!("Nobody goes on this air until {checks} in order again: `airwrit walk {number}`.");
-    } else if life == StateWord::Live
-        && (!due::holds(known, permit, &texts).is_empty()
-            || !due::unsafe_reserve(known, permit, &texts).is_empty())
-    {
-        state_means = "Nobody goes on this air until what stands against it, below, is in order.".into();
-    }
-    let past = past(known.chain, lines, number, known.state.of_one)?;
-    let bench = Bench::new(known.state, permit, &texts, known.now);
+    let past = past(known, lines, number, &language)?;
+    let bench = Bench::new(known.state, permit, texts, known.now);
     let issued = past.issued.as_ref().and_then(|(state, now)| {
         let permit = state.permits.get(number)?;
-        Some(Bench::new(state, permit, &texts, now))
+        Some(Bench::new(state, permit, texts, now))
     });
     // While it is live what counts is now: an answer that went stale since must be seen.
     let basis = match (&issued, life) {
@@ -191,58 +240,42 @@ pub fn permit(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Re
     Ok(PermitView {
         number: permit.number.clone(),
         state: life,
-        state_words: state_words.into(),
-        state_means,
+        state_words: state_words(life).0.into(),
+        state_means: means(known, permit, texts, life),
         site: named(&texts.site, &language),
-        set: set_name(&texts, &language),
-        place: sign::place(&texts),
+        set: set_name(texts, &language),
+        place: sign::place(texts),
         job: words(&texts.job, "what", &language),
         valid_to: valid_to(permit, life, &texts.zone),
         valid_because: permit
             .issued()
             .and_then(|s| s.data.text("valid_by"))
-            .filter(|_| valid_to(permit, life, &texts.zone) != NOT_VALID)
+            .filter(|_| has_end(permit, life))
             .unwrap_or_default()
             .to_owned(),
         not_an_entry_permit: said::not_an_entry_permit(),
-        page_one: page_one::statements(known, permit, &texts, &bench, &language, life),
-        wearers: wearers(known, permit, &texts, &language),
-        warnings: warnings(known, permit, &texts, &every),
+        page_one: page_one::statements(known, permit, texts, &bench, &language, life),
+        wearers: wearers(known, permit, texts, &language),
+        warnings: warnings(known, permit, texts, &every),
         flags: flags.into_iter().map(|f| f.whole).collect(),
         stages,
-        day: day::all(known, permit, &texts),
-        drawn_with: format!("airwrit {}, words {}", env!("CARGO_PKG_VERSION"), said::VERSION),
-        pictures: pictures::all(known, permit, &texts, &bench),
+        day: day::all(known, permit, texts),
+        drawn_with: say!(
+            "airwrit {version}, words {words}",
+            version = env!("CARGO_PKG_VERSION"),
+            words = said::VERSION
+        ),
+        pictures: pictures::all(known, permit, texts, &bench),
         sign_offs: permit.signed.iter().map(|s| sign_off(s, known)).collect(),
         cautions: said::cautions(),
         check_word: if live { check_word(permit).unwrap_or_default() } else { String::new() },
         token: if live { token.to_owned() } else { String::new() },
-        copy: copy.to_owned(),
+        copy: copy.map(|(n, hangs)| say!("copy {n}, {hangs}", n, hangs)).unwrap_or_default(),
         log: known.chain.origin.log.clone(),
         as_of: LineNo { volume: known.chain.origin.volume, line: known.chain.seq },
         as_of_hash: known.chain.head.clone(),
         as_of_utc: known.chain.time.clone(),
         language,
-    })
-}
-
-/// The time of a permit is over, and people are on its air: in words.
-pub fn over_with_people(known: &Known<'_>, permit: &Permit) -> Option<String> {
-    let end = permit.valid_to.as_deref().filter(|v| *v < known.time())?;
-    let on: Vec<&str> = known
-        .state
-        .on_air
-        .iter()
-        .filter(|p| p.permit.as_deref() == Some(&permit.number))
-        .map(|p| p.person.as_str())
-        .collect();
-    let end = clock(end, &known.now.zone);
-    (!on.is_empty()).then(|| {
-        format!(
-            "ITS TIME WAS OVER AT {end}, STILL ON ITS AIR: {}. Everyone out: the signal, then `airwrit call-out {}`",
-            on.join(", "),
-            permit.number
-        )
     })
 }
 
@@ -265,19 +298,26 @@ pub fn shown_life(known: &Known<'_>, permit: &Permit) -> StateWord {
 }
 
 /// State in large words and what it means for people.
-pub const fn state_words(life: StateWord) -> (&'static str, &'static str) {
+pub fn state_words(life: StateWord) -> (&'static str, &'static str) {
     match life {
-        StateWord::Draft => ("DRAFT: NOT A PERMIT", "Nobody goes on this air: it is being filled in."),
-        StateWord::Declared => {
-            ("DECLARED: NOT YET ISSUED", "Nobody goes on this air: the supervisor has not signed.")
+        StateWord::Draft => {
+            (say!("DRAFT: NOT A PERMIT"), say!("Nobody goes on this air: it is being filled in."))
         }
-        StateWord::Live => ("LIVE", "The wearers named here may be put on this air."),
-        StateWord::Suspended => ("SUSPENDED", "Nobody goes on this air. Whoever is on it comes out."),
-        StateWord::HandedBack => ("HANDED BACK", "Nobody goes on this air: the work is over."),
-        StateWord::Closed => ("CLOSED", "Nobody goes on this air: the permit has ended."),
-        StateWord::Refused => ("REFUSED", "Nobody goes on this air: the supervisor said no."),
-        StateWord::Cancelled => ("CANCELLED", "Nobody goes on this air: the permit was withdrawn."),
-        StateWord::Lapsed => ("LAPSED", "Nobody goes on this air: its time has run out."),
+        StateWord::Declared => (
+            say!("DECLARED: NOT YET ISSUED"),
+            say!("Nobody goes on this air: the supervisor has not signed."),
+        ),
+        StateWord::Live => (say!("LIVE"), say!("The wearers named here may be put on this air.")),
+        StateWord::Suspended => {
+            (say!("SUSPENDED"), say!("Nobody goes on this air. Whoever is on it comes out."))
+        }
+        StateWord::HandedBack => (say!("HANDED BACK"), say!("Nobody goes on this air: the work is over.")),
+        StateWord::Closed => (say!("CLOSED"), say!("Nobody goes on this air: the permit has ended.")),
+        StateWord::Refused => (say!("REFUSED"), say!("Nobody goes on this air: the supervisor said no.")),
+        StateWord::Cancelled => {
+            (say!("CANCELLED"), say!("Nobody goes on this air: the permit was withdrawn."))
+        }
+        StateWord::Lapsed => (say!("LAPSED"), say!("Nobody goes on this air: its time has run out.")),
     }
 }
 
@@ -306,27 +346,31 @@ fn named(values: &Values, language: &str) -> String {
 }
 
 fn set_name(texts: &Texts, language: &str) -> String {
-    format!("{}, serial {}", named(&texts.set, language), words(&texts.set, "serial", language))
+    say!(
+        "{set}, serial {serial}",
+        set = named(&texts.set, language),
+        serial = words(&texts.set, "serial", language)
+    )
 }
 
-/// Instead of a time, on a permit that has none.
-pub const NOT_VALID: &str = "not valid";
+/// Whether a permit in this state has an end that is told.
+fn has_end(permit: &Permit, life: StateWord) -> bool {
+    let told = match life {
+        StateWord::Live | StateWord::Suspended | StateWord::Lapsed => true,
+        StateWord::Draft
+        | StateWord::Declared
+        | StateWord::HandedBack
+        | StateWord::Closed
+        | StateWord::Refused
+        | StateWord::Cancelled => false,
+    };
+    told && permit.valid_to.is_some()
+}
 
 fn valid_to(permit: &Permit, life: StateWord, zone: &TimeZone) -> String {
-    match (life, permit.valid_to.as_deref()) {
-        (StateWord::Live | StateWord::Suspended | StateWord::Lapsed, Some(v)) => at_site(v, zone),
-        (
-            StateWord::Draft
-            | StateWord::Declared
-            | StateWord::Live
-            | StateWord::Suspended
-            | StateWord::HandedBack
-            | StateWord::Closed
-            | StateWord::Refused
-            | StateWord::Cancelled
-            | StateWord::Lapsed,
-            _,
-        ) => NOT_VALID.into(),
+    match permit.valid_to.as_deref().filter(|_| has_end(permit, life)) {
+        Some(v) => at_site(v, zone),
+        None => say!("not valid").into(),
     }
 }
 
@@ -339,16 +383,17 @@ fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) ->
             name: named(w, language),
             person: w.id().to_owned(),
             respirator: words(w, "respirator_name", language),
-            escape_set: w.text("escape_set").map_or("none".into(), |id| {
-                texts.site.item("escape_sets", id).map_or(id.to_owned(), |e| named(e, language))
-            }),
+            escape_set: w.text("escape_set").map_or_else(
+                || say!("none").into(),
+                |id| texts.site.item("escape_sets", id).map_or(id.to_owned(), |e| named(e, language)),
+            ),
             hose: words(w, "hose_name", language),
             hose_marks: hose_marks(texts, w, language),
             outlet: texts
                 .set
                 .item("outlets", w.text("outlet").unwrap_or_default())
                 .map_or_else(|| w.text("outlet").unwrap_or_default().to_owned(), |o| named(o, language)),
-            tally: "off air".into(),
+            tally: say!("off air").into(),
             since: String::new(),
         })
         .collect();
@@ -362,7 +407,7 @@ fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) ->
             None => out.push(WearerView {
                 name: known.chain.origin.roster.name_of(&p.person).to_owned(),
                 person: p.person.clone(),
-                respirator: "not on the list of wearers".into(),
+                respirator: say!("not on the list of wearers").into(),
                 escape_set: String::new(),
                 hose: String::new(),
                 hose_marks: String::new(),
@@ -381,8 +426,8 @@ fn hose_marks(texts: &Texts, wearer: &Values, language: &str) -> String {
     let Some(hose) = hose else { return String::new() };
     let sections = match words(hose, "sections", language) {
         none if none.is_empty() => none,
-        one if one == "1" => "in one piece".to_owned(),
-        more => format!("{more} sections"),
+        one if one == "1" => say!("in one piece").to_owned(),
+        more => say!("{n} sections", n = more),
     };
     let all = [words(hose, "serial", language), words(hose, "length", language), sections];
     all.into_iter().filter(|w| !w.is_empty()).collect::<Vec<_>>().join(", ")
@@ -392,135 +437,6 @@ fn hose_marks(texts: &Texts, wearer: &Values, language: &str) -> String {
 fn wearer(known: &Known<'_>, texts: &Texts, id: &str) -> String {
     let planned = texts.job.items("wearers").iter().find(|w| w.id() == id);
     planned.map_or_else(|| page_one::person(known, texts, id), |w| named(w, &texts.language))
-}
-
-/// What time ends soon: answers, and the permit itself.
-fn ends_soon(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
-    let now = known.now.seconds();
-    let soon = |second: i64| second >= now && second <= now + ends::SOON;
-    let at = |second: i64| at_site(&crate::time::utc(second), &texts.zone);
-    let mut out = Vec::new();
-    if let Some(v) = permit.valid_to.as_deref().filter(|v| soon(crate::time::seconds(v))) {
-        out.push(format!("ENDS AT {}: everyone is off this air by then", at_site(v, &texts.zone)));
-    }
-    let mut ending: BTreeMap<i64, Vec<(String, String)>> = BTreeMap::new();
-    for s in every.iter().filter(|s| s.standing == Standing::Open) {
-        let end = s.answers.last().and_then(|a| ends::of(s.step, a, permit, texts));
-        if let Some(end) = end.filter(|e| soon(e.second)) {
-            ending.entry(end.second).or_default().push((s.label(), end.because));
-        }
-    }
-    // The end of a shift ends most of a form at once: its lines must not bury what else is told here.
-    out.extend(ending.into_iter().map(|(second, all)| match all.as_slice() {
-        [(label, because)] => format!("Asked again after {}: {label}; {because}", at(second)),
-        [] => String::new(),
-        [(first, _), rest @ ..] => {
-            format!("Asked again after {}: {} answers, from {first} on", at(second), rest.len() + 1)
-        }
-    }));
-    out
-}
-
-fn capital(words: &str) -> String {
-    let mut chars = words.chars();
-    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
-}
-
-fn warnings(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
-    let mut out = known.keys_lost(permit);
-    if !known.life(permit).ended()
-        && let Err(refused) = known.clock()
-    {
-        let why = refused.why.join("; ");
-        out.push(format!(
-            "NOBODY KNOWS THE TIME: {why}. Every age and time shown here may be wrong; nothing is timed"
-        ));
-    }
-    out.extend(over_with_people(known, permit));
-    if !known.life(permit).ended() {
-        out.extend(watch::against(known, permit, texts).into_iter().map(|w| format!("{OUT_OF_LIMITS}{w}")));
-    }
-    let outlets = Bench::new(known.state, permit, texts, known.now).items(&Each::Set("outlets".into()));
-    for w in texts.job.items("wearers") {
-        let outlet = w.text("outlet").unwrap_or_default();
-        if !known.life(permit).ended() && !outlets.iter().any(|o| o.id == outlet) {
-            let name = named(w, &texts.language);
-            out.push(format!(
-                "{name} cannot go on air: the outlet {outlet}, planned for them, is out of service"
-            ));
-        }
-    }
-    out.extend(copies::stale(known, permit).iter().map(|c| capital(&c.words())));
-    if let Some(state) = known.state.sets.get(&permit.set.id) {
-        out.extend(state.held_by.values().map(|(station, read)| {
-            let when = for_people(&read.time, &read.zone);
-            format!("THIS SET STANDS IN THE REGISTER OF {station} TOO (read {when}): nobody may stop it for the other")
-        }));
-    }
-    let now = known.now.seconds();
-    out.extend(due::due(known, permit, texts).iter().filter_map(|d| d.words(now, &known.now.zone)));
-    if !known.life(permit).ended() {
-        out.extend(due::unsafe_reserve(known, permit, texts));
-    }
-    if known.life(permit) == StateWord::Live {
-        out.extend(ends_soon(known, permit, texts, every));
-    }
-    if let Some(first) = &permit.pending {
-        let what = if first.kind == "extend" {
-            "A later end is asked for; no supervisor has given it"
-        } else {
-            "It is handed over; the new holder has not taken it"
-        };
-        out.push(format!("{what}: since {}", clock(&first.stamp.time, &first.stamp.zone)));
-    }
-    let longest = texts.job.quantity("longest_spell");
-    for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
-        let on = crate::permit::decide::air::spell(known, texts, &p.person);
-        let over = longest.is_some_and(|most| BigRational::from_integer(on.into()) > most.value);
-        if over {
-            let name = wearer(known, texts, &p.person);
-            let most = words(&texts.job, "longest_spell", &texts.language);
-            out.push(format!(
-                "{name} is on air since {} min, the longest spell is {most}: bring them out",
-                on / 60
-            ));
-        }
-    }
-    if texts.set.choice("reserve") == Some("none") {
-        out.push("NO RESERVE: WHEN IT STOPS, THE AIR IS GONE".into());
-    }
-    if page_one::warned_too_late(texts, every) {
-        out.push(WARNED_TOO_LATE.into());
-    }
-    let mut left: Vec<String> = every
-        .iter()
-        .filter(|s| s.standing == Standing::OutOfService)
-        .filter_map(|s| s.item.as_ref().map(|i| format!("Out of service: {}: {}", i.name, s.why.join("; "))))
-        .collect();
-    left.dedup();
-    left.sort();
-    left.dedup();
-    out.extend(left);
-    for (s, d) in every.iter().filter_map(|s| s.deviation().map(|d| (s, d))) {
-        let head = if s.accepted {
-            "Deviation, accepted by the supervisor"
-        } else {
-            "Deviation, accepted by nobody"
-        };
-        out.push(format!("{head}: {}: {}. Instead: {}", s.label(), s.why.join("; "), d.instead));
-    }
-    if let Some(limits) = permit.last_signed("countersign").and_then(|s| s.data.get("limits")) {
-        if let Some(n) = limits.int("wearers") {
-            out.push(format!("Limited by the supervisor: at most {n} on air at once"));
-        }
-        if let Some(w) = limits.text("words") {
-            out.push(format!("Limited by the supervisor: {w}"));
-        }
-    }
-    for s in every.iter().filter(|s| s.step.critical() && s.standing == Standing::Hold) {
-        out.push(format!("Holds: {}", s.label()));
-    }
-    out
 }
 
 /// A step that was answered after the permit was issued (a wearer's own, before their first time on air)
@@ -541,7 +457,11 @@ fn answered_later<'a>(s: &mut Stand<'a>, permit: &'a Permit, form: &str, past: O
 
 fn stages(bench: &Bench<'_>, stands: &[Stand<'_>], known: &Known<'_>, past: &Past) -> Vec<StageView> {
     let language = &bench.texts.language;
-    let form = format!("{}, revision {}", bench.form.title().get(language), bench.form.revision());
+    let form = say!(
+        "{form}, revision {revision}",
+        form = bench.form.title().get(language),
+        revision = bench.form.revision()
+    );
     let mut out: Vec<StageView> = Vec::new();
     let mut last = "";
     for s in stands {
@@ -614,9 +534,12 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
         ask: match bench.rests_on(s.step, s.item.as_ref()) {
             from if from.is_empty() => bench.words(s.step.ask(), s.item.as_ref()),
             from => {
-                let derived = matches!(s.step.kind(), StepKind::Derived(_));
-                let head = if derived { "worked out from" } else { "what stands there" };
-                format!("{} ({head}: {})", bench.words(s.step.ask(), s.item.as_ref()), from.join("; "))
+                let (ask, from) = (bench.words(s.step.ask(), s.item.as_ref()), from.join("; "));
+                if matches!(s.step.kind(), StepKind::Derived(_)) {
+                    say!("{ask} (worked out from: {from})", ask, from)
+                } else {
+                    say!("{ask} (what stands there: {from})", ask, from)
+                }
             }
         },
         standing: s.standing,
@@ -627,13 +550,13 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
                 let (standing, because) =
                     past.stood.get(&a.stamp.hash).cloned().unwrap_or((Standing::Waiting, Vec::new()));
                 AnswerView {
-                    value: shown(s, a),
+                    value: shown(s, a, &bench.texts.language),
                     time: clock(&a.stamp.time, &a.stamp.zone),
                     by: known.chain.origin.roster.name_of(&a.stamp.by).to_owned(),
                     standing,
                     because,
                     carried: carried(a),
-                    again: a.again.as_deref().unwrap_or_default().replace('_', " "),
+                    again: a.again.as_deref().map(recorded).unwrap_or_default(),
                     flags: Vec::new(),
                     deviation: a.deviation.as_ref().map(|d| left_so(d, known)).unwrap_or_default(),
                     told: day::told(a.at.as_deref(), a.told_by.as_deref(), &a.stamp.time, &a.stamp.zone),
@@ -645,8 +568,12 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
         wanted: wanted(bench, s),
         why: match (s.standing, s.accepted) {
             (Standing::Open, _) => String::new(),
-            (Standing::Deviation, true) => format!("{}; accepted by the supervisor", s.why.join("; ")),
-            (Standing::Deviation, false) => format!("{}; no supervisor has accepted it", s.why.join("; ")),
+            (Standing::Deviation, true) => {
+                say!("{why}; accepted by the supervisor", why = s.why.join("; "))
+            }
+            (Standing::Deviation, false) => {
+                say!("{why}; no supervisor has accepted it", why = s.why.join("; "))
+            }
             (Standing::Hold | Standing::Waiting | Standing::NotApplicable | Standing::OutOfService, _) => {
                 s.why.join("; ")
             }
@@ -658,42 +585,41 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
 /// Where an answer that was carried was given; empty where it was given here.
 fn carried(a: &Answer) -> String {
     let Some(carry) = &a.carry else { return String::new() };
-    format!(
-        "carried at {} from {}, given {}",
-        clock(&carry.stamp.time, &carry.stamp.zone),
-        carry.from,
-        for_people(&a.stamp.time, &a.stamp.zone)
+    say!(
+        "carried at {time} from {permit}, given {given}",
+        time = clock(&carry.stamp.time, &carry.stamp.zone),
+        permit = carry.from,
+        given = for_people(&a.stamp.time, &a.stamp.zone)
     )
 }
 
 /// Who left an answer as a deviation, why, and what is done instead.
 fn left_so(d: &Deviation, known: &Known<'_>) -> String {
-    let by = known.chain.origin.roster.name_of(&d.stamp.by);
-    let at = clock(&d.stamp.time, &d.stamp.zone);
-    format!("left so at {at} by {by}: {}; instead: {}", d.reason, d.instead)
+    say!(
+        "left so at {time} by {name}: {reason}; instead: {instead}",
+        time = clock(&d.stamp.time, &d.stamp.zone),
+        name = known.chain.origin.roster.name_of(&d.stamp.by),
+        reason = d.reason,
+        instead = d.instead
+    )
 }
 
-fn shown(s: &Stand<'_>, a: &Answer) -> String {
+fn shown(s: &Stand<'_>, a: &Answer, language: &str) -> String {
     if let Some(reason) = &a.left_out {
-        return format!("left out: {reason}");
+        return say!("left out: {reason}", reason);
     }
-    match s.step.choices().iter().find(|(id, _)| Some(id) == a.value.as_ref()) {
-        Some((_, words)) => words.own().to_owned(),
-        None => {
-            let unit = match s.step.kind() {
-                crate::checklist::StepKind::Derived(d) => d.form().and_then(|f| f.unit()).map(|u| u.symbol()),
-                crate::checklist::StepKind::Confirm
-                | crate::checklist::StepKind::Choice(_)
-                | crate::checklist::StepKind::Reading(_)
-                | crate::checklist::StepKind::Date
-                | crate::checklist::StepKind::Text
-                | crate::checklist::StepKind::Timed(_) => None,
-            };
-            match unit {
-                Some(u) => format!("{} {u}", answer_text(a)),
-                None => answer_text(a),
-            }
+    match s.step.kind() {
+        StepKind::Choice(_) => {
+            let choices = s.step.choices();
+            let choice = choices.iter().find(|(id, _)| Some(id) == a.value.as_ref());
+            choice.map_or_else(|| answer_text(a), |(_, words)| words.get(language).to_owned())
         }
+        StepKind::Confirm | StepKind::Timed(_) => recorded(a.value.as_deref().unwrap_or_default()),
+        StepKind::Derived(d) => match d.form().and_then(|f| f.unit()) {
+            Some(u) => format!("{} {}", answer_text(a), u.symbol()),
+            None => answer_text(a),
+        },
+        StepKind::Reading(_) | StepKind::Date | StepKind::Text => answer_text(a),
     }
 }
 
@@ -708,28 +634,29 @@ fn answer_text(a: &Answer) -> String {
 
 fn sign_off(s: &Signed, known: &Known<'_>) -> SignOff {
     let what = match s.kind {
-        "declare" => "Declared",
-        "countersign" => "Countersigned",
-        "refuse" => "Refused",
-        "hand_back" => "Handed back",
-        "close" => "Closed",
-        "cancel" => "Cancelled",
-        "reinstate" => "Reinstated",
-        "extend" if s.data.text("part") == Some("given") => "Later end given",
-        "extend" => "Later end asked for",
-        "hand_over" if s.data.text("part") == Some("incoming") => "Taken over",
-        "hand_over" => "Handed over",
+        "declare" => say!("Declared"),
+        "countersign" => say!("Countersigned"),
+        "refuse" => say!("Refused"),
+        "hand_back" => say!("Handed back"),
+        "close" => say!("Closed"),
+        "cancel" => say!("Cancelled"),
+        "reinstate" => say!("Reinstated"),
+        "extend" if s.data.text("part") == Some("given") => say!("Later end given"),
+        "extend" => say!("Later end asked for"),
+        "hand_over" if s.data.text("part") == Some("incoming") => say!("Taken over"),
+        "hand_over" => say!("Handed over"),
         other => other,
     };
+    let role = recorded(s.role);
     SignOff {
         what: what.into(),
         name: known.chain.origin.roster.name_of(&s.stamp.by).into(),
         person: s.stamp.by.clone(),
         role: match s.data.text("where") {
             Some("own") => {
-                format!("{}, on their own machine at {}", s.role, clock(&s.time, &s.stamp.zone))
+                say!("{role}, on their own machine at {time}", role, time = clock(&s.time, &s.stamp.zone))
             }
-            Some(_) | None => s.role.into(),
+            Some(_) | None => role,
         },
         key: s.key.clone(),
         time: for_people(&s.stamp.time, &s.stamp.zone),

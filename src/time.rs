@@ -3,6 +3,7 @@
 //! Always: arguments in, values out; nothing here asks for the time. Site dates are what people count
 //! in; UTC stands in the record and in verification.
 
+use crate::tongue::say;
 use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
@@ -75,7 +76,27 @@ pub fn at_site(utc: &str, zone: &TimeZone) -> String {
 
 /// `25 Nov 2026 06:10 (+01:00)`, for people.
 pub fn for_people(time: &str, zone: &str) -> String {
-    format!("{} ({zone})", local(time, zone).strftime("%-d %b %Y %H:%M"))
+    let at = local(time, zone);
+    let (day, year, clock) = (at.day(), at.strftime("%Y"), at.strftime("%H:%M"));
+    format!("{day} {} {year} {clock} ({zone})", month(at.month()))
+}
+
+/// A month in short: `Nov`.
+fn month(number: i8) -> &'static str {
+    match number {
+        1 => say!("Jan"),
+        2 => say!("Feb"),
+        3 => say!("Mar"),
+        4 => say!("Apr"),
+        5 => say!("May"),
+        6 => say!("Jun"),
+        7 => say!("Jul"),
+        8 => say!("Aug"),
+        9 => say!("Sep"),
+        10 => say!("Oct"),
+        11 => say!("Nov"),
+        _ => say!("Dec"),
+    }
 }
 
 /// `06:10`, for people, where the day is plain.

@@ -18,10 +18,11 @@ mod table;
 pub use decimal::{Decimal, Rounding};
 pub use near::nearest;
 pub use products::{product, quotient};
-pub use quantity::EXAMPLES;
+pub use quantity::examples;
 pub use span::{SpanUnit, moved, read_span, span_text, span_unit};
 pub use table::{Unit, all_units, unit};
 
+use crate::tongue::say;
 use num_rational::BigRational;
 use std::fmt;
 
@@ -101,7 +102,7 @@ impl fmt::Display for Refused {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.message)?;
         if let Some(hint) = &self.hint {
-            write!(f, " (hint: {hint})")?;
+            f.write_str(&say!(" (hint: {hint})", hint))?;
         }
         Ok(())
     }

@@ -1,6 +1,13 @@
 //! What a permit says, worked out once and rendered by every face: terminal, JSON, paper.
 //! All text in here is final words for people in one language; faces add layout, never meaning.
 
+mod recorded;
+mod statement;
+
+pub use recorded::recorded;
+pub use statement::{About, Statement};
+
+use crate::tongue::say;
 use serde::Serialize;
 
 /// Where a line stands: `12`, or `2:12` in a later volume than the first.
@@ -46,8 +53,8 @@ pub enum StateWord {
 }
 
 impl StateWord {
-    /// The word.
-    pub const fn word(self) -> &'static str {
+    /// The word, in English: for programs, auditors and the tables of the record.
+    pub const fn english(self) -> &'static str {
         match self {
             StateWord::Draft => "draft",
             StateWord::Declared => "declared",
@@ -58,6 +65,21 @@ impl StateWord {
             StateWord::Refused => "refused",
             StateWord::Cancelled => "cancelled",
             StateWord::Lapsed => "lapsed",
+        }
+    }
+
+    /// The word for people.
+    pub fn word(self) -> &'static str {
+        match self {
+            StateWord::Draft => say!("draft"),
+            StateWord::Declared => say!("declared"),
+            StateWord::Live => say!("live"),
+            StateWord::Suspended => say!("suspended"),
+            StateWord::HandedBack => say!("handed back"),
+            StateWord::Closed => say!("closed"),
+            StateWord::Refused => say!("refused"),
+            StateWord::Cancelled => say!("cancelled"),
+            StateWord::Lapsed => say!("lapsed"),
         }
     }
 
@@ -77,17 +99,6 @@ impl StateWord {
             | StateWord::HandedBack => false,
         }
     }
-}
-
-/// A labelled statement of page one: `Leave by` / `168 bar` / `at the set's reserve gauge`.
-#[derive(Clone, Debug, Serialize)]
-pub struct Statement {
-    /// What it is.
-    pub label: String,
-    /// The value, with unit.
-    pub value: String,
-    /// A short qualification, or empty.
-    pub note: String,
 }
 
 /// A wearer on the permit.

@@ -23,4 +23,5 @@ mod since;
 mod strict;
 mod supply;
 mod support;
+mod tongues;
 mod volumes;

@@ -1,6 +1,7 @@
 //! The permit engine, used as a station uses it: every line decided, appended, folded.
 
 mod admit;
+mod asked;
 mod calendar;
 mod carry;
 mod day;

@@ -11,6 +11,7 @@ use crate::record::line::{ActDraft, Draft, Line, NONE, What};
 use crate::record::store::{self, Opened, Problem, Register};
 use crate::record::volumes;
 use crate::time::Moment;
+use crate::tongue::{say, say_n};
 use crate::trust::roster::RosterSign;
 use crate::trust::{Role, Roster, Signer, sshsig, succession};
 use jiff::tz::TimeZone;
@@ -27,21 +28,25 @@ impl Desk<'_> {
         let utc = Moment::new(self.second, &TimeZone::UTC);
         let fresh = volumes::names(self.register).map_err(Problem::from)?.is_empty();
         let other_key =
-            Refusal::because("the seal's folder holds a key already, perhaps of another register")
-                .instead("name an empty folder with --seal; each volume has its own");
+            Refusal::because(say!("the seal's folder holds a key already, perhaps of another register"))
+                .instead(say!("name an empty folder with --seal; each volume has its own"));
         if fresh && store::holds_a_key(self.seal)? {
             return Err(other_key.into());
         }
         let before = match store::open(self.register, self.seal, &utc, self.random)? {
             Opened::Empty(before) => before,
             Opened::Ready(r) => {
-                return Err(Refusal::because(format!(
-                    "a register stands here already, of station {}, with {}; this machine can go on with it",
-                    r.chain.origin.station,
-                    crate::text::counted(r.lines.len(), "line", "lines")
-                ))
-                .instead("for another register choose another folder with --register")
-                .into());
+                let stands = say_n!(
+                    r.lines.len(),
+                    "a register stands here already, of station {station}, with {n} line; this machine can \
+                     go on with it",
+                    "a register stands here already, of station {station}, with {n} lines; this machine can \
+                     go on with it",
+                    station = r.chain.origin.station
+                );
+                return Err(Refusal::because(stands)
+                    .instead(say!("for another register choose another folder with --register"))
+                    .into());
             }
             Opened::Elsewhere(_) if store::holds_a_key(self.seal)? => return Err(other_key.into()),
             Opened::Elsewhere(before) => Some(before),
@@ -51,16 +56,20 @@ impl Desk<'_> {
         let roster = e.roster;
         let enroller = roster.person(by).is_some_and(|p| p.roles.contains(&Role::Enroller));
         if !enroller {
-            return Err(Refusal::because(format!("`{by}` is no enroller on this roster")).into());
+            return Err(
+                Refusal::because(say!("`{person}` is no enroller on this roster", person = by)).into()
+            );
         }
         let seal = store::prepare_enrol(self.seal, self.random)?;
         let goes_on = match (&before, e.lost) {
-            (Some(b), _) => format!(
-                "It goes on after line {} of log {}, {}.",
-                b.chain.seq, b.chain.origin.log, b.chain.head
+            (Some(b), _) => say!(
+                "It goes on after line {line} of log {log}, {hash}.",
+                line = b.chain.seq,
+                log = b.chain.origin.log,
+                hash = b.chain.head
             ),
-            (None, Some(words)) => format!("The volume before is lost: {}", words.trim()),
-            (None, None) => "Nothing stands before it.".to_owned(),
+            (None, Some(words)) => say!("The volume before is lost: {words}", words = words.trim()),
+            (None, None) => say!("Nothing stands before it.").to_owned(),
         };
         let said = crate::permit::said::said(
             "enrol",
@@ -117,7 +126,9 @@ impl Desk<'_> {
         let mut loaded = self.load()?;
         may_follow(&loaded.register.chain.origin.roster, roster, signs)?;
         if let Some(by) = by.filter(|b| !crate::text::is_id(b)) {
-            return Err(Refusal::because(format!("{} is no person id", crate::text::quoted(by, 40))).into());
+            return Err(
+                Refusal::because(say!("{got} is no person id", got = crate::text::quoted(by, 40))).into()
+            );
         }
         let data = object([("signs", listed(signs)), ("text", roster.text().into())]);
         let by = by.map(str::to_owned);
@@ -147,7 +158,10 @@ fn listed(signs: &[RosterSign]) -> Json {
 /// Everything that forbids that a version follows the one in force, in words.
 pub fn may_follow(old: &Roster, new: &Roster, signs: &[RosterSign]) -> Result<(), Refusal> {
     if new.hash() == old.hash() {
-        return Err(Refusal::because(format!("version {} is in force here already", new.version)));
+        return Err(Refusal::because(say!(
+            "version {version} is in force here already",
+            version = new.version
+        )));
     }
     let mut why = succession::forbidden(old, new);
     why.extend(succession::signed(old, new, signs).err());
@@ -156,7 +170,7 @@ pub fn may_follow(old: &Roster, new: &Roster, signs: &[RosterSign]) -> Result<()
     }
     Err(Refusal {
         why,
-        instead: Some("`airwrit roster compare OLD NEW` tells the same before anybody signs".into()),
+        instead: Some(say!("`airwrit roster compare OLD NEW` tells the same before anybody signs").into()),
     })
 }
 
@@ -178,27 +192,31 @@ pub struct Enrolment<'a> {
 fn before_member(before: Option<&Register>, e: &Enrolment<'_>) -> Result<Option<(String, Json)>, Refusal> {
     let member = match (before, e.lost) {
         (None, None) if e.next_volume => {
-            return Err(Refusal::because("no volume stands here that a next one could go on from")
-                .instead("copy the register's folder here first, or say with --lost what became of it"));
+            return Err(Refusal::because(say!("no volume stands here that a next one could go on from"))
+                .instead(say!(
+                    "copy the register's folder here first, or say with --lost what became of it"
+                )));
         }
         (None, None) => return Ok(None),
         (None, Some(words)) => object([("lost", crate::permit::decide::answer::clean(words)?.into())]),
         (Some(_), Some(_)) => {
-            return Err(Refusal::because("volumes stand here, so they are not lost")
-                .instead("begin the next one with --next-volume, or use an empty folder"));
+            return Err(Refusal::because(say!("volumes stand here, so they are not lost"))
+                .instead(say!("begin the next one with --next-volume, or use an empty folder")));
         }
         (Some(b), None) if !e.next_volume => {
-            return Err(Refusal::because(format!(
-                "a register of station {} stands here already, with {}, the last of {}",
-                b.chain.origin.station,
-                crate::text::counted(b.lines.len(), "line", "lines"),
-                b.chain.time
-            ))
-            .instead(
-                "where this machine holds its key, which `airwrit doctor` says, go on with it as it stands; where it does not and \
-                 lines were written after that, bring the newest copy; where this is the newest, begin the next volume with \
-                 --next-volume; for another register choose another folder with --register",
-            ));
+            let stands = say_n!(
+                b.lines.len(),
+                "a register of station {station} stands here already, with {n} line, the last of {time}",
+                "a register of station {station} stands here already, with {n} lines, the last of {time}",
+                station = b.chain.origin.station,
+                time = b.chain.time
+            );
+            return Err(Refusal::because(stands).instead(say!(
+                "where this machine holds its key, which `airwrit doctor` says, go on with it as it \
+                      stands; where it does not and lines were written after that, bring the newest copy; \
+                      where this is the newest, begin the next volume with --next-volume; for another \
+                      register choose another folder with --register"
+            )));
         }
         (Some(b), None) => object([
             ("head", b.chain.head.as_str().into()),
@@ -215,7 +233,7 @@ fn roster_signs(before: Option<&Register>, e: &Enrolment<'_>) -> Result<Vec<Rost
     match before.map(|b| &b.chain.origin.roster) {
         Some(old) if old.hash() != e.roster.hash() => {
             crate::trust::succession::succeeds(old, e.roster, e.signs).map_err(|why| {
-                Refusal::because(why).instead("carry the roster in force, or the version after it")
+                Refusal::because(why).instead(say!("carry the roster in force, or the version after it"))
             })?;
             Ok(e.signs.to_vec())
         }

@@ -9,6 +9,7 @@
 //! Rule: corresponding date with clipping, last day inclusive; laws differ, this is on the early side.
 
 use super::Refused;
+use crate::tongue::say;
 use crate::units;
 use jiff::civil::Date;
 
@@ -49,9 +50,9 @@ impl Rule {
             return Ok(Rule { months, days });
         }
         Err(Refused::new(
-            "how long it is good for",
+            say!("how long it is good for"),
             units::span_text(months, days),
-            "for 1 day to 36525 months",
+            say!("for 1 day to 36525 months"),
         ))
     }
 
@@ -75,7 +76,11 @@ impl Due {
     /// The last good day would lie after the year 9999.
     pub fn new(done: Date, rule: Rule) -> Result<Due, Refused> {
         let last_good = units::moved(done, rule.months, rule.days, false).ok_or_else(|| {
-            Refused::new("the due date", format!("more than can be counted from {done}"), "to the year 9999")
+            Refused::new(
+                say!("the due date"),
+                say!("more than can be counted from {done}", done),
+                say!("to the year 9999"),
+            )
         })?;
         Ok(Due { done, rule, last_good })
     }

@@ -9,6 +9,7 @@
 
 use super::Refused;
 use super::measure::Flow;
+use crate::tongue::say;
 
 /// An outlet in use and what is asked of it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -38,8 +39,8 @@ pub fn spare(rated: Flow, most: &[Flow], consumers: &[Flow]) -> Result<(Flow, Fl
     let drawn: f64 = most.iter().chain(consumers).map(|f| f.get()).sum();
     let spare = rated.get() - drawn;
     Ok((
-        Flow::new("the flow left over", spare.max(0.0))?,
-        Flow::new("the flow that lacks", (-spare).max(0.0))?,
+        Flow::new(say!("the flow left over"), spare.max(0.0))?,
+        Flow::new(say!("the flow that lacks"), (-spare).max(0.0))?,
     ))
 }
 
@@ -57,9 +58,9 @@ pub fn beside_open(rated: Flow, outlets: &[Outlet], consumers: &[Flow]) -> Resul
             let beside_unlimited = unlimited > usize::from(own.limit.is_none());
             if beside_unlimited {
                 return Err(Refused::new(
-                    "an outlet beside it",
-                    "not limited",
-                    "where each has its own limiter; else measure the flow with one run open",
+                    say!("an outlet beside it"),
+                    say!("not limited"),
+                    say!("where each has its own limiter; else measure the flow with one run open"),
                 ));
             }
             let others: f64 = outlets
@@ -73,8 +74,8 @@ pub fn beside_open(rated: Flow, outlets: &[Outlet], consumers: &[Flow]) -> Resul
             let gets = own.limit.map_or(left, |limit| left.min(limit.get()));
             let short = own.least.get() - gets;
             Ok(Fed {
-                gets: Flow::new("the flow it gets", gets)?,
-                short: (short > 0.0).then(|| Flow::new("the flow that lacks", short)).transpose()?,
+                gets: Flow::new(say!("the flow it gets"), gets)?,
+                short: (short > 0.0).then(|| Flow::new(say!("the flow that lacks"), short)).transpose()?,
             })
         })
         .collect()
@@ -85,5 +86,5 @@ pub fn beside_open(rated: Flow, outlets: &[Outlet], consumers: &[Flow]) -> Resul
 /// # Errors
 /// Beyond what a flow can be.
 pub fn peak_inhalation(minute_volume: Flow) -> Result<Flow, Refused> {
-    Flow::new("the peak inhalation flow", core::f64::consts::PI * minute_volume.get())
+    Flow::new(say!("the peak inhalation flow"), core::f64::consts::PI * minute_volume.get())
 }

@@ -10,6 +10,7 @@
 
 use super::Refused;
 use super::measure::{Absolute, Celsius, Flow, FreeLitres, Litres, Minutes};
+use crate::tongue::say;
 use std::sync::OnceLock;
 
 /// n, power of density, power of reduced temperature, power in the exponential (0: none).
@@ -79,13 +80,13 @@ fn pressure_of(density: f64, warm: &Warm) -> f64 {
 }
 
 fn kelvin(temperature: Celsius) -> Result<f64, Refused> {
-    let t = temperature.within("the gas temperature", TEMPERATURES.0, TEMPERATURES.1)?;
+    let t = temperature.within(say!("the gas temperature"), TEMPERATURES.0, TEMPERATURES.1)?;
     Ok(t.get() + ZERO_CELSIUS)
 }
 
 /// Density in mol/m3; to the last digits of a float.
 fn density(pressure: Absolute, kelvin: f64) -> Result<f64, Refused> {
-    let wanted = pressure.within("the gas pressure", PRESSURES.0, PRESSURES.1)?.get() * BAR;
+    let wanted = pressure.within(say!("the gas pressure"), PRESSURES.0, PRESSURES.1)?.get() * BAR;
     let (mut low, mut high) = (0.0, DENSEST);
     let warm = Warm::new(kelvin);
     loop {
@@ -104,7 +105,8 @@ fn free() -> Result<f64, Refused> {
     if let Some(known) = FREE.get() {
         return Ok(*known);
     }
-    let worked_out = density(Absolute::new("the pressure of free air", 1.013_25)?, 20.0 + ZERO_CELSIUS)?;
+    let worked_out =
+        density(Absolute::new(say!("the pressure of free air"), 1.013_25)?, 20.0 + ZERO_CELSIUS)?;
     Ok(*FREE.get_or_init(|| worked_out))
 }
 
@@ -123,7 +125,7 @@ pub fn compressibility(pressure: Absolute, temperature: Celsius) -> Result<f64, 
 /// Outside the range.
 pub fn content(volume: Litres, pressure: Absolute, temperature: Celsius) -> Result<FreeLitres, Refused> {
     let share = density(pressure, kelvin(temperature)?)? / free()?;
-    FreeLitres::new("the free air in the cylinders", volume.get() * share)
+    FreeLitres::new(say!("the free air in the cylinders"), volume.get() * share)
 }
 
 /// Pressure of so much free air in a vessel: the inverse of [`content`]. Range, error: the same.
@@ -132,20 +134,20 @@ pub fn content(volume: Litres, pressure: Absolute, temperature: Celsius) -> Resu
 /// No volume; a pressure outside the range.
 pub fn pressure(volume: Litres, content: FreeLitres, temperature: Celsius) -> Result<Absolute, Refused> {
     if volume.get() <= 0.0 {
-        return Err(Refused::new("the water capacity of the cylinders", "0 L", "above 0 L"));
+        return Err(Refused::new(say!("the water capacity of the cylinders"), "0 L", say!("above 0 L")));
     }
     let kelvin = kelvin(temperature)?;
     let density = free()? * content.get() / volume.get();
     if density > DENSEST {
         let most = PRESSURES.1;
         return Err(Refused::new(
-            "the gas pressure",
-            format!("above {most} bar"),
-            format!("to {most} bar absolute"),
+            say!("the gas pressure"),
+            say!("above {most} bar", most),
+            say!("to {most} bar absolute", most),
         ));
     }
-    Absolute::new("the gas pressure", pressure_of(density, &Warm::new(kelvin)) / BAR)?.within(
-        "the gas pressure",
+    Absolute::new(say!("the gas pressure"), pressure_of(density, &Warm::new(kelvin)) / BAR)?.within(
+        say!("the gas pressure"),
         PRESSURES.0,
         PRESSURES.1,
     )
@@ -158,8 +160,8 @@ pub fn pressure(volume: Litres, content: FreeLitres, temperature: Celsius) -> Re
 /// Outside the range.
 pub fn settled(pressure: Absolute, from: Celsius, to: Celsius) -> Result<Absolute, Refused> {
     let density = density(pressure, kelvin(from)?)?;
-    Absolute::new("the settled pressure", pressure_of(density, &Warm::new(kelvin(to)?)) / BAR)?.within(
-        "the settled pressure",
+    Absolute::new(say!("the settled pressure"), pressure_of(density, &Warm::new(kelvin(to)?)) / BAR)?.within(
+        say!("the settled pressure"),
         PRESSURES.0,
         PRESSURES.1,
     )
@@ -178,10 +180,10 @@ pub fn refill(
     flow: Flow,
 ) -> Result<Minutes, Refused> {
     if flow.get() <= 0.0 {
-        return Err(Refused::new("the flow that fills", "0 L/min", "above 0 L/min"));
+        return Err(Refused::new(say!("the flow that fills"), "0 L/min", say!("above 0 L/min")));
     }
     let missing = content(volume, to, temperature)?.get() - content(volume, from, temperature)?.get();
-    Minutes::new("the time of filling", missing.max(0.0) / flow.get())
+    Minutes::new(say!("the time of filling"), missing.max(0.0) / flow.get())
 }
 
 /// What a vessel lost between two readings at their temperatures, in free litres; none if it gained.
@@ -195,7 +197,7 @@ pub fn lost(
 ) -> Result<FreeLitres, Refused> {
     let had = content(volume, before.0, before.1)?.get();
     let has = content(volume, after.0, after.1)?.get();
-    FreeLitres::new("the air lost", (had - has).max(0.0))
+    FreeLitres::new(say!("the air lost"), (had - has).max(0.0))
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@
 use super::Refused;
 use super::measure::{Absolute, Celsius, Flow, Gauge, Metres, Millimetres};
 use super::reserve::absolute;
+use crate::tongue::say;
 
 /// Roughness, m.
 const ROUGHNESS: f64 = 5e-6;
@@ -63,12 +64,13 @@ fn friction(reynolds: f64, relative: f64) -> f64 {
 /// # Errors
 /// Outside the range; the flow chokes, or so much does not go through at all.
 pub fn end_pressure(line: &Line, inlet: Gauge, ambient: Absolute) -> Result<Gauge, Refused> {
-    let bore = line.bore.within("the bore of the hose", 3.0, 50.0)?.get() / 1000.0;
-    let length = line.length.within("the length of the hose", 0.0, 300.0)?.get();
-    let kelvin = line.temperature.within("the temperature of the hose", -40.0, 60.0)?.get() + ZERO_CELSIUS;
-    let flow = line.flow.within("the flow through the hose", 0.0, 2000.0)?.get();
-    let couplings = line.couplings.within("the loss in the couplings", 0.0, 40.0)?.get();
-    inlet.within("the pressure at the outlet", 0.0, 40.0)?;
+    let bore = line.bore.within(say!("the bore of the hose"), 3.0, 50.0)?.get() / 1000.0;
+    let length = line.length.within(say!("the length of the hose"), 0.0, 300.0)?.get();
+    let kelvin =
+        line.temperature.within(say!("the temperature of the hose"), -40.0, 60.0)?.get() + ZERO_CELSIUS;
+    let flow = line.flow.within(say!("the flow through the hose"), 0.0, 2000.0)?.get();
+    let couplings = line.couplings.within(say!("the loss in the couplings"), 0.0, 40.0)?.get();
+    inlet.within(say!("the pressure at the outlet"), 0.0, 40.0)?;
     let p1 = absolute(inlet, ambient)?.get() * BAR;
     let mass = flow / 60_000.0 * FREE_DENSITY;
     let area = core::f64::consts::PI * bore * bore / 4.0;
@@ -82,7 +84,7 @@ pub fn end_pressure(line: &Line, inlet: Gauge, ambient: Absolute) -> Result<Gaug
         let lowest = flux * libm::sqrt(rt);
         let choked = || {
             let got = format!("{flow:.0} L/min");
-            Refused::new("the flow through the hose", got, "where the hose lets so much through")
+            Refused::new(say!("the flow through the hose"), got, say!("where the hose lets so much through"))
         };
         if lowest >= p1 || squares(lowest) < lowest * lowest {
             return Err(choked());
@@ -100,9 +102,13 @@ pub fn end_pressure(line: &Line, inlet: Gauge, ambient: Absolute) -> Result<Gaug
     let left = end / BAR - ambient.get() - couplings;
     if left < 0.0 {
         let got = format!("{flow:.0} L/min");
-        return Err(Refused::new("the flow through the hose", got, "where pressure is left at its end"));
+        return Err(Refused::new(
+            say!("the flow through the hose"),
+            got,
+            say!("where pressure is left at its end"),
+        ));
     }
-    Gauge::new("the pressure at the mask end", left)
+    Gauge::new(say!("the pressure at the mask end"), left)
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@
 //! own. Not here: exact values and decimal text (`units`).
 
 use super::Refused;
+use crate::tongue::say;
 
 macro_rules! measures {
     ($($(#[$doc:meta])* $name:ident, $unit:literal, $from:expr, $to:expr;)*) => {$(
@@ -26,8 +27,7 @@ macro_rules! measures {
                 if value >= from && value <= to {
                     return Ok($name(value));
                 }
-                let wanted = format!("from {from} {u} to {to} {u}", u = Self::UNIT);
-                Err(Refused::new(what, shown(value, Self::UNIT), wanted))
+                Err(Refused::new(what, shown(value, Self::UNIT), range(from, to, Self::UNIT)))
             }
 
             /// The value, within a narrower range, named for the refusal.
@@ -38,8 +38,7 @@ macro_rules! measures {
                 if self.0 >= from && self.0 <= to {
                     return Ok(self);
                 }
-                let wanted = format!("from {from} {u} to {to} {u}", u = Self::UNIT);
-                Err(Refused::new(what, shown(self.0, Self::UNIT), wanted))
+                Err(Refused::new(what, shown(self.0, Self::UNIT), range(from, to, Self::UNIT)))
             }
 
             /// The value in its unit.
@@ -51,15 +50,30 @@ macro_rules! measures {
 }
 
 /// A float for people in a refusal: at most three decimals.
-fn shown(value: f64, unit: &str) -> String {
+fn shown(value: f64, unit: &'static str) -> String {
     if !value.is_finite() {
-        return "no number".to_owned();
+        return say!("no number").to_owned();
     }
     let mut text = format!("{value:.3}");
     while text.contains('.') && (text.ends_with('0') || text.ends_with('.')) {
         text.pop();
     }
-    format!("{text} {unit}")
+    format!("{text} {}", spoken(unit))
+}
+
+fn range(from: f64, to: f64, unit: &'static str) -> String {
+    let unit = spoken(unit);
+    say!("from {from} {unit} to {to} {unit}", from, to, unit)
+}
+
+/// A unit that is more than a symbol, in words.
+fn spoken(unit: &'static str) -> &'static str {
+    match unit {
+        "bar absolute" => say!("bar absolute"),
+        "L of free air" => say!("L of free air"),
+        "L/min of free air" => say!("L/min of free air"),
+        _ => unit,
+    }
 }
 
 measures! {

@@ -10,6 +10,7 @@
 use super::Refused;
 use super::measure::{Absolute, Celsius, Content, Gauge, Kelvins};
 use super::reserve::absolute;
+use crate::tongue::say;
 
 /// Coefficients over water and over ice: a/T + b + cT + dT² + g ln T, T in K, result in Pa. Sonntag 1990, as read in
 /// atmlab 2.4 (arts.mi.uni-hamburg.de), e_eq_water and e_eq_ice; they pass the checks against psychrolib.
@@ -40,13 +41,17 @@ fn saturation(celsius: f64) -> f64 {
 /// # Errors
 /// Outside the range.
 pub fn content(dew_point: Celsius, pressure: Absolute) -> Result<Content, Refused> {
-    let t = dew_point.within("the dew point", DEW_POINTS.0, DEW_POINTS.1)?.get();
-    let p = pressure.within("the total pressure", 0.5, 400.0)?.get() * BAR;
+    let t = dew_point.within(say!("the dew point"), DEW_POINTS.0, DEW_POINTS.1)?.get();
+    let p = pressure.within(say!("the total pressure"), 0.5, 400.0)?.get() * BAR;
     let share = saturation(t) / p;
     if share > 0.5 {
-        return Err(Refused::new("the share of vapour", "above one half", "up to one half of the air"));
+        return Err(Refused::new(
+            say!("the share of vapour"),
+            say!("above one half"),
+            say!("up to one half of the air"),
+        ));
     }
-    Content::new("the water content", PURE * share)
+    Content::new(say!("the water content"), PURE * share)
 }
 
 /// Dew point of air with a content under a total pressure; above saturation at 75 °C it is refused. Below what can be
@@ -55,19 +60,19 @@ pub fn content(dew_point: Celsius, pressure: Absolute) -> Result<Content, Refuse
 /// # Errors
 /// Outside the range.
 pub fn dew_point(content: Content, pressure: Absolute) -> Result<Celsius, Refused> {
-    let p = pressure.within("the total pressure", 0.5, 400.0)?.get() * BAR;
+    let p = pressure.within(say!("the total pressure"), 0.5, 400.0)?.get() * BAR;
     let vapour = content.get() / PURE * p;
     let (mut low, mut high) = DEW_POINTS;
     if vapour > saturation(high) {
         let got = format!("{:.0} mg/m3", content.get());
-        return Err(Refused::new("the water content", got, "for dew points up to 75 °C"));
+        return Err(Refused::new(say!("the water content"), got, say!("for dew points up to 75 °C")));
     }
     for _ in 0..80 {
         let middle = 0.5 * (low + high);
         if saturation(middle) < vapour { low = middle } else { high = middle }
     }
     // The upper end: never drier than it is.
-    Celsius::new("the dew point", high)
+    Celsius::new(say!("the dew point"), high)
 }
 
 /// Dew point in the line, of a content measured in air let out of it.
@@ -83,7 +88,7 @@ pub fn pressure_dew_point(content: Content, line: Gauge, ambient: Absolute) -> R
 /// # Errors
 /// As [`dew_point`].
 pub fn atmospheric_dew_point(content: Content) -> Result<Celsius, Refused> {
-    dew_point(content, Absolute::new("one atmosphere", ATMOSPHERE)?)
+    dew_point(content, Absolute::new(say!("one atmosphere"), ATMOSPHERE)?)
 }
 
 /// Highest dew point in the line: so far below the lowest temperature that is likely along it, and without one the
@@ -93,10 +98,10 @@ pub fn atmospheric_dew_point(content: Content) -> Result<Celsius, Refused> {
 /// It comes out below the range.
 pub fn limit(coldest: Option<Celsius>, margin: Kelvins) -> Result<Celsius, Refused> {
     let Some(coldest) = coldest else {
-        return Celsius::new("the dew point allowed", UNKNOWN_TEMPERATURE);
+        return Celsius::new(say!("the dew point allowed"), UNKNOWN_TEMPERATURE);
     };
-    Celsius::new("the dew point allowed", coldest.get() - margin.get())?.within(
-        "the dew point allowed",
+    Celsius::new(say!("the dew point allowed"), coldest.get() - margin.get())?.within(
+        say!("the dew point allowed"),
         DEW_POINTS.0,
         DEW_POINTS.1,
     )

@@ -14,6 +14,7 @@
 use super::Refused;
 use super::gas;
 use super::measure::{Absolute, Celsius, Flow, FreeLitres, Gauge, Litres, Minutes, Ratio};
+use crate::tongue::say;
 
 /// Cylinders in service that feed together, taken as one.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -41,17 +42,17 @@ impl Reserve {
         floor: Gauge,
     ) -> Result<Reserve, Refused> {
         if volume.get() <= 0.0 {
-            return Err(Refused::new("the water capacity of the reserve", "0 L", "above 0 L"));
+            return Err(Refused::new(say!("the water capacity of the reserve"), "0 L", say!("above 0 L")));
         }
         if coldest > warmest {
             let got = format!("{} °C", coldest.get());
             return Err(Refused::new(
-                "the lowest temperature of the cylinders",
+                say!("the lowest temperature of the cylinders"),
                 got,
-                "not above that of the reading",
+                say!("not above that of the reading"),
             ));
         }
-        floor.within("the floor of the reserve", 0.0, 350.0)?;
+        floor.within(say!("the floor of the reserve"), 0.0, 350.0)?;
         let reserve = Reserve { volume, ambient, warmest, coldest, floor };
         reserve.left()?;
         Ok(reserve)
@@ -67,9 +68,9 @@ impl Reserve {
     /// # Errors
     /// The reading is outside the range of `gas`.
     pub fn usable(&self, reading: Gauge) -> Result<FreeLitres, Refused> {
-        reading.within("the reading of the reserve", 0.0, 350.0)?;
+        reading.within(say!("the reading of the reserve"), 0.0, 350.0)?;
         let full = gas::content(self.volume, absolute(reading, self.ambient)?, self.warmest)?;
-        FreeLitres::new("the usable air", (full.get() - self.left()?.get()).max(0.0))
+        FreeLitres::new(say!("the usable air"), (full.get() - self.left()?.get()).max(0.0))
     }
 
     /// How long that lasts at a flow. Shown only with everybody on their way out.
@@ -78,7 +79,7 @@ impl Reserve {
     /// No flow; as [`Reserve::usable`].
     pub fn endurance(&self, reading: Gauge, flow: Flow) -> Result<Minutes, Refused> {
         let flow = some(flow)?;
-        Minutes::new("the endurance", self.usable(reading)?.get() / flow)
+        Minutes::new(say!("the endurance"), self.usable(reading)?.get() / flow)
     }
 
     /// The gauge reading from which the reserve lasts just so long at a flow: the lowest at which people may be in
@@ -88,13 +89,20 @@ impl Reserve {
     /// No flow; no pressure within the range of `gas` holds so much.
     pub fn leave_by(&self, flow: Flow, minutes: Minutes) -> Result<Gauge, Refused> {
         let content = self.left()?.get() + some(flow)? * minutes.get();
-        let content = FreeLitres::new("the air that is needed", content)?;
+        let content = FreeLitres::new(say!("the air that is needed"), content)?;
         let pressure = gas::pressure(self.volume, content, self.warmest).map_err(|_| {
-            let got = format!("{:.0} L of free air", content.get());
-            Refused::new("the air that is needed", got, "where cylinders of this size can hold it")
+            let got = say!("{litres} L of free air", litres = format!("{:.0}", content.get()));
+            Refused::new(
+                say!("the air that is needed"),
+                got,
+                say!("where cylinders of this size can hold it"),
+            )
         })?;
-        Gauge::new("the leave-by pressure", (pressure.get() - self.ambient.get()).max(self.floor.get()))?
-            .within("the leave-by pressure", 0.0, 350.0)
+        Gauge::new(
+            say!("the leave-by pressure"),
+            (pressure.get() - self.ambient.get()).max(self.floor.get()),
+        )?
+        .within(say!("the leave-by pressure"), 0.0, 350.0)
     }
 }
 
@@ -104,9 +112,13 @@ impl Reserve {
 /// The factor is below 1.
 pub fn needed(way_out: Minutes, factor: Ratio, floor: Minutes) -> Result<Minutes, Refused> {
     if factor.get() < 1.0 {
-        return Err(Refused::new("the factor on the way out", format!("{}", factor.get()), "from 1 up"));
+        return Err(Refused::new(
+            say!("the factor on the way out"),
+            format!("{}", factor.get()),
+            say!("from 1 up"),
+        ));
     }
-    Minutes::new("the time the reserve must last", (way_out.get() * factor.get()).max(floor.get()))
+    Minutes::new(say!("the time the reserve must last"), (way_out.get() * factor.get()).max(floor.get()))
 }
 
 /// A gauge pressure as absolute.
@@ -114,13 +126,13 @@ pub fn needed(way_out: Minutes, factor: Ratio, floor: Minutes) -> Result<Minutes
 /// # Errors
 /// It comes out below nought.
 pub fn absolute(gauge: Gauge, ambient: Absolute) -> Result<Absolute, Refused> {
-    Absolute::new("the absolute pressure", gauge.get() + ambient.get())
+    Absolute::new(say!("the absolute pressure"), gauge.get() + ambient.get())
 }
 
 fn some(flow: Flow) -> Result<f64, Refused> {
     if flow.get() > 0.0 {
         Ok(flow.get())
     } else {
-        Err(Refused::new("the flow drawn", "0 L/min", "above 0 L/min"))
+        Err(Refused::new(say!("the flow drawn"), "0 L/min", say!("above 0 L/min")))
     }
 }

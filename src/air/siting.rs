@@ -9,6 +9,7 @@
 
 use super::Refused;
 use super::measure::{Degrees, MetresPerSecond};
+use crate::tongue::say;
 
 /// Half the width of the sector that counts as downwind, degrees, where nobody states another: common
 /// practice, no source.
@@ -44,7 +45,7 @@ impl Standing {
     /// None that can be met; a measure is made.
     pub fn clearance(self) -> Result<Degrees, Refused> {
         match self {
-            Standing::EveryDirection | Standing::Downwind => Degrees::new("the clearance", 0.0),
+            Standing::EveryDirection | Standing::Downwind => Degrees::new(say!("the clearance"), 0.0),
             Standing::Clear(degrees) => Ok(degrees),
         }
     }
@@ -68,11 +69,11 @@ pub fn intake(
     half_width: Degrees,
     light: MetresPerSecond,
 ) -> Result<Standing, Refused> {
-    let to_exhaust = to_exhaust.within("the bearing to the exhaust", 0.0, 360.0)?.get();
-    let wind_from = wind_from.within("the bearing of the wind", 0.0, 360.0)?.get();
-    let half_width = half_width.within("half the sector of the wind", 10.0, 180.0)?.get();
-    let light = light.within("the speed under which wind is light", 0.0, 10.0)?.get();
-    let speed = speed.within("the wind speed", 0.0, 75.0)?.get();
+    let to_exhaust = to_exhaust.within(say!("the bearing to the exhaust"), 0.0, 360.0)?.get();
+    let wind_from = wind_from.within(say!("the bearing of the wind"), 0.0, 360.0)?.get();
+    let half_width = half_width.within(say!("half the sector of the wind"), 10.0, 180.0)?.get();
+    let light = light.within(say!("the speed under which wind is light"), 0.0, 10.0)?.get();
+    let speed = speed.within(say!("the wind speed"), 0.0, 75.0)?.get();
     if speed < light {
         return Ok(Standing::EveryDirection);
     }
@@ -82,7 +83,7 @@ pub fn intake(
     if apart <= half_width {
         return Ok(Standing::Downwind);
     }
-    Ok(Standing::Clear(Degrees::new("the clearance", apart - half_width)?))
+    Ok(Standing::Clear(Degrees::new(say!("the clearance"), apart - half_width)?))
 }
 
 /// The worst of several: every direction before downwind before the smallest clearance. `None` of none.

@@ -14,6 +14,7 @@ pub mod cable;
 
 use super::Refused;
 use super::measure::{Amps, KilovoltAmperes, Kilowatts, Ratio, Volts};
+use crate::tongue::say;
 
 /// Least power factor a running motor is worked out with; under it the plate is read wrongly.
 pub const LEAST_POWER_FACTOR: f64 = 0.3;
@@ -111,11 +112,11 @@ pub fn full_load_current(
     efficiency: Ratio,
     power_factor: Ratio,
 ) -> Result<Amps, Refused> {
-    let watts = power.within("the motor's power", 0.05, 250.0)?.get() * 1000.0;
-    let efficiency = efficiency.within("the motor's efficiency", LEAST_EFFICIENCY, 1.0)?.get();
+    let watts = power.within(say!("the motor's power"), 0.05, 250.0)?.get() * 1000.0;
+    let efficiency = efficiency.within(say!("the motor's efficiency"), LEAST_EFFICIENCY, 1.0)?.get();
     let power_factor = running_power_factor(power_factor)?.get();
     let voltage = supply_voltage(voltage)?.get();
-    Amps::new("the full-load current", watts / (phases.factor() * voltage * efficiency * power_factor))
+    Amps::new(say!("the full-load current"), watts / (phases.factor() * voltage * efficiency * power_factor))
 }
 
 /// Apparent power that a current takes: S = k U I, k = 1 for one phase, √3 for three.
@@ -127,7 +128,7 @@ pub fn full_load_current(
 pub fn apparent_power(phases: Phases, voltage: Volts, current: Amps) -> Result<KilovoltAmperes, Refused> {
     let voltage = supply_voltage(voltage)?.get();
     let current = line_current(current)?.get();
-    KilovoltAmperes::new("the apparent power", phases.factor() * voltage * current / 1000.0)
+    KilovoltAmperes::new(say!("the apparent power"), phases.factor() * voltage * current / 1000.0)
 }
 
 /// Steady current in the line while the motor starts; its first half cycle may peak at up to 2.8 times this
@@ -140,9 +141,9 @@ pub fn apparent_power(phases: Phases, voltage: Volts, current: Amps) -> Result<K
 /// # Errors
 /// Something outside its range; a soft starter or converter without a stated ratio.
 pub fn starting_current(full_load: Amps, ratio: Option<Ratio>, start: Start) -> Result<Amps, Refused> {
-    let full_load = full_load.within("the full-load current", 0.0, 500.0)?.get();
+    let full_load = full_load.within(say!("the full-load current"), 0.0, 500.0)?.get();
     let ratio = match ratio {
-        Some(ratio) => Some(ratio.within("the starting ratio", 1.0, 15.0)?.get()),
+        Some(ratio) => Some(ratio.within(say!("the starting ratio"), 1.0, 15.0)?.get()),
         None => None,
     };
     let times = match start {
@@ -150,14 +151,14 @@ pub fn starting_current(full_load: Amps, ratio: Option<Ratio>, start: Start) -> 
         Start::StarDelta => ratio.unwrap_or(START_RATIO) * STAR_SHARE,
         Start::Soft | Start::Converter => ratio.ok_or_else(|| {
             Refused::new(
-                "the starting ratio",
-                "not stated",
-                "with what the starter or converter is set to, from 1 to 15",
+                say!("the starting ratio"),
+                say!("not stated"),
+                say!("with what the starter or converter is set to, from 1 to 15"),
             )
         })?,
     };
     // Once in delta, or up to speed, the motor takes its full load: the line never carries less.
-    Amps::new("the starting current", full_load * times.max(1.0))
+    Amps::new(say!("the starting current"), full_load * times.max(1.0))
 }
 
 /// The smallest socket of the series that carries a lasting current.
@@ -171,9 +172,9 @@ pub fn socket(current: Amps) -> Result<Socket, Refused> {
     let amps = current.get();
     let refused = || {
         Refused::new(
-            "the full-load current",
+            say!("the full-load current"),
             said(amps, "A"),
-            "above 0 A to 125 A, which is the largest socket",
+            say!("above 0 A to 125 A, which is the largest socket"),
         )
     };
     if amps <= 0.0 {
@@ -193,15 +194,15 @@ fn root_three() -> f64 {
 }
 
 fn supply_voltage(voltage: Volts) -> Result<Volts, Refused> {
-    voltage.within("the supply voltage", 12.0, 1000.0)
+    voltage.within(say!("the supply voltage"), 12.0, 1000.0)
 }
 
 fn line_current(current: Amps) -> Result<Amps, Refused> {
-    current.within("the current", 0.0, 5000.0)
+    current.within(say!("the current"), 0.0, 5000.0)
 }
 
 fn running_power_factor(power_factor: Ratio) -> Result<Ratio, Refused> {
-    power_factor.within("the power factor", LEAST_POWER_FACTOR, 1.0)
+    power_factor.within(say!("the power factor"), LEAST_POWER_FACTOR, 1.0)
 }
 
 #[cfg(test)]

@@ -151,7 +151,7 @@ pub fn look_up(out: &mut Judged, text: &str, lines: &[Line], state: &State, now:
     let life = state.life(permit, now);
     // With somebody on air it lapses only once they are off; nobody may go on air on it any more.
     let life = if over && life == StateWord::Live { StateWord::Lapsed } else { life };
-    out.state = Some(life.word());
+    out.state = Some(life.english());
     let last = permit.issued();
     match (carrier, last) {
         (None, _) => out.worse(
@@ -170,7 +170,7 @@ pub fn look_up(out: &mut Judged, text: &str, lines: &[Line], state: &State, now:
         (Some(line), None) => out.line = Some(line.seq),
     }
     if life != StateWord::Live {
-        out.worse(Answer::No, format!("{} is {} now", out.permit, life.word()));
+        out.worse(Answer::No, format!("{} is {} now", out.permit, life.english()));
     }
     let on: Vec<&str> = state
         .on_air

@@ -1,7 +1,7 @@
 //! A file to a [`Checklist`]: head, stages, and the checks that need the whole.
 
 use super::scope::{Here, StepName, Tables};
-use super::{Checklist, Purpose, Reading, Stage, Step, rules, step, wire};
+use super::{Checklist, Purpose, Reading, Stage, Step, languages, rules, step, wire};
 use crate::gate::Gate;
 use crate::source::{Findings, Node, Source, Tree, typed};
 use crate::text::{nearest, quoted};
@@ -88,6 +88,7 @@ pub(super) fn read(file: &str, bytes: &[u8], tables: &Tables) -> Reading {
     let checklist = head(&mut r);
     if let Some(c) = &checklist {
         rules::whole(c, source.root(), &mut r.out);
+        languages::tell(source.root(), &c.language, &mut r.out);
         if !r.out.any_error()
             && let Some((at, message)) = wire::differs(&source, &c.stages)
         {

@@ -180,12 +180,13 @@ fn prepare(
         r
     })?;
     if let Signing::Countersign(_) = what {
-        let screen = crate::show::before_signing(known, &seen.verified.lines, &number).map_err(could_not)?;
+        let screen =
+            crate::show::before_signing(known, &seen.verified.lines, &number, None).map_err(could_not)?;
         super::signing::show_found(&screen, outside)?;
     }
     if let Signing::Reinstate { .. } = what {
         let screen =
-            crate::show::before_reinstating(known, &seen.verified.lines, &number).map_err(could_not)?;
+            crate::show::before_reinstating(known, &seen.verified.lines, &number, None).map_err(could_not)?;
         super::signing::show_found(&screen, outside)?;
     }
     Ok(prepared)

@@ -216,7 +216,7 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
     if !against.is_empty() && on_air {
         // An alarm that nobody has called yet: its order, before the figures.
-        let own = against.iter().any(|w| w.starts_with(&format!("{} ", r.what)));
+        let own = watch::gauge_against(&known, permit, &texts, &r.what);
         let what = if own { event_of(&r.what) } else { "other" };
         calling::orders(place, what, &Stops { permit: Some(r.permit.clone()), set: None }, outside);
     }

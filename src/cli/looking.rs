@@ -158,7 +158,7 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
             return Ok(());
         }
         known.permit(number)?;
-        let view = crate::show::permit(&known, &looked.lines, number, "").map_err(could_not)?;
+        let view = crate::show::permit(&known, &looked.lines, number, None, None).map_err(could_not)?;
         let since = known
             .permit(number)
             .ok()
@@ -185,12 +185,12 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
         }
         return Ok(());
     }
-    let rows: Vec<(String, &str, String, String)> = known
+    let rows: Vec<(String, crate::view::StateWord, String, String)> = known
         .state
         .permits
         .values()
         .map(|p| {
-            let life = crate::show::shown_life(&known, p).word();
+            let life = crate::show::shown_life(&known, p);
             let since = for_people(&p.since.time, &p.since.zone);
             (p.number.clone(), life, since, p.set.id.clone())
         })
@@ -199,7 +199,7 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
         let permits: Vec<_> = rows
             .iter()
             .map(|(number, state, since, set)| {
-                serde_json::json!({ "permit": number, "state": state, "since": since, "set": set })
+                serde_json::json!({ "permit": number, "state": state.english(), "since": since, "set": set })
             })
             .collect();
         let on_air: Vec<_> = known
@@ -227,6 +227,7 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
         writeln!(outside.err, "hint: {}", place.typed("`airwrit open --job FILE` opens one"))?;
     }
     for (number, life, since, set) in rows {
+        let life = life.word();
         writeln!(outside.out, "{number}  {life:<11}  since {since}  set {}", crate::text::safe_line(&set))?;
     }
     for p in &known.state.on_air {
@@ -250,7 +251,7 @@ const IN_PART: &str = "THIS IS NOT ALL: something of the register is missing or 
 pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
     let looked = look(place, outside)?;
     let known = looked.known();
-    let rows = crate::show::board(&known, &looked.lines).map_err(could_not)?;
+    let rows = crate::show::board(&known, &looked.lines, None).map_err(could_not)?;
     if json {
         let rows = serde_json::to_value(&rows).map_err(|e| could_not(e.to_string()))?;
         let now = for_people(&known.now.time, &known.now.zone);
@@ -269,8 +270,7 @@ pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
     }
     for r in &rows {
         let valid = crate::text::safe_line(&r.valid_to);
-        let valid =
-            if r.valid_to == crate::show::NOT_VALID { valid } else { format!("valid to {valid}").into() };
+        let valid = if r.ends { format!("valid to {valid}").into() } else { valid };
         writeln!(out, "\n{}  {}  {valid}", r.number, r.state)?;
         if !r.check_word.is_empty() {
             writeln!(out, "check word {}", r.check_word)?;

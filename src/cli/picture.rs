@@ -5,6 +5,7 @@
 //! where the terminal is dark. Not here: what the bytes say (`record::carried`).
 
 use crate::paper::qr::{Matrix, QUIET};
+use crate::tongue::say;
 use std::io::Cursor;
 
 /// Pixels of a module in a PNG.
@@ -53,8 +54,8 @@ pub fn png(m: &Matrix) -> Result<Vec<u8>, String> {
         }
     }
     let mut out = Vec::new();
-    let side = u32::try_from(side).map_err(|_| "the code is too large for a picture")?;
-    let cannot = |e: png::EncodingError| format!("the picture cannot be made: {e}");
+    let side = u32::try_from(side).map_err(|_| say!("the code is too large for a picture"))?;
+    let cannot = |e: png::EncodingError| say!("the picture cannot be made: {why}", why = e);
     let mut encoder = png::Encoder::new(&mut out, side, side);
     encoder.set_color(png::ColorType::Grayscale);
     encoder.set_depth(png::BitDepth::Eight);
@@ -72,11 +73,15 @@ pub fn is_picture(bytes: &[u8]) -> bool {
 /// The bytes of the one QR code in a picture that begins as an act does.
 pub fn read(bytes: &[u8]) -> Result<Vec<u8>, String> {
     if bytes.len() > MOST_FILE {
-        return Err(format!("the picture is {} bytes long, at most {MOST_FILE} are opened", bytes.len()));
+        return Err(say!(
+            "the picture is {bytes} bytes long, at most {most} are opened",
+            bytes = bytes.len(),
+            most = MOST_FILE
+        ));
     }
     // The decoders are others' work and read what strangers send: should one stop, this program goes on.
     std::panic::catch_unwind(|| found(bytes))
-        .unwrap_or_else(|_| Err("the picture cannot be read: it is damaged, or made to do harm".into()))
+        .unwrap_or_else(|_| Err(say!("the picture cannot be read: it is damaged, or made to do harm").into()))
 }
 
 fn found(bytes: &[u8]) -> Result<Vec<u8>, String> {
@@ -106,11 +111,12 @@ fn found(bytes: &[u8]) -> Result<Vec<u8>, String> {
     }
     match (acts.len(), codes) {
         (1, _) => Ok(acts.remove(0)),
-        (0, 0) => Err("no QR code is found in the picture: nearer, straighter, more light".into()),
+        (0, 0) => Err(say!("no QR code is found in the picture: nearer, straighter, more light").into()),
         (0, _) => {
-            Err("the QR code in the picture holds no signed act, or is not sharp enough to be read".into())
+            Err(say!("the QR code in the picture holds no signed act, or is not sharp enough to be read")
+                .into())
         }
-        (n, _) => Err(format!("{n} signed acts stand in the picture: take them in one by one")),
+        (n, _) => Err(say!("{n} signed acts stand in the picture: take them in one by one", n)),
     }
 }
 
@@ -121,19 +127,24 @@ struct Grey {
     pixels: Vec<u8>,
 }
 
-const TOO_LARGE: &str = "the picture cannot be read: it is too large to be unpacked; take a smaller one";
+fn too_large() -> String {
+    say!("the picture cannot be read: it is too large to be unpacked; take a smaller one").to_owned()
+}
 
 /// The decoders' own words are for programmers.
 fn damaged<E>(_: E) -> String {
-    "the picture cannot be read: it is damaged or cut short; take it again, or bring the file of the act"
-        .to_owned()
+    say!(
+        "the picture cannot be read: it is damaged or cut short; take it again, or bring the file of the act"
+    )
+    .to_owned()
 }
 
 /// Before anything is unpacked.
 fn bounded(width: usize, height: usize) -> Result<(), String> {
     if width > MOST_SIDE || height > MOST_SIDE {
-        return Err(format!(
-            "the picture cannot be read: at most {MOST_SIDE} pixels on a side are opened; take a smaller one"
+        return Err(say!(
+            "the picture cannot be read: at most {most} pixels on a side are opened; take a smaller one",
+            most = MOST_SIDE
         ));
     }
     Ok(())
@@ -149,16 +160,16 @@ fn of_png(bytes: &[u8]) -> Result<Grey, String> {
     decoder.set_transformations(png::Transformations::normalize_to_color8());
     decoder.set_ignore_text_chunk(true);
     let header = decoder.read_header_info().map_err(damaged)?;
-    let side = |n: u32| usize::try_from(n).map_err(|_| TOO_LARGE.to_owned());
+    let side = |n: u32| usize::try_from(n).map_err(|_| too_large());
     let (width, height) = (side(header.width)?, side(header.height)?);
     bounded(width, height)?;
     let mut reader = decoder.read_info().map_err(|e| match e {
-        png::DecodingError::LimitsExceeded => TOO_LARGE.to_owned(),
+        png::DecodingError::LimitsExceeded => too_large(),
         png::DecodingError::IoError(_) | png::DecodingError::Format(_) | png::DecodingError::Parameter(_) => {
             damaged(e)
         }
     })?;
-    let size = reader.output_buffer_size().filter(|n| *n <= MOST_UNPACKED).ok_or(TOO_LARGE)?;
+    let size = reader.output_buffer_size().filter(|n| *n <= MOST_UNPACKED).ok_or_else(too_large)?;
     let mut raw = vec![0; size];
     let told = reader.next_frame(&mut raw).map_err(damaged)?;
     let pixels = match told.color_type {

@@ -6,6 +6,7 @@ use crate::permit::decide::open::problems_of_files;
 use crate::plan::{Assumed, Units, plan as work_out};
 use crate::site::{Read, Values, Written, read_job, read_set, read_site};
 use crate::text::safe_line;
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity};
 use num_traits::Signed;
 use std::path::Path;
@@ -25,27 +26,30 @@ pub fn plan(p: &Plan, outside: &mut Outside<'_>) -> Outcome {
                  example: &str|
      -> Result<Option<Written>, End> {
         let Some(t) = text else { return Ok(None) };
-        let wrong = |wanted: &str| End::Usage(format!("got `{}`, wanted {wanted}", safe_line(t)));
+        let wrong =
+            |wanted: &str| End::Usage(say!("got `{got}`, wanted {wanted}", got = safe_line(t), wanted));
         match Quantity::read_with_unit(t) {
             Ok((q, _, _)) if q.dimension != dimension => {
-                Err(wrong(&format!("{}, like \"{example}\"", dimension.words())))
+                Err(wrong(&say!("{quantity}, like \"{example}\"", quantity = dimension.words(), example)))
             }
             // Any temperature may be below nought; nothing else that is asked for can be.
-            Ok((q, _, _)) if dimension != Dimension::Temperature && !q.value.is_positive() => {
-                Err(wrong(&format!("{} above nought, like \"{example}\"", dimension.words())))
-            }
+            Ok((q, _, _)) if dimension != Dimension::Temperature && !q.value.is_positive() => Err(wrong(
+                &say!("{quantity} above nought, like \"{example}\"", quantity = dimension.words(), example),
+            )),
             Ok((quantity, number, Some(unit))) => Ok(Some(Written { quantity, number, unit })),
-            Ok((_, _, None)) | Err(_) => Err(wrong(&format!("{}, like \"{example}\"", dimension.words()))),
+            Ok((_, _, None)) | Err(_) => {
+                Err(wrong(&say!("{quantity}, like \"{example}\"", quantity = dimension.words(), example)))
+            }
         }
     };
     let temperature = |t: &Option<String>| typed(t, Dimension::Temperature, "-2 °C");
     let temperatures = match (temperature(&p.low)?, temperature(&p.high)?) {
         (Some(low), Some(high)) if low.quantity.value <= high.quantity.value => Some((low, high)),
-        (Some(_), Some(_)) => return Err(End::Usage("--low is above --high".into())),
+        (Some(_), Some(_)) => return Err(End::Usage(say!("--low is above --high").into())),
         (None, None) => None,
         (Some(_), None) | (None, Some(_)) => {
             return Err(End::Usage(
-                "the lowest and the highest temperature go together: --low and --high".into(),
+                say!("the lowest and the highest temperature go together: --low and --high").into(),
             ));
         }
     };
@@ -55,7 +59,7 @@ pub fn plan(p: &Plan, outside: &mut Outside<'_>) -> Outcome {
             (None, None) => None,
             (Some(_), None) | (None, Some(_)) => {
                 return Err(End::Usage(
-                    "length and section of the cable go together: --cable and --section".into(),
+                    say!("length and section of the cable go together: --cable and --section").into(),
                 ));
             }
         };
@@ -72,7 +76,10 @@ pub fn plan(p: &Plan, outside: &mut Outside<'_>) -> Outcome {
         write!(outside.out, "{}", crate::text::safe(&crate::show::plan::plan(&plan)))?;
         writeln!(
             outside.err,
-            "worked out from files, before anything is read: on the day the steps work it out again. It permits nothing"
+            "{}",
+            say!(
+                "worked out from files, before anything is read: on the day the steps work it out again. It permits nothing"
+            )
         )?;
     }
     if plan.fits { Ok(()) } else { Err(End::No) }
@@ -106,6 +113,7 @@ pub fn of_values(
         cable: given.cable,
         today: crate::time::Moment::new(second, &zone).date(),
         refused: problems_of_files(&job, set, site),
+        language: None,
     };
     work_out(set, site, &job, &assumed, given.units).map_err(could_not)
 }
@@ -116,8 +124,7 @@ fn file(path: &Path, read: fn(&str, &[u8]) -> Read, outside: &mut Outside<'_>) -
     for f in &found.findings {
         writeln!(outside.err, "{}", crate::text::safe(&f.to_string()))?;
     }
-    found
-        .file
-        .map(|f| f.values().clone())
-        .ok_or_else(|| could_not(format!("{} has errors: `airwrit lint` tells them all", path.display())))
+    found.file.map(|f| f.values().clone()).ok_or_else(|| {
+        could_not(say!("{file} has errors: `airwrit lint` tells them all", file = path.display()))
+    })
 }

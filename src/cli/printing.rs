@@ -15,6 +15,7 @@ use crate::record::excerpt as excerpts;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Line;
 use crate::time::Moment;
+use crate::tongue::{Tongue, say};
 use crate::view::StateWord;
 use std::path::Path;
 
@@ -36,13 +37,13 @@ pub fn print(
             let looked = look(place, outside)?;
             whole(&looked)?;
             as_it_reads(&looked.known(), &looked.lines, number)?;
-            (drawn(&looked.known(), &looked.lines, number, 0, size(letter))?, String::new())
+            (drawn(&looked.known(), &looked.lines, number, 0, size(letter), None)?, String::new())
         }
         Some(hangs) => place.at_desk(outside, None, |desk| {
             can_write(to)?;
-            let (loaded, n, copy) = numbered(desk, number, hangs, None)?;
-            let pdf = drawn(&loaded.known(), &loaded.register.lines, number, n, size(letter))?;
-            Ok((pdf, copy))
+            let (loaded, n, hangs) = numbered(desk, number, hangs, None)?;
+            let pdf = drawn(&loaded.known(), &loaded.register.lines, number, n, size(letter), None)?;
+            Ok((pdf, say!("copy {n}, {hangs}", n, hangs)))
         })?,
     };
     written(to, &pdf, &copy, outside)
@@ -59,21 +60,22 @@ pub fn card(
 ) -> Outcome {
     let (pdf, copy) = match (number, hangs) {
         (None, _) => {
-            let view = crate::show::card::blank();
+            let view = crate::show::card::blank(Tongue::now());
             let pdf = render_card(&view, size(letter));
-            (pdf.map_err(|e| could_not(format!("the card cannot be drawn: {e}")))?, String::new())
+            (pdf.map_err(|e| could_not(say!("the card cannot be drawn: {why}", why = e)))?, String::new())
         }
         (Some(number), None) => {
             let looked = look(place, outside)?;
             whole(&looked)?;
             as_it_reads(&looked.known(), &looked.lines, number)?;
-            (drawn_card(&looked.known(), &looked.lines, number, "", size(letter))?, String::new())
+            (drawn_card(&looked.known(), &looked.lines, number, None, size(letter), None)?, String::new())
         }
         (Some(number), Some(hangs)) => place.at_desk(outside, None, |desk| {
             can_write(to)?;
-            let (loaded, _, copy) = numbered(desk, number, hangs, Some("card"))?;
-            let pdf = drawn_card(&loaded.known(), &loaded.register.lines, number, &copy, size(letter))?;
-            Ok((pdf, copy))
+            let (loaded, n, hangs) = numbered(desk, number, hangs, Some("card"))?;
+            let copy = Some((n, hangs.as_str()));
+            let pdf = drawn_card(&loaded.known(), &loaded.register.lines, number, copy, size(letter), None)?;
+            Ok((pdf, say!("copy {n}, {hangs}", n, hangs)))
         })?,
     };
     written(to, &pdf, &copy, outside)
@@ -96,7 +98,7 @@ pub(crate) fn numbered(
     members.extend(sheet.map(|s| ("sheet".to_owned(), s.into())));
     let draft = known.line(permit, "copy", "", sorted(members));
     desk.keep(&mut loaded, &draft)?;
-    Ok((loaded, n, format!("copy {n}, {hangs}")))
+    Ok((loaded, n, hangs))
 }
 
 /// A sheet of a register of which something is missing would be taken for all of it.
@@ -104,16 +106,17 @@ pub(crate) fn whole(looked: &crate::actions::Looked) -> Result<(), Refusal> {
     if !looked.in_part() {
         return Ok(());
     }
-    Err(Refusal::because("something of this register is missing, or is being written at this moment").instead(
-        "print again; where it stays so, `airwrit doctor` tells what is missing, and the next entry at the station mends what a \
-         stop left",
-    ))
+    let why = say!("something of this register is missing, or is being written at this moment");
+    Err(Refusal::because(why).instead(say!(
+        "print again; where it stays so, `airwrit doctor` tells what is missing, and the next entry at the station \
+         mends what a stop left"
+    )))
 }
 
 /// A copy that could not be written must not stand as hanging.
 fn can_write(to: &Path) -> Result<(), Trouble> {
     crate::disk::can_write(to, is_pdf(to))
-        .map_err(|e| Trouble::CouldNot(format!("{}; no copy was kept as hanging", e.why)))
+        .map_err(|e| Trouble::CouldNot(say!("{why}; no copy was kept as hanging", why = e.why)))
 }
 
 /// A name mistyped must not cost a key or a register: only a PDF gives way to a PDF.
@@ -124,7 +127,11 @@ fn is_pdf(path: &Path) -> bool {
 fn written(to: &Path, pdf: &[u8], copy: &str, outside: &mut Outside<'_>) -> Outcome {
     crate::disk::write_file(to, pdf, is_pdf(to), false)?;
     let copy = if copy.is_empty() { String::new() } else { format!(", {copy}") };
-    writeln!(outside.out, "{} written, {} bytes{copy}", shell_word(to), pdf.len())?;
+    writeln!(
+        outside.out,
+        "{}",
+        say!("{file} written, {bytes} bytes{copy}", file = shell_word(to), bytes = pdf.len(), copy)
+    )?;
     Ok(())
 }
 
@@ -138,8 +145,11 @@ fn as_of(known: &Known<'_>, lines: &[Line]) -> Moment {
 fn not_over(known: &Known<'_>, permit: &Permit) -> Result<(), Refusal> {
     let over = permit.valid_to.as_deref().is_some_and(|v| v < known.time());
     if over && known.life(permit) == StateWord::Live {
-        return Err(Refusal::because(format!("{} has ended, and people are on its air", permit.number))
-            .instead("call them out; a sheet of it would read live"));
+        return Err(Refusal::because(say!(
+            "{permit} has ended, and people are on its air",
+            permit = permit.number
+        ))
+        .instead(say!("call them out; a sheet of it would read live")));
     }
     Ok(())
 }
@@ -153,35 +163,41 @@ pub(crate) fn as_it_reads(known: &Known<'_>, lines: &[Line], number: &str) -> Re
     if then == now {
         return Ok(());
     }
-    Err(Refusal::because(format!(
-        "{number} is {}; as of the last line it would read {}",
-        now.word(),
-        then.word()
+    Err(Refusal::because(say!(
+        "{number} is {state}; as of the last line it would read {then}",
+        number,
+        state = now.word(),
+        then = then.word()
     ))
-    .instead("print it with --hangs, which keeps a line and reads as it is now; or `airwrit note` first"))
+    .instead(say!(
+        "print it with --hangs, which keeps a line and reads as it is now; or `airwrit note` first"
+    )))
 }
 
 /// The PDF of a permit, drawn from its record alone, so that whoever holds it can draw it again; what only the register
-/// warns of as of its last line is printed too. What the clock shows plays no part in it.
+/// warns of as of its last line is printed too. In the language asked for, else the site's. What the clock shows plays no
+/// part in it.
 pub fn drawn(
     known: &Known<'_>,
     lines: &[Line],
     number: &str,
     copy: u64,
     size: PaperSize,
+    language: Option<Tongue>,
 ) -> Result<Vec<u8>, Trouble> {
     let known = Known { now: &as_of(known, lines), ..*known };
-    let whole = crate::show::permit(&known, lines, number, "")?;
+    let whole = crate::show::permit(&known, lines, number, None, language)?;
     let record = excerpts::of(lines, number)
-        .ok_or_else(|| Trouble::CouldNot("the permit has no first line".into()))?;
+        .ok_or_else(|| Trouble::CouldNot(say!("the permit has no first line").into()))?;
     let verified = sheet::checked(&record)?;
-    let mut about = About { number: number.to_owned(), copy, size, beside: Vec::new() };
+    let mut about = About { number: number.to_owned(), copy, size, language, beside: Vec::new() };
     let own = sheet::view(&verified, &about)?;
     if own.state != whole.state {
-        return Err(Trouble::CouldNot(format!(
-            "the register says that {number} is {}, its record alone says {}: nothing is printed",
-            whole.state.word(),
-            own.state.word()
+        return Err(Trouble::CouldNot(say!(
+            "the register says that {number} is {state}, its record alone says {other}: nothing is printed",
+            number,
+            state = whole.state.word(),
+            other = own.state.word()
         )));
     }
     about.beside = whole.warnings.into_iter().filter(|w| !own.warnings.contains(w)).collect();
@@ -193,12 +209,13 @@ pub fn drawn_card(
     known: &Known<'_>,
     lines: &[Line],
     number: &str,
-    copy: &str,
+    copy: Option<(u64, &str)>,
     size: PaperSize,
+    language: Option<Tongue>,
 ) -> Result<Vec<u8>, Trouble> {
     let known = Known { now: &as_of(known, lines), ..*known };
-    let view = crate::show::card::card(&known, lines, number, copy)?;
-    render_card(&view, size).map_err(|e| Trouble::CouldNot(format!("the card cannot be drawn: {e}")))
+    let view = crate::show::card::card(&known, lines, number, copy, language)?;
+    render_card(&view, size).map_err(|e| Trouble::CouldNot(say!("the card cannot be drawn: {why}", why = e)))
 }
 
 /// Says which copies of these permits hang and tell what is not true any more.
@@ -219,7 +236,7 @@ pub fn take_down_of(
     for permit in known.state.permits.values().filter(|p| which(p)) {
         for copy in copies::stale(known, permit) {
             let hint = place.typed(&format!("`airwrit taken-down {} --copy {}`", permit.number, copy.number));
-            let line = format!("{}: then {hint}", copy.words());
+            let line = say!("{copy}: then {hint}", copy = copy.words(), hint);
             let _ = writeln!(outside.err, "{}", crate::text::safe_line(&line));
         }
     }

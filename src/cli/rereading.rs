@@ -7,23 +7,31 @@ use super::{End, Outcome, Outside, Place};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::{Drawn, Limits, Seen, drawn};
 use crate::text::safe_line;
+use crate::tongue::say;
 
 /// What is given on the command line, by the gauges drawn.
 fn given(typed: &[String], drawn: &[Drawn]) -> Result<Vec<Seen>, End> {
     let mut out = Vec::new();
     for t in typed {
         let Some((key, value)) = t.split_once('=') else {
-            return Err(End::Usage(format!("got `{}`, wanted STEP[/ITEM]=VALUE", safe_line(t))));
+            return Err(End::Usage(say!("got `{got}`, wanted STEP[/ITEM]=VALUE", got = safe_line(t))));
         };
         let Some(d) = drawn.iter().find(|d| d.key() == key.trim()) else {
             let keys: Vec<String> = drawn.iter().map(Drawn::key).collect();
-            let keys = if keys.is_empty() { "none".to_owned() } else { keys.join(", ") };
-            return Err(End::Usage(format!("`{}` was not drawn; drawn: {keys}", safe_line(key))));
+            let keys = if keys.is_empty() { say!("none").to_owned() } else { keys.join(", ") };
+            return Err(End::Usage(say!(
+                "`{gauge}` was not drawn; drawn: {keys}",
+                gauge = safe_line(key),
+                keys
+            )));
         };
         let one = seen(d, value);
         // Which of two the hand meant nobody can say; and the first would be a guess that the second mends.
         if out.iter().any(|s: &Seen| s.key() == one.key()) {
-            return Err(End::Usage(format!("`{}` stands twice, wanted each gauge once", safe_line(key))));
+            return Err(End::Usage(say!(
+                "`{gauge}` stands twice, wanted each gauge once",
+                gauge = safe_line(key)
+            )));
         }
         out.push(one);
     }
@@ -56,10 +64,24 @@ pub fn read_again(
     }
     let given: Vec<String> = limits.seen.iter().map(Seen::key).collect();
     for d in drawn.iter().filter(|d| !given.contains(&d.key())) {
-        let out = if station.is_some() { " (! everyone out)" } else { "" };
-        writeln!(outside.err, "read this gauge yourself now: {}", safe_line(&d.ask))?;
+        let out = if station.is_some() { say!(" (! everyone out)") } else { "" };
+        writeln!(
+            outside.err,
+            "{}",
+            say!("read this gauge yourself now: {gauge}", gauge = safe_line(&d.ask))
+        )?;
         loop {
-            write!(outside.err, "{} [{}] in {}{out} > ", safe_line(&d.label), d.key(), d.unit)?;
+            write!(
+                outside.err,
+                "{} ",
+                say!(
+                    "{gauge} [{key}] in {unit}{out} >",
+                    gauge = safe_line(&d.label),
+                    key = d.key(),
+                    unit = d.unit,
+                    out
+                )
+            )?;
             outside.err.flush()?;
             let mut typed = String::new();
             if outside.input.read_line(&mut typed)? == 0 {

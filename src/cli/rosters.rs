@@ -8,6 +8,7 @@ use super::{End, Outcome, Outside, Place, could_not, demo, open_key, print_json,
 use crate::actions::{roster_sign, sign_roster};
 use crate::audit::Later;
 use crate::permit::decide::Refusal;
+use crate::tongue::say;
 use crate::trust::changes::{changes, next_text};
 use crate::trust::roster::RosterSign;
 use crate::trust::succession::{forbidden, signed};
@@ -16,7 +17,7 @@ use std::path::{Path, PathBuf};
 
 fn text_of(path: &Path) -> Result<String, End> {
     let bytes = crate::disk::read_file(path)?;
-    String::from_utf8(bytes).map_err(|_| could_not(format!("{} is not UTF-8 text", path.display())))
+    String::from_utf8(bytes).map_err(|_| could_not(say!("{file} is not UTF-8 text", file = path.display())))
 }
 
 /// A roster from its file.
@@ -167,10 +168,11 @@ pub fn roster(place: &Place, r: &RosterCommand, outside: &mut Outside<'_>) -> Ou
 
 /// What changes, one line each, for a screen.
 fn told(old: &Roster, new: &Roster) -> Vec<String> {
-    let mut out = vec![format!("roster version {} after version {}:", new.version, old.version)];
+    let mut out =
+        vec![say!("roster version {new} after version {old}:", new = new.version, old = old.version)];
     let changes = changes(old, new);
     if changes.is_empty() {
-        out.push("  nothing but its number".into());
+        out.push(format!("  {}", say!("nothing but its number")));
     }
     out.extend(changes.into_iter().map(|c| format!("  {c}")));
     out.extend(crate::trust::alike::look_twice(new).into_iter().map(|w| format!("  {w}")));
@@ -224,8 +226,8 @@ fn adopt(
     let old = &looked.chain.origin.roster;
     if demo::is_demo_roster(&roster) && !demo::is_demo_roster(old) {
         return Err(End::from(
-            Refusal::because("this roster holds keys of the demo, whose passphrases everybody knows")
-                .instead("make your own keys: `airwrit key new FILE`"),
+            Refusal::because(say!("this roster holds keys of the demo, whose passphrases everybody knows"))
+                .instead(say!("make your own keys: `airwrit key new FILE`")),
         ));
     }
     if old.version + 1 == roster.version {
@@ -235,30 +237,37 @@ fn adopt(
     }
     crate::actions::enrol::may_follow(old, &roster, &signs)?;
     if outside.terminal {
-        write!(outside.err, "type yes to put it in force: ")?;
+        write!(outside.err, "{} ", say!("type {yes} to put it in force:", yes = "yes"))?;
         outside.err.flush()?;
         let mut answer = String::new();
         outside.input.read_line(&mut answer)?;
         if answer.trim() != "yes" {
-            writeln!(outside.err, "not put in force; nothing was kept")?;
+            writeln!(outside.err, "{}", say!("not put in force; nothing was kept"))?;
             return Err(End::No);
         }
     }
     let line = place.at_desk(outside, None, |desk| desk.adopt(&roster, &signs, by))?;
     writeln!(
         outside.out,
-        "roster version {} in force after line {}, SHA-256 {}",
-        roster.version,
-        line.seq,
-        roster.hash()
+        "{}",
+        say!(
+            "roster version {version} in force after line {line}, SHA-256 {hash}",
+            version = roster.version,
+            line = line.seq,
+            hash = roster.hash()
+        )
     )?;
     // Permits that rest on a key the new roster speaks against: nobody goes on air on them any more.
     let looked = super::looking::look(place, outside)?;
     let known = looked.known();
     let open = known.state.permits.values().filter(|p| !known.life(p).ended());
     for why in open.flat_map(|p| known.keys_lost(p)) {
-        writeln!(outside.out, "NOTE: {}", crate::text::safe_line(&why))?;
-        writeln!(outside.out, "  nobody goes on air on it; get them out, cancel it and open another")?;
+        writeln!(outside.out, "{}", say!("NOTE: {why}", why = crate::text::safe_line(&why)))?;
+        writeln!(
+            outside.out,
+            "  {}",
+            say!("nobody goes on air on it; get them out, cancel it and open another")
+        )?;
     }
     Ok(())
 }

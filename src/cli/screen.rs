@@ -13,6 +13,7 @@ use crate::permit::since::since_opened;
 use crate::permit::state::Permit;
 use crate::permit::walk::{self, Stand};
 use crate::permit::watch;
+use crate::tongue::say;
 use crate::view::{Standing, StateWord};
 
 /// What the walk shows and takes at one step.
@@ -80,6 +81,16 @@ pub struct Parts {
     pub holds: bool,
     /// It cannot be worked out yet.
     pub stuck: bool,
+    /// Why it does not go on, where it holds or waits.
+    pub why: Vec<String>,
+    /// Why it is asked, and what to do; empty where nothing is said.
+    pub because: String,
+    /// What to do where it holds.
+    pub fix: String,
+    /// How it is done.
+    pub how: String,
+    /// What is wanted, where that may be told.
+    pub wanted: String,
     /// Place in the history of its last answer; 0 if it has none.
     pub last: u64,
     /// Where a wait began, UTC second, and how long it lasts, seconds, rounded up.
@@ -147,17 +158,19 @@ fn first_of_all(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String
         .collect();
     let mut lines = Vec::new();
     if !on.is_empty() {
-        lines.push(format!("ON AIR FROM THIS SET: {}", on.join(", ")));
+        lines.push(say!("ON AIR FROM THIS SET: {names}", names = on.join(", ")));
     }
     let draft = known.life(permit) == StateWord::Draft && !permit.for_shutdown;
     if draft {
         lines.extend(since_opened(known, &[], permit).into_iter().next());
-        lines.extend(watch::against(known, permit, texts).into_iter().map(|w| format!("OUT OF LIMITS: {w}")));
+        lines.extend(
+            watch::against(known, permit, texts).into_iter().map(|w| say!("OUT OF LIMITS: {what}", what = w)),
+        );
     }
     let limit = sign::valid_to(known, permit, texts, None);
     if draft && limit.second <= known.now.seconds() {
-        lines.push(format!("THIS PERMIT CAN NO LONGER BE ISSUED, its time is over: {}", limit.because));
-        lines.push(format!("  hint: {}", sign::end_later(&limit)));
+        lines.push(say!("THIS PERMIT CAN NO LONGER BE ISSUED, its time is over: {why}", why = limit.because));
+        lines.push(format!("  {}", say!("hint: {hint}", hint = sign::end_later(&limit))));
     }
     lines
 }
@@ -175,27 +188,33 @@ fn as_things_are(
     let shutdown = bench.form.purpose() == Purpose::Shutdown;
     let life = known.state.life(permit, &known.now.time);
     if life.ended() || life == StateWord::HandedBack {
-        return Err(Refusal::because(format!(
-            "{number} is {}: nothing is asked of it any more",
-            life.word()
-        ))
-        .instead(if known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running) {
-            format!(
-                "`airwrit show {number}` shows it; its set still runs: to shut it down, `airwrit open --shutdown` opens a permit \
-                 for that alone"
+        let why = say!("{number} is {state}: nothing is asked of it any more", number, state = life.word());
+        let runs = known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running);
+        let instead = if runs {
+            say!(
+                "`airwrit show {number}` shows it; its set still runs: to shut it down, `airwrit open --shutdown` \
+                 opens a permit for that alone",
+                number
             )
         } else {
-            format!("`airwrit show {number}` shows it")
-        })
-        .into());
+            say!("`airwrit show {number}` shows it", number)
+        };
+        return Err(Refusal::because(why).instead(instead).into());
     }
     if shutdown {
         let on = known.perhaps_on_air_from(&permit.set.id);
-        let why: Vec<String> =
-            on.map(|p| format!("{} is on air from this set ({})", p.person, p.whereabouts.words())).collect();
+        let why: Vec<String> = on
+            .map(|p| {
+                say!(
+                    "{name} is on air from this set ({whereabouts})",
+                    name = p.person,
+                    whereabouts = p.whereabouts.words()
+                )
+            })
+            .collect();
         crate::permit::decide::unless(
             why,
-            "see everyone off air first: `airwrit off PERSON` for each; then shut down",
+            say!("see everyone off air first: `airwrit off PERSON` for each; then shut down"),
         )?;
     }
     let stands = walk::walk(&bench);
@@ -206,14 +225,17 @@ fn as_things_are(
     let head = |s: Option<&Stand<'_>>| match s {
         Some(s) => {
             let n = stages.iter().position(|st| st.id() == s.stage.id()).unwrap_or(0) + 1;
-            format!(
-                "{number}  {}   stage {n} of {}: {}   {left} left",
-                life.word().to_uppercase(),
-                stages.len(),
-                s.stage.title().get(&texts.language)
+            say!(
+                "{number}  {state}   stage {n} of {stages}: {title}   {left} left",
+                number,
+                state = life.word().to_uppercase(),
+                n,
+                stages = stages.len(),
+                title = s.stage.title().get(&texts.language),
+                left
             )
         }
-        None => format!("{number}  {}   {left} left", life.word().to_uppercase()),
+        None => say!("{number}  {state}   {left} left", number, state = life.word().to_uppercase(), left),
     };
     let (earlier, earlier_words) = earlier(&stands);
     if let Some(stand) = again.and_then(|(step, item)| {
@@ -227,7 +249,16 @@ fn as_things_are(
             let value = choice.map_or(value.clone(), |(_, w)| w.get(&texts.language).to_owned());
             let unit = a.unit.as_ref().map(|u| format!(" {u}")).unwrap_or_default();
             let at = crate::time::clock(&a.stamp.time, &a.stamp.zone);
-            format!("  answered at {at}: {}{value}{unit}", if a.below { "< " } else { "" })
+            format!(
+                "  {}",
+                say!(
+                    "answered at {at}: {below}{value}{unit}",
+                    at,
+                    below = if a.below { "< " } else { "" },
+                    value,
+                    unit
+                )
+            )
         }));
         (screen.earlier, screen.earlier_words) = (earlier, earlier_words);
         return Ok(Now::Ask(Box::new(screen)));
@@ -254,10 +285,10 @@ fn as_things_are(
     };
     if !shutdown && !running && walk::before_start(&stands).is_empty() && walk::next(&stands).is_some() {
         let lines = vec![
-            "Everything that comes before the start is done.".into(),
-            "Start the set now. Nobody is connected.".into(),
+            say!("Everything that comes before the start is done.").into(),
+            say!("Start the set now. Nobody is connected.").into(),
         ];
-        return Ok(bare(Kind::Start, lines, "type started when it runs"));
+        return Ok(bare(Kind::Start, lines, &say!("type {started} when it runs", started = "started")));
     }
     let next = if shutdown { stands.iter().position(|s| !s.done()) } else { walk::next(&stands) };
     let Some(stand) = next.and_then(|i| stands.get(i)) else {
@@ -266,15 +297,23 @@ fn as_things_are(
     if !shutdown && stand.of_wearer() && life == StateWord::Draft && walk::before_declare(&stands).is_empty()
     {
         return Ok(Now::Over(vec![
-            format!("everything before declaring is done: `airwrit declare {number} --by {by} --key FILE`"),
-            format!(
-                "the wearers' own steps are left; take them before each one's first time on air: `airwrit walk {number}`"
+            say!(
+                "everything before declaring is done: `airwrit declare {number} --by {by} --key FILE`",
+                number,
+                by
+            ),
+            say!(
+                "the wearers' own steps are left; take them before each one's first time on air: `airwrit walk {number}`",
+                number
             ),
         ]));
     }
     if shutdown && running && stand.stage.id() == walk::STOP {
-        let lines = vec!["Everything that comes before the stop is done.".into(), "Stop the set now.".into()];
-        return Ok(bare(Kind::Stop, lines, "type stopped when it has stopped"));
+        let lines = vec![
+            say!("Everything that comes before the stop is done.").into(),
+            say!("Stop the set now.").into(),
+        ];
+        return Ok(bare(Kind::Stop, lines, &say!("type {stopped} when it has stopped", stopped = "stopped")));
     }
     let mut screen = screen(&bench, stand, head(Some(stand)), by, shutdown);
     screen.parts.place(&bench, stand, &stands);
@@ -284,9 +323,13 @@ fn as_things_are(
 
 /// What comes after the last step.
 fn over(number: &str, shutdown: bool, life: StateWord, by: &str) -> Vec<String> {
-    let next = match (shutdown, life) {
-        (true, _) => format!(": `airwrit hand-back {number} --by {by} --key FILE`"),
-        (false, StateWord::Draft) => format!(": `airwrit declare {number} --by {by} --key FILE`"),
+    let done = match (shutdown, life) {
+        (true, _) => {
+            say!("every step is done: `airwrit hand-back {number} --by {by} --key FILE`", number, by)
+        }
+        (false, StateWord::Draft) => {
+            say!("every step is done: `airwrit declare {number} --by {by} --key FILE`", number, by)
+        }
         (
             false,
             StateWord::Declared
@@ -297,9 +340,9 @@ fn over(number: &str, shutdown: bool, life: StateWord, by: &str) -> Vec<String> 
             | StateWord::Refused
             | StateWord::Cancelled
             | StateWord::Lapsed,
-        ) => format!("; {number} is {}", life.word()),
+        ) => say!("every step is done; {number} is {state}", number, state = life.word()),
     };
-    vec![format!("every step is done{next}")]
+    vec![done]
 }
 
 /// Steps that were answered, the one answered last at the end.
@@ -312,13 +355,13 @@ fn earlier(stands: &[Stand<'_>]) -> (Vec<(String, Option<String>)>, Vec<String>)
     answered.sort_by_key(|(seq, _)| *seq);
     let ids =
         answered.iter().map(|(_, s)| (s.step.id().to_owned(), s.item_id().map(str::to_owned))).collect();
-    let mut words = vec!["b goes to the step answered last; or type b and one of:".to_owned()];
+    let mut words = vec![say!("b goes to the step answered last; or type b and one of:").to_owned()];
     words.extend(answered.iter().map(|(_, s)| match s.item_id() {
         Some(i) => format!("  {} {i}", s.step.id()),
         None => format!("  {}", s.step.id()),
     }));
     if answered.is_empty() {
-        words = vec!["no step was answered yet".into()];
+        words = vec![say!("no step was answered yet").into()];
     }
     (ids, words)
 }
@@ -329,7 +372,7 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
     let words = |t: Option<&crate::words::Template>| t.map(|t| bench.words(t, item));
     let mut lines = Vec::new();
     if step.critical() {
-        lines.push("LIFE-CRITICAL".to_owned());
+        lines.push(say!("LIFE-CRITICAL").to_owned());
     }
     lines.push(bench.words(step.ask(), item));
     let mut parts =
@@ -339,8 +382,10 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
     let (kind, prompt) = match step.kind() {
         StepKind::Confirm => {
             parts.beside = bench.rests_on(step, item);
-            lines.extend(parts.beside.iter().map(|t| format!("  it says: {t}")));
-            (Kind::YesNo, "yes or no".to_owned())
+            lines.extend(
+                parts.beside.iter().map(|t| format!("  {}", say!("it says: {t}", t))),
+            );
+            (Kind::YesNo, say!("{yes} or {no}", yes = "yes", no = "no"))
         }
         StepKind::Choice(offered) => {
             for (i, (id, w)) in offered.iter().enumerate() {
@@ -348,84 +393,97 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
                 choices.push(id.clone());
                 parts.offered.push((id.clone(), w.get(&bench.texts.language).to_owned()));
             }
-            (Kind::Choice, "number of the choice".to_owned())
+            (Kind::Choice, say!("number of the choice").to_owned())
         }
         StepKind::Reading(i) => {
-            let unit = i.unit().map_or("a number".to_owned(), |u| format!("in {}", u.symbol()));
+            let unit = i.unit().map_or(say!("a number").to_owned(), |u| say!("in {unit}", unit = u.symbol()));
             parts.unit = i.unit().map_or_else(String::new, |u| u.symbol().to_owned());
             parts.decimals = i.decimals();
             parts.below = step.below();
-            let below = if step.below() { ", or < and the lowest mark" } else { "" };
+            let below = if step.below() { say!(", or < and the lowest mark") } else { "" };
             (Kind::Number, format!("{unit}{below}"))
         }
-        StepKind::Date => (Kind::Date, "a date like 2026-11-25".to_owned()),
-        StepKind::Text => (Kind::Words, "in words".to_owned()),
+        StepKind::Date => (Kind::Date, say!("a date like 2026-11-25").to_owned()),
+        StepKind::Text => (Kind::Words, say!("in words").to_owned()),
         StepKind::Derived(_) => match bench.derive(step, item) {
             Ok((_, shown)) => {
-                lines.push(format!("  worked out: {shown}"));
                 parts.beside.push(shown.clone());
+                lines.push(format!("  {}", say!("worked out: {shown}", shown)));
                 let from = bench.rests_on(step, item);
                 if !from.is_empty() {
-                    lines.push(format!("  from: {}", from.join("; ")));
+                    lines.push(format!("  {}", say!("from: {values}", values = from.join("; "))));
                     parts.beside.extend(from);
                 }
-                (Kind::WorkedOut, "Enter to keep it".to_owned())
+                (Kind::WorkedOut, say!("Enter to keep it").to_owned())
             }
             Err(why) => {
-                lines.push(format!("IT CANNOT BE WORKED OUT: {why}"));
-                parts.beside.push(format!("IT CANNOT BE WORKED OUT: {why}"));
+                lines.push(say!("IT CANNOT BE WORKED OUT: {why}", why));
+                parts.beside.extend(lines.last().cloned());
                 parts.stuck = true;
-                lines.extend(words(step.because()).map(|t| format!("  why: {t}")));
-                lines.extend(words(step.fix()).map(|t| format!("  do: {t}")));
-                lines.push("  to answer again what it rests on: b and the step's name".to_owned());
-                (Kind::WorkedOut, "Enter to look again".to_owned())
+                lines.extend(words(step.because()).map(|t| format!("  {}", say!("why: {why}", why = t))));
+                lines.extend(words(step.fix()).map(|t| format!("  {}", say!("do: {what}", what = t))));
+                lines.push(format!("  {}", say!("to answer again what it rests on: b and the step's name")));
+                (Kind::WorkedOut, say!("Enter to look again").to_owned())
             }
         },
         StepKind::Timed(limit) => match begun {
             Some(b) => {
                 let since = crate::time::clock(&b.stamp.time, &b.stamp.zone);
-                let wanted = match limit.compute(&bench.asker(step, item)) {
+                let begun = match limit.compute(&bench.asker(step, item)) {
                     Ok(Value::Quantity(q)) => {
                         let lasts = q.value.ceil().to_integer().to_string().parse().ok();
                         parts.wait = lasts.map(|l: i64| (crate::time::seconds(&b.stamp.time), l));
-                        format!(", wanted {}", q.words(None, crate::units::Rounding::Up))
+                        let wanted = q.words(None, crate::units::Rounding::Up);
+                        say!("begun at {since}, wanted {wanted}", since, wanted)
                     }
-                    Ok(_) | Err(_) => String::new(),
+                    Ok(_) | Err(_) => say!("begun at {since}", since),
                 };
-                lines.push(format!("  begun at {since}{wanted}"));
-                parts.beside.push(format!("begun at {since}{wanted}"));
-                (Kind::Done, "type done when it is over".to_owned())
+                lines.push(format!("  {begun}"));
+                parts.beside.push(begun);
+                (Kind::Done, say!("type {done} when it is over", done = "done"))
             }
-            None => (Kind::Begin, "type begun when it begins".to_owned()),
+            None => (Kind::Begin, say!("type {begun} when it begins", begun = "begun")),
         },
     };
     let mut why = Vec::new();
     let because = crate::show::because(bench, stand);
-    for (label, text) in [("why", because), ("how", words(step.how()).unwrap_or_default())] {
-        if !text.is_empty() {
-            why.push(format!("{label}: {text}"));
-        }
+    if !because.is_empty() {
+        why.push(say!("why: {why}", why = because));
     }
+    why.extend(words(step.how()).filter(|t| !t.is_empty()).map(|t| say!("how: {how}", how = t)));
     let wanted = crate::show::wanted(bench, stand);
     if !wanted.is_empty() {
-        why.push(format!("wanted: {wanted}"));
+        why.push(say!("wanted: {wanted}", wanted));
     }
-    why.extend(step.source().map(|s| format!("source: {}", s.get(&bench.texts.language))));
+    why.extend(step.source().map(|s| say!("source: {source}", source = s.get(&bench.texts.language))));
     let mut hold = Vec::new();
     if stand.standing == Standing::Hold {
-        hold.push("HOLD: nothing that needs this goes on.".to_owned());
+        hold.push(say!("HOLD: nothing that needs this goes on.").to_owned());
         hold.extend(stand.why.iter().map(|w| format!("  {w}")));
-        hold.extend(words(step.because()).map(|t| format!("  why: {t}")));
-        hold.extend(words(step.fix()).map(|t| format!("  do: {t}")));
+        hold.extend(words(step.because()).map(|t| format!("  {}", say!("why: {why}", why = t))));
+        hold.extend(words(step.fix()).map(|t| format!("  {}", say!("do: {what}", what = t))));
         if kind == Kind::WorkedOut {
-            hold.push(
-                "  to answer again what it rests on: b and the step's name, like b reserve_again".to_owned(),
-            );
+            hold.push(format!(
+                "  {}",
+                say!("to answer again what it rests on: b and the step's name, like b reserve_again")
+            ));
         }
     } else if !stand.answers.is_empty() && stand.standing == Standing::Waiting && kind != Kind::Done {
         hold.extend(stand.why.iter().map(|w| format!("  {w}")));
     }
     parts.holds = stand.standing == Standing::Hold;
+    let waits = !stand.answers.is_empty() && stand.standing == Standing::Waiting && kind != Kind::Done;
+    if parts.holds || waits {
+        parts.why.clone_from(&stand.why);
+    }
+    if parts.holds || parts.stuck {
+        parts.fix = words(step.fix()).unwrap_or_default();
+        parts.because = words(step.because()).unwrap_or_default();
+    } else {
+        parts.because = crate::show::because(bench, stand);
+    }
+    parts.how = words(step.how()).unwrap_or_default();
+    parts.wanted = crate::show::wanted(bench, stand);
     Screen {
         head,
         parts,
@@ -473,12 +531,12 @@ impl Screen {
             if lower == wanted {
                 Ok(Some(lower.clone()))
             } else {
-                Err(format!("got {}, wanted {wanted}, or q to stop", got()))
+                Err(say!("got {got}, wanted {wanted}, or q to stop", got = got(), wanted))
             }
         };
         match self.kind {
             Kind::WorkedOut if text.is_empty() => Ok(None),
-            Kind::WorkedOut => Err(format!("got {}: this value is worked out; Enter keeps it", got())),
+            Kind::WorkedOut => Err(say!("got {got}: this value is worked out; Enter keeps it", got = got())),
             Kind::Begin => word("begun"),
             Kind::Done => word("done"),
             Kind::Start => word("started"),
@@ -486,17 +544,21 @@ impl Screen {
             Kind::YesNo => match lower.as_str() {
                 "yes" | "y" => Ok(Some("yes".into())),
                 "no" | "n" => Ok(Some("no".into())),
-                _ => Err(format!("got {}, wanted yes or no", got())),
+                _ => Err(say!("got {got}, wanted {yes} or {no}", got = got(), yes = "yes", no = "no")),
             },
             Kind::Choice => {
                 let chosen = text.parse::<usize>().ok().and_then(|n| self.choices.get(n.checked_sub(1)?));
                 match chosen.or_else(|| self.choices.iter().find(|c| **c == lower)) {
                     Some(id) => Ok(Some(id.clone())),
-                    None => Err(format!("got {}, wanted a number from 1 to {}", got(), self.choices.len())),
+                    None => Err(say!(
+                        "got {got}, wanted a number from 1 to {most}",
+                        got = got(),
+                        most = self.choices.len()
+                    )),
                 }
             }
             Kind::Number | Kind::Date | Kind::Words if text.is_empty() => {
-                Err(format!("nothing was typed; wanted {}", self.prompt))
+                Err(say!("nothing was typed; wanted {wanted}", wanted = self.prompt))
             }
             Kind::Number | Kind::Date | Kind::Words => Ok(Some(text.to_owned())),
         }

@@ -1,7 +1,7 @@
 //! A permit's paper and the record attached to it: drawn from that record, and drawn again to compare.
 //!
-//! Always: what is drawn depends on the record, the size of the paper, the copy and words that only the register shows, all
-//! of which stand in the file: whoever has the file can draw it again. No PDF is parsed: a comment before its end says
+//! Always: what is drawn depends on the record, the size and language of the paper, the copy and words that only the
+//! register shows, all of which stand in the file: whoever has the file can draw it again. No PDF is parsed: a comment before its end says
 //! where the record stands. Not here: how it looks (`paper`), what it says (`show`).
 
 use crate::actions::Trouble;
@@ -11,6 +11,7 @@ use crate::permit::copies;
 use crate::permit::decide::Known;
 use crate::record::json::{self, Json, object};
 use crate::time::Moment;
+use crate::tongue::Tongue;
 use crate::view::PermitView;
 
 /// What a paper was drawn from besides its record.
@@ -22,6 +23,8 @@ pub struct About {
     pub copy: u64,
     /// Size of the paper.
     pub size: PaperSize,
+    /// The language asked for; none where it is the site's.
+    pub language: Option<Tongue>,
     /// Warnings that rest on the register and not on the record: the station's word.
     pub beside: Vec<String>,
 }
@@ -30,12 +33,15 @@ impl About {
     /// As one line.
     fn line(&self) -> Result<String, Trouble> {
         let beside = Json::Arr(self.beside.iter().map(|w| Json::from(w.as_str())).collect());
-        let all = object([
+        let mut all = object([
             ("beside", beside),
             ("copy", Json::Int(self.copy)),
             ("paper", self.size.name().into()),
             ("permit", self.number.as_str().into()),
         ]);
+        if let Some(tongue) = self.language {
+            all = all.with("language", tongue.tag());
+        }
         let bytes = json::write(&all).map_err(Trouble::CouldNot)?;
         String::from_utf8(bytes).map_err(|e| Trouble::CouldNot(e.to_string()))
     }
@@ -53,6 +59,7 @@ impl About {
             number: all.text("permit")?.to_owned(),
             copy: all.int("copy")?,
             size,
+            language: all.text("language").and_then(Tongue::of),
             beside: words.collect::<Option<Vec<String>>>()?,
         };
         // Nothing else stands in it.
@@ -67,11 +74,9 @@ pub fn view(verified: &Verified, about: &About) -> Result<PermitView, Trouble> {
     let now = Moment { time: chain.time.clone(), zone };
     let known = Known { chain, state: &verified.state, now: &now };
     let permit = known.permit(&about.number)?;
-    let copy = match copies::hung(permit, about.copy) {
-        Some((hangs, _)) => format!("copy {}, {hangs}", about.copy),
-        None => String::new(),
-    };
-    let mut view = crate::show::permit(&known, &verified.lines, &about.number, &copy)?;
+    let hangs = copies::hung(permit, about.copy).map(|(hangs, _)| hangs);
+    let copy = hangs.as_deref().map(|hangs| (about.copy, hangs));
+    let mut view = crate::show::permit(&known, &verified.lines, &about.number, copy, about.language)?;
     view.warnings.extend(about.beside.iter().cloned());
     Ok(view)
 }

@@ -14,16 +14,17 @@ use crate::permit::decide::{Known, Refusal, carry, witness};
 use crate::permit::ends;
 use crate::record::json::Json;
 use crate::record::line::What;
-use crate::text::{counted, safe_line};
+use crate::text::safe_line;
 use crate::time::{Moment, at_site, clock, for_people, seconds};
+use crate::tongue::{say, say_n};
 
 /// How long ago, in words.
 pub fn ago(utc: &str, now: &Moment) -> String {
     let minutes = (now.seconds() - seconds(utc)).max(0) / 60;
     match minutes {
-        0..=119 => format!("{minutes} min ago"),
-        120..=2879 => format!("{} h ago", minutes / 60),
-        _ => format!("{} days ago", minutes / 1440),
+        0..=119 => say!("{minutes} min ago", minutes),
+        120..=2879 => say!("{hours} h ago", hours = minutes / 60),
+        _ => say!("{days} days ago", days = minutes / 1440),
     }
 }
 
@@ -36,18 +37,19 @@ pub fn carried_in_words(known: &Known<'_>, texts: &Texts, all: &[carry::Carried]
         let time = c.end.as_ref().map(|e| at_site(&crate::time::utc(e.second), &zone));
         let until = Some(ends::holds_until(step)).filter(|w| !w.is_empty());
         let end = match (time, until) {
-            (Some(time), Some(until)) => format!(", ends {time}, or when {until}"),
-            (Some(time), None) => format!(", ends {time}"),
-            (None, Some(until)) => format!(", until {until}"),
+            (Some(time), Some(until)) => say!(", ends {time}, or when {until}", time, until),
+            (Some(time), None) => say!(", ends {time}", time),
+            (None, Some(until)) => say!(", until {until}", until),
             (None, None) => String::new(),
         };
-        Some(format!(
-            "{}: {}, {} ({}) on {}{end}",
-            c.label,
-            found(step, answer),
-            for_people(&answer.stamp.time, &answer.stamp.zone),
-            ago(&answer.stamp.time, known.now),
-            c.from
+        Some(say!(
+            "{label}: {answer}, {time} ({ago}) on {permit}{end}",
+            label = c.label,
+            answer = found(step, answer),
+            time = for_people(&answer.stamp.time, &answer.stamp.zone),
+            ago = ago(&answer.stamp.time, known.now),
+            permit = c.from,
+            end
         ))
     };
     all.iter().filter_map(one).collect()
@@ -68,7 +70,11 @@ pub fn carry(place: &Place, c: &Carry, outside: &mut Outside<'_>) -> Outcome {
             writeln!(outside.out, "{}", safe_line(&l))?;
         }
         if all.is_empty() {
-            writeln!(outside.out, "nothing of another permit still holds here that is not answered yet")?;
+            writeln!(
+                outside.out,
+                "{}",
+                say!("nothing of another permit still holds here that is not answered yet")
+            )?;
         }
         return Ok(());
     }
@@ -106,8 +112,13 @@ pub fn carry(place: &Place, c: &Carry, outside: &mut Outside<'_>) -> Outcome {
                 for l in &what {
                     writeln!(outside.err, "  {}", safe_line(l))?;
                 }
-                let n = counted(what.len(), "answer", "answers");
-                station::kept(&line, &format!("{n} carried to {}", c.permit), outside)?;
+                let words = say_n!(
+                    what.len(),
+                    "{n} answer carried to {permit}",
+                    "{n} answers carried to {permit}",
+                    permit = c.permit
+                );
+                station::kept(&line, &words, outside)?;
             }
             // One line holds so many; when the rest is carried too, there is nothing left.
             Err(End::Trouble(crate::actions::Trouble::Refused(_))) if total > 0 => return Ok(()),
@@ -128,10 +139,10 @@ impl LaterArgs {
         for typed in &self.entry_permit {
             let Some((id, at)) = typed.split_once('=') else {
                 let got = safe_line(typed).into_owned();
-                return Err(End::Usage(format!("got `{got}`, wanted ID=HH:MM, like e1=18:00")));
+                return Err(End::Usage(say!("got `{got}`, wanted ID=HH:MM, like e1=18:00", got)));
             };
             if !crate::text::is_id(id) {
-                return Err(End::Usage(format!("`{}` is no id of an entry permit", safe_line(id))));
+                return Err(End::Usage(say!("`{id}` is no id of an entry permit", id = safe_line(id))));
             }
             entry_permits.push((id.to_owned(), next(at)?));
         }
@@ -159,7 +170,11 @@ pub fn extend(place: &Place, e: &Extend, outside: &mut Outside<'_>) -> Outcome {
     signing::sign(place, &e.permit, &what, &e.who, outside)?;
     if !e.later.give {
         let hint = place.typed(&format!("`airwrit extend {} --give`", e.permit));
-        writeln!(outside.err, "nothing has changed yet: a supervisor gives it with {hint}")?;
+        writeln!(
+            outside.err,
+            "{}",
+            say!("nothing has changed yet: a supervisor gives it with {hint}", hint)
+        )?;
     }
     Ok(())
 }
@@ -168,7 +183,15 @@ pub fn extend(place: &Place, e: &Extend, outside: &mut Outside<'_>) -> Outcome {
 pub fn hand_over(place: &Place, h: &HandOver, outside: &mut Outside<'_>) -> Outcome {
     signing::sign(place, &h.permit, &h.handing.signing()?, &h.who, outside)?;
     let hint = place.typed(&format!("`airwrit take-over {}`", h.permit));
-    writeln!(outside.err, "you hold it until {} has signed as well, with {hint}", safe_line(&h.handing.to))?;
+    writeln!(
+        outside.err,
+        "{}",
+        say!(
+            "you hold it until {name} has signed as well, with {hint}",
+            name = safe_line(&h.handing.to),
+            hint
+        )
+    )?;
     Ok(())
 }
 
@@ -207,24 +230,30 @@ pub fn witness(place: &Place, w: &Witness, outside: &mut Outside<'_>) -> Outcome
     let verified = audit::verify_volumes(&bytes, Some(&trust), &[]);
     if verified.report.verdict != Verdict::Sound {
         write!(outside.err, "{}", crate::text::safe(&audit::words(&verified.report)))?;
-        return Err(Refusal::because("the other register is not sound: nothing of it is relied on")
-            .instead("name its custodians (--custodian, --threshold or --trust); test the air here")
+        return Err(Refusal::because(say!("the other register is not sound: nothing of it is relied on"))
+            .instead(say!("name its custodians (--custodian, --threshold or --trust); test the air here"))
             .into());
     }
-    let Some(other) = &verified.chain else { return Err(could_not("the other register holds no line")) };
+    let Some(other) = &verified.chain else {
+        return Err(could_not(say!("the other register holds no line")));
+    };
     let theirs = witness::Other { chain: other, state: &verified.state };
     let by = w.by.clone().unwrap_or_default();
     let (line, loaded) = place.at_desk(outside, None, |desk| {
         desk.request(|known| witness::witness(known, &theirs, &w.set, &by), Some(("witness", None, &w.set)))
     })?;
     let held = if line.data.has("held") {
-        format!("; IT HOLDS {} TOO, and has not released it", w.set)
+        say!("; IT HOLDS {set} TOO, and has not released it", set = w.set)
     } else {
         String::new()
     };
     let at = clock(&other.time, &loaded.now.zone);
     let station = &other.origin.station;
-    station::kept(&line, &format!("{station} read as of its line {}, {at}{held}", other.seq), outside)?;
+    station::kept(
+        &line,
+        &say!("{station} read as of its line {line}, {at}{held}", station, line = other.seq, at, held),
+        outside,
+    )?;
     if !w.air_test {
         return Ok(());
     }
@@ -238,5 +267,5 @@ pub fn witness(place: &Place, w: &Witness, outside: &mut Outside<'_>) -> Outcome
         Json::Str(s) => s.as_str(),
         Json::Int(_) | Json::Bool(_) | Json::Arr(_) | Json::Obj(_) => "",
     });
-    station::kept(&test, &format!("air test of {day} brought from {station}"), outside)
+    station::kept(&test, &say!("air test of {day} brought from {station}", day, station), outside)
 }

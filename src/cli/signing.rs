@@ -6,6 +6,7 @@ use crate::actions::Loaded;
 use crate::permit::decide::{Known, Refusal};
 use crate::permit::decide::sign::{Limits, Signing};
 use crate::record::line::{ActDraft, Line};
+use crate::tongue::{say, say_n};
 use crate::trust::{Roster, SecretKey, Signer};
 
 pub(super) fn sign(
@@ -18,11 +19,11 @@ pub(super) fn sign(
     // What is signed is shown before a passphrase is asked.
     let (mut prepared, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by))?;
     if let Signing::Countersign(_) = what {
-        let found = crate::show::before_signing(&loaded.known(), &loaded.register.lines, number);
+        let found = crate::show::before_signing(&loaded.known(), &loaded.register.lines, number, None);
         show_found(&found.map_err(could_not)?, outside)?;
     }
     if let Signing::Reinstate { .. } = what {
-        let found = crate::show::before_reinstating(&loaded.known(), &loaded.register.lines, number);
+        let found = crate::show::before_reinstating(&loaded.known(), &loaded.register.lines, number, None);
         show_found(&found.map_err(could_not)?, outside)?;
     }
     agreed(Some(place), &prepared.act, outside)?;
@@ -41,27 +42,50 @@ pub fn taken_in(place: &Place, line: &Line, loaded: &Loaded, outside: &mut Outsi
     let Some(number) = line.permit.as_deref() else {
         let (kind, id) = crate::record::chain::subject(line).unwrap_or_default();
         let hash = line.data.text("hash").unwrap_or_default();
-        writeln!(outside.out, "{kind} {id} in force, line {}, SHA-256 {hash}", line.seq)?;
+        writeln!(
+            outside.out,
+            "{}",
+            say!("{kind} {id} in force, line {line}, SHA-256 {hash}", kind, id, line = line.seq, hash)
+        )?;
         return Ok(());
     };
     let permit =
-        loaded.state.permits.get(number).ok_or_else(|| could_not("the permit is gone from memory"))?;
+        loaded.state.permits.get(number).ok_or_else(|| could_not(say!("the permit is gone from memory")))?;
     let life = loaded.state.life(permit, &loaded.now.time).word();
-    writeln!(outside.out, "{number} is {life}; line {}, signed by {by} with {key}", line.seq)?;
+    writeln!(
+        outside.out,
+        "{}",
+        say!(
+            "{number} is {life}; line {line}, signed by {by} with {key}",
+            number,
+            life,
+            line = line.seq,
+            by,
+            key
+        )
+    )?;
     if let (crate::view::StateWord::Live, Some(word)) = (permit.life, crate::show::check_word(permit)) {
         let to = permit.valid_to.as_deref().unwrap_or_default();
         writeln!(
             outside.out,
-            "valid to {}; check word {word}",
-            crate::time::at_site(to, &crate::actions::zone(&loaded.register.chain))
+            "{}",
+            say!(
+                "valid to {time}; check word {word}",
+                time = crate::time::at_site(to, &crate::actions::zone(&loaded.register.chain)),
+                word
+            )
         )?;
     }
     let known = loaded.known();
     let again = known.texts(permit).ok().and_then(|texts| crate::show::asked_again(&known, permit, &texts));
     if let Some(n) = again {
-        let checks = crate::text::counted(n, "check is", "checks are");
-        let hint = place.typed(&format!("`airwrit walk {number}`"));
-        writeln!(outside.out, "NOBODY GOES ON AIR YET: {checks} to be in order first, {hint}")?;
+        let words = say_n!(
+            n,
+            "NOBODY GOES ON AIR YET: {n} check is to be in order first, {hint}",
+            "NOBODY GOES ON AIR YET: {n} checks are to be in order first, {hint}",
+            hint = place.typed(&format!("`airwrit walk {number}`"))
+        );
+        writeln!(outside.out, "{words}")?;
     }
     super::printing::take_down_of(place, &known, |p| p.number == number, outside);
     Ok(())
@@ -81,15 +105,15 @@ pub fn show_found(found: &[crate::view::Found], outside: &mut Outside<'_>) -> Ou
 /// Shows the words that are about to be signed; at a terminal, asks whether to go on. At a station people can
 /// be called out from here.
 pub fn agreed(station: Option<&Place>, shown: &ActDraft, outside: &mut Outside<'_>) -> Outcome {
-    writeln!(outside.err, "you sign as {}:", shown.role.word())?;
+    writeln!(outside.err, "{}", say!("you sign as {role}:", role = shown.role.word()))?;
     for line in shown.data.text("said").unwrap_or_default().lines() {
         writeln!(outside.err, "  {}", crate::text::safe_line(line))?;
     }
     if !outside.terminal {
         return Ok(());
     }
-    let out = if station.is_some() { " (! everyone out)" } else { "" };
-    write!(outside.err, "type yes to sign{out}: ")?;
+    let out = if station.is_some() { say!(" (! everyone out)") } else { "" };
+    write!(outside.err, "{} ", say!("type {yes} to sign{out}:", yes = "yes", out))?;
     outside.err.flush()?;
     let mut answer = String::new();
     outside.input.read_line(&mut answer)?;
@@ -98,7 +122,7 @@ pub fn agreed(station: Option<&Place>, shown: &ActDraft, outside: &mut Outside<'
         super::calling::call_out(place, &c, outside)?;
     }
     if answer.trim() != "yes" {
-        writeln!(outside.err, "not signed; nothing was kept")?;
+        writeln!(outside.err, "{}", say!("not signed; nothing was kept"))?;
         return Err(End::No);
     }
     Ok(())
@@ -111,7 +135,11 @@ pub fn clock(place: &Place, reason: &str, who: &Who, outside: &mut Outside<'_>) 
     let key = open_key(&who.key, outside)?;
     theirs(&loaded.register.chain.origin.roster, &who.by, &key)?;
     let line = place.at_desk(outside, None, |desk| desk.set_clock(&who.by, &key, reason))?;
-    writeln!(outside.out, "the clock is right; line {}; live permits are suspended", line.seq)?;
+    writeln!(
+        outside.out,
+        "{}",
+        say!("the clock is right; line {line}; live permits are suspended", line = line.seq)
+    )?;
     super::printing::take_down(place, |_| true, outside);
     Ok(())
 }
@@ -123,13 +151,14 @@ pub fn theirs(roster: &Roster, by: &str, key: &SecretKey) -> Outcome {
         return Ok(());
     }
     let whose = roster.persons.iter().find(|p| p.keys.iter().any(|k| k.key == public));
-    let whose = whose.map_or(String::new(), |p| format!("; it is a key of `{}`", p.id));
-    Err(Refusal::because(format!(
-        "{} is no key of `{}`{whose}",
-        public.fingerprint(),
-        crate::text::safe_line(by)
+    let whose = whose.map_or(String::new(), |p| say!("; it is a key of `{name}`", name = p.id));
+    Err(Refusal::because(say!(
+        "{key} is no key of `{name}`{whose}",
+        key = public.fingerprint(),
+        name = crate::text::safe_line(by),
+        whose
     ))
-    .instead("name the person with --by and their own key file with --key")
+    .instead(say!("name the person with --by and their own key file with --key"))
     .into())
 }
 

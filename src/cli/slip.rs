@@ -5,6 +5,7 @@ use super::{End, Outcome, Outside, Place, could_not, print_json};
 use crate::audit::slip::{self, Answer, Judged};
 use crate::audit::{self, Trust, Verdict};
 use crate::time::{at_site, utc};
+use crate::tongue::say;
 use crate::trust::token::Token;
 use std::io::Read;
 
@@ -23,7 +24,7 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
     let token = match Token::read(text) {
         Ok(t) => t,
         Err(why) => {
-            writeln!(outside.err, "broken: {}", crate::text::safe_line(&why))?;
+            writeln!(outside.err, "{}", say!("broken: {why}", why = crate::text::safe_line(&why)))?;
             return Err(End::Code(slip::exit_code(Answer::Broken)));
         }
     };
@@ -33,7 +34,7 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
         let bytes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
         let verified = audit::verify_volumes(&bytes, trust.as_ref(), &[]);
         let Some(chain) = &verified.chain else {
-            return Err(could_not("no whole line stands in this register"));
+            return Err(could_not(say!("no whole line stands in this register")));
         };
         let mut judged = slip::judge(&token, &chain.origin.roster, &now);
         slip::look_up(&mut judged, text, &verified.lines, &verified.state, &now);
@@ -43,14 +44,14 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
             let whole = matches!(said.rule, "custodian" | "volume");
             let own = judged.line.is_some() && said.line.map(|l| l.line) == judged.line;
             if report.verdict != Verdict::Unproven || whole || own {
-                let why = format!("the register, rule `{}`: {}", said.rule, said.why);
+                let why = say!("the register, rule `{rule}`: {why}", rule = said.rule, why = said.why);
                 judged.rests_on(report.verdict, why);
             }
         }
         (judged, Some(crate::actions::zone(chain)))
     } else {
         let mut given = super::rosters::later(&c.rosters)?;
-        let Some(newest) = given.pop() else { return Err(could_not("no roster was given")) };
+        let Some(newest) = given.pop() else { return Err(could_not(say!("no roster was given"))) };
         let mut judged = slip::judge(&token, &newest.roster, &now);
         let signers = newest.roster.signed_by(&own(&newest)).map_err(could_not)?;
         if let Some(why) = not_vouched(&signers, trust.as_ref()) {
@@ -81,24 +82,38 @@ fn not_vouched(signers: &[crate::trust::PublicKey], trust: Option<&Trust>) -> Op
 
 fn tell(j: &Judged, zone: Option<&jiff::tz::TimeZone>, outside: &mut Outside<'_>) -> Outcome {
     let word = match j.answer {
-        Answer::Yes => "issued, and its time runs",
-        Answer::No => "NO",
-        Answer::Broken => "BROKEN: do not rely on it",
-        Answer::Unproven => "not proven",
+        Answer::Yes => say!("issued, and its time runs"),
+        Answer::No => say!("NO"),
+        Answer::Broken => say!("BROKEN: do not rely on it"),
+        Answer::Unproven => say!("not proven"),
     };
     writeln!(outside.out, "{word}")?;
-    let site = zone.map_or(String::new(), |z| format!(", at the site {}", at_site(&j.valid_to, z)));
-    writeln!(outside.out, "permit {}, valid to {}{site}", j.permit, j.valid_to)?;
+    let site = zone.map_or(String::new(), |z| say!(", at the site {time}", time = at_site(&j.valid_to, z)));
+    writeln!(
+        outside.out,
+        "{}",
+        say!("permit {permit}, valid to {time}{site}", permit = j.permit, time = j.valid_to, site)
+    )?;
     if let Some((id, name, key)) = &j.by {
-        writeln!(outside.out, "by {} ({id}), {key}", crate::text::safe_line(name))?;
+        writeln!(
+            outside.out,
+            "{}",
+            say!("by {name} ({id}), {key}", name = crate::text::safe_line(name), id, key)
+        )?;
     }
-    writeln!(outside.out, "issued on what stood up to line {}, {}", j.issued_on, j.issued_on_hash)?;
+    writeln!(
+        outside.out,
+        "{}",
+        say!("issued on what stood up to line {line}, {hash}", line = j.issued_on, hash = j.issued_on_hash)
+    )?;
     if let Some(line) = j.line {
-        writeln!(outside.out, "the issue itself: line {line} of this register carries it")?;
+        writeln!(outside.out, "{}", say!("the issue itself: line {line} of this register carries it", line))?;
     }
     match j.state {
-        Some(state) => writeln!(outside.out, "the permit is {state} now, as this register says")?,
-        None => writeln!(outside.out, "the permit was not looked up in a register")?,
+        Some(state) => {
+            writeln!(outside.out, "{}", say!("the permit is {state} now, as this register says", state))?
+        }
+        None => writeln!(outside.out, "{}", say!("the permit was not looked up in a register"))?,
     }
     for why in &j.why {
         writeln!(outside.out, "  {}", crate::text::safe_line(why))?;

@@ -18,6 +18,7 @@ use crate::record::json::{Json, sorted};
 use crate::record::line::Line;
 use crate::site::Raw;
 use crate::time::Moment;
+use crate::tongue::say;
 use crate::view::Standing;
 use jiff::civil::Time;
 use jiff::tz::TimeZone;
@@ -25,7 +26,8 @@ use std::path::Path;
 
 /// A time of day `HH:MM` as it is typed.
 fn time_of_day(text: &str) -> Result<Time, End> {
-    let wrong = || End::Usage(format!("got `{}`, wanted a time like 14:05", crate::text::safe_line(text)));
+    let wrong =
+        || End::Usage(say!("got `{got}`, wanted a time like 14:05", got = crate::text::safe_line(text)));
     let (h, m) = text.split_once(':').ok_or_else(wrong)?;
     let number = |s: &str| {
         (s.len() == 2 && s.bytes().all(|b| b.is_ascii_digit())).then(|| s.parse::<i8>().ok()).flatten()
@@ -47,9 +49,10 @@ pub fn last_time(text: &str, now: &Moment) -> Result<String, End> {
     let at = midnight + i64::from(time.hour()) * 3600 + i64::from(time.minute()) * 60;
     let at = if at > local { at - 86_400 } else { at };
     if local - at > TOLD_WITHIN {
-        return Err(End::Usage(format!(
-            "{text} has not come yet here, where it is {}, and is too long ago as yesterday's",
-            crate::time::clock(&now.time, &now.zone)
+        return Err(End::Usage(say!(
+            "{time} has not come yet here, where it is {now}, and is too long ago as yesterday's",
+            time = text,
+            now = crate::time::clock(&now.time, &now.zone)
         )));
     }
     Ok(crate::time::utc(at - offset))
@@ -59,7 +62,7 @@ pub fn last_time(text: &str, now: &Moment) -> Result<String, End> {
 /// change of the clocks a permit would else end an hour later than was meant.
 pub fn next_time(text: &str, now: &Moment, zone: &TimeZone) -> Result<String, End> {
     let next = crate::permit::valid::next(time_of_day(text)?, now.seconds(), zone);
-    next.map(crate::time::utc).ok_or_else(|| could_not(format!("{text} cannot be worked out here")))
+    next.map(crate::time::utc).ok_or_else(|| could_not(say!("{time} cannot be worked out here", time = text)))
 }
 
 fn told(t: &ToldArgs, now: &Moment) -> Result<Told, End> {
@@ -78,13 +81,13 @@ pub(super) fn well_typed(place: &Place, t: &ToldArgs, outside: &Outside<'_>) -> 
 }
 
 pub(super) fn kept(line: &Line, what: &str, outside: &mut Outside<'_>) -> Outcome {
-    writeln!(outside.out, "{what}; line {}", line.seq)?;
+    writeln!(outside.out, "{}", say!("{what}; line {line}", what, line = line.seq))?;
     let breaches: Vec<&str> = line.data.texts("breach");
     for b in breaches.iter().take(REASONS) {
-        writeln!(outside.err, "BREACH: {}", crate::text::safe_line(b))?;
+        writeln!(outside.err, "{}", say!("BREACH: {breach}", breach = crate::text::safe_line(b)))?;
     }
     if let Some(more @ 1..) = breaches.len().checked_sub(REASONS) {
-        writeln!(outside.err, "BREACH: and {more} more; they stand in the line")?;
+        writeln!(outside.err, "{}", say!("BREACH: and {more} more; they stand in the line", more))?;
     }
     Ok(())
 }
@@ -106,11 +109,15 @@ pub(super) fn known_by(place: &Place, by: Option<&str>, outside: &mut Outside<'_
         return;
     }
     let near = crate::text::nearest(by, ids.iter().map(String::as_str));
-    let near = near.map(|n| format!("; was {n} meant?")).unwrap_or_default();
+    let near = near.map(|n| say!("; was {name} meant?", name = n)).unwrap_or_default();
     let _ = writeln!(
         outside.err,
-        "NOTE: nobody here is called `{}`: kept as entered by them{near}",
-        crate::text::safe_line(by)
+        "{}",
+        say!(
+            "NOTE: nobody here is called `{name}`: kept as entered by them{near}",
+            name = crate::text::safe_line(by),
+            near
+        )
     );
 }
 
@@ -123,14 +130,15 @@ pub(super) fn only(known: &Known<'_>, kind: &str, given: Option<&str>) -> Result
         known.chain.texts.keys().filter(|(k, _)| k == kind).map(|(_, id)| id.as_str()).collect();
     match ids.as_slice() {
         [one] => Ok((*one).to_owned()),
-        [] => Err(Refusal::because(format!("no {kind} file is in force here"))
-            .instead("an approver puts one in force: `airwrit approve FILE`")),
-        many => Err(Refusal::because(format!(
-            "{} {kind} files are in force here: {}",
-            many.len(),
-            many.join(", ")
+        [] => Err(Refusal::because(say!("no {kind} file is in force here", kind))
+            .instead(say!("an approver puts one in force: `airwrit approve FILE`"))),
+        many => Err(Refusal::because(say!(
+            "{count} {kind} files are in force here: {names}",
+            count = many.len(),
+            kind,
+            names = many.join(", ")
         ))
-        .instead(format!("say which with --{kind}"))),
+        .instead(say!("say which with --{kind}", kind))),
     }
 }
 
@@ -139,7 +147,7 @@ pub fn read_job(path: &Path, outside: &mut Outside<'_>) -> Result<Vec<(String, R
     let bytes = crate::disk::read_file(path)?;
     let name = path.display().to_string();
     if !super::custody::is_job(&bytes) {
-        return Err(End::Usage(format!("{name} is no job file: its first key is not `job:`")));
+        return Err(End::Usage(say!("{file} is no job file: its first key is not `job:`", file = name)));
     }
     let read = crate::site::read_job(&name, &bytes);
     for f in &read.findings {
@@ -147,9 +155,9 @@ pub fn read_job(path: &Path, outside: &mut Outside<'_>) -> Result<Vec<(String, R
     }
     match read.file {
         Some(f) if !any_error(&read.findings) => Ok(f.values().to_raw()),
-        Some(_) | None => {
-            Err(End::from(Refusal::because(format!("{name} has errors")).instead("mend it first")))
-        }
+        Some(_) | None => Err(End::from(
+            Refusal::because(say!("{file} has errors", file = name)).instead(say!("mend it first")),
+        )),
     }
 }
 
@@ -177,8 +185,11 @@ pub fn open_job(place: &Place, o: &Open, job: &[(String, Raw)], outside: &mut Ou
         let form = match &o.form {
             Some(f) => f.clone(),
             None => in_force_for(known.chain, purpose).map(|c| c.id().to_owned()).ok_or_else(|| {
-                Refusal::because(format!("no checklist for {} is in force here", purpose.as_str()))
-                    .instead("an approver puts one in force: `airwrit approve FILE`")
+                Refusal::because(match purpose {
+                    Purpose::Work => say!("no checklist for work is in force here"),
+                    Purpose::Shutdown => say!("no checklist for shutdown is in force here"),
+                })
+                .instead(say!("an approver puts one in force: `airwrit approve FILE`"))
             })?,
         };
         open::open(
@@ -200,19 +211,26 @@ pub fn open_job(place: &Place, o: &Open, job: &[(String, Raw)], outside: &mut Ou
     let until = next_time(&text_in(&job, "until"), &loaded.now, &zone).ok();
     writeln!(outside.out, "{number}")?;
     let hint = place.typed(&format!("`airwrit walk {number}`"));
-    writeln!(outside.err, "permit {number} opened, line {}", line.seq)?;
+    writeln!(outside.err, "{}", say!("permit {number} opened, line {line}", number, line = line.seq))?;
     // A time of day that is past means tomorrow's: whoever typed it may have meant today's.
     if let Some(utc) = until {
-        writeln!(outside.err, "the work is to end {}", crate::time::at_site(&utc, &zone))?;
+        writeln!(
+            outside.err,
+            "{}",
+            say!("the work is to end {time}", time = crate::time::at_site(&utc, &zone))
+        )?;
         let there = Moment::new(crate::time::seconds(&utc), &zone);
         if there.date() != loaded.now.date() {
             writeln!(
                 outside.err,
-                "NOTE: THAT IS TOMORROW. If today's was meant, it is past: `airwrit cancel` this permit, open another"
+                "{}",
+                say!(
+                    "NOTE: THAT IS TOMORROW. If today's was meant, it is past: `airwrit cancel` this permit, open another"
+                )
             )?;
         }
     }
-    writeln!(outside.err, "hint: {hint}")?;
+    writeln!(outside.err, "{}", say!("hint: {hint}", hint))?;
     Ok(())
 }
 
@@ -229,7 +247,7 @@ pub fn job(place: &Place, number: &str, file: &Path, by: Option<&str>, outside: 
             Some(("change the job", Some(number), "")),
         )
     })?;
-    kept(&line, &format!("the job of {number} is replaced"), outside)
+    kept(&line, &say!("the job of {number} is replaced", number), outside)
 }
 
 /// How a step stands after an answer.
@@ -256,7 +274,7 @@ pub fn after(loaded: &Loaded, number: &str, typed: &Typed) -> Result<After, End>
             let wanted = typed.item.as_deref();
             item.map(|i| i.id.as_str()) == wanted || item.map(|i| i.name.as_str()) == wanted
         })
-        .ok_or_else(|| could_not("the step just answered is not in the form"))?;
+        .ok_or_else(|| could_not(say!("the step just answered is not in the form")))?;
     let words = |t: Option<&crate::words::Template>| {
         t.map(|t| bench.words(t, stand.item.as_ref())).unwrap_or_default()
     };
@@ -322,7 +340,7 @@ pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
             writeln!(outside.err, "  {}", crate::text::safe_line(w))?;
         }
         if after.standing == Standing::Hold && !after.fix.is_empty() {
-            writeln!(outside.err, "do: {}", crate::text::safe_line(&after.fix))?;
+            writeln!(outside.err, "{}", say!("do: {what}", what = crate::text::safe_line(&after.fix)))?;
         }
     }
     // The answer is kept either way; a script must not take a hold for a pass.
@@ -346,11 +364,12 @@ fn permit_of<'a>(
     match planned.as_slice() {
         [] => Ok(None),
         [one] => Ok(Some(one)),
-        many => Err(Refusal::because(format!(
-            "{person} is planned on {}",
-            many.iter().map(|p| p.number.as_str()).collect::<Vec<_>>().join(" and ")
+        many => Err(Refusal::because(say!(
+            "{person} is planned on {numbers}",
+            person,
+            numbers = many.iter().map(|p| p.number.as_str()).collect::<Vec<_>>().join(say!(" and "))
         ))
-        .instead("say which with --permit")),
+        .instead(say!("say which with --permit"))),
     }
 }
 
@@ -363,6 +382,12 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         well_typed(place, &t.told, outside)?;
     }
     let word = to.kind().replace('_', " ");
+    let moved = |person: &str| match to {
+        Move::OnAir => say!("{person} on air", person),
+        Move::In => say!("{person} in", person),
+        Move::Out => say!("{person} out", person),
+        Move::OffAir => say!("{person} off air", person),
+    };
     let mut notes = Vec::new();
     let line = place.at_desk(outside, None, |desk| {
         let mut loaded = desk.load()?;
@@ -431,7 +456,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         writeln!(outside.err, "{}", crate::text::safe_line(&words))?;
     }
     time_not_kept(place, &t.told, outside)?;
-    kept(&line, &format!("{person} {word}"), outside)?;
+    kept(&line, &moved(person), outside)?;
     if matches!(to, Move::OnAir | Move::In) {
         spell_left(place, person, outside);
     }
@@ -457,9 +482,12 @@ fn spell_left(place: &Place, person: &str, outside: &mut Outside<'_>) {
     if been >= 60 && left < whole("way_out").unwrap_or(0).max(longest / 2) {
         let _ = writeln!(
             outside.err,
-            "NOTE: {} has {} min left of the longest spell, the way out among it",
-            crate::text::safe_line(person),
-            left / 60
+            "{}",
+            say!(
+                "NOTE: {person} has {minutes} min left of the longest spell, the way out among it",
+                person = crate::text::safe_line(person),
+                minutes = left / 60
+            )
         );
     }
 }
@@ -487,17 +515,26 @@ fn planned_nowhere(known: &Known<'_>, person: &str) -> Refusal {
     }
     planned.sort();
     planned.dedup();
-    let why = format!("{} is planned on no open permit", crate::text::safe_line(person));
+    let name = crate::text::safe_line(person);
     if rescuer {
-        return Refusal::because(format!("{why} as a wearer; they are one of the rescuers")).instead(
-            "on the air of this set, report it: add --report and --set SET; on air of their own, `airwrit note` keeps it",
-        );
+        return Refusal::because(say!(
+            "{name} is planned on no open permit as a wearer; they are one of the \
+             rescuers",
+            name
+        ))
+        .instead(say!(
+            "on the air of this set, report it: add --report and --set SET; on air \
+                 of their own, `airwrit note` keeps it"
+        ));
     }
     let near = crate::text::nearest(person, planned.iter().map(String::as_str));
-    let near = near.map(|n| format!("was {n} meant? ")).unwrap_or_default();
-    let planned = if planned.is_empty() { "nobody".to_owned() } else { planned.join(", ") };
-    Refusal::because(format!("{why}; planned are: {planned}"))
-        .instead(format!("{near}Only if somebody of this name has gone on air all the same, report it: add --report and --set SET"))
+    let near = near.map(|n| format!("{} ", say!("was {name} meant?", name = n))).unwrap_or_default();
+    let planned = if planned.is_empty() { say!("nobody").to_owned() } else { planned.join(", ") };
+    let instead = say!(
+        "Only if somebody of this name has gone on air all the same, report it: add --report and --set SET"
+    );
+    Refusal::because(say!("{name} is planned on no open permit; planned are: {planned}", name, planned))
+        .instead(format!("{near}{instead}"))
 }
 
 /// A report of somebody who is not on the tally is kept like any other, but a name mistyped would leave
@@ -510,14 +547,25 @@ fn not_on_tally(known: &Known<'_>, permit: Option<&Permit>, set: &str, person: &
         return None;
     }
     if let Some(other) = sets.first() {
-        return Some(format!("NOTE: {person} is on air from {other}, not from {set}: that stands unchanged"));
+        return Some(say!(
+            "NOTE: {person} is on air from {other}, not from {set}: that stands unchanged",
+            person,
+            other,
+            set
+        ));
     }
     let on: Vec<&str> = known.state.on_air.iter().map(|p| p.person.as_str()).collect();
-    let who = if on.is_empty() { "nobody".to_owned() } else { on.join(", ") };
+    let who = if on.is_empty() { say!("nobody").to_owned() } else { on.join(", ") };
     let near = crate::text::nearest(&person, on.iter().copied());
     let near =
-        near.map(|n| format!(". IF {n} WAS MEANT, {n} STANDS ON AIR STILL: report {n}")).unwrap_or_default();
-    Some(format!("NOTE: {person} was not on the tally; before this entry on air: {who}{near}"))
+        near.map(|n| say!(". IF {name} WAS MEANT, {name} STANDS ON AIR STILL: report {name}", name = n));
+    let near = near.unwrap_or_default();
+    Some(say!(
+        "NOTE: {person} was not on the tally; before this entry on air: {who}{near}",
+        person,
+        who,
+        near
+    ))
 }
 
 /// A report of leaving that is told for a time before the person went on air changes nothing of where they are now.
@@ -526,11 +574,12 @@ fn told_for_before(known: &Known<'_>, set: &str, person: &str, told: &Told) -> O
     let p =
         known.state.on_air.iter().find(|p| p.person == person && p.set == set && at < p.went_on.as_str())?;
     let zone = &known.now.zone;
-    Some(format!(
-        "NOTE: told for {}, but {person} went on air at {}, after that: STILL ON THE TALLY. If they are off now, report \
-         it without --at",
-        crate::time::for_people(at, zone),
-        crate::time::for_people(&p.went_on, zone)
+    Some(say!(
+        "NOTE: told for {time}, but {person} went on air at {on_since}, after that: STILL ON THE TALLY. \
+         If they are off now, report it without --at",
+        time = crate::time::for_people(at, zone),
+        person,
+        on_since = crate::time::for_people(&p.went_on, zone)
     ))
 }
 
@@ -540,10 +589,12 @@ const NO_SET: &str = "not-known";
 fn no_such_set(known: &Known<'_>, set: &str) -> String {
     let sets: Vec<&str> =
         known.chain.texts.keys().filter(|(kind, _)| kind == "set").map(|(_, id)| id.as_str()).collect();
-    let counts = "somebody on air from it counts for every set";
-    let sets = if sets.is_empty() { "none".to_owned() } else { sets.join(", ") };
-    format!(
-        "NOTE: kept for the set `{set}`, which is none of those here ({sets}); {counts}; say which with --set"
+    let sets = if sets.is_empty() { say!("none").to_owned() } else { sets.join(", ") };
+    say!(
+        "NOTE: kept for the set `{set}`, which is none of those here ({sets}); somebody on air from it counts for every \
+         set; say which with --set",
+        set,
+        sets
     )
 }
 
@@ -551,7 +602,7 @@ fn as_trouble(end: End) -> Trouble {
     match end {
         End::Trouble(t) => t,
         End::Usage(why) => Trouble::CouldNot(why),
-        End::No | End::Code(_) => Trouble::CouldNot("nothing was done".into()),
+        End::No | End::Code(_) => Trouble::CouldNot(say!("nothing was done").into()),
     }
 }
 
@@ -587,14 +638,15 @@ pub(super) fn report(
 }
 
 /// What stops the work. Nothing typed here can be wrong enough to keep the work going: where permit or set
-/// is not known or not named, everything at work is stopped; where a time cannot be read, it is now.
+/// is not known or not named, everything at work is stopped; where a time cannot be read, it is now. `what` is what it
+/// is called, given the state of a permit that has ended and stays so.
 fn stop(
     place: &Place,
     on: &Stops,
     kind: &'static str,
     members: &[(String, Json)],
     t: &ToldArgs,
-    what: &str,
+    what: &dyn Fn(Option<&str>) -> String,
     outside: &mut Outside<'_>,
 ) -> Result<Vec<Line>, End> {
     let named = on.permit.as_deref().or(on.set.as_deref());
@@ -612,7 +664,7 @@ fn stop(
         }
         match lines.is_empty() {
             true => Err(Trouble::CouldNot(
-                "neither permit nor set is known here that it could be kept for".into(),
+                say!("neither permit nor set is known here that it could be kept for").into(),
             )),
             false => Ok(lines),
         }
@@ -637,9 +689,12 @@ fn stop(
         let kept: Vec<&str> = lines.iter().map(stopped).collect();
         writeln!(
             outside.err,
-            "there is no permit or set {} here: it is kept for {}",
-            crate::text::safe_line(n),
-            crate::text::listed(&kept, "and")
+            "{}",
+            say!(
+                "there is no permit or set {name} here: it is kept for {kept}",
+                name = crate::text::safe_line(n),
+                kept = crate::text::listed(&kept, say!("and"))
+            )
         )?;
     }
     time_not_kept(place, t, outside)?;
@@ -651,14 +706,7 @@ fn stop(
             let life = known.life(known.state.permits.get(number)?);
             life.ended().then(|| life.word())
         });
-        let what = match ended {
-            Some(word) => {
-                let said = what.trim_end_matches("suspended").trim_end_matches("; ");
-                format!("{}; it is {word} and stays so", if said.is_empty() { "kept" } else { said })
-            }
-            None => what.to_owned(),
-        };
-        kept(line, &format!("{}: {what}", stopped(line)), outside)?;
+        kept(line, &format!("{}: {}", stopped(line), what(ended)), outside)?;
     }
     Ok(lines)
 }
@@ -683,7 +731,11 @@ fn stopped(line: &Line) -> &str {
 pub(super) fn time_not_kept(place: &Place, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
     if let (Some(at), Err(End::Usage(why))) = (&t.at, well_typed(place, t, outside)) {
         let at = crate::text::safe_line(at);
-        writeln!(outside.err, "NOTE: {why}; kept as of now. `airwrit note` can say what `{at}` meant")?;
+        writeln!(
+            outside.err,
+            "{}",
+            say!("NOTE: {why}; kept as of now. `airwrit note` can say what `{at}` meant", why, at)
+        )?;
     }
     Ok(())
 }
@@ -693,7 +745,11 @@ pub(super) fn not_kept<T>(done: Result<T, End>, outside: &mut Outside<'_>) -> Re
     if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &done {
         let _ = writeln!(
             outside.err,
-            "NOT KEPT: write it on paper, with the time and who told it; enter it with --at once the register can be written"
+            "{}",
+            say!(
+                "NOT KEPT: write it on paper, with the time and who told it; enter it \
+                     with --at once the register can be written"
+            )
         );
     }
     done
@@ -720,9 +776,13 @@ pub fn suspend(
     t: &ToldArgs,
     outside: &mut Outside<'_>,
 ) -> Outcome {
-    let reason = air::kept_or(reason.unwrap_or_default(), "no reason given");
+    let reason = air::kept_or(reason.unwrap_or_default(), say!("no reason given"));
     let members = vec![("reason".to_owned(), reason.into())];
-    let lines = stop(place, on, "suspend", &members, t, "suspended", outside)?;
+    let what = |ended: Option<&str>| match ended {
+        Some(state) => say!("kept; it is {state} and stays so", state),
+        None => say!("suspended").to_owned(),
+    };
+    let lines = stop(place, on, "suspend", &members, t, &what, outside)?;
     take_down(place, &lines, outside);
     Ok(())
 }
@@ -760,8 +820,12 @@ pub fn event(
         let words = crate::record::kinds::EVENTS.join(", ");
         let _ = writeln!(
             outside.err,
-            "`{}` IS NO WORD KNOWN HERE: these are the orders of any event. Known: {words}",
-            crate::text::safe_line(typed)
+            "{}",
+            say!(
+                "`{word}` IS NO WORD KNOWN HERE: these are the orders of any event. Known: {words}",
+                word = crate::text::safe_line(typed),
+                words
+            )
         );
     }
     let known = crate::record::kinds::EVENTS.contains(&what);
@@ -770,10 +834,14 @@ pub fn event(
     let what = if known { what } else { "other" };
     let mut members = vec![("what".to_owned(), Json::from(what))];
     if let Some(w) = said {
-        members.push(("words".into(), air::kept_or(&w, "no words given").into()));
+        members.push(("words".into(), air::kept_or(&w, say!("no words given")).into()));
     }
     calling::orders(place, what, on, outside);
-    let lines = stop(place, on, "event", &members, t, &format!("event {what}; suspended"), outside);
+    let called = |ended: Option<&str>| match ended {
+        Some(state) => say!("event {what}; it is {state} and stays so", what, state),
+        None => say!("event {what}; suspended", what),
+    };
+    let lines = stop(place, on, "event", &members, t, &called, outside);
     // Also where it could only be written aside.
     let told = calling::air_gone(place, on, outside);
     let lines = lines?;
@@ -784,7 +852,7 @@ pub fn event(
 /// `airwrit note`.
 pub fn note(place: &Place, on: &OnWhat, words: &str, outside: &mut Outside<'_>) -> Outcome {
     let members = vec![("words".to_owned(), clean(words)?.into())];
-    report(place, on, "note", members, &ToldArgs::default(), "noted", outside)
+    report(place, on, "note", members, &ToldArgs::default(), say!("noted"), outside)
 }
 
 /// `airwrit taken-down`.
@@ -794,7 +862,7 @@ pub fn taken_down(place: &Place, number: &str, copy: u64, outside: &mut Outside<
         let known = loaded.known();
         let permit = known.permit(number)?;
         let (hung, sheet) = copies::hung(permit, copy)
-            .ok_or_else(|| Refusal::because(format!("{number} has no copy {copy}")))?;
+            .ok_or_else(|| Refusal::because(say!("{number} has no copy {copy}", number, copy)))?;
         let mut members = vec![
             ("hangs".to_owned(), Json::from(hung)),
             ("number".to_owned(), Json::Int(copy)),
@@ -807,7 +875,7 @@ pub fn taken_down(place: &Place, number: &str, copy: u64, outside: &mut Outside<
         let draft = known.line(permit, "copy", "", data);
         desk.keep(&mut loaded, &draft)
     })?;
-    kept(&line, &format!("copy {copy} taken down"), outside)
+    kept(&line, &say!("copy {copy} taken down", copy), outside)
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@ use crate::permit::decide::{Refusal, air};
 use crate::record::json::Json;
 use crate::record::kinds::AGAIN;
 use crate::text::safe_line;
+use crate::tongue::{say, say_n};
 use crate::view::{Standing, StateWord};
 
 /// Which step is shown again, if not the next one: by step and item.
@@ -69,7 +70,8 @@ pub fn walk(
             Went::Stop => {
                 let flag = if shutdown { " --shutdown" } else { "" };
                 let hint = place.typed(&format!("`airwrit walk {}{flag}`", walker.number));
-                writeln!(outside.err, "stopped; everything answered is kept\nhint: {hint} goes on here")?;
+                writeln!(outside.err, "{}", say!("stopped; everything answered is kept"))?;
+                writeln!(outside.err, "{}", say!("hint: {hint} goes on here", hint))?;
                 return Ok(());
             }
         }
@@ -93,16 +95,23 @@ fn which(loaded: &Loaded, permit: Option<&str>, shutdown: bool) -> Result<String
         .collect();
     match open.as_slice() {
         [one] => Ok((*one).to_owned()),
-        [] => Err(Refusal::because("no permit waits for answers")
-            .instead("`airwrit open --job FILE` opens one")
+        [] => Err(Refusal::because(say!("no permit waits for answers"))
+            .instead(say!("`airwrit open --job FILE` opens one"))
             .into()),
         many => {
             let flag = if shutdown { " --shutdown" } else { "" };
-            let hint =
-                many.iter().map(|n| format!("`airwrit walk {n}{flag}`")).collect::<Vec<_>>().join(" or ");
-            Err(Refusal::because(format!("{} permits are open: {}", many.len(), many.join(", ")))
-                .instead(format!("say which: {hint}"))
-                .into())
+            let hint = many
+                .iter()
+                .map(|n| format!("`airwrit walk {n}{flag}`"))
+                .collect::<Vec<_>>()
+                .join(say!(" or "));
+            Err(Refusal::because(say!(
+                "{count} permits are open: {numbers}",
+                count = many.len(),
+                numbers = many.join(", ")
+            ))
+            .instead(say!("say which: {hint}", hint))
+            .into())
         }
     }
 }
@@ -112,32 +121,34 @@ impl Walker<'_> {
     fn one_step(&self, screen: Screen, outside: &mut Outside<'_>) -> Result<Went, End> {
         writeln!(outside.err, "\n{}\n{}", "-".repeat(72), safe_line(&screen.head))?;
         for l in screen.lines.iter().chain(&screen.hold) {
-            say(l, outside)?;
+            put(l, outside)?;
         }
-        if let Some(n) = Some(screen.carry.len()).filter(|n| *n > 0) {
-            let n = crate::text::counted(n, "answer of another permit", "answers of another permit");
-            writeln!(
-                outside.err,
-                "c: {n} still hold; look at them and carry them instead of answering again"
-            )?;
+        if !screen.carry.is_empty() {
+            let words = say_n!(
+                screen.carry.len(),
+                "c: {n} answer of another permit still hold; look at them and carry them instead of answering again",
+                "c: {n} answers of another permit still hold; look at them and carry them instead of answering again"
+            );
+            writeln!(outside.err, "{words}")?;
         }
-        let leave = if screen.may_leave_out { ", x out of service" } else { "" };
-        let deviate = if screen.may_deviate { ", d leave it so" } else { "" };
-        let carry = if screen.carry.is_empty() { "" } else { ", c carry" };
-        let keys = format!("(? why, b back{carry}{leave}{deviate}, q stop, ! everyone out)");
+        let leave = if screen.may_leave_out { say!(", x out of service") } else { "" };
+        let deviate = if screen.may_deviate { say!(", d leave it so") } else { "" };
+        let carry = if screen.carry.is_empty() { "" } else { say!(", c carry") };
+        let keys =
+            say!("(? why, b back{carry}{leave}{deviate}, q stop, ! everyone out)", carry, leave, deviate);
         let mut again = None;
         loop {
             let answered = screen.answered && again.is_none();
             if answered {
-                writeln!(outside.err, "what was done since?")?;
+                writeln!(outside.err, "{}", say!("what was done since?"))?;
                 let all: Vec<String> = AGAIN
                     .iter()
                     .enumerate()
-                    .map(|(i, a)| format!("{}\u{a0}{}", i + 1, a.replace('_', "\u{a0}")))
+                    .map(|(i, a)| format!("{}\u{a0}{}", i + 1, done_since(a).replace(' ', "\u{a0}")))
                     .collect();
-                say(&format!("  {}", all.join("   ")), outside)?;
+                put(&format!("  {}", all.join("   ")), outside)?;
             }
-            let prompt = if answered { "number" } else { &screen.prompt };
+            let prompt = if answered { say!("number") } else { &screen.prompt };
             let Typing::Line(text) = self.ask(&format!("{prompt}  {keys}"), outside)? else {
                 return Ok(Went::Stop);
             };
@@ -147,10 +158,10 @@ impl Walker<'_> {
             match words.next().unwrap_or_default().to_lowercase().as_str() {
                 "?" => {
                     if screen.why.is_empty() {
-                        writeln!(outside.err, "  the checklist says no more of this step")?;
+                        writeln!(outside.err, "  {}", say!("the checklist says no more of this step"))?;
                     }
                     for w in &screen.why {
-                        say(&format!("  {w}"), outside)?;
+                        put(&format!("  {w}"), outside)?;
                     }
                     continue;
                 }
@@ -160,7 +171,7 @@ impl Walker<'_> {
                         Some(to) => return Ok(Went::Back(Some(to))),
                         None => {
                             for l in &screen.earlier_words {
-                                say(&format!("  {l}"), outside)?;
+                                put(&format!("  {l}"), outside)?;
                             }
                             continue;
                         }
@@ -168,17 +179,20 @@ impl Walker<'_> {
                 }
                 "c" if !screen.carry.is_empty() && text.len() == 1 => {
                     for l in &screen.carry {
-                        say(&format!("  {l}"), outside)?;
+                        put(&format!("  {l}"), outside)?;
                     }
                     let Typing::Line(yes) = self.ask(
-                        "do all of these still hold?  type yes to carry them  (q stop, ! everyone out)",
+                        &say!(
+                            "do all of these still hold?  type {yes} to carry them  (q stop, ! everyone out)",
+                            yes = "yes"
+                        ),
                         outside,
                     )?
                     else {
                         return Ok(Went::Stop);
                     };
                     if yes != "yes" {
-                        writeln!(outside.err, "  nothing was carried")?;
+                        writeln!(outside.err, "  {}", say!("nothing was carried"))?;
                         continue;
                     }
                     let c = super::args::shift::Carry {
@@ -193,7 +207,7 @@ impl Walker<'_> {
                 }
                 "x" if screen.may_leave_out && text.len() == 1 => {
                     let Typing::Line(reason) =
-                        self.ask("why is it out of service?  (q stop, ! everyone out)", outside)?
+                        self.ask(say!("why is it out of service?  (q stop, ! everyone out)"), outside)?
                     else {
                         return Ok(Went::Stop);
                     };
@@ -204,12 +218,12 @@ impl Walker<'_> {
                 }
                 "d" if screen.may_deviate && text.len() == 1 => {
                     let Typing::Line(reason) =
-                        self.ask("why can it not be mended?  (q stop, ! everyone out)", outside)?
+                        self.ask(say!("why can it not be mended?  (q stop, ! everyone out)"), outside)?
                     else {
                         return Ok(Went::Stop);
                     };
                     let Typing::Line(instead) =
-                        self.ask("what is done instead?  (q stop, ! everyone out)", outside)?
+                        self.ask(say!("what is done instead?  (q stop, ! everyone out)"), outside)?
                     else {
                         return Ok(Went::Stop);
                     };
@@ -224,9 +238,12 @@ impl Walker<'_> {
                         Some(word) => again = Some((*word).to_owned()),
                         None => writeln!(
                             outside.err,
-                            "  got {}, wanted a number from 1 to {}",
-                            crate::text::quoted(&text, 40),
-                            AGAIN.len()
+                            "  {}",
+                            say!(
+                                "got {got}, wanted a number from 1 to {most}",
+                                got = crate::text::quoted(&text, 40),
+                                most = AGAIN.len()
+                            )
                         )?,
                     }
                     continue;
@@ -253,13 +270,18 @@ impl Walker<'_> {
                 | Kind::Begin
                 | Kind::Done => {
                     give(self.place, &self.number, &typed, outside).map(|(line, after, loaded)| {
+                        let line = line.seq;
                         let words = match after.standing {
-                            Standing::Hold => "kept; it HOLDS",
-                            Standing::Open | Standing::Waiting | Standing::NotApplicable => "kept",
-                            Standing::OutOfService => "kept: out of service",
-                            Standing::Deviation => "kept: a deviation, for the supervisor to accept",
+                            Standing::Hold => say!("kept; it HOLDS; line {line}", line),
+                            Standing::Open | Standing::Waiting | Standing::NotApplicable => {
+                                say!("kept; line {line}", line)
+                            }
+                            Standing::OutOfService => say!("kept: out of service; line {line}", line),
+                            Standing::Deviation => {
+                                say!("kept: a deviation, for the supervisor to accept; line {line}", line)
+                            }
                         };
-                        (format!("  {words}; line {}", line.seq), Some(Box::new(loaded)))
+                        (format!("  {words}"), Some(Box::new(loaded)))
                     })
                 }
             };
@@ -270,10 +292,11 @@ impl Walker<'_> {
                 }
                 Err(End::Trouble(Trouble::Refused(r))) => {
                     for why in r.why {
-                        say(&format!("  {why}"), outside)?;
+                        put(&format!("  {why}"), outside)?;
                     }
                     if let Some(h) = r.instead {
-                        writeln!(outside.err, "  hint: {}", safe_line(&self.place.typed(&h)))?;
+                        let hint = safe_line(&self.place.typed(&h)).into_owned();
+                        writeln!(outside.err, "  {}", say!("hint: {hint}", hint))?;
                     }
                 }
                 Err(other) => return Err(other),
@@ -296,7 +319,12 @@ impl Walker<'_> {
                 Some((kind, None, set.as_str())),
             )
         })?;
-        Ok((format!("  {kind}; line {}", line.seq), Some(Box::new(loaded))))
+        let words = if screen.kind == Kind::Start {
+            say!("started; line {line}", line = line.seq)
+        } else {
+            say!("stopped; line {line}", line = line.seq)
+        };
+        Ok((format!("  {words}"), Some(Box::new(loaded))))
     }
 
     /// One line typed. `!` calls everyone out and asks again.
@@ -312,7 +340,7 @@ impl Walker<'_> {
                     return Ok(Typing::Stop);
                 }
                 Ok(_) => {}
-                Err(e) => return Err(could_not(format!("what was typed cannot be read: {e}"))),
+                Err(e) => return Err(could_not(say!("what was typed cannot be read: {why}", why = e))),
             }
             let text = String::from_utf8_lossy(&bytes);
             match text.trim() {
@@ -337,11 +365,27 @@ impl Walker<'_> {
 const WIDTH: usize = 78;
 
 /// A line of the screen, broken between words.
-fn say(line: &str, outside: &mut Outside<'_>) -> Outcome {
+fn put(line: &str, outside: &mut Outside<'_>) -> Outcome {
     for l in crate::text::wrapped(&safe_line(line), WIDTH) {
         writeln!(outside.err, "{}", l.replace('\u{a0}', " "))?;
     }
     Ok(())
+}
+
+/// What was done since an answer, as people read it; what is kept is the word itself.
+fn done_since(word: &'static str) -> &'static str {
+    match word {
+        "refilled" => say!("refilled"),
+        "changed" => say!("changed"),
+        "tightened" => say!("tightened"),
+        "cleaned" => say!("cleaned"),
+        "moved" => say!("moved"),
+        "waited" => say!("waited"),
+        "read_wrong" => say!("read wrong"),
+        "asked_again" => say!("asked again"),
+        "other" => say!("other"),
+        _ => word,
+    }
 }
 
 /// The step to go back to: the last one answered, or the one named.

@@ -41,6 +41,8 @@ pub struct Margin {
     pub share: BigRational,
     /// `reserve pressure, Cylinder A reads 207 bar, wanted at least 150 bar: 57 bar to spare`
     pub words: String,
+    /// The same without what is left.
+    pub bare: String,
 }
 
 impl Gate {

@@ -7,6 +7,7 @@ pub use air::endurance;
 
 use super::direction::Direction;
 use super::range::Range;
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity, unit};
 use num_bigint::BigInt;
 use num_rational::BigRational;
@@ -128,11 +129,11 @@ pub(super) fn far() -> BigRational {
 /// Gauge plus ambient. Both bases are the bar.
 fn absolute(arguments: &[Quantity]) -> Result<Quantity, String> {
     let [gauge, ambient] = arguments else {
-        return Err("absolute takes a gauge pressure and the ambient pressure".to_owned());
+        return Err(say!("absolute takes a gauge pressure and the ambient pressure").to_owned());
     };
     let value = &gauge.value + &ambient.value;
     if value.is_negative() {
-        return Err("the absolute pressure comes out below nought".to_owned());
+        return Err(say!("the absolute pressure comes out below nought").to_owned());
     }
     Ok(Quantity { value, dimension: Dimension::AbsolutePressure })
 }
@@ -149,7 +150,8 @@ pub(super) fn over(takes: &[Takes], work: Work, arguments: &[Range]) -> Result<R
                 (None, Direction::Up, true) | (None, Direction::Down, false) => Ok(range.high_end()),
                 (None, Direction::Up, false) | (None, Direction::Down, true) => Ok(range.low_end()),
                 (None, Direction::Nothing | Direction::Unclear, _) => {
-                    Err(format!("{} has no single value", t.words))
+                    // Its words stand where its measure is named, too: `next!` in `air`.
+                    Err(say!("{what} has no single value", what = crate::tongue::word(t.words)))
                 }
             })
             .collect();

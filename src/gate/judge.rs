@@ -17,6 +17,7 @@ use super::functions::Form;
 use super::range::Range;
 use super::tree::{Compare, Kind, Node};
 use super::{Fact, Facts, Name, Type, Value, Verdict};
+use crate::tongue::say;
 use jiff::civil::Date;
 
 /// Open, shut or unknown.
@@ -82,7 +83,7 @@ pub(super) fn compute(node: &Node, source: &str, facts: &dyn Facts) -> Result<Va
         Got::Date(date) => Ok(Value::Date(date)),
         Got::Span(months, days) => Ok(Value::Span { months, days }),
         Got::Range(range) => range.single().map(Value::Quantity).ok_or_else(|| {
-            vec![format!("{source} has no single value: a reading in it is below the lowest mark")]
+            vec![say!("{source} has no single value: a reading in it is below the lowest mark", source)]
         }),
     }
 }
@@ -142,13 +143,13 @@ fn some(all: Vec<Judged>) -> Judged {
     let ways: Vec<String> = all
         .iter()
         .filter(|one| !one.failed.is_empty())
-        .map(|one| once(one.failed.clone()).join(", and "))
+        .map(|one| once(one.failed.clone()).join(say!(", and ")))
         .collect();
     if ways.is_empty() {
         return Judged { tri: if unknown { Tri::Unknown } else { Tri::Shut }, failed: Vec::new(), missing };
     }
     // One of them would do: they are told as one reason.
-    let failed = vec![once(ways).join("; or else: ")];
+    let failed = vec![once(ways).join(say!("; or else: "))];
     Judged { tri: if unknown { Tri::Unknown } else { Tri::Shut }, failed, missing }
 }
 
@@ -158,7 +159,7 @@ impl Judge<'_> {
     fn condition(&self, node: &Node, holds: bool) -> Judged {
         match &node.kind {
             Kind::Bool(value) => {
-                Judged::of(*value == holds, || vec![format!("this condition is written as {value}")])
+                Judged::of(*value == holds, || vec![say!("this condition is written as {value}", value)])
             }
             Kind::Not(inner) => self.condition(inner, !holds),
             Kind::And(all) => self.joined(all, holds, holds),
@@ -207,14 +208,14 @@ impl Judge<'_> {
 
     /// A tree that was checked has none of these.
     fn fault(&self, node: &Node) -> Judged {
-        Judged::unknown(vec![format!("{} is no condition", self.text(node))])
+        Judged::unknown(vec![say!("{what} is no condition", what = self.text(node))])
     }
 
     /// A yes or no answer.
     fn answer(&self, name: &Name, fact: Fact, holds: bool) -> Judged {
         match fact {
             Fact::Is { value: Value::Bool(value), shown, label } => Judged::of(value == holds, || {
-                vec![format!("{label}: {shown}, wanted {}", if holds { "yes" } else { "no" })]
+                vec![say!("{label}: {shown}, wanted {wanted}", label, shown, wanted = yes_or_no(holds))]
             }),
             Fact::Unknown(why) => Judged::unknown(vec![why]),
             Fact::NotApplicable => Judged::unknown(vec![not_applicable(name)]),
@@ -235,11 +236,14 @@ impl Judge<'_> {
             missing.extend(r.missing);
             return Judged::unknown(missing);
         }
-        let word = |tri: Tri| if tri == Tri::Open { "yes" } else { "no" };
+        let (first, second) = (yes_or_no(l.tri == Tri::Open), yes_or_no(r.tri == Tri::Open));
         Judged::of((l.tri == r.tri) == alike, || {
             let (a, b) = (self.text(left), self.text(right));
-            let wanted = if alike { "the same for both" } else { "one yes and one no" };
-            vec![format!("{a} is {} and {b} is {}, wanted {wanted}", word(l.tri), word(r.tri))]
+            vec![if alike {
+                say!("{a} is {first} and {b} is {second}, wanted the same for both", a, first, b, second)
+            } else {
+                say!("{a} is {first} and {b} is {second}, wanted one yes and one no", a, first, b, second)
+            }]
         })
     }
 
@@ -261,7 +265,7 @@ impl Judge<'_> {
 
     fn given_condition(&self, arguments: &[Node], holds: bool) -> Judged {
         let Some(name) = arguments.first().and_then(Node::name) else {
-            return Judged::unknown(vec!["given names nothing".to_owned()]);
+            return Judged::unknown(vec![say!("given names nothing").to_owned()]);
         };
         let fact = self.fact(name);
         if let Some(instead) = arguments.get(1) {
@@ -273,11 +277,11 @@ impl Judge<'_> {
         let written = name.join(".");
         match fact {
             Fact::Is { label, shown, .. } | Fact::Below { label, shown, .. } => {
-                Judged::of(holds, || vec![format!("{label} is given ({shown}), wanted none")])
+                Judged::of(holds, || vec![say!("{label} is given ({shown}), wanted none", label, shown)])
             }
             Fact::Unknown(why) if is_step(name) => Judged::unknown(vec![why]),
             Fact::Unknown(_) | Fact::NotApplicable => {
-                Judged::of(!holds, || vec![format!("{written} is not given")])
+                Judged::of(!holds, || vec![say!("{written} is not given", written)])
             }
             Fact::List(_) => Judged::unknown(vec![another_kind(name)]),
         }
@@ -299,7 +303,7 @@ impl Judge<'_> {
             return Fact::Is {
                 value: Value::Date(today),
                 shown: today.to_string(),
-                label: "today".to_owned(),
+                label: say!("today").to_owned(),
             };
         }
         match self.item.iter().find(|(list, _)| list == name) {
@@ -346,15 +350,20 @@ fn holds(compare: Compare, left: &Got, right: &Got) -> Option<bool> {
     }
 }
 
+/// A truth as an answer.
+pub(super) fn yes_or_no(value: bool) -> &'static str {
+    if value { say!("yes") } else { say!("no") }
+}
+
 /// Steps have plain names; fields of files and lines have dotted ones.
 fn is_step(name: &Name) -> bool {
     name.len() == 1
 }
 
 fn not_applicable(name: &Name) -> String {
-    format!("{} is not applicable", name.join("."))
+    say!("{name} is not applicable", name = name.join("."))
 }
 
 fn another_kind(name: &Name) -> String {
-    format!("{} holds another kind of value than it had when the checklist was read", name.join("."))
+    say!("{name} holds another kind of value than it had when the checklist was read", name = name.join("."))
 }

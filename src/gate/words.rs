@@ -1,11 +1,13 @@
 //! A condition in words for people: what a step wants, before it is answered.
 //!
-//! English, like the reasons of a verdict. Labels of steps and fields come from the caller.
+//! In the language in force, like the reasons of a verdict. Labels of steps and fields come from the caller.
 
 use super::check::is_today;
 use super::functions::Form;
+use super::judge::yes_or_no;
 use super::tree::{Arithmetic, Compare, Kind, Node};
 use super::{Expression, Gate, Name, Type};
+use crate::tongue::say;
 use crate::units::{Rounding, span_text};
 
 /// What a name is called for people; `None`: its own spelling is used. A choice that a name is compared
@@ -33,16 +35,16 @@ struct Speaker<'a> {
 impl Speaker<'_> {
     fn label(&self, name: &Name) -> String {
         if is_today(name) {
-            return "today".to_owned();
+            return say!("today").to_owned();
         }
         (self.labels)(name).unwrap_or_else(|| name.join("."))
     }
 
     fn condition(&self, node: &Node, holds: bool) -> String {
         match &node.kind {
-            Kind::Bool(value) => if *value == holds { "always" } else { "never" }.to_owned(),
+            Kind::Bool(value) => if *value == holds { say!("always") } else { say!("never") }.to_owned(),
             Kind::Name(name) => {
-                format!("{}: {}", self.label(name), if holds { "yes" } else { "no" })
+                format!("{}: {}", self.label(name), yes_or_no(holds))
             }
             Kind::Not(inner) => self.condition(inner, !holds),
             Kind::And(all) => self.joined(all, holds, holds),
@@ -50,21 +52,28 @@ impl Speaker<'_> {
             Kind::Compare(compare, left, right) => self.compare(*compare, left, right, holds),
             Kind::Between(what, low, high) => {
                 let (what, low, high) = (self.value(what), self.value(low), self.value(high));
-                let not = if holds { "" } else { "not " };
-                format!("{what} {not}from {low} to {high}")
+                if holds {
+                    say!("{what} from {low} to {high}", what, low, high)
+                } else {
+                    say!("{what} not from {low} to {high}", what, low, high)
+                }
             }
             Kind::Call(function, arguments) => match function.form {
                 Form::All | Form::Any => {
                     let all = matches!(function.form, Form::All) == holds;
                     let inner = arguments.first().map_or_else(String::new, |one| self.condition(one, holds));
-                    format!("{}: {inner}", if all { "for each" } else { "for at least one" })
+                    if all {
+                        say!("for each: {condition}", condition = inner)
+                    } else {
+                        say!("for at least one: {condition}", condition = inner)
+                    }
                 }
                 Form::Given if arguments.len() == 1 => {
                     let what = arguments.first().map_or_else(String::new, |one| self.value(one));
-                    format!("{what} {}", if holds { "given" } else { "not given" })
+                    if holds { say!("{what} given", what) } else { say!("{what} not given", what) }
                 }
                 Form::Given | Form::Least | Form::Most | Form::Sum | Form::Count | Form::Plain { .. } => {
-                    format!("{}: {}", self.value(node), if holds { "yes" } else { "no" })
+                    format!("{}: {}", self.value(node), yes_or_no(holds))
                 }
             },
             Kind::Quantity(_)
@@ -85,7 +94,7 @@ impl Speaker<'_> {
                 if matches!(one.kind, Kind::And(_) | Kind::Or(_)) { format!("({words})") } else { words }
             })
             .collect();
-        parts.join(if together { ", and " } else { ", or " })
+        parts.join(if together { say!(", and ") } else { say!(", or ") })
     }
 
     fn compare(&self, compare: Compare, left: &Node, right: &Node, holds: bool) -> String {
@@ -97,8 +106,11 @@ impl Speaker<'_> {
                 (Kind::Bool(value), _) => self.condition(right, *value == (compare == Compare::Same)),
                 (_, _) => {
                     let (a, b) = (self.condition(left, true), self.condition(right, true));
-                    let sign = if compare == Compare::Same { "just when" } else { "just when not" };
-                    format!("({a}) {sign} ({b})")
+                    if compare == Compare::Same {
+                        say!("({a}) just when ({b})", a, b)
+                    } else {
+                        say!("({a}) just when not ({b})", a, b)
+                    }
                 }
             };
         }
@@ -110,18 +122,6 @@ impl Speaker<'_> {
             (compare, left, right)
         };
         let date = left.ty == Some(Type::Date);
-        let (before, after) = match (compare, date) {
-            (Compare::AtLeast, false) => ("at least ", ""),
-            (Compare::More, false) => ("more than ", ""),
-            (Compare::AtMost, false) => ("at most ", ""),
-            (Compare::Less, false) => ("less than ", ""),
-            (Compare::AtLeast, true) => ("", " or later"),
-            (Compare::More, true) => ("later than ", ""),
-            (Compare::AtMost, true) => ("", " or earlier"),
-            (Compare::Less, true) => ("earlier than ", ""),
-            (Compare::Same, _) => ("is ", ""),
-            (Compare::Differs, _) => ("is not ", ""),
-        };
         let choice = match (left.name(), &right.kind) {
             (Some(name), Kind::Id(id)) => {
                 let mut name = name.clone();
@@ -130,8 +130,20 @@ impl Speaker<'_> {
             }
             (_, _) => None,
         };
-        let right = choice.unwrap_or_else(|| self.value(right));
-        format!("{} {before}{right}{after}", self.value(left))
+        let limit = choice.unwrap_or_else(|| self.value(right));
+        let what = self.value(left);
+        match (compare, date) {
+            (Compare::AtLeast, false) => say!("{what} at least {limit}", what, limit),
+            (Compare::More, false) => say!("{what} more than {limit}", what, limit),
+            (Compare::AtMost, false) => say!("{what} at most {limit}", what, limit),
+            (Compare::Less, false) => say!("{what} less than {limit}", what, limit),
+            (Compare::AtLeast, true) => say!("{what} {limit} or later", what, limit),
+            (Compare::More, true) => say!("{what} later than {limit}", what, limit),
+            (Compare::AtMost, true) => say!("{what} {limit} or earlier", what, limit),
+            (Compare::Less, true) => say!("{what} earlier than {limit}", what, limit),
+            (Compare::Same, _) => say!("{what} is {limit}", what, limit),
+            (Compare::Differs, _) => say!("{what} is not {limit}", what, limit),
+        }
     }
 
     fn value(&self, node: &Node) -> String {
@@ -141,31 +153,31 @@ impl Speaker<'_> {
             Kind::Span(months, days) => span_text(*months, *days),
             Kind::Id(id) => id.replace('_', " "),
             Kind::Name(name) => self.label(name),
-            Kind::Negate(inner) => format!("minus {}", self.part(inner)),
+            Kind::Negate(inner) => say!("minus {value}", value = self.part(inner)),
             Kind::Arithmetic(sign, left, right) => {
-                let sign = match sign {
-                    Arithmetic::Plus => "plus",
-                    Arithmetic::Minus => "less",
-                    Arithmetic::Times => "times",
-                    Arithmetic::Over => "divided by",
-                };
-                format!("{} {sign} {}", self.part(left), self.part(right))
+                let (first, second) = (self.part(left), self.part(right));
+                match sign {
+                    Arithmetic::Plus => say!("{first} plus {second}", first, second),
+                    Arithmetic::Minus => say!("{first} less {second}", first, second),
+                    Arithmetic::Times => say!("{first} times {second}", first, second),
+                    Arithmetic::Over => say!("{first} divided by {second}", first, second),
+                }
             }
             Kind::Call(function, arguments) => {
                 let all: Vec<String> = arguments.iter().map(|one| self.value(one)).collect();
                 match (function.form, all.as_slice()) {
-                    (Form::Least, [list]) => format!("least of {list}"),
-                    (Form::Most, [list]) => format!("most of {list}"),
-                    (Form::Sum, [list]) => format!("sum of {list}"),
-                    (Form::Count, [list]) => format!("number of {list}"),
-                    (Form::Given, [what, instead]) => format!("{what} ({instead} if not given)"),
+                    (Form::Least, [list]) => say!("least of {list}", list),
+                    (Form::Most, [list]) => say!("most of {list}", list),
+                    (Form::Sum, [list]) => say!("sum of {list}", list),
+                    (Form::Count, [list]) => say!("number of {list}", list),
+                    (Form::Given, [what, instead]) => say!("{what} ({instead} if not given)", what, instead),
                     (Form::All | Form::Any | Form::Given, _) => self.condition(node, true),
                     (Form::Least | Form::Most | Form::Sum | Form::Count | Form::Plain { .. }, _) => {
-                        format!("{} of {}", function.name, all.join(", "))
+                        say!("{function} of {values}", function = function.name, values = all.join(", "))
                     }
                 }
             }
-            Kind::Bool(value) => if *value { "yes" } else { "no" }.to_owned(),
+            Kind::Bool(value) => yes_or_no(*value).to_owned(),
             Kind::Not(_) | Kind::And(_) | Kind::Or(_) | Kind::Compare(..) | Kind::Between(..) => {
                 self.condition(node, true)
             }

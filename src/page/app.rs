@@ -7,7 +7,7 @@ use super::notices::Notices;
 use crate::audit::Trust;
 use crate::cli::End;
 use crate::disk::SystemRandom;
-use crate::time::{clock, for_people};
+use crate::time::for_people;
 use crate::world::Random;
 use axum::body::Body;
 use axum::extract::{FromRequest, Request};
@@ -90,7 +90,8 @@ impl App {
     pub fn new(m: Made) -> Result<App, String> {
         let mut env = Environment::new();
         env.set_undefined_behavior(UndefinedBehavior::Strict);
-            for (name, text) in TEMPLATES {
+            env.add_filter("here", |text: String| here(&text));
+        for (name, text) in TEMPLATES {
             env.add_template(name, text).map_err(|e| format!("{name}: {e:#}"))?;
         }
         let now = m.hands.clock.second();
@@ -246,6 +247,50 @@ impl App {
     }
 }
 
+/// What the terminal's commands are called on the page.
+const CALLED: &[(&str, &str)] = &[
+    ("walk", "the steps"),
+    ("answer", "the steps"),
+    ("reading", "the gauges on the board"),
+    ("board", "the board"),
+    ("roll-call", "the roll call"),
+    ("call-out", "the key below, signal first"),
+    ("event", "an alarm"),
+    ("suspend", "stop the work"),
+    ("on", "the board"),
+    ("in", "the board"),
+    ("out", "the board"),
+    ("off", "the board"),
+    ("declare", "declare"),
+    ("countersign", "countersign"),
+    ("reinstate", "reinstate"),
+    ("extend", "a later end"),
+    ("hand-over", "hand over"),
+    ("take-over", "take over"),
+    ("hand-back", "hand back"),
+    ("close", "close"),
+    ("cancel", "cancel"),
+    ("open", "open a permit"),
+    ("set", "what happens to the set"),
+    ("taken-down", "tick it on the permit's screen"),
+    ("note", "words for the record"),
+    ("show", "the permit's screen"),
+];
+
+/// Words that name a command of the terminal, as the page calls it; a command that has no key here stays as it is.
+pub fn here(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for (i, part) in text.split('`').enumerate() {
+        let verb = part.strip_prefix("airwrit ").and_then(|p| p.split_whitespace().next()).filter(|_| i % 2 == 1);
+        match verb.and_then(|v| CALLED.iter().find(|(name, _)| *name == v)) {
+            Some((_, called)) => out += called,
+            None if i % 2 == 1 && verb.is_some() => out += &format!("`{part}` at a terminal"),
+            None => out += part,
+        }
+    }
+    out
+}
+
 /// An HTML answer.
 pub fn html(status: StatusCode, text: String) -> Response {
     (status, [(header::CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8"))], Body::from(text))
@@ -278,9 +323,4 @@ impl FromRequest<Arc<App>> for Posted {
         app.guard.form(&form).map_err(|no| app.no(no))?;
         Ok(Posted(form))
     }
-}
-
-/// Site time of a moment, short.
-pub fn at(utc: &str, zone: &str) -> String {
-    clock(utc, zone)
 }

@@ -4,6 +4,7 @@
 //! words. What was read stays in memory until a file of the register changes. Not here: what a screen shows.
 
 use super::clock::Clock;
+use super::memory::Memory;
 use super::signal::Signal;
 use crate::actions::{Desk, Looked, Trouble};
 use crate::cli::args::{Args, Command};
@@ -38,7 +39,7 @@ pub struct Hand {
     pub state_folder: Option<PathBuf>,
     clock: Arc<Clock>,
     signal: Arc<RwLock<Signal>>,
-    looked: Option<(Stamps, Looked)>,
+    looked: Option<(Stamps, Memory)>,
 }
 
 /// What came of a command: what it would have said at a terminal.
@@ -187,10 +188,15 @@ impl Hand {
         let second = self.second();
         let fresh = self.looked.as_ref().is_some_and(|(s, _)| *s == stamps);
         if !fresh {
-            self.looked = None;
-            let looked = self.outside("", |o| self.place.look(o)).0;
+            let seal = self.outside("", |o| self.place.seal_folder(o, None)).0.ok();
+            let before = self.looked.take();
+            let on = before.and_then(|(_, m)| m.go_on(&self.place.register, seal.as_deref()));
+            let looked = match on {
+                Some(memory) => Ok(memory),
+                None => self.outside("", |o| self.place.look(o)).0.map(|l| Memory::of(l, &self.place.register)),
+            };
             let signal = match &looked {
-                Ok(l) => self.outside("", |o| Signal::of(&self.place, l, o)).0,
+                Ok(m) => self.outside("", |o| Signal::of(&self.place, m.looked(), o)).0,
                 Err(_) => self.outside("", |o| Signal::unreadable(&self.place, o)).0,
             };
             if let Ok(mut shared) = self.signal.write() {
@@ -199,7 +205,8 @@ impl Hand {
             self.looked = Some((stamps, looked?));
         }
         match &mut self.looked {
-            Some((_, looked)) => {
+            Some((_, memory)) => {
+                let looked = memory.looked_mut();
                 looked.now = crate::time::Moment::new(second, &crate::actions::zone(&looked.chain));
                 Ok(looked)
             }
@@ -209,7 +216,7 @@ impl Hand {
 
     /// What was looked at last, without looking again.
     pub fn looked(&self) -> Result<&Looked, End> {
-        self.looked.as_ref().map(|(_, l)| l).ok_or_else(|| crate::cli::could_not("the register cannot be read"))
+        self.looked.as_ref().map(|(_, m)| m.looked()).ok_or_else(|| crate::cli::could_not("the register cannot be read"))
     }
 
     /// Changes with every change of what stands on disk.

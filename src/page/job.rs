@@ -69,6 +69,12 @@ fn plain(name: &str) -> String {
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
+/// What a field is, without what only a file needs to be told.
+fn for_people(doc: &str) -> String {
+    let end = ["; written as", "an id of "].iter().filter_map(|w| doc.find(w)).min().unwrap_or(doc.len());
+    doc.get(..end).unwrap_or(doc).trim_end_matches([' ', ',']).to_owned()
+}
+
 /// The text in force of a kind: of this id, or the only one.
 pub fn in_force(known: &Known<'_>, kind: &str, id: &str) -> Option<(String, String)> {
     let all = known.chain.texts.iter().filter(|((k, i), _)| k == kind && (id.is_empty() || i == id));
@@ -136,7 +142,7 @@ impl<'a> Offers<'a> {
         Row {
             name: format!("{before}{}", field.name),
             label: plain(field.name),
-            doc: field.doc.to_owned(),
+            doc: for_people(field.doc),
             value,
             must: field.need == Need::Required,
             options,
@@ -161,7 +167,7 @@ impl<'a> Offers<'a> {
                     });
                     groups.push(Group {
                         title: plain(field.name),
-                        doc: field.doc.to_owned(),
+                        doc: for_people(field.doc),
                         items: items.collect(),
                     });
                 }
@@ -203,7 +209,7 @@ pub fn text(form: &Form) -> (String, Vec<(u32, String)>) {
             let mut items = Vec::new();
             for i in 0..20 {
                 let before = format!("{}.{i}.", field.name);
-                let own = inner.iter().filter(|f| !is_worked_out(f));
+                let own = inner.iter().filter(|f| !is_worked_out(f) && f.name != "id");
                 let mut members: Vec<(String, String)> = own
                     .filter_map(|f| Some((f.name.to_owned(), form.some(&format!("{before}{}", f.name))?)))
                     .collect();
@@ -211,7 +217,8 @@ pub fn text(form: &Form) -> (String, Vec<(u32, String)>) {
                     continue;
                 }
                 if inner.iter().any(|f| f.name == "id") {
-                    members.insert(0, ("id".to_owned(), format!("{}{}", &field.name[..1], i + 1)));
+                    let id = form.some(&format!("{before}id"));
+                    members.insert(0, ("id".to_owned(), id.unwrap_or_else(|| format!("{}{}", &field.name[..1], i + 1))));
                 }
                 let members: Vec<String> = members.iter().map(|(k, v)| format!("{k}: {}", quoted(v))).collect();
                 items.push((format!("  - {{ {} }}", members.join(", ")), before));

@@ -11,6 +11,8 @@ use crate::cli::args::serve::Serve;
 use crate::cli::{End, Outcome, Outside, Place, could_not};
 use crate::world::{Random, Storage};
 use axum::Router;
+use axum::extract::State;
+use axum::http::Uri;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use std::sync::Arc;
@@ -64,6 +66,8 @@ pub fn serve(place: &Place, s: &Serve, outside: &mut Outside<'_>) -> Outcome {
         (place.clone(), s.keys.clone(), trust, None)
     };
     let session = session(&place, outside)?;
+    // Found once: by its log it would be looked for in the whole register each time.
+    let place = Place { seal: Some(place.seal_folder(outside, None)?), ..place };
     let entrance = random_word(outside.random)?;
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_io()
@@ -82,6 +86,14 @@ pub fn serve(place: &Place, s: &Serve, outside: &mut Outside<'_>) -> Outcome {
         let app = Arc::new(app);
         // Read once before anybody asks: the signal is there from the first screen on.
         let _ = app.hands.ask(|hand| hand.look().is_ok()).await;
+        if s.check {
+            let drawn = super::screens::site::show(State(app), Uri::from_static("/")).await;
+            if !drawn.status().is_success() && !drawn.status().is_redirection() {
+                return Err(could_not("the first screen cannot be drawn; `airwrit doctor` tells what is missing"));
+            }
+            writeln!(outside.out, "the page opens here; it was closed again")?;
+            return Ok(());
+        }
         writeln!(outside.out, "http://127.0.0.1:{port}/enter?k={entrance}")?;
         outside.out.flush()?;
         writeln!(

@@ -9,11 +9,12 @@ use super::cell::{Cell, Col, Dress, Part, Row, Style, columns, equal};
 use super::face::Faces;
 use super::flow::Flow;
 use super::frame::{self, Frame};
-use super::labels::Labels;
+use super::labels;
 use super::permit::{HEAD, HEADED, LABEL, PLAIN, SMALL, STRONG, or_dash};
 use super::shape::Sign;
 use super::sheet::{Ink, Sheet, Weight};
 use super::tree::Tree;
+use crate::tongue::say;
 use crate::view::{CardView, OrderView, Statement, WearerView};
 
 const NUMBER: Style = Style::new(19.0, Weight::Bold, Ink::Black);
@@ -51,35 +52,25 @@ const RESCUERS: usize = 2;
 
 /// Draws a card.
 pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> (Vec<Sheet>, Tree) {
-    let words = Labels::of(&view.language);
     let as_of = view.as_of.map(|n| n.to_string()).unwrap_or_default();
     let blank = view.state.is_none();
     let framed = Frame {
         faces,
-        words,
         state: view.state,
         state_words: &view.state_words,
-        number: if blank { words.card[1] } else { &view.number },
-        kind: words.card[0],
+        number: if blank { say!("BLANK CARD") } else { &view.number },
+        kind: say!("attendant's card"),
         not: &view.not_an_entry_permit,
         as_of: &as_of,
     };
     let body = frame::body(size);
     let around = frame::around(&framed, size, body);
-    let mut card = Card {
-        view,
-        faces,
-        words,
-        ink: framed.ink(),
-        live: framed.live(),
-        as_of: &as_of,
-        scale: 1.0,
-        others: 0,
-    };
-    let mut flow = Flow::new(faces, words, body, around.clone());
+    let mut card =
+        Card { view, faces, ink: framed.ink(), live: framed.live(), as_of: &as_of, scale: 1.0, others: 0 };
+    let mut flow = Flow::new(faces, body, around.clone());
     for (scale, readings, others) in TRIES {
         (card.scale, card.others) = (scale, others);
-        flow = Flow::new(faces, words, body, around.clone());
+        flow = Flow::new(faces, body, around.clone());
         card.draw(&mut flow, readings);
         if flow.number() == 1 {
             break;
@@ -93,7 +84,6 @@ pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> (Vec<Sheet>, 
 struct Card<'a> {
     view: &'a CardView,
     faces: &'a Faces,
-    words: &'static Labels,
     ink: Ink,
     live: bool,
     as_of: &'a str,
@@ -170,26 +160,24 @@ impl Card<'_> {
         let cols = columns(x, 10.0, &[w * 0.42 - 10.0, w * 0.36 - 10.0, w * 0.22]);
         let as_of = match self.as_of {
             "" => String::new(),
-            line => format!("{} {line}", self.words.as_of),
+            line => labels::as_of(line),
         };
         let parts = [as_of.as_str(), &view.copy];
         let known = parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(" · ");
-        let number = self.pair(cols[0], self.words.card_permit, &view.number, NUMBER, "").say(
-            self.faces,
-            &known,
-            self.z(SMALL),
-        );
-        let valid = self.words.valid_to[usize::from(!self.live && view.state.is_some())];
+        let number = self
+            .pair(cols[0], say!("ATTENDANT'S CARD, AIR PERMIT NUMBER"), &view.number, NUMBER, "")
+            .say(self.faces, &known, self.z(SMALL));
+        let valid = labels::valid_to(self.live || view.state.is_none());
         let valid = self.pair(cols[1], valid, &view.valid_to, VALID, &view.valid_because);
         let word = if self.live || view.state.is_none() { view.check_word.as_str() } else { "" };
-        let word = self.pair(cols[2], self.words.check_word[0], word, WORD, "");
+        let word = self.pair(cols[2], labels::check_word(), word, WORD, "");
         flow.row(&cols, &Row::new(vec![number, valid, word], self.ruled()).part(Part::Heading(1)), &[]);
         let cols = equal(x, w, 10.0, 3);
-        let [site, place, set, _] = self.words.whereabouts;
-        let cells = [(set, &view.set), (place, &view.place), (site, &view.site)]
-            .into_iter()
-            .zip(&cols)
-            .map(|((label, value), col)| self.pair(*col, label, value, STRONG, ""));
+        let cells =
+            [(labels::set(), &view.set), (labels::place(), &view.place), (labels::site(), &view.site)]
+                .into_iter()
+                .zip(&cols)
+                .map(|((label, value), col)| self.pair(*col, label, value, STRONG, ""));
         flow.row(&cols, &Row::new(cells.collect(), self.ruled()), &[]);
     }
 
@@ -285,14 +273,25 @@ impl Card<'_> {
         if self.view.state.is_none() {
             rows.extend((0..BLANK_WEARERS).map(|_| self.by_hand(&cols, "", "")));
         }
-        let [other, rescuer] = self.words.besides;
+        let (other, rescuer) = (say!("other"), say!("rescuer"));
         rows.extend((0..self.others).map(|_| self.by_hand(&cols, "", other)));
         rows.extend(self.view.rescuers.iter().map(|name| self.by_hand(&cols, name, rescuer)));
         let unnamed = RESCUERS.saturating_sub(self.view.rescuers.len());
         rows.extend((0..unnamed).map(|_| self.by_hand(&cols, "", rescuer)));
-        let title = self.title(flow, self.words.tally_title);
-        let again = self.title(flow, &format!("{} ({})", self.words.tally_title, self.words.continued));
-        let head = self.heads(&cols, &self.words.tally);
+        let title = say!("Tally: write each time by hand; readings below");
+        let again = self.title(flow, &labels::again(title));
+        let title = self.title(flow, title);
+        let heads = [
+            say!("Outlet"),
+            say!("Wearer"),
+            say!("Hose, escape set"),
+            say!("Respirator"),
+            say!("on air"),
+            say!("in"),
+            say!("out"),
+            say!("off air"),
+        ];
+        let head = self.heads(&cols, &heads);
         flow.table(&cols, &[title], &[again], &[head], &rows);
     }
 
@@ -301,7 +300,7 @@ impl Card<'_> {
         let (who, style) = if p.since.is_empty() {
             (p.person.clone(), LABEL)
         } else {
-            (format!("{} · {} {} {}", p.person, p.tally, self.words.since, p.since), HEAD)
+            (format!("{} · {} {}", p.person, p.tally, labels::since(&p.since)), HEAD)
         };
         let name = self.cell(cols[1], or_dash(&p.name), STRONG).say(self.faces, &who, self.z(style));
         let gear = |col: Col, text: &str| self.cell(col, or_dash(text), GEAR);
@@ -335,12 +334,12 @@ impl Card<'_> {
         let (x, w) = Self::inner(flow);
         let shares = [0.15, 0.15, 0.13, 0.15, 0.42].map(|share| (w - 4.0 * 6.0) * share);
         let cols = columns(x, 6.0, &shares);
-        let [lost, gone, note] = self.words.air_gone;
+        let note = say!("as the screen says; write it again after each reading. Nobody waits for it");
         let by_hand = |col: Col| Cell::of(col).space(BY_HAND - 2.0);
         let cells = vec![
-            self.cell(cols[0], lost, HEAD),
+            self.cell(cols[0], say!("SUPPLY LOST AT"), HEAD),
             by_hand(cols[1]),
-            self.cell(cols[2], gone, HEAD),
+            self.cell(cols[2], say!("AIR GONE AT"), HEAD),
             by_hand(cols[3]),
             self.cell(cols[4], note, LABEL),
         ];
@@ -349,14 +348,14 @@ impl Card<'_> {
 
     fn readings(&self, flow: &mut Flow<'_>, least: usize) {
         let (x, w) = Self::inner(flow);
-        let [time, supply, reserve, co, by] = self.words.readings;
+        let reserve = say!("Reserve");
         // Each cylinder is read by itself.
-        let mut once = vec![time.to_owned(), supply.to_owned()];
+        let mut once = vec![say!("Time").to_owned(), say!("Supply").to_owned()];
         match self.view.cylinders.as_slice() {
             [] => once.push(reserve.to_owned()),
             all => once.extend(all.iter().map(|name| format!("{reserve} {name}"))),
         }
-        once.extend([co.to_owned(), by.to_owned()]);
+        once.extend([say!("CO").to_owned(), say!("By").to_owned()]);
         // So many beside each other that a hand can still write in them.
         let beside = if once.len() <= BESIDE { 2 } else { 1 };
         let labels: Vec<&str> = once.iter().map(String::as_str).cycle().take(beside * once.len()).collect();

@@ -10,6 +10,7 @@ use super::face::Faces;
 use super::sheet::{Mark, Sheet, Spot, Weight};
 use super::tree::Tree;
 use super::{PaperProblem, PaperSize};
+use crate::tongue::say;
 use lopdf::{Object, Stream, dictionary};
 use printpdf::{
     Color, DictItem, FontId, Line, LineDashPattern, LinePoint, Op, PaintMode, PdfDocument, PdfFont,
@@ -158,7 +159,7 @@ fn attach(doc: &mut lopdf::Document, bytes: &[u8], date: Option<&Date>) -> lopdf
         "F" => Object::string_literal(RECORD_NAME),
         "UF" => utf16(RECORD_NAME),
         "AFRelationship" => "Source",
-        "Desc" => utf16("the signed record this paper was made from"),
+        "Desc" => utf16(say!("the signed record this paper was made from")),
         "EF" => dictionary! { "F" => Object::Reference(file), "UF" => Object::Reference(file) },
     })
 }
@@ -218,19 +219,33 @@ fn page(sheet: &Sheet, w: f32, h: f32) -> PdfPage {
         content = begins || content && !matches!(mark, Mark::End);
         draw(mark, h, &mut ops);
     }
-    let mut ops = once(ops);
+    let mut ops = once(joined(ops));
     if decoration {
         ops.push(Op::EndMarkedContent);
     }
     PdfPage { media_box: page_box.clone(), trim_box: page_box.clone(), crop_box: page_box, ops }
 }
 
-/// Without what is in force already: colours, widths and dashes stay until they are set again. Nothing here saves or
-/// restores the state in between.
-#[expect(clippy::wildcard_enum_match_arm, reason = "whatever sets none of these four stays as it is")]
+/// One text section for lines that follow one another in one content: a section that ends where the next begins.
+fn joined(ops: Vec<Op>) -> Vec<Op> {
+    let mut out: Vec<Op> = Vec::with_capacity(ops.len());
+    for op in ops {
+        if matches!((&op, out.last()), (Op::StartTextSection, Some(Op::EndTextSection))) {
+            out.pop();
+        } else {
+            out.push(op);
+        }
+    }
+    out
+}
+
+/// Without what is in force already: colours, widths, dashes and the face stay until they are set again. Nothing here
+/// saves or restores the state in between, and the face outlives its text section (ISO 32000-1, 8.4.1).
+#[expect(clippy::wildcard_enum_match_arm, reason = "whatever sets none of these five stays as it is")]
 fn once(ops: Vec<Op>) -> Vec<Op> {
-    let (mut fill, mut outline, mut width, mut dash) = (None, None, None, None);
+    let (mut fill, mut outline, mut width, mut dash, mut face) = (None, None, None, None, None);
     let changed = |op: &Op| match op {
+        Op::SetFont { font, size } => face.replace((font.clone(), *size)) != Some((font.clone(), *size)),
         Op::SetFillColor { col } => fill.replace(col.clone()).as_ref() != Some(col),
         Op::SetOutlineColor { col } => outline.replace(col.clone()).as_ref() != Some(col),
         Op::SetOutlineThickness { pt } => width.replace(*pt) != Some(*pt),

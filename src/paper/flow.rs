@@ -7,7 +7,7 @@
 
 use super::cell::{Cell, Col, Part, Piece, Row, Style, set};
 use super::face::{Cut, Faces};
-use super::labels::Labels;
+use super::labels;
 use super::shape::{self, Sign};
 use super::sheet::{Ink, Mark, Sheet};
 use super::tree::{Kid, Link, Role, Section, Tree};
@@ -47,7 +47,6 @@ pub struct Flow<'a> {
     sheets: Vec<Sheet>,
     /// How far down the sheet is filled.
     pub y: f32,
-    words: &'static Labels,
     tree: Tree,
     /// The table that is open.
     table: Option<usize>,
@@ -56,15 +55,10 @@ pub struct Flow<'a> {
 impl<'a> Flow<'a> {
     /// Starts with the first sheet. `backdrop` is drawn first on every sheet, `head` on all but
     /// the first.
-    pub fn new(
-        faces: &'a Faces,
-        words: &'static Labels,
-        body: Body,
-        (backdrop, head): (Vec<Mark>, Vec<Mark>),
-    ) -> Flow<'a> {
+    pub fn new(faces: &'a Faces, body: Body, (backdrop, head): (Vec<Mark>, Vec<Mark>)) -> Flow<'a> {
         let first = Sheet { marks: backdrop.clone(), marked: Vec::new() };
         let tree = Tree::default();
-        Flow { faces, body, backdrop, head, sheets: vec![first], y: body.first_top, words, tree, table: None }
+        Flow { faces, body, backdrop, head, sheets: vec![first], y: body.first_top, tree, table: None }
     }
 
     /// The sheets and what they are made of, done: by now it is known on which page each section begins.
@@ -140,8 +134,8 @@ impl<'a> Flow<'a> {
                 let sign = c.first_sign().filter(|_| !says(c));
                 if let (Some(sign), Some(n)) = (sign, self.tree.nodes.get_mut(node)) {
                     n.alt = match sign {
-                        Sign::Standing(s) => self.words.standing(s).to_owned(),
-                        Sign::State(s) => self.words.state(s).to_owned(),
+                        Sign::Standing(s) => labels::standing(s).to_owned(),
+                        Sign::State(s) => labels::state(s).to_owned(),
                         Sign::Warning => "!".to_owned(),
                     };
                 }

@@ -8,9 +8,10 @@ use super::PaperSize;
 use super::cell::{Col, Style, set};
 use super::face::Faces;
 use super::flow::Body;
-use super::labels::Labels;
+use super::labels;
 use super::shape::{self, Sign};
 use super::sheet::{Ink, Mark, Sheet, Weight};
+use crate::tongue::say;
 use crate::view::StateWord;
 
 /// From the edge of the paper to the striped border: inside what printers can print.
@@ -26,8 +27,6 @@ const FOOT_STRONG: Style = Style::new(7.0, Weight::Bold, Ink::Black);
 pub struct Frame<'a> {
     /// The typeface.
     pub faces: &'a Faces,
-    /// Words of paper.
-    pub words: &'static Labels,
     /// State; none where there is no permit.
     pub state: Option<StateWord>,
     /// State in large words.
@@ -105,27 +104,23 @@ pub fn feet(frame: &Frame<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]
     for (n, sheet) in sheets.iter_mut().enumerate() {
         let marks = &mut sheet.marks;
         marks.push(Mark::line((body.left, top), (body.right, top), 0.8, Ink::Black));
-        let state = frame.state.map(|s| frame.words.state(s)).unwrap_or_default();
+        let state = frame.state.map(labels::state).unwrap_or_default();
         let parts = [frame.number, state, frame.kind];
         let state = parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(" · ");
         let wide = Col { x: body.left, w: 2.0 * third };
         let side = Col { x: body.left + 2.0 * third, w: third };
         let state = frame.faces.clip(&state, FOOT_STRONG.cut, wide.w);
-        let not = frame.faces.clip(frame.not, FOOT.cut, wide.w);
+        // It gets what room the last line known leaves: in some languages it is long, and none of it may be cut off.
+        let as_of = if frame.as_of.is_empty() { String::new() } else { labels::as_of(frame.as_of) };
+        let room = body.width() - frame.faces.width(&as_of, FOOT.cut) - 12.0;
+        let not = frame.faces.clip(frame.not, FOOT.cut, room);
         let mut line = |text: &str, style: Style, col: Col, y: f32| {
             marks.extend(set(frame.faces, text, style, col, y));
         };
         line(&state, FOOT_STRONG, wide, top + 3.0);
-        line(&not, FOOT, wide, top + 12.5);
-        line(
-            &format!("{} {} {} {of}", frame.words.page[0], n + 1, frame.words.page[1]),
-            FOOT_STRONG.right(),
-            side,
-            top + 3.0,
-        );
-        if !frame.as_of.is_empty() {
-            line(&format!("{} {}", frame.words.as_of, frame.as_of), FOOT.right(), side, top + 12.5);
-        }
+        line(&not, FOOT, Col { w: room, ..wide }, top + 12.5);
+        line(&say!("page {n} of {pages}", n = n + 1, pages = of), FOOT_STRONG.right(), side, top + 3.0);
+        line(&as_of, FOOT.right(), side, top + 12.5);
     }
 }
 
@@ -134,7 +129,7 @@ fn across(frame: &Frame<'_>, state: StateWord, size: PaperSize) -> Option<Mark> 
     let (w, h) = size.points();
     let diagonal = (w * w + h * h).sqrt();
     let (c, s) = (w / diagonal, h / diagonal);
-    let text = frame.words.state(state);
+    let text = labels::state(state);
     let at_one = frame.faces.width(text, Style::new(1.0, Weight::Bold, Ink::Ghost).cut);
     let size = (diagonal * 0.72 / at_one).min(130.0);
     let width = at_one * size;

@@ -11,12 +11,13 @@ use super::cell::{Cell, Col, Dress, Part, Row, Style, columns, equal};
 use super::face::Faces;
 use super::flow::Flow;
 use super::frame::{self, Frame};
-use super::labels::Labels;
+use super::labels;
 use super::qr::Matrix;
 use super::shape::Sign;
 use super::sheet::{Ink, Sheet, Weight};
 use super::tree::Tree;
 use super::{PaperProblem, PaperSize};
+use crate::tongue::say;
 use crate::view::{PermitView, StateWord, WearerView};
 
 pub(super) const LABEL: Style = Style::new(7.0, Weight::Regular, Ink::Grey);
@@ -46,18 +47,10 @@ pub fn compose(
     faces: &Faces,
 ) -> Result<(Vec<Sheet>, Tree), PaperProblem> {
     let body = frame::body(size);
-    let mut page = Page {
-        view,
-        faces,
-        words: Labels::of(&view.language),
-        live: view.state == StateWord::Live,
-        ink: Ink::Black,
-        scale: 1.0,
-    };
+    let mut page = Page { view, faces, live: view.state == StateWord::Live, ink: Ink::Black, scale: 1.0 };
     let as_of = view.as_of.to_string();
     let framed = Frame {
         faces,
-        words: page.words,
         state: Some(view.state),
         state_words: &view.state_words,
         number: &view.number,
@@ -67,10 +60,10 @@ pub fn compose(
     };
     page.ink = framed.ink();
     let around = frame::around(&framed, size, body);
-    let mut flow = Flow::new(faces, page.words, body, around.clone());
+    let mut flow = Flow::new(faces, body, around.clone());
     for scale in SCALES {
         page.scale = scale;
-        flow = Flow::new(faces, page.words, body, around.clone());
+        flow = Flow::new(faces, body, around.clone());
         page.front(&mut flow)?;
         if flow.number() == 1 {
             break;
@@ -87,7 +80,6 @@ pub fn compose(
 struct Page<'a> {
     view: &'a PermitView,
     faces: &'a Faces,
-    words: &'static Labels,
     live: bool,
     /// The ink of the state.
     ink: Ink,
@@ -137,8 +129,7 @@ impl Page<'_> {
     /// The title once more, after a break: one line.
     fn again(&self, col: Col, text: &str) -> Row {
         let text = self.faces.clip(text, STRONG.cut, col.w - 70.0);
-        let text = format!("{text} ({})", self.words.continued);
-        Row::new(vec![self.cell(col, &text, STRONG)], Dress { pad: 2.0, ..PLAIN })
+        Row::new(vec![self.cell(col, &labels::again(&text), STRONG)], Dress { pad: 2.0, ..PLAIN })
     }
 
     fn head(&self, cols: &[Col], labels: &[&str]) -> Row {
@@ -171,7 +162,7 @@ impl Page<'_> {
         let style = self.z(LABEL.ink(Ink::Black));
         flow.gap(2.0);
         flow.keep(style.lead * (1 + titles.len().div_ceil(cols.len())) as f32);
-        flow.row(&[all], &Row::new(vec![self.cell(all, self.words.behind, style)], PLAIN), &[]);
+        flow.row(&[all], &Row::new(vec![self.cell(all, say!("Behind this page:"), style)], PLAIN), &[]);
         for some in titles.chunks(cols.len()) {
             for (title, col) in some.iter().zip(&cols) {
                 flow.leads_to(*col, flow.y, title, style);
@@ -183,7 +174,7 @@ impl Page<'_> {
     /// Number on the left, what the permit is not on the right.
     fn top(&self, flow: &mut Flow<'_>) {
         let cols = columns(flow.body.left, 12.0, &[210.0, flow.body.width() - 222.0]);
-        let number = self.cell(cols[0], self.words.permit, HEAD.ink(Ink::Grey)).say(
+        let number = self.cell(cols[0], say!("AIR PERMIT"), HEAD.ink(Ink::Grey)).say(
             self.faces,
             &self.view.number,
             Style::new(19.0, Weight::Bold, Ink::Black),
@@ -243,7 +234,7 @@ impl Page<'_> {
         } else {
             columns(flow.body.left, 0.0, &[width])
         };
-        let label = if self.live { self.words.valid_to[0] } else { self.words.valid_to[1] };
+        let label = labels::valid_to(self.live);
         let size = if self.live {
             self.fit(&view.valid_to, [18.0, 16.0, 14.0, 12.0], cols[0].w)
         } else {
@@ -259,15 +250,21 @@ impl Page<'_> {
         if let Some(col) = cols.get(1) {
             let word_size = self.fit(&view.check_word, [29.0, 25.0, 20.0, 15.0], col.w);
             cells.push(
-                self.cell(*col, self.words.check_word[0], self.z(LABEL))
+                self.cell(*col, labels::check_word(), self.z(LABEL))
                     .say(self.faces, &view.check_word, Style::new(word_size, Weight::Bold, Ink::Black))
-                    .say(self.faces, self.words.check_word[1], self.z(LABEL)),
+                    .say(
+                        self.faces,
+                        say!(
+                            "Ask by radio for the word. If it differs, this sheet is out of date: take it down."
+                        ),
+                        self.z(LABEL),
+                    ),
             );
         }
         flow.row(&cols, &Row::new(cells, self.ruled()), &[]);
         let half = equal(flow.body.left, width, 12.0, 2);
-        let [site, place, set, job] = self.words.whereabouts;
-        for [a, b] in [[(site, &view.site), (place, &view.place)], [(set, &view.set), (job, &view.job)]] {
+        let first = [(labels::site(), &view.site), (labels::place(), &view.place)];
+        for [a, b] in [first, [(labels::set(), &view.set), (say!("Job"), &view.job)]] {
             let cells = [a, b]
                 .into_iter()
                 .zip(&half)
@@ -279,7 +276,11 @@ impl Page<'_> {
             let quiet = code.quiet(QR_SIDE);
             let x = flow.body.right - QR_SIDE + quiet;
             let under = Col { x: x + quiet, w: QR_SIDE - 2.0 * quiet };
-            let caption = self.cell(under, self.words.token_use, LABEL);
+            let caption = say!(
+                "Proves that this permit was issued. It does not prove that this sheet is the only copy, nor that the permit \
+                 is still live."
+            );
+            let caption = self.cell(under, caption, LABEL);
             let caption = Row::new(vec![caption], PLAIN);
             let deep = QR_SIDE + caption.height();
             if flow.number() != sheet || start + deep > flow.body.bottom {
@@ -288,7 +289,8 @@ impl Page<'_> {
             let top = if flow.number() == sheet { start } else { flow.y };
             let below = flow.y;
             let frame = (x, top - 3.0, x + QR_SIDE, top - 3.0 + QR_SIDE);
-            flow.figure(self.words.token_alt, frame, code.draw(x, top - 3.0, QR_SIDE));
+            let alt = say!("QR code of the token, which stands in words in the last block of this paper");
+            flow.figure(alt, frame, code.draw(x, top - 3.0, QR_SIDE));
             flow.y = top + QR_SIDE - quiet;
             flow.row(&[under], &caption, &[]);
             flow.y = flow.y.max(below);
@@ -342,19 +344,33 @@ impl Page<'_> {
         let shares = [0.28, 0.24, 0.2, 0.28].map(|share| spare * share);
         let widths = [36.0, shares[0], shares[1], shares[2], shares[3], 66.0];
         let cols = columns(all.x, 8.0, &widths);
-        let title = if self.live { self.words.wearers[0] } else { self.words.wearers[1] };
-        let head = self.head(&cols, &self.words.wearer);
+        let title = if self.live {
+            say!("Who may be put on this air")
+        } else {
+            say!("Wearers named (this permit is not live)")
+        };
+        let heads = [
+            say!("Outlet"),
+            say!("Wearer"),
+            say!("Respirator"),
+            say!("Escape set"),
+            say!("Hose"),
+            say!("Tally"),
+        ];
+        let head = self.head(&cols, &heads);
         let mut rows: Vec<Row> = self.view.wearers.iter().map(|w| self.wearer(&cols, w)).collect();
         if rows.is_empty() {
-            rows.push(Row::new(vec![self.cell(all, self.words.nobody, self.z(STRONG))], RULED));
+            rows.push(Row::new(
+                vec![self.cell(all, say!("Nobody is named on this permit."), self.z(STRONG))],
+                RULED,
+            ));
         }
         flow.table(&cols, &[self.title(all, title)], &[self.again(all, title)], &[head], &rows);
         flow.gap(6.0);
     }
 
     fn wearer(&self, cols: &[Col], w: &WearerView) -> Row {
-        let since =
-            if w.since.is_empty() { String::new() } else { format!("{} {}", self.words.since, w.since) };
+        let since = if w.since.is_empty() { String::new() } else { labels::since(&w.since) };
         Row::new(
             vec![
                 self.cell(cols[0], or_dash(&w.outlet), self.z(STRONG)),

@@ -6,6 +6,7 @@
 
 use super::PaperProblem;
 use super::sheet::{Ink, Mark};
+use crate::tongue::say;
 use qrcode::bits::Bits;
 use qrcode::{Color, EcLevel, QrCode, Version};
 
@@ -33,14 +34,14 @@ impl Matrix {
         let allowed = |c: char| c.is_ascii_digit() || c.is_ascii_uppercase() || " $%*+-./:".contains(c);
         if let Some(c) = token.chars().find(|c| !allowed(*c)) {
             return Err(PaperProblem::Token {
-                got: format!("the character U+{:04X}", u32::from(c)),
-                wanted: "digits, capitals A to Z, space and $ % * + - . / :",
+                got: say!("the character {code}", code = format!("U+{:04X}", u32::from(c))),
+                wanted: say!("digits, capitals A to Z, space and $ % * + - . / :"),
             });
         }
         if token.is_empty() || token.len() > LONGEST {
             return Err(PaperProblem::Token {
-                got: format!("{} characters", token.len()),
-                wanted: "1 to 512",
+                got: say!("{n} characters", n = token.len()),
+                wanted: say!("1 to 512"),
             });
         }
         for version in 1..=40 {
@@ -57,8 +58,8 @@ impl Matrix {
             }
         }
         Err(PaperProblem::Token {
-            got: format!("{} characters", token.len()),
-            wanted: "what a QR code holds",
+            got: say!("{n} characters", n = token.len()),
+            wanted: say!("what a QR code holds"),
         })
     }
 

@@ -291,7 +291,7 @@ fn only_a_live_permit_looks_live() {
                     |m| matches!(m, Mark::Fill { rings, .. } if rings.len() > 100 && rings[0][0].1 < 30.0),
                 );
                 let across = sheet.marks.iter().any(
-                    |m| matches!(m, Mark::Text { ink: Ink::Ghost, text, .. } if text == labels::Labels::of("en").state(state)),
+                    |m| matches!(m, Mark::Text { ink: Ink::Ghost, text, .. } if text == labels::state(state)),
                 );
                 assert_eq!(striped, !live, "{state:?}");
                 assert_eq!(across, !live, "{state:?}");
@@ -308,9 +308,13 @@ fn only_a_live_permit_looks_live() {
 
 #[test]
 fn half_a_sheet_never_reads_live() {
-    let words = labels::Labels::of("en");
-    for state in STATES.into_iter().filter(|s| *s != StateWord::Live) {
-        assert!(!words.state(state).contains(words.state(StateWord::Live)), "{state:?}");
+    for tongue in Tongue::ALL {
+        let words = STATES.map(|state| tongue.within(|| labels::state(state).to_lowercase()));
+        let live = tongue.within(|| labels::state(StateWord::Live).to_lowercase());
+        for (word, state) in words.iter().zip(STATES) {
+            assert_eq!(word.contains(&live), state == StateWord::Live, "{tongue:?} {state:?}");
+            assert_eq!(words.iter().filter(|w| *w == word).count(), 1, "{tongue:?} {state:?}");
+        }
     }
 }
 

@@ -19,6 +19,7 @@ use crate::checklist::{Checklist, Each, Step, StepKind};
 use crate::gate::{Fact, Value, Verdict};
 use crate::site::Values;
 use crate::time::{self, Moment};
+use crate::tongue::say;
 use crate::units::{Decimal, Dimension, Quantity, Unit};
 use crate::words::Context;
 use jiff::civil::Date;
@@ -196,7 +197,7 @@ impl<'a> Bench<'a> {
     /// The answer that counts for a step and item, or why none does.
     pub fn given(&self, step: &Step, item: Option<&str>) -> Given<'a> {
         let Some(answer) = self.latest(step.id(), item) else {
-            return Given::Nothing("not answered yet".into());
+            return Given::Nothing(say!("not answered yet").into());
         };
         if answer.left_out.is_some() {
             return Given::LeftOut(answer);
@@ -307,23 +308,23 @@ impl<'a> Bench<'a> {
         if let Some(at) = &answer.at {
             let late = time::seconds(&answer.stamp.time) - time::seconds(at);
             if late > LATE_AFTER {
-                return unknown("entered late; a late answer opens nothing");
+                return unknown(say!("entered late; a late answer opens nothing"));
             }
             if late < -LATE_AFTER {
-                return unknown("entered before it is said to have happened; it opens nothing");
+                return unknown(say!("entered before it is said to have happened; it opens nothing"));
             }
         }
         let value = answer.value.as_deref().unwrap_or_default();
         let is = |value: Value, shown: String| Fact::Is { value, shown, label: label.clone() };
         match step.kind() {
-            StepKind::Confirm => is(Value::Bool(value == "yes"), value.to_owned()),
+            StepKind::Confirm => is(Value::Bool(value == "yes"), yes_or_no(value).to_owned()),
             StepKind::Choice(_) => {
                 let words = choice_words(step, value).unwrap_or_else(|| value.replace('_', " "));
                 is(Value::Choice(value.to_owned()), words)
             }
             StepKind::Date => match value.parse::<Date>() {
                 Ok(d) => is(Value::Date(d), value.to_owned()),
-                Err(_) => unknown("the record holds no date"),
+                Err(_) => unknown(say!("the record holds no date")),
             },
             StepKind::Text => is(Value::Text(value.to_owned()), value.to_owned()),
             StepKind::Reading(instrument) => {
@@ -336,16 +337,16 @@ impl<'a> Bench<'a> {
                         Err(why) => unknown(&why),
                     },
                     Some(q) => is(Value::Quantity(q), with_unit(value, unit)),
-                    None => unknown("the record holds no number"),
+                    None => unknown(say!("the record holds no number")),
                 }
             }
             StepKind::Derived(_) => match self.derive(step, item) {
                 Ok((again, shown)) if again == value => match self.derived_value(step, value) {
                     Some(v) => is(v, shown),
-                    None => unknown("the record holds no value"),
+                    None => unknown(say!("the record holds no value")),
                 },
                 Ok((again, _)) => {
-                    unknown(&format!("was {value}, worked out again it is {again}; take it again"))
+                    unknown(&say!("was {value}, worked out again it is {again}; take it again", value, again))
                 }
                 Err(why) => unknown(&why),
             },
@@ -355,9 +356,9 @@ impl<'a> Bench<'a> {
                         value: BigRational::from_integer(seconds.into()),
                         dimension: Dimension::Duration,
                     }),
-                    format!("{} min {} s", seconds / 60, seconds % 60),
+                    say!("{min} min {s} s", min = seconds / 60, s = seconds % 60),
                 ),
-                None => unknown("begun, not done yet"),
+                None => unknown(say!("begun, not done yet")),
             },
         }
     }
@@ -372,12 +373,14 @@ impl<'a> Bench<'a> {
 
     /// A derived step worked out: its decimal as text, and as shown.
     pub fn derive(&self, step: &Step, item: Option<&Item>) -> Result<(String, String), String> {
-        let StepKind::Derived(d) = step.kind() else { return Err("this step is not worked out".into()) };
+        let StepKind::Derived(d) = step.kind() else {
+            return Err(say!("this step is not worked out").into());
+        };
         let value = d.expression().compute(&self.asker(step, item)).map_err(|all| all.join("; "))?;
         match (value, d.form()) {
             (Value::Quantity(q), Some(form)) => {
                 let exact = match form.unit() {
-                    Some(u) => q.in_unit(u).ok_or("the unit does not fit what was worked out")?,
+                    Some(u) => q.in_unit(u).ok_or(say!("the unit does not fit what was worked out"))?,
                     None => q.value,
                 };
                 let text = Decimal::round(&exact, form.decimals(), form.round())
@@ -395,7 +398,7 @@ impl<'a> Bench<'a> {
                 | Value::Span { .. }
                 | Value::Text(_),
                 _,
-            ) => Err("what was worked out has no form to be kept in".into()),
+            ) => Err(say!("what was worked out has no form to be kept in").into()),
         }
     }
 
@@ -409,11 +412,11 @@ impl<'a> Bench<'a> {
     ) -> Result<Quantity, String> {
         match limit {
             crate::checklist::Limit::Given(d) => {
-                quantity(&d.to_string(), unit).ok_or("the limit is no number".into())
+                quantity(&d.to_string(), unit).ok_or(say!("the limit is no number").into())
             }
             crate::checklist::Limit::Named(e) => match e.compute(&self.asker(step, item)) {
                 Ok(Value::Quantity(q)) => Ok(q),
-                Ok(_) => Err("the limit is no quantity".into()),
+                Ok(_) => Err(say!("the limit is no quantity").into()),
                 Err(all) => Err(all.join("; ")),
             },
         }
@@ -425,6 +428,15 @@ impl<'a> Bench<'a> {
         let done = answers.last().filter(|a| a.value.as_deref() == Some("done"))?;
         let begun = answers.iter().rev().find(|a| a.value.as_deref() == Some("begun"))?;
         Some(time::seconds(&done.stamp.time) - time::seconds(&begun.stamp.time))
+    }
+}
+
+/// A machine word for yes or no, for people; another word as it stands.
+pub fn yes_or_no(value: &str) -> &str {
+    match value {
+        "yes" => say!("yes"),
+        "no" => say!("no"),
+        other => other,
     }
 }
 

@@ -5,6 +5,7 @@
 
 use super::decide::Known;
 use super::state::{Happened, Permit};
+use crate::tongue::say;
 use crate::view::StateWord;
 
 /// A copy that hangs.
@@ -23,8 +24,21 @@ impl Hanging {
     pub fn words(&self) -> String {
         let placed =
             ["at ", "on ", "in ", "by ", "beside ", "under ", "over ", "near ", "inside ", "behind "];
-        let at = if placed.iter().any(|p| self.hangs.starts_with(p)) { "" } else { "at " };
-        format!("take down copy {} ({}), which hangs {at}{}", self.number, self.sheet, self.hangs)
+        let (number, place, sheet) = (self.number, &self.hangs, sheet_word(&self.sheet));
+        if placed.iter().any(|p| place.starts_with(p)) {
+            say!("take down copy {number} ({sheet}), which hangs {place}", number, sheet, place)
+        } else {
+            say!("take down copy {number} ({sheet}), which hangs at {place}", number, sheet, place)
+        }
+    }
+}
+
+/// What sort of sheet it is, for people.
+pub fn sheet_word(sheet: &str) -> &str {
+    match sheet {
+        "card" => say!("card"),
+        "permit" => say!("permit"),
+        other => other,
     }
 }
 

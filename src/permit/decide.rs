@@ -19,6 +19,7 @@ use crate::record::chain::Chain;
 use crate::record::json::Json;
 use crate::record::line::{Draft, What};
 use crate::time::Moment;
+use crate::tongue::{say, say_n};
 use crate::trust::roster::KeyStanding;
 
 /// A request that a rule refused: a value, not an error.
@@ -67,8 +68,8 @@ impl<'a> Known<'a> {
     /// A permit by number.
     pub fn permit(&self, number: &str) -> Result<&'a Permit, Refusal> {
         self.state.permits.get(number).ok_or_else(|| {
-            Refusal::because(format!("there is no permit {number} in this register"))
-                .instead("`airwrit show` lists the permits")
+            Refusal::because(say!("there is no permit {number} in this register", number))
+                .instead(say!("`airwrit show` lists the permits"))
         })
     }
 
@@ -106,16 +107,21 @@ impl<'a> Known<'a> {
             let line = signed.stamp.line;
             match roster.standing(person, &key.key, &signed.time) {
                 KeyStanding::Good => None,
-                KeyStanding::CompromisedLater(at) => Some(format!(
-                    "{} of {} (line {line}) cannot be relied on: the key of {} was in other hands, at {at} at the latest",
-                    kind.replace('_', " "),
-                    permit.number,
-                    person.name,
+                KeyStanding::CompromisedLater(at) => Some(say!(
+                    "{kind} of {permit} (line {line}) cannot be relied on: the key of {name} was in other \
+                     hands, at {at} at the latest",
+                    kind = kind.replace('_', " "),
+                    permit = permit.number,
+                    line,
+                    name = person.name,
+                    at
                 )),
-                KeyStanding::No(why) => Some(format!(
-                    "{} of {} (line {line}) does not hold: {why}",
-                    kind.replace('_', " "),
-                    permit.number
+                KeyStanding::No(why) => Some(say!(
+                    "{kind} of {permit} (line {line}) does not hold: {why}",
+                    kind = kind.replace('_', " "),
+                    permit = permit.number,
+                    line,
+                    why
                 )),
             }
         };
@@ -131,14 +137,15 @@ impl<'a> Known<'a> {
     pub fn clock(&self) -> Result<(), Refusal> {
         let behind = crate::time::seconds(&self.chain.time) - self.now.seconds();
         if behind > BEHIND {
-            return Err(Refusal::because(format!(
-                "this laptop's clock is {} min behind the last line of the register",
-                behind / 60
+            return Err(Refusal::because(say!(
+                "this laptop's clock is {min} min behind the last line of the \
+                                              register",
+                min = behind / 60
             ))
-            .instead(
-                "set the clock right; calling out and reports work meanwhile. If it is right and the last lines were \
-                 written by a wrong one, a supervisor says so: `airwrit clock`",
-            ));
+            .instead(say!(
+                "set the clock right; calling out and reports work meanwhile. If it is right and the \
+                      last lines were written by a wrong one, a supervisor says so: `airwrit clock`"
+            )));
         }
         Ok(())
     }
@@ -156,10 +163,12 @@ impl<'a> Known<'a> {
             return if said == date {
                 Ok(())
             } else {
-                Err(Refusal::because(format!(
-                    "you say that today is {said}; this laptop's clock says {date}"
+                Err(Refusal::because(say!(
+                    "you say that today is {said}; this laptop's clock says {date}",
+                    said,
+                    date
                 ))
-                .instead("set the clock right"))
+                .instead(say!("set the clock right")))
             };
         }
         // Reports are kept without asking; they do not make the day sure.
@@ -168,13 +177,28 @@ impl<'a> Known<'a> {
         if ahead <= AHEAD {
             return Ok(());
         }
-        Err(Refusal::because(format!(
-            "the last line of the register{} is of {}, {} before now: is today {date}?",
-            if self.state.day_unsure.is_some() { " before the reports that were just made" } else { "" },
-            crate::time::for_people(last, &self.now.zone),
-            crate::text::counted((ahead / AHEAD) as usize, "day", "days"),
-        ))
-        .instead(format!("if it is, say so: add --today {date} to the command; if not, set the clock right")))
+        let time = crate::time::for_people(last, &self.now.zone);
+        let days = say_n!(ahead / AHEAD, "{n} day", "{n} days");
+        Err(Refusal::because(if self.state.day_unsure.is_some() {
+            say!(
+                "the last line of the register before the reports that were just made is of {time}, {days} \
+                 before now: is today {date}?",
+                time,
+                days,
+                date
+            )
+        } else {
+            say!(
+                "the last line of the register is of {time}, {days} before now: is today {date}?",
+                time,
+                days,
+                date
+            )
+        })
+        .instead(say!(
+            "if it is, say so: add --today {date} to the command; if not, set the clock right",
+            date
+        )))
     }
 
     /// A line of the station on a permit.
@@ -207,20 +231,34 @@ pub fn in_states(
         return Ok(());
     }
     let instead = match life {
-        W::Draft => "answer what is left, then declare: `airwrit walk`",
+        W::Draft => say!("answer what is left, then declare: `airwrit walk`"),
         W::Declared => {
-            "the supervisor countersigns or refuses it; an answer given again (`airwrit answer ... --again`) takes it back to \
-             a draft, to be declared again"
+            say!(
+                "the supervisor countersigns or refuses it; an answer given again (`airwrit answer ... \
+                 --again`) takes it back to a draft, to be declared again"
+            )
         }
-        W::Live => "suspend it first, or shut the set down",
+        W::Live => say!("suspend it first, or shut the set down"),
         W::Suspended => {
-            "when what suspended it is over, `airwrit reinstate`; or hand it back after the shutdown, and open a new permit"
+            say!(
+                "when what suspended it is over, `airwrit reinstate`; or hand it back after the shutdown, \
+                 and open a new permit"
+            )
         }
-        W::HandedBack => "the supervisor closes it",
+        W::HandedBack => say!("the supervisor closes it"),
         W::Closed | W::Refused | W::Cancelled | W::Lapsed if answer::running(known, &permit.set.id) => {
-            "open a new permit; to shut the set down, which still runs, one for that alone: `airwrit open --shutdown`"
+            say!(
+                "open a new permit; to shut the set down, which still runs, one for that alone: `airwrit \
+                 open --shutdown`"
+            )
         }
-        W::Closed | W::Refused | W::Cancelled | W::Lapsed => "open a new permit",
+        W::Closed | W::Refused | W::Cancelled | W::Lapsed => say!("open a new permit"),
     };
-    Err(Refusal::because(format!("{what}: {} is {}", permit.number, life.word())).instead(instead))
+    Err(Refusal::because(say!(
+        "{what}: {permit} is {state}",
+        what,
+        permit = permit.number,
+        state = life.word()
+    ))
+    .instead(instead))
 }

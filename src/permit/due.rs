@@ -8,6 +8,7 @@ use super::decide::Known;
 use super::state::{Happened, Permit, Stamp};
 use crate::checklist::Each;
 use crate::time::{self, clock, seconds};
+use crate::tongue::say;
 use crate::units::{Quantity, Rounding, unit};
 use crate::view::StateWord;
 use num_rational::BigRational;
@@ -38,14 +39,24 @@ impl Due {
     /// What is said of it at a time; `None` while it is not due.
     pub fn words(&self, now: i64, zone: &str) -> Option<String> {
         let at = |second: i64| clock(&time::utc(second), zone);
-        let last = if self.read { "last read at" } else { "not read since the issue at" };
-        let head =
-            format!("{}{} was due at {}, {last} {}", self.what, self.behind, at(self.due), at(self.since));
+        let (what, behind) = (gauge(self.what), &self.behind);
+        let (due, since) = (at(self.due), at(self.since));
+        let head = if self.read {
+            say!("{what}{behind} was due at {due}, last read at {since}", what, behind, due, since)
+        } else {
+            say!(
+                "{what}{behind} was due at {due}, not read since the issue at {since}",
+                what,
+                behind,
+                due,
+                since
+            )
+        };
         match (now >= self.due, now >= self.holds) {
             (_, true) => {
-                Some(format!("{head}: OVERDUE, nobody goes on air until it is read (`airwrit reading`)"))
+                Some(say!("{head}: OVERDUE, nobody goes on air until it is read (`airwrit reading`)", head))
             }
-            (true, false) => Some(format!("{head}: read it now")),
+            (true, false) => Some(say!("{head}: read it now", head)),
             (false, false) => None,
         }
     }
@@ -55,6 +66,18 @@ impl Due {
 pub fn gauges(texts: &Texts) -> Vec<&'static str> {
     let reserve = texts.set.choice("reserve") == Some("cylinders");
     ["co", "supply", "reserve"].into_iter().filter(|w| *w != "reserve" || reserve).collect()
+}
+
+/// What is watched, for people; a word that is not ours as it stands.
+pub fn gauge(what: &str) -> &str {
+    match what {
+        "co" => say!("co"),
+        "co2" => say!("co2"),
+        "o2" => say!("o2"),
+        "reserve" => say!("reserve"),
+        "supply" => say!("supply"),
+        other => other,
+    }
 }
 
 fn whole(q: Option<&Quantity>) -> Option<i64> {
@@ -180,7 +203,8 @@ fn unread(
 pub fn unread_since(known: &Known<'_>, permit: &Permit, texts: &Texts, since: &Stamp) -> Vec<String> {
     let one = |what: &str| {
         let which = unread(known, permit, texts, what, &|_, h| h.stamp.seq > since.seq)?;
-        Some(format!("{what}{which} was not read since it was suspended: `airwrit reading`"))
+        let what = gauge(what);
+        Some(say!("{what}{which} was not read since it was suspended: `airwrit reading`", what, which))
     };
     gauges(texts).into_iter().filter_map(one).collect()
 }
@@ -201,7 +225,13 @@ pub fn unread_lately(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<S
     let words = freshness_in_words(texts);
     let one = |what: &str| {
         let which = unread(known, permit, texts, what, &|at, _| at >= from)?;
-        Some(format!("{what}{which} was not read within the last {words}: `airwrit reading`"))
+        let what = gauge(what);
+        Some(say!(
+            "{what}{which} was not read within the last {time}: `airwrit reading`",
+            what,
+            which,
+            time = words
+        ))
     };
     gauges(texts).into_iter().filter_map(one).collect()
 }
@@ -245,12 +275,13 @@ pub fn low(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
         let u = h.data.text("unit").and_then(unit);
         let Some(read) = h.data.text("value").and_then(|v| super::bench::quantity(v, u)) else { continue };
         if read.dimension == least.dimension && read.value < least.value {
-            out.push(format!(
-                "reserve{} was read at {} as {}, wanted at least {} (the set's minimum) before anybody goes on",
-                item.map(|i| format!(" {i}")).unwrap_or_default(),
-                clock(&time::utc(at), &h.stamp.zone),
-                read.words(u, Rounding::Down),
-                least.words(u, Rounding::Up),
+            out.push(say!(
+                "reserve{item} was read at {time} as {read}, wanted at least {least} (the set's \
+                           minimum) before anybody goes on",
+                item = item.map(|i| format!(" {i}")).unwrap_or_default(),
+                time = clock(&time::utc(at), &h.stamp.zone),
+                read = read.words(u, Rounding::Down),
+                least = least.words(u, Rounding::Up)
             ));
         }
     }
@@ -274,14 +305,18 @@ pub fn rose(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
         let Some(read) = h.data.text("value").and_then(|v| super::bench::quantity(v, u)) else { continue };
         let before = least.entry(item).or_insert_with(|| read.clone());
         if read.value > &before.value * &fifth {
-            out.insert(item, format!(
-                "reserve{} rose from {} to {} by {} and no fill of it is told: `airwrit set filled {} --from WHERE`",
-                item.map(|i| format!(" {i}")).unwrap_or_default(),
-                before.words(u, Rounding::Nearest),
-                read.words(u, Rounding::Nearest),
-                clock(&time::utc(at), &h.stamp.zone),
-                permit.set.id
-            ));
+            out.insert(
+                item,
+                say!(
+                    "reserve{item} rose from {before} to {read} by {time} and no fill of it \
+                                   is told: `airwrit set filled {set} --from WHERE`",
+                    item = item.map(|i| format!(" {i}")).unwrap_or_default(),
+                    before = before.words(u, Rounding::Nearest),
+                    read = read.words(u, Rounding::Nearest),
+                    time = clock(&time::utc(at), &h.stamp.zone),
+                    set = permit.set.id
+                ),
+            );
         } else if read.value < before.value {
             *before = read;
         }
@@ -322,14 +357,15 @@ pub fn falling(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String>
         if let Some((at, first, drop)) = fell {
             let u = last.data.text("unit").and_then(unit);
             let drop = Quantity { value: drop, dimension: most.dimension };
-            out.push(format!(
-                "RESERVE FALLING while the compressor feeds: {}by {} from {} to {}; it may fall by {} in an hour. It leaks, or \
-                 people breathe it already: look at the supply gauge",
-                item.map(|i| format!("{i}, ")).unwrap_or_default(),
-                drop.words(u, Rounding::Up),
-                clock(&time::utc(at), &first.stamp.zone),
-                clock(&time::utc(*last_at), &last.stamp.zone),
-                most.words(u, Rounding::Down),
+            out.push(say!(
+                "RESERVE FALLING while the compressor feeds: {item}by {drop} from {from} to {to}; \
+                           it may fall by {most} in an hour. It leaks, or people breathe it already: look \
+                           at the supply gauge",
+                item = item.map(|i| format!("{i}, ")).unwrap_or_default(),
+                drop = drop.words(u, Rounding::Up),
+                from = clock(&time::utc(at), &first.stamp.zone),
+                to = clock(&time::utc(*last_at), &last.stamp.zone),
+                most = most.words(u, Rounding::Down)
             ));
         }
     }

@@ -9,6 +9,7 @@ use super::valid::{end_of, next};
 use crate::checklist::{GoodForScope, Step};
 use crate::site::Held;
 use crate::time::{self, seconds};
+use crate::tongue::{say, say_n};
 use crate::units;
 
 /// An answer is asked again so long before its time is over at the earliest, and told that it ends. Seconds. Common
@@ -33,19 +34,24 @@ pub fn of(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Optio
         .filter_map(|good| match good.scope {
             GoodForScope::Hours(n) => Some(End {
                 second: given + i64::from(n) * 3600,
-                because: format!("it is good for {n} h and was answered at {clock}"),
+                because: say!("it is good for {n} h and was answered at {clock}", n, clock),
             }),
             GoodForScope::Months(n) => {
                 let day = time::local(&answer.stamp.time, &answer.stamp.zone).date();
                 let last = i32::try_from(n).ok().and_then(|n| units::moved(day, n, 0, false));
                 Some(End {
                     second: last.and_then(|d| end_of(d, &texts.zone)).unwrap_or(0),
-                    because: format!("it is good for {n} months and was answered on {day}"),
+                    because: say_n!(
+                        n,
+                        "it is good for {n} months and was answered on {day}",
+                        "it is good for {n} months and was answered on {day}",
+                        day
+                    ),
                 })
             }
             GoodForScope::Shift => Some(End {
                 second: shift_of(answer, given, permit, texts).unwrap_or(0),
-                because: format!("it is good for the shift and was answered at {clock}"),
+                because: say!("it is good for the shift and was answered at {clock}", clock),
             }),
             GoodForScope::Permit
             | GoodForScope::Start
@@ -65,16 +71,16 @@ pub fn of(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Optio
 /// What ends an answer to a step beside time, in words; empty if nothing does.
 pub fn holds_until(step: &Step) -> String {
     let words = step.good_for().iter().filter_map(|good| match good.scope {
-        GoodForScope::Start => Some("the set is stopped"),
-        GoodForScope::Place => Some("the set is moved"),
-        GoodForScope::SupplyPoint => Some("it is moved or plugged in elsewhere, or the supply is lost"),
-        GoodForScope::Wind => Some("the wind turns"),
+        GoodForScope::Start => Some(say!("the set is stopped")),
+        GoodForScope::Place => Some(say!("the set is moved")),
+        GoodForScope::SupplyPoint => Some(say!("it is moved or plugged in elsewhere, or the supply is lost")),
+        GoodForScope::Wind => Some(say!("the wind turns")),
         GoodForScope::Filter => {
-            Some("filter, oil or air side are worked on, or an alarm speaks against the air")
+            Some(say!("filter, oil or air side are worked on, or an alarm speaks against the air"))
         }
-        GoodForScope::Fill => Some("the reserve is filled or used"),
-        GoodForScope::Hose => Some("something happens to a hose"),
-        GoodForScope::Respirator => Some("something happens to a respirator"),
+        GoodForScope::Fill => Some(say!("the reserve is filled or used")),
+        GoodForScope::Hose => Some(say!("something happens to a hose")),
+        GoodForScope::Respirator => Some(say!("something happens to a respirator")),
         GoodForScope::Permit
         | GoodForScope::Set
         | GoodForScope::Wearer
@@ -82,7 +88,7 @@ pub fn holds_until(step: &Step) -> String {
         | GoodForScope::Hours(_)
         | GoodForScope::Months(_) => None,
     });
-    words.collect::<Vec<_>>().join(", or ")
+    words.collect::<Vec<_>>().join(say!(", or "))
 }
 
 /// The end of the shift in which an answer was given.

@@ -11,6 +11,7 @@ use super::walk::{Stand, walk};
 use crate::checklist::{GoodForScope, StepKind};
 use crate::gate::Value;
 use crate::time::seconds;
+use crate::tongue::say;
 use crate::units::{Quantity, Rounding};
 use crate::view::LineNo;
 
@@ -51,7 +52,14 @@ fn flags(bench: &Bench<'_>, stands: &[Stand<'_>]) -> Vec<Flag> {
             }
             if let Some(b) = before {
                 if a.again.as_deref() == Some("read_wrong") {
-                    add(a, format!("said to be read wrong: {}, then {}", value(b), value(a)));
+                    add(
+                        a,
+                        say!(
+                            "said to be read wrong: {first}, then {second}",
+                            first = value(b),
+                            second = value(a)
+                        ),
+                    );
                 }
                 if let Some(words) = same_again(bench, s, b, a) {
                     add(a, words);
@@ -67,17 +75,17 @@ fn flags(bench: &Bench<'_>, stands: &[Stand<'_>]) -> Vec<Flag> {
 fn late(a: &Answer) -> Option<String> {
     let at = a.at.as_deref()?;
     let minutes = (seconds(&a.stamp.time) - seconds(at)) / 60;
-    let who = a.told_by.as_deref().map(|w| format!(", told by {w}")).unwrap_or_default();
+    let who = a.told_by.as_deref().map(|w| say!(", told by {who}", who = w)).unwrap_or_default();
     let of = crate::time::clock(at, &a.stamp.zone);
     (seconds(&a.stamp.time) - seconds(at) > LATE_AFTER)
-        .then(|| format!("entered {minutes} min late: of {of}{who}; it opens nothing"))
+        .then(|| say!("entered {minutes} min late: of {of}{who}; it opens nothing", minutes, of, who))
 }
 
 fn value(a: &Answer) -> String {
     let below = if a.below { "< " } else { "" };
     let unit = a.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
     match &a.left_out {
-        Some(_) => "out of service".into(),
+        Some(_) => say!("out of service").into(),
         None => format!("{below}{}{unit}", a.value.as_deref().unwrap_or_default()),
     }
 }
@@ -95,7 +103,7 @@ fn quick(bench: &Bench<'_>, s: &Stand<'_>, a: &Answer) -> Option<String> {
     let have = Quantity { value: num_rational::BigRational::from_integer(took.into()), ..wanted.clone() };
     have.compare(&wanted).is_some_and(std::cmp::Ordering::is_lt).then(|| {
         let wanted = wanted.words(crate::units::unit("s"), Rounding::Up);
-        format!("answered {took} s after it could first be, which takes {wanted}")
+        say!("answered {took} s after it could first be, which takes {wanted}", took, wanted)
     })
 }
 
@@ -124,10 +132,10 @@ fn same_again(bench: &Bench<'_>, s: &Stand<'_>, before: &Answer, a: &Answer) -> 
     }
     let same = with_unit(a.value.as_deref().unwrap_or_default(), i.unit());
     if let Some(done) = a.again.as_deref().filter(|d| MOVES.contains(d)) {
-        return Some(format!("reads {same} again after \"{}\"", done.replace('_', " ")));
+        return Some(say!("reads {same} again after \"{done}\"", same, done = done.replace('_', " ")));
     }
     let rests_on_fill = s.step.good_for().iter().any(|g| g.scope == GoodForScope::Fill);
     let between = |seq: u64| before.stamp.seq < seq && seq < a.stamp.seq;
     let filled = bench.permit.day.iter().any(|h| h.kind == "filled" && between(h.stamp.seq));
-    (rests_on_fill && filled).then(|| format!("reads {same} again after the reserve was filled"))
+    (rests_on_fill && filled).then(|| say!("reads {same} again after the reserve was filled", same))
 }

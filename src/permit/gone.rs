@@ -12,6 +12,7 @@ use crate::checklist::Each;
 use crate::gate::endurance;
 use crate::site::Values;
 use crate::time::{clock, seconds};
+use crate::tongue::{say, say_n};
 use crate::units::{Dimension, Quantity, Rounding, unit};
 use crate::view::StateWord;
 use num_rational::BigRational;
@@ -53,10 +54,10 @@ pub fn air_gone(known: &Known<'_>, set: &str, from: i64) -> Option<Gone> {
         return None;
     }
     let Some((permit, texts)) = texts else {
-        return Some(Gone::NotKnown("nobody on this air is on a permit".into()));
+        return Some(Gone::NotKnown(say!("nobody on this air is on a permit").into()));
     };
     if texts.set.choice("reserve") == Some("none") {
-        return Some(Gone::At(from, "there is no reserve".into()));
+        return Some(Gone::At(from, say!("there is no reserve").into()));
     }
     Some(worked_out(known, set, from, &on, permit, &texts).unwrap_or_else(Gone::NotKnown))
 }
@@ -76,18 +77,18 @@ fn worked_out(
     texts: &Texts,
 ) -> Result<Gone, String> {
     let (read, at) = least_read(known, set, permit, texts)
-        .ok_or("the reserve was not read, or not since it was filled")?;
+        .ok_or(say!("the reserve was not read, or not since it was filled"))?;
     let warned = known.state.sets.get(set).and_then(|s| s.events.get("reserve_low"));
     if let Some(warned) = warned.filter(|w| w.time > at.0 && seconds(&w.time) <= from) {
-        return Err(format!(
-            "the low-reserve alarm of {} came after the last reading, of {}",
-            clock(&warned.time, &warned.zone),
-            clock(&at.0, &known.now.zone)
+        return Err(say!(
+            "the low-reserve alarm of {warned} came after the last reading, of {read}",
+            warned = clock(&warned.time, &warned.zone),
+            read = clock(&at.0, &known.now.zone)
         ));
     }
     let field = |values: &Values, field: &'static str| -> Result<Quantity, String> {
         let found = values.quantity(field).cloned();
-        found.ok_or_else(|| format!("{} is not known", field.replace('_', " ")))
+        found.ok_or_else(|| say!("{field} is not known", field = field.replace('_', " ")))
     };
     let mut draw = none(Dimension::Flow);
     // Whoever was on it after that reading has drawn from it, though they are off by now: a time is never told later for
@@ -126,10 +127,13 @@ fn worked_out(
     let shown = read.words(unit("bar"), Rounding::Down);
     Ok(Gone::At(
         begins + lasts,
-        format!(
-            "by the reserve read as {shown} at {}, {} on it drawing {flow}, all they can",
-            clock(&at.0, &at.1),
-            crate::text::counted(on.len(), "person", "persons"),
+        say_n!(
+            on.len(),
+            "by the reserve read as {shown} at {time}, {n} person on it drawing {flow}, all they can",
+            "by the reserve read as {shown} at {time}, {n} persons on it drawing {flow}, all they can",
+            shown,
+            flow,
+            time = clock(&at.0, &at.1),
         ),
     ))
 }
@@ -144,7 +148,7 @@ const fn at_work(life: StateWord) -> bool {
 
 /// The most that somebody's respirator can draw.
 fn most(known: &Known<'_>, on: &OnAir) -> Result<Quantity, String> {
-    let nobody_says = || format!("what {} draws is not known", on.person);
+    let nobody_says = || say!("what {person} draws is not known", person = on.person);
     let permit = on.permit.as_deref().and_then(|n| known.state.permits.get(n)).ok_or_else(nobody_says)?;
     let texts = Texts::of(known.chain, permit)?;
     let wearer = texts.job.item("wearers", &on.person).ok_or_else(nobody_says)?;

@@ -8,8 +8,9 @@
 use super::decide::Known;
 use super::state::{Cited, Permit};
 use crate::record::line::Line;
-use crate::text::{counted, safe_line};
+use crate::text::safe_line;
 use crate::time::for_people;
+use crate::tongue::say;
 use crate::trust::{Roster, changes};
 use crate::view::StateWord;
 use serde_yaml::Value;
@@ -32,14 +33,14 @@ pub fn since_last_closed(known: &Known<'_>, lines: &[Line], permit: &Permit) -> 
         .max_by_key(|(_, close)| close.seq);
     let Some((last, close)) = closed else {
         return vec![
-            "no permit was closed on this set before, in this register: nothing to compare with".into(),
+            say!("no permit was closed on this set before, in this register: nothing to compare with").into(),
         ];
     };
     let mut out = Vec::new();
     for (what, kind, old, new) in [
-        ("checklist", "form", &last.form, &permit.form),
-        ("set file", "set", &last.set, &permit.set),
-        ("site file", "site", &last.site, &permit.site),
+        (say!("checklist"), "form", &last.form, &permit.form),
+        (say!("set file"), "set", &last.set, &permit.set),
+        (say!("site file"), "site", &last.site, &permit.site),
     ] {
         if old.hash != new.hash {
             out.push(text_changed(known, lines, (what, kind), old, new));
@@ -48,9 +49,17 @@ pub fn since_last_closed(known: &Known<'_>, lines: &[Line], permit: &Permit) -> 
     out.extend(roster_changed(known, lines, &close.hash));
     let when = for_people(&close.time, &close.zone);
     let head = if out.is_empty() {
-        format!("set, site, checklist and roster are as they were on {}, closed {when}", last.number)
+        say!(
+            "set, site, checklist and roster are as they were on {permit}, closed {when}",
+            permit = last.number,
+            when
+        )
     } else {
-        format!("CHANGED since {}, the last permit closed on this set, {when}:", last.number)
+        say!(
+            "CHANGED since {permit}, the last permit closed on this set, {when}:",
+            permit = last.number,
+            when
+        )
     };
     out.insert(0, head);
     out
@@ -60,9 +69,9 @@ pub fn since_last_closed(known: &Known<'_>, lines: &[Line], permit: &Permit) -> 
 pub fn since_opened(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Vec<String> {
     let mut out = Vec::new();
     for (what, kind, old) in [
-        ("checklist", "form", &permit.form),
-        ("set file", "set", &permit.set),
-        ("site file", "site", &permit.site),
+        (say!("checklist"), "form", &permit.form),
+        (say!("set file"), "set", &permit.set),
+        (say!("site file"), "site", &permit.site),
     ] {
         let key = (kind.to_owned(), old.id.clone());
         if let Some(now) = known.chain.texts.get(&key).filter(|t| t.text_hash != old.hash) {
@@ -71,8 +80,10 @@ pub fn since_opened(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Vec<S
         }
     }
     if !out.is_empty() {
-        let head = "CHANGED AFTER THIS PERMIT WAS OPENED. It still goes by what was in force then; to go by what follows, \
-                    cancel it and open another:";
+        let head = say!(
+            "CHANGED AFTER THIS PERMIT WAS OPENED. It still goes by what was in force then; to go by what \
+             follows, cancel it and open another:"
+        );
         out.insert(0, head.to_owned());
     }
     out
@@ -88,17 +99,22 @@ fn text_changed(
     let name = if old.id == new.id {
         format!("{what} {}", new.id)
     } else {
-        format!("{what} {} instead of {}", new.id, old.id)
+        say!("{what} {id} instead of {before}", what, id = new.id, before = old.id)
     };
     let put = lines
         .iter()
         .rfind(|l| l.kind.name == kind && l.data.text("hash") == Some(new.hash.as_str()))
         .and_then(|l| Some((l, l.act.as_ref()?)))
         .map_or_else(
-            || "nobody here approved it".to_owned(),
+            || say!("nobody here approved it").to_owned(),
             |(l, act)| {
                 let by = safe_line(known.chain.origin.roster.name_of(&act.by)).into_owned();
-                format!("approved by {by} at {}, line {}", for_people(&l.time, &l.zone), l.seq)
+                say!(
+                    "approved by {by} at {time}, line {line}",
+                    by,
+                    time = for_people(&l.time, &l.zone),
+                    line = l.seq
+                )
             },
         );
     let text = |c: &Cited| known.chain.by_hash.get(&c.hash).map_or("", String::as_str);
@@ -106,10 +122,10 @@ fn text_changed(
     let more = names.len().saturating_sub(MOST);
     names.truncate(MOST);
     if more > 0 {
-        names.push(format!("and {more} more"));
+        names.push(say!("and {more} more", more));
     }
     let names =
-        if names.is_empty() { "written otherwise, and says the same".into() } else { names.join("; ") };
+        if names.is_empty() { say!("written otherwise, and says the same").into() } else { names.join("; ") };
     format!("{name}, {put}: {names}")
 }
 
@@ -132,15 +148,24 @@ fn roster_changed(known: &Known<'_>, lines: &[Line], close: &str) -> Option<Stri
     let put = all.iter().find(|(_, r)| r.hash() == now.hash());
     let told = old.map_or_else(Vec::new, |(_, old)| changes::changes(old, now));
     let at = put.map_or(String::new(), |(l, _)| {
-        format!(", signed by its custodians and taken in at {}, line {}", for_people(&l.time, &l.zone), l.seq)
+        say!(
+            ", signed by its custodians and taken in at {time}, line {line}",
+            time = for_people(&l.time, &l.zone),
+            line = l.seq
+        )
     });
-    Some(format!("roster version {}{at}: {}", now.version, told.join("; ")))
+    Some(say!(
+        "roster version {version}{at}: {changes}",
+        version = now.version,
+        at,
+        changes = told.join("; ")
+    ))
 }
 
 /// Names of what two texts of the same kind say differently.
 pub fn differences(old: &str, new: &str) -> Vec<String> {
     let (Ok(old), Ok(new)) = (serde_yaml::from_str(old), serde_yaml::from_str(new)) else {
-        return vec!["one of the texts cannot be read".into()];
+        return vec![say!("one of the texts cannot be read").into()];
     };
     let (old, new) = (flat(&old), flat(&new));
     let mut out = Vec::new();
@@ -161,8 +186,8 @@ pub fn differences(old: &str, new: &str) -> Vec<String> {
                     out.push(format!("{owner}: {}", what.join(", ")));
                 }
             }
-            (None, Some(_)) => out.push(format!("{owner} is new")),
-            (Some(_), None) => out.push(format!("{owner} is gone")),
+            (None, Some(_)) => out.push(say!("{owner} is new", owner)),
+            (Some(_), None) => out.push(say!("{owner} is gone", owner)),
             (Some(_), Some(_)) | (None, None) => {}
         }
     }
@@ -174,12 +199,12 @@ fn change(field: &str, old: Option<&String>, new: Option<&String>) -> String {
     let short = |v: &String| v.len() <= 60;
     match (old, new) {
         (Some(a), Some(b)) if short(a) && short(b) => {
-            format!("{field} {} instead of {}", safe_line(b), safe_line(a))
+            say!("{field} {value} instead of {before}", field, value = safe_line(b), before = safe_line(a))
         }
-        (None, Some(b)) if short(b) => format!("{field} {} (new)", safe_line(b)),
-        (Some(a), None) if short(a) => format!("{field} gone ({})", safe_line(a)),
-        (Some(_), None) => format!("{field} gone"),
-        (Some(_) | None, Some(_)) | (None, None) => format!("{field} changed"),
+        (None, Some(b)) if short(b) => say!("{field} {value} (new)", field, value = safe_line(b)),
+        (Some(a), None) if short(a) => say!("{field} gone ({value})", field, value = safe_line(a)),
+        (Some(_), None) => say!("{field} gone", field),
+        (Some(_) | None, Some(_)) | (None, None) => say!("{field} changed", field),
     }
 }
 
@@ -236,7 +261,7 @@ fn named(item: &Value) -> Option<(&'static str, String)> {
 
 fn plain(value: &Value) -> String {
     match value {
-        Value::Null => "nothing".into(),
+        Value::Null => say!("nothing").into(),
         Value::Bool(b) => b.to_string(),
         Value::Number(n) => n.to_string(),
         Value::String(s) => s.trim().to_owned(),
@@ -244,7 +269,7 @@ fn plain(value: &Value) -> String {
         Value::Mapping(m) => {
             m.iter().map(|(k, v)| format!("{} {}", plain(k), plain(v))).collect::<Vec<_>>().join(", ")
         }
-        Value::Tagged(_) => counted(1, "tagged value", "tagged values"),
+        Value::Tagged(_) => say!("1 tagged value").into(),
     }
 }
 
@@ -253,8 +278,9 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
 
-    const OLD: &str = "checklist: c\nrevision: 1\nstages:\n  - stage: a\n    title: A\n    steps:\n      - step: one\n        \
-                       ask: Is it?\n        gate: one == true\n      - step: two\n        ask: And this?\n";
+    const OLD: &str = "checklist: c\nrevision: 1\nstages:\n  - stage: a\n    title: A\n    steps:\n      - \
+                       step: one\n        ask: Is it?\n        gate: one == true\n      - step: two\n       \
+                        ask: And this?\n";
 
     #[test]
     fn the_same_laid_out_anew_says_the_same() {

@@ -10,6 +10,7 @@ use crate::finding::any_error;
 use crate::record::chain::Chain;
 use crate::record::json::Json;
 use crate::site::{self, Raw, Values, fields};
+use crate::tongue::say;
 use crate::trust::Roster;
 use jiff::tz::TimeZone;
 use std::cell::RefCell;
@@ -106,13 +107,13 @@ fn text<'a>(chain: &'a Chain, what: &str, hash: &str) -> Result<&'a str, String>
         .by_hash
         .get(hash)
         .map(String::as_str)
-        .ok_or_else(|| format!("the {what} that the permit cites does not stand in the register"))
+        .ok_or_else(|| say!("the {what} that the permit cites does not stand in the register", what))
 }
 
 /// A job read against its site, everything worked out; in words, all that is wrong.
 pub fn read_job(job: &Json, site: &Values, roster: &Roster) -> Result<Values, Vec<String>> {
     let Raw::Map(members) = raw_of(job) else {
-        return Err(vec!["the job is no group of fields".into()]);
+        return Err(vec![say!("the job is no group of fields").into()]);
     };
     let read = Values::read_map(fields::JOB, "job", &members)
         .map_err(|all| all.into_iter().map(|f| f.message).collect::<Vec<_>>())?;
@@ -123,30 +124,32 @@ impl Texts {
     /// The texts of a permit; in words why they cannot be had.
     pub fn of(chain: &Chain, permit: &Permit) -> Result<Texts, String> {
         if permit.rules != crate::record::chain::RULES {
-            return Err(format!(
-                "{} was opened under rules {}, which this program does not know; it can be called out and \
-                 reported on, nothing else",
-                permit.number, permit.rules
+            return Err(say!(
+                "{permit} was opened under rules {rules}, which this program does not know; it can be \
+                 called out and reported on, nothing else",
+                permit = permit.number,
+                rules = permit.rules
             ));
         }
-        let form = checklist(&permit.form.id, text(chain, "checklist", &permit.form.hash)?)?;
-        let set = file("set", text(chain, "set file", &permit.set.hash)?)?;
-        let site = file("site", text(chain, "site file", &permit.site.hash)?)?;
+        let form = checklist(&permit.form.id, text(chain, say!("checklist"), &permit.form.hash)?)?;
+        let set = file("set", text(chain, say!("set file"), &permit.set.hash)?)?;
+        let site = file("site", text(chain, say!("site file"), &permit.site.hash)?)?;
         let job = read_job(&permit.job, &site, &chain.origin.roster).map_err(|all| all.join("; "))?;
         let shutdown = match (&permit.shutdown_form, form.purpose()) {
-            (Some(hash), _) => Some(checklist("shutdown", text(chain, "shutdown form", hash)?)?),
+            (Some(hash), _) => Some(checklist("shutdown", text(chain, say!("shutdown form"), hash)?)?),
             (None, Purpose::Shutdown) => Some(form.clone()),
             (None, Purpose::Work) => in_force_for(chain, Purpose::Shutdown),
         };
         let zone = site.text("zone").unwrap_or("UTC");
-        let zone = TimeZone::get(zone).map_err(|_| format!("the site's time zone `{zone}` is not known"))?;
+        let zone =
+            TimeZone::get(zone).map_err(|_| say!("the site's time zone `{zone}` is not known", zone))?;
         let language = site.text("language").unwrap_or(crate::words::DEFAULT_LANGUAGE).to_owned();
         Ok(Texts { form, shutdown, set, site, job, zone, language, shift_ends: RefCell::default() })
     }
 
     /// The job of another permit on the same site, for counting its wearers.
     pub(super) fn other_job(other: &Permit, texts: &Texts) -> Result<Values, String> {
-        let Raw::Map(members) = raw_of(&other.job) else { return Err("no job".into()) };
+        let Raw::Map(members) = raw_of(&other.job) else { return Err(say!("no job").into()) };
         Values::read_map(fields::JOB, "job", &members)
             .map_err(|all| all.into_iter().map(|f| f.message).collect::<Vec<_>>())
             .and_then(|job| job.worked_out(&texts.site, &|_| None))
@@ -173,7 +176,11 @@ fn read_checklist(id: &str, text: &str) -> Result<Checklist, String> {
     let read = Checklist::read(id, text.as_bytes());
     read.checklist.ok_or_else(|| {
         let first = read.findings.iter().find(|f| f.level == crate::finding::Level::Error);
-        format!("the checklist `{id}` cannot be read: {}", first.map_or(String::new(), |f| f.to_string()))
+        say!(
+            "the checklist `{id}` cannot be read: {why}",
+            id,
+            why = first.map_or(String::new(), |f| f.to_string())
+        )
     })
 }
 
@@ -189,9 +196,12 @@ fn read_file(kind: &str, text: &str) -> Result<Values, String> {
     };
     match read.file {
         Some(f) if !any_error(&read.findings) => Ok(f.values().clone()),
-        Some(_) | None => Err(format!(
-            "the {kind} file cannot be read: {}",
-            read.findings.first().map_or(String::new(), |f| f.to_string())
-        )),
+        Some(_) | None => {
+            let why = read.findings.first().map_or(String::new(), |f| f.to_string());
+            Err(match kind {
+                "set" => say!("the set file cannot be read: {why}", why),
+                _ => say!("the site file cannot be read: {why}", why),
+            })
+        }
     }
 }

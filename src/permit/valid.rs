@@ -8,10 +8,22 @@ use super::ends;
 use super::state::{Permit, State};
 use crate::site::Held;
 use crate::time::{Moment, seconds, utc};
+use crate::tongue::say;
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
 use num_traits::ToPrimitive;
+
+/// What sets a limit, where that decides what can be done about it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Of {
+    /// The job says so; a job that says otherwise ends it elsewhere.
+    Job,
+    /// The shift ends then; the next one may take it over.
+    Shift,
+    /// Anything else.
+    Other,
+}
 
 /// A limit: when, and why.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -20,8 +32,8 @@ pub struct Limit {
     pub second: i64,
     /// What ends then, in words.
     pub because: String,
-    /// The job says so; a job that says otherwise ends it elsewhere.
-    pub of_the_job: bool,
+    /// What sets it.
+    pub of: Of,
 }
 
 impl Limit {
@@ -65,7 +77,7 @@ pub fn working(state: &State, permit: &Permit, texts: &Texts, now: &Moment) -> L
     let zone = &texts.zone;
     let opened = seconds(&permit.opened.time);
     let later = permit.extended.last();
-    let mut limits: Vec<(Option<i64>, String, bool)> = Vec::new();
+    let mut limits: Vec<(Option<i64>, String, Of)> = Vec::new();
     let time = |held: Option<&Held>| match held {
         Some(Held::TimeOfDay(t)) => Some(*t),
         Some(_) | None => None,
@@ -74,37 +86,43 @@ pub fn working(state: &State, permit: &Permit, texts: &Texts, now: &Moment) -> L
         Some(l) => Some(seconds(&l.until)),
         None => time(texts.job.get("until")).and_then(|t| next(t, opened, zone)),
     };
-    limits.push((until, "the end of the work".into(), true));
+    limits.push((until, say!("the end of the work").into(), Of::Job));
     for p in texts.job.items("entry_permits") {
         let name = p.words("name").map_or(p.id(), |w| w.get(&texts.language)).to_owned();
         let end = match later.and_then(|l| l.entry_permits.get(p.id())) {
             Some(utc) => Some(seconds(utc)),
             None => time(p.get("until")).and_then(|t| next(t, opened, zone)),
         };
-        limits.push((end, name, true));
+        limits.push((end, name, Of::Job));
     }
     let shift = ends::shift_end(permit, texts, None);
     let name = shift.map(|at| ends::shift_name(at, texts)).unwrap_or_default();
-    limits.push((shift, format!("the end of the shift ({name})"), false));
+    limits.push((shift, say!("the end of the shift ({name})", name), Of::Shift));
     let hours = texts.site.quantity("most_hours").and_then(|q| q.value.to_integer().to_i64());
     let from = permit.last_signed("countersign").map_or(now.seconds(), |s| seconds(&s.stamp.time));
-    limits.push((hours.map(|h| from + h), "the longest a permit may run at this site".into(), false));
+    limits.push((
+        hours.map(|h| from + h),
+        say!("the longest a permit may run at this site").into(),
+        Of::Other,
+    ));
     for (label, end) in ends::carried(permit, texts) {
-        limits.push((Some(end.second), format!("{label}, carried: {}", end.because), false));
+        limits.push((
+            Some(end.second),
+            say!("{label}, carried: {because}", label, because = end.because),
+            Of::Other,
+        ));
     }
     if let Some((day, due)) = air_test_due(state, permit, texts) {
-        limits.push((due, format!("the air test of {day}"), false));
+        limits.push((due, say!("the air test of {day}", day), Of::Other));
     }
     limits
         .into_iter()
-        .map(|(at, because, of_the_job)| match at {
-            Some(second) => Limit { second, because, of_the_job },
-            None => {
-                Limit { second: 0, because: format!("{because}, which cannot be worked out"), of_the_job }
-            }
+        .map(|(at, because, of)| match at {
+            Some(second) => Limit { second, because, of },
+            None => Limit { second: 0, because: say!("{because}, which cannot be worked out", because), of },
         })
         .min_by_key(|l| l.second)
-        .unwrap_or(Limit { second: 0, because: "nothing is known of its end".into(), of_the_job: false })
+        .unwrap_or(Limit { second: 0, because: say!("nothing is known of its end").into(), of: Of::Other })
 }
 
 /// The day of the air test that counts, and the end of the last day on which it is good.
@@ -124,12 +142,13 @@ pub fn narrowed(mut limit: Limit, competence: Option<Date>, until: Option<&str>,
     if let Some(end) = competence.and_then(|d| end_of(d, zone))
         && end < limit.second
     {
-        limit = Limit { second: end, because: "the holder's shown competence".into(), of_the_job: false };
+        limit = Limit { second: end, because: say!("the holder's shown competence").into(), of: Of::Other };
     }
     if let Some(until) = until
         && seconds(until) < limit.second
     {
-        limit = Limit { second: seconds(until), because: "the supervisor's limit".into(), of_the_job: false };
+        limit =
+            Limit { second: seconds(until), because: say!("the supervisor's limit").into(), of: Of::Other };
     }
     limit
 }

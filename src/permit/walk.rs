@@ -7,6 +7,7 @@ use super::bench::{Asker, Bench, Given, Item};
 use super::state::{Answer, Deviation};
 use crate::checklist::{Before, Each, Purpose, Stage, Step, StepKind};
 use crate::gate::{Fact, Value, Verdict};
+use crate::tongue::say;
 use crate::view::Standing;
 
 /// A step for an item, and how it stands.
@@ -118,7 +119,7 @@ fn stand(bench: &Bench<'_>, step: &Step, item: Option<&Item>, applies: &Verdict)
         Given::LeftOut(a) => (Standing::OutOfService, vec![a.left_out.clone().unwrap_or_default()]),
         Given::Answer(a) => {
             if matches!(step.kind(), StepKind::Timed(_)) && a.value.as_deref() == Some("begun") {
-                return (Standing::Waiting, vec!["begun, not done yet".into()]);
+                return (Standing::Waiting, vec![say!("begun, not done yet").into()]);
             }
             match judge(bench, step, item) {
                 Verdict::Open => (Standing::Open, Vec::new()),
@@ -151,16 +152,18 @@ fn judge_fact(bench: &Bench<'_>, step: &Step, item: Option<&Item>, fact: Fact, a
                 {
                     Verdict::Open
                 }
-                Ok(Value::Quantity(wanted)) => Verdict::Shut(vec![format!(
-                    "{label} took {shown}, wanted at least {}",
-                    wanted.words(None, crate::units::Rounding::Up)
+                Ok(Value::Quantity(wanted)) => Verdict::Shut(vec![say!(
+                    "{label} took {shown}, wanted at least {wanted}",
+                    label,
+                    shown,
+                    wanted = wanted.words(None, crate::units::Rounding::Up)
                 )]),
-                Ok(_) => Verdict::Unknown(vec![format!("{label}: the time to wait is no time")]),
+                Ok(_) => Verdict::Unknown(vec![say!("{label}: the time to wait is no time", label)]),
                 Err(why) => Verdict::Unknown(why),
             }
         }
         (Fact::Is { value: Value::Bool(false), label, .. }, StepKind::Confirm) if step.gate().is_none() => {
-            Verdict::Shut(vec![format!("{label}: the answer is no")])
+            Verdict::Shut(vec![say!("{label}: the answer is no", label)])
         }
         (_, _) => Verdict::Open,
     };
@@ -234,12 +237,12 @@ pub fn in_words(lacks: &[&Stand<'_>]) -> Vec<String> {
     lacks
         .iter()
         .map(|s| match s.standing {
-            Standing::Hold => format!("{} holds: {}", s.label(), s.why.join("; ")),
+            Standing::Hold => say!("{label} holds: {why}", label = s.label(), why = s.why.join("; ")),
             Standing::Deviation => {
-                format!(
-                    "{} is left as a deviation that no supervisor has accepted: {}",
-                    s.label(),
-                    s.why.join("; ")
+                say!(
+                    "{label} is left as a deviation that no supervisor has accepted: {why}",
+                    label = s.label(),
+                    why = s.why.join("; ")
                 )
             }
             Standing::Waiting | Standing::Open | Standing::NotApplicable | Standing::OutOfService => {

@@ -10,6 +10,7 @@ use super::bench::{self, Bench, Texts, quantity};
 use super::decide::Known;
 use super::state::{FOUL, Happened, Permit};
 use crate::time;
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity, Rounding, unit};
 use crate::view::StateWord;
 use num_traits::Signed;
@@ -31,6 +32,20 @@ pub const WATCHED: [(&str, Dimension); 5] = [
 
 /// What the last readings of a set say against it, in words.
 pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let mut out: Vec<String> =
+        last_against(known, permit, texts).into_iter().map(|(_, words)| words).collect();
+    out.extend(air_test_against(known, permit, texts));
+    out.extend(filled_against(known, permit, texts));
+    out
+}
+
+/// Whether the last readings of a gauge of the set say something against it.
+pub fn gauge_against(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &str) -> bool {
+    last_against(known, permit, texts).iter().any(|(gauge, _)| gauge == what)
+}
+
+/// What the last reading of each gauge says against the set: the gauge, and the words.
+fn last_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<(String, String)> {
     let mut last: BTreeMap<(String, String), (u64, Option<String>)> = BTreeMap::new();
     let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);
     // What was read before this permit was opened belongs to another day's air.
@@ -48,10 +63,7 @@ pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String>
             *entry = (h.stamp.seq, against);
         }
     }
-    let mut out: Vec<String> = last.into_values().filter_map(|(_, against)| against).collect();
-    out.extend(air_test_against(known, permit, texts));
-    out.extend(filled_against(known, permit, texts));
-    out
+    last.into_iter().filter_map(|((what, _), (_, against))| Some((what, against?))).collect()
 }
 
 /// What the last fill says against the reserve: filled from nobody knows where; or from this set, after an event that
@@ -62,7 +74,8 @@ fn filled_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<S
     }
     let set = known.state.sets.get(&permit.set.id)?;
     let fill = set.last.get("filled")?;
-    let head = format!("the reserve was filled at {}", time::clock(&fill.stamp.time, &fill.stamp.zone));
+    let head =
+        say!("the reserve was filled at {time}", time = time::clock(&fill.stamp.time, &fill.stamp.zone));
     match fill.data.text("from") {
         Some("this_set") => {
             let (what, foul) = set
@@ -78,15 +91,17 @@ fn filled_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<S
                     && t.day() >= time::local(&foul.time, &foul.zone).date()
             };
             (!set.air_tests.iter().any(tested)).then(|| {
-                format!(
-                    "{head} from this set, after the event `{what}` of {} and before a test that its air passed: vent it, \
-                     fill it from tested air",
-                    time::clock(&foul.time, &foul.zone)
+                say!(
+                    "{head} from this set, after the event `{what}` of {time} and before a test that its \
+                      air passed: vent it, fill it from tested air",
+                    head,
+                    what,
+                    time = time::clock(&foul.time, &foul.zone)
                 )
             })
         }
         Some("not_known") => {
-            Some(format!("{head}, and nobody knows from where: vent it, fill it from tested air"))
+            Some(say!("{head}, and nobody knows from where: vent it, fill it from tested air", head))
         }
         _ => None,
     }
@@ -104,7 +119,7 @@ pub fn stops(known: &Known<'_>, set: &str) -> Option<String> {
     }
     why.sort();
     why.dedup();
-    (!why.is_empty()).then(|| format!("out of limits: {}", why.join("; ")))
+    (!why.is_empty()).then(|| say!("out of limits: {why}", why = why.join("; ")))
 }
 
 /// Every reading since a line that was out of its limits, whatever was read after it.
@@ -122,7 +137,7 @@ fn air_test_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option
         tests.iter().filter(|t| t.stamp.seq > permit.opened.seq).max_by_key(|t| (t.day(), t.stamp.seq))?;
     let why = bench::air_test::against(latest, &texts.site);
     let entered = time::clock(&latest.stamp.time, &latest.stamp.zone);
-    let head = format!("the air test of {}, entered at {entered}", latest.day());
+    let head = say!("the air test of {day}, entered at {entered}", day = latest.day(), entered);
     (!why.is_empty()).then(|| format!("{head}: {}", why.join("; ")))
 }
 
@@ -164,10 +179,11 @@ pub fn too_low_elsewhere(known: &Known<'_>, permit: &Permit, texts: &Texts) -> V
             let theirs = Texts::of(known.chain, p).ok().and_then(|t| own_leave_by(known, p, &t));
             let low = theirs.is_none_or(|(value, _)| value.value < most.value);
             low.then(|| {
-                format!(
-                    "people are on air on {}, whose page says another leave-by pressure than all of these together need: \
-                     work it out again there (`airwrit walk {}`), print it, take the old copies down",
-                    p.number, p.number
+                say!(
+                    "people are on air on {permit}, whose page says another leave-by pressure than all of \
+                      these together need: work it out again there (`airwrit walk {permit}`), print it, \
+                      take the old copies down",
+                    permit = p.number
                 )
             })
         })
@@ -189,45 +205,69 @@ pub fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, reading: &Happe
     let read = quantity(reading.data.text("value")?, reading.data.text("unit").and_then(unit));
     let item = reading.data.text("item").map(|i| format!(" {i}")).unwrap_or_default();
     let at = time::clock(reading.data.text("at").unwrap_or(&reading.stamp.time), &reading.stamp.zone);
-    let head = |shown: String| format!("{what}{item} was read at {at} as {shown}");
+    let name = super::due::gauge(what);
+    let head = |shown: String| {
+        say!("{what}{item} was read at {time} as {shown}", what = name, item, time = at, shown)
+    };
     let Some(read) = read.filter(|q| q.dimension == *dimension) else {
-        return Some(format!("{}, which is {}", head("something else".into()), "not what it is measured in"));
+        return Some(say!(
+            "{what}{item} was read at {time} as something else, which is not what it is measured in",
+            what = name,
+            item,
+            time = at
+        ));
     };
     let shown = |q: &Quantity| q.words(reading.data.text("unit").and_then(unit), Rounding::Nearest);
     let least = |limit: Option<Quantity>, why: &str| match limit {
         Some(l) if l.dimension == read.dimension && read.value >= l.value => None,
-        Some(l) => Some(format!("{}, wanted at least {} ({why})", head(shown(&read)), shown(&l))),
-        None => Some(format!("{}, and {why} is not known", head(shown(&read)))),
+        Some(l) => Some(say!(
+            "{head}, wanted at least {limit} ({why})",
+            head = head(shown(&read)),
+            limit = shown(&l),
+            why
+        )),
+        None => Some(say!("{head}, and {why} is not known", head = head(shown(&read)), why)),
     };
     let most = |limit: Option<Quantity>, why: &str| match limit {
         Some(l) if l.dimension == read.dimension && read.value <= l.value => None,
-        Some(l) => Some(format!("{}, wanted at most {} ({why})", head(shown(&read)), shown(&l))),
-        None => Some(format!("{}, and {why} is not known", head(shown(&read)))),
+        Some(l) => Some(say!(
+            "{head}, wanted at most {limit} ({why})",
+            head = head(shown(&read)),
+            limit = shown(&l),
+            why
+        )),
+        None => Some(say!("{head}, and {why} is not known", head = head(shown(&read)), why)),
     };
     match what {
         "co" | "co2" | "o2" if read.value.is_negative() => {
-            Some(format!("{}: the monitor is at fault, and nobody knows", head(shown(&read))))
+            Some(say!("{head}: the monitor is at fault, and nobody knows", head = head(shown(&read))))
         }
         // At its alarm point the monitor sounds, below the limit too.
-        "co" => most(texts.site.quantity("limits.co_most").cloned(), "the site's limit").or_else(|| {
-            let alarm = texts.site.quantity("co_alarm").filter(|a| read.value >= a.value)?;
-            Some(format!("{}, at which the monitor sounds ({})", head(shown(&read)), shown(alarm)))
-        }),
-        "co2" => most(texts.site.quantity("limits.co2_most").cloned(), "the site's limit"),
-        "o2" => least(texts.site.quantity("limits.o2_from").cloned(), "the site's limit")
-            .or_else(|| most(texts.site.quantity("limits.o2_to").cloned(), "the site's limit")),
-        "reserve" if too_much(&read, texts) => Some(format!(
-            "{}, more than its cylinders can hold: read wrong, or overfilled",
-            head(shown(&read))
+        "co" => {
+            most(texts.site.quantity("limits.co_most").cloned(), say!("the site's limit")).or_else(|| {
+                let alarm = texts.site.quantity("co_alarm").filter(|a| read.value >= a.value)?;
+                Some(say!(
+                    "{head}, at which the monitor sounds ({alarm})",
+                    head = head(shown(&read)),
+                    alarm = shown(alarm)
+                ))
+            })
+        }
+        "co2" => most(texts.site.quantity("limits.co2_most").cloned(), say!("the site's limit")),
+        "o2" => least(texts.site.quantity("limits.o2_from").cloned(), say!("the site's limit"))
+            .or_else(|| most(texts.site.quantity("limits.o2_to").cloned(), say!("the site's limit"))),
+        "reserve" if too_much(&read, texts) => Some(say!(
+            "{head}, more than its cylinders can hold: read wrong, or overfilled",
+            head = head(shown(&read))
         )),
         "reserve" => match leave_by(known, permit, texts) {
-            Some((l, of)) if of == permit.number => least(Some(l), "the leave-by pressure"),
+            Some((l, of)) if of == permit.number => least(Some(l), say!("the leave-by pressure")),
             Some((l, of)) => {
-                least(Some(l), &format!("the leave-by pressure of everybody on this air, by {of}"))
+                least(Some(l), &say!("the leave-by pressure of everybody on this air, by {of}", of))
             }
-            None => least(texts.set.quantity("reserve_minimum").cloned(), "the set's minimum"),
+            None => least(texts.set.quantity("reserve_minimum").cloned(), say!("the set's minimum")),
         },
-        _ => least(texts.set.quantity("supply_pressure_from").cloned(), "the set's range")
-            .or_else(|| most(texts.set.quantity("supply_pressure_to").cloned(), "the set's range")),
+        _ => least(texts.set.quantity("supply_pressure_from").cloned(), say!("the set's range"))
+            .or_else(|| most(texts.set.quantity("supply_pressure_to").cloned(), say!("the set's range"))),
     }
 }

@@ -6,6 +6,7 @@
 
 use crate::air::Refused;
 use crate::site::Written;
+use crate::tongue::say;
 use crate::units::{Decimal, Dimension, Quantity, Rounding, unit};
 use num_rational::BigRational;
 use num_traits::{Signed, ToPrimitive, Zero};
@@ -87,7 +88,7 @@ impl Figure {
 
     /// A figure that could not be worked out.
     pub(super) fn lacking(id: &'static str, label: &str, why: String) -> Figure {
-        Figure { lacks: true, ..Figure::shown(id, label, format!("not known: {why}"), "") }
+        Figure { lacks: true, ..Figure::shown(id, label, say!("not known: {why}", why), "") }
     }
 
     /// A value and its limit.
@@ -111,7 +112,11 @@ impl Figure {
         let margin = words.margin;
         Figure {
             wanted: Some((sense, words.limit)),
-            margin: Some(if met { format!("{margin} to spare") } else { format!("short by {margin}") }),
+            margin: Some(if met {
+                say!("{margin} to spare", margin)
+            } else {
+                say!("short by {margin}", margin)
+            }),
             met: Some(met),
             share: Some(ratio(&gap, &limit.value)),
             ..Figure::shown(id, label, words.value, note)
@@ -254,9 +259,9 @@ impl Units {
             // What is met is shown as met: by a decimal or two more, where rounding would make it look short.
             let shown = (d..=d + FINER).filter_map(at).find(|(_, _, gap)| !met || !gap.is_negative());
             let Some((v, l, gap)) = shown.or_else(|| at(d)) else {
-                values.push(TOO_LARGE.to_owned());
-                limits.push(TOO_LARGE.to_owned());
-                margins.push(TOO_LARGE.to_owned());
+                values.push(too_large());
+                limits.push(too_large());
+                margins.push(too_large());
                 continue;
             };
             let gap = if met && gap.is_negative() { BigRational::zero() } else { gap.abs() };
@@ -280,7 +285,9 @@ impl Units {
 /// How many decimals more a figure may get, so that what is met does not look short.
 const FINER: u8 = 3;
 
-const TOO_LARGE: &str = "too large to write";
+fn too_large() -> String {
+    say!("too large to write").to_owned()
+}
 
 /// A value, its limit and what is between them, in words.
 struct Compared {
@@ -324,7 +331,7 @@ impl Told<'_> {
 
 fn with(number: Option<Decimal>, symbol: &str) -> String {
     match number {
-        None => TOO_LARGE.to_owned(),
+        None => too_large(),
         Some(n) if symbol.is_empty() => n.to_string(),
         Some(n) => format!("{n} {symbol}"),
     }
@@ -383,7 +390,7 @@ pub(super) fn kept(
 }
 
 fn not_kept() -> Refused {
-    Refused::new("a figure", "no number that can be kept", "with smaller figures")
+    Refused::new(say!("a figure"), say!("no number that can be kept"), say!("with smaller figures"))
 }
 
 /// A quantity in a unit as a float; NaN where it is absent, which every measure refuses by name.
@@ -398,7 +405,7 @@ pub(super) fn in_unit(quantity: Option<&Quantity>, symbol: &str) -> f64 {
 /// A float in a unit as a quantity, to the ninth decimal: what floats lose beyond it must not carry a whole figure
 /// over when it is rounded.
 pub(super) fn from_float(value: f64, symbol: &str) -> Result<Quantity, Refused> {
-    let refused = || Refused::new("a figure", "no number", "with finite figures");
+    let refused = || Refused::new(say!("a figure"), say!("no number"), say!("with finite figures"));
     let exact = BigRational::from_float(value).ok_or_else(refused)?;
     let fine = BigRational::from_integer(1_000_000_000.into());
     let exact = (exact * &fine).round() / fine;

@@ -6,6 +6,7 @@ use crate::air::Refused;
 use crate::air::demand::{Outlet, beside_open, peak_inhalation, spare};
 use crate::air::measure::Flow;
 use crate::site::Values;
+use crate::tongue::{say, say_n};
 use crate::units::Rounding;
 
 /// A flow of a file.
@@ -48,7 +49,7 @@ fn of_rescuer(b: &Basis<'_>, rescuer: &Values, field: &'static str) -> Result<Fl
     let id = rescuer.text("respirator").unwrap_or_default();
     match b.site.item("respirators", id) {
         Some(kind) => flow(kind, field),
-        None => Err(Refused::new("a rescuer's respirator", id, "of a kind that the site keeps")),
+        None => Err(Refused::new(say!("a rescuer's respirator"), id, say!("of a kind that the site keeps"))),
     }
 }
 
@@ -71,25 +72,25 @@ pub(super) fn beside_words(b: &Basis<'_>) -> Option<String> {
     let mut all = Vec::new();
     let rescuers = rescuers(b).len();
     if rescuers > 0 {
-        all.push(format!("{} on this air", crate::text::counted(rescuers, "rescuer", "rescuers")));
+        all.push(say_n!(rescuers, "{n} rescuer on this air", "{n} rescuers on this air"));
     }
     all.extend(b.job.items("consumers").iter().map(|c| b.name(c)));
-    (!all.is_empty()).then(|| crate::text::listed(&all, "and"))
+    (!all.is_empty()).then(|| crate::text::listed(&all, say!("and")))
 }
 
 pub(super) fn figures(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
     if let Err(why) = spared(b, out, changes) {
-        out.push(Figure::lacking("flow_spare", "flow left over", why.to_string()));
+        out.push(Figure::lacking("flow_spare", say!("flow left over"), why.to_string()));
     }
     if let Err(why) = beside(b, out, changes) {
-        out.push(Figure::lacking("flow_beside", "flow beside outlets run open", why.to_string()));
+        out.push(Figure::lacking("flow_beside", say!("flow beside outlets run open"), why.to_string()));
     }
     for w in b.wearers().iter().filter(|w| w.choice("feeds") == Some("demand")) {
         let peak = flow(w, "planned").and_then(peak_inhalation).and_then(|p| from_float(p.get(), "L/min"));
         if let Ok(peak) = peak {
             let value = b.units.quantity(&peak, 0, Rounding::Up);
-            let note = "highest flow within a breath at the planned work, pi times its minute volume";
-            out.push(Figure::shown("peak_inhalation", "peak inhalation", value, note).of(&b.name(w)));
+            let note = say!("highest flow within a breath at the planned work, pi times its minute volume");
+            out.push(Figure::shown("peak_inhalation", say!("peak inhalation"), value, note).of(&b.name(w)));
         }
     }
 }
@@ -99,9 +100,11 @@ fn spared(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) -> Re
     let all: f64 = drawn.wearers.iter().map(|f| f.get()).sum::<f64>() + drawn.beside();
     let wanted = from_float(all, "L/min")?;
     let have = from_float(rated.get(), "L/min")?;
-    let note = "free air at working pressure; wearers, rescuers on this air and consumers, each drawing all they can";
+    let note = say!(
+        "free air at working pressure; wearers, rescuers on this air and consumers, each drawing all they can"
+    );
     let rated_for =
-        Figure::limited(b.units, "rated_flow", "rated flow", &have, (Sense::AtLeast, &wanted), 0, note);
+        Figure::limited(b.units, "rated_flow", say!("rated flow"), &have, (Sense::AtLeast, &wanted), 0, note);
     out.push(rated_for);
     // One more of the hungriest kind.
     if let Some(one) = drawn.one_more {
@@ -111,13 +114,18 @@ fn spared(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) -> Re
         let outlets = b.set.items("outlets").len();
         let who = one_more(n);
         if outlets < n {
-            changes.push(format!("{who} does not fit: the set has {outlets} outlets"));
+            changes.push(say_n!(
+                outlets,
+                "{who} does not fit: the set has {n} outlets",
+                "{who} does not fit: the set has {n} outlets",
+                who
+            ));
         } else if lacks.get() > 0.0 {
             let short = b.units.quantity(&from_float(lacks.get(), "L/min")?, 0, Rounding::Up);
-            changes.push(format!("{who} does not fit: supply short by {short}"));
+            changes.push(say!("{who} does not fit: supply short by {short}", who, short));
         } else {
             let left = b.units.quantity(&from_float(left.get(), "L/min")?, 0, Rounding::Down);
-            changes.push(format!("{who} would fit the supply, with {left} left over"));
+            changes.push(say!("{who} would fit the supply, with {left} left over", who, left));
         }
     }
     Ok(())
@@ -125,13 +133,20 @@ fn spared(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) -> Re
 
 /// `a third wearer`, `one more wearer, 11 in all,`.
 fn one_more(n: usize) -> String {
-    const WORDS: [&str; 11] =
-        ["", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"];
-    match WORDS.get(n).filter(|w| !w.is_empty()) {
-        Some(word) if word.starts_with('e') => format!("an {word} wearer"),
-        Some(word) => format!("a {word} wearer"),
-        None => format!("one more wearer, {n} in all,"),
-    }
+    let one = match n {
+        1 => say!("a first wearer"),
+        2 => say!("a second wearer"),
+        3 => say!("a third wearer"),
+        4 => say!("a fourth wearer"),
+        5 => say!("a fifth wearer"),
+        6 => say!("a sixth wearer"),
+        7 => say!("a seventh wearer"),
+        8 => say!("an eighth wearer"),
+        9 => say!("a ninth wearer"),
+        10 => say!("a tenth wearer"),
+        _ => return say!("one more wearer, {n} in all,", n),
+    };
+    one.to_owned()
 }
 
 /// Every outlet of the set may be run open on the day, whoever is on it: the one that is left with least.
@@ -152,8 +167,8 @@ fn beside(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) -> Re
         Ok(fed) => fed,
         Err(why) => {
             changes.push(
-                "outlets that are not limited, taken out of service or measured on the set: what is left beside one \
-                 that runs open is not known"
+                say!("outlets that are not limited, taken out of service or measured on the set: what is left beside one \
+                 that runs open is not known")
                     .into(),
             );
             return Err(why);
@@ -165,12 +180,13 @@ fn beside(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) -> Re
     let (gets, least) = (from_float(gets.get(), "L/min")?, from_float(least.get(), "L/min")?);
     let gets = kept(&gets, "L/min", 0, Rounding::Down)?;
     let note =
-        "what is left with every other outlet of the set run open, its hose cut, and every consumer on";
-    let (id, label) = ("flow_beside", "flow beside outlets run open");
+        say!("what is left with every other outlet of the set run open, its hose cut, and every consumer on");
+    let (id, label) = ("flow_beside", say!("flow beside outlets run open"));
     let figure = Figure::limited(b.units, id, label, &gets, (Sense::AtLeast, &least), 0, note);
     if figure.met == Some(false) {
         changes.push(
-            "outlets taken out of service, narrower limiters, consumers on other air, or a larger set".into(),
+            say!("outlets taken out of service, narrower limiters, consumers on other air, or a larger set")
+                .into(),
         );
     }
     out.push(figure);

@@ -7,6 +7,7 @@ use crate::air::Refused;
 use crate::air::measure::{Absolute, Flow, Gauge, Litres, Minutes, Ratio};
 use crate::air::reserve::{Reserve, needed};
 use crate::site::{Held, Values, Written};
+use crate::tongue::{say, say_n};
 use crate::units::{Quantity, Rounding};
 use serde::Serialize;
 
@@ -46,12 +47,16 @@ pub(super) fn figures(
 ) -> (Vec<Row>, Vec<Leave>) {
     if b.set.choice("reserve") == Some("none") {
         let dangerous = b.job.choice("atmosphere") != Some("not");
-        let mut figure =
-            Figure::shown("reserve", "reserve", "NONE: when it stops, the air is gone".into(), "");
+        let mut figure = Figure::shown(
+            "reserve",
+            say!("reserve"),
+            say!("NONE: when it stops, the air is gone").into(),
+            "",
+        );
         figure.met = Some(!dangerous);
         if dangerous {
-            figure.note = "refused where the air is, could become or may be dangerous".into();
-            changes.push("a set with a reserve, or work where the air can be breathed".into());
+            figure.note = say!("refused where the air is, could become or may be dangerous").into();
+            changes.push(say!("a set with a reserve, or work where the air can be breathed").into());
         }
         out.push(figure);
         return (Vec::new(), Vec::new());
@@ -59,13 +64,13 @@ pub(super) fn figures(
     match known(b) {
         Ok(k) => {
             let rows = told(b, &k, out, changes).unwrap_or_else(|why| {
-                out.push(Figure::lacking("reserve_lasts", "the reserve", why.to_string()));
+                out.push(Figure::lacking("reserve_lasts", say!("the reserve"), why.to_string()));
                 Vec::new()
             });
             (rows, leaves(b, &k))
         }
         Err(why) => {
-            out.push(Figure::lacking("reserve_lasts", "the reserve", why.to_string()));
+            out.push(Figure::lacking("reserve_lasts", say!("the reserve"), why.to_string()));
             (Vec::new(), Vec::new())
         }
     }
@@ -85,8 +90,8 @@ fn known(b: &Basis<'_>) -> Result<Known, Refused> {
     let (cold, warm) = b.temperatures()?;
     let volume: f64 = b.set.items("cylinders").iter().map(|c| in_unit(c.quantity("volume"), "L")).sum();
     let ambient =
-        Absolute::new("the ambient pressure", in_unit(b.site.quantity("ambient_pressure"), "bar_abs"))?;
-    let volume = Litres::new("the water capacity of the reserve", volume)?;
+        Absolute::new(say!("the ambient pressure"), in_unit(b.site.quantity("ambient_pressure"), "bar_abs"))?;
+    let volume = Litres::new(say!("the water capacity of the reserve"), volume)?;
     let reserve = Reserve::new(volume, ambient, warm, cold, b.gauge(b.set, "reserve_floor")?)?;
     let factor = b
         .site
@@ -94,9 +99,9 @@ fn known(b: &Basis<'_>) -> Result<Known, Refused> {
         .map_or(f64::NAN, |d| in_unit(Some(&Quantity::number(d.to_exact())), ""));
     let minutes = |what: &'static str, q: Option<&Quantity>| Minutes::new(what, in_unit(q, "min"));
     let needed = needed(
-        minutes("the way out", b.job.quantity("way_out"))?,
-        Ratio::new("the factor on the way out", factor)?,
-        minutes("the least time", b.site.quantity("way_out_floor"))?,
+        minutes(say!("the way out"), b.job.quantity("way_out"))?,
+        Ratio::new(say!("the factor on the way out"), factor)?,
+        minutes(say!("the least time"), b.site.quantity("way_out_floor"))?,
     )?;
     let all = drawn(b)?;
     // Fewer wearers: the hungriest of them stay. More: one more of the hungriest. What draws beside them always does.
@@ -108,10 +113,11 @@ fn known(b: &Basis<'_>) -> Result<Known, Refused> {
         .into_iter()
         .map(|f| {
             sum += f;
-            Flow::new("the flow drawn", sum)
+            Flow::new(say!("the flow drawn"), sum)
         })
         .collect::<Result<_, _>>()?;
-    let reading = Gauge::new("the reading of the reserve", in_unit(reading(b).map(|w| &w.quantity), "bar"))?;
+    let reading =
+        Gauge::new(say!("the reading of the reserve"), in_unit(reading(b).map(|w| &w.quantity), "bar"))?;
     Ok(Known { reserve, reading, needed, flows, planned: b.wearers().len() })
 }
 
@@ -127,37 +133,41 @@ fn told(
     changes: &mut Vec<String>,
 ) -> Result<Vec<Row>, Refused> {
     let Some(flow) = k.flows.get(k.planned.saturating_sub(1)).copied().filter(|_| k.planned > 0) else {
-        return Err(Refused::new("the number of wearers", "none", "for one or more"));
+        return Err(Refused::new(say!("the number of wearers"), say!("none"), say!("for one or more")));
     };
     let bar = |p: f64| from_float(p, "bar");
     let min = |m: f64| from_float(m, "min");
     let r = &k.reserve;
-    let rests = format!(
-        "{} drawn, {} of cylinders, from {} read to {} at the floor of {}",
-        b.units.quantity(&from_float(flow.get(), "L/min")?, 0, Rounding::Up),
-        b.units.quantity(&from_float(r.volume.get(), "L")?, 0, Rounding::Down),
-        b.units.temperature(r.warmest.get()),
-        b.units.temperature(r.coldest.get()),
-        b.units.quantity(&bar(r.floor.get())?, 0, Rounding::Up),
+    let rests = say!(
+        "{flow} drawn, {volume} of cylinders, from {warmest} read to {coldest} at the floor of {floor}",
+        flow = b.units.quantity(&from_float(flow.get(), "L/min")?, 0, Rounding::Up),
+        volume = b.units.quantity(&from_float(r.volume.get(), "L")?, 0, Rounding::Down),
+        warmest = b.units.temperature(r.warmest.get()),
+        coldest = b.units.temperature(r.coldest.get()),
+        floor = b.units.quantity(&bar(r.floor.get())?, 0, Rounding::Up)
     );
     let wanted = min(k.needed.get())?;
     let lasts = worked(r.endurance(k.reading, flow)?.get(), "min", 0, Rounding::Down)?;
-    let label = "how long the reserve lasts";
+    let label = say!("how long the reserve lasts");
     out.push(Figure {
         // Minutes to spare are never shown: nobody works on reserve.
         margin: None,
         ..Figure::limited(b.units, "reserve_lasts", label, &lasts, (Sense::AtLeast, &wanted), 0, &rests)
     });
     let Some(reading) = reading(b) else {
-        return Err(Refused::new("the reading of the reserve", "nothing", "as it will be read"));
+        return Err(Refused::new(
+            say!("the reading of the reserve"),
+            say!("nothing"),
+            say!("as it will be read"),
+        ));
     };
-    let beside = beside_words(b).map(|who| format!(", with {who} beside them")).unwrap_or_default();
+    let beside = beside_words(b).map(|who| say!(", with {who} beside them", who)).unwrap_or_default();
     match leave_by(k, flow) {
         Ok(leave) => {
-            let note = "the lowest reserve with which they may be in while the compressor feeds";
+            let note = say!("the lowest reserve with which they may be in while the compressor feeds");
             let shown = b.units.quantity(&leave, 0, Rounding::Up);
-            out.push(Figure::shown("leave_by", "leave by", shown.clone(), note));
-            let label = "reading of the reserve";
+            out.push(Figure::shown("leave_by", say!("leave by"), shown.clone(), note));
+            let label = say!("reading of the reserve");
             out.push(Figure::limited(
                 b.units,
                 "reserve",
@@ -167,10 +177,15 @@ fn told(
                 0,
                 &rests,
             ));
-            let wearers = crate::text::counted(k.planned, "wearer", "wearers");
-            changes.push(format!("{wearers}{beside}: leave by {shown}"));
+            changes.push(say_n!(
+                k.planned,
+                "{n} wearer{beside}: leave by {shown}",
+                "{n} wearers{beside}: leave by {shown}",
+                beside,
+                shown
+            ));
         }
-        Err(why) => out.push(Figure::lacking("leave_by", "leave by", why.to_string())),
+        Err(why) => out.push(Figure::lacking("leave_by", say!("leave by"), why.to_string())),
     }
     if let Some(more) = k.flows.get(k.planned).copied() {
         let n = k.planned + 1;
@@ -178,13 +193,25 @@ fn told(
             Ok(leave) => {
                 let at = b.units.quantity(&leave, 0, Rounding::Up);
                 let goes = if leave.value > reading.quantity.value {
-                    "above the reserve that is there"
+                    say!("above the reserve that is there")
                 } else {
-                    "as far as the reserve goes"
+                    say!("as far as the reserve goes")
                 };
-                changes.push(format!("{n} wearers{beside}: leave by {at}, {goes}"));
+                changes.push(say_n!(
+                    n,
+                    "{n} wearer{beside}: leave by {at}, {goes}",
+                    "{n} wearers{beside}: leave by {at}, {goes}",
+                    beside,
+                    at,
+                    goes
+                ));
             }
-            Err(_) => changes.push(format!("{n} wearers{beside}: no reserve of this size is enough")),
+            Err(_) => changes.push(say_n!(
+                n,
+                "{n} wearer{beside}: no reserve of this size is enough",
+                "{n} wearers{beside}: no reserve of this size is enough",
+                beside
+            )),
         }
     }
     warning(b, k, flow, out)?;
@@ -219,19 +246,19 @@ fn written<'v>(values: &'v Values, field: &str) -> Option<&'v Written> {
 /// Minutes left when the low-reserve warning sounds, against the way out.
 fn warning(b: &Basis<'_>, k: &Known, flow: Flow, out: &mut Vec<Figure>) -> Result<(), Refused> {
     let Some(at) = b.set.quantity("reserve_low_warning") else { return Ok(()) };
-    let at = Gauge::new("the low-reserve warning", in_unit(Some(at), "bar"))?;
+    let at = Gauge::new(say!("the low-reserve warning"), in_unit(Some(at), "bar"))?;
     let lasts = worked(k.reserve.endurance(at, flow)?.get(), "min", 0, Rounding::Down)?;
     let way_out = in_unit(b.job.quantity("way_out"), "min");
     let note = if in_unit(Some(&lasts), "min") < way_out {
-        "LESS THAN THE WAY OUT: nobody waits for that warning"
+        say!("LESS THAN THE WAY OUT: nobody waits for that warning")
     } else {
-        "nobody waits for that warning"
+        say!("nobody waits for that warning")
     };
     let value = b.units.quantity(&lasts, 0, Rounding::Down);
-    out.push(Figure::shown("warning_lasts", "it lasts from the low-reserve warning on", value, note));
+    out.push(Figure::shown("warning_lasts", say!("it lasts from the low-reserve warning on"), value, note));
     let rescue = in_unit(b.job.quantity("rescue_minutes"), "min");
     let value = b.units.quantity(&from_float(rescue, "min")?, 0, Rounding::Up);
-    out.push(Figure::shown("rescue", "rescuers reach a wearer after", value, "from the call"));
+    out.push(Figure::shown("rescue", say!("rescuers reach a wearer after"), value, say!("from the call")));
     Ok(())
 }
 
@@ -256,7 +283,7 @@ fn rows(b: &Basis<'_>, k: &Known) -> Result<Vec<Row>, Refused> {
     readings
         .into_iter()
         .map(|(p, words)| {
-            let reading = Gauge::new("the reading of the reserve", p)?;
+            let reading = Gauge::new(say!("the reading of the reserve"), p)?;
             let lasts = k
                 .flows
                 .iter()

@@ -9,6 +9,7 @@ use super::json::{Json, object, sorted};
 use super::kinds::{self, ASIDE};
 use crate::text::is_id;
 use crate::time::is_time;
+use crate::tongue::say;
 use crate::world::{Storage, StorageError};
 
 /// One report.
@@ -172,11 +173,19 @@ pub fn standing(folders: &[&dyn Storage], now: &str, entered: &dyn Fn(&str) -> b
             let entry = entry.unwrap_or_else(|| {
                 let hash = super::line::hash(&bytes);
                 let length = bytes.len();
-                let why = format!(
+                // The id is the same in every language.
+                let id = format!(
                     "a report written aside as {name} cannot be read ({length} bytes, SHA-256 {hash}): it may have \
                      been an alarm"
                 );
-                held(&why, now)
+                let why = say!(
+                    "a report written aside as {name} cannot be read ({length} bytes, SHA-256 {hash}): it may have \
+                     been an alarm",
+                    name,
+                    length,
+                    hash
+                );
+                Entry { id: id_of(&id), ..held(&why, now) }
             });
             out.push((number_of(&name), Standing { folder, file: Some(name), entry, unread }));
         }
@@ -187,14 +196,18 @@ pub fn standing(folders: &[&dyn Storage], now: &str, entered: &dyn Fn(&str) -> b
     let missing: Vec<(u32, Standing)> = missing
         .into_iter()
         .map(|number| {
-            let why =
+            let id =
                 format!("the report written aside as number {number} is missing: it may have been an alarm");
+            let why = say!(
+                "the report written aside as number {number} is missing: it may have been an alarm",
+                number
+            );
             // Numbers begin again once all is entered: the files that stand tell this gap from one on another day.
             let names: Vec<&str> =
                 out.iter().filter(|(n, _)| *n > number).filter_map(|(_, s)| s.file.as_deref()).collect();
             let next = names.first().copied().unwrap_or_default();
             let next = listed.iter().find(|t| t.number == number).map_or(next, |t| t.id.as_str());
-            let entry = Entry { id: id_of(&format!("{why} {next}")), ..held(&why, now) };
+            let entry = Entry { id: id_of(&format!("{id} {next}")), ..held(&why, now) };
             (number, Standing { folder: 0, file: None, entry, unread: true })
         })
         .collect();
@@ -249,9 +262,10 @@ fn id_of(words: &str) -> String {
 
 /// In place of an entry that can be read, and is no report of its kind.
 pub fn held_for(entry: &Entry, now: &str) -> Entry {
-    let why = format!(
-        "a report written aside cannot be read as what it says it is ({}, {}): it may have been an alarm",
-        entry.kind, entry.id
+    let why = say!(
+        "a report written aside cannot be read as what it says it is ({kind}, {id}): it may have been an alarm",
+        kind = entry.kind,
+        id = entry.id
     );
     Entry { id: entry.id.clone(), ..held(&why, now) }
 }

@@ -3,7 +3,7 @@
 //!
 //! In: everything that is known. Out: final words under headings. Decides nothing.
 
-use super::{named, permit as view_of, words};
+use super::{named, of_permit, view_of, words};
 use crate::checklist::StepKind;
 use crate::permit::bench::{Bench, Texts, air_test};
 use crate::permit::decide::{Known, sign};
@@ -13,7 +13,8 @@ use crate::permit::state::Permit;
 use crate::permit::walk;
 use crate::record::line::Line;
 use crate::time::at_site;
-use crate::view::{Found, PermitView, Standing};
+use crate::tongue::{Tongue, say};
+use crate::view::{About, Found, PermitView, Standing};
 use num_traits::Zero;
 
 /// So many of the smallest margins are told.
@@ -21,91 +22,131 @@ const MARGINS: usize = 3;
 /// So many steps that were held are told one by one.
 const HELD: usize = 20;
 
-/// Everything that must be seen before a permit is issued; in words why it cannot be shown.
-pub fn before_signing(known: &Known<'_>, lines: &[Line], number: &str) -> Result<Vec<Found>, String> {
-    let permit = known.state.permits.get(number).ok_or_else(|| format!("there is no permit {number}"))?;
-    let texts = Texts::of(known.chain, permit)?;
-    let view = view_of(known, lines, number, "")?;
-    let bench = Bench::new(known.state, permit, &texts, known.now);
-    let limit = sign::valid_to(known, permit, &texts, None);
-    let part = |heading, lines| Found { heading, lines };
-    Ok(vec![
-        part(
-            "WHAT ENDS IT FIRST",
-            vec![format!("{}: {}", limit.because, at_site(&limit.utc(), &texts.zone))],
-        ),
-        part("THE JOB", job(&texts, &view)),
-        part("WHO GOES ON THIS AIR", wearers(&view)),
-        part("THE SMALLEST MARGINS", margins(&bench)),
-        part("WHAT WAS HELD, AND HOW IT WAS CLEARED", held(&view)),
-        part("READ AGAIN BY A SUPERVISOR, AND NOT THE SAME", disagreed(&bench)),
-        part("CARRIED FROM THE REGISTER", carried(&bench)),
-        part("DEVIATIONS, LEFT OUT, TO LOOK AT, CHANGES", to_look_at(known, lines, permit, &bench, &view)),
-        part("THE AIR", rows(&view, AIR)),
-        part("GETTING THEM OUT", rows(&view, OUT)),
-    ])
+/// Everything that must be seen before a permit is issued, in the language asked for, else the site's; in words why it
+/// cannot be shown.
+pub fn before_signing(
+    known: &Known<'_>,
+    lines: &[Line],
+    number: &str,
+    asked: Option<Tongue>,
+) -> Result<Vec<Found>, String> {
+    of_permit(known, number, asked, |permit, texts| {
+        let view = view_of(known, lines, permit, texts, None)?;
+        let bench = Bench::new(known.state, permit, texts, known.now);
+        let limit = sign::valid_to(known, permit, texts, None);
+        let part = |heading, lines| Found { heading, lines };
+        Ok(vec![
+            part(
+                say!("WHAT ENDS IT FIRST"),
+                vec![format!("{}: {}", limit.because, at_site(&limit.utc(), &texts.zone))],
+            ),
+            part(say!("THE JOB"), job(texts, &view)),
+            part(say!("WHO GOES ON THIS AIR"), wearers(&view)),
+            part(say!("THE SMALLEST MARGINS"), margins(&bench)),
+            part(say!("WHAT WAS HELD, AND HOW IT WAS CLEARED"), held(&view)),
+            part(say!("READ AGAIN BY A SUPERVISOR, AND NOT THE SAME"), disagreed(known, &bench)),
+            part(say!("CARRIED FROM THE REGISTER"), carried(&bench)),
+            part(
+                say!("DEVIATIONS, LEFT OUT, TO LOOK AT, CHANGES"),
+                to_look_at(known, lines, permit, &bench, &view),
+            ),
+            part(say!("THE AIR"), rows(&view, &AIR)),
+            part(say!("GETTING THEM OUT"), rows(&view, &OUT)),
+        ])
+    })
 }
 
 /// Everything that must be seen before a suspended permit is reinstated: what stopped it, what was done since.
-pub fn before_reinstating(known: &Known<'_>, lines: &[Line], number: &str) -> Result<Vec<Found>, String> {
-    let permit = known.state.permits.get(number).ok_or_else(|| format!("there is no permit {number}"))?;
-    let texts = Texts::of(known.chain, permit)?;
-    let view = view_of(known, lines, number, "")?;
-    let part = |heading, lines: Vec<String>, none: &str| {
-        let lines = if lines.is_empty() { vec![none.to_owned()] } else { lines };
-        Found { heading, lines }
-    };
-    let issued = ["countersign", "reinstate"].into_iter().filter_map(|kind| permit.last_signed(kind));
-    let issued = issued.map(|s| s.stamp.seq).max().unwrap_or(0);
-    // What stopped it may have been read or reported just before the line that says so.
-    let happened = super::day::from(known, permit, &texts, issued + 1);
-    let happened = happened.into_iter().filter(|d| !d.words.starts_with("Copy ")).map(|d| {
-        let breach = if d.breach.is_empty() { String::new() } else { format!("  BREACH: {}", d.breach) };
-        format!("{} {}{breach} (line {})", d.time, d.words, d.line)
-    });
-    let mut again = Vec::new();
+pub fn before_reinstating(
+    known: &Known<'_>,
+    lines: &[Line],
+    number: &str,
+    asked: Option<Tongue>,
+) -> Result<Vec<Found>, String> {
+    of_permit(known, number, asked, |permit, texts| {
+        let view = view_of(known, lines, permit, texts, None)?;
+        let part = |heading, lines: Vec<String>, none: &str| {
+            let lines = if lines.is_empty() { vec![none.to_owned()] } else { lines };
+            Found { heading, lines }
+        };
+        let issued = ["countersign", "reinstate"].into_iter().filter_map(|kind| permit.last_signed(kind));
+        let issued = issued.map(|s| s.stamp.seq).max().unwrap_or(0);
+        // What stopped it may have been read or reported just before the line that says so.
+        let happened = super::day::but_copies(known, permit, texts, issued + 1);
+        let happened = happened.into_iter().map(|d| {
+            let breach = match d.breach.as_str() {
+                "" => String::new(),
+                breach => format!("  {}", say!("BREACH: {breach}", breach)),
+            };
+            format!("{} {}{breach} ({})", d.time, d.words, say!("line {line}", line = d.line))
+        });
+        let against = crate::permit::watch::were_against(known, permit, texts, issued);
+        Ok(vec![
+            part(
+                say!("WHAT HAPPENED SINCE IT WAS LAST LIVE"),
+                happened.collect(),
+                say!("nothing is recorded"),
+            ),
+            part(say!("READ OUT OF LIMITS SINCE THEN, WHATEVER WAS READ LATER"), against, say!("nothing")),
+            part(
+                say!("ANSWERED AGAIN SINCE IT WAS SUSPENDED"),
+                answered_again(permit, &view),
+                say!("nothing"),
+            ),
+            part(say!("WHAT STANDS AGAINST IT NOW"), view.warnings.clone(), say!("nothing")),
+        ])
+    })
+}
+
+/// The answers since it was suspended, each with the one before it.
+fn answered_again(permit: &Permit, view: &PermitView) -> Vec<String> {
+    let mut out = Vec::new();
     for step in view.stages.iter().flat_map(|s| &s.steps) {
         let item = if step.item.is_empty() { String::new() } else { format!(", {}", step.item) };
         let since = permit.since.line;
         for (i, a) in step.answers.iter().enumerate().filter(|(_, a)| a.line >= since) {
             let before = i.checked_sub(1).and_then(|i| step.answers.get(i));
-            let before = before.map_or("not answered before".to_owned(), |b| format!("before: {}", b.value));
-            let flags = if a.flags.is_empty() {
-                String::new()
-            } else {
-                format!("  LOOK AT THIS: {}", a.flags.join("; "))
+            let same = before.is_some_and(|b| b.value == a.value);
+            let before = match before {
+                Some(b) => say!("before: {value}", value = b.value),
+                None => say!("not answered before").to_owned(),
             };
-            let same = i.checked_sub(1).and_then(|i| step.answers.get(i)).is_some_and(|b| b.value == a.value);
+            let flags = match a.flags.join("; ") {
+                none if none.is_empty() => none,
+                flags => format!("  {}", say!("LOOK AT THIS: {flags}", flags)),
+            };
             let figure = a.value.contains(|c: char| c.is_ascii_digit());
-            let same = if same && figure { "  THE SAME TO THE DIGIT" } else { "" };
+            let same = match same && figure {
+                true => format!("  {}", say!("THE SAME TO THE DIGIT")),
+                false => String::new(),
+            };
             let name = step.step.replace('_', " ");
-            again.push(format!("{} {name}{item}: {} ({before}){same}{flags}", a.time, a.value));
+            out.push(format!("{} {name}{item}: {} ({before}){same}{flags}", a.time, a.value));
         }
     }
-    let against = crate::permit::watch::were_against(known, permit, &texts, issued);
-    Ok(vec![
-        part("WHAT HAPPENED SINCE IT WAS LAST LIVE", happened.collect(), "nothing is recorded"),
-        part("READ OUT OF LIMITS SINCE THEN, WHATEVER WAS READ LATER", against, "nothing"),
-        part("ANSWERED AGAIN SINCE IT WAS SUSPENDED", again, "nothing"),
-        part("WHAT STANDS AGAINST IT NOW", view.warnings.clone(), "nothing"),
-    ])
+    out
 }
 
 /// Gauges that did not agree on this permit, and what the operator gave then.
-fn disagreed(bench: &Bench<'_>) -> Vec<String> {
-    let mut out = sign::disagreements(bench.permit);
+fn disagreed(known: &Known<'_>, bench: &Bench<'_>) -> Vec<String> {
+    let found = sign::disagreements(bench.permit);
+    let mut out: Vec<String> = found.iter().map(sign::Disagreed::words).collect();
     if out.is_empty() {
-        return vec!["nothing".into()];
+        return vec![say!("nothing").into()];
     }
-    for s in walk::walk(bench) {
-        if out.iter().any(|w| w.starts_with(&format!("{} ", s.label())))
+    // The record calls a gauge as the site does, whatever language is asked for here.
+    let Ok(texts) = known.texts(bench.permit) else { return out };
+    let recorded = Bench::new(known.state, bench.permit, &texts, known.now);
+    let recorded = walk::walk(&recorded);
+    for (s, of) in walk::walk(bench).iter().zip(&recorded) {
+        if found.iter().any(|d| d.label == of.label())
             && let Some(a) = s.answers.last()
         {
-            out.push(format!(
-                "{}: the operator's last answer is {}, line {}",
-                s.label(),
-                crate::permit::bench::found(s.step, a),
-                a.stamp.line
+            out.push(say!(
+                "{step}: the operator's last answer is {answer}, line {line}",
+                step = s.label(),
+                answer = crate::permit::bench::found(s.step, a),
+                line = a.stamp.line
             ));
         }
     }
@@ -122,71 +163,76 @@ fn carried(bench: &Bench<'_>) -> Vec<String> {
     });
     let mut out = Vec::new();
     if let Some(test) = bench.air_test().filter(|_| rests) {
-        out.push(format!("the air test {}", air_test::in_words(test)));
+        out.push(say!("the air test {test}", test = air_test::in_words(test)));
     }
     for s in &stands {
         let Some((a, carry)) = s.answers.last().and_then(|a| Some((a, a.carry.as_ref()?))) else { continue };
         let end = crate::permit::ends::of(s.step, a, bench.permit, bench.texts);
         let end = end.map_or_else(String::new, |e| {
-            format!(", ends {}", at_site(&crate::time::utc(e.second), &bench.texts.zone))
+            let end = at_site(&crate::time::utc(e.second), &bench.texts.zone);
+            format!(", {}", say!("ends {time}", time = end))
         });
         let age = (bench.now.seconds() - crate::time::seconds(&a.stamp.time)).max(0) / 60;
-        out.push(format!(
-            "{}: {}, {} on {}, {} h {:02} min ago{end}",
-            s.label(),
-            crate::permit::bench::found(s.step, a),
-            crate::time::for_people(&a.stamp.time, &a.stamp.zone),
-            carry.from,
-            age / 60,
-            age % 60
-        ));
+        let carried = say!(
+            "{step}: {answer}, {time} on {permit}, {hours} h {minutes} min ago",
+            step = s.label(),
+            answer = crate::permit::bench::found(s.step, a),
+            time = crate::time::for_people(&a.stamp.time, &a.stamp.zone),
+            permit = carry.from,
+            hours = age / 60,
+            minutes = format!("{:02}", age % 60)
+        );
+        out.push(carried + &end);
     }
     if out.is_empty() {
-        out.push("nothing: every step was answered anew".into());
+        out.push(say!("nothing: every step was answered anew").into());
     }
     out
 }
 
-const AIR: &[&str] =
-    &["CO in the air test", "Air tested on", "Next air test by", "On a carbon monoxide alarm"];
-const OUT: &[&str] =
-    &["Recall signal", "Rescue", "Assembly point", "Radio", "Attendant at the set", "Entry watch"];
+const AIR: [About; 4] = [About::CoTested, About::AirTested, About::NextAirTest, About::OnCo];
+const OUT: [About; 6] =
+    [About::Recall, About::Rescue, About::Assembly, About::Radio, About::Attendant, About::EntryWatch];
 
-/// Rows of page one by their labels, in this order; one that is not there is told as missing.
-fn rows(view: &PermitView, labels: &[&str]) -> Vec<String> {
-    let note = |label: &str| view.page_one.iter().find(|s| s.label == label).map_or("", |s| s.note.as_str());
-    let row = |label: &&str| match note(label) {
-        "" => format!("{label}: {}", value(view, label)),
-        note => format!("{label}: {} ({note})", value(view, label)),
+/// Rows of page one, in this order; one that is not there is told as missing.
+fn rows(view: &PermitView, all: &[About]) -> Vec<String> {
+    let note = |about: About| view.page_one.iter().find(|s| s.about == about).map_or("", |s| s.note.as_str());
+    let row = |about: &About| match note(*about) {
+        "" => format!("{}: {}", about.label(), value(view, *about)),
+        note => format!("{}: {} ({note})", about.label(), value(view, *about)),
     };
-    labels.iter().map(row).collect()
+    all.iter().map(row).collect()
 }
 
-fn value<'v>(view: &'v PermitView, label: &str) -> &'v str {
-    view.page_one.iter().find(|s| s.label == label).map_or("NOT RECORDED", |s| s.value.as_str())
+fn value(view: &PermitView, about: About) -> &str {
+    view.page_one.iter().find(|s| s.about == about).map_or(say!("NOT RECORDED"), |s| s.value.as_str())
 }
 
 fn job(texts: &Texts, view: &PermitView) -> Vec<String> {
     let language = &texts.language;
     vec![
-        format!("{} at {}", view.job, view.place),
+        say!("{job} at {place}", job = view.job, place = view.place),
         format!("{}, {}", named(&texts.site, language), view.set),
-        format!("entry and work permits: {}", value(view, "Entry and work permits")),
-        format!("atmosphere where they work: {}", value(view, "Atmosphere where they work")),
-        format!(
-            "way out: {}, measured: {}",
-            value(view, "Way out"),
-            words(&texts.job, "measured_how", language)
+        say!("entry and work permits: {permits}", permits = value(view, About::OtherPermits)),
+        say!("atmosphere where they work: {atmosphere}", atmosphere = value(view, About::Atmosphere)),
+        say!(
+            "way out: {way_out}, measured: {how}",
+            way_out = value(view, About::WayOut),
+            how = words(&texts.job, "measured_how", language)
         ),
-        format!("supply gauge of the set: {}", value(view, "Supply gauge of the set")),
+        say!("supply gauge of the set: {pressures}", pressures = value(view, About::SupplyGauge)),
     ]
 }
 
 fn wearers(view: &PermitView) -> Vec<String> {
     let row = |w: &crate::view::WearerView| {
-        format!(
-            "{}: outlet {}, {}, escape set {}, hose {}",
-            w.name, w.outlet, w.respirator, w.escape_set, w.hose
+        say!(
+            "{name}: outlet {outlet}, {respirator}, escape set {escape_set}, hose {hose}",
+            name = w.name,
+            outlet = w.outlet,
+            respirator = w.respirator,
+            escape_set = w.escape_set,
+            hose = w.hose
         )
     };
     view.wearers.iter().map(row).collect()
@@ -202,11 +248,7 @@ fn margins(bench: &Bench<'_>) -> Vec<String> {
             let mut margins = s.step.gate()?.margins(&bench.asker(s.step, s.item.as_ref()));
             if lasts(s.step) {
                 // Minutes to spare are never shown: nobody works on reserve.
-                margins.iter_mut().for_each(|m| {
-                    if let Some((said, _)) = m.words.rsplit_once(": ") {
-                        m.words = said.to_owned();
-                    }
-                });
+                margins.iter_mut().for_each(|m| m.words.clone_from(&m.bare));
             }
             Some(margins)
         })
@@ -219,7 +261,7 @@ fn margins(bench: &Bench<'_>) -> Vec<String> {
     let exact = all.iter().take_while(|m| m.share.is_zero()).count();
     let mut out: Vec<String> = all.into_iter().take(exact + MARGINS).map(|m| m.words).collect();
     if out.is_empty() {
-        out.push("no step of this form holds a figure against a limit".into());
+        out.push(say!("no step of this form holds a figure against a limit").into());
     }
     out
 }
@@ -244,10 +286,15 @@ fn held(view: &PermitView) -> Vec<String> {
         let name = format!("{}{item}", step.step.replace('_', " "));
         for (i, a) in step.answers.iter().enumerate().filter(|(_, a)| a.standing == Standing::Hold) {
             let cleared = match step.answers.get(i + 1) {
-                Some(next) if next.again.is_empty() => format!("then {} at {}", next.value, next.time),
-                Some(next) => format!("{}: {} at {}", next.again, next.value, next.time),
-                None if step.standing == Standing::Open => "cleared by what it rests on".to_owned(),
-                None => "NOT CLEARED".to_owned(),
+                Some(next) if next.again.is_empty() => {
+                    say!("then {answer} at {time}", answer = next.value, time = next.time)
+                }
+                Some(next) => {
+                    let (done, answer, time) = (&next.again, &next.value, &next.time);
+                    say!("{done}: {answer} at {time}", done, answer, time)
+                }
+                None if step.standing == Standing::Open => say!("cleared by what it rests on").to_owned(),
+                None => say!("NOT CLEARED").to_owned(),
             };
             out.push(format!("{} {name}: {}; {cleared}", a.time, a.because.join("; ")));
         }
@@ -255,10 +302,10 @@ fn held(view: &PermitView) -> Vec<String> {
     let more = out.len().saturating_sub(HELD);
     out.truncate(HELD);
     if more > 0 {
-        out.push(format!("and {more} more"));
+        out.push(say!("and {n} more", n = more));
     }
     if out.is_empty() {
-        out.push("nothing was held".into());
+        out.push(say!("nothing was held").into());
     }
     out
 }
@@ -271,7 +318,8 @@ fn to_look_at(
     view: &PermitView,
 ) -> Vec<String> {
     let mut out: Vec<String> = view.warnings.clone();
-    out.extend(flags::of(bench).into_iter().map(|f| format!("look at this: {} (line {})", f.whole, f.line)));
+    let flag = |f: flags::Flag| say!("look at this: {flag} (line {line})", flag = f.whole, line = f.line);
+    out.extend(flags::of(bench).into_iter().map(flag));
     out.extend(changes(known, lines, permit));
     out
 }
@@ -280,9 +328,11 @@ fn to_look_at(
 fn changes(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Vec<String> {
     if known.state.of_one {
         return vec![
-            "whether set, site, checklist or roster changed since the last permit on this set, an excerpt does not \
-             tell"
-                .into(),
+            say!(
+                "whether set, site, checklist or roster changed since the last permit on this set, an excerpt does not \
+                 tell"
+            )
+            .into(),
         ];
     }
     let mut out = since_opened(known, lines, permit);

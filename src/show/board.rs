@@ -4,7 +4,7 @@
 //! call. Never a time until the leave-by pressure is reached. Decides nothing.
 
 use super::orders::{self, Given};
-use super::{page_one, permit as view_of};
+use super::{of_permit, view_of};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::copies;
 use crate::permit::decide::Known;
@@ -12,7 +12,8 @@ use crate::permit::gone::{self, Gone, air_gone};
 use crate::permit::state::{ENDINGS, Happened, Permit};
 use crate::record::line::Line;
 use crate::time::{clock, seconds};
-use crate::view::StateWord;
+use crate::tongue::{Tongue, say};
+use crate::view::{About, StateWord, recorded};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -27,6 +28,9 @@ pub struct Row {
     pub means: String,
     /// Valid to, and what ends it.
     pub valid_to: String,
+    /// False where it has no end, since it is not valid.
+    #[serde(skip)]
+    pub ends: bool,
     /// The word that tells a stale sheet; empty while there is none.
     pub check_word: String,
     /// Site, set, place.
@@ -42,37 +46,39 @@ pub struct Row {
 }
 
 /// What of page one stands on the board, in this order.
-const ORDERS: &[&str] = &[
-    "Any alarm or change-over",
-    "NO RESERVE",
-    "Leave by: reserve gauge at",
-    "Reserve gauge, at least",
-    "Supply gauge of the set",
-    "On a carbon monoxide alarm",
-    "Recall signal",
-    "Rescue",
-    "Assembly point",
-    "Radio",
-    "Attendant at the set",
-    "Entry watch",
-    "Most on air at once",
-    page_one::CO_LIMIT,
-    "CO in the air test",
+const ORDERS: [About; 15] = [
+    About::AnyAlarm,
+    About::NoReserve,
+    About::LeaveBy,
+    About::ReserveAtLeast,
+    About::SupplyGauge,
+    About::OnCo,
+    About::Recall,
+    About::Rescue,
+    About::Assembly,
+    About::Radio,
+    About::Attendant,
+    About::EntryWatch,
+    About::MostOnAir,
+    About::CoLimit,
+    About::CoTested,
 ];
 
-/// Every permit that has not ended, and every one with somebody on its air; people on air first, then live ones.
-pub fn board(known: &Known<'_>, lines: &[Line]) -> Result<Vec<Row>, String> {
+/// Every permit that has not ended, and every one with somebody on its air; people on air first, then live ones. In the
+/// language asked for, else each in its site's.
+pub fn board(known: &Known<'_>, lines: &[Line], asked: Option<Tongue>) -> Result<Vec<Row>, String> {
     let on = |p: &Permit| known.state.tally_of_permit(&p.number);
     let mut shown: Vec<&Permit> =
         known.state.permits.values().filter(|p| !known.life(p).ended() || on(p) > 0).collect();
     shown.sort_by_key(|p| (on(p) == 0, known.life(p) != StateWord::Live, p.opened.seq));
-    shown.into_iter().map(|p| row(known, lines, p)).collect()
+    let one = |p: &Permit| of_permit(known, &p.number, asked, |p, texts| row(known, lines, p, texts));
+    shown.into_iter().map(one).collect()
 }
 
-fn row(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Result<Row, String> {
-    let view = view_of(known, lines, &permit.number, "")?;
-    let order = |label: &&str| {
-        let s = view.page_one.iter().find(|s| s.label == *label)?;
+fn row(known: &Known<'_>, lines: &[Line], permit: &Permit, texts: &Texts) -> Result<Row, String> {
+    let view = view_of(known, lines, permit, texts, None)?;
+    let order = |about: &About| {
+        let s = view.page_one.iter().find(|s| s.about == *about)?;
         let note = if s.note.is_empty() { String::new() } else { format!(" ({})", s.note) };
         Some(format!("{}: {}{note}", s.label, s.value))
     };
@@ -80,9 +86,12 @@ fn row(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Result<Row, String
     let on_air = here.map(|p| {
         let name =
             view.wearers.iter().find(|w| w.person == p.person).map_or(p.person.as_str(), |w| w.name.as_str());
-        let outlet = p.outlet.as_deref().map_or("outlet not known".to_owned(), |o| format!("outlet {o}"));
-        let since = clock(&p.since.time, &p.since.zone);
-        format!("{name}: {}, {outlet}, since {since}, {}", p.whereabouts.words(), ago(known, &p.since.time))
+        let outlet = match p.outlet.as_deref() {
+            Some(outlet) => say!("outlet {outlet}", outlet),
+            None => say!("outlet not known").to_owned(),
+        };
+        let since = say!("since {time}", time = clock(&p.since.time, &p.since.zone));
+        format!("{name}: {}, {outlet}, {since}, {}", p.whereabouts.words(), ago(known, &p.since.time))
     });
     let valid =
         if view.valid_because.is_empty() { String::new() } else { format!(" ({})", view.valid_because) };
@@ -91,10 +100,11 @@ fn row(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Result<Row, String
         state: view.state_words.clone(),
         means: view.state_means.clone(),
         valid_to: format!("{}{valid}", view.valid_to),
+        ends: super::has_end(permit, view.state),
         check_word: view.check_word.clone(),
         place: format!("{}, {}, {}", view.site, view.set, view.place),
         on_air: on_air.collect(),
-        warnings: alarm(known, permit).into_iter().chain(view.warnings.iter().cloned()).collect(),
+        warnings: alarm(known, permit, texts).into_iter().chain(view.warnings.iter().cloned()).collect(),
         orders: ORDERS.iter().filter_map(order).collect(),
         readings: readings(known, permit),
     })
@@ -102,7 +112,7 @@ fn row(known: &Known<'_>, lines: &[Line], permit: &Permit) -> Result<Row, String
 
 /// On a suspended permit: who is missing, what happened since, and with people on air the orders and when the air is
 /// gone. A drill or a false alarm hides nothing that happened beside it.
-fn alarm(known: &Known<'_>, permit: &Permit) -> Vec<String> {
+fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     if known.life(permit) != StateWord::Suspended {
         return Vec::new();
     }
@@ -112,70 +122,70 @@ fn alarm(known: &Known<'_>, permit: &Permit) -> Vec<String> {
     let mut out: Vec<String> = missing(permit).into_iter().collect();
     let stopped = permit.day.iter().filter(|h| h.kind == "suspend" && h.stamp.seq >= permit.since.seq);
     out.extend(stopped.map(|h| {
-        format!(
-            "STOPPED BY A PERSON at {}: {}",
-            clock(&h.stamp.time, &h.stamp.zone),
-            h.data.text("reason").unwrap_or_default()
+        say!(
+            "STOPPED BY A PERSON at {time}: {reason}",
+            time = clock(&h.stamp.time, &h.stamp.zone),
+            reason = h.data.text("reason").unwrap_or_default()
         )
     }));
     for p in known.perhaps_on_air_from(&permit.set.id).filter(|p| p.permit.as_deref() != Some(&permit.number))
     {
-        out.push(format!(
-            "ON THIS AIR TOO, BY {}: {}, {}",
-            p.permit.as_deref().unwrap_or("NO PERMIT"),
-            p.person,
-            p.whereabouts.words()
+        out.push(say!(
+            "ON THIS AIR TOO, BY {permit}: {name}, {tally}",
+            permit = p.permit.as_deref().unwrap_or(say!("NO PERMIT")),
+            name = p.person,
+            tally = p.whereabouts.words()
         ));
     }
     let ending = |what: &str| ENDINGS.contains(&what);
     let mut events: Vec<_> = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).collect();
     events.sort_by_key(|(what, at)| (ending(what), at.seq));
-    let texts = Texts::of(known.chain, permit).ok();
-    let decided = texts.as_ref().and_then(|t| {
-        let answer = orders::decided(&Bench::new(known.state, permit, t, known.now))?;
-        answer.value.clone()
-    });
+    let bench = Bench::new(known.state, permit, texts, known.now);
+    let decided = orders::decided(&bench).and_then(|answer| answer.value.as_deref());
     for (what, at) in events {
         let given = Given {
-            co: decided.as_deref(),
-            no_reserve: texts.as_ref().is_some_and(|t| t.set.choice("reserve") == Some("none")),
+            co: decided,
+            no_reserve: texts.set.choice("reserve") == Some("none"),
             // Only what came before this made the reserve feed.
             on_reserve: set.feeding.as_ref().is_some_and(|f| f.from.as_str() < at.time.as_str())
                 && (what != "co" || gone::on_reserve_but_for_co(known, &permit.set.id)),
             grave: orders::grave(known, permit),
         };
         let order = if on_air { format!(": {}", orders::of(what, given).wearers) } else { String::new() };
-        let words = what.replace('_', " ").to_uppercase();
-        out.push(format!("{words} at {}{order}", clock(&at.time, &at.zone)));
+        let (event, time) = (recorded(what).to_uppercase(), clock(&at.time, &at.zone));
+        out.push(say!("{event} at {time}", event, time) + &order);
     }
-    for (kind, words) in [
-        ("moved", "THE SET WAS MOVED"),
-        ("plugged", "THE SET WAS PLUGGED IN ELSEWHERE"),
-        ("stopped", "STOPPED"),
-    ] {
+    for kind in ["moved", "plugged", "stopped"] {
         if let Some(h) = set.last.get(kind).filter(|h| h.stamp.seq >= permit.since.seq) {
-            let at = clock(h.data.text("at").unwrap_or(&h.stamp.time), &h.stamp.zone);
-            out.push(format!("{words} at {at}"));
+            let time = clock(h.data.text("at").unwrap_or(&h.stamp.time), &h.stamp.zone);
+            out.push(match kind {
+                "moved" => say!("THE SET WAS MOVED at {time}", time),
+                "plugged" => say!("THE SET WAS PLUGGED IN ELSEWHERE at {time}", time),
+                _ => say!("STOPPED at {time}", time),
+            });
         }
     }
     if !on_air {
         return out;
     }
     if out.is_empty() {
-        let since = clock(&permit.since.time, &permit.since.zone);
-        out.push(format!("SUSPENDED at {since} WITH PEOPLE ON AIR: everyone out"));
+        let time = clock(&permit.since.time, &permit.since.zone);
+        out.push(say!("SUSPENDED at {time} WITH PEOPLE ON AIR: everyone out", time));
     }
     if !set.running() {
-        out.push("THE SET IS SAID TO BE STOPPED".into());
+        out.push(say!("THE SET IS SAID TO BE STOPPED").into());
     }
     match gone::on_reserve_since(known, &permit.set.id).and_then(|u| air_gone(known, &permit.set.id, u)) {
         Some(Gone::At(at, why)) => {
             let passed = (known.now.seconds() - at) / 60;
-            let when = clock(&crate::time::utc(at), &known.now.zone);
-            let when = if passed >= 0 { format!("{when}, PASSED {passed} min ago") } else { when };
-            out.push(format!("AIR GONE AT {when}: {why}"));
+            let time = clock(&crate::time::utc(at), &known.now.zone);
+            out.push(if passed >= 0 {
+                say!("AIR GONE AT {time}, PASSED {passed} min ago: {why}", time, passed, why)
+            } else {
+                say!("AIR GONE AT {time}: {why}", time, why)
+            });
         }
-        Some(Gone::NotKnown(why)) => out.push(format!("AIR GONE AT ANY MOMENT: {why}")),
+        Some(Gone::NotKnown(why)) => out.push(say!("AIR GONE AT ANY MOMENT: {why}", why)),
         None => {}
     }
     out
@@ -186,8 +196,9 @@ fn missing(permit: &Permit) -> Option<String> {
     let called = permit.day.iter().filter(|h| h.kind == "roll_call" && h.stamp.seq >= permit.since.seq);
     let last = called.max_by_key(|h| h.stamp.seq)?;
     let names = last.data.texts("missing");
-    let at = clock(last.data.text("at").unwrap_or(&last.stamp.time), &last.stamp.zone);
-    (!names.is_empty()).then(|| format!("MISSING at the roll call of {at}: {}", names.join(", ")))
+    let time = clock(last.data.text("at").unwrap_or(&last.stamp.time), &last.stamp.zone);
+    let names = names.join(", ");
+    (!names.is_empty()).then(|| say!("MISSING at the roll call of {time}: {names}", time, names))
 }
 
 /// What no row says: sets that run without a permit, copies of permits that have ended and hang still.
@@ -196,23 +207,27 @@ pub fn apart(known: &Known<'_>) -> Vec<String> {
     for (id, set) in known.state.sets.iter().filter(|(_, s)| s.running()) {
         let answered = known.state.permits.values().any(|p| p.set.id == *id && !known.life(p).ended());
         if let Some(start) = set.last.get("started").filter(|_| !answered) {
-            out.push(format!(
-                "{id} RUNS since {} and no permit of it is open: shut it down (`airwrit open --shutdown`), or report that \
-                 it stopped",
-                clock(&start.stamp.time, &start.stamp.zone)
+            out.push(say!(
+                "{set} RUNS since {time} and no permit of it is open: shut it down (`airwrit open --shutdown`), or report \
+                 that it stopped",
+                set = id,
+                time = clock(&start.stamp.time, &start.stamp.zone)
             ));
         }
     }
     for permit in known.state.permits.values().filter(|p| known.life(p).ended()) {
         let word = known.life(permit).word();
         let hang = copies::stale(known, permit).into_iter();
-        out.extend(hang.map(|c| format!("{} is {word}: {}", permit.number, c.words())));
+        out.extend(hang.map(|c| {
+            let permit = &permit.number;
+            say!("{permit} is {state}: {copy}", permit, state = word, copy = c.words())
+        }));
     }
     out
 }
 
 pub(super) fn ago(known: &Known<'_>, time: &str) -> String {
-    format!("{} min", (known.now.seconds() - seconds(time)).max(0) / 60)
+    say!("{n} min", n = (known.now.seconds() - seconds(time)).max(0) / 60)
 }
 
 /// The last reading of each gauge of the set since the permit was opened.
@@ -231,8 +246,10 @@ fn readings(known: &Known<'_>, permit: &Permit) -> Vec<String> {
             let text = |name: &str| h.data.text(name).unwrap_or_default();
             let at = h.data.text("at").unwrap_or(&h.stamp.time);
             let item = if item.is_empty() { String::new() } else { format!(" {item}") };
-            let when = format!("{}, {} ago", clock(at, &h.stamp.zone), ago(known, at));
-            format!("{}{item}: {} {} at {when}", what.replace('_', " "), text("value"), text("unit"))
+            let value = format!("{} {}", text("value"), text("unit"));
+            let (time, ago) = (clock(at, &h.stamp.zone), ago(known, at));
+            let gauge = recorded(&what) + &item;
+            say!("{gauge}: {value} at {time}, {ago} ago", gauge, value, time, ago)
         })
         .collect()
 }

@@ -5,88 +5,99 @@
 //! how it is drawn (`paper`), what the orders are (`orders`).
 
 use super::orders::{self, Given};
-use super::{OUT_OF_LIMITS, WARNED_TOO_LATE, named, page_one, permit as view_of};
-use crate::permit::bench::{Bench, Texts};
+use super::{named, of_permit, out_of_limits, page_one, view_of, warned_too_late};
+use crate::permit::bench::Bench;
 use crate::permit::decide::Known;
 use crate::permit::state::{OnAir, Permit};
 use crate::record::line::Line;
 use crate::time::clock;
-use crate::view::{CardView, OrderView, PermitView, Statement, WearerView};
+use crate::tongue::{Tongue, say};
+use crate::view::{About, CardView, OrderView, PermitView, Statement, WearerView};
 
 /// Alarms whose orders stand on the card, the most dangerous first; those of one row have one order. Whatever is named
 /// nowhere has the last.
-pub const ALARMS: &[(&[&str], &str)] = &[
-    (&["co"], "Carbon monoxide"),
-    (&["supply_low", "change_over"], "Supply low or lost, change-over"),
-    (&["temperature", "oil"], "High temperature, oil in the air"),
-    (&["wearer_silent"], "A wearer does not answer"),
-    (&["hose"], "Something is wrong with a hose"),
-    (&["respirator"], "Something is wrong with a respirator"),
-    (&["fire"], "Fire or smoke"),
-    (
-        &[
-            "reserve_low",
-            "over_pressure",
-            "contact_lost",
-            "hazard_released",
-            "wind_turned",
-            "ventilation_lost",
-            "attendant_unable",
-            "unknown_person",
-            "other",
-        ],
-        "Any other alarm, any doubt",
-    ),
+pub const ALARMS: [&[&str]; 8] = [
+    &["co"],
+    &["supply_low", "change_over"],
+    &["temperature", "oil"],
+    &["wearer_silent"],
+    &["hose"],
+    &["respirator"],
+    &["fire"],
+    &[
+        "reserve_low",
+        "over_pressure",
+        "contact_lost",
+        "hazard_released",
+        "wind_turned",
+        "ventilation_lost",
+        "attendant_unable",
+        "unknown_person",
+        "other",
+    ],
 ];
 
-/// What holds at every alarm, whatever a gauge says.
-const EVERYONE: &str = "ANY ALARM OR CHANGE-OVER: EVERYONE OUT";
-const RULE: &str = "Signal first. Nobody works on reserve. Masks stay on until clean air.";
-const SIGNAL: &str = "Recall signal";
-const CALLS: [&str; 4] = ["Rescue", "Assembly point", "Radio", "Entry watch"];
-const LEAVE_BY: [&str; 3] = ["Leave by: reserve gauge at", "Reserve gauge, at least", "NO RESERVE"];
-const SUPPLY: &str = "Supply gauge of the set";
-const LIMITS: [&str; 4] = [page_one::CO_LIMIT, page_one::EVERY, page_one::SPELL, page_one::WAY_OUT];
+/// What those of a row are called together.
+fn alarm(kinds: &[&str]) -> &'static str {
+    match kinds {
+        ["co", ..] => say!("Carbon monoxide"),
+        ["supply_low", ..] => say!("Supply low or lost, change-over"),
+        ["temperature", ..] => say!("High temperature, oil in the air"),
+        ["wearer_silent", ..] => say!("A wearer does not answer"),
+        ["hose", ..] => say!("Something is wrong with a hose"),
+        ["respirator", ..] => say!("Something is wrong with a respirator"),
+        ["fire", ..] => say!("Fire or smoke"),
+        _ => say!("Any other alarm, any doubt"),
+    }
+}
 
-/// The card of a permit as of the chain's last line.
-pub fn card(known: &Known<'_>, lines: &[Line], number: &str, copy: &str) -> Result<CardView, String> {
-    let view = view_of(known, lines, number, copy)?;
-    let permit = known.state.permits.get(number).ok_or_else(|| format!("there is no permit {number}"))?;
-    let texts = Texts::of(known.chain, permit)?;
-    let decided = orders::decided(&Bench::new(known.state, permit, &texts, known.now));
-    let given = Given {
-        co: decided.and_then(|a| a.value.as_deref()),
-        no_reserve: texts.set.choice("reserve") == Some("none"),
-        // The card is printed before anything happens.
-        on_reserve: false,
-        grave: false,
-    };
-    let says = |label: &&str| view.page_one.iter().find(|s| s.label == **label).cloned();
-    let rescuers = texts.job.items("rescuers");
-    let rescuers = rescuers.iter().filter_map(|r| Some(page_one::person(known, &texts, r.text("person")?)));
-    Ok(CardView {
-        signal: says(&SIGNAL).ok_or("page one has no recall signal")?,
-        // The rescuers stand on the card by themselves.
-        calls: CALLS.iter().filter_map(says).map(|s| Statement { note: String::new(), ..s }).collect(),
-        gauges: LEAVE_BY.iter().chain(&[SUPPLY]).filter_map(says).collect(),
-        limits: LIMITS.iter().filter_map(says).map(|s| Statement { note: String::new(), ..s }).collect(),
-        cylinders: texts.set.items("cylinders").iter().map(|c| named(c, &texts.language)).collect(),
-        orders: ALARMS.iter().map(|(kinds, alarm)| order(kinds, alarm, given)).collect(),
-        wearers: view.wearers.iter().cloned().chain(others(known, permit)).collect(),
-        rescuers: rescuers.collect(),
-        warnings: view
-            .warnings
-            .iter()
-            .filter(|w| w.starts_with(OUT_OF_LIMITS) || *w == WARNED_TOO_LATE)
-            .cloned()
-            .collect(),
-        rules: rules(),
-        ..of_permit(view)
+const CALLS: [About; 4] = [About::Rescue, About::Assembly, About::Radio, About::EntryWatch];
+const LEAVE_BY: [About; 3] = [About::LeaveBy, About::ReserveAtLeast, About::NoReserve];
+const LIMITS: [About; 4] = [About::CoLimit, About::ReadEvery, About::Spell, About::WayOut];
+
+/// The card of a permit as of the chain's last line, in the language asked for, else the site's.
+pub fn card(
+    known: &Known<'_>,
+    lines: &[Line],
+    number: &str,
+    copy: Option<(u64, &str)>,
+    asked: Option<Tongue>,
+) -> Result<CardView, String> {
+    of_permit(known, number, asked, |permit, texts| {
+        let view = view_of(known, lines, permit, texts, copy)?;
+        let decided = orders::decided(&Bench::new(known.state, permit, texts, known.now));
+        let given = Given {
+            co: decided.and_then(|a| a.value.as_deref()),
+            no_reserve: texts.set.choice("reserve") == Some("none"),
+            // The card is printed before anything happens.
+            on_reserve: false,
+            grave: false,
+        };
+        let says = |about: &About| view.page_one.iter().find(|s| s.about == *about).cloned();
+        let rescuers = texts.job.items("rescuers");
+        let rescuers =
+            rescuers.iter().filter_map(|r| Some(page_one::person(known, texts, r.text("person")?)));
+        let mut against = out_of_limits(known, permit, texts);
+        against.push(warned_too_late().to_owned());
+        Ok(CardView {
+            signal: says(&About::Recall).ok_or("page one has no recall signal")?,
+            // The rescuers stand on the card by themselves.
+            calls: CALLS.iter().filter_map(says).map(|s| Statement { note: String::new(), ..s }).collect(),
+            gauges: LEAVE_BY.iter().chain(&[About::SupplyGauge]).filter_map(says).collect(),
+            limits: LIMITS.iter().filter_map(says).map(|s| Statement { note: String::new(), ..s }).collect(),
+            cylinders: texts.set.items("cylinders").iter().map(|c| named(c, &texts.language)).collect(),
+            orders: ALARMS.iter().map(|kinds| order(kinds, given)).collect(),
+            wearers: view.wearers.iter().cloned().chain(others(known, permit)).collect(),
+            rescuers: rescuers.collect(),
+            warnings: view.warnings.iter().filter(|w| against.contains(w)).cloned().collect(),
+            rules: rules(),
+            ..as_it_stands(view)
+        })
     })
 }
 
 /// What the card has of the permit's view as it stands there.
-fn of_permit(view: PermitView) -> CardView {
+fn as_it_stands(view: PermitView) -> CardView {
     CardView {
         language: view.language,
         number: view.number,
@@ -103,28 +114,31 @@ fn of_permit(view: PermitView) -> CardView {
         as_of_hash: view.as_of_hash,
         as_of_utc: view.as_of_utc,
         copy: view.copy,
-        ..blank()
+        ..blank_here()
     }
 }
 
 /// A card without a permit: everything is filled in by hand. Orders that are decided on a permit, or that rest on the
 /// reserve, are the ones that err towards getting out.
-pub fn blank() -> CardView {
-    let say =
-        |label: &str, note: &str| Statement { label: label.into(), value: String::new(), note: note.into() };
-    let order_of = |(kinds, alarm): &(&[&str], &str)| {
-        let o = order(kinds, alarm, Given::default());
-        let rests_on_reserve =
-            o.order != order(kinds, alarm, Given { no_reserve: true, ..Given::default() }).order;
+pub fn blank(tongue: Tongue) -> CardView {
+    tongue.within(blank_here)
+}
+
+/// The same in the language bound.
+fn blank_here() -> CardView {
+    let say_of = |about: About, note: &str| Statement::new(about, "", note);
+    let order_of = |kinds: &&[&str]| {
+        let o = order(kinds, Given::default());
+        let rests_on_reserve = o.order != order(kinds, Given { no_reserve: true, ..Given::default() }).order;
         let undecided = rests_on_reserve && !kinds.contains(&"co");
-        OrderView { order: if undecided { orders::OUT.into() } else { o.order }, ..o }
+        OrderView { order: if undecided { orders::out().into() } else { o.order }, ..o }
     };
     CardView {
-        language: "en".into(),
+        language: Tongue::now().tag().into(),
         number: String::new(),
         state: None,
-        state_words: "BLANK: NOT A PERMIT".into(),
-        state_means: "Fill it in from a live permit before anyone goes on air.".into(),
+        state_words: say!("BLANK: NOT A PERMIT").into(),
+        state_means: say!("Fill it in from a live permit before anyone goes on air.").into(),
         site: String::new(),
         set: String::new(),
         place: String::new(),
@@ -138,13 +152,13 @@ pub fn blank() -> CardView {
         rules: rules(),
         not_an_entry_permit: crate::permit::said::not_an_entry_permit(),
         warnings: Vec::new(),
-        signal: say(SIGNAL, ""),
-        calls: CALLS.iter().map(|label| say(label, "")).collect(),
+        signal: say_of(About::Recall, ""),
+        calls: CALLS.iter().map(|about| say_of(*about, "")).collect(),
         gauges: vec![
-            say(LEAVE_BY[0], "below this: everyone out. No reserve: write NONE"),
-            say(SUPPLY, "from and to; outside this: everyone out"),
+            say_of(About::LeaveBy, say!("below this: everyone out. No reserve: write NONE")),
+            say_of(About::SupplyGauge, say!("from and to; outside this: everyone out")),
         ],
-        limits: LIMITS.iter().map(|label| say(label, "")).collect(),
+        limits: LIMITS.iter().map(|about| say_of(*about, "")).collect(),
         cylinders: Vec::new(),
         orders: ALARMS.iter().map(order_of).collect(),
         wearers: Vec::new(),
@@ -152,16 +166,23 @@ pub fn blank() -> CardView {
     }
 }
 
+/// What holds at every alarm, whatever a gauge says; the first largest.
 fn rules() -> Vec<String> {
-    let of_set = format!("{}, but where an order below says so.", orders::NOT_UNDER);
-    let then = orders::SIGNAL.trim_start_matches("Signal first. ");
-    vec![EVERYONE.into(), RULE.into(), format!("{then}. {}. {of_set}", orders::NOBODY_IN)]
+    vec![
+        say!("ANY ALARM OR CHANGE-OVER: EVERYONE OUT").into(),
+        say!("Signal first. Nobody works on reserve. Masks stay on until clean air.").into(),
+        say!(
+            "Then watch every hose and every outlet; count them out by name. Nobody goes in but the rescuers named. \
+             Do not stop the set while anyone is on its air, but where an order below says so."
+        )
+        .into(),
+    ]
 }
 
-fn order(kinds: &[&str], alarm: &str, given: Given<'_>) -> OrderView {
+fn order(kinds: &[&str], given: Given<'_>) -> OrderView {
     let o = orders::of(kinds.first().copied().unwrap_or_default(), given);
-    let set = if o.set == orders::NOT_UNDER { String::new() } else { o.set.to_owned() };
-    OrderView { alarm: alarm.into(), order: o.wearers, set }
+    let set = if o.set == orders::not_under() { String::new() } else { o.set.to_owned() };
+    OrderView { alarm: alarm(kinds).into(), order: o.wearers, set }
 }
 
 /// Whoever is on the same air without this permit, or on air from a set that nobody knows: they are counted out too.
@@ -169,7 +190,10 @@ fn others(known: &Known<'_>, permit: &Permit) -> Vec<WearerView> {
     let one = |p: &OnAir| WearerView {
         name: known.chain.origin.roster.name_of(&p.person).to_owned(),
         person: p.person.clone(),
-        respirator: p.permit.as_ref().map_or("on no permit".into(), |n| format!("on {n}")),
+        respirator: p
+            .permit
+            .as_ref()
+            .map_or_else(|| say!("on no permit").into(), |permit| say!("on {permit}", permit)),
         escape_set: String::new(),
         hose: String::new(),
         hose_marks: String::new(),
@@ -191,20 +215,20 @@ mod tests {
     #[test]
     fn every_alarm_has_its_order_on_the_card() {
         let decided = [None, Some("change_to_reserve"), Some("out"), Some("escape_sets_out"), Some("else")];
-        let (others, _) = ALARMS.last().unwrap();
+        let others = ALARMS.last().unwrap();
         for co in decided {
             for no_reserve in [false, true] {
                 let given = Given { co, no_reserve, ..Given::default() };
                 for what in EVENTS {
-                    let row = ALARMS.iter().find(|(kinds, _)| kinds.contains(what)).map_or(*others, |r| r.0);
-                    let (of, on) = (orders::of(what, given), order(row, "", given));
+                    let row = ALARMS.iter().find(|kinds| kinds.contains(what)).unwrap_or(others);
+                    let (of, on) = (orders::of(what, given), order(row, given));
                     assert_eq!(of.wearers, on.order, "{what} {given:?}");
-                    let set = if on.set.is_empty() { orders::NOT_UNDER } else { &on.set };
+                    let set = if on.set.is_empty() { orders::not_under() } else { &on.set };
                     assert_eq!(of.set, set, "{what}");
                 }
             }
         }
-        let named: Vec<&&str> = ALARMS.iter().flat_map(|(kinds, _)| *kinds).collect();
+        let named: Vec<&&str> = ALARMS.iter().copied().flatten().collect();
         assert!(named.iter().all(|k| EVENTS.contains(k)), "{named:?}");
         for what in EVENTS.iter().filter(|e| !["called", "drill", "false_alarm"].contains(e)) {
             assert!(named.contains(&what), "{what}");
@@ -214,7 +238,7 @@ mod tests {
     /// Nothing on a blank card sends anybody onto a reserve that may not be there, or that may be foul.
     #[test]
     fn a_blank_card_errs_towards_getting_out() {
-        let card = blank();
+        let card = blank(Tongue::English);
         assert_eq!(card.orders.len(), ALARMS.len());
         for o in &card.orders {
             assert!(!o.order.contains("ON THE RESERVE") && !o.order.contains("CHANGE TO"), "{o:?}");

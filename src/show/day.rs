@@ -9,19 +9,29 @@ use crate::permit::decide::Known;
 use crate::permit::state::{Happened, Permit};
 use crate::record::json::Json;
 use crate::time::{clock, seconds};
-use crate::view::DayView;
+use crate::tongue::{say, say_n};
+use crate::view::{DayView, recorded};
 
 /// Everything that happened, oldest first.
 pub(super) fn all(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<DayView> {
-    from(known, permit, texts, 0)
+    those(known, permit, texts, |_| true)
 }
 
-/// The same from a line on.
-pub(super) fn from(known: &Known<'_>, permit: &Permit, texts: &Texts, seq: u64) -> Vec<DayView> {
+/// The same from a line on, but for copies hung up and taken down.
+pub(super) fn but_copies(known: &Known<'_>, permit: &Permit, texts: &Texts, seq: u64) -> Vec<DayView> {
+    those(known, permit, texts, |h| h.stamp.seq >= seq && h.kind != "copy")
+}
+
+fn those(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    which: impl Fn(&Happened) -> bool,
+) -> Vec<DayView> {
     permit
         .day
         .iter()
-        .filter(|h| h.stamp.seq >= seq)
+        .filter(|h| which(h))
         .filter_map(|h| {
             let mut view = one(h, known, texts)?;
             view.words += &after_the_signal(h, &permit.day);
@@ -53,8 +63,13 @@ fn after_the_signal(h: &Happened, day: &[Happened]) -> String {
     }
     match signal.map(|s| (s, when(h) - when(s))) {
         Some((s, after)) if after >= 0 => {
-            let what = if s.kind == "suspend" { "stop" } else { "signal" };
-            format!(", {after} s after the {what} (line {})", s.stamp.line)
+            let line = s.stamp.line;
+            let words = if s.kind == "suspend" {
+                say!("{after} s after the stop (line {line})", after, line)
+            } else {
+                say!("{after} s after the signal (line {line})", after, line)
+            };
+            format!(", {words}")
         }
         Some(_) | None => String::new(),
     }
@@ -65,12 +80,12 @@ fn after_the_signal(h: &Happened, day: &[Happened]) -> String {
 pub(super) fn told(at: Option<&str>, by: Option<&str>, time: &str, zone: &str) -> String {
     let late = at.is_some_and(|at| seconds(time) - seconds(at) > LATE_AFTER);
     let told = match (at, by) {
-        (Some(at), Some(by)) => format!("at {}, told by {by}", clock(at, zone)),
-        (Some(at), None) => format!("at {}", clock(at, zone)),
-        (None, Some(by)) => format!("told by {by}"),
+        (Some(at), Some(name)) => say!("at {time}, told by {name}", time = clock(at, zone), name),
+        (Some(at), None) => say!("at {time}", time = clock(at, zone)),
+        (None, Some(name)) => say!("told by {name}", name),
         (None, None) => return String::new(),
     };
-    format!("({told}){}", if late { ", entered late" } else { "" })
+    if late { say!("({told}), entered late", told) } else { format!("({told})") }
 }
 
 fn one(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
@@ -79,70 +94,73 @@ fn one(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
     let with =
         |head: &str, tail: String| if tail.is_empty() { head.to_owned() } else { format!("{head}: {tail}") };
     let words = match h.kind {
-        "on_air" => {
-            let outlet = text("outlet");
-            if outlet.is_empty() {
-                format!("{} on air, outside", who())
-            } else {
-                format!("{} on air, outside, outlet {outlet}", who())
-            }
-        }
-        "in" => format!("{} in", who()),
-        "out" => format!("{} out, still on air", who()),
-        "off_air" => format!("{} off air", who()),
-        "call_out" => with("EVERYONE CALLED OUT", text("words")),
+        "on_air" => match text("outlet") {
+            none if none.is_empty() => say!("{name} on air, outside", name = who()),
+            outlet => say!("{name} on air, outside, outlet {outlet}", name = who(), outlet),
+        },
+        "in" => say!("{name} in", name = who()),
+        "out" => say!("{name} out, still on air", name = who()),
+        "off_air" => say!("{name} off air", name = who()),
+        "call_out" => with(say!("EVERYONE CALLED OUT"), text("words")),
         "roll_call" => {
             let name = |id: &str| wearer(known, texts, id);
             let all = |list: &str| h.data.texts(list).into_iter().map(name).collect::<Vec<_>>().join(", ");
             match all("missing") {
-                none if none.is_empty() => with("Roll called, everyone found", all("found")),
-                missing => format!("Roll called. MISSING: {missing}. Found: {}", all("found")),
+                none if none.is_empty() => with(say!("Roll called, everyone found"), all("found")),
+                missing => {
+                    say!("Roll called. MISSING: {missing}. Found: {found}", missing, found = all("found"))
+                }
             }
         }
         "relieve" => {
             let name = |member: &str| page_one::person(known, texts, &text(member));
-            format!("{} stands in for {} as {}", name("to"), name("from"), text("role").replace('_', " "))
+            let role = recorded(&text("role"));
+            say!("{name} stands in for {before} as {role}", name = name("to"), before = name("from"), role)
         }
-        "suspend" => with("Suspended", text("reason")),
-        "event" => with(&format!("Event: {}", text("what").replace('_', " ")), text("words")),
-        "reading" => format!("Read: {} {} {}", text("what").replace('_', " "), text("value"), text("unit")),
+        "suspend" => with(say!("Suspended"), text("reason")),
+        "event" => with(&say!("Event: {event}", event = recorded(&text("what"))), text("words")),
+        "reading" => {
+            let value = format!("{} {}", text("value"), text("unit"));
+            say!("Read: {gauge} {value}", gauge = recorded(&text("what")), value)
+        }
         "denied" => {
-            format!("Refused by the program: {}: {}", text("request"), h.data.texts("why").join("; "))
+            let why = h.data.texts("why").join("; ");
+            say!("Refused by the program: {request}: {why}", request = text("request"), why)
         }
         "copy" => copy(&h.data),
         "carried" => {
             let n = h.data.texts("answers").len();
-            format!("{} of another permit carried", crate::text::counted(n, "answer", "answers"))
+            say_n!(n, "{n} answer of another permit carried", "{n} answers of another permit carried")
         }
-        "released" => with("Set released by this register", text("words")),
-        "taken" => with("Set taken by this register", text("words")),
+        "released" => with(say!("Set released by this register"), text("words")),
+        "taken" => with(say!("Set taken by this register"), text("words")),
         "witness" => {
-            let held = if h.data.has("held") { "; it holds this set too" } else { "" };
-            format!(
-                "Register of {} read as of its line {}{held}",
-                text("station"),
-                h.data.int("seq").unwrap_or(0)
-            )
+            let (station, line) = (text("station"), h.data.int("seq").unwrap_or(0));
+            if h.data.has("held") {
+                say!("Register of {station} read as of its line {line}; it holds this set too", station, line)
+            } else {
+                say!("Register of {station} read as of its line {line}", station, line)
+            }
         }
-        "note" => with("Note", text("words")),
-        "job" => "Job changed".into(),
-        "started" => "Set started".into(),
-        "stopped" => "Set stopped".into(),
-        "moved" => format!("Set moved to {}", text("place")),
-        "plugged" => format!("Set plugged in at {}", text("supply_point")),
-        "filled" => with("Reserve filled", text("from").replace('_', " ")),
-        "serviced" => with("Set serviced", text("what").replace('_', " ")),
+        "note" => with(say!("Note"), text("words")),
+        "job" => say!("Job changed").into(),
+        "started" => say!("Set started").into(),
+        "stopped" => say!("Set stopped").into(),
+        "moved" => say!("Set moved to {place}", place = text("place")),
+        "plugged" => say!("Set plugged in at {supply_point}", supply_point = text("supply_point")),
+        "filled" => with(say!("Reserve filled"), recorded(&text("from"))),
+        "serviced" => with(say!("Set serviced"), recorded(&text("what"))),
         "air_test" => {
             let against = air_test::against(h, &texts.site);
-            let out = if against.is_empty() {
-                String::new()
+            let test = air_test::in_words(h);
+            if against.is_empty() {
+                say!("Air test {test}.", test)
             } else {
-                format!(" OUT OF LIMITS: {}", against.join("; "))
-            };
-            format!("Air test {}.{out}", air_test::in_words(h))
+                say!("Air test {test}. OUT OF LIMITS: {limits}", test, limits = against.join("; "))
+            }
         }
         "open" | "answer" | "set" | "site" | "form" => return None,
-        other => other.replace('_', " "),
+        other => recorded(other),
     };
     let told = told(h.data.text("at"), h.data.text("told_by"), &h.stamp.time, &h.stamp.zone);
     let by = h.stamp.by.as_str();
@@ -157,8 +175,11 @@ fn one(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
 
 /// Where a numbered copy hangs, as it was said, or that it came down.
 fn copy(data: &Json) -> String {
-    let card = if data.text("sheet") == Some("card") { ", attendant's card," } else { "" };
-    let what = if data.has("taken_down") { "taken down" } else { "hangs" };
-    let number = data.int("number").unwrap_or(0);
-    format!("Copy {number}{card} {what}: {}", data.text("hangs").unwrap_or_default())
+    let (copy, place) = (data.int("number").unwrap_or(0), data.text("hangs").unwrap_or_default());
+    match (data.text("sheet") == Some("card"), data.has("taken_down")) {
+        (true, true) => say!("Copy {copy}, attendant's card, taken down: {place}", copy, place),
+        (true, false) => say!("Copy {copy}, attendant's card, hangs: {place}", copy, place),
+        (false, true) => say!("Copy {copy} taken down: {place}", copy, place),
+        (false, false) => say!("Copy {copy} hangs: {place}", copy, place),
+    }
 }

@@ -9,6 +9,7 @@ use crate::permit::bench::Bench;
 use crate::permit::decide::Known;
 use crate::permit::state::{Answer, ENDINGS, Permit, Stamp};
 use crate::permit::walk;
+use crate::tongue::say;
 
 /// The orders of one kind of event.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -62,167 +63,234 @@ pub fn grave(known: &Known<'_>, permit: &Permit) -> bool {
 }
 
 /// The order where nothing else was decided.
-pub const OUT: &str = "OUT NOW";
-const ON_RESERVE: &str = "OUT NOW, ON THE RESERVE";
+pub fn out() -> &'static str {
+    say!("OUT NOW")
+}
+
 /// To the attendant, before everything else.
-pub const SIGNAL: &str = "Signal first. Then watch every hose and every outlet; count them out by name";
-const OWN_AIR: &str = "Is your own air good? If not, put on what you have and stand upwind";
-const MASKS: &str = "Masks stay on until they stand in clean air";
+fn signal() -> &'static str {
+    say!("Signal first. Then watch every hose and every outlet; count them out by name")
+}
+
 /// To the attendant.
-pub const NOBODY_IN: &str = "Nobody goes in but the rescuers named";
-const LEAVE: &str = "Leave alarms, valves and filters as they are; keep mask, hose and a sample of the air";
+fn nobody_in() -> &'static str {
+    say!("Nobody goes in but the rescuers named")
+}
+
 /// What holds of the set where an order says nothing else.
-pub const NOT_UNDER: &str = "Do not stop the set while anyone is on its air";
-const NOT_TO_HELP: &str = "Do not stop the set to help. At once only on smoke or fire, or when the reserve feeds; else when the last is off air";
-const AT_ZERO: &str = "Stop the set when the last is off air; at once only on smoke or fire";
-const AT_FIRE: &str =
-    "Smoke or fire at the set or its intake: stop it at once. Elsewhere: when the last is off air";
-const CAUSE: &str = "the cause is found and mended";
-const ROLL: &str = "a roll call by voice found everyone";
-const REFILLED: &str = "the reserve is refilled, and read again";
-const TESTED: &str = "the air is tested again, carbon monoxide first";
-const CO_READ: &str = "carbon monoxide is read again";
-const ROTATION: &str = "rotation and pressure are proved again";
-const SUPERVISOR: &str = "a supervisor reinstates it";
+pub fn not_under() -> &'static str {
+    say!("Do not stop the set while anyone is on its air")
+}
+
+fn on_reserve_already() -> &'static str {
+    say!("OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY")
+}
+
+fn own_air() -> &'static str {
+    say!("Is your own air good? If not, put on what you have and stand upwind")
+}
+
+fn masks() -> &'static str {
+    say!("Masks stay on until they stand in clean air")
+}
+
+fn leave() -> &'static str {
+    say!("Leave alarms, valves and filters as they are; keep mask, hose and a sample of the air")
+}
+
+fn at_zero() -> &'static str {
+    say!("Stop the set when the last is off air; at once only on smoke or fire")
+}
+
+fn cause() -> &'static str {
+    say!("the cause is found and mended")
+}
+
+fn refilled() -> &'static str {
+    say!("the reserve is refilled, and read again")
+}
+
+fn tested() -> &'static str {
+    say!("the air is tested again, carbon monoxide first")
+}
+
+fn co_read() -> &'static str {
+    say!("carbon monoxide is read again")
+}
+
+fn rotation() -> &'static str {
+    say!("rotation and pressure are proved again")
+}
 
 /// The orders of a kind of event, by its word in the record.
 pub fn of(what: &str, given: Given<'_>) -> Orders {
-    let reserve = if given.no_reserve { "OUT NOW, THERE IS NO RESERVE" } else { ON_RESERVE };
+    let reserve =
+        if given.no_reserve { say!("OUT NOW, THERE IS NO RESERVE") } else { say!("OUT NOW, ON THE RESERVE") };
+    let roll = say!("a roll call by voice found everyone");
     let orders = |wearers: &str, attendant: &[&'static str], set, again: &[&'static str]| Orders {
         wearers: wearers.to_owned(),
-        attendant: [SIGNAL].iter().chain(attendant).copied().collect(),
+        attendant: [signal()].iter().chain(attendant).copied().collect(),
         set,
-        again: again.iter().chain(&[ROLL, SUPERVISOR]).copied().collect(),
+        again: again.iter().chain(&[roll, say!("a supervisor reinstates it")]).copied().collect(),
     };
     match what {
         "supply_low" | "change_over" => orders(
             reserve,
-            &["Nobody finishes anything; the reserve is for leaving", LEAVE],
-            NOT_UNDER,
-            &[CAUSE, ROTATION, CO_READ, REFILLED],
+            &[say!("Nobody finishes anything; the reserve is for leaving"), leave()],
+            not_under(),
+            &[cause(), rotation(), co_read(), refilled()],
         ),
-        "reserve_low" => {
-            orders(OUT, &["Whatever the supply gauge says", LEAVE], NOT_UNDER, &[CAUSE, REFILLED])
-        }
+        "reserve_low" => orders(
+            out(),
+            &[say!("Whatever the supply gauge says"), leave()],
+            not_under(),
+            &[cause(), refilled()],
+        ),
         "co" => {
             let order = match given.co {
-                _ if given.no_reserve => "OUT NOW",
+                _ if given.no_reserve => out(),
                 // What they breathe now may be what the alarm is about, and it is being used up.
-                Some("change_to_reserve") if given.on_reserve => {
-                    "OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY"
-                }
-                Some("change_to_reserve") => "CHANGE TO RESERVE, OUT",
-                Some("escape_sets_out") => "ESCAPE SETS, OUT, NOT THE RESERVE",
-                Some(_) => "OUT NOW",
+                Some("change_to_reserve") if given.on_reserve => on_reserve_already(),
+                Some("change_to_reserve") => say!("CHANGE TO RESERVE, OUT"),
+                Some("escape_sets_out") => say!("ESCAPE SETS, OUT, NOT THE RESERVE"),
+                Some(_) => out(),
                 // Where nobody decided, the reserve may hold the same air.
-                None => "OUT NOW, ON ESCAPE SETS WHERE WORN, NOT THE RESERVE",
+                None => say!("OUT NOW, ON ESCAPE SETS WHERE WORN, NOT THE RESERVE"),
             };
-            orders(order, &[MASKS, OWN_AIR, NOBODY_IN, LEAVE], NOT_TO_HELP, &[CAUSE, TESTED])
+            orders(
+                order,
+                &[masks(), own_air(), nobody_in(), leave()],
+                say!(
+                    "Do not stop the set to help. At once only on smoke or fire, or when the reserve feeds; else when the last is off air"
+                ),
+                &[cause(), tested()],
+            )
         }
         "temperature" | "oil" if given.on_reserve => orders(
-            "OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY",
-            &["Take the air as foul", MASKS, OWN_AIR, LEAVE],
-            AT_ZERO,
-            &[CAUSE, REFILLED, TESTED],
+            on_reserve_already(),
+            &[say!("Take the air as foul"), masks(), own_air(), leave()],
+            at_zero(),
+            &[cause(), refilled(), tested()],
         ),
         "temperature" | "oil" => orders(
             reserve,
             &[
-                "Take the air as foul. Change to the reserve by hand if it does not change itself",
-                MASKS,
-                OWN_AIR,
-                LEAVE,
+                say!("Take the air as foul. Change to the reserve by hand if it does not change itself"),
+                masks(),
+                own_air(),
+                leave(),
             ],
-            AT_ZERO,
-            &[CAUSE, TESTED],
+            at_zero(),
+            &[cause(), tested()],
         ),
         "over_pressure" => orders(
-            OUT,
-            &["Stand clear of the outlet and its hose; shut no outlet that somebody breathes from", LEAVE],
-            NOT_UNDER,
-            &[CAUSE, "the outlet, its hose and respirator are looked over"],
+            out(),
+            &[
+                say!("Stand clear of the outlet and its hose; shut no outlet that somebody breathes from"),
+                leave(),
+            ],
+            not_under(),
+            &[cause(), say!("the outlet, its hose and respirator are looked over")],
         ),
         "hose" => orders(
-            "WHOSE HOSE IT IS: ESCAPE SET, OUT. ALL OTHERS OUT",
+            say!("WHOSE HOSE IT IS: ESCAPE SET, OUT. ALL OTHERS OUT"),
             &[
-                "Watch what the others still get",
-                "Shut that outlet only when its wearer breathes from the escape set. Never grab a whipping hose",
-                LEAVE,
+                say!("Watch what the others still get"),
+                say!(
+                    "Shut that outlet only when its wearer breathes from the escape set. Never grab a whipping hose"
+                ),
+                leave(),
             ],
-            NOT_UNDER,
-            &[CAUSE, "the hose is out of service"],
+            not_under(),
+            &[cause(), say!("the hose is out of service")],
         ),
         "respirator" => orders(
-            "WHOSE RESPIRATOR IT IS: ESCAPE SET, OUT. ALL OTHERS OUT",
-            &["Watch that hose until its wearer stands outside", LEAVE],
-            NOT_UNDER,
-            &[CAUSE, "the respirator is out of service"],
+            say!("WHOSE RESPIRATOR IT IS: ESCAPE SET, OUT. ALL OTHERS OUT"),
+            &[say!("Watch that hose until its wearer stands outside"), leave()],
+            not_under(),
+            &[cause(), say!("the respirator is out of service")],
         ),
         "wearer_silent" => orders(
-            "ALL OTHERS OUT",
-            &["Rescue first: call now", NOBODY_IN, "Keep the air on that hose", LEAVE],
-            NOT_UNDER,
-            &[CAUSE],
+            say!("ALL OTHERS OUT"),
+            &[say!("Rescue first: call now"), nobody_in(), say!("Keep the air on that hose"), leave()],
+            not_under(),
+            &[cause()],
         ),
         "contact_lost" => orders(
-            OUT,
+            out(),
             &[
-                "By the second means that was tried; look and listen along every hose",
-                "No answer: call the rescue",
+                say!("By the second means that was tried; look and listen along every hose"),
+                say!("No answer: call the rescue"),
             ],
-            NOT_UNDER,
-            &[CAUSE, "both means are tried again"],
+            not_under(),
+            &[cause(), say!("both means are tried again")],
         ),
         "fire" => orders(
-            OUT,
-            &["Call now", "Smoke at the intake is foul air: as for carbon monoxide", OWN_AIR, NOBODY_IN],
-            AT_FIRE,
-            &[CAUSE, TESTED],
+            out(),
+            &[
+                say!("Call now"),
+                say!("Smoke at the intake is foul air: as for carbon monoxide"),
+                own_air(),
+                nobody_in(),
+            ],
+            say!(
+                "Smoke or fire at the set or its intake: stop it at once. Elsewhere: when the last is off air"
+            ),
+            &[cause(), tested()],
         ),
-        "hazard_released" => orders(OUT, &[MASKS, OWN_AIR, NOBODY_IN], NOT_UNDER, &[CAUSE, TESTED]),
+        "hazard_released" => {
+            orders(out(), &[masks(), own_air(), nobody_in()], not_under(), &[cause(), tested()])
+        }
         "wind_turned" => orders(
-            OUT,
-            &["The intake may draw what the exhausts give: read carbon monoxide now", OWN_AIR],
-            NOT_UNDER,
-            &["the siting is judged again for this wind", CO_READ],
+            out(),
+            &[say!("The intake may draw what the exhausts give: read carbon monoxide now"), own_air()],
+            not_under(),
+            &[say!("the siting is judged again for this wind"), co_read()],
         ),
-        "ventilation_lost" => orders(OUT, &["Lamps on, along the hoses"], NOT_UNDER, &[CAUSE]),
+        "ventilation_lost" => orders(out(), &[say!("Lamps on, along the hoses")], not_under(), &[cause()]),
         "attendant_unable" => orders(
-            OUT,
-            &["Whoever stands nearest takes the tally and calls for another attendant"],
-            NOT_UNDER,
-            &["another attendant or entry watch stands there, tally read back"],
+            out(),
+            &[say!("Whoever stands nearest takes the tally and calls for another attendant")],
+            not_under(),
+            &[say!("another attendant or entry watch stands there, tally read back")],
         ),
-        "moved" | "plugged" => orders(
-            OUT,
-            &[OWN_AIR],
-            NOT_UNDER,
-            if what == "moved" {
-                &["where it stands is judged again, and its supply proved", TESTED]
-            } else {
-                &["its supply is proved again", ROTATION, CO_READ]
-            },
+        "moved" => orders(
+            out(),
+            &[own_air()],
+            not_under(),
+            &[say!("where it stands is judged again, and its supply proved"), tested()],
+        ),
+        "plugged" => orders(
+            out(),
+            &[own_air()],
+            not_under(),
+            &[say!("its supply is proved again"), rotation(), co_read()],
         ),
         "drill" | "false_alarm" if given.grave => orders(
-            OUT,
-            &["Something else was entered, which a drill or a false alarm does not end: go by its order"],
-            NOT_UNDER,
-            &[CAUSE],
+            out(),
+            &[say!(
+                "Something else was entered, which a drill or a false alarm does not end: go by its order"
+            )],
+            not_under(),
+            &[cause()],
         ),
         "drill" | "false_alarm" => Orders {
             again: vec![
-                ROLL,
-                "supply, reserve and carbon monoxide are read",
-                "its operator reinstates it, within 15 min",
+                roll,
+                say!("supply, reserve and carbon monoxide are read"),
+                say!("its operator reinstates it, within 15 min"),
             ],
-            ..orders(OUT, &[], NOT_UNDER, &[])
+            ..orders(out(), &[], not_under(), &[])
         },
         "unknown_person" => orders(
-            OUT,
-            &["Stop them, name and number; on air already: they are on the tally, report it", NOBODY_IN],
-            NOT_UNDER,
-            &["it is known who it was"],
+            out(),
+            &[
+                say!("Stop them, name and number; on air already: they are on the tally, report it"),
+                nobody_in(),
+            ],
+            not_under(),
+            &[say!("it is known who it was")],
         ),
-        _ => orders(OUT, &[LEAVE], NOT_UNDER, &[CAUSE]),
+        _ => orders(out(), &[leave()], not_under(), &[cause()]),
     }
 }

@@ -12,8 +12,9 @@ use crate::permit::state::{Answer, Happened, Permit, Signed};
 use crate::permit::walk::{self, Stand};
 use crate::permit::watch;
 use crate::site::Values;
+use crate::tongue::{say, say_n};
 use crate::units::{self, Decimal, Rounding};
-use crate::view::{StateWord, Statement};
+use crate::view::{About, StateWord, Statement, recorded};
 use jiff::civil::Date;
 
 /// What a step worked out, with the unit that the form gives it.
@@ -25,9 +26,6 @@ fn worked_out(bench: &Bench<'_>, step: &str, answer: &Answer) -> String {
 /// The air test that the permit rests on: its CO, its day, the day it is due again.
 fn air_test(bench: &Bench<'_>, texts: &Texts) -> Vec<Statement> {
     let mut out = Vec::new();
-    let mut say = |label: &str, value: String, note: &str| {
-        out.push(Statement { label: label.into(), value, note: note.into() });
-    };
     let answered = |step: &str| bench.answers(step, None).last().copied();
     let carried = answered(CARRIED_CO);
     let tested: Option<Date> = match carried {
@@ -39,19 +37,22 @@ fn air_test(bench: &Bench<'_>, texts: &Texts) -> Vec<Statement> {
             Some(_) => bench.air_test().and_then(|t| t.data.text("sampler")),
             None => answered("air_sampler").and_then(|a| a.value.as_deref()),
         };
-        let by = by.map(|b| format!("by {b}"));
-        let from = carried.map(|_| "carried from the register".to_owned());
-        say("Air tested on", day.to_string(), &by.into_iter().chain(from).collect::<Vec<_>>().join("; "));
+        let by = by.map(|name| say!("by {name}", name));
+        let from = carried.map(|_| say!("carried from the register").to_owned());
+        let note = by.into_iter().chain(from).collect::<Vec<_>>().join("; ");
+        out.push(Statement::new(About::AirTested, day.to_string(), note));
     }
     if let Some(a) = carried {
-        say("CO in the air test", worked_out(bench, CARRIED_CO, a), "the most it may be");
+        let co = worked_out(bench, CARRIED_CO, a);
+        out.push(Statement::new(About::CoTested, co, say!("the most it may be")));
     } else if let Some(a) = answered("air_co") {
-        say("CO in the air test", answer_text(a), "");
+        out.push(Statement::new(About::CoTested, answer_text(a), ""));
     }
     if let (Some(tested), Some((months, days))) = (tested, texts.site.span("air_test_months"))
         && let Some(due) = units::moved(tested, months, days, false)
     {
-        say("Next air test by", due.to_string(), "or at a move, a repair, a filter or oil change");
+        let note = say!("or at a move, a repair, a filter or oil change");
+        out.push(Statement::new(About::NextAirTest, due.to_string(), note));
     }
     out
 }
@@ -80,32 +81,37 @@ pub(super) fn statements(
     };
     let limit = |fields: &[&str]| {
         if fields.iter().any(|f| kept_back.contains(&format!("set.{f}"))) {
-            "told when it has been read".to_owned()
+            say!("told when it has been read").to_owned()
         } else {
-            fields.iter().map(|f| words(&texts.set, f, language)).collect::<Vec<_>>().join(" to ")
+            match fields {
+                [from, to] => say!(
+                    "{from} to {to}",
+                    from = words(&texts.set, from, language),
+                    to = words(&texts.set, to, language)
+                ),
+                fields => fields.iter().map(|f| words(&texts.set, f, language)).collect(),
+            }
         }
     };
-    let say = |label: &str, value: String, note: &str| Statement {
-        label: label.into(),
-        value: if value.is_empty() { "not given".into() } else { value },
-        note: note.into(),
+    let state = |about: About, value: String, note: &str| {
+        Statement::new(about, if value.is_empty() { say!("not given").into() } else { value }, note)
     };
     let mut out = vec![
-        say("Any alarm or change-over", "EVERYONE OUT".into(), "whatever a gauge says"),
-        say("Recall signal", job("recall_signal"), ""),
-        say("Rescue", job("rescue_number"), &rescuers(known, texts)),
-        say("Assembly point", job("assembly"), ""),
-        say("Radio", job("channel"), ""),
-        say("Attendant at the set", person(known, texts, &job("attendant")), ""),
-        say("Entry watch", person(known, texts, &job("entry_watch")), ""),
-        say(
-            "Supply gauge of the set",
+        state(About::AnyAlarm, say!("EVERYONE OUT").into(), say!("whatever a gauge says")),
+        state(About::Recall, job("recall_signal"), ""),
+        state(About::Rescue, job("rescue_number"), &rescuers(known, texts)),
+        state(About::Assembly, job("assembly"), ""),
+        state(About::Radio, job("channel"), ""),
+        state(About::Attendant, person(known, texts, &job("attendant")), ""),
+        state(About::EntryWatch, person(known, texts, &job("entry_watch")), ""),
+        state(
+            About::SupplyGauge,
             limit(&["supply_pressure_from", "supply_pressure_to"]),
-            "outside this: everyone out",
+            say!("outside this: everyone out"),
         ),
     ];
     if texts.set.choice("reserve") == Some("none") {
-        out.push(say("NO RESERVE", "WHEN IT STOPS, THE AIR IS GONE".into(), ""));
+        out.push(state(About::NoReserve, say!("WHEN IT STOPS, THE AIR IS GONE").into(), ""));
     } else {
         // Until it is worked out, the higher minimum at which nobody goes on air. Of two permits on one air the
         // higher counts.
@@ -113,16 +119,17 @@ pub(super) fn statements(
         let of_another =
             watch::leave_by(known, permit, texts).filter(|(_, of)| own.is_some() && *of != permit.number);
         let leave_by = match of_another {
-            Some((l, of)) => Some(format!(
-                "{}, by {of} on this air too",
-                l.words(bench.unit_worked_out(LEAVE_BY), Rounding::Up)
+            Some((l, of)) => Some(say!(
+                "{pressure}, by {permit} on this air too",
+                pressure = l.words(bench.unit_worked_out(LEAVE_BY), Rounding::Up),
+                permit = of
             )),
             None => own,
         };
-        out.push(say(
-            if leave_by.is_some() { "Leave by: reserve gauge at" } else { "Reserve gauge, at least" },
+        out.push(state(
+            if leave_by.is_some() { About::LeaveBy } else { About::ReserveAtLeast },
             leave_by.unwrap_or_else(|| limit(&["reserve_minimum"])),
-            "below this, with the compressor feeding: everyone out. Nobody works on reserve",
+            say!("below this, with the compressor feeding: everyone out. Nobody works on reserve"),
         ));
     }
     let counts = orders::decided(bench).is_some() || life.over();
@@ -131,14 +138,14 @@ pub(super) fn statements(
             let order = step.choices().iter().find(|(c, _)| Some(c) == a.value.as_ref());
             let order = order.map_or_else(|| answer_text(a), |(_, words)| words.get(language).to_owned());
             let (order, note) = if counts {
-                (order, "masks stay on until clean air")
+                (order, say!("masks stay on until clean air"))
             } else {
                 let no_reserve = texts.set.choice("reserve") == Some("none");
                 let order =
                     orders::of("co", orders::Given { no_reserve, ..orders::Given::default() }).wearers;
-                (order, "until it is decided again; masks stay on until clean air")
+                (order, say!("until it is decided again; masks stay on until clean air"))
             };
-            out.push(say("On a carbon monoxide alarm", order, note));
+            out.push(state(About::OnCo, order, note));
         }
     }
     let most = [
@@ -151,14 +158,16 @@ pub(super) fn statements(
     .min()
     .unwrap_or(0);
     let (co, note) = co_limit(texts);
-    out.push(say(CO_LIMIT, co, &note));
-    out.push(say("Most on air at once", most.to_string(), ""));
-    out.push(say(SPELL, words(&texts.job, "longest_spell", language), "then off this air"));
-    let gauges = due::gauges(texts).iter().map(|g| g.replace("co", "CO")).collect::<Vec<_>>();
-    let watched = crate::text::listed(&gauges.iter().map(String::as_str).collect::<Vec<_>>(), "and");
-    out.push(say(EVERY, words(&texts.set, "read_every", language), &watched));
-    out.push(say("Atmosphere where they work", atmosphere(texts.job.choice("atmosphere")).into(), ""));
-    out.push(say(WAY_OUT, minutes_up(&texts.job, "way_out"), "notice, make safe, walk, wash-down"));
+    out.push(state(About::CoLimit, co, &note));
+    out.push(state(About::MostOnAir, most.to_string(), ""));
+    out.push(state(About::Spell, words(&texts.job, "longest_spell", language), say!("then off this air")));
+    let gauges = due::gauges(texts).into_iter().map(|g| if g == "co" { "CO".into() } else { recorded(g) });
+    let gauges: Vec<String> = gauges.collect();
+    let watched = crate::text::listed(&gauges.iter().map(String::as_str).collect::<Vec<_>>(), say!("and"));
+    out.push(state(About::ReadEvery, words(&texts.set, "read_every", language), &watched));
+    out.push(state(About::Atmosphere, atmosphere(texts.job.choice("atmosphere")).into(), ""));
+    let way_out = minutes_up(&texts.job, "way_out");
+    out.push(state(About::WayOut, way_out, say!("notice, make safe, walk, wash-down")));
     let permits: Vec<String> = texts
         .job
         .items("entry_permits")
@@ -167,29 +176,17 @@ pub(super) fn statements(
             let later = permit.extended.last().and_then(|l| l.entry_permits.get(p.id()));
             let until = later.map(|utc| crate::time::at_site(utc, &texts.zone));
             let until = until.unwrap_or_else(|| words(p, "until", language));
-            format!("{} until {until}", words(p, "name", language))
+            say!("{permit} until {until}", permit = words(p, "name", language), until)
         })
         .collect();
     let why_none = job("why_no_entry_permit");
-    out.push(say(
-        "Entry and work permits",
-        if permits.is_empty() { why_none } else { permits.join("; ") },
-        "",
-    ));
+    let permits = if permits.is_empty() { why_none } else { permits.join("; ") };
+    out.push(state(About::OtherPermits, permits, ""));
     out.extend(answers_for_it(known, permit, texts, life));
     out.extend(air_test(bench, texts));
     out.extend(carried(permit));
     out
 }
-
-/// From which reading of carbon monoxide on everyone comes out.
-pub(super) const CO_LIMIT: &str = "Carbon monoxide, everyone out at";
-/// The longest spell on air.
-pub(super) const SPELL: &str = "Longest spell on air";
-/// How often the gauges are read.
-pub(super) const EVERY: &str = "Gauges read every";
-/// The way out.
-pub(super) const WAY_OUT: &str = "Way out";
 
 /// At its alarm point the monitor sounds and everyone comes out, below the limit too.
 fn co_limit(texts: &Texts) -> (String, String) {
@@ -197,10 +194,10 @@ fn co_limit(texts: &Texts) -> (String, String) {
     let shown = |name: &str| words(&texts.site, name, &texts.language);
     match (limit, alarm) {
         (Some(most), Some(at)) if at.value <= most.value => (
-            format!("{} or more", shown("co_alarm")),
-            format!("there the monitor sounds; the limit is {}", shown("limits.co_most")),
+            say!("{limit} or more", limit = shown("co_alarm")),
+            say!("there the monitor sounds; the limit is {limit}", limit = shown("limits.co_most")),
         ),
-        _ => (format!("more than {}", shown("limits.co_most")), String::new()),
+        _ => (say!("more than {limit}", limit = shown("limits.co_most")), String::new()),
     }
 }
 
@@ -220,11 +217,9 @@ fn carried(permit: &Permit) -> Option<Statement> {
             from.push(&carry.from);
         }
     }
-    (n > 0).then(|| Statement {
-        label: "Not answered here but carried".into(),
-        value: format!("{} of {}", crate::text::counted(n, "answer", "answers"), from.join(", ")),
-        note: "each with its time in the checks behind".into(),
-    })
+    let from = from.join(", ");
+    let value = say_n!(n, "{n} answer of {permits}", "{n} answers of {permits}", permits = from);
+    (n > 0).then(|| Statement::new(About::Carried, value, say!("each with its time in the checks behind")))
 }
 
 /// Who goes in for a wearer who does not answer, by name.
@@ -232,46 +227,47 @@ fn rescuers(known: &Known<'_>, texts: &Texts) -> String {
     let free = crate::permit::decide::open::rescuers_free(&texts.job);
     let all = texts.job.items("rescuers").iter().filter_map(|r| r.text("person"));
     let all: Vec<String> = all.filter(|r| free.contains(*r)).map(|r| person(known, texts, r)).collect();
-    if all.is_empty() { String::new() } else { format!("goes in: {}", all.join(", ")) }
+    if all.is_empty() { String::new() } else { say!("goes in: {names}", names = all.join(", ")) }
 }
 
 /// Who holds the permit now, and who let people on this air.
 fn answers_for_it(known: &Known<'_>, permit: &Permit, texts: &Texts, life: StateWord) -> Vec<Statement> {
     let at = |s: &Signed| crate::time::for_people(&s.stamp.time, &s.stamp.zone);
     let name = |s: &Signed| person(known, texts, &s.stamp.by);
-    let say = |label: &str, value: String, note: String| Statement { label: label.into(), value, note };
     let holder = texts.job.text("holder").unwrap_or_default();
     let took = permit.signed.iter().rev().find(|s| {
         s.stamp.by == holder
             && (s.kind == "declare" || (s.kind == "hand_over" && s.data.text("part") == Some("incoming")))
     });
     let accepted = match took {
-        _ if life == StateWord::Draft => "has not declared".into(),
-        Some(s) if s.kind == "declare" => format!("declared {}", at(s)),
-        Some(s) => format!("took it over {}", at(s)),
-        None => "has not declared".into(),
+        _ if life == StateWord::Draft => say!("has not declared").into(),
+        Some(s) if s.kind == "declare" => say!("declared {time}", time = at(s)),
+        Some(s) => say!("took it over {time}", time = at(s)),
+        None => say!("has not declared").into(),
     };
-    let holder = say("Holder, answers for this air", person(known, texts, holder), accepted);
+    let holder = Statement::new(About::Holder, person(known, texts, holder), accepted);
     let issued = match permit.last_signed("countersign") {
         Some(s) => {
             let again = permit.last_signed("reinstate").filter(|r| r.stamp.seq > s.stamp.seq);
-            let again = again.map_or_else(String::new, |r| format!("; again {} by {}", at(r), name(r)));
-            say("Issued by", name(s), at(s) + &again)
+            let note = match again {
+                Some(r) => {
+                    say!("{time}; again {again} by {name}", time = at(s), again = at(r), name = name(r))
+                }
+                None => at(s),
+            };
+            Statement::new(About::Issued, name(s), note)
         }
-        None => say("Issued by", "nobody".into(), String::new()),
+        None => Statement::new(About::Issued, say!("nobody"), ""),
     };
     vec![holder, issued]
 }
 
-pub(super) const fn atmosphere(choice: Option<&str>) -> &'static str {
+fn atmosphere(choice: Option<&str>) -> &'static str {
     match choice {
-        Some(c) => match c.as_bytes() {
-            b"not" => "not dangerous",
-            b"could_be" => "could become dangerous",
-            b"dangerous" => "dangerous at once",
-            _ => "unknown, taken as dangerous",
-        },
-        None => "unknown, taken as dangerous",
+        Some("not") => say!("not dangerous"),
+        Some("could_be") => say!("could become dangerous"),
+        Some("dangerous") => say!("dangerous at once"),
+        Some(_) | None => say!("unknown, taken as dangerous"),
     }
 }
 

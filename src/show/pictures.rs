@@ -11,8 +11,9 @@ use crate::permit::state::{Happened, Permit};
 use crate::plan::{Assumed, Units, plan};
 use crate::site::Written;
 use crate::time::{clock, seconds, utc};
+use crate::tongue::{say, say_n};
 use crate::units::{Quantity, Rounding, unit};
-use crate::view::{Bar, Fall, Lane, Moment, Picture, Shows, Span};
+use crate::view::{Bar, Fall, Lane, Moment, Picture, Shows, Span, recorded};
 use num_traits::ToPrimitive;
 use std::collections::BTreeMap;
 
@@ -58,6 +59,7 @@ fn planned(known: &Known<'_>, texts: &Texts, bench: &Bench<'_>) -> Option<crate:
         cable: None,
         today: known.now.date(),
         refused: Vec::new(),
+        language: Some(texts.language.clone()),
     };
     plan(&texts.set, &texts.site, &texts.job, &assumed, Units::Metric).ok()
 }
@@ -76,18 +78,23 @@ fn reserve(plan: &crate::plan::Plan, texts: &Texts, bench: &Bench<'_>) -> Option
     let told = each
         .iter()
         .zip(1..)
-        .map(|((_, words), n)| format!("{}: {words}", crate::text::counted(n, "wearer", "wearers")));
+        .map(|((_, words), n)| format!("{}: {words}", say_n!(n, "{n} wearer", "{n} wearers")));
     let words = there.quantity.words(Some(there.unit), Rounding::Down);
     Some(Picture {
-        title: "Leave by, over the number of wearers".into(),
-        alt: format!(
-            "The reserve with which everyone leaves while the compressor feeds. {}. In the lowest cylinder there were {words}.",
-            told.collect::<Vec<_>>().join("; ")
+        title: say!("Leave by, over the number of wearers").into(),
+        alt: say!(
+            "The reserve with which everyone leaves while the compressor feeds. {each}. In the lowest cylinder there were \
+             {pressure}.",
+            each = told.collect::<Vec<_>>().join("; "),
+            pressure = words
         ),
         shows: Shows::Columns {
-            each,
             planned: n,
-            there: (float(&there.quantity, "bar")?, format!("{words} read in the lowest cylinder")),
+            there: (
+                float(&there.quantity, "bar")?,
+                say!("{pressure} read in the lowest cylinder", pressure = words),
+            ),
+            each,
         },
     })
 }
@@ -110,11 +117,17 @@ fn hoses(plan: &crate::plan::Plan, texts: &Texts) -> Option<Picture> {
             least: (bar(least)?, least.clone()),
         });
     }
-    let told = falls.iter().map(|f| format!("{}: {} of at least {}", f.label, f.mask.1, f.least.1));
+    let told = falls.iter().map(|f| {
+        say!("{name}: {pressure} of at least {least}", name = f.label, pressure = f.mask.1, least = f.least.1)
+    });
     let told = told.collect::<Vec<_>>().join("; ");
     (!falls.is_empty()).then(|| Picture {
-        title: "Pressure from the set to each mask".into(),
-        alt: format!("From {} at the set, at its lowest, drawing all they can. {told}.", set.1),
+        title: say!("Pressure from the set to each mask").into(),
+        alt: say!(
+            "From {pressure} at the set, at its lowest, drawing all they can. {each}.",
+            pressure = set.1,
+            each = told
+        ),
         shows: Shows::Falls(falls),
     })
 }
@@ -123,20 +136,24 @@ fn air(texts: &Texts, bench: &Bench<'_>) -> Option<Picture> {
     let test = bench.air_test()?;
     let mut bars = Vec::new();
     for (name, label, limit) in [
-        ("co", "carbon monoxide", "limits.co_most"),
-        ("co2", "carbon dioxide", "limits.co2_most"),
-        ("oil", "oil", "limits.oil_most"),
-        ("water", "water", "limits.water_most"),
+        ("co", say!("carbon monoxide"), "limits.co_most"),
+        ("co2", say!("carbon dioxide"), "limits.co2_most"),
+        ("oil", say!("oil"), "limits.oil_most"),
+        ("water", say!("water"), "limits.water_most"),
     ] {
         let Some((worst, as_read)) = worst_of(test, name, Rounding::Up) else { continue };
         let Some(limit) = texts.site.quantity(limit).filter(|l| l.dimension == worst.0.dimension) else {
             continue;
         };
         let share = (&worst.0.value / &limit.value).to_f32().unwrap_or(f32::INFINITY);
-        let wanted = format!("at most {}", limit.words(Some(worst.1), Rounding::Down));
+        let wanted = say!("at most {limit}", limit = limit.words(Some(worst.1), Rounding::Down));
         bars.push(Bar {
             label: label.into(),
-            value: format!("{as_read}, may be {}", worst.0.words(Some(worst.1), Rounding::Up)),
+            value: say!(
+                "{reading}, may be {worst}",
+                reading = as_read,
+                worst = worst.0.words(Some(worst.1), Rounding::Up)
+            ),
             wanted,
             share,
             within: false,
@@ -151,23 +168,25 @@ fn air(texts: &Texts, bench: &Bench<'_>) -> Option<Picture> {
         let middle = (&low.0.value + &high.0.value) / num_rational::BigRational::from_integer(2.into());
         let share = ((middle - &from.value) / (&to.value - &from.value)).to_f32().unwrap_or(f32::INFINITY);
         bars.push(Bar {
-            label: "oxygen".into(),
+            label: say!("oxygen").into(),
             value: as_read,
-            wanted: format!(
-                "{} to {}",
-                from.words(Some(low.1), Rounding::Up),
-                to.words(Some(low.1), Rounding::Down)
+            wanted: say!(
+                "{from} to {to}",
+                from = from.words(Some(low.1), Rounding::Up),
+                to = to.words(Some(low.1), Rounding::Down)
             ),
             share,
             within: true,
             met: low.0.value >= from.value && high.0.value <= to.value,
         });
     }
-    let told = bars.iter().map(|b| format!("{} {}, wanted {}", b.label, b.value, b.wanted));
+    let told = bars
+        .iter()
+        .map(|b| say!("{what} {value}, wanted {wanted}", what = b.label, value = b.value, wanted = b.wanted));
     let told = told.collect::<Vec<_>>().join("; ");
     (!bars.is_empty()).then(|| Picture {
-        title: "The air test beside the site's limits".into(),
-        alt: format!("Test of {}. {told}.", test.day()),
+        title: say!("The air test beside the site's limits").into(),
+        alt: say!("Test of {day}. {each}.", day = test.day(), each = told),
         shows: Shows::Bars(bars),
     })
 }
@@ -194,14 +213,20 @@ fn around(bench: &Bench<'_>) -> Option<Picture> {
     let (_, distance) = answer("siting_exhaust")?;
     let (_, vents) = answer("siting_vents")?;
     let (_, height) = answer("intake_height")?;
-    let wind_words = format!("wind {speed} from {from}");
-    let exhaust_words = format!("nearest exhaust, {distance}");
-    let words = vec![format!("nearest vent or store {vents}"), format!("intake {height} above ground")];
+    let wind_words = say!("wind {speed} from {from}", speed, from);
+    let exhaust_words = say!("nearest exhaust, {distance}", distance);
+    let words = vec![
+        say!("nearest vent or store {distance}", distance = vents),
+        say!("intake {height} above ground", height),
+    ];
     Some(Picture {
-        title: "Where the set stands".into(),
-        alt: format!(
-            "Around the intake, by compass: {wind_words}; {exhaust_words} at {bearing}; {}.",
-            words.join("; ")
+        title: say!("Where the set stands").into(),
+        alt: say!(
+            "Around the intake, by compass: {wind}; {exhaust} at {bearing}; {rest}.",
+            wind = wind_words,
+            exhaust = exhaust_words,
+            bearing,
+            rest = words.join("; ")
         ),
         shows: Shows::Around { wind, wind_words, exhaust, exhaust_words, words },
     })
@@ -221,9 +246,9 @@ fn day(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<Picture> {
     for h in &permit.day {
         let at = when(h);
         let moment = match h.kind {
-            "event" => Some(h.data.text("what").unwrap_or_default().replace('_', " ")),
-            "call_out" => Some("everyone out".to_owned()),
-            "suspend" => Some("suspended".to_owned()),
+            "event" => Some(recorded(h.data.text("what").unwrap_or_default())),
+            "call_out" => Some(say!("everyone out").to_owned()),
+            "suspend" => Some(say!("suspended").to_owned()),
             "reading" => Some(String::new()),
             _ => None,
         };
@@ -254,10 +279,10 @@ fn day(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<Picture> {
     let signed = permit.signed.iter().filter(|s| matches!(s.kind, "countersign" | "reinstate"));
     moments.extend(signed.map(|s| Moment {
         at: seconds(&s.stamp.time),
-        words: if s.kind == "countersign" { "issued".into() } else { "reinstated".into() },
+        words: if s.kind == "countersign" { say!("issued") } else { say!("reinstated") }.into(),
     }));
-    let from =
-        first?.min(moments.iter().filter(|m| m.words == "issued").map(|m| m.at).min().unwrap_or(i64::MAX));
+    let issued = permit.signed.iter().filter(|s| s.kind == "countersign").map(|s| seconds(&s.stamp.time));
+    let from = first?.min(issued.min().unwrap_or(i64::MAX));
     moments.retain(|m| m.at >= from);
     moments.sort_by_key(|m| m.at);
     let to = last.max(from + 60);
@@ -272,16 +297,20 @@ fn day(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<Picture> {
     let lanes: Vec<Lane> = order.iter().filter_map(|p| lanes.remove(p)).collect();
     let at = |t: i64| clock(&utc(t), &known.now.zone);
     let told = lanes.iter().map(|l| {
-        let spans = l
-            .spans
-            .iter()
-            .map(|s| format!("{} {} to {}", if s.inside { "in" } else { "on air" }, at(s.from), at(s.to)));
+        let spans = l.spans.iter().map(|s| {
+            let (from, to) = (at(s.from), at(s.to));
+            if s.inside {
+                say!("in {from} to {to}", from, to)
+            } else {
+                say!("on air {from} to {to}", from, to)
+            }
+        });
         format!("{}: {}", l.label, spans.collect::<Vec<_>>().join(", "))
     });
     let events = moments.iter().filter(|m| !m.words.is_empty()).map(|m| format!("{} {}", at(m.at), m.words));
     let alt = format!("{}. {}.", told.collect::<Vec<_>>().join("; "), events.collect::<Vec<_>>().join("; "));
     Some(Picture {
-        title: "The day in one line".into(),
+        title: say!("The day in one line").into(),
         alt,
         shows: Shows::Times { from, to, ticks, lanes, moments },
     })

@@ -5,52 +5,55 @@
 use crate::permit::bench::{air_test, file};
 use crate::permit::decide::Known;
 use crate::time::for_people;
+use crate::tongue::{Tongue, say};
+use crate::view::recorded;
 
 /// How a set stands, line by line; `None` if none of that id is in force here.
 pub fn set(known: &Known<'_>, id: &str) -> Option<Vec<String>> {
     let text = known.chain.texts.get(&("set".to_owned(), id.to_owned()))?;
     let values = file("set", &text.text).ok();
-    let name = values.as_ref().and_then(|v| v.words("name")).map_or(id, |w| w.own()).to_owned();
+    let name =
+        values.as_ref().and_then(|v| v.words("name")).map_or(id, |w| w.get(Tongue::now().tag())).to_owned();
     let mut out = vec![format!("{name} ({id})")];
     let state = known.state.sets.get(id);
-    out.push(
-        if state.is_some_and(crate::permit::state::SetState::running) { "runs" } else { "stands still" }
-            .into(),
-    );
+    let runs = state.is_some_and(crate::permit::state::SetState::running);
+    out.push(if runs { say!("runs") } else { say!("stands still") }.into());
     for p in known.perhaps_on_air_from(id) {
-        out.push(format!("ON AIR: {} ({})", p.person, p.whereabouts.words()));
+        out.push(say!("ON AIR: {name} ({tally})", name = p.person, tally = p.whereabouts.words()));
     }
     let open = known.state.permits.values().filter(|p| p.set.id == id && !known.life(p).ended());
     out.extend(open.map(|p| format!("{}: {}", p.number, known.life(p).word())));
     let Some(state) = state else {
-        out.push("nothing was entered of it apart from permits".into());
+        out.push(say!("nothing was entered of it apart from permits").into());
         return Some(out);
     };
     for (kind, h) in &state.last {
-        let words = ["place", "supply_point", "from", "what", "machine", "hours"];
-        let words: Vec<&str> = words.iter().filter_map(|w| h.data.text(w)).collect();
-        let words = words.join(", ").replace('_', " ");
-        out.push(
-            format!("last {kind}: {} {words}", for_people(&h.stamp.time, &h.stamp.zone))
-                .trim_end()
-                .to_owned(),
-        );
+        let words = ["place", "supply_point", "from", "what", "machine", "hours"].into_iter();
+        let words = words.filter_map(|w| Some((w, h.data.text(w)?))).map(|(w, text)| match w {
+            "from" | "what" => recorded(text),
+            _ => text.replace('_', " "),
+        });
+        let words: Vec<String> = words.collect();
+        let time = for_people(&h.stamp.time, &h.stamp.zone);
+        let last = say!("last {kind}: {time}", kind = recorded(kind), time);
+        out.push(format!("{last} {}", words.join(", ")).trim_end().to_owned());
     }
     for (what, stamp) in &state.events {
-        out.push(format!("last event: {}, {}", what.replace('_', " "), for_people(&stamp.time, &stamp.zone)));
+        let time = for_people(&stamp.time, &stamp.zone);
+        out.push(say!("last event: {event}, {time}", event = recorded(what), time));
     }
     match state.air_test(None) {
         Some(test) => {
-            out.push(format!("air test: {}", air_test::in_words(test)));
+            out.push(say!("air test: {test}", test = air_test::in_words(test)));
             if let Some(ended) = air_test::broken(test, state) {
-                out.push(format!("that test speaks of the air no more: {ended}"));
+                out.push(say!("that test speaks of the air no more: {why}", why = ended));
             }
             let site = known.chain.texts.iter().find(|((k, _), _)| k == "site");
             let site = site.and_then(|(_, t)| file("site", &t.text).ok());
             let against = site.map(|s| air_test::against(test, &s)).unwrap_or_default();
-            out.extend(against.into_iter().map(|w| format!("OUT OF LIMITS: {w}")));
+            out.extend(against.into_iter().map(|why| say!("OUT OF LIMITS: {why}", why)));
         }
-        None => out.push("air test: none is recorded".into()),
+        None => out.push(say!("air test: none is recorded").into()),
     }
     Some(out)
 }

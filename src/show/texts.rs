@@ -7,6 +7,7 @@ use crate::permit::since::differences;
 use crate::record::line::Line;
 use crate::text::safe_line;
 use crate::time::{clock, for_people};
+use crate::tongue::say;
 use std::collections::BTreeMap;
 
 /// Every text of this id in force so far, oldest first; `None` if there was none. A set, a site and a checklist may
@@ -21,24 +22,39 @@ pub fn texts(known: &Known<'_>, lines: &[Line], id: &str) -> Option<Vec<String>>
         }
         let (Some(act), Some(text)) = (&line.act, line.data.text("text")) else { continue };
         let what = match last.insert(kind, text) {
-            None => "the first one".to_owned(),
+            None => say!("the first one").to_owned(),
             Some(before) => match differences(before, text) {
-                same if same.is_empty() => "written otherwise, and says the same".to_owned(),
+                same if same.is_empty() => say!("written otherwise, and says the same").to_owned(),
                 changed => changed.join("; "),
             },
         };
         let by = safe_line(known.chain.origin.roster.name_of(&act.by)).into_owned();
-        let own = if act.time == line.time {
-            String::new()
-        } else {
-            format!(", signed at {} by their own clock", clock(&act.time, &line.zone))
+        let file = match kind {
+            "form" => say!("checklist file"),
+            "site" => say!("site file"),
+            _ => say!("set file"),
         };
-        let called = if kind == "form" { "checklist" } else { kind };
-        out.push(format!(
-            "{called} file in force from {}, approved by {by}{own} (line {}): {what}",
-            for_people(&line.time, &line.zone),
-            line.seq
-        ));
+        let (time, line_no) = (for_people(&line.time, &line.zone), line.seq);
+        out.push(if act.time == line.time {
+            say!(
+                "{file} in force from {time}, approved by {name} (line {line}): {what}",
+                file,
+                time,
+                name = by,
+                line = line_no,
+                what
+            )
+        } else {
+            say!(
+                "{file} in force from {time}, approved by {name}, signed at {signed} by their own clock (line {line}): {what}",
+                file,
+                time,
+                name = by,
+                signed = clock(&act.time, &line.zone),
+                line = line_no,
+                what
+            )
+        });
     }
     (!out.is_empty()).then_some(out)
 }

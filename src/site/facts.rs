@@ -6,6 +6,7 @@
 use super::values::{Held, Values};
 use super::{Field, Holds};
 use crate::gate::Fact;
+use crate::tongue::say;
 
 /// How values are told, and which items do not count.
 pub struct Telling<'a> {
@@ -27,10 +28,10 @@ impl Values {
     fn at(&self, path: &[String], from: usize, table: &'static [Field], telling: &Telling<'_>) -> Fact {
         let whole = || format!("{}.{}", telling.root, path.join("."));
         let Some(name) = path.get(from) else {
-            return Fact::Unknown(format!("{} is no single value", whole()));
+            return Fact::Unknown(say!("{name} is no single value", name = whole()));
         };
         let Some(field) = table.iter().find(|f| f.name == name) else {
-            return Fact::Unknown(format!("there is no field {}", whole()));
+            return Fact::Unknown(say!("there is no field {name}", name = whole()));
         };
         let last = from + 1 == path.len();
         match (self.get(name), field.holds) {
@@ -66,11 +67,11 @@ impl Values {
             }
             (Some(held), _) => match (held.value(), held.shown(telling.language)) {
                 (Some(value), Some(shown)) => Fact::Is { value, shown, label: label(field) },
-                (_, _) => Fact::Unknown(format!("{} is no single value", whole())),
+                (_, _) => Fact::Unknown(say!("{name} is no single value", name = whole())),
             },
             (None, _) => {
                 let field = field_at(table, path.get(from..).unwrap_or_default()).unwrap_or(field);
-                Fact::Unknown(format!("{} is not given ({})", label(field), whole()))
+                Fact::Unknown(say!("{label} is not given ({name})", label = label(field), name = whole()))
             }
         }
     }
@@ -81,9 +82,9 @@ impl Values {
     }
 }
 
-/// What a field is, short: its description up to the first semicolon.
+/// What a field is, short: its description up to the first semicolon, in the language in force.
 pub fn label(field: &Field) -> String {
-    field.doc.split(';').next().unwrap_or(field.doc).trim().to_owned()
+    crate::tongue::word(field.doc.split(';').next().unwrap_or(field.doc).trim()).to_owned()
 }
 
 /// The field at a path below a table, through groups and lists; for labels.

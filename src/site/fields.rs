@@ -17,6 +17,13 @@
 //! Sources: "common practice, no source" and "from memory" are said where they are true. Defaults
 //! err to the safe side. Not here: reading, defaults filled in, cross-checks between files.
 
+/// What a field is, where people at work read it in the reason of a gate; what follows a semicolon is for authors of files.
+macro_rules! to_say {
+    ($label:literal $(, $rest:literal)?) => {
+        concat!($label $(, $rest)?)
+    };
+}
+
 mod gear;
 mod job;
 mod last;

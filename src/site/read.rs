@@ -388,7 +388,7 @@ impl Reader<'_> {
             Ok(read) => read,
             Err(mut e) => {
                 // An example of what is wanted here says more than one of anything.
-                if e.hint.as_deref() == Some(crate::units::EXAMPLES) {
+                if e.hint.as_deref() == Some(crate::units::examples()) {
                     e.hint = Some(format!("write the number with its unit, from {from} to {to}"));
                 }
                 self.refused("bad-quantity", node, path, e);

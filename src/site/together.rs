@@ -2,6 +2,7 @@
 
 use super::values::Values;
 use crate::air::limits::Profile;
+use crate::tongue::say;
 use crate::units::{Quantity, Rounding};
 
 /// In words, everything in which the files of one permit disagree. `job` is worked out.
@@ -16,22 +17,24 @@ pub fn disagree(set: &Values, site: &Values, job: &Values) -> Vec<String> {
         && let Some((_, rule)) = profile.figures(supply).iter().find(|(f, _)| *f == "water_most")
         && own.value > rule.value
     {
-        why.push(format!(
-            "the site allows {} of water, {} at the highest supply pressure of this set, {}, at most {}",
-            words(own),
-            profile.title,
-            words(supply),
-            words(rule)
+        why.push(say!(
+            "the site allows {own} of water, {rule} at the highest supply pressure \
+             of this set, {pressure}, at most {most}",
+            own = words(own),
+            rule = profile.title,
+            pressure = words(supply),
+            most = words(rule)
         ));
     }
     if let Some(lowest) = set.quantity("supply_pressure_from") {
         for w in job.items("wearers") {
             if let Some(needs) = w.quantity("inlet_from").filter(|n| n.value > lowest.value) {
-                why.push(format!(
-                    "the respirator of {} wants {} at its mask end, and the supply of this set may fall to {}",
-                    w.id(),
-                    words(needs),
-                    words(lowest)
+                why.push(say!(
+                    "the respirator of {name} wants {needed} at its mask end, and the \
+                     supply of this set may fall to {lowest}",
+                    name = w.id(),
+                    needed = words(needs),
+                    lowest = words(lowest)
                 ));
             }
         }
@@ -44,9 +47,12 @@ pub fn job(job: &Values) -> Vec<(&'static str, String)> {
     let mut why = Vec::new();
     let parts = ["notice", "make_safe", "walk", "wash_down"].map(|f| job.quantity(f));
     if parts.iter().all(|p| p.is_some_and(|q| num_traits::Zero::is_zero(&q.value))) {
-        why.push(("walk", "the way out takes no time in any of its parts; nobody is out at once".to_owned()));
+        why.push((
+            "walk",
+            say!("the way out takes no time in any of its parts; nobody is out at once").to_owned(),
+        ));
     }
-    for (field, what) in [("hose", "hose"), ("outlet", "outlet")] {
+    for field in ["hose", "outlet"] {
         let mut seen: Vec<&str> = Vec::new();
         let mut twice: Vec<&str> = Vec::new();
         for id in job.items("wearers").iter().filter_map(|w| w.text(field)) {
@@ -55,7 +61,13 @@ pub fn job(job: &Values) -> Vec<(&'static str, String)> {
             }
             seen.push(id);
         }
-        why.extend(twice.iter().map(|id| ("wearers", format!("the {what} `{id}` is given to two wearers"))));
+        why.extend(twice.iter().map(|id| {
+            let words = match field {
+                "hose" => say!("the hose `{id}` is given to two wearers", id),
+                _ => say!("the outlet `{id}` is given to two wearers", id),
+            };
+            ("wearers", words)
+        }));
     }
     why
 }

@@ -7,6 +7,7 @@
 use super::Field;
 use crate::gate::Value;
 use crate::text::nfc;
+use crate::tongue::say;
 use crate::units::{Decimal, Quantity, Unit, span_text};
 use crate::words::Words;
 use jiff::civil::{Date, Time};
@@ -239,7 +240,7 @@ impl Held {
         Some(match self {
             Held::Id(t) | Held::Text(t) | Held::Choice(t) => t.clone(),
             Held::Words(w) => w.get(language).to_owned(),
-            Held::Bool(b) => if *b { "true" } else { "false" }.to_owned(),
+            Held::Bool(b) => if *b { say!("true") } else { say!("false") }.to_owned(),
             Held::Number(d) => d.to_string(),
             Held::Quantity(w) => w.to_string(),
             Held::Date(d) => d.to_string(),

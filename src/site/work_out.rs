@@ -6,6 +6,7 @@
 use super::fields::{LOOKED_UP, SUMMED};
 use super::values::{Entry, Held, Values, Written};
 use super::{Field, Holds};
+use crate::tongue::say;
 use crate::units::{Decimal, Quantity, Rounding};
 
 /// The lists of a job that hold persons.
@@ -88,10 +89,12 @@ fn look_up(
                 ),
             },
             None => {
-                let message = format!(
-                    "`{who}` has the {} `{id}`, which is not in site.{}",
-                    l.by.replace('_', " "),
-                    l.list
+                let message = say!(
+                    "`{who}` has the {what} `{id}`, which is not in site.{list}",
+                    who,
+                    what = l.by.replace('_', " "),
+                    id,
+                    list = l.list
                 );
                 if !lacks.contains(&message) {
                     lacks.push(message);

@@ -5,6 +5,7 @@
 //! Source: pairs of letters from Unicode's confusables (UTS #39), Latin, Greek and Cyrillic, from memory.
 
 use super::Roster;
+use crate::tongue::say;
 use std::collections::BTreeMap;
 
 /// Cyrillic and Greek letters, each with the Latin one that it is taken for.
@@ -61,9 +62,9 @@ fn script(c: char) -> Option<Script> {
 
 fn word(script: Script) -> &'static str {
     match script {
-        Script::Latin => "Latin",
-        Script::Greek => "Greek",
-        Script::Cyrillic => "Cyrillic",
+        Script::Latin => say!("Latin"),
+        Script::Greek => say!("Greek"),
+        Script::Cyrillic => say!("Cyrillic"),
     }
 }
 
@@ -82,22 +83,24 @@ pub fn look_twice(roster: &Roster) -> Vec<String> {
             let mut scripts: Vec<Script> = part.chars().filter_map(script).collect();
             scripts.dedup();
             if let [first, second, ..] = scripts.as_slice() {
-                out.push(format!(
-                    "LOOK TWICE: the name of `{}`, {}, mixes letters of {} and {} in one word",
-                    p.id,
-                    crate::text::safe_line(&p.name),
-                    word(*first),
-                    word(*second)
+                out.push(say!(
+                    "LOOK TWICE: the name of `{id}`, {name}, mixes letters of {first} and \
+                               {second} in one word",
+                    id = p.id,
+                    name = crate::text::safe_line(&p.name),
+                    first = word(*first),
+                    second = word(*second)
                 ));
                 break;
             }
         }
         if let Some((id, name)) = seen.insert(skeleton(&p.name), (&p.id, &p.name)) {
-            out.push(format!(
-                "LOOK TWICE: `{id}`, {}, and `{}`, {}, look alike",
-                crate::text::safe_line(name),
-                p.id,
-                crate::text::safe_line(&p.name)
+            out.push(say!(
+                "LOOK TWICE: `{id}`, {name}, and `{other}`, {other_name}, look alike",
+                id,
+                name = crate::text::safe_line(name),
+                other = p.id,
+                other_name = crate::text::safe_line(&p.name)
             ));
         }
     }

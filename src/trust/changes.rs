@@ -5,30 +5,36 @@
 
 use super::Role;
 use super::roster::{Person, PersonKey, RevokedAs, Roster};
+use crate::tongue::say;
 
 /// What changes, one sentence each, in the order of the file; empty if nothing does.
 pub fn changes(old: &Roster, new: &Roster) -> Vec<String> {
     let mut out = Vec::new();
     if old.threshold != new.threshold {
-        out.push(format!("threshold: {} instead of {}", new.threshold, old.threshold));
+        out.push(say!("threshold: {new} instead of {old}", new = new.threshold, old = old.threshold));
     }
     for k in new.custodians.iter().filter(|k| !old.custodians.contains(k)) {
-        out.push(format!("new custodian {}", k.fingerprint()));
+        out.push(say!("new custodian {key}", key = k.fingerprint()));
     }
     for k in old.custodians.iter().filter(|k| !new.custodians.contains(k)) {
-        out.push(format!("no longer a custodian: {}", k.fingerprint()));
+        out.push(say!("no longer a custodian: {key}", key = k.fingerprint()));
     }
     for p in &new.persons {
         match old.person(&p.id) {
             None => {
-                out.push(format!("new person `{}`, {}: {}", p.id, name(p), roles(p)));
+                out.push(say!(
+                    "new person `{id}`, {name}: {roles}",
+                    id = p.id,
+                    name = name(p),
+                    roles = roles(p)
+                ));
                 out.extend(p.keys.iter().map(|k| format!("`{}`: {}", p.id, new_key(k))));
             }
             Some(before) => out.extend(person(before, p)),
         }
     }
     for p in old.persons.iter().filter(|p| new.person(&p.id).is_none()) {
-        out.push(format!("person gone: `{}`, {}", p.id, name(p)));
+        out.push(say!("person gone: `{id}`, {name}", id = p.id, name = name(p)));
     }
     out
 }
@@ -39,18 +45,24 @@ fn name(p: &Person) -> String {
 
 fn roles(p: &Person) -> String {
     let words: Vec<&str> = p.roles.iter().map(|r| r.word()).collect();
-    if words.is_empty() { "no role".into() } else { words.join(" ") }
+    if words.is_empty() { say!("no role").into() } else { words.join(" ") }
 }
 
 fn new_key(k: &PersonKey) -> String {
     let ended = k.revoked.as_ref().map_or(String::new(), |r| format!(", {}", revoked(r)));
-    format!("new key {}, from {} to {}{ended}", k.key.fingerprint(), k.from, k.to)
+    say!(
+        "new key {key}, from {from} to {to}{ended}",
+        key = k.key.fingerprint(),
+        from = k.from,
+        to = k.to,
+        ended
+    )
 }
 
 fn revoked((at, how): &(String, RevokedAs)) -> String {
     match how {
-        RevokedAs::Retired => format!("retired at {at}"),
-        RevokedAs::Compromised => format!("COMPROMISED at {at}"),
+        RevokedAs::Retired => say!("retired at {at}", at),
+        RevokedAs::Compromised => say!("COMPROMISED at {at}", at),
     }
 }
 
@@ -58,23 +70,29 @@ fn person(old: &Person, new: &Person) -> Vec<String> {
     let id = &new.id;
     let mut out = Vec::new();
     if old.name != new.name {
-        out.push(format!("`{id}`: name {} instead of {}", name(new), name(old)));
+        out.push(say!("`{id}`: name {new} instead of {old}", id, new = name(new), old = name(old)));
     }
     let words = |roles: Vec<&Role>| roles.iter().map(|r| r.word()).collect::<Vec<_>>().join(" ");
     let more: Vec<&Role> = new.roles.difference(&old.roles).collect();
     let fewer: Vec<&Role> = old.roles.difference(&new.roles).collect();
     if !more.is_empty() {
-        out.push(format!("`{id}`, {}: may also sign as {}", name(new), words(more)));
+        out.push(say!("`{id}`, {name}: may also sign as {roles}", id, name = name(new), roles = words(more)));
     }
     if !fewer.is_empty() {
-        out.push(format!("`{id}`, {}: may no longer sign as {}", name(new), words(fewer)));
+        out.push(say!(
+            "`{id}`, {name}: may no longer sign as {roles}",
+            id,
+            name = name(new),
+            roles = words(fewer)
+        ));
     }
     if old.competence != new.competence {
-        let day = |d: &Option<jiff::civil::Date>| d.map_or("not stated".to_owned(), |d| d.to_string());
-        out.push(format!(
-            "`{id}`: competence shown until {}, before: {}",
-            day(&new.competence),
-            day(&old.competence)
+        let day = |d: &Option<jiff::civil::Date>| d.map_or(say!("not stated").to_owned(), |d| d.to_string());
+        out.push(say!(
+            "`{id}`: competence shown until {new}, before: {old}",
+            id,
+            new = day(&new.competence),
+            old = day(&old.competence)
         ));
     }
     for k in &new.keys {
@@ -84,23 +102,33 @@ fn person(old: &Person, new: &Person) -> Vec<String> {
         };
         let print = k.key.fingerprint();
         if (&before.from, &before.to) != (&k.from, &k.to) {
-            out.push(format!(
-                "`{id}`: key {print} may sign from {} to {}, before: from {} to {}",
-                k.from, k.to, before.from, before.to
+            out.push(say!(
+                "`{id}`: key {print} may sign from {from} to {to}, before: from {old_from} to {old_to}",
+                id,
+                print,
+                from = k.from,
+                to = k.to,
+                old_from = before.from,
+                old_to = before.to
             ));
         }
         match (&before.revoked, &k.revoked) {
             (was, Some(now)) if was.as_ref() != Some(now) => {
-                out.push(format!("`{id}`: key {print} {}", revoked(now)));
+                out.push(say!("`{id}`: key {print} {revoked}", id, print, revoked = revoked(now)));
             }
             (Some(was), None) => {
-                out.push(format!("`{id}`: key {print} is no longer revoked; it was {}", revoked(was)));
+                out.push(say!(
+                    "`{id}`: key {print} is no longer revoked; it was {revoked}",
+                    id,
+                    print,
+                    revoked = revoked(was)
+                ));
             }
             (_, Some(_)) | (None, None) => {}
         }
     }
     for k in old.keys.iter().filter(|o| !new.keys.iter().any(|k| k.key == o.key)) {
-        out.push(format!("`{id}`: key gone: {}", k.key.fingerprint()));
+        out.push(say!("`{id}`: key gone: {key}", id, key = k.key.fingerprint()));
     }
     out
 }

@@ -3,6 +3,7 @@
 //! Always: a `PublicKey` is canonical and not weak (small order); secrets are wiped when dropped.
 
 use super::sshsig;
+use crate::tongue::say;
 use data_encoding::BASE64;
 use ed25519_dalek::pkcs8::spki::der::pem::LineEnding;
 use ed25519_dalek::pkcs8::{DecodePrivateKey, EncodePrivateKey, KeypairBytes};
@@ -127,20 +128,22 @@ impl SecretKey {
     pub fn to_encrypted_pem(&self, passphrase: &[u8]) -> Result<Zeroizing<String>, String> {
         KeypairBytes { secret_key: self.key.to_bytes(), public_key: None }
             .to_pkcs8_encrypted_pem(passphrase, LineEnding::LF)
-            .map_err(|e| format!("the key could not be encrypted: {e}"))
+            .map_err(|e| say!("the key could not be encrypted: {e}", e))
     }
 
     /// From an encrypted PKCS#8 PEM.
     pub fn from_encrypted_pem(pem: &str, passphrase: &[u8]) -> Result<SecretKey, String> {
         if pem.contains("BEGIN PRIVATE KEY") {
-            return Err("the key file is not encrypted; keys without passphrase are not used here".into());
+            return Err(
+                say!("the key file is not encrypted; keys without passphrase are not used here").into()
+            );
         }
         if !pem.contains("BEGIN ENCRYPTED PRIVATE KEY") {
-            return Err("this is no encrypted PKCS#8 key file (`airwrit key new` makes one)".into());
+            return Err(say!("this is no encrypted PKCS#8 key file (`airwrit key new` makes one)").into());
         }
         SigningKey::from_pkcs8_encrypted_pem(pem, passphrase)
             .map(|key| SecretKey { key })
-            .map_err(|_| "the passphrase does not open this key, or the file is damaged".into())
+            .map_err(|_| say!("the passphrase does not open this key, or the file is damaged").into())
     }
 }
 

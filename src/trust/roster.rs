@@ -10,6 +10,7 @@ use super::{PublicKey, Role};
 use crate::source::{Node, Source, Style, Tree};
 use crate::text::{forbidden_in_line, is_id};
 use crate::time::{is_date, is_time};
+use crate::tongue::say;
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
@@ -366,19 +367,29 @@ impl Roster {
     /// Whether a key of a person may sign at a UTC time.
     pub fn standing(&self, person: &Person, key: &PublicKey, time: &str) -> KeyStanding {
         let Some(k) = person.keys.iter().find(|k| k.key == *key) else {
-            return KeyStanding::No(format!("{} is no key of `{}`", key.fingerprint(), person.id));
+            return KeyStanding::No(say!(
+                "{key} is no key of `{person}`",
+                key = key.fingerprint(),
+                person = person.id
+            ));
         };
         if time < k.from.as_str() || time > k.to.as_str() {
-            return KeyStanding::No(format!(
-                "the key of `{}` may sign from {} to {}, not at {time}",
-                person.id, k.from, k.to
+            return KeyStanding::No(say!(
+                "the key of `{person}` may sign from {from} to {to}, not at {time}",
+                person = person.id,
+                from = k.from,
+                to = k.to,
+                time
             ));
         }
         match &k.revoked {
             None => KeyStanding::Good,
-            Some((at, _)) if time >= at.as_str() => {
-                KeyStanding::No(format!("the key of `{}` was revoked at {at}; this is {time}", person.id))
-            }
+            Some((at, _)) if time >= at.as_str() => KeyStanding::No(say!(
+                "the key of `{person}` was revoked at {at}; this is {time}",
+                person = person.id,
+                at,
+                time
+            )),
             Some((_, RevokedAs::Retired)) => KeyStanding::Good,
             Some((at, RevokedAs::Compromised)) => KeyStanding::CompromisedLater(at.clone()),
         }

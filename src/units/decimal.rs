@@ -6,6 +6,7 @@
 //! Not here: units, and whether a step wants this many decimals (the step asks [`Decimal::fits`]).
 
 use super::Refused;
+use crate::tongue::{say, say_n};
 use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::{Signed, ToPrimitive, Zero};
@@ -52,10 +53,13 @@ impl Decimal {
             Some((whole, rest)) => {
                 let lead = whole.trim_start_matches('-');
                 if rest.len() == 3 && lead != "0" && (1..=3).contains(&lead.len()) {
-                    return Err(Refused::new(format!(
-                        "got {got:?}, which may mean {whole}{rest} or {whole}.{rest}"
+                    return Err(Refused::new(say!(
+                        "got {got}, which may mean {whole}{rest} or {whole}.{rest}",
+                        got = format!("{got:?}"),
+                        whole,
+                        rest
                     ))
-                    .hint(format!("write {whole}{rest} or {whole}.{rest}")));
+                    .hint(say!("write {whole}{rest} or {whole}.{rest}", whole, rest)));
                 }
                 Decimal::kept(&format!("{whole}.{rest}"))
             }
@@ -67,29 +71,29 @@ impl Decimal {
     /// # Errors
     /// Says what was got, what was wanted and what to type.
     pub fn kept(text: &str) -> Result<Decimal, Refused> {
-        let wrong = |wanted: &str| Refused::new(format!("got {text:?}, wanted {wanted}"));
+        let wrong = |wanted: &str| {
+            Refused::new(say!("got {got}, wanted {wanted}", got = format!("{text:?}"), wanted))
+        };
         if text.is_empty() {
-            return Err(
-                Refused::new("got nothing, wanted a number").hint("write a number such as 138 or 0.5")
-            );
+            return Err(Refused::new(say!("got nothing, wanted a number"))
+                .hint(say!("write a number such as 138 or 0.5")));
         }
         if text.starts_with('+') {
-            return Err(
-                wrong("a number without a plus sign").hint(format!("write {}", text.trim_start_matches('+')))
-            );
+            return Err(wrong(say!("a number without a plus sign"))
+                .hint(say!("write {unsigned}", unsigned = text.trim_start_matches('+'))));
         }
         let (negative, unsigned) = match text.strip_prefix('-') {
             Some(rest) => (true, rest),
             None => (false, text),
         };
         if unsigned.chars().any(|c| c.is_numeric() && !c.is_ascii_digit()) {
-            return Err(wrong("the digits 0 to 9"));
+            return Err(wrong(say!("the digits 0 to 9")));
         }
         if unsigned.contains(['_', '\'', ' ', ',', '\u{a0}', '\u{202f}']) {
             return Err(grouped(text));
         }
         if unsigned.starts_with(|c: char| c.is_ascii_digit()) && unsigned.contains(['e', 'E']) {
-            return Err(wrong("a number written out, without an exponent"));
+            return Err(wrong(say!("a number written out, without an exponent")));
         }
         let (whole, part) = match unsigned.split_once('.') {
             Some((whole, part)) => (whole, Some(part)),
@@ -97,18 +101,18 @@ impl Decimal {
         };
         let digits_only = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
         if !digits_only(whole) || !part.is_none_or(digits_only) {
-            return Err(wrong("a number, digits with at most one point between them")
-                .hint("write a number such as 138 or 0.5"));
+            return Err(wrong(say!("a number, digits with at most one point between them"))
+                .hint(say!("write a number such as 138 or 0.5")));
         }
         if whole.len() > 1 && whole.starts_with('0') {
-            return Err(wrong("a number without leading noughts"));
+            return Err(wrong(say!("a number without leading noughts")));
         }
         if whole.len() > MOST_DIGITS {
-            return Err(wrong("at most 9 digits before the point"));
+            return Err(wrong(say!("at most 9 digits before the point")));
         }
         let part = part.unwrap_or("");
         if part.len() > usize::from(MOST_DECIMALS) {
-            return Err(wrong("at most 6 digits after the point"));
+            return Err(wrong(say!("at most 6 digits after the point")));
         }
         // At most 15 digits: an i64 holds them.
         let mut digits: i64 = 0;
@@ -116,7 +120,7 @@ impl Decimal {
             digits = digits * 10 + i64::from(b - b'0');
         }
         if negative && digits == 0 {
-            return Err(wrong("nought without a sign").hint(format!("write {unsigned}")));
+            return Err(wrong(say!("nought without a sign")).hint(say!("write {unsigned}", unsigned)));
         }
         let places = u8::try_from(part.len()).unwrap_or(MOST_DECIMALS);
         Ok(Decimal { digits: if negative { -digits } else { digits }, places })
@@ -128,7 +132,11 @@ impl Decimal {
     /// More than six decimals, or more than nine digits before the point.
     pub fn round(value: &BigRational, decimals: u8, rounding: Rounding) -> Result<Decimal, Refused> {
         if decimals > MOST_DECIMALS {
-            return Err(Refused::new(format!("got {decimals} decimals, wanted at most {MOST_DECIMALS}")));
+            return Err(Refused::new(say!(
+                "got {decimals} decimals, wanted at most {MOST_DECIMALS}",
+                decimals,
+                MOST_DECIMALS
+            )));
         }
         let scaled = value * BigRational::from_integer(BigInt::from(10).pow(u32::from(decimals)));
         let whole = match rounding {
@@ -142,7 +150,7 @@ impl Decimal {
             .filter(|d| i128::from(*d).abs() < MOST_WHOLE * 10_i128.pow(u32::from(decimals)))
             .map(|digits| Decimal { digits, places: decimals })
             .ok_or_else(|| {
-                Refused::new("got a number too large to keep, wanted at most 9 digits before the point")
+                Refused::new(say!("got a number too large to keep, wanted at most 9 digits before the point"))
             })
     }
 
@@ -172,13 +180,16 @@ impl Decimal {
         if self.places <= decimals {
             return Ok(());
         }
-        let wanted = match decimals {
-            0 => "a whole number".to_owned(),
-            1 => "at most 1 decimal".to_owned(),
-            n => format!("at most {n} decimals"),
-        };
-        Err(Refused::new(format!("got {self}, wanted {wanted}"))
-            .hint("type what the instrument shows, no finer"))
+        Err(Refused::new(match decimals {
+            0 => say!("got {got}, wanted a whole number", got = self),
+            n => say_n!(
+                n,
+                "got {got}, wanted at most {n} decimal",
+                "got {got}, wanted at most {n} decimals",
+                got = self
+            ),
+        })
+        .hint(say!("type what the instrument shows, no finer")))
     }
 }
 
@@ -205,21 +216,26 @@ pub(super) fn for_people(value: &BigRational, rounding: Rounding) -> String {
             Ok(text) if text.digits != 0 => return text.to_string(),
             Ok(_) => {}
             Err(_) => {
-                return if value.is_negative() { "less than -999999999" } else { "more than 999999999" }
-                    .to_owned();
+                return if value.is_negative() {
+                    say!("less than -999999999")
+                } else {
+                    say!("more than 999999999")
+                }
+                .to_owned();
             }
         }
     }
-    if value.is_zero() { "0" } else { "less than 0.000001" }.to_owned()
+    if value.is_zero() { "0" } else { say!("less than 0.000001") }.to_owned()
 }
 
 fn grouped(got: &str) -> Refused {
     if got.chars().any(char::is_alphabetic) {
-        return Refused::new(format!(
-            "got {got:?}, wanted a number, alone or with the very unit that is asked for"
+        return Refused::new(say!(
+            "got {got}, wanted a number, alone or with the very unit that is asked for",
+            got = format!("{got:?}")
         ))
-        .hint("work it out in that unit, or type the number alone if it was read in it");
+        .hint(say!("work it out in that unit, or type the number alone if it was read in it"));
     }
-    Refused::new(format!("got {got:?}, wanted a number without groups of digits"))
-        .hint("write the digits together, with a point before the decimals")
+    Refused::new(say!("got {got}, wanted a number without groups of digits", got = format!("{got:?}")))
+        .hint(say!("write the digits together, with a point before the decimals"))
 }

@@ -1,11 +1,14 @@
 //! Reading, converting and writing quantities.
 
 use super::{Decimal, Dimension, Quantity, Refused, Rounding, Unit, decimal, table};
+use crate::tongue::say;
 use num_rational::BigRational;
 use std::cmp::Ordering;
 
 /// What is told of a text that is no quantity, where nothing better is known.
-pub const EXAMPLES: &str = "write a number, then its unit: 150 bar, -12 °C, 2 ppm";
+pub fn examples() -> &'static str {
+    say!("write a number, then its unit: 150 bar, -12 °C, 2 ppm")
+}
 
 /// What somebody may have meant who wrote a sign before the number that stands in no quantity.
 fn meant(got: &str) -> Option<String> {
@@ -21,7 +24,7 @@ fn meant(got: &str) -> Option<String> {
         Some(rest) => format!("-{rest}"),
         None => rest(&['<', '>', '=', '\u{2264}', '\u{2265}', '\u{2248}', '~', '\u{b1}'])?.to_owned(),
     };
-    Quantity::read(&number).is_ok().then(|| format!("write {number}"))
+    Quantity::read(&number).is_ok().then(|| say!("write {number}", number))
 }
 
 impl Quantity {
@@ -52,8 +55,12 @@ impl Quantity {
         let end = got.find(|c: char| !(c.is_ascii_digit() || "+-.,_'".contains(c))).unwrap_or(got.len());
         let (number, rest) = got.split_at(end);
         if !number.contains(|c: char| c.is_ascii_digit()) {
-            let hint = meant(got).unwrap_or_else(|| EXAMPLES.to_owned());
-            return Err(Refused::new(format!("got {got:?}, wanted a number with its unit")).hint(hint));
+            let hint = meant(got).unwrap_or_else(|| examples().to_owned());
+            return Err(Refused::new(say!(
+                "got {got}, wanted a number with its unit",
+                got = format!("{got:?}")
+            ))
+            .hint(hint));
         }
         let number = Decimal::read(number)?;
         let symbol = rest.strip_prefix(' ').unwrap_or(rest);

@@ -4,6 +4,7 @@
 //! clock. Durations (`min`, `h`) are quantities. The one place where a span meets a date is [`moved`].
 
 use super::{Refused, near};
+use crate::tongue::{say, say_n};
 use jiff::civil::Date;
 
 /// The two words a span is counted in.
@@ -34,8 +35,8 @@ pub fn span_unit(word: &str) -> Option<SpanUnit> {
 pub fn read_span(text: &str) -> Result<(i32, i32), Refused> {
     let got = text.trim_matches(' ');
     let wrong = || {
-        Refused::new(format!("got {got:?}, wanted a span of whole months or days"))
-            .hint("write it as 3 months or 10 days")
+        Refused::new(say!("got {got}, wanted a span of whole months or days", got = format!("{got:?}")))
+            .hint(say!("write it as 3 months or 10 days"))
     };
     let (number, word) = got.split_once(' ').ok_or_else(wrong)?;
     let count = whole(number).ok_or_else(wrong)?;
@@ -45,7 +46,7 @@ pub fn read_span(text: &str) -> Result<(i32, i32), Refused> {
         None => Err(match other_word(word) {
             Some(hint) => wrong().hint(hint),
             None => match near::nearest(word, ["months", "days", "month", "day"]) {
-                Some(near) => wrong().hint(format!("did you mean {number} {near}?")),
+                Some(near) => wrong().hint(say!("did you mean {number} {near}?", number, near)),
                 None => wrong(),
             },
         }),
@@ -55,8 +56,8 @@ pub fn read_span(text: &str) -> Result<(i32, i32), Refused> {
 /// What to write instead of a calendar word that is no span unit here.
 pub(super) fn other_word(word: &str) -> Option<&'static str> {
     match word {
-        "year" | "years" => Some("write 12 months for a year"),
-        "week" | "weeks" => Some("write 7 days for a week"),
+        "year" | "years" => Some(say!("write 12 months for a year")),
+        "week" | "weeks" => Some(say!("write 7 days for a week")),
         _ => None,
     }
 }
@@ -87,10 +88,13 @@ pub fn moved(date: Date, months: i32, days: i32, back: bool) -> Option<Date> {
 
 /// A span for people: `3 months`, `1 day`, `1 month and 2 days`.
 pub fn span_text(months: i32, days: i32) -> String {
-    let count = |n: i32, word: &str| format!("{n} {word}{}", if n.unsigned_abs() == 1 { "" } else { "s" });
+    let of_days = |n: i32| say_n!(n.unsigned_abs(), "{count} day", "{count} days", count = n);
+    let of_months = |n: i32| say_n!(n.unsigned_abs(), "{count} month", "{count} months", count = n);
     match (months, days) {
-        (0, days) => count(days, "day"),
-        (months, 0) => count(months, "month"),
-        (months, days) => format!("{} and {}", count(months, "month"), count(days, "day")),
+        (0, days) => of_days(days),
+        (months, 0) => of_months(months),
+        (months, days) => {
+            say!("{months} and {days}", months = of_months(months), days = of_days(days))
+        }
     }
 }

@@ -16,6 +16,7 @@
 //! kW, hp. Sound levels, resistances and apparent power are refused by name: nothing here reckons with them.
 
 use super::{Dimension, Refused, near, span};
+use crate::tongue::say;
 use num_bigint::BigInt;
 use num_rational::BigRational;
 use std::fmt;
@@ -101,61 +102,70 @@ static ROWS: &[Row] = &[
 /// Second spellings that mean the same and are taken.
 const ALSO: &[(&str, &str)] = &[("degC", "°C"), ("degF", "°F")];
 
-const NO_STATE: &str = "does not say at which temperature and pressure the air is counted";
+/// Words in the language in force.
+type Words = fn() -> &'static str;
+
+fn no_state() -> &'static str {
+    say!("does not say at which temperature and pressure the air is counted")
+}
+
+fn no_unit() -> &'static str {
+    say!("is not a unit here")
+}
 
 /// Spellings that are refused, why, and what to write.
-const TRAPS: &[(&[&str], &str, &str)] = &[
-    (
-        &["scfm", "acfm", "cfm", "scfh", "icfm", "fad"],
-        NO_STATE,
-        "convert it to free air at 20 °C, 1.01325 bar, dry, and write ft3/min",
-    ),
+const TRAPS: &[(&[&str], Words, Words)] = &[
+    (&["scfm", "acfm", "cfm", "scfh", "icfm", "fad"], no_state, || {
+        say!("convert it to free air at 20 °C, 1.01325 bar, dry, and write ft3/min")
+    }),
     (
         &["nm3/h", "nm³/h", "nm3/min", "sm3/h", "nl/min", "sl/min", "slpm", "nlpm", "lpm", "l(n)/min"],
-        NO_STATE,
-        "convert it to free air at 20 °C, 1.01325 bar, dry, and write L/min or m3/h",
+        no_state,
+        || say!("convert it to free air at 20 °C, 1.01325 bar, dry, and write L/min or m3/h"),
     ),
     (
         &["barg", "bar(g)", "bar_g", "psig", "psi(g)"],
-        "says gauge twice",
-        "bar and psi are gauge here: write bar or psi",
+        || say!("says gauge twice"),
+        || say!("bar and psi are gauge here: write bar or psi"),
     ),
     (
         &["bara", "bar(a)", "bar_a", "barabs", "psia", "psi(a)", "atm", "torr", "mmhg", "hpa", "mbar"],
-        "is an absolute pressure, or may be meant as one",
-        "write bar_abs or mbar_abs for absolute pressure, bar or kPa for gauge",
+        || say!("is an absolute pressure, or may be meant as one"),
+        || say!("write bar_abs or mbar_abs for absolute pressure, bar or kPa for gauge"),
     ),
     (
         &["db", "dba", "db(a)", "db(c)"],
-        "is a level, and levels do not add up or multiply",
-        "ask for a plain number and say dB(A) in its words",
+        || say!("is a level, and levels do not add up or multiply"),
+        || say!("ask for a plain number and say dB(A) in its words"),
     ),
-    (&["ohm", "ohms", "Ω", "ω", "kohm", "mohm"], "is not read by any step", "ask whether the test passed"),
-    (&["mmwc", "mmws", "mm_h2o", "mmwg", "cmh2o"], "is not a unit here", "write mmH2O"),
-    (&["inwc", "inwg", "in_h2o"], "is not a unit here", "write inH2O"),
-    (&["pa"], "is too small to read on these gauges", "write kPa or bar"),
-    (&["va", "kva"], "is apparent power, not W", "write the power on the plate in kW"),
-    (&["ps", "cv", "bhp"], "is another horsepower than hp (550 ft lbf/s)", "write kW"),
     (
-        &["c", "celsius", "ºc", "f", "fahrenheit", "ºf", "°"],
-        "is not a unit here",
-        "write °C, °F, degC or degF; an angle is deg",
+        &["ohm", "ohms", "Ω", "ω", "kohm", "mohm"],
+        || say!("is not read by any step"),
+        || say!("ask whether the test passed"),
     ),
-    (&["m³", "m^3", "cum"], "is not a unit here", "write m3"),
-    (&["mm²", "mm^2", "sqmm"], "is not a unit here", "write mm2"),
-    (&["m³/h", "m³/min", "m^3/h"], "is not a unit here", "write m3/h or m3/min"),
-    (&["mg/m³", "mg/m^3"], "is not a unit here", "write mg/m3"),
-    (&["litre", "litres", "liter", "liters", "lt", "ltr"], "is not a unit here", "write L"),
-    (&["sec", "secs", "second", "seconds"], "is not a unit here", "write s"),
-    (&["mins", "minute", "minutes"], "is not a unit here", "write min"),
-    (&["hr", "hrs", "hour", "hours"], "is not a unit here", "write h"),
-    (&["meter", "meters", "metre", "metres"], "is not a unit here", "write m"),
-    (&["feet", "foot"], "is not a unit here", "write ft"),
-    (&["inch", "inches"], "is not a unit here", "write in"),
-    (&["knot", "knots", "kt", "kts"], "is not a unit here", "write kn"),
-    (&["percent", "vol%", "%vol", "pct"], "is not a unit here", "write %, which is by volume"),
-    (&["ppmv", "vpm"], "is not a unit here", "write ppm, which is by volume"),
-    (&["degree", "degrees"], "is not a unit here", "write deg"),
+    (&["mmwc", "mmws", "mm_h2o", "mmwg", "cmh2o"], no_unit, || say!("write mmH2O")),
+    (&["inwc", "inwg", "in_h2o"], no_unit, || say!("write inH2O")),
+    (&["pa"], || say!("is too small to read on these gauges"), || say!("write kPa or bar")),
+    (&["va", "kva"], || say!("is apparent power, not W"), || say!("write the power on the plate in kW")),
+    (&["ps", "cv", "bhp"], || say!("is another horsepower than hp (550 ft lbf/s)"), || say!("write kW")),
+    (&["c", "celsius", "ºc", "f", "fahrenheit", "ºf", "°"], no_unit, || {
+        say!("write °C, °F, degC or degF; an angle is deg")
+    }),
+    (&["m³", "m^3", "cum"], no_unit, || say!("write m3")),
+    (&["mm²", "mm^2", "sqmm"], no_unit, || say!("write mm2")),
+    (&["m³/h", "m³/min", "m^3/h"], no_unit, || say!("write m3/h or m3/min")),
+    (&["mg/m³", "mg/m^3"], no_unit, || say!("write mg/m3")),
+    (&["litre", "litres", "liter", "liters", "lt", "ltr"], no_unit, || say!("write L")),
+    (&["sec", "secs", "second", "seconds"], no_unit, || say!("write s")),
+    (&["mins", "minute", "minutes"], no_unit, || say!("write min")),
+    (&["hr", "hrs", "hour", "hours"], no_unit, || say!("write h")),
+    (&["meter", "meters", "metre", "metres"], no_unit, || say!("write m")),
+    (&["feet", "foot"], no_unit, || say!("write ft")),
+    (&["inch", "inches"], no_unit, || say!("write in")),
+    (&["knot", "knots", "kt", "kts"], no_unit, || say!("write kn")),
+    (&["percent", "vol%", "%vol", "pct"], no_unit, || say!("write %, which is by volume")),
+    (&["ppmv", "vpm"], no_unit, || say!("write ppm, which is by volume")),
+    (&["degree", "degrees"], no_unit, || say!("write deg")),
 ];
 
 /// A unit of the table.
@@ -183,24 +193,35 @@ impl Unit {
             return Ok(unit);
         }
         if symbol.is_empty() {
-            return Err(Refused::new("got no unit, wanted one such as bar"));
+            return Err(Refused::new(say!("got no unit, wanted one such as bar")));
         }
         if let Some(row) = ROWS.iter().find(|row| row.symbol.to_lowercase() == symbol.to_lowercase()) {
-            return Err(Refused::new(format!("got the unit {symbol:?}, wanted {}", row.symbol))
-                .hint(format!("write {}: small and capital letters count", row.symbol)));
+            return Err(Refused::new(say!(
+                "got the unit {symbol}, wanted {wanted}",
+                symbol = format!("{symbol:?}"),
+                wanted = row.symbol
+            ))
+            .hint(say!("write {wanted}: small and capital letters count", wanted = row.symbol)));
         }
         if let Some(hint) = span::other_word(symbol) {
-            return Err(Refused::new(format!("there is no unit {symbol:?}")).hint(hint));
+            return Err(
+                Refused::new(say!("there is no unit {symbol}", symbol = format!("{symbol:?}"))).hint(hint)
+            );
         }
         let small = symbol.to_lowercase();
         if let Some((_, why, hint)) =
             TRAPS.iter().find(|(spellings, _, _)| spellings.contains(&small.as_str()))
         {
-            return Err(Refused::new(format!("the unit {symbol:?} {why}")).hint(*hint));
+            return Err(Refused::new(say!(
+                "the unit {symbol} {why}",
+                symbol = format!("{symbol:?}"),
+                why = why()
+            ))
+            .hint(hint()));
         }
-        let refused = Refused::new(format!("there is no unit {symbol:?}"));
+        let refused = Refused::new(say!("there is no unit {symbol}", symbol = format!("{symbol:?}")));
         Err(match near::nearest(symbol, ROWS.iter().map(|row| row.symbol)) {
-            Some(near) => refused.hint(format!("did you mean {near}?")),
+            Some(near) => refused.hint(say!("did you mean {near}?", near)),
             None => refused,
         })
     }

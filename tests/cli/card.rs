@@ -15,7 +15,7 @@ const FOUL: &str = "OUT NOW, ON ESCAPE SETS WHERE WORN, NOT THE RESERVE";
 fn view(s: &Shell, n: &str) -> CardView {
     let volumes = volumes::read(&Folder::at(&s.path("register"))).unwrap();
     let looked = look(&volumes, s.second.get()).unwrap();
-    card::card(&looked.known(), &looked.lines, n, "").unwrap()
+    card::card(&looked.known(), &looked.lines, n, None, None).unwrap()
 }
 
 /// A live permit with copy 1, the permit at the manhole, and copy 2, the card on the set.

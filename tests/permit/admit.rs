@@ -63,7 +63,7 @@ fn only_in_time_to_the_second() {
     assert_eq!(day.life(&n), StateWord::Live);
     shut(&day, &n, "nikos", "was valid to");
     // Nor is it shown to anybody as one on which they may go.
-    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &n, "").unwrap());
+    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &n, None, None).unwrap());
     assert_eq!((view.state, view.token.as_str(), view.check_word.as_str()), (StateWord::Lapsed, "", ""));
     assert!(view.state_means.contains("Whoever is still on it comes out"), "{}", view.state_means);
     assert!(day.forbidden(&n, "zaneta", Move::In).iter().any(|w| w.contains("was valid to")));

@@ -371,7 +371,7 @@ fn the_earliest_carried_end_ends_the_permit() {
     assert!(line.data.text("valid_by").unwrap().starts_with("of hours, carried: it is good for 5 h"));
     // Before its end it is told, and may be asked again; after it nobody goes on air.
     let warned = |day: &Day| {
-        let known = day.ask(|k| airwrit::show::permit(k, day.lines(), &b, "").unwrap());
+        let known = day.ask(|k| airwrit::show::permit(k, day.lines(), &b, None, None).unwrap());
         known.warnings.iter().any(|w| w.contains("Asked again after") && w.contains("of hours"))
     };
     day.second = given + 5 * 3600 - 1801;

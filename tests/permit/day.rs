@@ -103,7 +103,7 @@ fn an_excerpt_of_the_day_verifies() {
 fn no_answer_is_missing_from_the_record_of_an_ended_permit() {
     let day = whole();
     let permit = &day.state.permits[&day.number];
-    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &day.number, "").unwrap());
+    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &day.number, None, None).unwrap());
     let shown: usize = view.stages.iter().flat_map(|s| &s.steps).map(|s| s.answers.len()).sum();
     assert_eq!(shown, permit.answers.len());
     let steps: Vec<_> = view.stages.iter().flat_map(|s| &s.steps).collect();
@@ -118,7 +118,7 @@ fn no_answer_is_missing_from_the_record_of_an_ended_permit() {
 #[test]
 fn a_limit_of_a_blind_step_is_not_told_before_the_answer() {
     let json = |day: &Day| {
-        let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &day.number, "").unwrap());
+        let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &day.number, None, None).unwrap());
         serde_json::to_string(&view).unwrap()
     };
     let draft = json(&Day::opened(Plan::shipped()));

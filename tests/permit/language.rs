@@ -101,7 +101,7 @@ fn a_deviation_is_named_accepted_and_narrows() {
     let said = line.data.text("said").unwrap();
     assert!(said.contains("I accept this deviation: the slope") && said.contains("4 m"), "{said}");
 
-    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &n, "")).unwrap();
+    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &n, None, None)).unwrap();
     assert!(view.warnings.iter().any(|w| w.starts_with("Deviation, accepted by the supervisor: the slope")));
     let slope = view.stages.iter().flat_map(|s| &s.steps).find(|s| s.step == "slope").unwrap();
     assert!(slope.answers[0].deviation.contains("the whole yard slopes"), "{slope:?}");
@@ -220,7 +220,7 @@ fn quick_answers_read_wrong_and_the_same_again_are_flagged_and_refused_by_nobody
     day.wait(20);
     day.say(&n, "high", None, "160").unwrap();
     assert!(flagged(&day, &n)[3].contains("again after the reserve was filled"), "{:?}", flagged(&day, &n));
-    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &n, "")).unwrap();
+    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &n, None, None)).unwrap();
     assert_eq!(view.flags, flagged(&day, &n));
     let high = view.stages.iter().flat_map(|s| &s.steps).find(|s| s.step == "high").unwrap();
     assert_eq!(high.answers.iter().map(|a| a.flags.len()).collect::<Vec<_>>(), [0, 1, 1, 0, 1, 1]);

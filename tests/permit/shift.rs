@@ -81,7 +81,7 @@ fn a_later_end_is_asked_for_and_given() {
         "the sheet that hangs is told by its word"
     );
     // The token of the new sheet is the one that counts.
-    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &n, "").unwrap());
+    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &n, None, None).unwrap());
     assert_eq!(Some(view.token.as_str()), line.data.text("token"));
     // Given once is given.
     assert!(why(day.sign(&n, &Signing::GiveLater, "bohdan")).contains("nobody asks"));
@@ -249,7 +249,8 @@ fn the_next_shift_takes_it() {
     );
     assert!(held.iter().any(|w| w.starts_with("outlet ok")), "{held:?}");
     // Live, and the sheet does not say that anybody may be put on this air.
-    let means = |day: &Day| day.ask(|k| airwrit::show::permit(k, day.lines(), &n, "").unwrap()).state_means;
+    let means =
+        |day: &Day| day.ask(|k| airwrit::show::permit(k, day.lines(), &n, None, None).unwrap()).state_means;
     assert!(means(&day).starts_with("Nobody goes on this air until "), "{}", means(&day));
     // Not given while anything is asked again.
     assert!(why(day.sign(&n, &later("2026-11-25T15:00:00Z"), "ines")).contains("siting"));

@@ -25,7 +25,7 @@ fn at(day: &mut Day, from: i64, seconds: i64) {
 }
 
 fn warnings(day: &Day, n: &str) -> Vec<String> {
-    day.ask(|k| airwrit::show::permit(k, day.lines(), n, "").unwrap()).warnings
+    day.ask(|k| airwrit::show::permit(k, day.lines(), n, None, None).unwrap()).warnings
 }
 
 /// Every 15 minutes, as the example set says nothing else; 5 minutes later nobody goes on air.
@@ -494,7 +494,7 @@ fn a_gauge_that_did_not_agree_is_read_again_by_the_operator() {
     // The next who signs is told, and reads the gauges.
     let unseen = Limits { not_seen: Some("rain".into()), ..Limits::default() };
     assert!(day.sign(&n, &Signing::Countersign(unseen), "eleni").is_err());
-    let found = day.ask(|k| airwrit::show::before_signing(k, day.lines(), &n).unwrap());
+    let found = day.ask(|k| airwrit::show::before_signing(k, day.lines(), &n, None).unwrap());
     let part = found.iter().find(|f| f.heading.starts_with("READ AGAIN BY A SUPERVISOR")).unwrap();
     assert!(part.lines.iter().any(|l| l.contains("(190 bar by the supervisor)")), "{part:?}");
     assert!(part.lines.iter().any(|l| l.contains("the operator's last answer is 191 bar")), "{part:?}");

@@ -8,6 +8,7 @@ use super::At;
 use crate::air::calendar::Due;
 use crate::air::measure::{Absolute, Content, Gauge};
 use crate::air::moisture;
+use crate::tongue::say;
 use crate::units::{Decimal, Dimension, Quantity, Refused, Unit, unit};
 use jiff::civil::Date;
 use num_rational::BigRational;
@@ -45,7 +46,10 @@ impl Uncertainty {
     pub fn share(text: &str) -> Result<Uncertainty, Refused> {
         let share = Decimal::read(text)?.to_exact();
         if share.is_negative() || share > BigRational::one() {
-            return Err(refused(format!("got {text:?}, wanted a share from 0 to 1"), "write 0.15 for 15 %"));
+            return Err(refused(
+                say!("got {got}, wanted a share from 0 to 1", got = format!("{text:?}")),
+                say!("write 0.15 for 15 %"),
+            ));
         }
         Ok(Uncertainty::Share(share))
     }
@@ -58,8 +62,8 @@ impl Uncertainty {
         let (quantity, _, unit) = Quantity::read_with_unit(text)?;
         if unit.is_none() || quantity.value.is_negative() || quantity.dimension == Dimension::Temperature {
             return Err(refused(
-                format!("got {text:?}, wanted a quantity to either side"),
-                "write it with its unit, such as 0.5 ppm; of temperatures K or dF",
+                say!("got {got}, wanted a quantity to either side", got = format!("{text:?}")),
+                say!("write it with its unit, such as 0.5 ppm; of temperatures K or dF"),
             ));
         }
         Ok(Uncertainty::Of(quantity.value))
@@ -103,21 +107,21 @@ impl Reading {
         let (quantity, value, unit) = Quantity::read_with_unit(rest)?;
         let Some(unit) = unit else {
             return Err(refused(
-                format!("got {text:?}, wanted a reading with its unit"),
-                "write it as 3 ppm",
+                say!("got {got}, wanted a reading with its unit", got = format!("{text:?}")),
+                say!("write it as 3 ppm"),
             ));
         };
         let point = quantity.dimension == Dimension::Temperature;
         if !point && quantity.value.is_negative() {
             return Err(refused(
-                format!("got {text:?}, wanted nought or more"),
-                "zero the instrument and read again",
+                say!("got {got}, wanted nought or more", got = format!("{text:?}")),
+                say!("zero the instrument and read again"),
             ));
         }
         if point && (below || matches!(uncertainty, Some(Uncertainty::Share(_)))) {
             return Err(refused(
-                format!("got {text:?}, wanted a temperature with an uncertainty in K"),
-                "a share of a temperature, or one below a mark, says nothing",
+                say!("got {got}, wanted a temperature with an uncertainty in K", got = format!("{text:?}")),
+                say!("a share of a temperature, or one below a mark, says nothing"),
             ));
         }
         Ok(Reading { value, unit, below, tube, uncertainty })
@@ -187,9 +191,9 @@ impl DewPoint {
     pub fn of_water(water: &Reading, line: &Quantity, ambient: &Quantity) -> Option<DewPoint> {
         let content = Quantity { value: water.may_be().1, dimension: water.dimension() };
         let number = |q: &Quantity, symbol: &str| q.in_unit(unit(symbol)?)?.to_f64();
-        let content = Content::new("the water content", number(&content, "mg/m3")?).ok()?;
-        let line = Gauge::new("the pressure of the line", number(line, "bar")?).ok()?;
-        let ambient = Absolute::new("the ambient pressure", number(ambient, "bar_abs")?).ok()?;
+        let content = Content::new(say!("the water content"), number(&content, "mg/m3")?).ok()?;
+        let line = Gauge::new(say!("the pressure of the line"), number(line, "bar")?).ok()?;
+        let ambient = Absolute::new(say!("the ambient pressure"), number(ambient, "bar_abs")?).ok()?;
         let celsius = moisture::pressure_dew_point(content, line, ambient).ok()?.get();
         let text = format!("{:.2} °C", libm::ceil(celsius * 100.0) / 100.0);
         Some(DewPoint { at: At::Line, reading: Reading::instrument(&text, None).ok()? })

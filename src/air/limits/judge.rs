@@ -9,6 +9,7 @@ use super::{
     AirTest, At, Calibration, DewRule, Figure, Known, Limit, Profile, Reading, SamplePoint, Source, Water,
 };
 use crate::air::calendar::Standing;
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity, Rounding, Unit};
 use num_rational::BigRational;
 use num_traits::Signed;
@@ -58,16 +59,16 @@ impl Component {
     /// For people.
     pub fn words(self) -> &'static str {
         match self {
-            Component::Instrument => "the instrument",
-            Component::Sample => "the sample",
-            Component::O2 => "oxygen",
-            Component::Co => "carbon monoxide",
-            Component::Co2 => "carbon dioxide",
-            Component::Oil => "oil",
-            Component::Water => "water",
-            Component::DewPoint => "the dew point",
-            Component::Odour => "smell",
-            Component::LiquidWater => "liquid water",
+            Component::Instrument => say!("the instrument"),
+            Component::Sample => say!("the sample"),
+            Component::O2 => say!("oxygen"),
+            Component::Co => say!("carbon monoxide"),
+            Component::Co2 => say!("carbon dioxide"),
+            Component::Oil => say!("oil"),
+            Component::Water => say!("water"),
+            Component::DewPoint => say!("the dew point"),
+            Component::Odour => say!("smell"),
+            Component::LiquidWater => say!("liquid water"),
         }
     }
 }
@@ -172,9 +173,9 @@ pub fn judge(profile: &Profile, test: &AirTest) -> Judged {
         if let Some(source) = source {
             let name = component.words();
             let (answer, words) = match found {
-                Some(false) => (Answer::Pass, format!("{name}: none")),
-                Some(true) => (Answer::Fail, format!("{name}: there is some, wanted none")),
-                None => (Answer::CannotTell, format!("{name}: not stated, wanted none")),
+                Some(false) => (Answer::Pass, say!("{name}: none", name)),
+                Some(true) => (Answer::Fail, say!("{name}: there is some, wanted none", name)),
+                None => (Answer::CannotTell, say!("{name}: not stated, wanted none", name)),
             };
             verdicts.push(Verdict { component, answer, margin: None, source: Some(source.clone()), words });
         }
@@ -187,71 +188,92 @@ fn plain(component: Component, answer: Answer, words: impl Into<String>) -> Verd
 }
 
 fn instrument(test: &AirTest) -> Verdict {
-    let say = |answer, words: String| plain(Component::Instrument, answer, words);
+    let tell = |answer, words: String| plain(Component::Instrument, answer, words);
     let name = test.instrument.trim();
     if name.is_empty() {
-        return say(Answer::CannotTell, "the instrument is not named".to_owned());
+        return tell(Answer::CannotTell, say!("the instrument is not named").to_owned());
     }
     let due = match &test.calibration {
         Some(Calibration::Counted(due)) => due,
         Some(Calibration::Certificate) => {
-            return say(Answer::Pass, format!("{name}: a laboratory's certificate"));
+            return tell(Answer::Pass, say!("{name}: a laboratory's certificate", name));
         }
         Some(Calibration::GoodUntil(day)) if test.date <= *day => {
-            return say(Answer::Pass, format!("{name}: its calibration is good until {day}"));
+            return tell(Answer::Pass, say!("{name}: its calibration is good until {day}", name, day));
         }
         Some(Calibration::GoodUntil(day)) => {
             let days = crate::units::span_text(0, (test.date - *day).get_days());
-            let words = format!("{name}: its calibration was good until {day}, {days} over on {}", test.date);
-            return say(Answer::CannotTell, words);
+            let words = say!(
+                "{name}: its calibration was good until {day}, {days} over on {date}",
+                name,
+                day,
+                days,
+                date = test.date
+            );
+            return tell(Answer::CannotTell, words);
         }
         None => {
-            return say(Answer::CannotTell, format!("{name}: nobody says how long its calibration is good"));
+            return tell(
+                Answer::CannotTell,
+                say!("{name}: nobody says how long its calibration is good", name),
+            );
         }
     };
     match due.standing(test.date) {
-        Standing::Good(_) => {
-            say(Answer::Pass, format!("{name}: calibrated {}, good until {}", due.done(), due.last_good()))
-        }
-        Standing::Overdue(days) => say(
-            Answer::CannotTell,
-            format!(
-                "{name}: calibrated {}, good until {}, {} over on {}",
-                due.done(),
-                due.last_good(),
-                crate::units::span_text(0, days),
-                test.date
+        Standing::Good(_) => tell(
+            Answer::Pass,
+            say!(
+                "{name}: calibrated {done}, good until {last_good}",
+                name,
+                done = due.done(),
+                last_good = due.last_good()
             ),
         ),
-        Standing::Ahead(_) => say(
+        Standing::Overdue(days) => tell(
             Answer::CannotTell,
-            format!("{name}: calibrated {}, after the test of {}", due.done(), test.date),
+            say!(
+                "{name}: calibrated {done}, good until {last_good}, {days} over on {date}",
+                name,
+                done = due.done(),
+                last_good = due.last_good(),
+                days = crate::units::span_text(0, days),
+                date = test.date
+            ),
+        ),
+        Standing::Ahead(_) => tell(
+            Answer::CannotTell,
+            say!(
+                "{name}: calibrated {done}, after the test of {date}",
+                name,
+                done = due.done(),
+                date = test.date
+            ),
         ),
     }
 }
 
 fn sample(test: &AirTest) -> Verdict {
-    let say = |answer, words: &str| plain(Component::Sample, answer, words);
+    let tell = |answer, words: &str| plain(Component::Sample, answer, words);
     let is = |q: &Option<Quantity>, d: Dimension| q.as_ref().is_some_and(|q| q.dimension == d);
     match test.sample_point {
-        SamplePoint::Cold => say(
+        SamplePoint::Cold => tell(
             Answer::CannotTell,
-            "the sample was taken before the set was warm: a cold machine makes no carbon monoxide yet",
+            say!("the sample was taken before the set was warm: a cold machine makes no carbon monoxide yet"),
         ),
         SamplePoint::MaskEnd | SamplePoint::Outlet | SamplePoint::Cylinder | SamplePoint::Charging => {
             let pressure = is(&test.line_pressure, Dimension::Pressure);
             let temperature = is(&test.line_temperature, Dimension::Temperature);
             match (pressure, temperature) {
-                (true, true) => say(Answer::Pass, "the sample was taken as it should be"),
+                (true, true) => tell(Answer::Pass, say!("the sample was taken as it should be")),
                 (false, true) => {
-                    say(Answer::CannotTell, "the pressure while the sample was taken is not stated")
+                    tell(Answer::CannotTell, say!("the pressure while the sample was taken is not stated"))
                 }
                 (true, false) => {
-                    say(Answer::CannotTell, "the temperature while the sample was taken is not stated")
+                    tell(Answer::CannotTell, say!("the temperature while the sample was taken is not stated"))
                 }
-                (false, false) => say(
+                (false, false) => tell(
                     Answer::CannotTell,
-                    "neither pressure nor temperature while the sample was taken is stated",
+                    say!("neither pressure nor temperature while the sample was taken is stated"),
                 ),
             }
         }
@@ -260,7 +282,7 @@ fn sample(test: &AirTest) -> Verdict {
 
 fn water(verdicts: &mut Vec<Verdict>, asked: &Water, test: &AirTest) {
     if asked.rows.is_empty() && asked.dew_point.is_none() {
-        let words = "water: the profile has no limit for air taken there";
+        let words = say!("water: the profile has no limit for air taken there");
         verdicts.push(plain(Component::Water, Answer::CannotTell, words));
     }
     if !asked.rows.is_empty() {
@@ -268,14 +290,17 @@ fn water(verdicts: &mut Vec<Verdict>, asked: &Water, test: &AirTest) {
             None => plain(
                 Component::Water,
                 Answer::CannotTell,
-                "water: no pressure is stated to take a limit for",
+                say!("water: no pressure is stated to take a limit for"),
             ),
             Some(pressure) => match asked.row(pressure) {
                 Some(row) => against(Component::Water, test.water.as_ref(), &row.limit),
                 None => plain(
                     Component::Water,
                     Answer::CannotTell,
-                    format!("water: the profile has no limit at {}", pressure.words(None, Rounding::Up)),
+                    say!(
+                        "water: the profile has no limit at {pressure}",
+                        pressure = pressure.words(None, Rounding::Up)
+                    ),
                 ),
             },
         });
@@ -298,23 +323,30 @@ fn dew_point(rule: &DewRule, test: &AirTest) -> Verdict {
             let quantity = Quantity { value, dimension: Dimension::Temperature };
             match (below.unit.symbol(), crate::units::unit("°C"), crate::units::unit("°F")) {
                 ("dF", _, Some(unit)) | (_, Some(unit), _) => Figure { quantity, unit },
-                (_, None, _) => return tell("the dew point: no unit to say its limit in"),
+                (_, None, _) => return tell(say!("the dew point: no unit to say its limit in")),
             }
         }
         (None, Some(_), None, Some(unknown)) => unknown.clone(),
-        (None, Some(_), None, None) => return tell("the dew point: the lowest temperature is not stated"),
-        (None, None, _, _) => return tell("the dew point: the profile has no limit for it"),
-    };
-    let of = match rule.at {
-        At::Line => "at the pressure of the line",
-        At::OneAtmosphere => "at one atmosphere",
+        (None, Some(_), None, None) => {
+            return tell(say!("the dew point: the lowest temperature is not stated"));
+        }
+        (None, None, _, _) => return tell(say!("the dew point: the profile has no limit for it")),
     };
     match &test.dew_point {
         Some(read) if read.at == rule.at => {
             let limit = Limit { from: None, most: Some(most), source: rule.source.clone() };
             against(Component::DewPoint, Some(&read.reading), &limit)
         }
-        Some(_) | None => tell(&format!("the dew point {of} is not stated, wanted at most {}", most.words())),
+        Some(_) | None => tell(&match rule.at {
+            At::Line => say!(
+                "the dew point at the pressure of the line is not stated, wanted at most {most}",
+                most = most.words()
+            ),
+            At::OneAtmosphere => say!(
+                "the dew point at one atmosphere is not stated, wanted at most {most}",
+                most = most.words()
+            ),
+        }),
     }
 }
 
@@ -322,10 +354,10 @@ fn dew_point(rule: &DewRule, test: &AirTest) -> Verdict {
 fn against(component: Component, reading: Option<&Reading>, limit: &Limit) -> Verdict {
     let name = component.words();
     let wanted = match (&limit.from, &limit.most) {
-        (Some(from), Some(most)) => format!("from {} to {}", from.words(), most.words()),
-        (Some(from), None) => format!("at least {}", from.words()),
-        (None, Some(most)) => format!("at most {}", most.words()),
-        (None, None) => "nothing".to_owned(),
+        (Some(from), Some(most)) => say!("from {least} to {most}", least = from.words(), most = most.words()),
+        (Some(from), None) => say!("at least {least}", least = from.words()),
+        (None, Some(most)) => say!("at most {most}", most = most.words()),
+        (None, None) => say!("nothing").to_owned(),
     };
     let verdict = |answer, margin, words| Verdict {
         component,
@@ -335,12 +367,16 @@ fn against(component: Component, reading: Option<&Reading>, limit: &Limit) -> Ve
         words,
     };
     let Some(reading) = reading else {
-        return verdict(Answer::CannotTell, None, format!("{name} is not stated, wanted {wanted}"));
+        return verdict(
+            Answer::CannotTell,
+            None,
+            say!("{name} is not stated, wanted {wanted}", name, wanted),
+        );
     };
     let read = reading.words();
     let ends = || limit.from.iter().chain(&limit.most);
     if ends().any(|end| end.quantity.dimension != reading.dimension()) || ends().next().is_none() {
-        let words = format!("{name} reads {read}, which cannot be compared with {wanted}");
+        let words = say!("{name} reads {read}, which cannot be compared with {wanted}", name, read, wanted);
         return verdict(Answer::CannotTell, None, words);
     }
     let margin = smallest_margin(limit, &reading.may_be());
@@ -350,20 +386,40 @@ fn against(component: Component, reading: Option<&Reading>, limit: &Limit) -> Ve
         |margin: &Option<Margin>, rounding| margin.as_ref().map_or_else(String::new, |m| m.rounded(rounding));
     if !left(&outside) {
         let over = outside.map(|m| Margin { left: -m.left, unit: m.unit });
-        let words = format!("{name} reads {read}, wanted {wanted}: out by {}", said(&over, Rounding::Up));
+        let words = say!(
+            "{name} reads {read}, wanted {wanted}: out by {over}",
+            name,
+            read,
+            wanted,
+            over = said(&over, Rounding::Up)
+        );
         return verdict(Answer::Fail, margin, words);
     }
     if reading.unsure() {
-        let words =
-            format!("{name} reads {read}, and how far that may be off is not stated, wanted {wanted}");
+        let words = say!(
+            "{name} reads {read}, and how far that may be off is not stated, wanted {wanted}",
+            name,
+            read,
+            wanted
+        );
         return verdict(Answer::CannotTell, margin, words);
     }
     if !left(&margin) {
-        let words =
-            format!("{name} reads {read}, wanted {wanted}: nearer to the limit than the reading is sure");
+        let words = say!(
+            "{name} reads {read}, wanted {wanted}: nearer to the limit than the reading is sure",
+            name,
+            read,
+            wanted
+        );
         return verdict(Answer::CannotTell, margin, words);
     }
-    let words = format!("{name} reads {read}, wanted {wanted}: {} to spare", said(&margin, Rounding::Down));
+    let words = say!(
+        "{name} reads {read}, wanted {wanted}: {margin} to spare",
+        name,
+        read,
+        wanted,
+        margin = said(&margin, Rounding::Down)
+    );
     verdict(Answer::Pass, margin, words)
 }
 

@@ -15,6 +15,7 @@
 use super::super::Refused;
 use super::super::measure::{Amps, Celsius, Metres, OhmsPerKilometre, Ratio, SquareMillimetres, Volts};
 use super::{Phases, line_current, supply_voltage};
+use crate::tongue::say;
 
 /// Standard sections of flexible cable, mm2, each with the largest resistance of a conductor at 20 °C, ohm/km:
 /// IEC 60228 class 5, plain copper, from memory for 1.5 to 10; all read at
@@ -133,10 +134,10 @@ pub fn share_to(lowest: Volts, at_socket: Volts) -> Result<Ratio, Refused> {
     let at_socket = supply_voltage(at_socket)?.get();
     let share = 1.0 - lowest.get() / at_socket;
     if share > 0.0 && share <= MOST_SHARE {
-        return Ratio::new("the share of the voltage that may be lost", share);
+        return Ratio::new(say!("the share of the voltage that may be lost"), share);
     }
-    let wanted = format!("under the {at_socket} V at the socket and at least half of it");
-    Err(Refused::new("the motor's lowest voltage", format!("{} V", lowest.get()), wanted))
+    let wanted = say!("under the {at_socket} V at the socket and at least half of it", at_socket);
+    Err(Refused::new(say!("the motor's lowest voltage"), format!("{} V", lowest.get()), wanted))
 }
 
 /// Resistance of one conductor at its working temperature: R20 (1 + 0.00393 (t - 20)).
@@ -151,13 +152,13 @@ pub fn resistance(section: SquareMillimetres, conductor: Celsius) -> Result<Ohms
     let at_20 = at_20.ok_or_else(|| {
         let sizes = SIZES.map(|(mm2, _)| mm2.to_string()).join(", ");
         Refused::new(
-            "the section of the cable",
+            say!("the section of the cable"),
             format!("{} mm2", section.get()),
-            format!("for one of {sizes} mm2"),
+            say!("for one of {sizes} mm2", sizes),
         )
     })?;
-    let over = conductor.within("the temperature of the conductor", -20.0, 90.0)?.get() - 20.0;
-    OhmsPerKilometre::new("the resistance of the conductor", at_20 * (1.0 + COPPER_PER_KELVIN * over))
+    let over = conductor.within(say!("the temperature of the conductor"), -20.0, 90.0)?.get() - 20.0;
+    OhmsPerKilometre::new(say!("the resistance of the conductor"), at_20 * (1.0 + COPPER_PER_KELVIN * over))
 }
 
 /// The voltage lost over cables one after the other, all with the same current.
@@ -171,7 +172,7 @@ pub fn voltage_drop(load: &Load, cables: &[Cable]) -> Result<VoltageDrop, Refuse
     let flow = Flowing::new(load)?;
     let (mut along, mut across) = (0.0, 0.0);
     for cable in cables {
-        let length = cable.length.within("the length of the cable", 0.0, LONGEST)?.get();
+        let length = cable.length.within(say!("the length of the cable"), 0.0, LONGEST)?.get();
         let (a, b) = flow.per_metre(cable.section, cable.conductor)?;
         along += a * length;
         across += b * length;
@@ -205,11 +206,15 @@ pub fn longest(
     // The last digit of a float may stand on the wrong side.
     for _ in 0..8 {
         if flow.lost(a * length, b * length).is_ok_and(|drop| drop.share.get() <= limit) {
-            return Metres::new("the longest cable", length);
+            return Metres::new(say!("the longest cable"), length);
         }
         length *= 1.0 - 1e-9;
     }
-    Err(Refused::new("the longest cable", "not found", "for a limit that some length keeps"))
+    Err(Refused::new(
+        say!("the longest cable"),
+        say!("not found"),
+        say!("for a limit that some length keeps"),
+    ))
 }
 
 /// The thinnest standard section, from one up, that loses no more than a share of the voltage.
@@ -244,7 +249,7 @@ pub fn judge(
 ) -> Result<Judged, Refused> {
     let mut asked = vec![(*running, limits.running)];
     asked.extend(starting.map(|load| (*load, limits.starting)));
-    let mut longest_of_all = Metres::new("the longest cable", LONGEST)?;
+    let mut longest_of_all = Metres::new(say!("the longest cable"), LONGEST)?;
     for (load, limit) in &asked {
         let here = longest(load, cable.section, cable.conductor, *limit)?;
         if here < longest_of_all {
@@ -252,7 +257,7 @@ pub fn judge(
         }
     }
     // Everything is within its range by here, or this says so; what is left to refuse is too much lost.
-    cable.length.within("the length of the cable", 0.0, LONGEST)?;
+    cable.length.within(say!("the length of the cable"), 0.0, LONGEST)?;
     let within = |drop: &Result<VoltageDrop, Refused>, limit: Ratio| {
         drop.as_ref().is_ok_and(|drop| drop.share <= limit)
     };
@@ -274,13 +279,13 @@ fn thinnest(
     from: SquareMillimetres,
 ) -> Result<SquareMillimetres, Refused> {
     resistance(from, conductor)?;
-    length.within("the length of the cable", 0.0, LONGEST)?;
+    length.within(say!("the length of the cable"), 0.0, LONGEST)?;
     for (load, limit) in asked {
         Flowing::new(load)?;
         limit_share(*limit)?;
     }
     for (mm2, _) in SIZES.into_iter().filter(|(mm2, _)| *mm2 >= from.get()) {
-        let section = SquareMillimetres::new("the section of the cable", mm2)?;
+        let section = SquareMillimetres::new(say!("the section of the cable"), mm2)?;
         let cable = Cable { section, length, conductor };
         let keeps = |(load, limit): &(Load, Ratio)| {
             voltage_drop(load, &[cable]).is_ok_and(|drop| drop.share <= *limit)
@@ -291,16 +296,20 @@ fn thinnest(
     }
     let thickest = SIZES[SIZES.len() - 1].0;
     Err(Refused::new(
-        "the cable",
-        format!("{} m long, too long for any section to {thickest} mm2", length.get()),
-        "for a shorter cable or a socket nearer by",
+        say!("the cable"),
+        say!("{length} m long, too long for any section to {thickest} mm2", length = length.get(), thickest),
+        say!("for a shorter cable or a socket nearer by"),
     ))
 }
 
 fn limit_share(limit: Ratio) -> Result<f64, Refused> {
-    let share = limit.within("the share of the voltage that may be lost", 0.0, MOST_SHARE)?.get();
+    let share = limit.within(say!("the share of the voltage that may be lost"), 0.0, MOST_SHARE)?.get();
     if share <= 0.0 {
-        return Err(Refused::new("the share of the voltage that may be lost", "0", "above 0, to 0.5"));
+        return Err(Refused::new(
+            say!("the share of the voltage that may be lost"),
+            "0",
+            say!("above 0, to 0.5"),
+        ));
     }
     Ok(share)
 }
@@ -322,7 +331,7 @@ impl Flowing {
     fn new(load: &Load) -> Result<Flowing, Refused> {
         let nominal = supply_voltage(load.voltage)?.get();
         let amps = line_current(load.current)?.get();
-        let cosine = load.power_factor.within("the power factor", 0.1, 1.0)?.get();
+        let cosine = load.power_factor.within(say!("the power factor"), 0.1, 1.0)?.get();
         let sine = libm::sqrt((1.0 - cosine) * (1.0 + cosine));
         let (factor, conductors) = match load.phases {
             Phases::One => (1.0, 2.0),
@@ -346,9 +355,9 @@ impl Flowing {
         let square = self.voltage * self.voltage - across * across;
         let too_much = || {
             Refused::new(
-                "the voltage drop",
-                "more than half the voltage",
-                "to half of it: take a shorter or thicker cable",
+                say!("the voltage drop"),
+                say!("more than half the voltage"),
+                say!("to half of it: take a shorter or thicker cable"),
             )
         };
         if square < 0.0 {
@@ -359,9 +368,9 @@ impl Flowing {
             return Err(too_much());
         }
         Ok(VoltageDrop {
-            usual: Volts::new("the voltage drop", along * self.factor)?,
-            exact: Volts::new("the voltage drop", exact * self.factor)?,
-            share: Ratio::new("the voltage drop", exact * self.factor / self.nominal)?,
+            usual: Volts::new(say!("the voltage drop"), along * self.factor)?,
+            exact: Volts::new(say!("the voltage drop"), exact * self.factor)?,
+            share: Ratio::new(say!("the voltage drop"), exact * self.factor / self.nominal)?,
         })
     }
 }

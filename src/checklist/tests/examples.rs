@@ -359,6 +359,28 @@ fn warnings_do_not_refuse() {
     assert_eq!(r.findings.iter().map(|f| f.code).collect::<Vec<_>>(), ["unexplained"; 3]);
 }
 
+/// One text in another language asks for all of them; the choices too.
+#[test]
+fn a_language_is_whole_or_told() {
+    let steps = "      - step: a\n        ask: { en: A, pl: B }\n        choice:\n          x: { en: X, pl: Y, uk: Z }\n          y: { en: Y, pl: Y, uk: Y }\n";
+    let r = read(&with_steps(steps));
+    let found: Vec<_> = r.findings.iter().filter(|f| f.code == "missing-language").collect();
+    let told: Vec<_> = found.iter().map(|f| (f.level, f.place.line, f.message.as_str())).collect();
+    let lacks = |l: &str| {
+        format!("not in {l}, which other texts of this form are in; the words in `en` would be shown")
+    };
+    let (both, one) = (lacks("pl and uk"), lacks("uk"));
+    assert_eq!(
+        told,
+        [
+            (Level::Warning, 3, both.as_str()),
+            (Level::Warning, 7, both.as_str()),
+            (Level::Warning, 10, one.as_str())
+        ]
+    );
+    assert!(r.checklist.is_some());
+}
+
 #[test]
 fn everything_is_found_at_once() {
     let steps = "      - step: One\n        ask: A\n        reading: { unit: bars, from: 9, to: 010, decimals: 0 }\n      - step: two\n        ask: 12\n        confirm: yes\n        gate: tow\n";

@@ -22,4 +22,7 @@ pub struct Serve {
     /// With --demo: the folder to keep it in
     #[arg(long, value_name = "DIR", requires = "demo", default_value = "demo-page")]
     pub into: PathBuf,
+    /// Only see whether it would open here: take the port, read the register, draw the first screen, and end
+    #[arg(long)]
+    pub check: bool,
 }

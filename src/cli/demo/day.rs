@@ -557,6 +557,7 @@ impl Day<'_> {
             &self.number,
             copy,
             PaperSize::A4,
+            None,
         )?;
         crate::disk::write_file(&folder.join("permits").join(name), &pdf, true, false)?;
         self.say(&format!("printed: permits/{name}, {} kB", pdf.len() / 1000))
@@ -565,7 +566,7 @@ impl Day<'_> {
     fn card(&mut self, folder: &Path, name: &str) -> Result<(), End> {
         let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
         let (known, lines) = (loaded.known(), &loaded.register.lines);
-        let pdf = crate::cli::printing::drawn_card(&known, lines, &self.number, "", PaperSize::A4)?;
+        let pdf = crate::cli::printing::drawn_card(&known, lines, &self.number, None, PaperSize::A4, None)?;
         crate::disk::write_file(&folder.join("permits").join(name), &pdf, true, false)?;
         self.say(&format!("printed: permits/{name}, the attendant's card"))
     }

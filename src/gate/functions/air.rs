@@ -16,6 +16,7 @@ use crate::air::reserve::Reserve;
 use crate::air::supply::{Phases, cable};
 use crate::air::{hose, moisture, siting};
 use crate::gate::Direction;
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity, unit};
 use num_rational::BigRational;
 use num_traits::{Signed, ToPrimitive, Zero};
@@ -207,8 +208,8 @@ fn lean(name: &str, value: f64, symbol: &str) -> Result<Quantity, String> {
         Some(Lean::Up) => value + by,
         None => value,
     };
-    let unit = unit(symbol).ok_or_else(|| format!("there is no unit {symbol}"))?;
-    let exact = BigRational::from_float(value).ok_or_else(|| format!("{name} comes out as no number"))?;
+    let unit = unit(symbol).ok_or_else(|| say!("there is no unit {symbol}", symbol))?;
+    let exact = BigRational::from_float(value).ok_or_else(|| say!("{name} comes out as no number", name))?;
     Ok(Quantity { value: unit.to_base(&exact), dimension: unit.dimension() })
 }
 
@@ -217,18 +218,20 @@ struct Given<'a>(std::slice::Iter<'a, Quantity>);
 
 impl Given<'_> {
     fn next(&mut self, symbol: &str) -> Result<f64, String> {
-        let quantity = self.0.next().ok_or_else(|| "an argument lacks".to_owned())?;
+        let quantity = self.0.next().ok_or_else(|| say!("an argument lacks").to_owned())?;
         let value = match unit(symbol) {
-            Some(unit) => quantity.in_unit(unit).ok_or_else(|| format!("an argument is not in {symbol}"))?,
+            Some(unit) => {
+                quantity.in_unit(unit).ok_or_else(|| say!("an argument is not in {symbol}", symbol))?
+            }
             None => quantity.value.clone(),
         };
-        value.to_f64().ok_or_else(|| "an argument is no number".to_owned())
+        value.to_f64().ok_or_else(|| say!("an argument is no number").to_owned())
     }
 }
 
 /// A measure of the next argument, named for a refusal.
 macro_rules! next {
-    ($given:ident, $measure:ident, $symbol:literal, $what:literal) => {
+    ($given:ident, $measure:ident, $symbol:literal, $what:expr) => {
         $measure::new($what, $given.next($symbol)?).map_err(|e| e.to_string())?
     };
 }
@@ -240,59 +243,59 @@ macro_rules! next {
 /// An argument lacks, or lies outside the range.
 pub fn endurance(arguments: &[Quantity]) -> Result<Quantity, String> {
     let mut g = Given(arguments.iter());
-    let reading = next!(g, Gauge, "bar", "the reading of the reserve");
-    let volume = next!(g, Litres, "L", "the water capacity of the reserve");
-    let warm = next!(g, Celsius, "°C", "the temperature of the cylinders");
-    let cold = next!(g, Celsius, "°C", "the lowest temperature of the cylinders");
-    let floor = next!(g, Gauge, "bar", "the floor of the reserve");
-    let ambient = next!(g, Absolute, "bar_abs", "the ambient pressure");
-    let flow = next!(g, Flow, "L/min", "the flow drawn");
+    let reading = next!(g, Gauge, "bar", say!("the reading of the reserve"));
+    let volume = next!(g, Litres, "L", say!("the water capacity of the reserve"));
+    let warm = next!(g, Celsius, "°C", say!("the temperature of the cylinders"));
+    let cold = next!(g, Celsius, "°C", say!("the lowest temperature of the cylinders"));
+    let floor = next!(g, Gauge, "bar", say!("the floor of the reserve"));
+    let ambient = next!(g, Absolute, "bar_abs", say!("the ambient pressure"));
+    let flow = next!(g, Flow, "L/min", say!("the flow drawn"));
     let minutes = Reserve::new(volume, ambient, warm, cold, floor).and_then(|r| r.endurance(reading, flow));
     lean("endurance", minutes.map_err(|e| e.to_string())?.get(), "min")
 }
 
 fn leave_by(arguments: &[Quantity]) -> Result<Quantity, String> {
     let mut g = Given(arguments.iter());
-    let volume = next!(g, Litres, "L", "the water capacity of the reserve");
-    let warm = next!(g, Celsius, "°C", "the highest temperature of the cylinders");
-    let cold = next!(g, Celsius, "°C", "the lowest temperature of the cylinders");
-    let floor = next!(g, Gauge, "bar", "the floor of the reserve");
-    let ambient = next!(g, Absolute, "bar_abs", "the ambient pressure");
-    let flow = next!(g, Flow, "L/min", "the flow drawn");
-    let minutes = next!(g, Minutes, "min", "how long it must last");
+    let volume = next!(g, Litres, "L", say!("the water capacity of the reserve"));
+    let warm = next!(g, Celsius, "°C", say!("the highest temperature of the cylinders"));
+    let cold = next!(g, Celsius, "°C", say!("the lowest temperature of the cylinders"));
+    let floor = next!(g, Gauge, "bar", say!("the floor of the reserve"));
+    let ambient = next!(g, Absolute, "bar_abs", say!("the ambient pressure"));
+    let flow = next!(g, Flow, "L/min", say!("the flow drawn"));
+    let minutes = next!(g, Minutes, "min", say!("how long it must last"));
     let pressure = Reserve::new(volume, ambient, warm, cold, floor).and_then(|r| r.leave_by(flow, minutes));
     lean("leave_by_pressure", pressure.map_err(|e| e.to_string())?.get(), "bar")
 }
 
 fn hose_pressure(arguments: &[Quantity]) -> Result<Quantity, String> {
     let mut g = Given(arguments.iter());
-    let inlet = next!(g, Gauge, "bar", "the supply pressure");
+    let inlet = next!(g, Gauge, "bar", say!("the supply pressure"));
     let line = hose::Line {
-        bore: next!(g, Millimetres, "mm", "the bore of the hose"),
-        length: next!(g, Metres, "m", "the length of the hose"),
-        flow: next!(g, Flow, "L/min", "the flow through it"),
-        temperature: next!(g, Celsius, "°C", "the temperature of the hose"),
-        couplings: next!(g, Gauge, "bar", "what its couplings lose"),
+        bore: next!(g, Millimetres, "mm", say!("the bore of the hose")),
+        length: next!(g, Metres, "m", say!("the length of the hose")),
+        flow: next!(g, Flow, "L/min", say!("the flow through it")),
+        temperature: next!(g, Celsius, "°C", say!("the temperature of the hose")),
+        couplings: next!(g, Gauge, "bar", say!("what its couplings lose")),
     };
-    let ambient = next!(g, Absolute, "bar_abs", "the ambient pressure");
+    let ambient = next!(g, Absolute, "bar_abs", say!("the ambient pressure"));
     let left = hose::end_pressure(&line, inlet, ambient).map_err(|e| e.to_string())?;
     lean("hose_pressure", left.get(), "bar")
 }
 
 fn dew_point_at(arguments: &[Quantity]) -> Result<Quantity, String> {
     let mut g = Given(arguments.iter());
-    let content = next!(g, Content, "mg/m3", "the water content");
-    let line = next!(g, Gauge, "bar", "the pressure in the line");
-    let ambient = next!(g, Absolute, "bar_abs", "the ambient pressure");
+    let content = next!(g, Content, "mg/m3", say!("the water content"));
+    let line = next!(g, Gauge, "bar", say!("the pressure in the line"));
+    let ambient = next!(g, Absolute, "bar_abs", say!("the ambient pressure"));
     let dew = moisture::pressure_dew_point(content, line, ambient).map_err(|e| e.to_string())?;
     lean("dew_point_at", dew.get(), "°C")
 }
 
 fn water_at(arguments: &[Quantity]) -> Result<Quantity, String> {
     let mut g = Given(arguments.iter());
-    let dew = next!(g, Celsius, "°C", "the dew point in the line");
-    let line = next!(g, Gauge, "bar", "the pressure in the line");
-    let ambient = next!(g, Absolute, "bar_abs", "the ambient pressure");
+    let dew = next!(g, Celsius, "°C", say!("the dew point in the line"));
+    let line = next!(g, Gauge, "bar", say!("the pressure in the line"));
+    let ambient = next!(g, Absolute, "bar_abs", say!("the ambient pressure"));
     let content = crate::air::reserve::absolute(line, ambient).and_then(|p| moisture::content(dew, p));
     lean("water_at", content.map_err(|e| e.to_string())?.get(), "mg/m3")
 }
@@ -307,12 +310,12 @@ fn voltage_lost_single(arguments: &[Quantity]) -> Result<Quantity, String> {
 
 fn drop_share(arguments: &[Quantity], phases: Phases) -> Result<f64, String> {
     let mut g = Given(arguments.iter());
-    let current = next!(g, Amps, "A", "the current");
-    let power_factor = next!(g, Ratio, "", "the power factor");
-    let voltage = next!(g, Volts, "V", "the voltage");
-    let length = next!(g, Metres, "m", "the length of the cable");
-    let section = next!(g, SquareMillimetres, "mm2", "the section of a conductor");
-    let conductor = next!(g, Celsius, "°C", "the temperature of the conductor");
+    let current = next!(g, Amps, "A", say!("the current"));
+    let power_factor = next!(g, Ratio, "", say!("the power factor"));
+    let voltage = next!(g, Volts, "V", say!("the voltage"));
+    let length = next!(g, Metres, "m", say!("the length of the cable"));
+    let section = next!(g, SquareMillimetres, "mm2", say!("the section of a conductor"));
+    let conductor = next!(g, Celsius, "°C", say!("the temperature of the conductor"));
     let load = cable::Load { phases, voltage, current, power_factor };
     let cable = cable::Cable { section, length, conductor };
     cable::voltage_drop(&load, &[cable]).map(|drop| drop.share.get()).map_err(|e| e.to_string())
@@ -321,18 +324,18 @@ fn drop_share(arguments: &[Quantity], phases: Phases) -> Result<f64, String> {
 /// Exactly: a clearance of 120° is not to be shown as 119.
 fn wind_clearance(arguments: &[Quantity]) -> Result<Quantity, String> {
     let mut g = Given(arguments.iter());
-    let exhaust = next!(g, Degrees, "deg", "the bearing to the exhaust");
-    let wind = next!(g, Degrees, "deg", "where the wind comes from");
-    let speed = next!(g, MetresPerSecond, "m/s", "the wind speed");
-    let sector = next!(g, Degrees, "deg", "half the sector of the wind");
-    let light = next!(g, MetresPerSecond, "m/s", "the speed below which wind is light");
+    let exhaust = next!(g, Degrees, "deg", say!("the bearing to the exhaust"));
+    let wind = next!(g, Degrees, "deg", say!("where the wind comes from"));
+    let speed = next!(g, MetresPerSecond, "m/s", say!("the wind speed"));
+    let sector = next!(g, Degrees, "deg", say!("half the sector of the wind"));
+    let light = next!(g, MetresPerSecond, "m/s", say!("the speed below which wind is light"));
     let standing = siting::intake(exhaust, wind, speed, sector, light).map_err(|e| e.to_string())?;
     let none = Quantity { value: BigRational::zero(), dimension: Dimension::Angle };
     let (siting::Standing::Clear(_), [exhaust, wind, _, sector, _]) = (standing, arguments) else {
         return Ok(none);
     };
     let round = unit("deg").map(|u| u.to_base(&BigRational::from_integer(360.into())));
-    let round = round.ok_or_else(|| "there is no unit deg".to_owned())?;
+    let round = round.ok_or_else(|| say!("there is no unit deg").to_owned())?;
     let apart = (&exhaust.value - &wind.value).abs();
     let apart = std::cmp::min(&round - &apart, apart.clone());
     Ok(Quantity { value: std::cmp::max(apart - &sector.value, none.value), dimension: Dimension::Angle })
@@ -344,7 +347,7 @@ fn warmer(arguments: &[Quantity]) -> Result<Quantity, String> {
         .iter()
         .max_by(|a, b| a.value.cmp(&b.value))
         .cloned()
-        .ok_or_else(|| "nothing to compare".to_owned())
+        .ok_or_else(|| say!("nothing to compare").to_owned())
 }
 
 /// The smaller of two, exactly.
@@ -353,7 +356,7 @@ fn colder(arguments: &[Quantity]) -> Result<Quantity, String> {
         .iter()
         .min_by(|a, b| a.value.cmp(&b.value))
         .cloned()
-        .ok_or_else(|| "nothing to compare".to_owned())
+        .ok_or_else(|| say!("nothing to compare").to_owned())
 }
 
 #[cfg(test)]

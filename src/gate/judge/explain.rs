@@ -9,6 +9,7 @@ use super::super::{Fact, Type};
 use super::fold::named;
 use super::values::days_from;
 use super::{Got, Judge, holds, is_step};
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity, Rounding, Unit, span_text, unit};
 use num_rational::BigRational;
 use num_traits::{Signed, Zero};
@@ -48,7 +49,11 @@ impl Judge<'_> {
         let (compare, node, got, limit, bound) = turned(compare, left, l, right, r);
         let unit = self.unit_of(node).or_else(|| self.unit_of(limit));
         let wanted = self.wanted(compare, node, limit, bound, unit);
-        format!("{}: that does not tell whether it is {wanted}", self.subject(node, got, unit).said)
+        say!(
+            "{said}: that does not tell whether it is {wanted}",
+            said = self.subject(node, got, unit).said,
+            wanted
+        )
     }
 
     fn sentence(
@@ -63,36 +68,29 @@ impl Judge<'_> {
             return self.date_sentence(compare, node, (*got, *bound), subject, limit);
         }
         let wanted = self.wanted(compare, node, limit, bound, subject.unit);
+        let said = &subject.said;
+        let plain = || say!("{said}, wanted {wanted}", said, wanted);
         match (&subject.got, bound) {
             (Got::Range(got), Got::Range(bound)) => {
                 let over = &got.low.value - &bound.high.value;
                 let short = &bound.low.value - &got.high.value;
-                let by = |what: &str, far: BigRational| {
-                    let gap = difference(far, got.dimension, subject.unit);
-                    gap.map_or_else(String::new, |gap| format!(", {what} by {gap}"))
+                let far = match compare {
+                    Compare::AtLeast | Compare::More => short,
+                    Compare::AtMost | Compare::Less => over,
+                    Compare::Same if over.is_positive() => over,
+                    Compare::Same => short,
+                    Compare::Differs => return plain(),
                 };
-                let tail = match compare {
-                    Compare::AtLeast | Compare::More => by("short", short),
-                    Compare::AtMost | Compare::Less => by("over", over),
-                    Compare::Same => by("off", if over.is_positive() { over } else { short }),
-                    Compare::Differs => String::new(),
-                };
-                format!("{}, wanted {wanted}{tail}", subject.said)
+                match difference(far, got.dimension, subject.unit) {
+                    Some(gap) => off_by(compare, said, &wanted, &gap),
+                    None => plain(),
+                }
             }
             (Got::Span(0, got), Got::Span(0, bound)) => {
                 let days = span_text(0, got.saturating_sub(*bound).saturating_abs());
-                let tail = match compare {
-                    _ if got == bound => String::new(),
-                    Compare::AtLeast | Compare::More => format!(", short by {days}"),
-                    Compare::AtMost | Compare::Less => format!(", over by {days}"),
-                    Compare::Same => format!(", off by {days}"),
-                    Compare::Differs => String::new(),
-                };
-                format!("{}, wanted {wanted}{tail}", subject.said)
+                if got == bound { plain() } else { off_by(compare, said, &wanted, &days) }
             }
-            (Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_), _) => {
-                format!("{}, wanted {wanted}", subject.said)
-            }
+            (Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_), _) => plain(),
         }
     }
 
@@ -110,34 +108,54 @@ impl Judge<'_> {
         let days = span_text(0, apart.saturating_abs());
         let late = matches!(compare, Compare::AtLeast | Compare::More);
         if today && late {
-            let tail = if apart > 0 { format!(": {days} over") } else { String::new() };
+            let over = apart > 0;
             if let Kind::Arithmetic(Arithmetic::Plus, base, _) = &node.kind
                 && let Some(Fact::Is { shown, label, .. }) = base.name().map(|name| self.fact(name))
             {
-                return format!("{label} {shown}, good until {got}, today is {bound}{tail}");
+                return if over {
+                    say!(
+                        "{label} {shown}, good until {got}, today is {bound}: {days} over",
+                        label,
+                        shown,
+                        got,
+                        bound,
+                        days
+                    )
+                } else {
+                    say!("{label} {shown}, good until {got}, today is {bound}", label, shown, got, bound)
+                };
             }
-            return format!("{}, today is {bound}{tail}", subject.said);
+            let said = &subject.said;
+            return if over {
+                say!("{said}, today is {bound}: {days} over", said, bound, days)
+            } else {
+                say!("{said}, today is {bound}", said, bound)
+            };
         }
         let whose = match self.limit_label(limit) {
             Some(label) => format!(" ({label})"),
             None => String::new(),
         };
         let wanted = match compare {
-            Compare::AtLeast => format!("{bound}{whose} or later"),
-            Compare::More => format!("later than {bound}{whose}"),
-            Compare::AtMost => format!("{bound}{whose} or earlier"),
-            Compare::Less => format!("earlier than {bound}{whose}"),
+            Compare::AtLeast => say!("{bound}{whose} or later", bound, whose),
+            Compare::More => say!("later than {bound}{whose}", bound, whose),
+            Compare::AtMost => say!("{bound}{whose} or earlier", bound, whose),
+            Compare::Less => say!("earlier than {bound}{whose}", bound, whose),
             Compare::Same => format!("{bound}{whose}"),
-            Compare::Differs => format!("another day than {bound}{whose}"),
+            Compare::Differs => say!("another day than {bound}{whose}", bound, whose),
         };
-        let tail = match compare {
-            _ if apart == 0 => String::new(),
-            Compare::AtLeast | Compare::More => format!(", {days} too early"),
-            Compare::AtMost | Compare::Less => format!(", {days} too late"),
-            Compare::Same => format!(", {days} off"),
-            Compare::Differs => String::new(),
-        };
-        format!("{}, wanted {wanted}{tail}", subject.said)
+        let said = &subject.said;
+        match compare {
+            _ if apart == 0 => say!("{said}, wanted {wanted}", said, wanted),
+            Compare::AtLeast | Compare::More => {
+                say!("{said}, wanted {wanted}, {days} too early", said, wanted, days)
+            }
+            Compare::AtMost | Compare::Less => {
+                say!("{said}, wanted {wanted}, {days} too late", said, wanted, days)
+            }
+            Compare::Same => say!("{said}, wanted {wanted}, {days} off", said, wanted, days),
+            Compare::Differs => say!("{said}, wanted {wanted}", said, wanted),
+        }
     }
 
     /// What failed: for the least (or most) of a list every item that fails, else the side itself.
@@ -188,9 +206,13 @@ impl Judge<'_> {
             Some((name, (label, shown))) => says(is_step(name) && !is_today(name), &label, &shown, got),
             None => match of_fact {
                 Some(name) => {
-                    format!("{} is not given and counts as {}", name.join("."), value_text(got, unit))
+                    say!(
+                        "{name} is not given and counts as {value}",
+                        name = name.join("."),
+                        value = value_text(got, unit)
+                    )
                 }
-                None => format!("{} is {}", self.text(node), value_text(got, unit)),
+                None => says(false, &self.text(node), &value_text(got, unit), got),
             },
         };
         Subject { said, got: got.clone(), unit }
@@ -206,14 +228,6 @@ impl Judge<'_> {
         unit: Option<Unit>,
     ) -> String {
         let whose = self.limit_label(limit).map_or_else(String::new, |label| format!(" ({label})"));
-        let word = match compare {
-            Compare::Same => "",
-            Compare::Differs => "anything but ",
-            Compare::AtLeast => "at least ",
-            Compare::More => "more than ",
-            Compare::AtMost => "at most ",
-            Compare::Less => "less than ",
-        };
         let rounding = match compare {
             Compare::AtLeast | Compare::More => Rounding::Up,
             Compare::AtMost | Compare::Less => Rounding::Down,
@@ -237,7 +251,14 @@ impl Judge<'_> {
                 .unwrap_or_else(|| value_text(bound, unit)),
             Got::Bool(_) | Got::Date(_) | Got::Span(..) => value_text(bound, unit),
         };
-        format!("{word}{value}{whose}")
+        match compare {
+            Compare::Same => format!("{value}{whose}"),
+            Compare::Differs => say!("anything but {value}{whose}", value, whose),
+            Compare::AtLeast => say!("at least {value}{whose}", value, whose),
+            Compare::More => say!("more than {value}{whose}", value, whose),
+            Compare::AtMost => say!("at most {value}{whose}", value, whose),
+            Compare::Less => say!("less than {value}{whose}", value, whose),
+        }
     }
 
     /// What a limit is, where it is not written out: its label, or its source.
@@ -318,16 +339,17 @@ fn told(fact: &Fact) -> Option<(String, String)> {
 }
 
 fn says(read: bool, label: &str, shown: &str, got: &Got) -> String {
-    let verb = match got {
-        Got::Range(_) if read => "reads",
-        Got::Range(_) | Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) => "is",
-    };
-    format!("{label} {verb} {shown}")
+    match got {
+        Got::Range(_) if read => say!("{label} reads {shown}", label, shown),
+        Got::Range(_) | Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) => {
+            say!("{label} is {shown}", label, shown)
+        }
+    }
 }
 
 fn value_text(got: &Got, unit: Option<Unit>) -> String {
     match got {
-        Got::Bool(value) => if *value { "yes" } else { "no" }.to_owned(),
+        Got::Bool(value) => super::yes_or_no(*value).to_owned(),
         Got::Choice(id) => id.replace('_', " "),
         Got::Date(date) => date.to_string(),
         Got::Span(months, days) => span_text(*months, *days),
@@ -337,13 +359,25 @@ fn value_text(got: &Got, unit: Option<Unit>) -> String {
                 let end = |value: &BigRational, rounding| {
                     Quantity { value: value.clone(), dimension: range.dimension }.words(unit, rounding)
                 };
-                format!(
-                    "somewhere from {} to {}",
-                    end(&range.low.value, Rounding::Down),
-                    end(&range.high.value, Rounding::Up)
+                say!(
+                    "somewhere from {least} to {most}",
+                    least = end(&range.low.value, Rounding::Down),
+                    most = end(&range.high.value, Rounding::Up)
                 )
             }
         },
+    }
+}
+
+/// What was read, what is wanted, and by how much it fails.
+fn off_by(compare: Compare, said: &str, wanted: &str, gap: &str) -> String {
+    match compare {
+        Compare::AtLeast | Compare::More => {
+            say!("{said}, wanted {wanted}, short by {gap}", said, wanted, gap)
+        }
+        Compare::AtMost | Compare::Less => say!("{said}, wanted {wanted}, over by {gap}", said, wanted, gap),
+        Compare::Same => say!("{said}, wanted {wanted}, off by {gap}", said, wanted, gap),
+        Compare::Differs => say!("{said}, wanted {wanted}", said, wanted),
     }
 }
 

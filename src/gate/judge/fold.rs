@@ -9,6 +9,7 @@ use super::super::range::Range;
 use super::super::tree::Node;
 use super::super::{Fact, Name, Type};
 use super::{Got, Judge, Judged, Valued, another_kind, every, some};
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity};
 use num_rational::BigRational;
 use num_traits::Zero;
@@ -18,7 +19,7 @@ impl Judge<'_> {
     pub(super) fn fold(&self, form: Form, arguments: &[Node], node: &Node) -> Valued {
         let Some((list, name)) = arguments.first().and_then(|list| list.name().map(|name| (list, name)))
         else {
-            return Err(vec![format!("{} names no list", self.text(node))]);
+            return Err(vec![say!("{what} names no list", what = self.text(node))]);
         };
         let items = self.items(name)?;
         let (mut known, mut missing) = (Vec::new(), Vec::new());
@@ -74,7 +75,7 @@ impl Judge<'_> {
     /// an item; `together`: for all of them, else for one.
     pub(super) fn each(&self, arguments: &[Node], holds: bool, together: bool) -> Judged {
         let Some(condition) = arguments.first() else {
-            return Judged::unknown(vec!["all and any take a condition".to_owned()]);
+            return Judged::unknown(vec![say!("all and any take a condition").to_owned()]);
         };
         let (mut lists, mut missing): (Vec<List<'_>>, _) = (Vec::new(), Vec::new());
         for (node, name) in listed(condition) {
@@ -90,10 +91,10 @@ impl Judge<'_> {
             return Judged::unknown(missing);
         }
         let Some(first) = lists.first() else {
-            return Judged::unknown(vec![format!("{} names no list", self.text(condition))]);
+            return Judged::unknown(vec![say!("{what} names no list", what = self.text(condition))]);
         };
         if lists.len() > 1 && lists.iter().any(List::names_twice) {
-            let why = format!("{}: two items have the same name", self.text(condition));
+            let why = say!("{what}: two items have the same name", what = self.text(condition));
             return Judged::unknown(vec![why]);
         }
         let mut judged = Vec::new();
@@ -142,7 +143,7 @@ fn bindings(lists: &[List<'_>]) -> Vec<Vec<(Name, Fact)>> {
     }
     let of = |list: &List<'_>, item: &str| match list.items.iter().find(|(other, _)| other == item) {
         Some((_, fact)) => named(item, fact),
-        None => Fact::Unknown(format!("{} is not known of {item}", list.name.join("."))),
+        None => Fact::Unknown(say!("{name} is not known of {item}", name = list.name.join("."), item)),
     };
     items.iter().map(|item| lists.iter().map(|list| (list.name.clone(), of(list, item))).collect()).collect()
 }
@@ -205,7 +206,7 @@ fn extreme(known: &[Got], most: bool) -> Option<Got> {
 
 fn nothing(list: &Node, name: &Name) -> String {
     match list.over.as_deref() {
-        Some(over) if !over.is_empty() => format!("there are no {over}"),
-        Some(_) | None => format!("there is nothing in {}", name.join(".")),
+        Some(over) if !over.is_empty() => say!("there are no {over}", over),
+        Some(_) | None => say!("there is nothing in {name}", name = name.join(".")),
     }
 }

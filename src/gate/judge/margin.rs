@@ -7,6 +7,7 @@ use super::super::Margin;
 use super::super::tree::{Compare, Kind, Node};
 use super::explain::turned;
 use super::{Facts, Got, Judge};
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity, Rounding};
 use num_traits::{Signed, Zero};
 
@@ -52,10 +53,13 @@ impl Judge<'_> {
         let subject = self.subject(node, got, unit);
         let wanted = self.wanted(compare, node, limit, bound, subject.unit);
         let left_over = if spare.is_zero() {
-            "nothing".to_owned()
+            say!("nothing").to_owned()
         } else {
             Quantity { value: spare, dimension: have.dimension }.words(subject.unit, Rounding::Down)
         };
-        Some(Margin { share, words: format!("{}, wanted {wanted}: {left_over} to spare", subject.said) })
+        let bare = say!("{said}, wanted {wanted}", said = subject.said, wanted);
+        let words =
+            say!("{said}, wanted {wanted}: {left_over} to spare", said = subject.said, wanted, left_over);
+        Some(Margin { share, words, bare })
     }
 }

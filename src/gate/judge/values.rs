@@ -5,6 +5,7 @@ use super::super::range::Range;
 use super::super::tree::{Arithmetic, Kind, Node};
 use super::super::{Fact, Name, Type, Value};
 use super::{Got, Judge, Tri, Valued, another_kind, not_applicable};
+use crate::tongue::say;
 use crate::units;
 use jiff::civil::Date;
 
@@ -38,7 +39,7 @@ impl Judge<'_> {
             | Kind::Or(_)
             | Kind::Compare(..)
             | Kind::Between(..) => self.truth(node),
-            Kind::Wrong(_) => Err(vec![format!("{} could not be read", self.text(node))]),
+            Kind::Wrong(_) => Err(vec![say!("{what} could not be read", what = self.text(node))]),
         }
     }
 
@@ -96,7 +97,7 @@ impl Judge<'_> {
                 (Some(_) | None, Some(_) | None) => Err(vec![self.out_of_range(inner)]),
             },
             Got::Bool(_) | Got::Choice(_) | Got::Date(_) => {
-                Err(vec![format!("{} has no opposite", self.text(inner))])
+                Err(vec![say!("{what} has no opposite", what = self.text(inner))])
             }
         }
     }
@@ -114,19 +115,19 @@ impl Judge<'_> {
         match (l, r) {
             (Got::Range(a), Got::Range(b)) => {
                 let Some(Type::Quantity(dimension)) = node.ty else {
-                    return Err(vec![format!("{} has no value", self.text(node))]);
+                    return Err(vec![say!("{what} has no value", what = self.text(node))]);
                 };
                 match sign {
                     Arithmetic::Plus => Ok(Got::Range(a.plus(&b, dimension))),
                     Arithmetic::Minus => Ok(Got::Range(a.minus(&b, dimension))),
                     Arithmetic::Times => Ok(Got::Range(a.times(&b, dimension))),
                     Arithmetic::Over => a.over(&b, dimension).map(Got::Range).ok_or_else(|| {
-                        let state = if b.single().is_some() { "is" } else { "may be" };
-                        vec![format!(
-                            "{} cannot be worked out: {} {state} nought",
-                            self.text(node),
-                            self.text(right)
-                        )]
+                        let (what, by) = (self.text(node), self.text(right));
+                        vec![if b.single().is_some() {
+                            say!("{what} cannot be worked out: {by} is nought", what, by)
+                        } else {
+                            say!("{what} cannot be worked out: {by} may be nought", what, by)
+                        }]
                     }),
                 }
             }
@@ -149,17 +150,17 @@ impl Judge<'_> {
             (
                 Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_),
                 Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_),
-            ) => Err(vec![format!("{} has no value", self.text(node))]),
+            ) => Err(vec![say!("{what} has no value", what = self.text(node))]),
         }
     }
 
     fn out_of_range(&self, node: &Node) -> String {
-        format!("{} is out of range", self.text(node))
+        say!("{what} is out of range", what = self.text(node))
     }
 
     fn given_value(&self, arguments: &[Node], node: &Node) -> Valued {
         let (Some(name), Some(instead)) = (arguments.first().and_then(Node::name), arguments.get(1)) else {
-            return Err(vec!["given names nothing".to_owned()]);
+            return Err(vec![say!("given names nothing").to_owned()]);
         };
         let fact = self.fact(name);
         if self.or_instead(name, &fact) {
@@ -175,7 +176,7 @@ impl Judge<'_> {
             match self.value(argument) {
                 Ok(Got::Range(range)) => all.push(range),
                 Ok(Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..)) => {
-                    missing.push(format!("{} is no quantity", self.text(argument)));
+                    missing.push(say!("{what} is no quantity", what = self.text(argument)));
                 }
                 Err(more) => missing.extend(more),
             }

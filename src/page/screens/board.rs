@@ -51,7 +51,7 @@ pub async fn live(State(app): State<Arc<App>>) -> Response {
 fn live_values(hand: &mut Hand) -> Result<Value, End> {
     let looked = hand.look()?;
     let known = looked.known();
-    let rows = crate::show::board(&known, &looked.lines).map_err(crate::cli::could_not)?;
+    let rows = crate::show::board(&known, &looked.lines, None).map_err(crate::cli::could_not)?;
     let in_part = looked.in_part() || looked.broken.is_some();
     let rows: Vec<Value> = rows
         .iter()

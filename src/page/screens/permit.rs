@@ -27,7 +27,7 @@ pub async fn show(State(app): State<Arc<App>>, Path(number): Path<String>, uri: 
         let looked = hand.look()?;
         let known = looked.known();
         let permit = known.permit(&number)?;
-        let view = crate::show::permit(&known, &looked.lines, &number, "").map_err(crate::cli::could_not)?;
+        let view = crate::show::permit(&known, &looked.lines, &number, None, None).map_err(crate::cli::could_not)?;
         let (next, to) = super::site::next(&known, permit);
         let copies: Vec<Value> = copies::stale(&known, permit)
             .into_iter()
@@ -144,7 +144,11 @@ async fn draw(
     let made = app.hands.ask(move |hand| work(hand, &there)).await;
     match paper(&app, made, &name) {
         Ok(answer) => answer,
-        Err(told) => app.after(told, format!("/p/{}", encoded(&number))).await,
+        Err(told) => {
+            let mut answer = app.after(told, format!("/p/{}", encoded(&number))).await;
+            *answer.status_mut() = axum::http::StatusCode::CONFLICT;
+            answer
+        }
     }
 }
 
@@ -155,7 +159,7 @@ pub async fn pdf(State(app): State<Arc<App>>, Path(number): Path<String>) -> Res
         let looked = hand.look()?;
         whole(looked)?;
         as_it_reads(&looked.known(), &looked.lines, number)?;
-        Ok(drawn(&looked.known(), &looked.lines, number, 0, PaperSize::A4)?)
+        Ok(drawn(&looked.known(), &looked.lines, number, 0, PaperSize::A4, None)?)
     })
     .await
 }
@@ -167,7 +171,7 @@ pub async fn card(State(app): State<Arc<App>>, Path(number): Path<String>) -> Re
         let looked = hand.look()?;
         whole(looked)?;
         as_it_reads(&looked.known(), &looked.lines, number)?;
-        Ok(drawn_card(&looked.known(), &looked.lines, number, "", PaperSize::A4)?)
+        Ok(drawn_card(&looked.known(), &looked.lines, number, None, PaperSize::A4, None)?)
     })
     .await
 }
@@ -182,9 +186,9 @@ pub async fn hang(State(app): State<Arc<App>>, Path(number): Path<String>, Poste
             let (loaded, n, copy) = numbered(desk, number, &hangs, is_card.then_some("card"))?;
             let (known, lines) = (loaded.known(), &loaded.register.lines);
             if is_card {
-                drawn_card(&known, lines, number, &copy, PaperSize::A4)
+                drawn_card(&known, lines, number, Some((n, &copy)), PaperSize::A4, None)
             } else {
-                drawn(&known, lines, number, n, PaperSize::A4)
+                drawn(&known, lines, number, n, PaperSize::A4, None)
             }
         })
     })

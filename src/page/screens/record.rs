@@ -11,7 +11,7 @@ pub async fn show(State(app): State<Arc<App>>, Path(number): Path<String>) -> Re
         let looked = hand.look()?;
         let known = looked.known();
         known.permit(&number)?;
-        let view = crate::show::permit(&known, &looked.lines, &number, "").map_err(crate::cli::could_not)?;
+        let view = crate::show::permit(&known, &looked.lines, &number, None, None).map_err(crate::cli::could_not)?;
         let since = crate::permit::since::since_last_closed(&known, &looked.lines, known.permit(&number)?);
         Ok(values! { title => format!("{number}: the record"), number => number, view => view, since => since })
     })

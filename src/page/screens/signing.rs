@@ -153,13 +153,23 @@ fn screen(
         }
     }
     let found = match word {
-        "countersign" => crate::show::before_signing(&known, &looked.lines, number).map_err(crate::cli::could_not)?,
-        "reinstate" => crate::show::before_reinstating(&known, &looked.lines, number).map_err(crate::cli::could_not)?,
+        "countersign" => crate::show::before_signing(&known, &looked.lines, number, None).map_err(crate::cli::could_not)?,
+        "reinstate" => crate::show::before_reinstating(&known, &looked.lines, number, None).map_err(crate::cli::could_not)?,
         _ => Vec::new(),
     };
-    let found: Vec<Value> = found.into_iter().map(|f| values! { heading => f.heading, lines => f.lines }).collect();
+    // Read blind: what the operator found there stands on no screen until the supervisor has read it.
+    let drawn_now = if word == "countersign" { drawn(&known, permit, &texts) } else { Vec::new() };
+    let blind = said.is_empty();
+    let held_back = |l: &String| match drawn_now.iter().find(|d| blind && l.contains(&d.label)) {
+        Some(d) => format!("{}: held back until you have read it", d.label),
+        None => l.clone(),
+    };
+    let found: Vec<Value> = found
+        .into_iter()
+        .map(|f| values! { heading => f.heading, lines => f.lines.iter().map(held_back).collect::<Vec<_>>() })
+        .collect();
     let read_again: Vec<Value> = if word == "countersign" {
-        drawn(&known, permit, &texts).iter().map(|d: &Drawn| {
+        drawn_now.iter().map(|d: &Drawn| {
             let name = format!("seen.{}", d.key());
             values! { label => d.label, ask => d.ask, unit => d.unit, value => form.text(&name), name => name }
         }).collect()

@@ -4,7 +4,7 @@
 use crate::actions::Trouble;
 use crate::cli::End;
 use crate::cli::args::shift::Carry;
-use crate::cli::args::{Command, OnWhat};
+use crate::cli::args::Command;
 use crate::cli::screen::{Kind, Now, Screen, now};
 use crate::cli::shift::carried_in_words;
 use crate::cli::station::after;
@@ -109,21 +109,16 @@ fn last_kept(known: &Known<'_>, number: &str) -> String {
 
 fn step(s: &Screen) -> Value {
     let p = &s.parts;
+    // What stands above the step, for everybody: who is on air, what is out of limits.
     let first: Vec<&String> =
-        s.lines.iter().take_while(|l| *l != "LIFE-CRITICAL" && **l != p.ask).collect();
-    let first = if p.stage == 0 { Vec::new() } else { first };
-    let whole = |w: &String| {
-        let (label, words) = w.trim().split_once(": ").unwrap_or(("", w.trim()));
-        (label.to_owned(), words.to_owned())
-    };
-    let of_terminal = |l: &&String| !l.contains("b and the step's name") && !l.starts_with("HOLD:");
+        s.lines.iter().take_while(|l| **l != p.ask).filter(|_| p.stage > 0).collect();
+    let first = if p.critical { first.split_last().map_or(&[][..], |(_, f)| f) } else { &first[..] };
     values! {
         kind => kind_word(s.kind), id => s.typed.step, item => s.typed.item, ask => p.ask, beside => p.beside,
         offered => p.offered, unit => p.unit, decimals => p.decimals, below => p.below, critical => p.critical,
         stage => p.stage, stages => p.stages, stage_title => p.title, left => p.left, all => p.all, holds => p.holds,
-        stuck => p.stuck, position => p.last, wait => p.wait, first => first,
-        why => s.why.iter().map(whole).collect::<Vec<_>>(),
-        hold => s.hold.iter().filter(of_terminal).map(whole).collect::<Vec<_>>(),
+        stuck => p.stuck, position => p.last, wait => p.wait, first => first, why => p.why, because => p.because, fix => p.fix,
+        how => p.how, wanted => p.wanted,
         answered => s.answered, may_leave_out => s.may_leave_out, may_deviate => s.may_deviate, carry => s.carry.len(),
         earlier => s.earlier.iter().rev().map(|(step, item)| values! {
             step => step, item => item, words => step.replace('_', " "),
@@ -304,9 +299,4 @@ pub async fn carry(State(app): State<Arc<App>>, Path(number): Path<String>, Post
     };
     told.err.clear();
     app.after(told, to).await
-}
-
-/// On a permit, by number.
-pub fn on(number: &str) -> OnWhat {
-    OnWhat { permit: Some(number.to_owned()), set: None }
 }

@@ -27,7 +27,7 @@
         if (answer.ok && (answer.headers.get("content-type") || "").startsWith("application/json")) {
           const came = await answer.json();
           if (came.signal.rows.length) rows(came.signal.rows);
-          const said = came.told.err.filter((l) => /NOT KEPT|then|AIR/.test(l));
+          const said = came.told.err.filter((l) => !l.startsWith("  ") && !l.startsWith("I AM"));
           kept.textContent = (came.told.done ? "✓ Recorded. " : "▲ Not recorded in the register. ") + came.told.out.concat(came.told.why, said).join(" · ");
           return;
         }
@@ -91,7 +91,7 @@
     pad.addEventListener("click", (e) => {
       const key = e.target.dataset && e.target.dataset.pad;
       if (!key) return;
-      input.value = key === "back" ? input.value.slice(0, -1) : input.value + key;
+      input.value = key === "all" ? "" : key === "back" ? input.value.slice(0, -1) : input.value + key;
     });
   }
   for (const put of document.querySelectorAll("[data-put]")) put.addEventListener("click", () => { $("value").value = put.dataset.put; });

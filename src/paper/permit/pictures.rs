@@ -8,6 +8,7 @@ use crate::paper::cell::{Col, Dress, Part, Row, Style, real_signs, set};
 use crate::paper::face::Faces;
 use crate::paper::flow::Flow;
 use crate::paper::sheet::{Ink, Mark, Weight};
+use crate::tongue::say;
 use crate::view::{Bar, Fall, Lane, Moment, Picture, Shows};
 
 const PLAIN: Dress = super::PLAIN;
@@ -22,6 +23,11 @@ const ROWS: usize = 6;
 const COLUMNS: f32 = 110.0;
 const ROUND: f32 = 52.0;
 
+/// Their title.
+pub fn title() -> &'static str {
+    say!("In pictures")
+}
+
 /// All pictures under their title.
 pub fn pictures(page: &Page<'_>, flow: &mut Flow<'_>) {
     if page.view.pictures.is_empty() {
@@ -30,7 +36,7 @@ pub fn pictures(page: &Page<'_>, flow: &mut Flow<'_>) {
     let all = Page::whole(flow);
     let first = page.view.pictures.first().map_or(0.0, |p| high(page, p, all));
     flow.keep(first + 60.0);
-    flow.row(&[all], &page.title(all, page.words.pictures), &[]);
+    flow.row(&[all], &page.title(all, title()), &[]);
     for p in &page.view.pictures {
         let title = page.cell(all, &p.title, STRONG);
         let title = Row::new(vec![title], Dress { pad: 3.0, ..PLAIN }).part(Part::Heading(3));
@@ -41,15 +47,15 @@ pub fn pictures(page: &Page<'_>, flow: &mut Flow<'_>) {
         let marks = match &p.shows {
             Shows::Bars(bars) => draw.bars(bars),
             Shows::Columns { each, planned, there } => {
-                draw.columns(each, *planned, there, page.words.wearers_axis)
+                draw.columns(each, *planned, there, say!("wearers on this air"))
             }
             Shows::Times { from, to, ticks, lanes, moments } => {
-                draw.times((*from, *to), ticks, lanes, moments, page.words.readings_lane)
+                draw.times((*from, *to), ticks, lanes, moments, say!("readings"))
             }
             Shows::Around { wind, wind_words, exhaust, exhaust_words, words } => {
-                draw.around((*wind, wind_words), (*exhaust, exhaust_words), words, page.words.compass)
+                draw.around((*wind, wind_words), (*exhaust, exhaust_words), words)
             }
-            Shows::Falls(falls) => draw.falls(falls, page.words.along),
+            Shows::Falls(falls) => draw.falls(falls),
         };
         flow.figure(&p.alt, (all.x, flow.y, all.x + all.w, flow.y + high), marks);
         flow.y += high;
@@ -203,7 +209,7 @@ impl Draw<'_> {
         out
     }
 
-    fn falls(&self, falls: &[Fall], [set_word, mask_word, least_word]: [&str; 3]) -> Vec<Mark> {
+    fn falls(&self, falls: &[Fall]) -> Vec<Mark> {
         let (left, wide) = self.area();
         let bar = |v: f32| if v.is_finite() { v.clamp(0.0, 1000.0) } else { 0.0 };
         let most = falls.iter().map(|f| bar(f.set.0).max(bar(f.least.0))).fold(0.1, f32::max) * 1.05;
@@ -240,8 +246,9 @@ impl Draw<'_> {
             });
             out.push(Mark::line((left, top + 7.5), (left + wide, top + 7.5), 0.3, Ink::Grey));
             let x = left + wide + 8.0;
-            out.extend(self.say(&format!("{mask_word} {}", f.mask.1), STRONG, x, FIGURES, top));
-            let rest = format!("{least_word} {}, {set_word} {}", f.least.1, f.set.1);
+            let mask = say!("mask {pressure}", pressure = f.mask.1);
+            out.extend(self.say(&mask, STRONG, x, FIGURES, top));
+            let rest = say!("least {least}, set {pressure}", least = f.least.1, pressure = f.set.1);
             out.extend(self.say(&rest, LABEL, x, FIGURES, top + 9.0));
         }
         out
@@ -252,8 +259,8 @@ impl Draw<'_> {
         (wind, wind_words): (f32, &String),
         (exhaust, exhaust_words): (f32, &String),
         words: &[String],
-        compass: [&str; 4],
     ) -> Vec<Mark> {
+        let compass = [say!("N"), say!("E"), say!("S"), say!("W")];
         let (cx, cy) = (self.x + ROUND + 24.0, self.y + ROUND + 12.0);
         let spot = |degrees: f32, r: f32| {
             let a = if degrees.is_finite() { degrees.rem_euclid(360.0).to_radians() } else { 0.0 };

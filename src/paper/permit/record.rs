@@ -7,8 +7,10 @@
 use super::{BODY, HEAD, LABEL, PLAIN, Page, RULED, SMALL, STRONG};
 use crate::paper::cell::{Cell, Col, Dress, Part, Row, Style, columns, level};
 use crate::paper::flow::Flow;
+use crate::paper::labels;
 use crate::paper::shape::Sign;
 use crate::paper::sheet::{Ink, Weight};
+use crate::tongue::say;
 use crate::view::{AnswerView, DayView, SignOff, Standing, StepView};
 
 const FINDING: Style = Style::new(8.5, Weight::Bold, Ink::Black);
@@ -32,16 +34,16 @@ pub fn record(page: &Page<'_>, flow: &mut Flow<'_>) {
 /// The titles of what follows page one, in order.
 pub fn titles(page: &Page<'_>) -> Vec<String> {
     let view = page.view;
-    let mut out = vec![page.words.signed[0].to_owned(), page.words.held[0].to_owned()];
+    let mut out = vec![signed_title().to_owned(), held_title().to_owned()];
     if !view.flags.is_empty() {
-        out.push(page.words.flags.to_owned());
+        out.push(flags_title().to_owned());
     }
     let steps = || view.stages.iter().flat_map(|s| &s.steps);
     if steps().any(|s| s.standing == Standing::OutOfService) {
-        out.push(page.words.out.to_owned());
+        out.push(out_title().to_owned());
     }
     if !view.pictures.is_empty() {
-        out.push(page.words.pictures.to_owned());
+        out.push(super::pictures::title().to_owned());
     }
     for stage in &view.stages {
         if !out.contains(&stage.form) {
@@ -49,10 +51,44 @@ pub fn titles(page: &Page<'_>) -> Vec<String> {
         }
     }
     if !view.day.is_empty() {
-        out.push(page.words.day.to_owned());
+        out.push(day_title().to_owned());
     }
-    out.push(page.words.verify.to_owned());
+    out.push(verify_title().to_owned());
     out
+}
+
+fn signed_title() -> &'static str {
+    say!("Signed")
+}
+
+fn held_title() -> &'static str {
+    say!("What was held, and how it was cleared")
+}
+
+fn flags_title() -> &'static str {
+    say!("To look at: nothing was refused for it")
+}
+
+fn out_title() -> &'static str {
+    say!("Taken out of service")
+}
+
+fn day_title() -> &'static str {
+    say!("The day")
+}
+
+fn verify_title() -> &'static str {
+    say!("To verify this paper against the register")
+}
+
+/// Over numbers of lines.
+fn line_head() -> &'static str {
+    say!("Line")
+}
+
+/// The number of a line.
+fn line_no(line: crate::view::LineNo) -> String {
+    say!("line {line}", line)
 }
 
 fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
@@ -63,20 +99,21 @@ fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
     };
     let out = |s: &&StepView| s.standing == Standing::OutOfService;
     let cols = columns(all.x, 8.0, &[12.0, 170.0, 150.0, all.w - 356.0]);
-    let title = vec![page.title(all, page.words.held[0])];
+    let title = vec![page.title(all, held_title())];
     let rows: Vec<Row> = steps().filter(held).map(|s| hold(page, &cols, s)).collect();
     if rows.is_empty() {
-        let row = Row::new(vec![page.cell(all, page.words.held[1], BODY)], RULED);
+        let row = Row::new(vec![page.cell(all, say!("No step was held."), BODY)], RULED);
         flow.table(&[all], &title, &[], &[], &[row]);
     } else {
-        let head = page.head(&cols, &page.words.hold);
-        flow.table(&cols, &title, &[page.again(all, page.words.held[0])], &[head], &rows);
+        let heads = ["", say!("Step"), say!("What held it"), say!("What was done; what cleared it")];
+        let head = page.head(&cols, &heads);
+        flow.table(&cols, &title, &[page.again(all, held_title())], &[head], &rows);
     }
     flow.gap(10.0);
     if !page.view.flags.is_empty() {
         let row = |f: &String| Row::new(vec![page.cell(all, f, BODY)], RULED);
         let rows: Vec<Row> = page.view.flags.iter().map(row).collect();
-        let title = page.words.flags;
+        let title = flags_title();
         flow.table(&[all], &[page.title(all, title)], &[page.again(all, title)], &[], &rows);
         flow.gap(10.0);
     }
@@ -89,14 +126,8 @@ fn holds(page: &Page<'_>, flow: &mut Flow<'_>) {
         })
         .collect();
     if !rows.is_empty() {
-        let head = page.head(&cols, &page.words.out_heads);
-        flow.table(
-            &cols,
-            &[page.title(all, page.words.out)],
-            &[page.again(all, page.words.out)],
-            &[head],
-            &rows,
-        );
+        let head = page.head(&cols, &["", say!("Step"), say!("Why")]);
+        flow.table(&cols, &[page.title(all, out_title())], &[page.again(all, out_title())], &[head], &rows);
         flow.gap(10.0);
     }
 }
@@ -129,7 +160,7 @@ fn hold(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
                 for b in &a.because {
                     what = what.say(page.faces, b, SMALL);
                 }
-                what = what.say(page.faces, &given(page, a), LABEL);
+                what = what.say(page.faces, &given(a), LABEL);
             }
             Standing::Open
             | Standing::Waiting
@@ -137,18 +168,18 @@ fn hold(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
             | Standing::OutOfService
             | Standing::Deviation => {
                 if was_held {
-                    then = then.say(page.faces, &a.value, FINDING).say(page.faces, &given(page, a), LABEL);
+                    then = then.say(page.faces, &a.value, FINDING).say(page.faces, &given(a), LABEL);
                 }
             }
         }
         was_held |= a.standing == Standing::Hold;
         if !a.deviation.is_empty() {
-            then = then.say(page.faces, page.words.standing(Standing::Deviation), FINDING);
+            then = then.say(page.faces, labels::standing(Standing::Deviation), FINDING);
             then = then.say(page.faces, &a.deviation, SMALL);
         }
     }
     if step.standing == Standing::Hold {
-        then = then.say(page.faces, page.words.not_cleared, FINDING).say(page.faces, &step.why, SMALL);
+        then = then.say(page.faces, say!("NOT CLEARED"), FINDING).say(page.faces, &step.why, SMALL);
     }
     Row::new(vec![sign(cols[0], step.standing), named(page, cols[1], step), what, then], RULED)
 }
@@ -172,7 +203,7 @@ fn legend(page: &Page<'_>, flow: &mut Flow<'_>) {
     let cells = known.iter().zip(cols.chunks(2)).flat_map(|(standing, pair)| {
         [
             sign(pair[0], *standing),
-            page.cell(pair[1], &format!("{} {}", page.words.standing(*standing), count(*standing)), BODY),
+            page.cell(pair[1], &format!("{} {}", labels::standing(*standing), count(*standing)), BODY),
         ]
     });
     let row = Row::new(cells.collect(), PLAIN);
@@ -183,8 +214,8 @@ fn legend(page: &Page<'_>, flow: &mut Flow<'_>) {
 }
 
 /// When, by whom and on which line an answer was given.
-fn given(page: &Page<'_>, a: &AnswerView) -> String {
-    format!("{} · {} · {} {}", a.time, a.by, page.words.line, a.line)
+fn given(a: &AnswerView) -> String {
+    format!("{} · {} · {}", a.time, a.by, line_no(a.line))
 }
 
 fn stages(page: &Page<'_>, flow: &mut Flow<'_>) {
@@ -204,8 +235,8 @@ fn stages(page: &Page<'_>, flow: &mut Flow<'_>) {
         }
         let stage_title = page.cell(all, &stage.title, Style::new(10.0, Weight::Bold, Ink::Black));
         title.push(Row::new(vec![stage_title], Dress { pad: 3.0, ..PLAIN }).part(Part::Heading(3)));
-        let mut head = page.head(&cols, &page.words.step);
-        head.cells.push(page.cell(cols[5], page.words.line_head, HEAD.right()));
+        let mut head = page.head(&cols, &["", say!("Asked"), "", say!("Found"), say!("When, by whom")]);
+        head.cells.push(page.cell(cols[5], line_head(), HEAD.right()));
         let rows: Vec<Row> = stage.steps.iter().map(|s| step(page, &cols, s)).collect();
         let again = page.again(all, &format!("{} · {}", stage.form, stage.title));
         flow.table(&cols, &title, &[again], &[head], &rows);
@@ -217,10 +248,10 @@ fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
     let style = if step.critical { STRONG } else { BODY };
     let mut asked = page.cell(cols[1], &step.ask, style);
     let what =
-        if step.critical { format!("{} · {}", subject(step), page.words.critical) } else { subject(step) };
+        if step.critical { format!("{} · {}", subject(step), say!("life-critical")) } else { subject(step) };
     asked = asked.say(page.faces, &what, LABEL);
     if !step.wanted.is_empty() {
-        asked = asked.say(page.faces, &format!("{} {}", page.words.wanted, step.wanted), LABEL);
+        asked = asked.say(page.faces, &say!("wanted: {condition}", condition = step.wanted), LABEL);
     }
     let (mut mark, mut found, mut when, mut line) =
         (Cell::of(cols[2]), Cell::of(cols[3]), Cell::of(cols[4]), Cell::of(cols[5]));
@@ -237,7 +268,7 @@ fn step(page: &Page<'_>, cols: &[Col], step: &StepView) -> Row {
         level(&mut [&mut mark, &mut found, &mut when, &mut line]);
     }
     let last = step.answers.last().map(|a| a.standing);
-    let word = page.words.standing(step.standing);
+    let word = labels::standing(step.standing);
     // "not applicable because ..." says it already.
     if last != Some(step.standing) && !step.why.starts_with(word) {
         found = found.say(page.faces, word, STRONG);
@@ -271,10 +302,10 @@ fn day(page: &Page<'_>, flow: &mut Flow<'_>) {
     }
     let all = Page::whole(flow);
     let cols = columns(all.x, 8.0, &[92.0, 10.0, all.w - 92.0 - 10.0 - 32.0 - 24.0, 32.0]);
-    let mut head = page.head(&cols, &page.words.day_heads);
-    head.cells.push(page.cell(cols[3], page.words.line_head, HEAD.right()));
+    let mut head = page.head(&cols, &[say!("When, by whom"), "", say!("What")]);
+    head.cells.push(page.cell(cols[3], line_head(), HEAD.right()));
     let rows: Vec<Row> = page.view.day.iter().map(|d| event(page, &cols, d)).collect();
-    flow.table(&cols, &[page.title(all, page.words.day)], &[page.again(all, page.words.day)], &[head], &rows);
+    flow.table(&cols, &[page.title(all, day_title())], &[page.again(all, day_title())], &[head], &rows);
     flow.gap(10.0);
 }
 
@@ -293,9 +324,9 @@ fn event(page: &Page<'_>, cols: &[Col], d: &DayView) -> Row {
 
 fn sign_offs(page: &Page<'_>, flow: &mut Flow<'_>) {
     let all = Page::whole(flow);
-    let title = page.title(all, page.words.signed[0]);
+    let title = page.title(all, signed_title());
     if page.view.sign_offs.is_empty() {
-        let row = Row::new(vec![page.cell(all, page.words.signed[1], STRONG)], RULED);
+        let row = Row::new(vec![page.cell(all, say!("Nobody has signed."), STRONG)], RULED);
         flow.table(&[all], &[title], &[], &[], &[row]);
     } else {
         flow.keep(title.height() + 60.0);
@@ -315,7 +346,7 @@ fn signed(page: &Page<'_>, flow: &mut Flow<'_>, s: &SignOff) {
             page.cell(cols[0], &s.what, Style::new(11.0, Weight::Bold, Ink::Black)),
             page.cell(cols[1], &s.name, STRONG).say(page.faces, &s.person, LABEL),
             page.cell(cols[2], &s.role, BODY).say(page.faces, &s.time, BODY),
-            page.cell(cols[3], &format!("{} {}", page.words.line, s.line), BODY.right()),
+            page.cell(cols[3], &line_no(s.line), BODY.right()),
         ],
         Dress { pad: 3.0, ..PLAIN },
     );
@@ -326,8 +357,7 @@ fn signed(page: &Page<'_>, flow: &mut Flow<'_>, s: &SignOff) {
     let said_cell = Cell::of(said).exactly(page.faces, &s.said, Style::new(9.0, Weight::Regular, Ink::Black));
     flow.row(&[said], &Row::new(vec![said_cell], dress), &[]);
     let cols = columns(all.x, 8.0, &[34.0, all.w - 42.0]);
-    let [key, hash] = page.words.signature;
-    for (label, value) in [(key, &s.key), (hash, &s.hash)] {
+    for (label, value) in [(say!("key"), &s.key), (say!("line hash"), &s.hash)] {
         let cells = vec![page.cell(cols[0], label, LABEL), page.cell(cols[1], value, LABEL.ink(Ink::Black))];
         flow.row(&cols, &Row::new(cells, Dress { pad: 0.5, ..PLAIN }), &[]);
     }
@@ -339,17 +369,16 @@ fn check(page: &Page<'_>, flow: &mut Flow<'_>) {
     let view = page.view;
     let all = Page::whole(flow);
     let cols = columns(all.x, 8.0, &[70.0, all.w - 78.0]);
-    let [log, line, hash, utc, token] = page.words.verify_labels;
     let mut lines = vec![
-        (log, view.log.clone()),
-        (line, view.as_of.to_string()),
-        (hash, view.as_of_hash.clone()),
-        (utc, view.as_of_utc.clone()),
+        (say!("log"), view.log.clone()),
+        (say!("as of line"), view.as_of.to_string()),
+        (say!("its hash"), view.as_of_hash.clone()),
+        (say!("its time (UTC)"), view.as_of_utc.clone()),
     ];
     if page.live && !view.token.is_empty() {
-        lines.push((token, view.token.clone()));
+        lines.push((say!("token"), view.token.clone()));
     }
-    lines.push((page.words.drawn_with, view.drawn_with.clone()));
+    lines.push((say!("drawn with"), view.drawn_with.clone()));
     let rows: Vec<Row> = lines
         .iter()
         .map(|(label, value)| {
@@ -360,5 +389,5 @@ fn check(page: &Page<'_>, flow: &mut Flow<'_>) {
         .collect();
     let deep: f32 = rows.iter().map(Row::height).sum();
     flow.keep(deep.min(200.0) + 30.0);
-    flow.table(&cols, &[page.title(all, page.words.verify)], &[], &[], &rows);
+    flow.table(&cols, &[page.title(all, verify_title())], &[], &[], &rows);
 }

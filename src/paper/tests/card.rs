@@ -6,6 +6,7 @@ use crate::paper::face::Faces;
 use crate::paper::sheet::{Ink, Mark, Sheet};
 use crate::paper::{PaperSize, labels, render_card};
 use crate::show::card::blank;
+use crate::tongue::Tongue;
 use crate::view::{CardView, StateWord};
 use proptest::prelude::*;
 
@@ -120,9 +121,11 @@ fn what_is_needed_first_stands_first() {
 
 #[test]
 fn every_row_by_hand_can_be_written_in() {
-    for (view, wearers) in
-        [(sample::card(StateWord::Live, 8), 8), (sample::card(StateWord::Live, 1), 1), (blank(), 6)]
-    {
+    for (view, wearers) in [
+        (sample::card(StateWord::Live, 8), 8),
+        (sample::card(StateWord::Live, 1), 1),
+        (blank(Tongue::English), 6),
+    ] {
         for size in SIZES {
             let sheet = &sheets(&view, size)[0];
             let rows = framed(sheet);
@@ -147,7 +150,7 @@ fn only_a_card_of_a_live_permit_looks_live() {
             let sheets = sheets(&view, size);
             let striped =
                 sheets[0].marks.iter().any(|m| matches!(m, Mark::Fill { rings, .. } if rings.len() > 100));
-            let word = labels::Labels::of("en").state(state);
+            let word = labels::state(state);
             let across = sheets[0]
                 .marks
                 .iter()
@@ -166,7 +169,7 @@ fn only_a_card_of_a_live_permit_looks_live() {
 #[test]
 fn a_blank_card_names_no_permit_and_asks_for_everything() {
     for size in SIZES {
-        let view = blank();
+        let view = blank(Tongue::English);
         let sheets = sheets(&view, size);
         assert_eq!(sheets.len(), 1);
         all_inside(&sheets, size).unwrap();
@@ -181,7 +184,9 @@ fn a_blank_card_names_no_permit_and_asks_for_everything() {
 
 #[test]
 fn same_card_same_bytes() {
-    for view in [sample::card(StateWord::Live, 8), sample::card(StateWord::Suspended, 1), blank()] {
+    for view in
+        [sample::card(StateWord::Live, 8), sample::card(StateWord::Suspended, 1), blank(Tongue::English)]
+    {
         let drawn = |size| render_card(&view, size).unwrap();
         assert_eq!(drawn(PaperSize::A4), drawn(PaperSize::A4));
         let id =
@@ -197,7 +202,7 @@ proptest! {
     fn hostile_cards_stay_inside(words in hostile::words(), long in hostile::long_word(), state in 0_usize..10, letter in any::<bool>()) {
         let mut view = match STATES.get(state) {
             Some(state) => sample::card(*state, 3),
-            None => blank(),
+            None => blank(Tongue::English),
         };
         hostile::replace_card(&mut view, &words, &long);
         let size = if letter { PaperSize::Letter } else { PaperSize::A4 };

@@ -20,7 +20,7 @@ fn at(line: u64) -> LineNo {
 }
 
 fn statement(label: &str, value: &str, note: &str) -> Statement {
-    Statement { label: s(label), value: s(value), note: s(note) }
+    Statement { about: About::AnyAlarm, label: s(label), value: s(value), note: s(note) }
 }
 
 pub fn answer(value: &str, time: &str, standing: Standing, line: u64) -> AnswerView {

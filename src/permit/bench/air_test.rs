@@ -9,6 +9,7 @@ use crate::permit::state::{FOUL, Happened, SetState, Stamp};
 use crate::record::json::Json;
 use crate::site::{Raw, Values};
 use crate::time;
+use crate::tongue::say;
 use crate::units::{Decimal, Quantity, Rounding, Unit};
 use crate::view::StateWord;
 
@@ -66,10 +67,11 @@ pub(super) fn unsure(test: &Happened, name: &str) -> Option<String> {
     let sure =
         test.data.get("within").is_some_and(|w| w.has(name)) || test.data.texts("below").contains(&name);
     (read && !sure).then(|| {
-        format!(
-            "{} was read, and the register does not say how far that reading may be off: enter the test again with \
-             `--within {name}=...`, as the instrument's or laboratory's paper says",
-            called(name)
+        say!(
+            "{what} was read, and the register does not say how far that reading may be off: enter the \
+              test again with `--within {name}=...`, as the instrument's or laboratory's paper says",
+            what = called(name),
+            name
         )
     })
 }
@@ -77,37 +79,37 @@ pub(super) fn unsure(test: &Happened, name: &str) -> Option<String> {
 /// For people.
 fn called(name: &str) -> &'static str {
     match name {
-        "co" => "carbon monoxide",
-        "co2" => "carbon dioxide",
-        "dew_point" => "the dew point",
-        "o2" => "oxygen",
-        "oil" => "oil",
-        _ => "water",
+        "co" => say!("carbon monoxide"),
+        "co2" => say!("carbon dioxide"),
+        "dew_point" => say!("the dew point"),
+        "o2" => say!("oxygen"),
+        "oil" => say!("oil"),
+        _ => say!("water"),
     }
 }
 
 /// A test in words: when, where, by whom, with what, every reading as it was read and how far it may be off.
 pub fn in_words(test: &Happened) -> String {
     let text = |name: &str| test.data.text(name);
-    let mut head = format!(
-        "taken {} at {} by {}",
-        test.day(),
-        text("place").unwrap_or("?"),
-        text("sampler").unwrap_or("?")
+    let mut head = say!(
+        "taken {day} at {place} by {sampler}",
+        day = test.day(),
+        place = text("place").unwrap_or("?"),
+        sampler = text("sampler").unwrap_or("?")
     );
     if let Some(i) = text("instrument") {
-        head.push_str(&format!(" with {i}"));
+        head.push_str(&say!(" with {instrument}", instrument = i));
     }
     if let Some(d) = text("instrument_good") {
-        head.push_str(&format!(", good until {d}"));
+        head.push_str(&say!(", good until {day}", day = d));
     }
     if let Some(c) = text("certificate") {
-        head.push_str(&format!(", certificate {c}"));
+        head.push_str(&say!(", certificate {certificate}", certificate = c));
     }
     let point = text("sample_point").map(|p| match p {
-        "mask_end" => "at the mask end",
-        "outlet" => "at an outlet",
-        _ => "at a cylinder",
+        "mask_end" => say!("at the mask end"),
+        "outlet" => say!("at an outlet"),
+        _ => say!("at a cylinder"),
     });
     let taken = point.into_iter().chain(text("line_pressure")).chain(text("line_temperature"));
     let taken: Vec<&str> = taken.collect();
@@ -115,15 +117,26 @@ pub fn in_words(test: &Happened) -> String {
     let readings = ["o2"].into_iter().chain(MOST).filter_map(|name| {
         let read = text(name)?;
         let mark = if below.contains(&name) { "< " } else { "" };
-        let off = test.data.get("within").and_then(|w| w.text(name)).map(|w| format!(" within {w}"));
+        let off =
+            test.data.get("within").and_then(|w| w.text(name)).map(|w| say!(" within {within}", within = w));
         Some(format!("{} {mark}{read}{}", called(name), off.unwrap_or_default()))
     });
     let mut readings: Vec<String> = readings.collect();
     if let Some(smell) = text("smell") {
-        readings.push(format!("smell, taste, mist or drops: {smell}"));
+        readings.push(match smell {
+            "none" => say!("smell, taste, mist or drops: none").to_owned(),
+            "something" => say!("smell, taste, mist or drops: something").to_owned(),
+            other => say!("smell, taste, mist or drops: {smell}", smell = other),
+        });
     }
     let place = if taken.is_empty() { String::new() } else { format!("; {}", taken.join(", ")) };
-    format!("{head}{place}: {} (line {})", readings.join(", "), test.stamp.line)
+    say!(
+        "{head}{place}: {readings} (line {line})",
+        head,
+        place,
+        readings = readings.join(", "),
+        line = test.stamp.line
+    )
 }
 
 /// What a test says against the air by the site's own limits, in words: each reading as the worst that it may stand
@@ -141,13 +154,10 @@ pub fn against(test: &Happened, site: &Values) -> Vec<String> {
     for (name, limit, way) in limits {
         let Some(read) = test.data.text(name) else { continue };
         let least = way == Rounding::Down;
-        let wanted = |l: &Quantity, unit| {
-            format!("at {} {}", if least { "least" } else { "most" }, l.words(unit, way))
-        };
         let below = if test.data.texts("below").contains(&name) { "< " } else { "" };
         let head = format!("{} {below}{read}", called(name));
         let (Some(worst), Some(limit)) = (worst(&test.data, name, way), site.quantity(limit)) else {
-            out.push(format!("{head}, which cannot be judged"));
+            out.push(say!("{head}, which cannot be judged", head));
             continue;
         };
         let Ok((worst, _, unit)) = Quantity::read_with_unit(&worst) else { continue };
@@ -163,14 +173,26 @@ pub fn against(test: &Happened, site: &Values) -> Vec<String> {
         };
         if outside {
             let may = worst.words(unit, way);
-            out.push(format!(
-                "{head}, which may stand for {may}, wanted {} (the site's limit)",
-                wanted(limit, unit)
-            ));
+            let limit = limit.words(unit, way);
+            out.push(if least {
+                say!(
+                    "{head}, which may stand for {may}, wanted at least {limit} (the site's limit)",
+                    head,
+                    may,
+                    limit
+                )
+            } else {
+                say!(
+                    "{head}, which may stand for {may}, wanted at most {limit} (the site's limit)",
+                    head,
+                    may,
+                    limit
+                )
+            });
         }
     }
     if test.data.text("smell") == Some("something") {
-        out.push("smell, taste, mist or drops in it".to_owned());
+        out.push(say!("smell, taste, mist or drops in it").to_owned());
     }
     out
 }
@@ -215,15 +237,15 @@ pub fn broken(test: &Happened, set: &SetState) -> Option<&'static str> {
     let work = ["filter", "oil", "air_side"].map(|w| set.serviced.get(w));
     let mut alarm = FOUL.iter().map(|e| set.events.get(*e));
     if after(moved) {
-        Some("the set was moved")
+        Some(say!("the set was moved"))
     } else if set.stood_still.contains(&test.stamp.hash) {
-        Some("the set stood still when it was taken")
+        Some(say!("the set stood still when it was taken"))
     } else if after(set.taken.as_ref()) {
-        Some("the set was in another register")
+        Some(say!("the set was in another register"))
     } else if work.into_iter().any(after) {
-        Some("a filter, the oil or the air side was worked on")
+        Some(say!("a filter, the oil or the air side was worked on"))
     } else if alarm.any(after) {
-        Some("an alarm spoke against the air")
+        Some(say!("an alarm spoke against the air"))
     } else {
         None
     }

@@ -10,6 +10,7 @@ use crate::permit::state::Answer;
 use crate::permit::texts::{Texts, raw_of};
 use crate::permit::valid;
 use crate::site::{Field, Raw, Telling, Values, fields};
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity};
 use crate::view::StateWord;
 use jiff::civil::Date;
@@ -39,7 +40,7 @@ impl<'a> Asker<'a> {
 
     fn step(&self, id: &str) -> Fact {
         let Some((stage, step)) = self.bench.form.step(id) else {
-            return Fact::Unknown(format!("there is no step `{id}`"));
+            return Fact::Unknown(say!("there is no step `{id}`", id));
         };
         let own = self.own.filter(|o| o.id() == id);
         let item = self.each.filter(|_| own.is_some()).map(|(item, _)| item.id.as_str());
@@ -84,7 +85,7 @@ impl<'a> Asker<'a> {
             match Texts::other_job(other, bench.texts) {
                 Ok(job) => all.job(&job),
                 Err(why) => {
-                    let why = format!("wearers of {}: {why}", other.number);
+                    let why = say!("wearers of {permit}: {why}", permit = other.number, why);
                     all.list.push((other.number.clone(), Fact::Unknown(why)));
                 }
             }
@@ -94,7 +95,10 @@ impl<'a> Asker<'a> {
         for p in bench.state.on_air.iter().filter(|p| p.set == bench.permit.set.id && !known(&p.person)) {
             list.push((
                 p.person.clone(),
-                Fact::Unknown(format!("{} is on air from this set and on no permit's list", p.person)),
+                Fact::Unknown(say!(
+                    "{person} is on air from this set and on no permit's list",
+                    person = p.person
+                )),
             ));
         }
         Fact::List(list)
@@ -102,7 +106,7 @@ impl<'a> Asker<'a> {
 
     fn last(&self, kind: &str, path: &[String]) -> Fact {
         let Some((_, table)) = fields::LAST.iter().find(|(k, _)| *k == kind) else {
-            return Fact::Unknown(format!("nothing is recorded as `{kind}`"));
+            return Fact::Unknown(say!("nothing is recorded as `{kind}`", kind));
         };
         let set = self.bench.state.sets.get(&self.bench.permit.set.id);
         let last = |s: &'a crate::permit::state::SetState| match kind {
@@ -110,7 +114,7 @@ impl<'a> Asker<'a> {
             _ => s.last.get(kind),
         };
         let Some((set, last)) = set.and_then(|s| Some((s, last(s)?))) else {
-            return Fact::Unknown(format!("no `{kind}` is recorded for this set"));
+            return Fact::Unknown(say!("no `{kind}` is recorded for this set", kind));
         };
         let place = self.bench.texts.job.text("place").unwrap_or_default();
         let mut members = match (kind, raw_of(&last.data)) {
@@ -127,7 +131,7 @@ impl<'a> Asker<'a> {
         members.retain(|(k, _)| table.iter().any(|f| f.name == k));
         match Values::read_map(table, kind, &members) {
             Ok(values) => self.field(&values, table, &format!("last.{kind}"), path),
-            Err(_) => Fact::Unknown(format!("the last `{kind}` line cannot be read")),
+            Err(_) => Fact::Unknown(say!("the last `{kind}` line cannot be read", kind)),
         }
     }
 }
@@ -209,7 +213,7 @@ impl Demand<'_> {
 impl Facts for Asker<'_> {
     fn fact(&self, name: &Name) -> Fact {
         let texts = self.bench.texts;
-        let nothing = || Fact::Unknown(format!("nothing is called {}", name.join(".")));
+        let nothing = || Fact::Unknown(say!("nothing is called {name}", name = name.join(".")));
         let Some((root, rest)) = name.split_first() else { return nothing() };
         // Step ids hold no full stop, so that no name is another's.
         let once = |work_out: &dyn Fn() -> Fact| self.bench.memo.fact(&name.join("."), None, work_out);
@@ -224,7 +228,7 @@ impl Facts for Asker<'_> {
                     let table = crate::checklist::TABLES.items(each).unwrap_or_default();
                     self.field(&item.values, table, "item", rest)
                 }
-                None => Fact::Unknown("there is no item here".into()),
+                None => Fact::Unknown(say!("there is no item here").into()),
             },
             ("last", [kind, rest @ ..]) => once(&|| self.last(kind, rest)),
             ("permit", [what]) => once(&|| self.permit(what)),
@@ -247,22 +251,23 @@ impl Asker<'_> {
         let b = self.bench;
         let limit = valid::working(b.state, b.permit, b.texts, b.now);
         let (value, label) = match what {
-            "valid_from" => (Value::Date(b.today()), "first day of the permit"),
-            "valid_to" => (Value::Date(limit.local_date(&b.texts.zone)), "last day of the permit"),
+            "valid_from" => (Value::Date(b.today()), say!("first day of the permit")),
+            "valid_to" => (Value::Date(limit.local_date(&b.texts.zone)), say!("last day of the permit")),
             "hours" => {
                 let seconds = (limit.second - b.now.seconds()).max(0);
                 let q = Quantity {
                     value: BigRational::from_integer(seconds.into()),
                     dimension: Dimension::Duration,
                 };
-                let shown = format!("{} h {:02} min", seconds / 3600, seconds % 3600 / 60);
+                let shown =
+                    say!("{h} h {min} min", h = seconds / 3600, min = format!("{:02}", seconds % 3600 / 60));
                 return Fact::Is {
                     value: Value::Quantity(q),
                     shown,
-                    label: "time until the permit ends".into(),
+                    label: say!("time until the permit ends").into(),
                 };
             }
-            _ => return Fact::Unknown(format!("a permit has no `{what}`")),
+            _ => return Fact::Unknown(say!("a permit has no `{what}`", what)),
         };
         let shown = match &value {
             Value::Date(d) => d.to_string(),

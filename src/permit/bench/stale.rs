@@ -4,10 +4,11 @@
 
 use super::{Bench, quantity};
 use crate::checklist::{Each, GoodForScope, Purpose, Step};
-use crate::permit::ends;
 use crate::permit::state::{Answer, FOUL, Stamp};
+use crate::permit::{due, ends};
 use crate::record::json::Json;
 use crate::time;
+use crate::tongue::say;
 use crate::units::{self, Quantity};
 use num_traits::ToPrimitive;
 
@@ -32,16 +33,16 @@ impl<'a> Bench<'a> {
         let set = self.state.sets.get(&self.permit.set.id);
         let again = |ended: Option<&Stamp>, what: &str| {
             let stamp = ended.filter(|s| s.seq > answer.stamp.seq)?;
-            Some(format!("asked again: {what} at {}", time::clock(&stamp.time, &stamp.zone)))
+            Some(say!("asked again: {what} at {time}", what, time = time::clock(&stamp.time, &stamp.zone)))
         };
         let last = |kind: &str| set.and_then(|s| s.last.get(kind)).map(|h| &h.stamp);
         if self.form.purpose() == Purpose::Shutdown {
             // What was shut and vented is not any more once it runs again or a permit is issued on it, and
             // who was seen off air is not once somebody was on air again.
             let issued = self.permit.last_signed("countersign").map(|s| &s.stamp);
-            return again(last("started"), "the set was started")
-                .or_else(|| again(issued, "the permit was issued"))
-                .or_else(|| again(set.and_then(|s| s.breathed.as_ref()), "somebody was on air"));
+            return again(last("started"), say!("the set was started"))
+                .or_else(|| again(issued, say!("the permit was issued")))
+                .or_else(|| again(set.and_then(|s| s.breathed.as_ref()), say!("somebody was on air")));
         }
         if let Some((stamp, what)) = self.job_changed(step, answer) {
             return again(Some(stamp), &what);
@@ -53,14 +54,14 @@ impl<'a> Bench<'a> {
         let worked_out = derived.is_some_and(|e| e.names().any(|u| of_test(u.name)));
         if (gated || worked_out)
             && let Some(stale) =
-                again(self.air_test().map(|t| &t.stamp), "another test of the air was entered")
+                again(self.air_test().map(|t| &t.stamp), say!("another test of the air was entered"))
         {
             return Some(stale);
         }
         if let Some(end) = ends::of(step, answer, self.permit, self.texts)
             && end.second < self.now.seconds()
         {
-            return Some(format!("asked again: {}", end.because));
+            return Some(say!("asked again: {because}", because = end.because));
         }
         let event = |kinds: &[&str]| {
             let of_kind = |k: &&str| set.and_then(|s| s.events.get(*k));
@@ -69,32 +70,34 @@ impl<'a> Bench<'a> {
         let serviced = |what: &str| set.and_then(|s| s.serviced.get(what));
         let read = |what: &str| {
             let (at, words) = self.read_against(what, answer.stamp.seq)?;
-            Some(format!("asked again: {words} at {}", time::clock(&at.time, &at.zone)))
+            Some(say!("asked again: {words} at {time}", words, time = time::clock(&at.time, &at.zone)))
         };
         step.good_for().iter().find_map(|good| match good.scope {
-            GoodForScope::Place => again(last("moved"), "the set was moved"),
-            GoodForScope::SupplyPoint => again(last("moved"), "the set was moved")
-                .or_else(|| again(last("plugged"), "the set was plugged in elsewhere"))
+            GoodForScope::Place => again(last("moved"), say!("the set was moved")),
+            GoodForScope::SupplyPoint => again(last("moved"), say!("the set was moved"))
+                .or_else(|| again(last("plugged"), say!("the set was plugged in elsewhere")))
                 // What was lost once may come back otherwise: a phase swapped, a fuse of another size.
-                .or_else(|| again(event(&["supply_low", "change_over"]), "the supply was lost"))
+                .or_else(|| again(event(&["supply_low", "change_over"]), say!("the supply was lost")))
                 .or_else(|| read("supply")),
-            GoodForScope::Start => again(last("stopped"), "the set was stopped")
-                .or_else(|| again(set.and_then(|s| s.stop_untold.as_ref()), "the set was started anew"))
-                .or_else(|| again(set.and_then(|s| s.shut_down.as_ref()), "a shutdown was begun")),
-            GoodForScope::Fill => again(last("filled"), "the reserve was filled")
-                .or_else(|| again(set.and_then(|s| s.reserve_used.as_ref()), "the reserve was used"))
+            GoodForScope::Start => again(last("stopped"), say!("the set was stopped"))
+                .or_else(|| again(set.and_then(|s| s.stop_untold.as_ref()), say!("the set was started anew")))
+                .or_else(|| again(set.and_then(|s| s.shut_down.as_ref()), say!("a shutdown was begun"))),
+            GoodForScope::Fill => again(last("filled"), say!("the reserve was filled"))
+                .or_else(|| again(set.and_then(|s| s.reserve_used.as_ref()), say!("the reserve was used")))
                 .or_else(|| read("reserve")),
             // Filters, and the air that comes through them: an air test does not outlast work on the
             // machine, nor an alarm that says the air was foul.
-            GoodForScope::Filter => again(serviced("filter"), "a filter was changed")
-                .or_else(|| again(serviced("oil"), "the oil was changed"))
-                .or_else(|| again(serviced("air_side"), "the air side was worked on"))
-                .or_else(|| again(event(FOUL), "an alarm spoke against the air"))
+            GoodForScope::Filter => again(serviced("filter"), say!("a filter was changed"))
+                .or_else(|| again(serviced("oil"), say!("the oil was changed")))
+                .or_else(|| again(serviced("air_side"), say!("the air side was worked on")))
+                .or_else(|| again(event(FOUL), say!("an alarm spoke against the air")))
                 .or_else(|| read("co")),
-            GoodForScope::Wind => again(event(&["wind_turned"]), "the wind turned"),
-            GoodForScope::Hose => again(event(&["hose"]), "something happened to a hose"),
-            GoodForScope::Respirator => again(event(&["respirator"]), "something happened to a respirator"),
-            GoodForScope::Shift => again(self.permit.shifts.last(), "the next shift took over"),
+            GoodForScope::Wind => again(event(&["wind_turned"]), say!("the wind turned")),
+            GoodForScope::Hose => again(event(&["hose"]), say!("something happened to a hose")),
+            GoodForScope::Respirator => {
+                again(event(&["respirator"]), say!("something happened to a respirator"))
+            }
+            GoodForScope::Shift => again(self.permit.shifts.last(), say!("the next shift took over")),
             // Time ends these, and the job; both are looked at above. A permit is one set's.
             GoodForScope::Hours(_)
             | GoodForScope::Months(_)
@@ -137,7 +140,7 @@ impl<'a> Bench<'a> {
                 }
             };
             let shown = read.words(unit, units::Rounding::Nearest);
-            against.then(|| (&h.stamp, format!("{what} was read as {shown}")))
+            against.then(|| (&h.stamp, say!("{what} was read as {shown}", what = due::gauge(what), shown)))
         });
         bad.max_by_key(|(at, _)| at.seq)
     }
@@ -164,8 +167,12 @@ impl<'a> Bench<'a> {
         let fresh = most.and_then(|q| q.value.to_integer().to_i64()).is_some_and(|most| at - given <= most);
         (!fresh).then(|| {
             let most = self.texts.site.get("freshness").and_then(|h| h.shown(&self.texts.language));
-            let most = most.unwrap_or_else(|| "a time that the site does not give".into());
-            format!("asked again: it is fresh for {most} and was answered at {}", self.clock_of(answer))
+            let most = most.unwrap_or_else(|| say!("a time that the site does not give").into());
+            say!(
+                "asked again: it is fresh for {most} and was answered at {time}",
+                most,
+                time = self.clock_of(answer)
+            )
         })
     }
 
@@ -194,7 +201,7 @@ pub fn job_differs(step: &Step, item: Option<&str>, old: &Json, new: &Json) -> O
         Some(Each::Set(_) | Each::Site(_)) | None => false,
     };
     if own {
-        return Some("the job says otherwise of it since".into());
+        return Some(say!("the job says otherwise of it since").into());
     }
     let only_shift =
         step.good_for().iter().all(|g| matches!(g.scope, GoodForScope::Shift | GoodForScope::Wearer));
@@ -214,5 +221,5 @@ pub fn job_differs(step: &Step, item: Option<&str>, old: &Json, new: &Json) -> O
         | GoodForScope::Hours(_)
         | GoodForScope::Months(_) => false,
     });
-    rests.then(|| "the job was changed".into())
+    rests.then(|| say!("the job was changed").into())
 }

@@ -12,6 +12,7 @@ use crate::permit::walk;
 use crate::permit::watch;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
+use crate::tongue::say;
 use crate::view::StateWord;
 use num_traits::ToPrimitive;
 
@@ -59,7 +60,7 @@ impl Told {
 
 /// Text as the record keeps it, whatever was typed: a report is never refused for its characters.
 fn kept(text: &str) -> String {
-    kept_or(text, "somebody")
+    kept_or(text, say!("somebody"))
 }
 
 /// The same, with words for nothing at all.
@@ -120,21 +121,21 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     }
     let life = known.life(permit);
     if life != StateWord::Live {
-        why.push(format!("{} is {}, not live", permit.number, life.word()));
+        why.push(say!("{permit} is {state}, not live", permit = permit.number, state = life.word()));
     }
     match permit.valid_to.as_deref() {
         Some(v) if v < known.time() => {
-            why.push(format!(
-                "{} was valid to {}",
-                permit.number,
-                crate::time::for_people(v, &known.now.zone)
+            why.push(say!(
+                "{permit} was valid to {time}",
+                permit = permit.number,
+                time = crate::time::for_people(v, &known.now.zone)
             ));
         }
         Some(_) => {}
-        None => why.push(format!("{} was never countersigned", permit.number)),
+        None => why.push(say!("{permit} was never countersigned", permit = permit.number)),
     }
     if permit.called_out {
-        why.push("everyone was called out on it".into());
+        why.push(say!("everyone was called out on it").into());
     }
     why.extend(known.keys_lost(permit));
     let texts = match Texts::of(known.chain, permit) {
@@ -145,11 +146,15 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
         }
     };
     if texts.job.item("wearers", person).is_none() {
-        why.push(format!("{person} is not a wearer of {}", permit.number));
+        why.push(say!("{person} is not a wearer of {permit}", person, permit = permit.number));
     }
     let limit = sign::valid_to(known, permit, &texts, None);
     if limit.second < crate::time::seconds(known.time()) {
-        why.push(format!("worked out again, {} has ended: {}", permit.number, limit.because));
+        why.push(say!(
+            "worked out again, {permit} has ended: {because}",
+            permit = permit.number,
+            because = limit.because
+        ));
     }
     why.extend(watch::against(known, permit, &texts));
     why.extend(watch::too_low_elsewhere(known, permit, &texts));
@@ -159,7 +164,7 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     why.extend(open::job_problems(known, &texts.job, &texts.set, &texts.site, Some(&permit.number)));
     why.extend(open::elsewhere(known, &permit.set.id, &texts.job));
     if !answer::running(known, &permit.set.id) {
-        why.push("no start of the set is recorded, or it was stopped since".into());
+        why.push(say!("no start of the set is recorded, or it was stopped since").into());
     }
     let bench = Bench::new(known.state, permit, &texts, known.now);
     let stands = walk::walk(&bench);
@@ -192,16 +197,17 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
     let mut why = Vec::new();
     let here = known.state.on_air.iter().find(|p| p.person == person);
     match (to, here.map(|p| p.whereabouts)) {
-        (Move::OnAir, Some(w)) => why.push(format!("{person} is {} already", w.words())),
-        (Move::In, None) => why.push(format!("{person} is not on air: connect first, breathe outside")),
-        (Move::In, Some(Whereabouts::In)) => why.push(format!("{person} is in already")),
+        (Move::OnAir, Some(w)) => why.push(say!("{person} is {state} already", person, state = w.words())),
+        (Move::In, None) => why.push(say!("{person} is not on air: connect first, breathe outside", person)),
+        (Move::In, Some(Whereabouts::In)) => why.push(say!("{person} is in already", person)),
         (Move::In, Some(_)) if here.is_some_and(|p| p.set != permit.set.id) => {
-            why.push(format!("{person} is on air from another set"));
+            why.push(say!("{person} is on air from another set", person));
         }
         (Move::In, Some(_)) if here.is_some_and(|p| p.permit.as_deref() != Some(&permit.number)) => {
-            why.push(format!(
-                "{person} is on air, but not on {}: mask off, connect on this permit",
-                permit.number
+            why.push(say!(
+                "{person} is on air, but not on {permit}: mask off, connect on this permit",
+                person,
+                permit = permit.number
             ));
         }
         (Move::In, Some(Whereabouts::Outside | Whereabouts::OutOnAir)) => {
@@ -209,17 +215,23 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
             let on = here.map_or(0, |p| known.now.seconds() - crate::time::seconds(&p.since.time));
             let on = on.max(spell(known, texts, person));
             if longest.is_none_or(|most| on > most) {
-                why.push(format!("{person} is on air since {} min, longer than the longest spell", on / 60));
+                why.push(say!(
+                    "{person} is on air since {min} min, longer than the longest spell",
+                    person,
+                    min = on / 60
+                ));
             }
         }
         (Move::OnAir, None) => {
             let longest = texts.job.quantity("longest_spell").and_then(|q| q.value.to_integer().to_i64());
             let on = spell(known, texts, person);
             if longest.is_none_or(|most| on > most) {
-                why.push(format!(
-                    "{person} was on air for {} min, longer than the longest spell, and off it for less than {}",
-                    on / 60,
-                    pause_in_words(texts)
+                why.push(say!(
+                    "{person} was on air for {min} min, longer than the longest spell, and off it \
+                               for less than {pause}",
+                    person,
+                    min = on / 60,
+                    pause = pause_in_words(texts)
                 ));
             }
         }
@@ -230,23 +242,26 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
     if let Some(o) = &outlet
         && let Some(p) = others().find(|p| p.outlet.as_ref() == Some(o))
     {
-        why.push(format!("the outlet `{o}` is taken by {}", p.person));
+        why.push(say!("the outlet `{o}` is taken by {person}", o, person = p.person));
     }
     for p in others().filter(|p| p.outlet.is_none()) {
-        why.push(format!("nobody knows on which outlet {} is", p.person));
+        why.push(say!("nobody knows on which outlet {person} is", person = p.person));
     }
     let on_air = |who: &str| known.state.on_air.iter().any(|p| p.person == who);
     for role in ["attendant", "entry_watch"] {
         let who = texts.job.text(role).unwrap_or_default();
         if on_air(who) {
-            why.push(format!("the {}, {who}, is on air", role.replace('_', " ")));
+            why.push(say!("the {role}, {who}, is on air", role = role.replace('_', " "), who));
         }
     }
     let least = open::rescuers_least(&texts.site);
     let ready = open::rescuers_free(&texts.job).iter().filter(|r| !on_air(r)).count();
     if ready < least {
-        why.push(format!(
-            "{ready} rescuers of this job are free to go in and not on air themselves, wanted at least {least}"
+        why.push(say!(
+            "{ready} rescuers of this job are free to go in and not on air themselves, wanted at \
+                       least {least}",
+            ready,
+            least
         ));
     }
     let bench = Bench::new(known.state, permit, texts, known.now);
@@ -254,20 +269,26 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
     if let Some(o) = &outlet
         && !in_service.iter().any(|i| i.id == *o)
     {
-        why.push(format!("the outlet `{o}` is not in service"));
+        why.push(say!("the outlet `{o}` is not in service", o));
     }
     let on = others().count() + 1;
     if on > in_service.len() {
-        why.push(format!(
-            "{on} would be on air from this set, which has {} outlets in service",
-            in_service.len()
+        why.push(say!(
+            "{on} would be on air from this set, which has {outlets} outlets in service",
+            on,
+            outlets = in_service.len()
         ));
     }
     let on_permit = others().filter(|p| p.permit.as_deref() == Some(&permit.number)).count() + 1;
     if let Some(most) = sign::limit_of_wearers(permit)
         && on_permit as u64 > most
     {
-        why.push(format!("{on_permit} would be on air on {}, the supervisor allowed {most}", permit.number));
+        why.push(say!(
+            "{on_permit} would be on air on {permit}, the supervisor allowed {most}",
+            on_permit,
+            permit = permit.number,
+            most
+        ));
     }
     why
 }
@@ -303,7 +324,7 @@ pub fn request(
     by: &str,
 ) -> Result<Draft, Refusal> {
     let why = forbidden(known, permit, person, to);
-    super::unless(why, "nobody goes on air until all of this is true")?;
+    super::unless(why, say!("nobody goes on air until all of this is true"))?;
     Ok(report(known, Some(permit), &permit.set.id, person, to, Vec::new(), &Told::default(), by))
 }
 
@@ -348,7 +369,7 @@ pub fn breach(known: &Known<'_>, permit: Option<&Permit>, person: &str, to: Move
     match (to, permit) {
         (Move::Out | Move::OffAir, _) => Vec::new(),
         (Move::OnAir | Move::In, Some(p)) => forbidden(known, p, person, to),
-        (Move::OnAir | Move::In, None) => vec!["there is no permit".into()],
+        (Move::OnAir | Move::In, None) => vec![say!("there is no permit").into()],
     }
 }
 
@@ -402,10 +423,13 @@ pub fn start_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
         .filter(|p| p.set.id == set && !p.for_shutdown && in_hand(known, p))
         .peekable();
     if answer::running(known, set) {
-        why.push(format!("the register says that {set} runs already; if it had stopped, report that first"));
+        why.push(say!(
+            "the register says that {set} runs already; if it had stopped, report that first",
+            set
+        ));
     }
     if open_permits.peek().is_none() {
-        why.push(format!("no permit for {set} is open, so that nothing was checked before the start"));
+        why.push(say!("no permit for {set} is open, so that nothing was checked before the start", set));
         return why;
     }
     let mut least: Option<Vec<String>> = None;
@@ -429,7 +453,11 @@ pub fn start_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
 pub fn stop_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
     let mut why: Vec<String> = known.clock().err().map(|r| r.why).unwrap_or_default();
     for p in known.perhaps_on_air_from(set) {
-        why.push(format!("{} is on air from it ({})", p.person, p.whereabouts.words()));
+        why.push(say!(
+            "{person} is on air from it ({whereabouts})",
+            person = p.person,
+            whereabouts = p.whereabouts.words()
+        ));
     }
     let begun = known
         .state
@@ -438,7 +466,7 @@ pub fn stop_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
         .filter(|p| p.set.id == set && p.shutdown_begun && in_hand(known, p))
         .max_by_key(|p| p.opened.seq);
     match begun {
-        None => why.push("no shutdown has been begun: `airwrit walk --shutdown`".into()),
+        None => why.push(say!("no shutdown has been begun: `airwrit walk --shutdown`").into()),
         Some(p) => match Texts::of(known.chain, p) {
             Ok(texts) => {
                 let bench = Bench::new(known.state, p, &texts, known.now);
@@ -464,8 +492,10 @@ pub fn request_of_set(
     members.retain(|(k, _)| k != "set");
     members.push(("set".into(), set.into()));
     let (why, instead) = match kind {
-        "started" => (start_forbidden(known, set), "take the steps before the start first: `airwrit walk`"),
-        _ => (stop_forbidden(known, set), "if it has stopped all the same, report it: add --report"),
+        "started" => {
+            (start_forbidden(known, set), say!("take the steps before the start first: `airwrit walk`"))
+        }
+        _ => (stop_forbidden(known, set), say!("if it has stopped all the same, report it: add --report")),
     };
     super::unless(why, instead)?;
     Ok(of_set(known, kind, members, &Told::default(), by))

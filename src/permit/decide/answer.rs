@@ -11,6 +11,7 @@ use crate::permit::walk::{self, STOP, Stand};
 use crate::record::json::{Json, object, sorted};
 use crate::record::kinds::AGAIN;
 use crate::record::line::Draft;
+use crate::tongue::say;
 use crate::units::{Decimal, Quantity};
 use crate::view::{Standing, StateWord};
 use jiff::civil::Date;
@@ -57,8 +58,8 @@ pub fn bench<'a>(
         return Ok(own);
     }
     own.shutdown().ok_or_else(|| {
-        Refusal::because("no shutdown form is in force in this register")
-            .instead("an approver puts one in force: `airwrit approve checklists/shutdown.yaml`")
+        Refusal::because(say!("no shutdown form is in force in this register"))
+            .instead(say!("an approver puts one in force: `airwrit approve checklists/shutdown.yaml`"))
     })
 }
 
@@ -70,16 +71,18 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
     in_states(
         known,
         permit,
-        "nothing can be answered",
+        say!("nothing can be answered"),
         &[StateWord::Draft, StateWord::Declared, StateWord::Live, StateWord::Suspended],
     )?;
     let Some((_, step)) = bench.form.step(&typed.step) else {
         let near = crate::text::nearest(&typed.step, bench.form.steps().map(|(_, s)| s.id()));
-        return Err(Refusal::because(format!(
-            "the form has no step `{}`",
-            crate::text::safe_line(&typed.step)
+        return Err(Refusal::because(say!(
+            "the form has no step `{step}`",
+            step = crate::text::safe_line(&typed.step)
         ))
-        .instead(near.map_or("`airwrit show` lists the steps".into(), |n| format!("did you mean `{n}`?"))));
+        .instead(near.map_or(say!("`airwrit show` lists the steps").into(), |n| {
+            say!("did you mean `{step}`?", step = n)
+        })));
     };
     let walk = walk::walk(&bench);
     let stand = find(&walk, step.id(), typed.item.as_deref())?;
@@ -87,14 +90,14 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
     if shutdown {
         let on: Vec<String> = known.perhaps_on_air_from(&permit.set.id).map(|p| p.person.clone()).collect();
         unless(
-            on.iter().map(|p| format!("{p} is on air from this set")).collect(),
-            "see everyone off air first: `airwrit off PERSON` for each; then shut down",
+            on.iter().map(|p| say!("{person} is on air from this set", person = p)).collect(),
+            say!("see everyone off air first: `airwrit off PERSON` for each; then shut down"),
         )?;
         let stop = walk.iter().position(|s| s.stage.id() == STOP);
         let here = walk.iter().position(|s| std::ptr::eq(s, stand));
         if stop.is_some() && here >= stop && running(known, &permit.set.id) {
-            return Err(Refusal::because("the register says the set is running")
-                .instead(format!("stop it and record that: `airwrit set stopped {}`", permit.set.id)));
+            return Err(Refusal::because(say!("the register says the set is running"))
+                .instead(say!("stop it and record that: `airwrit set stopped {set}`", set = permit.set.id)));
         }
     } else {
         // What time ended, or ends soon, is asked again on a live permit; how it comes out shuts or opens the way in.
@@ -115,31 +118,39 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
             && !ended
             && !mends;
         if stands && !stand.of_wearer() && step.before() != Before::Air {
-            return Err(Refusal::because(format!(
-                "{} is {}: what was countersigned stands",
-                permit.number,
-                life.word()
+            return Err(Refusal::because(say!(
+                "{permit} is {state}: what was countersigned stands",
+                permit = permit.number,
+                state = life.word()
             ))
-            .instead("suspend and hand back, then open a new permit, if this has changed"));
+            .instead(say!("suspend and hand back, then open a new permit, if this has changed")));
         }
         let needs_start =
             step.before() != Before::Start && step.good_for().iter().any(|g| g.scope == GoodForScope::Start);
         if needs_start && !running(known, &permit.set.id) {
-            return Err(Refusal::because("this is judged on the running set, and no start is recorded")
-                .instead(format!("start the set and record that: `airwrit set started {}`", permit.set.id)));
+            return Err(Refusal::because(say!(
+                "this is judged on the running set, and no start is recorded"
+            ))
+            .instead(say!(
+                "start the set and record that: `airwrit set started {set}`",
+                set = permit.set.id
+            )));
         }
     }
     match stand.standing {
         Standing::NotApplicable => {
-            return Err(Refusal::because(format!("this step does not apply: {}", stand.why.join("; "))));
+            return Err(Refusal::because(say!(
+                "this step does not apply: {why}",
+                why = stand.why.join("; ")
+            )));
         }
         Standing::OutOfService if stand.answers.last().is_none_or(|a| a.left_out.is_none()) => {
-            return Err(Refusal::because(format!(
-                "{} is out of service: {}",
-                stand.label(),
-                stand.why.join("; ")
+            return Err(Refusal::because(say!(
+                "{label} is out of service: {why}",
+                label = stand.label(),
+                why = stand.why.join("; ")
             ))
-            .instead("answer the step at which it was left out, to take it back"));
+            .instead(say!("answer the step at which it was left out, to take it back")));
         }
         Standing::Open
         | Standing::Deviation
@@ -149,8 +160,8 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
     }
     let held = walk::held_by(&bench, &walk, stand);
     unless(
-        held.iter().map(|h| format!("{h} comes first")).collect(),
-        "take the steps in order: `airwrit walk` shows the next one",
+        held.iter().map(|h| say!("{step} comes first", step = h)).collect(),
+        say!("take the steps in order: `airwrit walk` shows the next one"),
     )?;
     let mut members = vec![
         ("form".to_owned(), Json::from(bench.form.sha256())),
@@ -168,7 +179,7 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
         }
         (Some(reason), None) => {
             if !step.may_leave_out() {
-                return Err(Refusal::because("this step allows nothing to be left out"));
+                return Err(Refusal::because(say!("this step allows nothing to be left out")));
             }
             members.push(("left_out".into(), clean(reason)?.into()));
         }
@@ -209,20 +220,26 @@ fn find<'s, 'a>(walk: &'s [Stand<'a>], step: &str, item: Option<&str>) -> Result
     match (item, of_step.first()) {
         (None, Some(s)) if s.item.is_none() => Ok(s),
         (Some(_), Some(s)) if s.item.is_none() => {
-            Err(Refusal::because(format!("`{step}` is asked once, not for each of something"))
-                .instead("leave the item out"))
+            Err(Refusal::because(say!("`{step}` is asked once, not for each of something", step))
+                .instead(say!("leave the item out")))
         }
-        (None, Some(_)) => Err(Refusal::because(format!("`{step}` is asked for each of: {}", items()))
-            .instead("say which with --item")),
+        (None, Some(_)) => {
+            Err(Refusal::because(say!("`{step}` is asked for each of: {items}", step, items = items()))
+                .instead(say!("say which with --item")))
+        }
         (Some(name), _) => of_step
             .iter()
             .find(|s| s.item.as_ref().is_some_and(|i| i.id == name || i.name == name))
             .copied()
             .ok_or_else(|| {
-                Refusal::because(format!("`{step}` is not asked for `{}`", crate::text::safe_line(name)))
-                    .instead(format!("it is asked for: {}", items()))
+                Refusal::because(say!(
+                    "`{step}` is not asked for `{item}`",
+                    step,
+                    item = crate::text::safe_line(name)
+                ))
+                .instead(say!("it is asked for: {items}", items = items()))
             }),
-        (None, None) => Err(Refusal::because(format!("`{step}` is asked for nothing here"))),
+        (None, None) => Err(Refusal::because(say!("`{step}` is asked for nothing here", step))),
     }
 }
 
@@ -230,15 +247,18 @@ fn find<'s, 'a>(walk: &'s [Stand<'a>], step: &str, item: Option<&str>) -> Result
 pub fn clean(text: &str) -> Result<String, Refusal> {
     let t = crate::text::nfc(text.trim()).into_owned();
     if t.is_empty() {
-        return Err(Refusal::because("nothing was written").instead("write a few words"));
+        return Err(Refusal::because(say!("nothing was written")).instead(say!("write a few words")));
     }
     if t.len() > 2000 {
-        return Err(Refusal::because(format!("the text is {} bytes long, at most 2000 are kept", t.len())));
+        return Err(Refusal::because(say!(
+            "the text is {bytes} bytes long, at most 2000 are kept",
+            bytes = t.len()
+        )));
     }
     match t.chars().find(|c| crate::text::forbidden_in_line(*c)) {
-        Some(c) => Err(Refusal::because(format!(
-            "the text holds the character {}, which no record may hold",
-            crate::text::code_point(c)
+        Some(c) => Err(Refusal::because(say!(
+            "the text holds the character {character}, which no record may hold",
+            character = crate::text::code_point(c)
         ))),
         None => Ok(t),
     }
@@ -249,43 +269,45 @@ fn value(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Vec<(Str
     let keep = |text: &str| Ok(vec![("value".to_owned(), Json::from(text))]);
     let given = typed.value.as_deref().map(str::trim);
     if typed.below && !(step.below() && matches!(step.kind(), StepKind::Reading(_))) {
-        return Err(Refusal::because("this step takes no reading below the instrument's lowest mark"));
+        return Err(Refusal::because(say!("this step takes no reading below the instrument's lowest mark")));
     }
     if let StepKind::Derived(_) = step.kind() {
         if given.is_some() {
-            return Err(
-                Refusal::because("this step is worked out; nobody types its value").instead("give no value")
-            );
+            return Err(Refusal::because(say!("this step is worked out; nobody types its value"))
+                .instead(say!("give no value")));
         }
         let (text, _) = bench
             .derive(step, stand.item.as_ref())
-            .map_err(|why| Refusal::because(format!("it cannot be worked out yet: {why}")))?;
+            .map_err(|why| Refusal::because(say!("it cannot be worked out yet: {why}", why)))?;
         return keep(&text);
     }
     let Some(given) = given.filter(|g| !g.is_empty()) else {
-        return Err(Refusal::because("no answer was given"));
+        return Err(Refusal::because(say!("no answer was given")));
     };
     match step.kind() {
         StepKind::Confirm => match given {
             "yes" | "no" => keep(given),
-            _ => Err(Refusal::because(format!("got `{}`, wanted yes or no", crate::text::safe_line(given)))),
+            _ => Err(Refusal::because(say!(
+                "got `{got}`, wanted yes or no",
+                got = crate::text::safe_line(given)
+            ))),
         },
         StepKind::Choice(choices) => match choices.iter().find(|(id, _)| id == given) {
             Some((id, _)) => keep(id),
             None => {
                 let all: Vec<&str> = choices.iter().map(|(id, _)| id.as_str()).collect();
-                Err(Refusal::because(format!(
-                    "got `{}`, wanted one of: {}",
-                    crate::text::safe_line(given),
-                    all.join(", ")
+                Err(Refusal::because(say!(
+                    "got `{got}`, wanted one of: {choices}",
+                    got = crate::text::safe_line(given),
+                    choices = all.join(", ")
                 )))
             }
         },
         StepKind::Date => match given.parse::<Date>() {
             Ok(d) if d.to_string() == given && (1990..=2100).contains(&d.year()) => keep(given),
-            _ => Err(Refusal::because(format!(
-                "got `{}`, wanted a date like 2026-11-25",
-                crate::text::safe_line(given)
+            _ => Err(Refusal::because(say!(
+                "got `{got}`, wanted a date like 2026-11-25",
+                got = crate::text::safe_line(given)
             ))),
         },
         StepKind::Text => keep(&clean(given)?),
@@ -297,10 +319,12 @@ fn value(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Vec<(Str
             // since the gauge in hand shows the step's.
             let number = given.strip_suffix(symbol).unwrap_or(given).trim();
             let decimal = Decimal::read(number).map_err(|e| {
-                Refusal::because(format!("got `{}`: {e}", crate::text::safe_line(given))).instead(format!(
-                    "type the number as the instrument shows it, in {}",
-                    if symbol.is_empty() { "figures" } else { symbol }
-                ))
+                Refusal::because(say!("got `{got}`: {why}", got = crate::text::safe_line(given), why = e))
+                    .instead(if symbol.is_empty() {
+                        say!("type the number as the instrument shows it, in figures").to_owned()
+                    } else {
+                        say!("type the number as the instrument shows it, in {unit}", unit = symbol)
+                    })
             })?;
             decimal.fits(instrument.decimals()).map_err(|e| Refusal::because(e.to_string()))?;
             let quantity = match unit {
@@ -308,9 +332,9 @@ fn value(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Vec<(Str
                 None => Quantity::number(decimal.to_exact()),
             };
             for (limit, low) in [(instrument.from(), true), (instrument.to(), false)] {
-                let limit = bench
-                    .limit(limit, unit, step, stand.item.as_ref())
-                    .map_err(|why| Refusal::because(format!("the instrument's range is not known: {why}")))?;
+                let limit = bench.limit(limit, unit, step, stand.item.as_ref()).map_err(|why| {
+                    Refusal::because(say!("the instrument's range is not known: {why}", why))
+                })?;
                 let outside = match quantity.compare(&limit) {
                     Some(order) => {
                         if low {
@@ -322,12 +346,13 @@ fn value(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Vec<(Str
                     None => true,
                 };
                 if outside {
-                    return Err(Refusal::because(format!(
-                        "got {given}, which is {} what this instrument shows, {}",
-                        if low { "below" } else { "above" },
-                        limit.words(unit, crate::units::Rounding::Nearest)
-                    ))
-                    .instead("read it again; if it is right, another instrument is needed"));
+                    let limit = limit.words(unit, crate::units::Rounding::Nearest);
+                    return Err(Refusal::because(if low {
+                        say!("got {given}, which is below what this instrument shows, {limit}", given, limit)
+                    } else {
+                        say!("got {given}, which is above what this instrument shows, {limit}", given, limit)
+                    })
+                    .instead(say!("read it again; if it is right, another instrument is needed")));
                 }
             }
             let mut members = keep(&decimal.to_string())?;
@@ -344,7 +369,7 @@ fn value(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Vec<(Str
 }
 
 fn min_and_s(seconds: i64) -> String {
-    format!("{} min {} s", seconds / 60, seconds % 60)
+    say!("{min} min {s} s", min = seconds / 60, s = seconds % 60)
 }
 
 fn timed(bench: &Bench<'_>, stand: &Stand<'_>, given: &str) -> Result<Vec<(String, Json)>, Refusal> {
@@ -363,22 +388,24 @@ fn timed(bench: &Bench<'_>, stand: &Stand<'_>, given: &str) -> Result<Vec<(Strin
                 };
                 if have.compare(&wanted).is_none_or(std::cmp::Ordering::is_lt) {
                     let whole = wanted.value.ceil().to_integer().to_i64().unwrap_or(i64::MAX);
-                    return Err(Refusal::because(format!(
-                        "{} have passed, wanted {}",
-                        min_and_s(waited),
-                        min_and_s(whole)
+                    return Err(Refusal::because(say!(
+                        "{waited} have passed, wanted {wanted}",
+                        waited = min_and_s(waited),
+                        wanted = min_and_s(whole)
                     ))
-                    .instead("wait, then answer `done`"));
+                    .instead(say!("wait, then answer `done`")));
                 }
             }
         }
         ("done", None) => {
-            return Err(Refusal::because("it was not begun").instead("answer `begun` when it begins"));
+            return Err(
+                Refusal::because(say!("it was not begun")).instead(say!("answer `begun` when it begins"))
+            );
         }
         _ => {
-            return Err(Refusal::because(format!(
-                "got `{}`, wanted begun or done",
-                crate::text::safe_line(given)
+            return Err(Refusal::because(say!(
+                "got `{got}`, wanted begun or done",
+                got = crate::text::safe_line(given)
             )));
         }
     }
@@ -419,13 +446,13 @@ fn again(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Option<(
         && stand.answers.last().is_some_and(|a| a.value.as_deref() == Some("begun"));
     match (&typed.again, since(bench, stand)) {
         (Some(word), _) if AGAIN.contains(&word.as_str()) => Ok(Some(("again".into(), word.as_str().into()))),
-        (Some(word), _) => Err(Refusal::because(format!(
-            "got `{}`, wanted one of: {}",
-            crate::text::safe_line(word),
-            AGAIN.join(", ")
+        (Some(word), _) => Err(Refusal::because(say!(
+            "got `{got}`, wanted one of: {words}",
+            got = crate::text::safe_line(word),
+            words = AGAIN.join(", ")
         ))),
-        (None, Since::Asked) => Err(Refusal::because("this step was answered before")
-            .instead(format!("say what was done since with --again: {}", AGAIN.join(", ")))),
+        (None, Since::Asked) => Err(Refusal::because(say!("this step was answered before"))
+            .instead(say!("say what was done since with --again: {words}", words = AGAIN.join(", ")))),
         (None, Since::AskedAgain) if !over => Ok(Some(("again".into(), "asked_again".into()))),
         (None, Since::AskedAgain | Since::Nothing) => Ok(None),
     }
@@ -441,33 +468,36 @@ fn deviation(
 ) -> Result<Json, Refusal> {
     let label = stand.label();
     if typed.value.is_some() || typed.left_out.is_some() || typed.again.is_some() || typed.below {
-        return Err(Refusal::because("a deviation leaves the last answer as it is")
-            .instead("answer first, and leave it as a deviation afterwards, without a value"));
+        return Err(Refusal::because(say!("a deviation leaves the last answer as it is"))
+            .instead(say!("answer first, and leave it as a deviation afterwards, without a value")));
     }
     if !stand.step.deviation() {
-        return Err(Refusal::because(format!("the form allows no deviation from {label}"))
-            .instead("mend what holds it, then answer again"));
+        return Err(Refusal::because(say!("the form allows no deviation from {label}", label))
+            .instead(say!("mend what holds it, then answer again")));
     }
     if !matches!(life, StateWord::Draft | StateWord::Declared) {
-        return Err(Refusal::because(format!(
-            "{} is {}: nobody would countersign a deviation left now",
-            bench.permit.number,
-            life.word()
+        return Err(Refusal::because(say!(
+            "{permit} is {state}: nobody would countersign a deviation left now",
+            permit = bench.permit.number,
+            state = life.word()
         ))
-        .instead("suspend and hand back, then open a new permit, if this has changed"));
+        .instead(say!("suspend and hand back, then open a new permit, if this has changed")));
     }
     match (stand.standing, walk::judge(bench, stand.step, stand.item.as_ref())) {
         (Standing::Hold, Verdict::Shut(_)) => {}
         (Standing::Hold, Verdict::Unknown(why)) => {
-            return Err(Refusal::because(format!("{label} is not known: {}", why.join("; ")))
-                .instead("answer it; what nobody knows is no deviation from anything"));
+            return Err(Refusal::because(say!("{label} is not known: {why}", label, why = why.join("; ")))
+                .instead(say!("answer it; what nobody knows is no deviation from anything")));
         }
         (Standing::Deviation, _) => {
-            return Err(Refusal::because(format!("{label} is left as a deviation already"))
-                .instead("answer the step again to change that"));
+            return Err(Refusal::because(say!("{label} is left as a deviation already", label))
+                .instead(say!("answer the step again to change that")));
         }
         (_, _) => {
-            return Err(Refusal::because(format!("{label} does not hold: there is nothing to deviate from")));
+            return Err(Refusal::because(say!(
+                "{label} does not hold: there is nothing to deviate from",
+                label
+            )));
         }
     }
     Ok(object([("instead", clean(instead)?.into()), ("reason", clean(reason)?.into())]))

@@ -12,6 +12,7 @@ use crate::permit::state::{Answer, Carry, Permit, Stamp};
 use crate::permit::walk::{self, Stand};
 use crate::record::json::{Json, object};
 use crate::record::line::Draft;
+use crate::tongue::say;
 use crate::view::{Standing, StateWord};
 
 /// A line carries so many answers at most; a list of the record holds no more.
@@ -168,7 +169,7 @@ pub fn carry(
     in_states(
         known,
         permit,
-        "nothing can be carried",
+        say!("nothing can be carried"),
         &[StateWord::Draft, StateWord::Declared, StateWord::Live, StateWord::Suspended],
     )?;
     let mut all = candidates(known, permit, texts);
@@ -183,8 +184,10 @@ pub fn carry(
         hashes.extend(c.answers.iter().map(|a| Json::from(a.stamp.hash.as_str())));
     }
     if hashes.is_empty() {
-        return Err(Refusal::because("no answer of another permit still holds here and is not answered yet")
-            .instead("take the steps: `airwrit walk`"));
+        return Err(Refusal::because(say!(
+            "no answer of another permit still holds here and is not answered yet"
+        ))
+        .instead(say!("take the steps: `airwrit walk`")));
     }
     let data = object([("answers", Json::Arr(hashes)), ("form", permit.form.hash.as_str().into())]);
     Ok(known.line(permit, "carried", by, data))

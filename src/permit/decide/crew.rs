@@ -10,6 +10,7 @@ use crate::permit::state::Permit;
 use crate::permit::texts::read_job;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
+use crate::tongue::say;
 
 /// Everyone whom a roll call of a permit, or of a set's permits, asks for: wearers, rescuers, attendant, entry watch,
 /// and whoever else is on its air.
@@ -67,28 +68,32 @@ pub fn relieve(
     let from = permit.job.text(role).unwrap_or_default();
     let mut why = Vec::new();
     if from == to {
-        why.push(format!("{to} is the {} already", role.replace('_', " ")));
+        why.push(say!("{to} is the {role} already", to, role = role.replace('_', " ")));
     }
     let life = known.life(permit);
     if life.over() && known.state.tally_of_permit(&permit.number) == 0 {
-        why.push(format!("{} is {}: nobody stands at it any more", permit.number, life.word()));
+        why.push(say!(
+            "{permit} is {state}: nobody stands at it any more",
+            permit = permit.number,
+            state = life.word()
+        ));
     }
     let roster = &known.chain.origin.roster;
     let at_site = Texts::of(known.chain, permit).is_ok_and(|t| t.site.item("people", to).is_some());
     if roster.person(to).is_none() && !at_site {
-        why.push(format!("nobody here is called `{}`", crate::text::safe_line(to)));
+        why.push(say!("nobody here is called `{name}`", name = crate::text::safe_line(to)));
     }
     if permit.issued_by(to) {
-        why.push(format!("{to} issued it, and who issues does not stand at it"));
+        why.push(say!("{to} issued it, and who issues does not stand at it", to));
     }
     if known.state.on_air.iter().any(|p| p.person == to) {
-        why.push(format!("{to} is on air"));
+        why.push(say!("{to} is on air", to));
     }
     why.extend(against(known, permit, role, to));
     if !report {
         unless(
             why.clone(),
-            "somebody else stands in; if it has happened all the same, report it: add --report",
+            say!("somebody else stands in; if it has happened all the same, report it: add --report"),
         )?;
     }
     let mut members = vec![

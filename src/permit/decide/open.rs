@@ -8,12 +8,15 @@ use crate::record::chain::RULES;
 use crate::record::json::{Json, object};
 use crate::record::line::{Draft, NONE, What};
 use crate::site::{Raw, Values, together};
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity, Rounding};
 use crate::view::StateWord;
 use std::collections::BTreeSet;
 
 /// What to do about a job that disagrees with itself, the set or the site.
-const MEND: &str = "mend the job file, or the set or site file it does not agree with";
+fn mend() -> &'static str {
+    say!("mend the job file, or the set or site file it does not agree with")
+}
 
 /// What opening asks.
 #[derive(Clone, Debug)]
@@ -54,14 +57,12 @@ pub fn open(known: &Known<'_>, ask: &Opening) -> Result<Draft, Refusal> {
         let Some(t) = known.chain.texts.get(&(kind.to_owned(), id.to_owned())) else {
             let have: Vec<&str> =
                 known.chain.texts.keys().filter(|(k, _)| k == kind).map(|(_, id)| id.as_str()).collect();
-            return Err(Refusal::because(format!(
-                "no {kind} `{}` is in force here",
-                crate::text::safe_line(id)
-            ))
-            .instead(if have.is_empty() {
-                format!("an approver puts one in force: `airwrit approve FILE` with a {kind} file")
+            let text = crate::text::safe_line(id);
+            let none = Refusal::because(say!("no {kind} `{id}` is in force here", kind, id = text));
+            return Err(none.instead(if have.is_empty() {
+                say!("an approver puts one in force: `airwrit approve FILE` with a {kind} file", kind)
             } else {
-                format!("in force: {}", have.join(", "))
+                say!("in force: {ids}", ids = have.join(", "))
             }));
         };
         Ok((object([("hash", t.text_hash.as_str().into()), ("id", id.into())]), t.text.clone()))
@@ -72,22 +73,24 @@ pub fn open(known: &Known<'_>, ask: &Opening) -> Result<Draft, Refusal> {
     let checklist = bench::checklist(&ask.form, &form_text).map_err(Refusal::because)?;
     let wanted = if ask.for_shutdown { Purpose::Shutdown } else { Purpose::Work };
     if checklist.purpose() != wanted {
-        return Err(Refusal::because(format!(
-            "the form `{}` is for {}",
-            ask.form,
-            checklist.purpose().as_str()
+        return Err(Refusal::because(say!(
+            "the form `{form}` is for {purpose}",
+            form = ask.form,
+            purpose = checklist.purpose().as_str()
         )));
     }
     let set_values = bench::file("set", &set_text).map_err(Refusal::because)?;
     let site_values = bench::file("site", &site_text).map_err(Refusal::because)?;
     let job = bench::json_of(&Raw::Map(ask.job.clone()));
-    let read = bench::read_job(&job, &site_values, &known.chain.origin.roster)
-        .map_err(|why| Refusal { why, instead: Some("mend the job file: `airwrit lint FILE`".into()) })?;
+    let read = bench::read_job(&job, &site_values, &known.chain.origin.roster).map_err(|why| Refusal {
+        why,
+        instead: Some(say!("mend the job file: `airwrit lint FILE`").into()),
+    })?;
     let mut why = job_problems(known, &read, &set_values, &site_values, None);
     if !ask.for_shutdown {
         why.extend(together::disagree(&set_values, &site_values, &read));
     }
-    unless(why, MEND)?;
+    unless(why, mend())?;
     released(known, &ask.set)?;
     if let Some(before) = &ask.follows {
         goes_on(known, before, &ask.site)?;
@@ -117,11 +120,12 @@ pub fn open(known: &Known<'_>, ask: &Opening) -> Result<Draft, Refusal> {
 fn released(known: &Known<'_>, set: &str) -> Result<(), Refusal> {
     match known.state.sets.get(set).and_then(|s| s.released.as_ref()) {
         None => Ok(()),
-        Some(gone) => Err(Refusal::because(format!(
-            "{set} was released by this register at {}",
-            crate::time::for_people(&gone.time, &gone.zone)
+        Some(gone) => Err(Refusal::because(say!(
+            "{set} was released by this register at {time}",
+            set,
+            time = crate::time::for_people(&gone.time, &gone.zone)
         ))
-        .instead(format!("when it is here again: `airwrit set taken {set}`"))),
+        .instead(say!("when it is here again: `airwrit set taken {set}`", set))),
     }
 }
 
@@ -130,15 +134,23 @@ fn goes_on(known: &Known<'_>, before: &str, site: &str) -> Result<(), Refusal> {
     let permit = known.permit(before)?;
     let mut why = Vec::new();
     if !known.life(permit).over() {
-        why.push(format!("{before} is {}", known.life(permit).word()));
+        why.push(say!("{before} is {state}", before, state = known.life(permit).word()));
     }
     if permit.site.id != site {
-        why.push(format!("{before} is of another site"));
+        why.push(say!("{before} is of another site", before));
     }
     for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(before)) {
-        why.push(format!("{} is on air on {before} ({})", p.person, p.whereabouts.words()));
+        why.push(say!(
+            "{person} is on air on {before} ({whereabouts})",
+            person = p.person,
+            before,
+            whereabouts = p.whereabouts.words()
+        ));
     }
-    unless(why, "see everyone off air, then hand it back with the reason (`airwrit hand-back`), or cancel it")
+    unless(
+        why,
+        say!("see everyone off air, then hand it back with the reason (`airwrit hand-back`), or cancel it"),
+    )
 }
 
 /// Decides a new job for a permit.
@@ -150,15 +162,17 @@ pub fn job(
     by: &str,
 ) -> Result<Draft, Refusal> {
     known.clock()?;
-    in_states(known, permit, "the job stands", &[StateWord::Draft, StateWord::Declared])?;
+    in_states(known, permit, say!("the job stands"), &[StateWord::Draft, StateWord::Declared])?;
     let job = bench::json_of(&Raw::Map(job.to_vec()));
-    let read = bench::read_job(&job, &texts.site, &known.chain.origin.roster)
-        .map_err(|why| Refusal { why, instead: Some("mend the job file: `airwrit lint FILE`".into()) })?;
+    let read = bench::read_job(&job, &texts.site, &known.chain.origin.roster).map_err(|why| Refusal {
+        why,
+        instead: Some(say!("mend the job file: `airwrit lint FILE`").into()),
+    })?;
     let mut why = job_problems(known, &read, &texts.set, &texts.site, Some(&permit.number));
     if !permit.for_shutdown {
         why.extend(together::disagree(&texts.set, &texts.site, &read));
     }
-    unless(why, MEND)?;
+    unless(why, mend())?;
     Ok(known.line(permit, "job", by, object([("job", job)])))
 }
 
@@ -183,13 +197,26 @@ pub fn rescuers_free(job: &Values) -> BTreeSet<String> {
 pub fn elsewhere(known: &Known<'_>, set: &str, job: &Values) -> Vec<String> {
     let set_state = known.state.sets.get(set);
     let mut why = Vec::new();
-    for (kind, field, words) in
-        [("moved", "place", "was moved to"), ("plugged", "supply_point", "was plugged in at")]
-    {
+    for (kind, field) in [("moved", "place"), ("plugged", "supply_point")] {
         let there = set_state.and_then(|s| s.last.get(kind)).and_then(|h| h.data.text(field));
         let planned = job.text(field).unwrap_or_default();
         if let Some(there) = there.filter(|t| *t != planned) {
-            why.push(format!("the register says that {set} {words} {there}, the job says {planned}"));
+            why.push(match kind {
+                "moved" => {
+                    say!(
+                        "the register says that {set} was moved to {there}, the job says {planned}",
+                        set,
+                        there,
+                        planned
+                    )
+                }
+                _ => say!(
+                    "the register says that {set} was plugged in at {there}, the job says {planned}",
+                    set,
+                    there,
+                    planned
+                ),
+            });
         }
     }
     why
@@ -202,71 +229,98 @@ pub fn problems_of_files(job: &Values, set: &Values, site: &Values) -> Vec<Strin
     let dangerous = job.choice("atmosphere") != Some("not");
     let reserve = set.choice("reserve") != Some("none");
     if dangerous && !reserve {
-        why.push("the air where they work is or could be dangerous, and this set has no reserve".into());
+        why.push(
+            say!("the air where they work is or could be dangerous, and this set has no reserve").into(),
+        );
     }
     for (field, list) in [("place", "places"), ("supply_point", "supply_points")] {
         if site.item(list, &get(field)).is_none() {
-            why.push(format!("the {} `{}` is not in the site file", field.replace('_', " "), get(field)));
+            why.push(say!(
+                "the {field} `{id}` is not in the site file",
+                field = field.replace('_', " "),
+                id = get(field)
+            ));
         }
     }
     if job.items("entry_permits").is_empty() && job.text("why_no_entry_permit").is_none_or(str::is_empty) {
-        why.push("no entry or work permit is named, and not why there is none".into());
+        why.push(say!("no entry or work permit is named, and not why there is none").into());
     }
     let wearers: Vec<&str> = job.items("wearers").iter().map(Values::id).collect();
     let ready = rescuers(job);
     if wearers.is_empty() {
-        why.push("the job names no wearer".into());
+        why.push(say!("the job names no wearer").into());
     }
     why.extend(together::job(job).into_iter().map(|(_, words)| words));
     let mut seen = BTreeSet::new();
     for w in job.items("wearers") {
         let outlet = w.text("outlet").unwrap_or_default();
         if !seen.insert(w.id().to_owned()) {
-            why.push(format!("{} is a wearer twice", w.id()));
+            why.push(say!("{person} is a wearer twice", person = w.id()));
         }
         if set.item("outlets", outlet).is_none() {
-            why.push(format!("{} is on outlet `{outlet}`, which the set does not have", w.id()));
+            why.push(say!(
+                "{person} is on outlet `{outlet}`, which the set does not have",
+                person = w.id(),
+                outlet
+            ));
         }
         if let Some(escape) = w.text("escape_set").and_then(|id| site.item("escape_sets", id)) {
             let with = w.text("respirator").unwrap_or_default();
             if !escape.texts("approved_with").iter().any(|a| a == with) {
-                why.push(format!(
-                    "the escape set `{}` of {} is not approved with the respirator `{with}`",
-                    escape.id(),
-                    w.id()
+                why.push(say!(
+                    "the escape set `{set}` of {person} is not approved with the respirator `{with}`",
+                    set = escape.id(),
+                    person = w.id(),
+                    with
                 ));
             }
         }
         if dangerous && w.text("escape_set").is_none() {
-            why.push(format!("{} carries no escape set, and the air is or could be dangerous", w.id()));
+            why.push(say!(
+                "{person} carries no escape set, and the air is or could be dangerous",
+                person = w.id()
+            ));
         }
         if dangerous && (w.choice("face") == Some("hood") || w.choice("face") == Some("half_mask")) {
-            why.push(format!("{} wears a hood or half mask, and the air is or could be dangerous", w.id()));
+            why.push(say!(
+                "{person} wears a hood or half mask, and the air is or could be dangerous",
+                person = w.id()
+            ));
         }
     }
     let least = rescuers_least(site);
     let free = rescuers_free(job).len();
     if free < least {
-        let standing =
-            if ready.len() > free { " (attendant and entry watch stay where they are)" } else { "" };
-        why.push(format!(
-            "{free} rescuers are named who are free to go in{standing} and no wearers themselves, wanted at least {least}"
-        ));
+        why.push(if ready.len() > free {
+            say!(
+                "{free} rescuers are named who are free to go in (attendant and entry watch stay where they \
+                 are) and no wearers themselves, wanted at least {least}",
+                free,
+                least
+            )
+        } else {
+            say!(
+                "{free} rescuers are named who are free to go in and no wearers themselves, wanted at least \
+                 {least}",
+                free,
+                least
+            )
+        });
     }
     for role in ["attendant", "entry_watch"] {
         let who = get(role);
         let words = role.replace('_', " ");
         if wearers.contains(&who.as_str()) {
-            why.push(format!("the {words}, {who}, is a wearer too"));
+            why.push(say!("the {words}, {who}, is a wearer too", words, who));
         }
     }
     if get("attendant") == get("entry_watch") {
         // One person for both only where the entry is in sight and in earshot, which the job cannot say yet.
-        why.push("attendant and entry watch are one person; this version wants two".into());
+        why.push(say!("attendant and entry watch are one person; this version wants two").into());
     }
     let holder = get("holder");
     if wearers.contains(&holder.as_str()) {
-        why.push(format!("the holder, {holder}, is a wearer too"));
+        why.push(say!("the holder, {holder}, is a wearer too", holder));
     }
     why
 }
@@ -285,11 +339,12 @@ fn drilled(known: &Known<'_>, job: &Values) -> Option<String> {
         return None;
     }
     let min = crate::units::unit("min");
-    Some(format!(
-        "a drill here at {} took {} from the signal until the last mask was off; the job says {}",
-        crate::time::for_people(&drill.stamp.time, &drill.stamp.zone),
-        measured.words(min, Rounding::Up),
-        planned.map_or_else(|| "nothing".to_owned(), |p| p.words(min, Rounding::Down)),
+    Some(say!(
+        "a drill here at {time} took {measured} from the signal until the last mask was off; the job says \
+         {planned}",
+        time = crate::time::for_people(&drill.stamp.time, &drill.stamp.zone),
+        measured = measured.words(min, Rounding::Up),
+        planned = planned.map_or_else(|| say!("nothing").to_owned(), |p| p.words(min, Rounding::Down))
     ))
 }
 
@@ -311,7 +366,12 @@ pub fn job_problems(
                 known.life(other) == StateWord::Live || known.state.tally_of_permit(&other.number) > 0;
             let stands = ["attendant", "entry_watch"].iter().any(|r| other.job.text(r) == Some(who.as_str()));
             if at_work && stands {
-                why.push(format!("the {words}, {who}, stands at {} already", other.number));
+                why.push(say!(
+                    "the {words}, {who}, stands at {permit} already",
+                    words,
+                    who,
+                    permit = other.number
+                ));
             }
         }
     }
@@ -319,8 +379,8 @@ pub fn job_problems(
     let holder = get("holder");
     match known.chain.origin.roster.person(&holder) {
         Some(p) if p.roles.contains(&crate::trust::Role::Operator) => {}
-        Some(_) => why.push(format!("the holder, {holder}, is no operator on the roster")),
-        None => why.push(format!("the holder, `{holder}`, is not on the roster")),
+        Some(_) => why.push(say!("the holder, {holder}, is no operator on the roster", holder)),
+        None => why.push(say!("the holder, `{holder}`, is not on the roster", holder)),
     }
     why
 }

@@ -18,14 +18,14 @@ pub use hand_over::{Handing, incoming, outgoing, waiting};
 pub use issue::{Left, Limits, countersign, deviations, limit_of_wearers, refuse, still_valid};
 pub use later::{Later, ask_later, give_later};
 pub use reinstate::reinstate;
-pub use seen::{Drawn, Seen, drawn, history as disagreements};
+pub use seen::{Disagreed, Drawn, Seen, drawn, history as disagreements, in_english as says_disagreed};
 
 use super::{Known, Refusal, in_states, open, unless};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::due;
 use crate::permit::said::said;
 use crate::permit::state::Permit;
-use crate::permit::valid::{self, Limit};
+use crate::permit::valid::{self, Limit, Of};
 use crate::permit::walk;
 use crate::permit::watch;
 use crate::record::carried::Carried;
@@ -33,6 +33,7 @@ use crate::record::json::{Json, object, sorted};
 use crate::record::line::ActDraft;
 
 use crate::time::{at_site, seconds, utc};
+use crate::tongue::{say, say_n};
 use crate::trust::{Role, Signer, token};
 use crate::view::StateWord;
 
@@ -126,7 +127,7 @@ pub enum Signing {
 }
 
 impl Signing {
-    /// The word for it.
+    /// The word for it, as the register keeps it.
     pub const fn word(&self) -> &'static str {
         match self {
             Signing::Declare => "declare",
@@ -261,50 +262,54 @@ fn act(
 fn may_sign(known: &Known<'_>, by: &str, role: Role) -> Vec<String> {
     let roster = &known.chain.origin.roster;
     match roster.person(by) {
-        None => vec![format!("`{}` is not on the roster", crate::text::safe_line(by))],
+        None => vec![say!("`{person}` is not on the roster", person = crate::text::safe_line(by))],
         Some(p) if !p.roles.contains(&role) => {
-            vec![format!("{} is no {} on the roster", p.name, role.word())]
+            vec![say!("{person} is no {role} on the roster", person = p.name, role = role.word())]
         }
         Some(p) => match p.competence {
             Some(until) if until < known.now.date() => {
-                vec![format!("the competence of {} was shown until {until}", p.name)]
+                vec![say!("the competence of {person} was shown until {until}", person = p.name, until)]
             }
             Some(_) | None => Vec::new(),
         },
     }
 }
 
-/// Who issues, lets go on or reinstates is nobody of those who rely on it.
 /// In words, that a first half was signed and fell since; `None` if none was signed after the last whole one.
 fn fell(permit: &Permit, kind: &str) -> Option<String> {
     let last =
         permit.last_signed(kind).filter(|s| matches!(s.data.text("part"), Some("asked" | "outgoing")))?;
     let at = |stamp: &crate::permit::state::Stamp| crate::time::clock(&stamp.time, &stamp.zone);
-    let what = if kind == "extend" { "what was asked for" } else { "what was handed over" };
-    let since = &permit.since;
-    let why = if since.seq > last.stamp.seq {
-        format!(": the permit changed at {}, it is {}", at(since), permit.life.word())
-    } else {
-        String::new()
+    let time = at(&last.stamp);
+    let fallen = match kind {
+        "extend" => say!("what was asked for at {time} stands no more", time),
+        _ => say!("what was handed over at {time} stands no more", time),
     };
-    Some(format!("{what} at {} stands no more{why}", at(&last.stamp)))
+    let since = &permit.since;
+    if since.seq <= last.stamp.seq {
+        return Some(fallen);
+    }
+    let state = permit.life.word();
+    Some(say!("{fallen}: the permit changed at {time}, it is {state}", fallen, time = at(since), state))
 }
 
-fn stands_apart(permit: &Permit, texts: &Texts, by: &str, what: &str) -> Vec<String> {
+/// Who gives a later end is nobody of those who rely on it.
+fn stands_apart(permit: &Permit, texts: &Texts, by: &str) -> Vec<String> {
     let mut why = Vec::new();
     if permit.last_signed("declare").is_some_and(|s| s.stamp.by == by) {
-        why.push(format!("the person who declared is not the one who {what}"));
+        why.push(say!("the person who declared is not the one who gives a later end").into());
     }
     if texts.job.text("holder") == Some(by) {
-        why.push(format!("who holds it is not the one who {what}"));
+        why.push(say!("who holds it is not the one who gives a later end").into());
     }
     for role in ["attendant", "entry_watch"] {
         if texts.job.text(role) == Some(by) {
-            why.push(format!("the {} of the same permit is not the one who {what}", role.replace('_', " ")));
+            let role = role.replace('_', " ");
+            why.push(say!("the {role} of the same permit is not the one who gives a later end", role));
         }
     }
     if texts.job.items("wearers").iter().any(|w| w.id() == by) {
-        why.push(format!("a wearer of the same permit is not the one who {what}"));
+        why.push(say!("a wearer of the same permit is not the one who gives a later end").into());
     }
     why
 }
@@ -321,14 +326,15 @@ pub fn not_ready(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Strin
     let bench = Bench::new(known.state, permit, texts, known.now);
     why.extend(walk::in_words(&walk::before_declare(&walk::walk(&bench))));
     if !super::answer::running(known, &permit.set.id) {
-        why.push("no start of the set is recorded, or it was stopped since".into());
+        why.push(say!("no start of the set is recorded, or it was stopped since").into());
     }
     why
 }
 
 /// It would end before it begins.
 fn over_already(known: &Known<'_>, limit: &Limit) -> Option<String> {
-    (limit.second <= known.now.seconds()).then(|| format!("it would end before it begins: {}", limit.because))
+    (limit.second <= known.now.seconds())
+        .then(|| say!("it would end before it begins: {because}", because = limit.because))
 }
 
 /// An end that narrows nothing: typed for a time that is past, it stands for tomorrow's. The engine lets it be; faces
@@ -341,21 +347,21 @@ pub fn narrows_nothing(known: &Known<'_>, number: &str, until: &str) -> Result<(
         return Ok(());
     }
     let at = |utc: &str| at_site(utc, &texts.zone);
-    Err(Refusal::because(format!(
-        "until {} narrows nothing: it ends at {} anyway ({})",
-        at(until),
-        at(&utc(widest.second)),
-        widest.because
+    Err(Refusal::because(say!(
+        "until {time} narrows nothing: it ends at {end} anyway ({because})",
+        time = at(until),
+        end = at(&utc(widest.second)),
+        because = widest.because
     ))
-    .instead("give an earlier end that is still to come, or leave --until out"))
+    .instead(say!("give an earlier end that is still to come, or leave --until out")))
 }
 
 /// What helps against a limit that is over: a job that ends later, where the job is what ends; else another day.
 pub fn end_later(limit: &Limit) -> &'static str {
-    if limit.of_the_job {
-        "give the job a later end (`airwrit job`), then answer again what rests on it"
+    if limit.of == Of::Job {
+        say!("give the job a later end (`airwrit job`), then answer again what rests on it")
     } else {
-        "cancel it (`airwrit cancel`) and open another for the time that follows"
+        say!("cancel it (`airwrit cancel`) and open another for the time that follows")
     }
 }
 
@@ -374,23 +380,28 @@ pub fn declare(
     hand: &Hand<'_>,
 ) -> Result<Prepared, Refusal> {
     known.clock()?;
-    in_states(known, permit, "it cannot be declared", &[StateWord::Draft])?;
+    in_states(known, permit, say!("it cannot be declared"), &[StateWord::Draft])?;
     if permit.for_shutdown {
-        return Err(Refusal::because("this permit was opened for a shutdown and is never declared"));
+        return Err(Refusal::because(say!("this permit was opened for a shutdown and is never declared")));
     }
     let mut why = may_sign(known, hand.by, Role::Operator);
     let holder = texts.job.text("holder").unwrap_or_default();
     if holder != hand.by {
-        why.push(format!("the holder of this permit is {holder}, who declares"));
+        why.push(say!("the holder of this permit is {holder}, who declares", holder));
     }
     why.extend(not_ready(known, permit, texts));
     why.extend(seen::unread(permit, &walk::walk(&Bench::new(known.state, permit, texts, known.now))));
     let limit = valid_to(known, permit, texts, None);
     let over = over_already(known, &limit).map(|_| end_later(&limit));
-    unless(why, over.unwrap_or("answer what is left (`airwrit walk`), then declare"))?;
+    unless(why, over.unwrap_or(say!("answer what is left (`airwrit walk`), then declare")))?;
     let mut v = values(permit, texts);
     let left = deviations(known, permit, texts);
-    v.push(("deviations", left.iter().map(|d| format!("\nI leave as a deviation: {}", d.words)).collect()));
+    v.push((
+        "deviations",
+        left.iter()
+            .map(|d| format!("\n{}", say!("I leave as a deviation: {deviation}", deviation = d.words)))
+            .collect(),
+    ));
     v.push(("carried", carried(permit)));
     let words = said("declare", &v).map_err(Refusal::because)?;
     Ok(act(known, permit, "declare", Role::Operator, hand, words, Vec::new()))
@@ -400,19 +411,25 @@ pub fn declare(
 fn carried(permit: &Permit) -> String {
     let all: Vec<_> = permit.answers.iter().filter(|a| a.carry.is_some()).collect();
     let Some(oldest) = all.iter().min_by_key(|a| a.stamp.seq) else { return String::new() };
-    let n = crate::text::counted(all.len(), "answer was", "answers were");
-    format!(
-        "\nOf these {n} given on earlier permits and carried here, because what they rest on holds; the oldest at {}.",
-        crate::time::for_people(&oldest.stamp.time, &oldest.stamp.zone)
-    )
+    let words = say_n!(
+        all.len(),
+        "Of these {n} answer was given on earlier permits and carried here, because what they rest on \
+         holds; the oldest at {time}.",
+        "Of these {n} answers were given on earlier permits and carried here, because what they rest on \
+         holds; the oldest at {time}.",
+        time = crate::time::for_people(&oldest.stamp.time, &oldest.stamp.zone)
+    );
+    format!("\n{words}")
 }
 
 /// The supervisor says that the station's clock is right and the last line was written by a wrong one.
 pub fn clock(known: &Known<'_>, hand: &Hand<'_>, reason: &str) -> Result<ActDraft, Refusal> {
     if !known.behind() {
-        return Err(Refusal::because("the clock is not behind the last line: there is nothing to set right"));
+        return Err(Refusal::because(say!(
+            "the clock is not behind the last line: there is nothing to set right"
+        )));
     }
-    unless(may_sign(known, hand.by, Role::Supervisor), "a supervisor of the roster says so")?;
+    unless(may_sign(known, hand.by, Role::Supervisor), say!("a supervisor of the roster says so"))?;
     let reason = super::answer::clean(reason)?;
     let show = |utc: &str| crate::time::for_people(utc, &known.now.zone);
     let (last, now) = (known.chain.time.clone(), known.now.time.clone());

@@ -14,9 +14,10 @@ use crate::permit::bench;
 use crate::record::carried::Carried;
 use crate::record::json::Json;
 use crate::record::kinds::{self, HARMLESS, Maker};
-use crate::record::line::{self, Broken, Draft, Line, Slot};
+use crate::record::line::{self, ActDraft, Broken, Draft, Line, Slot};
 use crate::text::{quoted, safe_line};
 use crate::time::clock;
+use crate::tongue::{Tongue, say};
 use crate::trust::SecretKey;
 use crate::view::LineNo;
 
@@ -30,11 +31,7 @@ pub fn take_in(known: &Known<'_>, lines: &[Line], carried: &Carried, own: bool) 
     known.chain.check_act(&line).map_err(|b| refused(b, own))?;
     moved_on(known, lines, &line, own)?;
     signed_where(&line, own)?;
-    let prepared = match &line.permit {
-        Some(number) => again(known, lines, number, &line, own)?,
-        None => text_again(known, &line, own)?,
-    };
-    same(known, lines, &prepared, &line, carried, own)?;
+    as_signed(known, lines, &line, &carried.bytes, own)?;
     if let (Some(number), "countersign" | "extend") = (&line.permit, line.kind.name)
         && line.data.has("valid_to")
     {
@@ -52,65 +49,68 @@ pub fn take_in(known: &Known<'_>, lines: &[Line], carried: &Carried, own: bool) 
 /// What to do when an act cannot be used any more.
 fn anew(own: bool, permit: Option<&str>) -> String {
     match (own, permit) {
-        (false, _) => "begin again: what would be signed is shown anew".into(),
+        (false, _) => say!("begin again: what would be signed is shown anew").into(),
         (true, Some(number)) => {
-            format!("make a new excerpt (`airwrit excerpt {number} --to FILE`) and have it signed again")
+            say!("make a new excerpt (`airwrit excerpt {number} --to FILE`) and have it signed again", number)
         }
-        (true, None) => "copy the register again and have the text signed again".into(),
+        (true, None) => say!("copy the register again and have the text signed again").into(),
     }
 }
 
 fn refused(b: Broken, own: bool) -> Refusal {
     let instead = match b.rule {
-        "time" if own => "set the clock that is wrong right, make a new excerpt and have it signed again",
-        "signature" if own => "the act was altered on its way, or is not theirs: have it brought again",
-        "key" | "window" | "person" => {
-            "the roster says who may sign as what: `airwrit verify` names its version"
+        "time" if own => {
+            say!("set the clock that is wrong right, make a new excerpt and have it signed again")
         }
-        _ if own => "have it signed again on a new excerpt",
-        _ => "begin again",
+        "signature" if own => say!("the act was altered on its way, or is not theirs: have it brought again"),
+        "key" | "window" | "person" => {
+            say!("the roster says who may sign as what: `airwrit verify` names its version")
+        }
+        _ if own => say!("have it signed again on a new excerpt"),
+        _ => say!("begin again"),
     };
-    Refusal::because(format!("{} (rule `{}`)", b.why, b.rule)).instead(instead)
+    Refusal::because(say!("{why} (rule `{rule}`)", why = b.why, rule = b.rule)).instead(instead)
 }
 
 /// The line around an act, if it is of this register and of a permit that stands in it, and not in it yet.
 fn place(known: &Known<'_>, lines: &[Line], carried: &Carried) -> Result<Draft, Refusal> {
     let ours = &known.chain.origin.log;
     if carried.text("log") != ours && known.chain.is_known(carried.text("log")) {
-        return Err(Refusal::because("the act was signed on an earlier volume of this register").instead(
-            anew(true, carried.act.text("permit").filter(|p| known.state.permits.contains_key(*p))),
-        ));
+        return Err(Refusal::because(say!("the act was signed on an earlier volume of this register"))
+            .instead(anew(
+                true,
+                carried.act.text("permit").filter(|p| known.state.permits.contains_key(*p)),
+            )));
     }
     if carried.text("log") != ours {
-        return Err(Refusal::because(format!(
-            "the act is for another register, log {}; this is log {ours} of station {}",
-            safe_line(carried.text("log")),
-            known.chain.origin.station
+        return Err(Refusal::because(say!(
+            "the act is for another register, log {log}; this is log {ours} of station {station}",
+            log = safe_line(carried.text("log")),
+            ours,
+            station = known.chain.origin.station
         ))
-        .instead("take it in at the station whose excerpt was signed"));
+        .instead(say!("take it in at the station whose excerpt was signed")));
     }
     if let Some(l) = lines.iter().find(|l| l.act.as_ref().is_some_and(|a| a.bytes == carried.bytes)) {
         let at = line_no(known, l);
-        return Err(Refusal::because(format!("this act is in the register already: it is line {at}"))
-            .instead("nothing is left to do with it"));
+        return Err(Refusal::because(say!("this act is in the register already: it is line {at}", at))
+            .instead(say!("nothing is left to do with it")));
     }
     let kind = kinds::kind(carried.text("kind"));
     let signed = kind.filter(|k| matches!(k.maker, Maker::Signed(_)) && !matches!(k.name, "enrol" | "clock"));
     let Some(kind) = signed else {
-        return Err(Refusal::because(format!(
-            "an act of the kind {} is not taken in",
-            quoted(carried.text("kind"), 40)
-        )));
+        let kind = quoted(carried.text("kind"), 40);
+        return Err(Refusal::because(say!("an act of the kind {kind} is not taken in", kind)));
     };
     let permit = match carried.act.text("permit") {
         None => None,
         Some(number) => {
             if !known.state.permits.contains_key(number) {
-                return Err(Refusal::because(format!(
-                    "the act is for the permit {}, which does not stand in this register",
-                    quoted(number, 40)
+                return Err(Refusal::because(say!(
+                    "the act is for the permit {permit}, which does not stand in this register",
+                    permit = quoted(number, 40)
                 ))
-                .instead("`airwrit show` lists the permits"));
+                .instead(say!("`airwrit show` lists the permits")));
             }
             Some((number.to_owned(), known.chain.permit_head(number).to_owned()))
         }
@@ -133,8 +133,12 @@ fn provisional(known: &Known<'_>, draft: &Draft) -> Result<Line, Refusal> {
     };
     let raw = line::make(draft, &slot, &seal).map_err(Refusal::because)?;
     Line::read(&raw).map_err(|b| {
-        Refusal::because(format!("this is no act that a line may carry: {} (rule `{}`)", b.why, b.rule))
-            .instead("have it signed again with `airwrit sign`")
+        Refusal::because(say!(
+            "this is no act that a line may carry: {why} (rule `{rule}`)",
+            why = b.why,
+            rule = b.rule
+        ))
+        .instead(say!("have it signed again with `airwrit sign`"))
     })
 }
 
@@ -148,8 +152,10 @@ fn moved_on(known: &Known<'_>, lines: &[Line], line: &Line, own: bool) -> Result
         }
         let came = lines.iter().find(|l| l.hash == last);
         let why = match came {
-            Some(l) => format!("another such text was put in force since it was signed: {}", told(known, l)),
-            None => "it was signed after a text that does not stand in this register".into(),
+            Some(l) => {
+                say!("another such text was put in force since it was signed: {told}", told = told(known, l))
+            }
+            None => say!("it was signed after a text that does not stand in this register").into(),
         };
         return Err(Refusal::because(why).instead(anew(own, None)));
     };
@@ -158,22 +164,29 @@ fn moved_on(known: &Known<'_>, lines: &[Line], line: &Line, own: bool) -> Result
     }
     let of_permit = |l: &&Line| l.permit.as_ref() == Some(number);
     let Some(at) = lines.iter().position(|l| l.hash == act.shown && of_permit(&l)) else {
-        return Err(Refusal::because(format!(
-            "what `{}` was shown is no line of {number} in this register: H {}",
-            act.by, act.shown
+        return Err(Refusal::because(say!(
+            "what `{person}` was shown is no line of {number} in this register: H {hash}",
+            person = act.by,
+            number,
+            hash = act.shown
         ))
         .instead(anew(own, Some(number))));
     };
     let came: Vec<&Line> = lines.iter().skip(at + 1).filter(of_permit).collect();
     let weighty: Vec<&&Line> = came.iter().filter(|l| !HARMLESS.contains(&l.kind.name)).collect();
-    let shown = lines.get(at).map_or_else(String::new, |l| format!(", line {}", line_no(known, l)));
-    let mut why = vec![format!("{number} moved on after what `{}` was shown{shown}", act.by)];
+    let shown = lines.get(at).map_or_else(String::new, |l| say!(", line {line}", line = line_no(known, l)));
+    let mut why = vec![say!(
+        "{number} moved on after what `{person}` was shown{shown}",
+        number,
+        person = act.by,
+        shown
+    )];
     if weighty.is_empty() {
-        why.push(format!("{} lines came since, at most 64 may", came.len()));
+        why.push(say!("{n} lines came since, at most 64 may", n = came.len()));
     }
     why.extend(weighty.iter().take(NAMED).map(|l| told(known, l)));
     if weighty.len() > NAMED {
-        why.push(format!("and {} more", weighty.len() - NAMED));
+        why.push(say!("and {n} more", n = weighty.len() - NAMED));
     }
     Err(Refusal { why, instead: Some(anew(own, Some(number))) })
 }
@@ -188,15 +201,16 @@ fn line_no(known: &Known<'_>, l: &Line) -> LineNo {
 fn told(known: &Known<'_>, l: &Line) -> String {
     let name = |id: &str| safe_line(known.chain.origin.roster.name_of(id)).into_owned();
     let who = match (&l.act, &l.by) {
-        (Some(a), _) => format!(", signed by {}", name(&a.by)),
-        (None, Some(by)) => format!(", entered as {}", name(by)),
+        (Some(a), _) => say!(", signed by {name}", name = name(&a.by)),
+        (None, Some(by)) => say!(", entered as {name}", name = name(by)),
         (None, None) => String::new(),
     };
-    format!(
-        "line {}: {}{who}, at {}",
-        line_no(known, l),
-        l.kind.name.replace('_', " "),
-        clock(&l.time, &l.zone)
+    say!(
+        "line {line}: {kind}{who}, at {time}",
+        line = line_no(known, l),
+        kind = l.kind.name.replace('_', " "),
+        who,
+        time = clock(&l.time, &l.zone)
     )
 }
 
@@ -204,11 +218,12 @@ fn signed_where(line: &Line, own: bool) -> Result<(), Refusal> {
     let wanted = if own { "own" } else { "station" };
     match line.data.text("where") {
         Some(w) if w == wanted => Ok(()),
-        got => Err(Refusal::because(format!(
-            "the act says it was signed at `{}`, wanted `{wanted}`: it says where it was not",
-            got.unwrap_or_default()
+        got => Err(Refusal::because(say!(
+            "the act says it was signed at `{got}`, wanted `{wanted}`: it says where it was not",
+            got = got.unwrap_or_default(),
+            wanted
         ))
-        .instead("have it signed again with `airwrit sign`")),
+        .instead(say!("have it signed again with `airwrit sign`"))),
     }
 }
 
@@ -221,7 +236,7 @@ fn again(
     own: bool,
 ) -> Result<Prepared, Refusal> {
     let (Some(act), Some(what)) = (&line.act, Signing::of(line.kind.name, &line.data)) else {
-        return Err(Refusal::because(format!("`{}` is no act of a permit", line.kind.name)));
+        return Err(Refusal::because(say!("`{kind}` is no act of a permit", kind = line.kind.name)));
     };
     let hand = Hand { by: &act.by, own, shown: Some(&act.shown) };
     sign::prepare(known, number, &what, &hand).map_err(|mut refusal| {
@@ -239,14 +254,14 @@ fn of_set_since(known: &Known<'_>, lines: &[Line], number: &str, shown: &str) ->
         .skip(after + 1)
         .filter(|l| l.permit.is_none() && l.data.text("set") == set && l.act.is_none())
         .take(NAMED)
-        .map(|l| format!("since it was shown, {}", told(known, l)))
+        .map(|l| say!("since it was shown, {told}", told = told(known, l)))
         .collect()
 }
 
 /// The same for a text that is put in force; read as strictly as at the station.
 fn text_again(known: &Known<'_>, line: &Line, own: bool) -> Result<Prepared, Refusal> {
     let (Some(act), data) = (&line.act, &line.data) else {
-        return Err(Refusal::because("nobody signed this"));
+        return Err(Refusal::because(say!("nobody signed this")));
     };
     let kind = line.kind.name;
     let (id, text) = (data.text(kind).unwrap_or_default(), data.text("text").unwrap_or_default());
@@ -257,49 +272,91 @@ fn text_again(known: &Known<'_>, line: &Line, own: bool) -> Result<Prepared, Ref
         let missing = missing_subjects(id, &form);
         if any_error(&missing) {
             let why = missing.iter().map(|f| f.message.clone()).collect();
-            return Err(Refusal { why, instead: Some("mend the checklist: `airwrit lint FILE`".into()) });
+            return Err(Refusal {
+                why,
+                instead: Some(say!("mend the checklist: `airwrit lint FILE`").into()),
+            });
         }
     }
     Ok(prepared)
 }
 
-/// The act must be the one that is prepared now, but for the time it was signed at and its token.
-fn same(
+/// The act must be the one that is prepared now, but for the time it was signed at and its token. Its words may be those
+/// of any language that the program speaks: whoever signed it was shown them in theirs.
+fn as_signed(
     known: &Known<'_>,
     lines: &[Line],
-    prepared: &Prepared,
     line: &Line,
-    carried: &Carried,
+    signed: &[u8],
     own: bool,
 ) -> Result<(), Refusal> {
     let Some(act) = &line.act else { return Ok(()) };
-    let mut ours = prepared.act.clone();
-    ours.time.clone_from(&act.time);
-    if let (Some(_), Some(token)) = (&prepared.claim, line.data.text("token")) {
-        ours.data = ours.data.with("token", token);
-    }
-    let mut why = Vec::new();
-    if ours.role != act.role {
-        why.push(format!("it is signed as {}, wanted {}", act.role.word(), ours.role.word()));
-    }
-    why.extend(differences(known, lines, &line.data, &ours.data));
+    let prepared = || match &line.permit {
+        Some(number) => again(known, lines, number, line, own),
+        None => text_again(known, line, own),
+    };
     let key = known.chain.origin.roster.person(&act.by).and_then(|p| {
         let own = p.keys.iter().find(|k| k.key.fingerprint() == act.key)?;
         Some(own.key.clone())
     });
-    let bytes = key.map(|k| ours.bytes(&k)).transpose().map_err(Refusal::because)?;
-    if why.is_empty() && bytes.as_deref() == Some(carried.bytes.as_slice()) {
+    let is_it = |ours: &ActDraft| -> Result<bool, Refusal> {
+        let bytes = key.as_ref().map(|k| ours.bytes(k)).transpose().map_err(Refusal::because)?;
+        Ok(bytes.as_deref() == Some(signed))
+    };
+    let mut ours = with_its_own(prepared()?, line);
+    if is_it(&ours)? {
         return Ok(());
     }
+    let here = Tongue::now();
+    for tongue in Tongue::ALL.into_iter().filter(|t| *t != here) {
+        let Ok(other) = tongue.within(prepared) else { continue };
+        let other = with_its_own(other, line);
+        if is_it(&other)? {
+            return Ok(());
+        }
+        if alike(&other, line) > alike(&ours, line) {
+            ours = other;
+        }
+    }
+    // What differs is told against the words that are nearest to those that were signed.
+    let mut why = Vec::new();
+    if ours.role != act.role {
+        why.push(say!(
+            "it is signed as {role}, wanted {wanted}",
+            role = act.role.word(),
+            wanted = ours.role.word()
+        ));
+    }
+    why.extend(differences(known, lines, &line.data, &ours.data));
     if why.is_empty() {
-        why.push("the act is not written as it is prepared here".into());
+        why.push(say!("the act is not written as it is prepared here").into());
     }
     Err(Refusal { why, instead: Some(anew(own, line.permit.as_deref())) })
 }
 
+/// What is prepared now, with the time and the token of what was signed.
+fn with_its_own(prepared: Prepared, line: &Line) -> ActDraft {
+    let mut ours = prepared.act;
+    if let Some(act) = &line.act {
+        ours.time.clone_from(&act.time);
+    }
+    if let (Some(_), Some(token)) = (&prepared.claim, line.data.text("token")) {
+        ours.data = ours.data.with("token", token);
+    }
+    ours
+}
+
+/// How many characters of the words that were signed stand at their place here too.
+fn alike(ours: &ActDraft, line: &Line) -> usize {
+    let said = |data: &Json| data.text("said").unwrap_or_default().to_owned();
+    said(&line.data).chars().zip(said(&ours.data).chars()).filter(|(a, b)| a == b).count()
+}
+
 /// Each member of the data that is not as it is prepared now, the words first.
 fn differences(known: &Known<'_>, lines: &[Line], signed: &Json, ours: &Json) -> Vec<String> {
-    let (Json::Obj(a), Json::Obj(b)) = (signed, ours) else { return vec!["its data is no object".into()] };
+    let (Json::Obj(a), Json::Obj(b)) = (signed, ours) else {
+        return vec![say!("its data is no object").into()];
+    };
     let mut names: Vec<&str> = a.iter().chain(b).map(|(n, _)| n.as_str()).collect();
     names.sort_by_key(|n| (*n != "said", *n));
     names.dedup();
@@ -312,8 +369,8 @@ fn differences(known: &Known<'_>, lines: &[Line], signed: &Json, ours: &Json) ->
         }
     };
     let at = |h: &str| match lines.iter().find(|l| l.hash == h) {
-        Some(l) => format!("line {}", line_no(known, l)),
-        None => "a line that is not here".to_owned(),
+        Some(l) => say!("line {line}", line = line_no(known, l)),
+        None => say!("a line that is not here").to_owned(),
     };
     let mut out = Vec::new();
     for name in names {
@@ -324,13 +381,26 @@ fn differences(known: &Known<'_>, lines: &[Line], signed: &Json, ours: &Json) ->
         out.push(match (name, got, wanted) {
             ("said", Some(Json::Str(g)), Some(Json::Str(w))) => words_differ(g, w),
             ("target", Some(Json::Str(g)), Some(Json::Str(w))) => {
-                format!("it answers {}, what stands to be answered is {}", at(g), at(w))
+                say!(
+                    "it answers {target}, what stands to be answered is {wanted}",
+                    target = at(g),
+                    wanted = at(w)
+                )
             }
             ("valid_to", Some(Json::Str(g)), Some(Json::Str(w))) => {
-                format!("it would end at {}, worked out here it ends at {w}", safe_line(g))
+                say!(
+                    "it would end at {time}, worked out here it ends at {wanted}",
+                    time = safe_line(g),
+                    wanted = w
+                )
             }
             (_, got, wanted) => {
-                format!("its `{}` is {}, here it is {}", safe_line(name), of(got), of(wanted))
+                say!(
+                    "its `{name}` is {got}, here it is {wanted}",
+                    name = safe_line(name),
+                    got = of(got),
+                    wanted = of(wanted)
+                )
             }
         });
     }
@@ -343,16 +413,16 @@ fn words_differ(signed: &str, ours: &str) -> String {
     loop {
         match (a.next(), b.next()) {
             (Some(x), Some(y)) if x == y => {}
-            (None, None) => break "the words that were signed are not those of this permit".into(),
+            (None, None) => break say!("the words that were signed are not those of this permit").into(),
             (x, y) => {
                 let (x, y) = (x.unwrap_or_default(), y.unwrap_or_default());
                 // Long lines are shown around the place where they part.
                 let same = x.chars().zip(y.chars()).take_while(|(p, q)| p == q).count().saturating_sub(20);
                 let part = |s: &str| quoted(&s.chars().skip(same).collect::<String>(), 90);
-                break format!(
-                    "the words that were signed are not those of this permit: {}, here {}",
-                    part(x),
-                    part(y)
+                break say!(
+                    "the words that were signed are not those of this permit: {signed}, here {here}",
+                    signed = part(x),
+                    here = part(y)
                 );
             }
         }

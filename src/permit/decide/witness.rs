@@ -12,6 +12,7 @@ use crate::record::chain::Chain;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
 use crate::time::local;
+use crate::tongue::say;
 use crate::view::StateWord;
 use jiff::civil::Date;
 
@@ -34,8 +35,8 @@ impl Other<'_> {
 fn of_one_set(known: &Known<'_>, other: &Other<'_>, set: &str) -> Result<(), Refusal> {
     let mut why = Vec::new();
     if other.chain.origin.log == known.chain.origin.log || known.chain.is_known(&other.chain.origin.log) {
-        return Err(Refusal::because("this is a copy of this register itself")
-            .instead("`airwrit verify --against` compares copies"));
+        return Err(Refusal::because(say!("this is a copy of this register itself"))
+            .instead(say!("`airwrit verify --against` compares copies")));
     }
     let serial = |text: Option<&str>| {
         let values = text.and_then(|t| file("set", t).ok())?;
@@ -43,14 +44,21 @@ fn of_one_set(known: &Known<'_>, other: &Other<'_>, set: &str) -> Result<(), Ref
     };
     let here = known.chain.texts.get(&("set".to_owned(), set.to_owned())).map(|t| t.text.as_str());
     match (serial(here), serial(other.text("set", set))) {
-        (None, _) => why.push(format!("no set `{}` is in force here", crate::text::safe_line(set))),
-        (_, None) => why.push(format!("the other register has no set `{}`", crate::text::safe_line(set))),
+        (None, _) => why.push(say!("no set `{set}` is in force here", set = crate::text::safe_line(set))),
+        (_, None) => {
+            why.push(say!("the other register has no set `{set}`", set = crate::text::safe_line(set)))
+        }
         (Some(a), Some(b)) if a != b => {
-            why.push(format!("its set {set} has the serial number {b}, ours {a}: another machine"));
+            why.push(say!(
+                "its set {set} has the serial number {theirs}, ours {ours}: another machine",
+                set,
+                theirs = b,
+                ours = a
+            ));
         }
         (Some(_), Some(_)) => {}
     }
-    unless(why, "name the set as both registers do")
+    unless(why, say!("name the set as both registers do"))
 }
 
 /// The line that says what was read.
@@ -85,8 +93,8 @@ pub fn air_test(
     of_one_set(known, other, set)?;
     let theirs = other.state.sets.get(set);
     let Some((there, test)) = theirs.and_then(|s| Some((s, s.air_test(None)?))) else {
-        return Err(Refusal::because(format!("the other register has no test of the air of {set}"))
-            .instead("test the air here"));
+        return Err(Refusal::because(say!("the other register has no test of the air of {set}", set))
+            .instead(say!("test the air here")));
     };
     let mut why = Vec::new();
     let site_of = |chain: &Chain| {
@@ -94,10 +102,10 @@ pub fn air_test(
         all.next()
     };
     if site_of(known.chain) != site_of(other.chain) {
-        why.push("it was taken at another site: places are not the same".to_owned());
+        why.push(say!("it was taken at another site: places are not the same").to_owned());
     }
     if let Some(broken) = test_words::broken(test, there) {
-        why.push(format!("in the other register, since: {broken}"));
+        why.push(say!("in the other register, since: {broken}", broken));
     }
     if let Some(here) = known.state.sets.get(set) {
         why.extend(since_here(here, test.day()));
@@ -106,10 +114,10 @@ pub fn air_test(
             .iter()
             .any(|t| t.data.get("witness").and_then(|w| w.text("hash")) == Some(test.stamp.hash.as_str()));
         if same {
-            why.push("it was brought here before".into());
+            why.push(say!("it was brought here before").into());
         }
     }
-    unless(why, "test the air here, after warm-up, at the mask end of the longest hose")?;
+    unless(why, say!("test the air here, after warm-up, at the mask end of the longest hose"))?;
     let cites = sorted(vec![
         ("hash".to_owned(), Json::from(test.stamp.hash.as_str())),
         ("line".to_owned(), line.into()),
@@ -129,17 +137,17 @@ fn since_here(here: &SetState, day: Date) -> Vec<String> {
     let on = |time: &str, zone: &str| local(time, zone).date();
     let mut why = Vec::new();
     if let Some(moved) = here.last.get("moved").filter(|h: &&Happened| h.day() >= day) {
-        why.push(format!("it was moved here on {}", moved.day()));
+        why.push(say!("it was moved here on {day}", day = moved.day()));
     }
     for what in ["filter", "oil", "air_side"] {
         if let Some(s) = here.serviced.get(what).filter(|s| on(&s.time, &s.zone) >= day) {
             let what = what.replace('_', " ");
-            why.push(format!("{what} was worked on here on {}", on(&s.time, &s.zone)));
+            why.push(say!("{what} was worked on here on {day}", what, day = on(&s.time, &s.zone)));
         }
     }
     for what in FOUL {
         if let Some(s) = here.events.get(*what).filter(|s| on(&s.time, &s.zone) >= day) {
-            why.push(format!("the event {what} was entered here on {}", on(&s.time, &s.zone)));
+            why.push(say!("the event {what} was entered here on {day}", what, day = on(&s.time, &s.zone)));
         }
     }
     why
@@ -157,32 +165,36 @@ pub fn comes(
     known.clock()?;
     let mut why = Vec::new();
     if !known.has_set(set) {
-        why.push(format!("no set `{}` is in force here", crate::text::safe_line(set)));
+        why.push(say!("no set `{set}` is in force here", set = crate::text::safe_line(set)));
     }
     let released = known.state.sets.get(set).is_some_and(|s| s.released.is_some());
     if kind == "taken" {
         if !released {
-            why.push(format!("{set} is here: it was not released"));
+            why.push(say!("{set} is here: it was not released", set));
         }
     } else {
         if released {
-            why.push(format!("{set} was released already"));
+            why.push(say!("{set} was released already", set));
         }
         if super::answer::running(known, set) {
-            why.push(format!("{set} runs, by this register: stop it first, or report that it stopped"));
+            why.push(say!("{set} runs, by this register: stop it first, or report that it stopped", set));
         }
         let open =
             known.state.permits.values().filter(|p| {
                 p.set.id == set && !known.life(p).ended() && known.life(p) != StateWord::HandedBack
             });
-        why.extend(open.map(|p| format!("{} is {}", p.number, known.life(p).word())));
         why.extend(
-            known
-                .perhaps_on_air_from(set)
-                .map(|p| format!("{} is on air from it ({})", p.person, p.whereabouts.words())),
+            open.map(|p| say!("{permit} is {state}", permit = p.number, state = known.life(p).word())),
         );
+        why.extend(known.perhaps_on_air_from(set).map(|p| {
+            say!(
+                "{person} is on air from it ({whereabouts})",
+                person = p.person,
+                whereabouts = p.whereabouts.words()
+            )
+        }));
     }
-    unless(why, "stop it, and hand its permits back or cancel them first")?;
+    unless(why, say!("stop it, and hand its permits back or cancel them first"))?;
     let mut members = vec![("set".to_owned(), Json::from(set))];
     members.extend(words.map(|w| ("words".to_owned(), Json::from(w))));
     Ok(of_set(known, kind, members, told, by))

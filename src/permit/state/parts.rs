@@ -1,6 +1,7 @@
 //! What is known of a permit, a set and the people on air. Values only; how lines change them is the fold's.
 
 use crate::record::json::Json;
+use crate::tongue::say;
 use crate::view::{LineNo, StateWord};
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
@@ -144,11 +145,11 @@ pub enum Whereabouts {
 
 impl Whereabouts {
     /// For people.
-    pub const fn words(self) -> &'static str {
+    pub fn words(self) -> &'static str {
         match self {
-            Whereabouts::Outside => "on air outside",
-            Whereabouts::In => "in",
-            Whereabouts::OutOnAir => "out, still on air",
+            Whereabouts::Outside => say!("on air outside"),
+            Whereabouts::In => say!("in"),
+            Whereabouts::OutOnAir => say!("out, still on air"),
         }
     }
 }

@@ -4,6 +4,7 @@ use super::{ENDINGS, GRAVE, Permit, State};
 use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
+use crate::tongue::{Tongue, say};
 use crate::trust::Role;
 use crate::view::StateWord;
 
@@ -11,6 +12,40 @@ use crate::view::StateWord;
 const OPERATOR_WITHIN: i64 = 15 * 60;
 /// And so many times on one permit. Common practice, no source.
 const OPERATOR_TIMES: usize = 2;
+
+/// Why the operator may not reinstate a permit without a supervisor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MayNot {
+    /// After an event of this kind.
+    Grave(&'static str),
+    /// The set was moved, plugged or stopped.
+    SetWas(&'static str),
+    /// Neither a drill nor a false alarm was entered.
+    NothingEnded,
+    /// That was too long ago.
+    TooLate,
+    /// They did already, and again.
+    TooOften,
+}
+
+impl MayNot {
+    /// For people.
+    pub fn words(self) -> String {
+        match self {
+            MayNot::Grave(event) => say!("after `{event}` a supervisor does", event),
+            MayNot::SetWas("moved") => say!("after the set was moved a supervisor does").into(),
+            MayNot::SetWas("plugged") => say!("after the set was plugged a supervisor does").into(),
+            MayNot::SetWas(_) => say!("after the set was stopped a supervisor does").into(),
+            MayNot::NothingEnded => say!("neither a drill nor a false alarm was entered since").into(),
+            MayNot::TooLate => {
+                say!("more than {min} min after it a supervisor does", min = OPERATOR_WITHIN / 60)
+            }
+            MayNot::TooOften => {
+                say!("{times} times on one permit are enough; a supervisor does", times = OPERATOR_TIMES)
+            }
+        }
+    }
+}
 
 impl State {
     /// Rules of the lifecycle that the table of states does not hold.
@@ -104,37 +139,40 @@ impl State {
             };
         }
         match self.operator_may_not(permit, &line.time) {
-            Some(why) => broken("state", format!("`reinstate` by the operator: {why}")),
+            Some(why) => {
+                // What breaks a rule is told to auditors, in one language.
+                let why = Tongue::English.within(|| why.words());
+                broken("state", format!("`reinstate` by the operator: {why}"))
+            }
             None => Ok(()),
         }
     }
 
     /// Why the operator may not reinstate a permit without a supervisor at a time; `None` if they may.
-    pub fn operator_may_not(&self, permit: &Permit, time: &str) -> Option<String> {
+    pub fn operator_may_not(&self, permit: &Permit, time: &str) -> Option<MayNot> {
         let set = self.sets.get(&permit.set.id);
         let since =
             |kind: &&&str| set.and_then(|s| s.events.get(**kind)).is_some_and(|e| e.seq >= permit.since.seq);
         if let Some(grave) = GRAVE.iter().find(since) {
-            return Some(format!("after `{grave}` a supervisor does"));
+            return Some(MayNot::Grave(grave));
         }
         let moved = ["moved", "plugged", "stopped"]
             .into_iter()
             .find(|kind| set.and_then(|s| s.last.get(kind)).is_some_and(|h| h.stamp.seq >= permit.since.seq));
         if let Some(kind) = moved {
-            return Some(format!("after the set was {kind} a supervisor does"));
+            return Some(MayNot::SetWas(kind));
         }
         let ended = ENDINGS.iter().filter_map(|k| set?.events.get(*k)).max_by_key(|e| e.seq);
         let Some(ended) = ended.filter(|e| e.seq >= permit.since.seq) else {
-            return Some("neither a drill nor a false alarm was entered since".into());
+            return Some(MayNot::NothingEnded);
         };
         let waited = crate::time::seconds(time) - crate::time::seconds(&ended.time);
         if waited > OPERATOR_WITHIN {
-            return Some(format!("more than {} min after it a supervisor does", OPERATOR_WITHIN / 60));
+            return Some(MayNot::TooLate);
         }
         let times =
             permit.signed.iter().filter(|s| s.kind == "reinstate" && s.role == Role::Operator.word()).count();
-        (times >= OPERATOR_TIMES)
-            .then(|| format!("{OPERATOR_TIMES} times on one permit are enough; a supervisor does"))
+        (times >= OPERATOR_TIMES).then_some(MayNot::TooOften)
     }
 
     pub(super) fn check_nobody(&self, number: &str, what: &str) -> Result<(), Broken> {
@@ -167,7 +205,7 @@ fn check_deviation(permit: &Permit, line: &Line, own: bool, life: StateWord) -> 
     if !own || !matches!(life, StateWord::Draft | StateWord::Declared) {
         return broken(
             "deviation",
-            format!("a deviation does not stand here: {} is {}", permit.number, life.word()),
+            format!("a deviation does not stand here: {} is {}", permit.number, life.english()),
         );
     }
     let (form, step) = (data.text("form").unwrap_or_default(), data.text("step").unwrap_or_default());

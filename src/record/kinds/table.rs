@@ -49,7 +49,7 @@ fn states(k: &Kind) -> String {
     if k.states.is_empty() {
         return "none yet".into();
     }
-    let words: Vec<&str> = k.states.iter().map(|s| s.word()).collect();
+    let words: Vec<&str> = k.states.iter().map(|s| s.english()).collect();
     words.join(", ")
 }
 

@@ -8,6 +8,7 @@ use crate::permit::decide::{Known, Refusal, unless};
 use crate::permit::said::said;
 use crate::record::json::{Json, object};
 use crate::record::line::ActDraft;
+use crate::tongue::say;
 use crate::trust::Role;
 
 /// An approver puts a text in force: `form`, `set` or `site`.
@@ -20,7 +21,7 @@ pub fn approve(
     text: &str,
 ) -> Result<Prepared, Refusal> {
     known.clock()?;
-    unless(may_sign(known, hand.by, Role::Approver), "an approver of the roster puts texts in force")?;
+    unless(may_sign(known, hand.by, Role::Approver), say!("an approver of the roster puts texts in force"))?;
     is_what_it_says(kind, id, revision, text)?;
     let hash = crate::record::line::hash(text.as_bytes());
     let v = |what: &str| -> Vec<(&'static str, String)> {
@@ -75,11 +76,13 @@ fn is_what_it_says(kind: &str, id: &str, revision: Option<u32>, text: &str) -> R
     if got_id == id && got_revision == revision {
         return Ok(());
     }
-    let of = |r: Option<u32>| r.map(|r| format!(", revision {r}")).unwrap_or_default();
-    Err(Refusal::because(format!(
-        "the text says it is {kind} `{got_id}`{}, the act says `{}`{}",
-        of(got_revision),
-        crate::text::safe_line(id),
-        of(revision)
+    let of = |r: Option<u32>| r.map(|r| say!(", revision {revision}", revision = r)).unwrap_or_default();
+    Err(Refusal::because(say!(
+        "the text says it is {kind} `{id}`{revision}, the act says `{signed}`{other}",
+        kind,
+        id = got_id,
+        revision = of(got_revision),
+        signed = crate::text::safe_line(id),
+        other = of(revision)
     )))
 }

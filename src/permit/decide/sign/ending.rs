@@ -10,6 +10,7 @@ use crate::permit::said::said;
 use crate::permit::state::Permit;
 use crate::permit::walk;
 use crate::record::json::Json;
+use crate::tongue::say;
 use crate::trust::Role;
 use crate::view::StateWord;
 
@@ -25,13 +26,17 @@ pub fn hand_back(
     known.clock()?;
     let states: &[StateWord] =
         if permit.for_shutdown { &[StateWord::Draft] } else { &[StateWord::Live, StateWord::Suspended] };
-    in_states(known, permit, "it cannot be handed back", states)?;
+    in_states(known, permit, say!("it cannot be handed back"), states)?;
     let mut why = may_sign(known, hand.by, Role::Operator);
     for p in &known.state.on_air {
         let from_here = p.set == permit.set.id || !known.has_set(&p.set);
         let unplaced = p.permit.is_none() || left_running.is_none();
         if p.permit.as_deref() == Some(&permit.number) || (unplaced && from_here) {
-            why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
+            why.push(say!(
+                "{person} is on air ({whereabouts})",
+                person = p.person,
+                whereabouts = p.whereabouts.words()
+            ));
         }
     }
     let how = match left_running {
@@ -44,14 +49,14 @@ pub fn hand_back(
                 None => known.state.of_one,
             };
             if !good {
-                why.push(format!("{other} is no other live permit of this set"));
+                why.push(say!("{other} is no other live permit of this set", other));
             }
-            format!("The set was left running for {other}.")
+            say!("The set was left running for {other}.", other)
         }
         None => {
             let bench = Bench::new(known.state, permit, texts, known.now);
             match bench.shutdown() {
-                None => why.push("no shutdown form is in force here".into()),
+                None => why.push(say!("no shutdown form is in force here").into()),
                 Some(b) => {
                     let stands = walk::walk(&b);
                     let left: Vec<&_> = stands.iter().filter(|s| !s.done()).collect();
@@ -59,14 +64,17 @@ pub fn hand_back(
                 }
             }
             if answer::running(known, &permit.set.id) {
-                why.push("the register says the set is running".into());
+                why.push(say!("the register says the set is running").into());
             }
-            "It was shut down as recorded.".to_owned()
+            say!("It was shut down as recorded.").to_owned()
         }
     };
     unless(
         why,
-        "take the shutdown steps first: `airwrit walk --shutdown`; or name the live permit the set runs on for",
+        say!(
+            "take the shutdown steps first: `airwrit walk --shutdown`; or name the live permit the set runs \
+             on for"
+        ),
     )?;
     let mut v = values(permit, texts);
     v.push(("how", how));
@@ -91,18 +99,22 @@ pub fn close(
     hand: &Hand<'_>,
 ) -> Result<Prepared, Refusal> {
     known.clock()?;
-    in_states(known, permit, "it cannot be closed", &[StateWord::HandedBack])?;
+    in_states(known, permit, say!("it cannot be closed"), &[StateWord::HandedBack])?;
     let mut why = may_sign(known, hand.by, Role::Supervisor);
     if known.state.tally_of_permit(&permit.number) > 0 {
-        why.push("somebody is on air on it".into());
+        why.push(say!("somebody is on air on it").into());
     }
     let untold = |p: &&crate::permit::state::OnAir| {
         p.permit.is_none() && (p.set == permit.set.id || !known.has_set(&p.set))
     };
     for p in known.state.on_air.iter().filter(untold) {
-        why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
+        why.push(say!(
+            "{person} is on air ({whereabouts})",
+            person = p.person,
+            whereabouts = p.whereabouts.words()
+        ));
     }
-    unless(why, "a supervisor closes it at tally zero")?;
+    unless(why, say!("a supervisor closes it at tally zero"))?;
     let target = known.chain.handed_back(&permit.number).unwrap_or_default().to_owned();
     let words = said("close", &values(permit, texts)).map_err(Refusal::because)?;
     Ok(act(known, permit, "close", Role::Supervisor, hand, words, vec![("target".into(), target.into())]))
@@ -120,7 +132,7 @@ pub fn cancel(
     in_states(
         known,
         permit,
-        "it cannot be cancelled",
+        say!("it cannot be cancelled"),
         &[StateWord::Draft, StateWord::Declared, StateWord::Live, StateWord::Suspended],
     )?;
     let mut why = may_sign(known, hand.by, Role::Supervisor);
@@ -130,9 +142,13 @@ pub fn cancel(
         None => p.set == permit.set.id || !known.has_set(&p.set),
     };
     for p in known.state.on_air.iter().filter(here) {
-        why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
+        why.push(say!(
+            "{person} is on air ({whereabouts})",
+            person = p.person,
+            whereabouts = p.whereabouts.words()
+        ));
     }
-    unless(why, "get everyone off air first: call them out, suspend")?;
+    unless(why, say!("get everyone off air first: call them out, suspend"))?;
     let reason = answer::clean(reason)?;
     let mut v = values(permit, texts);
     v.push(("reason", reason.clone()));

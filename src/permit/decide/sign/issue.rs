@@ -12,6 +12,7 @@ use crate::permit::said::said;
 use crate::permit::state::Permit;
 use crate::record::json::{Json, sorted};
 use crate::time::{Moment, at_site, seconds, utc};
+use crate::tongue::say;
 use crate::trust::{Role, token};
 use crate::view::StateWord;
 use num_traits::ToPrimitive;
@@ -45,10 +46,11 @@ fn too_old(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String> 
     let fresh = texts.site.quantity("freshness").and_then(|q| q.value.to_integer().to_i64());
     fresh.is_none_or(|most| waited > most).then(|| {
         let words = texts.site.get("freshness").and_then(|h| h.shown(&texts.language)).unwrap_or_default();
-        format!(
-            "it was declared at {}, and a declaration is good for {words} here: the operator takes the fresh readings \
-             again, and declares again",
-            crate::time::clock(&declared.time, &declared.zone)
+        say!(
+            "it was declared at {time}, and a declaration is good for {freshness} here: the operator takes \
+              the fresh readings again, and declares again",
+            time = crate::time::clock(&declared.time, &declared.zone),
+            freshness = words
         )
     })
 }
@@ -62,21 +64,22 @@ pub fn countersign(
     limits: &Limits,
 ) -> Result<Prepared, Refusal> {
     known.clock()?;
-    in_states(known, permit, "it cannot be countersigned", &[StateWord::Declared])?;
+    in_states(known, permit, say!("it cannot be countersigned"), &[StateWord::Declared])?;
     let mut person = may_sign(known, hand.by, Role::Supervisor);
     let Some((declared, by)) = known.chain.declared(&permit.number) else {
-        return Err(Refusal::because("nobody has declared it"));
+        return Err(Refusal::because(say!("nobody has declared it")));
     };
     if by == hand.by {
-        person.push("the person who declared may not countersign".into());
+        person.push(say!("the person who declared may not countersign").into());
     }
     for role in ["attendant", "entry_watch"] {
         if texts.job.text(role) == Some(hand.by) {
-            person.push(format!("who issues is not the {} of the same permit", role.replace('_', " ")));
+            person
+                .push(say!("who issues is not the {role} of the same permit", role = role.replace('_', " ")));
         }
     }
     if texts.job.items("wearers").iter().any(|w| w.id() == hand.by) {
-        person.push("who issues is not a wearer of the same permit".into());
+        person.push(say!("who issues is not a wearer of the same permit").into());
     }
     let mut operator: Vec<String> = too_old(known, permit, texts).into_iter().collect();
     operator.extend(known.keys_lost(permit));
@@ -85,15 +88,16 @@ pub fn countersign(
     for p in known.perhaps_on_air_from(&permit.set.id) {
         let on = p.permit.as_deref().and_then(|n| known.state.permits.get(n));
         if on.is_none_or(|on| known.life(on) != StateWord::Live) {
-            operator.push(format!(
-                "{} is on air ({}) on no live permit: off first",
-                p.person,
-                p.whereabouts.words()
+            operator.push(say!(
+                "{person} is on air ({whereabouts}) on no live permit: off first",
+                person = p.person,
+                whereabouts = p.whereabouts.words()
             ));
         }
     }
     let Some(shown) = known.chain.shown(&permit.number, hand.shown) else {
-        return Err(Refusal::because("the permit moved on after what was shown").instead("prepare it again"));
+        return Err(Refusal::because(say!("the permit moved on after what was shown"))
+            .instead(say!("prepare it again")));
     };
     // The longest a permit may run counts from the line that was shown: the one moment that the station and
     // the signer's own machine both know, whatever their clocks show.
@@ -101,8 +105,10 @@ pub fn countersign(
     let limit = valid_to(&Known { now: &from, ..*known }, permit, texts, limits.until.as_deref());
     let planned = texts.job.items("wearers").len() as u64;
     let number = match limits.wearers {
-        Some(0) => Some("a permit for nobody on air permits nothing".to_owned()),
-        Some(n) if n > planned => Some(format!("at most {n} on air narrows nothing: {planned} are planned")),
+        Some(0) => Some(say!("a permit for nobody on air permits nothing").to_owned()),
+        Some(n) if n > planned => {
+            Some(say!("at most {n} on air narrows nothing: {planned} are planned", n, planned))
+        }
         Some(_) | None => None,
     };
     let mut end: Vec<String> =
@@ -112,9 +118,11 @@ pub fn countersign(
     let mut accepting = not_accepted(&left, &limits.accept);
     if !left.is_empty() && !narrows(known, permit, texts, limits) {
         accepting.push(
-            "a permit with a deviation is narrower than one without: nothing ends earlier, no fewer go on air, no word \
-             is said"
-                .into(),
+            say!(
+                "a permit with a deviation is narrower than one without: nothing ends earlier, no fewer go \
+                  on air, no word is said"
+            )
+            .into(),
         );
     }
     let before = seen::history(permit);
@@ -124,27 +132,40 @@ pub fn countersign(
         seen::against(known, permit, texts, &limits.seen)
     };
     let kinds = [
-        (person, "another supervisor, who is none of these, countersigns"),
+        (person, say!("another supervisor, who is none of these, countersigns")),
         (
             operator,
-            "the operator mends this, takes the fresh readings again and declares again; or `airwrit refuse` it",
+            say!(
+                "the operator mends this, takes the fresh readings again and declares again; or `airwrit \
+                 refuse` it"
+            ),
         ),
         (
             end,
-            "give an earlier end that is still to come and fewer wearers than planned, or leave --until and --wearers out",
+            say!(
+                "give an earlier end that is still to come and fewer wearers than planned, or leave --until \
+                 and --wearers out"
+            ),
         ),
         (
             accepting,
-            "accept each deviation by its name with --accept, and narrow the permit with --until, --wearers or \
-             --limits; or `airwrit refuse` it",
+            say!(
+                "accept each deviation by its name with --accept, and narrow the permit with --until, \
+                 --wearers or --limits; or `airwrit refuse` it"
+            ),
         ),
         (
             looked,
             if before.is_empty() {
-                "read each drawn gauge again without looking at what was found, and give it with --seen STEP=VALUE; where \
-                 nobody can, say why with --not-seen"
+                say!(
+                    "read each drawn gauge again without looking at what was found, and give it with --seen \
+                     STEP=VALUE; where nobody can, say why with --not-seen"
+                )
             } else {
-                "a gauge did not agree on this permit: each drawn one is read again, --seen STEP=VALUE; --not-seen does not do"
+                say!(
+                    "a gauge did not agree on this permit: each drawn one is read again, --seen STEP=VALUE; \
+                     --not-seen does not do"
+                )
             },
         ),
     ];
@@ -154,7 +175,7 @@ pub fn countersign(
     let mut narrowed = Vec::new();
     let mut in_words = String::new();
     if let Some(n) = limits.wearers {
-        in_words.push_str(&format!("\nAt most {n} on air at once."));
+        in_words.push_str(&format!("\n{}", say!("At most {n} on air at once.", n)));
         narrowed.push(("wearers".to_owned(), Json::Int(n)));
     }
     if let Some(u) = &limits.until {
@@ -168,17 +189,28 @@ pub fn countersign(
     let drawn = seen::drawn(known, permit, texts);
     for s in &limits.seen {
         let label = drawn.iter().find(|d| d.key() == s.key()).map_or(s.step.as_str(), |d| d.label.as_str());
-        in_words.push_str(&format!("\nI have read again at the gauge: {label} {} {}.", s.value, s.unit));
+        let read = say!(
+            "I have read again at the gauge: {label} {value} {unit}.",
+            label,
+            value = s.value,
+            unit = s.unit
+        );
+        in_words.push_str(&format!("\n{read}"));
     }
     let not_seen = limits.not_seen.as_deref().map(answer::clean).transpose()?;
     if let Some(why) = &not_seen {
-        in_words.push_str(&format!("\nI have read no gauge again: {why}"));
+        in_words.push_str(&format!("\n{}", say!("I have read no gauge again: {why}", why)));
     }
     let mut v = values(permit, texts);
     v.push(("valid_to", at_site(&limit.utc(), &texts.zone)));
     v.push(("valid_by", limit.because.clone()));
     v.push(("limits", in_words));
-    v.push(("deviations", left.iter().map(|d| format!("\nI accept this deviation: {}", d.words)).collect()));
+    v.push((
+        "deviations",
+        left.iter()
+            .map(|d| format!("\n{}", say!("I accept this deviation: {deviation}", deviation = d.words)))
+            .collect(),
+    ));
     let words = said("countersign", &v).map_err(Refusal::because)?;
     let claim = token::Claim {
         permit: permit.number.clone(),
@@ -231,17 +263,25 @@ pub fn deviations(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Left
         };
         let (why, instead) =
             a.deviation.as_ref().map(|d| (d.reason.as_str(), d.instead.as_str())).unwrap_or_default();
-        format!("{label}. Found: {found}. Left so because: {why}. Instead: {instead}.")
+        say!(
+            "{label}. Found: {found}. Left so because: {why}. Instead: {instead}.",
+            label,
+            found,
+            why,
+            instead
+        )
     };
     permit.deviations().into_iter().map(|a| Left { key: a.key(), words: words(a) }).collect()
 }
 
 fn not_accepted(left: &[Left], accept: &[String]) -> Vec<String> {
     let missing = left.iter().filter(|d| !accept.contains(&d.key));
-    let missing =
-        missing.map(|d| format!("a deviation waits to be accepted (--accept {}): {}", d.key, d.words));
+    let missing = missing.map(|d| {
+        say!("a deviation waits to be accepted (--accept {key}): {words}", key = d.key, words = d.words)
+    });
     let extra = accept.iter().filter(|k| !left.iter().any(|d| d.key == **k));
-    let extra = extra.map(|k| format!("`{}` is no deviation left on this permit", crate::text::safe_line(k)));
+    let extra =
+        extra.map(|k| say!("`{key}` is no deviation left on this permit", key = crate::text::safe_line(k)));
     missing.chain(extra).collect()
 }
 
@@ -265,8 +305,11 @@ pub fn still_valid(known: &Known<'_>, permit: &Permit, texts: &Texts, data: &Jso
     };
     let signed = data.text("valid_to").unwrap_or_default();
     if limit.second < seconds(signed) {
-        return Err(Refusal::because(format!("worked out again, it ends earlier: {}", limit.because))
-            .instead("prepare it again"));
+        return Err(Refusal::because(say!(
+            "worked out again, it ends earlier: {because}",
+            because = limit.because
+        ))
+        .instead(say!("prepare it again")));
     }
     Ok(())
 }
@@ -280,10 +323,10 @@ pub fn refuse(
     reason: &str,
 ) -> Result<Prepared, Refusal> {
     known.clock()?;
-    in_states(known, permit, "it cannot be refused", &[StateWord::Declared])?;
-    unless(may_sign(known, hand.by, Role::Supervisor), "a supervisor refuses")?;
+    in_states(known, permit, say!("it cannot be refused"), &[StateWord::Declared])?;
+    unless(may_sign(known, hand.by, Role::Supervisor), say!("a supervisor refuses"))?;
     let Some((declared, _)) = known.chain.declared(&permit.number) else {
-        return Err(Refusal::because("nobody has declared it"));
+        return Err(Refusal::because(say!("nobody has declared it")));
     };
     let reason = answer::clean(reason)?;
     let mut v = values(permit, texts);

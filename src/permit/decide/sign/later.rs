@@ -9,10 +9,13 @@ use crate::permit::decide::{Known, Refusal, answer, in_states, unless};
 use crate::permit::due;
 use crate::permit::said::said;
 use crate::permit::state::{Extended, Permit};
+use crate::permit::valid::{Limit, Of};
 use crate::record::json::{Json, object};
 use crate::time::{at_site, for_people, seconds, utc};
+use crate::tongue::say;
 use crate::trust::{Role, token};
 use crate::view::StateWord;
+use std::collections::BTreeSet;
 
 /// A later end as it is asked for.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -56,67 +59,81 @@ impl Later {
         let one = |(id, until): &(String, String)| {
             let name = texts.job.item("entry_permits", id).and_then(|p| p.words("name"));
             let name = name.map_or(id.as_str(), |w| w.get(&texts.language));
-            format!("\n{name} now ends at {}.", at_site(until, &texts.zone))
+            format!("\n{}", say!("{name} now ends at {time}.", name, time = at_site(until, &texts.zone)))
         };
         self.entry_permits.iter().map(one).collect()
     }
 }
 
-/// Everything against a later end, and until when it would be.
+/// What can be done against what stands in the way of a later end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Mend {
+    Read,
+    NextShift,
+    EntryPermit,
+    Reinstate,
+    Holder,
+}
+
+/// Everything against a later end, what can be done about it, and until when it would be.
 fn judged(
     known: &Known<'_>,
     permit: &Permit,
     texts: &Texts,
     later: &Later,
-) -> (Vec<String>, crate::permit::valid::Limit) {
+) -> (Vec<String>, BTreeSet<Mend>, Limit) {
     let with = later.on(permit);
     let limit = valid_to(known, &with, texts, None);
     let mut why = Vec::new();
+    let mut mends = BTreeSet::new();
     if permit.called_out {
-        why.push("everyone was called out on it".into());
+        mends.insert(Mend::Reinstate);
+        why.push(say!("everyone was called out on it").into());
     }
     let end = permit.valid_to.as_deref().unwrap_or_default();
     if end <= known.time() {
-        why.push(format!("it was valid to {}: its time is over", for_people(end, &known.now.zone)));
+        why.push(say!("it was valid to {time}: its time is over", time = for_people(end, &known.now.zone)));
+    }
+    if limit.of == Of::Shift && (limit.second <= seconds(end) || over_already(known, &limit).is_some()) {
+        mends.insert(Mend::NextShift);
     }
     if limit.second <= seconds(end) {
-        why.push(format!(
-            "it would end no later than {}, as it does: {}",
-            at_site(end, &texts.zone),
-            limit.because
+        why.push(say!(
+            "it would end no later than {end}, as it does: {because}",
+            end = at_site(end, &texts.zone),
+            because = limit.because
         ));
     }
     for (id, _) in &later.entry_permits {
         if texts.job.item("entry_permits", id).is_none() {
-            why.push(format!("the job names no entry permit `{}`", crate::text::safe_line(id)));
+            mends.insert(Mend::EntryPermit);
+            why.push(say!("the job names no entry permit `{id}`", id = crate::text::safe_line(id)));
         }
     }
-    why.extend(due::unread_lately(known, permit, texts));
+    let unread = due::unread_lately(known, permit, texts);
+    mends.extend((!unread.is_empty()).then_some(Mend::Read));
+    why.extend(unread);
     why.extend(known.keys_lost(permit));
     why.extend(not_ready(known, &with, texts));
     why.dedup();
-    (why, limit)
+    (why, mends, limit)
 }
 
 /// What to do about it, of what can be done about it.
-fn mend(why: &[String]) -> String {
-    let any = |part: &str| why.iter().any(|w| w.contains(part));
-    let all = [
-        (any("`airwrit reading`"), "read what is named"),
-        (
-            any("the end of the shift"),
-            "past the end of the shift the next shift takes it over first: `airwrit hand-over`",
-        ),
-        (
-            any("another permit ends") || any("names no entry permit"),
-            "name the later end of its entry permits: --entry-permit ID=HH:MM",
-        ),
-        (any("everyone was called out"), "it is reinstated first"),
-        (any("the holder of this permit is"), "whoever holds it asks"),
-    ];
-    let words: Vec<&str> = all.iter().filter(|(is, _)| *is).map(|(_, words)| *words).collect();
-    let words = if words.is_empty() { "answer again what is asked again".into() } else { words.join("; ") };
-    format!("{words}; else hand it back and open another")
+fn mend(mends: &BTreeSet<Mend>) -> String {
+    let word = |mend: &Mend| match mend {
+        Mend::Read => say!("read what is named"),
+        Mend::NextShift => {
+            say!("past the end of the shift the next shift takes it over first: `airwrit hand-over`")
+        }
+        Mend::EntryPermit => say!("name the later end of its entry permits: --entry-permit ID=HH:MM"),
+        Mend::Reinstate => say!("it is reinstated first"),
+        Mend::Holder => say!("whoever holds it asks"),
+    };
+    let words: Vec<&str> = mends.iter().map(word).collect();
+    let words =
+        if words.is_empty() { say!("answer again what is asked again").into() } else { words.join("; ") };
+    say!("{words}; else hand it back and open another", words)
 }
 
 /// The holder asks.
@@ -128,15 +145,16 @@ pub fn ask_later(
     later: &Later,
 ) -> Result<Prepared, Refusal> {
     known.clock()?;
-    in_states(known, permit, "it cannot be extended", &[StateWord::Live])?;
+    in_states(known, permit, say!("it cannot be extended"), &[StateWord::Live])?;
     let mut why = may_sign(known, hand.by, Role::Operator);
     let holder = texts.job.text("holder").unwrap_or_default();
     if holder != hand.by {
-        why.push(format!("the holder of this permit is {holder}, who asks for a later end"));
+        why.push(say!("the holder of this permit is {holder}, who asks for a later end", holder));
     }
-    why.extend(judged(known, permit, texts, later).0);
-    let mend = mend(&why);
-    unless(why, &mend)?;
+    let (against, mut mends, _) = judged(known, permit, texts, later);
+    mends.extend((holder != hand.by).then_some(Mend::Holder));
+    why.extend(against);
+    unless(why, &mend(&mends))?;
     let reason = answer::clean(&later.reason)?;
     let mut v = values(permit, texts);
     v.push(("until", at_site(&later.until, &texts.zone)));
@@ -166,23 +184,24 @@ pub fn give_later(
     hand: &Hand<'_>,
 ) -> Result<Prepared, Refusal> {
     known.clock()?;
-    in_states(known, permit, "it cannot be extended", &[StateWord::Live])?;
+    in_states(known, permit, say!("it cannot be extended"), &[StateWord::Live])?;
     let asked = permit.pending.as_ref().filter(|p| p.kind == "extend");
     let Some((asked, later)) = asked.and_then(|a| Some((a, Later::of(&a.data)?))) else {
-        let why = super::fell(permit, "extend").unwrap_or_else(|| "nobody asks for a later end".into());
-        return Err(Refusal::because(why).instead("its holder asks: `airwrit extend`"));
+        let why = super::fell(permit, "extend").unwrap_or_else(|| say!("nobody asks for a later end").into());
+        return Err(Refusal::because(why).instead(say!("its holder asks: `airwrit extend`")));
     };
     let mut why = may_sign(known, hand.by, Role::Supervisor);
     if asked.stamp.by == hand.by {
-        why.push("the person who asked may not give it".into());
+        why.push(say!("the person who asked may not give it").into());
     }
-    why.extend(stands_apart(permit, texts, hand.by, "gives a later end"));
-    let (against, limit) = judged(known, permit, texts, &later);
+    why.extend(stands_apart(permit, texts, hand.by));
+    let (against, _, limit) = judged(known, permit, texts, &later);
     why.extend(against);
     why.extend(over_already(known, &limit));
-    unless(why, "the holder mends this and asks again; or hands it back")?;
+    unless(why, say!("the holder mends this and asks again; or hands it back"))?;
     let Some(shown) = known.chain.shown(&permit.number, hand.shown) else {
-        return Err(Refusal::because("the permit moved on after what was shown").instead("prepare it again"));
+        return Err(Refusal::because(say!("the permit moved on after what was shown"))
+            .instead(say!("prepare it again")));
     };
     let mut v = values(permit, texts);
     v.push(("valid_to", at_site(&limit.utc(), &texts.zone)));

@@ -8,9 +8,10 @@ use super::{Hand, Prepared, act, may_sign, not_ready, values};
 use crate::permit::bench::Texts;
 use crate::permit::decide::{Known, Refusal, answer, in_states, unless};
 use crate::permit::said::said;
-use crate::permit::state::{ENDINGS, Happened, Permit};
+use crate::permit::state::{ENDINGS, Happened, MayNot, Permit};
 use crate::permit::{due, watch};
 use crate::time::for_people;
+use crate::tongue::say;
 use crate::trust::Role;
 use crate::view::StateWord;
 
@@ -23,9 +24,9 @@ fn not_of_it(known: &Known<'_>, permit: &Permit) -> Vec<String> {
     let mut why = Vec::new();
     for h in permit.day.iter().filter(since) {
         match h.kind {
-            "suspend" => why.push("somebody suspended it: a supervisor reinstates".to_owned()),
+            "suspend" => why.push(say!("somebody suspended it: a supervisor reinstates").to_owned()),
             "roll_call" if !h.data.texts("missing").is_empty() => {
-                why.push("somebody was missing at a roll call: a supervisor reinstates".to_owned());
+                why.push(say!("somebody was missing at a roll call: a supervisor reinstates").to_owned());
             }
             _ => {}
         }
@@ -36,7 +37,7 @@ fn not_of_it(known: &Known<'_>, permit: &Permit) -> Vec<String> {
         let ending = ENDINGS.contains(&what.as_str());
         !ending && at.seq >= permit.since.seq && (drill || NOT_FALSE.contains(&what.as_str()))
     });
-    why.extend(others.map(|(what, _)| format!("after `{what}` a supervisor reinstates")));
+    why.extend(others.map(|(what, _)| say!("after `{what}` a supervisor reinstates", what)));
     why
 }
 
@@ -49,17 +50,17 @@ pub fn reinstate(
     cause: &str,
 ) -> Result<Prepared, Refusal> {
     known.clock()?;
-    in_states(known, permit, "it cannot be reinstated", &[StateWord::Suspended])?;
+    in_states(known, permit, say!("it cannot be reinstated"), &[StateWord::Suspended])?;
     let holder = texts.job.text("holder") == Some(hand.by);
     let role = if holder { Role::Operator } else { Role::Supervisor };
     let mut why = may_sign(known, hand.by, role);
     if role == Role::Operator {
-        why.extend(known.state.operator_may_not(permit, known.time()));
+        why.extend(known.state.operator_may_not(permit, known.time()).map(MayNot::words));
         // What came after the drill or the false alarm is not ended by it.
         let events = known.state.sets.get(&permit.set.id).map(|s| &s.events);
         let last = events.and_then(|e| e.iter().max_by_key(|(_, at)| at.seq));
         if let Some((what, _)) = last.filter(|(what, _)| !ENDINGS.contains(&what.as_str())) {
-            why.push(format!("`{what}` came after it: a supervisor reinstates"));
+            why.push(say!("`{what}` came after it: a supervisor reinstates", what));
         }
         why.extend(not_of_it(known, permit));
         let issued = permit.signed.iter().filter(|s| matches!(s.kind, "countersign" | "reinstate"));
@@ -67,45 +68,54 @@ pub fn reinstate(
         why.extend(
             watch::were_against(known, permit, texts, since)
                 .into_iter()
-                .map(|w| format!("{w}: after that a supervisor reinstates")),
+                .map(|w| say!("{why}: after that a supervisor reinstates", why = w)),
         );
     } else {
         let declared = permit.last_signed("declare").map(|s| s.stamp.by.as_str());
         if declared == Some(hand.by) {
-            why.push("the person who declared may not reinstate as supervisor".into());
+            why.push(say!("the person who declared may not reinstate as supervisor").into());
         }
         for role in ["attendant", "entry_watch"] {
             if texts.job.text(role) == Some(hand.by) {
-                why.push(format!("who reinstates is not the {} of the same permit", role.replace('_', " ")));
+                why.push(say!(
+                    "who reinstates is not the {role} of the same permit",
+                    role = role.replace('_', " ")
+                ));
             }
         }
         if texts.job.items("wearers").iter().any(|w| w.id() == hand.by) {
-            why.push("who reinstates is not a wearer of the same permit".into());
+            why.push(say!("who reinstates is not a wearer of the same permit").into());
         }
     }
     for p in known.perhaps_on_air_from(&permit.set.id) {
-        why.push(format!("{} is on air ({})", p.person, p.whereabouts.words()));
+        why.push(say!(
+            "{person} is on air ({whereabouts})",
+            person = p.person,
+            whereabouts = p.whereabouts.words()
+        ));
     }
     let rolled = known.state.sets.get(&permit.set.id).and_then(|s| s.rolled.as_ref());
     let void = known.state.sets.get(&permit.set.id).and_then(|s| s.roll_void.as_ref()).map_or(0, |v| v.seq);
     let rolled = rolled.filter(|r| r.seq > permit.since.seq && r.seq > void);
     if rolled.is_none() {
-        why.push(format!(
-            "no roll call since it was suspended found everyone: `airwrit roll-call {}`",
-            permit.number
+        why.push(say!(
+            "no roll call since it was suspended found everyone: `airwrit roll-call {permit}`",
+            permit = permit.number
         ));
     }
     why.extend(due::unread_since(known, permit, texts, &permit.since));
     why.extend(known.keys_lost(permit));
     if permit.valid_to.as_deref().is_some_and(|v| v <= known.time()) {
-        why.push("its time is over".into());
+        why.push(say!("its time is over").into());
     }
     why.extend(not_ready(known, permit, texts));
     why.dedup();
     unless(
         why,
-        "see everyone off air, call the roll, read supply, reserve and carbon monoxide, answer again what the event \
-         ended (`airwrit walk`), then reinstate; or hand it back",
+        say!(
+            "see everyone off air, call the roll, read supply, reserve and carbon monoxide, answer again \
+             what the event ended (`airwrit walk`), then reinstate; or hand it back"
+        ),
     )?;
     let cause = answer::clean(cause)?;
     let mut v = values(permit, texts);

@@ -8,17 +8,21 @@ use crate::checklist::{Step, StepKind};
 use crate::gate::Verdict;
 use crate::permit::bench::{Bench, Texts, quantity};
 use crate::permit::decide::Known;
-use crate::permit::state::{Answer, Permit, key};
+use crate::permit::state::{Answer, Permit, Stamp, key};
 use crate::permit::walk::{self, Stand};
 use crate::record::json::{Json, sorted};
+use crate::tongue::say;
 use crate::units::{Decimal, Dimension};
 use crate::view::Standing;
 use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::Signed;
 
-/// How a refusal says that the two readings do not agree; it is kept, and looked for.
-const DIFFERS: &str = "was read again, and what was read is not what was declared";
+/// How a refusal that is kept says that the two readings do not agree, after what the gauge is called: it is looked for.
+/// Whatever language the refusal was shown in, this is kept in English ([`in_english`]).
+const DIFFERS: &str = " was read again, and what was read is not what was declared (";
+/// What stands behind the two readings there.
+const BY_SUPERVISOR: &str = " by the supervisor)";
 /// So many are drawn.
 const DRAWN: usize = 2;
 
@@ -145,14 +149,14 @@ pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts, seen: &[Seen])
         return why;
     }
     for s in seen.iter().filter(|s| !drawn.iter().any(|d| d.key() == s.key())) {
-        why.push(format!("`{}` was not drawn to be read again", crate::text::safe_line(&s.key())));
+        why.push(say!("`{key}` was not drawn to be read again", key = crate::text::safe_line(&s.key())));
     }
     let bench = Bench::new(known.state, permit, texts, known.now);
     let stands = walk::walk(&bench);
     for d in &drawn {
         let stand = stands.iter().find(|s| s.step.id() == d.step && s.item_id() == d.item.as_deref());
         match (seen.iter().find(|s| s.key() == d.key()), stand) {
-            (None, _) | (_, None) => why.push(format!("{} was not read again", d.label)),
+            (None, _) | (_, None) => why.push(say!("{label} was not read again", label = d.label)),
             (Some(s), Some(stand)) => why.extend(differs(&bench, texts, stand, d, s)),
         }
     }
@@ -163,52 +167,79 @@ pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts, seen: &[Seen])
 /// again, and declared again.
 pub fn differed(permit: &Permit) -> Option<String> {
     let declared = permit.last_signed("declare").map_or(0, |s| s.stamp.seq);
-    let differed = disagreed(permit).any(|(seq, _)| seq > declared);
+    let differed = history(permit).iter().any(|d| d.stamp.seq > declared);
     differed.then(|| {
-        format!(
-            "a gauge {DIFFERS} before: the operator reads it again (`airwrit answer {} STEP VALUE --again other`, which takes \
-             it back to a draft) and declares again",
-            permit.number
+        say!(
+            "a gauge was read again, and what was read is not what was declared before: the operator reads \
+             it again (`airwrit answer {permit} STEP VALUE --again other`, which takes it back to a draft) \
+             and declares again",
+            permit = permit.number
         )
     })
 }
 
-/// What did not agree on this permit, in the words in which it was refused, with the line.
-pub fn history(permit: &Permit) -> Vec<String> {
-    let denied = permit.day.iter().filter(|h| h.kind == "denied");
-    denied
-        .flat_map(|h| {
-            let why = h.data.texts("why").into_iter().filter(|w| w.contains(&format!(" {DIFFERS} (")));
-            why.map(|w| format!("{} (line {})", w.split(". ").next().unwrap_or(w), h.stamp.line))
-        })
-        .collect()
+/// A gauge that was read again at a countersignature and did not agree.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Disagreed {
+    /// What the gauge is called.
+    pub label: String,
+    /// As the supervisor read it, with its unit.
+    pub value: String,
+    /// The refusal.
+    pub stamp: Stamp,
 }
 
-/// When a reading did not agree, and how the refusal began: with what the gauge is called.
-fn disagreed(permit: &Permit) -> impl Iterator<Item = (u64, &str)> {
+impl Disagreed {
+    fn read(why: &str, stamp: &Stamp) -> Option<Disagreed> {
+        let (label, rest) = why.split_once(DIFFERS)?;
+        let (value, _) = rest.split_once(BY_SUPERVISOR)?;
+        Some(Disagreed { label: label.to_owned(), value: value.to_owned(), stamp: stamp.clone() })
+    }
+
+    /// For people, with its line.
+    pub fn words(&self) -> String {
+        say!(
+            "{label} was read again, and what was read is not what was declared ({value} by the supervisor) \
+             (line {line})",
+            label = self.label,
+            value = self.value,
+            line = self.stamp.line
+        )
+    }
+}
+
+/// Whether a refusal of a countersignature says that two readings did not agree.
+pub fn in_english(why: &str) -> bool {
+    why.split_once(DIFFERS).is_some_and(|(_, rest)| rest.contains(BY_SUPERVISOR))
+}
+
+/// What did not agree on this permit, as the refusals that were kept say.
+pub fn history(permit: &Permit) -> Vec<Disagreed> {
     let denied = permit.day.iter().filter(|h| h.kind == "denied");
-    denied.flat_map(|h| {
-        h.data
-            .texts("why")
-            .into_iter()
-            .filter_map(|w| Some((h.stamp.seq, w.split_once(&format!(" {DIFFERS}"))?.0)))
-    })
+    denied
+        .flat_map(|h| h.data.texts("why").into_iter().filter_map(|w| Disagreed::read(w, &h.stamp)))
+        .collect()
 }
 
 /// Gauges that did not agree and were not read by the operator since: each is answered again before it is declared.
 pub fn unread(permit: &Permit, stands: &[Stand<'_>]) -> Vec<String> {
+    let disagreed = history(permit);
     let mut out = Vec::new();
     for s in stands {
         let label = s.label();
-        let last = disagreed(permit).filter(|(_, of)| *of == label).map(|(seq, _)| seq).max();
+        let last = disagreed.iter().filter(|d| d.label == label).map(|d| d.stamp.seq).max();
         let answered = s.answers.last().map_or(0, |a| a.stamp.seq);
-        if let Some(seq) = last.filter(|seq| *seq > answered) {
+        if let Some(line) = last.filter(|seq| *seq > answered) {
             let item = s.item_id().map(|i| format!(" --item {i}")).unwrap_or_default();
-            out.push(format!(
-                "{label} {DIFFERS}, line {seq}, and was not read again by the operator since: `airwrit answer {} {} VALUE{item} \
-                 --again other`",
-                permit.number,
-                s.step.id()
+            out.push(say!(
+                "{label} was read again, and what was read is not what was declared, line {line}, and was \
+                 not read again by the operator since: `airwrit answer {permit} {step} VALUE{item} --again \
+                 other`",
+                label,
+                line,
+                permit = permit.number,
+                step = s.step.id(),
+                item
             ));
         }
     }
@@ -221,13 +252,20 @@ fn differs(bench: &Bench<'_>, texts: &Texts, stand: &Stand<'_>, d: &Drawn, seen:
     let first = stand.answers.last()?;
     let read = match Decimal::read(&seen.value).and_then(|v| v.fits(instrument.decimals()).map(|()| v)) {
         Ok(v) if seen.unit == d.unit => v,
-        Ok(_) => return Some(format!("{label} was read again in `{}`, wanted {}", seen.unit, d.unit)),
-        Err(e) => return Some(format!("{label}, read again: {e}")),
+        Ok(_) => {
+            return Some(say!(
+                "{label} was read again in `{unit}`, wanted {wanted}",
+                label,
+                unit = seen.unit,
+                wanted = d.unit
+            ));
+        }
+        Err(e) => return Some(say!("{label}, read again: {why}", label, why = e)),
     };
     let unit = instrument.unit();
     let (Some(a), Some(b)) = (quantity(first.value.as_deref()?, unit), quantity(&read.to_string(), unit))
     else {
-        return Some(format!("{label}: the record holds no number"));
+        return Some(say!("{label}: the record holds no number", label));
     };
     let tolerance = texts.site.quantity("reread_tolerance").map(|q| q.value.clone());
     let zero = || BigRational::from_integer(BigInt::from(0));
@@ -238,16 +276,19 @@ fn differs(bench: &Bench<'_>, texts: &Texts, stand: &Stand<'_>, d: &Drawn, seen:
     let tolerance = tolerance.filter(|_| a.dimension != Dimension::Temperature).unwrap_or_else(zero);
     let most = (a.value.abs() * tolerance).max(mark);
     if (&a.value - &b.value).abs() > most {
-        return Some(format!(
-            "{label} {DIFFERS} ({} {} by the supervisor). The operator reads it again, with you, and declares again",
-            seen.value, seen.unit
+        return Some(say!(
+            "{label} was read again, and what was read is not what was declared ({value} {unit} by the \
+             supervisor). The operator reads it again, with you, and declares again",
+            label,
+            value = seen.value,
+            unit = seen.unit
         ));
     }
     let again = Answer { value: Some(read.to_string()), below: false, ..(*first).clone() };
     match walk::judge_answer(bench, stand.step, stand.item.as_ref(), &again) {
         Verdict::Open => None,
         Verdict::Shut(why) | Verdict::Unknown(why) => {
-            Some(format!("{label}, as it was read again: {}", why.join("; ")))
+            Some(say!("{label}, as it was read again: {why}", label, why = why.join("; ")))
         }
     }
 }

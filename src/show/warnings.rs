@@ -1,0 +1,207 @@
+//! What speaks against a permit, or must be seen before anything else of it: final words, on page one and the board.
+//!
+//! In: everything that is known, and how each step stands. Decides nothing.
+
+use super::{named, page_one, wearer, words};
+use crate::checklist::Each;
+use crate::permit::bench::{Bench, Texts};
+use crate::permit::decide::Known;
+use crate::permit::state::Permit;
+use crate::permit::walk::Stand;
+use crate::permit::{copies, due, ends, watch};
+use crate::time::{at_site, clock, for_people};
+use crate::tongue::{say, say_n};
+use crate::view::{Standing, StateWord};
+use num_rational::BigRational;
+use std::collections::BTreeMap;
+
+pub(super) fn warned_too_late() -> &'static str {
+    say!(
+        "When the low-reserve warning sounds, the reserve no longer lasts for the way out. Never wait for it"
+    )
+}
+
+/// What readings say against the air.
+pub(super) fn out_of_limits(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    watch::against(known, permit, texts).into_iter().map(|why| say!("OUT OF LIMITS: {why}", why)).collect()
+}
+
+/// The time of a permit is over, and people are on its air: in words.
+pub fn over_with_people(known: &Known<'_>, permit: &Permit) -> Option<String> {
+    let end = permit.valid_to.as_deref().filter(|v| *v < known.time())?;
+    let on: Vec<&str> = known
+        .state
+        .on_air
+        .iter()
+        .filter(|p| p.permit.as_deref() == Some(&permit.number))
+        .map(|p| p.person.as_str())
+        .collect();
+    (!on.is_empty()).then(|| {
+        say!(
+            "ITS TIME WAS OVER AT {time}, STILL ON ITS AIR: {names}. Everyone out: the signal, then `airwrit call-out {permit}`",
+            time = clock(end, &known.now.zone),
+            names = on.join(", "),
+            permit = permit.number
+        )
+    })
+}
+
+/// What time ends soon: answers, and the permit itself.
+fn ends_soon(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
+    let now = known.now.seconds();
+    let soon = |second: i64| second >= now && second <= now + ends::SOON;
+    let at = |second: i64| at_site(&crate::time::utc(second), &texts.zone);
+    let mut out = Vec::new();
+    if let Some(v) = permit.valid_to.as_deref().filter(|v| soon(crate::time::seconds(v))) {
+        out.push(say!("ENDS AT {time}: everyone is off this air by then", time = at_site(v, &texts.zone)));
+    }
+    let mut ending: BTreeMap<i64, Vec<(String, String)>> = BTreeMap::new();
+    for s in every.iter().filter(|s| s.standing == Standing::Open) {
+        let end = s.answers.last().and_then(|a| ends::of(s.step, a, permit, texts));
+        if let Some(end) = end.filter(|e| soon(e.second)) {
+            ending.entry(end.second).or_default().push((s.label(), end.because));
+        }
+    }
+    // The end of a shift ends most of a form at once: its lines must not bury what else is told here.
+    out.extend(ending.into_iter().map(|(second, all)| match all.as_slice() {
+        [(label, because)] => {
+            say!("Asked again after {time}: {step}; {because}", time = at(second), step = label, because)
+        }
+        [] => String::new(),
+        [(first, _), ..] => {
+            let (n, time) = (all.len(), at(second));
+            say_n!(
+                n,
+                "Asked again after {time}: {n} answer, from {first} on",
+                "Asked again after {time}: {n} answers, from {first} on",
+                time,
+                first
+            )
+        }
+    }));
+    out
+}
+
+fn capital(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
+pub(super) fn warnings(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    every: &[Stand<'_>],
+) -> Vec<String> {
+    let mut out = known.keys_lost(permit);
+    if !known.life(permit).ended()
+        && let Err(refused) = known.clock()
+    {
+        let why = refused.why.join("; ");
+        out.push(say!(
+            "NOBODY KNOWS THE TIME: {why}. Every age and time shown here may be wrong; nothing is timed",
+            why
+        ));
+    }
+    out.extend(over_with_people(known, permit));
+    if !known.life(permit).ended() {
+        out.extend(out_of_limits(known, permit, texts));
+    }
+    let outlets = Bench::new(known.state, permit, texts, known.now).items(&Each::Set("outlets".into()));
+    for w in texts.job.items("wearers") {
+        let outlet = w.text("outlet").unwrap_or_default();
+        if !known.life(permit).ended() && !outlets.iter().any(|o| o.id == outlet) {
+            let name = named(w, &texts.language);
+            out.push(say!(
+                "{name} cannot go on air: the outlet {outlet}, planned for them, is out of service",
+                name,
+                outlet
+            ));
+        }
+    }
+    out.extend(copies::stale(known, permit).iter().map(|c| capital(&c.words())));
+    if let Some(state) = known.state.sets.get(&permit.set.id) {
+        out.extend(state.held_by.values().map(|(station, read)| {
+            let time = for_people(&read.time, &read.zone);
+            say!(
+                "THIS SET STANDS IN THE REGISTER OF {station} TOO (read {time}): nobody may stop it for the other",
+                station,
+                time
+            )
+        }));
+    }
+    let now = known.now.seconds();
+    out.extend(due::due(known, permit, texts).iter().filter_map(|d| d.words(now, &known.now.zone)));
+    if !known.life(permit).ended() {
+        out.extend(due::unsafe_reserve(known, permit, texts));
+    }
+    if known.life(permit) == StateWord::Live {
+        out.extend(ends_soon(known, permit, texts, every));
+    }
+    if let Some(first) = &permit.pending {
+        let time = clock(&first.stamp.time, &first.stamp.zone);
+        out.push(if first.kind == "extend" {
+            say!("A later end is asked for; no supervisor has given it: since {time}", time)
+        } else {
+            say!("It is handed over; the new holder has not taken it: since {time}", time)
+        });
+    }
+    let longest = texts.job.quantity("longest_spell");
+    for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
+        let on = crate::permit::decide::air::spell(known, texts, &p.person);
+        let over = longest.is_some_and(|most| BigRational::from_integer(on.into()) > most.value);
+        if over {
+            let name = wearer(known, texts, &p.person);
+            let most = words(&texts.job, "longest_spell", &texts.language);
+            out.push(say!(
+                "{name} is on air since {minutes} min, the longest spell is {most}: bring them out",
+                name,
+                minutes = on / 60,
+                most
+            ));
+        }
+    }
+    if texts.set.choice("reserve") == Some("none") {
+        out.push(say!("NO RESERVE: WHEN IT STOPS, THE AIR IS GONE").into());
+    }
+    if page_one::warned_too_late(texts, every) {
+        out.push(warned_too_late().into());
+    }
+    let mut left: Vec<String> = every
+        .iter()
+        .filter(|s| s.standing == Standing::OutOfService)
+        .filter_map(|s| {
+            let item = &s.item.as_ref()?.name;
+            Some(say!("Out of service: {item}: {why}", item, why = s.why.join("; ")))
+        })
+        .collect();
+    left.dedup();
+    left.sort();
+    left.dedup();
+    out.extend(left);
+    for (s, d) in every.iter().filter_map(|s| s.deviation().map(|d| (s, d))) {
+        let (step, why, instead) = (s.label(), s.why.join("; "), &d.instead);
+        out.push(if s.accepted {
+            say!(
+                "Deviation, accepted by the supervisor: {step}: {why}. Instead: {instead}",
+                step,
+                why,
+                instead
+            )
+        } else {
+            say!("Deviation, accepted by nobody: {step}: {why}. Instead: {instead}", step, why, instead)
+        });
+    }
+    if let Some(limits) = permit.last_signed("countersign").and_then(|s| s.data.get("limits")) {
+        if let Some(n) = limits.int("wearers") {
+            out.push(say!("Limited by the supervisor: at most {n} on air at once", n));
+        }
+        if let Some(w) = limits.text("words") {
+            out.push(say!("Limited by the supervisor: {words}", words = w));
+        }
+    }
+    for s in every.iter().filter(|s| s.step.critical() && s.standing == Standing::Hold) {
+        out.push(say!("Holds: {step}", step = s.label()));
+    }
+    out
+}

@@ -1,0 +1,111 @@
+//! The tables of languages against the words that stand in the code: none missing, none left over, every place to fill in
+//! there and no other, and the paper's font has a glyph for every letter.
+
+use airwrit::tongue::Tongue;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The words of one call, from behind its bracket: its leading string literals.
+fn literals(mut code: &str, most: usize) -> Vec<String> {
+    let mut out = Vec::new();
+    while out.len() < most {
+        code = code.trim_start();
+        let Some(inside) = code.strip_prefix('"') else { break };
+        let mut text = String::new();
+        let mut chars = inside.char_indices();
+        loop {
+            let Some((at, c)) = chars.next() else { return out };
+            match c {
+                '"' => {
+                    code = &inside[at + 1..];
+                    break;
+                }
+                '\\' => match chars.next().map(|(_, c)| c) {
+                    Some('\n') => {
+                        let rest = chars.as_str();
+                        let skip = rest.len() - rest.trim_start().len();
+                        for _ in 0..rest[..skip].chars().count() {
+                            chars.next();
+                        }
+                    }
+                    Some('n') => text.push('\n'),
+                    Some(other @ ('"' | '\\')) => text.push(other),
+                    other => panic!("an escape that is not read here: {other:?}"),
+                },
+                c => text.push(c),
+            }
+        }
+        out.push(text);
+        code = code.trim_start().strip_prefix(',').unwrap_or("");
+    }
+    out
+}
+
+/// Every fixed word of the code, with the file it stands in.
+fn keys() -> BTreeMap<String, String> {
+    let mut out = BTreeMap::new();
+    for (name, text) in crate::house::code() {
+        if name == "src/tongue.rs" {
+            continue;
+        }
+        for (at, _) in text.match_indices("say!(") {
+            let found = literals(&text[at + "say!(".len()..], 1);
+            let words = found.first().unwrap_or_else(|| panic!("{name}: say! without words"));
+            out.insert(words.clone(), name.clone());
+        }
+        for (at, _) in text.match_indices("say_n!(") {
+            let behind = &text[at + "say_n!(".len()..];
+            let quote = behind.find('"').unwrap();
+            let found = literals(&behind[quote..], 2);
+            assert_eq!(found.len(), 2, "{name}: say_n! wants two forms");
+            out.insert(found.join("|"), name.clone());
+        }
+    }
+    out
+}
+
+/// The names of the places in a text.
+fn places(text: &str) -> BTreeSet<String> {
+    let parts = text.split('{').skip(1).filter_map(|p| p.split_once('}'));
+    parts.map(|(name, _)| name.split(':').next().unwrap().to_owned()).collect()
+}
+
+#[test]
+fn every_language_has_every_word_and_no_other() {
+    let keys = keys();
+    let mut wrong = Vec::new();
+    for tongue in Tongue::ALL.into_iter().filter(|t| *t != Tongue::English) {
+        let table = tongue.table();
+        let tag = tongue.tag();
+        for (english, file) in &keys {
+            match table.get(english) {
+                None => wrong.push(format!("{tag}: missing: {english:?} ({file})")),
+                Some(own) if own.trim().is_empty() => wrong.push(format!("{tag}: blank: {english:?}")),
+                Some(own) => {
+                    for form in own.split('|') {
+                        if places(form) != places(english) && !(english.contains('|') && form.contains('{')) {
+                            wrong.push(format!("{tag}: other places: {english:?}: {form:?}"));
+                        }
+                    }
+                    if english.contains('|') && own.split('|').count() != 3 {
+                        wrong.push(format!("{tag}: wants three plural forms: {english:?}: {own:?}"));
+                    }
+                }
+            }
+        }
+        wrong.extend(
+            table.keys().filter(|k| !keys.contains_key(*k)).map(|k| format!("{tag}: left over: {k:?}")),
+        );
+    }
+    if let Ok(file) = std::env::var("AIRWRIT_MISSING") {
+        let all: BTreeMap<&String, &String> = keys.iter().collect();
+        std::fs::write(file, serde_json::to_string_pretty(&all).unwrap()).unwrap();
+    }
+    assert!(wrong.is_empty(), "{} findings:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+#[test]
+fn words_are_read_from_code_as_the_compiler_reads_them() {
+    assert_eq!(literals("\"a \\\n     b\", x)", 1), ["a b"]);
+    assert_eq!(literals("\n \"one {n}\", \"many \\\"{n}\\\"\", x)", 2), ["one {n}", "many \"{n}\""]);
+    assert_eq!(places("{a} and {b:02}"), ["a", "b"].map(str::to_owned).into());
+}
