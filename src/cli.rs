@@ -25,6 +25,7 @@ pub(crate) mod sheet;
 pub(crate) mod shift;
 pub(crate) mod signing;
 mod slip;
+pub mod spoken;
 pub(crate) mod station;
 mod walk;
 
@@ -34,6 +35,7 @@ use crate::disk::{Folder, Lock};
 use crate::record::aside::{self, Entry};
 use crate::record::store;
 use crate::record::volumes::{self, Volume};
+use crate::tongue::{say, say_n};
 use crate::trust::SecretKey;
 use crate::world::{Random, Storage};
 use args::{Args, Command};
@@ -102,7 +104,7 @@ impl From<std::io::Error> for End {
         if e.kind() == std::io::ErrorKind::BrokenPipe {
             return End::Code(3);
         }
-        End::Trouble(Trouble::CouldNot(format!("the terminal cannot be written to: {e}")))
+        End::Trouble(Trouble::CouldNot(say!("the terminal cannot be written to: {why}", why = e)))
     }
 }
 
@@ -138,16 +140,31 @@ where
             return if to_out { 0 } else { 2 };
         }
     };
-    let mut place =
-        Place { register: args.register.clone(), seal: args.seal.clone(), today: args.today.clone() };
-    let mut done = command(&args, &place, outside);
+    let place = Place { register: args.register.clone(), seal: args.seal.clone(), today: args.today.clone() };
+    let unknown = match args.language.as_deref().map(spoken::asked) {
+        Some(Ok(asked)) => return asked.within_asked(|| finished(&args, place, outside)),
+        Some(Err(unknown)) if !is_report => return tell(unknown, &place, outside.err),
+        Some(Err(End::Usage(unknown))) => Some(unknown),
+        Some(Err(_)) | None => None,
+    };
+    spoken::of_run(&args, &place).within(|| {
+        if let Some(unknown) = unknown {
+            let _ = writeln!(outside.err, "{}", say!("NOTE: {note}", note = unknown));
+        }
+        finished(&args, place, outside)
+    })
+}
+
+/// Does what is asked, and tells how it ended.
+fn finished(args: &Args, mut place: Place, outside: &mut Outside<'_>) -> i32 {
+    let mut done = command(args, &place, outside);
     if outside.terminal
         && let Err(End::Trouble(Trouble::WhatDay(why))) = &done
     {
         match what_day(&why.clone(), outside) {
             Ok(Some(today)) => {
                 place.today = Some(today);
-                done = command(&args, &place, outside);
+                done = command(args, &place, outside);
             }
             Ok(None) => {}
             Err(end) => done = Err(end),
@@ -167,7 +184,7 @@ fn what_day(why: &crate::permit::decide::Refusal, outside: &mut Outside<'_>) -> 
     for w in &why.why {
         writeln!(outside.err, "{}", crate::text::safe_line(w))?;
     }
-    write!(outside.err, "what day is it (YYYY-MM-DD; empty: I do not know)? ")?;
+    write!(outside.err, "{} ", say!("what day is it (YYYY-MM-DD; empty: I do not know)?"))?;
     outside.err.flush()?;
     let mut day = String::new();
     outside.input.read_line(&mut day)?;
@@ -176,43 +193,50 @@ fn what_day(why: &crate::permit::decide::Refusal, outside: &mut Outside<'_>) -> 
 
 fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
     // Nothing can be told if the terminal is gone; the exit code still says it.
-    let mut say = |line: String| {
-        let _ = writeln!(err, "{}", crate::text::safe_line(&line));
+    let mut line = |words: String| {
+        let _ = writeln!(err, "{}", crate::text::safe_line(&words));
     };
     match end {
         End::No => 1,
         End::Code(code) => code,
         End::Usage(why) => {
-            say(format!("error: {why}"));
+            line(say!("error: {why}", why));
             2
         }
         End::Trouble(Trouble::Refused(r) | Trouble::WhatDay(r)) => {
-            say("refused:".into());
+            line(say!("refused:").into());
             for why in r.why.iter().take(REASONS) {
-                say(format!("  {why}"));
+                line(format!("  {why}"));
             }
             if let Some(more @ 1..) = r.why.len().checked_sub(REASONS) {
-                say(format!("  and {more} more; `airwrit show PERMIT` lists every step"));
+                let more = say_n!(
+                    more,
+                    "and {n} more; `airwrit show PERMIT` lists every step",
+                    "and {n} more; `airwrit show PERMIT` lists every step"
+                );
+                line(format!("  {more}"));
             }
             if let Some(h) = r.instead {
-                say(format!("hint: {}", place.typed(&h)));
+                line(say!("hint: {hint}", hint = place.typed(&h)));
             }
             1
         }
         End::Trouble(Trouble::Broken { at, broken }) => {
-            say(format!(
-                "error: the register is broken at line {at}, rule `{}`: {}",
-                broken.rule, broken.why
+            line(say!(
+                "error: the register is broken at line {at}, rule `{rule}`: {why}",
+                at,
+                rule = broken.rule,
+                why = broken.why
             ));
-            say(format!(
-                "hint: nothing is written to it any more; `airwrit verify {}` tells more; people are called out by the \
-                 agreed signal",
-                shell_word(&place.register)
+            line(say!(
+                "hint: nothing is written to it any more; `airwrit verify {register}` tells more; people are called out by \
+                 the agreed signal",
+                register = shell_word(&place.register)
             ));
             4
         }
         End::Trouble(Trouble::CouldNot(why)) => {
-            say(format!("error: {}", place.typed(&why)));
+            line(say!("error: {why}", why = place.typed(&why)));
             3
         }
     }
@@ -390,9 +414,9 @@ impl Place {
         }
         let log = log.map(str::to_owned).or_else(|| self.log()).unwrap_or_else(|| "none".into());
         let state = outside.state_folder.as_ref().ok_or_else(|| {
-            could_not(
-                "no folder for the seal key is known: name one with --seal, outside the register's folder",
-            )
+            could_not(say!(
+                "no folder for the seal key is known: name one with --seal, outside the register's folder"
+            ))
         })?;
         Ok(state.join("seal").join(log))
     }
@@ -459,11 +483,11 @@ impl Place {
     }
 
     fn no_register(&self) -> End {
-        could_not(format!(
-            "there is no register in {}; name its folder with --register DIR (a file {} stands in it); \
+        could_not(say!(
+            "there is no register in {folder}; name its folder with --register DIR (a file {file} stands in it); \
              `airwrit enrol` begins a new one",
-            self.register.display(),
-            crate::record::store::VOLUME
+            folder = self.register.display(),
+            file = crate::record::store::VOLUME
         ))
     }
 
@@ -500,14 +524,14 @@ pub fn secret(prompt: &str, outside: &mut Outside<'_>) -> Result<Zeroizing<Strin
     if outside.terminal {
         return rpassword::prompt_password(prompt)
             .map(Zeroizing::new)
-            .map_err(|e| could_not(format!("no passphrase could be read: {e}")));
+            .map_err(|e| could_not(say!("no passphrase could be read: {why}", why = e)));
     }
     write!(outside.err, "{prompt}")?;
     let mut line = Zeroizing::new(String::new());
     outside.input.read_line(&mut line)?;
     writeln!(outside.err)?;
     if line.is_empty() {
-        return Err(could_not("no passphrase was given: nothing stands on the input"));
+        return Err(could_not(say!("no passphrase was given: nothing stands on the input")));
     }
     Ok(Zeroizing::new(line.trim_end_matches(['\r', '\n']).to_owned()))
 }
@@ -515,9 +539,10 @@ pub fn secret(prompt: &str, outside: &mut Outside<'_>) -> Result<Zeroizing<Strin
 /// Opens a private key file with its passphrase.
 pub fn open_key(path: &Path, outside: &mut Outside<'_>) -> Result<SecretKey, End> {
     let pem = Zeroizing::new(crate::disk::read_file(path)?);
-    let pem =
-        std::str::from_utf8(&pem).map_err(|_| could_not(format!("{} is no key file", path.display())))?;
-    let passphrase = secret(&format!("passphrase of {}: ", path.display()), outside)?;
+    let pem = std::str::from_utf8(&pem)
+        .map_err(|_| could_not(say!("{file} is no key file", file = path.display())))?;
+    let prompt = say!("passphrase of {file}", file = path.display());
+    let passphrase = secret(&format!("{prompt}: "), outside)?;
     SecretKey::from_encrypted_pem(pem, passphrase.as_bytes())
         .map_err(|why| could_not(format!("{}: {why}", path.display())))
 }

@@ -426,7 +426,9 @@ pub fn stamps(path: &Path) -> Vec<(String, u64, Option<std::time::SystemTime>)> 
 /// Removes a folder of the demo's, and nothing else: its name says so, and it holds what the demo wrote.
 pub fn remove_demo(path: &Path) -> Result<(), StorageError> {
     if !path.join(DEMO_MARK).is_file() {
-        return Err(StorageError { why: format!("{} was not made by the demo; nothing is removed", path.display()) });
+        return Err(StorageError {
+            why: format!("{} was not made by the demo; nothing is removed", path.display()),
+        });
     }
     std::fs::remove_dir_all(path).map_err(|e| trouble("remove", path, &e))
 }

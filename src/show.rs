@@ -30,7 +30,7 @@ use warnings::{out_of_limits, warned_too_late, warnings};
 
 use crate::checklist::StepKind;
 use crate::gate::{Fact, Facts, Verdict};
-use crate::permit::bench::{Bench, Texts};
+use crate::permit::bench::{Bench, Texts, site_language};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign;
 use crate::permit::due;
@@ -61,10 +61,17 @@ fn of_permit<T>(
     let permit = known.state.permits.get(number);
     let permit = permit.ok_or_else(|| say!("there is no permit {permit}", permit = number))?;
     let mut texts = Texts::of(known.chain, permit)?;
-    if let Some(tongue) = asked {
-        texts.language = tongue.tag().to_owned();
+    match asked {
+        Some(tongue) => {
+            texts.language = tongue.tag().to_owned();
+            tongue.within_asked(|| make(permit, &texts))
+        }
+        // Whatever was asked of the run: a paper is drawn again in the language it was drawn in.
+        None => {
+            texts.language = site_language(&texts.site).to_owned();
+            Tongue::of(&texts.language).unwrap_or(Tongue::English).within(|| make(permit, &texts))
+        }
     }
-    Tongue::of(&texts.language).unwrap_or(Tongue::English).within(|| make(permit, &texts))
 }
 
 /// How each answer of a permit stood when it was given, by seq, and the state at the last

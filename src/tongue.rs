@@ -29,11 +29,11 @@ pub enum Tongue {
 pub type Table = HashMap<String, String>;
 
 thread_local! {
-    static NOW: Cell<Tongue> = const { Cell::new(Tongue::English) };
+    static NOW: Cell<(Tongue, bool)> = const { Cell::new((Tongue::English, false)) };
 }
 
 /// Puts the language back that was bound before, also when what was bound for unwinds.
-struct Back(Tongue);
+struct Back((Tongue, bool));
 
 impl Drop for Back {
     fn drop(&mut self) {
@@ -71,12 +71,24 @@ impl Tongue {
 
     /// The language bound here.
     pub fn now() -> Tongue {
-        NOW.get()
+        NOW.get().0
     }
 
-    /// Binds the language for the length of `work`.
+    /// The language bound here, if somebody asked for it: then it stands before that of a site.
+    pub fn asked() -> Option<Tongue> {
+        let (tongue, asked) = NOW.get();
+        asked.then_some(tongue)
+    }
+
+    /// Binds the language for the length of `work`; nobody asked for it.
     pub fn within<T>(self, work: impl FnOnce() -> T) -> T {
-        let _back = Back(NOW.replace(self));
+        let _back = Back(NOW.replace((self, false)));
+        work()
+    }
+
+    /// Binds the language that somebody asked for.
+    pub fn within_asked<T>(self, work: impl FnOnce() -> T) -> T {
+        let _back = Back(NOW.replace((self, true)));
         work()
     }
 
@@ -214,6 +226,9 @@ mod tests {
         assert_eq!(Tongue::now(), Tongue::English);
         let inside = Tongue::Polish.within(|| (Tongue::Ukrainian.within(Tongue::now), Tongue::now()));
         assert_eq!(inside, (Tongue::Ukrainian, Tongue::Polish));
+        let asked =
+            Tongue::Polish.within_asked(|| (Tongue::asked(), Tongue::Ukrainian.within(Tongue::asked)));
+        assert_eq!(asked, (Some(Tongue::Polish), None));
         let thrown =
             std::panic::catch_unwind(|| Tongue::Polish.within(|| std::panic::resume_unwind(Box::new(()))));
         assert!(thrown.is_err());

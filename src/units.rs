@@ -102,7 +102,7 @@ impl fmt::Display for Refused {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.message)?;
         if let Some(hint) = &self.hint {
-            f.write_str(&say!(" (hint: {hint})", hint))?;
+            write!(f, " {}", say!("(hint: {hint})", hint))?;
         }
         Ok(())
     }

@@ -37,9 +37,18 @@ impl Words {
     /// The text in a language: that language, else its main language (`pl` for `pl-PL`), else the
     /// file's own.
     pub fn get(&self, language: &str) -> &str {
+        self.found(language).map_or("", |(_, text)| text)
+    }
+
+    /// The language that [`get`](Words::get) finds for it.
+    pub fn shown_in(&self, language: &str) -> &str {
+        self.found(language).map_or("", |(tag, _)| tag)
+    }
+
+    fn found(&self, language: &str) -> Option<&(String, String)> {
         let main = language.split('-').next().unwrap_or(language);
         let find = |l: &str| self.texts.iter().find(|(k, _)| k.eq_ignore_ascii_case(l));
-        find(language).or_else(|| find(main)).or_else(|| self.texts.get(self.default)).map_or("", |(_, t)| t)
+        find(language).or_else(|| find(main)).or_else(|| self.texts.get(self.default))
     }
 
     /// The text in the file's own language.

@@ -13,6 +13,7 @@ mod looking;
 mod planning;
 mod rosters;
 mod round;
+mod spoken;
 mod trouble;
 mod volumes;
 mod walking;

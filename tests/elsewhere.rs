@@ -5,6 +5,7 @@
 
 mod hostile;
 mod journey;
+mod tongues;
 
 use crate::support::day::{Day, Plan, trust};
 use crate::support::key_of;

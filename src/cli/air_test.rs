@@ -13,6 +13,7 @@ use crate::permit::bench;
 use crate::permit::decide::answer::clean;
 use crate::record::json::{Json, sorted};
 use crate::text::safe_line;
+use crate::tongue::say;
 use crate::units::{Decimal, Dimension, Quantity, Rounding, Unit};
 use jiff::civil::Date;
 use num_rational::BigRational;
@@ -45,7 +46,10 @@ pub fn members(t: &AirTest) -> Result<Vec<(String, Json)>, End> {
     for (name, value) in plain {
         if let Some(v) = value {
             if matches!(name, "date" | "instrument_good") && v.parse::<jiff::civil::Date>().is_err() {
-                return Err(End::Usage(format!("got `{}`, wanted a day like 2026-11-25", safe_line(v))));
+                return Err(End::Usage(say!(
+                    "got `{got}`, wanted a day like 2026-11-25",
+                    got = safe_line(v)
+                )));
             }
             out.push((name.to_owned(), clean(v)?.into()));
         }
@@ -62,7 +66,7 @@ pub fn members(t: &AirTest) -> Result<Vec<(String, Json)>, End> {
         let Some(typed) = reading(t, name) else { continue };
         let (typed, is_below) = match typed.trim().strip_prefix('<') {
             Some(mark) if has_mark => (mark.trim().to_owned(), true),
-            Some(_) => return Err(End::Usage(format!("{name} has no lowest mark to be below"))),
+            Some(_) => return Err(End::Usage(say!("{name} has no lowest mark to be below", name))),
             None => (typed.clone(), false),
         };
         let member = quantity_member(name, Some(&typed))?;
@@ -78,7 +82,7 @@ pub fn members(t: &AirTest) -> Result<Vec<(String, Json)>, End> {
     let within = t.within.iter().map(|w| within(t, w)).collect::<Result<Vec<_>, End>>()?;
     let twice = |(i, (name, _)): (usize, &(String, Json))| within.iter().skip(i + 1).any(|(n, _)| n == name);
     if let Some((_, (name, _))) = within.iter().enumerate().find(|(i, w)| twice((*i, w))) {
-        return Err(End::Usage(format!("--within says twice how far {name} may be off")));
+        return Err(End::Usage(say!("--within says twice how far {name} may be off", name)));
     }
     if !within.is_empty() {
         out.push(("within".into(), sorted(within)));
@@ -102,19 +106,23 @@ fn measures(name: &str, typed: &str, dimension: Dimension) -> Result<(), End> {
     let whole = crate::units::unit("%").map(|u| u.to_base(&BigRational::from_integer(100.into())));
     match Quantity::read(typed) {
         Ok(q) if q.dimension == Dimension::Fraction && whole.is_some_and(|w| q.value > w) => {
-            Err(End::Usage(format!("{name} is {}, which is more than all of the air", safe_line(typed))))
+            let got = safe_line(typed);
+            Err(End::Usage(say!("{name} is {got}, which is more than all of the air", name, got)))
         }
-        Ok(q) if q.dimension != Dimension::Temperature && q.value.is_negative() => Err(End::Usage(format!(
-            "{name} is {}, below nought: zero the instrument, test again",
-            safe_line(typed)
+        Ok(q) if q.dimension != Dimension::Temperature && q.value.is_negative() => Err(End::Usage(say!(
+            "{name} is {got}, below nought: zero the instrument, test again",
+            name,
+            got = safe_line(typed)
         ))),
         Ok(q) if q.dimension == dimension => Ok(()),
         Ok(_) | Err(_) => {
             let usual = dimension.usual_unit().map(Unit::symbol).unwrap_or_default();
-            Err(End::Usage(format!(
-                "{name} is {}, wanted {}, like \"5 {usual}\"",
-                safe_line(typed),
-                dimension.words()
+            Err(End::Usage(say!(
+                "{name} is {got}, wanted {quantity}, like \"5 {unit}\"",
+                name,
+                got = safe_line(typed),
+                quantity = dimension.words(),
+                unit = usual
             )))
         }
     }
@@ -123,30 +131,40 @@ fn measures(name: &str, typed: &str, dimension: Dimension) -> Result<(), End> {
 /// `co=0.4 ppm` or `co=25 % of it`.
 fn within(t: &AirTest, typed: &str) -> Result<(String, Json), End> {
     let usage = |why: &str| {
-        End::Usage(format!("--within {}: {why}; write co=\"0.4 ppm\" or co=\"25 % of it\"", safe_line(typed)))
+        End::Usage(say!(
+            "--within {got}: {why}; write co=\"0.4 ppm\" or co=\"25 % of it\"",
+            got = safe_line(typed),
+            why
+        ))
     };
-    let (name, far) = typed.split_once('=').ok_or_else(|| usage("wanted NAME=HOW_FAR"))?;
+    let (name, far) = typed.split_once('=').ok_or_else(|| usage(say!("wanted NAME=HOW_FAR")))?;
     let (name, far) = (name.trim(), far.trim());
-    let (_, dimension, _) =
-        READINGS.into_iter().find(|(n, ..)| *n == name).ok_or_else(|| usage("there is no such reading"))?;
-    let value = reading(t, name).ok_or_else(|| usage("that reading is not given"))?;
+    let (_, dimension, _) = READINGS
+        .into_iter()
+        .find(|(n, ..)| *n == name)
+        .ok_or_else(|| usage(say!("there is no such reading")))?;
+    let value = reading(t, name).ok_or_else(|| usage(say!("that reading is not given")))?;
     if far.ends_with('%') && !value.trim().ends_with('%') {
-        return Err(usage(&format!("a share of the reading is written {name}=\"{far} of it\"")));
+        return Err(usage(&say!(
+            "a share of the reading is written {name}=\"{share} of it\"",
+            name,
+            share = far
+        )));
     }
     let value = value.trim().trim_start_matches('<').trim();
     let text = match far.strip_suffix("of it").map(str::trim) {
         Some(_) if dimension == Dimension::Temperature => {
-            return Err(usage("a share of a temperature means nothing, wanted like 2 K"));
+            return Err(usage(say!("a share of a temperature means nothing, wanted like 2 K")));
         }
         Some(share) => {
             let share = Quantity::read(share).ok().filter(|s| s.dimension == Dimension::Fraction);
-            let share = share.ok_or_else(|| usage("wanted a share like 25 % of it"))?;
+            let share = share.ok_or_else(|| usage(say!("wanted a share like 25 % of it")))?;
             let (quantity, _, unit) = Quantity::read_with_unit(value).map_err(|e| usage(&e.to_string()))?;
-            let unit = unit.ok_or_else(|| usage("the reading has no unit"))?;
+            let unit = unit.ok_or_else(|| usage(say!("the reading has no unit")))?;
             let far = Quantity { value: quantity.value * share.value, dimension };
-            let far = far.in_unit(unit).ok_or_else(|| usage("the reading has no unit"))?;
+            let far = far.in_unit(unit).ok_or_else(|| usage(say!("the reading has no unit")))?;
             let number = Decimal::exactly(&far).or_else(|| Decimal::round(&far, 6, Rounding::Up).ok());
-            format!("{} {}", number.ok_or_else(|| usage("it cannot be written"))?, unit.symbol())
+            format!("{} {}", number.ok_or_else(|| usage(say!("it cannot be written")))?, unit.symbol())
         }
         None => {
             let (quantity, number, unit) =
@@ -157,13 +175,13 @@ fn within(t: &AirTest, typed: &str) -> Result<(String, Json), End> {
                 dimension
             };
             if quantity.dimension != fits {
-                return Err(usage(&format!("wanted {}", fits.words())));
+                return Err(usage(&say!("wanted {quantity}", quantity = fits.words())));
             }
             format!("{number} {}", unit.map(Unit::symbol).unwrap_or_default())
         }
     };
     if text.starts_with('-') {
-        return Err(usage("an uncertainty is not negative"));
+        return Err(usage(say!("an uncertainty is not negative")));
     }
     Ok((name.to_owned(), text.into()))
 }
@@ -221,26 +239,28 @@ fn verdicts(
         .and_then(|water| DewPoint::of_water(water, test.table_pressure()?, ambient));
     let note = worked_out.as_ref().zip(test.table_pressure()).map(|(dew, line)| {
         let line = line.words(None, Rounding::Up);
-        format!(
-            "  the dew point, {}, is worked out of the most the water may be, in the line at {line}",
-            dew.reading.words()
-        )
+        let words = say!(
+            "the dew point, {dew_point}, is worked out of the most the water may be, in the line at {pressure}",
+            dew_point = dew.reading.words(),
+            pressure = line
+        );
+        format!("  {words}")
     });
     test.dew_point = test.dew_point.take().or(worked_out);
     // One question: smell, taste, mist or drops.
     let something = t.smell.as_deref().map(|s| s == "something");
     (test.odour, test.liquid_water) = (something, something);
     let judged = limits::judge(profile, &test);
-    let mut out = vec![format!(
-        "by {}{}:",
-        profile.title,
-        if judged.from_memory() { ", figures from memory" } else { "" }
-    )];
+    let mut out = vec![if judged.from_memory() {
+        say!("by {rule}, figures from memory:", rule = profile.title)
+    } else {
+        say!("by {rule}:", rule = profile.title)
+    }];
     out.extend(judged.verdicts.iter().map(|v| {
         let word = match v.answer {
-            Answer::Pass => "passes",
-            Answer::Fail => "FAILS",
-            Answer::CannotTell => "CANNOT BE TOLD, so does not pass",
+            Answer::Pass => say!("passes"),
+            Answer::Fail => say!("FAILS"),
+            Answer::CannotTell => say!("CANNOT BE TOLD, so does not pass"),
         };
         format!("  {word}: {}", v.words)
     }));
@@ -255,7 +275,7 @@ pub fn fits(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
     if let Some(date) = t.date.as_deref().and_then(|d| d.parse::<Date>().ok())
         && date > today
     {
-        return Err(End::Usage(format!("the sample is dated {date}, after today, {today}")));
+        return Err(End::Usage(say!("the sample is dated {date}, after today, {today}", date, today)));
     }
     let Some(site) = text_in_force(&looked, "site", None) else { return Ok(()) };
     let ids: Vec<&str> = site.items("places").iter().map(crate::site::Values::id).collect();
@@ -263,12 +283,18 @@ pub fn fits(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
         return Ok(());
     }
     let near = crate::text::nearest(&t.place, ids.iter().copied());
-    let near = near.map(|n| format!("; did you mean `{n}`?")).unwrap_or_default();
-    Err(End::Usage(format!(
-        "the site has no place `{}`, wanted one of: {}{near}",
-        safe_line(&t.place),
-        ids.join(", ")
-    )))
+    let (got, known) = (safe_line(&t.place), ids.join(", "));
+    Err(End::Usage(match near {
+        Some(near) => {
+            say!(
+                "the site has no place `{got}`, wanted one of: {known}; did you mean `{near}`?",
+                got,
+                known,
+                near
+            )
+        }
+        None => say!("the site has no place `{got}`, wanted one of: {known}", got, known),
+    }))
 }
 
 fn text_in_force(looked: &Looked, kind: &str, id: Option<&str>) -> Option<std::rc::Rc<crate::site::Values>> {
@@ -287,26 +313,31 @@ pub fn told(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
     let supply = set.as_ref().and_then(|s| s.quantity("supply_pressure_to"));
     let mut lines = match profile.zip(site.quantity("ambient_pressure")) {
         Some((profile, ambient)) => verdicts(t, &profile, supply, ambient, looked.now.date()),
-        None => vec!["the site names no rule to judge it by; by its own limits:".to_owned()],
+        None => vec![say!("the site names no rule to judge it by; by its own limits:").to_owned()],
     };
     let kept = known.state.sets.get(id).and_then(|s| s.air_tests.last());
     let against = kept.map(|t| bench::air_test::against(t, &site)).unwrap_or_default();
-    lines.extend(against.iter().map(|why| format!("  OUT OF LIMITS: {why}")));
+    lines.extend(against.iter().map(|why| format!("  {}", say!("OUT OF LIMITS: {why}", why))));
     if against.is_empty() {
-        lines.push("  nothing in it is outside the site's own limits".to_owned());
+        lines.push(format!("  {}", say!("nothing in it is outside the site's own limits")));
     }
     let counts = known.state.sets.get(id).and_then(|s| s.air_test(None));
     if let (Some(kept), Some(counts)) = (kept, counts)
         && kept.stamp.seq != counts.stamp.seq
     {
-        lines.push(format!("  the test that counts is the later one: {}", bench::air_test::in_words(counts)));
+        let test = bench::air_test::in_words(counts);
+        lines.push(format!("  {}", say!("the test that counts is the later one: {test}", test)));
     } else if !against.is_empty() {
         let on: Vec<&str> = known.perhaps_on_air_from(id).map(|p| p.person.as_str()).collect();
         let hint = place.typed(&format!("`airwrit call-out --set {id}`"));
         lines.push(if on.is_empty() {
-            "Nobody goes on this air until a later test of it passes".to_owned()
+            say!("Nobody goes on this air until a later test of it passes").to_owned()
         } else {
-            format!("EVERYONE OUT: the signal first, then {hint}. On this air: {}", on.join(", "))
+            say!(
+                "EVERYONE OUT: the signal first, then {command}. On this air: {names}",
+                command = hint,
+                names = on.join(", ")
+            )
         });
     }
     for words in &lines {
@@ -317,8 +348,12 @@ pub fn told(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
     if of_today && !known.state.sets.get(id).is_some_and(crate::permit::state::SetState::running) {
         writeln!(
             outside.err,
-            "NOTE: no start of {id} is recorded that was not followed by a stop: it is tested running, warm and drawn \
-             from. If it does not run, what was tested was not its air"
+            "{}",
+            say!(
+                "NOTE: no start of {set} is recorded that was not followed by a stop: it is tested running, warm and drawn \
+                 from. If it does not run, what was tested was not its air",
+                set = id
+            )
         )?;
     }
     Ok(())
@@ -327,8 +362,8 @@ pub fn told(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
 /// A quantity with its unit, as the record keeps it.
 pub fn quantity_member(name: &str, value: Option<&String>) -> Result<Option<(String, Json)>, End> {
     let Some(v) = value else { return Ok(None) };
-    let (_, number, unit) =
-        Quantity::read_with_unit(v).map_err(|e| End::Usage(format!("got `{}`: {e}", safe_line(v))))?;
+    let (_, number, unit) = Quantity::read_with_unit(v)
+        .map_err(|e| End::Usage(say!("got `{got}`: {why}", got = safe_line(v), why = e)))?;
     let like = match name {
         n if n.contains("pressure") => "7 bar",
         n if n.contains("water") || n.contains("oil") => "0.1 mg/m3",
@@ -337,6 +372,7 @@ pub fn quantity_member(name: &str, value: Option<&String>) -> Result<Option<(Str
         "o2" => "20.9 %",
         _ => "5 ppm",
     };
-    let unit = unit.ok_or_else(|| End::Usage(format!("{name} has a unit, like \"{like}\"")))?;
+    let unit =
+        unit.ok_or_else(|| End::Usage(say!("{name} has a unit, like \"{example}\"", name, example = like)))?;
     Ok(Some((name.to_owned(), format!("{number} {}", unit.symbol()).into())))
 }

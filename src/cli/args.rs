@@ -25,6 +25,9 @@ pub struct Args {
     /// What day it is: asked for when the clock is a day or more after the last line
     #[arg(long, global = true, value_name = "YYYY-MM-DD")]
     pub today: Option<String>,
+    /// Language of what is said: en, pl or uk; default: that of the site file last entered in the register
+    #[arg(long, global = true, value_name = "TAG")]
+    pub language: Option<String>,
     /// What to do
     #[command(subcommand)]
     pub command: Command,

@@ -19,6 +19,7 @@ use crate::record::line::Draft;
 use crate::record::salvage;
 use crate::show::orders;
 use crate::text::safe_line;
+use crate::tongue::say;
 use crate::view::StateWord;
 
 /// What a call or a stop concerns: the permits and sets a line is written for.
@@ -61,7 +62,7 @@ impl Concerned {
 /// `airwrit call-out`.
 pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
     // A terminal that fails must not keep the line from being written: what is shown is shown if it can be.
-    let _ = writeln!(outside.err, "I AM CALLING EVERYONE OUT");
+    let _ = writeln!(outside.err, "{}", say!("I AM CALLING EVERYONE OUT"));
     let looked = place.look(outside).ok();
     match &looked {
         Some(looked) => {
@@ -73,7 +74,10 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
         None => {
             let _ = writeln!(
                 outside.err,
-                "  ON AIR: not known, the register cannot be read; use the agreed signal, look along every hose"
+                "  {}",
+                say!(
+                    "ON AIR: not known, the register cannot be read; use the agreed signal, look along every hose"
+                )
             );
             let _ = salvaged(place, None, outside);
         }
@@ -87,9 +91,9 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
             lines.push((line.permit.or_else(|| line.data.text("set").map(str::to_owned)), line.seq));
         }
         match lines.is_empty() {
-            true => {
-                Err("neither permit nor set is known here that the call could be kept for".to_owned().into())
-            }
+            true => Err(say!("neither permit nor set is known here that the call could be kept for")
+                .to_owned()
+                .into()),
             false => Ok(lines),
         }
     });
@@ -98,8 +102,12 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
             for (on, seq) in &lines {
                 writeln!(
                     outside.out,
-                    "{}: everyone called out; line {seq}",
-                    on.as_deref().unwrap_or_default()
+                    "{}",
+                    say!(
+                        "{permit_or_set}: everyone called out; line {line}",
+                        permit_or_set = on.as_deref().unwrap_or_default(),
+                        line = seq
+                    )
                 )?;
             }
             let about = |id: &str| lines.iter().any(|(on, _)| on.as_deref() == Some(id));
@@ -116,7 +124,9 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
                 let mut report =
                     Report::new("call_out", permit.as_deref(), set.as_deref(), &c.told, place, outside);
                 if !words.trim().is_empty() {
-                    report.members.push(("words".to_owned(), air::kept_or(words, "no words given").into()));
+                    report
+                        .members
+                        .push(("words".to_owned(), air::kept_or(words, say!("no words given")).into()));
                 }
                 aside(place, report, outside);
             }
@@ -141,10 +151,11 @@ pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) 
     }
     let _ = salvaged(place, looked.as_ref(), outside);
     for words in &orders.attendant {
-        let _ = writeln!(outside.err, "  ATTENDANT: {words}");
+        let _ = writeln!(outside.err, "  {}", say!("ATTENDANT: {words}", words));
     }
-    let _ = writeln!(outside.err, "  THE SET: {}", orders.set);
-    let _ = writeln!(outside.err, "  BEFORE ANYONE GOES BACK: {}", crate::text::listed(&orders.again, "and"));
+    let _ = writeln!(outside.err, "  {}", say!("THE SET: {words}", words = orders.set));
+    let again = crate::text::listed(&orders.again, say!("and"));
+    let _ = writeln!(outside.err, "  {}", say!("BEFORE ANYONE GOES BACK: {words}", words = again));
 }
 
 /// The orders at an event as things stand.
@@ -223,10 +234,21 @@ pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome
             Some(Gone::At(second, why)) => {
                 let at = crate::time::clock(&crate::time::utc(second), &known.now.zone);
                 let left = (second - known.now.seconds()).max(0) / 60;
-                writeln!(outside.out, "AIR GONE AT {at}, IN {left} MIN AT THE LATEST: {}", safe_line(&why))?;
+                let why = safe_line(&why);
+                writeln!(
+                    outside.out,
+                    "{}",
+                    say!(
+                        "AIR GONE AT {time}, IN {minutes} MIN AT THE LATEST: {why}",
+                        time = at,
+                        minutes = left,
+                        why
+                    )
+                )?;
             }
             Some(Gone::NotKnown(why)) => {
-                writeln!(outside.out, "AIR GONE AT ANY MOMENT: nobody can say when, {}", safe_line(&why))?;
+                let why = safe_line(&why);
+                writeln!(outside.out, "{}", say!("AIR GONE AT ANY MOMENT: nobody can say when, {why}", why))?;
             }
             None => {}
         }
@@ -262,7 +284,7 @@ impl Report {
         let now = t.at.as_ref().and_then(|_| place.look(outside).ok()).map(|l| l.now);
         let earlier = now.and_then(|now| super::station::last_time(t.at.as_deref()?, &now).ok());
         let by = t.told_by.as_deref().map(|b| air::kept_or(b, "somebody"));
-        let at = t.at.as_deref().map(|a| format!("at {} site time", safe_line(a)));
+        let at = t.at.as_deref().map(|a| say!("at {time} site time", time = safe_line(a)));
         let told: Vec<String> = by.into_iter().chain(at).collect();
         if !told.is_empty() {
             members.push(("told_by".to_owned(), told.join(", ").into()));
@@ -286,14 +308,14 @@ pub fn aside(place: &Place, report: Report, outside: &mut Outside<'_>) {
         permit: report.permit,
     };
     let where_to = match place.write_aside(&entry, outside) {
-        Some(file) => format!(
-            "it is written to {} instead, counts on the screen and is entered with the next line that can be written; \
-             write it on paper too",
-            shell_word(&file)
+        Some(file) => say!(
+            "NOT KEPT IN THE REGISTER: it is written to {file} instead, counts on the screen and is entered with the next \
+             line that can be written; write it on paper too",
+            file = shell_word(&file)
         ),
-        None => "write it on paper, with the time".to_owned(),
+        None => say!("NOT KEPT IN THE REGISTER: write it on paper, with the time").to_owned(),
     };
-    let _ = writeln!(outside.err, "NOT KEPT IN THE REGISTER: {where_to}");
+    let _ = writeln!(outside.err, "{where_to}");
 }
 
 /// The agreed signal, whom to watch, whom to call, of the permit or set that is named.
@@ -310,30 +332,35 @@ pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>)
     let shown: Vec<&Permit> =
         if concerned.permits.is_empty() { of_sets.collect() } else { permits().collect() };
     // First the signal, then whose outlets to watch, then whom to call.
-    tell(&shown, &[("SIGNAL", "recall_signal")], outside)?;
+    tell(&shown, &[(say!("SIGNAL"), "recall_signal")], outside)?;
     let on: Vec<_> = known.state.on_air.iter().filter(|p| sets.contains(&p.set.as_str())).collect();
     for p in &on {
-        let outlet =
-            p.outlet.as_deref().map_or_else(|| "outlet not known".to_owned(), |o| format!("outlet {o}"));
-        writeln!(
-            outside.err,
-            "  ON AIR: {} {}, {}",
-            safe_line(&p.person),
-            p.whereabouts.words(),
-            safe_line(&outlet)
-        )?;
+        let words = say!(
+            "ON AIR: {person} {whereabouts}, {outlet}",
+            person = safe_line(&p.person),
+            whereabouts = p.whereabouts.words(),
+            outlet = safe_line(&outlet_of(p.outlet.as_deref()))
+        );
+        writeln!(outside.err, "  {words}")?;
     }
     // What stands after a bad line is not read, so a tally that ends there counts nobody out.
     if looked.broken.is_some() || looked.torn || looked.state.missing || looked.older || looked.unread > 0 {
         writeln!(
             outside.err,
-            "  ON AIR: perhaps others; the register is damaged, older than its key, or a volume or a report written aside \
-             is missing: this is only what can be read"
+            "  {}",
+            say!(
+                "ON AIR: perhaps others; the register is damaged, older than its key, or a volume or a report written aside \
+                 is missing: this is only what can be read"
+            )
         )?;
     } else if on.is_empty() {
-        writeln!(outside.err, "  ON AIR: nobody on the tally; look all the same")?;
+        writeln!(outside.err, "  {}", say!("ON AIR: nobody on the tally; look all the same"))?;
     }
-    tell(&shown, &[("RESCUE", "rescue_number"), ("ASSEMBLY", "assembly")], outside)
+    tell(&shown, &[(say!("RESCUE"), "rescue_number"), (say!("ASSEMBLY"), "assembly")], outside)
+}
+
+fn outlet_of(outlet: Option<&str>) -> String {
+    outlet.map_or_else(|| say!("outlet not known").to_owned(), |o| say!("outlet {outlet}", outlet = o))
 }
 
 /// Of a register that is damaged: what its lines from there on say, which proves nothing and may save somebody.
@@ -343,26 +370,31 @@ pub fn salvaged(place: &Place, looked: Option<&Looked>, outside: &mut Outside<'_
     }
     let Ok(volumes) = place.volumes() else { return Ok(()) };
     let found = salvage::after(&volumes, looked.map_or(0, |l| l.lines.len()));
-    for (label, name) in ["SIGNAL", "RESCUE", "ASSEMBLY"].into_iter().zip(salvage::OF_JOBS) {
+    for (label, name) in [say!("SIGNAL"), say!("RESCUE"), say!("ASSEMBLY")].into_iter().zip(salvage::OF_JOBS)
+    {
         for words in found.jobs.get(name).into_iter().flatten() {
-            writeln!(outside.err, "  {label}, NOT PROVED: {}", safe_line(words))?;
+            let words = safe_line(words);
+            writeln!(outside.err, "  {}", say!("{label}, NOT PROVED: {words}", label, words))?;
         }
     }
     for (person, (kind, outlet)) in &found.people {
-        let last = match kind.as_str() {
-            "on_air" => "went on air",
-            "in" => "went in",
-            "out" => "came out, still on air",
-            _ => "came off air",
+        let (person, outlet) = (safe_line(person), outlet_of(outlet.as_deref()));
+        let outlet = safe_line(&outlet);
+        let words = match kind.as_str() {
+            "on_air" => {
+                say!("ON AIR, PERHAPS, NOT PROVED: {person}, who last went on air, {outlet}", person, outlet)
+            }
+            "in" => say!("ON AIR, PERHAPS, NOT PROVED: {person}, who last went in, {outlet}", person, outlet),
+            "out" => say!(
+                "ON AIR, PERHAPS, NOT PROVED: {person}, who last came out, still on air, {outlet}",
+                person,
+                outlet
+            ),
+            _ => {
+                say!("ON AIR, PERHAPS, NOT PROVED: {person}, who last came off air, {outlet}", person, outlet)
+            }
         };
-        let outlet =
-            outlet.as_deref().map_or_else(|| "outlet not known".to_owned(), |o| format!("outlet {o}"));
-        writeln!(
-            outside.err,
-            "  ON AIR, PERHAPS, NOT PROVED: {}, who last {last}, {}",
-            safe_line(person),
-            safe_line(&outlet)
-        )?;
+        writeln!(outside.err, "  {words}")?;
     }
     Ok(())
 }

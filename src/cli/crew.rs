@@ -8,6 +8,7 @@ use crate::permit::decide::crew;
 use crate::permit::state::Permit;
 use crate::record::json::Json;
 use crate::text::safe_line;
+use crate::tongue::say;
 
 /// `airwrit roll-call`.
 pub fn roll_call(
@@ -37,9 +38,9 @@ pub fn roll_call(
         }
     }
     if !untold.is_empty() {
-        return Err(End::Usage(format!(
-            "nobody says whether these answered: {}. Nothing is kept; type it, or give --found or --missing for each",
-            untold.join(", ")
+        return Err(End::Usage(say!(
+            "nobody says whether these answered: {names}. Nothing is kept; type it, or give --found or --missing for each",
+            names = untold.join(", ")
         )));
     }
     let list =
@@ -53,9 +54,9 @@ pub fn roll_call(
     }
     let words = |names: &[String]| names.iter().map(|n| safe_line(n)).collect::<Vec<_>>().join(", ");
     let what = match (found.is_empty(), missing.is_empty()) {
-        (_, false) => format!("roll called; MISSING: {}; suspended", words(&missing)),
-        (false, true) => format!("roll called, everyone found: {}", words(&found)),
-        (true, true) => "roll called, nobody to call".to_owned(),
+        (_, false) => say!("roll called; MISSING: {names}; suspended", names = words(&missing)),
+        (false, true) => say!("roll called, everyone found: {names}", names = words(&found)),
+        (true, true) => say!("roll called, nobody to call").to_owned(),
     };
     let kept = station::report(place, on, "roll_call", members, t, &what, outside);
     if let (false, Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)))) =
@@ -63,7 +64,7 @@ pub fn roll_call(
     {
         let stops = Stops { permit: on.permit.clone(), set: on.set.clone() };
         calling::orders(place, "wearer_silent", &stops, outside);
-        let why = format!("roll call, not kept: MISSING: {}", words(&missing));
+        let why = say!("roll call, not kept: MISSING: {names}", names = words(&missing));
         super::gauges::suspend_aside(place, &stops, &why, t, outside);
     }
     station::not_kept(kept, outside)?;
@@ -75,12 +76,16 @@ pub fn roll_call(
 /// Whether somebody who was called by name answered; `None` where nobody types it.
 fn answered(person: &str, name: &str, outside: &mut Outside<'_>) -> Result<Option<bool>, End> {
     loop {
-        write!(
-            outside.err,
-            "{} ({}): answered, by voice?  yes or no > ",
-            safe_line(name),
-            safe_line(person)
-        )?;
+        // What is typed is the same word in every language.
+        let (yes, no) = ("yes", "no");
+        let question = say!(
+            "{name} ({person}): answered, by voice?  {yes} or {no} >",
+            name = safe_line(name),
+            person = safe_line(person),
+            yes,
+            no
+        );
+        write!(outside.err, "{question} ")?;
         outside.err.flush()?;
         let mut typed = String::new();
         if outside.input.read_line(&mut typed)? == 0 {
@@ -90,7 +95,10 @@ fn answered(person: &str, name: &str, outside: &mut Outside<'_>) -> Result<Optio
         match typed.trim() {
             "yes" | "y" => return Ok(Some(true)),
             "no" | "n" => return Ok(Some(false)),
-            other => writeln!(outside.err, "got `{}`, wanted yes or no", safe_line(other))?,
+            other => {
+                let got = safe_line(other);
+                writeln!(outside.err, "{}", say!("got `{got}`, wanted {yes} or {no}", got, yes, no))?;
+            }
         }
     }
 }
@@ -130,20 +138,28 @@ pub fn relieve(
             })
             .map(|p| format!("{} {}", p.person, p.whereabouts.words()))
             .collect();
-        let on = if on.is_empty() { "nobody".to_owned() } else { on.join(", ") };
-        writeln!(outside.err, "READ BACK, who is on air: {}", safe_line(&on))?;
+        let on = if on.is_empty() { say!("nobody").to_owned() } else { on.join(", ") };
+        writeln!(outside.err, "{}", say!("READ BACK, who is on air: {names}", names = safe_line(&on)))?;
         let rescuers = known.state.permits.get(number).and_then(|p| p.job.get("rescuers")).cloned();
         if let Some(Json::Arr(all)) = rescuers
             && all.iter().any(|r| r.text("person") == Some(now))
         {
             writeln!(
                 outside.err,
-                "NOTE: {} was one of the rescuers, and is bound to this place now",
-                safe_line(now)
+                "{}",
+                say!(
+                    "NOTE: {person} was one of the rescuers, and is bound to this place now",
+                    person = safe_line(now)
+                )
             )?;
         }
     }
-    station::kept(&line, &format!("{number}: {} is {}", role.replace('_', " "), safe_line(now)), outside)?;
+    let person = safe_line(now);
+    let words = match role {
+        "attendant" => say!("{permit}: attendant is {person}", permit = number, person),
+        _ => say!("{permit}: entry watch is {person}", permit = number, person),
+    };
+    station::kept(&line, &words, outside)?;
     printing::take_down(place, |p| p.number == number, outside);
     Ok(())
 }

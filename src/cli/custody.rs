@@ -9,6 +9,7 @@ use crate::lint::{Kind, kind_of, lint};
 use crate::permit::decide::Refusal;
 use crate::record::store::new_key;
 use crate::site;
+use crate::tongue::{say, say_n};
 use crate::trust::{PublicKey, Signer};
 use std::path::{Path, PathBuf};
 
@@ -17,20 +18,24 @@ pub fn key(place: &Place, k: &KeyCommand, outside: &mut Outside<'_>) -> Outcome 
     match k {
         KeyCommand::New { file } => {
             if crate::disk::exists(file) {
-                return Err(could_not(format!("{} exists; keys are never overwritten", file.display())));
+                return Err(could_not(say!(
+                    "{file} exists; keys are never overwritten",
+                    file = file.display()
+                )));
             }
-            let first = secret("new passphrase: ", outside)?;
+            let first = secret(&format!("{}: ", say!("new passphrase")), outside)?;
             if first.chars().count() < 8 {
                 return Err(End::from(
-                    Refusal::because(format!(
-                        "the passphrase has {}, wanted at least 8",
-                        crate::text::counted(first.chars().count(), "character", "characters")
+                    Refusal::because(say_n!(
+                        first.chars().count(),
+                        "the passphrase has {n} character, wanted at least 8",
+                        "the passphrase has {n} characters, wanted at least 8"
                     ))
-                    .instead("four or five words that only you would put together"),
+                    .instead(say!("four or five words that only you would put together")),
                 ));
             }
-            if *secret("the same again: ", outside)? != *first {
-                return Err(End::from(Refusal::because("the two passphrases differ")));
+            if *secret(&format!("{}: ", say!("the same again")), outside)? != *first {
+                return Err(End::from(Refusal::because(say!("the two passphrases differ"))));
             }
             let key = new_key(outside.random).map_err(crate::actions::Trouble::from)?;
             let pem = key.to_encrypted_pem(first.as_bytes()).map_err(could_not)?;
@@ -49,7 +54,7 @@ pub fn key(place: &Place, k: &KeyCommand, outside: &mut Outside<'_>) -> Outcome 
                 None => write!(outside.out, "{text}")?,
                 Some(file) => {
                     crate::disk::write_file(file, text.as_bytes(), false, false)?;
-                    writeln!(outside.out, "{} written", super::shell_word(file))?;
+                    writeln!(outside.out, "{}", say!("{file} written", file = super::shell_word(file)))?;
                 }
             }
             Ok(())
@@ -65,17 +70,17 @@ fn show_key(key: &PublicKey, outside: &mut Outside<'_>) -> Outcome {
 /// `airwrit enrol`.
 pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
     if !crate::record::kinds::is_station(&e.station) {
-        return Err(End::Usage(format!(
-            "got the station code `{}`, wanted 2 to 8 capitals and digits, like KW7",
-            crate::text::safe_line(&e.station)
+        return Err(End::Usage(say!(
+            "got the station code `{got}`, wanted 2 to 8 capitals and digits, like KW7",
+            got = crate::text::safe_line(&e.station)
         )));
     }
     let roster = read_roster(&e.roster)?;
     let signs = read_signs(&roster, &e.signatures)?;
     if demo::is_demo_roster(&roster) {
         return Err(End::from(
-            Refusal::because("this roster holds keys of the demo, whose passphrases everybody knows")
-                .instead("make your own keys: `airwrit key new FILE`"),
+            Refusal::because(say!("this roster holds keys of the demo, whose passphrases everybody knows"))
+                .instead(say!("make your own keys: `airwrit key new FILE`")),
         ));
     }
     let key = open_key(&e.who.key, outside)?;
@@ -85,8 +90,9 @@ pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
     let log = data_encoding::HEXLOWER.encode(&log);
     if e.next_volume && place.at_desk(outside, None, |desk| desk.can_write())? {
         return Err(End::from(
-            Refusal::because("this machine can go on with the register that stands here")
-                .instead("nothing is to be done; for another register choose another folder with --register"),
+            Refusal::because(say!("this machine can go on with the register that stands here")).instead(
+                say!("nothing is to be done; for another register choose another folder with --register"),
+            ),
         ));
     }
     let enrolment = Enrolment {
@@ -100,26 +106,37 @@ pub fn enrol(place: &Place, e: &Enrol, outside: &mut Outside<'_>) -> Outcome {
     if e.next_volume || e.lost.is_some() {
         after_loss(e.lost.is_some(), outside)?;
     }
-    writeln!(outside.out, "register of station {} begun, log {log}", e.station)?;
-    writeln!(outside.out, "line 0, {}", line.hash)?;
+    writeln!(
+        outside.out,
+        "{}",
+        say!("register of station {station} begun, log {log}", station = e.station, log)
+    )?;
+    writeln!(outside.out, "{}", say!("line 0, {hash}", hash = line.hash))?;
     writeln!(
         outside.err,
-        "write the custodians' fingerprints down somewhere else: an auditor needs them to verify\nhint: {}",
-        place
-            .typed("next, an approver puts the texts in force: `airwrit approve FILE... --by ID --key FILE`")
+        "{}",
+        say!("write the custodians' fingerprints down somewhere else: an auditor needs them to verify")
     )?;
+    let next =
+        say!("next, an approver puts the texts in force: `airwrit approve FILE... --by ID --key FILE`");
+    writeln!(outside.err, "{}", say!("hint: {hint}", hint = place.typed(next)))?;
     Ok(())
 }
 
 /// What has to be done first at a station that goes on after a loss.
 fn after_loss(lost: bool, outside: &mut Outside<'_>) -> Outcome {
-    let who =
-        if lost { "who is on air is NOT known here" } else { "who was on air before still counts as on air" };
-    writeln!(
-        outside.err,
-        "live permits are suspended, and {who}: call the roll now, by voice; report who is on air (`airwrit on NAME --set \
-         SET --report`) and who is off (`airwrit off NAME`)"
-    )?;
+    let words = if lost {
+        say!(
+            "live permits are suspended, and who is on air is NOT known here: call the roll now, by voice; report who is on \
+             air (`airwrit on NAME --set SET --report`) and who is off (`airwrit off NAME`)"
+        )
+    } else {
+        say!(
+            "live permits are suspended, and who was on air before still counts as on air: call the roll now, by voice; \
+             report who is on air (`airwrit on NAME --set SET --report`) and who is off (`airwrit off NAME`)"
+        )
+    };
+    writeln!(outside.err, "{words}")?;
     Ok(())
 }
 
@@ -140,10 +157,11 @@ pub fn text_to_approve(path: &Path, outside: &mut Outside<'_>) -> Result<Text, E
     }
     if any_error(&findings) {
         return Err(End::from(
-            Refusal::because(format!("{name} has errors; nothing was put in force")).instead("mend it first"),
+            Refusal::because(say!("{file} has errors; nothing was put in force", file = name))
+                .instead(say!("mend it first")),
         ));
     }
-    let text = String::from_utf8(bytes).map_err(|_| could_not(format!("{name} is not UTF-8")))?;
+    let text = String::from_utf8(bytes).map_err(|_| could_not(say!("{file} is not UTF-8", file = name)))?;
     let (kind, id, revision) = match kind {
         Kind::Checklist => {
             let c = crate::permit::bench::checklist(&name, &text).map_err(could_not)?;
@@ -152,12 +170,13 @@ pub fn text_to_approve(path: &Path, outside: &mut Outside<'_>) -> Result<Text, E
         Kind::Site(site::Kind::Set) => ("set", id_of("set", &text)?, None),
         Kind::Site(site::Kind::Site) => ("site", id_of("site", &text)?, None),
         Kind::Site(site::Kind::Job) => {
-            return Err(End::Usage(format!(
-                "{name} is a job: it belongs to a permit (`airwrit open --job`)"
+            return Err(End::Usage(say!(
+                "{file} is a job: it belongs to a permit (`airwrit open --job`)",
+                file = name
             )));
         }
         Kind::Unknown => {
-            return Err(End::Usage(format!("{name} is neither checklist nor set nor site file")));
+            return Err(End::Usage(say!("{file} is neither checklist nor set nor site file", file = name)));
         }
     };
     Ok((kind, id, revision, text))
@@ -172,12 +191,13 @@ pub fn approve(place: &Place, files: &[PathBuf], who: &Who, outside: &mut Outsid
     for (kind, id, revision, text) in texts {
         let line =
             place.at_desk(outside, None, |desk| desk.approve(&who.by, &key, kind, &id, revision, &text))?;
-        writeln!(
-            outside.out,
-            "{kind} {id} in force, line {}, SHA-256 {}",
-            line.seq,
-            crate::record::line::hash(text.as_bytes())
-        )?;
+        let (line, hash) = (line.seq, crate::record::line::hash(text.as_bytes()));
+        let words = match kind {
+            "form" => say!("form {id} in force, line {line}, SHA-256 {hash}", id, line, hash),
+            "set" => say!("set {id} in force, line {line}, SHA-256 {hash}", id, line, hash),
+            _ => say!("site {id} in force, line {line}, SHA-256 {hash}", id, line, hash),
+        };
+        writeln!(outside.out, "{words}")?;
     }
     Ok(())
 }

@@ -13,6 +13,7 @@ use super::{End, Outcome, Outside, could_not};
 use crate::audit::{self, Trust, Verdict};
 use crate::disk::Folder;
 use crate::record::store::VOLUME;
+use crate::tongue::{Tongue, say};
 use crate::trust::Roster;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -37,14 +38,16 @@ pub struct Left {
 pub fn command(into: Option<&Path>, outside: &mut Outside<'_>) -> Outcome {
     let folder = into.map_or_else(|| PathBuf::from("demo"), Path::to_path_buf);
     let left = play(&folder, outside.out)?;
-    writeln!(
-        outside.err,
-        "hint: look round: `airwrit show {} --register {} --seal {}`; keys in {} open with the passphrase \"{PASSPHRASE}\"",
-        left.permit,
-        super::shell_word(&left.folder.join("register")),
-        super::shell_word(&left.folder.join("seal")),
-        super::shell_word(&left.folder.join("keys"))
-    )?;
+    let hint = say!(
+        "look round: `airwrit show {permit} --register {register} --seal {seal}`; keys in {keys} open with the passphrase \
+         \"{passphrase}\"",
+        permit = left.permit,
+        register = super::shell_word(&left.folder.join("register")),
+        seal = super::shell_word(&left.folder.join("seal")),
+        keys = super::shell_word(&left.folder.join("keys")),
+        passphrase = PASSPHRASE
+    );
+    writeln!(outside.err, "{}", say!("hint: {hint}", hint))?;
     Ok(())
 }
 
@@ -58,17 +61,18 @@ pub fn enrolled(folder: &Path, out: &mut dyn Write) -> Outcome {
 /// Plays the day into a folder that does not exist yet or is empty, telling what happens.
 pub fn play(folder: &Path, out: &mut dyn Write) -> Result<Left, End> {
     if crate::disk::holds_something(folder) {
-        return Err(could_not(format!(
-            "{} is not empty; nothing in it is touched. Name another folder with --into",
-            folder.display()
+        return Err(could_not(say!(
+            "{folder} is not empty; nothing in it is touched. Name another folder with --into",
+            folder = folder.display()
         )));
     }
     let register_folder = folder.join("register");
     Folder::make(&register_folder)?;
     let cast = people::cast().map_err(could_not)?;
     people::write(&cast, folder)?;
-    writeln!(out, "A day at an invented yard. Nothing in it is real; the engine is.\n")?;
-    let (permit, lines) = day::play(&cast, folder, out)?;
+    writeln!(out, "{}\n", say!("A day at an invented yard. Nothing in it is real; the engine is."))?;
+    // What is kept of it, and its story, are the same in whatever language it is told.
+    let (permit, lines) = Tongue::English.within(|| day::play(&cast, folder, out))?;
     let bytes = crate::disk::read_file(&register_folder.join(VOLUME))?;
     verify(&bytes, &cast.trust, folder, out)?;
     Ok(Left { folder: folder.to_owned(), permit, lines })
@@ -76,16 +80,19 @@ pub fn play(folder: &Path, out: &mut dyn Write) -> Result<Left, End> {
 
 fn verify(bytes: &[u8], trust: &Trust, folder: &Path, out: &mut dyn Write) -> Outcome {
     let report = audit::verify(bytes, Some(trust)).report;
-    writeln!(out, "\nVerification, with the custodians' fingerprints from outside (trust.yaml)")?;
+    writeln!(out, "\n{}", say!("Verification, with the custodians' fingerprints from outside (trust.yaml)"))?;
     for line in audit::words(&report).lines().take(1) {
         writeln!(out, "  {line}")?;
     }
     let alone = audit::verify(bytes, None).report;
-    writeln!(out, "  without them: {}", word(alone.verdict))?;
+    writeln!(out, "  {}", say!("without them: {verdict}", verdict = word(alone.verdict)))?;
     if report.verdict != Verdict::Sound {
-        return Err(could_not(format!("the demo's own register does not verify: {}", audit::words(&report))));
+        return Err(could_not(say!(
+            "the demo's own register does not verify: {report}",
+            report = audit::words(&report)
+        )));
     }
-    writeln!(out, "\nDamaged copies")?;
+    writeln!(out, "\n{}", say!("Damaged copies"))?;
     for (name, what, damaged) in damage::copies(bytes) {
         let report = audit::verify(&damaged, Some(trust)).report;
         let dir = folder.join("damaged").join(name);
@@ -93,22 +100,26 @@ fn verify(bytes: &[u8], trust: &Trust, folder: &Path, out: &mut dyn Write) -> Ou
         crate::disk::write_file(&dir.join(VOLUME), &damaged, true, false)?;
         let said = report.said.first();
         let why = said.map_or(String::new(), |s| format!("rule `{}`: {}", s.rule, s.why));
-        let line = said.and_then(|s| s.line).map_or(String::new(), |l| format!(" at line {l}"));
-        writeln!(out, "  {what}: {}{line}", word(report.verdict))?;
+        let verdict = word(report.verdict);
+        let words = match said.and_then(|s| s.line) {
+            Some(line) => say!("{copy}: {verdict} at line {line}", copy = what, verdict, line),
+            None => say!("{copy}: {verdict}", copy = what, verdict),
+        };
+        writeln!(out, "  {words}")?;
         writeln!(out, "      {}", crate::text::safe_line(&why))?;
         if report.verdict != Verdict::Broken {
-            return Err(could_not(format!("the damaged copy {name} was not found out")));
+            return Err(could_not(say!("the damaged copy {name} was not found out", name)));
         }
     }
     Ok(())
 }
 
-const fn word(v: Verdict) -> &'static str {
+fn word(v: Verdict) -> &'static str {
     match v {
-        Verdict::Sound => "sound",
-        Verdict::Unproven => "unproven",
-        Verdict::Broken => "BROKEN",
-        Verdict::CouldNot => "could not be read",
+        Verdict::Sound => say!("sound"),
+        Verdict::Unproven => say!("unproven"),
+        Verdict::Broken => say!("BROKEN"),
+        Verdict::CouldNot => say!("could not be read"),
     }
 }
 

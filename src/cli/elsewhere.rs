@@ -14,6 +14,7 @@ use crate::permit::decide::{Known, Refusal};
 use crate::record::carried::Carried;
 use crate::record::line::{LONGEST, Line};
 use crate::time::Moment;
+use crate::tongue::{Tongue, say, say_n};
 use crate::trust::Signer;
 use crate::trust::roster::KeyStanding;
 use std::io::{BufRead, Read};
@@ -48,31 +49,52 @@ fn see(s: &SignElsewhere, outside: &mut Outside<'_>) -> Result<Seen, End> {
     } else {
         audit::verify_excerpt(&volumes.concat(), trust.as_ref())
     };
-    let what = if whole { "register" } else { "excerpt" };
     match verified.report.verdict {
-        Verdict::Sound => writeln!(outside.err, "the {what} is sound: {} lines", verified.report.lines)?,
+        Verdict::Sound => {
+            let lines = verified.report.lines;
+            let words = if whole {
+                say_n!(lines, "the register is sound: {n} lines", "the register is sound: {n} lines")
+            } else {
+                say_n!(lines, "the excerpt is sound: {n} lines", "the excerpt is sound: {n} lines")
+            };
+            writeln!(outside.err, "{words}")?;
+        }
         // Lines after the last signature are the station's word, here as at its own screen; the act binds
         // them, and is not taken in where the register holds others.
-        Verdict::Unproven if verified.report.said.iter().all(|said| said.rule == "excerpt") => writeln!(
-            outside.err,
-            "nothing in the {what} is wrong: {} lines; what stands after the last signature is the station's word, and \
-             your act is taken in only where it stands so in the register",
-            verified.report.lines
-        )?,
+        Verdict::Unproven if verified.report.said.iter().all(|said| said.rule == "excerpt") => {
+            let lines = verified.report.lines;
+            let words = if whole {
+                say!(
+                    "nothing in the register is wrong: {lines} lines; what stands after the last signature is the station's \
+                     word, and your act is taken in only where it stands so in the register",
+                    lines
+                )
+            } else {
+                say!(
+                    "nothing in the excerpt is wrong: {lines} lines; what stands after the last signature is the station's \
+                     word, and your act is taken in only where it stands so in the register",
+                    lines
+                )
+            };
+            writeln!(outside.err, "{words}")?;
+        }
         Verdict::Unproven => {
-            writeln!(
-                outside.err,
-                "UNPROVEN: nothing in the {what} is wrong, but not everything is shown to be right"
-            )?;
+            let words = if whole {
+                say!("UNPROVEN: nothing in the register is wrong, but not everything is shown to be right")
+            } else {
+                say!("UNPROVEN: nothing in the excerpt is wrong, but not everything is shown to be right")
+            };
+            writeln!(outside.err, "{words}")?;
             for said in &verified.report.said {
-                writeln!(outside.err, "  rule `{}`: {}", said.rule, crate::text::safe_line(&said.why))?;
+                let why = crate::text::safe_line(&said.why);
+                writeln!(outside.err, "  {}", say!("rule `{rule}`: {why}", rule = said.rule, why))?;
             }
             if !s.unproven {
-                return Err(Refusal::because("what you would sign on is not proven")
-                    .instead(
+                return Err(Refusal::because(say!("what you would sign on is not proven"))
+                    .instead(say!(
                         "name the custodians you trust (--custodian, --threshold or --trust); if you know why it \
-                         cannot be proven and sign all the same: --unproven",
-                    )
+                         cannot be proven and sign all the same: --unproven"
+                    ))
                     .into());
             }
         }
@@ -89,10 +111,11 @@ fn which(s: &SignElsewhere, seen: &Seen) -> Result<String, End> {
     match (&s.permit, permits.as_slice()) {
         (Some(number), _) => Ok(number.clone()),
         (None, [one]) => Ok((*one).to_owned()),
-        (None, many) => Err(End::Usage(format!(
-            "{} permits stand in it: {}; say which with --permit",
+        (None, many) => Err(End::Usage(say_n!(
             many.len(),
-            many.join(", ")
+            "{n} permits stand in it: {permits}; say which with --permit",
+            "{n} permits stand in it: {permits}; say which with --permit",
+            permits = many.join(", ")
         ))),
     }
 }
@@ -102,15 +125,22 @@ fn age(known: &Known<'_>, outside: &mut Outside<'_>) -> Outcome {
     let last = crate::time::for_people(&known.chain.time, &known.now.zone);
     let minutes = (known.now.seconds() - crate::time::seconds(&known.chain.time)).div_euclid(60);
     let ago = match minutes {
-        ..0 => format!("{} min AHEAD of this machine's clock: one of the two clocks is wrong", -minutes),
-        0 => "less than a minute ago".to_owned(),
-        1..=119 => format!("{minutes} min ago"),
-        _ => format!("{} h {} min ago", minutes / 60, minutes % 60),
+        ..0 => say!(
+            "{minutes} min AHEAD of this machine's clock: one of the two clocks is wrong",
+            minutes = -minutes
+        ),
+        0 => say!("less than a minute ago").to_owned(),
+        1..=119 => say!("{minutes} min ago", minutes),
+        _ => say!("{hours} h {minutes} min ago", hours = minutes / 60, minutes = minutes % 60),
     };
-    writeln!(outside.err, "as of line {}, {last}, {ago}", known.chain.seq)?;
+    let words = say!("as of line {line}, {time}, {ago}", line = known.chain.seq, time = last, ago);
+    writeln!(outside.err, "{words}")?;
     writeln!(
         outside.err,
-        "the station may have gone on since; if the permit did, the act is refused there and a new excerpt is needed"
+        "{}",
+        say!(
+            "the station may have gone on since; if the permit did, the act is refused there and a new excerpt is needed"
+        )
     )?;
     Ok(())
 }
@@ -171,22 +201,24 @@ fn prepare(
     let prepared = sign::prepare(known, &number, &what, &hand).map_err(|mut r| {
         if !seen.whole {
             r.why.push(
-                "(decided on an excerpt, which of the set before the permit was opened holds only what answers rest on)"
-                    .into(),
+                say!(
+                    "(decided on an excerpt, which of the set before the permit was opened holds only what answers rest on)"
+                )
+                .into(),
             );
-            let more = "where that is why, sign on a copy of the register's folder instead";
+            let more = say!("where that is why, sign on a copy of the register's folder instead");
             r.instead = Some(r.instead.map_or(more.to_owned(), |i| format!("{i}; {more}")));
         }
         r
     })?;
     if let Signing::Countersign(_) = what {
-        let screen =
-            crate::show::before_signing(known, &seen.verified.lines, &number, None).map_err(could_not)?;
+        let screen = crate::show::before_signing(known, &seen.verified.lines, &number, Tongue::asked())
+            .map_err(could_not)?;
         super::signing::show_found(&screen, outside)?;
     }
     if let Signing::Reinstate { .. } = what {
-        let screen =
-            crate::show::before_reinstating(known, &seen.verified.lines, &number, None).map_err(could_not)?;
+        let screen = crate::show::before_reinstating(known, &seen.verified.lines, &number, Tongue::asked())
+            .map_err(could_not)?;
         super::signing::show_found(&screen, outside)?;
     }
     Ok(prepared)
@@ -200,10 +232,10 @@ fn approve(
     outside: &mut Outside<'_>,
 ) -> Result<Prepared, End> {
     if !seen.whole {
-        return Err(Refusal::because(
-            "an excerpt does not show which text of its kind was put in force last",
-        )
-        .instead("sign on a copy of the register's folder")
+        return Err(Refusal::because(say!(
+            "an excerpt does not show which text of its kind was put in force last"
+        ))
+        .instead(say!("sign on a copy of the register's folder"))
         .into());
     }
     age(known, outside)?;
@@ -219,7 +251,7 @@ fn approve(
 pub fn sign(s: &SignElsewhere, outside: &mut Outside<'_>) -> Outcome {
     let seen = see(s, outside)?;
     let chain =
-        seen.verified.chain.as_ref().ok_or_else(|| could_not("no line stands in what you sign on"))?;
+        seen.verified.chain.as_ref().ok_or_else(|| could_not(say!("no line stands in what you sign on")))?;
     let now = Moment::new((outside.second)(), &crate::actions::zone(chain));
     let known = Known { chain, state: &seen.verified.state, now: &now };
     let mut prepared = prepare(s, &seen, &known, outside)?;
@@ -230,7 +262,7 @@ pub fn sign(s: &SignElsewhere, outside: &mut Outside<'_>) -> Outcome {
     // Before anything is read aloud and a passphrase asked for: no file is written over.
     let named = [Some(&to), s.picture.as_ref()];
     if let Some(taken) = named.into_iter().flatten().find(|f| crate::disk::exists(f)) {
-        return Err(could_not(format!("{} is there already: name another file", taken.display())));
+        return Err(could_not(say!("{file} is there already: name another file", file = taken.display())));
     }
     agreed(None, &prepared.act, outside)?;
     let key = open_key(&s.key, outside)?;
@@ -239,17 +271,20 @@ pub fn sign(s: &SignElsewhere, outside: &mut Outside<'_>) -> Outcome {
     if let Some(person) = chain.origin.roster.person(&s.by)
         && let KeyStanding::No(why) = chain.origin.roster.standing(person, &key.public(), &prepared.act.time)
     {
-        return Err(Refusal::because(why).instead("sign with a key that is good today").into());
+        return Err(Refusal::because(why).instead(say!("sign with a key that is good today")).into());
     }
     let raw = prepared.sign(&key).map_err(could_not)?.write();
     crate::disk::write_file(&to, &raw, false, false)?;
     writeln!(
         outside.out,
-        "{} written, {} bytes, signed by {} with {}",
-        shell_word(&to),
-        raw.len(),
-        s.by,
-        key.public().fingerprint()
+        "{}",
+        say!(
+            "{file} written, {bytes} bytes, signed by {person} with {key}",
+            file = shell_word(&to),
+            bytes = raw.len(),
+            person = s.by,
+            key = key.public().fingerprint()
+        )
     )?;
     give_back(s, &to, &raw, outside)
 }
@@ -259,28 +294,39 @@ fn give_back(s: &SignElsewhere, to: &Path, raw: &[u8], outside: &mut Outside<'_>
     let Some(code) = Matrix::of_bytes(raw) else {
         writeln!(
             outside.err,
-            "it is too long for a QR code (at most {MOST_BYTES} bytes): carry the file to the station"
+            "{}",
+            say!(
+                "it is too long for a QR code (at most {most} bytes): carry the file to the station",
+                most = MOST_BYTES
+            )
         )?;
         return if s.picture.is_some() { Err(End::No) } else { hint(to, outside) };
     };
     if let Some(file) = &s.picture {
         crate::disk::write_file(file, &picture::png(&code).map_err(could_not)?, false, false)?;
-        writeln!(outside.out, "{} written", shell_word(file))?;
+        writeln!(outside.out, "{}", say!("{file} written", file = shell_word(file)))?;
     }
     writeln!(
         outside.err,
-        "the same as a QR code; the window must be {} columns wide, or the picture is of no use",
-        picture::columns(&code)
+        "{}",
+        say!(
+            "the same as a QR code; the window must be {columns} columns wide, or the picture is of no use",
+            columns = picture::columns(&code)
+        )
     )?;
     write!(outside.err, "{}", picture::in_terminal(&code))?;
     hint(to, outside)
 }
 
 fn hint(to: &Path, outside: &mut Outside<'_>) -> Outcome {
+    let file = shell_word(Path::new(to.file_name().unwrap_or(to.as_os_str())));
     writeln!(
         outside.err,
-        "nothing is done yet: at the station, `airwrit take-in {}`, or scan it: `airwrit take-in -`",
-        shell_word(Path::new(to.file_name().unwrap_or(to.as_os_str())))
+        "{}",
+        say!(
+            "nothing is done yet: at the station, `airwrit take-in {file}`, or scan it: `airwrit take-in -`",
+            file
+        )
     )?;
     Ok(())
 }
@@ -299,7 +345,7 @@ fn came_back(file: &Path, outside: &mut Outside<'_>) -> Result<Vec<u8>, End> {
     let mut bytes = Vec::new();
     let most = LONGEST as u64 + 1;
     if outside.terminal {
-        writeln!(outside.err, "scan the code, or paste the act and press Enter")?;
+        writeln!(outside.err, "{}", say!("scan the code, or paste the act and press Enter"))?;
         (&mut *outside.input).take(most).read_until(b'\n', &mut bytes)?;
     } else {
         (&mut *outside.input).take(most).read_to_end(&mut bytes)?;
@@ -317,7 +363,7 @@ fn one_line(mut bytes: Vec<u8>) -> Vec<u8> {
 }
 
 fn no_act(why: String) -> End {
-    Refusal::because(why).instead("bring the file, or the code again").into()
+    Refusal::because(why).instead(say!("bring the file, or the code again")).into()
 }
 
 /// `airwrit take-in`.
@@ -330,9 +376,13 @@ pub fn take_in(place: &Place, file: &Path, outside: &mut Outside<'_>) -> Outcome
         let at = crate::time::clock(&act.time, &line.zone);
         writeln!(
             outside.err,
-            "{} signed as {} at {at} by their own clock:",
-            crate::text::safe_line(name),
-            act.role.word()
+            "{}",
+            say!(
+                "{name} signed as {role} at {time} by their own clock:",
+                name = crate::text::safe_line(name),
+                role = act.role.word(),
+                time = at
+            )
         )?;
         for l in line.data.text("said").unwrap_or_default().lines() {
             writeln!(outside.err, "  {}", crate::text::safe_line(l))?;

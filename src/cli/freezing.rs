@@ -5,9 +5,11 @@
 //! Never the seal key. Not here: verifying (`verify`).
 
 use super::{End, Outcome, Outside, Place, could_not, shell_word};
+use crate::actions::Looked;
 use crate::disk::{self, Folder};
 use crate::record::line::hash;
 use crate::time::for_people;
+use crate::tongue::{Tongue, say};
 use crate::world::Storage;
 use std::path::Path;
 
@@ -19,12 +21,15 @@ const NOT_KEPT: [&str; 2] = ["lock", "room"];
 /// `airwrit freeze`.
 pub fn freeze(place: &Place, into: &Path, outside: &mut Outside<'_>) -> Outcome {
     if disk::holds_something(into) {
-        return Err(could_not(format!("{} is not empty; nothing in it is touched", shell_word(into))));
+        return Err(could_not(say!(
+            "{folder} is not empty; nothing in it is touched",
+            folder = shell_word(into)
+        )));
     }
     let from = Folder::at(&place.register);
     let names: Vec<String> = from.list()?.into_iter().filter(|n| !NOT_KEPT.contains(&n.as_str())).collect();
     if names.is_empty() {
-        return Err(could_not(format!("no register stands in {}", shell_word(&place.register))));
+        return Err(could_not(say!("no register stands in {folder}", folder = shell_word(&place.register))));
     }
     let mut bundle = Folder::make(into)?;
     let mut register = Folder::make(&into.join("register"))?;
@@ -42,9 +47,11 @@ pub fn freeze(place: &Place, into: &Path, outside: &mut Outside<'_>) -> Outcome 
         kept(&mut bundle, name, bytes)?;
         sums.push_str(&format!("{}  {name}\n", hash(bytes)));
     }
-    let head = head(place, outside);
+    let looked = place.look(outside).ok();
+    // The bundle is for whoever inquires later; the screen is for whoever copies it now.
+    let kept_head = Tongue::English.within(|| head(looked.as_ref()));
     let words = format!(
-        "{head}\n\nCopy the lines above into another book at once, by hand, with the time and your name: what stands there \
+        "{kept_head}\n\nCopy the lines above into another book at once, by hand, with the time and your name: what stands there \
          cannot be changed here.\n\nsha256sum -c SHA256SUMS\npython3 verify.py --trust TRUST register\nbash verify.sh register\n\n\
          TRUST names the custodians; it comes from outside, not from this folder.\n"
     );
@@ -54,14 +61,17 @@ pub fn freeze(place: &Place, into: &Path, outside: &mut Outside<'_>) -> Outcome 
     register.flush_folder()?;
     bundle.flush_folder()?;
     let not = disk::read_only(into).err();
-    writeln!(outside.out, "{head}")?;
+    writeln!(outside.out, "{}", head(looked.as_ref()))?;
     writeln!(
         outside.out,
-        "frozen into {}; copy these lines into another book at once, by hand",
-        shell_word(into)
+        "{}",
+        say!(
+            "frozen into {folder}; copy these lines into another book at once, by hand",
+            folder = shell_word(into)
+        )
     )?;
     if let Some(e) = not {
-        writeln!(outside.err, "it could not be made read-only: {}", e.why)?;
+        writeln!(outside.err, "{}", say!("it could not be made read-only: {why}", why = e.why))?;
     }
     Ok(())
 }
@@ -73,28 +83,34 @@ fn kept(folder: &mut Folder, name: &str, bytes: &[u8]) -> Result<(), End> {
 }
 
 /// What is copied by hand: of which register, up to which line.
-fn head(place: &Place, outside: &Outside<'_>) -> String {
-    let looked = match place.look(outside) {
-        Ok(looked) => looked,
-        Err(_) => return "the register cannot be read; its bytes are kept as they are".to_owned(),
+fn head(looked: Option<&Looked>) -> String {
+    let Some(looked) = looked else {
+        return say!("the register cannot be read; its bytes are kept as they are").to_owned();
     };
     let origin = &looked.chain.origin;
     let damaged = match (&looked.broken, looked.torn) {
-        (Some((at, broken)), _) => format!("\nBROKEN from line {at}: {}", broken.why),
-        (None, true) => "\nbytes stand after the last whole line".to_owned(),
+        (Some((at, broken)), _) => {
+            format!("\n{}", say!("BROKEN from line {line}: {why}", line = at, why = broken.why))
+        }
+        (None, true) => format!("\n{}", say!("bytes stand after the last whole line")),
         (None, false) => String::new(),
     };
     let on: Vec<String> = looked.state.on_air.iter().map(|p| p.person.clone()).collect();
-    let on = if on.is_empty() { "nobody".to_owned() } else { on.join(", ") };
+    let on = if on.is_empty() { say!("nobody").to_owned() } else { on.join(", ") };
     let last = looked.lines.last();
-    format!(
-        "station {}, log {}\nline {}, head {}\nfrozen {}, last line of {}\non air: {}{damaged}",
-        origin.station,
-        origin.log,
-        last.map_or(0, |l| l.seq),
-        last.map(|l| l.hash.as_str()).unwrap_or_default(),
-        for_people(&looked.now.time, &looked.now.zone),
-        last.map(|l| for_people(&l.time, &l.zone)).unwrap_or_default(),
-        crate::text::safe_line(&on),
-    )
+    let lines = [
+        say!("station {station}, log {log}", station = origin.station, log = origin.log),
+        say!(
+            "line {line}, head {hash}",
+            line = last.map_or(0, |l| l.seq),
+            hash = last.map(|l| l.hash.as_str()).unwrap_or_default()
+        ),
+        say!(
+            "frozen {time}, last line of {last}",
+            time = for_people(&looked.now.time, &looked.now.zone),
+            last = last.map(|l| for_people(&l.time, &l.zone)).unwrap_or_default()
+        ),
+        say!("on air: {names}", names = crate::text::safe_line(&on)),
+    ];
+    format!("{}{damaged}", lines.join("\n"))
 }

@@ -13,6 +13,7 @@ use crate::permit::decide::answer::clean;
 use crate::permit::state::{Happened, Permit, Stamp};
 use crate::permit::{due, watch};
 use crate::record::json::{Json, sorted};
+use crate::tongue::say;
 use crate::units::Dimension;
 use crate::view::StateWord;
 
@@ -27,10 +28,10 @@ fn no_such_cylinder(place: &Place, permit: &str, item: &str, outside: &mut Outsi
     if ids.is_empty() || ids.contains(&item) {
         return Ok(());
     }
-    Err(End::Usage(format!(
-        "the set has no cylinder `{}`, wanted one of: {}",
-        crate::text::safe_line(item),
-        ids.join(", ")
+    Err(End::Usage(say!(
+        "the set has no cylinder `{got}`, wanted one of: {known}",
+        got = crate::text::safe_line(item),
+        known = ids.join(", ")
     )))
 }
 
@@ -72,17 +73,21 @@ fn unkept_reading(place: &Place, r: &Reading, members: Vec<(String, Json)>, outs
     };
     let read = Happened { stamp, kind: "reading", data: sorted(members) };
     let Some(why) = watch::judged(&known, permit, &texts, &read) else { return };
-    let _ = writeln!(outside.out, "OUT OF LIMITS: {}", crate::text::safe_line(&why));
+    let _ = writeln!(outside.out, "{}", out_of_limits(&why));
     let on = Stops { permit: Some(r.permit.clone()), set: None };
     calling::orders(place, event_of(&r.what), &on, outside);
-    suspend_aside(place, &on, &format!("out of limits, and not kept: {why}"), &r.told, outside);
+    suspend_aside(place, &on, &say!("out of limits, and not kept: {why}", why), &r.told, outside);
+}
+
+fn out_of_limits(why: &str) -> String {
+    say!("OUT OF LIMITS: {why}", why = crate::text::safe_line(why))
 }
 
 /// What a report that the register does not take would have suspended is suspended by what is written aside.
 pub(super) fn suspend_aside(place: &Place, on: &Stops, why: &str, t: &ToldArgs, outside: &mut Outside<'_>) {
     for (permit, set) in calling::each_concerned(place, on.permit.as_deref(), on.set.as_deref(), outside) {
         let mut aside = Report::new("suspend", permit.as_deref(), set.as_deref(), t, place, outside);
-        aside.members.push(("reason".to_owned(), air::kept_or(why, "no reason given").into()));
+        aside.members.push(("reason".to_owned(), air::kept_or(why, say!("no reason given")).into()));
         calling::aside(place, aside, outside);
     }
 }
@@ -117,14 +122,21 @@ fn the_only_permit(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Res
         [one] => {
             writeln!(
                 outside.err,
-                "NOTE: no permit `{typed}` is known here: it is kept for {one}, the only one at work"
+                "{}",
+                say!(
+                    "NOTE: no permit `{got}` is known here: it is kept for {permit}, the only one at work",
+                    got = typed,
+                    permit = one
+                )
             )?;
             Ok(Some((*one).to_owned()))
         }
         [] => Ok(None),
-        many => Err(End::Usage(format!(
-            "no permit `{typed}` is known here; at work are {}. Out of limits, everybody comes out first: `airwrit call-out`",
-            many.join(", ")
+        many => Err(End::Usage(say!(
+            "no permit `{got}` is known here; at work are {permits}. Out of limits, everybody comes out first: `airwrit \
+             call-out`",
+            got = typed,
+            permits = many.join(", ")
         ))),
     }
 }
@@ -133,9 +145,10 @@ fn the_only_permit(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Res
 pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome {
     let typed = r;
     let (read, below) = as_said(&r.value);
-    let (_, number, unit) = crate::units::Quantity::read_with_unit(&read)
-        .map_err(|e| End::Usage(format!("got `{}`: {e}", crate::text::safe_line(&r.value))))?;
-    let unit = unit.ok_or_else(|| End::Usage("a reading has a unit, like \"207 bar\"".into()))?;
+    let (_, number, unit) = crate::units::Quantity::read_with_unit(&read).map_err(|e| {
+        End::Usage(say!("got `{got}`: {why}", got = crate::text::safe_line(&r.value), why = e))
+    })?;
+    let unit = unit.ok_or_else(|| End::Usage(say!("a reading has a unit, like \"207 bar\"").into()))?;
     let plain = r.what.trim().to_lowercase().replace([' ', '-'], "_");
     let what = match plain.as_str() {
         "carbon_monoxide" => "co",
@@ -149,23 +162,29 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     let r = &Reading { what: what.to_owned(), permit, ..r.clone() };
     if below {
         if !["co", "co2"].contains(&what) {
-            return Err(End::Usage(format!(
-                "got `{}` for {what}: below a mark says nothing of what is wanted at least; write what the needle shows",
-                crate::text::safe_line(&typed.value)
+            return Err(End::Usage(say!(
+                "got `{got}` for {what}: below a mark says nothing of what is wanted at least; write what the needle shows",
+                got = crate::text::safe_line(&typed.value),
+                what
             )));
         }
-        writeln!(outside.err, "NOTE: below the lowest mark is kept as the mark itself, {number}")?;
+        writeln!(
+            outside.err,
+            "{}",
+            say!("NOTE: below the lowest mark is kept as the mark itself, {number}", number)
+        )?;
     }
     if !crate::text::is_ident(&r.what) {
-        let what = crate::text::safe_line(&r.what).into_owned();
-        return Err(End::Usage(format!("got `{what}`, wanted a word like reserve, in small letters")));
+        let got = crate::text::safe_line(&r.what);
+        return Err(End::Usage(say!("got `{got}`, wanted a word like reserve, in small letters", got)));
     }
     let words = watch::WATCHED.map(|(what, _)| what);
     let near = crate::text::nearest(what, words.into_iter().filter(|w| w.len() > 3));
     if let (Some(near), false) = (near, words.contains(&what)) {
-        return Err(End::Usage(format!(
-            "got `{}`, was {near} meant? Nothing was kept; a reading of something else wants another word",
-            crate::text::safe_line(what)
+        return Err(End::Usage(say!(
+            "got `{got}`, was {near} meant? Nothing was kept; a reading of something else wants another word",
+            got = crate::text::safe_line(what),
+            near
         )));
     }
     // What is watched is measured in one thing; other words may be measured in anything.
@@ -173,15 +192,12 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     if let Some((what, dimension)) = watched
         && unit.dimension() != *dimension
     {
-        return Err(End::Usage(format!(
-            "got `{}` for {what}, wanted {}",
-            crate::text::safe_line(&r.value),
-            if *dimension == Dimension::Pressure {
-                "a gauge pressure in bar, kPa, MPa or psi"
-            } else {
-                "a share by volume in ppm, ml/m3 or %"
-            }
-        )));
+        let got = crate::text::safe_line(&r.value);
+        return Err(End::Usage(if *dimension == Dimension::Pressure {
+            say!("got `{got}` for {what}, wanted a gauge pressure in bar, kPa, MPa or psi", got, what)
+        } else {
+            say!("got `{got}` for {what}, wanted a share by volume in ppm, ml/m3 or %", got, what)
+        }));
     }
     let mut members = vec![
         ("unit".to_owned(), Json::from(unit.symbol())),
@@ -195,14 +211,18 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         no_such_cylinder(place, &r.permit, item, outside)?;
     }
     let on = OnWhat { permit: Some(r.permit.clone()), set: None };
-    let kept = report(place, &on, "reading", members.clone(), &r.told, "read", outside);
+    let kept = report(place, &on, "reading", members.clone(), &r.told, say!("read"), outside);
     if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &kept {
         unkept_reading(place, r, members, outside);
     }
     not_kept(kept, outside)?;
     if watched.is_none() {
         let words: Vec<&str> = watch::WATCHED.iter().map(|(what, _)| *what).collect();
-        writeln!(outside.err, "kept; compared with no limit, as {} would be", words.join(", "))?;
+        writeln!(
+            outside.err,
+            "{}",
+            say!("kept; compared with no limit, as {words} would be", words = words.join(", "))
+        )?;
         return Ok(());
     }
     let looked = place.look(outside)?;
@@ -226,14 +246,18 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         }
     }
     for why in &against {
-        writeln!(outside.out, "OUT OF LIMITS: {}", crate::text::safe_line(why))?;
+        writeln!(outside.out, "{}", out_of_limits(why))?;
     }
     if !against.is_empty() {
         let hint = place.typed(&format!("`airwrit call-out {}`", r.permit));
         writeln!(
             outside.out,
-            "EVERYONE OUT: the signal first, then {hint}. Nobody goes on air until the cause is mended, what this reading ended is \
-             answered again and the permit is reinstated"
+            "{}",
+            say!(
+                "EVERYONE OUT: the signal first, then {command}. Nobody goes on air until the cause is mended, what this \
+                 reading ended is answered again and the permit is reinstated",
+                command = hint
+            )
         )?;
     }
     super::station::over_with_people(place, outside);

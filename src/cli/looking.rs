@@ -10,6 +10,7 @@ use crate::finding::any_error;
 use crate::record::excerpt as excerpts;
 use crate::record::volumes::Volume;
 use crate::time::for_people;
+use crate::tongue::{Tongue, say, say_n};
 use crate::view::{PermitView, Standing, StateWord};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -81,11 +82,12 @@ pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
                 let all = super::calling::concerned(&l.known(), None, None);
                 super::calling::signal(l, &all, outside)?;
                 if l.aside > 0 {
-                    let reports = crate::text::counted(l.aside, "report", "reports");
-                    writeln!(
-                        outside.err,
-                        "  {reports} written aside beside it, as far as they can be read:"
-                    )?;
+                    let words = say_n!(
+                        l.aside,
+                        "{n} report written aside beside it, as far as they can be read:",
+                        "{n} reports written aside beside it, as far as they can be read:"
+                    );
+                    writeln!(outside.err, "  {words}")?;
                     for words in place.aside_in_words(outside) {
                         writeln!(outside.err, "    {}", crate::text::safe_line(&words))?;
                     }
@@ -98,36 +100,48 @@ pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
     if looked.torn {
         writeln!(
             outside.err,
-            "after line {} stand bytes that are no whole line: an entry is being written, or was cut short",
-            looked.chain.seq
+            "{}",
+            say!(
+                "after line {line} stand bytes that are no whole line: an entry is being written, or was cut short",
+                line = looked.chain.seq
+            )
         )?;
     }
     if looked.aside > 0 {
-        let reports = crate::text::counted(looked.aside, "report", "reports");
-        writeln!(
-            outside.err,
-            "{reports} written aside, not in the register yet; counted here, entered with the next line"
-        )?;
+        let words = say_n!(
+            looked.aside,
+            "{n} report written aside, not in the register yet; counted here, entered with the next line",
+            "{n} reports written aside, not in the register yet; counted here, entered with the next line"
+        );
+        writeln!(outside.err, "{words}")?;
     }
     if looked.unread > 0 {
-        let reports = crate::text::counted(looked.unread, "report", "reports");
-        writeln!(
-            outside.err,
-            "{reports} written aside CANNOT BE READ OR ARE MISSING; it may have been an alarm: everything at work counts \
+        let words = say_n!(
+            looked.unread,
+            "{n} report written aside CANNOT BE READ OR ARE MISSING; it may have been an alarm: everything at work counts \
+             as suspended. Ask who was there; the next entry records it",
+            "{n} reports written aside CANNOT BE READ OR ARE MISSING; it may have been an alarm: everything at work counts \
              as suspended. Ask who was there; the next entry records it"
-        )?;
+        );
+        writeln!(outside.err, "{words}")?;
     }
     if looked.older {
         writeln!(
             outside.err,
-            "THIS REGISTER IS OLDER THAN ITS SEAL KEY, or its end was cut off: newer lines exist. Who is on air, and what \
-             was called, is NOT known here"
+            "{}",
+            say!(
+                "THIS REGISTER IS OLDER THAN ITS SEAL KEY, or its end was cut off: newer lines exist. Who is on air, and \
+                 what was called, is NOT known here"
+            )
         )?;
     }
     if looked.state.missing {
         writeln!(
             outside.err,
-            "a volume before this one is missing: who went on air in it, and whether they came off, is NOT known here"
+            "{}",
+            say!(
+                "a volume before this one is missing: who went on air in it, and whether they came off, is NOT known here"
+            )
         )?;
     }
     Ok(looked)
@@ -158,7 +172,8 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
             return Ok(());
         }
         known.permit(number)?;
-        let view = crate::show::permit(&known, &looked.lines, number, None, None).map_err(could_not)?;
+        let view =
+            crate::show::permit(&known, &looked.lines, number, None, Tongue::asked()).map_err(could_not)?;
         let since = known
             .permit(number)
             .ok()
@@ -174,11 +189,11 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
             return print_json(&view, outside.out);
         }
         if in_part {
-            writeln!(outside.out, "!! {IN_PART}")?;
+            writeln!(outside.out, "!! {}", in_part_words())?;
         }
         print_permit(&view, outside.out)?;
         if !since.is_empty() {
-            writeln!(outside.out, "\nTexts")?;
+            writeln!(outside.out, "\n{}", say!("Texts"))?;
         }
         for line in &since {
             writeln!(outside.out, "  {}", crate::text::safe_line(line))?;
@@ -223,35 +238,47 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
         );
     }
     if rows.is_empty() {
-        writeln!(outside.out, "no permit yet")?;
-        writeln!(outside.err, "hint: {}", place.typed("`airwrit open --job FILE` opens one"))?;
+        writeln!(outside.out, "{}", say!("no permit yet"))?;
+        let hint = place.typed(say!("`airwrit open --job FILE` opens one"));
+        writeln!(outside.err, "{}", say!("hint: {hint}", hint))?;
     }
     for (number, life, since, set) in rows {
         let life = life.word();
-        writeln!(outside.out, "{number}  {life:<11}  since {since}  set {}", crate::text::safe_line(&set))?;
+        let words = say!(
+            "{permit}  {state}  since {time}  set {set}",
+            permit = number,
+            state = format!("{life:<11}"),
+            time = since,
+            set = crate::text::safe_line(&set)
+        );
+        writeln!(outside.out, "{words}")?;
     }
     for p in &known.state.on_air {
-        let permit = p.permit.as_deref().unwrap_or("no permit");
-        writeln!(
-            outside.out,
-            "ON AIR  {}  {}  {permit}  since {}",
-            crate::text::safe_line(&p.person),
-            p.whereabouts.words(),
-            crate::time::clock(&p.since.time, &p.since.zone)
-        )?;
+        let words = say!(
+            "ON AIR  {person}  {whereabouts}  {permit}  since {time}",
+            person = crate::text::safe_line(&p.person),
+            whereabouts = p.whereabouts.words(),
+            permit = p.permit.as_deref().unwrap_or(say!("no permit")),
+            time = crate::time::clock(&p.since.time, &p.since.zone)
+        );
+        writeln!(outside.out, "{words}")?;
     }
     Ok(())
 }
 
 /// Over everything that is read from a register of which something is missing.
-const IN_PART: &str = "THIS IS NOT ALL: something of the register is missing or being written. Nobody goes on any air by what \
-                       stands here; who is on air may stand elsewhere";
+fn in_part_words() -> &'static str {
+    say!(
+        "THIS IS NOT ALL: something of the register is missing or being written. Nobody goes on any air by what stands \
+         here; who is on air may stand elsewhere"
+    )
+}
 
 /// `airwrit board`.
 pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
     let looked = look(place, outside)?;
     let known = looked.known();
-    let rows = crate::show::board(&known, &looked.lines, None).map_err(could_not)?;
+    let rows = crate::show::board(&known, &looked.lines, Tongue::asked()).map_err(could_not)?;
     if json {
         let rows = serde_json::to_value(&rows).map_err(|e| could_not(e.to_string()))?;
         let now = for_people(&known.now.time, &known.now.zone);
@@ -261,27 +288,32 @@ pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
     }
     let in_part = looked.in_part();
     let out = &mut outside.out;
-    writeln!(out, "as of {}", for_people(&known.now.time, &known.now.zone))?;
+    writeln!(out, "{}", say!("as of {time}", time = for_people(&known.now.time, &known.now.zone)))?;
     if in_part {
-        writeln!(out, "!! {IN_PART}")?;
+        writeln!(out, "!! {}", in_part_words())?;
     }
     if rows.is_empty() {
-        writeln!(out, "no permit is open, nobody is on air on one")?;
+        writeln!(out, "{}", say!("no permit is open, nobody is on air on one"))?;
     }
     for r in &rows {
         let valid = crate::text::safe_line(&r.valid_to);
-        let valid = if r.ends { format!("valid to {valid}").into() } else { valid };
+        let valid = if r.ends { say!("valid to {time}", time = valid).into() } else { valid };
         writeln!(out, "\n{}  {}  {valid}", r.number, r.state)?;
         if !r.check_word.is_empty() {
-            writeln!(out, "check word {}", r.check_word)?;
+            writeln!(out, "{}", say!("check word {word}", word = r.check_word))?;
         }
-        let means = if in_part { IN_PART } else { r.means.as_str() };
+        let means = if in_part { in_part_words() } else { r.means.as_str() };
         writeln!(out, "{means}\n{}", crate::text::safe_line(&r.place))?;
         if r.on_air.is_empty() {
-            writeln!(out, "  nobody on air on it")?;
+            writeln!(out, "  {}", say!("nobody on air on it"))?;
         }
-        let parts =
-            [("  ON AIR  ", &r.on_air), ("  !! ", &r.warnings), ("  ", &r.orders), ("  read  ", &r.readings)];
+        let (on_air, read) = (format!("  {}  ", say!("ON AIR")), format!("  {}  ", say!("read")));
+        let parts = [
+            (on_air.as_str(), &r.on_air),
+            ("  !! ", &r.warnings),
+            ("  ", &r.orders),
+            (read.as_str(), &r.readings),
+        ];
         for (head, lines) in parts {
             for line in lines {
                 writeln!(out, "{head}{}", crate::text::safe_line(line))?;
@@ -295,23 +327,27 @@ pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
         let who = crate::text::safe_line(&p.person);
         writeln!(
             out,
-            "\nON AIR ON NO PERMIT  {who}, {}, set {}",
-            p.whereabouts.words(),
-            crate::text::safe_line(&p.set)
+            "\n{}",
+            say!(
+                "ON AIR ON NO PERMIT  {person}, {whereabouts}, set {set}",
+                person = who,
+                whereabouts = p.whereabouts.words(),
+                set = crate::text::safe_line(&p.set)
+            )
         )?;
     }
     Ok(())
 }
 
 /// The sign of a standing: a word and a shape, no colour.
-pub const fn sign(standing: Standing) -> &'static str {
+pub fn sign(standing: Standing) -> &'static str {
     match standing {
-        Standing::Open => "[x] open",
-        Standing::Hold => "[!] HOLD",
-        Standing::Waiting => "[ ] waits",
-        Standing::NotApplicable => "[-] not applicable",
-        Standing::OutOfService => "[/] out of service",
-        Standing::Deviation => "[~] deviation",
+        Standing::Open => say!("[x] open"),
+        Standing::Hold => say!("[!] HOLD"),
+        Standing::Waiting => say!("[ ] waits"),
+        Standing::NotApplicable => say!("[-] not applicable"),
+        Standing::OutOfService => say!("[/] out of service"),
+        Standing::Deviation => say!("[~] deviation"),
     }
 }
 
@@ -322,10 +358,10 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
     if matches!(v.state, StateWord::Live | StateWord::Suspended | StateWord::Lapsed) {
         let because =
             if v.valid_because.is_empty() { String::new() } else { format!(" ({})", line(&v.valid_because)) };
-        writeln!(out, "valid to {}{because}", v.valid_to)?;
+        writeln!(out, "{}{because}", say!("valid to {time}", time = v.valid_to))?;
     }
     if !v.check_word.is_empty() {
-        writeln!(out, "check word {}", v.check_word)?;
+        writeln!(out, "{}", say!("check word {word}", word = v.check_word))?;
     }
     writeln!(out, "{}\n{}\n{}\n{}", line(&v.site), line(&v.set), line(&v.place), line(&v.job))?;
     for w in &v.warnings {
@@ -341,16 +377,20 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
     for w in &v.wearers {
         writeln!(
             out,
-            "  {} ({}): {} {}; outlet {}, hose {} ({}), {}, escape set {}",
-            line(&w.name),
-            line(&w.person),
-            w.tally,
-            w.since,
-            line(&w.outlet),
-            line(&w.hose),
-            line(&w.hose_marks),
-            line(&w.respirator),
-            line(&w.escape_set)
+            "  {}",
+            say!(
+                "{name} ({person}): {tally} {since}; outlet {outlet}, hose {hose} ({marks}), {respirator}, escape set \
+                 {escape_set}",
+                name = line(&w.name),
+                person = line(&w.person),
+                tally = w.tally,
+                since = w.since,
+                outlet = line(&w.outlet),
+                hose = line(&w.hose),
+                marks = line(&w.hose_marks),
+                respirator = line(&w.respirator),
+                escape_set = line(&w.escape_set)
+            )
         )?;
     }
     for stage in &v.stages {
@@ -371,23 +411,27 @@ fn print_permit(v: &PermitView, out: &mut dyn Write) -> Outcome {
         }
     }
     if !v.day.is_empty() {
-        writeln!(out, "\nThe day")?;
+        writeln!(out, "\n{}", say!("The day"))?;
     }
     for d in &v.day {
         let breach =
-            if d.breach.is_empty() { String::new() } else { format!("  BREACH: {}", line(&d.breach)) };
+            if d.breach.is_empty() { String::new() } else { say!("BREACH: {why}", why = line(&d.breach)) };
+        let breach = if breach.is_empty() { breach } else { format!("  {breach}") };
         let by = if d.by.is_empty() { String::new() } else { format!("  [{}]", line(&d.by)) };
         writeln!(out, "  {}  {}{breach}{by}", d.time, line(&d.words))?;
     }
     for s in &v.sign_offs {
         writeln!(
             out,
-            "\n{} by {} ({}, {}) {}\n  {}",
-            s.what,
-            line(&s.name),
-            line(&s.person),
-            s.role,
-            s.time,
+            "\n{}\n  {}",
+            say!(
+                "{what} by {name} ({person}, {role}) {time}",
+                what = s.what,
+                name = line(&s.name),
+                person = line(&s.person),
+                role = s.role,
+                time = s.time
+            ),
             s.key
         )?;
         for l in s.said.lines() {
@@ -403,11 +447,17 @@ pub fn excerpt(place: &Place, number: &str, to: &Path, outside: &mut Outside<'_>
     let looked = look(place, outside)?;
     looked.known().permit(number)?;
     let bytes = excerpts::of(&looked.lines, number)
-        .ok_or_else(|| could_not(format!("{number} has no first line in this register")))?;
+        .ok_or_else(|| could_not(say!("{permit} has no first line in this register", permit = number)))?;
     // Never over a file that stands: it may be the register itself, which begins alike.
     crate::disk::write_file(to, &bytes, false, false)?;
     let lines = bytes.iter().filter(|b| **b == b'\n').count();
-    writeln!(outside.out, "{} written, {lines} of {} lines", shell_word(to), looked.lines.len())?;
+    let words = say!(
+        "{file} written, {lines} of {all} lines",
+        file = shell_word(to),
+        lines,
+        all = looked.lines.len()
+    );
+    writeln!(outside.out, "{words}")?;
     Ok(())
 }
 
@@ -417,7 +467,8 @@ pub fn trusted(t: &TrustArgs) -> Result<Option<Trust>, End> {
     let trust = match (file, custodian.is_empty()) {
         (Some(file), _) => {
             let bytes = crate::disk::read_file(file)?;
-            let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
+            let text =
+                String::from_utf8(bytes).map_err(|_| could_not(say!("the trust file is not UTF-8")))?;
             Some(Trust::read(&text).map_err(could_not)?)
         }
         (None, true) => None,
@@ -428,7 +479,7 @@ pub fn trusted(t: &TrustArgs) -> Result<Option<Trust>, End> {
         }
     };
     if trust.is_none() && threshold.is_some() {
-        return Err(End::Usage("--threshold without --custodian says nothing".into()));
+        return Err(End::Usage(say!("--threshold without --custodian says nothing").into()));
     }
     Ok(trust)
 }

@@ -12,6 +12,7 @@ use crate::permit::decide::Refusal;
 use crate::permit::decide::air;
 use crate::permit::decide::answer::clean;
 use crate::record::json::Json;
+use crate::tongue::say;
 
 /// The one set in force, where another word was typed for it: what ends answers is not lost to a slip of the finger.
 fn the_only_set(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Result<Option<String>, End> {
@@ -23,8 +24,12 @@ fn the_only_set(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Result
     let Ok(one) = only(&known, "set", None) else { return Ok(None) };
     writeln!(
         outside.err,
-        "NOTE: no set `{}` is in force here: it is kept for {one}, the only one",
-        crate::text::safe_line(typed)
+        "{}",
+        say!(
+            "NOTE: no set `{got}` is in force here: it is kept for {set}, the only one",
+            got = crate::text::safe_line(typed),
+            set = one
+        )
     )?;
     Ok(Some(one))
 }
@@ -46,11 +51,37 @@ fn no_such_place(place: &Place, to: &str, outside: &mut Outside<'_>) -> Outcome 
     }
     writeln!(
         outside.err,
-        "NOTE: no site file here knows a place `{}` (known: {}); it is kept as told",
-        crate::text::safe_line(to),
-        places.join(", ")
+        "{}",
+        say!(
+            "NOTE: no site file here knows a place `{got}` (known: {known}); it is kept as told",
+            got = crate::text::safe_line(to),
+            known = places.join(", ")
+        )
     )?;
     Ok(())
+}
+
+/// Why work stops at something that happened to a set and could not be kept.
+fn not_kept_words(kind: &str) -> &'static str {
+    match kind {
+        "moved" => say!("the set was moved, and that is not kept"),
+        "plugged" => say!("the set was plugged, and that is not kept"),
+        "serviced" => say!("the set was serviced, and that is not kept"),
+        _ => say!("the set was stopped, and that is not kept"),
+    }
+}
+
+/// What happened to a set, once it is kept.
+fn happened_words(kind: &str, set: &str) -> String {
+    match kind {
+        "started" => say!("{set} started", set),
+        "stopped" => say!("{set} stopped", set),
+        "moved" => say!("{set} moved", set),
+        "plugged" => say!("{set} plugged", set),
+        "filled" => say!("{set} filled", set),
+        "serviced" => say!("{set} serviced", set),
+        _ => say!("{set} air test", set),
+    }
 }
 
 /// `airwrit set ...`.
@@ -88,7 +119,7 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
     };
     if let Some(h) = &thing.hours {
         if !matches!(kind, "started" | "serviced") {
-            return Err(End::Usage(format!("`{kind}` keeps no hour meter")));
+            return Err(End::Usage(say!("`{kind}` keeps no hour meter", kind)));
         }
         let h = h.strip_suffix('h').unwrap_or(h).trim();
         members.extend(super::air_test::quantity_member("hours", Some(&format!("{h} h")))?);
@@ -131,14 +162,15 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         let mut loaded = desk.load()?;
         let known = loaded.known();
         if !known.chain.texts.contains_key(&("set".to_owned(), thing.set.clone())) {
-            return Err(Refusal::because(format!(
-                "no set `{}` is in force here",
-                crate::text::safe_line(&thing.set)
-            ))
-            .into());
+            let set = crate::text::safe_line(&thing.set);
+            return Err(Refusal::because(say!("no set `{set}` is in force here", set)).into());
         }
         if asks {
-            let request = format!("{} {}", if kind == "started" { "start" } else { "stop" }, thing.set);
+            let request = if kind == "started" {
+                say!("start {set}", set = thing.set)
+            } else {
+                say!("stop {set}", set = thing.set)
+            };
             return desk
                 .request(
                     |known| air::request_of_set(known, kind, &thing.set, members, &by),
@@ -154,7 +186,7 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
     let stops = ends || kind == "serviced" && under(outside);
     if let (true, Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)))) = (stops, &line) {
         let on = Stops { permit: None, set: Some(thing.set.clone()) };
-        suspend_aside(place, &on, &format!("the set was {kind}, and that is not kept"), &thing.told, outside);
+        suspend_aside(place, &on, not_kept_words(kind), &thing.told, outside);
     }
     let line = if asks { line } else { not_kept(line, outside) }?;
     if let SetCommand::Moved { place: to, .. } = s {
@@ -163,7 +195,7 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
     if happened {
         time_not_kept(place, &thing.told, outside)?;
     }
-    kept(&line, &format!("{} {}", thing.set, kind.replace('_', " ")), outside)?;
+    kept(&line, &happened_words(kind, &thing.set), outside)?;
     known_by(place, thing.told.by.as_deref(), outside);
     if kind == "filled" {
         let on = Stops { permit: None, set: Some(thing.set.clone()) };
@@ -174,7 +206,7 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
     }
     if kind == "serviced" && under(outside) {
         let on = Stops { permit: None, set: Some(thing.set.clone()) };
-        let reason = "the set was serviced under people on its air";
+        let reason = say!("the set was serviced under people on its air");
         super::station::suspend(place, &on, Some(reason), &thing.told, outside)?;
     }
     if kind == "stopped" {

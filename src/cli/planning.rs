@@ -63,12 +63,8 @@ pub fn plan(p: &Plan, outside: &mut Outside<'_>) -> Outcome {
                 ));
             }
         };
-    let given = Given {
-        temperatures,
-        reserve: typed(&p.reserve, Dimension::Pressure, "207 bar")?,
-        cable,
-        units,
-    };
+    let given =
+        Given { temperatures, reserve: typed(&p.reserve, Dimension::Pressure, "207 bar")?, cable, units };
     let plan = of_values(&set, &site, &job, given, (outside.second)())?;
     if p.json {
         print_json(&plan, outside.out)?;

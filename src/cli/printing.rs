@@ -37,12 +37,13 @@ pub fn print(
             let looked = look(place, outside)?;
             whole(&looked)?;
             as_it_reads(&looked.known(), &looked.lines, number)?;
-            (drawn(&looked.known(), &looked.lines, number, 0, size(letter), None)?, String::new())
+            (drawn(&looked.known(), &looked.lines, number, 0, size(letter), Tongue::asked())?, String::new())
         }
         Some(hangs) => place.at_desk(outside, None, |desk| {
             can_write(to)?;
             let (loaded, n, hangs) = numbered(desk, number, hangs, None)?;
-            let pdf = drawn(&loaded.known(), &loaded.register.lines, number, n, size(letter), None)?;
+            let pdf =
+                drawn(&loaded.known(), &loaded.register.lines, number, n, size(letter), Tongue::asked())?;
             Ok((pdf, say!("copy {n}, {hangs}", n, hangs)))
         })?,
     };
@@ -68,13 +69,23 @@ pub fn card(
             let looked = look(place, outside)?;
             whole(&looked)?;
             as_it_reads(&looked.known(), &looked.lines, number)?;
-            (drawn_card(&looked.known(), &looked.lines, number, None, size(letter), None)?, String::new())
+            (
+                drawn_card(&looked.known(), &looked.lines, number, None, size(letter), Tongue::asked())?,
+                String::new(),
+            )
         }
         (Some(number), Some(hangs)) => place.at_desk(outside, None, |desk| {
             can_write(to)?;
             let (loaded, n, hangs) = numbered(desk, number, hangs, Some("card"))?;
             let copy = Some((n, hangs.as_str()));
-            let pdf = drawn_card(&loaded.known(), &loaded.register.lines, number, copy, size(letter), None)?;
+            let pdf = drawn_card(
+                &loaded.known(),
+                &loaded.register.lines,
+                number,
+                copy,
+                size(letter),
+                Tongue::asked(),
+            )?;
             Ok((pdf, say!("copy {n}, {hangs}", n, hangs)))
         })?,
     };

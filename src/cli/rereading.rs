@@ -64,7 +64,7 @@ pub fn read_again(
     }
     let given: Vec<String> = limits.seen.iter().map(Seen::key).collect();
     for d in drawn.iter().filter(|d| !given.contains(&d.key())) {
-        let out = if station.is_some() { say!(" (! everyone out)") } else { "" };
+        let out = if station.is_some() { format!(" {}", say!("(! everyone out)")) } else { String::new() };
         writeln!(
             outside.err,
             "{}",

@@ -382,9 +382,7 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
     let (kind, prompt) = match step.kind() {
         StepKind::Confirm => {
             parts.beside = bench.rests_on(step, item);
-            lines.extend(
-                parts.beside.iter().map(|t| format!("  {}", say!("it says: {t}", t))),
-            );
+            lines.extend(parts.beside.iter().map(|t| format!("  {}", say!("it says: {t}", t))));
             (Kind::YesNo, say!("{yes} or {no}", yes = "yes", no = "no"))
         }
         StepKind::Choice(offered) => {

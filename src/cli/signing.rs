@@ -3,10 +3,10 @@
 use super::args::{Countersign, HandingBack, Narrowing, Who};
 use super::{End, Outcome, Outside, Place, could_not, open_key};
 use crate::actions::Loaded;
-use crate::permit::decide::{Known, Refusal};
 use crate::permit::decide::sign::{Limits, Signing};
+use crate::permit::decide::{Known, Refusal};
 use crate::record::line::{ActDraft, Line};
-use crate::tongue::{say, say_n};
+use crate::tongue::{Tongue, say, say_n};
 use crate::trust::{Roster, SecretKey, Signer};
 
 pub(super) fn sign(
@@ -19,11 +19,13 @@ pub(super) fn sign(
     // What is signed is shown before a passphrase is asked.
     let (mut prepared, loaded) = place.at_desk(outside, None, |desk| desk.prepare(number, what, &who.by))?;
     if let Signing::Countersign(_) = what {
-        let found = crate::show::before_signing(&loaded.known(), &loaded.register.lines, number, None);
+        let found =
+            crate::show::before_signing(&loaded.known(), &loaded.register.lines, number, Tongue::asked());
         show_found(&found.map_err(could_not)?, outside)?;
     }
     if let Signing::Reinstate { .. } = what {
-        let found = crate::show::before_reinstating(&loaded.known(), &loaded.register.lines, number, None);
+        let found =
+            crate::show::before_reinstating(&loaded.known(), &loaded.register.lines, number, Tongue::asked());
         show_found(&found.map_err(could_not)?, outside)?;
     }
     agreed(Some(place), &prepared.act, outside)?;
@@ -112,7 +114,7 @@ pub fn agreed(station: Option<&Place>, shown: &ActDraft, outside: &mut Outside<'
     if !outside.terminal {
         return Ok(());
     }
-    let out = if station.is_some() { say!(" (! everyone out)") } else { "" };
+    let out = if station.is_some() { format!(" {}", say!("(! everyone out)")) } else { String::new() };
     write!(outside.err, "{} ", say!("type {yes} to sign{out}:", yes = "yes", out))?;
     outside.err.flush()?;
     let mut answer = String::new();

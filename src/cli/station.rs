@@ -367,7 +367,11 @@ fn permit_of<'a>(
         many => Err(Refusal::because(say!(
             "{person} is planned on {numbers}",
             person,
-            numbers = many.iter().map(|p| p.number.as_str()).collect::<Vec<_>>().join(say!(" and "))
+            numbers = many
+                .iter()
+                .map(|p| p.number.as_str())
+                .collect::<Vec<_>>()
+                .join(&format!(" {} ", say!("and")))
         ))
         .instead(say!("say which with --permit"))),
     }

@@ -104,7 +104,7 @@ fn which(loaded: &Loaded, permit: Option<&str>, shutdown: bool) -> Result<String
                 .iter()
                 .map(|n| format!("`airwrit walk {n}{flag}`"))
                 .collect::<Vec<_>>()
-                .join(say!(" or "));
+                .join(&format!(" {} ", say!("or")));
             Err(Refusal::because(say!(
                 "{count} permits are open: {numbers}",
                 count = many.len(),

@@ -143,13 +143,13 @@ fn some(all: Vec<Judged>) -> Judged {
     let ways: Vec<String> = all
         .iter()
         .filter(|one| !one.failed.is_empty())
-        .map(|one| once(one.failed.clone()).join(say!(", and ")))
+        .map(|one| once(one.failed.clone()).join(&format!(", {} ", say!("and"))))
         .collect();
     if ways.is_empty() {
         return Judged { tri: if unknown { Tri::Unknown } else { Tri::Shut }, failed: Vec::new(), missing };
     }
     // One of them would do: they are told as one reason.
-    let failed = vec![once(ways).join(say!("; or else: "))];
+    let failed = vec![once(ways).join(&format!("; {}: ", say!("or else")))];
     Judged { tri: if unknown { Tri::Unknown } else { Tri::Shut }, failed, missing }
 }
 

@@ -94,7 +94,7 @@ impl Speaker<'_> {
                 if matches!(one.kind, Kind::And(_) | Kind::Or(_)) { format!("({words})") } else { words }
             })
             .collect();
-        parts.join(if together { say!(", and ") } else { say!(", or ") })
+        parts.join(&format!(", {} ", if together { say!("and") } else { say!("or") }))
     }
 
     fn compare(&self, compare: Compare, left: &Node, right: &Node, holds: bool) -> String {

@@ -90,7 +90,7 @@ impl App {
     pub fn new(m: Made) -> Result<App, String> {
         let mut env = Environment::new();
         env.set_undefined_behavior(UndefinedBehavior::Strict);
-            env.add_filter("here", |text: String| here(&text));
+        env.add_filter("here", |text: String| here(&text));
         for (name, text) in TEMPLATES {
             env.add_template(name, text).map_err(|e| format!("{name}: {e:#}"))?;
         }
@@ -193,13 +193,16 @@ impl App {
             Ok(values) => (StatusCode::OK, template, values),
             Err(end) => {
                 let told = Told::end(end);
-                let status = if told.refused { StatusCode::NOT_FOUND } else { StatusCode::SERVICE_UNAVAILABLE };
+                let status =
+                    if told.refused { StatusCode::NOT_FOUND } else { StatusCode::SERVICE_UNAVAILABLE };
                 (status, "trouble.html", values! { trouble => told, title => "This cannot be shown" })
             }
         };
         match self.render(name, minijinja::context! { ..values, ..base }) {
             Ok(text) => html(status, text),
-            Err(why) => self.plain(StatusCode::INTERNAL_SERVER_ERROR, &format!("a fault of the program: {why}")),
+            Err(why) => {
+                self.plain(StatusCode::INTERNAL_SERVER_ERROR, &format!("a fault of the program: {why}"))
+            }
         }
     }
 
@@ -210,8 +213,10 @@ impl App {
             let mark = if next.contains('?') { '&' } else { '?' };
             return see(&format!("{next}{mark}told={id}"));
         }
-        self.screen("told.html", String::new(), move |_| Ok(values! { came => told, next => next, title => "What came of it" }))
-            .await
+        self.screen("told.html", String::new(), move |_| {
+            Ok(values! { came => told, next => next, title => "What came of it" })
+        })
+        .await
     }
 
     /// Something of the program went wrong; whoever is on air is called out all the same.
@@ -281,7 +286,8 @@ const CALLED: &[(&str, &str)] = &[
 pub fn here(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for (i, part) in text.split('`').enumerate() {
-        let verb = part.strip_prefix("airwrit ").and_then(|p| p.split_whitespace().next()).filter(|_| i % 2 == 1);
+        let verb =
+            part.strip_prefix("airwrit ").and_then(|p| p.split_whitespace().next()).filter(|_| i % 2 == 1);
         match verb.and_then(|v| CALLED.iter().find(|(name, _)| *name == v)) {
             Some((_, called)) => out += called,
             None if i % 2 == 1 && verb.is_some() => out += &format!("`{part}` at a terminal"),
@@ -310,9 +316,12 @@ impl FromRequest<Arc<App>> for Posted {
     type Rejection = Response;
 
     async fn from_request(request: Request, app: &Arc<App>) -> Result<Posted, Response> {
-        let body = tokio::time::timeout(BODY_WITHIN, axum::body::to_bytes(request.into_body(), guard::BODY)).await;
+        let body =
+            tokio::time::timeout(BODY_WITHIN, axum::body::to_bytes(request.into_body(), guard::BODY)).await;
         let bytes = match body {
-            Err(_) => return Err(app.plain(StatusCode::REQUEST_TIMEOUT, "The form did not come whole in time.")),
+            Err(_) => {
+                return Err(app.plain(StatusCode::REQUEST_TIMEOUT, "The form did not come whole in time."));
+            }
             Ok(Err(_)) => {
                 let words = format!("The form is larger than {} kB, or broke off.", guard::BODY / 1024);
                 return Err(app.plain(StatusCode::PAYLOAD_TOO_LARGE, &words));

@@ -30,7 +30,10 @@ pub fn stand(into: &Path, clock: &Clock, outside: &mut Outside<'_>) -> Result<St
         demo::enrolled(into, &mut said)?;
         crate::disk::write_file(&into.join(DEMO_MARK), b"invented; may be removed whole\n", true, false)?;
     } else if !crate::disk::exists(&into.join(DEMO_MARK)) {
-        return Err(could_not(format!("{} holds something else; name another folder with --into", into.display())));
+        return Err(could_not(format!(
+            "{} holds something else; name another folder with --into",
+            into.display()
+        )));
     }
     let place = Place { register: into.join("register"), seal: Some(into.join("seal")), today: None };
     let looked = place.look(outside)?;
@@ -43,7 +46,8 @@ pub fn stand(into: &Path, clock: &Clock, outside: &mut Outside<'_>) -> Result<St
 
 /// Moves the demo's clock on.
 pub async fn clock(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
-    let to = form.some("to").filter(|t| t.starts_with('/') && !t.starts_with("//")).unwrap_or_else(|| "/".into());
+    let to =
+        form.some("to").filter(|t| t.starts_with('/') && !t.starts_with("//")).unwrap_or_else(|| "/".into());
     if app.demo.is_some() {
         let seconds = form.text("seconds").parse().unwrap_or(60);
         app.hands.clock.forward(i64::clamp(seconds, 1, 12 * 3600));
@@ -69,7 +73,9 @@ pub async fn again(State(app): State<Arc<App>>, Posted(_): Posted) -> Response {
                 Ok(())
             })();
             match done {
-                Ok(()) => Told { done: true, out: vec!["The invented day begins again.".into()], ..Told::default() },
+                Ok(()) => {
+                    Told { done: true, out: vec!["The invented day begins again.".into()], ..Told::default() }
+                }
                 Err(end) => Told::end(end),
             }
         })

@@ -69,7 +69,9 @@ impl No {
             No::Session => {
                 "This browser has not been let in, or not lately. Open the address that `airwrit serve` printed at its start, whole."
             }
-            No::Token => "This form is not of a page that stands open here. Load the page again, then send it again.",
+            No::Token => {
+                "This form is not of a page that stands open here. Load the page again, then send it again."
+            }
             No::Rate => "Too many requests at once. Wait a second, then load the page again.",
         }
     }
@@ -98,7 +100,11 @@ impl Guard {
 
     /// The cookie as it is set.
     pub fn set_cookie(&self) -> String {
-        format!("{}={}; HttpOnly; SameSite=Strict; Path=/; Max-Age=31536000", self.cookie_name(), self.session)
+        format!(
+            "{}={}; HttpOnly; SameSite=Strict; Path=/; Max-Age=31536000",
+            self.cookie_name(),
+            self.session
+        )
     }
 
     /// The token that a form carries.
@@ -146,7 +152,9 @@ impl Guard {
             return Err(No::Rate);
         }
         let open = matches!(path, "/enter" | "/style.css" | "/page.js" | "/icon.svg");
-        let ours = text("cookie").and_then(|c| cookie(c, &self.cookie_name())).is_some_and(|c| same(c, &self.session));
+        let ours = text("cookie")
+            .and_then(|c| cookie(c, &self.cookie_name()))
+            .is_some_and(|c| same(c, &self.session));
         if open || ours { Ok(()) } else { Err(No::Session) }
     }
 

@@ -11,6 +11,7 @@ use crate::cli::args::{Args, Command};
 use crate::cli::{End, Outcome, Outside, Place, REASONS};
 use crate::disk::SystemRandom;
 use crate::text::safe_line;
+use crate::tongue::Tongue;
 use std::path::PathBuf;
 use std::sync::{Arc, RwLock, mpsc};
 use tokio::sync::oneshot;
@@ -39,6 +40,8 @@ pub struct Hand {
     pub state_folder: Option<PathBuf>,
     clock: Arc<Clock>,
     signal: Arc<RwLock<Signal>>,
+    /// The site's language: what the engine says here is said in it.
+    tongue: Tongue,
     looked: Option<(Stamps, Memory)>,
 }
 
@@ -68,7 +71,11 @@ impl Told {
     /// How a command ended.
     pub fn of(outcome: Outcome, out: &[u8], err: &[u8]) -> Told {
         let lines = |bytes: &[u8]| -> Vec<String> {
-            String::from_utf8_lossy(bytes).lines().filter(|l| !l.trim().is_empty()).map(str::to_owned).collect()
+            String::from_utf8_lossy(bytes)
+                .lines()
+                .filter(|l| !l.trim().is_empty())
+                .map(str::to_owned)
+                .collect()
         };
         let mut told = Told { done: outcome.is_ok(), out: lines(out), err: lines(err), ..Told::default() };
         let line = |l: &String| safe_line(l).into_owned();
@@ -84,8 +91,12 @@ impl Told {
                 told.instead = r.instead.as_ref().map(line).unwrap_or_default();
             }
             Err(End::Trouble(Trouble::Broken { at, broken })) => {
-                told.why = vec![format!("the register is broken at line {at}, rule {}: {}", broken.rule, broken.why)];
-                told.instead = "nothing is written to it any more; people are called out by the agreed signal".into();
+                told.why = vec![format!(
+                    "the register is broken at line {at}, rule {}: {}",
+                    broken.rule, broken.why
+                )];
+                told.instead =
+                    "nothing is written to it any more; people are called out by the agreed signal".into();
             }
         }
         told
@@ -104,18 +115,30 @@ impl Hands {
         let (work, todo) = mpsc::channel::<Work>();
         let (clock_there, signal_there) = (clock.clone(), signal.clone());
         std::thread::spawn(move || {
-            let mut hand =
-                Hand { place, state_folder, clock: clock_there, signal: signal_there, looked: None };
+            let mut hand = Hand {
+                place,
+                state_folder,
+                clock: clock_there,
+                signal: signal_there,
+                tongue: Tongue::English,
+                looked: None,
+            };
             while let Ok(work) = todo.recv() {
                 // A fault in one screen must not take the next ones with it.
-                let _ = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| work(&mut hand)));
+                let _ = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+                    let tongue = hand.tongue;
+                    tongue.within(|| work(&mut hand));
+                }));
             }
         });
         Hands { work, signal, clock }
     }
 
     /// Does something; `None` if it failed by a fault of the program.
-    pub async fn ask<T: Send + 'static>(&self, work: impl FnOnce(&mut Hand) -> T + Send + 'static) -> Option<T> {
+    pub async fn ask<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&mut Hand) -> T + Send + 'static,
+    ) -> Option<T> {
         let (tell, told) = oneshot::channel();
         let job: Work = Box::new(move |hand| {
             let _ = tell.send(work(hand));
@@ -193,7 +216,9 @@ impl Hand {
             let on = before.and_then(|(_, m)| m.go_on(&self.place.register, seal.as_deref()));
             let looked = match on {
                 Some(memory) => Ok(memory),
-                None => self.outside("", |o| self.place.look(o)).0.map(|l| Memory::of(l, &self.place.register)),
+                None => {
+                    self.outside("", |o| self.place.look(o)).0.map(|l| Memory::of(l, &self.place.register))
+                }
             };
             let signal = match &looked {
                 Ok(m) => self.outside("", |o| Signal::of(&self.place, m.looked(), o)).0,
@@ -207,6 +232,9 @@ impl Hand {
         match &mut self.looked {
             Some((_, memory)) => {
                 let looked = memory.looked_mut();
+                let site = super::job::in_force(&looked.known(), "site", "");
+                let site = site.and_then(|(_, text)| crate::permit::bench::file("site", &text).ok());
+                self.tongue = site.and_then(|s| Tongue::of(s.text("language")?)).unwrap_or(Tongue::English);
                 looked.now = crate::time::Moment::new(second, &crate::actions::zone(&looked.chain));
                 Ok(looked)
             }
@@ -216,7 +244,10 @@ impl Hand {
 
     /// What was looked at last, without looking again.
     pub fn looked(&self) -> Result<&Looked, End> {
-        self.looked.as_ref().map(|(_, m)| m.looked()).ok_or_else(|| crate::cli::could_not("the register cannot be read"))
+        self.looked
+            .as_ref()
+            .map(|(_, m)| m.looked())
+            .ok_or_else(|| crate::cli::could_not("the register cannot be read"))
     }
 
     /// Changes with every change of what stands on disk.

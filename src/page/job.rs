@@ -123,7 +123,9 @@ impl<'a> Offers<'a> {
 
     fn row(&self, field: &Field, before: &str, value: String) -> Row {
         let (options, like) = match field.holds {
-            Holds::Choice(words) => (words.iter().map(|w| ((*w).to_owned(), w.replace('_', " "))).collect(), ""),
+            Holds::Choice(words) => {
+                (words.iter().map(|w| ((*w).to_owned(), w.replace('_', " "))).collect(), "")
+            }
             Holds::Id => (self.options(field.name), ""),
             Holds::Quantity(crate::units::Dimension::Duration, _, _) => (Vec::new(), "4 min"),
             Holds::Quantity(crate::units::Dimension::Flow, _, _) => (Vec::new(), "300 L/min"),
@@ -163,7 +165,10 @@ impl<'a> Offers<'a> {
                         let before = format!("{}.{i}.", field.name);
                         let given = inner.iter().filter(|f| !is_worked_out(f));
                         let own = given.filter(|f| f.name != "id");
-                        own.map(|f| self.row(f, &before, typed.text(&format!("{before}{}", f.name)).to_owned())).collect()
+                        own.map(|f| {
+                            self.row(f, &before, typed.text(&format!("{before}{}", f.name)).to_owned())
+                        })
+                        .collect()
                     });
                     groups.push(Group {
                         title: plain(field.name),
@@ -218,9 +223,13 @@ pub fn text(form: &Form) -> (String, Vec<(u32, String)>) {
                 }
                 if inner.iter().any(|f| f.name == "id") {
                     let id = form.some(&format!("{before}id"));
-                    members.insert(0, ("id".to_owned(), id.unwrap_or_else(|| format!("{}{}", &field.name[..1], i + 1))));
+                    members.insert(
+                        0,
+                        ("id".to_owned(), id.unwrap_or_else(|| format!("{}{}", &field.name[..1], i + 1))),
+                    );
                 }
-                let members: Vec<String> = members.iter().map(|(k, v)| format!("{k}: {}", quoted(v))).collect();
+                let members: Vec<String> =
+                    members.iter().map(|(k, v)| format!("{k}: {}", quoted(v))).collect();
                 items.push((format!("  - {{ {} }}", members.join(", ")), before));
             }
             if !items.is_empty() {

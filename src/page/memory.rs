@@ -48,7 +48,8 @@ impl Memory {
 
     /// With what was appended since; `None` where everything has to be read again.
     pub fn go_on(mut self, register: &Path, seal: Option<&Path>) -> Option<Memory> {
-        let whole = self.ends > 0 && self.looked.broken.is_none() && !self.looked.torn && self.looked.aside == 0;
+        let whole =
+            self.ends > 0 && self.looked.broken.is_none() && !self.looked.torn && self.looked.aside == 0;
         let folder = Folder::at(register);
         if !whole || self.looked.unread > 0 || volumes::names(&folder).ok()? != self.volumes {
             return None;

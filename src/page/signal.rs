@@ -29,7 +29,10 @@ impl Signal {
     pub fn of(place: &Place, looked: &Looked, outside: &mut Outside<'_>) -> Signal {
         let known = looked.known();
         let concerned = called_out(&known, None, None);
-        Signal { on_air: looked.state.on_air.len(), ..Signal::read(place, Some((looked, &concerned)), outside) }
+        Signal {
+            on_air: looked.state.on_air.len(),
+            ..Signal::read(place, Some((looked, &concerned)), outside)
+        }
     }
 
     /// Of a register that cannot be read.
@@ -56,7 +59,8 @@ impl Signal {
         let text = String::from_utf8_lossy(&said).into_owned();
         let mut rows: Vec<(String, String)> = text.lines().map(row).collect();
         if looked.is_none() {
-            let words = "not known, the register cannot be read; use the agreed signal, look along every hose";
+            let words =
+                "not known, the register cannot be read; use the agreed signal, look along every hose";
             rows.insert(0, ("ON AIR".into(), words.into()));
         }
         Signal { rows, on_air: 0 }

@@ -318,6 +318,36 @@ fn half_a_sheet_never_reads_live() {
     }
 }
 
+/// Words of other languages are longer than the English ones: nothing leaves the sheet or covers anything, and what the
+/// permit is not stands whole on every sheet.
+#[test]
+fn every_language_has_room() {
+    for tongue in Tongue::ALL {
+        for state in STATES {
+            let (state_words, state_means) = tongue.within(|| crate::show::state_words(state));
+            let view = PermitView {
+                language: tongue.tag().into(),
+                state,
+                state_words: state_words.into(),
+                state_means: state_means.into(),
+                not_an_entry_permit: tongue.within(crate::permit::said::not_an_entry_permit),
+                cautions: tongue.within(crate::permit::said::cautions),
+                ..sample::live()
+            };
+            for size in [PaperSize::A4, PaperSize::Letter] {
+                let sheets = tongue.within(|| sheets(&view, size));
+                all_inside(&sheets, size).unwrap();
+                none_overlap(&sheets).unwrap();
+                for sheet in &sheets {
+                    let text = texts(sheet);
+                    assert!(text.contains(&view.not_an_entry_permit), "{tongue:?} {state:?}: {text}");
+                    assert!(!text.contains('‹'), "{tongue:?} {state:?}: {text}");
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn standings_are_counted() {
     let text = whole(&sheets(&sample::live(), PaperSize::A4));

@@ -9,7 +9,7 @@ mod asker;
 mod memo;
 mod stale;
 
-pub use super::texts::{Texts, checklist, file, in_force_for, json_of, raw_of, read_job};
+pub use super::texts::{Texts, checklist, file, in_force_for, json_of, raw_of, read_job, site_language};
 pub use asker::Asker;
 pub use stale::job_differs;
 
@@ -21,6 +21,7 @@ use crate::site::Values;
 use crate::time::{self, Moment};
 use crate::tongue::say;
 use crate::units::{Decimal, Dimension, Quantity, Unit};
+use crate::view::recorded;
 use crate::words::Context;
 use jiff::civil::Date;
 use memo::Memo;
@@ -317,7 +318,7 @@ impl<'a> Bench<'a> {
         let value = answer.value.as_deref().unwrap_or_default();
         let is = |value: Value, shown: String| Fact::Is { value, shown, label: label.clone() };
         match step.kind() {
-            StepKind::Confirm => is(Value::Bool(value == "yes"), yes_or_no(value).to_owned()),
+            StepKind::Confirm => is(Value::Bool(value == "yes"), recorded(value)),
             StepKind::Choice(_) => {
                 let words = choice_words(step, value).unwrap_or_else(|| value.replace('_', " "));
                 is(Value::Choice(value.to_owned()), words)
@@ -431,15 +432,6 @@ impl<'a> Bench<'a> {
     }
 }
 
-/// A machine word for yes or no, for people; another word as it stands.
-pub fn yes_or_no(value: &str) -> &str {
-    match value {
-        "yes" => say!("yes"),
-        "no" => say!("no"),
-        other => other,
-    }
-}
-
 /// The words of a choice of a step, in quotation marks; `None` if the step does not offer it.
 fn choice_words(step: &Step, id: &str) -> Option<String> {
     let (_, words) = step.choices().iter().find(|(c, _)| c == id)?;
@@ -451,6 +443,9 @@ pub fn found(step: &Step, a: &Answer) -> String {
     let value = a.value.as_deref().unwrap_or_default();
     if let Some((_, words)) = step.choices().iter().find(|(c, _)| c == value) {
         return words.own().to_owned();
+    }
+    if matches!(step.kind(), StepKind::Confirm | StepKind::Timed(_)) {
+        return recorded(value);
     }
     let below = if a.below { "< " } else { "" };
     let unit = match step.kind() {

@@ -21,6 +21,7 @@ use crate::record::line::{Draft, What};
 use crate::time::Moment;
 use crate::tongue::{say, say_n};
 use crate::trust::roster::KeyStanding;
+use crate::view::recorded;
 
 /// A request that a rule refused: a value, not an error.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -110,7 +111,7 @@ impl<'a> Known<'a> {
                 KeyStanding::CompromisedLater(at) => Some(say!(
                     "{kind} of {permit} (line {line}) cannot be relied on: the key of {name} was in other \
                      hands, at {at} at the latest",
-                    kind = kind.replace('_', " "),
+                    kind = recorded(kind),
                     permit = permit.number,
                     line,
                     name = person.name,
@@ -118,7 +119,7 @@ impl<'a> Known<'a> {
                 )),
                 KeyStanding::No(why) => Some(say!(
                     "{kind} of {permit} (line {line}) does not hold: {why}",
-                    kind = kind.replace('_', " "),
+                    kind = recorded(kind),
                     permit = permit.number,
                     line,
                     why

@@ -10,7 +10,7 @@ use crate::checklist::Each;
 use crate::time::{self, clock, seconds};
 use crate::tongue::say;
 use crate::units::{Quantity, Rounding, unit};
-use crate::view::StateWord;
+use crate::view::{StateWord, recorded};
 use num_rational::BigRational;
 use num_traits::ToPrimitive;
 use std::collections::BTreeMap;
@@ -39,7 +39,7 @@ impl Due {
     /// What is said of it at a time; `None` while it is not due.
     pub fn words(&self, now: i64, zone: &str) -> Option<String> {
         let at = |second: i64| clock(&time::utc(second), zone);
-        let (what, behind) = (gauge(self.what), &self.behind);
+        let (what, behind) = (recorded(self.what), &self.behind);
         let (due, since) = (at(self.due), at(self.since));
         let head = if self.read {
             say!("{what}{behind} was due at {due}, last read at {since}", what, behind, due, since)
@@ -66,18 +66,6 @@ impl Due {
 pub fn gauges(texts: &Texts) -> Vec<&'static str> {
     let reserve = texts.set.choice("reserve") == Some("cylinders");
     ["co", "supply", "reserve"].into_iter().filter(|w| *w != "reserve" || reserve).collect()
-}
-
-/// What is watched, for people; a word that is not ours as it stands.
-pub fn gauge(what: &str) -> &str {
-    match what {
-        "co" => say!("co"),
-        "co2" => say!("co2"),
-        "o2" => say!("o2"),
-        "reserve" => say!("reserve"),
-        "supply" => say!("supply"),
-        other => other,
-    }
 }
 
 fn whole(q: Option<&Quantity>) -> Option<i64> {
@@ -203,7 +191,7 @@ fn unread(
 pub fn unread_since(known: &Known<'_>, permit: &Permit, texts: &Texts, since: &Stamp) -> Vec<String> {
     let one = |what: &str| {
         let which = unread(known, permit, texts, what, &|_, h| h.stamp.seq > since.seq)?;
-        let what = gauge(what);
+        let what = recorded(what);
         Some(say!("{what}{which} was not read since it was suspended: `airwrit reading`", what, which))
     };
     gauges(texts).into_iter().filter_map(one).collect()
@@ -225,7 +213,7 @@ pub fn unread_lately(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<S
     let words = freshness_in_words(texts);
     let one = |what: &str| {
         let which = unread(known, permit, texts, what, &|at, _| at >= from)?;
-        let what = gauge(what);
+        let what = recorded(what);
         Some(say!(
             "{what}{which} was not read within the last {time}: `airwrit reading`",
             what,

@@ -88,7 +88,7 @@ pub fn holds_until(step: &Step) -> String {
         | GoodForScope::Hours(_)
         | GoodForScope::Months(_) => None,
     });
-    words.collect::<Vec<_>>().join(say!(", or "))
+    words.collect::<Vec<_>>().join(&format!(", {} ", say!("or")))
 }
 
 /// The end of the shift in which an answer was given.

@@ -13,7 +13,7 @@ use crate::gate::Value;
 use crate::time::seconds;
 use crate::tongue::say;
 use crate::units::{Quantity, Rounding};
-use crate::view::LineNo;
+use crate::view::{LineNo, recorded};
 
 /// After one of these the same reading again says that nothing was done, or nothing was read.
 const MOVES: [&str; 4] = ["refilled", "changed", "tightened", "moved"];
@@ -132,7 +132,7 @@ fn same_again(bench: &Bench<'_>, s: &Stand<'_>, before: &Answer, a: &Answer) -> 
     }
     let same = with_unit(a.value.as_deref().unwrap_or_default(), i.unit());
     if let Some(done) = a.again.as_deref().filter(|d| MOVES.contains(d)) {
-        return Some(say!("reads {same} again after \"{done}\"", same, done = done.replace('_', " ")));
+        return Some(say!("reads {same} again after \"{done}\"", same, done = recorded(done)));
     }
     let rests_on_fill = s.step.good_for().iter().any(|g| g.scope == GoodForScope::Fill);
     let between = |seq: u64| before.stamp.seq < seq && seq < a.stamp.seq;

@@ -278,9 +278,8 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
 
-    const OLD: &str = "checklist: c\nrevision: 1\nstages:\n  - stage: a\n    title: A\n    steps:\n      - \
-                       step: one\n        ask: Is it?\n        gate: one == true\n      - step: two\n       \
-                        ask: And this?\n";
+    const OLD: &str = "checklist: c\nrevision: 1\nstages:\n  - stage: a\n    title: A\n    steps:\n      - step: one\n        \
+                       ask: Is it?\n        gate: one == true\n      - step: two\n        ask: And this?\n";
 
     #[test]
     fn the_same_laid_out_anew_says_the_same() {

@@ -10,7 +10,7 @@ use crate::finding::any_error;
 use crate::record::chain::Chain;
 use crate::record::json::Json;
 use crate::site::{self, Raw, Values, fields};
-use crate::tongue::say;
+use crate::tongue::{Tongue, say};
 use crate::trust::Roster;
 use jiff::tz::TimeZone;
 use std::cell::RefCell;
@@ -72,7 +72,7 @@ pub struct Texts {
     pub job: Values,
     /// The site's time zone.
     pub zone: TimeZone,
-    /// Language shown.
+    /// Language shown: the one asked for, else the site's.
     pub language: String,
     /// Ends of shifts that were worked out already, by the time they come after.
     pub(super) shift_ends: RefCell<BTreeMap<i64, Option<i64>>>,
@@ -143,7 +143,8 @@ impl Texts {
         let zone = site.text("zone").unwrap_or("UTC");
         let zone =
             TimeZone::get(zone).map_err(|_| say!("the site's time zone `{zone}` is not known", zone))?;
-        let language = site.text("language").unwrap_or(crate::words::DEFAULT_LANGUAGE).to_owned();
+        let language =
+            Tongue::asked().map_or_else(|| site_language(&site).to_owned(), |t| t.tag().to_owned());
         Ok(Texts { form, shutdown, set, site, job, zone, language, shift_ends: RefCell::default() })
     }
 
@@ -155,6 +156,11 @@ impl Texts {
             .and_then(|job| job.worked_out(&texts.site, &|_| None))
             .map_err(|all| all.join("; "))
     }
+}
+
+/// The language of a site.
+pub fn site_language(site: &Values) -> &str {
+    site.text("language").unwrap_or(crate::words::DEFAULT_LANGUAGE)
 }
 
 /// The first form in force for a purpose.

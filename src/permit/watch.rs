@@ -12,7 +12,7 @@ use super::state::{FOUL, Happened, Permit};
 use crate::time;
 use crate::tongue::say;
 use crate::units::{Dimension, Quantity, Rounding, unit};
-use crate::view::StateWord;
+use crate::view::{StateWord, recorded};
 use num_traits::Signed;
 use std::collections::BTreeMap;
 
@@ -205,7 +205,7 @@ pub fn judged(known: &Known<'_>, permit: &Permit, texts: &Texts, reading: &Happe
     let read = quantity(reading.data.text("value")?, reading.data.text("unit").and_then(unit));
     let item = reading.data.text("item").map(|i| format!(" {i}")).unwrap_or_default();
     let at = time::clock(reading.data.text("at").unwrap_or(&reading.stamp.time), &reading.stamp.zone);
-    let name = super::due::gauge(what);
+    let name = recorded(what);
     let head = |shown: String| {
         say!("{what}{item} was read at {time} as {shown}", what = name, item, time = at, shown)
     };

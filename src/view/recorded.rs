@@ -11,7 +11,7 @@ pub fn recorded(word: &str) -> String {
 }
 
 fn known(word: &str) -> Option<&'static str> {
-    event(word).or_else(|| done(word)).or_else(|| role(word)).or_else(|| other(word))
+    event(word).or_else(|| done(word)).or_else(|| role(word)).or_else(|| other(word)).or_else(|| line(word))
 }
 
 /// What an event was.
@@ -95,6 +95,30 @@ fn other(word: &str) -> Option<&'static str> {
         "set" => say!("set"),
         "site" => say!("site"),
         "checklist" => say!("checklist"),
+        _ => return None,
+    })
+}
+
+/// What a line of a permit is, and where what a job names stands in a site file.
+fn line(word: &str) -> Option<&'static str> {
+    Some(match word {
+        "answer" => say!("answer"),
+        "job" => say!("job"),
+        "declare" => say!("declare"),
+        "countersign" => say!("countersign"),
+        "refuse" => say!("refuse"),
+        "reinstate" => say!("reinstate"),
+        "suspend" => say!("suspend"),
+        "extend" => say!("extend"),
+        "hand_over" => say!("hand over"),
+        "relieve" => say!("relieve"),
+        "hand_back" => say!("hand back"),
+        "close" => say!("close"),
+        "cancel" => say!("cancel"),
+        "event" => say!("event"),
+        "call_out" => say!("call out"),
+        "place" => say!("place"),
+        "supply_point" => say!("supply point"),
         _ => return None,
     })
 }

@@ -355,6 +355,7 @@ def by_calling(browser, server):
     page = bare.new_page()
     page.goto(server.base + "/board")
     page.click("#callout-key")
+    page.wait_for_selector(".kept-now")
     text = page.inner_text("main")
     assert "EVERYONE OUT" in text and "rasa" in text and "Recorded." in text, text
     # Broken: nothing is written to it any more, the signal is shown, the call is written aside.

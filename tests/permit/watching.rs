@@ -2,12 +2,14 @@
 //! tell the truth no more, sets that go and come.
 
 use crate::support::day::{Day, Plan, SMALL, trust, typed};
+use airwrit::actions::Trouble;
 use airwrit::audit::Verdict;
 use airwrit::permit::copies;
 use airwrit::permit::decide::air::{Move, Told};
 use airwrit::permit::decide::sign::{self, Limits, Seen, Signing};
 use airwrit::permit::decide::witness::{self, Other};
 use airwrit::permit::due;
+use airwrit::tongue::Tongue;
 use airwrit::view::StateWord;
 
 fn live(plan: Plan) -> (Day, String) {
@@ -498,6 +500,55 @@ fn a_gauge_that_did_not_agree_is_read_again_by_the_operator() {
     let part = found.iter().find(|f| f.heading.starts_with("READ AGAIN BY A SUPERVISOR")).unwrap();
     assert!(part.lines.iter().any(|l| l.contains("(190 bar by the supervisor)")), "{part:?}");
     assert!(part.lines.iter().any(|l| l.contains("the operator's last answer is 191 bar")), "{part:?}");
+}
+
+/// Whatever language the supervisor was refused in, a gauge that did not agree is found again.
+#[test]
+fn a_gauge_that_did_not_agree_is_kept_in_english() {
+    for tongue in Tongue::ALL {
+        let (mut day, n) = declared(&["207", "208", "209", "210", "211"]);
+        let two = drawn(&day, &n);
+        let seen: Vec<Seen> = two
+            .iter()
+            .map(|d| Seen { step: d.clone(), item: None, value: "190".into(), unit: "bar".into() })
+            .collect();
+        let ask =
+            Signing::Countersign(Limits { seen, words: Some("no spraying".into()), ..Limits::default() });
+        let refused = match tongue.within(|| day.prepare(&n, &ask, "lukasz")).unwrap_err() {
+            Trouble::Refused(r) => r,
+            other => panic!("{other:?}"),
+        };
+        let line = day.lines().last().unwrap().clone();
+        let kept = line.data.texts("why");
+        // Everything is kept; the two gauges in English, the rest as it was told.
+        assert_eq!((line.kind.name, kept.len()), ("denied", refused.why.len()));
+        let differ =
+            |w: &&str| w.contains(" was read again, and what was read is not what was declared (190 bar by");
+        assert_eq!(kept.iter().filter(|w| differ(w)).count(), 2, "{kept:?}");
+        for (kept, told) in kept.iter().zip(&refused.why).filter(|(k, _)| !differ(k)) {
+            assert_eq!(kept, told);
+        }
+        // Who reads on in another language is held by it all the same.
+        for other in Tongue::ALL {
+            let found = other.within(|| sign::disagreements(&day.state.permits[&n]));
+            assert_eq!(found.iter().map(|d| d.value.as_str()).collect::<Vec<_>>(), ["190 bar", "190 bar"]);
+            let unseen = Limits { not_seen: Some("rain".into()), ..Limits::default() };
+            let mut day = day.clone();
+            assert!(other.within(|| day.sign(&n, &Signing::Countersign(unseen), "eleni")).is_err());
+            let again = |step: &str, value: &str, why: &str| airwrit::permit::decide::answer::Typed {
+                again: Some(why.into()),
+                ..typed(step, None, value)
+            };
+            day.answer(&n, &again("siting", "41", "moved")).unwrap();
+            for gauge in &two {
+                let refused = other.within(|| day.declare(&n, "lukasz")).unwrap_err();
+                let names = |w: &String| w.contains(&format!("airwrit answer {n} {gauge} VALUE"));
+                assert!(refused.why.iter().any(names), "{refused:?}");
+                day.answer(&n, &again(gauge, "191", "other")).unwrap();
+            }
+            other.within(|| day.declare(&n, "lukasz")).unwrap();
+        }
+    }
 }
 
 /// Whoever is on air under a permit that is not live any more is still watched; that its time is over is said.

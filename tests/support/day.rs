@@ -388,6 +388,22 @@ impl Day {
         Ok(line)
     }
 
+    /// Prepares an act at the desk, as the command line does: a refusal is kept.
+    pub fn prepare(&mut self, number: &str, what: &Signing, by: &str) -> Result<Prepared, Trouble> {
+        let s = &mut self.station;
+        let mut desk = Desk {
+            register: &mut s.register,
+            seal: &mut s.seal,
+            random: &mut s.random,
+            second: self.second,
+            today: None,
+        };
+        let prepared = desk.prepare(number, what, by).map(|(act, _)| act);
+        let loaded = desk.load()?;
+        (s.open, self.state) = (Some(loaded.register), loaded.state);
+        prepared
+    }
+
     /// What a decision made, appended, or the refusal.
     pub fn take(&mut self, decided: Result<Draft, Refusal>) -> Result<Line, Refusal> {
         decided.map(|d| self.add(&d))

@@ -37,14 +37,17 @@ pub async fn call_out(State(app): State<Arc<App>>, Posted(form): Posted) -> Resp
         demo => false, cautions => Vec::<String>::new(), second => 0,
     };
     let whole = app.render("called.html", head).unwrap_or_else(|_| format!("<h1>EVERYONE OUT</h1>{HERE}"));
-    let (first, rest) = whole.split_once(HERE).map_or((whole.clone(), String::new()), |(a, b)| (a.to_owned(), b.to_owned()));
+    let (first, rest) =
+        whole.split_once(HERE).map_or((whole.clone(), String::new()), |(a, b)| (a.to_owned(), b.to_owned()));
     let there = app.clone();
     let kept = async move {
         let came = once(&there, form, |hand, form| {
             let c = CallOut { permit: None, set: None, words: form.some("words"), told: told(form) };
             hand.command(Command::CallOut(c), &Zeroizing::default())
         });
-        let told = came.await.unwrap_or_else(|| Told::not("a fault of the program: write it on paper, with the time"));
+        let told = came
+            .await
+            .unwrap_or_else(|| Told::not("a fault of the program: write it on paper, with the time"));
         let rows = there.hands.signal.read().map(|s| s.clone()).unwrap_or_default();
         if quick {
             return serde_json::json!({ "told": told, "signal": rows }).to_string();
@@ -111,7 +114,10 @@ pub async fn event(State(app): State<Arc<App>>, Posted(form): Posted) -> Respons
     let came = once(&app, form, |hand, form| {
         let what = form.text("what").to_owned();
         if let Some(line) = just_kept(hand, "event", form.text("permit"), &[], &[("what", &what)]) {
-            let words = format!("{} was kept just now, line {line}; nothing was written twice.", what.replace('_', " "));
+            let words = format!(
+                "{} was kept just now, line {line}; nothing was written twice.",
+                what.replace('_', " ")
+            );
             return Told { done: true, err: vec![words], ..Told::default() };
         }
         let command = Command::Event { on: here(form), what, words: form.some("words"), told: told(form) };
@@ -164,11 +170,13 @@ fn groups(known: &Known<'_>) -> Vec<Value> {
 }
 
 fn group(known: &Known<'_>, permit: &str, set: &str, people: Vec<String>) -> Value {
-    let site = crate::page::job::in_force(known, "site", "").and_then(|(_, t)| crate::permit::bench::file("site", &t).ok());
+    let site = crate::page::job::in_force(known, "site", "")
+        .and_then(|(_, t)| crate::permit::bench::file("site", &t).ok());
     let people: Vec<Value> = people
         .into_iter()
         .map(|id| {
-            let named = site.as_ref().and_then(|s| s.item("people", &id)?.words("name").map(|w| w.own().to_owned()));
+            let named =
+                site.as_ref().and_then(|s| s.item("people", &id)?.words("name").map(|w| w.own().to_owned()));
             let name = named.unwrap_or_else(|| known.chain.origin.roster.name_of(&id).to_owned());
             let on = known.state.on_air.iter().find(|p| p.person == id);
             values! { id => id, name => name, place => on.map_or("off air", |p| p.whereabouts.words()) }
@@ -190,8 +198,14 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form): Posted) -> R
             }
         }
         if !untold.is_empty() {
-            let why = format!("Nobody says whether these answered: {}. Nothing is kept yet.", untold.join(", "));
-            return Told { refused: true, why: vec![why], instead: "call each by name, by voice".into(), ..Told::default() };
+            let why =
+                format!("Nobody says whether these answered: {}. Nothing is kept yet.", untold.join(", "));
+            return Told {
+                refused: true,
+                why: vec![why],
+                instead: "call each by name, by voice".into(),
+                ..Told::default()
+            };
         }
         let on = crate::cli::args::OnWhat {
             permit: form.some("permit"),

@@ -66,9 +66,15 @@ fn live_values(hand: &mut Hand) -> Result<Value, End> {
             })
         })
         .collect();
-    let stray: Vec<Value> = known.state.on_air.iter().filter(|p| p.permit.is_none()).map(|p| {
-        values! { person => p.person, place => p.whereabouts.words(), set => p.set }
-    }).collect();
+    let stray: Vec<Value> = known
+        .state
+        .on_air
+        .iter()
+        .filter(|p| p.permit.is_none())
+        .map(|p| {
+            values! { person => p.person, place => p.whereabouts.words(), set => p.set }
+        })
+        .collect();
     Ok(values! {
         rows => rows, stray => stray, apart => crate::show::apart(&known), in_part => in_part,
         as_of => clock(&known.now.time, &known.now.zone),
@@ -89,7 +95,10 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
             all.push((p.person.clone(), name, p.outlet.clone().unwrap_or_default()));
         }
     }
-    let longest = texts.as_ref().and_then(|t| t.job.quantity("longest_spell")).map(|q| q.value.to_integer().to_string());
+    let longest = texts
+        .as_ref()
+        .and_then(|t| t.job.quantity("longest_spell"))
+        .map(|q| q.value.to_integer().to_string());
     let longest: Option<i64> = longest.and_then(|l| l.parse().ok());
     all.into_iter()
         .map(|(id, name, outlet)| {
@@ -118,7 +127,8 @@ fn relievable(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
     let mut out: Vec<(String, String)> = roster.collect();
     if let Ok(texts) = known.texts(permit) {
         let site = texts.site.items("people").iter();
-        let more = site.map(|v| (v.id().to_owned(), v.words("name").map_or_else(String::new, |w| w.own().to_owned())));
+        let more = site
+            .map(|v| (v.id().to_owned(), v.words("name").map_or_else(String::new, |w| w.own().to_owned())));
         let more: Vec<_> = more.filter(|(id, _)| !out.iter().any(|(o, _)| o == id)).collect();
         out.extend(more);
     }
@@ -132,7 +142,11 @@ pub async fn events(State(app): State<Arc<App>>) -> Response {
             tokio::time::sleep(BEAT).await;
         }
         let there = app.clone();
-        let beat = app.hands.ask(move |hand| beat(&there, hand)).await.unwrap_or_else(|| "event: fault\ndata: {}\n\n".into());
+        let beat = app
+            .hands
+            .ask(move |hand| beat(&there, hand))
+            .await
+            .unwrap_or_else(|| "event: fault\ndata: {}\n\n".into());
         Some((Ok::<String, std::convert::Infallible>(beat), (app, true)))
     });
     let kind = HeaderValue::from_static("text/event-stream");
@@ -144,7 +158,11 @@ fn beat(app: &App, hand: &mut Hand) -> String {
     let Ok(looked) = hand.look() else { return "event: fault\ndata: {}\n\n".into() };
     let known = looked.known();
     let now = known.now.seconds();
-    let at_work = known.state.permits.values().filter(|p| !known.life(p).over() || known.state.tally_of_permit(&p.number) > 0);
+    let at_work = known
+        .state
+        .permits
+        .values()
+        .filter(|p| !known.life(p).over() || known.state.tally_of_permit(&p.number) > 0);
     let mut overdue: Vec<String> = Vec::new();
     for p in at_work {
         if let Ok(texts) = known.texts(p) {
@@ -230,7 +248,9 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form): Posted) -> Respons
         });
         let already = match (&stands, wanted) {
             (Some((at, since)), Some(wanted)) if *at == wanted => Some(since.clone()),
-            (None, None) => just_kept(hand, "off_air", "", &[("person", &person)], &[]).map(|n| format!("line {n}")),
+            (None, None) => {
+                just_kept(hand, "off_air", "", &[("person", &person)], &[]).map(|n| format!("line {n}"))
+            }
             (Some(_) | None, _) => None,
         };
         if let Some(since) = already {
@@ -238,7 +258,8 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form): Posted) -> Respons
             return Told { done: true, err: vec![words], ..Told::default() };
         }
         let report = form.some("report").is_some();
-        let tally = Tally { person, permit: form.some("permit"), set: form.some("set"), report, told: told(form) };
+        let tally =
+            Tally { person, permit: form.some("permit"), set: form.some("set"), report, told: told(form) };
         let command = match to.as_str() {
             "on" => Command::On(tally),
             "in" => Command::In(tally),
@@ -263,7 +284,8 @@ pub async fn reading(State(app): State<Arc<App>>, Posted(form): Posted) -> Respo
         let of = [("what", what.as_str()), ("item", item.as_deref().unwrap_or(""))];
         let same = [("value", plain.as_deref().unwrap_or("?"))];
         if let Some(line) = just_kept(hand, "reading", &permit, &of, &same) {
-            let words = format!("{what} {number} {unit} was kept just now, line {line}; nothing was written twice.");
+            let words =
+                format!("{what} {number} {unit} was kept just now, line {line}; nothing was written twice.");
             return Told { done: true, err: vec![words], ..Told::default() };
         }
         let value = if number.contains(char::is_alphabetic) { number } else { format!("{number} {unit}") };

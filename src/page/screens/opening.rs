@@ -38,7 +38,9 @@ fn tried(form: &Form) -> Tried {
     for f in read.findings.iter().filter(|f| f.level == Level::Error) {
         match places.iter().find(|(line, _)| *line == f.place.line) {
             Some((_, name)) if !name.ends_with('.') => wrong.push((name.clone(), words(f))),
-            Some((_, group)) => general.push(format!("{}: {}", group.trim_end_matches('.').replace('.', " "), words(f))),
+            Some((_, group)) => {
+                general.push(format!("{}: {}", group.trim_end_matches('.').replace('.', " "), words(f)))
+            }
             None => general.push(words(f)),
         }
     }
@@ -93,7 +95,8 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
 /// The plan of what stands in the form, as a part of the page.
 pub async fn plan(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
     let there = app.clone();
-    let made = app.hands.ask(move |hand| there.render("plan.html", values! { plan => planned(hand, &form) })).await;
+    let made =
+        app.hands.ask(move |hand| there.render("plan.html", values! { plan => planned(hand, &form) })).await;
     match made {
         Some(Ok(text)) => html(StatusCode::OK, text),
         Some(Err(_)) | None => app.fault(),
@@ -115,7 +118,8 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form): Posted) -> Response
         hand.today(there.some("today"));
         let t = tried(&there);
         let Some(raw) = t.raw else {
-            let mut why: Vec<String> = t.wrong.iter().map(|(n, w)| format!("{}: {w}", n.replace('_', " "))).collect();
+            let mut why: Vec<String> =
+                t.wrong.iter().map(|(n, w)| format!("{}: {w}", n.replace('_', " "))).collect();
             why.extend(t.general);
             return Told { refused: true, why, ..Told::default() };
         };
@@ -186,7 +190,8 @@ fn planned(hand: &mut Hand, form: &Form) -> Value {
             },
         })
     };
-    let made = given().map_err(crate::cli::could_not).and_then(|g| of_values(&set, &site, job.values(), g, second));
+    let made =
+        given().map_err(crate::cli::could_not).and_then(|g| of_values(&set, &site, job.values(), g, second));
     match made {
         Ok(plan) => {
             let (lacking, met): (Vec<&Figure>, Vec<&Figure>) =

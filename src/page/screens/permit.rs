@@ -72,7 +72,9 @@ fn acts(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
     let off = |words: &str| (words.to_owned(), format!("/p/{n}/walk?shutdown=1"));
     let handed = permit.pending.as_ref().map(|p| p.kind);
     match known.life(permit) {
-        StateWord::Draft if permit.for_shutdown => vec![off("The shutdown"), sign("Hand back", "hand-back"), sign("Cancel", "cancel")],
+        StateWord::Draft if permit.for_shutdown => {
+            vec![off("The shutdown"), sign("Hand back", "hand-back"), sign("Cancel", "cancel")]
+        }
         StateWord::Draft => vec![
             walk("The steps"),
             sign("Declare", "declare"),
@@ -127,7 +129,8 @@ fn paper(app: &Arc<App>, made: Option<Result<Vec<u8>, End>>, name: &str) -> Resu
             let name = HeaderValue::from_str(&format!("inline; filename=\"{name}\""));
             let name = name.unwrap_or(HeaderValue::from_static("inline"));
             let kind = HeaderValue::from_static("application/pdf");
-            Ok(([(header::CONTENT_TYPE, kind), (header::CONTENT_DISPOSITION, name)], Body::from(bytes)).into_response())
+            Ok(([(header::CONTENT_TYPE, kind), (header::CONTENT_DISPOSITION, name)], Body::from(bytes))
+                .into_response())
         }
         Some(Err(end)) => Err(Told::end(end)),
         None => Ok(app.fault()),

@@ -57,7 +57,12 @@ pub async fn happened(State(app): State<Arc<App>>, Path(id): Path<String>, Poste
             "plugged" => SetCommand::Plugged { thing, supply_point: text("supply_point") },
             "filled" => SetCommand::Filled { thing, from: text("from"), machine: form.some("machine") },
             "serviced" => SetCommand::Serviced { thing, what: text("part"), words: form.some("words") },
-            other => return Told::not(format!("{} is nothing that is told of a set here", crate::text::quoted(other, 30))),
+            other => {
+                return Told::not(format!(
+                    "{} is nothing that is told of a set here",
+                    crate::text::quoted(other, 30)
+                ));
+            }
         };
         hand.command(Command::Set(set), &Zeroizing::default())
     });

@@ -56,11 +56,15 @@ fn signing(hand: &Hand, known: &Known<'_>, number: &str, act: &str, form: &Form)
         "refuse" => Signing::Refuse { reason: must("reason", "the reason")? },
         "cancel" => Signing::Cancel { reason: must("reason", "the reason")? },
         "reinstate" => Signing::Reinstate { cause: must("cause", "the cause")? },
-        "hand-back" => Signing::HandBack { left_running: form.some("left_running"), reason: form.some("reason") },
+        "hand-back" => {
+            Signing::HandBack { left_running: form.some("left_running"), reason: form.some("reason") }
+        }
         "extend" => {
-            let entry_permit = form.pairs().iter().filter(|(n, v)| n.starts_with("entry.") && !v.trim().is_empty());
             let entry_permit =
-                entry_permit.map(|(n, v)| format!("{}={}", n.trim_start_matches("entry."), v.trim())).collect();
+                form.pairs().iter().filter(|(n, v)| n.starts_with("entry.") && !v.trim().is_empty());
+            let entry_permit = entry_permit
+                .map(|(n, v)| format!("{}={}", n.trim_start_matches("entry."), v.trim()))
+                .collect();
             let later = LaterArgs {
                 until: Some(must("until", "the new end")?),
                 reason: Some(must("reason", "the reason")?),
@@ -81,20 +85,25 @@ fn signing(hand: &Hand, known: &Known<'_>, number: &str, act: &str, form: &Form)
             let seen = form.pairs().iter().filter(|(n, v)| n.starts_with("seen.") && !v.trim().is_empty());
             let n = Narrowing {
                 until: form.some("until"),
-                wearers: form.some("wearers").map(|w| w.parse()).transpose().map_err(|_| {
-                    End::from(Refusal::because("the number of wearers is no whole number"))
-                })?,
+                wearers: form
+                    .some("wearers")
+                    .map(|w| w.parse())
+                    .transpose()
+                    .map_err(|_| End::from(Refusal::because("the number of wearers is no whole number")))?,
                 limits: form.some("limits"),
                 accept: form.all("accept"),
                 seen: seen.map(|(n, v)| format!("{}={}", n.trim_start_matches("seen."), v.trim())).collect(),
                 not_seen: form.some("not_seen"),
             };
             let read = drawn(known, known.permit(number)?, &known.texts(known.permit(number)?)?);
-            let lacks = read.iter().filter(|d| !n.seen.iter().any(|s| s.starts_with(&format!("{}=", d.key()))));
+            let lacks =
+                read.iter().filter(|d| !n.seen.iter().any(|s| s.starts_with(&format!("{}=", d.key()))));
             let lacks: Vec<String> = lacks.map(|d| d.label.clone()).collect();
             if !lacks.is_empty() && n.not_seen.is_none() {
                 let why = format!("not read again yet: {}", lacks.join(", "));
-                return Err(Refusal::because(why).instead("read each of these gauges yourself, or say why not").into());
+                return Err(Refusal::because(why)
+                    .instead("read each of these gauges yourself, or say why not")
+                    .into());
             }
             Signing::Countersign(hand.outside("", |o| limits(None, known, number, &n, o)).0?)
         }
@@ -135,7 +144,11 @@ fn screen(
     let holder = texts.job.text("holder").unwrap_or_default();
     let by = form.some("by").unwrap_or_else(|| match roles.first() {
         Some(Role::Operator) if word != "take-over" => holder.to_owned(),
-        Some(_) | None => signers.iter().find(|(id, _, there)| *there && id != holder).map(|(id, _, _)| id.clone()).unwrap_or_default(),
+        Some(_) | None => signers
+            .iter()
+            .find(|(id, _, there)| *there && id != holder)
+            .map(|(id, _, _)| id.clone())
+            .unwrap_or_default(),
     });
     let asked = BARE.contains(&word) || form.some("stage").is_some();
     let mut came = came;
@@ -153,8 +166,11 @@ fn screen(
         }
     }
     let found = match word {
-        "countersign" => crate::show::before_signing(&known, &looked.lines, number, None).map_err(crate::cli::could_not)?,
-        "reinstate" => crate::show::before_reinstating(&known, &looked.lines, number, None).map_err(crate::cli::could_not)?,
+        "countersign" => {
+            crate::show::before_signing(&known, &looked.lines, number, None).map_err(crate::cli::could_not)?
+        }
+        "reinstate" => crate::show::before_reinstating(&known, &looked.lines, number, None)
+            .map_err(crate::cli::could_not)?,
         _ => Vec::new(),
     };
     // Read blind: what the operator found there stands on no screen until the supervisor has read it.
@@ -176,18 +192,50 @@ fn screen(
     } else {
         Vec::new()
     };
-    let others: Vec<String> = known.state.permits.values()
-        .filter(|p| p.set.id == permit.set.id && p.number != number && known.life(p) == crate::view::StateWord::Live)
-        .map(|p| p.number.clone()).collect();
-    let entries: Vec<(String, String)> = texts.job.items("entry_permits").iter()
-        .map(|e| (e.id().to_owned(), e.words("name").map_or_else(String::new, |w| w.own().to_owned()))).collect();
-    let operators: Vec<(String, String)> = known.chain.origin.roster.persons.iter()
-        .filter(|p| p.roles.contains(&Role::Operator) && p.id != holder).map(|p| (p.id.clone(), p.name.clone())).collect();
-    let deviations: Vec<(String, String)> = permit.answers.iter().filter(|a| a.deviation.is_some())
-        .map(|a| (a.key(), a.deviation.as_ref().map_or_else(String::new, |d| format!("{}; instead: {}", d.reason, d.instead)))).collect();
+    let others: Vec<String> = known
+        .state
+        .permits
+        .values()
+        .filter(|p| {
+            p.set.id == permit.set.id && p.number != number && known.life(p) == crate::view::StateWord::Live
+        })
+        .map(|p| p.number.clone())
+        .collect();
+    let entries: Vec<(String, String)> = texts
+        .job
+        .items("entry_permits")
+        .iter()
+        .map(|e| (e.id().to_owned(), e.words("name").map_or_else(String::new, |w| w.own().to_owned())))
+        .collect();
+    let operators: Vec<(String, String)> = known
+        .chain
+        .origin
+        .roster
+        .persons
+        .iter()
+        .filter(|p| p.roles.contains(&Role::Operator) && p.id != holder)
+        .map(|p| (p.id.clone(), p.name.clone()))
+        .collect();
+    let deviations: Vec<(String, String)> = permit
+        .answers
+        .iter()
+        .filter(|a| a.deviation.is_some())
+        .map(|a| {
+            (
+                a.key(),
+                a.deviation
+                    .as_ref()
+                    .map_or_else(String::new, |d| format!("{}; instead: {}", d.reason, d.instead)),
+            )
+        })
+        .collect();
     // What was filled in goes along to the passphrase, but for what is asked there.
-    let kept: Vec<(String, String)> = form.pairs().iter()
-        .filter(|(n, _)| !["t", "once", "passphrase", "stage", "by", "shown", "head"].contains(&n.as_str())).cloned().collect();
+    let kept: Vec<(String, String)> = form
+        .pairs()
+        .iter()
+        .filter(|(n, _)| !["t", "once", "passphrase", "stage", "by", "shown", "head"].contains(&n.as_str()))
+        .cloned()
+        .collect();
     let filled: std::collections::BTreeMap<String, String> = kept.iter().cloned().collect();
     let ready = !said.is_empty();
     Ok(values! {
@@ -199,11 +247,17 @@ fn screen(
 }
 
 /// What is to be signed.
-pub async fn show(State(app): State<Arc<App>>, Path((number, act)): Path<(String, String)>, uri: Uri) -> Response {
+pub async fn show(
+    State(app): State<Arc<App>>,
+    Path((number, act)): Path<(String, String)>,
+    uri: Uri,
+) -> Response {
     let query = super::query(&uri);
     let there = app.clone();
-    app.screen("sign.html", query.text("told").to_owned(), move |hand| screen(&there, hand, &number, &act, &query, None))
-        .await
+    app.screen("sign.html", query.text("told").to_owned(), move |hand| {
+        screen(&there, hand, &number, &act, &query, None)
+    })
+    .await
 }
 
 /// The words for what was filled in, or the signature.
@@ -220,23 +274,34 @@ pub async fn sign(
     }
     if !app.guard.may_try(app.hands.clock.machine()) {
         let told = Told::not("too many passphrases were tried in this minute; wait, then try again");
-        return app.screen("sign.html", String::new(), move |hand| screen(&there, hand, &number, &act, &form, Some(told))).await;
+        return app
+            .screen("sign.html", String::new(), move |hand| {
+                screen(&there, hand, &number, &act, &form, Some(told))
+            })
+            .await;
     }
     let (n, a) = (number.clone(), act.clone());
     let keys = app.keys.clone();
     let again = without_passphrase(&form);
-    let Some(came) = app.hands.ask(move |hand| {
-        hand.today(form.some("today"));
-        let done = put_under(hand, &keys, &n, &a, &form);
-        hand.today(None);
-        done
-    }).await else {
+    let Some(came) = app
+        .hands
+        .ask(move |hand| {
+            hand.today(form.some("today"));
+            let done = put_under(hand, &keys, &n, &a, &form);
+            hand.today(None);
+            done
+        })
+        .await
+    else {
         return app.fault();
     };
     if came.done {
         return app.after(came, format!("/p/{}", encoded(&number))).await;
     }
-    app.screen("sign.html", String::new(), move |hand| screen(&there, hand, &number, &act, &again, Some(came))).await
+    app.screen("sign.html", String::new(), move |hand| {
+        screen(&there, hand, &number, &act, &again, Some(came))
+    })
+    .await
 }
 
 fn without_passphrase(form: &Form) -> Form {
@@ -277,7 +342,10 @@ fn put_under(hand: &mut Hand, keys: &std::path::Path, number: &str, act: &str, f
 fn key(path: &std::path::Path, by: &str, form: &Form) -> Result<SecretKey, End> {
     let missing = |_| {
         let why = format!("the key file of {by} does not stand here");
-        End::from(Refusal::because(why).instead("put their ID.pem into the folder that `airwrit serve --keys` names"))
+        End::from(
+            Refusal::because(why)
+                .instead("put their ID.pem into the folder that `airwrit serve --keys` names"),
+        )
     };
     let pem = Zeroizing::new(crate::disk::read_file(path).map_err(missing)?);
     let pem = std::str::from_utf8(&pem).map_err(|_| crate::cli::could_not("the key file is no text"))?;

@@ -3,8 +3,8 @@
 use crate::page::app::{App, see};
 use crate::permit::bench::file;
 use crate::permit::decide::Known;
-use crate::permit::state::Permit;
 use crate::permit::due;
+use crate::permit::state::Permit;
 use crate::show::shown_life;
 use crate::time::{clock, for_people};
 use crate::view::StateWord;
@@ -62,7 +62,9 @@ pub fn next(known: &Known<'_>, p: &Permit) -> (String, String) {
         StateWord::Draft => ("Go on with the steps".into(), format!("/p/{n}/walk")),
         StateWord::Declared => ("The supervisor looks and signs".into(), format!("/p/{n}/sign/countersign")),
         StateWord::Live => ("The board".into(), "/board".into()),
-        StateWord::Suspended if p.shutdown_begun => ("Go on with the shutdown".into(), format!("/p/{n}/walk?shutdown=1")),
+        StateWord::Suspended if p.shutdown_begun => {
+            ("Go on with the shutdown".into(), format!("/p/{n}/walk?shutdown=1"))
+        }
         StateWord::Suspended => ("What is to be done before it goes on".into(), format!("/p/{n}")),
         StateWord::HandedBack => ("The supervisor closes it".into(), format!("/p/{n}/sign/close")),
         StateWord::Closed | StateWord::Refused | StateWord::Cancelled | StateWord::Lapsed => {

@@ -3,8 +3,8 @@
 
 use crate::actions::Trouble;
 use crate::cli::End;
-use crate::cli::args::shift::Carry;
 use crate::cli::args::Command;
+use crate::cli::args::shift::Carry;
 use crate::cli::screen::{Kind, Now, Screen, now};
 use crate::cli::shift::carried_in_words;
 use crate::cli::station::after;
@@ -67,17 +67,25 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
             let (words, to) = over(&known, permit, shutdown).unwrap_or((words, to));
             Ok(values! { over => true, lines => plain(lines), next => words, to => to, ..head })
         }
-        Now::Ask(s) => Ok(values! { over => false, step => step(&s), last => last_kept(&known, number), ..head }),
+        Now::Ask(s) => {
+            Ok(values! { over => false, step => step(&s), last => last_kept(&known, number), ..head })
+        }
     }
 }
 
 /// What the terminal says of its own commands is left out: the page has keys for them.
 fn plain(lines: Vec<String>) -> Vec<String> {
-    let bare = |l: &String| l.split('`').next().unwrap_or_default().trim_end_matches([':', ',', ';', ' ']).to_owned();
+    let bare = |l: &String| {
+        l.split('`').next().unwrap_or_default().trim_end_matches([':', ',', ';', ' ']).to_owned()
+    };
     lines.iter().map(bare).collect()
 }
 
-fn over(known: &Known<'_>, permit: &crate::permit::state::Permit, shutdown: bool) -> Option<(String, String)> {
+fn over(
+    known: &Known<'_>,
+    permit: &crate::permit::state::Permit,
+    shutdown: bool,
+) -> Option<(String, String)> {
     use crate::view::StateWord as W;
     let n = &permit.number;
     if shutdown || permit.for_shutdown {
@@ -110,8 +118,7 @@ fn last_kept(known: &Known<'_>, number: &str) -> String {
 fn step(s: &Screen) -> Value {
     let p = &s.parts;
     // What stands above the step, for everybody: who is on air, what is out of limits.
-    let first: Vec<&String> =
-        s.lines.iter().take_while(|l| **l != p.ask).filter(|_| p.stage > 0).collect();
+    let first: Vec<&String> = s.lines.iter().take_while(|l| **l != p.ask).filter(|_| p.stage > 0).collect();
     let first = if p.critical { first.split_last().map_or(&[][..], |(_, f)| f) } else { &first[..] };
     values! {
         kind => kind_word(s.kind), id => s.typed.step, item => s.typed.item, ask => p.ask, beside => p.beside,
@@ -129,7 +136,11 @@ fn step(s: &Screen) -> Value {
 }
 
 /// Takes an answer.
-pub async fn answer(State(app): State<Arc<App>>, Path(number): Path<String>, Posted(form): Posted) -> Response {
+pub async fn answer(
+    State(app): State<Arc<App>>,
+    Path(number): Path<String>,
+    Posted(form): Posted,
+) -> Response {
     let shutdown = form.some("shutdown").is_some();
     let there = (number.clone(), form.clone());
     let Some(told) = app
@@ -175,7 +186,9 @@ fn typed(form: &Form, known: &Known<'_>, number: &str) -> Result<(Typed, u64), R
         item: form.some("item"),
         value: if other { None } else { value },
         below: !other && (below || form.some("below").is_some()),
-        again: form.some("again").or_else(|| leave_out.as_ref().and(form.some("was_answered")).map(|_| "other".into())),
+        again: form
+            .some("again")
+            .or_else(|| leave_out.as_ref().and(form.some("was_answered")).map(|_| "other".into())),
         left_out: leave_out,
         deviation,
         words: form.some("words"),
@@ -188,9 +201,9 @@ fn typed(form: &Form, known: &Known<'_>, number: &str) -> Result<(Typed, u64), R
     let bench = answer::bench(known, permit, &texts, typed.shutdown)?;
     let stands = walk::of_step(&bench, &typed.step);
     let stand = stands.iter().find(|s| s.item_id() == typed.item.as_deref());
-    let position = stand.and_then(|s| s.answers.last()).map_or(0, |a| {
-        a.deviation.as_ref().map_or(a.stamp.seq, |d| d.stamp.seq.max(a.stamp.seq))
-    });
+    let position = stand
+        .and_then(|s| s.answers.last())
+        .map_or(0, |a| a.deviation.as_ref().map_or(a.stamp.seq, |d| d.stamp.seq.max(a.stamp.seq)));
     Ok((typed, position))
 }
 
@@ -227,18 +240,22 @@ fn give(hand: &mut Hand, number: &str, form: &Form) -> Told {
             }
             Err(end) => Told { done: true, ..Told::end(end) },
         },
-        (Err(_), Some(words), _) => {
-            Told { done: true, err: vec![format!("Answered already: {words}. That stands; nothing was written twice.")], ..Told::default() }
-        }
+        (Err(_), Some(words), _) => Told {
+            done: true,
+            err: vec![format!("Answered already: {words}. That stands; nothing was written twice.")],
+            ..Told::default()
+        },
         (Err(end), None, _) => Told::end(end),
         (Ok(_), _, None) => Told::not("the answer is gone from memory"),
     }
 }
 
 fn last_kept_of(known: &Known<'_>, number: &str, typed: &Typed) -> String {
-    let last = known.state.permits.get(number).and_then(|p| {
-        p.answers.iter().rev().find(|a| a.step == typed.step && a.item == typed.item)
-    });
+    let last = known
+        .state
+        .permits
+        .get(number)
+        .and_then(|p| p.answers.iter().rev().find(|a| a.step == typed.step && a.item == typed.item));
     last.map_or_else(String::new, |a| {
         let unit = a.unit.as_ref().map(|u| format!(" {u}")).unwrap_or_default();
         format!(
@@ -263,15 +280,23 @@ fn of_set(hand: &mut Hand, number: &str, kind: &'static str) -> Told {
         Err(told) => return told,
     };
     if running == (kind == "started") {
-        let words = format!("{set} is {} already; nothing was written twice.", if running { "started" } else { "stopped" });
+        let words = format!(
+            "{set} is {} already; nothing was written twice.",
+            if running { "started" } else { "stopped" }
+        );
         return Told { done: true, err: vec![words], ..Told::default() };
     }
     let members = vec![("set".to_owned(), Json::from(set.as_str()))];
     let kept = hand.at_desk(|desk| {
-        desk.request(|known| air::request_of_set(known, kind, &set, members, &by), Some((kind, None, set.as_str())))
+        desk.request(
+            |known| air::request_of_set(known, kind, &set, members, &by),
+            Some((kind, None, set.as_str())),
+        )
     });
     match kept {
-        Ok((line, _)) => Told { done: true, out: vec![format!("{kind}; line {}", line.seq)], ..Told::default() },
+        Ok((line, _)) => {
+            Told { done: true, out: vec![format!("{kind}; line {}", line.seq)], ..Told::default() }
+        }
         Err(end @ End::Trouble(Trouble::Refused(_))) => Told::end(end),
         Err(end) => Told::end(end),
     }

@@ -25,7 +25,10 @@ fn nobody_is_let_in_without_the_printed_address_and_it_is_good_once() {
     for part in ["HttpOnly", "SameSite=Strict", "Path=/"] {
         assert!(cookie.contains(part), "{cookie}");
     }
-    assert_eq!(site.send(bare("/enter?k=the-word").body(Body::empty()).unwrap()).status, StatusCode::FORBIDDEN);
+    assert_eq!(
+        site.send(bare("/enter?k=the-word").body(Body::empty()).unwrap()).status,
+        StatusCode::FORBIDDEN
+    );
     let other = bare("/").header("cookie", format!("airwrit-{PORT}={}", "f".repeat(64)));
     assert_eq!(site.send(other.body(Body::empty()).unwrap()).status, StatusCode::FORBIDDEN);
 }
@@ -41,11 +44,16 @@ fn another_name_for_this_machine_does_not_lead_here() {
         site.send(r.body(Body::empty()).unwrap()).status
     };
     assert_eq!(with(Some("localhost:7431")), StatusCode::OK);
-    for wrong in ["evil.example:7431", "127.0.0.1", "127.0.0.1:80", "127.0.0.1:7431.evil.example", "[::1]:7431", ""] {
+    for wrong in
+        ["evil.example:7431", "127.0.0.1", "127.0.0.1:80", "127.0.0.1:7431.evil.example", "[::1]:7431", ""]
+    {
         assert_eq!(with(Some(wrong)), StatusCode::MISDIRECTED_REQUEST, "{wrong}");
     }
     assert_eq!(with(None), StatusCode::MISDIRECTED_REQUEST);
-    let two = Request::get("/").header("cookie", Site::cookie()).header("host", Site::host()).header("host", "evil.example");
+    let two = Request::get("/")
+        .header("cookie", Site::cookie())
+        .header("host", Site::host())
+        .header("host", "evil.example");
     assert_eq!(site.send(two.body(Body::empty()).unwrap()).status, StatusCode::MISDIRECTED_REQUEST);
 }
 
@@ -54,13 +62,23 @@ fn another_page_changes_nothing() {
     let site = Site::new();
     let before = site.register();
     let form = site.form(&[("words", "from elsewhere")]);
-    let origins = [None, Some("null"), Some("https://evil.example"), Some("http://127.0.0.1:80"), Some("http://localhost:7431")];
+    let origins = [
+        None,
+        Some("null"),
+        Some("https://evil.example"),
+        Some("http://127.0.0.1:80"),
+        Some("http://localhost:7431"),
+    ];
     for origin in origins {
         let mut r = Request::post("/call-out").header("host", Site::host()).header("cookie", Site::cookie());
         if let Some(o) = origin {
             r = r.header("origin", o);
         }
-        assert_eq!(site.send(r.body(Body::from(form.clone())).unwrap()).status, StatusCode::FORBIDDEN, "{origin:?}");
+        assert_eq!(
+            site.send(r.body(Body::from(form.clone())).unwrap()).status,
+            StatusCode::FORBIDDEN,
+            "{origin:?}"
+        );
     }
     for from in ["cross-site", "same-site"] {
         let r = bare("/").header("cookie", Site::cookie()).header("sec-fetch-site", from);
@@ -74,8 +92,23 @@ fn a_form_without_our_token_does_nothing() {
     let site = Site::new();
     let before = site.register();
     for body in ["", "words=x", "t=&words=x", "t=00&words=x", "words=x&T=1"] {
-        for path in ["/open", "/tally", "/reading", "/alarm", "/suspend", "/call-out", "/roll-call", "/note", "/another", "/audit",
-            "/demo/again", "/demo/clock", "/set/heron", "/p/KM3-261125-01/walk", "/p/KM3-261125-01/sign/declare"] {
+        for path in [
+            "/open",
+            "/tally",
+            "/reading",
+            "/alarm",
+            "/suspend",
+            "/call-out",
+            "/roll-call",
+            "/note",
+            "/another",
+            "/audit",
+            "/demo/again",
+            "/demo/clock",
+            "/set/heron",
+            "/p/KM3-261125-01/walk",
+            "/p/KM3-261125-01/sign/declare",
+        ] {
             let came = site.post_body(path, Body::from(body));
             assert_eq!(came.status, StatusCode::FORBIDDEN, "{path} {body}");
         }
@@ -106,11 +139,27 @@ fn a_body_that_never_ends_keeps_nobody_waiting() {
 #[test]
 fn path_tricks_lead_to_no_file() {
     let site = Site::new();
-    for path in ["/p/../../../etc/passwd", "/p/%2e%2e%2f%2e%2e%2fetc%2fpasswd/permit.pdf", "/set/..%2f..%2fseal%2fkey", "/seal/key",
-        "/register/0001.jsonl", "/page.js/../seal/key", "//etc/passwd", "/style.css%00.html", "/p/KM3-261125-01%00/walk",
-        "/p/KM3-261125-99/walk", "/p/KM3-261125-99/sign/declare", "/p/KM3-261125-99/sign/..%2f", "/set/nosuch"] {
+    for path in [
+        "/p/../../../etc/passwd",
+        "/p/%2e%2e%2f%2e%2e%2fetc%2fpasswd/permit.pdf",
+        "/set/..%2f..%2fseal%2fkey",
+        "/seal/key",
+        "/register/0001.jsonl",
+        "/page.js/../seal/key",
+        "//etc/passwd",
+        "/style.css%00.html",
+        "/p/KM3-261125-01%00/walk",
+        "/p/KM3-261125-99/walk",
+        "/p/KM3-261125-99/sign/declare",
+        "/p/KM3-261125-99/sign/..%2f",
+        "/set/nosuch",
+    ] {
         let came = site.get(path);
-        assert!(came.status.is_client_error() || came.status == StatusCode::SEE_OTHER, "{path}: {}", came.status);
+        assert!(
+            came.status.is_client_error() || came.status == StatusCode::SEE_OTHER,
+            "{path}: {}",
+            came.status
+        );
         assert!(!came.text.contains("root:") && !came.text.contains("\"body\":"), "{path}");
     }
 }
@@ -122,7 +171,9 @@ fn every_answer_forbids_what_a_page_must_not_do() {
     for path in ["/", "/board", "/style.css", "/page.js", "/nothing", &format!("/p/{number}/permit.pdf")] {
         let came = site.get(path);
         let policy = came.headers["content-security-policy"].to_str().unwrap();
-        for part in ["default-src 'none'", "script-src 'self'", "frame-ancestors 'none'", "form-action 'self'"] {
+        for part in
+            ["default-src 'none'", "script-src 'self'", "frame-ancestors 'none'", "form-action 'self'"]
+        {
             assert!(policy.contains(part), "{path}: {policy}");
         }
         assert!(!policy.contains("unsafe"), "{path}");
@@ -147,13 +198,36 @@ fn no_screen_holds_script_or_style_of_its_own() {
 
 /// Every screen that can be looked at.
 pub fn screens(number: &str) -> Vec<String> {
-    let mut all: Vec<String> =
-        ["/", "/?find=x", "/open", "/board", "/board/live", "/alarm", "/call-out", "/roll-call", "/set/heron", "/audit", "/audit?find=open"]
-            .into_iter()
-            .map(str::to_owned)
-            .collect();
+    let mut all: Vec<String> = [
+        "/",
+        "/?find=x",
+        "/open",
+        "/board",
+        "/board/live",
+        "/alarm",
+        "/call-out",
+        "/roll-call",
+        "/set/heron",
+        "/audit",
+        "/audit?find=open",
+    ]
+    .into_iter()
+    .map(str::to_owned)
+    .collect();
     all.extend(["", "/record", "/walk", "/carry"].map(|s| format!("/p/{number}{s}")));
-    let acts = ["declare", "countersign", "refuse", "hand-back", "close", "reinstate", "cancel", "extend", "give", "hand-over", "take-over"];
+    let acts = [
+        "declare",
+        "countersign",
+        "refuse",
+        "hand-back",
+        "close",
+        "reinstate",
+        "cancel",
+        "extend",
+        "give",
+        "hand-over",
+        "take-over",
+    ];
     all.extend(acts.map(|a| format!("/p/{number}/sign/{a}")));
     all
 }

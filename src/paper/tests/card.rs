@@ -7,7 +7,7 @@ use crate::paper::sheet::{Ink, Mark, Sheet};
 use crate::paper::{PaperSize, labels, render_card};
 use crate::show::card::blank;
 use crate::tongue::Tongue;
-use crate::view::{CardView, StateWord};
+use crate::view::{CardView, StateWord, Statement};
 use proptest::prelude::*;
 
 const SIZES: [PaperSize; 2] = [PaperSize::A4, PaperSize::Letter];
@@ -95,6 +95,52 @@ fn all_of_it_stands_on_one_sheet() {
                     assert!(text.contains(words), "{words}: {text}");
                 }
             }
+        }
+    }
+}
+
+/// The same in every language, with its own words: they are longer than the English ones.
+#[test]
+fn all_of_it_stands_on_one_sheet_in_every_language() {
+    for tongue in Tongue::ALL {
+        let own = blank(tongue);
+        let labelled = |all: &[Statement], own: &[Statement]| -> Vec<Statement> {
+            all.iter().zip(own).map(|(s, o)| Statement { label: o.label.clone(), ..s.clone() }).collect()
+        };
+        for state in STATES {
+            for n in 1..=4 {
+                let card = sample::card(state, n);
+                let (state_words, state_means) = tongue.within(|| crate::show::state_words(state));
+                let view = CardView {
+                    language: tongue.tag().into(),
+                    state_words: state_words.into(),
+                    state_means: state_means.into(),
+                    rules: own.rules.clone(),
+                    orders: own.orders.clone(),
+                    not_an_entry_permit: own.not_an_entry_permit.clone(),
+                    signal: Statement { label: own.signal.label.clone(), ..card.signal.clone() },
+                    calls: labelled(&card.calls, &own.calls),
+                    gauges: labelled(&card.gauges, &own.gauges),
+                    limits: labelled(&card.limits, &own.limits),
+                    ..card
+                };
+                on_one_sheet(tongue, &view);
+            }
+        }
+        on_one_sheet(tongue, &own);
+    }
+}
+
+fn on_one_sheet(tongue: Tongue, view: &CardView) {
+    for size in SIZES {
+        let sheets = tongue.within(|| sheets(view, size));
+        let which = format!("{tongue:?}, {:?}, {} wearers, {}", view.state, view.wearers.len(), size.name());
+        assert_eq!(sheets.len(), 1, "{which}");
+        all_inside(&sheets, size).unwrap();
+        none_overlap(&sheets).unwrap();
+        let text = bare(&whole(&sheets));
+        for words in said(view) {
+            assert!(text.contains(&bare(words)), "{which}: {words}: {text}");
         }
     }
 }

@@ -98,7 +98,7 @@ pub fn in_words(test: &Happened) -> String {
         sampler = text("sampler").unwrap_or("?")
     );
     if let Some(i) = text("instrument") {
-        head.push_str(&say!(" with {instrument}", instrument = i));
+        head.push_str(&format!(" {}", say!("with {instrument}", instrument = i)));
     }
     if let Some(d) = text("instrument_good") {
         head.push_str(&say!(", good until {day}", day = d));
@@ -117,8 +117,11 @@ pub fn in_words(test: &Happened) -> String {
     let readings = ["o2"].into_iter().chain(MOST).filter_map(|name| {
         let read = text(name)?;
         let mark = if below.contains(&name) { "< " } else { "" };
-        let off =
-            test.data.get("within").and_then(|w| w.text(name)).map(|w| say!(" within {within}", within = w));
+        let off = test
+            .data
+            .get("within")
+            .and_then(|w| w.text(name))
+            .map(|w| format!(" {}", say!("within {within}", within = w)));
         Some(format!("{} {mark}{read}{}", called(name), off.unwrap_or_default()))
     });
     let mut readings: Vec<String> = readings.collect();

@@ -4,12 +4,13 @@
 
 use super::{Bench, quantity};
 use crate::checklist::{Each, GoodForScope, Purpose, Step};
+use crate::permit::ends;
 use crate::permit::state::{Answer, FOUL, Stamp};
-use crate::permit::{due, ends};
 use crate::record::json::Json;
 use crate::time;
 use crate::tongue::say;
 use crate::units::{self, Quantity};
+use crate::view::recorded;
 use num_traits::ToPrimitive;
 
 /// Members of a job that steps of one shift rest on: who stands by, and how they are called.
@@ -140,7 +141,7 @@ impl<'a> Bench<'a> {
                 }
             };
             let shown = read.words(unit, units::Rounding::Nearest);
-            against.then(|| (&h.stamp, say!("{what} was read as {shown}", what = due::gauge(what), shown)))
+            against.then(|| (&h.stamp, say!("{what} was read as {shown}", what = recorded(what), shown)))
         });
         bad.max_by_key(|(at, _)| at.seq)
     }

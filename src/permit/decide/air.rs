@@ -13,7 +13,7 @@ use crate::permit::watch;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
 use crate::tongue::say;
-use crate::view::StateWord;
+use crate::view::{StateWord, recorded};
 use num_traits::ToPrimitive;
 
 /// A move of somebody on the tally.
@@ -58,9 +58,10 @@ impl Told {
     }
 }
 
-/// Text as the record keeps it, whatever was typed: a report is never refused for its characters.
+/// Text as the record keeps it, whatever was typed: a report is never refused for its characters. Who is named by
+/// nothing is called the same in every language: the tally finds them again by it.
 fn kept(text: &str) -> String {
-    kept_or(text, say!("somebody"))
+    kept_or(text, "somebody")
 }
 
 /// The same, with words for nothing at all.
@@ -251,7 +252,7 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
     for role in ["attendant", "entry_watch"] {
         let who = texts.job.text(role).unwrap_or_default();
         if on_air(who) {
-            why.push(say!("the {role}, {who}, is on air", role = role.replace('_', " "), who));
+            why.push(say!("the {role}, {who}, is on air", role = recorded(role), who));
         }
     }
     let least = open::rescuers_least(&texts.site);

@@ -165,7 +165,7 @@ pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) 
     )?;
     let mut members = vec![
         ("form".to_owned(), Json::from(bench.form.sha256())),
-        ("shown".to_owned(), texts.language.as_str().into()),
+        ("shown".to_owned(), step.ask().words().shown_in(&texts.language).into()),
         ("step".to_owned(), step.id().into()),
     ];
     if let Some(item) = stand.item_id() {

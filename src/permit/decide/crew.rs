@@ -11,6 +11,7 @@ use crate::permit::texts::read_job;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
 use crate::tongue::say;
+use crate::view::recorded;
 
 /// Everyone whom a roll call of a permit, or of a set's permits, asks for: wearers, rescuers, attendant, entry watch,
 /// and whoever else is on its air.
@@ -68,7 +69,7 @@ pub fn relieve(
     let from = permit.job.text(role).unwrap_or_default();
     let mut why = Vec::new();
     if from == to {
-        why.push(say!("{to} is the {role} already", to, role = role.replace('_', " ")));
+        why.push(say!("{to} is the {role} already", to, role = recorded(role)));
     }
     let life = known.life(permit);
     if life.over() && known.state.tally_of_permit(&permit.number) == 0 {

@@ -10,7 +10,7 @@ use crate::record::line::{Draft, NONE, What};
 use crate::site::{Raw, Values, together};
 use crate::tongue::say;
 use crate::units::{Dimension, Quantity, Rounding};
-use crate::view::StateWord;
+use crate::view::{StateWord, recorded};
 use std::collections::BTreeSet;
 
 /// What to do about a job that disagrees with itself, the set or the site.
@@ -237,7 +237,7 @@ pub fn problems_of_files(job: &Values, set: &Values, site: &Values) -> Vec<Strin
         if site.item(list, &get(field)).is_none() {
             why.push(say!(
                 "the {field} `{id}` is not in the site file",
-                field = field.replace('_', " "),
+                field = recorded(field),
                 id = get(field)
             ));
         }
@@ -309,7 +309,7 @@ pub fn problems_of_files(job: &Values, set: &Values, site: &Values) -> Vec<Strin
     }
     for role in ["attendant", "entry_watch"] {
         let who = get(role);
-        let words = role.replace('_', " ");
+        let words = recorded(role);
         if wearers.contains(&who.as_str()) {
             why.push(say!("the {words}, {who}, is a wearer too", words, who));
         }
@@ -360,7 +360,7 @@ pub fn job_problems(
     let get = |f: &str| job.text(f).unwrap_or_default().to_owned();
     for role in ["attendant", "entry_watch"] {
         let who = get(role);
-        let words = role.replace('_', " ");
+        let words = recorded(role);
         for other in known.state.permits.values().filter(|p| Some(p.number.as_str()) != own) {
             let at_work =
                 known.life(other) == StateWord::Live || known.state.tally_of_permit(&other.number) > 0;

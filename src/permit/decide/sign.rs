@@ -35,7 +35,7 @@ use crate::record::line::ActDraft;
 use crate::time::{at_site, seconds, utc};
 use crate::tongue::{say, say_n};
 use crate::trust::{Role, Signer, token};
-use crate::view::StateWord;
+use crate::view::{StateWord, recorded};
 
 /// Who signs, where, shown what.
 #[derive(Clone, Copy, Debug)]
@@ -264,7 +264,7 @@ fn may_sign(known: &Known<'_>, by: &str, role: Role) -> Vec<String> {
     match roster.person(by) {
         None => vec![say!("`{person}` is not on the roster", person = crate::text::safe_line(by))],
         Some(p) if !p.roles.contains(&role) => {
-            vec![say!("{person} is no {role} on the roster", person = p.name, role = role.word())]
+            vec![say!("{person} is no {role} on the roster", person = p.name, role = recorded(role.word()))]
         }
         Some(p) => match p.competence {
             Some(until) if until < known.now.date() => {
@@ -304,7 +304,7 @@ fn stands_apart(permit: &Permit, texts: &Texts, by: &str) -> Vec<String> {
     }
     for role in ["attendant", "entry_watch"] {
         if texts.job.text(role) == Some(by) {
-            let role = role.replace('_', " ");
+            let role = recorded(role);
             why.push(say!("the {role} of the same permit is not the one who gives a later end", role));
         }
     }

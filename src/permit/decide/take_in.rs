@@ -19,7 +19,7 @@ use crate::text::{quoted, safe_line};
 use crate::time::clock;
 use crate::tongue::{Tongue, say};
 use crate::trust::SecretKey;
-use crate::view::LineNo;
+use crate::view::{LineNo, recorded};
 
 /// At most so many lines that came in between are named.
 const NAMED: usize = 8;
@@ -208,7 +208,7 @@ fn told(known: &Known<'_>, l: &Line) -> String {
     say!(
         "line {line}: {kind}{who}, at {time}",
         line = line_no(known, l),
-        kind = l.kind.name.replace('_', " "),
+        kind = recorded(l.kind.name),
         who,
         time = clock(&l.time, &l.zone)
     )
@@ -323,8 +323,8 @@ fn as_signed(
     if ours.role != act.role {
         why.push(say!(
             "it is signed as {role}, wanted {wanted}",
-            role = act.role.word(),
-            wanted = ours.role.word()
+            role = recorded(act.role.word()),
+            wanted = recorded(ours.role.word())
         ));
     }
     why.extend(differences(known, lines, &line.data, &ours.data));

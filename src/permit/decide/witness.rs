@@ -13,7 +13,7 @@ use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
 use crate::time::local;
 use crate::tongue::say;
-use crate::view::StateWord;
+use crate::view::{StateWord, recorded};
 use jiff::civil::Date;
 
 /// The other register, verified.
@@ -141,7 +141,7 @@ fn since_here(here: &SetState, day: Date) -> Vec<String> {
     }
     for what in ["filter", "oil", "air_side"] {
         if let Some(s) = here.serviced.get(what).filter(|s| on(&s.time, &s.zone) >= day) {
-            let what = what.replace('_', " ");
+            let what = recorded(what);
             why.push(say!("{what} was worked on here on {day}", what, day = on(&s.time, &s.zone)));
         }
     }

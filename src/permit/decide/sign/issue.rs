@@ -14,7 +14,7 @@ use crate::record::json::{Json, sorted};
 use crate::time::{Moment, at_site, seconds, utc};
 use crate::tongue::say;
 use crate::trust::{Role, token};
-use crate::view::StateWord;
+use crate::view::{StateWord, recorded};
 use num_traits::ToPrimitive;
 
 /// What a supervisor narrows.
@@ -74,8 +74,7 @@ pub fn countersign(
     }
     for role in ["attendant", "entry_watch"] {
         if texts.job.text(role) == Some(hand.by) {
-            person
-                .push(say!("who issues is not the {role} of the same permit", role = role.replace('_', " ")));
+            person.push(say!("who issues is not the {role} of the same permit", role = recorded(role)));
         }
     }
     if texts.job.items("wearers").iter().any(|w| w.id() == hand.by) {

@@ -13,7 +13,7 @@ use crate::permit::{due, watch};
 use crate::time::for_people;
 use crate::tongue::say;
 use crate::trust::Role;
-use crate::view::StateWord;
+use crate::view::{StateWord, recorded};
 
 /// Events that a false alarm does not end without a supervisor: what they were nobody may know by the alarm alone.
 const NOT_FALSE: &[&str] = &["contact_lost", "fire", "hazard_released", "other"];
@@ -77,10 +77,7 @@ pub fn reinstate(
         }
         for role in ["attendant", "entry_watch"] {
             if texts.job.text(role) == Some(hand.by) {
-                why.push(say!(
-                    "who reinstates is not the {role} of the same permit",
-                    role = role.replace('_', " ")
-                ));
+                why.push(say!("who reinstates is not the {role} of the same permit", role = recorded(role)));
             }
         }
         if texts.job.items("wearers").iter().any(|w| w.id() == hand.by) {
