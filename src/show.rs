@@ -522,7 +522,7 @@ pub fn wanted(bench: &Bench<'_>, s: &Stand<'_>) -> String {
             return Some(words);
         }
         let called = match name.as_slice() {
-            [step] => bench.form.step(step).map(|(_, step)| Bench::label(step, None)),
+            [step] => bench.form.step(step).map(|(_, step)| Bench::label(step, None, &bench.texts.language)),
             [] | [_, _, ..] => None,
         };
         let own = called.or_else(|| name.last().map(|n| n.replace('_', " ")));

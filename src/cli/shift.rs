@@ -45,7 +45,7 @@ pub fn carried_in_words(known: &Known<'_>, texts: &Texts, all: &[carry::Carried]
         Some(say!(
             "{label}: {answer}, {time} ({ago}) on {permit}{end}",
             label = c.label,
-            answer = found(step, answer),
+            answer = found(step, answer, &texts.language),
             time = for_people(&answer.stamp.time, &answer.stamp.zone),
             ago = ago(&answer.stamp.time, known.now),
             permit = c.from,

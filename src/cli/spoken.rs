@@ -84,9 +84,16 @@ fn last_entered(all: &[Volume]) -> Option<Tongue> {
 }
 
 fn last_in(bytes: &[u8]) -> Option<Option<Tongue>> {
-    let texts = bytes.rsplit(|b| *b == b'\n').filter_map(|raw| std::str::from_utf8(raw).ok());
-    let mut lines = texts.filter(|t| t.contains(SITE)).filter_map(|t| Line::read(t.as_bytes()).ok());
-    let line = lines.find(|l| l.kind.name == "site")?;
+    // Damaged bytes are no part of any line that reads.
+    let text = String::from_utf8_lossy(bytes);
+    let found: Vec<usize> = text.match_indices(SITE).map(|(at, _)| at).collect();
+    let around = |at: usize| {
+        let (before, after) = text.split_at_checked(at)?;
+        let begins = before.rfind('\n').map_or(0, |lf| lf + 1);
+        let ends = at + after.find('\n').unwrap_or(after.len());
+        Line::read(text.get(begins..ends)?.as_bytes()).ok()
+    };
+    let line = found.into_iter().rev().filter_map(around).find(|l| l.kind.name == "site")?;
     let site = line.data.text("text").and_then(|t| crate::permit::bench::file("site", t).ok());
     Some(site.as_ref().and_then(|s| s.text("language")).and_then(Tongue::of))
 }

@@ -99,10 +99,10 @@ fn a_shutdown_stops_the_set_in_its_own_stage_and_after_what_comes_before() {
             .map(|s| ("wrong-side-of-stop", line(s)))
             .into();
     assert_eq!(codes(&early), wrong);
-    let skips = good.replace("    title: Stop\n", "    title: Stop\n    needs: [people_off, unload]\n");
+    let skips = good.replace("- stage: stop\n", "- stage: stop\n    needs: [people_off, unload]\n");
     // `unload` needs all before it, so that nothing is left out.
     assert_eq!(codes(&skips), []);
-    let skips = good.replace("    title: Stop\n", "    title: Stop\n    needs: [people_off]\n");
+    let skips = good.replace("- stage: stop\n", "- stage: stop\n    needs: [people_off]\n");
     let wrong = ["- stage: hoses_off", "- stage: unload"].map(|s| ("wrong-side-of-stop", line(s)));
     assert_eq!(codes(&skips), wrong);
 }
@@ -536,9 +536,12 @@ fn a_subject_is_asked_wherever_it_is_needed() {
     assert_eq!(with("air_test_basis == \"today\" and set.reserve == \"none\""), told);
     assert_eq!(with("air_test_basis == \"today\" and all(set.outlets.kind == \"limited\")"), told);
     // The same, said otherwise or more widely; and less.
-    let turns = "        when: set.driven_by != \"own_engine\" and set.motor.phases == \"three\"\n        called: the direction of rotation\n";
+    let turns = "        when: set.driven_by != \"own_engine\" and set.motor.phases == \"three\"\n        called:\n          en: the direction of rotation\n";
     let turned = |when: &str| {
-        errors(&[(turns, &format!("        when: {when}\n        called: the direction of rotation\n"))])
+        errors(&[(
+            turns,
+            &format!("        when: {when}\n        called:\n          en: the direction of rotation\n"),
+        )])
     };
     assert_eq!(turned("set.motor.phases != \"one\""), []);
     assert_eq!(
@@ -553,7 +556,7 @@ fn a_subject_is_asked_wherever_it_is_needed() {
     assert_eq!(turned("set.motor.phases == \"one\""), told);
     assert_eq!(turned("job.zone == \"none\""), told);
     // The condition of a stage counts as well.
-    let title = "    title: Escape sets\n";
+    let title = "      uk: \"Саморятівники\"\n";
     let stage = format!("{title}    when: job.atmosphere != \"not\"\n");
     let with = |when: &str| errors(&[(&stage, &format!("{title}    when: {when}\n"))]);
     assert_eq!(with("job.atmosphere == \"dangerous\"").len(), 2);

@@ -282,8 +282,8 @@ impl<'a> Bench<'a> {
     }
 
     /// What a step is called in explanations: as its form calls it, else its id in words; and the item.
-    pub fn label(step: &Step, item: Option<&str>) -> String {
-        let words = step.called().map_or_else(|| step.id().replace('_', " "), |w| w.own().to_owned());
+    pub fn label(step: &Step, item: Option<&str>, language: &str) -> String {
+        let words = step.called().map_or_else(|| step.id().replace('_', " "), |w| w.get(language).to_owned());
         match item {
             Some(i) => format!("{words}, {i}"),
             None => words,
@@ -292,7 +292,7 @@ impl<'a> Bench<'a> {
 
     /// The fact that an answer of a step is, for an item.
     pub fn fact_of(&self, step: &Step, item: Option<&Item>) -> Fact {
-        let label = Self::label(step, item.map(|i| i.name.as_str()));
+        let label = Self::label(step, item.map(|i| i.name.as_str()), &self.texts.language);
         let unknown = |why: &str| Fact::Unknown(format!("{label}: {why}"));
         let answer = match self.given(step, item.map(|i| i.id.as_str())) {
             Given::Nothing(why) => return unknown(&why),
@@ -304,7 +304,7 @@ impl<'a> Bench<'a> {
 
     /// The fact that this answer is.
     pub fn fact_of_answer(&self, step: &Step, item: Option<&Item>, answer: &Answer) -> Fact {
-        let label = Self::label(step, item.map(|i| i.name.as_str()));
+        let label = Self::label(step, item.map(|i| i.name.as_str()), &self.texts.language);
         let unknown = |why: &str| Fact::Unknown(format!("{label}: {why}"));
         if let Some(at) = &answer.at {
             let late = time::seconds(&answer.stamp.time) - time::seconds(at);
@@ -320,7 +320,8 @@ impl<'a> Bench<'a> {
         match step.kind() {
             StepKind::Confirm => is(Value::Bool(value == "yes"), recorded(value)),
             StepKind::Choice(_) => {
-                let words = choice_words(step, value).unwrap_or_else(|| value.replace('_', " "));
+                let words = choice_words(step, value, &self.texts.language)
+                    .unwrap_or_else(|| value.replace('_', " "));
                 is(Value::Choice(value.to_owned()), words)
             }
             StepKind::Date => match value.parse::<Date>() {
@@ -433,16 +434,16 @@ impl<'a> Bench<'a> {
 }
 
 /// The words of a choice of a step, in quotation marks; `None` if the step does not offer it.
-fn choice_words(step: &Step, id: &str) -> Option<String> {
+fn choice_words(step: &Step, id: &str, language: &str) -> Option<String> {
     let (_, words) = step.choices().iter().find(|(c, _)| c == id)?;
-    Some(format!("\"{}\"", words.own()))
+    Some(format!("\"{}\"", words.get(language)))
 }
 
 /// An answer as it was given, for people; the same whenever it is asked.
-pub fn found(step: &Step, a: &Answer) -> String {
+pub fn found(step: &Step, a: &Answer, language: &str) -> String {
     let value = a.value.as_deref().unwrap_or_default();
     if let Some((_, words)) = step.choices().iter().find(|(c, _)| c == value) {
-        return words.own().to_owned();
+        return words.get(language).to_owned();
     }
     if matches!(step.kind(), StepKind::Confirm | StepKind::Timed(_)) {
         return recorded(value);

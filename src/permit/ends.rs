@@ -154,7 +154,7 @@ pub fn carried(permit: &Permit, texts: &Texts) -> Vec<(String, End)> {
         }
         let Some((_, step)) = texts.form.step(&answer.step) else { continue };
         if let Some(end) = of(step, answer, permit, texts) {
-            out.push((super::bench::Bench::label(step, answer.item.as_deref()), end));
+            out.push((super::bench::Bench::label(step, answer.item.as_deref(), &texts.language), end));
         }
     }
     out

@@ -19,6 +19,8 @@ pub struct Stand<'a> {
     pub step: &'a Step,
     /// Item.
     pub item: Option<Item>,
+    /// Language of its words.
+    pub language: &'a str,
     /// How it stands.
     pub standing: Standing,
     /// Why, where it is not open.
@@ -64,7 +66,22 @@ impl<'a> Stand<'a> {
 
     /// `pressure, Cylinder B`.
     pub fn label(&self) -> String {
-        Bench::label(self.step, self.item.as_ref().map(|i| i.name.as_str()))
+        Bench::label(self.step, self.item.as_ref().map(|i| i.name.as_str()), self.language)
+    }
+
+    /// Whether it is called so in some language of its form and of its item.
+    pub fn is_called(&self, label: &str) -> bool {
+        let step = self.step.called().map_or(&[][..], |w| w.texts()).iter().map(|(tag, _)| tag.as_str());
+        let names = self.item.as_ref().map(|i| i.values.words("name").map_or(&[][..], |w| w.texts()));
+        let languages: Vec<&str> = step.chain([self.language]).collect();
+        languages.iter().any(|language| match (&self.item, names) {
+            (Some(item), Some(names)) => {
+                let own = [item.name.as_str(), item.id.as_str()];
+                let all = names.iter().map(|(_, name)| name.as_str()).chain(own);
+                all.into_iter().any(|name| Bench::label(self.step, Some(name), language) == label)
+            }
+            _ => Bench::label(self.step, None, language) == label,
+        })
     }
 }
 
@@ -97,7 +114,8 @@ fn stands<'a>(bench: &Bench<'a>, only: Option<&str>) -> Vec<Stand<'a>> {
                 (standing, why) = (Standing::Waiting, vec![old]);
             }
             let accepted = answers.last().is_some_and(|a| bench.permit.accepted(a));
-            out.push(Stand { stage, step, item, standing, why, answers, aged, accepted });
+            let language = bench.texts.language.as_str();
+            out.push(Stand { stage, step, item, language, standing, why, answers, aged, accepted });
         }
     }
     out

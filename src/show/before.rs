@@ -44,7 +44,7 @@ pub fn before_signing(
             part(say!("WHO GOES ON THIS AIR"), wearers(&view)),
             part(say!("THE SMALLEST MARGINS"), margins(&bench)),
             part(say!("WHAT WAS HELD, AND HOW IT WAS CLEARED"), held(&view)),
-            part(say!("READ AGAIN BY A SUPERVISOR, AND NOT THE SAME"), disagreed(known, &bench)),
+            part(say!("READ AGAIN BY A SUPERVISOR, AND NOT THE SAME"), disagreed(&bench)),
             part(say!("CARRIED FROM THE REGISTER"), carried(&bench)),
             part(
                 say!("DEVIATIONS, LEFT OUT, TO LOOK AT, CHANGES"),
@@ -128,24 +128,21 @@ fn answered_again(permit: &Permit, view: &PermitView) -> Vec<String> {
 }
 
 /// Gauges that did not agree on this permit, and what the operator gave then.
-fn disagreed(known: &Known<'_>, bench: &Bench<'_>) -> Vec<String> {
+fn disagreed(bench: &Bench<'_>) -> Vec<String> {
     let found = sign::disagreements(bench.permit);
     let mut out: Vec<String> = found.iter().map(sign::Disagreed::words).collect();
     if out.is_empty() {
         return vec![say!("nothing").into()];
     }
-    // The record calls a gauge as the site does, whatever language is asked for here.
-    let Ok(texts) = known.texts(bench.permit) else { return out };
-    let recorded = Bench::new(known.state, bench.permit, &texts, known.now);
-    let recorded = walk::walk(&recorded);
-    for (s, of) in walk::walk(bench).iter().zip(&recorded) {
-        if found.iter().any(|d| d.label == of.label())
+    for s in &walk::walk(bench) {
+        // The record calls a gauge in the language in which it was refused.
+        if found.iter().any(|d| s.is_called(&d.label))
             && let Some(a) = s.answers.last()
         {
             out.push(say!(
                 "{step}: the operator's last answer is {answer}, line {line}",
                 step = s.label(),
-                answer = crate::permit::bench::found(s.step, a),
+                answer = crate::permit::bench::found(s.step, a, s.language),
                 line = a.stamp.line
             ));
         }
@@ -176,7 +173,7 @@ fn carried(bench: &Bench<'_>) -> Vec<String> {
         let carried = say!(
             "{step}: {answer}, {time} on {permit}, {hours} h {minutes} min ago",
             step = s.label(),
-            answer = crate::permit::bench::found(s.step, a),
+            answer = crate::permit::bench::found(s.step, a, s.language),
             time = crate::time::for_people(&a.stamp.time, &a.stamp.zone),
             permit = carry.from,
             hours = age / 60,

@@ -362,7 +362,7 @@ fn warnings_do_not_refuse() {
 /// One text in another language asks for all of them; the choices too.
 #[test]
 fn a_language_is_whole_or_told() {
-    let steps = "      - step: a\n        ask: { en: A, pl: B }\n        choice:\n          x: { en: X, pl: Y, uk: Z }\n          y: { en: Y, pl: Y, uk: Y }\n";
+    let steps = "      - step: a\n        ask: { en: A, pl: B }\n        choice:\n          one: { en: A, pl: B, uk: C }\n          two: { en: D, pl: E, uk: F }\n";
     let r = read(&with_steps(steps));
     let found: Vec<_> = r.findings.iter().filter(|f| f.code == "missing-language").collect();
     let told: Vec<_> = found.iter().map(|f| (f.level, f.place.line, f.message.as_str())).collect();

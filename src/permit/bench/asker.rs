@@ -242,7 +242,7 @@ impl Facts for Asker<'_> {
 
     fn choice(&self, name: &Name, id: &str) -> Option<String> {
         let [step] = name.as_slice() else { return None };
-        choice_words(self.bench.form.step(step)?.1, id)
+        choice_words(self.bench.form.step(step)?.1, id, &self.bench.texts.language)
     }
 }
 

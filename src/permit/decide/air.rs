@@ -99,7 +99,7 @@ pub fn known_as(known: &Known<'_>, permit: Option<&Permit>, typed: &str) -> Stri
             if v.id() == typed {
                 return typed;
             }
-            if same(v.id()) || v.words("name").is_some_and(|n| same(n.get(&t.language))) {
+            if same(v.id()) || v.words("name").is_some_and(|n| n.texts().iter().any(|(_, name)| same(name))) {
                 called.push(v.id().to_owned());
             }
         }

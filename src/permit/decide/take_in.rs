@@ -307,9 +307,10 @@ fn as_signed(
     if is_it(&ours)? {
         return Ok(());
     }
-    let here = Tongue::now();
-    for tongue in Tongue::ALL.into_iter().filter(|t| *t != here) {
-        let Ok(other) = tongue.within(prepared) else { continue };
+    // Asked for it stands before the site's, for the texts of form, set and site too.
+    for (tongue, asked) in Tongue::ALL.into_iter().flat_map(|t| [(t, false), (t, true)]) {
+        let other = if asked { tongue.within_asked(prepared) } else { tongue.within(prepared) };
+        let Ok(other) = other else { continue };
         let other = with_its_own(other, line);
         if is_it(&other)? {
             return Ok(());

@@ -256,7 +256,10 @@ pub fn deviations(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Left
             Some((_, step)) => {
                 let items = step.each().map(|e| bench.all_items(e)).unwrap_or_default();
                 let item = items.iter().find(|i| Some(&i.id) == a.item.as_ref()).map(|i| i.name.as_str());
-                (Bench::label(step, item.or(a.item.as_deref())), found(step, a))
+                (
+                    Bench::label(step, item.or(a.item.as_deref()), &texts.language),
+                    found(step, a, &texts.language),
+                )
             }
             None => (a.key().replace('_', " "), a.value.clone().unwrap_or_default()),
         };

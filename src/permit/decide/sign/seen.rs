@@ -227,7 +227,7 @@ pub fn unread(permit: &Permit, stands: &[Stand<'_>]) -> Vec<String> {
     let mut out = Vec::new();
     for s in stands {
         let label = s.label();
-        let last = disagreed.iter().filter(|d| d.label == label).map(|d| d.stamp.seq).max();
+        let last = disagreed.iter().filter(|d| s.is_called(&d.label)).map(|d| d.stamp.seq).max();
         let answered = s.answers.last().map_or(0, |a| a.stamp.seq);
         if let Some(line) = last.filter(|seq| *seq > answered) {
             let item = s.item_id().map(|i| format!(" --item {i}")).unwrap_or_default();
