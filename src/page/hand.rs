@@ -186,6 +186,7 @@ impl Hand {
             register: place.register.clone(),
             seal: place.seal.clone(),
             today: place.today.clone(),
+            language: None,
             command,
         };
         let (done, out, err) = self.outside(input, |outside| crate::cli::command(&args, place, outside));

@@ -171,6 +171,7 @@ fn beat(app: &App, hand: &mut Hand) -> String {
             overdue.extend(crate::show::over_with_people(&known, p));
         }
     }
+    let overdue: Vec<String> = overdue.iter().map(|w| crate::page::app::here(w)).collect();
     let data = serde_json::json!({
         "version": version, "now": crate::time::for_people(&known.now.time, &known.now.zone), "second": now,
         "on_air": known.state.on_air.len(), "overdue": overdue, "roll": app.roll_first(looked),

@@ -63,14 +63,15 @@
 
   // Day and night, as chosen here; else as the machine has it.
   const mode = $("mode"), root = document.documentElement;
-  const word = () => { if (mode) mode.textContent = root.dataset.mode === "night" ? "Day" : "Night"; };
+  const dark = () => root.dataset.mode ? root.dataset.mode === "night" : matchMedia("(prefers-color-scheme: dark)").matches;
+  const word = () => { if (mode) mode.textContent = dark() ? "Day" : "Night"; };
   try {
     const saved = localStorage.getItem("mode");
     if (saved) root.dataset.mode = saved;
     if (mode) {
       mode.hidden = false; word();
       mode.addEventListener("click", () => {
-        root.dataset.mode = root.dataset.mode === "night" ? "day" : "night";
+        root.dataset.mode = dark() ? "day" : "night";
         localStorage.setItem("mode", root.dataset.mode); word();
       });
     }
@@ -168,7 +169,7 @@
     const now = $("now"); if (now) now.textContent = b.now;
     const late = $("overdue");
     overdue = b.overdue.length > 0;
-    if (late) { late.hidden = !overdue; if (overdue) $("overdue-words").textContent = b.overdue.join(" · "); }
+    if (late) { late.hidden = !overdue; if (overdue) $("overdue-words").textContent = b.overdue[0] + (b.overdue.length > 1 ? ` · and ${b.overdue.length - 1} more on the board` : ""); }
     if (b.roll && !document.querySelector(".bar a[href='/roll-call']") && $("board")) location.assign("/roll-call");
     const changed = b.version !== version;
     version = b.version;
