@@ -411,8 +411,11 @@ pub fn read_from(path: &Path, offset: u64) -> Result<Vec<u8>, StorageError> {
     read().map_err(|e| trouble("read", path, &e))
 }
 
+/// What says of a folder whether anything was written to it: names, lengths, times.
+pub type Stamps = Vec<(String, u64, Option<std::time::SystemTime>)>;
+
 /// Names, lengths and times of the files of a folder: what says that nothing was written since.
-pub fn stamps(path: &Path) -> Vec<(String, u64, Option<std::time::SystemTime>)> {
+pub fn stamps(path: &Path) -> Stamps {
     let Ok(entries) = path.read_dir() else { return Vec::new() };
     let one = |e: std::fs::DirEntry| {
         let meta = e.metadata().ok()?;

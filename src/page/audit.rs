@@ -12,7 +12,7 @@ use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use axum::response::Response;
 use minijinja::Value;
-use std::path::PathBuf;
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 
@@ -43,7 +43,7 @@ fn line_count(bytes: &[u8]) -> u64 {
     bytes.iter().filter(|b| **b == b'\n').count() as u64
 }
 
-fn verified(app: &App, register: &PathBuf, second: i64) -> Came {
+fn verified(app: &App, register: &Path, second: i64) -> Came {
     let at = crate::time::utc(second);
     let volumes = match volumes::read(&Folder::at(register)) {
         Ok(v) => v,

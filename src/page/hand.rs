@@ -9,7 +9,7 @@ use super::signal::Signal;
 use crate::actions::{Desk, Looked, Trouble};
 use crate::cli::args::{Args, Command};
 use crate::cli::{End, Outcome, Outside, Place, REASONS};
-use crate::disk::SystemRandom;
+use crate::disk::{Stamps, SystemRandom};
 use crate::text::safe_line;
 use crate::tongue::Tongue;
 use std::path::PathBuf;
@@ -28,9 +28,6 @@ pub struct Hands {
     /// The clock.
     pub clock: Arc<Clock>,
 }
-
-/// What stands on disk, as far as it says whether anything changed.
-type Stamps = Vec<(String, u64, Option<std::time::SystemTime>)>;
 
 /// The hand.
 pub struct Hand {

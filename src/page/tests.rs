@@ -169,7 +169,7 @@ impl Site {
                         }
                     }
                 }
-                _ => {}
+                crate::site::Raw::Bool(_) | crate::site::Raw::Int(_) | crate::site::Raw::Map(_) => {}
             }
         }
         for (name, value) in otherwise {

@@ -164,7 +164,7 @@ impl State {
         }
         self.count += 1;
         self.time.clone_from(&line.time);
-        if self.count % MARK == 0 {
+        if self.count.is_multiple_of(MARK) {
             let mark = State { marks: Vec::new(), ..self.clone() };
             self.marks.push(Arc::new(mark));
         }
