@@ -183,7 +183,7 @@ pub struct Verified {
 
 /// Verifies a register of one volume, or the bytes of its volumes one after another.
 pub fn verify(bytes: &[u8], trust: Option<&Trust>) -> Verified {
-    walk(&[bytes], trust, None, &[])
+    walk(&[bytes], trust, None, &[], &|_| {})
 }
 
 /// A later version of the roster, given from outside: what it says of keys counts, whether or not the
@@ -197,17 +197,27 @@ pub struct Later {
 
 /// Verifies a register's volumes, with later versions of its roster, in order.
 pub fn verify_volumes(volumes: &[&[u8]], trust: Option<&Trust>, later: &[Later]) -> Verified {
-    walk(volumes, trust, None, later)
+    walk(volumes, trust, None, later, &|_| {})
+}
+
+/// The same, telling after each line how many there were: a screen shows how far it is.
+pub fn verify_watched(
+    volumes: &[&[u8]],
+    trust: Option<&Trust>,
+    later: &[Later],
+    watch: &dyn Fn(u64),
+) -> Verified {
+    walk(volumes, trust, None, later, watch)
 }
 
 /// Verifies a register, or an excerpt, with later versions of its roster, in order.
 pub fn verify_with(bytes: &[u8], trust: Option<&Trust>, later: &[Later], excerpt: bool) -> Verified {
-    walk(&[bytes], trust, excerpt.then(|| permit_of(bytes)), later)
+    walk(&[bytes], trust, excerpt.then(|| permit_of(bytes)), later, &|_| {})
 }
 
 /// Verifies an excerpt of one permit: the one whose `open` stands in it.
 pub fn verify_excerpt(bytes: &[u8], trust: Option<&Trust>) -> Verified {
-    walk(&[bytes], trust, Some(permit_of(bytes)), &[])
+    walk(&[bytes], trust, Some(permit_of(bytes)), &[], &|_| {})
 }
 
 fn permit_of(bytes: &[u8]) -> String {
@@ -219,7 +229,13 @@ fn permit_of(bytes: &[u8]) -> String {
         .unwrap_or_default()
 }
 
-fn walk(volumes: &[&[u8]], trust: Option<&Trust>, excerpt_of: Option<String>, later: &[Later]) -> Verified {
+fn walk(
+    volumes: &[&[u8]],
+    trust: Option<&Trust>,
+    excerpt_of: Option<String>,
+    later: &[Later],
+    watch: &dyn Fn(u64),
+) -> Verified {
     let mut out = Verified {
         report: Report {
             verdict: Verdict::Sound,
@@ -248,6 +264,7 @@ fn walk(volumes: &[&[u8]], trust: Option<&Trust>, excerpt_of: Option<String>, la
             if let Err(broken) = one_line(&mut out, raw, excerpt_of.as_deref()) {
                 return finish(out, trust, Some(broken), excerpt_of.as_deref(), later);
             }
+            watch(out.lines.len() as u64);
             rest = tail.get(1..).unwrap_or_default();
         }
         if !rest.is_empty() {

@@ -6,7 +6,7 @@
 mod air_test;
 pub mod args;
 mod auditing;
-mod calling;
+pub(crate) mod calling;
 mod crew;
 mod custody;
 pub mod demo;
@@ -14,20 +14,20 @@ mod doctor;
 mod elsewhere;
 mod freezing;
 mod gauges;
-mod looking;
+pub(crate) mod looking;
 mod machine;
 pub mod picture;
-mod planning;
-mod printing;
+pub(crate) mod planning;
+pub(crate) mod printing;
 mod rereading;
 mod rosters;
-mod screen;
-mod sheet;
-mod shift;
-mod signing;
+pub(crate) mod screen;
+pub(crate) mod sheet;
+pub(crate) mod shift;
+pub(crate) mod signing;
 mod slip;
 pub mod spoken;
-mod station;
+pub(crate) mod station;
 mod walk;
 
 use crate::actions::aside::with_aside;
@@ -61,7 +61,12 @@ pub struct Outside<'a> {
     pub random: &'a mut dyn Random,
     /// Where seal keys stand unless told otherwise.
     pub state_folder: Option<PathBuf>,
+    /// Opens the page: it stands above the command line, which knows nothing of it.
+    pub page: Page,
 }
+
+/// What opens the page.
+pub type Page = fn(&Place, &args::serve::Serve, &mut Outside<'_>) -> Outcome;
 
 /// Why a command ends without success.
 #[derive(Debug)]
@@ -238,7 +243,7 @@ fn tell(end: End, place: &Place, err: &mut dyn Write) -> i32 {
     }
 }
 
-fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
+pub(crate) fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
     match &args.command {
         Command::Plan(p) => planning::plan(p, outside),
         Command::Lint { files, json } => looking::lint(files, *json, outside),
@@ -309,6 +314,7 @@ fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> Outcome {
             clap_complete::generate(*shell, &mut Args::command(), "airwrit", &mut script);
             Ok(outside.out.write_all(&script)?)
         }
+        Command::Serve(s) => (outside.page)(place, s, outside),
         Command::Demo { into } => demo::command(into.as_deref(), outside),
     }
 }
@@ -404,7 +410,7 @@ impl Place {
     }
 
     /// The seal's folder: as told, or under the user's state folder by log.
-    fn seal_folder(&self, outside: &Outside<'_>, log: Option<&str>) -> Result<PathBuf, End> {
+    pub(crate) fn seal_folder(&self, outside: &Outside<'_>, log: Option<&str>) -> Result<PathBuf, End> {
         if let Some(s) = &self.seal {
             return Ok(s.clone());
         }

@@ -397,3 +397,44 @@ pub fn state_folder() -> Option<PathBuf> {
 pub fn second() -> i64 {
     jiff::Timestamp::now().as_second()
 }
+
+/// The bytes of a file from an offset on.
+pub fn read_from(path: &Path, offset: u64) -> Result<Vec<u8>, StorageError> {
+    plain(path)?;
+    let read = || -> std::io::Result<Vec<u8>> {
+        let mut file = File::open(path)?;
+        file.seek(SeekFrom::Start(offset))?;
+        let mut bytes = Vec::new();
+        file.take(MOST).read_to_end(&mut bytes)?;
+        Ok(bytes)
+    };
+    read().map_err(|e| trouble("read", path, &e))
+}
+
+/// What says of a folder whether anything was written to it: names, lengths, times.
+pub type Stamps = Vec<(String, u64, Option<std::time::SystemTime>)>;
+
+/// Names, lengths and times of the files of a folder: what says that nothing was written since.
+pub fn stamps(path: &Path) -> Stamps {
+    let Ok(entries) = path.read_dir() else { return Vec::new() };
+    let one = |e: std::fs::DirEntry| {
+        let meta = e.metadata().ok()?;
+        Some((e.file_name().to_string_lossy().into_owned(), meta.len(), meta.modified().ok()))
+    };
+    let mut all: Vec<_> = entries.flatten().filter_map(one).collect();
+    all.sort();
+    all
+}
+
+/// Removes a folder of the demo's, and nothing else: its name says so, and it holds what the demo wrote.
+pub fn remove_demo(path: &Path) -> Result<(), StorageError> {
+    if !path.join(DEMO_MARK).is_file() {
+        return Err(StorageError {
+            why: format!("{} was not made by the demo; nothing is removed", path.display()),
+        });
+    }
+    std::fs::remove_dir_all(path).map_err(|e| trouble("remove", path, &e))
+}
+
+/// The file that says of a folder that the demo made it.
+pub const DEMO_MARK: &str = "made-by-the-demo";

@@ -14,6 +14,7 @@ pub mod disk;
 pub mod finding;
 pub mod gate;
 pub mod lint;
+pub mod page;
 pub mod paper;
 pub mod permit;
 pub mod plan;

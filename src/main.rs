@@ -13,6 +13,7 @@ fn main() -> std::process::ExitCode {
         second: &airwrit::disk::second,
         random: &mut airwrit::disk::SystemRandom,
         state_folder: airwrit::disk::state_folder(),
+        page: airwrit::page::serve,
     };
     let code = airwrit::cli::run(std::env::args_os(), &mut outside);
     std::process::ExitCode::from(u8::try_from(code).unwrap_or(3))

@@ -11,6 +11,7 @@ mod before;
 mod board;
 pub mod card;
 mod day;
+mod gauge;
 pub mod orders;
 mod page_one;
 mod pictures;
@@ -21,6 +22,7 @@ mod warnings;
 
 pub use before::{before_reinstating, before_signing};
 pub use board::{Row, apart, board};
+pub use gauge::{Gauge, gauge};
 pub use set::set;
 pub use texts::texts;
 pub use warnings::over_with_people;
@@ -81,11 +83,14 @@ struct Past {
 
 fn past(known: &Known<'_>, lines: &[Line], number: &str, language: &str) -> Result<Past, String> {
     let (chain, known_of_one) = (known.chain, known.state.of_one);
-    let mut state = State::default();
+    // A look back begins near the permit's own first line and ends at its last one.
+    let opened = known.state.permits.get(number).map_or(0, |p| p.opened.seq);
+    let (mut state, skipped) = if known_of_one { (State::default(), 0) } else { known.state.before(opened) };
     state.of_one = known_of_one;
     let mut past = Past { stood: BTreeMap::new(), issued: None };
     let mut texts: Option<Texts> = None;
-    for line in lines {
+    let last = lines.iter().rposition(|l| l.permit.as_deref() == Some(number)).unwrap_or(0);
+    for line in lines.iter().take(last + 1).skip(skipped) {
         if known_of_one && chain.is_beside(line) {
             state.take_beside(line);
         } else {

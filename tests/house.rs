@@ -108,6 +108,31 @@ const ROOMS: &[(&str, &[&str])] = &[
             "actions",
         ],
     ),
+    (
+        "page",
+        &[
+            "finding",
+            "text",
+            "units",
+            "time",
+            "view",
+            "world",
+            "checklist",
+            "gate",
+            "site",
+            "trust",
+            "record",
+            "permit",
+            "plan",
+            "show",
+            "audit",
+            "paper",
+            "disk",
+            "actions",
+            "tongue",
+            "cli",
+        ],
+    ),
 ];
 
 fn root() -> PathBuf {

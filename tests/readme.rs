@@ -112,6 +112,7 @@ impl Newcomer {
                 second: &|| second.get(),
                 random: &mut self.random,
                 state_folder: None,
+                page: airwrit::page::serve,
             },
         );
         let out = String::from_utf8(out).unwrap();

@@ -1,6 +1,7 @@
 //! The words of the command line. `--help` is made from here and nowhere else.
 
 pub mod audit;
+pub mod serve;
 pub mod shift;
 
 use audit::{AnchorArgs, Audit};
@@ -368,6 +369,8 @@ pub enum Command {
         /// Who signs
         who: Who,
     },
+    /// Open the page on this machine: the same engine in the browser, for gloves and touch
+    Serve(serve::Serve),
     /// Everything at work now: who is on air, what sends them out, the last readings, whom to call
     Board {
         /// As JSON

@@ -139,20 +139,10 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
 pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) {
     let looked = place.look(outside).ok();
     // As things stood before this: of everything that breathes this air.
-    let all = looked.as_ref().map(|l| given_now(&l.known(), what, on)).unwrap_or_default();
-    let mut co: Vec<Option<String>> = all.iter().map(|g| g.co.clone()).collect();
-    co.dedup();
-    // Two orders decided for one alarm are none.
-    let co = if let [Some(one)] = co.as_slice() { Some(one.as_str()) } else { None };
-    let orders = orders::of(
-        what,
-        orders::Given {
-            co,
-            no_reserve: all.iter().any(|g| g.no_reserve),
-            on_reserve: all.iter().any(|g| g.on_reserve),
-            grave: all.iter().any(|g| g.grave),
-        },
-    );
+    let orders = match &looked {
+        Some(l) => orders_for(&l.known(), what, on),
+        None => orders::of(what, orders::Given::default()),
+    };
     // A terminal that fails must not keep the line from being written.
     let _ = writeln!(outside.err, "{}", orders.wearers);
     if let Some(looked) = &looked {
@@ -166,6 +156,24 @@ pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) 
     let _ = writeln!(outside.err, "  {}", say!("THE SET: {words}", words = orders.set));
     let again = crate::text::listed(&orders.again, say!("and"));
     let _ = writeln!(outside.err, "  {}", say!("BEFORE ANYONE GOES BACK: {words}", words = again));
+}
+
+/// The orders at an event as things stand.
+pub fn orders_for(known: &Known<'_>, what: &str, on: &Stops) -> orders::Orders {
+    let all = given_now(known, what, on);
+    let mut co: Vec<Option<String>> = all.iter().map(|g| g.co.clone()).collect();
+    co.dedup();
+    // Two orders decided for one alarm are none.
+    let co = if let [Some(one)] = co.as_slice() { Some(one.as_str()) } else { None };
+    orders::of(
+        what,
+        orders::Given {
+            co,
+            no_reserve: all.iter().any(|g| g.no_reserve),
+            on_reserve: all.iter().any(|g| g.on_reserve),
+            grave: all.iter().any(|g| g.grave),
+        },
+    )
 }
 
 /// What is known of one permit when orders are given.

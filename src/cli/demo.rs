@@ -51,6 +51,13 @@ pub fn command(into: Option<&Path>, outside: &mut Outside<'_>) -> Outcome {
     Ok(())
 }
 
+/// An invented station in a folder, its texts in force and nothing opened: for whoever tries it themselves.
+pub fn enrolled(folder: &Path, out: &mut dyn Write) -> Outcome {
+    let cast = people::cast().map_err(could_not)?;
+    people::write(&cast, folder)?;
+    day::begun(&cast, folder, out)
+}
+
 /// Plays the day into a folder that does not exist yet or is empty, telling what happens.
 pub fn play(folder: &Path, out: &mut dyn Write) -> Result<Left, End> {
     if crate::disk::holds_something(folder) {

@@ -16,7 +16,6 @@ pub fn plan(p: &Plan, outside: &mut Outside<'_>) -> Outcome {
     let set = file(&p.set, read_set, outside)?;
     let site = file(&p.site, read_site, outside)?;
     let job = file(&p.job, read_job, outside)?;
-    let job = job.worked_out(&site, &|_| None).map_err(|lacks| could_not(lacks.join("; ")))?;
     let units = match p.units.as_deref().or_else(|| site.choice("units")) {
         Some("us") => Units::Us,
         Some("both") => Units::Both,
@@ -64,17 +63,9 @@ pub fn plan(p: &Plan, outside: &mut Outside<'_>) -> Outcome {
                 ));
             }
         };
-    let zone = jiff::tz::TimeZone::get(site.text("zone").unwrap_or("UTC")).unwrap_or(jiff::tz::TimeZone::UTC);
-    let now = crate::time::Moment::new((outside.second)(), &zone);
-    let assumed = Assumed {
-        temperatures,
-        reserve: typed(&p.reserve, Dimension::Pressure, "207 bar")?,
-        cable,
-        today: now.date(),
-        refused: problems_of_files(&job, &set, &site),
-        language: None,
-    };
-    let plan = work_out(&set, &site, &job, &assumed, units).map_err(could_not)?;
+    let given =
+        Given { temperatures, reserve: typed(&p.reserve, Dimension::Pressure, "207 bar")?, cable, units };
+    let plan = of_values(&set, &site, &job, given, (outside.second)())?;
     if p.json {
         print_json(&plan, outside.out)?;
     } else {
@@ -88,6 +79,39 @@ pub fn plan(p: &Plan, outside: &mut Outside<'_>) -> Outcome {
         )?;
     }
     if plan.fits { Ok(()) } else { Err(End::No) }
+}
+
+/// What is known beside the files.
+pub struct Given {
+    /// Lowest and highest temperature.
+    pub temperatures: Option<(Written, Written)>,
+    /// The reserve as it will be read.
+    pub reserve: Option<Written>,
+    /// Length and section of the supply cable.
+    pub cable: Option<(Written, Written)>,
+    /// Units that people see.
+    pub units: Units,
+}
+
+/// The same of files that were read already; the job is worked out with its site here.
+pub fn of_values(
+    set: &Values,
+    site: &Values,
+    job: &Values,
+    given: Given,
+    second: i64,
+) -> Result<crate::plan::Plan, End> {
+    let job = job.worked_out(site, &|_| None).map_err(|lacks| could_not(lacks.join("; ")))?;
+    let zone = jiff::tz::TimeZone::get(site.text("zone").unwrap_or("UTC")).unwrap_or(jiff::tz::TimeZone::UTC);
+    let assumed = Assumed {
+        temperatures: given.temperatures,
+        reserve: given.reserve,
+        cable: given.cable,
+        today: crate::time::Moment::new(second, &zone).date(),
+        refused: problems_of_files(&job, set, site),
+        language: None,
+    };
+    work_out(set, site, &job, &assumed, given.units).map_err(could_not)
 }
 
 fn file(path: &Path, read: fn(&str, &[u8]) -> Read, outside: &mut Outside<'_>) -> Result<Values, End> {

@@ -93,7 +93,7 @@ pub fn card(
 }
 
 /// Keeps where the next copy hangs; what is printed comes after that line.
-fn numbered(
+pub(crate) fn numbered(
     desk: &mut Desk<'_>,
     number: &str,
     hangs: &str,
@@ -113,7 +113,7 @@ fn numbered(
 }
 
 /// A sheet of a register of which something is missing would be taken for all of it.
-fn whole(looked: &crate::actions::Looked) -> Result<(), Refusal> {
+pub(crate) fn whole(looked: &crate::actions::Looked) -> Result<(), Refusal> {
     if !looked.in_part() {
         return Ok(());
     }
@@ -166,7 +166,7 @@ fn not_over(known: &Known<'_>, permit: &Permit) -> Result<(), Refusal> {
 }
 
 /// Refuses a sheet that would read otherwise than the permit stands now: its time ran out after the last line.
-fn as_it_reads(known: &Known<'_>, lines: &[Line], number: &str) -> Result<(), Refusal> {
+pub(crate) fn as_it_reads(known: &Known<'_>, lines: &[Line], number: &str) -> Result<(), Refusal> {
     let permit = known.permit(number)?;
     not_over(known, permit)?;
     let then = Known { now: &as_of(known, lines), ..*known }.life(permit);

@@ -4,7 +4,6 @@
 
 use super::End;
 use super::shift::carried_in_words;
-use crate::actions::Loaded;
 use crate::checklist::{Purpose, StepKind};
 use crate::gate::Value;
 use crate::permit::bench::{Bench, Texts};
@@ -21,6 +20,8 @@ use crate::view::{Standing, StateWord};
 pub struct Screen {
     /// Where you are.
     pub head: String,
+    /// The same in parts, for a face that has room.
+    pub parts: Parts,
     /// What is asked.
     pub lines: Vec<String>,
     /// What `?` shows.
@@ -47,6 +48,53 @@ pub struct Screen {
     pub earlier_words: Vec<String>,
     /// Answers of another permit that still hold and could be carried, in words.
     pub carry: Vec<String>,
+}
+
+/// What stands on a screen, each by itself.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Parts {
+    /// Number of the stage, from 1; 0 where no step is asked.
+    pub stage: usize,
+    /// So many stages.
+    pub stages: usize,
+    /// Title of the stage.
+    pub title: String,
+    /// Steps left.
+    pub left: usize,
+    /// Steps in all.
+    pub all: usize,
+    /// What is asked.
+    pub ask: String,
+    /// What is told beside it: what it rests on, what was worked out, since when it runs.
+    pub beside: Vec<String>,
+    /// Choices: id and words.
+    pub offered: Vec<(String, String)>,
+    /// Unit of a reading, or empty.
+    pub unit: String,
+    /// Decimals of a reading.
+    pub decimals: u8,
+    /// A reading may be below the instrument's lowest mark.
+    pub below: bool,
+    /// Life-critical.
+    pub critical: bool,
+    /// It holds.
+    pub holds: bool,
+    /// It cannot be worked out yet.
+    pub stuck: bool,
+    /// Why it does not go on, where it holds or waits.
+    pub why: Vec<String>,
+    /// Why it is asked, and what to do; empty where nothing is said.
+    pub because: String,
+    /// What to do where it holds.
+    pub fix: String,
+    /// How it is done.
+    pub how: String,
+    /// What is wanted, where that may be told.
+    pub wanted: String,
+    /// Place in the history of its last answer; 0 if it has none.
+    pub last: u64,
+    /// Where a wait began, UTC second, and how long it lasts, seconds, rounded up.
+    pub wait: Option<(i64, i64)>,
 }
 
 /// How the answer is taken.
@@ -84,20 +132,19 @@ pub enum Now {
 
 /// The screen as things are; of a step that was answered before, if one is named.
 pub fn now(
-    loaded: &Loaded,
+    known: &Known<'_>,
     number: &str,
     shutdown: bool,
     by: Option<&str>,
     again: Option<(String, Option<String>)>,
 ) -> Result<Now, End> {
-    let known = loaded.known();
     let permit = known.permit(number)?;
     let texts = known.texts(permit)?;
-    let mut now = as_things_are(&known, permit, &texts, shutdown, by, again)?;
+    let mut now = as_things_are(known, permit, &texts, shutdown, by, again)?;
     if let Now::Ask(screen) = &mut now {
-        screen.lines.splice(0..0, first_of_all(&known, permit, &texts));
+        screen.lines.splice(0..0, first_of_all(known, permit, &texts));
         if !shutdown {
-            screen.carry = carried_in_words(&known, &texts, &carry::candidates(&known, permit, &texts));
+            screen.carry = carried_in_words(known, &texts, &carry::candidates(known, permit, &texts));
         }
     }
     Ok(now)
@@ -195,6 +242,7 @@ fn as_things_are(
         stands.iter().find(|s| s.step.id() == step && s.item_id() == item.as_deref())
     }) {
         let mut screen = screen(&bench, stand, head(Some(stand)), by, shutdown);
+        screen.parts.place(&bench, stand, &stands);
         screen.lines.extend(stand.answers.last().map(|a| {
             let value = a.left_out.clone().or_else(|| a.value.clone()).unwrap_or_default();
             let choice = stand.step.choices().iter().find(|(id, _)| *id == value);
@@ -216,8 +264,10 @@ fn as_things_are(
         return Ok(Now::Ask(Box::new(screen)));
     }
     let bare = |kind: Kind, lines: Vec<String>, prompt: &str| {
+        let parts = Parts { left, all: stands.len(), beside: lines.clone(), ..Parts::default() };
         Now::Ask(Box::new(Screen {
             head: head(None),
+            parts,
             lines,
             why: Vec::new(),
             hold: Vec::new(),
@@ -266,6 +316,7 @@ fn as_things_are(
         return Ok(bare(Kind::Stop, lines, &say!("type {stopped} when it has stopped", stopped = "stopped")));
     }
     let mut screen = screen(&bench, stand, head(Some(stand)), by, shutdown);
+    screen.parts.place(&bench, stand, &stands);
     (screen.earlier, screen.earlier_words) = (earlier, earlier_words);
     Ok(Now::Ask(Box::new(screen)))
 }
@@ -324,24 +375,29 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
         lines.push(say!("LIFE-CRITICAL").to_owned());
     }
     lines.push(bench.words(step.ask(), item));
+    let mut parts =
+        Parts { ask: bench.words(step.ask(), item), critical: step.critical(), ..Parts::default() };
     let mut choices = Vec::new();
     let begun = stand.answers.last().filter(|a| a.value.as_deref() == Some("begun"));
     let (kind, prompt) = match step.kind() {
         StepKind::Confirm => {
-            lines.extend(
-                bench.rests_on(step, item).into_iter().map(|t| format!("  {}", say!("it says: {t}", t))),
-            );
+            parts.beside = bench.rests_on(step, item);
+            lines.extend(parts.beside.iter().map(|t| format!("  {}", say!("it says: {t}", t))));
             (Kind::YesNo, say!("{yes} or {no}", yes = "yes", no = "no"))
         }
         StepKind::Choice(offered) => {
             for (i, (id, w)) in offered.iter().enumerate() {
                 lines.push(format!("  {}  {}", i + 1, w.get(&bench.texts.language)));
                 choices.push(id.clone());
+                parts.offered.push((id.clone(), w.get(&bench.texts.language).to_owned()));
             }
             (Kind::Choice, say!("number of the choice").to_owned())
         }
         StepKind::Reading(i) => {
             let unit = i.unit().map_or(say!("a number").to_owned(), |u| say!("in {unit}", unit = u.symbol()));
+            parts.unit = i.unit().map_or_else(String::new, |u| u.symbol().to_owned());
+            parts.decimals = i.decimals();
+            parts.below = step.below();
             let below = if step.below() { say!(", or < and the lowest mark") } else { "" };
             (Kind::Number, format!("{unit}{below}"))
         }
@@ -349,15 +405,19 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
         StepKind::Text => (Kind::Words, say!("in words").to_owned()),
         StepKind::Derived(_) => match bench.derive(step, item) {
             Ok((_, shown)) => {
+                parts.beside.push(shown.clone());
                 lines.push(format!("  {}", say!("worked out: {shown}", shown)));
                 let from = bench.rests_on(step, item);
                 if !from.is_empty() {
                     lines.push(format!("  {}", say!("from: {values}", values = from.join("; "))));
+                    parts.beside.extend(from);
                 }
                 (Kind::WorkedOut, say!("Enter to keep it").to_owned())
             }
             Err(why) => {
                 lines.push(say!("IT CANNOT BE WORKED OUT: {why}", why));
+                parts.beside.extend(lines.last().cloned());
+                parts.stuck = true;
                 lines.extend(words(step.because()).map(|t| format!("  {}", say!("why: {why}", why = t))));
                 lines.extend(words(step.fix()).map(|t| format!("  {}", say!("do: {what}", what = t))));
                 lines.push(format!("  {}", say!("to answer again what it rests on: b and the step's name")));
@@ -369,12 +429,15 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
                 let since = crate::time::clock(&b.stamp.time, &b.stamp.zone);
                 let begun = match limit.compute(&bench.asker(step, item)) {
                     Ok(Value::Quantity(q)) => {
+                        let lasts = q.value.ceil().to_integer().to_string().parse().ok();
+                        parts.wait = lasts.map(|l: i64| (crate::time::seconds(&b.stamp.time), l));
                         let wanted = q.words(None, crate::units::Rounding::Up);
                         say!("begun at {since}, wanted {wanted}", since, wanted)
                     }
                     Ok(_) | Err(_) => say!("begun at {since}", since),
                 };
                 lines.push(format!("  {begun}"));
+                parts.beside.push(begun);
                 (Kind::Done, say!("type {done} when it is over", done = "done"))
             }
             None => (Kind::Begin, say!("type {begun} when it begins", begun = "begun")),
@@ -406,8 +469,22 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
     } else if !stand.answers.is_empty() && stand.standing == Standing::Waiting && kind != Kind::Done {
         hold.extend(stand.why.iter().map(|w| format!("  {w}")));
     }
+    parts.holds = stand.standing == Standing::Hold;
+    let waits = !stand.answers.is_empty() && stand.standing == Standing::Waiting && kind != Kind::Done;
+    if parts.holds || waits {
+        parts.why.clone_from(&stand.why);
+    }
+    if parts.holds || parts.stuck {
+        parts.fix = words(step.fix()).unwrap_or_default();
+        parts.because = words(step.because()).unwrap_or_default();
+    } else {
+        parts.because = crate::show::because(bench, stand);
+    }
+    parts.how = words(step.how()).unwrap_or_default();
+    parts.wanted = crate::show::wanted(bench, stand);
     Screen {
         head,
+        parts,
         lines,
         why,
         hold,
@@ -427,6 +504,19 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
         earlier: Vec::new(),
         earlier_words: Vec::new(),
         carry: Vec::new(),
+    }
+}
+
+impl Parts {
+    /// Where in the form this step stands.
+    fn place(&mut self, bench: &Bench<'_>, stand: &Stand<'_>, stands: &[Stand<'_>]) {
+        let stages = bench.form.stages();
+        self.stage = stages.iter().position(|s| s.id() == stand.stage.id()).unwrap_or(0) + 1;
+        self.stages = stages.len();
+        self.title = stand.stage.title().get(&bench.texts.language).to_owned();
+        self.all = stands.len();
+        self.left = stands.iter().filter(|s| !s.done()).count();
+        self.last = stand.answers.last().map_or(0, |a| a.stamp.seq);
     }
 }
 

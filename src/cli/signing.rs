@@ -1,10 +1,10 @@
 //! Signing at the station: show the words, ask for the passphrase, take the act in.
 
-use super::args::{Countersign, HandingBack, Who};
+use super::args::{Countersign, HandingBack, Narrowing, Who};
 use super::{End, Outcome, Outside, Place, could_not, open_key};
 use crate::actions::Loaded;
-use crate::permit::decide::Refusal;
 use crate::permit::decide::sign::{Limits, Signing};
+use crate::permit::decide::{Known, Refusal};
 use crate::record::line::{ActDraft, Line};
 use crate::tongue::{Tongue, say, say_n};
 use crate::trust::{Roster, SecretKey, Signer};
@@ -171,14 +171,26 @@ pub fn declare(place: &Place, number: &str, who: &Who, outside: &mut Outside<'_>
 
 /// `airwrit countersign`.
 pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) -> Outcome {
-    let n = &c.narrowing;
     let loaded = place.at_desk(outside, None, |desk| desk.load())?;
+    let limits = limits(Some(place), &loaded.known(), &c.permit, &c.narrowing, outside)?;
+    drop(loaded);
+    sign(place, &c.permit, &Signing::Countersign(limits), &c.who, outside)
+}
+
+/// What a supervisor narrows, accepts and read again, from what was typed; what was not is asked for.
+pub fn limits(
+    station: Option<&Place>,
+    known: &Known<'_>,
+    number: &str,
+    n: &Narrowing,
+    outside: &mut Outside<'_>,
+) -> Result<Limits, super::End> {
     let until = match &n.until {
         None => None,
         Some(at) => {
-            let zone = crate::actions::zone(&loaded.register.chain);
-            let until = super::station::next_time(at, &loaded.now, &zone)?;
-            crate::permit::decide::sign::narrows_nothing(&loaded.known(), &c.permit, &until)?;
+            let zone = crate::actions::zone(known.chain);
+            let until = super::station::next_time(at, known.now, &zone)?;
+            crate::permit::decide::sign::narrows_nothing(known, number, &until)?;
             Some(until)
         }
     };
@@ -189,9 +201,8 @@ pub fn countersign(place: &Place, c: &Countersign, outside: &mut Outside<'_>) ->
         accept: n.accept.clone(),
         ..Limits::default()
     };
-    super::rereading::read_again(Some(place), &loaded.known(), &c.permit, n, &mut limits, outside)?;
-    drop(loaded);
-    sign(place, &c.permit, &Signing::Countersign(limits), &c.who, outside)
+    super::rereading::read_again(station, known, number, n, &mut limits, outside)?;
+    Ok(limits)
 }
 
 /// `airwrit refuse`.

@@ -173,6 +173,12 @@ fn text_in(raw: &[(String, Raw)], name: &str) -> String {
 /// `airwrit open`.
 pub fn open(place: &Place, o: &Open, outside: &mut Outside<'_>) -> Outcome {
     let job = read_job(&o.job, outside)?;
+    open_job(place, o, &job, outside)
+}
+
+/// Opens a permit for a job that was read already.
+pub fn open_job(place: &Place, o: &Open, job: &[(String, Raw)], outside: &mut Outside<'_>) -> Outcome {
+    let job = job.to_vec();
     let by = o.by.clone().unwrap_or_else(|| text_in(&job, "holder"));
     let decide = |known: &Known<'_>| {
         let purpose = if o.shutdown { Purpose::Shutdown } else { Purpose::Work };

@@ -54,7 +54,7 @@ pub fn walk(
     let walker = Walker { place, number };
     let mut again: Again = None;
     loop {
-        let screen = match now(&loaded, &walker.number, shutdown, by, again.take())? {
+        let screen = match now(&loaded.known(), &walker.number, shutdown, by, again.take())? {
             Now::Over(lines) => {
                 for l in lines {
                     writeln!(outside.out, "{}", safe_line(&place.typed(&l)))?;

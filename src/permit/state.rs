@@ -10,9 +10,11 @@ mod carry;
 mod halves;
 mod history;
 mod parts;
+mod permits;
 mod rules;
 
 pub use parts::*;
+pub use permits::Permits;
 pub use rules::MayNot;
 
 use crate::record::chain::RULES;
@@ -21,12 +23,13 @@ use crate::record::line::{Act, Broken, Line, broken};
 use crate::time::{local, seconds};
 use crate::view::{LineNo, StateWord};
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// Everything folded.
 #[derive(Clone, Debug, Default)]
 pub struct State {
     /// By number.
-    pub permits: BTreeMap<String, Permit>,
+    pub permits: Permits,
     /// By set.
     pub sets: BTreeMap<String, SetState>,
     /// Everyone on air.
@@ -50,7 +53,12 @@ pub struct State {
     volume: u32,
     /// Their logs.
     logs: Vec<String>,
+    /// The state as it was after every so many lines, so that a look back does not begin at the first line.
+    marks: Vec<Arc<State>>,
 }
+
+/// Lines between two marks.
+const MARK: u64 = 512;
 
 /// Farthest that the clock may be ahead of the last line without anybody being asked what day it is. Seconds.
 pub const AHEAD: i64 = 86_400;
@@ -156,7 +164,17 @@ impl State {
         }
         self.count += 1;
         self.time.clone_from(&line.time);
+        if self.count.is_multiple_of(MARK) {
+            let mark = State { marks: Vec::new(), ..self.clone() };
+            self.marks.push(Arc::new(mark));
+        }
         Ok(())
+    }
+
+    /// The last state kept that is not later than a place in the history, and how many lines it has taken in.
+    pub fn before(&self, seq: u64) -> (State, usize) {
+        let mark = self.marks.iter().rev().find(|m| m.count <= seq);
+        mark.map_or_else(|| (State::default(), 0), |m| (State::clone(m), m.count as usize))
     }
 
     /// Where a line at hand stands that was not taken in.
@@ -333,9 +351,12 @@ impl State {
     }
 
     fn call_out(&mut self, set: &str, stamp: &Stamp) {
-        for p in self.permits.values_mut().filter(|p| p.set.id == set) {
-            p.called_out |= matches!(p.life, StateWord::Live | StateWord::Suspended | StateWord::Lapsed);
-        }
+        let concerned = |p: &Permit| {
+            !p.called_out
+                && p.set.id == set
+                && matches!(p.life, StateWord::Live | StateWord::Suspended | StateWord::Lapsed)
+        };
+        self.permits.change(concerned, |p| p.called_out = true);
         self.sets.entry(set.to_owned()).or_default().roll_void = Some(stamp.clone());
     }
 
@@ -541,10 +562,8 @@ impl State {
             _ => {}
         }
         // What bears on a set bears on the day of its permits that have not ended, or ended by time alone.
-        let has_day = |p: &Permit| !p.life.ended() || p.life == StateWord::Lapsed;
-        for p in self.permits.values_mut().filter(|p| p.set.id == set && has_day(p)) {
-            p.day.push(happened.clone());
-        }
+        let has_day = |p: &Permit| p.set.id == set && (!p.life.ended() || p.life == StateWord::Lapsed);
+        self.permits.change(has_day, |p| p.day.push(happened.clone()));
     }
 }
 

@@ -226,7 +226,7 @@ pub fn apart(known: &Known<'_>) -> Vec<String> {
     out
 }
 
-fn ago(known: &Known<'_>, time: &str) -> String {
+pub(super) fn ago(known: &Known<'_>, time: &str) -> String {
     say!("{n} min", n = (known.now.seconds() - seconds(time)).max(0) / 60)
 }
 

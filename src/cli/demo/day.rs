@@ -116,9 +116,8 @@ struct Day<'a> {
     out: &'a mut dyn Write,
 }
 
-/// Plays; returns the permit's number and the number of lines.
-pub fn play(cast: &Cast, folder: &Path, out: &mut dyn Write) -> Result<(String, usize), End> {
-    let mut day = Day {
+fn day_in<'a>(folder: &Path, out: &'a mut dyn Write) -> Result<Day<'a>, End> {
+    Ok(Day {
         register: Folder::make(&folder.join("register"))?,
         seal: Folder::make_private(&folder.join("seal"))?,
         random: NotRandom(0),
@@ -129,7 +128,17 @@ pub fn play(cast: &Cast, folder: &Path, out: &mut dyn Write) -> Result<(String, 
         texts: None,
         holder: "lukasz",
         out,
-    };
+    })
+}
+
+/// Only the beginning of the day: texts in force, the air test entered, nothing opened.
+pub fn begun(cast: &Cast, folder: &Path, out: &mut dyn Write) -> Result<(), End> {
+    day_in(folder, out)?.begin(cast)
+}
+
+/// Plays; returns the permit's number and the number of lines.
+pub fn play(cast: &Cast, folder: &Path, out: &mut dyn Write) -> Result<(String, usize), End> {
+    let mut day = day_in(folder, out)?;
     day.begin(cast)?;
     day.open()?;
     day.too_early()?;

@@ -1,0 +1,127 @@
+//! The page: the same engine in a browser on this machine, for gloves and touch. Loopback only; there is no other mode.
+//!
+//! In: requests of one browser. Out: screens. Always: it holds no rules: what is done is a command as at the terminal, what
+//! is shown are the views that terminal and paper show. Calling everyone out shows the signal first, in every state, and
+//! records afterwards. Not here: rules, words of the record, bytes on disk.
+//!
+//! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `hand` the one thread that reads
+//! and writes · `signal` what stands on the screen at once · `screens` the screens · `templates` their layout.
+
+/// Values for a template, by name; whatever can be written as text, a list or named members.
+macro_rules! values {
+    ($($name:ident => $value:expr),* $(, ..$rest:expr)* $(,)?) => {
+        minijinja::context! { $($name => minijinja::Value::from(minijinja::value::Serde(&$value)),)* $(..$rest),* }
+    };
+}
+
+mod app;
+mod audit;
+mod clock;
+mod demo;
+mod form;
+mod guard;
+mod hand;
+mod job;
+mod memory;
+mod notices;
+mod screens;
+mod serving;
+mod signal;
+
+#[cfg(test)]
+mod tests;
+
+pub use app::{App, Made};
+pub use clock::Clock;
+pub use guard::{Guard, HEADERS};
+pub use hand::{Hand, Hands, Told};
+pub use serving::serve;
+
+use axum::Router;
+use axum::extract::{Request, State};
+use axum::http::{HeaderName, HeaderValue, StatusCode, header};
+use axum::middleware::{Next, from_fn_with_state};
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+use screens::{alarm, board, entrance, opening, permit, record, set, signing, site, walk};
+use std::sync::Arc;
+
+/// Every address of the page, guarded.
+pub fn router(app: Arc<App>) -> Router {
+    Router::new()
+        .route("/", get(site::show))
+        .route("/enter", get(entrance::enter))
+        .route("/another", post(entrance::another))
+        .route("/style.css", get(style))
+        .route("/page.js", get(script))
+        .route("/icon.svg", get(icon))
+        .route("/open", get(opening::show).post(opening::open))
+        .route("/open/plan", post(opening::plan))
+        .route("/p/{number}", get(permit::show))
+        .route("/p/{number}/record", get(record::show))
+        .route("/p/{number}/permit.pdf", get(permit::pdf))
+        .route("/p/{number}/card.pdf", get(permit::card))
+        .route("/p/{number}/hang", post(permit::hang))
+        .route("/p/{number}/down", post(permit::down))
+        .route("/p/{number}/walk", get(walk::show).post(walk::answer))
+        .route("/p/{number}/carry", get(walk::carry_show).post(walk::carry))
+        .route("/p/{number}/sign/{act}", get(signing::show).post(signing::sign))
+        .route("/board", get(board::show))
+        .route("/board/live", get(board::live))
+        .route("/events", get(board::events))
+        .route("/tally", post(board::tally))
+        .route("/reading", post(board::reading))
+        .route("/relieve", post(board::relieve))
+        .route("/alarm", get(alarm::show).post(alarm::event))
+        .route("/suspend", post(alarm::suspend))
+        .route("/call-out", get(alarm::signal).post(alarm::call_out))
+        .route("/roll-call", get(alarm::roll).post(alarm::roll_called))
+        .route("/note", post(alarm::note))
+        .route("/set/{id}", get(set::show).post(set::happened))
+        .route("/audit", get(audit::show).post(audit::begin))
+        .route("/audit/live", get(audit::live))
+        .route("/demo/clock", post(demo::clock))
+        .route("/demo/again", post(demo::again))
+        .fallback(nothing)
+        .method_not_allowed_fallback(nothing)
+        .layer(from_fn_with_state(app.clone(), guarded))
+        .with_state(app)
+}
+
+/// Looks at a request before anything else does, and says to the browser what it must not do with the answer.
+async fn guarded(State(app): State<Arc<App>>, request: Request, next: Next) -> Response {
+    let path = request.uri().path().to_owned();
+    let second = app.hands.clock.machine();
+    let mut answer = match app.guard.may(request.method(), &path, request.headers(), second) {
+        Err(no) => app.no(no),
+        // Calling out waits behind nothing.
+        Ok(()) if path == "/call-out" => next.run(request).await,
+        Ok(()) => match app.room.clone().try_acquire_owned() {
+            Ok(_room) => next.run(request).await,
+            Err(_) => app.no(guard::No::Rate),
+        },
+    };
+    for (name, value) in HEADERS {
+        answer.headers_mut().insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+    }
+    answer
+}
+
+async fn nothing(State(app): State<Arc<App>>) -> Response {
+    app.plain(StatusCode::NOT_FOUND, "There is no such screen here.")
+}
+
+async fn style() -> Response {
+    let kind = HeaderValue::from_static("text/css; charset=utf-8");
+    ([(header::CONTENT_TYPE, kind)], include_str!("page/templates/style.css")).into_response()
+}
+
+async fn script() -> Response {
+    let kind = HeaderValue::from_static("text/javascript; charset=utf-8");
+    ([(header::CONTENT_TYPE, kind)], include_str!("page/templates/page.js")).into_response()
+}
+
+async fn icon() -> Response {
+    let kind = HeaderValue::from_static("image/svg+xml");
+    ([(header::CONTENT_TYPE, kind)], include_str!("page/templates/icon.svg")).into_response()
+}

@@ -1,0 +1,335 @@
+//! What every screen rests on: the hand, the guard, the templates, what was told last.
+
+use super::form::Form;
+use super::guard::{self, Guard, No};
+use super::hand::{Hand, Hands, Told};
+use super::notices::Notices;
+use crate::audit::Trust;
+use crate::cli::End;
+use crate::disk::SystemRandom;
+use crate::time::for_people;
+use crate::world::Random;
+use axum::body::Body;
+use axum::extract::{FromRequest, Request};
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use minijinja::{Environment, UndefinedBehavior, Value};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
+use std::time::Duration;
+use tokio::sync::Semaphore;
+
+/// Longest that a body may take to come.
+const BODY_WITHIN: Duration = Duration::from_secs(5);
+/// The clock of the page stood still for so long: the laptop slept. Seconds.
+const SLEPT: i64 = 60;
+
+/// The page.
+pub struct App {
+    /// Reads and writes.
+    pub hands: Hands,
+    /// Keeps others out.
+    pub guard: Guard,
+    /// What came of the last requests.
+    pub notices: Notices,
+    /// Folder of the keys of those who sign here.
+    pub keys: PathBuf,
+    /// Whom the auditor's view trusts.
+    pub trust: Option<Trust>,
+    /// The invented site: its clock can be moved, it can begin again.
+    pub demo: Option<PathBuf>,
+    /// The auditor's view.
+    pub audit: super::audit::Audit,
+    /// So many at once.
+    pub room: Arc<Semaphore>,
+    env: Environment<'static>,
+    /// Since when the page is awake, UTC second.
+    awake: AtomicI64,
+    tick: AtomicI64,
+}
+
+/// What the page is made with.
+pub struct Made {
+    /// Reads and writes.
+    pub hands: Hands,
+    /// Keeps others out.
+    pub guard: Guard,
+    /// Folder of keys.
+    pub keys: PathBuf,
+    /// Whom the auditor's view trusts.
+    pub trust: Option<Trust>,
+    /// The demo's folder.
+    pub demo: Option<PathBuf>,
+}
+
+const TEMPLATES: &[(&str, &str)] = &[
+    ("base.html", include_str!("templates/base.html")),
+    ("bits.html", include_str!("templates/bits.html")),
+    ("trouble.html", include_str!("templates/trouble.html")),
+    ("told.html", include_str!("templates/told.html")),
+    ("site.html", include_str!("templates/site.html")),
+    ("open.html", include_str!("templates/open.html")),
+    ("plan.html", include_str!("templates/plan.html")),
+    ("permit.html", include_str!("templates/permit.html")),
+    ("walk.html", include_str!("templates/walk.html")),
+    ("carry.html", include_str!("templates/carry.html")),
+    ("sign.html", include_str!("templates/sign.html")),
+    ("board.html", include_str!("templates/board.html")),
+    ("board_live.html", include_str!("templates/board_live.html")),
+    ("alarm.html", include_str!("templates/alarm.html")),
+    ("called.html", include_str!("templates/called.html")),
+    ("roll.html", include_str!("templates/roll.html")),
+    ("set.html", include_str!("templates/set.html")),
+    ("audit.html", include_str!("templates/audit.html")),
+    ("record.html", include_str!("templates/record.html")),
+];
+
+impl App {
+    /// Made.
+    pub fn new(m: Made) -> Result<App, String> {
+        let mut env = Environment::new();
+        env.set_undefined_behavior(UndefinedBehavior::Strict);
+        env.add_filter("here", |text: String| here(&text));
+        for (name, text) in TEMPLATES {
+            env.add_template(name, text).map_err(|e| format!("{name}: {e:#}"))?;
+        }
+        let now = m.hands.clock.second();
+        Ok(App {
+            hands: m.hands,
+            guard: m.guard,
+            notices: Notices::default(),
+            keys: m.keys,
+            trust: m.trust,
+            demo: m.demo,
+            audit: super::audit::Audit::default(),
+            room: Arc::new(Semaphore::new(guard::AT_ONCE)),
+            env,
+            awake: AtomicI64::new(now),
+            tick: AtomicI64::new(now),
+        })
+    }
+
+    /// Renders a template; whatever stands in the values is escaped.
+    pub fn render(&self, name: &str, values: Value) -> Result<String, String> {
+        let template = self.env.get_template(name).map_err(|e| format!("{e:#}"))?;
+        template.render(values).map_err(|e| format!("{e:#}"))
+    }
+
+    /// A fresh random word.
+    pub fn word(&self) -> String {
+        let mut bytes = [0u8; 16];
+        // Without randomness the clock tells two forms apart; nothing secret is made here.
+        if SystemRandom.fill(&mut bytes).is_err() {
+            bytes[..8].copy_from_slice(&self.hands.clock.second().to_be_bytes());
+        }
+        data_encoding::HEXLOWER.encode(&bytes)
+    }
+
+    /// A tick of the page's own clock: a long pause between two was a sleep of the laptop.
+    pub fn ticked(&self) {
+        let now = self.hands.clock.machine();
+        let before = self.tick.swap(now, Ordering::Relaxed);
+        if (now - before).abs() > SLEPT && before != 0 {
+            self.woke();
+        }
+    }
+
+    /// The laptop woke up, or the program began.
+    pub fn woke(&self) {
+        self.awake.store(self.hands.clock.second(), Ordering::Relaxed);
+    }
+
+    /// What stands on every screen.
+    fn base(&self, hand: &mut Hand, told: &str) -> Value {
+        let version = hand.version();
+        let (now, station, on_air, damaged, behind, roll) = match hand.look() {
+            Ok(l) => {
+                let known = l.known();
+                let on_air = l.state.on_air.len();
+                (
+                    for_people(&l.now.time, &l.now.zone),
+                    l.chain.origin.station.clone(),
+                    on_air,
+                    l.in_part() || l.broken.is_some(),
+                    known.behind(),
+                    self.roll_first(l),
+                )
+            }
+            Err(_) => (crate::time::utc(hand.second()), String::new(), 0, true, false, false),
+        };
+        let signal = self.hands.signal.read().map(|s| s.clone()).unwrap_or_default();
+        values! {
+            t => self.guard.token(), once => self.word(), version => version, now => now, station => station,
+            on_air => on_air, damaged => damaged, behind => behind, roll => roll, signal => signal,
+            told => self.notices.of(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
+            second => hand.second(),
+        }
+    }
+
+    /// After a start or a sleep with people on air nobody was timed: they are called by name first.
+    pub fn roll_first(&self, looked: &crate::actions::Looked) -> bool {
+        let awake = crate::time::utc(self.awake.load(Ordering::Relaxed));
+        let unrolled = |p: &crate::permit::state::OnAir| {
+            let on_since = p.went_on.as_str() >= awake.as_str();
+            let rolled = looked.state.sets.get(&p.set).and_then(|s| s.rolled.as_ref());
+            !on_since && rolled.is_none_or(|r| r.time.as_str() < awake.as_str())
+        };
+        looked.state.on_air.iter().any(unrolled)
+    }
+
+    /// A screen: values worked out by the hand, put into a template.
+    pub async fn screen<F>(self: &Arc<Self>, template: &'static str, told: String, work: F) -> Response
+    where
+        F: FnOnce(&mut Hand) -> Result<Value, End> + Send + 'static,
+    {
+        let app = self.clone();
+        let made = self.hands.ask(move |hand| {
+            let values = work(hand);
+            (values, app.base(hand, &told))
+        });
+        let Some((values, base)) = made.await else { return self.fault() };
+        let (status, name, values) = match values {
+            Ok(values) => (StatusCode::OK, template, values),
+            Err(end) => {
+                let told = Told::end(end);
+                let status =
+                    if told.refused { StatusCode::NOT_FOUND } else { StatusCode::SERVICE_UNAVAILABLE };
+                (status, "trouble.html", values! { trouble => told, title => "This cannot be shown" })
+            }
+        };
+        match self.render(name, minijinja::context! { ..values, ..base }) {
+            Ok(text) => html(status, text),
+            Err(why) => {
+                self.plain(StatusCode::INTERNAL_SERVER_ERROR, &format!("a fault of the program: {why}"))
+            }
+        }
+    }
+
+    /// What came of a form: one that went well leads on, with its words; anything else is shown.
+    pub async fn after(self: &Arc<Self>, told: Told, next: String) -> Response {
+        let id = self.notices.keep(told.clone());
+        if told.done {
+            let mark = if next.contains('?') { '&' } else { '?' };
+            return see(&format!("{next}{mark}told={id}"));
+        }
+        self.screen("told.html", String::new(), move |_| {
+            Ok(values! { came => told, next => next, title => "What came of it" })
+        })
+        .await
+    }
+
+    /// Something of the program went wrong; whoever is on air is called out all the same.
+    pub fn fault(&self) -> Response {
+        self.plain(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "A fault of the program: this screen cannot be shown. Nothing that was kept is lost. Load it again. In an alarm \
+             use the agreed signal.",
+        )
+    }
+
+    /// Words alone, still with the signal and the key.
+    pub fn plain(&self, status: StatusCode, words: &str) -> Response {
+        let signal = self.hands.signal.read().map(|s| s.clone()).unwrap_or_default();
+        let told = Told::not(words);
+        let values = values! {
+            trouble => told, title => status.canonical_reason().unwrap_or("No"), t => self.guard.token(), once => self.word(),
+            version => "", now => "", station => "", on_air => 0, damaged => false, behind => false, roll => false,
+            signal => signal, told => (), demo => false, cautions => Vec::<String>::new(), second => 0,
+        };
+        html(status, self.render("trouble.html", values).unwrap_or_else(|_| "trouble".to_owned()))
+    }
+
+    /// Why a request is not answered: without anything that only those who were let in may see.
+    pub fn no(&self, no: No) -> Response {
+        let words = no.words();
+        let text = format!(
+            "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><title>airwrit: not here</title>\
+             <link rel=\"stylesheet\" href=\"/style.css\"></head><body><main><h1>Not here</h1><p>{words}</p>\
+             <p>In an alarm: first the agreed signal, whatever this screen shows.</p></main></body></html>"
+        );
+        html(no.status(), text)
+    }
+}
+
+/// What the terminal's commands are called on the page.
+const CALLED: &[(&str, &str)] = &[
+    ("walk", "the steps"),
+    ("answer", "the steps"),
+    ("reading", "the gauges on the board"),
+    ("board", "the board"),
+    ("roll-call", "the roll call"),
+    ("call-out", "the key below, signal first"),
+    ("event", "an alarm"),
+    ("suspend", "stop the work"),
+    ("on", "the board"),
+    ("in", "the board"),
+    ("out", "the board"),
+    ("off", "the board"),
+    ("declare", "declare"),
+    ("countersign", "countersign"),
+    ("reinstate", "reinstate"),
+    ("extend", "a later end"),
+    ("hand-over", "hand over"),
+    ("take-over", "take over"),
+    ("hand-back", "hand back"),
+    ("close", "close"),
+    ("cancel", "cancel"),
+    ("open", "open a permit"),
+    ("set", "what happens to the set"),
+    ("taken-down", "tick it on the permit's screen"),
+    ("note", "words for the record"),
+    ("show", "the permit's screen"),
+];
+
+/// Words that name a command of the terminal, as the page calls it; a command that has no key here stays as it is.
+pub fn here(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for (i, part) in text.split('`').enumerate() {
+        let verb =
+            part.strip_prefix("airwrit ").and_then(|p| p.split_whitespace().next()).filter(|_| i % 2 == 1);
+        match verb.and_then(|v| CALLED.iter().find(|(name, _)| *name == v)) {
+            Some((_, called)) => out += called,
+            None if i % 2 == 1 && verb.is_some() => out += &format!("`{part}` at a terminal"),
+            None => out += part,
+        }
+    }
+    out
+}
+
+/// An HTML answer.
+pub fn html(status: StatusCode, text: String) -> Response {
+    (status, [(header::CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8"))], Body::from(text))
+        .into_response()
+}
+
+/// Leads to another address of this page.
+pub fn see(to: &str) -> Response {
+    let to = HeaderValue::from_str(to).unwrap_or(HeaderValue::from_static("/"));
+    (StatusCode::SEE_OTHER, [(header::LOCATION, to)]).into_response()
+}
+
+/// A form whose size, time, shape and token were looked at. There is no other way to one.
+pub struct Posted(pub Form);
+
+impl FromRequest<Arc<App>> for Posted {
+    type Rejection = Response;
+
+    async fn from_request(request: Request, app: &Arc<App>) -> Result<Posted, Response> {
+        let body =
+            tokio::time::timeout(BODY_WITHIN, axum::body::to_bytes(request.into_body(), guard::BODY)).await;
+        let bytes = match body {
+            Err(_) => {
+                return Err(app.plain(StatusCode::REQUEST_TIMEOUT, "The form did not come whole in time."));
+            }
+            Ok(Err(_)) => {
+                let words = format!("The form is larger than {} kB, or broke off.", guard::BODY / 1024);
+                return Err(app.plain(StatusCode::PAYLOAD_TOO_LARGE, &words));
+            }
+            Ok(Ok(bytes)) => bytes,
+        };
+        let form = Form::read(&bytes).map_err(|why| app.plain(StatusCode::BAD_REQUEST, &why))?;
+        app.guard.form(&form).map_err(|no| app.no(no))?;
+        Ok(Posted(form))
+    }
+}

@@ -1,0 +1,150 @@
+//! The auditor's view: the verdict, the chain line by line, search. It runs beside the page and shows how far it is.
+//!
+//! Always: the verdict is worked out from the bytes on disk, in a thread of its own, never from the page's memory. Not here:
+//! what makes a verdict (`audit`).
+
+use super::app::{App, Posted, html, see};
+use crate::audit::{Trust, Verdict, verify_watched};
+use crate::disk::Folder;
+use crate::record::line::Line;
+use crate::record::volumes;
+use axum::extract::State;
+use axum::http::{StatusCode, Uri};
+use axum::response::Response;
+use minijinja::Value;
+use std::path::Path;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Arc, Mutex};
+
+/// Lines on one screen.
+const LINES: usize = 40;
+/// Lines searched before the screen answers.
+const SEARCHED: usize = 20_000;
+
+/// A verification under way, or what came of the last.
+#[derive(Default)]
+pub struct Audit {
+    busy: AtomicBool,
+    lines: AtomicU64,
+    all: AtomicU64,
+    came: Mutex<Option<Came>>,
+}
+
+/// What came of it.
+#[derive(Clone, serde::Serialize)]
+struct Came {
+    verdict: &'static str,
+    words: Vec<String>,
+    at: String,
+    lines: u64,
+}
+
+fn line_count(bytes: &[u8]) -> u64 {
+    bytes.iter().filter(|b| **b == b'\n').count() as u64
+}
+
+fn verified(app: &App, register: &Path, second: i64) -> Came {
+    let at = crate::time::utc(second);
+    let volumes = match volumes::read(&Folder::at(register)) {
+        Ok(v) => v,
+        Err(e) => return Came { verdict: "COULD NOT BE READ", words: vec![e.why], at, lines: 0 },
+    };
+    app.audit.all.store(volumes.iter().map(|v| line_count(&v.bytes)).sum(), Ordering::Relaxed);
+    let bytes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
+    let watch = |n: u64| app.audit.lines.store(n, Ordering::Relaxed);
+    let trust: Option<&Trust> = app.trust.as_ref();
+    let report = verify_watched(&bytes, trust, &[], &watch).report;
+    let verdict = match report.verdict {
+        Verdict::Sound => "SOUND",
+        Verdict::Unproven => "UNPROVEN",
+        Verdict::Broken => "BROKEN",
+        Verdict::CouldNot => "COULD NOT BE READ",
+    };
+    let words = crate::audit::words(&report).lines().map(str::to_owned).collect();
+    Came { verdict, words, at, lines: report.lines }
+}
+
+/// Begins a verification, if none is under way.
+pub async fn begin(State(app): State<Arc<App>>, Posted(_): Posted) -> Response {
+    if !app.audit.busy.swap(true, Ordering::Relaxed) {
+        app.audit.lines.store(0, Ordering::Relaxed);
+        app.audit.all.store(0, Ordering::Relaxed);
+        let there = app.clone();
+        if let Some(register) = app.hands.ask(|hand| hand.place.register.clone()).await {
+            tokio::task::spawn_blocking(move || {
+                let came = verified(&there, &register, there.hands.clock.second());
+                if let Ok(mut kept) = there.audit.came.lock() {
+                    *kept = Some(came);
+                }
+                there.audit.busy.store(false, Ordering::Relaxed);
+            });
+        }
+    }
+    see("/audit")
+}
+
+fn progress(app: &App) -> Value {
+    let (lines, all) = (app.audit.lines.load(Ordering::Relaxed), app.audit.all.load(Ordering::Relaxed));
+    let came = app.audit.came.lock().ok().and_then(|c| c.clone());
+    values! {
+        busy => app.audit.busy.load(Ordering::Relaxed), lines => lines, all => all.max(1), came => came,
+        trusted => app.trust.is_some(),
+    }
+}
+
+/// How far it is, as a part of the page.
+pub async fn live(State(app): State<Arc<App>>) -> Response {
+    match app.render("bits.html", values! { part => "verdict", audit => progress(&app), came => () }) {
+        Ok(text) => html(StatusCode::OK, text),
+        Err(_) => app.fault(),
+    }
+}
+
+/// The view: verdict, lines from one on, or those that hold a text.
+pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
+    let query = super::screens::query(&uri);
+    let find = query.text("find").to_owned();
+    let from: Option<usize> = query.text("from").parse().ok();
+    let there = app.clone();
+    app.screen("audit.html", query.text("told").to_owned(), move |hand| {
+        let looked = hand.look()?;
+        let total = looked.lines.len();
+        let from = from.unwrap_or(if find.is_empty() { total.saturating_sub(LINES) } else { 0 }).min(total);
+        let mut rows = Vec::new();
+        let mut at = from;
+        for line in looked.lines.iter().skip(from) {
+            if rows.len() == LINES || (!find.is_empty() && at - from == SEARCHED) {
+                break;
+            }
+            at += 1;
+            if find.is_empty() || holds(line, &find) {
+                rows.push(row(line, &find));
+            }
+        }
+        Ok(values! {
+            title => "The auditor's view", rows => rows, total => total, from => from, upto => at, find => find,
+            more => at < total, before => from.saturating_sub(LINES), first => from == 0, audit => progress(&there),
+            find_on => if find.is_empty() { String::new() } else { format!("&find={}", super::form::encoded(&find)) },
+            broken => looked.broken.as_ref().map(|(at, b)| format!("line {at}, rule {}: {}", b.rule, b.why)),
+            log => looked.chain.origin.log, head => looked.chain.head,
+        })
+    })
+    .await
+}
+
+fn holds(line: &Line, find: &str) -> bool {
+    line.hash.starts_with(find) || std::str::from_utf8(&line.raw).is_ok_and(|t| t.contains(find))
+}
+
+fn row(line: &Line, find: &str) -> Value {
+    let raw = String::from_utf8_lossy(&line.raw);
+    let raw = crate::text::safe_line(&raw).into_owned();
+    let shown: String = raw.chars().take(4000).collect();
+    let cut = shown.len() < raw.len();
+    values! {
+        seq => line.seq, time => line.time, kind => line.kind.name.replace('_', " "), permit => line.permit,
+        by => line.act.as_ref().map(|a| a.by.clone()).or_else(|| line.by.clone()),
+        signed => line.act.as_ref().map(|a| (a.role.word(), a.key.clone())), hash => line.hash, prev => line.prev, raw => shown,
+        cut => cut, found => find,
+    }
+}

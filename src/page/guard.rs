@@ -1,0 +1,201 @@
+//! Who may ask for what: this machine only, this browser only, this page only.
+//!
+//! Always: the name in `Host` is the address that was bound (no other name of it leads here), `Origin` of whatever changes
+//! something is this page, a cookie that no other site sends along says which browser, and a form carries a token that only
+//! a page of ours holds. Sizes and rates are bounded. Not here: what is done.
+
+use super::form::{Form, cookie};
+use axum::http::{HeaderMap, Method, StatusCode, header};
+use sha2::{Digest, Sha256};
+use std::sync::Mutex;
+
+/// Largest body, bytes.
+pub const BODY: usize = 64 * 1024;
+/// Requests that may wait at once.
+pub const AT_ONCE: usize = 64;
+/// Requests in one second, all browsers together; calling out is not counted.
+const A_SECOND: u32 = 200;
+/// Passphrases tried in one minute.
+const TRIES: u32 = 10;
+/// Entrances that wait to be used.
+const ENTRANCES: usize = 8;
+
+/// What keeps others out.
+pub struct Guard {
+    port: u16,
+    session: String,
+    entrances: Mutex<Vec<String>>,
+    rate: Mutex<Rate>,
+}
+
+#[derive(Default)]
+struct Rate {
+    second: i64,
+    requests: u32,
+    minute: i64,
+    tries: u32,
+}
+
+/// Why a request is not answered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum No {
+    /// Sent to another name than this machine's own.
+    Host,
+    /// Sent by another page.
+    Origin,
+    /// No cookie of ours.
+    Session,
+    /// No token of ours in the form.
+    Token,
+    /// Too many requests.
+    Rate,
+}
+
+impl No {
+    /// Its status.
+    pub const fn status(self) -> StatusCode {
+        match self {
+            No::Host => StatusCode::MISDIRECTED_REQUEST,
+            No::Origin | No::Session | No::Token => StatusCode::FORBIDDEN,
+            No::Rate => StatusCode::TOO_MANY_REQUESTS,
+        }
+    }
+
+    /// In words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            No::Host => "This page answers on this machine only, under its own address.",
+            No::Origin => "This was sent by another page, and is not done.",
+            No::Session => {
+                "This browser has not been let in, or not lately. Open the address that `airwrit serve` printed at its start, whole."
+            }
+            No::Token => {
+                "This form is not of a page that stands open here. Load the page again, then send it again."
+            }
+            No::Rate => "Too many requests at once. Wait a second, then load the page again.",
+        }
+    }
+}
+
+/// Two texts compared without telling by the time it takes where they differ.
+fn same(a: &str, b: &str) -> bool {
+    let digest = |t: &str| Sha256::digest(t.as_bytes());
+    digest(a) == digest(b)
+}
+
+impl Guard {
+    /// For a port, with the secret that browsers show.
+    pub fn new(port: u16, session: String) -> Guard {
+        Guard { port, session, entrances: Mutex::default(), rate: Mutex::default() }
+    }
+
+    /// The port.
+    pub const fn port(&self) -> u16 {
+        self.port
+    }
+
+    fn cookie_name(&self) -> String {
+        format!("airwrit-{}", self.port)
+    }
+
+    /// The cookie as it is set.
+    pub fn set_cookie(&self) -> String {
+        format!(
+            "{}={}; HttpOnly; SameSite=Strict; Path=/; Max-Age=31536000",
+            self.cookie_name(),
+            self.session
+        )
+    }
+
+    /// The token that a form carries.
+    pub fn token(&self) -> String {
+        data_encoding::HEXLOWER.encode(&Sha256::digest(format!("airwrit form {}", self.session)))
+    }
+
+    /// A secret that lets one browser in, once.
+    pub fn entrance(&self, secret: String) {
+        if let Ok(mut all) = self.entrances.lock() {
+            if all.len() == ENTRANCES {
+                all.remove(0);
+            }
+            all.push(secret);
+        }
+    }
+
+    /// Uses an entrance up.
+    pub fn enter(&self, secret: &str) -> bool {
+        let Ok(mut all) = self.entrances.lock() else { return false };
+        let found = all.iter().position(|s| same(s, secret));
+        found.map(|i| all.remove(i)).is_some()
+    }
+
+    /// Whether a request may be looked at: where it was sent to, by whom; its form comes later.
+    pub fn may(&self, method: &Method, path: &str, headers: &HeaderMap, second: i64) -> Result<(), No> {
+        let text = |name| headers.get(name).and_then(|v| v.to_str().ok());
+        let names = ["127.0.0.1", "localhost"].map(|n| format!("{n}:{}", self.port));
+        let mut hosts = headers.get_all(header::HOST).iter();
+        let (host, none) = (hosts.next().and_then(|h| h.to_str().ok()), hosts.next().is_none());
+        let Some(host) = host.filter(|h| none && names.iter().any(|n| n == h)) else { return Err(No::Host) };
+        let changes = !matches!(*method, Method::GET | Method::HEAD);
+        let origin = headers.get(header::ORIGIN);
+        let own = origin.map(|o| o.to_str().is_ok_and(|o| o == format!("http://{host}")));
+        match own {
+            Some(false) => return Err(No::Origin),
+            None if changes => return Err(No::Origin),
+            Some(true) | None => {}
+        }
+        // A browser says so itself where another site sent it here.
+        if text("sec-fetch-site").is_some_and(|s| s == "cross-site" || s == "same-site") && path != "/enter" {
+            return Err(No::Origin);
+        }
+        if path != "/call-out" && !self.rate_allows(second) {
+            return Err(No::Rate);
+        }
+        let open = matches!(path, "/enter" | "/style.css" | "/page.js" | "/icon.svg");
+        let ours = text("cookie")
+            .and_then(|c| cookie(c, &self.cookie_name()))
+            .is_some_and(|c| same(c, &self.session));
+        if open || ours { Ok(()) } else { Err(No::Session) }
+    }
+
+    /// Whether a form is of a page of ours.
+    pub fn form(&self, form: &Form) -> Result<(), No> {
+        if same(form.exact("t"), &self.token()) { Ok(()) } else { Err(No::Token) }
+    }
+
+    fn rate_allows(&self, second: i64) -> bool {
+        let Ok(mut rate) = self.rate.lock() else { return true };
+        if rate.second != second {
+            (rate.second, rate.requests) = (second, 0);
+        }
+        rate.requests += 1;
+        rate.requests <= A_SECOND
+    }
+
+    /// Whether another passphrase may be tried.
+    pub fn may_try(&self, second: i64) -> bool {
+        let Ok(mut rate) = self.rate.lock() else { return true };
+        if rate.minute != second / 60 {
+            (rate.minute, rate.tries) = (second / 60, 0);
+        }
+        rate.tries += 1;
+        rate.tries <= TRIES
+    }
+}
+
+/// What every answer says to the browser: nothing from elsewhere, nothing in a frame, nothing kept.
+pub const HEADERS: &[(&str, &str)] = &[
+    (
+        "content-security-policy",
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; \
+         base-uri 'none'; frame-ancestors 'none'",
+    ),
+    ("x-content-type-options", "nosniff"),
+    ("x-frame-options", "DENY"),
+    // Not `no-referrer`: a form would then name no origin.
+    ("referrer-policy", "same-origin"),
+    ("cross-origin-opener-policy", "same-origin"),
+    ("cross-origin-resource-policy", "same-origin"),
+    ("permissions-policy", "camera=(), microphone=(), geolocation=(), usb=(), payment=()"),
+    ("cache-control", "no-store"),
+];

@@ -1,0 +1,258 @@
+//! The one hand that reads and writes the register for the page: a thread of its own, one piece of work after the other.
+//!
+//! Always: what is written goes through the same commands as at the terminal, and what they would say there comes back in
+//! words. What was read stays in memory until a file of the register changes. Not here: what a screen shows.
+
+use super::clock::Clock;
+use super::memory::Memory;
+use super::signal::Signal;
+use crate::actions::{Desk, Looked, Trouble};
+use crate::cli::args::{Args, Command};
+use crate::cli::{End, Outcome, Outside, Place, REASONS};
+use crate::disk::{Stamps, SystemRandom};
+use crate::text::safe_line;
+use crate::tongue::Tongue;
+use std::path::PathBuf;
+use std::sync::{Arc, RwLock, mpsc};
+use tokio::sync::oneshot;
+use zeroize::Zeroizing;
+
+type Work = Box<dyn FnOnce(&mut Hand) + Send>;
+
+/// What asks the hand.
+#[derive(Clone)]
+pub struct Hands {
+    work: mpsc::Sender<Work>,
+    /// The signal as it was when the register was last read: shown without waiting for anything.
+    pub signal: Arc<RwLock<Signal>>,
+    /// The clock.
+    pub clock: Arc<Clock>,
+}
+
+/// The hand.
+pub struct Hand {
+    /// Where the register stands.
+    pub place: Place,
+    /// The user's folder for state.
+    pub state_folder: Option<PathBuf>,
+    clock: Arc<Clock>,
+    signal: Arc<RwLock<Signal>>,
+    /// The site's language: what the engine says here is said in it.
+    tongue: Tongue,
+    looked: Option<(Stamps, Memory)>,
+}
+
+/// What came of a command: what it would have said at a terminal.
+#[derive(Clone, Debug, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Told {
+    /// It was done.
+    pub done: bool,
+    /// A rule said no.
+    pub refused: bool,
+    /// The answer, line by line.
+    pub out: Vec<String>,
+    /// What was said beside it.
+    pub err: Vec<String>,
+    /// Why not.
+    pub why: Vec<String>,
+    /// What to do instead.
+    pub instead: String,
+}
+
+impl Told {
+    /// Something that could not be done.
+    pub fn not(why: impl Into<String>) -> Told {
+        Told { why: vec![why.into()], ..Told::default() }
+    }
+
+    /// How a command ended.
+    pub fn of(outcome: Outcome, out: &[u8], err: &[u8]) -> Told {
+        let lines = |bytes: &[u8]| -> Vec<String> {
+            String::from_utf8_lossy(bytes)
+                .lines()
+                .filter(|l| !l.trim().is_empty())
+                .map(str::to_owned)
+                .collect()
+        };
+        let mut told = Told { done: outcome.is_ok(), out: lines(out), err: lines(err), ..Told::default() };
+        let line = |l: &String| safe_line(l).into_owned();
+        match outcome {
+            Ok(()) | Err(End::No | End::Code(_)) => {}
+            Err(End::Usage(why) | End::Trouble(Trouble::CouldNot(why))) => told.why = vec![line(&why)],
+            Err(End::Trouble(Trouble::Refused(r) | Trouble::WhatDay(r))) => {
+                told.refused = true;
+                told.why = r.why.iter().take(REASONS).map(line).collect();
+                if let Some(more @ 1..) = r.why.len().checked_sub(REASONS) {
+                    told.why.push(format!("and {more} more"));
+                }
+                told.instead = r.instead.as_ref().map(line).unwrap_or_default();
+            }
+            Err(End::Trouble(Trouble::Broken { at, broken })) => {
+                told.why = vec![format!(
+                    "the register is broken at line {at}, rule {}: {}",
+                    broken.rule, broken.why
+                )];
+                told.instead =
+                    "nothing is written to it any more; people are called out by the agreed signal".into();
+            }
+        }
+        told
+    }
+
+    /// A refusal or trouble by itself.
+    pub fn end(end: End) -> Told {
+        Told::of(Err(end), b"", b"")
+    }
+}
+
+impl Hands {
+    /// Starts the thread.
+    pub fn start(place: Place, state_folder: Option<PathBuf>, clock: Arc<Clock>) -> Hands {
+        let signal = Arc::new(RwLock::new(Signal::default()));
+        let (work, todo) = mpsc::channel::<Work>();
+        let (clock_there, signal_there) = (clock.clone(), signal.clone());
+        std::thread::spawn(move || {
+            let mut hand = Hand {
+                place,
+                state_folder,
+                clock: clock_there,
+                signal: signal_there,
+                tongue: Tongue::English,
+                looked: None,
+            };
+            while let Ok(work) = todo.recv() {
+                // A fault in one screen must not take the next ones with it.
+                let _ = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+                    let tongue = hand.tongue;
+                    tongue.within(|| work(&mut hand));
+                }));
+            }
+        });
+        Hands { work, signal, clock }
+    }
+
+    /// Does something; `None` if it failed by a fault of the program.
+    pub async fn ask<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&mut Hand) -> T + Send + 'static,
+    ) -> Option<T> {
+        let (tell, told) = oneshot::channel();
+        let job: Work = Box::new(move |hand| {
+            let _ = tell.send(work(hand));
+        });
+        self.work.send(job).ok()?;
+        told.await.ok()
+    }
+}
+
+impl Hand {
+    /// Now, UTC.
+    pub fn second(&self) -> i64 {
+        self.clock.second()
+    }
+
+    /// Calls something with the world of a command line whose words are kept.
+    pub fn outside<T>(&self, input: &str, work: impl FnOnce(&mut Outside<'_>) -> T) -> (T, Vec<u8>, Vec<u8>) {
+        let (mut out, mut err) = (Vec::new(), Vec::new());
+        let clock = self.clock.clone();
+        let second = move || clock.second();
+        let mut random = SystemRandom;
+        let mut outside = Outside {
+            input: &mut input.as_bytes(),
+            out: &mut out,
+            err: &mut err,
+            terminal: false,
+            second: &second,
+            random: &mut random,
+            state_folder: self.state_folder.clone(),
+            page: super::serve,
+        };
+        let done = work(&mut outside);
+        (done, out, err)
+    }
+
+    /// What is said of today where the clock jumped: asked on the page, kept for the one request.
+    pub fn today(&mut self, today: Option<String>) {
+        self.place.today = today;
+    }
+
+    /// Runs a command as if it had been typed; passphrases stand in the input.
+    pub fn command(&mut self, command: Command, input: &Zeroizing<String>) -> Told {
+        let place = &self.place;
+        let args = Args {
+            register: place.register.clone(),
+            seal: place.seal.clone(),
+            today: place.today.clone(),
+            language: None,
+            command,
+        };
+        let (done, out, err) = self.outside(input, |outside| crate::cli::command(&args, place, outside));
+        Told::of(done, &out, &err)
+    }
+
+    /// Does something at the station, under the register's lock.
+    pub fn at_desk<T>(&mut self, work: impl FnOnce(&mut Desk<'_>) -> Result<T, Trouble>) -> Result<T, End> {
+        self.outside("", |outside| self.place.at_desk(outside, None, work)).0
+    }
+
+    fn stamps(&self) -> Stamps {
+        let mut all = crate::disk::stamps(&self.place.register);
+        all.retain(|(name, _, _)| name != "lock");
+        let seal = self.outside("", |o| self.place.seal_folder(o, None)).0;
+        all.extend(seal.map(|s| crate::disk::stamps(&s)).unwrap_or_default());
+        all
+    }
+
+    /// The register as it is: read again only if a file of it changed.
+    pub fn look(&mut self) -> Result<&Looked, End> {
+        let stamps = self.stamps();
+        let second = self.second();
+        let fresh = self.looked.as_ref().is_some_and(|(s, _)| *s == stamps);
+        if !fresh {
+            let seal = self.outside("", |o| self.place.seal_folder(o, None)).0.ok();
+            let before = self.looked.take();
+            let on = before.and_then(|(_, m)| m.go_on(&self.place.register, seal.as_deref()));
+            let looked = match on {
+                Some(memory) => Ok(memory),
+                None => {
+                    self.outside("", |o| self.place.look(o)).0.map(|l| Memory::of(l, &self.place.register))
+                }
+            };
+            let signal = match &looked {
+                Ok(m) => self.outside("", |o| Signal::of(&self.place, m.looked(), o)).0,
+                Err(_) => self.outside("", |o| Signal::unreadable(&self.place, o)).0,
+            };
+            if let Ok(mut shared) = self.signal.write() {
+                *shared = signal;
+            }
+            self.looked = Some((stamps, looked?));
+        }
+        match &mut self.looked {
+            Some((_, memory)) => {
+                let looked = memory.looked_mut();
+                let site = super::job::in_force(&looked.known(), "site", "");
+                let site = site.and_then(|(_, text)| crate::permit::bench::file("site", &text).ok());
+                self.tongue = site.and_then(|s| Tongue::of(s.text("language")?)).unwrap_or(Tongue::English);
+                looked.now = crate::time::Moment::new(second, &crate::actions::zone(&looked.chain));
+                Ok(looked)
+            }
+            None => Err(crate::cli::could_not("what was read is gone from memory")),
+        }
+    }
+
+    /// What was looked at last, without looking again.
+    pub fn looked(&self) -> Result<&Looked, End> {
+        self.looked
+            .as_ref()
+            .map(|(_, m)| m.looked())
+            .ok_or_else(|| crate::cli::could_not("the register cannot be read"))
+    }
+
+    /// Changes with every change of what stands on disk.
+    pub fn version(&mut self) -> String {
+        let text = format!("{:?}", self.stamps());
+        data_encoding::HEXLOWER.encode(&sha2::Sha256::digest(text.as_bytes())[..8])
+    }
+}
+
+use sha2::Digest;

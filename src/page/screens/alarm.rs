@@ -1,0 +1,242 @@
+//! Alarms: calling everyone out, events with their orders, stopping the work, the roll call.
+//!
+//! Always: the signal stands on the screen before anything is recorded, and in every state. What cannot be kept is written
+//! aside by the command, and said.
+
+use super::board::{just_kept, once, told};
+use crate::cli::args::{CallOut, Command, Stops};
+use crate::cli::calling::orders_for;
+use crate::page::app::{App, Posted, html};
+use crate::page::hand::{Hand, Told};
+use crate::permit::decide::{Known, crew};
+use crate::record::kinds::EVENTS;
+use axum::body::Body;
+use axum::extract::State;
+use axum::http::{HeaderValue, StatusCode, Uri, header};
+use axum::response::{IntoResponse, Response};
+use futures_util::stream;
+use minijinja::Value;
+use std::sync::Arc;
+use zeroize::Zeroizing;
+
+/// Where the answer to a call-out is torn in two: the signal goes first.
+const HERE: &str = "<!-- recorded -->";
+
+/// The signal alone, to look at: records nothing.
+pub async fn signal(State(app): State<Arc<App>>) -> Response {
+    app.screen("called.html", String::new(), |_| Ok(values! { title => "The signal", called => false })).await
+}
+
+/// Everyone is called out. The first part of the answer is sent before the register is touched.
+pub async fn call_out(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+    let signal = app.hands.signal.read().map(|s| s.clone()).unwrap_or_default();
+    let quick = form.some("quick").is_some();
+    let head = values! {
+        title => "Everyone out", called => true, signal => signal, t => app.guard.token(), once => app.word(), version => "",
+        now => "", station => "", on_air => signal.on_air, damaged => false, behind => false, roll => false, told => (),
+        demo => false, cautions => Vec::<String>::new(), second => 0,
+    };
+    let whole = app.render("called.html", head).unwrap_or_else(|_| format!("<h1>EVERYONE OUT</h1>{HERE}"));
+    let (first, rest) =
+        whole.split_once(HERE).map_or((whole.clone(), String::new()), |(a, b)| (a.to_owned(), b.to_owned()));
+    let there = app.clone();
+    let kept = async move {
+        let came = once(&there, form, |hand, form| {
+            let c = CallOut { permit: None, set: None, words: form.some("words"), told: told(form) };
+            hand.command(Command::CallOut(c), &Zeroizing::default())
+        });
+        let told = came
+            .await
+            .unwrap_or_else(|| Told::not("a fault of the program: write it on paper, with the time"));
+        let rows = there.hands.signal.read().map(|s| s.clone()).unwrap_or_default();
+        if quick {
+            return serde_json::json!({ "told": told, "signal": rows }).to_string();
+        }
+        there.render("bits.html", values! { came => told, part => "kept" }).unwrap_or_default() + &rest
+    };
+    if quick {
+        let kind = HeaderValue::from_static("application/json");
+        return ([(header::CONTENT_TYPE, kind)], Body::from(kept.await)).into_response();
+    }
+    let parts = stream::unfold((0, Some(first), Some(kept)), |(n, first, kept)| async move {
+        match n {
+            0 => Some((first.unwrap_or_default(), (1, None, kept))),
+            1 => Some((kept?.await, (2, None, None))),
+            _ => None,
+        }
+    });
+    let body = Body::from_stream(futures_util::StreamExt::map(parts, Ok::<String, std::convert::Infallible>));
+    let mut answer = html(StatusCode::OK, String::new());
+    *answer.body_mut() = body;
+    answer
+}
+
+fn here(form: &crate::page::form::Form) -> Stops {
+    Stops { permit: form.some("permit"), set: form.some("set") }
+}
+
+/// Every event with its order as things stand, to be pressed.
+pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
+    let query = super::query(&uri);
+    app.screen("alarm.html", query.text("told").to_owned(), move |hand| {
+        let looked = hand.look()?;
+        let known = looked.known();
+        let on = here(&query);
+        let events: Vec<Value> = EVENTS
+            .iter()
+            .filter(|e| **e != "called")
+            .map(|e| {
+                let orders = orders_for(&known, e, &on);
+                values! {
+                    id => *e, words => e.replace('_', " "), order => orders.wearers, attendant => orders.attendant, set => orders.set,
+                    again => orders.again,
+                }
+            })
+            .collect();
+        Ok(values! {
+            title => "An alarm or event", events => events, permit => query.text("permit"), at_work => at_work(&known),
+        })
+    })
+    .await
+}
+
+/// Permits that people may be on air by.
+fn at_work(known: &Known<'_>) -> Vec<String> {
+    use crate::view::StateWord as W;
+    let all = known.state.permits.values().filter(|p| {
+        matches!(known.life(p), W::Live | W::Suspended) || known.state.tally_of_permit(&p.number) > 0
+    });
+    all.map(|p| p.number.clone()).collect()
+}
+
+/// An event happened.
+pub async fn event(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+    let came = once(&app, form, |hand, form| {
+        let what = form.text("what").to_owned();
+        if let Some(line) = just_kept(hand, "event", form.text("permit"), &[], &[("what", &what)]) {
+            let words = format!(
+                "{} was kept just now, line {line}; nothing was written twice.",
+                what.replace('_', " ")
+            );
+            return Told { done: true, err: vec![words], ..Told::default() };
+        }
+        let command = Command::Event { on: here(form), what, words: form.some("words"), told: told(form) };
+        hand.command(command, &Zeroizing::default())
+    });
+    after_alarm(&app, came.await).await
+}
+
+/// The work is stopped.
+pub async fn suspend(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+    let came = once(&app, form, |hand, form| {
+        let command = Command::Suspend { on: here(form), reason: form.some("reason"), told: told(form) };
+        hand.command(command, &Zeroizing::default())
+    });
+    after_alarm(&app, came.await).await
+}
+
+async fn after_alarm(app: &Arc<App>, came: Option<Told>) -> Response {
+    let Some(told) = came else { return app.fault() };
+    app.screen("told.html", String::new(), move |_| {
+        Ok(values! { came => told, next => "/board", title => "What came of it", alarm => true })
+    })
+    .await
+}
+
+/// Everyone on air, to be called by name.
+pub async fn roll(State(app): State<Arc<App>>, uri: Uri) -> Response {
+    let told = super::query(&uri).text("told").to_owned();
+    app.screen("roll.html", told, |hand| {
+        let looked = hand.look()?;
+        let known = looked.known();
+        Ok(values! { title => "Roll call", groups => groups(&known) })
+    })
+    .await
+}
+
+fn groups(known: &Known<'_>) -> Vec<Value> {
+    let mut out = Vec::new();
+    for number in at_work(known) {
+        let Some(permit) = known.state.permits.get(&number) else { continue };
+        out.push(group(known, &number, "", crew::everyone(known, Some(permit), None)));
+    }
+    let mut sets: Vec<&str> =
+        known.state.on_air.iter().filter(|p| p.permit.is_none()).map(|p| p.set.as_str()).collect();
+    sets.dedup();
+    for set in sets {
+        out.push(group(known, "", set, crew::everyone(known, None, Some(set))));
+    }
+    out
+}
+
+fn group(known: &Known<'_>, permit: &str, set: &str, people: Vec<String>) -> Value {
+    let site = crate::page::job::in_force(known, "site", "")
+        .and_then(|(_, t)| crate::permit::bench::file("site", &t).ok());
+    let people: Vec<Value> = people
+        .into_iter()
+        .map(|id| {
+            let named =
+                site.as_ref().and_then(|s| s.item("people", &id)?.words("name").map(|w| w.own().to_owned()));
+            let name = named.unwrap_or_else(|| known.chain.origin.roster.name_of(&id).to_owned());
+            let on = known.state.on_air.iter().find(|p| p.person == id);
+            values! { id => id, name => name, place => on.map_or("off air", |p| p.whereabouts.words()) }
+        })
+        .collect();
+    values! { permit => permit, set => set, people => people }
+}
+
+/// The roll was called.
+pub async fn roll_called(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+    let came = once(&app, form, |hand: &mut Hand, form| {
+        let (mut found, mut missing) = (Vec::new(), Vec::new());
+        let mut untold = Vec::new();
+        for person in form.all("person") {
+            match form.text(&format!("answer.{person}")) {
+                "yes" => found.push(person),
+                "no" => missing.push(person),
+                _ => untold.push(person),
+            }
+        }
+        if !untold.is_empty() {
+            let why =
+                format!("Nobody says whether these answered: {}. Nothing is kept yet.", untold.join(", "));
+            return Told {
+                refused: true,
+                why: vec![why],
+                instead: "call each by name, by voice".into(),
+                ..Told::default()
+            };
+        }
+        let on = crate::cli::args::OnWhat {
+            permit: form.some("permit"),
+            set: form.some("set").filter(|_| form.some("permit").is_none()),
+        };
+        hand.command(Command::RollCall { on, found, missing, told: told(form) }, &Zeroizing::default())
+    });
+    match came.await {
+        Some(told) => {
+            let alarm = told.out.iter().chain(&told.err).any(|l| l.contains("MISSING"));
+            if told.done && !alarm {
+                return app.after(told, "/board".into()).await;
+            }
+            app.screen("told.html", String::new(), move |_| {
+                Ok(values! { came => told, next => "/roll-call", title => "What came of it", alarm => alarm })
+            })
+            .await
+        }
+        None => app.fault(),
+    }
+}
+
+/// Words for the record; they change nothing.
+pub async fn note(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+    let to = form.some("permit").map_or("/".to_owned(), |p| format!("/p/{}", crate::page::form::encoded(&p)));
+    let came = once(&app, form, |hand, form| {
+        let on = crate::cli::args::OnWhat { permit: form.some("permit"), set: form.some("set") };
+        hand.command(Command::Note { on, words: form.text("words").to_owned() }, &Zeroizing::default())
+    });
+    match came.await {
+        Some(told) => app.after(told, to).await,
+        None => app.fault(),
+    }
+}

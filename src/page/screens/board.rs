@@ -1,0 +1,324 @@
+//! The board while people are on air, and what is told from it: the tally, readings, who stands where.
+
+use super::permit::due_rows;
+use crate::cli::End;
+use crate::cli::args::{Command, Reading, Tally, ToldArgs};
+use crate::page::app::{App, Posted, html};
+use crate::page::form::Form;
+use crate::page::hand::{Hand, Told};
+use crate::permit::decide::Known;
+use crate::permit::decide::air;
+use crate::permit::state::{Permit, Whereabouts};
+use crate::time::{clock, seconds};
+use axum::body::Body;
+use axum::extract::State;
+use axum::http::{HeaderValue, StatusCode, Uri, header};
+use axum::response::{IntoResponse, Response};
+use futures_util::stream;
+use minijinja::Value;
+use std::sync::Arc;
+use std::time::Duration;
+use zeroize::Zeroizing;
+
+/// Between two signs of life to a screen that updates itself.
+const BEAT: Duration = Duration::from_secs(2);
+/// The same report sent again within so many seconds is one.
+const SAME_WITHIN: i64 = 60;
+
+/// The board.
+pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
+    let query = super::query(&uri);
+    app.screen("board.html", query.text("told").to_owned(), |hand| {
+        let live = live_values(hand)?;
+        Ok(values! { title => "The board", ..live })
+    })
+    .await
+}
+
+/// The part of it that changes.
+pub async fn live(State(app): State<Arc<App>>) -> Response {
+    let there = app.clone();
+    let made = app.hands.ask(move |hand| {
+        let values = live_values(hand).map_err(|end| Told::end(end).why.join("; "))?;
+        there.render("board_live.html", values! { t => there.guard.token(), once => there.word(), ..values })
+    });
+    match made.await {
+        Some(Ok(text)) => html(StatusCode::OK, text),
+        Some(Err(_)) | None => app.fault(),
+    }
+}
+
+fn live_values(hand: &mut Hand) -> Result<Value, End> {
+    let looked = hand.look()?;
+    let known = looked.known();
+    let rows = crate::show::board(&known, &looked.lines, None).map_err(crate::cli::could_not)?;
+    let in_part = looked.in_part() || looked.broken.is_some();
+    let rows: Vec<Value> = rows
+        .iter()
+        .filter_map(|r| {
+            let permit = known.state.permits.get(&r.number)?;
+            let texts = known.texts(permit).ok();
+            let gauge = texts.as_ref().and_then(|t| crate::show::gauge(&known, permit, t));
+            let life = crate::show::shown_life(&known, permit);
+            Some(values! {
+                row => r, people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
+                life => life.word(), relieve => relievable(&known, permit),
+            })
+        })
+        .collect();
+    let stray: Vec<Value> = known
+        .state
+        .on_air
+        .iter()
+        .filter(|p| p.permit.is_none())
+        .map(|p| {
+            values! { person => p.person, place => p.whereabouts.words(), set => p.set }
+        })
+        .collect();
+    Ok(values! {
+        rows => rows, stray => stray, apart => crate::show::apart(&known), in_part => in_part,
+        as_of => clock(&known.now.time, &known.now.zone),
+    })
+}
+
+/// Everyone planned on a permit or on air on it, with what may be told of them next.
+fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
+    let texts = known.texts(permit).ok();
+    let planned = texts.iter().flat_map(|t| t.job.items("wearers")).map(|w| {
+        let name = w.words("name").map_or_else(|| w.id().to_owned(), |n| n.own().to_owned());
+        (w.id().to_owned(), name, w.text("outlet").unwrap_or_default().to_owned())
+    });
+    let mut all: Vec<(String, String, String)> = planned.collect();
+    for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
+        if !all.iter().any(|(id, _, _)| *id == p.person) {
+            let name = known.chain.origin.roster.name_of(&p.person).to_owned();
+            all.push((p.person.clone(), name, p.outlet.clone().unwrap_or_default()));
+        }
+    }
+    let longest = texts
+        .as_ref()
+        .and_then(|t| t.job.quantity("longest_spell"))
+        .map(|q| q.value.to_integer().to_string());
+    let longest: Option<i64> = longest.and_then(|l| l.parse().ok());
+    all.into_iter()
+        .map(|(id, name, outlet)| {
+            let on = known.state.on_air.iter().find(|p| p.person == id);
+            let (place, shape) = match on.map(|p| p.whereabouts) {
+                None => ("off air", "off"),
+                Some(Whereabouts::Outside) => ("on air, outside", "outside"),
+                Some(Whereabouts::In) => ("IN", "in"),
+                Some(Whereabouts::OutOnAir) => ("out, still on air", "out"),
+            };
+            let since = on.map(|p| (clock(&p.since.time, &p.since.zone), (known.now.seconds() - seconds(&p.since.time)).max(0) / 60));
+            let spell = texts.as_ref().filter(|_| on.is_some()).map(|t| air::spell(known, t, &id) / 60);
+            let over = spell.zip(longest).is_some_and(|(s, l)| s * 60 > l);
+            values! {
+                id => id, name => name, outlet => on.and_then(|p| p.outlet.clone()).unwrap_or(outlet), place => place, shape => shape,
+                since => since.as_ref().map(|(at, _)| at.clone()), minutes => since.map(|(_, m)| m), spell => spell,
+                most => longest.map(|l| l / 60), over => over,
+            }
+        })
+        .collect()
+}
+
+/// Who could stand in as attendant or entry watch.
+fn relievable(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
+    let roster = known.chain.origin.roster.persons.iter().map(|p| (p.id.clone(), p.name.clone()));
+    let mut out: Vec<(String, String)> = roster.collect();
+    if let Ok(texts) = known.texts(permit) {
+        let site = texts.site.items("people").iter();
+        let more = site
+            .map(|v| (v.id().to_owned(), v.words("name").map_or_else(String::new, |w| w.own().to_owned())));
+        let more: Vec<_> = more.filter(|(id, _)| !out.iter().any(|(o, _)| o == id)).collect();
+        out.extend(more);
+    }
+    out
+}
+
+/// Signs of life, for every screen: the time, whether anything changed, what is overdue.
+pub async fn events(State(app): State<Arc<App>>) -> Response {
+    let beats = stream::unfold((app, false), |(app, begun)| async move {
+        if begun {
+            tokio::time::sleep(BEAT).await;
+        }
+        let there = app.clone();
+        let beat = app
+            .hands
+            .ask(move |hand| beat(&there, hand))
+            .await
+            .unwrap_or_else(|| "event: fault\ndata: {}\n\n".into());
+        Some((Ok::<String, std::convert::Infallible>(beat), (app, true)))
+    });
+    let kind = HeaderValue::from_static("text/event-stream");
+    ([(header::CONTENT_TYPE, kind)], Body::from_stream(beats)).into_response()
+}
+
+fn beat(app: &App, hand: &mut Hand) -> String {
+    let version = hand.version();
+    let Ok(looked) = hand.look() else { return "event: fault\ndata: {}\n\n".into() };
+    let known = looked.known();
+    let now = known.now.seconds();
+    let at_work = known
+        .state
+        .permits
+        .values()
+        .filter(|p| !known.life(p).over() || known.state.tally_of_permit(&p.number) > 0);
+    let mut overdue: Vec<String> = Vec::new();
+    for p in at_work {
+        if let Ok(texts) = known.texts(p) {
+            let due = crate::permit::due::due(&known, p, &texts);
+            overdue.extend(due.iter().filter_map(|d| d.words(now, &known.now.zone)));
+            overdue.extend(crate::show::over_with_people(&known, p));
+        }
+    }
+    let overdue: Vec<String> = overdue.iter().map(|w| crate::page::app::here(w)).collect();
+    let data = serde_json::json!({
+        "version": version, "now": crate::time::for_people(&known.now.time, &known.now.zone), "second": now,
+        "on_air": known.state.on_air.len(), "overdue": overdue, "roll": app.roll_first(looked),
+    });
+    format!("event: beat\ndata: {data}\n\n")
+}
+
+/// When and by whom, as a form says it.
+pub fn told(form: &Form) -> ToldArgs {
+    ToldArgs { at: form.some("at"), told_by: form.some("told_by"), by: form.some("by") }
+}
+
+/// Does what a form asks, once: the same form sent again is answered with what came of it.
+pub async fn once(
+    app: &Arc<App>,
+    form: Form,
+    work: impl FnOnce(&mut Hand, &Form) -> Told + Send + 'static,
+) -> Option<Told> {
+    let id = form.text("once").to_owned();
+    if let Some(mut before) = app.notices.before(&id) {
+        before.err.push("This was sent already; nothing was written twice.".into());
+        return Some(before);
+    }
+    let told = app
+        .hands
+        .ask(move |hand| {
+            hand.today(form.some("today"));
+            let told = work(hand, &form);
+            hand.today(None);
+            told
+        })
+        .await?;
+    if told.done {
+        app.notices.sent(&id, &told);
+    }
+    Some(told)
+}
+
+/// The line of a report that was kept just now with the same data: a form sent again after a restart. Only the last one of
+/// the same thing counts, so that what was mended meanwhile can be told again.
+pub fn just_kept(
+    hand: &mut Hand,
+    kind: &str,
+    permit: &str,
+    of: &[(&str, &str)],
+    data: &[(&str, &str)],
+) -> Option<u64> {
+    let now = hand.second();
+    let looked = hand.look().ok()?;
+    let lines = looked.lines.iter().rev().take(30);
+    let mut lines = lines.take_while(|l| now - seconds(&l.time) <= SAME_WITHIN);
+    let says = |l: &crate::record::line::Line, all: &[(&str, &str)]| {
+        all.iter().all(|(name, value)| l.data.text(name).unwrap_or_default() == *value)
+    };
+    let last = lines.find(|l| {
+        l.kind.name == kind && (permit.is_empty() || l.permit.as_deref() == Some(permit)) && says(l, of)
+    });
+    last.filter(|l| says(l, data)).map(|l| l.seq)
+}
+
+/// Somebody goes on air, in, out, off.
+pub async fn tally(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+    let came = once(&app, form, |hand, form| {
+        let person = form.text("person").to_owned();
+        let to = form.text("to").to_owned();
+        let wanted = match to.as_str() {
+            "on" => Some(Whereabouts::Outside),
+            "in" => Some(Whereabouts::In),
+            "out" => Some(Whereabouts::OutOnAir),
+            _ => None,
+        };
+        let stands = hand.look().ok().and_then(|l| {
+            let on = l.state.on_air.iter().find(|p| p.person == person)?;
+            Some((on.whereabouts, clock(&on.since.time, &on.since.zone)))
+        });
+        let already = match (&stands, wanted) {
+            (Some((at, since)), Some(wanted)) if *at == wanted => Some(since.clone()),
+            (None, None) => {
+                just_kept(hand, "off_air", "", &[("person", &person)], &[]).map(|n| format!("line {n}"))
+            }
+            (Some(_) | None, _) => None,
+        };
+        if let Some(since) = already {
+            let words = format!("{person} stands so already, since {since}; nothing was written twice.");
+            return Told { done: true, err: vec![words], ..Told::default() };
+        }
+        let report = form.some("report").is_some();
+        let tally =
+            Tally { person, permit: form.some("permit"), set: form.some("set"), report, told: told(form) };
+        let command = match to.as_str() {
+            "on" => Command::On(tally),
+            "in" => Command::In(tally),
+            "out" => Command::Out(tally),
+            _ => Command::Off(tally),
+        };
+        hand.command(command, &Zeroizing::default())
+    });
+    match came.await {
+        Some(told) => app.after(told, "/board".into()).await,
+        None => app.fault(),
+    }
+}
+
+/// A gauge was read.
+pub async fn reading(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+    let came = once(&app, form, |hand, form| {
+        let (permit, what) = (form.text("permit").to_owned(), form.text("what").to_owned());
+        let (number, unit) = (form.text("value").to_owned(), form.text("unit").to_owned());
+        let item = form.some("item");
+        let plain = crate::units::Decimal::read(number.trim_start_matches('<').trim()).map(|d| d.to_string());
+        let of = [("what", what.as_str()), ("item", item.as_deref().unwrap_or(""))];
+        let same = [("value", plain.as_deref().unwrap_or("?"))];
+        if let Some(line) = just_kept(hand, "reading", &permit, &of, &same) {
+            let words =
+                format!("{what} {number} {unit} was kept just now, line {line}; nothing was written twice.");
+            return Told { done: true, err: vec![words], ..Told::default() };
+        }
+        let value = if number.contains(char::is_alphabetic) { number } else { format!("{number} {unit}") };
+        let reading = Reading { permit, what, value, item, told: told(form) };
+        hand.command(Command::Reading(reading), &Zeroizing::default())
+    });
+    match came.await {
+        Some(told) if told.out.iter().any(|l| l.starts_with("OUT OF LIMITS")) => {
+            app.screen("told.html", String::new(), move |_| {
+                Ok(values! { came => told, next => "/board", title => "What came of it", alarm => true })
+            })
+            .await
+        }
+        Some(told) => app.after(told, "/board".into()).await,
+        None => app.fault(),
+    }
+}
+
+/// Another person stands in.
+pub async fn relieve(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+    let came = once(&app, form, |hand, form| {
+        let command = Command::Relieve {
+            permit: form.text("permit").to_owned(),
+            role: if form.text("role") == "entry_watch" { "entry_watch".into() } else { "attendant".into() },
+            to: form.text("to").to_owned(),
+            report: form.some("report").is_some(),
+            told: told(form),
+        };
+        hand.command(command, &Zeroizing::default())
+    });
+    match came.await {
+        Some(told) => app.after(told, "/board".into()).await,
+        None => app.fault(),
+    }
+}

@@ -1,0 +1,234 @@
+//! One permit: how it stands, what is to be done next, everything that may be asked of it; its paper.
+
+use crate::cli::End;
+use crate::cli::args::Command;
+use crate::cli::printing::{as_it_reads, drawn, drawn_card, numbered, whole};
+use crate::page::app::{App, Posted, see};
+use crate::page::form::encoded;
+use crate::page::hand::{Hand, Told};
+use crate::paper::PaperSize;
+use crate::permit::copies;
+use crate::permit::decide::Known;
+use crate::permit::due;
+use crate::permit::state::Permit;
+use crate::view::StateWord;
+use axum::body::Body;
+use axum::extract::{Path, State};
+use axum::http::{HeaderValue, Uri, header};
+use axum::response::{IntoResponse, Response};
+use minijinja::Value;
+use std::sync::Arc;
+use zeroize::Zeroizing;
+
+/// The permit.
+pub async fn show(State(app): State<Arc<App>>, Path(number): Path<String>, uri: Uri) -> Response {
+    let told = super::query(&uri).text("told").to_owned();
+    app.screen("permit.html", told, move |hand| {
+        let looked = hand.look()?;
+        let known = looked.known();
+        let permit = known.permit(&number)?;
+        let view = crate::show::permit(&known, &looked.lines, &number, None, None).map_err(crate::cli::could_not)?;
+        let (next, to) = super::site::next(&known, permit);
+        let copies: Vec<Value> = copies::stale(&known, permit)
+            .into_iter()
+            .map(|c| values! { number => c.number, words => c.words() })
+            .collect();
+        let lacks = match known.life(permit) {
+            StateWord::Suspended => before_reinstating(&known, permit),
+            StateWord::Draft
+            | StateWord::Declared
+            | StateWord::Live
+            | StateWord::HandedBack
+            | StateWord::Closed
+            | StateWord::Refused
+            | StateWord::Cancelled
+            | StateWord::Lapsed => Vec::new(),
+        };
+        let running = known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running);
+        Ok(values! {
+            title => number, view => view, state => view.state.word(), next => next, to => to, acts => acts(&known, permit), copies => copies,
+            lacks => lacks, set => permit.set.id, for_shutdown => permit.for_shutdown, running => running,
+            people => known.state.tally_of_permit(&number), ended => known.life(permit).ended(),
+        })
+    })
+    .await
+}
+
+/// What keeps a suspended permit from being reinstated, as the rules say it now.
+fn before_reinstating(known: &Known<'_>, permit: &Permit) -> Vec<String> {
+    use crate::permit::decide::sign::{Hand as Signer, Signing, prepare};
+    let supervisor = crate::trust::Role::Supervisor;
+    let by = known.chain.origin.roster.persons.iter().find(|p| p.roles.contains(&supervisor));
+    let by = by.map_or("", |p| p.id.as_str());
+    let what = Signing::Reinstate { cause: "asked only what stands against it".into() };
+    prepare(known, &permit.number, &what, &Signer::here(by)).err().map(|r| r.why).unwrap_or_default()
+}
+
+/// What may be asked of a permit in its state: words and address. Whether it is allowed, the rules say when it is asked.
+fn acts(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
+    let n = &permit.number;
+    let sign = |words: &str, act: &str| (words.to_owned(), format!("/p/{n}/sign/{act}"));
+    let walk = |words: &str| (words.to_owned(), format!("/p/{n}/walk"));
+    let off = |words: &str| (words.to_owned(), format!("/p/{n}/walk?shutdown=1"));
+    let handed = permit.pending.as_ref().map(|p| p.kind);
+    match known.life(permit) {
+        StateWord::Draft if permit.for_shutdown => {
+            vec![off("The shutdown"), sign("Hand back", "hand-back"), sign("Cancel", "cancel")]
+        }
+        StateWord::Draft => vec![
+            walk("The steps"),
+            sign("Declare", "declare"),
+            off("Shut the set down"),
+            sign("Cancel", "cancel"),
+        ],
+        StateWord::Declared => vec![
+            sign("Look, read again, countersign", "countersign"),
+            sign("Refuse", "refuse"),
+            walk("The steps"),
+            sign("Cancel", "cancel"),
+        ],
+        StateWord::Live => {
+            let mut out = vec![
+                ("The board".to_owned(), "/board".to_owned()),
+                walk("Steps left, each wearer's own"),
+                ("Roll call".to_owned(), "/roll-call".to_owned()),
+                off("Shut the set down"),
+                sign("Ask for a later end", "extend"),
+                sign("Hand over", "hand-over"),
+                sign("Hand back, the set runs on", "hand-back"),
+                sign("Cancel", "cancel"),
+            ];
+            match handed {
+                Some("extend") => out.insert(1, sign("Give the later end", "give")),
+                Some("hand_over") => out.insert(1, sign("Take over", "take-over")),
+                Some(_) | None => {}
+            }
+            out
+        }
+        StateWord::Suspended => vec![
+            ("Roll call".to_owned(), "/roll-call".to_owned()),
+            ("Read the gauges".to_owned(), "/board".to_owned()),
+            walk("What is answered again"),
+            sign("Reinstate", "reinstate"),
+            off("Shut the set down"),
+            sign("Hand back", "hand-back"),
+            sign("Take over", "take-over"),
+            sign("Cancel", "cancel"),
+        ],
+        StateWord::HandedBack => vec![sign("Close", "close"), sign("Cancel", "cancel")],
+        StateWord::Closed | StateWord::Refused | StateWord::Cancelled | StateWord::Lapsed => {
+            vec![("Open another like it".to_owned(), format!("/open?like={n}"))]
+        }
+    }
+}
+
+/// A PDF to look at, or to print: drawn now, nothing is kept.
+fn paper(app: &Arc<App>, made: Option<Result<Vec<u8>, End>>, name: &str) -> Result<Response, Told> {
+    match made {
+        Some(Ok(bytes)) => {
+            let name = HeaderValue::from_str(&format!("inline; filename=\"{name}\""));
+            let name = name.unwrap_or(HeaderValue::from_static("inline"));
+            let kind = HeaderValue::from_static("application/pdf");
+            Ok(([(header::CONTENT_TYPE, kind), (header::CONTENT_DISPOSITION, name)], Body::from(bytes))
+                .into_response())
+        }
+        Some(Err(end)) => Err(Told::end(end)),
+        None => Ok(app.fault()),
+    }
+}
+
+async fn draw(
+    app: Arc<App>,
+    number: String,
+    name: String,
+    work: impl FnOnce(&mut Hand, &str) -> Result<Vec<u8>, End> + Send + 'static,
+) -> Response {
+    let there = number.clone();
+    let made = app.hands.ask(move |hand| work(hand, &there)).await;
+    match paper(&app, made, &name) {
+        Ok(answer) => answer,
+        Err(told) => {
+            let mut answer = app.after(told, format!("/p/{}", encoded(&number))).await;
+            *answer.status_mut() = axum::http::StatusCode::CONFLICT;
+            answer
+        }
+    }
+}
+
+/// The permit as PDF.
+pub async fn pdf(State(app): State<Arc<App>>, Path(number): Path<String>) -> Response {
+    let name = format!("{number}.pdf");
+    draw(app, number, name, |hand, number| {
+        let looked = hand.look()?;
+        whole(looked)?;
+        as_it_reads(&looked.known(), &looked.lines, number)?;
+        Ok(drawn(&looked.known(), &looked.lines, number, 0, PaperSize::A4, None)?)
+    })
+    .await
+}
+
+/// The attendant's card as PDF.
+pub async fn card(State(app): State<Arc<App>>, Path(number): Path<String>) -> Response {
+    let name = format!("{number}-card.pdf");
+    draw(app, number, name, |hand, number| {
+        let looked = hand.look()?;
+        whole(looked)?;
+        as_it_reads(&looked.known(), &looked.lines, number)?;
+        Ok(drawn_card(&looked.known(), &looked.lines, number, None, PaperSize::A4, None)?)
+    })
+    .await
+}
+
+/// A numbered copy: where it will hang is kept, then it is drawn.
+pub async fn hang(State(app): State<Arc<App>>, Path(number): Path<String>, Posted(form): Posted) -> Response {
+    let hangs = form.text("hangs").to_owned();
+    let is_card = form.text("sheet") == "card";
+    let name = format!("{number}{}-copy.pdf", if is_card { "-card" } else { "" });
+    draw(app, number, name, move |hand, number| {
+        hand.at_desk(|desk| {
+            let (loaded, n, copy) = numbered(desk, number, &hangs, is_card.then_some("card"))?;
+            let (known, lines) = (loaded.known(), &loaded.register.lines);
+            if is_card {
+                drawn_card(&known, lines, number, Some((n, &copy)), PaperSize::A4, None)
+            } else {
+                drawn(&known, lines, number, n, PaperSize::A4, None)
+            }
+        })
+    })
+    .await
+}
+
+/// A copy was taken down.
+pub async fn down(State(app): State<Arc<App>>, Path(number): Path<String>, Posted(form): Posted) -> Response {
+    let to = format!("/p/{}", encoded(&number));
+    let Ok(copy) = form.text("copy").parse() else { return see(&to) };
+    let command = Command::TakenDown { permit: number, copy };
+    match app.hands.ask(move |hand| hand.command(command, &Zeroizing::default())).await {
+        Some(told) => app.after(told, to).await,
+        None => app.fault(),
+    }
+}
+
+/// What is due on a permit: gauge, when, how it stands now.
+pub fn due_rows(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
+    let Ok(texts) = known.texts(permit) else { return Vec::new() };
+    let now = known.now.seconds();
+    due::due(known, permit, &texts)
+        .into_iter()
+        .map(|d| {
+            let standing = match (now >= d.due, now >= d.holds) {
+                (_, true) => "overdue",
+                (true, false) => "now",
+                (false, false) => "later",
+            };
+            let unit = match d.what {
+                "co" => "ppm",
+                _ => "bar",
+            };
+            values! {
+                what => d.what, unit => unit, at => crate::time::clock(&crate::time::utc(d.due), &known.now.zone),
+                standing => standing, behind => d.behind,
+            }
+        })
+        .collect()
+}

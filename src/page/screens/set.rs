@@ -1,0 +1,78 @@
+//! A set: what happens to it, told as it happens.
+
+use super::board::{once, told};
+use crate::cli::args::{Command, SetCommand, SetThing, ToldArgs};
+use crate::page::app::{App, Posted};
+use crate::page::form::{Form, encoded};
+use crate::page::hand::Told;
+use crate::permit::bench::file;
+use axum::extract::{Path, State};
+use axum::http::Uri;
+use axum::response::Response;
+use std::sync::Arc;
+use zeroize::Zeroizing;
+
+/// The set.
+pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri) -> Response {
+    let told = super::query(&uri).text("told").to_owned();
+    app.screen("set.html", told, move |hand| {
+        let looked = hand.look()?;
+        let known = looked.known();
+        if !known.has_set(&id) {
+            let why = format!("no set {} is in force here", crate::text::quoted(&id, 40));
+            return Err(crate::permit::decide::Refusal::because(why).into());
+        }
+        let lines = crate::show::set(&known, &id).unwrap_or_default();
+        let state = known.state.sets.get(&id);
+        let running = state.is_some_and(crate::permit::state::SetState::running);
+        let on: Vec<String> =
+            known.perhaps_on_air_from(&id).map(|p| format!("{} ({})", p.person, p.whereabouts.words())).collect();
+        let site = crate::page::job::in_force(&known, "site", "").and_then(|(_, t)| file("site", &t).ok());
+        let listed = |list: &str| -> Vec<(String, String)> {
+            let items = site.as_ref().map(|s| s.items(list)).unwrap_or_default();
+            items.iter().map(|v| (v.id().to_owned(), v.words("name").map_or_else(String::new, |w| w.own().to_owned()))).collect()
+        };
+        Ok(values! {
+            title => format!("Set {id}"), id => id, lines => lines, running => running, on_air_here => on, places => listed("places"),
+            supply_points => listed("supply_points"),
+        })
+    })
+    .await
+}
+
+fn thing(id: &str, form: &Form, told: ToldArgs) -> SetThing {
+    SetThing { set: id.to_owned(), hours: form.some("hours"), report: form.some("report").is_some(), told }
+}
+
+/// Something happened to it.
+pub async fn happened(State(app): State<Arc<App>>, Path(id): Path<String>, Posted(form): Posted) -> Response {
+    let to = format!("/set/{}", encoded(&id));
+    let came = once(&app, form, move |hand, form| {
+        let thing = thing(&id, form, told(form));
+        let text = |name: &str| form.text(name).to_owned();
+        let set = match form.text("what") {
+            "started" => SetCommand::Started(thing),
+            "stopped" => SetCommand::Stopped { thing, ordered_by: None },
+            "moved" => SetCommand::Moved { thing, place: text("place") },
+            "plugged" => SetCommand::Plugged { thing, supply_point: text("supply_point") },
+            "filled" => SetCommand::Filled { thing, from: text("from"), machine: form.some("machine") },
+            "serviced" => SetCommand::Serviced { thing, what: text("part"), words: form.some("words") },
+            other => {
+                return Told::not(format!(
+                    "{} is nothing that is told of a set here",
+                    crate::text::quoted(other, 30)
+                ));
+            }
+        };
+        hand.command(Command::Set(set), &Zeroizing::default())
+    });
+    let Some(told) = came.await else { return app.fault() };
+    if !told.err.is_empty() {
+        return app
+            .screen("told.html", String::new(), move |_| {
+                Ok(values! { came => told, next => to, title => "What came of it", alarm => true })
+            })
+            .await;
+    }
+    app.after(told, to).await
+}

@@ -1,0 +1,354 @@
+//! Signing at the station: what was found, the gauges read again, the words, then the passphrase.
+//!
+//! Always: the words that are signed are the words that were shown; if anything came between, they are shown again. A
+//! passphrase is used once, on the request that brings it, and wiped.
+
+use crate::cli::End;
+use crate::cli::args::Narrowing;
+use crate::cli::args::shift::{HandingArgs, LaterArgs};
+use crate::cli::signing::{limits, taken_in, theirs};
+use crate::page::app::{App, Posted};
+use crate::page::form::{Form, encoded};
+use crate::page::hand::{Hand, Told};
+use crate::permit::decide::sign::{Drawn, Hand as Signer, Signing, drawn, prepare};
+use crate::permit::decide::{Known, Refusal};
+use crate::trust::{Role, SecretKey};
+use axum::extract::{Path, State};
+use axum::http::Uri;
+use axum::response::Response;
+use minijinja::Value;
+use std::sync::Arc;
+use zeroize::Zeroizing;
+
+/// What can be signed here: word of the address, title, who signs.
+const ACTS: &[(&str, &str, &[Role])] = &[
+    ("declare", "Declare", &[Role::Operator]),
+    ("countersign", "Countersign", &[Role::Supervisor]),
+    ("refuse", "Refuse", &[Role::Supervisor]),
+    ("hand-back", "Hand back", &[Role::Operator]),
+    ("close", "Close", &[Role::Supervisor]),
+    ("reinstate", "Reinstate", &[Role::Supervisor, Role::Operator]),
+    ("cancel", "Cancel", &[Role::Supervisor]),
+    ("extend", "Ask for a later end", &[Role::Operator]),
+    ("give", "Give the later end", &[Role::Supervisor]),
+    ("hand-over", "Hand over", &[Role::Operator]),
+    ("take-over", "Take over", &[Role::Operator]),
+];
+
+/// Acts that nothing has to be filled in for.
+const BARE: [&str; 4] = ["declare", "close", "give", "take-over"];
+
+fn act_of(word: &str) -> Result<(&'static str, &'static str, &'static [Role]), Refusal> {
+    let found = ACTS.iter().find(|(w, _, _)| *w == word);
+    found.copied().ok_or_else(|| Refusal::because("there is nothing of this name to be signed here"))
+}
+
+/// What is signed, from a form.
+fn signing(hand: &Hand, known: &Known<'_>, number: &str, act: &str, form: &Form) -> Result<Signing, End> {
+    let must = |name: &str, what: &str| {
+        form.some(name).ok_or_else(|| End::from(Refusal::because(format!("nothing was typed for {what}"))))
+    };
+    Ok(match act {
+        "declare" => Signing::Declare,
+        "close" => Signing::Close,
+        "give" => Signing::GiveLater,
+        "take-over" => Signing::TakeOver,
+        "refuse" => Signing::Refuse { reason: must("reason", "the reason")? },
+        "cancel" => Signing::Cancel { reason: must("reason", "the reason")? },
+        "reinstate" => Signing::Reinstate { cause: must("cause", "the cause")? },
+        "hand-back" => {
+            Signing::HandBack { left_running: form.some("left_running"), reason: form.some("reason") }
+        }
+        "extend" => {
+            let entry_permit =
+                form.pairs().iter().filter(|(n, v)| n.starts_with("entry.") && !v.trim().is_empty());
+            let entry_permit = entry_permit
+                .map(|(n, v)| format!("{}={}", n.trim_start_matches("entry."), v.trim()))
+                .collect();
+            let later = LaterArgs {
+                until: Some(must("until", "the new end")?),
+                reason: Some(must("reason", "the reason")?),
+                entry_permit,
+                give: false,
+            };
+            later.signing(known)?
+        }
+        "hand-over" => HandingArgs {
+            to: must("to", "who takes it")?,
+            shift: form.some("shift").is_some(),
+            checked: form.all("checked"),
+            unusual: must("unusual", "what was unusual")?,
+            staying: form.some("staying"),
+        }
+        .signing()?,
+        _ => {
+            let seen = form.pairs().iter().filter(|(n, v)| n.starts_with("seen.") && !v.trim().is_empty());
+            let n = Narrowing {
+                until: form.some("until"),
+                wearers: form
+                    .some("wearers")
+                    .map(|w| w.parse())
+                    .transpose()
+                    .map_err(|_| End::from(Refusal::because("the number of wearers is no whole number")))?,
+                limits: form.some("limits"),
+                accept: form.all("accept"),
+                seen: seen.map(|(n, v)| format!("{}={}", n.trim_start_matches("seen."), v.trim())).collect(),
+                not_seen: form.some("not_seen"),
+            };
+            let read = drawn(known, known.permit(number)?, &known.texts(known.permit(number)?)?);
+            let lacks =
+                read.iter().filter(|d| !n.seen.iter().any(|s| s.starts_with(&format!("{}=", d.key()))));
+            let lacks: Vec<String> = lacks.map(|d| d.label.clone()).collect();
+            if !lacks.is_empty() && n.not_seen.is_none() {
+                let why = format!("not read again yet: {}", lacks.join(", "));
+                return Err(Refusal::because(why)
+                    .instead("read each of these gauges yourself, or say why not")
+                    .into());
+            }
+            Signing::Countersign(hand.outside("", |o| limits(None, known, number, &n, o)).0?)
+        }
+    })
+}
+
+/// Who may sign: id, name, whether their key file stands here.
+fn signers(app: &App, known: &Known<'_>, roles: &[Role]) -> Vec<(String, String, bool)> {
+    let of = known.chain.origin.roster.persons.iter().filter(|p| p.roles.iter().any(|r| roles.contains(r)));
+    of.map(|p| {
+        let there = crate::disk::exists(&app.keys.join(format!("{}.pem", p.id)));
+        (p.id.clone(), p.name.clone(), there)
+    })
+    .collect()
+}
+
+/// A refusal that is shown on the screen where it was asked, or trouble.
+fn told(end: End) -> Told {
+    Told::end(end)
+}
+
+fn screen(
+    app: &App,
+    hand: &mut Hand,
+    number: &str,
+    act: &str,
+    form: &Form,
+    came: Option<Told>,
+) -> Result<Value, End> {
+    let (word, title, roles) = act_of(act)?;
+    hand.look()?;
+    let hand = &*hand;
+    let looked = hand.looked()?;
+    let known = looked.known();
+    let permit = known.permit(number)?;
+    let texts = known.texts(permit)?;
+    let signers = signers(app, &known, roles);
+    let holder = texts.job.text("holder").unwrap_or_default();
+    let by = form.some("by").unwrap_or_else(|| match roles.first() {
+        Some(Role::Operator) if word != "take-over" => holder.to_owned(),
+        Some(_) | None => signers
+            .iter()
+            .find(|(id, _, there)| *there && id != holder)
+            .map(|(id, _, _)| id.clone())
+            .unwrap_or_default(),
+    });
+    let asked = BARE.contains(&word) || form.some("stage").is_some();
+    let mut came = came;
+    let mut said = String::new();
+    let mut shown = String::new();
+    if asked && came.is_none() {
+        let made = signing(hand, &known, number, word, form)
+            .and_then(|what| Ok(prepare(&known, number, &what, &Signer::here(&by))?));
+        match made {
+            Ok(p) => {
+                said = p.said().to_owned();
+                shown = crate::record::line::hash(said.as_bytes());
+            }
+            Err(end) => came = Some(told(end)),
+        }
+    }
+    let found = match word {
+        "countersign" => {
+            crate::show::before_signing(&known, &looked.lines, number, None).map_err(crate::cli::could_not)?
+        }
+        "reinstate" => crate::show::before_reinstating(&known, &looked.lines, number, None)
+            .map_err(crate::cli::could_not)?,
+        _ => Vec::new(),
+    };
+    // Read blind: what the operator found there stands on no screen until the supervisor has read it.
+    let drawn_now = if word == "countersign" { drawn(&known, permit, &texts) } else { Vec::new() };
+    let blind = said.is_empty();
+    let held_back = |l: &String| match drawn_now.iter().find(|d| blind && l.contains(&d.label)) {
+        Some(d) => format!("{}: held back until you have read it", d.label),
+        None => l.clone(),
+    };
+    let found: Vec<Value> = found
+        .into_iter()
+        .map(|f| values! { heading => f.heading, lines => f.lines.iter().map(held_back).collect::<Vec<_>>() })
+        .collect();
+    let read_again: Vec<Value> = if word == "countersign" {
+        drawn_now.iter().map(|d: &Drawn| {
+            let name = format!("seen.{}", d.key());
+            values! { label => d.label, ask => d.ask, unit => d.unit, value => form.text(&name), name => name }
+        }).collect()
+    } else {
+        Vec::new()
+    };
+    let others: Vec<String> = known
+        .state
+        .permits
+        .values()
+        .filter(|p| {
+            p.set.id == permit.set.id && p.number != number && known.life(p) == crate::view::StateWord::Live
+        })
+        .map(|p| p.number.clone())
+        .collect();
+    let entries: Vec<(String, String)> = texts
+        .job
+        .items("entry_permits")
+        .iter()
+        .map(|e| (e.id().to_owned(), e.words("name").map_or_else(String::new, |w| w.own().to_owned())))
+        .collect();
+    let operators: Vec<(String, String)> = known
+        .chain
+        .origin
+        .roster
+        .persons
+        .iter()
+        .filter(|p| p.roles.contains(&Role::Operator) && p.id != holder)
+        .map(|p| (p.id.clone(), p.name.clone()))
+        .collect();
+    let deviations: Vec<(String, String)> = permit
+        .answers
+        .iter()
+        .filter(|a| a.deviation.is_some())
+        .map(|a| {
+            (
+                a.key(),
+                a.deviation
+                    .as_ref()
+                    .map_or_else(String::new, |d| format!("{}; instead: {}", d.reason, d.instead)),
+            )
+        })
+        .collect();
+    // What was filled in goes along to the passphrase, but for what is asked there.
+    let kept: Vec<(String, String)> = form
+        .pairs()
+        .iter()
+        .filter(|(n, _)| !["t", "once", "passphrase", "stage", "by", "shown", "head"].contains(&n.as_str()))
+        .cloned()
+        .collect();
+    let filled: std::collections::BTreeMap<String, String> = kept.iter().cloned().collect();
+    let ready = !said.is_empty();
+    Ok(values! {
+        title => format!("{number}: {title}"), number => number, act => word, heading => title, signers => signers, by => by, said => said,
+        shown => shown, head => known.chain.permit_head(number), found => found, read_again => read_again, ready => ready, came => came,
+        others => others, entries => entries, operators => operators, deviations => deviations, kept => kept, filled => filled,
+        state => crate::show::shown_life(&known, permit).word(), bare => BARE.contains(&word),
+    })
+}
+
+/// What is to be signed.
+pub async fn show(
+    State(app): State<Arc<App>>,
+    Path((number, act)): Path<(String, String)>,
+    uri: Uri,
+) -> Response {
+    let query = super::query(&uri);
+    let there = app.clone();
+    app.screen("sign.html", query.text("told").to_owned(), move |hand| {
+        screen(&there, hand, &number, &act, &query, None)
+    })
+    .await
+}
+
+/// The words for what was filled in, or the signature.
+pub async fn sign(
+    State(app): State<Arc<App>>,
+    Path((number, act)): Path<(String, String)>,
+    Posted(form): Posted,
+) -> Response {
+    let there = app.clone();
+    if form.text("stage") != "sign" {
+        return app
+            .screen("sign.html", String::new(), move |hand| screen(&there, hand, &number, &act, &form, None))
+            .await;
+    }
+    if !app.guard.may_try(app.hands.clock.machine()) {
+        let told = Told::not("too many passphrases were tried in this minute; wait, then try again");
+        return app
+            .screen("sign.html", String::new(), move |hand| {
+                screen(&there, hand, &number, &act, &form, Some(told))
+            })
+            .await;
+    }
+    let (n, a) = (number.clone(), act.clone());
+    let keys = app.keys.clone();
+    let again = without_passphrase(&form);
+    let Some(came) = app
+        .hands
+        .ask(move |hand| {
+            hand.today(form.some("today"));
+            let done = put_under(hand, &keys, &n, &a, &form);
+            hand.today(None);
+            done
+        })
+        .await
+    else {
+        return app.fault();
+    };
+    if came.done {
+        return app.after(came, format!("/p/{}", encoded(&number))).await;
+    }
+    app.screen("sign.html", String::new(), move |hand| {
+        screen(&there, hand, &number, &act, &again, Some(came))
+    })
+    .await
+}
+
+fn without_passphrase(form: &Form) -> Form {
+    Form::of(form.pairs().iter().filter(|(n, _)| n != "passphrase" && n != "stage").cloned().collect())
+}
+
+/// Signs and takes in, if the words are still those that were shown.
+fn put_under(hand: &mut Hand, keys: &std::path::Path, number: &str, act: &str, form: &Form) -> Told {
+    let by = form.text("by").to_owned();
+    let done = (|| -> Result<Told, End> {
+        let (word, _, _) = act_of(act)?;
+        if !crate::text::is_id(&by) {
+            return Err(Refusal::because("nobody was chosen who signs").into());
+        }
+        hand.look()?;
+        let here = &*hand;
+        let what = signing(here, &here.looked()?.known(), number, word, form)?;
+        let (mut prepared, loaded) = hand.at_desk(|desk| desk.prepare(number, &what, &by))?;
+        if crate::record::line::hash(prepared.said().as_bytes()) != form.text("shown") {
+            return Err(Refusal::because("what is to be signed has changed since it was shown")
+                .instead("look at it again below, then sign")
+                .into());
+        }
+        let key = key(&keys.join(format!("{by}.pem")), &by, form)?;
+        theirs(&loaded.register.chain.origin.roster, &by, &key)?;
+        drop(loaded);
+        prepared.act.time = crate::time::utc(hand.second());
+        let carried = prepared.sign(&key).map_err(crate::cli::could_not)?;
+        let (line, loaded) = hand.at_desk(|desk| desk.take_in(&carried, false))?;
+        let place = hand.place.clone();
+        let (done, out, err) = hand.outside("", |o| taken_in(&place, &line, &loaded, o));
+        Ok(Told::of(done, &out, &err))
+    })();
+    done.unwrap_or_else(Told::end)
+}
+
+/// The key of whoever signs; the passphrase is wiped with the form it came in.
+fn key(path: &std::path::Path, by: &str, form: &Form) -> Result<SecretKey, End> {
+    let missing = |_| {
+        let why = format!("the key file of {by} does not stand here");
+        End::from(
+            Refusal::because(why)
+                .instead("put their ID.pem into the folder that `airwrit serve --keys` names"),
+        )
+    };
+    let pem = Zeroizing::new(crate::disk::read_file(path).map_err(missing)?);
+    let pem = std::str::from_utf8(&pem).map_err(|_| crate::cli::could_not("the key file is no text"))?;
+    SecretKey::from_encrypted_pem(pem, form.exact("passphrase").as_bytes())
+        .map_err(|why| Refusal::because(format!("the key of {by} does not open: {why}")).into())
+}

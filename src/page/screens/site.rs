@@ -1,0 +1,104 @@
+//! The site: sets, permits, what is due.
+
+use crate::page::app::{App, see};
+use crate::permit::bench::file;
+use crate::permit::decide::Known;
+use crate::permit::due;
+use crate::permit::state::Permit;
+use crate::show::shown_life;
+use crate::time::{clock, for_people};
+use crate::view::StateWord;
+use axum::extract::State;
+use axum::http::Uri;
+use axum::response::Response;
+use minijinja::Value;
+use std::sync::Arc;
+
+/// So many permits that have ended are listed.
+const ENDED: usize = 20;
+
+/// The site; after a start or a sleep with people on air the roll is called first.
+pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
+    let query = super::query(&uri);
+    if query.some("later").is_none() {
+        let there = app.clone();
+        let roll = app.hands.ask(move |hand| hand.look().is_ok_and(|l| there.roll_first(l))).await;
+        if roll == Some(true) {
+            return see("/roll-call");
+        }
+    }
+    let find = query.text("find").to_lowercase();
+    app.screen("site.html", query.text("told").to_owned(), move |hand| {
+        let looked = hand.look()?;
+        let known = looked.known();
+        let mut permits: Vec<&Permit> = known.state.permits.values().collect();
+        permits.sort_by_key(|p| std::cmp::Reverse(p.opened.seq));
+        let (open, ended): (Vec<&Permit>, Vec<&Permit>) = permits
+            .into_iter()
+            .partition(|p| !shown_life(&known, p).ended() || known.state.tally_of_permit(&p.number) > 0);
+        let found = |p: &&Permit| {
+            find.is_empty() || p.number.to_lowercase().contains(&find) || what(p).to_lowercase().contains(&find)
+        };
+        let total = ended.len();
+        let ended: Vec<Value> = ended.into_iter().filter(found).take(ENDED).map(|p| row(&known, p)).collect();
+        Ok(values! {
+            title => "The site", sets => sets(&known), open => open.into_iter().map(|p| row(&known, p)).collect::<Vec<_>>(),
+            ended => ended, total => total, find => find, apart => crate::show::apart(&known),
+            log => known.chain.origin.log,
+        })
+    })
+    .await
+}
+
+fn what(p: &Permit) -> String {
+    p.job.text("what").map(str::to_owned).unwrap_or_default()
+}
+
+/// What a permit waits for, in words, and where that is done.
+pub fn next(known: &Known<'_>, p: &Permit) -> (String, String) {
+    let n = &p.number;
+    match known.life(p) {
+        StateWord::Draft if p.for_shutdown => ("Shut the set down".into(), format!("/p/{n}/walk?shutdown=1")),
+        StateWord::Draft => ("Go on with the steps".into(), format!("/p/{n}/walk")),
+        StateWord::Declared => ("The supervisor looks and signs".into(), format!("/p/{n}/sign/countersign")),
+        StateWord::Live => ("The board".into(), "/board".into()),
+        StateWord::Suspended if p.shutdown_begun => {
+            ("Go on with the shutdown".into(), format!("/p/{n}/walk?shutdown=1"))
+        }
+        StateWord::Suspended => ("What is to be done before it goes on".into(), format!("/p/{n}")),
+        StateWord::HandedBack => ("The supervisor closes it".into(), format!("/p/{n}/sign/close")),
+        StateWord::Closed | StateWord::Refused | StateWord::Cancelled | StateWord::Lapsed => {
+            ("Look at it".into(), format!("/p/{n}"))
+        }
+    }
+}
+
+fn row(known: &Known<'_>, p: &Permit) -> Value {
+    let life = shown_life(known, p);
+    let (words, to) = next(known, p);
+    let due: Vec<String> = known
+        .texts(p)
+        .map(|texts| {
+            let now = known.now.seconds();
+            due::due(known, p, &texts).iter().filter_map(|d| d.words(now, &known.now.zone)).collect()
+        })
+        .unwrap_or_default();
+    let valid = p.valid_to.as_deref().map(|v| clock(v, &known.now.zone));
+    values! {
+        number => p.number, state => life.word(), what => what(p), set => p.set.id, next => words, to => to, due => due,
+        since => for_people(&p.since.time, &p.since.zone), on_air => known.state.tally_of_permit(&p.number),
+        valid => if matches!(life, StateWord::Live | StateWord::Suspended) { valid } else { None },
+    }
+}
+
+fn sets(known: &Known<'_>) -> Vec<Value> {
+    let of = known.chain.texts.iter().filter(|((kind, _), _)| kind == "set");
+    of.map(|((_, id), t)| {
+        let name = file("set", &t.text).ok().and_then(|v| v.words("name").map(|w| w.own().to_owned()));
+        let state = known.state.sets.get(id);
+        let running = state.is_some_and(crate::permit::state::SetState::running);
+        let on: Vec<String> = known.perhaps_on_air_from(id).map(|p| p.person.clone()).collect();
+        values! { id => id, name => name, running => running, on_air => on }
+    })
+    .collect()
+}

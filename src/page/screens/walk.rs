@@ -1,0 +1,327 @@
+//! The walk: one step filling the screen. Every answer is kept at once; a form that was sent twice is answered with what is
+//! there.
+
+use crate::actions::Trouble;
+use crate::cli::End;
+use crate::cli::args::Command;
+use crate::cli::args::shift::Carry;
+use crate::cli::screen::{Kind, Now, Screen, now};
+use crate::cli::shift::carried_in_words;
+use crate::cli::station::after;
+use crate::page::app::{App, Posted};
+use crate::page::form::{Form, encoded};
+use crate::page::hand::{Hand, Told};
+use crate::permit::decide::answer::{self, Typed};
+use crate::permit::decide::{Known, Refusal, air, carry as carrying};
+use crate::permit::walk;
+use crate::record::json::Json;
+use crate::record::kinds::AGAIN;
+use crate::view::Standing;
+use axum::extract::{Path, State};
+use axum::http::Uri;
+use axum::response::Response;
+use minijinja::Value;
+use std::sync::Arc;
+use zeroize::Zeroizing;
+
+fn address(number: &str, shutdown: bool) -> String {
+    format!("/p/{}/walk{}", encoded(number), if shutdown { "?shutdown=1" } else { "" })
+}
+
+/// The next step; or one that was answered before.
+pub async fn show(State(app): State<Arc<App>>, Path(number): Path<String>, uri: Uri) -> Response {
+    let query = super::query(&uri);
+    let told = query.text("told").to_owned();
+    app.screen("walk.html", told, move |hand| shown(hand, &number, &query, None)).await
+}
+
+fn kind_word(kind: Kind) -> &'static str {
+    match kind {
+        Kind::YesNo => "yes_no",
+        Kind::Choice => "choice",
+        Kind::Number => "number",
+        Kind::Date => "date",
+        Kind::Words => "words",
+        Kind::WorkedOut => "worked_out",
+        Kind::Begin => "begin",
+        Kind::Done => "done",
+        Kind::Start => "start",
+        Kind::Stop => "stop",
+    }
+}
+
+fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Result<Value, End> {
+    let shutdown = query.some("shutdown").is_some();
+    let again = query.some("step").map(|s| (s, query.some("item")));
+    let looked = hand.look()?;
+    let known = looked.known();
+    let permit = known.permit(number)?;
+    let state = crate::show::shown_life(&known, permit).word();
+    let head = values! {
+        title => format!("{number}: the next step"), number => number, state => state, shutdown => shutdown || permit.for_shutdown,
+        came => came, today => known.now.date().to_string(),
+    };
+    match now(&known, number, shutdown, None, again)? {
+        Now::Over(lines) => {
+            let (words, to) = super::site::next(&known, permit);
+            let (words, to) = over(&known, permit, shutdown).unwrap_or((words, to));
+            Ok(values! { over => true, lines => plain(lines), next => words, to => to, ..head })
+        }
+        Now::Ask(s) => {
+            Ok(values! { over => false, step => step(&s), last => last_kept(&known, number), ..head })
+        }
+    }
+}
+
+/// What the terminal says of its own commands is left out: the page has keys for them.
+fn plain(lines: Vec<String>) -> Vec<String> {
+    let bare = |l: &String| {
+        l.split('`').next().unwrap_or_default().trim_end_matches([':', ',', ';', ' ']).to_owned()
+    };
+    lines.iter().map(bare).collect()
+}
+
+fn over(
+    known: &Known<'_>,
+    permit: &crate::permit::state::Permit,
+    shutdown: bool,
+) -> Option<(String, String)> {
+    use crate::view::StateWord as W;
+    let n = &permit.number;
+    if shutdown || permit.for_shutdown {
+        return Some(("Hand it back".into(), format!("/p/{n}/sign/hand-back")));
+    }
+    match known.life(permit) {
+        W::Draft => Some(("Declare".into(), format!("/p/{n}/sign/declare"))),
+        W::Live => Some(("The board".into(), "/board".into())),
+        W::Suspended => Some(("What is left before it goes on".into(), format!("/p/{n}"))),
+        W::Declared | W::HandedBack | W::Closed | W::Refused | W::Cancelled | W::Lapsed => None,
+    }
+}
+
+/// What was kept last on this permit, so that whoever comes back sees that it was.
+fn last_kept(known: &Known<'_>, number: &str) -> String {
+    let Some(permit) = known.state.permits.get(number) else { return String::new() };
+    let Some(a) = permit.answers.iter().max_by_key(|a| a.stamp.seq) else { return String::new() };
+    let value = a.left_out.as_ref().map(|_| "out of service".to_owned()).or_else(|| a.value.clone());
+    let unit = a.unit.as_ref().map(|u| format!(" {u}")).unwrap_or_default();
+    let item = a.item.as_ref().map(|i| format!(", {i}")).unwrap_or_default();
+    format!(
+        "{}{item}: {}{}{unit}, line {}",
+        a.step.replace('_', " "),
+        if a.below { "< " } else { "" },
+        value.unwrap_or_default().replace('_', " "),
+        a.stamp.line
+    )
+}
+
+fn step(s: &Screen) -> Value {
+    let p = &s.parts;
+    // What stands above the step, for everybody: who is on air, what is out of limits.
+    let first: Vec<&String> = s.lines.iter().take_while(|l| **l != p.ask).filter(|_| p.stage > 0).collect();
+    let first = if p.critical { first.split_last().map_or(&[][..], |(_, f)| f) } else { &first[..] };
+    values! {
+        kind => kind_word(s.kind), id => s.typed.step, item => s.typed.item, ask => p.ask, beside => p.beside,
+        offered => p.offered, unit => p.unit, decimals => p.decimals, below => p.below, critical => p.critical,
+        stage => p.stage, stages => p.stages, stage_title => p.title, left => p.left, all => p.all, holds => p.holds,
+        stuck => p.stuck, position => p.last, wait => p.wait, first => first, why => p.why, because => p.because, fix => p.fix,
+        how => p.how, wanted => p.wanted,
+        answered => s.answered, may_leave_out => s.may_leave_out, may_deviate => s.may_deviate, carry => s.carry.len(),
+        earlier => s.earlier.iter().rev().map(|(step, item)| values! {
+            step => step, item => item, words => step.replace('_', " "),
+        }).collect::<Vec<_>>(),
+        again => AGAIN.iter().map(|a| (*a, a.replace('_', " "))).collect::<Vec<_>>(),
+        by => s.typed.by,
+    }
+}
+
+/// Takes an answer.
+pub async fn answer(
+    State(app): State<Arc<App>>,
+    Path(number): Path<String>,
+    Posted(form): Posted,
+) -> Response {
+    let shutdown = form.some("shutdown").is_some();
+    let there = (number.clone(), form.clone());
+    let Some(told) = app
+        .hands
+        .ask(move |hand| {
+            let (number, form) = there;
+            hand.today(form.some("today"));
+            let told = match form.text("kind") {
+                "start" => of_set(hand, &number, "started"),
+                "stop" => of_set(hand, &number, "stopped"),
+                _ => give(hand, &number, &form),
+            };
+            hand.today(None);
+            told
+        })
+        .await
+    else {
+        return app.fault();
+    };
+    if told.done {
+        return app.after(told, address(&number, shutdown)).await;
+    }
+    let query = Form::of(
+        ["shutdown", "step", "item"].iter().filter_map(|n| Some(((*n).to_owned(), form.some(n)?))).collect(),
+    );
+    app.screen("walk.html", String::new(), move |hand| shown(hand, &number, &query, Some(told))).await
+}
+
+/// What is typed, as an answer.
+fn typed(form: &Form, known: &Known<'_>, number: &str) -> Result<(Typed, u64), Refusal> {
+    let permit = known.permit(number)?;
+    let texts = known.texts(permit)?;
+    let (value, below) = match form.text("kind") {
+        "number" => crate::actions::below(form.some("value").as_deref()),
+        "worked_out" => (None, false),
+        _ => (form.some("value"), false),
+    };
+    let leave_out = form.some("leave_out");
+    let deviation = form.some("deviation").zip(form.some("instead"));
+    let other = leave_out.is_some() || deviation.is_some();
+    let typed = Typed {
+        step: form.text("step").to_owned(),
+        item: form.some("item"),
+        value: if other { None } else { value },
+        below: !other && (below || form.some("below").is_some()),
+        again: form
+            .some("again")
+            .or_else(|| leave_out.as_ref().and(form.some("was_answered")).map(|_| "other".into())),
+        left_out: leave_out,
+        deviation,
+        words: form.some("words"),
+        shutdown: form.some("shutdown").is_some(),
+        by: form.some("by").unwrap_or_else(|| texts.job.text("holder").unwrap_or_default().to_owned()),
+        at: None,
+        told_by: None,
+    };
+    // Where its answer stands now, in the history.
+    let bench = answer::bench(known, permit, &texts, typed.shutdown)?;
+    let stands = walk::of_step(&bench, &typed.step);
+    let stand = stands.iter().find(|s| s.item_id() == typed.item.as_deref());
+    let position = stand
+        .and_then(|s| s.answers.last())
+        .map_or(0, |a| a.deviation.as_ref().map_or(a.stamp.seq, |d| d.stamp.seq.max(a.stamp.seq)));
+    Ok((typed, position))
+}
+
+fn give(hand: &mut Hand, number: &str, form: &Form) -> Told {
+    let mut there = None;
+    let mut answered = None;
+    let shown: u64 = form.text("position").parse().unwrap_or(u64::MAX);
+    let kept = hand.at_desk(|desk| {
+        desk.request(
+            |known| {
+                let (typed, position) = typed(form, known, number)?;
+                if position > shown {
+                    there = Some(last_kept_of(known, number, &typed));
+                    return Err(Refusal::because("answered meanwhile"));
+                }
+                let permit = known.permit(number)?;
+                let draft = answer::answer(known, permit, &known.texts(permit)?, &typed)?;
+                answered = Some(typed);
+                Ok(draft)
+            },
+            None,
+        )
+    });
+    match (kept, there, answered) {
+        (Ok((line, loaded)), _, Some(typed)) => match after(&loaded, number, &typed) {
+            Ok(a) => {
+                let words = match a.standing {
+                    Standing::Hold => "kept; it HOLDS",
+                    Standing::Open | Standing::Waiting | Standing::NotApplicable => "kept",
+                    Standing::OutOfService => "kept: out of service",
+                    Standing::Deviation => "kept: a deviation, for the supervisor to accept",
+                };
+                Told { done: true, out: vec![format!("{words}; line {}", line.seq)], ..Told::default() }
+            }
+            Err(end) => Told { done: true, ..Told::end(end) },
+        },
+        (Err(_), Some(words), _) => Told {
+            done: true,
+            err: vec![format!("Answered already: {words}. That stands; nothing was written twice.")],
+            ..Told::default()
+        },
+        (Err(end), None, _) => Told::end(end),
+        (Ok(_), _, None) => Told::not("the answer is gone from memory"),
+    }
+}
+
+fn last_kept_of(known: &Known<'_>, number: &str, typed: &Typed) -> String {
+    let last = known
+        .state
+        .permits
+        .get(number)
+        .and_then(|p| p.answers.iter().rev().find(|a| a.step == typed.step && a.item == typed.item));
+    last.map_or_else(String::new, |a| {
+        let unit = a.unit.as_ref().map(|u| format!(" {u}")).unwrap_or_default();
+        format!(
+            "{}: {}{unit}, line {}",
+            typed.step.replace('_', " "),
+            a.value.clone().or_else(|| a.left_out.clone()).unwrap_or_default().replace('_', " "),
+            a.stamp.line
+        )
+    })
+}
+
+/// The set is started or stopped, where the walk asks for it; once.
+fn of_set(hand: &mut Hand, number: &str, kind: &'static str) -> Told {
+    let found = hand.look().map_err(Told::end).and_then(|l| {
+        let known = l.known();
+        let permit = known.permit(number).map_err(|r| Told::end(r.into()))?;
+        let by = known.texts(permit).ok().and_then(|t| t.job.text("holder").map(str::to_owned));
+        Ok((permit.set.id.clone(), by.unwrap_or_default(), answer::running(&known, &permit.set.id)))
+    });
+    let (set, by, running) = match found {
+        Ok(found) => found,
+        Err(told) => return told,
+    };
+    if running == (kind == "started") {
+        let words = format!(
+            "{set} is {} already; nothing was written twice.",
+            if running { "started" } else { "stopped" }
+        );
+        return Told { done: true, err: vec![words], ..Told::default() };
+    }
+    let members = vec![("set".to_owned(), Json::from(set.as_str()))];
+    let kept = hand.at_desk(|desk| {
+        desk.request(
+            |known| air::request_of_set(known, kind, &set, members, &by),
+            Some((kind, None, set.as_str())),
+        )
+    });
+    match kept {
+        Ok((line, _)) => {
+            Told { done: true, out: vec![format!("{kind}; line {}", line.seq)], ..Told::default() }
+        }
+        Err(end @ End::Trouble(Trouble::Refused(_))) => Told::end(end),
+        Err(end) => Told::end(end),
+    }
+}
+
+/// What of another permit still holds.
+pub async fn carry_show(State(app): State<Arc<App>>, Path(number): Path<String>) -> Response {
+    app.screen("carry.html", String::new(), move |hand| {
+        let looked = hand.look()?;
+        let known = looked.known();
+        let permit = known.permit(&number)?;
+        let texts = known.texts(permit)?;
+        let all = carried_in_words(&known, &texts, &carrying::candidates(&known, permit, &texts));
+        Ok(values! { title => format!("{number}: answers of another permit"), number => number, all => all })
+    })
+    .await
+}
+
+/// Carries them.
+pub async fn carry(State(app): State<Arc<App>>, Path(number): Path<String>, Posted(_): Posted) -> Response {
+    let to = address(&number, false);
+    let command = Command::Carry(Carry { permit: number, step: None, item: None, show: false, by: None });
+    let Some(mut told) = app.hands.ask(move |hand| hand.command(command, &Zeroizing::default())).await else {
+        return app.fault();
+    };
+    told.err.clear();
+    app.after(told, to).await
+}

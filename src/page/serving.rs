@@ -1,0 +1,141 @@
+//! `airwrit serve`: the page on a port of this machine.
+//!
+//! Always: bound to 127.0.0.1 and nothing else. Whoever sends slowly, or opens many connections, keeps nobody else out.
+
+use super::app::{App, Made};
+use super::clock::Clock;
+use super::guard::Guard;
+use super::hand::Hands;
+use crate::audit::Trust;
+use crate::cli::args::serve::Serve;
+use crate::cli::{End, Outcome, Outside, Place, could_not};
+use crate::world::{Random, Storage};
+use axum::Router;
+use axum::extract::State;
+use axum::http::Uri;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::net::TcpListener;
+use tokio::sync::Semaphore;
+
+/// Connections at once; each screen that updates itself holds one.
+const CONNECTIONS: usize = 128;
+/// Longest that the head of a request may take to come.
+const HEAD_WITHIN: Duration = Duration::from_secs(5);
+
+fn random_word(random: &mut dyn Random) -> Result<String, End> {
+    let mut bytes = [0u8; 32];
+    random.fill(&mut bytes).map_err(could_not)?;
+    Ok(data_encoding::HEXLOWER.encode(&bytes))
+}
+
+/// The file that keeps browsers let in over a restart: a flat battery must not cost the screen.
+const SESSION: &str = "page";
+
+fn session(place: &Place, outside: &mut Outside<'_>) -> Result<String, End> {
+    let folder = place.seal_folder(outside, None)?;
+    let mut folder = crate::disk::Folder::make_private(&folder)?;
+    let kept = folder.read(SESSION)?.and_then(|b| String::from_utf8(b).ok());
+    let good = |s: &String| s.len() == 64 && s.bytes().all(|b| b.is_ascii_hexdigit());
+    if let Some(kept) = kept.filter(good) {
+        return Ok(kept);
+    }
+    let fresh = random_word(outside.random)?;
+    // Where it cannot be kept, browsers are let in anew after a restart.
+    let _ = folder.write(SESSION, fresh.as_bytes()).and_then(|()| folder.flush(SESSION));
+    Ok(fresh)
+}
+
+/// `airwrit serve`.
+pub fn serve(place: &Place, s: &Serve, outside: &mut Outside<'_>) -> Outcome {
+    let clock = Arc::new(Clock::of(crate::disk::second));
+    let (place, keys, trust, demo) = if s.demo {
+        let made = super::demo::stand(&s.into, &clock, outside)?;
+        (made.place, made.keys, Some(made.trust), Some(s.into.clone()))
+    } else {
+        let trust = match &s.trust {
+            None => None,
+            Some(file) => {
+                let bytes = crate::disk::read_file(file)?;
+                let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
+                Some(Trust::read(&text).map_err(could_not)?)
+            }
+        };
+        (place.clone(), s.keys.clone(), trust, None)
+    };
+    let session = session(&place, outside)?;
+    // Found once: by its log it would be looked for in the whole register each time.
+    let place = Place { seal: Some(place.seal_folder(outside, None)?), ..place };
+    let entrance = random_word(outside.random)?;
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_io()
+        .enable_time()
+        .build()
+        .map_err(|e| could_not(format!("the page cannot be opened: {e}")))?;
+    runtime.block_on(async {
+        let listener = TcpListener::bind(("127.0.0.1", s.port)).await.map_err(|e| {
+            could_not(format!("port {} of this machine cannot be used: {e}; another one: --port 0", s.port))
+        })?;
+        let port = listener.local_addr().map_err(|e| could_not(e.to_string()))?.port();
+        let hands = Hands::start(place, outside.state_folder.clone(), clock.clone());
+        let guard = Guard::new(port, session);
+        guard.entrance(entrance.clone());
+        let app = App::new(Made { hands, guard, keys, trust, demo }).map_err(could_not)?;
+        let app = Arc::new(app);
+        // Read once before anybody asks: the signal is there from the first screen on.
+        let _ = app.hands.ask(|hand| hand.look().is_ok()).await;
+        if s.check {
+            let drawn = super::screens::site::show(State(app), Uri::from_static("/")).await;
+            if !drawn.status().is_success() && !drawn.status().is_redirection() {
+                return Err(could_not("the first screen cannot be drawn; `airwrit doctor` tells what is missing"));
+            }
+            writeln!(outside.out, "the page opens here; it was closed again")?;
+            return Ok(());
+        }
+        writeln!(outside.out, "http://127.0.0.1:{port}/enter?k={entrance}")?;
+        outside.out.flush()?;
+        writeln!(
+            outside.err,
+            "open this address, whole, in a browser on this machine; it lets one browser in, once. No other machine can reach \
+             it. Ctrl-C ends the page; everything answered is kept"
+        )?;
+        if s.demo {
+            writeln!(outside.err, "an invented site: nothing in it is real; every key opens with the passphrase \"demo\"")?;
+        }
+        let ticking = app.clone();
+        tokio::spawn(async move {
+            let mut every = tokio::time::interval(Duration::from_secs(5));
+            loop {
+                every.tick().await;
+                ticking.ticked();
+            }
+        });
+        accept(listener, super::router(app)).await;
+        Ok(())
+    })
+}
+
+/// Takes connections for ever.
+async fn accept(listener: TcpListener, router: Router) {
+    let room = Arc::new(Semaphore::new(CONNECTIONS));
+    loop {
+        let Ok(place) = room.clone().acquire_owned().await else { return };
+        let Ok((stream, _)) = listener.accept().await else {
+            tokio::time::sleep(Duration::from_millis(50)).await;
+            continue;
+        };
+        let service = TowerToHyperService::new(router.clone());
+        tokio::spawn(async move {
+            let _place = place;
+            let connection = hyper::server::conn::http1::Builder::new()
+                .timer(TokioTimer::new())
+                .header_read_timeout(HEAD_WITHIN)
+                .max_buf_size(32 * 1024)
+                .serve_connection(TokioIo::new(stream), service);
+            // Whoever hangs up, or sends what is no request, is no fault of ours.
+            let _ = connection.await;
+        });
+    }
+}

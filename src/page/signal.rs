@@ -1,0 +1,68 @@
+//! What stands on the screen the moment everyone is called out: the agreed signal, the outlets to watch, whom to call.
+//!
+//! Always: kept beside the register's memory, so that it is shown without lock, key or disk; from a broken register too, as
+//! far as its lines tell. Not here: what is recorded.
+
+use crate::actions::Looked;
+use crate::cli::calling::{Concerned, called_out, salvaged, signal};
+use crate::cli::{Outside, Place};
+use serde::Serialize;
+
+/// The signal.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Signal {
+    /// What to do, in order: label and words.
+    pub rows: Vec<(String, String)>,
+    /// Everyone on air, or perhaps on air, is among the rows.
+    pub on_air: usize,
+}
+
+/// `  LABEL: words` in two.
+fn row(line: &str) -> (String, String) {
+    let line = line.trim();
+    let (label, words) = line.split_once(": ").unwrap_or(("", line));
+    (label.to_owned(), words.to_owned())
+}
+
+impl Signal {
+    /// Of everybody at work.
+    pub fn of(place: &Place, looked: &Looked, outside: &mut Outside<'_>) -> Signal {
+        let known = looked.known();
+        let concerned = called_out(&known, None, None);
+        Signal {
+            on_air: looked.state.on_air.len(),
+            ..Signal::read(place, Some((looked, &concerned)), outside)
+        }
+    }
+
+    /// Of a register that cannot be read.
+    pub fn unreadable(place: &Place, outside: &mut Outside<'_>) -> Signal {
+        Signal::read(place, None, outside)
+    }
+
+    fn read(place: &Place, looked: Option<(&Looked, &Concerned)>, outside: &mut Outside<'_>) -> Signal {
+        let mut said = Vec::new();
+        let mut there = Outside {
+            input: &mut &b""[..],
+            out: &mut std::io::sink(),
+            err: &mut said,
+            terminal: false,
+            second: outside.second,
+            random: &mut *outside.random,
+            state_folder: outside.state_folder.clone(),
+            page: outside.page,
+        };
+        if let Some((looked, concerned)) = looked {
+            let _ = signal(looked, concerned, &mut there);
+        }
+        let _ = salvaged(place, looked.map(|(l, _)| l), &mut there);
+        let text = String::from_utf8_lossy(&said).into_owned();
+        let mut rows: Vec<(String, String)> = text.lines().map(row).collect();
+        if looked.is_none() {
+            let words =
+                "not known, the register cannot be read; use the agreed signal, look along every hose";
+            rows.insert(0, ("ON AIR".into(), words.into()));
+        }
+        Signal { rows, on_air: 0 }
+    }
+}

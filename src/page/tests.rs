@@ -1,0 +1,192 @@
+//! Tests of the page without sockets: who is let in, what is refused, that nothing is written twice, that nothing foreign
+//! becomes markup, and that everyone is called out whatever else is broken.
+#![allow(clippy::unwrap_used, clippy::panic, clippy::disallowed_methods)]
+
+mod guarding;
+mod telling;
+
+use super::{App, Clock, Guard, Hands, Made, router};
+use crate::cli::{Outside, Place};
+use crate::disk::SystemRandom;
+use axum::body::Body;
+use axum::http::{HeaderMap, Request, StatusCode};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
+use tempfile::TempDir;
+use tower::ServiceExt;
+
+const PORT: u16 = 7431;
+const SESSION: &str = "0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef";
+
+/// Every look at the clock is a second later.
+fn machine() -> i64 {
+    static NOW: AtomicI64 = AtomicI64::new(0);
+    NOW.fetch_add(1, Ordering::Relaxed)
+}
+
+/// The invented site behind a page, without a socket.
+struct Site {
+    folder: TempDir,
+    app: Arc<App>,
+    runtime: tokio::runtime::Runtime,
+}
+
+/// What came back.
+struct Came {
+    status: StatusCode,
+    headers: HeaderMap,
+    text: String,
+}
+
+/// The invented site as it begins, made once.
+fn begun() -> &'static TempDir {
+    static AT: std::sync::OnceLock<TempDir> = std::sync::OnceLock::new();
+    AT.get_or_init(|| {
+        let folder = tempfile::tempdir().unwrap();
+        stand(folder.path());
+        folder
+    })
+}
+
+fn stand(folder: &std::path::Path) -> (super::demo::Stands, Arc<Clock>) {
+    let clock = Arc::new(Clock::of(machine));
+    let mut outside = Outside {
+        input: &mut &b""[..],
+        out: &mut std::io::sink(),
+        err: &mut std::io::sink(),
+        terminal: false,
+        second: &|| 0,
+        random: &mut SystemRandom,
+        state_folder: None,
+        page: super::serve,
+    };
+    (super::demo::stand(&folder.join("site"), &clock, &mut outside).unwrap(), clock)
+}
+
+fn copy(from: &std::path::Path, to: &std::path::Path) {
+    std::fs::create_dir_all(to).unwrap();
+    for entry in std::fs::read_dir(from).unwrap() {
+        let path = entry.unwrap().path();
+        let there = to.join(path.file_name().unwrap());
+        if path.is_dir() {
+            copy(&path, &there);
+        } else {
+            std::fs::copy(&path, &there).unwrap();
+        }
+    }
+}
+
+impl Site {
+    fn new() -> Site {
+        let folder = tempfile::tempdir().unwrap();
+        copy(begun().path(), folder.path());
+        let (stands, clock) = stand(folder.path());
+        let into = folder.path().join("site");
+        let place = Place { seal: Some(into.join("seal")), ..stands.place };
+        let hands = Hands::start(place, None, clock);
+        let guard = Guard::new(PORT, SESSION.into());
+        let made = Made { hands, guard, keys: stands.keys, trust: Some(stands.trust), demo: Some(into) };
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap();
+        Site { folder, app: Arc::new(App::new(made).unwrap()), runtime }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join("site").join(name)
+    }
+
+    fn register(&self) -> Vec<u8> {
+        std::fs::read(self.path("register/0001.jsonl")).unwrap()
+    }
+
+    fn lines(&self) -> usize {
+        self.register().iter().filter(|b| **b == b'\n').count()
+    }
+
+    fn send(&self, request: Request<Body>) -> Came {
+        let router = router(self.app.clone());
+        self.runtime.block_on(async {
+            let answer = router.oneshot(request).await.unwrap();
+            let (status, headers) = (answer.status(), answer.headers().clone());
+            let bytes = axum::body::to_bytes(answer.into_body(), 64 << 20).await.unwrap();
+            Came { status, headers, text: String::from_utf8_lossy(&bytes).into_owned() }
+        })
+    }
+
+    fn cookie() -> String {
+        format!("airwrit-{PORT}={SESSION}")
+    }
+
+    fn host() -> String {
+        format!("127.0.0.1:{PORT}")
+    }
+
+    fn get(&self, path: &str) -> Came {
+        let request = Request::get(path).header("host", Site::host()).header("cookie", Site::cookie());
+        self.send(request.body(Body::empty()).unwrap())
+    }
+
+    fn form(&self, fields: &[(&str, &str)]) -> String {
+        let token = self.app.guard.token();
+        let once = self.app.word();
+        let mut all = vec![("t", token.as_str())];
+        if !fields.iter().any(|(n, _)| *n == "once") {
+            all.push(("once", &once));
+        }
+        all.extend(fields);
+        let one = |(n, v): &(&str, &str)| format!("{}={}", super::form::encoded(n), super::form::encoded(v));
+        all.iter().map(one).collect::<Vec<_>>().join("&")
+    }
+
+    fn post(&self, path: &str, fields: &[(&str, &str)]) -> Came {
+        self.post_body(path, Body::from(self.form(fields)))
+    }
+
+    fn post_body(&self, path: &str, body: Body) -> Came {
+        let request = Request::post(path)
+            .header("host", Site::host())
+            .header("origin", format!("http://{}", Site::host()))
+            .header("cookie", Site::cookie())
+            .header("content-type", "application/x-www-form-urlencoded");
+        self.send(request.body(body).unwrap())
+    }
+
+    /// The example's job as a form, with some fields otherwise.
+    fn job(otherwise: &[(&str, &str)]) -> Vec<(String, String)> {
+        let read = crate::site::read_job("job", include_bytes!("../../examples/job.yaml"));
+        let raw = read.file.unwrap().values().to_raw();
+        let mut pairs = Vec::new();
+        for (name, value) in raw {
+            match value {
+                crate::site::Raw::Text(t) => pairs.push((name, t)),
+                crate::site::Raw::List(items) => {
+                    for (i, item) in items.iter().enumerate() {
+                        let crate::site::Raw::Map(fields) = item else { continue };
+                        for (k, v) in fields {
+                            if let crate::site::Raw::Text(t) = v {
+                                pairs.push((format!("{name}.{i}.{k}"), t.clone()));
+                            }
+                        }
+                    }
+                }
+                crate::site::Raw::Bool(_) | crate::site::Raw::Int(_) | crate::site::Raw::Map(_) => {}
+            }
+        }
+        for (name, value) in otherwise {
+            pairs.retain(|(n, _)| n != name);
+            pairs.push(((*name).to_owned(), (*value).to_owned()));
+        }
+        pairs
+    }
+
+    /// Opens a permit; returns its number.
+    fn open(&self) -> String {
+        let job = Site::job(&[]);
+        let mut fields: Vec<(&str, &str)> = job.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+        fields.push(("what_now", "open"));
+        let came = self.post("/open", &fields);
+        assert_eq!(came.status, StatusCode::SEE_OTHER, "{}", came.text);
+        let to = came.headers["location"].to_str().unwrap();
+        to.trim_start_matches("/p/").split('?').next().unwrap().to_owned()
+    }
+}

@@ -1,0 +1,247 @@
+//! Named after the attack.
+
+use super::*;
+use crate::page::guard::BODY;
+
+fn bare(path: &str) -> axum::http::request::Builder {
+    Request::get(path).header("host", Site::host())
+}
+
+#[test]
+fn nobody_is_let_in_without_the_printed_address_and_it_is_good_once() {
+    let site = Site::new();
+    for path in ["/", "/board", "/open", "/audit", "/events", "/p/KM3-261125-01/permit.pdf", "/nothing"] {
+        let came = site.send(bare(path).body(Body::empty()).unwrap());
+        assert_eq!(came.status, StatusCode::FORBIDDEN, "{path}");
+        assert!(!came.text.contains("KM3"), "{path} tells something");
+    }
+    for wrong in ["/enter", "/enter?k=", "/enter?k=00", "/enter?k=%00"] {
+        assert_eq!(site.send(bare(wrong).body(Body::empty()).unwrap()).status, StatusCode::FORBIDDEN);
+    }
+    site.app.guard.entrance("the-word".into());
+    let came = site.send(bare("/enter?k=the-word").body(Body::empty()).unwrap());
+    assert_eq!(came.status, StatusCode::SEE_OTHER);
+    let cookie = came.headers["set-cookie"].to_str().unwrap();
+    for part in ["HttpOnly", "SameSite=Strict", "Path=/"] {
+        assert!(cookie.contains(part), "{cookie}");
+    }
+    assert_eq!(
+        site.send(bare("/enter?k=the-word").body(Body::empty()).unwrap()).status,
+        StatusCode::FORBIDDEN
+    );
+    let other = bare("/").header("cookie", format!("airwrit-{PORT}={}", "f".repeat(64)));
+    assert_eq!(site.send(other.body(Body::empty()).unwrap()).status, StatusCode::FORBIDDEN);
+}
+
+#[test]
+fn another_name_for_this_machine_does_not_lead_here() {
+    let site = Site::new();
+    let with = |host: Option<&str>| {
+        let mut r = Request::get("/").header("cookie", Site::cookie());
+        if let Some(h) = host {
+            r = r.header("host", h);
+        }
+        site.send(r.body(Body::empty()).unwrap()).status
+    };
+    assert_eq!(with(Some("localhost:7431")), StatusCode::OK);
+    for wrong in
+        ["evil.example:7431", "127.0.0.1", "127.0.0.1:80", "127.0.0.1:7431.evil.example", "[::1]:7431", ""]
+    {
+        assert_eq!(with(Some(wrong)), StatusCode::MISDIRECTED_REQUEST, "{wrong}");
+    }
+    assert_eq!(with(None), StatusCode::MISDIRECTED_REQUEST);
+    let two = Request::get("/")
+        .header("cookie", Site::cookie())
+        .header("host", Site::host())
+        .header("host", "evil.example");
+    assert_eq!(site.send(two.body(Body::empty()).unwrap()).status, StatusCode::MISDIRECTED_REQUEST);
+}
+
+#[test]
+fn another_page_changes_nothing() {
+    let site = Site::new();
+    let before = site.register();
+    let form = site.form(&[("words", "from elsewhere")]);
+    let origins = [
+        None,
+        Some("null"),
+        Some("https://evil.example"),
+        Some("http://127.0.0.1:80"),
+        Some("http://localhost:7431"),
+    ];
+    for origin in origins {
+        let mut r = Request::post("/call-out").header("host", Site::host()).header("cookie", Site::cookie());
+        if let Some(o) = origin {
+            r = r.header("origin", o);
+        }
+        assert_eq!(
+            site.send(r.body(Body::from(form.clone())).unwrap()).status,
+            StatusCode::FORBIDDEN,
+            "{origin:?}"
+        );
+    }
+    for from in ["cross-site", "same-site"] {
+        let r = bare("/").header("cookie", Site::cookie()).header("sec-fetch-site", from);
+        assert_eq!(site.send(r.body(Body::empty()).unwrap()).status, StatusCode::FORBIDDEN, "{from}");
+    }
+    assert_eq!(site.register(), before);
+}
+
+#[test]
+fn a_form_without_our_token_does_nothing() {
+    let site = Site::new();
+    let before = site.register();
+    for body in ["", "words=x", "t=&words=x", "t=00&words=x", "words=x&T=1"] {
+        for path in [
+            "/open",
+            "/tally",
+            "/reading",
+            "/alarm",
+            "/suspend",
+            "/call-out",
+            "/roll-call",
+            "/note",
+            "/another",
+            "/audit",
+            "/demo/again",
+            "/demo/clock",
+            "/set/heron",
+            "/p/KM3-261125-01/walk",
+            "/p/KM3-261125-01/sign/declare",
+        ] {
+            let came = site.post_body(path, Body::from(body));
+            assert_eq!(came.status, StatusCode::FORBIDDEN, "{path} {body}");
+        }
+    }
+    assert_eq!(site.register(), before);
+}
+
+#[test]
+fn a_body_too_large_broken_or_no_form_is_refused() {
+    let site = Site::new();
+    let large = site.form(&[("words", &"x".repeat(BODY))]);
+    assert_eq!(site.post_body("/note", Body::from(large)).status, StatusCode::PAYLOAD_TOO_LARGE);
+    for bad in [&b"a=%"[..], b"a=%00", b"a=\xff\xfe", b"\0"] {
+        assert_eq!(site.post_body("/note", Body::from(bad.to_vec())).status, StatusCode::BAD_REQUEST);
+    }
+    let fields = "a=1&".repeat(500);
+    assert_eq!(site.post_body("/note", Body::from(fields)).status, StatusCode::BAD_REQUEST);
+}
+
+#[test]
+fn a_body_that_never_ends_keeps_nobody_waiting() {
+    let site = Site::new();
+    let slow = Body::from_stream(futures_util::stream::pending::<Result<Vec<u8>, std::io::Error>>());
+    assert_eq!(site.post_body("/note", slow).status, StatusCode::REQUEST_TIMEOUT);
+    assert_eq!(site.get("/board").status, StatusCode::OK);
+}
+
+#[test]
+fn path_tricks_lead_to_no_file() {
+    let site = Site::new();
+    for path in [
+        "/p/../../../etc/passwd",
+        "/p/%2e%2e%2f%2e%2e%2fetc%2fpasswd/permit.pdf",
+        "/set/..%2f..%2fseal%2fkey",
+        "/seal/key",
+        "/register/0001.jsonl",
+        "/page.js/../seal/key",
+        "//etc/passwd",
+        "/style.css%00.html",
+        "/p/KM3-261125-01%00/walk",
+        "/p/KM3-261125-99/walk",
+        "/p/KM3-261125-99/sign/declare",
+        "/p/KM3-261125-99/sign/..%2f",
+        "/set/nosuch",
+    ] {
+        let came = site.get(path);
+        assert!(
+            came.status.is_client_error() || came.status == StatusCode::SEE_OTHER,
+            "{path}: {}",
+            came.status
+        );
+        assert!(!came.text.contains("root:") && !came.text.contains("\"body\":"), "{path}");
+    }
+}
+
+#[test]
+fn every_answer_forbids_what_a_page_must_not_do() {
+    let site = Site::new();
+    let number = site.open();
+    for path in ["/", "/board", "/style.css", "/page.js", "/nothing", &format!("/p/{number}/permit.pdf")] {
+        let came = site.get(path);
+        let policy = came.headers["content-security-policy"].to_str().unwrap();
+        for part in
+            ["default-src 'none'", "script-src 'self'", "frame-ancestors 'none'", "form-action 'self'"]
+        {
+            assert!(policy.contains(part), "{path}: {policy}");
+        }
+        assert!(!policy.contains("unsafe"), "{path}");
+        assert_eq!(came.headers["x-content-type-options"], "nosniff", "{path}");
+        assert_eq!(came.headers["cache-control"], "no-store", "{path}");
+    }
+}
+
+#[test]
+fn no_screen_holds_script_or_style_of_its_own() {
+    let site = Site::new();
+    let number = site.open();
+    for path in screens(&number) {
+        let came = site.get(&path);
+        assert_eq!(came.status, StatusCode::OK, "{path}: {}", came.text);
+        let markup = came.text.replace("<script src=\"/page.js\" defer></script>", "");
+        for bad in ["<script", "<style", " style=", " onclick=", "javascript:", "http://", "https://"] {
+            assert!(!markup.contains(bad), "{path} holds {bad}");
+        }
+    }
+}
+
+/// Every screen that can be looked at.
+pub fn screens(number: &str) -> Vec<String> {
+    let mut all: Vec<String> = [
+        "/",
+        "/?find=x",
+        "/open",
+        "/board",
+        "/board/live",
+        "/alarm",
+        "/call-out",
+        "/roll-call",
+        "/set/heron",
+        "/audit",
+        "/audit?find=open",
+    ]
+    .into_iter()
+    .map(str::to_owned)
+    .collect();
+    all.extend(["", "/record", "/walk", "/carry"].map(|s| format!("/p/{number}{s}")));
+    let acts = [
+        "declare",
+        "countersign",
+        "refuse",
+        "hand-back",
+        "close",
+        "reinstate",
+        "cancel",
+        "extend",
+        "give",
+        "hand-over",
+        "take-over",
+    ];
+    all.extend(acts.map(|a| format!("/p/{number}/sign/{a}")));
+    all
+}
+
+#[test]
+fn too_many_requests_wait_but_calling_out_does_not() {
+    let guard = Guard::new(PORT, SESSION.into());
+    let mut headers = HeaderMap::new();
+    headers.insert("host", Site::host().parse().unwrap());
+    headers.insert("origin", format!("http://{}", Site::host()).parse().unwrap());
+    headers.insert("cookie", Site::cookie().parse().unwrap());
+    let ask = |path: &str| guard.may(&axum::http::Method::POST, path, &headers, 5);
+    let refused = (0..1000).filter(|_| ask("/board").is_err()).count();
+    assert_eq!(refused, 800);
+    assert_eq!(ask("/call-out"), Ok(()));
+    assert_eq!((0..20).filter(|_| guard.may_try(60)).count(), 10);
+}

@@ -1,0 +1,239 @@
+//! What is told through the page: once, escaped, with the signal first.
+
+use super::guarding::screens;
+use super::*;
+
+const SCRIPT: &str = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>";
+
+#[test]
+fn script_in_every_text_field_is_text() {
+    let site = Site::new();
+    for (name, _) in Site::job(&[]) {
+        let job = Site::job(&[(&name, SCRIPT)]);
+        let mut fields: Vec<(&str, &str)> = job.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+        for path in ["/open/plan", "/open"] {
+            let came = site.post(path, &fields);
+            assert!(
+                !came.text.contains("<script>alert") && !came.text.contains("<img src=x"),
+                "{path} {name}"
+            );
+        }
+        fields.push(("what_now", "open"));
+        let came = site.post("/open", &fields);
+        assert!(!came.text.contains("<script>alert") && !came.text.contains("<img src=x"), "{name}");
+    }
+    let number = site.open();
+    let everywhere: &[(&str, &[&str])] = &[
+        ("/note", &["words", "permit", "set"]),
+        ("/reading", &["what", "value", "item", "unit", "by", "at", "told_by"]),
+        ("/tally", &["person", "set", "permit", "by", "at", "told_by"]),
+        ("/alarm", &["what", "words", "by", "permit", "set"]),
+        ("/suspend", &["reason", "by", "at"]),
+        ("/relieve", &["to", "role"]),
+        ("/roll-call", &["person", "permit"]),
+        ("/set/heron", &["place", "machine", "words", "hours"]),
+        ("/call-out", &["words", "by", "at", "told_by"]),
+    ];
+    for (path, names) in everywhere {
+        for name in *names {
+            let mut fields = vec![
+                ("permit", number.as_str()),
+                ("person", "zaneta"),
+                ("to", "off"),
+                ("what", "moved"),
+                ("place", "quay3"),
+                ("words", "x"),
+            ];
+            fields.retain(|(n, _)| n != name);
+            fields.push((name, SCRIPT));
+            let came = site.post(path, &fields);
+            assert!(
+                !came.text.contains("<script>alert") && !came.text.contains("<img src=x"),
+                "{path} {name}"
+            );
+        }
+    }
+    for act in ["refuse", "cancel", "reinstate", "extend", "hand-over", "countersign", "hand-back"] {
+        let came = site.post(
+            &format!("/p/{number}/sign/{act}"),
+            &[
+                ("reason", SCRIPT),
+                ("cause", SCRIPT),
+                ("until", SCRIPT),
+                ("unusual", SCRIPT),
+                ("to", SCRIPT),
+                ("limits", SCRIPT),
+                ("not_seen", SCRIPT),
+                ("stage", "look"),
+                ("by", SCRIPT),
+            ],
+        );
+        assert!(!came.text.contains("<script>alert") && !came.text.contains("<img src=x"), "{act}");
+    }
+    for path in
+        screens(&number).into_iter().chain([format!("/audit?find={}", crate::page::form::encoded(SCRIPT))])
+    {
+        let came = site.get(&path);
+        assert!(!came.text.contains("<script>alert") && !came.text.contains("<img src=x"), "{path}");
+    }
+}
+
+#[test]
+fn the_same_answer_sent_twice_is_written_once() {
+    let site = Site::new();
+    let number = site.open();
+    let walk = format!("/p/{number}/walk");
+    let answer = [("kind", "yes_no"), ("step", "job_read"), ("value", "yes"), ("position", "0")];
+    let before = site.lines();
+    assert_eq!(site.post(&walk, &answer).status, StatusCode::SEE_OTHER);
+    assert_eq!(site.lines(), before + 1);
+    // Another tab, a form of its own, the same step as it stood before.
+    let came = site.post(&walk, &answer);
+    assert_eq!(came.status, StatusCode::SEE_OTHER);
+    let told = site.get(came.headers["location"].to_str().unwrap());
+    assert!(
+        told.text.contains("Answered already") && told.text.contains("nothing was written twice"),
+        "{}",
+        told.text
+    );
+    assert_eq!(site.lines(), before + 1);
+    // Also where the other tab says something else.
+    site.post(&walk, &[("kind", "yes_no"), ("step", "job_read"), ("value", "no"), ("position", "0")]);
+    assert_eq!(site.lines(), before + 1);
+}
+
+#[test]
+fn the_same_report_sent_twice_is_written_once_and_another_is_another() {
+    let site = Site::new();
+    let number = site.open();
+    let form = [("permit", number.as_str()), ("words", "a lorry waits"), ("once", "one")];
+    let before = site.lines();
+    for _ in 0..3 {
+        assert_eq!(site.post("/note", &form).status, StatusCode::SEE_OTHER);
+    }
+    assert_eq!(site.lines(), before + 1);
+    site.post("/note", &[("permit", number.as_str()), ("words", "a lorry waits"), ("once", "two")]);
+    assert_eq!(site.lines(), before + 2);
+    // Somebody on air who stands so already.
+    let on = |once: &str| {
+        site.post(
+            "/tally",
+            &[("person", "rasa"), ("set", "heron"), ("to", "in"), ("report", "1"), ("once", once)],
+        )
+    };
+    on("a");
+    let after = site.lines();
+    assert_eq!(after, before + 3);
+    on("b");
+    assert_eq!(site.lines(), after);
+}
+
+#[test]
+fn the_signal_goes_first_and_everyone_is_called_out_of_a_broken_register() {
+    let site = Site::new();
+    site.open();
+    site.post("/tally", &[("person", "rasa"), ("set", "heron"), ("to", "in"), ("report", "1")]);
+    site.get("/board");
+    let came = site.post("/call-out", &[]);
+    let at = |text: &str, what: &str| text.find(what).unwrap_or_else(|| panic!("no {what} in {text}"));
+    assert!(
+        at(&came.text, "EVERYONE OUT") < at(&came.text, "rasa")
+            && at(&came.text, "rasa") < at(&came.text, "Recorded.")
+    );
+    // A bit of an early line turned: nothing is written to it any more.
+    let mut bytes = site.register();
+    bytes[400] ^= 1;
+    std::fs::write(site.path("register/0001.jsonl"), &bytes).unwrap();
+    let came = site.post("/call-out", &[]);
+    assert_eq!(came.status, StatusCode::OK);
+    assert!(
+        came.text.contains("EVERYONE OUT") && came.text.contains("Not recorded in the register"),
+        "{}",
+        came.text
+    );
+    assert!(came.text.contains("is written to"), "{}", came.text);
+    assert_eq!(site.register(), bytes);
+    let aside = std::fs::read_dir(site.path("register"))
+        .unwrap()
+        .filter(|e| e.as_ref().unwrap().file_name().to_string_lossy().contains("aside"));
+    assert!(aside.count() > 0);
+    for path in ["/board", "/", "/alarm"] {
+        assert!(site.get(path).text.contains("I AM CALLING EVERYONE OUT"), "{path}");
+    }
+}
+
+#[test]
+fn the_key_stands_on_every_screen_in_every_state() {
+    let site = Site::new();
+    let number = site.open();
+    for path in screens(&number)
+        .into_iter()
+        .filter(|p| p != "/board/live")
+        .chain(["/nothing".to_owned(), "/p/KM3-261125-99".into()])
+    {
+        let came = site.get(&path);
+        assert!(came.text.contains("id=\"callout-key\"") && came.text.contains("<kbd>F9</kbd>"), "{path}");
+    }
+}
+
+#[test]
+fn what_was_not_shown_is_not_signed_and_no_passphrase_comes_back() {
+    let site = Site::new();
+    let number = site.open();
+    let before = site.lines();
+    let sign = |shown: &str, passphrase: &str| {
+        let fields = [
+            ("stage", "sign"),
+            ("by", "eleni"),
+            ("shown", shown),
+            ("reason", "the ferry sails early"),
+            ("passphrase", passphrase),
+        ];
+        site.post(&format!("/p/{number}/sign/cancel"), &fields)
+    };
+    let came = sign("0", "demo");
+    assert!(came.text.contains("has changed since it was shown"), "{}", came.text);
+    let looked = site
+        .post(&format!("/p/{number}/sign/cancel"), &[("stage", "look"), ("reason", "the ferry sails early")]);
+    let shown =
+        looked.text.split("name=\"shown\" value=\"").nth(1).unwrap().split('"').next().unwrap().to_owned();
+    let came = sign(&shown, "a wrong secret phrase");
+    assert!(
+        !came.text.contains("a wrong secret phrase") && came.text.contains("does not open"),
+        "{}",
+        came.text
+    );
+    assert_eq!(site.lines(), before);
+    assert_eq!(sign(&shown, "demo").status, StatusCode::SEE_OTHER);
+    assert_eq!(site.lines(), before + 1);
+    let folder = site.folder.path();
+    let held = |name: &str| {
+        String::from_utf8_lossy(&std::fs::read(folder.join(name)).unwrap()).contains("a wrong secret phrase")
+    };
+    assert!(!held("site/register/0001.jsonl"));
+}
+
+#[test]
+fn what_was_appended_by_somebody_else_is_seen_and_a_shorter_register_is_read_again() {
+    let site = Site::new();
+    let number = site.open();
+    assert!(site.get("/").text.contains(&number));
+    let whole = site.register();
+    site.post(
+        &format!("/p/{number}/walk"),
+        &[("kind", "yes_no"), ("step", "job_read"), ("value", "yes"), ("position", "0")],
+    );
+    let longer = site.register();
+    std::fs::write(site.path("register/0001.jsonl"), &whole).unwrap();
+    assert!(site.get(&format!("/p/{number}/walk")).text.contains("name=\"step\" value=\"job_read\""));
+    std::fs::write(site.path("register/0001.jsonl"), &longer).unwrap();
+    assert!(!site.get(&format!("/p/{number}/walk")).text.contains("name=\"step\" value=\"job_read\""));
+}
+
+#[test]
+fn commands_of_the_terminal_are_called_by_what_stands_on_the_page() {
+    use crate::page::app::here;
+    assert_eq!(here("co was not read: `airwrit reading`"), "co was not read: the gauges on the board");
+    assert_eq!(here("`airwrit doctor` tells"), "`airwrit doctor` at a terminal tells");
+    assert_eq!(here("no command"), "no command");
+}

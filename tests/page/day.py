@@ -1,0 +1,391 @@
+"""A whole day in a real browser, from opening to closing. `day.py MODE`:
+
+clicks   by clicks and touch targets; axe-core on every screen, by day, by night and phone-sized; targets measured
+keys     by keys alone, every step loaded again before it is answered
+two      two tabs, the second one sending every step again; the program killed and started again before every step
+calling  everyone called out from every screen, before the program answers, with the program gone, without script
+
+In every mode: no request leaves the machine, no script fails, and the register verifies sound at the end.
+"""
+
+import json
+import os
+import pathlib
+import sys
+import time
+
+from playwright.sync_api import sync_playwright
+
+from crew import Crew, PASSPHRASE, ROOT, Server, answers, local, program
+
+MODE = sys.argv[1]
+PORT = int(os.environ.get("AIRWRIT_PORT", {"clicks": 7911, "keys": 7912, "two": 7913, "calling": 7914}[MODE]))
+SHOTS = pathlib.Path(os.environ["AIRWRIT_SHOTS"]) if os.environ.get("AIRWRIT_SHOTS") else None
+AXE = pathlib.Path(os.environ["AIRWRIT_AXE"]).read_text() if os.environ.get("AIRWRIT_AXE") else None
+# 15 mm at 96 dots to the inch.
+TARGET = 56.6
+wrong, left_machine, begun = [], [], time.time()
+
+
+def watch(context, base):
+    def on_request(request):
+        if not local(request.url, base):
+            left_machine.append(request.url)
+
+    def on_console(message):
+        # A killed program is noticed by the browser; that is what is tried here.
+        if message.type == "error" and "ERR_" not in message.text and "status of 4" not in message.text:
+            wrong.append(f"console: {message.text}")
+
+    context.on("request", on_request)
+    context.on("console", on_console)
+    context.on("weberror", lambda e: wrong.append(f"script: {e.error}"))
+
+
+def axe(page, name):
+    """No violation, and nothing too small for gloves."""
+    found = page.evaluate(AXE + "; axe.run(document, { resultTypes: ['violations'] })")
+    for v in found["violations"]:
+        wrong.append(f"axe {name}: {v['id']}: {v['help']}: {[n['html'][:120] for n in v['nodes'][:3]]}")
+    small = page.evaluate("""t => [...document.querySelectorAll('button, .key, select, summary, .tiles a, nav a, .pick, .tick label, input')]
+        .filter(e => e.type !== 'hidden' && !['radio', 'checkbox'].includes(e.type) && e.checkVisibility())
+        .map(e => [e, e.getBoundingClientRect()])
+        .filter(([e, r]) => r.width > 0 && (r.height < t || r.width < t))
+        .map(([e, r]) => `${e.tagName} ${(e.textContent || e.name).trim().slice(0, 30)} ${Math.round(r.width)}x${Math.round(r.height)}`)""", TARGET)
+    wrong.extend(f"too small on {name}: {s}" for s in small)
+    wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    if wide > 0:
+        wrong.append(f"{name} is {wide} px wider than the window")
+
+
+def looks(crew, name):
+    """A screen by day, by night, on a phone."""
+    page = crew.page
+    for size, width, height, scheme in [("day", 1024, 600, "light"), ("night", 1024, 600, "dark"), ("phone", 390, 800, "light")]:
+        page.set_viewport_size({"width": width, "height": height})
+        page.emulate_media(color_scheme=scheme)
+        axe(page, f"{name}, {size}")
+        if SHOTS:
+            page.screenshot(path=str(SHOTS / f"{name}-{size}.png"))
+    page.set_viewport_size({"width": 1024, "height": 600})
+    page.emulate_media(color_scheme="light")
+
+
+def on_air(crew, table):
+    for what, value in [("supply", "6"), ("reserve", "207"), ("co", "1")]:
+        crew.read(what, value)
+    for person in ["zaneta", "nikos"]:
+        crew.move(person, "on")
+        crew.move(person, "in")
+
+
+def off_air(crew):
+    for person in ["nikos", "zaneta"]:
+        crew.move(person, "out")
+        crew.move(person, "off")
+
+
+def ends_sound(server, number, crew):
+    state = crew.state(number)
+    assert state == "CLOSED", state
+    answer = crew.context.request.get(f"{server.base}/p/{number}/permit.pdf")
+    assert answer.ok and answer.body().startswith(b"%PDF-"), answer.status
+    code, said = server.verify()
+    assert code == 0, said
+    print(f"{MODE}: {crew.answered} answers, {server.lines()} lines, sound, {time.time() - begun:.0f} s")
+
+
+def whole_day(crew, server, issued=None, working=None):
+    table = answers("answers-pre-start.yaml")
+    number = crew.open()
+    crew.walk(number, table)
+    crew.sign(number, "declare", "lukasz")
+    crew.read_again(number, table)
+    assert crew.state(number) == "LIVE", crew.page.inner_text("main")[:1500]
+    crew.walk(number, table)
+    if issued:
+        issued(number)
+    on_air(crew, table)
+    if working:
+        working(number)
+    off_air(crew)
+    crew.walk(number, answers("answers-shutdown.yaml"), shutdown=True)
+    crew.sign(number, "hand-back", "lukasz")
+    crew.sign(number, "close", "eleni")
+    return number
+
+
+def by_clicks(browser, server):
+    context = browser.new_context(viewport={"width": 1024, "height": 600})
+    watch(context, server.base)
+    seen = set()
+
+    def each(crew, s):
+        held = "holds-" if crew.page.query_selector(".hold") else ""
+        if held + s["kind"] not in seen:
+            seen.add(held + s["kind"])
+            looks(crew, f"step-{held}{s['kind']}")
+
+    crew = Crew(context, server, each=each)
+    crew.enter(server.start())
+    looks(crew, "site-empty")
+    crew.job()
+    crew.page.wait_for_selector("#plan h2.yes")
+    looks(crew, "open")
+
+    def issued(number):
+        for path, name in [(f"/p/{number}", "permit-live"), ("/board", "board-nobody"), ("/set/heron", "set"), ("/", "site")]:
+            crew.go(path)
+            looks(crew, name)
+
+    def working(number):
+        crew.go("/board")
+        looks(crew, "board")
+        crew.go("/alarm")
+        looks(crew, "alarm")
+        # Overdue readings are said on every screen.
+        crew.wait_out(960)
+        crew.wait_out(960)
+        crew.go("/board")
+        crew.page.wait_for_selector("#overdue:not([hidden])")
+        looks(crew, "board-overdue")
+        crew.press("form[action='/demo/clock'] button[value='60']")
+        for what, value in [("supply", "6"), ("reserve", "207"), ("co", "1")]:
+            crew.read(what, value)
+        crew.go("/alarm")
+        crew.press("button[value=change_over]")
+        assert "OUT NOW" in crew.page.inner_text(".order"), crew.page.inner_text("main")
+        looks(crew, "alarm-order")
+        crew.go("/board")
+        looks(crew, "board-alarm")
+        crew.go("/roll-call")
+        looks(crew, "roll-call")
+        crew.go(f"/p/{number}")
+        looks(crew, "permit-suspended")
+        crew.go(f"/p/{number}/sign/reinstate")
+        looks(crew, "sign-reinstate")
+
+    table = answers("answers-pre-start.yaml")
+    number = None
+
+    def signing(act):
+        crew.go(f"/p/{number}/sign/{act}")
+        looks(crew, f"sign-{act}")
+
+    number = crew.open()
+    looks(crew, "permit-draft")
+    crew.walk(number, table)
+    looks(crew, "walk-over")
+    signing("declare")
+    crew.sign(number, "declare", "lukasz")
+    signing("countersign")
+    crew.read_again(number, table)
+    assert crew.state(number) == "LIVE", crew.page.inner_text("main")[:1500]
+    crew.walk(number, table)
+    issued(number)
+    on_air(crew, table)
+    working(number)
+    off_air(crew)
+    crew.roll_call()
+    crew.walk(number, answers("answers-shutdown.yaml"), shutdown=True)
+    for act in ["extend", "hand-over", "refuse", "cancel"]:
+        signing(act)
+    crew.sign(number, "hand-back", "lukasz")
+    crew.sign(number, "close", "eleni")
+    for path, name in [(f"/p/{number}", "permit-closed"), (f"/p/{number}/record", "record"), ("/audit", "audit")]:
+        crew.go(path)
+        looks(crew, name)
+    crew.press("form[action='/audit'] button")
+    crew.page.wait_for_selector(".verdict")
+    assert "SOUND" in crew.page.inner_text(".verdict")
+    looks(crew, "audit-sound")
+    crew.type("#find", "countersign")
+    crew.press("form[action='/audit'][method=get] button")
+    assert crew.page.query_selector(".chain li details"), "the search finds nothing"
+    looks(crew, "audit-search")
+    # An address that leads nowhere, and a job that is refused.
+    crew.go("/p/KM3-000000-00")
+    looks(crew, "trouble")
+    crew.job(until="99:99")
+    crew.press("button[value='open']")
+    assert crew.page.query_selector(".came.no"), crew.page.inner_text("main")[:500]
+    looks(crew, "open-refused")
+    ends_sound(server, number, crew)
+
+
+def by_keys(browser, server):
+    context = browser.new_context(viewport={"width": 1024, "height": 600})
+    watch(context, server.base)
+    crew = Crew(context, server, keys=True, each=lambda crew, s: crew.page.reload())
+    crew.enter(server.start())
+    number = whole_day(crew, server)
+    ends_sound(server, number, crew)
+
+
+def by_two(browser, server):
+    context = browser.new_context(viewport={"width": 1024, "height": 600})
+    watch(context, server.base)
+    address = server.start()
+    crew, other = Crew(context, server), None
+    crew.enter(address)
+    other = Crew(context, server)
+    restarts = [0]
+
+    def each(crew, s):
+        # The second tab stands at the same step; the program dies and comes back.
+        other.page.goto(crew.page.url)
+        server.again()
+        restarts[0] += 1
+        crew.page.reload()
+
+    def twice(crew, s, table):
+        stale = other.page.evaluate("() => !!document.querySelector('form.step')")
+        before = server.lines()
+        given(crew, s, table)
+        after = server.lines()
+        assert after == before + 1, f"{s}: {after - before} lines"
+        if stale:
+            kind = s["kind"]
+            other.page.evaluate("""() => { const f = document.querySelector('form.step');
+                for (const g of new Set([...f.querySelectorAll('[name=again]')].map(r => r.name))) f.querySelector('[name=again]').checked = true;
+                const v = f.querySelector('#value'); if (v) v.value = f.dataset.kind === 'date' ? '2027-01-01' : '5'; }""")
+            with other.page.expect_navigation():
+                other.page.evaluate("() => { const f = document.querySelector('form.step'); f.requestSubmit(f.querySelector('button.go, button[name=value]')) }")
+            now = server.lines()
+            assert now == after, f"{s}: the second tab wrote {now - after} lines ({kind})"
+
+    given = Crew.answer
+    crew.each = each
+    crew.answer = lambda s, table: twice(crew, s, table)
+
+    def working(number):
+        # Killed with people on air: roll call first, whatever is opened.
+        server.again()
+        crew.go("/")
+        assert crew.page.url.endswith("/roll-call"), crew.page.url
+        assert "Roll call first" in crew.page.inner_text(".bar.warn")
+        crew.go("/board")
+        assert "Roll call first" in crew.page.inner_text(".bar.warn")
+        crew.roll_call()
+        crew.go("/board")
+        assert not crew.page.query_selector(".bar.warn[role=alert]"), crew.page.inner_text("body")[:400]
+        # The board of one tab shows what the other one tells.
+        other.go("/board")
+        crew.move("zaneta", "out")
+        other.page.wait_for_selector("section.who.out", timeout=15000)
+        crew.move("zaneta", "in")
+        # Stale: the program gone, the board says so.
+        server.kill()
+        other.page.wait_for_selector("#stale:not([hidden])", timeout=20000)
+        server.start()
+        crew.go("/roll-call")
+        crew.roll_call()
+
+    number = whole_day(crew, server, working=working)
+    print(f"two: killed and started again {restarts[0] + 2} times")
+    ends_sound(server, number, crew)
+
+
+def by_calling(browser, server):
+    context = browser.new_context(viewport={"width": 1024, "height": 600})
+    watch(context, server.base)
+    crew = Crew(context, server)
+    crew.enter(server.start())
+    number = crew.open()
+    # Rescuers plug in under no permit at all: a report is always written.
+    crew.go("/board")
+    crew.page.click("details.report summary")
+    crew.page.fill("#up", "rasa")
+    crew.page.fill("#us", "heron")
+    crew.press("details.report button[value=in]")
+    screens = ["/", "/open", "/board", "/alarm", "/roll-call", "/set/heron", "/audit", "/call-out", f"/p/{number}",
+               f"/p/{number}/walk", f"/p/{number}/record", f"/p/{number}/carry", "/p/KM3-000000-00", "/nothing"]
+    screens += [f"/p/{number}/sign/{a}" for a in ["declare", "countersign", "refuse", "hand-back", "close", "reinstate", "cancel",
+                                                  "extend", "give", "hand-over", "take-over"]]
+    calls = 0
+    for path in screens:
+        crew.go(path)
+        # The program does not answer yet: the signal stands there all the same.
+        held = []
+        crew.page.route("**/call-out", lambda route: held.append(route))
+        crew.page.keyboard.press("F9")
+        crew.page.wait_for_selector("#signal:not([hidden])", timeout=2000)
+        said = crew.page.inner_text("#signal-rows")
+        assert "rasa" in said, f"{path}: {said}"
+        for _ in range(100):
+            if held:
+                break
+            crew.page.wait_for_timeout(20)
+        before = server.kinds().count("call_out")
+        held.pop().continue_()
+        crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')")
+        assert server.kinds().count("call_out") > before, path
+        crew.page.unroute("**/call-out")
+        calls += 1
+    # In a field, with the mouse, and twice.
+    crew.go(f"/p/{number}")
+    crew.page.focus("#hangs")
+    crew.page.keyboard.type("abc")
+    crew.page.keyboard.press("F9")
+    crew.page.wait_for_selector("#signal:not([hidden])")
+    crew.go("/board")
+    crew.page.click("#callout-key")
+    crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')")
+    before = server.kinds().count("call_out")
+    crew.page.keyboard.press("F9")
+    for _ in range(100):
+        if server.kinds().count("call_out") > before:
+            break
+        crew.page.wait_for_timeout(50)
+    assert server.kinds().count("call_out") > before
+    # The program is gone: signal first, recorded once it is back.
+    crew.go("/board")
+    server.kill()
+    before = server.kinds().count("call_out")
+    crew.page.keyboard.press("F9")
+    crew.page.wait_for_selector("#signal:not([hidden])", timeout=2000)
+    assert "rasa" in crew.page.inner_text("#signal-rows")
+    crew.page.wait_for_selector("#signal-kept:has-text('NOT RECORDED YET')")
+    server.start()
+    crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')", timeout=30000)
+    assert server.kinds().count("call_out") == before + 1
+    # Without script.
+    bare = browser.new_context(java_script_enabled=False, storage_state=context.storage_state())
+    watch(bare, server.base)
+    page = bare.new_page()
+    page.goto(server.base + "/board")
+    page.click("#callout-key")
+    page.wait_for_selector(".kept-now")
+    text = page.inner_text("main")
+    assert "EVERYONE OUT" in text and "rasa" in text and "Recorded." in text, text
+    # Broken: nothing is written to it any more, the signal is shown, the call is written aside.
+    register = server.folder / "site" / "register" / "0001.jsonl"
+    whole = register.read_bytes()
+    register.write_bytes(whole[:500] + bytes([whole[500] ^ 1]) + whole[501:])
+    crew.go("/board")
+    crew.page.keyboard.press("F9")
+    crew.page.wait_for_selector("#signal:not([hidden])", timeout=2000)
+    crew.page.wait_for_selector("#signal-kept:has-text('Not recorded in the register')")
+    assert any("aside" in p.name for p in register.parent.iterdir()), list(register.parent.iterdir())
+    print(f"calling: from {calls} screens, with the program gone, without script, of a broken register, {time.time() - begun:.0f} s")
+
+
+def main():
+    server = Server(program(), PORT)
+    with sync_playwright() as p:
+        browser = p.chromium.launch(executable_path=os.environ.get("CHROMIUM", "/usr/bin/chromium"), args=["--no-sandbox"])
+        try:
+            {"clicks": by_clicks, "keys": by_keys, "two": by_two, "calling": by_calling}[MODE](browser, server)
+        except BaseException:
+            for context in browser.contexts:
+                for page in context.pages:
+                    print(page.url, page.inner_text("body")[:1200], sep="\n", file=sys.stderr)
+            raise
+        finally:
+            server.end()
+            browser.close()
+    assert not left_machine, f"requests left the machine: {left_machine}"
+    assert not wrong, json.dumps(wrong, indent=1, ensure_ascii=False)
+
+
+main()
