@@ -26,6 +26,7 @@ pub fn demo() -> Vec<u8> {
             second: &|| 0,
             random: &mut Fixed(1),
             state_folder: None,
+            page: airwrit::page::serve,
         },
     );
     assert_eq!(code, 0, "{}", String::from_utf8_lossy(&err));

@@ -108,8 +108,7 @@ fn tokens_papers_and_witnesses_are_anchors() {
     // Of another station, or by nobody's key, it proves nothing here.
     let nothing = of(anchors::token(token, roster, "XX9").unwrap());
     assert!(nothing.held[0].standing == Standing::Nothing && nothing.upto.is_none());
-    let spoilt = token.replacen("AW1.KW2-", "AW1.KW2-", 1);
-    let (head, sign) = spoilt.rsplit_once('.').unwrap();
+    let (head, sign) = token.rsplit_once('.').unwrap();
     let other = if sign.starts_with('A') { "B" } else { "A" };
     let forged = format!("{head}.{other}{}", &sign[1..]);
     let forged = of(anchors::token(&forged, roster, "KW2").unwrap());

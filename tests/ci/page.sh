@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # The page in a real browser: Debian's chromium, driven by Playwright. A missing tool is a failure.
-# page.sh PROGRAM [FOLDER FOR PICTURES]
+# page.sh PROGRAM [FOLDER FOR PICTURES]; AIRWRIT_PAGE_MODES names which of clicks, keys, two, calling; all where it is not set.
 set -euo pipefail
 program=$(realpath "$1")
 shots=${2:-}
@@ -19,7 +19,11 @@ test -s "$work/package/axe.min.js"
 export AIRWRIT="$program" AIRWRIT_AXE="$work/package/axe.min.js"
 [ -n "$shots" ] && mkdir -p "$shots" && export AIRWRIT_SHOTS="$(realpath "$shots")"
 failed=0
-for modes in "clicks keys" "two calling"; do
+modes_wanted=${AIRWRIT_PAGE_MODES:-clicks keys two calling}
+set -- $modes_wanted
+while [ "$#" -gt 0 ]; do
+  modes="$1 ${2:-}"
+  shift "$(($# > 1 ? 2 : 1))"
   jobs=()
   for mode in $modes; do
     timeout 600 python3 "$here/day.py" "$mode" >"$work/$mode" 2>&1 & jobs+=("$!:$mode")
