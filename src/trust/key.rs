@@ -8,6 +8,8 @@ use data_encoding::BASE64;
 use ed25519_dalek::pkcs8::spki::der::pem::LineEnding;
 use ed25519_dalek::pkcs8::{DecodePrivateKey, EncodePrivateKey, KeypairBytes};
 use ed25519_dalek::{Signature, SigningKey, VerifyingKey};
+use pkcs8::pkcs5::pbes2::Kdf;
+use pkcs8::{EncryptedPrivateKeyInfoRef, SecretDocument};
 use zeroize::Zeroizing;
 
 /// An Ed25519 public key, checked.
@@ -24,7 +26,7 @@ impl PublicKey {
             return Err("the key is weak (of small order): anyone could sign with it".into());
         }
         // A point can be written in more than one way; one writing only, or one key could stand twice.
-        if key.to_edwards().compress().to_bytes() != *bytes {
+        if !is_least(bytes) {
             return Err("the key is not written in its canonical form".into());
         }
         Ok(PublicKey { key })
@@ -93,6 +95,13 @@ impl PublicKey {
     }
 }
 
+/// Whether the y of a point is written as the least number that it is: below p = 2^255 - 19. The one other way to write a point
+/// twice is the sign of x = 0, and such points are of small order.
+fn is_least(bytes: &[u8; 32]) -> bool {
+    let [low, middle @ .., high] = bytes;
+    high & 0x7f != 0x7f || *low < 0xed || middle.iter().any(|b| *b != 0xff)
+}
+
 /// Something that can sign: a key in memory now, a token or another machine later.
 pub trait Signer {
     /// Its public key.
@@ -141,9 +150,37 @@ impl SecretKey {
         if !pem.contains("BEGIN ENCRYPTED PRIVATE KEY") {
             return Err(say!("this is no encrypted PKCS#8 key file (`airwrit key new` makes one)").into());
         }
+        affordable(pem)?;
         SigningKey::from_pkcs8_encrypted_pem(pem, passphrase)
             .map(|key| SecretKey { key })
             .map_err(|_| say!("the passphrase does not open this key, or the file is damaged").into())
+    }
+}
+
+/// Refuses a key file that asks for more work or memory than any that is made to be used: the numbers stand in the file, and
+/// whoever hands it over chooses them. Our own asks for 16 MiB.
+fn affordable(pem: &str) -> Result<(), String> {
+    const BYTES: u64 = 512 * 1024 * 1024;
+    const ROUNDS: u32 = 10_000_000;
+    let damaged = "the key file is damaged: it cannot be read";
+    let (_, document) = SecretDocument::from_pem(pem).map_err(|_| damaged)?;
+    let info = EncryptedPrivateKeyInfoRef::try_from(document.as_bytes()).map_err(|_| damaged)?;
+    let good = match info.encryption_algorithm.pbes2().map(|p| &p.kdf) {
+        Some(Kdf::Scrypt(s)) => {
+            let (n, r, p) = (s.cost_parameter, u64::from(s.block_size), u64::from(s.parallelization));
+            let block = 128 * r;
+            let memory = n.checked_mul(block).is_some_and(|bytes| bytes <= BYTES);
+            n.is_power_of_two() && r > 0 && (1..=16).contains(&p) && memory
+        }
+        Some(Kdf::Pbkdf2(p)) => p.iteration_count <= ROUNDS,
+        // A way not known here is told by the reader.
+        Some(_) | None => true,
+    };
+    match good {
+        true => Ok(()),
+        false => Err("the key file asks for more work or memory to be opened than any key needs, or for none: it is not \
+                      opened. Make a new key with `airwrit key new`"
+            .into()),
     }
 }
 
