@@ -91,7 +91,7 @@ fn bits_of(len: usize, every: bool) -> Vec<usize> {
 /// The demo's whole register, a real day, bit by bit: every bit of its lines, of the few long ones (the texts of set
 /// and site) every byte, of the forms every fourth. `AIRWRIT_EVERY_BIT=1` takes every bit of those too, and half an hour.
 #[test]
-#[ignore = "takes minutes; .ci/run runs it"]
+#[ignore = "takes minutes; .ci/run runs it by name"]
 fn the_demo_is_refused_with_any_bit_flipped() {
     let folder = tempfile::tempdir().unwrap();
     airwrit::cli::demo::play(&folder.path().join("demo"), &mut std::io::sink()).unwrap();
