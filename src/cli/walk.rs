@@ -144,7 +144,9 @@ impl Walker<'_> {
                 let all: Vec<String> = AGAIN
                     .iter()
                     .enumerate()
-                    .map(|(i, a)| format!("{}\u{a0}{}", i + 1, done_since(a).replace(' ', "\u{a0}")))
+                    .map(|(i, a)| {
+                        format!("{}\u{a0}{}", i + 1, crate::view::recorded(a).replace(' ', "\u{a0}"))
+                    })
                     .collect();
                 put(&format!("  {}", all.join("   ")), outside)?;
             }
@@ -370,22 +372,6 @@ fn put(line: &str, outside: &mut Outside<'_>) -> Outcome {
         writeln!(outside.err, "{}", l.replace('\u{a0}', " "))?;
     }
     Ok(())
-}
-
-/// What was done since an answer, as people read it; what is kept is the word itself.
-fn done_since(word: &'static str) -> &'static str {
-    match word {
-        "refilled" => say!("refilled"),
-        "changed" => say!("changed"),
-        "tightened" => say!("tightened"),
-        "cleaned" => say!("cleaned"),
-        "moved" => say!("moved"),
-        "waited" => say!("waited"),
-        "read_wrong" => say!("read wrong"),
-        "asked_again" => say!("asked again"),
-        "other" => say!("other"),
-        _ => word,
-    }
 }
 
 /// The step to go back to: the last one answered, or the one named.
