@@ -10,6 +10,7 @@
 
 mod card;
 mod cell;
+mod content;
 mod face;
 mod finish;
 mod flow;

@@ -21,9 +21,31 @@ pub struct Faces {
 /// One weight.
 pub struct Face {
     parsed: ParsedFont,
-    /// Advance in thousandths of the size.
-    advance: BTreeMap<char, f32>,
+    /// Advance in thousandths of the size, by the character's number; below 0 where there is no glyph. A table, for every
+    /// character of a paper is looked up here several times.
+    advance: Vec<f32>,
     tag: &'static str,
+}
+
+/// The codes that a subset's characters have in the content of a page.
+#[derive(Clone, Default)]
+pub struct Codes(Vec<u16>);
+
+impl Codes {
+    /// The code; 0 (the face's sign for what it lacks) for a character that is not in the subset.
+    pub fn of(&self, c: char) -> u16 {
+        self.0.get(c as usize).copied().unwrap_or(0)
+    }
+
+    fn set(&mut self, c: char, code: u16) {
+        let at = c as usize;
+        if self.0.len() <= at {
+            self.0.resize(at + 1, 0);
+        }
+        if let Some(place) = self.0.get_mut(at) {
+            *place = code;
+        }
+    }
 }
 
 /// A text size with its weight, as wrapping needs it.
@@ -57,13 +79,16 @@ impl Faces {
     }
 
     fn shows(&self, c: char) -> bool {
-        !unseen(c) && self.regular.advance.contains_key(&c) && self.bold.advance.contains_key(&c)
+        !unseen(c) && self.regular.known(c).is_some() && self.bold.known(c).is_some()
     }
 
     /// The text with every character that could not be seen replaced by its code. Composed first,
     /// because the typeface has letters with their accents but nothing places loose accents. Line
     /// feeds stay: they break the line.
     pub fn safe(&self, text: &str) -> String {
+        if text.bytes().all(|b| (b' '..0x7F).contains(&b)) {
+            return text.to_owned();
+        }
         let mut out = String::with_capacity(text.len());
         for c in text.nfc() {
             if c == '\n' || self.shows(c) {
@@ -157,26 +182,28 @@ impl Face {
             return Err(PaperProblem::Typeface(format!("{tag}: {}", w.message)));
         }
         let unit = 1000.0 / f32::from(parsed.units_per_em.max(1));
-        let advance = parsed
-            .codepoint_to_glyph
-            .iter()
-            .filter(|(_, glyph)| **glyph != 0)
-            .filter_map(|(code, glyph)| {
-                let c = char::from_u32(*code)?;
-                Some((c, f32::from(parsed.get_glyph_width(*glyph)?) * unit))
-            })
-            .collect();
+        let mut advance = Vec::new();
+        for (code, glyph) in parsed.codepoint_to_glyph.iter().filter(|(_, glyph)| **glyph != 0) {
+            let Some(width) = char::from_u32(*code).and_then(|_| parsed.get_glyph_width(*glyph)) else { continue };
+            advance.resize((*code as usize).max(advance.len()), -1.0);
+            advance.push(f32::from(width) * unit);
+        }
         Ok(Face { parsed, advance, tag })
     }
 
     fn advance_of(&self, c: char) -> f32 {
-        self.advance.get(&c).copied().unwrap_or(0.0)
+        self.known(c).unwrap_or(0.0)
     }
 
-    /// The face with the glyphs of these characters alone.
-    pub fn subset(&self, used: &BTreeSet<char>) -> Result<ParsedFont, PaperProblem> {
+    fn known(&self, c: char) -> Option<f32> {
+        self.advance.get(c as usize).copied().filter(|wide| *wide >= 0.0)
+    }
+
+    /// The face with the glyphs of these characters alone, and their codes: the numbers of its glyphs.
+    pub fn subset(&self, used: &BTreeSet<char>) -> Result<(ParsedFont, Codes), PaperProblem> {
         let mut map = subsetter::GlyphRemapper::new();
         let mut glyphs = BTreeMap::new();
+        let mut codes = Codes::default();
         let mut widths = BTreeMap::new();
         widths.insert(0, self.parsed.get_glyph_width(0).unwrap_or(0));
         for c in used {
@@ -184,16 +211,23 @@ impl Face {
             if let Some(old) = self.parsed.lookup_glyph_index(code).filter(|g| *g != 0) {
                 let new = map.remap(old);
                 glyphs.insert(code, new);
+                codes.set(*c, new);
                 widths.insert(new, self.parsed.get_glyph_width(old).unwrap_or(0));
             }
         }
-        let mut font = self.parsed.clone();
-        font.original_bytes = subsetter::subset(&self.parsed.original_bytes, 0, &map)
-            .map_err(|e| PaperProblem::Typeface(format!("{}: {e:?}", self.tag)))?;
-        font.codepoint_to_glyph = glyphs;
-        font.glyph_widths = widths;
-        font.font_name = Some(self.tag.to_string());
-        Ok(font)
+        let font = ParsedFont {
+            original_bytes: subsetter::subset(&self.parsed.original_bytes, 0, &map)
+                .map_err(|e| PaperProblem::Typeface(format!("{}: {e:?}", self.tag)))?,
+            font_index: self.parsed.font_index,
+            font_name: Some(self.tag.to_string()),
+            codepoint_to_glyph: glyphs,
+            glyph_widths: widths,
+            units_per_em: self.parsed.units_per_em,
+            font_metrics: self.parsed.font_metrics.clone(),
+            font_type: self.parsed.font_type.clone(),
+            pdf_font_metrics: self.parsed.pdf_font_metrics.clone(),
+        };
+        Ok((font, codes))
     }
 }
 

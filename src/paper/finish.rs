@@ -1,24 +1,26 @@
-//! From sheets to the bytes of a PDF: pages by printpdf, faces cut down by subsetter, and the last
-//! step by lopdf (version, `/ID`, Info, XMP, language, output intent, structure, outline, links, attachment).
+//! From sheets to the bytes of a PDF: document, pages and faces by printpdf, faces cut down by subsetter, what stands on the
+//! pages by `content`, and the last step by lopdf (version, `/ID`, Info, XMP, language, output intent, structure, outline, links, attachment).
 //!
 //! Always holds: the bytes depend on the arguments alone; dates are those of the view's line; the
 //! attachment is kept byte for byte and uncompressed, and the last comment before `startxref` says where it stands.
 //! Built to PDF/A-3, level A; certified by nobody.
 //! Source of formats: ISO 32000-1 (PDF 1.7), ISO 19005-3 (from memory), XMP specification part 1.
 
-use super::face::Faces;
-use super::sheet::{Mark, Sheet, Spot, Weight};
+use super::face::{Codes, Faces};
+use super::sheet::{Mark, Sheet, Weight};
 use super::tree::Tree;
 use super::{PaperProblem, PaperSize};
 use crate::tongue::say;
-use lopdf::{Object, Stream, dictionary};
+use lopdf::{Object, ObjectId, Stream, dictionary};
 use printpdf::{
-    Color, DictItem, FontId, Line, LineDashPattern, LinePoint, Op, PaintMode, PdfDocument, PdfFont,
-    PdfFontHandle, PdfPage, PdfSaveOptions, Point, Polygon, PolygonRing, Pt, Rect, Rgb, TextItem, TextMatrix,
-    WindingOrder,
+    FontId, Op, PdfDocument, PdfFont, PdfFontHandle, PdfPage, PdfSaveOptions, Pt, Rect, TextItem,
 };
 use sha2::{Digest, Sha256};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::io::Write as _;
+
+/// Of zlib, 1 to 9: half the time of the best, a tenth larger.
+const LEVEL: u32 = 3;
 
 const PRODUCER: &str = concat!("airwrit ", env!("CARGO_PKG_VERSION"));
 
@@ -48,18 +50,35 @@ pub fn finish(
 ) -> Result<Vec<u8>, PaperProblem> {
     let title = faces.safe(&meta.title);
     let mut pages = PdfDocument::new("");
-    for (weight, used) in characters(sheets) {
-        let font = PdfFont::new(faces.of(weight).subset(&used)?);
-        pages.resources.fonts.map.insert(font_id(weight), font);
+    let used = characters(sheets);
+    let mut codes = BTreeMap::new();
+    for (weight, used) in &used {
+        let (font, of) = faces.of(*weight).subset(used)?;
+        pages.resources.fonts.map.insert(font_id(*weight), PdfFont::new(font));
+        codes.insert(*weight, of);
     }
     let (w, h) = size.points();
-    pages.pages = sheets.iter().map(|s| page(s, w, h)).collect();
+    let none = BTreeMap::new();
+    pages.pages =
+        sheets.iter().enumerate().map(|(n, _)| page(w, h, if n == 0 { &used } else { &none })).collect();
     let mut warnings = Vec::new();
     let mut doc = pages.to_lopdf_document(&PdfSaveOptions::default(), &mut warnings);
     if let Some(w) = warnings.first() {
         return Err(PaperProblem::Pdf(format!("{w:?}")));
     }
     doc.version = "1.7".into();
+    let no_codes = Codes::default();
+    let codes = |weight| codes.get(&weight).unwrap_or(&no_codes);
+    let codes = (codes(Weight::Regular), codes(Weight::Bold));
+    for (sheet, id) in sheets.iter().zip(doc.get_pages().into_values().collect::<Vec<_>>()) {
+        let content = doc
+            .get_dictionary(id)
+            .and_then(|page| page.get(b"Contents"))
+            .and_then(Object::as_reference)
+            .map_err(|e| PaperProblem::Pdf(e.to_string()))?;
+        let bytes = super::content::content(sheet, h, codes);
+        doc.objects.insert(content, Stream::new(dictionary! {}, bytes).into());
+    }
 
     let id = Object::String(identity(meta, size, record)?, lopdf::StringFormat::Hexadecimal);
     doc.trailer.set("ID", vec![id.clone(), id]);
@@ -112,10 +131,16 @@ pub fn finish(
             } },
         );
     }
-    doc.prune_objects();
-    doc.compress();
+    prune(&mut doc);
+    compress(&mut doc).map_err(|e| PaperProblem::Pdf(e.to_string()))?;
     let mut out = Vec::new();
-    doc.save_modern(&mut out).map_err(|e| PaperProblem::Pdf(e.to_string()))?;
+    let modern = lopdf::SaveOptions::builder()
+        .use_object_streams(true)
+        .use_xref_streams(true)
+        .max_objects_per_stream(100)
+        .compression_level(LEVEL)
+        .build();
+    doc.save_with_options(&mut out, modern).map_err(|e| PaperProblem::Pdf(e.to_string()))?;
     match record {
         Some(record) => say_where(out, record, &meta.about),
         None => Ok(out),
@@ -182,13 +207,7 @@ fn identity(meta: &Meta<'_>, size: PaperSize, record: Option<&[u8]>) -> Result<V
 }
 
 fn font_id(weight: Weight) -> FontId {
-    FontId(
-        match weight {
-            Weight::Regular => "FR",
-            Weight::Bold => "FB",
-        }
-        .into(),
-    )
+    FontId(super::content::font_name(weight).into())
 }
 
 fn characters(sheets: &[Sheet]) -> BTreeMap<Weight, BTreeSet<char>> {
@@ -201,122 +220,56 @@ fn characters(sheets: &[Sheet]) -> BTreeMap<Weight, BTreeSet<char>> {
     used
 }
 
-fn page(sheet: &Sheet, w: f32, h: f32) -> PdfPage {
+/// An empty page; the first names every character that is used once, so that printpdf embeds the faces. The content of all
+/// is written by `content` afterwards.
+fn page(w: f32, h: f32, used: &BTreeMap<Weight, BTreeSet<char>>) -> PdfPage {
     let page_box = Rect::from_wh(Pt(w), Pt(h));
     let mut ops = Vec::new();
-    // Whatever is no content of the tree is decoration.
-    let (mut content, mut decoration) = (false, false);
-    for mark in &sheet.marks {
-        let begins = matches!(mark, Mark::Begin { .. });
-        if decoration && begins {
-            ops.push(Op::EndMarkedContent);
-            decoration = false;
-        }
-        if !content && !decoration && !begins {
-            ops.push(Op::BeginMarkedContent { tag: "Artifact".into() });
-            decoration = true;
-        }
-        content = begins || content && !matches!(mark, Mark::End);
-        draw(mark, h, &mut ops);
-    }
-    let mut ops = once(joined(ops));
-    if decoration {
-        ops.push(Op::EndMarkedContent);
+    for (weight, used) in used {
+        ops.extend([
+            Op::StartTextSection,
+            Op::SetFont { font: PdfFontHandle::External(font_id(*weight)), size: Pt(8.0) },
+            Op::ShowText { items: vec![TextItem::Text(used.iter().collect())] },
+            Op::EndTextSection,
+        ]);
     }
     PdfPage { media_box: page_box.clone(), trim_box: page_box.clone(), crop_box: page_box, ops }
 }
 
-/// One text section for lines that follow one another in one content: a section that ends where the next begins.
-fn joined(ops: Vec<Op>) -> Vec<Op> {
-    let mut out: Vec<Op> = Vec::with_capacity(ops.len());
-    for op in ops {
-        if matches!((&op, out.last()), (Op::StartTextSection, Some(Op::EndTextSection))) {
-            out.pop();
-        } else {
-            out.push(op);
+/// Takes out what nothing refers to, such as printpdf's own Info. In one pass; lopdf's own looks through all that it found for
+/// each object.
+fn prune(doc: &mut lopdf::Document) {
+    let mut found: HashSet<ObjectId> = HashSet::new();
+    let mut open: Vec<&Object> = doc.trailer.iter().map(|(_, value)| value).collect();
+    while let Some(object) = open.pop() {
+        #[expect(clippy::wildcard_enum_match_arm, reason = "whatever holds no other object")]
+        match object {
+            Object::Reference(id) if found.insert(*id) => open.extend(doc.objects.get(id)),
+            Object::Array(all) => open.extend(all),
+            Object::Dictionary(all) => open.extend(all.iter().map(|(_, value)| value)),
+            Object::Stream(stream) => open.extend(stream.dict.iter().map(|(_, value)| value)),
+            _ => {}
         }
     }
-    out
+    doc.objects.retain(|id, _| found.contains(id));
 }
 
-/// Without what is in force already: colours, widths, dashes and the face stay until they are set again. Nothing here
-/// saves or restores the state in between, and the face outlives its text section (ISO 32000-1, 8.4.1).
-#[expect(clippy::wildcard_enum_match_arm, reason = "whatever sets none of these five stays as it is")]
-fn once(ops: Vec<Op>) -> Vec<Op> {
-    let (mut fill, mut outline, mut width, mut dash, mut face) = (None, None, None, None, None);
-    let changed = |op: &Op| match op {
-        Op::SetFont { font, size } => face.replace((font.clone(), *size)) != Some((font.clone(), *size)),
-        Op::SetFillColor { col } => fill.replace(col.clone()).as_ref() != Some(col),
-        Op::SetOutlineColor { col } => outline.replace(col.clone()).as_ref() != Some(col),
-        Op::SetOutlineThickness { pt } => width.replace(*pt) != Some(*pt),
-        Op::SetLineDashPattern { dash: d } => dash.replace(d.clone()).as_ref() != Some(d),
-        _ => true,
-    };
-    ops.into_iter().filter(changed).collect()
-}
-
-/// Hundredths of a point are finer than any printer, and keep the file small.
-fn round(v: f32) -> f32 {
-    (v * 100.0).round() / 100.0
-}
-
-fn point(spot: Spot, h: f32) -> LinePoint {
-    LinePoint { p: Point { x: Pt(round(spot.0)), y: Pt(round(h - spot.1)) }, bezier: false }
-}
-
-fn draw(mark: &Mark, h: f32, ops: &mut Vec<Op>) {
-    let colour = |ink: super::sheet::Ink| {
-        let (r, g, b) = ink.rgb();
-        Color::Rgb(Rgb { r, g, b, icc_profile: None })
-    };
-    match mark {
-        Mark::Begin { role, number } => ops.push(Op::BeginMarkedContentWithProperties {
-            tag: role.tag().into(),
-            properties: DictItem::Dict {
-                map: BTreeMap::from([("MCID".to_owned(), DictItem::Int(*number as i64))]),
-            },
-        }),
-        Mark::End => ops.push(Op::EndMarkedContent),
-        Mark::Text { at, size, weight, ink, text, turn, .. } => {
-            let (c, s) = *turn;
-            let m = [c, s, -s, c, round(at.0), round(h - at.1)];
-            ops.extend([
-                Op::StartTextSection,
-                Op::SetFillColor { col: colour(*ink) },
-                Op::SetFont { font: PdfFontHandle::External(font_id(*weight)), size: Pt(*size) },
-                Op::SetTextMatrix { matrix: TextMatrix::Raw(m) },
-                Op::ShowText { items: vec![TextItem::Text(text.clone())] },
-                Op::EndTextSection,
-            ]);
+/// Compresses what is worth it.
+fn compress(doc: &mut lopdf::Document) -> std::io::Result<()> {
+    for object in doc.objects.values_mut() {
+        let Object::Stream(stream) = object else { continue };
+        if !stream.allows_compression || stream.dict.has(b"Filter") {
+            continue;
         }
-        Mark::Fill { rings, ink } => {
-            let rings = rings
-                .iter()
-                .map(|ring| PolygonRing { points: ring.iter().map(|s| point(*s, h)).collect() })
-                .collect();
-            ops.extend([
-                Op::SetFillColor { col: colour(*ink) },
-                Op::DrawPolygon {
-                    polygon: Polygon { rings, mode: PaintMode::Fill, winding_order: WindingOrder::NonZero },
-                },
-            ]);
-        }
-        Mark::Stroke { points, closed, width, ink, dashed } => {
-            let dash = if *dashed {
-                LineDashPattern::new(0.0, &[round(width * 2.0), round(width * 1.2)])
-            } else {
-                LineDashPattern::solid()
-            };
-            ops.extend([
-                Op::SetOutlineColor { col: colour(*ink) },
-                Op::SetOutlineThickness { pt: Pt(round(*width)) },
-                Op::SetLineDashPattern { dash },
-                Op::DrawLine {
-                    line: Line { points: points.iter().map(|s| point(*s, h)).collect(), is_closed: *closed },
-                },
-            ]);
+        let mut encoder = flate2::write::ZlibEncoder::new(Vec::new(), flate2::Compression::new(LEVEL));
+        encoder.write_all(&stream.content)?;
+        let small = encoder.finish()?;
+        if small.len() + 19 < stream.content.len() {
+            stream.dict.set("Filter", "FlateDecode");
+            stream.set_content(small);
         }
     }
+    Ok(())
 }
 
 pub(super) fn utf16(text: &str) -> Object {

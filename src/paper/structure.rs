@@ -24,8 +24,15 @@ pub fn hang(
     let page = |n: usize| pages.get(n).copied();
 
     for (node, id) in tree.nodes.iter().zip(&ids) {
+        // The page is named once where all of the content is on it; most nodes are so.
+        let mut on = node.kids.iter().filter_map(|kid| match kid {
+            Kid::Marked(sheet, _) => Some(*sheet),
+            Kid::Node(_) | Kid::Link(_) => None,
+        });
+        let first = on.next().filter(|first| on.all(|other| other == *first));
         let kids = node.kids.iter().filter_map(|kid| match kid {
             Kid::Node(n) => ids.get(*n).map(|id| Object::Reference(*id)),
+            Kid::Marked(_, number) if first.is_some() => Some(Object::Integer(*number as i64)),
             Kid::Marked(sheet, number) => {
                 Some(dictionary! { "Type" => "MCR", "Pg" => page(*sheet)?, "MCID" => *number as i64 }.into())
             }
@@ -37,9 +44,14 @@ pub fn hang(
         let kids: Vec<Object> = kids.collect();
         let parent =
             if node.role == Role::Document { root } else { ids.get(node.parent).copied().unwrap_or(root) };
-        let mut element = dictionary! { "Type" => "StructElem", "S" => node.role.tag(), "P" => parent };
-        if !kids.is_empty() {
-            element.set("K", kids);
+        let mut element = dictionary! { "S" => node.role.tag(), "P" => parent };
+        if let Some(here) = first.and_then(page) {
+            element.set("Pg", here);
+        }
+        match <[Object; 1]>::try_from(kids) {
+            Ok([only]) => element.set("K", only),
+            Err(kids) if kids.is_empty() => {}
+            Err(kids) => element.set("K", kids),
         }
         if !node.alt.is_empty() {
             element.set("Alt", utf16(&faces.safe(&node.alt)));

@@ -146,7 +146,11 @@ def main(path):
         kinds[e["/S"]] = kinds.get(e["/S"], 0) + 1
         if e["/S"] == "/Figure":
             rule("a picture is told in words", len(e.get("/Alt", "u:")) > 12)
-        for kid in e.get("/K", []):
+        kids = e.get("/K", [])
+        for kid in kids if isinstance(kids, list) else [kids]:
+            if isinstance(kid, int):
+                content[(e["/Pg"], kid)] = ref
+                continue
             k = value(kid)
             if k.get("/Type") == "/MCR":
                 content[(k["/Pg"], k["/MCID"])] = ref
@@ -164,11 +168,12 @@ def main(path):
         rule("a page is read in the order of the structure", page["/Tabs"] == "/S")
         of = value(parents[page["/StructParents"]])
         data = b"\n".join(stream(c) for c in (page["/Contents"] if isinstance(page["/Contents"], list) else [page["/Contents"]]))
+        data = re.sub(rb"\((?:\\.|[^\\)])*\)|<[0-9A-Fa-f]*>", b"", data, flags=re.S)
         marked = [int(n) for n in re.findall(rb"/MCID (\d+)", data)]
         rule("content is numbered without gaps", marked == list(range(len(of))))
         rule("every content hangs where the page says", all(content.get((ref, n)) == of[n] for n in marked))
         depth = 0
-        for word in re.findall(rb"(?<![\w/])(BDC|BMC|EMC|Tj|TJ|f\*?|S|s|B)(?!\w)", re.sub(rb"\((?:\\.|[^\\)])*\)|<[0-9A-Fa-f]*>", b"", data)):
+        for word in re.findall(rb"(?<![\w/])(BDC|BMC|EMC|Tj|TJ|f\*?|S|s|B)(?!\w)", data):
             if word in (b"BDC", b"BMC"):
                 rule("content does not stand in content", depth == 0)
                 depth += 1
