@@ -303,25 +303,30 @@ def by_calling(browser, server):
     screens += [f"/p/{number}/sign/{a}" for a in ["declare", "countersign", "refuse", "hand-back", "close", "reinstate", "cancel",
                                                   "extend", "give", "hand-over", "take-over"]]
     calls = 0
+    # One route for the whole loop: setting and unsetting one for every screen lets a call slip through between the two.
+    held = []
+    crew.page.route("**/call-out", lambda route: held.append(route) if route.request.method == "POST" else route.continue_())
     for path in screens:
         crew.go(path)
         # The program does not answer yet: the signal stands there all the same.
-        held = []
-        crew.page.route("**/call-out", lambda route: held.append(route))
-        crew.page.keyboard.press("F9")
+        with crew.page.expect_request(lambda r: r.url.endswith("/call-out") and r.method == "POST", timeout=15000):
+            crew.page.keyboard.press("F9")
         crew.page.wait_for_selector("#signal:not([hidden])", timeout=2000)
         said = crew.page.inner_text("#signal-rows")
         assert "rasa" in said, f"{path}: {said}"
-        for _ in range(100):
+        kept = crew.page.inner_text("#signal-kept")
+        assert "Recorded." not in kept, f"{path}: said before it was: {kept}"
+        for _ in range(750):
             if held:
                 break
             crew.page.wait_for_timeout(20)
+        assert held, f"{path}: the call was not held"
         before = server.kinds().count("call_out")
         held.pop().continue_()
         crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')")
         assert server.kinds().count("call_out") > before, path
-        crew.page.unroute("**/call-out")
         calls += 1
+    crew.page.unroute("**/call-out")
     # In a field, with the mouse, and twice.
     crew.go(f"/p/{number}")
     crew.page.focus("#hangs")
