@@ -184,7 +184,9 @@ impl Face {
         let unit = 1000.0 / f32::from(parsed.units_per_em.max(1));
         let mut advance = Vec::new();
         for (code, glyph) in parsed.codepoint_to_glyph.iter().filter(|(_, glyph)| **glyph != 0) {
-            let Some(width) = char::from_u32(*code).and_then(|_| parsed.get_glyph_width(*glyph)) else { continue };
+            let Some(width) = char::from_u32(*code).and_then(|_| parsed.get_glyph_width(*glyph)) else {
+                continue;
+            };
             advance.resize((*code as usize).max(advance.len()), -1.0);
             advance.push(f32::from(width) * unit);
         }
