@@ -265,11 +265,12 @@ class Crew:
             if s is None:
                 assert self.page.query_selector("#next"), self.page.inner_text("main")
                 return
-            if s["kind"] == "done":
-                self.wait_out()
-                s = self.step()
             if self.each:
                 self.each(self, s)
+                s = self.step()
+            # Waited out last: a program that was started again goes on from its last line, not from where the clock stood.
+            if s["kind"] == "done":
+                self.wait_out()
                 s = self.step()
             self.answer(s, table)
         raise AssertionError(f"the walk comes to no end: {self.page.inner_text('main')[:600]}")
