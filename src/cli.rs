@@ -14,6 +14,7 @@ mod doctor;
 mod elsewhere;
 mod freezing;
 mod gauges;
+mod help;
 pub(crate) mod looking;
 mod machine;
 pub mod picture;
@@ -130,12 +131,12 @@ where
     let is_report = args.iter().any(|a| a.to_str().is_some_and(|a| reports.contains(&a)));
     let text = |a: &std::ffi::OsString| std::ffi::OsString::from(a.to_string_lossy().into_owned());
     let args: Vec<std::ffi::OsString> = if is_report { args.iter().map(text).collect() } else { args };
-    let args = match Args::try_parse_from(args) {
+    let args = match Args::try_parse_from(&args) {
         Ok(a) => a,
         Err(e) => {
             let to_out = !e.use_stderr();
             // What was typed is quoted in it.
-            let text = e.render().to_string();
+            let text = help::in_tongue(&e, &args).unwrap_or_else(|| e.render().to_string());
             let stream: &mut dyn Write = if to_out { outside.out } else { outside.err };
             let _ = stream.write_all(crate::text::safe(&text).as_bytes());
             return if to_out { 0 } else { 2 };

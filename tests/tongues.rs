@@ -2,6 +2,7 @@
 //! there and no other, and the paper's font has a glyph for every letter.
 
 use airwrit::tongue::Tongue;
+use clap::CommandFactory;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The words of one call, from behind its bracket: its leading string literals.
@@ -60,7 +61,20 @@ fn keys() -> BTreeMap<String, String> {
             out.insert(found.join("|"), name.clone());
         }
     }
+    let mut command = airwrit::cli::args::Args::command();
+    command.build();
+    help(&command, &mut out);
     out
+}
+
+/// The texts of the help, from the command line's own definition.
+fn help(command: &clap::Command, out: &mut BTreeMap<String, String>) {
+    let mut texts = vec![command.get_about(), command.get_long_about(), command.get_after_help()];
+    texts.extend(command.get_arguments().flat_map(|a| [a.get_help(), a.get_long_help()]));
+    for text in texts.into_iter().flatten() {
+        out.insert(text.to_string(), "src/cli/args.rs".into());
+    }
+    command.get_subcommands().for_each(|c| help(c, out));
 }
 
 /// The names of the places in a text.

@@ -69,7 +69,7 @@ fn in_time(register: PathBuf) -> Option<Tongue> {
 }
 
 /// From its last volume back, none kept in memory that is not needed.
-fn of_register(register: &Path) -> Option<Tongue> {
+pub fn of_register(register: &Path) -> Option<Tongue> {
     let folder = crate::disk::Folder::at(register);
     volumes::names(&folder).ok()?.iter().rev().find_map(|name| last_of_volume(&register.join(name)))?
 }
