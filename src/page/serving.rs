@@ -139,3 +139,65 @@ async fn accept(listener: TcpListener, router: Router) {
         });
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, clippy::disallowed_methods)]
+    use super::*;
+    use std::io::{Read, Write};
+    use std::net::TcpStream;
+    use std::time::Instant;
+
+    fn begun() -> u16 {
+        let (tell, told) = std::sync::mpsc::channel();
+        std::thread::spawn(move || {
+            let runtime =
+                tokio::runtime::Builder::new_current_thread().enable_io().enable_time().build().unwrap();
+            runtime.block_on(async {
+                let listener = TcpListener::bind(("127.0.0.1", 0)).await.unwrap();
+                tell.send(listener.local_addr().unwrap().port()).unwrap();
+                accept(listener, Router::new().route("/", axum::routing::get(|| async { "here" }))).await;
+            });
+        });
+        told.recv().unwrap()
+    }
+
+    /// Nothing sent, a head begun, a head that comes a byte at a time: each is hung up on, and keeps nobody else waiting.
+    #[test]
+    fn a_head_that_comes_slowly_is_not_waited_for() {
+        let port = begun();
+        let connect = || {
+            let stream = TcpStream::connect(("127.0.0.1", port)).unwrap();
+            stream.set_read_timeout(Some(4 * HEAD_WITHIN)).unwrap();
+            stream
+        };
+        let begun = Instant::now();
+        let mut slow: Vec<TcpStream> = (0..CONNECTIONS / 2).map(|_| connect()).collect();
+        for stream in slow.iter_mut().skip(1) {
+            stream.write_all(b"GET / HTTP/1.1\r\nHost: ").unwrap();
+        }
+        let mut dripping = connect();
+        std::thread::spawn({
+            let mut dripping = dripping.try_clone().unwrap();
+            move || {
+                while dripping.write_all(b"G").is_ok() {
+                    std::thread::sleep(Duration::from_millis(200));
+                }
+            }
+        });
+        let mut other = connect();
+        other.write_all(b"GET / HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n").unwrap();
+        let mut came = String::new();
+        other.read_to_string(&mut came).unwrap();
+        assert!(came.ends_with("here"), "{came}");
+        assert!(begun.elapsed() < HEAD_WITHIN, "somebody waited for those who send slowly");
+        for stream in slow.iter_mut().chain([&mut dripping]) {
+            let mut rest = Vec::new();
+            // An end, or a reset where bytes were still on the way: either is a hang-up; waiting for ever is not.
+            if let Err(e) = stream.read_to_end(&mut rest) {
+                assert_eq!(e.kind(), std::io::ErrorKind::ConnectionReset);
+            }
+        }
+        assert!(begun.elapsed() < 3 * HEAD_WITHIN, "{:?}", begun.elapsed());
+    }
+}
