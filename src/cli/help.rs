@@ -76,6 +76,7 @@ fn own(mut command: Command) -> Command {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
 
     fn shown(typed: &[&str]) -> Option<String> {

@@ -242,6 +242,7 @@ fn decimal(out: &mut Vec<u8>, parts: i64, places: u32) {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
 
     #[test]

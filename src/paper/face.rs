@@ -226,7 +226,7 @@ impl Face {
             glyph_widths: widths,
             units_per_em: self.parsed.units_per_em,
             font_metrics: self.parsed.font_metrics.clone(),
-            font_type: self.parsed.font_type.clone(),
+            font_type: self.parsed.font_type,
             pdf_font_metrics: self.parsed.pdf_font_metrics.clone(),
         };
         Ok((font, codes))
