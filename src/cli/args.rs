@@ -97,7 +97,7 @@ pub enum Command {
         days: Option<u32>,
         /// Permits on each of these days
         #[arg(long, value_name = "N", requires = "days", default_value_t = 2,
-            value_parser = clap::value_parser!(u32).range(1..=4))]
+            value_parser = clap::value_parser!(u32).range(1..=2))]
         permits_per_day: u32,
     },
     /// Work out a job before anyone travels: is this set enough, what limits, what would change the answer

@@ -321,12 +321,15 @@ impl Year {
             vec![("hangs".into(), "at the manhole of tank 4 port".into()), ("number".into(), Json::Int(1))],
         )?;
         self.fill(false, true)?;
-        for time in 0..3 {
+        for time in 0..2 {
+            // What time ended is answered again first.
+            self.fill(false, false)?;
+            self.fill(false, true)?;
             // Off air long enough that it is a spell of its own.
             self.wait(11 * 60);
             self.gauges("207")?;
             self.all_in()?;
-            for _ in 0..6 {
+            for _ in 0..4 {
                 self.wait(240);
                 self.gauges("207")?;
             }
