@@ -26,7 +26,7 @@ pub use gauge::{Gauge, gauge};
 pub use set::set;
 pub use texts::texts;
 pub use warnings::over_with_people;
-use warnings::{out_of_limits, warned_too_late, warnings};
+use warnings::{limited, out_of_limits, warned_too_late, warnings};
 
 use crate::checklist::StepKind;
 use crate::gate::{Fact, Facts, Verdict};

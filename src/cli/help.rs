@@ -97,7 +97,7 @@ mod tests {
                 !own.contains("Usage:") && !own.contains("Options:") && !own.contains("Print help"),
                 "{own}"
             );
-            // The same options in the same order.
+            // No option is lost.
             let typed: Vec<&str> = typed
                 .iter()
                 .copied()

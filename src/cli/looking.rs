@@ -520,9 +520,24 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     };
     let outside_of_it = super::auditing::anchored(&v.anchors, &verified, &[])?;
     let pages = apart.as_ref().zip(paper).map(|(a, pdf)| (a, sheet::compared(pdf, a, &verified)));
+    // The verdict of a paper is that of its record, unless its pages are worse.
+    let of_record = verified.report.verdict;
+    let verdict = match &pages {
+        Some((_, sheet::Pages::Differ)) => Verdict::Broken,
+        Some((_, sheet::Pages::NotCompared)) if of_record == Verdict::Sound => Verdict::Unproven,
+        Some(_) | None => of_record,
+    };
     if v.json {
         let mut report = serde_json::to_value(&verified.report).map_err(|e| could_not(e.to_string()))?;
         if let (Some((a, pages)), Some(members)) = (&pages, report.as_object_mut()) {
+            members.insert(
+                "verdict".into(),
+                serde_json::to_value(verdict).map_err(|e| could_not(e.to_string()))?,
+            );
+            members.insert(
+                "record".into(),
+                serde_json::to_value(of_record).map_err(|e| could_not(e.to_string()))?,
+            );
             members.insert("pages".into(), pages.word().into());
             members.insert("drawn_by".into(), a.version.clone().into());
             members.insert("beside".into(), a.about.beside.clone().into());
@@ -536,6 +551,13 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
         }
         print_json(&report, outside.out)?;
     } else {
+        // What is said first is how it ended.
+        if let Some((a, pages)) = pages.as_ref().filter(|_| verdict != of_record) {
+            let broken = verdict == Verdict::Broken;
+            write!(outside.out, "{}: ", if broken { "broken" } else { "unproven" })?;
+            pages_in_words(a, *pages, outside)?;
+            write!(outside.out, "the record in it, by itself: ")?;
+        }
         write!(outside.out, "{}", audit::words(&verified.report))?;
         if v.anchors.any() {
             write!(outside.out, "{}", crate::text::safe(&audit::anchors::words(&outside_of_it)))?;
@@ -543,18 +565,11 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
         if let Some(c) = &compared {
             write!(outside.out, "{}", audit::compare::words(c))?;
         }
-        if let Some((a, pages)) = &pages {
+        if let Some((a, pages)) = pages.as_ref().filter(|_| verdict == of_record) {
             pages_in_words(a, *pages, outside)?;
         }
     }
-    match pages {
-        Some((_, sheet::Pages::Differ)) => return Err(End::Code(audit::exit_code(Verdict::Broken))),
-        Some((_, sheet::Pages::NotCompared)) if verified.report.verdict == Verdict::Sound => {
-            return Err(End::Code(audit::exit_code(Verdict::Unproven)));
-        }
-        Some(_) | None => {}
-    }
-    match (verified.report.verdict, compared) {
+    match (verdict, compared) {
         (_, Some(Compared::Forked { .. })) => Err(End::Code(audit::exit_code(Verdict::Broken))),
         (_, _) if outside_of_it.against() => Err(End::Code(audit::exit_code(Verdict::Broken))),
         (Verdict::Sound, _) => Ok(()),

@@ -75,6 +75,9 @@ pub fn view(verified: &Verified, about: &About) -> Result<PermitView, Trouble> {
     let known = Known { chain, state: &verified.state, now: &now };
     let permit = known.permit(&about.number)?;
     let hangs = copies::hung(permit, about.copy).map(|(hangs, _)| hangs);
+    if about.copy != 0 && hangs.is_none() {
+        return Err(Trouble::CouldNot(format!("the record has no copy {}", about.copy)));
+    }
     let copy = hangs.as_deref().map(|hangs| (about.copy, hangs));
     let mut view = crate::show::permit(&known, &verified.lines, &about.number, copy, about.language)?;
     view.warnings.extend(about.beside.iter().cloned());

@@ -261,4 +261,33 @@ mod tests {
         assert_eq!(say(62, 3), ".062 ");
         assert_eq!(cents(f32::NAN), 0);
     }
+
+    /// Every code comes back from lopdf's own reader of contents, those of brackets and line ends too.
+    #[test]
+    fn codes_are_read_back_as_they_were() {
+        let used: std::collections::BTreeSet<char> = ('!'..'\u{3ff}').collect();
+        let faces = super::super::face::Faces::built_in().unwrap();
+        let (_, codes) = faces.of(Weight::Regular).subset(&used).unwrap();
+        let text: String = used.iter().filter(|c| codes.of(**c) != 0).collect();
+        let wanted: Vec<u8> = text.chars().flat_map(|c| codes.of(c).to_be_bytes()).collect();
+        for special in [b'(', b')', b'\\', b'\r', b'\n'] {
+            assert!(wanted.contains(&special), "{special}");
+        }
+        let mark = Mark::Text {
+            at: (36.0, 50.255),
+            size: 8.5,
+            weight: Weight::Regular,
+            ink: Ink::Black,
+            text,
+            width: 0.0,
+            turn: (1.0, 0.0),
+        };
+        let sheet = Sheet { marks: vec![mark], marked: Vec::new() };
+        let bytes = content(&sheet, 800.0, (&codes, &Codes::default()));
+        let read = lopdf::content::Content::decode(&bytes).unwrap();
+        let words: Vec<&str> = read.operations.iter().map(|o| o.operator.as_str()).collect();
+        assert_eq!(words, ["BMC", "BT", "rg", "Tf", "Tm", "Tj", "ET", "EMC"]);
+        let shown = read.operations.iter().find(|o| o.operator == "Tj").unwrap();
+        assert_eq!(shown.operands[0].as_str().unwrap(), wanted);
+    }
 }

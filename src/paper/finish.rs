@@ -1,5 +1,6 @@
 //! From sheets to the bytes of a PDF: document, pages and faces by printpdf, faces cut down by subsetter, what stands on the
-//! pages by `content`, and the last step by lopdf (version, `/ID`, Info, XMP, language, output intent, structure, outline, links, attachment).
+//! pages by `content`, and the last step by lopdf (version, `/ID`, Info, XMP, language, output intent, structure, outline,
+//! links, attachment).
 //!
 //! Always holds: the bytes depend on the arguments alone; dates are those of the view's line; the
 //! attachment is kept byte for byte and uncompressed, and the last comment before `startxref` says where it stands.

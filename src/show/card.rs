@@ -5,7 +5,7 @@
 //! how it is drawn (`paper`), what the orders are (`orders`).
 
 use super::orders::{self, Given};
-use super::{named, of_permit, out_of_limits, page_one, view_of, warned_too_late};
+use super::{limited, named, of_permit, out_of_limits, page_one, view_of, warned_too_late};
 use crate::permit::bench::Bench;
 use crate::permit::decide::Known;
 use crate::permit::state::{OnAir, Permit};
@@ -53,7 +53,7 @@ fn alarm(kinds: &[&str]) -> &'static str {
 
 const CALLS: [About; 4] = [About::Rescue, About::Assembly, About::Radio, About::EntryWatch];
 const LEAVE_BY: [About; 3] = [About::LeaveBy, About::ReserveAtLeast, About::NoReserve];
-const LIMITS: [About; 4] = [About::CoLimit, About::ReadEvery, About::Spell, About::WayOut];
+const LIMITS: [About; 5] = [About::CoLimit, About::ReadEvery, About::MostOnAir, About::Spell, About::WayOut];
 
 /// The card of a permit as of the chain's last line, in the language asked for, else the site's.
 pub fn card(
@@ -78,6 +78,7 @@ pub fn card(
         let rescuers =
             rescuers.iter().filter_map(|r| Some(page_one::person(known, texts, r.text("person")?)));
         let mut against = out_of_limits(known, permit, texts);
+        against.extend(limited(permit));
         against.push(warned_too_late().to_owned());
         Ok(CardView {
             signal: says(&About::Recall).ok_or("page one has no recall signal")?,

@@ -44,7 +44,7 @@ fn air_test(bench: &Bench<'_>, texts: &Texts) -> Vec<Statement> {
     }
     if let Some(a) = carried {
         let co = worked_out(bench, CARRIED_CO, a);
-        out.push(Statement::new(About::CoTested, co, say!("the most it may be")));
+        out.push(Statement::new(About::CoTested, co, say!("as read, and what the instrument may be off")));
     } else if let Some(a) = answered("air_co") {
         out.push(Statement::new(About::CoTested, answer_text(a), ""));
     }

@@ -26,6 +26,17 @@ pub(super) fn out_of_limits(known: &Known<'_>, permit: &Permit, texts: &Texts) -
     watch::against(known, permit, texts).into_iter().map(|why| say!("OUT OF LIMITS: {why}", why)).collect()
 }
 
+/// What the supervisor narrowed, but for the end, which is that of the permit.
+pub(super) fn limited(permit: &Permit) -> Vec<String> {
+    let Some(limits) = permit.last_signed("countersign").and_then(|s| s.data.get("limits")) else {
+        return Vec::new();
+    };
+    let most =
+        limits.int("wearers").map(|n| say!("Limited by the supervisor: at most {n} on air at once", n));
+    let words = limits.text("words").map(|words| say!("Limited by the supervisor: {words}", words));
+    most.into_iter().chain(words).collect()
+}
+
 /// The time of a permit is over, and people are on its air: in words.
 pub fn over_with_people(known: &Known<'_>, permit: &Permit) -> Option<String> {
     let end = permit.valid_to.as_deref().filter(|v| *v < known.time())?;
@@ -192,14 +203,7 @@ pub(super) fn warnings(
             say!("Deviation, accepted by nobody: {step}: {why}. Instead: {instead}", step, why, instead)
         });
     }
-    if let Some(limits) = permit.last_signed("countersign").and_then(|s| s.data.get("limits")) {
-        if let Some(n) = limits.int("wearers") {
-            out.push(say!("Limited by the supervisor: at most {n} on air at once", n));
-        }
-        if let Some(w) = limits.text("words") {
-            out.push(say!("Limited by the supervisor: {words}", words = w));
-        }
-    }
+    out.extend(limited(permit));
     for s in every.iter().filter(|s| s.step.critical() && s.standing == Standing::Hold) {
         out.push(say!("Holds: {step}", step = s.label()));
     }

@@ -153,6 +153,24 @@ fn a_card_holds_what_an_alarm_needs() {
     assert_eq!((c.state, c.check_word.as_str()), (Some(StateWord::Suspended), ""));
 }
 
+/// What the supervisor narrowed stands on the card too: it is what is left when the laptop is gone.
+#[test]
+fn a_card_holds_what_the_supervisor_narrowed() {
+    let (mut s, n) = Shell::declared();
+    s.signed(&["countersign", &n, "--wearers", "1", "--limits", "no spraying at the manhole"], "eleni")
+        .code(0);
+    let c = view(&s, &n);
+    let most = c.limits.iter().find(|l| l.label.starts_with("Most on air")).map(|l| l.value.as_str());
+    assert_eq!(most, Some("1"), "{:?}", c.limits);
+    for words in ["at most 1 on air at once", "no spraying at the manhole"] {
+        assert!(
+            c.warnings.iter().any(|w| w == &format!("Limited by the supervisor: {words}")),
+            "{:?}",
+            c.warnings
+        );
+    }
+}
+
 /// What was decided of the reserve's air counts while it is that air.
 #[test]
 fn filled_again_the_order_at_carbon_monoxide_is_the_safe_one() {

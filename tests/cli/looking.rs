@@ -132,6 +132,25 @@ fn a_paper_is_verified_from_the_file_alone() {
         let ran = s.bare(&["verify", &file], "");
         assert!(!ran.out.contains("the same in every byte") && ran.code >= 3, "{at}: {ran:?}");
     }
+    // A number of a copy that the record does not have, though nothing on the pages would show it.
+    let plain = s.at("plain.pdf");
+    s.run(&["print", &n, "--to", &plain], "").code(0);
+    for (file, copy) in [("plain.pdf", "\"copy\":0"), ("permit.pdf", "\"copy\":1")] {
+        let bytes = s.read(file);
+        let at = bytes.windows(copy.len()).rposition(|w| w == copy.as_bytes()).unwrap();
+        let mut changed = bytes.clone();
+        changed[at + copy.len() - 1] = b'7';
+        let file = s.write("changed.pdf", &changed);
+        let said = s.bare(&["verify", &file], "").code(4).out;
+        // What is said first is how it ended.
+        assert!(
+            said.starts_with("broken: PAGES DIFFER") && !said.contains("the same in every byte"),
+            "{said}"
+        );
+        let json: serde_json::Value =
+            serde_json::from_str(&s.bare(&["verify", &file, "--json"], "").out).unwrap();
+        assert_eq!((json["verdict"].as_str(), json["pages"].as_str()), (Some("broken"), Some("differ")));
+    }
     // Drawn by another version: the record is verified, the pages are not compared.
     let text = bytes.clone();
     let version = format!("%airwrit {} ", env!("CARGO_PKG_VERSION"));
