@@ -436,13 +436,25 @@ fn unproven_lines(lines: &[Line]) -> Vec<Said> {
             todo.extend(l.data.get("witness").and_then(|w| w.text("line")));
         }
     }
-    let mut open = numbered(lines).filter(|(_, l)| !proven.contains(l.hash.as_str())).map(|(at, _)| at);
-    let Some(first) = open.next() else { return Vec::new() };
-    let n = 1 + open.count();
+    let open: Vec<_> = numbered(lines).filter(|(_, l)| !proven.contains(l.hash.as_str())).collect();
+    let Some((first, _)) = open.first() else { return Vec::new() };
+    // What they say: the print of a copy is one thing, people on air another.
+    let mut kinds: Vec<&str> = Vec::new();
+    for (_, l) in &open {
+        if !kinds.contains(&l.kind.name) {
+            kinds.push(l.kind.name);
+        }
+    }
     vec![Said {
-        line: Some(first),
+        line: Some(*first),
         rule: "excerpt",
-        why: format!("{n} of {} lines stand after the last signature that reaches them", lines.len()),
+        why: format!(
+            "{} of {} lines stand after the last signature that reaches them ({}): the station's seal speaks for them, and \
+             no person's signature does yet",
+            open.len(),
+            lines.len(),
+            kinds.join(", ")
+        ),
     }]
 }
 

@@ -160,34 +160,53 @@ pub fn permit(
     of_permit(known, number, asked, |permit, texts| view_of(known, lines, permit, texts, copy))
 }
 
-/// What the state of a permit means for people as it stands now.
-fn means(known: &Known<'_>, permit: &Permit, texts: &Texts, life: StateWord) -> String {
-    let number = permit.number.as_str();
-    if life == StateWord::Live && !watch::against(known, permit, texts).is_empty() {
-        return say!(
-            "Nobody goes on this air until what speaks against it, below, is read again within its limits."
-        )
-        .into();
+/// What keeps everybody off the air of a live permit until it is in order again, in words.
+fn held(known: &Known<'_>, permit: &Permit, texts: &Texts, life: StateWord) -> Option<String> {
+    if life != StateWord::Live {
+        return None;
+    }
+    if !watch::against(known, permit, texts).is_empty() {
+        return Some(
+            say!(
+                "Nobody goes on this air until what speaks against it, below, is read again within its limits."
+            )
+            .into(),
+        );
     }
     if let Some(n) = asked_again(known, permit, texts) {
-        return say_n!(
+        return Some(say_n!(
             n,
             "Nobody goes on this air until {n} check is in order again: `airwrit walk {permit}`.",
             "Nobody goes on this air until {n} checks are in order again: `airwrit walk {permit}`.",
-            permit = number
-        );
+            permit = permit.number.as_str()
+        ));
     }
-    if life == StateWord::Live
-        && (!due::holds(known, permit, texts).is_empty()
-            || !due::unsafe_reserve(known, permit, texts).is_empty())
-    {
-        return say!("Nobody goes on this air until what stands against it, below, is in order.").into();
-    }
-    if life == StateWord::Lapsed && known.state.tally_of_permit(number) > 0 {
-        return say!("Nobody goes on this air: its time has run out. Whoever is still on it comes out.")
-            .into();
-    }
-    state_words(life).1.to_owned()
+    let against =
+        !due::holds(known, permit, texts).is_empty() || !due::unsafe_reserve(known, permit, texts).is_empty();
+    against
+        .then(|| say!("Nobody goes on this air until what stands against it, below, is in order.").to_owned())
+}
+
+/// State in large words, and what it means for people as it stands now.
+fn banner(known: &Known<'_>, permit: &Permit, life: StateWord, held: Option<&str>) -> (String, String) {
+    let (words, means) = state_words(life);
+    let on_it = known.state.tally_of_permit(&permit.number) > 0;
+    let (words, means) = match (held, life) {
+        (Some(why), _) => (held_word(), why),
+        (None, StateWord::Lapsed) if on_it => {
+            (words, say!("Nobody goes on this air: its time has run out. Whoever is still on it comes out."))
+        }
+        // Whatever else it is, somebody is on air where nobody may be.
+        (None, StateWord::Live) => (words, means),
+        (None, _) if on_it => (words, state_words(StateWord::Suspended).1),
+        (None, _) => (words, means),
+    };
+    (words.to_owned(), means.to_owned())
+}
+
+/// The word for a live permit on whose air nobody may be put until something is in order.
+pub fn held_word() -> &'static str {
+    say!("HELD")
 }
 
 /// The view in the language of these texts, which is bound. Steps of the form it was opened on stand as they stood when it
@@ -243,12 +262,15 @@ fn view_of(
         answer.flags = flags.iter().filter(|f| f.line == answer.line).map(|f| f.words.clone()).collect();
     }
     let live = life == StateWord::Live;
+    let held = held(known, permit, texts, life);
+    let (state_words, state_means) = banner(known, permit, life, held.as_deref());
     let token = permit.issued().and_then(|s| s.data.text("token")).unwrap_or_default();
     Ok(PermitView {
         number: permit.number.clone(),
         state: life,
-        state_words: state_words(life).0.into(),
-        state_means: means(known, permit, texts, life),
+        held: held.is_some(),
+        state_words,
+        state_means,
         site: named(&texts.site, &language),
         set: set_name(texts, &language),
         place: sign::place(texts),

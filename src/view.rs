@@ -368,7 +368,9 @@ pub struct PermitView {
     pub number: String,
     /// State.
     pub state: StateWord,
-    /// State in large words: "LIVE", "DRAFT: NOT A PERMIT".
+    /// Live, and nobody may be put on this air until something is in order again.
+    pub held: bool,
+    /// State in large words: "LIVE", "HELD", "DRAFT: NOT A PERMIT".
     pub state_words: String,
     /// What the state means for the people: "People may be put on this air." / "Nobody goes on this air."
     pub state_means: String,
@@ -451,6 +453,8 @@ pub struct CardView {
     pub number: String,
     /// State; none on a blank card.
     pub state: Option<StateWord>,
+    /// See [`PermitView::held`].
+    pub held: bool,
     /// State in large words.
     pub state_words: String,
     /// What it means for the people.

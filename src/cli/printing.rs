@@ -201,7 +201,7 @@ pub fn drawn(
     let record = excerpts::of(lines, number)
         .ok_or_else(|| Trouble::CouldNot(say!("the permit has no first line").into()))?;
     let verified = sheet::checked(&record)?;
-    let mut about = About { number: number.to_owned(), copy, size, language, beside: Vec::new() };
+    let mut about = About { number: number.to_owned(), copy, size, language, beside: Vec::new(), held: None };
     let own = sheet::view(&verified, &about)?;
     if own.state != whole.state {
         return Err(Trouble::CouldNot(say!(
@@ -211,6 +211,7 @@ pub fn drawn(
             other = own.state.word()
         )));
     }
+    about.held = (whole.held && !own.held).then_some(whole.state_means);
     about.beside = whole.warnings.into_iter().filter(|w| !own.warnings.contains(w)).collect();
     sheet::draw(&record, &verified, &about)
 }

@@ -12,7 +12,7 @@ use crate::permit::decide::Known;
 use crate::record::json::{self, Json, object};
 use crate::time::Moment;
 use crate::tongue::Tongue;
-use crate::view::PermitView;
+use crate::view::{PermitView, StateWord};
 
 /// What a paper was drawn from besides its record.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,6 +27,8 @@ pub struct About {
     pub language: Option<Tongue>,
     /// Warnings that rest on the register and not on the record: the station's word.
     pub beside: Vec<String>,
+    /// What keeps everybody off this air by the register, where the record alone does not show it.
+    pub held: Option<String>,
 }
 
 impl About {
@@ -41,6 +43,9 @@ impl About {
         ]);
         if let Some(tongue) = self.language {
             all = all.with("language", tongue.tag());
+        }
+        if let Some(held) = &self.held {
+            all = all.with("held", held.as_str());
         }
         let bytes = json::write(&all).map_err(Trouble::CouldNot)?;
         String::from_utf8(bytes).map_err(|e| Trouble::CouldNot(e.to_string()))
@@ -61,6 +66,7 @@ impl About {
             size,
             language: all.text("language").and_then(Tongue::of),
             beside: words.collect::<Option<Vec<String>>>()?,
+            held: all.text("held").map(str::to_owned),
         };
         // Nothing else stands in it.
         (about.line().ok()?.as_bytes() == line).then_some(about)
@@ -81,6 +87,12 @@ pub fn view(verified: &Verified, about: &About) -> Result<PermitView, Trouble> {
     let copy = hangs.as_deref().map(|hangs| (about.copy, hangs));
     let mut view = crate::show::permit(&known, &verified.lines, &about.number, copy, about.language)?;
     view.warnings.extend(about.beside.iter().cloned());
+    if let Some(why) = about.held.as_ref().filter(|_| view.state == StateWord::Live) {
+        let language = about.language.or_else(|| Tongue::of(&view.language)).unwrap_or(Tongue::English);
+        view.held = true;
+        view.state_words = language.within(crate::show::held_word).into();
+        view.state_means.clone_from(why);
+    }
     Ok(view)
 }
 

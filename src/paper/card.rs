@@ -15,7 +15,7 @@ use super::shape::Sign;
 use super::sheet::{Ink, Sheet, Weight};
 use super::tree::Tree;
 use crate::tongue::say;
-use crate::view::{CardView, OrderView, Statement, WearerView};
+use crate::view::{CardView, OrderView, StateWord, Statement, WearerView};
 
 const NUMBER: Style = Style::new(19.0, Weight::Bold, Ink::Black);
 const WORD: Style = Style::new(21.0, Weight::Bold, Ink::Black);
@@ -57,6 +57,7 @@ pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> (Vec<Sheet>, 
     let framed = Frame {
         faces,
         state: view.state,
+        held: view.held,
         state_words: &view.state_words,
         number: if blank { say!("BLANK CARD") } else { &view.number },
         kind: say!("attendant's card"),
@@ -65,8 +66,16 @@ pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> (Vec<Sheet>, 
     };
     let body = frame::body(size);
     let around = frame::around(&framed, size, body);
-    let mut card =
-        Card { view, faces, ink: framed.ink(), live: framed.live(), as_of: &as_of, scale: 1.0, others: 0 };
+    let mut card = Card {
+        view,
+        faces,
+        ink: framed.ink(),
+        live: framed.live(),
+        sign: framed.sign().unwrap_or(Sign::Warning),
+        as_of: &as_of,
+        scale: 1.0,
+        others: 0,
+    };
     let mut flow = Flow::new(faces, body, around.clone());
     for (scale, readings, others) in TRIES {
         (card.scale, card.others) = (scale, others);
@@ -86,6 +95,7 @@ struct Card<'a> {
     faces: &'a Faces,
     ink: Ink,
     live: bool,
+    sign: Sign,
     as_of: &'a str,
     /// Scale of the text: as large as lets one sheet hold everything.
     scale: f32,
@@ -167,7 +177,7 @@ impl Card<'_> {
         let number = self
             .pair(cols[0], say!("ATTENDANT'S CARD, AIR PERMIT NUMBER"), &view.number, NUMBER, "")
             .say(self.faces, &known, self.z(SMALL));
-        let valid = labels::valid_to(self.live || view.state.is_none());
+        let valid = labels::valid_to(matches!(view.state, None | Some(StateWord::Live)));
         let valid = self.pair(cols[1], valid, &view.valid_to, VALID, &view.valid_because);
         let word = if self.live || view.state.is_none() { view.check_word.as_str() } else { "" };
         let word = self.pair(cols[2], labels::check_word(), word, WORD, "");
@@ -196,11 +206,7 @@ impl Card<'_> {
             self.z(means),
         );
         let lead = words.height().clamp(side, 60.0);
-        let mark = match self.view.state {
-            Some(state) => Sign::State(state),
-            None => Sign::Warning,
-        };
-        let mark = Cell::of(cols[0]).sign(mark, side, lead, ink, ground);
+        let mark = Cell::of(cols[0]).sign(self.sign, side, lead, ink, ground);
         let dress = Dress {
             fill: Some(ground),
             frame: Some((if self.live { 1.0 } else { 3.0 }, self.ink)),

@@ -136,6 +136,7 @@ impl<'a> Flow<'a> {
                     n.alt = match sign {
                         Sign::Standing(s) => labels::standing(s).to_owned(),
                         Sign::State(s) => labels::state(s).to_owned(),
+                        Sign::Held => labels::held().to_owned(),
                         Sign::Warning => "!".to_owned(),
                     };
                 }

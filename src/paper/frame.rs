@@ -29,6 +29,8 @@ pub struct Frame<'a> {
     pub faces: &'a Faces,
     /// State; none where there is no permit.
     pub state: Option<StateWord>,
+    /// Live, and nobody may be put on this air for now.
+    pub held: bool,
     /// State in large words.
     pub state_words: &'a str,
     /// Which permit, or what it is where there is none.
@@ -44,13 +46,28 @@ pub struct Frame<'a> {
 impl Frame<'_> {
     /// True while people may be put on this air.
     pub fn live(&self) -> bool {
-        self.state == Some(StateWord::Live)
+        self.state == Some(StateWord::Live) && !self.held
+    }
+
+    /// The shape of the state.
+    pub fn sign(&self) -> Option<Sign> {
+        self.state.map(|state| if self.held { Sign::Held } else { Sign::State(state) })
+    }
+
+    /// The one word for the state.
+    pub fn word(&self) -> &'static str {
+        match self.state {
+            Some(_) if self.held => labels::held(),
+            Some(state) => labels::state(state),
+            None => "",
+        }
     }
 
     /// The ink of the state.
     pub fn ink(&self) -> Ink {
         match self.state {
-            Some(StateWord::Live) => Ink::Green,
+            Some(StateWord::Live) if !self.held => Ink::Green,
+            Some(StateWord::Live) => Ink::Red,
             Some(StateWord::Suspended | StateWord::Refused | StateWord::Cancelled) => Ink::Red,
             Some(
                 StateWord::Draft
@@ -73,15 +90,15 @@ pub fn body(size: PaperSize) -> Body {
 /// Backdrop of every sheet, and running head of all but the first.
 pub fn around(frame: &Frame<'_>, size: PaperSize, body: Body) -> (Vec<Mark>, Vec<Mark>) {
     let mut backdrop = Vec::new();
-    if let Some(state) = frame.state.filter(|_| !frame.live()) {
-        backdrop.extend(across(frame, state, size));
+    if frame.state.is_some() && !frame.live() {
+        backdrop.extend(across(frame, size));
         backdrop.extend(border(frame.ink(), size));
     }
     let mut head = Vec::new();
     let top = 33.0;
     let ground = Ink::White;
-    if let Some(state) = frame.state {
-        head.extend(shape::draw(Sign::State(state), body.left, top, 13.0, frame.ink(), ground));
+    if let Some(sign) = frame.sign() {
+        head.extend(shape::draw(sign, body.left, top, 13.0, frame.ink(), ground));
     }
     let style = Style::new(11.0, Weight::Bold, frame.ink());
     let half = body.width() / 2.0;
@@ -104,8 +121,7 @@ pub fn feet(frame: &Frame<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]
     for (n, sheet) in sheets.iter_mut().enumerate() {
         let marks = &mut sheet.marks;
         marks.push(Mark::line((body.left, top), (body.right, top), 0.8, Ink::Black));
-        let state = frame.state.map(labels::state).unwrap_or_default();
-        let parts = [frame.number, state, frame.kind];
+        let parts = [frame.number, frame.word(), frame.kind];
         let state = parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(" · ");
         let wide = Col { x: body.left, w: 2.0 * third };
         let side = Col { x: body.left + 2.0 * third, w: third };
@@ -125,11 +141,11 @@ pub fn feet(frame: &Frame<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]
 }
 
 /// The state along the rising diagonal, pale enough to read over.
-fn across(frame: &Frame<'_>, state: StateWord, size: PaperSize) -> Option<Mark> {
+fn across(frame: &Frame<'_>, size: PaperSize) -> Option<Mark> {
     let (w, h) = size.points();
     let diagonal = (w * w + h * h).sqrt();
     let (c, s) = (w / diagonal, h / diagonal);
-    let text = labels::state(state);
+    let text = frame.word();
     let at_one = frame.faces.width(text, Style::new(1.0, Weight::Bold, Ink::Ghost).cut);
     let size = (diagonal * 0.72 / at_one).min(130.0);
     let width = at_one * size;

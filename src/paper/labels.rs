@@ -23,6 +23,11 @@ pub fn state(state: StateWord) -> &'static str {
     }
 }
 
+/// The same of a live permit on whose air nobody may be put for now.
+pub fn held() -> &'static str {
+    say!("HELD")
+}
+
 /// How a step stands, as a word beside its sign.
 pub fn standing(standing: Standing) -> &'static str {
     match standing {

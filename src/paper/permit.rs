@@ -47,18 +47,20 @@ pub fn compose(
     faces: &Faces,
 ) -> Result<(Vec<Sheet>, Tree), PaperProblem> {
     let body = frame::body(size);
-    let mut page = Page { view, faces, live: view.state == StateWord::Live, ink: Ink::Black, scale: 1.0 };
+    let mut page = Page { view, faces, live: false, sign: Sign::Warning, ink: Ink::Black, scale: 1.0 };
     let as_of = view.as_of.to_string();
     let framed = Frame {
         faces,
         state: Some(view.state),
+        held: view.held,
         state_words: &view.state_words,
         number: &view.number,
         kind: "",
         not: &view.not_an_entry_permit,
         as_of: &as_of,
     };
-    page.ink = framed.ink();
+    (page.ink, page.live) = (framed.ink(), framed.live());
+    page.sign = framed.sign().unwrap_or(Sign::Warning);
     let around = frame::around(&framed, size, body);
     let mut flow = Flow::new(faces, body, around.clone());
     for scale in SCALES {
@@ -81,6 +83,8 @@ struct Page<'a> {
     view: &'a PermitView,
     faces: &'a Faces,
     live: bool,
+    /// The shape of the state.
+    sign: Sign,
     /// The ink of the state.
     ink: Ink,
     /// Scale of the text on page one: as large as lets page one hold everything.
@@ -209,7 +213,7 @@ impl Page<'_> {
         let high = words(0.0).height();
         let lead = high.clamp(sign, 80.0);
         let words = words((sign - high).max(0.0) / 2.0);
-        let mark = Cell::of(cols[0]).sign(Sign::State(self.view.state), sign, lead, ink, ground);
+        let mark = Cell::of(cols[0]).sign(self.sign, sign, lead, ink, ground);
         let dress = Dress {
             fill: Some(ground),
             frame: Some((if self.live { 1.0 } else { 4.0 }, self.ink)),
@@ -234,8 +238,10 @@ impl Page<'_> {
         } else {
             columns(flow.body.left, 0.0, &[width])
         };
-        let label = labels::valid_to(self.live);
-        let size = if self.live {
+        // Held or not, whoever is on this air is off it by then.
+        let issued = self.view.state == StateWord::Live;
+        let label = labels::valid_to(issued);
+        let size = if issued {
             self.fit(&view.valid_to, [18.0, 16.0, 14.0, 12.0], cols[0].w)
         } else {
             12.0 * self.scale
@@ -346,6 +352,8 @@ impl Page<'_> {
         let cols = columns(all.x, 8.0, &widths);
         let title = if self.live {
             say!("Who may be put on this air")
+        } else if self.view.held {
+            say!("Wearers named (nobody is put on this air now)")
         } else {
             say!("Wearers named (this permit is not live)")
         };

@@ -1,7 +1,7 @@
 //! Signs drawn as vectors, because the typeface has no ticks or boxes, and so that a state has a
 //! shape and not only a colour or a word.
 //!
-//! Always holds: no two states and no two standings share a shape.
+//! Always holds: no two states and no two standings share a shape, and what is held looks like none of them.
 
 use super::sheet::{Ink, Mark, Spot};
 use crate::view::{Standing, StateWord};
@@ -13,6 +13,8 @@ pub enum Sign {
     Standing(Standing),
     /// State of the permit.
     State(StateWord),
+    /// A live permit on whose air nobody may be put for now.
+    Held,
     /// Look here: triangle with a bar and a dot.
     Warning,
 }
@@ -95,6 +97,11 @@ pub fn draw(sign: Sign, x: f32, y: f32, side: f32, ink: Ink, ground: Ink) -> Vec
         Sign::State(StateWord::Lapsed) => vec![
             fill(&[(0.1, 0.02), (0.9, 0.02), (0.5, 0.5)], ink),
             fill(&[(0.5, 0.5), (0.9, 0.98), (0.1, 0.98)], ink),
+        ],
+        Sign::Held => vec![
+            fill(&[(0.5, 0.0), (1.0, 0.5), (0.5, 1.0), (0.0, 0.5)], ink),
+            fill(&[(0.43, 0.2), (0.57, 0.2), (0.55, 0.6), (0.45, 0.6)], ground),
+            fill(&[(0.44, 0.67), (0.56, 0.67), (0.56, 0.79), (0.44, 0.79)], ground),
         ],
         Sign::Warning => vec![
             fill(&[(0.5, 0.04), (1.0, 0.94), (0.0, 0.94)], ink),

@@ -306,11 +306,41 @@ fn only_a_live_permit_looks_live() {
     }
 }
 
+/// Nobody is put on its air for now: no sheet of it looks live, though its end still counts.
+#[test]
+fn what_is_held_does_not_look_live() {
+    let view = sample::held();
+    for size in [PaperSize::A4, PaperSize::Letter] {
+        let sheets = sheets(&view, size);
+        all_inside(&sheets, size).unwrap();
+        none_overlap(&sheets).unwrap();
+        for sheet in &sheets {
+            let across = |m: &Mark| matches!(m, Mark::Text { ink: Ink::Ghost, text, .. } if text == "HELD");
+            let green = |m: &Mark| {
+                matches!(
+                    m,
+                    Mark::Fill { ink: Ink::Green, .. }
+                        | Mark::Text { ink: Ink::Green, .. }
+                        | Mark::Stroke { ink: Ink::Green, .. }
+                )
+            };
+            assert!(sheet.marks.iter().any(across) && !sheet.marks.iter().any(green));
+        }
+        let text = whole(&sheets);
+        for not in ["LIVE", view.check_word.as_str(), "AW1.", "Who may be put on this air"] {
+            assert!(!text.contains(not), "{not}");
+        }
+        assert!(text.contains(&view.valid_to) && !text.contains("this permit is not live"));
+    }
+}
+
 #[test]
 fn half_a_sheet_never_reads_live() {
     for tongue in Tongue::ALL {
         let words = STATES.map(|state| tongue.within(|| labels::state(state).to_lowercase()));
         let live = tongue.within(|| labels::state(StateWord::Live).to_lowercase());
+        let held = tongue.within(|| labels::held().to_lowercase());
+        assert!(!held.contains(&live) && !words.contains(&held), "{tongue:?}");
         for (word, state) in words.iter().zip(STATES) {
             assert_eq!(word.contains(&live), state == StateWord::Live, "{tongue:?} {state:?}");
             assert_eq!(words.iter().filter(|w| *w == word).count(), 1, "{tongue:?} {state:?}");
@@ -368,7 +398,7 @@ fn no_two_signs_are_alike() {
         .into_iter()
         .map(Sign::State)
         .chain(standings.into_iter().map(Sign::Standing))
-        .chain([Sign::Warning])
+        .chain([Sign::Warning, Sign::Held])
         .collect();
     let drawn = |s: Sign| draw(s, 0.0, 0.0, 10.0, Ink::Black, Ink::White);
     for (n, a) in signs.iter().enumerate() {

@@ -149,7 +149,8 @@ impl<'a> Bench<'a> {
         out
     }
 
-    /// H of the lines of the set that a step asks for, by its gate or by what it works out.
+    /// H of the lines of the set that a step asks for, by its gate or by what it works out; with a test of the air the
+    /// start after which the set ran then.
     pub fn lines_asked(&self, step: &Step) -> Vec<&'a str> {
         let derived = step.expression();
         let gate = step.gate().into_iter().flat_map(|g| g.names());
@@ -164,7 +165,9 @@ impl<'a> Bench<'a> {
                 "air_test" => self.air_test(),
                 kind => set?.last.get(kind),
             })
-            .map(|h| h.stamp.hash.as_str())
+            .flat_map(|h| [Some(&h.stamp.hash), set.and_then(|s| s.ran.get(&h.stamp.hash))])
+            .flatten()
+            .map(String::as_str)
             .collect();
         out.sort_unstable();
         out.dedup();

@@ -533,8 +533,13 @@ impl State {
                 if line.kind.name == "air_test" {
                     let today = happened.day() == local(&stamp.time, &stamp.zone).date();
                     let at = line.data.text("at").unwrap_or(&stamp.time);
-                    if today && !s.ran_at(at) && !line.data.has("witness") {
-                        s.stood_still.insert(stamp.hash.clone());
+                    let start = s.last.get("started").map(|h| h.stamp.hash.clone());
+                    match start.filter(|_| s.ran_at(at)) {
+                        Some(start) => s.ran.extend([(stamp.hash.clone(), start)]),
+                        None if today && !line.data.has("witness") => {
+                            s.stood_still.insert(stamp.hash.clone());
+                        }
+                        None => {}
                     }
                     s.air_tests.push(happened.clone());
                 } else {

@@ -57,6 +57,27 @@ pub fn over_with_people(known: &Known<'_>, permit: &Permit) -> Option<String> {
     })
 }
 
+/// Who breathes from this set without standing on this permit: they come out at its alarms too.
+fn others(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let here = known.perhaps_on_air_from(&permit.set.id);
+    let others = here.filter(|p| p.permit.as_deref() != Some(&permit.number)).map(|p| {
+        let name = wearer(known, texts, &p.person);
+        let place = p.whereabouts.words();
+        match &p.permit {
+            Some(on) => say!(
+                "ALSO ON THIS SET'S AIR, not named here: {name}, {place}, on {permit}",
+                name,
+                place,
+                permit = on
+            ),
+            None => {
+                say!("ALSO ON THIS SET'S AIR, not named here: {name}, {place}, on no permit", name, place)
+            }
+        }
+    });
+    others.collect()
+}
+
 /// What time ends soon: answers, and the permit itself.
 fn ends_soon(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<String> {
     let now = known.now.seconds();
@@ -115,6 +136,7 @@ pub(super) fn warnings(
         ));
     }
     out.extend(over_with_people(known, permit));
+    out.extend(others(known, permit, texts));
     if !known.life(permit).ended() {
         out.extend(out_of_limits(known, permit, texts));
     }

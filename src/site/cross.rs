@@ -4,7 +4,8 @@
 use super::Kind;
 use super::values::{Entry, Held, Values};
 use crate::air::limits::Profile;
-use crate::source::{Findings, Node};
+use crate::source::{Findings, Node, Tree};
+use crate::text::forbidden_in_line;
 
 /// Adds what does not fit. `root` gives the places.
 pub(super) fn check(kind: Kind, values: &Values, root: &Node, out: &mut Findings) {
@@ -343,8 +344,35 @@ fn respirators(values: &Values, root: &Node, out: &mut Findings) {
     }
 }
 
+/// Characters of a text of a job beyond which it takes the room of what people work by on page one. Our own judgement: about
+/// two lines there.
+const SHORT: usize = 120;
+
+/// Every text of a job stands on one line of the record, and most of them on page one.
+fn texts_of_job(node: &Node, name: &str, out: &mut Findings) {
+    match &node.tree {
+        Tree::Scalar(text, _) => {
+            if text.chars().any(forbidden_in_line) {
+                let message =
+                    format!("`{name}` must be one line, and holds a line break or a control character");
+                out.hinted("not-one-line", node, message, "write it on one line");
+            } else if text.chars().count() > SHORT {
+                let message = format!(
+                    "`{name}` has {} characters: it leaves little room on page one for what people work by",
+                    text.chars().count()
+                );
+                out.warning("long-text", node, message).hint =
+                    Some(format!("say it in at most {SHORT} characters"));
+            }
+        }
+        Tree::Map(all) => all.iter().for_each(|(key, n)| texts_of_job(n, &key.text, out)),
+        Tree::Seq(all) => all.iter().for_each(|n| texts_of_job(n, name, out)),
+    }
+}
+
 /// What is asked of a job file and not of a job in a register, which was judged when it was written.
 pub(super) fn job_file(values: &Values, root: &Node, out: &mut Findings) {
+    texts_of_job(root, "job", out);
     // A table without persons is not concerned.
     if values.get("wearers").is_none() {
         return;

@@ -458,6 +458,10 @@ fn a_job_must_be_able_to_be() {
     let wearers = &job[job.find("wearers:\n").unwrap()..];
     assert_eq!(of(wearers, "wearers: []\n"), ["no-wearer"]);
     assert_eq!(of("hose: grey7", "hose: blue1"), ["job-disagrees"]);
+    // Refused here, with its place, and not when a permit is opened.
+    assert_eq!(of("measured_how: ", "measured_how: \"a\\nb\" # "), ["not-one-line"]);
+    assert_eq!(of("measured_how: ", &format!("measured_how: {} # ", "a".repeat(120))), [""; 0]);
+    assert_eq!(of("measured_how: ", &format!("measured_how: {} # ", "a".repeat(121))), ["long-text"]);
     assert_eq!(of("outlet: white", "outlet: red"), ["job-disagrees"]);
     let way = "notice: 40 s\nmake_safe: 50 s\nwalk: 4 min\nwash_down: 2 min\n";
     assert_eq!(of(way, "notice: 0 s\nmake_safe: 0 min\nwalk: 0 s\nwash_down: 0 s\n"), ["job-disagrees"]);

@@ -1,7 +1,8 @@
 //! The whole invented day of the examples, on the shipped checklists.
 
-use crate::support::day::{Day, Held, Plan, answers};
+use crate::support::day::{Day, Held, Plan, SMALL, answers};
 use airwrit::audit::Verdict;
+use airwrit::permit::decide::Known;
 use airwrit::permit::decide::air::Move;
 use airwrit::permit::decide::sign::Limits;
 use airwrit::record::excerpt;
@@ -96,6 +97,57 @@ fn an_excerpt_of_the_day_verifies() {
     let excerpt = excerpt::of(day.lines(), &day.number).unwrap();
     let v = airwrit::audit::verify_excerpt(&excerpt, Some(&crate::support::day::trust()));
     assert_eq!(v.report.verdict, Verdict::Sound, "{:?}", v.report.said);
+}
+
+/// The next permit rests on the test of the air that was taken under the one before, with the set running on: its record
+/// alone judges that test as the register does, and a signature reaches what it is judged by.
+#[test]
+fn an_excerpt_judges_a_test_of_an_earlier_permit_as_the_register_does() {
+    let tested = "      - step: tested
+        ask: Tested here, and nothing since?
+        confirm: true
+        gate: tested and last.air_test.here and last.air_test.unbroken
+      - step: own\n";
+    let work = SMALL.replace("      - step: own\n", tested);
+    let mut day =
+        Day::opened(Plan { work, ..Plan::small() }.set("rated_flow: 874 L/min", "rated_flow: 2000 L/min"));
+    let first = day.number.clone();
+    day.ready(&first);
+    day.wait(3600);
+    let test = [
+        ("date", "2026-11-25"),
+        ("instrument", "meter 4"),
+        ("instrument_good", "2027-03-01"),
+        ("place", "quay3"),
+        ("sample_point", "mask_end"),
+        ("sampler", "Tuula Rask"),
+        ("smell", "none"),
+    ];
+    day.of_set("air_test", &test);
+    day.wait(60);
+    day.cancel(&first, "eleni").unwrap();
+    let job = day.plan.job.clone();
+    day.wait(60);
+    let next = day.open(&job);
+    day.ready(&next);
+    day.say(&next, "tested", None, "yes").unwrap();
+    day.declare(&next, "lukasz").unwrap_or_else(|r| panic!("{r:?}"));
+    day.countersign(&next, "eleni", &Limits::default()).unwrap_or_else(|r| panic!("{r:?}"));
+    let excerpt = excerpt::of(day.lines(), &next).unwrap();
+    let alone = airwrit::audit::verify_excerpt(&excerpt, Some(&crate::support::day::trust()));
+    assert_eq!(alone.report.verdict, Verdict::Sound, "{:?}", alone.report.said);
+    let now = day.moment();
+    let known = Known { chain: alone.chain.as_ref().unwrap(), state: &alone.state, now: &now };
+    let view = airwrit::show::permit(&known, &alone.lines, &next, None, None).unwrap();
+    let step = view.stages.iter().flat_map(|s| &s.steps).find(|s| s.step == "tested").unwrap();
+    assert_eq!((step.standing, step.why.as_str(), view.held), (Standing::Open, "", false));
+    // What it is judged by stands in front of the permit, and is cited by the answer.
+    let cited = |kind: &str| {
+        let line = alone.lines.iter().find(|l| l.kind.name == kind).unwrap();
+        let answer = alone.lines.iter().find(|l| l.data.text("step") == Some("tested")).unwrap();
+        answer.data.texts("rests_on").contains(&line.hash.as_str())
+    };
+    assert!(cited("air_test") && cited("started"));
 }
 
 /// The record of a permit shows every answer that was given on it, those of the wearers after the issue too.

@@ -15,6 +15,35 @@ fn says(r: Result<airwrit::record::line::Line, Refusal>, words: &str) {
     assert!(r.why.iter().any(|w| w.contains(words)), "wanted `{words}` in {r:?}");
 }
 
+/// Whoever is on air where nobody may be is told first on page one, and so is whoever breathes from the set without
+/// standing on the permit.
+#[test]
+fn page_one_tells_of_people_on_air_in_every_state() {
+    for state in [
+        StateWord::Draft,
+        StateWord::Declared,
+        StateWord::Suspended,
+        StateWord::HandedBack,
+        StateWord::Closed,
+        StateWord::Refused,
+        StateWord::Cancelled,
+        StateWord::Lapsed,
+    ] {
+        let (mut day, n) = in_state(state);
+        let view = |day: &Day| day.ask(|k| airwrit::show::permit(k, day.lines(), &n, None, None).unwrap());
+        day.report(None, "nikos", Move::OnAir);
+        let told = view(&day).warnings;
+        let nikos = |w: &String| w.starts_with("ALSO ON THIS SET'S AIR") && w.contains("on no permit");
+        assert_eq!(told.iter().filter(|w| nikos(w)).count(), 1, "{state:?} {told:?}");
+        day.report(Some(&n), "zaneta", Move::OnAir);
+        let means = view(&day).state_means;
+        assert!(
+            means.starts_with("Nobody goes on this air") && means.contains("Whoever"),
+            "{state:?} {means}"
+        );
+    }
+}
+
 #[test]
 fn who_signs_has_the_role_and_is_somebody_else() {
     let (mut day, n) = in_state(StateWord::Draft);

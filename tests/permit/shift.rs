@@ -249,9 +249,9 @@ fn the_next_shift_takes_it() {
     );
     assert!(held.iter().any(|w| w.starts_with("outlet ok")), "{held:?}");
     // Live, and the sheet does not say that anybody may be put on this air.
-    let means =
-        |day: &Day| day.ask(|k| airwrit::show::permit(k, day.lines(), &n, None, None).unwrap()).state_means;
-    assert!(means(&day).starts_with("Nobody goes on this air until "), "{}", means(&day));
+    let view = day.ask(|k| airwrit::show::permit(k, day.lines(), &n, None, None).unwrap());
+    assert_eq!((view.state, view.held, view.state_words.as_str()), (StateWord::Live, true, "HELD"));
+    assert!(view.state_means.starts_with("Nobody goes on this air until "), "{}", view.state_means);
     // Not given while anything is asked again.
     assert!(why(day.sign(&n, &later("2026-11-25T15:00:00Z"), "ines")).contains("siting"));
     let again =

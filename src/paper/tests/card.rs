@@ -99,6 +99,31 @@ fn all_of_it_stands_on_one_sheet() {
     }
 }
 
+/// Nobody is put on air for now: it shows as large as a stop, in stripes, and its end still counts.
+#[test]
+fn a_held_card_does_not_look_live() {
+    let of = sample::held();
+    let card = CardView {
+        held: true,
+        state_words: of.state_words,
+        state_means: of.state_means,
+        ..sample::card(StateWord::Live, 4)
+    };
+    for size in SIZES {
+        let sheets = sheets(&card, size);
+        assert_eq!(sheets.len(), 1);
+        all_inside(&sheets, size).unwrap();
+        none_overlap(&sheets).unwrap();
+        let text = texts(&sheets[0]);
+        assert!(
+            text.contains("HELD") && !text.contains("LIVE") && !text.contains(&card.check_word),
+            "{text}"
+        );
+        assert!(!text.contains("this permit is not live"), "{text}");
+        assert!(sheets[0].marks.iter().any(|m| matches!(m, Mark::Text { ink: Ink::Ghost, .. })));
+    }
+}
+
 /// The same in every language, with its own words: they are longer than the English ones.
 #[test]
 fn all_of_it_stands_on_one_sheet_in_every_language() {

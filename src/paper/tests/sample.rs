@@ -116,6 +116,7 @@ pub fn live() -> PermitView {
         language: s("en"),
         number: s("QUA1-261125-01"),
         state: StateWord::Live,
+        held: false,
         state_words: s("LIVE"),
         state_means: s("People may be put on this air."),
         site: s("Quarrow Basin treatment works"),
@@ -258,6 +259,16 @@ pub fn in_state(state: StateWord) -> PermitView {
     view
 }
 
+/// Live, and nobody may be put on its air for now.
+pub fn held() -> PermitView {
+    PermitView {
+        held: true,
+        state_words: s("HELD"),
+        state_means: s("Nobody goes on this air until 2 checks are in order again."),
+        ..live()
+    }
+}
+
 pub fn draft() -> PermitView {
     let mut view = in_state(StateWord::Draft);
     view.sign_offs.clear();
@@ -346,6 +357,7 @@ pub fn card(state: StateWord, wearers: usize) -> CardView {
         language: view.language.clone(),
         number: view.number.clone(),
         state: Some(state),
+        held: view.held,
         state_words: view.state_words.clone(),
         state_means: view.state_means.clone(),
         site: view.site.clone(),

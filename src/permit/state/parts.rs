@@ -325,6 +325,8 @@ pub struct SetState {
     pub taken: Option<Stamp>,
     /// Tests of its air entered as taken that day, while it stood still by this register: H of their lines.
     pub stood_still: BTreeSet<String>,
+    /// The others, by H of their lines: H of the start after which it ran then, where this register has it.
+    pub ran: BTreeMap<String, String>,
     /// Another register that holds it too, by its log: its station, and our line that says so.
     pub held_by: BTreeMap<String, (String, Stamp)>,
     /// Drills, oldest first.
