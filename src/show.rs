@@ -37,6 +37,7 @@ use crate::permit::due;
 use crate::permit::flags;
 use crate::permit::said;
 use crate::permit::state::{Answer, Deviation, Permit, Signed, State};
+use crate::permit::valid;
 use crate::permit::walk::{self, Stand};
 use crate::permit::watch;
 use crate::record::line::Line;
@@ -276,12 +277,9 @@ fn view_of(
         place: sign::place(texts),
         job: words(&texts.job, "what", &language),
         valid_to: valid_to(permit, life, &texts.zone),
-        valid_because: permit
-            .issued()
-            .and_then(|s| s.data.text("valid_by"))
+        valid_because: valid_because(permit, texts, issued.as_ref())
             .filter(|_| has_end(permit, life))
-            .unwrap_or_default()
-            .to_owned(),
+            .unwrap_or_default(),
         not_an_entry_permit: said::not_an_entry_permit(),
         page_one: page_one::statements(known, permit, texts, &bench, &language, life),
         wearers: wearers(known, permit, texts, &language),
@@ -316,6 +314,14 @@ pub fn asked_again(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<
     let bench = Bench::new(known.state, permit, texts, known.now);
     let n = walk::common_before_air(&walk::walk(&bench)).len();
     (n > 0).then_some(n)
+}
+
+/// What limits a permit. What was signed says it in one language: it is worked out again where that gives the same end.
+fn valid_because(permit: &Permit, texts: &Texts, issued: Option<&Bench<'_>>) -> Option<String> {
+    let signed = permit.issued()?.data.text("valid_by")?.to_owned();
+    let again = issued.map(|b| valid::working(b.state, b.permit, texts, b.now));
+    let same = again.filter(|limit| Some(limit.utc()) == permit.valid_to);
+    Some(same.map_or(signed, |limit| limit.because))
 }
 
 /// The state that people are told. With somebody on air a permit lapses only once they are off, but nobody

@@ -74,22 +74,22 @@ fn the_declarer_may_not_countersign_nor_may_a_stranger() {
 
 /// From this length on a line is one of the texts; of it one bit of every byte is flipped, and every bit near its ends.
 const LONG: usize = 8192;
-/// From this length on it is a form in several languages: one bit of every fourth byte.
+/// From this length on it is a form in several languages: one bit of every 32nd byte.
 const LONGER: usize = 1 << 16;
-const NEAR: usize = 512;
+const NEAR: usize = 256;
 
 /// Bits of a line that are flipped: every one; of a long line, unless `every` is asked for, those that count most.
 fn bits_of(len: usize, every: bool) -> Vec<usize> {
     let near = |byte: usize| byte < NEAR || byte + NEAR >= len;
     let all = (0..len * 8).filter(|bit| {
         let byte = bit / 8;
-        every || len < LONG || near(byte) || bit % 8 == byte % 8 && (len < LONGER || byte % 4 == 0)
+        every || len < LONG || near(byte) || bit % 8 == byte % 8 && (len < LONGER || byte % 32 == 0)
     });
     all.collect()
 }
 
 /// The demo's whole register, a real day, bit by bit: every bit of its lines, of the few long ones (the texts of set
-/// and site) every byte, of the forms every fourth. `AIRWRIT_EVERY_BIT=1` takes every bit of those too, and half an hour.
+/// and site) every byte, of the forms every 32nd. `AIRWRIT_EVERY_BIT=1` takes every bit of those too, and half an hour.
 #[test]
 #[ignore = "takes minutes; .ci/run runs it by name"]
 fn the_demo_is_refused_with_any_bit_flipped() {

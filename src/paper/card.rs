@@ -270,7 +270,7 @@ impl Card<'_> {
 
     fn tally(&self, flow: &mut Flow<'_>) {
         let (x, w) = Self::inner(flow);
-        let (gutter, time) = (6.0, 33.0);
+        let (gutter, time) = (6.0, 37.0);
         let spare = w - 4.0 * time - 7.0 * gutter;
         let mut widths = [0.13, 0.33, 0.25, 0.29].map(|share| spare * share).to_vec();
         widths.extend([time; 4]);

@@ -3,6 +3,7 @@
 
 use crate::support::day::{Day, Plan, SMALL};
 use airwrit::paper::{PaperSize, render, render_card};
+use airwrit::permit::decide::sign::Limits;
 use airwrit::permit::said;
 use airwrit::show;
 use airwrit::tongue::Tongue;
@@ -59,6 +60,23 @@ fn form_site_and_fixed_words_come_in_the_language_asked_for() {
         assert!(rows[0].place.starts_with(site), "{}", rows[0].place);
         let found = day.ask(|k| show::before_signing(k, day.lines(), &n, asked)).unwrap();
         assert!(found.iter().flat_map(|f| &f.lines).any(|l| l.contains(site)), "{found:?}");
+    }
+}
+
+/// What was signed in the site's language is worked out again for who asks in another.
+#[test]
+fn what_limits_it_is_said_in_the_language_asked_for() {
+    let (mut day, n) = day("en");
+    let limit = |day: &Day, asked: Tongue| view(day, &n, Some(asked)).valid_because;
+    day.ready_again(&n);
+    day.declare(&n, "lukasz").unwrap_or_else(|r| panic!("{r:?}"));
+    day.countersign(&n, "eleni", &Limits::default()).unwrap_or_else(|r| panic!("{r:?}"));
+    assert_eq!(limit(&day, Tongue::English), "the end of the shift (Early shift)");
+    for tongue in [Tongue::Polish, Tongue::Ukrainian] {
+        let wanted = tongue.within(|| {
+            airwrit::tongue::word("the end of the shift ({name})").replace("{name}", "Early shift")
+        });
+        assert_eq!(limit(&day, tongue), wanted);
     }
 }
 
