@@ -213,18 +213,22 @@ impl Desk<'_> {
 
     /// Keeps one line: on disk before anyone is told.
     pub fn keep(&mut self, loaded: &mut Loaded, draft: &Draft) -> Result<Line, Trouble> {
-        let mut after = loaded.state.clone();
-        let line = loaded
-            .register
-            .append_if(self.register, self.seal, draft, &loaded.now, self.random, &mut |line| {
-                let mut next = loaded.state.clone();
-                next.take(line)?;
-                after = next;
-                Ok(())
-            })?
-            .clone();
-        loaded.state = after;
-        Ok(line)
+        let mut taken = false;
+        let Loaded { register, state, now } = loaded;
+        let kept = register.append_if(self.register, self.seal, draft, now, self.random, &mut |line| {
+            taken = true;
+            state.take(line)
+        });
+        match kept {
+            Ok(line) => Ok(line.clone()),
+            Err(problem) => {
+                // It was taken in, or a part of it, and is not on disk: what is known is what the lines say.
+                if taken && let Ok(known) = fold(&loaded.register.lines) {
+                    loaded.state = known;
+                }
+                Err(problem.into())
+            }
+        }
     }
 
     /// Decides a request and keeps its line. A refusal of weight is kept as `denied`.

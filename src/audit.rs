@@ -56,11 +56,13 @@ pub mod slip;
 use crate::permit::state::State;
 use crate::record::chain::Chain;
 use crate::record::line::{Broken, LONGEST, Line, OTHER_VERSION};
+use crate::record::pour::{self, Else, Persons, Piece};
 use crate::trust::Roster;
 use crate::trust::roster::RosterSign;
 use crate::view::LineNo;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashSet};
+use std::ops::ControlFlow;
 
 #[allow(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference")]
 fn is_zero(n: &u64) -> bool {
@@ -200,6 +202,12 @@ pub fn verify_volumes(volumes: &[&[u8]], trust: Option<&Trust>, later: &[Later])
     walk(volumes, trust, None, later, &|_| {})
 }
 
+/// The same, read in pieces of so many bytes by so many at once (none: one after the other). Nothing of the verdict
+/// rests on either.
+pub fn verify_in_pieces(volumes: &[&[u8]], trust: Option<&Trust>, piece: usize, threads: usize) -> Verified {
+    walk_pieces(pour::of_bytes(volumes, piece), threads, trust, None, &[], &|_| {})
+}
+
 /// The same, telling after each line how many there were: a screen shows how far it is.
 pub fn verify_watched(
     volumes: &[&[u8]],
@@ -236,6 +244,25 @@ fn walk(
     later: &[Later],
     watch: &dyn Fn(u64),
 ) -> Verified {
+    let pieces = pour::of_bytes(volumes, pour::PIECE);
+    // An excerpt is short.
+    let threads = if excerpt_of.is_some() { 0 } else { threads() };
+    walk_pieces(pieces, threads, trust, excerpt_of, later, watch)
+}
+
+/// As many as can work at once.
+fn threads() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from)
+}
+
+fn walk_pieces<'a>(
+    pieces: impl Iterator<Item = Piece<'a>>,
+    threads: usize,
+    trust: Option<&Trust>,
+    excerpt_of: Option<String>,
+    later: &[Later],
+    watch: &dyn Fn(u64),
+) -> Verified {
     let mut out = Verified {
         report: Report {
             verdict: Verdict::Sound,
@@ -257,33 +284,35 @@ fn walk(
         lines: Vec::new(),
         state: State::default(),
     };
-    for bytes in volumes {
-        let mut rest = *bytes;
-        while let Some(len) = rest.iter().position(|b| *b == b'\n') {
-            let (raw, tail) = rest.split_at(len);
-            if let Err(broken) = one_line(&mut out, raw, excerpt_of.as_deref()) {
-                return finish(out, trust, Some(broken), excerpt_of.as_deref(), later);
-            }
-            watch(out.lines.len() as u64);
-            rest = tail.get(1..).unwrap_or_default();
-        }
-        if !rest.is_empty() {
-            let tail = Broken {
-                rule: if rest.len() > LONGEST { "frame" } else { "tail" },
+    let mut wrong = None;
+    let persons = Persons::default();
+    let _ = pour::pour(pieces, threads, &persons, &mut |came| {
+        let checked = match came {
+            Ok(line) => one_line(&mut out, line, excerpt_of.as_deref()),
+            Err(Else::Broken(broken)) => Err(broken),
+            Err(Else::Rest(length)) => Err(Broken {
+                rule: if length > LONGEST as u64 { "frame" } else { "tail" },
                 why: format!(
-                    "{} bytes stand after the last line: an append was cut short or bytes were lost; open the register \
-                     at its station",
-                    rest.len()
+                    "{length} bytes stand after the last line: an append was cut short or bytes were lost; open the register \
+                     at its station"
                 ),
-            };
-            return finish(out, trust, Some(tail), excerpt_of.as_deref(), later);
+            }),
+            Err(Else::Failed(why)) => Err(Broken { rule: OTHER_VERSION, why }),
+        };
+        if let Err(broken) = checked {
+            wrong = Some(broken);
+            return ControlFlow::Break(());
         }
-    }
-    finish(out, trust, None, excerpt_of.as_deref(), later)
+        if let Some(chain) = &out.chain {
+            persons.are(&chain.origin.roster);
+        }
+        watch(out.lines.len() as u64);
+        ControlFlow::Continue(())
+    });
+    finish(out, trust, wrong, excerpt_of.as_deref(), later)
 }
 
-fn one_line(out: &mut Verified, raw: &[u8], excerpt_of: Option<&str>) -> Result<(), Broken> {
-    let line = Line::read(raw)?;
+fn one_line(out: &mut Verified, line: Line, excerpt_of: Option<&str>) -> Result<(), Broken> {
     if out.chain.is_some() && line.kind.name == "enrol" {
         out.report.at = LineNo { volume: out.report.at.volume + 1, line: 0 };
     }

@@ -316,7 +316,10 @@ pub(crate) fn command(args: &Args, place: &Place, outside: &mut Outside<'_>) -> 
             Ok(outside.out.write_all(&script)?)
         }
         Command::Serve(s) => (outside.page)(place, s, outside),
-        Command::Demo { into } => demo::command(into.as_deref(), outside),
+        Command::Demo { into, days: None, .. } => demo::command(into.as_deref(), outside),
+        Command::Demo { into, days: Some(days), permits_per_day } => {
+            demo::year(into.as_deref(), (*days, *permits_per_day), outside)
+        }
     }
 }
 

@@ -11,6 +11,7 @@ pub mod excerpt;
 pub mod json;
 pub mod kinds;
 pub mod line;
+pub mod pour;
 pub mod salvage;
 pub mod store;
 pub mod volumes;

@@ -13,7 +13,7 @@ mod denied;
 mod hold;
 mod judge;
 mod texts;
-mod walked;
+pub mod walked;
 
 pub use hold::{Asked, Hold};
 

@@ -51,6 +51,12 @@ pub fn utc(second: i64) -> String {
 
 /// Seconds since 1970 of a checked UTC text, up to the end of the year 9999.
 pub fn seconds(time: &str) -> i64 {
+    // Every line is asked for it: what has the form is counted without a reader of calendars.
+    if is_time(time) {
+        let n = |r: std::ops::Range<usize>| digits(time.as_bytes().get(r).unwrap_or_default());
+        let days = days_since_1970(n(0..4), n(5..7), n(8..10));
+        return days * 86_400 + n(11..13) * 3600 + n(14..16) * 60 + n(17..19);
+    }
     let civil = time.strip_suffix('Z').and_then(|t| t.parse::<DateTime>().ok());
     civil.map_or(0, |t| t.duration_since(DateTime::constant(1970, 1, 1, 0, 0, 0, 0)).as_secs())
 }
@@ -109,11 +115,37 @@ pub fn short_date(time: &str, zone: &str) -> String {
     local(time, zone).strftime("%y%m%d").to_string()
 }
 
+/// A number of decimal digits.
+fn digits(text: &[u8]) -> i64 {
+    text.iter().fold(0, |n, c| n * 10 + i64::from(c.wrapping_sub(b'0')))
+}
+
+const fn is_leap(year: i64) -> bool {
+    (year % 4 == 0 && year % 100 != 0) || year % 400 == 0
+}
+
+/// Days from 1970-01-01 to a day of the years 1970 to 9999.
+const fn days_since_1970(year: i64, month: i64, day: i64) -> i64 {
+    // Counted from March: the day that comes and goes is then the last of its year.
+    let (y, m) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
+    y * 365 + y / 4 - y / 100 + y / 400 + (m * 153 + 2) / 5 + day - 1 - 719_468
+}
+
 /// `YYYY-MM-DD`, a day that exists, from 1970 on.
 pub fn is_date(s: &str) -> bool {
-    s.len() == 10
-        && s.is_ascii()
-        && s.parse::<jiff::civil::Date>().is_ok_and(|d| d.year() >= 1970 && d.to_string() == s)
+    let b = s.as_bytes();
+    let [y1, y2, y3, y4, b'-', m1, m2, b'-', d1, d2] = *b else { return false };
+    if ![y1, y2, y3, y4, m1, m2, d1, d2].iter().all(u8::is_ascii_digit) {
+        return false;
+    }
+    let (year, month, day) = (digits(&[y1, y2, y3, y4]), digits(&[m1, m2]), digits(&[d1, d2]));
+    let longest = match month {
+        4 | 6 | 9 | 11 => 30,
+        2 if is_leap(year) => 29,
+        2 => 28,
+        _ => 31,
+    };
+    year >= 1970 && (1..=12).contains(&month) && (1..=longest).contains(&day)
 }
 
 /// `YYYY-MM-DDThh:mm:ssZ`, a time that exists.
@@ -137,6 +169,34 @@ pub fn is_time(s: &str) -> bool {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+
+    /// Peer: jiff, on every day of the calendar and on what is none.
+    #[test]
+    fn days_are_those_of_the_calendar() {
+        let mut day: Date = "1970-01-01".parse().unwrap();
+        for n in 0..2_932_897 {
+            let text = day.to_string();
+            assert!(is_date(&text), "{text}");
+            assert_eq!(seconds(&format!("{text}T00:00:01Z")), n * 86_400 + 1, "{text}");
+            day = match day.tomorrow() {
+                Ok(next) => next,
+                Err(_) => break,
+            };
+        }
+        for year in ["1969", "1970", "1999", "2000", "2023", "2024", "2100", "9999"] {
+            for month in 0..=13 {
+                for day in 0..=32 {
+                    let text = format!("{year}-{month:02}-{day:02}");
+                    let peer = text.parse::<Date>().is_ok_and(|d| d.year() >= 1970 && d.to_string() == text);
+                    assert_eq!(is_date(&text), peer, "{text}");
+                }
+            }
+        }
+        for bad in ["", "2026-1-01", "2026-11-25 ", "+026-11-25", "2026/11/25", "2026-11-2a", "２０２6-11"]
+        {
+            assert!(!is_date(bad), "{bad}");
+        }
+    }
 
     #[test]
     fn warsaw_in_winter_and_summer() {

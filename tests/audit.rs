@@ -187,3 +187,42 @@ fn what_the_engine_carries_verifies_and_so_does_its_excerpt() {
         assert_eq!((less.report.verdict, rules(&less)[0]), (Verdict::Broken, "citation"), "{at}");
     }
 }
+
+/// Peer: the same reader on its own, one line after the other.
+#[test]
+fn who_reads_the_lines_changes_nothing_of_what_is_said() {
+    let mut d = Day::enrolled(Plan::small());
+    let job = d.plan.job.clone();
+    for _ in 0..2 {
+        let n = d.open(&job);
+        d.live(&n);
+        d.cancel(&n, "eleni").unwrap();
+        d.wait(60);
+    }
+    let good = d.bytes();
+    let said = |bytes: &[u8], threads: usize| {
+        let v = airwrit::audit::verify_in_pieces(&[bytes], None, 3000, threads);
+        (serde_json::to_value(&v.report).unwrap(), format!("{:?}", v.state), v.lines.len())
+    };
+    assert_eq!(said(&good, 0), said(&good, 3));
+    let mut seed = 7_u64;
+    let mut next = |most: usize| {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (seed >> 33) as usize % most
+    };
+    for n in 0..120 {
+        let mut bad = good.clone();
+        let at = next(bad.len());
+        match n % 4 {
+            0 => bad[at] ^= 1 << next(8),
+            1 => bad.truncate(at),
+            2 => {
+                let ends: Vec<usize> = (0..bad.len()).filter(|i| bad[*i] == b'\n').collect();
+                let line = next(ends.len() - 1);
+                bad.drain(ends[line] + 1..=ends[line + 1]);
+            }
+            _ => bad.insert(at, b'\n'),
+        }
+        assert_eq!(said(&bad, 0), said(&bad, 3), "mutation {n} at {at}");
+    }
+}

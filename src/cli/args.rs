@@ -92,6 +92,13 @@ pub enum Command {
         /// Folder to leave it in
         #[arg(long, value_name = "DIR")]
         into: Option<PathBuf>,
+        /// Instead of one day: a register of so many days, in volumes, to measure with
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=366))]
+        days: Option<u32>,
+        /// Permits on each of these days
+        #[arg(long, value_name = "N", requires = "days", default_value_t = 2,
+            value_parser = clap::value_parser!(u32).range(1..=2))]
+        permits_per_day: u32,
     },
     /// Work out a job before anyone travels: is this set enough, what limits, what would change the answer
     Plan(Box<Plan>),

@@ -8,6 +8,7 @@
 mod damage;
 mod day;
 mod people;
+mod year;
 
 use super::{End, Outcome, Outside, could_not};
 use crate::audit::{self, Trust, Verdict};
@@ -49,6 +50,37 @@ pub fn command(into: Option<&Path>, outside: &mut Outside<'_>) -> Outcome {
     );
     writeln!(outside.err, "{}", say!("hint: {hint}", hint))?;
     Ok(())
+}
+
+/// `airwrit demo --days N`: a register of many days, to measure with; so many permits on each.
+pub fn year(into: Option<&Path>, (days, permits): (u32, u32), outside: &mut Outside<'_>) -> Outcome {
+    let folder = into.map_or_else(|| PathBuf::from("demo"), Path::to_path_buf);
+    let lines = Tongue::English.within(|| made(&folder, days, permits))?;
+    writeln!(
+        outside.out,
+        "{}",
+        say!(
+            "{lines} lines of {days} invented days, {permits} permits on each: {register}",
+            lines,
+            days,
+            permits,
+            register = folder.join("register").display()
+        )
+    )?;
+    Ok(())
+}
+
+/// Makes such a register in a folder that does not exist yet or is empty; how many lines it has.
+pub fn made(folder: &Path, days: u32, permits: u32) -> Result<u64, End> {
+    if crate::disk::holds_something(folder) {
+        return Err(could_not(say!(
+            "{folder} is not empty; nothing in it is touched. Name another folder with --into",
+            folder = folder.display()
+        )));
+    }
+    let cast = people::cast().map_err(could_not)?;
+    people::write(&cast, folder)?;
+    year::make(&cast, folder, days, permits)
 }
 
 /// An invented station in a folder, its texts in force and nothing opened: for whoever tries it themselves.

@@ -12,7 +12,7 @@ use volume::{Before, Begun, before, begun, by_its_own, follows};
 
 use super::aside::entered;
 use super::kinds::HARMLESS;
-use super::line::{Broken, Line, NONE, broken, hash};
+use super::line::{Broken, Line, NONE, broken, digest_of, hash};
 use crate::time::{seconds, short_date};
 use crate::trust::roster::RosterSign;
 use crate::trust::sshsig::{self, HashName};
@@ -104,7 +104,7 @@ pub struct Chain {
     pub doubts: Vec<Doubt>,
     permits: BTreeMap<String, PermitChain>,
     forms: HashSet<String>,
-    hashes: HashSet<String>,
+    hashes: HashSet<[u8; 32]>,
     /// Lines may be missing: this is an excerpt of that permit.
     excerpt_of: Option<String>,
     /// H of the last `clock` line of the volume at hand.
@@ -166,7 +166,7 @@ impl Chain {
             doubts: Vec::new(),
             permits: BTreeMap::new(),
             forms: HashSet::new(),
-            hashes: HashSet::from([line.hash.clone()]),
+            hashes: HashSet::from([line.digest()]),
             excerpt_of: None,
             clock: None,
             logs: Vec::new(),
@@ -323,6 +323,11 @@ impl Chain {
         }
     }
 
+    /// Whether a line of this H stands before.
+    fn stands(&self, hash: &str) -> bool {
+        digest_of(hash).is_some_and(|d| self.hashes.contains(&d))
+    }
+
     /// H of the last line of a permit; `NONE` if there is none.
     pub fn permit_head(&self, permit: &str) -> &str {
         self.permits.get(permit).and_then(|p| p.tail.last()).map_or(NONE, |s| s.hash.as_str())
@@ -368,7 +373,7 @@ impl Chain {
             "close" if self.handed_back(permit) != target => {
                 broken("target", format!("`target` is not the hand-back of {permit}"))
             }
-            "note" | "stopped" if !self.missing && target.is_some_and(|t| !self.hashes.contains(t)) => {
+            "note" | "stopped" if !self.missing && target.is_some_and(|t| !self.stands(t)) => {
                 broken("target", "`target` names no earlier line of this register")
             }
             _ => Ok(()),
@@ -411,13 +416,13 @@ impl Chain {
                         format!("the answer names a form that does not stand before it, {form}"),
                     );
                 }
-                if !self.missing && data.texts("rests_on").into_iter().any(|h| !self.hashes.contains(h)) {
+                if !self.missing && data.texts("rests_on").into_iter().any(|h| !self.stands(h)) {
                     return broken("citation", "`rests_on` names no earlier line of this register");
                 }
             }
             "air_test" => {
                 let line = data.get("witness").and_then(|w| w.text("line"));
-                if !self.missing && line.is_some_and(|l| !self.hashes.contains(l)) {
+                if !self.missing && line.is_some_and(|l| !self.stands(l)) {
                     return broken("citation", "`witness` names no earlier line of this register");
                 }
             }
@@ -471,7 +476,7 @@ impl Chain {
         if line.kind.name == "clock" {
             self.clock = Some(line.hash.clone());
         }
-        self.hashes.insert(line.hash.clone());
+        self.hashes.insert(line.digest());
         self.seq = line.seq;
         self.head = line.hash.clone();
         self.time = line.time.clone();

@@ -70,6 +70,16 @@ impl Json {
         }
     }
 
+    /// Takes a member of an object out of it: what is left is good for nothing else.
+    pub fn take(&mut self, name: &str) -> Option<Json> {
+        match self {
+            Json::Obj(m) => {
+                m.iter_mut().find(|(k, _)| k == name).map(|(_, v)| std::mem::replace(v, Json::Bool(false)))
+            }
+            Json::Arr(_) | Json::Str(_) | Json::Int(_) | Json::Bool(_) => None,
+        }
+    }
+
     /// Whether an object has a member.
     pub fn has(&self, name: &str) -> bool {
         self.get(name).is_some()
@@ -209,7 +219,7 @@ struct Scan<'a> {
     at: usize,
 }
 
-impl Scan<'_> {
+impl<'a> Scan<'a> {
     fn flaw<T>(&self, why: impl Into<String>) -> Result<T, Flaw> {
         Err(Flaw { at: self.at, why: why.into() })
     }
@@ -325,15 +335,21 @@ impl Scan<'_> {
         let mut out = String::new();
         let mut plain = start;
         loop {
+            let rest = self.bytes.get(self.at..).unwrap_or_default();
+            self.at += rest.iter().position(|b| matches!(b, b'"' | b'\\')).unwrap_or(rest.len());
             match self.peek() {
-                None => return self.flaw("a text is cut short"),
+                Some(b'"') if plain == start => {
+                    let s = self.clean(plain)?.to_owned();
+                    self.at += 1;
+                    return Ok(s);
+                }
                 Some(b'"') => {
-                    self.plain(&mut out, plain)?;
+                    out.push_str(self.clean(plain)?);
                     self.at += 1;
                     return Ok(out);
                 }
-                Some(b'\\') => {
-                    self.plain(&mut out, plain)?;
+                Some(_) => {
+                    out.push_str(self.clean(plain)?);
                     let c = match self.bytes.get(self.at + 1) {
                         Some(b'"') => '"',
                         Some(b'\\') => '\\',
@@ -347,13 +363,13 @@ impl Scan<'_> {
                     self.at += 2;
                     plain = self.at;
                 }
-                Some(_) => self.at += 1,
+                None => return self.flaw("a text is cut short"),
             }
         }
     }
 
-    /// Takes over the bytes since `from`: UTF-8 without forbidden characters.
-    fn plain(&mut self, out: &mut String, from: usize) -> Result<(), Flaw> {
+    /// The bytes since `from`: UTF-8 without forbidden characters.
+    fn clean(&mut self, from: usize) -> Result<&'a str, Flaw> {
         let bytes = self.bytes.get(from..self.at).unwrap_or_default();
         let s = match std::str::from_utf8(bytes) {
             Ok(s) => s,
@@ -362,12 +378,15 @@ impl Scan<'_> {
                 return self.flaw("a text is not UTF-8");
             }
         };
+        // Of plain ASCII none is forbidden but the control characters.
+        if bytes.iter().all(|b| matches!(b, b' '..=b'~')) {
+            return Ok(s);
+        }
         if let Some((i, c)) = s.char_indices().find(|(_, c)| *c == '\n' || forbidden_char(*c)) {
             self.at = from + i;
             return self.flaw(format!("the character U+{:04X} may not stand here", u32::from(c)));
         }
-        out.push_str(s);
-        Ok(())
+        Ok(s)
     }
 }
 

@@ -124,7 +124,9 @@ const ANSWERS: [&str; 3] = ["value", "left_out", "deviation"];
 /// Checks `data` against the members of a kind; in words what is wrong.
 pub fn check_data(kind: &Kind, data: &Json) -> Result<(), String> {
     let what = format!("data of `{}`", kind.name);
-    check_object(&what, kind.members, data)?;
+    if !fits_object(kind.members, data) {
+        check_object(&what, kind.members, data)?;
+    }
     match kind.name {
         "answer" if ANSWERS.iter().filter(|m| data.has(m)).count() != 1 => {
             Err(format!("{what}: exactly one of `value`, `left_out` and `deviation` must stand there"))
@@ -183,6 +185,28 @@ fn check_recovery(what: &str, data: &Json) -> Result<(), String> {
     Ok(())
 }
 
+/// As [`check_object`], without the words.
+fn fits_object(members: &[Member], value: &Json) -> bool {
+    let Json::Obj(have) = value else { return false };
+    let known = |(name, v): &(String, Json)| {
+        members.iter().find(|m| m.name == name).is_some_and(|m| fits_shape(m.shape, v))
+    };
+    have.iter().all(known) && members.iter().filter(|m| m.must).all(|m| value.has(m.name))
+}
+
+fn fits_shape(shape: Shape, value: &Json) -> bool {
+    match (shape, value) {
+        (Shape::List(inner), Json::Arr(items)) => {
+            (1..=64).contains(&items.len()) && items.iter().all(|i| fits_shape(*inner, i))
+        }
+        (Shape::Object(members), v) => fits_object(members, v),
+        (Shape::Free, Json::Obj(_)) | (Shape::Int, Json::Int(_)) | (Shape::True, Json::Bool(true)) => true,
+        (Shape::Free | Shape::List(_) | Shape::Int | Shape::True, _) => false,
+        (of_text, Json::Str(s)) => fits_text(of_text, s),
+        (_, _) => false,
+    }
+}
+
 fn check_object(what: &str, members: &[Member], value: &Json) -> Result<(), String> {
     let Json::Obj(have) = value else {
         return Err(format!("{what} is not an object"));
@@ -225,9 +249,8 @@ fn check_shape(what: &str, shape: Shape, value: &Json) -> Result<(), String> {
     }
 }
 
-/// What is wanted of a text, if it is not that.
-fn text_problem(shape: Shape, s: &str) -> Option<String> {
-    let ok = match shape {
+fn fits_text(shape: Shape, s: &str) -> bool {
+    match shape {
         Shape::Ident => is_ident(s),
         Shape::Id => is_id(s),
         Shape::Text => !s.is_empty() && s.len() <= 2000,
@@ -246,8 +269,12 @@ fn text_problem(shape: Shape, s: &str) -> Option<String> {
         Shape::SshKey => crate::trust::PublicKey::read(s).is_ok(),
         Shape::OneOf(words) => words.contains(&s),
         Shape::Int | Shape::True | Shape::List(_) | Shape::Object(_) | Shape::Free => false,
-    };
-    if ok {
+    }
+}
+
+/// What is wanted of a text, if it is not that.
+fn text_problem(shape: Shape, s: &str) -> Option<String> {
+    if fits_text(shape, s) {
         return None;
     }
     Some(match shape {

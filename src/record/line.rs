@@ -35,6 +35,11 @@ pub fn broken<T>(rule: &'static str, why: impl Into<String>) -> Result<T, Broken
     Err(Broken { rule, why: why.into() })
 }
 
+/// Why a line of so many bytes with its LF is none.
+pub fn too_long(length: u64) -> Broken {
+    Broken { rule: "frame", why: format!("the line is {length} bytes long, at most {LONGEST} are allowed") }
+}
+
 /// What a person said and signed, as carried by a line.
 #[derive(Clone, Debug)]
 pub struct Act {
@@ -91,6 +96,15 @@ pub struct Line {
     /// The line without LF.
     pub raw: Vec<u8>,
     seal: [u8; 64],
+    proved: Proved,
+}
+
+/// Signatures of a line that were tried before its turn came: the key's bytes, and whether it was that key's. Whoever
+/// asks for another key has it tried anew.
+#[derive(Clone, Debug, Default)]
+struct Proved {
+    seal: Option<([u8; 32], bool)>,
+    act: Option<([u8; 32], bool)>,
 }
 
 /// H of a line without its LF.
@@ -98,14 +112,23 @@ pub fn hash(raw: &[u8]) -> String {
     data_encoding::HEXLOWER.encode(&Sha256::digest(raw))
 }
 
+/// The 32 bytes of an H in words; `None` if it is none.
+pub fn digest_of(hash: &str) -> Option<[u8; 32]> {
+    let mut out = [0; 32];
+    let wanted = hash.len() == 64 && data_encoding::HEXLOWER.decode_mut(hash.as_bytes(), &mut out).is_ok();
+    wanted.then_some(out)
+}
+
 impl Line {
+    /// H, its 32 bytes.
+    pub fn digest(&self) -> [u8; 32] {
+        digest_of(&self.hash).unwrap_or_default()
+    }
+
     /// Reads a line (without LF).
     pub fn read(raw: &[u8]) -> Result<Line, Broken> {
         if raw.len() + 1 > LONGEST {
-            return broken(
-                "frame",
-                format!("the line is {} bytes long, at most {LONGEST} are allowed", raw.len() + 1),
-            );
+            return Err(too_long(raw.len() as u64 + 1));
         }
         let body_end = raw.len().checked_sub(TAIL).filter(|e| *e > HEAD.len() + 1);
         let (Some(body_end), true) = (body_end, raw.starts_with(HEAD)) else {
@@ -121,11 +144,11 @@ impl Line {
             .map_or_else(|| broken("base64", "the seal is not canonical base64 of 64 bytes"), Ok)?;
         let value = json::read(body)
             .or_else(|f| broken("profile", format!("byte {} of the body: {}", f.at, f.why)))?;
-        Line::from_body(raw, body, &value, seal)
+        Line::from_body(raw, body, value, seal)
     }
 
-    fn from_body(raw: &[u8], body: &[u8], value: &Json, seal: [u8; 64]) -> Result<Line, Broken> {
-        let Json::Obj(members) = value else {
+    fn from_body(raw: &[u8], body: &[u8], mut value: Json, seal: [u8; 64]) -> Result<Line, Broken> {
+        let Json::Obj(members) = &value else {
             return broken("profile", "the body is not an object");
         };
         match value.int("v") {
@@ -155,14 +178,22 @@ impl Line {
             ("v", true),
             ("zone", true),
         ];
-        for (name, on) in wanted {
-            if *on && !value.has(name) {
-                return broken(rule_of(name), format!("the body lacks the member `{name}`"));
+        // Both stand in ascending order.
+        let all =
+            wanted.iter().filter(|(_, on)| *on).map(|(w, _)| *w).eq(members.iter().map(|(m, _)| m.as_str()));
+        if !all {
+            for (name, on) in wanted {
+                if *on && !value.has(name) {
+                    return broken(rule_of(name), format!("the body lacks the member `{name}`"));
+                }
             }
-        }
-        for (name, _) in members {
-            if !wanted.iter().any(|(w, on)| w == name && *on) {
-                return broken("kind", format!("the body has a member `{name}` that does not belong there"));
+            for (name, _) in members {
+                if !wanted.iter().any(|(w, on)| w == name && *on) {
+                    return broken(
+                        "kind",
+                        format!("the body has a member `{name}` that does not belong there"),
+                    );
+                }
             }
         }
         let text = |name: &str, good: &dyn Fn(&str) -> bool| match value.text(name) {
@@ -200,16 +231,19 @@ impl Line {
             hash: hash(raw),
             raw: raw.to_vec(),
             seal,
+            proved: Proved::default(),
         };
         if value.has("role") {
             text("role", &|s| Role::read(s).is_some())?;
         }
         line.check_belongs()?;
+        if kind.maker == Maker::Station && !signed {
+            line.data = value.take("data").unwrap_or(Json::Bool(false));
+            line.check_data()?;
+            return Ok(line);
+        }
         match (kind.maker, value.get("act")) {
-            (Maker::Station, None) => {
-                line.data = value.get("data").cloned().unwrap_or(Json::Bool(false));
-                line.check_data()?;
-            }
+            (Maker::Station, None) => {}
             (Maker::Signed(roles), Some(act)) => {
                 let sign = value
                     .text("act_sign")
@@ -336,7 +370,30 @@ impl Line {
 
     /// True if the line is sealed by this key.
     pub fn sealed_by(&self, key: &PublicKey) -> bool {
-        key.verifies(&sshsig::tbs(sshsig::SEAL, HashName::Sha256, self.body()), &self.seal)
+        match self.proved.seal {
+            Some((tried, good)) if tried == *key.as_bytes() => good,
+            Some(_) | None => {
+                key.verifies(&sshsig::tbs(sshsig::SEAL, HashName::Sha256, self.body()), &self.seal)
+            }
+        }
+    }
+
+    /// True if the line carries an act that is signed with this key.
+    pub fn signed_with(&self, key: &PublicKey) -> bool {
+        let Some(act) = &self.act else { return false };
+        match self.proved.act {
+            Some((tried, good)) if tried == *key.as_bytes() => good,
+            Some(_) | None => {
+                key.verifies(&sshsig::tbs(sshsig::SIGN, HashName::Sha256, &act.bytes), &act.sign)
+            }
+        }
+    }
+
+    /// Tries the signatures ahead of the line's turn: the seal by the key that the line before names, as far as that is
+    /// known, and the act by the person's. Says nothing of the line by itself.
+    pub fn prove(&mut self, seal: Option<&PublicKey>, person: Option<&PublicKey>) {
+        self.proved.seal = seal.map(|k| (*k.as_bytes(), self.sealed_by(k)));
+        self.proved.act = person.map(|k| (*k.as_bytes(), self.signed_with(k)));
     }
 
     /// The seal's 64 bytes.

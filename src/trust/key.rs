@@ -79,6 +79,11 @@ impl PublicKey {
         format!("ssh-ed25519 {}", BASE64.encode(&self.blob()))
     }
 
+    /// Its 32 bytes.
+    pub fn as_bytes(&self) -> &[u8; 32] {
+        self.key.as_bytes()
+    }
+
     /// 64 lower-case hex digits.
     pub fn to_hex(&self) -> String {
         data_encoding::HEXLOWER.encode(self.key.as_bytes())

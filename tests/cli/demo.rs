@@ -162,3 +162,25 @@ fn the_permit_says_what_the_table_of_its_items_promises() {
         row("Rescue")
     );
 }
+
+#[test]
+fn a_register_of_many_days_is_sound_and_everybody_came_out() {
+    let mut s = Shell::new();
+    let into = s.at("many");
+    s.bare(&["demo", "--into", &into, "--days", "4", "--permits-per-day", "1"], "")
+        .code(0)
+        .says("4 invented days");
+    s.bare(&["demo", "--into", &into, "--days", "1"], "").code(3).says("is not empty");
+    s.bare(&["demo", "--into", &into, "--days", "367"], "").code(2);
+    let (register, trust) = (s.at("many/register"), s.at("many/trust.yaml"));
+    let ran = s.bare(&["verify", &register, "--trust", &trust, "--json"], "").code(0);
+    let json: Value = serde_json::from_str(&ran.out).unwrap();
+    let permits = json["permits"].as_array().unwrap();
+    assert_eq!(permits.len(), 4, "{json}");
+    assert!(permits.iter().all(|p| p[1] == "closed"), "{json}");
+    // The supply fails on the fourth of these days.
+    let lines = String::from_utf8(s.read("many/register/0001.jsonl")).unwrap();
+    for kind in ["roll_call", "reinstate", "air_test", "reading", "close"] {
+        assert!(lines.contains(&format!("\"kind\":\"{kind}\"")), "{kind}");
+    }
+}

@@ -31,13 +31,13 @@ use std::path::Path;
 const PACE: i64 = 12;
 /// The step and item that somebody hurried over: flagged to the supervisor.
 const HURRIED: (&str, Option<&str>) = ("hose_traced", Some("nikos"));
-const SITE: &str = include_str!("../../../examples/site.yaml");
-const SET: &str = include_str!("../../../examples/set.yaml");
-const JOB: &str = include_str!("../../../examples/job.yaml");
-const PRE_START: &str = include_str!("../../../checklists/pre-start.yaml");
-const SHUTDOWN: &str = include_str!("../../../checklists/shutdown.yaml");
-const MORNING: &str = include_str!("../../../examples/answers-pre-start.yaml");
-const EVENING: &str = include_str!("../../../examples/answers-shutdown.yaml");
+pub(super) const SITE: &str = include_str!("../../../examples/site.yaml");
+pub(super) const SET: &str = include_str!("../../../examples/set.yaml");
+pub(super) const JOB: &str = include_str!("../../../examples/job.yaml");
+pub(super) const PRE_START: &str = include_str!("../../../checklists/pre-start.yaml");
+pub(super) const SHUTDOWN: &str = include_str!("../../../checklists/shutdown.yaml");
+pub(super) const MORNING: &str = include_str!("../../../examples/answers-pre-start.yaml");
+pub(super) const EVENING: &str = include_str!("../../../examples/answers-shutdown.yaml");
 /// Answered only where the air is tested on the permit itself.
 const TODAY: [&str; 14] = [
     "air_test_date",
@@ -57,10 +57,10 @@ const TODAY: [&str; 14] = [
 ];
 /// 06:02 at the site.
 const BEGIN: &str = "2026-11-25T05:02:00Z";
-const LOG: &str = "d3a0d3a0d3a0d3a0d3a0d3a0d3a0d3a0";
+pub(super) const LOG: &str = "d3a0d3a0d3a0d3a0d3a0d3a0d3a0d3a0";
 
 /// Fixed, so that every run leaves the same register. Nothing real is sealed with it.
-struct NotRandom(u64);
+pub(super) struct NotRandom(pub(super) u64);
 
 impl Random for NotRandom {
     fn fill(&mut self, bytes: &mut [u8]) -> Result<(), String> {
@@ -74,16 +74,16 @@ impl Random for NotRandom {
 }
 
 #[derive(Deserialize)]
-struct Answers {
-    answers: Vec<Given>,
+pub(super) struct Answers {
+    pub(super) answers: Vec<Given>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Given {
-    step: String,
-    item: Option<String>,
-    value: Option<String>,
+pub(super) struct Given {
+    pub(super) step: String,
+    pub(super) item: Option<String>,
+    pub(super) value: Option<String>,
     again: Option<String>,
     left_out: Option<String>,
     words: Option<String>,
@@ -236,33 +236,9 @@ impl Day<'_> {
         self.say("the air test that Maëlle Grandclère took here on 20 November is entered, with how far each reading may be off")
     }
 
-    /// A test of the set's air as Maëlle takes it: the readings as read, and how far each may be off.
     fn air_test(&mut self, date: &str) -> Result<(), End> {
         self.wait(40);
-        let within = [("co", "0.3 ppm"), ("co2", "42 ppm"), ("o2", "0.2 %"), ("water", "7.4 mg/m3")];
-        let within = within.map(|(name, off)| (name.to_owned(), Json::from(off)));
-        let mut members: Vec<(String, Json)> = [
-            ("co", "1.5 ppm"),
-            ("co2", "420 ppm"),
-            ("date", date),
-            ("instrument", "tube pump TP-0093, oxygen meter OM-0018"),
-            ("instrument_good", "2027-01-31"),
-            ("line_pressure", "6 bar"),
-            ("line_temperature", "12 °C"),
-            ("o2", "20.9 %"),
-            ("oil", "0.1 mg/m3"),
-            ("place", "quay3"),
-            ("sample_point", "mask_end"),
-            ("sampler", "Maëlle Grandclère"),
-            ("set", "heron"),
-            ("smell", "none"),
-            ("water", "74 mg/m3"),
-        ]
-        .into_iter()
-        .map(|(name, value)| (name.to_owned(), Json::from(value)))
-        .collect();
-        members.push(("below".to_owned(), Json::Arr(vec!["oil".into()])));
-        members.push(("within".to_owned(), sorted(within.to_vec())));
+        let members = air_tested(date);
         self.keep(|known| Ok(air::of_set(known, "air_test", members, &Told::default(), "maelle")))?;
         Ok(())
     }
@@ -638,7 +614,36 @@ impl Day<'_> {
     }
 }
 
-fn id_of<'t>(text: &'t str, key: &str) -> &'t str {
+pub(super) fn id_of<'t>(text: &'t str, key: &str) -> &'t str {
     let head = format!("{key}: ");
     text.lines().find_map(|l| l.strip_prefix(head.as_str())).unwrap_or_default().trim()
+}
+
+/// A test of the set's air as Maëlle takes it: the readings as read, and how far each may be off.
+pub(super) fn air_tested(date: &str) -> Vec<(String, Json)> {
+    let within = [("co", "0.3 ppm"), ("co2", "42 ppm"), ("o2", "0.2 %"), ("water", "7.4 mg/m3")];
+    let within = within.map(|(name, off)| (name.to_owned(), Json::from(off)));
+    let mut members: Vec<(String, Json)> = [
+        ("co", "1.5 ppm"),
+        ("co2", "420 ppm"),
+        ("date", date),
+        ("instrument", "tube pump TP-0093, oxygen meter OM-0018"),
+        ("instrument_good", "2027-01-31"),
+        ("line_pressure", "6 bar"),
+        ("line_temperature", "12 °C"),
+        ("o2", "20.9 %"),
+        ("oil", "0.1 mg/m3"),
+        ("place", "quay3"),
+        ("sample_point", "mask_end"),
+        ("sampler", "Maëlle Grandclère"),
+        ("set", "heron"),
+        ("smell", "none"),
+        ("water", "74 mg/m3"),
+    ]
+    .into_iter()
+    .map(|(name, value)| (name.to_owned(), Json::from(value)))
+    .collect();
+    members.push(("below".to_owned(), Json::Arr(vec!["oil".into()])));
+    members.push(("within".to_owned(), sorted(within.to_vec())));
+    members
 }

@@ -3,7 +3,7 @@
 //! Always: what is found here is what would be worked out once more. Not here: working out.
 
 use crate::gate::{Fact, Verdict};
-use crate::permit::state::Permit;
+use crate::permit::state::{Permit, Stamp};
 use std::cell::{OnceCell, RefCell};
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -22,6 +22,9 @@ fn put<T>(table: &mut Table<T>, name: &str, item: Option<&str>, what: T) {
 /// Places of answers, oldest first, by the hash of step and item; which these are, the answers themselves say.
 type Places = HashMap<u64, Vec<Vec<usize>>>;
 
+/// A reading, if there is one, in words.
+type Found = Option<(Stamp, String)>;
+
 /// Memory of one bench.
 #[derive(Default)]
 pub struct Memo {
@@ -29,6 +32,8 @@ pub struct Memo {
     answers: OnceCell<Places>,
     facts: RefCell<Table<Fact>>,
     applies: RefCell<Table<Verdict>>,
+    /// By gauge: since which line its readings were looked through, and the latest of them that was out.
+    read: RefCell<HashMap<&'static str, (u64, Found)>>,
 }
 
 fn key(step: &str, item: Option<&str>) -> u64 {
@@ -79,5 +84,17 @@ impl Memo {
         let verdict = work_out();
         put(&mut self.applies.borrow_mut(), step, item, verdict.clone());
         verdict
+    }
+
+    /// The latest reading of a gauge that was out, looked for at least back to a line; `look` looks.
+    pub fn latest(&self, what: &'static str, since: u64, look: impl FnOnce() -> Found) -> Found {
+        if let Some((back_to, found)) = self.read.borrow().get(what)
+            && *back_to <= since
+        {
+            return found.clone();
+        }
+        let found = look();
+        self.read.borrow_mut().insert(what, (since, found.clone()));
+        found
     }
 }

@@ -5,7 +5,7 @@
 use super::{Bench, quantity};
 use crate::checklist::{Each, GoodForScope, Purpose, Step};
 use crate::permit::ends;
-use crate::permit::state::{Answer, FOUL, Stamp};
+use crate::permit::state::{Answer, FOUL, Happened, Permit, Stamp};
 use crate::record::json::Json;
 use crate::time;
 use crate::tongue::say;
@@ -69,7 +69,7 @@ impl<'a> Bench<'a> {
             kinds.iter().filter_map(of_kind).max_by_key(|s| s.seq)
         };
         let serviced = |what: &str| set.and_then(|s| s.serviced.get(what));
-        let read = |what: &str| {
+        let read = |what: &'static str| {
             let (at, words) = self.read_against(what, answer.stamp.seq)?;
             Some(say!("asked again: {words} at {time}", words, time = time::clock(&at.time, &at.zone)))
         };
@@ -110,40 +110,42 @@ impl<'a> Bench<'a> {
 
     /// The last reading of a gauge of the set since a line that was out of what it may be, in words: what it says an
     /// event would have said. One good reading after it does not make the answers before it good again.
-    fn read_against(&self, what: &str, since: u64) -> Option<(&'a Stamp, String)> {
-        let of_set = self.state.permits.values().filter(|p| p.set.id == self.permit.set.id);
-        let bad = of_set.flat_map(|p| &p.day).filter_map(|h| {
-            let of = h.kind == "reading" && h.data.text("what") == Some(what) && h.stamp.seq > since;
-            if !of {
-                return None;
+    fn read_against(&self, what: &'static str, since: u64) -> Option<(Stamp, String)> {
+        let found = self.memo.latest(what, since, || self.read_since(what, since));
+        found.filter(|(at, _)| at.seq > since)
+    }
+
+    fn read_since(&self, what: &str, since: u64) -> Option<(Stamp, String)> {
+        let (set, site) = (&self.texts.set, &self.texts.site);
+        let worked_out = || {
+            let a = self.answers(LEAVE_BY, None).last().copied()?;
+            quantity(a.value.as_deref()?, self.unit_worked_out(LEAVE_BY))
+        };
+        let (from, to) = match what {
+            "co" => (None, site.quantity("limits.co_most").cloned()),
+            "supply" => {
+                (set.quantity("supply_pressure_from").cloned(), set.quantity("supply_pressure_to").cloned())
             }
+            _ => (worked_out().or_else(|| set.quantity("reserve_minimum").cloned()), None),
+        };
+        let bad = |h: &Happened| {
             let unit = h.data.text("unit").and_then(units::unit);
             let read = quantity(h.data.text("value")?, unit)?;
-            let out = |limit: Option<&Quantity>, most: bool| {
-                limit
-                    .filter(|l| l.dimension == read.dimension)
-                    .is_some_and(|l| if most { read.value > l.value } else { read.value < l.value })
-            };
-            let (set, site) = (&self.texts.set, &self.texts.site);
-            let against = match what {
-                "co" => out(site.quantity("limits.co_most"), true),
-                "supply" => {
-                    out(set.quantity("supply_pressure_from"), false)
-                        || out(set.quantity("supply_pressure_to"), true)
-                }
-                _ => {
-                    let worked_out = self
-                        .answers(LEAVE_BY, None)
-                        .last()
-                        .copied()
-                        .and_then(|a| quantity(a.value.as_deref()?, self.unit_worked_out(LEAVE_BY)));
-                    out(worked_out.as_ref().or(set.quantity("reserve_minimum")), false)
-                }
-            };
-            let shown = read.words(unit, units::Rounding::Nearest);
-            against.then(|| (&h.stamp, say!("{what} was read as {shown}", what = recorded(what), shown)))
-        });
-        bad.max_by_key(|(at, _)| at.seq)
+            let of = |l: &&Quantity| l.dimension == read.dimension;
+            let below = from.as_ref().filter(of).is_some_and(|l| read.value < l.value);
+            let above = to.as_ref().filter(of).is_some_and(|l| read.value > l.value);
+            (below || above).then(|| {
+                let shown = read.words(unit, units::Rounding::Nearest);
+                (h.stamp.clone(), say!("{what} was read as {shown}", what = recorded(what), shown))
+            })
+        };
+        // The day of a permit is in the order of the lines: each is looked back through no farther than is asked.
+        let of_set = self.state.permits.values().filter(|p| p.set.id == self.permit.set.id);
+        let of_permit = |p: &Permit| {
+            let back = p.day.iter().rev().take_while(|h| h.stamp.seq > since);
+            back.filter(|h| h.kind == "reading" && h.data.text("what") == Some(what)).find_map(bad)
+        };
+        of_set.filter_map(of_permit).max_by_key(|(at, _)| at.seq)
     }
 
     fn clock_of(&self, answer: &Answer) -> String {

@@ -10,9 +10,10 @@ use crate::view::StateWord;
 impl State {
     /// The answer that a line gave, and the permit on which.
     pub fn answer_by_hash(&self, hash: &str) -> Option<(&str, &Answer)> {
-        let own = self.permits.values().find_map(|p| {
+        // What is cited is seldom old: from the newest back.
+        let own = self.permits.values().rev().find_map(|p| {
             let given = |a: &&Answer| a.stamp.hash == hash && a.carry.is_none();
-            Some((p.number.as_str(), p.answers.iter().find(given)?))
+            Some((p.number.as_str(), p.answers.iter().rev().find(given)?))
         });
         own.or_else(|| self.beside.get(hash).map(|(number, answer)| (number.as_str(), answer)))
     }
@@ -25,14 +26,22 @@ impl State {
         step: &str,
         item: Option<&str>,
     ) -> Option<(&Permit, &Answer)> {
-        let of_set = self.permits.values().filter(|p| p.set.id == set);
-        let given = of_set.flat_map(|p| {
-            let of = move |a: &&Answer| {
-                a.carry.is_none() && a.step == step && a.item.as_deref() == item && a.form == form
-            };
-            p.answers.iter().filter(of).map(move |a| (p, a))
-        });
-        given.max_by_key(|(_, a)| a.stamp.seq)
+        let own = |a: &&Answer| a.carry.is_none();
+        let of = |a: &&Answer| own(a) && a.step == step && a.item.as_deref() == item && a.form == form;
+        let mut latest: Option<(&Permit, &Answer)> = None;
+        for p in self.permits.values().rev().filter(|p| p.set.id == set) {
+            // Its answers are in the order of their lines: one that ends before what was found has none later.
+            let last = p.answers.iter().rev().find(own).map(|a| a.stamp.seq);
+            if last < latest.map(|(_, a)| a.stamp.seq) {
+                continue;
+            }
+            if let Some(a) = p.answers.iter().rev().find(of)
+                && latest.is_none_or(|(_, b)| a.stamp.seq > b.stamp.seq)
+            {
+                latest = Some((p, a));
+            }
+        }
+        latest
     }
 
     /// An answer of another permit, in an excerpt: kept for a line that carries it.

@@ -4,7 +4,6 @@ use super::super::line::{Act, Broken, Line, NONE, broken};
 use super::{Chain, MOST_HARMLESS, Seen, subject};
 use crate::time::seconds;
 use crate::trust::roster::KeyStanding;
-use crate::trust::sshsig::{self, HashName};
 use crate::trust::{Roster, token};
 
 impl Chain {
@@ -62,7 +61,7 @@ impl Chain {
             }
         }
         check_times(line, act)?;
-        if !key.key.verifies(&sshsig::tbs(sshsig::SIGN, HashName::Sha256, &act.bytes), &act.sign) {
+        if !line.signed_with(&key.key) {
             return broken("signature", format!("the signature of `{}` under the act is wrong", act.by));
         }
         Ok(())
