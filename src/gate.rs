@@ -42,7 +42,7 @@ mod range;
 mod token;
 mod tree;
 mod vocabulary;
-mod words;
+pub mod words;
 
 pub use api::{Expression, Gate, Margin, Used};
 pub use direction::Direction;

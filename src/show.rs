@@ -553,10 +553,20 @@ pub fn wanted(bench: &Bench<'_>, s: &Stand<'_>) -> String {
             [step] => bench.form.step(step).map(|(_, step)| Bench::label(step, None, &bench.texts.language)),
             [] | [_, _, ..] => None,
         };
-        let own = called.or_else(|| name.last().map(|n| n.replace('_', " ")));
-        match (name.len(), asker.fact(name)) {
-            (2.., Fact::Is { shown, .. }) => Some(format!("{shown} ({})", own.unwrap_or_default())),
-            (_, _) => own,
+        match (called, asker.fact(name)) {
+            (Some(called), _) => Some(called),
+            (None, Fact::Is { shown, label, .. }) => Some(format!("{shown} ({label})")),
+            // Of each of several: what it is stands in the table, or with the first of them.
+            (None, Fact::List(items)) => items
+                .iter()
+                .find_map(|(_, f)| match f {
+                    Fact::Is { label, .. } | Fact::Below { label, .. } => Some(label.clone()),
+                    Fact::Unknown(_) | Fact::NotApplicable | Fact::List(_) => None,
+                })
+                .or_else(|| name.last().map(|n| n.replace('_', " "))),
+            (None, Fact::Below { .. } | Fact::Unknown(_) | Fact::NotApplicable) => {
+                name.last().map(|n| n.replace('_', " "))
+            }
         }
     });
     if words.chars().count() > LONGEST_WANTED { String::new() } else { words }

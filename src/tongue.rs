@@ -134,6 +134,11 @@ pub fn translated(english: &str) -> Option<&'static str> {
     }
 }
 
+/// A word of a table of the program that is made at run time, like the choices of a field: itself where no language has it.
+pub fn looked_up(english: &str) -> String {
+    translated(english).unwrap_or(english).to_owned()
+}
+
 /// Words without a place to fill in.
 pub fn word(english: &'static str) -> &'static str {
     translated(english).unwrap_or(english)

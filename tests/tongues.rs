@@ -1,6 +1,8 @@
 //! The tables of languages against the words that stand in the code: none missing, none left over, every place to fill in
 //! there and no other, and the paper's font has a glyph for every letter.
 
+use airwrit::site::fields;
+use airwrit::site::{Field, Holds};
 use airwrit::tongue::Tongue;
 use clap::CommandFactory;
 use std::collections::{BTreeMap, BTreeSet};
@@ -61,10 +63,30 @@ fn keys() -> BTreeMap<String, String> {
             out.insert(found.join("|"), name.clone());
         }
     }
+    for fields in [fields::SET, fields::SITE, fields::JOB, fields::WEARER] {
+        choices(fields, &mut out);
+    }
     let mut command = airwrit::cli::args::Args::command();
     command.build();
     help(&command, &mut out);
     out
+}
+
+/// The choices that fields of set, site and job offer, as people read them.
+fn choices(fields: &[Field], out: &mut BTreeMap<String, String>) {
+    for field in fields {
+        match field.holds {
+            Holds::Choice(offered) => {
+                let words = offered.iter().map(|id| airwrit::gate::words::choice(id));
+                // The signs of standards have no language.
+                for words in words.filter(|w| !w.chars().any(char::is_uppercase)) {
+                    out.entry(words).or_insert_with(|| "src/site/fields.rs".into());
+                }
+            }
+            Holds::Items(inner) | Holds::Map(inner) if inner != fields => choices(inner, out),
+            _ => {}
+        }
+    }
 }
 
 /// The texts of the help, from the command line's own definition.

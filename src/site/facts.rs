@@ -65,6 +65,11 @@ impl Values {
                 };
                 Fact::List(texts.iter().map(|t| (t.clone(), is(t))).collect())
             }
+            (Some(Held::Choice(id)), _) => Fact::Is {
+                value: crate::gate::Value::Choice(id.clone()),
+                shown: crate::gate::words::choice(id),
+                label: label(field),
+            },
             (Some(held), _) => match (held.value(), held.shown(telling.language)) {
                 (Some(value), Some(shown)) => Fact::Is { value, shown, label: label(field) },
                 (_, _) => Fact::Unknown(say!("{name} is no single value", name = whole())),
