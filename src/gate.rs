@@ -42,7 +42,7 @@ mod range;
 mod token;
 mod tree;
 mod vocabulary;
-pub mod words;
+mod words;
 
 pub use api::{Expression, Gate, Margin, Used};
 pub use direction::Direction;

@@ -134,9 +134,17 @@ pub fn translated(english: &str) -> Option<&'static str> {
     }
 }
 
-/// A word of a table of the program that is made at run time, like the choices of a field: itself where no language has it.
-pub fn looked_up(english: &str) -> String {
-    translated(english).unwrap_or(english).to_owned()
+/// A choice of a field of set, site or job as people read it: signs of standards as they write them, in every language.
+pub fn choice(id: &str) -> String {
+    match id {
+        "en_12021_2014" => "EN 12021:2014".into(),
+        "cfr_1910_134_grade_d" => "29 CFR 1910.134, Grade D".into(),
+        "iia" | "iib" | "iic" | "t1" | "t2" | "t3" | "t4" | "t5" | "t6" => id.to_uppercase(),
+        other => {
+            let english = other.replace('_', " ");
+            translated(&english).map_or(english, str::to_owned)
+        }
+    }
 }
 
 /// Words without a place to fill in.

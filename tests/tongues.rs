@@ -77,7 +77,7 @@ fn choices(fields: &[Field], out: &mut BTreeMap<String, String>) {
     for field in fields {
         match field.holds {
             Holds::Choice(offered) => {
-                let words = offered.iter().map(|id| airwrit::gate::words::choice(id));
+                let words = offered.iter().map(|id| airwrit::tongue::choice(id));
                 // The signs of standards have no language.
                 for words in words.filter(|w| !w.chars().any(char::is_uppercase)) {
                     out.entry(words).or_insert_with(|| "src/site/fields.rs".into());

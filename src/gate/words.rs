@@ -28,16 +28,6 @@ impl Expression {
     }
 }
 
-/// A choice of a field of set, site or job as people read it: signs of standards as they write them, in every language.
-pub fn choice(id: &str) -> String {
-    match id {
-        "en_12021_2014" => "EN 12021:2014".into(),
-        "cfr_1910_134_grade_d" => "29 CFR 1910.134, Grade D".into(),
-        "iia" | "iib" | "iic" | "t1" | "t2" | "t3" | "t4" | "t5" | "t6" => id.to_uppercase(),
-        other => crate::tongue::looked_up(&other.replace('_', " ")),
-    }
-}
-
 struct Speaker<'a> {
     labels: &'a Labels<'a>,
 }
@@ -161,7 +151,7 @@ impl Speaker<'_> {
             Kind::Quantity(quantity) => quantity.words(node.unit, Rounding::Nearest),
             Kind::Date(date) => date.to_string(),
             Kind::Span(months, days) => span_text(*months, *days),
-            Kind::Id(id) => choice(id),
+            Kind::Id(id) => crate::tongue::choice(id),
             Kind::Name(name) => self.label(name),
             Kind::Negate(inner) => say!("minus {value}", value = self.part(inner)),
             Kind::Arithmetic(sign, left, right) => {

@@ -90,7 +90,7 @@ fn zone(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
 }
 
 fn said(values: &Values, field: &str) -> String {
-    values.choice(field).map_or_else(|| say!("not said").to_owned(), |c| crate::gate::words::choice(c))
+    values.choice(field).map_or_else(|| say!("not said").to_owned(), crate::tongue::choice)
 }
 
 /// The temperatures that were typed against the set's range.

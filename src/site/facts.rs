@@ -67,7 +67,7 @@ impl Values {
             }
             (Some(Held::Choice(id)), _) => Fact::Is {
                 value: crate::gate::Value::Choice(id.clone()),
-                shown: crate::gate::words::choice(id),
+                shown: crate::tongue::choice(id),
                 label: label(field),
             },
             (Some(held), _) => match (held.value(), held.shown(telling.language)) {

@@ -350,7 +350,7 @@ fn says(read: bool, label: &str, shown: &str, got: &Got) -> String {
 fn value_text(got: &Got, unit: Option<Unit>) -> String {
     match got {
         Got::Bool(value) => super::yes_or_no(*value).to_owned(),
-        Got::Choice(id) => crate::gate::words::choice(id),
+        Got::Choice(id) => crate::tongue::choice(id),
         Got::Date(date) => date.to_string(),
         Got::Span(months, days) => span_text(*months, *days),
         Got::Range(range) => match range.single() {
