@@ -84,7 +84,18 @@ fn choices(fields: &[Field], out: &mut BTreeMap<String, String>) {
                 }
             }
             Holds::Items(inner) | Holds::Map(inner) if inner != fields => choices(inner, out),
-            _ => {}
+            Holds::Id
+            | Holds::Words
+            | Holds::Text
+            | Holds::Bool
+            | Holds::Number(..)
+            | Holds::Quantity(..)
+            | Holds::Date
+            | Holds::Span
+            | Holds::TimeOfDay
+            | Holds::Items(_)
+            | Holds::Map(_)
+            | Holds::Texts => {}
         }
     }
 }
