@@ -103,7 +103,7 @@ pub fn render(view: &PermitView, size: PaperSize) -> Result<Vec<u8>, PaperProble
     render_with_record(view, size, None)
 }
 
-pub use finish::COMMENT;
+pub use finish::{COMMENT, DRAWN_BY};
 
 /// Draws a permit and attaches its record, byte for byte, as `record.jsonl`; with one line on what else it is drawn from,
 /// which stands with the place of the record in the last comment of the file ([`COMMENT`]).

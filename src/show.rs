@@ -7,6 +7,7 @@
 //! typed, signed and were told at the time stays as it is. No clock: "as of line n" is what paper says, and a screen
 //! passes the moment it is drawn at.
 
+mod alarm;
 mod before;
 mod board;
 pub mod card;
@@ -188,6 +189,11 @@ fn held(known: &Known<'_>, permit: &Permit, texts: &Texts, life: StateWord) -> O
         .then(|| say!("Nobody goes on this air until what stands against it, below, is in order.").to_owned())
 }
 
+/// What keeps everybody off the air of a permit that is live, by its number; none where nothing does or it is not live.
+pub fn held_now(known: &Known<'_>, number: &str) -> Result<Option<String>, String> {
+    of_permit(known, number, None, |permit, texts| Ok(held(known, permit, texts, shown_life(known, permit))))
+}
+
 /// State in large words, and what it means for people as it stands now.
 fn banner(known: &Known<'_>, permit: &Permit, life: StateWord, held: Option<&str>) -> (String, String) {
     let (words, means) = state_words(life);
@@ -281,8 +287,8 @@ fn view_of(
             .filter(|_| has_end(permit, life))
             .unwrap_or_default(),
         not_an_entry_permit: said::not_an_entry_permit(),
-        page_one: page_one::statements(known, permit, texts, &bench, &language, life),
-        wearers: wearers(known, permit, texts, &language),
+        page_one: page_one::statements(known, permit, texts, &bench, &every, life),
+        wearers: wearers(known, permit, texts, &every),
         warnings: warnings(known, permit, texts, &every),
         flags: flags.into_iter().map(|f| f.whole).collect(),
         stages,
@@ -295,13 +301,19 @@ fn view_of(
         pictures: pictures::all(known, permit, texts, &bench),
         sign_offs: permit.signed.iter().map(|s| sign_off(s, known)).collect(),
         cautions: said::cautions(),
-        check_word: if live { check_word(permit).unwrap_or_default() } else { String::new() },
+        check_word: if live && held.is_none() {
+            check_word(permit).unwrap_or_default()
+        } else {
+            String::new()
+        },
         token: if live { token.to_owned() } else { String::new() },
-        copy: copy.map(|(n, hangs)| say!("copy {n}, {hangs}", n, hangs)).unwrap_or_default(),
+        // What anybody typed stands in quotation marks: it is no word of the permit.
+        copy: copy.map(|(n, hangs)| say!("copy {n}, to hang: “{hangs}”", n, hangs)).unwrap_or_default(),
         log: known.chain.origin.log.clone(),
         as_of: LineNo { volume: known.chain.origin.volume, line: known.chain.seq },
         as_of_hash: known.chain.head.clone(),
         as_of_utc: known.chain.time.clone(),
+        as_of_at: at_site(&known.chain.time, &texts.zone),
         language,
     })
 }
@@ -409,7 +421,13 @@ fn valid_to(permit: &Permit, life: StateWord, zone: &TimeZone) -> String {
     }
 }
 
-fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) -> Vec<WearerView> {
+fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>]) -> Vec<WearerView> {
+    let language = texts.language.as_str();
+    // On a live permit nobody goes on air before their own checks.
+    let waits = |person: &str| {
+        known.life(permit) == StateWord::Live
+            && every.iter().any(|s| s.of_wearer() && s.item_id() == Some(person) && !s.done())
+    };
     let mut out: Vec<WearerView> = texts
         .job
         .items("wearers")
@@ -428,7 +446,7 @@ fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, language: &str) ->
                 .set
                 .item("outlets", w.text("outlet").unwrap_or_default())
                 .map_or_else(|| w.text("outlet").unwrap_or_default().to_owned(), |o| named(o, language)),
-            tally: say!("off air").into(),
+            tally: if waits(w.id()) { say!("off air, own checks not done") } else { say!("off air") }.into(),
             since: String::new(),
         })
         .collect();

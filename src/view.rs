@@ -422,6 +422,8 @@ pub struct PermitView {
     pub as_of_hash: String,
     /// UTC time of that line.
     pub as_of_utc: String,
+    /// The same at the site, for people.
+    pub as_of_at: String,
 }
 
 /// A part of what a supervisor is shown before signing.
@@ -477,6 +479,8 @@ pub struct CardView {
     pub as_of_hash: String,
     /// UTC time of that line.
     pub as_of_utc: String,
+    /// The same at the site, for people.
+    pub as_of_at: String,
     /// Copy number and where it hangs, or empty.
     pub copy: String,
     /// What holds at every alarm, the first largest.

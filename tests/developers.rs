@@ -4,6 +4,7 @@
 
 use airwrit::record::kinds;
 use airwrit::site::fields;
+use sha2::{Digest, Sha256};
 use std::path::Path;
 
 fn document() -> (std::path::PathBuf, String) {
@@ -34,6 +35,52 @@ fn tables_are_those_of_the_code() {
     holds("fields", &fields::tables());
     holds("rules", &rules());
     holds("imports", &imports());
+}
+
+/// What decides how a paper looks, beside the fonts: the second part of what stands in a paper's last comment.
+const DRAWS: [&str; 8] = [
+    "src/paper",
+    "src/paper.rs",
+    "src/permit/said",
+    "src/show",
+    "src/show.rs",
+    "src/tongue",
+    "src/units",
+    "src/view",
+];
+
+fn paths(path: &Path, out: &mut Vec<std::path::PathBuf>) {
+    if path.is_dir() {
+        for entry in std::fs::read_dir(path).unwrap() {
+            paths(&entry.unwrap().path(), out);
+        }
+    } else if path.file_stem().is_some_and(|n| n != "drawing" && n != "tests") {
+        out.push(path.to_owned());
+    }
+}
+
+/// A paper that another drawing made is not compared, so that a true one is never called broken.
+#[test]
+fn the_drawing_has_the_name_of_what_it_is_made_of() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut all = Vec::new();
+    DRAWS.iter().for_each(|p| paths(&root.join(p), &mut all));
+    all.retain(|p| !p.starts_with(root.join("src/paper/tests")));
+    all.sort();
+    assert!(all.len() > 50, "{} files", all.len());
+    let mut sum = Sha256::new();
+    for path in all {
+        let name = path.strip_prefix(root).unwrap().to_string_lossy().replace('\\', "/");
+        sum.update(name.as_bytes());
+        sum.update(std::fs::read(&path).unwrap());
+    }
+    let name = &data_encoding::HEXLOWER.encode(&sum.finalize())[..8];
+    let file = root.join("src/paper/drawing.txt");
+    if std::env::var_os("AIRWRIT_REWRITE").is_some() {
+        std::fs::write(&file, name).unwrap();
+    }
+    let kept = std::fs::read_to_string(&file).unwrap();
+    assert_eq!(kept, name, "another drawing: AIRWRIT_REWRITE=1 cargo test developers");
 }
 
 /// A test that a row of the threats names is a function of the tests, or a register of the corpus.

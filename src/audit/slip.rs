@@ -65,6 +65,12 @@ impl Judged {
         self.why.push(why);
     }
 
+    /// Live by the register, and nobody may be put on its air for now.
+    pub fn held(&mut self, why: String) {
+        self.state = Some("held");
+        self.worse(Answer::No, format!("HELD: {why}"));
+    }
+
     /// Something outside the token is not proven, or broken.
     pub fn rests_on(&mut self, verdict: Verdict, why: String) {
         match verdict {

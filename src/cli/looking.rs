@@ -495,8 +495,8 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     let apart = match paper {
         Some(pdf) => Some(sheet::apart(pdf).ok_or_else(|| {
             could_not(
-                "this PDF says nowhere which record it was drawn from: it is no permit of airwrit with its record, or its end \
-                 was changed",
+                "this PDF says nowhere which record it was drawn from: it is no permit of airwrit with its record (a card has \
+                 none), or its end was changed",
             )
         })?),
         None => None,
@@ -541,6 +541,9 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             members.insert("pages".into(), pages.word().into());
             members.insert("drawn_by".into(), a.version.clone().into());
             members.insert("beside".into(), a.about.beside.clone().into());
+            let view = sheet::view(&verified, &a.about);
+            members.insert("page_one".into(), view.map_or(serde_json::Value::Null, |v| page_one_in_json(&v)));
+            members.insert("held_beside".into(), a.about.held.clone().into());
         }
         if let (Some(c), Some(members)) = (&compared, report.as_object_mut()) {
             members.insert("against".into(), serde_json::to_value(c).map_err(|e| could_not(e.to_string()))?);
@@ -559,6 +562,9 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             write!(outside.out, "the record in it, by itself: ")?;
         }
         write!(outside.out, "{}", audit::words(&verified.report))?;
+        if let Some(a) = &apart {
+            page_one_in_words(a, &verified, outside)?;
+        }
         if v.anchors.any() {
             write!(outside.out, "{}", crate::text::safe(&audit::anchors::words(&outside_of_it)))?;
         }
@@ -579,6 +585,36 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     }
 }
 
+/// What page one says, for programs.
+fn page_one_in_json(v: &PermitView) -> serde_json::Value {
+    serde_json::json!({ "permit": v.number, "state": v.state, "held": v.held, "state_words": v.state_words,
+        "state_means": v.state_means, "valid_to": v.valid_to, "as_of": v.as_of, "as_of_utc": v.as_of_utc })
+}
+
+/// What page one says, as of when, and whether its end is over by the clock here.
+fn page_one_in_words(a: &sheet::Apart<'_>, verified: &audit::Verified, outside: &mut Outside<'_>) -> Outcome {
+    let Ok(view) = sheet::view(verified, &a.about) else { return Ok(()) };
+    let line = |s: &str| crate::text::safe_line(s).into_owned();
+    writeln!(
+        outside.out,
+        "page one: {}: {} Valid to: {}. As of line {}, {}: what came after it is not in this file",
+        line(&view.state_words),
+        line(&view.state_means),
+        line(&view.valid_to),
+        view.as_of,
+        view.as_of_utc
+    )?;
+    let now = crate::time::utc((outside.second)());
+    let end = verified.state.permits.get(&a.about.number).and_then(|p| p.valid_to.as_deref());
+    if let Some(end) = end.filter(|end| view.state == StateWord::Live && *end < now.as_str()) {
+        writeln!(outside.out, "ITS TIME IS OVER: it ended at {end}, and it is {now} here")?;
+    }
+    if a.about.held.is_some() {
+        writeln!(outside.out, "HELD stands beside the record: the station's word")?;
+    }
+    Ok(())
+}
+
 fn pages_in_words(a: &sheet::Apart<'_>, pages: sheet::Pages, outside: &mut Outside<'_>) -> Outcome {
     let version = crate::text::safe_line(&a.version);
     match pages {
@@ -592,8 +628,8 @@ fn pages_in_words(a: &sheet::Apart<'_>, pages: sheet::Pages, outside: &mut Outsi
         )?,
         sheet::Pages::NotCompared => writeln!(
             outside.out,
-            "pages not compared: airwrit {version} drew them, this is {}",
-            env!("CARGO_PKG_VERSION")
+            "pages not compared: airwrit {version} drew them, this is {}. They may say anything: rely on the record alone",
+            crate::paper::DRAWN_BY
         )?,
     }
     for words in &a.about.beside {

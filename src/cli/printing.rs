@@ -92,6 +92,9 @@ pub fn card(
     written(to, &pdf, &copy, outside)
 }
 
+/// Characters of where a copy hangs: about a line on page one.
+const MOST_HANGS: usize = 80;
+
 /// Keeps where the next copy hangs; what is printed comes after that line.
 pub(crate) fn numbered(
     desk: &mut Desk<'_>,
@@ -104,6 +107,15 @@ pub(crate) fn numbered(
     let permit = known.permit(number)?;
     not_over(&known, permit)?;
     let hangs = crate::permit::decide::answer::clean(hangs)?;
+    let long = hangs.chars().count();
+    if long > MOST_HANGS {
+        return Err(Refusal::because(say!(
+            "where it hangs has {long} characters; wanted: at most {most}, it stands on page one",
+            long,
+            most = MOST_HANGS
+        ))
+        .into());
+    }
     let n = copies::next(permit);
     let mut members = vec![("hangs".to_owned(), hangs.as_str().into()), ("number".to_owned(), Json::Int(n))];
     members.extend(sheet.map(|s| ("sheet".to_owned(), s.into())));
@@ -169,10 +181,20 @@ fn not_over(known: &Known<'_>, permit: &Permit) -> Result<(), Refusal> {
 pub(crate) fn as_it_reads(known: &Known<'_>, lines: &[Line], number: &str) -> Result<(), Refusal> {
     let permit = known.permit(number)?;
     not_over(known, permit)?;
-    let then = Known { now: &as_of(known, lines), ..*known }.life(permit);
-    let now = known.life(permit);
+    let at_last = as_of(known, lines);
+    let before = Known { now: &at_last, ..*known };
+    let (then, now) = (before.life(permit), known.life(permit));
     if then == now {
-        return Ok(());
+        let held = |known: &Known<'_>| crate::show::held_now(known, number).map_err(Refusal::because);
+        return match (held(&before)?, held(known)?) {
+            (None, Some(why)) => Err(Refusal::because(say!(
+                "{number} is HELD now: {why} As of the last line it would read live",
+                number,
+                why
+            ))
+            .instead(instead())),
+            (_, _) => Ok(()),
+        };
     }
     Err(Refusal::because(say!(
         "{number} is {state}; as of the last line it would read {then}",
@@ -180,9 +202,11 @@ pub(crate) fn as_it_reads(known: &Known<'_>, lines: &[Line], number: &str) -> Re
         state = now.word(),
         then = then.word()
     ))
-    .instead(say!(
-        "print it with --hangs, which keeps a line and reads as it is now; or `airwrit note` first"
-    )))
+    .instead(instead()))
+}
+
+fn instead() -> &'static str {
+    say!("print it with --hangs, which keeps a line and reads as it is now; or `airwrit note` first")
 }
 
 /// The PDF of a permit, drawn from its record alone, so that whoever holds it can draw it again; what only the register
@@ -198,6 +222,8 @@ pub fn drawn(
 ) -> Result<Vec<u8>, Trouble> {
     let known = Known { now: &as_of(known, lines), ..*known };
     let whole = crate::show::permit(&known, lines, number, None, language)?;
+    // It stands in the file which language it is in, also where that is the site's: one paper, one file.
+    let language = language.or_else(|| Tongue::of(&whole.language));
     let record = excerpts::of(lines, number)
         .ok_or_else(|| Trouble::CouldNot(say!("the permit has no first line").into()))?;
     let verified = sheet::checked(&record)?;

@@ -6,7 +6,7 @@
 
 use crate::actions::Trouble;
 use crate::audit::{self, Verdict, Verified};
-use crate::paper::{COMMENT, PaperSize, render_with_record};
+use crate::paper::{COMMENT, DRAWN_BY, PaperSize, render_with_record};
 use crate::permit::copies;
 use crate::permit::decide::Known;
 use crate::record::json::{self, Json, object};
@@ -167,7 +167,7 @@ impl Pages {
 
 /// Draws a paper again.
 pub fn compared(pdf: &[u8], apart: &Apart<'_>, verified: &Verified) -> Pages {
-    if apart.version != env!("CARGO_PKG_VERSION") {
+    if apart.version != DRAWN_BY {
         return Pages::NotCompared;
     }
     match draw(apart.record, verified, &apart.about) {

@@ -4,7 +4,8 @@ use super::args::CheckToken;
 use super::{End, Outcome, Outside, Place, could_not, print_json};
 use crate::audit::slip::{self, Answer, Judged};
 use crate::audit::{self, Trust, Verdict};
-use crate::time::{at_site, utc};
+use crate::permit::decide::Known;
+use crate::time::{Moment, at_site, utc};
 use crate::tongue::say;
 use crate::trust::token::Token;
 use std::io::Read;
@@ -38,6 +39,16 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
         };
         let mut judged = slip::judge(&token, &chain.origin.roster, &now);
         slip::look_up(&mut judged, text, &verified.lines, &verified.state, &now);
+        let moment = Moment {
+            time: now.clone(),
+            zone: verified.lines.last().map(|l| l.zone.clone()).unwrap_or_default(),
+        };
+        let known = Known { chain, state: &verified.state, now: &moment };
+        if judged.state.is_some()
+            && let Ok(Some(why)) = crate::show::held_now(&known, &judged.permit)
+        {
+            judged.held(why);
+        }
         let report = &verified.report;
         for said in &report.said {
             // What is not proven of other lines says nothing of this one.

@@ -15,7 +15,7 @@ use super::shape::Sign;
 use super::sheet::{Ink, Sheet, Weight};
 use super::tree::Tree;
 use crate::tongue::say;
-use crate::view::{CardView, OrderView, StateWord, Statement, WearerView};
+use crate::view::{CardView, OrderView, Statement, WearerView};
 
 const NUMBER: Style = Style::new(19.0, Weight::Bold, Ink::Black);
 const WORD: Style = Style::new(21.0, Weight::Bold, Ink::Black);
@@ -52,7 +52,7 @@ const RESCUERS: usize = 2;
 
 /// Draws a card.
 pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> (Vec<Sheet>, Tree) {
-    let as_of = view.as_of.map(|n| n.to_string()).unwrap_or_default();
+    let as_of = view.as_of.map(|n| labels::as_of(&n.to_string(), "")).unwrap_or_default();
     let blank = view.state.is_none();
     let framed = Frame {
         faces,
@@ -72,7 +72,6 @@ pub fn compose(view: &CardView, size: PaperSize, faces: &Faces) -> (Vec<Sheet>, 
         ink: framed.ink(),
         live: framed.live(),
         sign: framed.sign().unwrap_or(Sign::Warning),
-        as_of: &as_of,
         scale: 1.0,
         others: 0,
     };
@@ -96,7 +95,6 @@ struct Card<'a> {
     ink: Ink,
     live: bool,
     sign: Sign,
-    as_of: &'a str,
     /// Scale of the text: as large as lets one sheet hold everything.
     scale: f32,
     /// Rows for whoever nobody planned.
@@ -168,19 +166,15 @@ impl Card<'_> {
         let view = self.view;
         let (x, w) = Self::inner(flow);
         let cols = columns(x, 10.0, &[w * 0.42 - 10.0, w * 0.36 - 10.0, w * 0.22]);
-        let as_of = match self.as_of {
-            "" => String::new(),
-            line => labels::as_of(line),
-        };
-        let parts = [as_of.as_str(), &view.copy];
-        let known = parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(" · ");
+        let as_of = view.as_of.map(|n| labels::as_of(&n.to_string(), &view.as_of_at)).unwrap_or_default();
         let number = self
             .pair(cols[0], say!("ATTENDANT'S CARD, AIR PERMIT NUMBER"), &view.number, NUMBER, "")
-            .say(self.faces, &known, self.z(SMALL));
-        let valid = labels::valid_to(matches!(view.state, None | Some(StateWord::Live)));
+            .say(self.faces, &view.copy, self.z(SMALL));
+        let valid =
+            if view.held { labels::off_by() } else { labels::valid_to(self.live || view.state.is_none()) };
         let valid = self.pair(cols[1], valid, &view.valid_to, VALID, &view.valid_because);
         let word = if self.live || view.state.is_none() { view.check_word.as_str() } else { "" };
-        let word = self.pair(cols[2], labels::check_word(), word, WORD, "");
+        let word = self.pair(cols[2], labels::check_word(), word, WORD, &as_of);
         flow.row(&cols, &Row::new(vec![number, valid, word], self.ruled()).part(Part::Heading(1)), &[]);
         let cols = equal(x, w, 10.0, 3);
         let cells =

@@ -151,13 +151,17 @@ pub fn finish(
 /// What begins the comment that says where the record stands.
 pub const COMMENT: &str = "%airwrit ";
 
+/// Which airwrit draws, and which drawing of it: the second part changes with everything that decides how a paper looks (a
+/// test holds it), so that a paper is compared with its own drawing only.
+pub const DRAWN_BY: &str = concat!(env!("CARGO_PKG_VERSION"), "+", include_str!("drawing.txt"));
+
 /// Says in a comment before `startxref` where the record stands, and what the pages were drawn from besides.
 fn say_where(mut pdf: Vec<u8>, record: &[u8], about: &str) -> Result<Vec<u8>, PaperProblem> {
     let lost = |what: &str| PaperProblem::Pdf(format!("{what} is not in the file"));
     let at = pdf.windows(record.len().max(1)).position(|w| w == record).ok_or_else(|| lost("the record"))?;
     let tail = b"startxref\n";
     let end = pdf.windows(tail.len()).rposition(|w| w == tail).ok_or_else(|| lost("`startxref`"))?;
-    let comment = format!("{COMMENT}{} {at} {} {about}\n", env!("CARGO_PKG_VERSION"), record.len());
+    let comment = format!("{COMMENT}{DRAWN_BY} {at} {} {about}\n", record.len());
     pdf.splice(end..end, comment.into_bytes());
     Ok(pdf)
 }

@@ -39,7 +39,7 @@ pub struct Frame<'a> {
     pub kind: &'a str,
     /// What the permit is not.
     pub not: &'a str,
-    /// Number of the last line known, or empty.
+    /// The last line known and its time in words, or empty.
     pub as_of: &'a str,
 }
 
@@ -127,8 +127,7 @@ pub fn feet(frame: &Frame<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]
         let side = Col { x: body.left + 2.0 * third, w: third };
         let state = frame.faces.clip(&state, FOOT_STRONG.cut, wide.w);
         // It gets what room the last line known leaves: in some languages it is long, and none of it may be cut off.
-        let as_of = if frame.as_of.is_empty() { String::new() } else { labels::as_of(frame.as_of) };
-        let room = body.width() - frame.faces.width(&as_of, FOOT.cut) - 12.0;
+        let room = body.width() - frame.faces.width(frame.as_of, FOOT.cut) - 12.0;
         let not = frame.faces.clip(frame.not, FOOT.cut, room);
         let mut line = |text: &str, style: Style, col: Col, y: f32| {
             marks.extend(set(frame.faces, text, style, col, y));
@@ -136,7 +135,7 @@ pub fn feet(frame: &Frame<'_>, size: PaperSize, body: Body, sheets: &mut [Sheet]
         line(&state, FOOT_STRONG, wide, top + 3.0);
         line(&not, FOOT, Col { w: room, ..wide }, top + 12.5);
         line(&say!("page {n} of {pages}", n = n + 1, pages = of), FOOT_STRONG.right(), side, top + 3.0);
-        line(&as_of, FOOT.right(), side, top + 12.5);
+        line(frame.as_of, FOOT.right(), side, top + 12.5);
     }
 }
 

@@ -45,6 +45,11 @@ pub fn valid_to(live: bool) -> &'static str {
     if live { say!("Valid to") } else { say!("Valid to (this permit is not live)") }
 }
 
+/// Over the end of a permit that is held: whoever is on its air is off it by then.
+pub fn off_by() -> &'static str {
+    say!("Everyone off this air by")
+}
+
 /// Over the check word.
 pub fn check_word() -> &'static str {
     say!("Check word")
@@ -75,7 +80,11 @@ pub fn again(title: &str) -> String {
     say!("{title} (continued)", title)
 }
 
-/// The last line of the register that a sheet knows.
-pub fn as_of(line: &str) -> String {
-    say!("as of line {line}", line)
+/// The last line of the register that a sheet knows, and when that was.
+pub fn as_of(line: &str, time: &str) -> String {
+    if time.is_empty() {
+        say!("as of line {line}", line)
+    } else {
+        say!("as of line {line}, {time}", line, time)
+    }
 }

@@ -18,7 +18,7 @@ use super::sheet::{Ink, Sheet, Weight};
 use super::tree::Tree;
 use super::{PaperProblem, PaperSize};
 use crate::tongue::say;
-use crate::view::{PermitView, StateWord, WearerView};
+use crate::view::{PermitView, WearerView};
 
 pub(super) const LABEL: Style = Style::new(7.0, Weight::Regular, Ink::Grey);
 pub(super) const SMALL: Style = Style::new(7.5, Weight::Regular, Ink::Black);
@@ -47,8 +47,9 @@ pub fn compose(
     faces: &Faces,
 ) -> Result<(Vec<Sheet>, Tree), PaperProblem> {
     let body = frame::body(size);
-    let mut page = Page { view, faces, live: false, sign: Sign::Warning, ink: Ink::Black, scale: 1.0 };
-    let as_of = view.as_of.to_string();
+    let mut page =
+        Page { view, faces, live: false, sign: Sign::Warning, ink: Ink::Black, scale: 1.0, goes_on: false };
+    let as_of = labels::as_of(&view.as_of.to_string(), "");
     let framed = Frame {
         faces,
         state: Some(view.state),
@@ -63,8 +64,10 @@ pub fn compose(
     page.sign = framed.sign().unwrap_or(Sign::Warning);
     let around = frame::around(&framed, size, body);
     let mut flow = Flow::new(faces, body, around.clone());
-    for scale in SCALES {
-        page.scale = scale;
+    // Where nothing lets it stand on one sheet, the sheet says so: nobody takes half of it for all.
+    let tries = SCALES.into_iter().map(|scale| (scale, false)).chain([(SCALES[SCALES.len() - 1], true)]);
+    for (scale, goes_on) in tries {
+        (page.scale, page.goes_on) = (scale, goes_on);
         flow = Flow::new(faces, body, around.clone());
         page.front(&mut flow)?;
         if flow.number() == 1 {
@@ -89,6 +92,8 @@ struct Page<'a> {
     ink: Ink,
     /// Scale of the text on page one: as large as lets page one hold everything.
     scale: f32,
+    /// Page one does not hold everything.
+    goes_on: bool,
 }
 
 impl Page<'_> {
@@ -148,6 +153,9 @@ impl Page<'_> {
     fn front(&self, flow: &mut Flow<'_>) -> Result<(), PaperProblem> {
         self.top(flow);
         self.banner(flow);
+        if self.goes_on {
+            self.goes_on(flow);
+        }
         flow.gap(4.0);
         self.key(flow)?;
         self.statements(flow);
@@ -156,6 +164,15 @@ impl Page<'_> {
         self.cautions(flow);
         self.contents(flow);
         Ok(())
+    }
+
+    /// That page one does not hold everything.
+    fn goes_on(&self, flow: &mut Flow<'_>) {
+        let cols = columns(flow.body.left + 8.0, 7.0, &[11.0, flow.body.width() - 30.0]);
+        let words = say!("THIS PAGE GOES ON ON THE NEXT: read both before anyone goes on this air");
+        let sign = Cell::of(cols[0]).sign(Sign::Warning, 10.5, 11.0, Ink::Black, Ink::White);
+        let dress = Dress { bar: Some(Ink::Black), pad: 2.0, side: 8.0, ..PLAIN };
+        flow.row(&cols, &Row::new(vec![sign, self.cell(cols[1], words, STRONG)], dress), &[]);
     }
 
     /// What stands behind page one, and on which page.
@@ -183,6 +200,8 @@ impl Page<'_> {
             &self.view.number,
             Style::new(19.0, Weight::Bold, Ink::Black),
         );
+        let as_of = labels::as_of(&self.view.as_of.to_string(), &self.view.as_of_at);
+        let number = number.say(self.faces, &as_of, self.z(SMALL));
         let not = Cell::of(cols[1])
             .space(6.0)
             .say(
@@ -238,10 +257,8 @@ impl Page<'_> {
         } else {
             columns(flow.body.left, 0.0, &[width])
         };
-        // Held or not, whoever is on this air is off it by then.
-        let issued = self.view.state == StateWord::Live;
-        let label = labels::valid_to(issued);
-        let size = if issued {
+        let label = if view.held { labels::off_by() } else { labels::valid_to(self.live) };
+        let size = if self.live || view.held {
             self.fit(&view.valid_to, [18.0, 16.0, 14.0, 12.0], cols[0].w)
         } else {
             12.0 * self.scale

@@ -57,6 +57,11 @@ fn hanging(permit: &Permit) -> impl Iterator<Item = (&Happened, Hanging)> {
     })
 }
 
+/// Copies that hang, stale or not.
+pub fn up(permit: &Permit) -> Vec<Hanging> {
+    hanging(permit).map(|(_, copy)| copy).collect()
+}
+
 /// The number of the next copy.
 pub fn next(permit: &Permit) -> u64 {
     permit.day.iter().filter(|h| h.kind == "copy").filter_map(|h| h.data.int("number")).max().unwrap_or(0) + 1

@@ -10,7 +10,7 @@ use crate::permit::bench::Bench;
 use crate::permit::decide::Known;
 use crate::permit::state::{OnAir, Permit};
 use crate::record::line::Line;
-use crate::time::clock;
+use crate::time::{Moment, clock, seconds};
 use crate::tongue::{Tongue, say};
 use crate::view::{About, CardView, OrderView, PermitView, Statement, WearerView};
 
@@ -73,6 +73,7 @@ pub fn card(
             on_reserve: false,
             grave: false,
         };
+        let zone = Moment::new(seconds(&known.chain.time), &texts.zone).zone;
         let says = |about: &About| view.page_one.iter().find(|s| s.about == *about).cloned();
         let rescuers = texts.job.items("rescuers");
         let rescuers =
@@ -92,13 +93,13 @@ pub fn card(
             rescuers: rescuers.collect(),
             warnings: view.warnings.iter().filter(|w| against.contains(w)).cloned().collect(),
             rules: rules(),
-            ..as_it_stands(view)
+            ..as_it_stands(view, clock(&known.chain.time, &zone))
         })
     })
 }
 
 /// What the card has of the permit's view as it stands there.
-fn as_it_stands(view: PermitView) -> CardView {
+fn as_it_stands(view: PermitView, as_of_at: String) -> CardView {
     CardView {
         language: view.language,
         number: view.number,
@@ -115,6 +116,8 @@ fn as_it_stands(view: PermitView) -> CardView {
         as_of: Some(view.as_of),
         as_of_hash: view.as_of_hash,
         as_of_utc: view.as_of_utc,
+        // The day stands beside it, with the end.
+        as_of_at,
         copy: view.copy,
         ..blank_here()
     }
@@ -151,6 +154,7 @@ fn blank_here() -> CardView {
         as_of: None,
         as_of_hash: String::new(),
         as_of_utc: String::new(),
+        as_of_at: String::new(),
         copy: String::new(),
         rules: rules(),
         not_an_entry_permit: crate::permit::said::not_an_entry_permit(),

@@ -4,7 +4,7 @@
 //! reached; whole minutes rounded against those who walk. Not here: the steps and the record.
 
 use super::{answer_text, hides, named, named_by_gate, orders, words};
-use crate::permit::bench::{Bench, Texts};
+use crate::permit::bench::{Bench, Texts, quantity};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::limit_of_wearers;
 use crate::permit::due;
@@ -14,8 +14,9 @@ use crate::permit::watch;
 use crate::site::Values;
 use crate::tongue::{say, say_n};
 use crate::units::{self, Decimal, Rounding};
-use crate::view::{About, StateWord, Statement, recorded};
+use crate::view::{About, Standing, StateWord, Statement, recorded};
 use jiff::civil::Date;
+use num_rational::BigRational;
 
 /// What a step worked out, with the unit that the form gives it.
 fn worked_out(bench: &Bench<'_>, step: &str, answer: &Answer) -> String {
@@ -46,7 +47,12 @@ fn air_test(bench: &Bench<'_>, texts: &Texts) -> Vec<Statement> {
         let co = worked_out(bench, CARRIED_CO, a);
         out.push(Statement::new(About::CoTested, co, say!("as read, and what the instrument may be off")));
     } else if let Some(a) = answered("air_co") {
-        out.push(Statement::new(About::CoTested, answer_text(a), ""));
+        out.push(match worst(a, answered("air_off")) {
+            Some(co) => {
+                Statement::new(About::CoTested, co, say!("as read, and what the instrument may be off"))
+            }
+            None => Statement::new(About::CoTested, answer_text(a), ""),
+        });
     }
     if let (Some(tested), Some((months, days))) = (tested, texts.site.span("air_test_months"))
         && let Some(due) = units::moved(tested, months, days, false)
@@ -57,15 +63,27 @@ fn air_test(bench: &Bench<'_>, texts: &Texts) -> Vec<Statement> {
     out
 }
 
+/// A reading as the worst that it may stand for; below the lowest mark it counts as that mark. None where nobody told how
+/// far it may be off, in percent.
+fn worst(read: &Answer, off: Option<&Answer>) -> Option<String> {
+    let unit = units::unit(read.unit.as_deref()?)?;
+    let mut most = quantity(read.value.as_deref()?, Some(unit))?;
+    let off = Decimal::kept(off?.value.as_deref()?).ok()?.to_exact();
+    most.value *= BigRational::from_integer(1.into()) + off / BigRational::from_integer(100.into());
+    let below = if read.below { "< " } else { "" };
+    Some(format!("{below}{}", most.words(Some(unit), Rounding::Up)))
+}
+
 /// What page one and the board say, in their order.
 pub(super) fn statements(
     known: &Known<'_>,
     permit: &Permit,
     texts: &Texts,
     bench: &Bench<'_>,
-    language: &str,
+    every: &[Stand<'_>],
     life: StateWord,
 ) -> Vec<Statement> {
+    let language = texts.language.as_str();
     let job = |f: &str| words(&texts.job, f, language);
     // In a draft the limits of blind steps are told once they are answered, here as in the walk.
     let kept_back: Vec<String> = match life {
@@ -129,7 +147,11 @@ pub(super) fn statements(
         out.push(state(
             if leave_by.is_some() { About::LeaveBy } else { About::ReserveAtLeast },
             leave_by.unwrap_or_else(|| limit(&["reserve_minimum"])),
-            say!("below this, with the compressor feeding: everyone out. Nobody works on reserve"),
+            if every.iter().any(|s| s.step.id() == LEAVE_BY && s.standing == Standing::Hold) {
+                say!("HOLDS: nobody goes on this air by it. Below it, with the compressor feeding: everyone out")
+            } else {
+                say!("below this, with the compressor feeding: everyone out. Nobody works on reserve")
+            },
         ));
     }
     let counts = orders::decided(bench).is_some() || life.over();

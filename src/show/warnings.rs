@@ -2,7 +2,8 @@
 //!
 //! In: everything that is known, and how each step stands. Decides nothing.
 
-use super::{named, page_one, wearer, words};
+use super::alarm::{alarm, ended};
+use super::{held, named, page_one, shown_life, wearer, words};
 use crate::checklist::Each;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
@@ -61,21 +62,32 @@ pub fn over_with_people(known: &Known<'_>, permit: &Permit) -> Option<String> {
 fn others(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let here = known.perhaps_on_air_from(&permit.set.id);
     let others = here.filter(|p| p.permit.as_deref() != Some(&permit.number)).map(|p| {
-        let name = wearer(known, texts, &p.person);
-        let place = p.whereabouts.words();
-        match &p.permit {
-            Some(on) => say!(
-                "ALSO ON THIS SET'S AIR, not named here: {name}, {place}, on {permit}",
-                name,
-                place,
-                permit = on
-            ),
-            None => {
-                say!("ALSO ON THIS SET'S AIR, not named here: {name}, {place}, on no permit", name, place)
-            }
-        }
+        say!(
+            "ON THIS AIR TOO, BY {permit}: {name}, {tally}",
+            permit = p.permit.as_deref().unwrap_or(say!("NO PERMIT")),
+            name = wearer(known, texts, &p.person),
+            tally = p.whereabouts.words()
+        )
     });
     others.collect()
+}
+
+/// A live permit whose air nobody may go on hangs somewhere and reads live.
+fn hang(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    if held(known, permit, texts, shown_life(known, permit)).is_none() {
+        return Vec::new();
+    }
+    let stale = copies::stale(known, permit);
+    let up = copies::up(permit).into_iter().filter(|c| !stale.contains(c));
+    up.map(|c| {
+        say!(
+            "Copy {number} ({sheet}) hangs: “{place}”. Nobody goes on air by it now",
+            number = c.number,
+            sheet = copies::sheet_word(&c.sheet),
+            place = c.hangs
+        )
+    })
+    .collect()
 }
 
 /// What time ends soon: answers, and the permit itself.
@@ -136,7 +148,10 @@ pub(super) fn warnings(
         ));
     }
     out.extend(over_with_people(known, permit));
+    out.extend(alarm(known, permit, texts));
+    out.extend(ended(permit));
     out.extend(others(known, permit, texts));
+    out.extend(hang(known, permit, texts));
     if !known.life(permit).ended() {
         out.extend(out_of_limits(known, permit, texts));
     }

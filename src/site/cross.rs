@@ -347,6 +347,8 @@ fn respirators(values: &Values, root: &Node, out: &mut Findings) {
 /// Characters of a text of a job beyond which it takes the room of what people work by on page one. Our own judgement: about
 /// two lines there.
 const SHORT: usize = 120;
+/// Beyond this no job is taken from a file.
+const LONGEST: usize = 200;
 
 /// Every text of a job stands on one line of the record, and most of them on page one.
 fn texts_of_job(node: &Node, name: &str, out: &mut Findings) {
@@ -356,6 +358,12 @@ fn texts_of_job(node: &Node, name: &str, out: &mut Findings) {
                 let message =
                     format!("`{name}` must be one line, and holds a line break or a control character");
                 out.hinted("not-one-line", node, message, "write it on one line");
+            } else if text.chars().count() > LONGEST {
+                let message = format!(
+                    "`{name}` has {} characters; wanted: at most {LONGEST}, most of them stand on page one",
+                    text.chars().count()
+                );
+                out.hinted("text-too-long", node, message, format!("say it in at most {SHORT} characters"));
             } else if text.chars().count() > SHORT {
                 let message = format!(
                     "`{name}` has {} characters: it leaves little room on page one for what people work by",

@@ -98,9 +98,30 @@ fn the_same_lines_make_the_same_card() {
     let (mut s, n) = Shell::live();
     let (a, b) = (s.at("a.pdf"), s.at("b.pdf"));
     s.run(&["card", &n, "--to", &a], "").code(0);
-    s.wait(26 * 60);
+    s.wait(10 * 60);
     s.run(&["card", &n, "--to", &b], "").code(0);
     assert_eq!(s.read("a.pdf"), s.read("b.pdf"));
+    // Gauges are overdue, and no line says so yet: neither sheet is printed that would read live.
+    s.wait(26 * 60);
+    for sheet in ["card", "print"] {
+        s.run(&[sheet, &n, "--to", &b], "").code(1).says("is HELD now").says("print it with --hangs");
+    }
+    s.run(&["print", &n, "--to", &b, "--hangs", &"at the manhole ".repeat(6)], "").code(1).says("at most 80");
+    s.run(&["print", &n, "--to", &b, "--hangs", "at the manhole"], "").code(0);
+    let held = s.bare(&["verify", &b], "").code(5).says("page one: HELD: Nobody goes on this air until");
+    assert!(held.out.contains("As of line ") && held.out.contains("what came after it is not in this file"));
+    // Who asks by radio hears no word, and who scans the code of an older sheet hears no.
+    let board = s.run(&["board"], "").code(0).out;
+    assert!(board.contains("  HELD  ") && !board.contains("check word"), "{board}");
+    assert!(
+        board.contains("Copy 1 (permit) hangs: “at the manhole”. Nobody goes on air by it now"),
+        "{board}"
+    );
+    let view = s.run(&["show", &n, "--json"], "").code(0).out;
+    let view: serde_json::Value = serde_json::from_str(&view).unwrap();
+    assert_eq!((view["held"].as_bool(), view["check_word"].as_str()), (Some(true), Some("")));
+    let token = view["token"].as_str().unwrap();
+    s.run(&["check-token", token], "").code(1).says("HELD: Nobody goes on this air until");
 }
 
 #[test]

@@ -155,13 +155,14 @@ fn the_board_tells_who_is_on_air() {
     s.run(&["in", "zaneta"], "").code(0);
     s.run(&["reading", &n, "--what", "reserve", "--item", "a", "--value", "207 bar"], "").code(0);
     s.run(&["reading", &n, "--what", "Reserve!", "--value", "207 bar"], "").code(2).says("wanted a word");
+    let live = s.run(&["board"], "").code(0).out;
+    assert!(live.contains("  LIVE  ") && live.contains("check word "), "{live}");
     s.run(&["on", "A fitter", "--report", "--set", "heron"], "").code(0);
     s.wait(7 * 60);
     let board = s.run(&["board"], "").code(0).out;
     let at = |words: &str| board.find(words).unwrap_or_else(|| panic!("{words}: {board}"));
     let order = [
-        "LIVE",
-        "check word ",
+        "HELD",
         "ON AIR  Żaneta Brzęczyk: in, outlet red",
         "EVERYONE OUT",
         "Leave by",

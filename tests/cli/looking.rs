@@ -116,7 +116,7 @@ fn a_paper_is_verified_from_the_file_alone() {
     let json: serde_json::Value = serde_json::from_str(&s.bare(&["verify", &to, "--json"], "").out).unwrap();
     assert_eq!(
         (json["pages"].as_str(), json["drawn_by"].as_str()),
-        (Some("same"), Some(env!("CARGO_PKG_VERSION")))
+        (Some("same"), Some(airwrit::paper::DRAWN_BY))
     );
     let bytes = s.read("permit.pdf");
     let record = bytes.windows(9).position(|w| w == b"{\"body\":{").unwrap();
@@ -153,7 +153,7 @@ fn a_paper_is_verified_from_the_file_alone() {
     }
     // Drawn by another version: the record is verified, the pages are not compared.
     let text = bytes.clone();
-    let version = format!("%airwrit {} ", env!("CARGO_PKG_VERSION"));
+    let version = format!("%airwrit {} ", airwrit::paper::DRAWN_BY);
     let mut other = text[..comment].to_vec();
     other.extend(b"%airwrit 9.9.9 ");
     other.extend(&text[comment + version.len()..]);

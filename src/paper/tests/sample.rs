@@ -233,6 +233,7 @@ pub fn live() -> PermitView {
         as_of: at(122),
         as_of_hash: "a17e".repeat(16),
         as_of_utc: s("2026-11-25T06:55:12Z"),
+        as_of_at: s("25 Nov 2026 07:51 (+01:00)"),
     }
 }
 
@@ -369,7 +370,8 @@ pub fn card(state: StateWord, wearers: usize) -> CardView {
         as_of: Some(view.as_of),
         as_of_hash: view.as_of_hash.clone(),
         as_of_utc: view.as_of_utc.clone(),
-        copy: s("copy 2, on the drawbar of the set, left side"),
+        as_of_at: s("07:51"),
+        copy: s("copy 2, to hang: “on the drawbar of the set, left side”"),
         rules: vec![
             s("ANY ALARM OR CHANGE-OVER: EVERYONE OUT"),
             s("Signal first. Nobody works on reserve. Masks stay on until clean air."),
