@@ -22,6 +22,7 @@ mod form;
 mod guard;
 mod hand;
 mod job;
+mod judged;
 mod memory;
 mod notices;
 mod screens;

@@ -15,6 +15,7 @@ mod day;
 mod gauge;
 pub mod orders;
 mod page_one;
+mod past;
 mod pictures;
 pub mod plan;
 mod set;
@@ -30,27 +31,26 @@ pub use warnings::over_with_people;
 use warnings::{limited, out_of_limits, warned_too_late, warnings};
 
 use crate::checklist::StepKind;
-use crate::gate::{Fact, Facts, Verdict};
+use crate::gate::{Fact, Facts};
 use crate::permit::bench::{Bench, Texts, site_language};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign;
 use crate::permit::due;
 use crate::permit::flags;
 use crate::permit::said;
-use crate::permit::state::{Answer, Deviation, Permit, Signed, State};
+use crate::permit::state::{Answer, Deviation, Permit, Signed};
 use crate::permit::valid;
 use crate::permit::walk::{self, Stand};
 use crate::permit::watch;
 use crate::record::line::Line;
 use crate::site::Values;
-use crate::time::Moment;
 use crate::time::{at_site, clock, for_people};
 use crate::tongue::{Tongue, say, say_n};
 use crate::view::{
     AnswerView, LineNo, PermitView, SignOff, StageView, Standing, StateWord, StepView, WearerView, recorded,
 };
 use jiff::tz::TimeZone;
-use std::collections::BTreeMap;
+use past::Past;
 
 /// Makes something of a permit in the language asked for, else its site's: fixed words, and the texts of form, site and
 /// set. Where the site's language is not spoken here, fixed words are English.
@@ -76,80 +76,6 @@ fn of_permit<T>(
     }
 }
 
-/// How each answer of a permit stood when it was given, by seq, and the state at the last
-/// countersignature: what was relied on, whatever came after.
-struct Past {
-    stood: BTreeMap<String, (Standing, Vec<String>)>,
-    issued: Option<(State, Moment)>,
-}
-
-fn past(known: &Known<'_>, lines: &[Line], number: &str, language: &str) -> Result<Past, String> {
-    let (chain, known_of_one) = (known.chain, known.state.of_one);
-    // A look back begins near the permit's own first line and ends at its last one.
-    let opened = known.state.permits.get(number).map_or(0, |p| p.opened.seq);
-    let (mut state, skipped) = if known_of_one { (State::default(), 0) } else { known.state.before(opened) };
-    state.of_one = known_of_one;
-    let mut past = Past { stood: BTreeMap::new(), issued: None };
-    let mut texts: Option<Texts> = None;
-    let last = lines.iter().rposition(|l| l.permit.as_deref() == Some(number)).unwrap_or(0);
-    for line in lines.iter().take(last + 1).skip(skipped) {
-        if known_of_one && chain.is_beside(line) {
-            state.take_beside(line);
-        } else {
-            state.take(line).map_err(|b| b.why)?;
-        }
-        if line.permit.as_deref() != Some(number) {
-            continue;
-        }
-        let Some(permit) = state.permits.get(number) else { continue };
-        let now = Moment { time: line.time.clone(), zone: line.zone.clone() };
-        match line.kind.name {
-            "open" | "job" => {
-                let mut own = Texts::of(chain, permit)?;
-                own.language = language.to_owned();
-                texts = Some(own);
-            }
-            "countersign" => past.issued = Some((state.clone(), now)),
-            // What is carried is open, or it is not carried.
-            "carried" => {
-                let cited = line.data.texts("answers").into_iter();
-                past.stood.extend(cited.map(|h| (h.to_owned(), (Standing::Open, Vec::new()))));
-            }
-            "answer" => {
-                let Some(texts) = &texts else { continue };
-                let own = Bench::new(&state, permit, texts, &now);
-                let form = line.data.text("form").unwrap_or_default();
-                let bench = match own.shutdown() {
-                    Some(b) if b.form.sha256() == form => b,
-                    Some(_) | None => own,
-                };
-                let item = line.data.text("item");
-                let Some((_, step)) = bench.form.step(line.data.text("step").unwrap_or_default()) else {
-                    continue;
-                };
-                let item = step
-                    .each()
-                    .and_then(|e| bench.all_items(e).into_iter().find(|i| Some(i.id.as_str()) == item));
-                let stood = match (
-                    line.data.has("left_out"),
-                    line.data.text("value"),
-                    walk::judge(&bench, step, item.as_ref()),
-                ) {
-                    (true, _, _) => (Standing::OutOfService, Vec::new()),
-                    (false, Some("begun"), _) if step.kind().key() == "timed" => {
-                        (Standing::Waiting, Vec::new())
-                    }
-                    (false, _, Verdict::Open) => (Standing::Open, Vec::new()),
-                    (false, _, Verdict::Shut(why) | Verdict::Unknown(why)) => (Standing::Hold, why),
-                };
-                past.stood.insert(line.hash.clone(), stood);
-            }
-            _ => {}
-        }
-    }
-    Ok(past)
-}
-
 /// The view of a permit as of the chain's last line, in the language asked for, else the site's. `copy` is its number and
 /// where it hangs.
 pub fn permit(
@@ -159,11 +85,22 @@ pub fn permit(
     copy: Option<(u64, &str)>,
     asked: Option<Tongue>,
 ) -> Result<PermitView, String> {
-    of_permit(known, number, asked, |permit, texts| view_of(known, lines, permit, texts, copy))
+    of_permit(known, number, asked, |permit, texts| view_of(known, lines, permit, texts, copy, Much::All))
+}
+
+/// The same without what stands behind its first page: steps, flags, day, sign-offs, pictures.
+pub fn first_page(known: &Known<'_>, lines: &[Line], number: &str) -> Result<PermitView, String> {
+    of_permit(known, number, None, |permit, texts| view_of(known, lines, permit, texts, None, Much::First))
 }
 
 /// What keeps everybody off the air of a live permit until it is in order again, in words.
-fn held(known: &Known<'_>, permit: &Permit, texts: &Texts, life: StateWord) -> Option<String> {
+fn held(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    life: StateWord,
+    asked_again: impl FnOnce() -> Option<usize>,
+) -> Option<String> {
     if life != StateWord::Live {
         return None;
     }
@@ -175,7 +112,7 @@ fn held(known: &Known<'_>, permit: &Permit, texts: &Texts, life: StateWord) -> O
             .into(),
         );
     }
-    if let Some(n) = asked_again(known, permit, texts) {
+    if let Some(n @ 1..) = asked_again() {
         return Some(say_n!(
             n,
             "Nobody goes on this air until {n} check is in order again: `airwrit walk {permit}`.",
@@ -191,7 +128,10 @@ fn held(known: &Known<'_>, permit: &Permit, texts: &Texts, life: StateWord) -> O
 
 /// What keeps everybody off the air of a permit that is live, by its number; none where nothing does or it is not live.
 pub fn held_now(known: &Known<'_>, number: &str) -> Result<Option<String>, String> {
-    of_permit(known, number, None, |permit, texts| Ok(held(known, permit, texts, shown_life(known, permit))))
+    of_permit(known, number, None, |permit, texts| {
+        let life = shown_life(known, permit);
+        Ok(held(known, permit, texts, life, || asked_again(known, permit, texts)))
+    })
 }
 
 /// State in large words, and what it means for people as it stands now.
@@ -216,6 +156,15 @@ pub fn held_word() -> &'static str {
     say!("HELD")
 }
 
+/// How much of a view is worked out.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Much {
+    /// All of it.
+    All,
+    /// What is seen first: no steps, flags, day, sign-offs, pictures.
+    First,
+}
+
 /// The view in the language of these texts, which is bound. Steps of the form it was opened on stand as they stood when it
 /// was last issued; before that, as they stand now.
 fn view_of(
@@ -224,11 +173,13 @@ fn view_of(
     permit: &Permit,
     texts: &Texts,
     copy: Option<(u64, &str)>,
+    much: Much,
 ) -> Result<PermitView, String> {
     let number = permit.number.as_str();
     let language = texts.language.clone();
     let life = shown_life(known, permit);
-    let past = past(known, lines, number, &language)?;
+    let past = past::past(known, lines, number, &language)?;
+    let all = much == Much::All;
     let bench = Bench::new(known.state, permit, texts, known.now);
     let issued = past.issued.as_ref().and_then(|(state, now)| {
         let permit = state.permits.get(number)?;
@@ -253,7 +204,10 @@ fn view_of(
         let now = matches!(life, StateWord::Live | StateWord::Suspended);
         answered_later(s, permit, basis.form.sha256(), (!now).then_some(&past));
     }
-    let mut stages = stages(basis, &stands, known, &past);
+    let mut stages = if all { stages(basis, &stands, known, &past) } else { Vec::new() };
+    // A live one is judged as it stands now: what keeps everybody off its air was just looked at.
+    let asked_again = || (life == StateWord::Live).then(|| walk::common_before_air(&stands).len());
+    let held = held(known, permit, texts, life, asked_again);
     let mut every = stands;
     let shutdown = bench.shutdown();
     if permit.shutdown_begun
@@ -261,15 +215,16 @@ fn view_of(
         && let Some(b) = &shutdown
     {
         let more = walk::walk(b);
-        stages.extend(self::stages(b, &more, known, &past));
+        if all {
+            stages.extend(self::stages(b, &more, known, &past));
+        }
         every.extend(more);
     }
-    let flags = flags::of(&bench);
+    let flags = if all { flags::of(&bench) } else { Vec::new() };
     for answer in stages.iter_mut().flat_map(|s| &mut s.steps).flat_map(|s| &mut s.answers) {
         answer.flags = flags.iter().filter(|f| f.line == answer.line).map(|f| f.words.clone()).collect();
     }
     let live = life == StateWord::Live;
-    let held = held(known, permit, texts, life);
     let (state_words, state_means) = banner(known, permit, life, held.as_deref());
     let token = permit.issued().and_then(|s| s.data.text("token")).unwrap_or_default();
     Ok(PermitView {
@@ -289,17 +244,17 @@ fn view_of(
         not_an_entry_permit: said::not_an_entry_permit(),
         page_one: page_one::statements(known, permit, texts, &bench, &every, life),
         wearers: wearers(known, permit, texts, &every),
-        warnings: warnings(known, permit, texts, &every),
+        warnings: warnings(known, permit, texts, &every, held.is_some()),
         flags: flags.into_iter().map(|f| f.whole).collect(),
         stages,
-        day: day::all(known, permit, texts),
+        day: if all { day::all(known, permit, texts) } else { Vec::new() },
         drawn_with: say!(
             "airwrit {version}, words {words}",
             version = env!("CARGO_PKG_VERSION"),
             words = said::VERSION
         ),
-        pictures: pictures::all(known, permit, texts, &bench),
-        sign_offs: permit.signed.iter().map(|s| sign_off(s, known)).collect(),
+        pictures: if all { pictures::all(known, permit, texts, &bench) } else { Vec::new() },
+        sign_offs: permit.signed.iter().filter(|_| all).map(|s| sign_off(s, known)).collect(),
         cautions: said::cautions(),
         check_word: if live && held.is_none() {
             check_word(permit).unwrap_or_default()

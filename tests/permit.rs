@@ -9,6 +9,7 @@ mod flow;
 mod kept;
 mod language;
 mod model;
+mod past;
 mod people;
 mod reach;
 mod shift;

@@ -4,6 +4,7 @@
 //! words. What was read stays in memory until a file of the register changes. Not here: what a screen shows.
 
 use super::clock::Clock;
+use super::judged::{From, Judged};
 use super::memory::Memory;
 use super::signal::Signal;
 use crate::actions::{Desk, Looked, Trouble};
@@ -12,6 +13,7 @@ use crate::cli::{End, Outcome, Outside, Place, REASONS};
 use crate::disk::{Stamps, SystemRandom};
 use crate::text::safe_line;
 use crate::tongue::Tongue;
+use minijinja::Value;
 use std::path::PathBuf;
 use std::sync::{Arc, RwLock, mpsc};
 use tokio::sync::oneshot;
@@ -40,6 +42,9 @@ pub struct Hand {
     /// The site's language: what the engine says here is said in it.
     tongue: Tongue,
     looked: Option<(Stamps, Memory)>,
+    /// How often it was read.
+    readings: u64,
+    judged: Judged,
 }
 
 /// What came of a command: what it would have said at a terminal.
@@ -119,6 +124,8 @@ impl Hands {
                 signal: signal_there,
                 tongue: Tongue::English,
                 looked: None,
+                readings: 0,
+                judged: Judged::default(),
             };
             while let Ok(work) = todo.recv() {
                 // A fault in one screen must not take the next ones with it.
@@ -225,6 +232,7 @@ impl Hand {
             if let Ok(mut shared) = self.signal.write() {
                 *shared = signal;
             }
+            self.readings += 1;
             self.looked = Some((stamps, looked?));
         }
         match &mut self.looked {
@@ -238,6 +246,23 @@ impl Hand {
             }
             None => Err(crate::cli::could_not("what was read is gone from memory")),
         }
+    }
+
+    /// What a screen is judged from, by a name that says which: judged again unless it was in this very second, of this
+    /// very register. Nothing else than these may go into it.
+    pub fn judged(
+        &mut self,
+        name: &str,
+        judge: impl FnOnce(&Looked) -> Result<Value, End>,
+    ) -> Result<Value, End> {
+        let second = self.look()?.now.seconds();
+        let from = From { reading: self.readings, second, tongue: Tongue::now() };
+        if let Some(value) = self.judged.of(from, name) {
+            return Ok(value);
+        }
+        let value = judge(self.looked()?)?;
+        self.judged.keep(from, name.to_owned(), value.clone());
+        Ok(value)
     }
 
     /// What was looked at last, without looking again.

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, clippy::disallowed_methods)]
 
 mod guarding;
+mod standing;
 mod telling;
 
 use super::{App, Clock, Guard, Hands, Made, router};

@@ -79,16 +79,14 @@ pub fn due(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Due> {
     }
     let every = whole(texts.set.quantity("read_every")).unwrap_or(0);
     let grace = whole(texts.site.quantity("read_grace")).unwrap_or(0);
-    let issued = ["countersign", "reinstate"]
-        .into_iter()
-        .filter_map(|kind| permit.last_signed(kind))
-        .map(|s| seconds(&s.stamp.time))
-        .max()
-        .unwrap_or(0);
+    let signed = ["countersign", "reinstate"].into_iter().filter_map(|kind| permit.last_signed(kind));
+    let issued = signed.map(|s| (seconds(&s.stamp.time), s.stamp.seq)).max();
+    // A reading that stands before the issue was not read since, whatever the clock said then.
+    let (issued, after) = issued.unwrap_or((0, 0));
     let one = |what| {
-        let last = last_read(known, permit, texts, what).filter(|at| *at > issued);
+        let last = last_read(known, permit, texts, what, after).filter(|at| *at > issued);
         let since = last.unwrap_or(issued);
-        let behind = unread(known, permit, texts, what, &|at, _| at > since).unwrap_or_default();
+        let behind = unread(known, permit, texts, what, after, &|at, _| at > since).unwrap_or_default();
         Due { what, since, read: last.is_some(), behind, due: since + every, holds: since + every + grace }
     };
     gauges(texts).into_iter().map(one).collect()
@@ -111,15 +109,17 @@ fn told_at(h: &Happened) -> Option<i64> {
     (entered - at <= LATE).then(|| at.min(entered))
 }
 
+/// The readings of a gauge of the set after a line.
 fn readings<'a>(
     known: &Known<'a>,
     permit: &Permit,
     what: &str,
+    after: u64,
 ) -> impl Iterator<Item = (i64, &'a Happened)> + use<'a> {
     let (set, what) = (permit.set.id.clone(), what.to_owned());
     let of_set = known.state.permits.values().filter(move |p| p.set.id == set);
     of_set
-        .flat_map(|p| &p.day)
+        .flat_map(move |p| p.day_after(after))
         .filter(move |h| h.kind == "reading" && h.data.text("what") == Some(what.as_str()))
         .filter_map(|h| Some((told_at(h)?, h)))
 }
@@ -128,17 +128,13 @@ fn readings<'a>(
 /// three minutes was a slip of the finger.
 fn of_reserve<'a>(known: &Known<'a>, permit: &Permit, since: u64) -> Vec<(i64, &'a Happened)> {
     const SLIP: i64 = 180;
-    let mut all: Vec<(i64, &Happened)> =
-        readings(known, permit, "reserve").filter(|(_, h)| h.stamp.seq > since).collect();
+    let mut all: Vec<(i64, &Happened)> = readings(known, permit, "reserve", since).collect();
     all.sort_by_key(|(at, h)| (*at, h.stamp.seq));
-    let again = |at: i64, h: &Happened| {
-        all.iter().any(|(later, l)| {
-            l.stamp.seq > h.stamp.seq
-                && l.data.text("item") == h.data.text("item")
-                && (0..=SLIP).contains(&(later - at))
-        })
+    let again = |(i, (at, h)): &(usize, &(i64, &Happened))| {
+        let soon = all.iter().skip(i + 1).take_while(|(later, _)| later - at <= SLIP);
+        soon.into_iter().any(|(_, l)| l.stamp.seq > h.stamp.seq && l.data.text("item") == h.data.text("item"))
     };
-    all.iter().copied().filter(|(at, h)| !again(*at, h)).collect()
+    all.iter().enumerate().filter(|r| !again(r)).map(|(_, r)| *r).collect()
 }
 
 /// The cylinders that a gauge is of: those of the reserve in service.
@@ -155,27 +151,30 @@ fn is_of(h: &Happened, cylinder: &Item) -> bool {
     h.data.text("item").is_none_or(|i| i == cylinder.id)
 }
 
-/// When a gauge was last read; of the reserve, when the cylinder was that was not read for longest.
-fn last_read(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &str) -> Option<i64> {
+/// When a gauge was last read after a line; of the reserve, when the cylinder was that was not read for longest.
+fn last_read(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &str, after: u64) -> Option<i64> {
     let cylinders = cylinders(known, permit, texts, what);
     if cylinders.is_empty() {
-        return readings(known, permit, what).map(|(at, _)| at).max();
+        return readings(known, permit, what, after).map(|(at, _)| at).max();
     }
-    let of = |c: &Item| readings(known, permit, what).filter(|(_, h)| is_of(h, c)).map(|(at, _)| at).max();
+    let of =
+        |c: &Item| readings(known, permit, what, after).filter(|(_, h)| is_of(h, c)).map(|(at, _)| at).max();
     cylinders.iter().map(of).collect::<Option<Vec<i64>>>()?.into_iter().min()
 }
 
-/// What of a gauge no reading tells that counts: `None` if it is read; else the cylinders that are not, in brackets; no
+/// What of a gauge no reading after a line tells that counts: `None` if it is read; else the cylinders that are not, in brackets; no
 /// words where that is all of it.
 fn unread(
     known: &Known<'_>,
     permit: &Permit,
     texts: &Texts,
     what: &str,
+    after: u64,
     counts: &dyn Fn(i64, &Happened) -> bool,
 ) -> Option<String> {
-    let read =
-        |of: &dyn Fn(&Happened) -> bool| readings(known, permit, what).any(|(at, h)| counts(at, h) && of(h));
+    let read = |of: &dyn Fn(&Happened) -> bool| {
+        readings(known, permit, what, after).any(|(at, h)| counts(at, h) && of(h))
+    };
     let cylinders = cylinders(known, permit, texts, what);
     let late: Vec<&str> =
         cylinders.iter().filter(|c| !read(&|h| is_of(h, c))).map(|c| c.name.as_str()).collect();
@@ -190,7 +189,7 @@ fn unread(
 /// Gauges that nobody has read since a line.
 pub fn unread_since(known: &Known<'_>, permit: &Permit, texts: &Texts, since: &Stamp) -> Vec<String> {
     let one = |what: &str| {
-        let which = unread(known, permit, texts, what, &|_, h| h.stamp.seq > since.seq)?;
+        let which = unread(known, permit, texts, what, since.seq, &|_, _| true)?;
         let what = recorded(what);
         Some(say!("{what}{which} was not read since it was suspended: `airwrit reading`", what, which))
     };
@@ -212,7 +211,7 @@ pub fn unread_lately(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<S
     let from = seconds(known.time()) - freshness(texts);
     let words = freshness_in_words(texts);
     let one = |what: &str| {
-        let which = unread(known, permit, texts, what, &|at, _| at >= from)?;
+        let which = unread(known, permit, texts, what, 0, &|at, _| at >= from)?;
         let what = recorded(what);
         Some(say!(
             "{what}{which} was not read within the last {time}: `airwrit reading`",
@@ -252,7 +251,7 @@ pub fn low(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let filled = known.state.sets.get(&permit.set.id).and_then(|s| s.last.get("filled"));
     let since = filled.map_or(0, |h| h.stamp.seq).max(permit.opened.seq);
     let mut last: BTreeMap<Option<&str>, (i64, &Happened)> = BTreeMap::new();
-    for (at, h) in readings(known, permit, "reserve").filter(|(_, h)| h.stamp.seq > since) {
+    for (at, h) in readings(known, permit, "reserve", since) {
         let latest = last.entry(h.data.text("item")).or_insert((at, h));
         if (at, h.stamp.seq) >= (latest.0, latest.1.stamp.seq) {
             *latest = (at, h);

@@ -178,7 +178,8 @@ fn least_read(
         }
     }
     let of_set = known.state.permits.values().filter(|p| p.set.id == set);
-    for h in of_set.flat_map(|p| &p.day).filter(|h| h.kind == "reading" && h.stamp.seq > permit.opened.seq) {
+    let since = of_set.flat_map(|p| p.day_after(permit.opened.seq));
+    for h in since.filter(|h| h.kind == "reading") {
         if h.data.text("what") != Some("reserve") {
             continue;
         }

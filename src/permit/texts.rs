@@ -21,11 +21,11 @@ use std::rc::Rc;
 const MOST: usize = 32;
 
 /// Texts read before, by what they are called in messages and their bytes.
-struct Memo<T>(RefCell<BTreeMap<(String, String), Rc<T>>>);
+struct Memo<T>(RefCell<Vec<(String, String, Rc<T>)>>);
 
 impl<T> Memo<T> {
     const fn new() -> Memo<T> {
-        Memo(RefCell::new(BTreeMap::new()))
+        Memo(RefCell::new(Vec::new()))
     }
 
     fn get(
@@ -34,16 +34,18 @@ impl<T> Memo<T> {
         text: &str,
         read: impl FnOnce() -> Result<T, String>,
     ) -> Result<Rc<T>, String> {
-        let key = (called.to_owned(), text.to_owned());
-        if let Some(known) = self.0.borrow().get(&key) {
-            return Ok(Rc::clone(known));
+        // A text is long: it is neither copied nor put in order to be found.
+        let known =
+            self.0.borrow().iter().find(|(c, t, _)| t == text && c == called).map(|(_, _, k)| k.clone());
+        if let Some(known) = known {
+            return Ok(known);
         }
         let new = Rc::new(read()?);
         let mut all = self.0.borrow_mut();
         if all.len() >= MOST {
             all.clear();
         }
-        all.insert(key, Rc::clone(&new));
+        all.push((called.to_owned(), text.to_owned(), Rc::clone(&new)));
         Ok(new)
     }
 }

@@ -49,8 +49,8 @@ fn last_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<(Strin
     let mut last: BTreeMap<(String, String), (u64, Option<String>)> = BTreeMap::new();
     let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);
     // What was read before this permit was opened belongs to another day's air.
-    let since = |h: &&Happened| h.kind == "reading" && h.stamp.seq > permit.opened.seq;
-    for h in of_set.flat_map(|p| &p.day).filter(since) {
+    let since = of_set.flat_map(|p| p.day_after(permit.opened.seq));
+    for h in since.filter(|h| h.kind == "reading") {
         let word = |name: &str| h.data.text(name).unwrap_or_default().to_owned();
         let against = judged(known, permit, texts, h);
         let late =
@@ -125,7 +125,7 @@ pub fn stops(known: &Known<'_>, set: &str) -> Option<String> {
 /// Every reading since a line that was out of its limits, whatever was read after it.
 pub fn were_against(known: &Known<'_>, permit: &Permit, texts: &Texts, since: u64) -> Vec<String> {
     let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);
-    let read = of_set.flat_map(|p| &p.day).filter(|h| h.kind == "reading" && h.stamp.seq > since);
+    let read = of_set.flat_map(|p| p.day_after(since)).filter(|h| h.kind == "reading");
     read.filter_map(|h| judged(known, permit, texts, h)).collect()
 }
 

@@ -3,7 +3,7 @@
 //!
 //! In: everything that is known. Out: final words under headings. Decides nothing.
 
-use super::{named, of_permit, view_of, words};
+use super::{Much, named, of_permit, view_of, words};
 use crate::checklist::StepKind;
 use crate::permit::bench::{Bench, Texts, air_test};
 use crate::permit::decide::{Known, sign};
@@ -31,7 +31,7 @@ pub fn before_signing(
     asked: Option<Tongue>,
 ) -> Result<Vec<Found>, String> {
     of_permit(known, number, asked, |permit, texts| {
-        let view = view_of(known, lines, permit, texts, None)?;
+        let view = view_of(known, lines, permit, texts, None, Much::All)?;
         let bench = Bench::new(known.state, permit, texts, known.now);
         let limit = sign::valid_to(known, permit, texts, None);
         let part = |heading, lines| Found { heading, lines };
@@ -64,7 +64,7 @@ pub fn before_reinstating(
     asked: Option<Tongue>,
 ) -> Result<Vec<Found>, String> {
     of_permit(known, number, asked, |permit, texts| {
-        let view = view_of(known, lines, permit, texts, None)?;
+        let view = view_of(known, lines, permit, texts, None, Much::All)?;
         let part = |heading, lines: Vec<String>, none: &str| {
             let lines = if lines.is_empty() { vec![none.to_owned()] } else { lines };
             Found { heading, lines }

@@ -3,7 +3,7 @@
 //! In: everything that is known, and now. Out: final words. First who is on air, then what sends them out, then whom to
 //! call. Never a time until the leave-by pressure is reached. Decides nothing.
 
-use super::{of_permit, view_of};
+use super::{Much, of_permit, view_of};
 use crate::permit::bench::Texts;
 use crate::permit::copies;
 use crate::permit::decide::Known;
@@ -74,7 +74,7 @@ pub fn board(known: &Known<'_>, lines: &[Line], asked: Option<Tongue>) -> Result
 }
 
 fn row(known: &Known<'_>, lines: &[Line], permit: &Permit, texts: &Texts) -> Result<Row, String> {
-    let view = view_of(known, lines, permit, texts, None)?;
+    let view = view_of(known, lines, permit, texts, None, Much::First)?;
     let order = |about: &About| {
         let s = view.page_one.iter().find(|s| s.about == *about)?;
         let note = if s.note.is_empty() { String::new() } else { format!(" ({})", s.note) };
@@ -139,9 +139,10 @@ pub(super) fn ago(known: &Known<'_>, time: &str) -> String {
 
 /// The last reading of each gauge of the set since the permit was opened.
 fn readings(known: &Known<'_>, permit: &Permit) -> Vec<String> {
-    let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id).flat_map(|p| &p.day);
+    let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);
+    let since = of_set.flat_map(|p| p.day_after(permit.opened.seq));
     let mut last: BTreeMap<(String, String), &Happened> = BTreeMap::new();
-    for h in of_set.filter(|h| h.kind == "reading" && h.stamp.seq > permit.opened.seq) {
+    for h in since.filter(|h| h.kind == "reading") {
         let word = |name: &str| h.data.text(name).unwrap_or_default().to_owned();
         let entry = last.entry((word("what"), word("item"))).or_insert(h);
         if h.stamp.seq >= entry.stamp.seq {

@@ -5,7 +5,7 @@
 //! how it is drawn (`paper`), what the orders are (`orders`).
 
 use super::orders::{self, Given};
-use super::{limited, named, of_permit, out_of_limits, page_one, view_of, warned_too_late};
+use super::{Much, limited, named, of_permit, out_of_limits, page_one, view_of, warned_too_late};
 use crate::permit::bench::Bench;
 use crate::permit::decide::Known;
 use crate::permit::state::{OnAir, Permit};
@@ -64,7 +64,7 @@ pub fn card(
     asked: Option<Tongue>,
 ) -> Result<CardView, String> {
     of_permit(known, number, asked, |permit, texts| {
-        let view = view_of(known, lines, permit, texts, copy)?;
+        let view = view_of(known, lines, permit, texts, copy, Much::First)?;
         let decided = orders::decided(&Bench::new(known.state, permit, texts, known.now));
         let given = Given {
             co: decided.and_then(|a| a.value.as_deref()),

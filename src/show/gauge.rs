@@ -42,14 +42,11 @@ pub fn gauge(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<Gauge>
     let (leave, _) = watch::leave_by(known, permit, texts)?;
     let filled =
         known.state.sets.get(&permit.set.id).and_then(|s| s.last.get("filled")).map_or(0, |h| h.stamp.seq);
-    let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id).flat_map(|p| &p.day);
+    let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);
+    let since = of_set.flat_map(|p| p.day_after(filled.max(permit.opened.seq)));
     let mut last: BTreeMap<String, &Happened> = BTreeMap::new();
-    let reserve = |h: &&Happened| {
-        h.kind == "reading"
-            && h.data.text("what") == Some("reserve")
-            && h.stamp.seq > filled.max(permit.opened.seq)
-    };
-    for h in of_set.filter(reserve) {
+    let reserve = |h: &&Happened| h.kind == "reading" && h.data.text("what") == Some("reserve");
+    for h in since.filter(reserve) {
         let entry = last.entry(h.data.text("item").unwrap_or_default().to_owned()).or_insert(h);
         if h.stamp.seq >= entry.stamp.seq {
             *entry = h;

@@ -3,7 +3,7 @@
 //! In: everything that is known, and how each step stands. Decides nothing.
 
 use super::alarm::{alarm, ended};
-use super::{held, named, page_one, shown_life, wearer, words};
+use super::{named, page_one, wearer, words};
 use crate::checklist::Each;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
@@ -73,10 +73,7 @@ fn others(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
 }
 
 /// A live permit whose air nobody may go on hangs somewhere and reads live.
-fn hang(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
-    if held(known, permit, texts, shown_life(known, permit)).is_none() {
-        return Vec::new();
-    }
+fn hang(known: &Known<'_>, permit: &Permit) -> Vec<String> {
     let stale = copies::stale(known, permit);
     let up = copies::up(permit).into_iter().filter(|c| !stale.contains(c));
     up.map(|c| {
@@ -136,6 +133,7 @@ pub(super) fn warnings(
     permit: &Permit,
     texts: &Texts,
     every: &[Stand<'_>],
+    held: bool,
 ) -> Vec<String> {
     let mut out = known.keys_lost(permit);
     if !known.life(permit).ended()
@@ -151,7 +149,9 @@ pub(super) fn warnings(
     out.extend(alarm(known, permit, texts));
     out.extend(ended(permit));
     out.extend(others(known, permit, texts));
-    out.extend(hang(known, permit, texts));
+    if held {
+        out.extend(hang(known, permit));
+    }
     if !known.life(permit).ended() {
         out.extend(out_of_limits(known, permit, texts));
     }

@@ -11,6 +11,7 @@ mod support;
 
 use airwrit::permit::decide::air::Move;
 use airwrit::permit::decide::sign::Limits;
+use airwrit::time::seconds;
 use serde_json::json;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
@@ -22,6 +23,10 @@ use support::day::{Day, Plan, answers};
 /// Wanted at most, at the 99th percentile.
 const LIMIT_MS: f64 = 50.0;
 const TIMES: usize = 200;
+/// Screens that remember what they were judged from.
+const JUDGED: [&str; 5] = ["/?later=1", "/board/live", "/alarm", "/p/NUMBER", "/p/NUMBER/record"];
+const JUDGED_TIMES: usize = 20;
+const DAY: i64 = 86_400;
 const VOLUME: &str = "0001.jsonl";
 const PRE_START: &str = include_str!("../../examples/answers-pre-start.yaml");
 
@@ -64,22 +69,36 @@ fn shipped(d: &mut Day) -> String {
     n
 }
 
-fn played(lines: usize, into: &Path) {
-    let mut d = Day::enrolled(Plan::small());
+/// Days of small permits until there are so many lines, or so many days; how many days it took.
+fn days(d: &mut Day, lines: usize, most: i64) -> i64 {
     let begin = d.second;
     let (mut day, mut permits) = (0, 0);
     while d.lines().len() < lines {
         // A shift is long; so many short permits fit into it.
-        if d.second > begin + day * 86_400 + 5 * 3600 {
+        if d.second > begin + day * DAY + 5 * 3600 {
             day += 1;
-            d.second = begin + day * 86_400 + 60;
+            d.second = begin + day * DAY + 60;
+            if day == most {
+                break;
+            }
         }
-        small(&mut d, permits % 6 == 0);
+        small(d, permits % 6 == 0);
         permits += 1;
         // What stands on the disk in memory is copied at every flush.
         d.station.register.set(VOLUME, Vec::new());
     }
-    d.second = begin + (day + 1) * 86_400 + 60;
+    d.second = begin + (day + 1) * DAY + 60;
+    day + 1
+}
+
+fn played(lines: usize, into: &Path) {
+    // The example answers are of one day; so many days before it are played as the lines take.
+    let mut one = Day::enrolled(Plan::small());
+    days(&mut one, lines, 1);
+    let before = i64::try_from(lines / one.lines().len()).unwrap() + 1;
+    let begin = airwrit::time::utc(seconds(&Plan::small().start) - before * DAY);
+    let mut d = Day::enrolled(Plan::small().start(&begin));
+    days(&mut d, lines, before);
     let whole = Plan::shipped();
     d.approve("form", &whole.work);
     d.approve("form", &whole.shutdown);
@@ -169,11 +188,15 @@ impl Page {
         self.send(&format!("GET {path}"), "")
     }
 
+    /// As many as the page lets in; a person asks for one.
     fn timed(&mut self, path: &str, times: usize) -> Vec<f64> {
+        self.asked(path, times, Duration::from_millis(6))
+    }
+
+    fn asked(&mut self, path: &str, times: usize, apart: Duration) -> Vec<f64> {
         (0..times)
             .map(|_| {
-                // As many as the page lets in; a person asks for one.
-                std::thread::sleep(Duration::from_millis(6));
+                std::thread::sleep(apart);
                 let before = Instant::now();
                 let came = self.get(path);
                 let took = before.elapsed().as_secs_f64() * 1000.0;
@@ -274,6 +297,11 @@ fn main() {
         if status == 200 {
             let ms = page.timed(&path, TIMES);
             table.row(&name, ms);
+            if JUDGED.contains(&name.as_str()) {
+                // What was judged is remembered for a second: each of these is judged anew.
+                let ms = page.asked(&path, JUDGED_TIMES, Duration::from_millis(1001));
+                table.row(&format!("{name}, judged anew"), ms);
+            }
         } else {
             println!("{name:<34}{status:>10}");
             table.over.push(format!("{name}: {status}"));

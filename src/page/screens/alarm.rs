@@ -4,6 +4,8 @@
 //! aside by the command, and said.
 
 use super::board::{just_kept, once, told};
+use crate::actions::Looked;
+use crate::cli::End;
 use crate::cli::args::{CallOut, Command, Stops};
 use crate::cli::calling::orders_for;
 use crate::page::app::{App, Posted, html};
@@ -79,25 +81,29 @@ fn here(form: &crate::page::form::Form) -> Stops {
 pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
     let query = super::query(&uri);
     app.screen("alarm.html", query.text("told").to_owned(), move |hand| {
-        let looked = hand.look()?;
-        let known = looked.known();
         let on = here(&query);
-        let events: Vec<Value> = EVENTS
+        hand.judged(&format!("alarm {:?} {:?}", on.permit, on.set), |looked| judged(looked, &on))
+    })
+    .await
+}
+
+fn judged(looked: &Looked, on: &Stops) -> Result<Value, End> {
+    let known = looked.known();
+    let events: Vec<Value> = EVENTS
             .iter()
             .filter(|e| **e != "called")
             .map(|e| {
-                let orders = orders_for(&known, e, &on);
+                let orders = orders_for(&known, e, on);
                 values! {
                     id => *e, words => e.replace('_', " "), order => orders.wearers, attendant => orders.attendant, set => orders.set,
                     again => orders.again,
                 }
             })
             .collect();
-        Ok(values! {
-            title => "An alarm or event", events => events, permit => query.text("permit"), at_work => at_work(&known),
-        })
+    Ok(values! {
+        title => "An alarm or event", events => events, permit => on.permit.as_deref().unwrap_or_default(),
+        at_work => at_work(&known),
     })
-    .await
 }
 
 /// Permits that people may be on air by.

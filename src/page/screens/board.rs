@@ -1,6 +1,7 @@
 //! The board while people are on air, and what is told from it: the tally, readings, who stands where.
 
 use super::permit::due_rows;
+use crate::actions::Looked;
 use crate::cli::End;
 use crate::cli::args::{Command, Reading, Tally, ToldArgs};
 use crate::page::app::{App, Posted, html};
@@ -49,7 +50,10 @@ pub async fn live(State(app): State<Arc<App>>) -> Response {
 }
 
 fn live_values(hand: &mut Hand) -> Result<Value, End> {
-    let looked = hand.look()?;
+    hand.judged("board", judged)
+}
+
+fn judged(looked: &Looked) -> Result<Value, End> {
     let known = looked.known();
     let rows = crate::show::board(&known, &looked.lines, None).map_err(crate::cli::could_not)?;
     let in_part = looked.in_part() || looked.broken.is_some();

@@ -1,5 +1,6 @@
 //! One permit: how it stands, what is to be done next, everything that may be asked of it; its paper.
 
+use crate::actions::Looked;
 use crate::cli::End;
 use crate::cli::args::Command;
 use crate::cli::printing::{as_it_reads, drawn, drawn_card, numbered, whole};
@@ -24,34 +25,37 @@ use zeroize::Zeroizing;
 pub async fn show(State(app): State<Arc<App>>, Path(number): Path<String>, uri: Uri) -> Response {
     let told = super::query(&uri).text("told").to_owned();
     app.screen("permit.html", told, move |hand| {
-        let looked = hand.look()?;
-        let known = looked.known();
-        let permit = known.permit(&number)?;
-        let view = crate::show::permit(&known, &looked.lines, &number, None, None).map_err(crate::cli::could_not)?;
-        let (next, to) = super::site::next(&known, permit);
-        let copies: Vec<Value> = copies::stale(&known, permit)
-            .into_iter()
-            .map(|c| values! { number => c.number, words => c.words() })
-            .collect();
-        let lacks = match known.life(permit) {
-            StateWord::Suspended => before_reinstating(&known, permit),
-            StateWord::Draft
-            | StateWord::Declared
-            | StateWord::Live
-            | StateWord::HandedBack
-            | StateWord::Closed
-            | StateWord::Refused
-            | StateWord::Cancelled
-            | StateWord::Lapsed => Vec::new(),
-        };
-        let running = known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running);
-        Ok(values! {
-            title => number, view => view, state => view.state.word(), next => next, to => to, acts => acts(&known, permit), copies => copies,
-            lacks => lacks, set => permit.set.id, for_shutdown => permit.for_shutdown, running => running,
-            people => known.state.tally_of_permit(&number), ended => known.life(permit).ended(),
-        })
+        hand.judged(&format!("permit {number}"), |looked| judged(looked, &number))
     })
     .await
+}
+
+fn judged(looked: &Looked, number: &str) -> Result<Value, End> {
+    let known = looked.known();
+    let permit = known.permit(number)?;
+    let view = crate::show::first_page(&known, &looked.lines, number).map_err(crate::cli::could_not)?;
+    let (next, to) = super::site::next(&known, permit);
+    let copies: Vec<Value> = copies::stale(&known, permit)
+        .into_iter()
+        .map(|c| values! { number => c.number, words => c.words() })
+        .collect();
+    let lacks = match known.life(permit) {
+        StateWord::Suspended => before_reinstating(&known, permit),
+        StateWord::Draft
+        | StateWord::Declared
+        | StateWord::Live
+        | StateWord::HandedBack
+        | StateWord::Closed
+        | StateWord::Refused
+        | StateWord::Cancelled
+        | StateWord::Lapsed => Vec::new(),
+    };
+    let running = known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running);
+    Ok(values! {
+        title => number, view => view, state => view.state.word(), next => next, to => to, acts => acts(&known, permit), copies => copies,
+        lacks => lacks, set => permit.set.id, for_shutdown => permit.for_shutdown, running => running,
+        people => known.state.tally_of_permit(number), ended => known.life(permit).ended(),
+    })
 }
 
 /// What keeps a suspended permit from being reinstated, as the rules say it now.

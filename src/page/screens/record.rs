@@ -1,19 +1,25 @@
 //! The finished permit, or one in hand, as its record pages tell it: every step, the day, the sign-offs.
 
+use crate::actions::Looked;
+use crate::cli::{End, could_not};
 use crate::page::app::App;
 use axum::extract::{Path, State};
 use axum::response::Response;
+use minijinja::Value;
 use std::sync::Arc;
 
 /// The record of a permit.
 pub async fn show(State(app): State<Arc<App>>, Path(number): Path<String>) -> Response {
     app.screen("record.html", String::new(), move |hand| {
-        let looked = hand.look()?;
-        let known = looked.known();
-        known.permit(&number)?;
-        let view = crate::show::permit(&known, &looked.lines, &number, None, None).map_err(crate::cli::could_not)?;
-        let since = crate::permit::since::since_last_closed(&known, &looked.lines, known.permit(&number)?);
-        Ok(values! { title => format!("{number}: the record"), number => number, view => view, since => since })
+        hand.judged(&format!("record {number}"), |looked| judged(looked, &number))
     })
     .await
+}
+
+fn judged(looked: &Looked, number: &str) -> Result<Value, End> {
+    let known = looked.known();
+    let permit = known.permit(number)?;
+    let view = crate::show::permit(&known, &looked.lines, number, None, None).map_err(could_not)?;
+    let since = crate::permit::since::since_last_closed(&known, &looked.lines, permit);
+    Ok(values! { title => format!("{number}: the record"), number => number, view => view, since => since })
 }

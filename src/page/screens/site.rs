@@ -1,5 +1,7 @@
 //! The site: sets, permits, what is due.
 
+use crate::actions::Looked;
+use crate::cli::End;
 use crate::page::app::{App, see};
 use crate::permit::bench::file;
 use crate::permit::decide::Known;
@@ -29,25 +31,28 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
     }
     let find = query.text("find").to_lowercase();
     app.screen("site.html", query.text("told").to_owned(), move |hand| {
-        let looked = hand.look()?;
-        let known = looked.known();
-        let mut permits: Vec<&Permit> = known.state.permits.values().collect();
-        permits.sort_by_key(|p| std::cmp::Reverse(p.opened.seq));
-        let (open, ended): (Vec<&Permit>, Vec<&Permit>) = permits
-            .into_iter()
-            .partition(|p| !shown_life(&known, p).ended() || known.state.tally_of_permit(&p.number) > 0);
-        let found = |p: &&Permit| {
-            find.is_empty() || p.number.to_lowercase().contains(&find) || what(p).to_lowercase().contains(&find)
-        };
-        let total = ended.len();
-        let ended: Vec<Value> = ended.into_iter().filter(found).take(ENDED).map(|p| row(&known, p)).collect();
-        Ok(values! {
-            title => "The site", sets => sets(&known), open => open.into_iter().map(|p| row(&known, p)).collect::<Vec<_>>(),
-            ended => ended, total => total, find => find, apart => crate::show::apart(&known),
-            log => known.chain.origin.log,
-        })
+        hand.judged(&format!("site {find}"), |looked| judged(looked, &find))
     })
     .await
+}
+
+fn judged(looked: &Looked, find: &str) -> Result<Value, End> {
+    let known = looked.known();
+    let mut permits: Vec<&Permit> = known.state.permits.values().collect();
+    permits.sort_by_key(|p| std::cmp::Reverse(p.opened.seq));
+    let (open, ended): (Vec<&Permit>, Vec<&Permit>) = permits
+        .into_iter()
+        .partition(|p| !shown_life(&known, p).ended() || known.state.tally_of_permit(&p.number) > 0);
+    let found = |p: &&Permit| {
+        find.is_empty() || p.number.to_lowercase().contains(find) || what(p).to_lowercase().contains(find)
+    };
+    let total = ended.len();
+    let ended: Vec<Value> = ended.into_iter().filter(found).take(ENDED).map(|p| row(&known, p)).collect();
+    Ok(values! {
+        title => "The site", sets => sets(&known), open => open.into_iter().map(|p| row(&known, p)).collect::<Vec<_>>(),
+        ended => ended, total => total, find => find, apart => crate::show::apart(&known),
+        log => known.chain.origin.log,
+    })
 }
 
 fn what(p: &Permit) -> String {

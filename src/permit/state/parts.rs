@@ -267,6 +267,12 @@ impl Permit {
         self.signed.iter().rev().find(|s| s.kind == kind)
     }
 
+    /// The day after a line. It is in the order of the lines, so that a long history costs nothing.
+    pub fn day_after(&self, seq: u64) -> &[Happened] {
+        let upto = self.day.partition_point(|h| h.stamp.seq <= seq);
+        self.day.get(upto..).unwrap_or_default()
+    }
+
     /// The last answer of a step of a form for an item.
     pub fn last_answer(&self, form: &str, step: &str, item: Option<&str>) -> Option<&Answer> {
         let of = |a: &&Answer| a.step == step && a.item.as_deref() == item && a.form == form;
