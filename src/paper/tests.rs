@@ -306,6 +306,21 @@ fn only_a_live_permit_looks_live() {
     }
 }
 
+/// What does not hold on one sheet says so on the first: nobody takes half of it for all.
+#[test]
+fn a_page_one_that_goes_on_says_so() {
+    let first = |view: &PermitView, size| texts(&sheets(view, size)[0]);
+    let mut view = sample::live();
+    for size in [PaperSize::A4, PaperSize::Letter] {
+        assert!(!first(&view, size).contains("THIS PAGE GOES ON"));
+    }
+    view.page_one[3].value = "three long blasts, then two short ones ".repeat(60);
+    for size in [PaperSize::A4, PaperSize::Letter] {
+        assert!(first(&view, size).contains("THIS PAGE GOES ON ON THE NEXT"));
+        none_overlap(&sheets(&view, size)).unwrap();
+    }
+}
+
 /// Nobody is put on its air for now: no sheet of it looks live, though its end still counts.
 #[test]
 fn what_is_held_does_not_look_live() {

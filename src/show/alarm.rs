@@ -14,9 +14,17 @@ use crate::view::{StateWord, recorded};
 
 /// Why it was refused or withdrawn.
 pub(super) fn ended(permit: &Permit) -> Option<String> {
-    let signed = match permit.life {
-        StateWord::Refused => permit.last_signed("refuse"),
-        StateWord::Cancelled => permit.last_signed("cancel"),
+    let of = |kind: &str| {
+        let signed = permit.last_signed(kind)?;
+        Some((clock(&signed.stamp.time, &signed.stamp.zone), signed.data.text("reason")?))
+    };
+    match permit.life {
+        StateWord::Refused => {
+            of("refuse").map(|(time, reason)| say!("REFUSED at {time}: {reason}", time, reason))
+        }
+        StateWord::Cancelled => {
+            of("cancel").map(|(time, reason)| say!("WITHDRAWN at {time}: {reason}", time, reason))
+        }
         StateWord::Draft
         | StateWord::Declared
         | StateWord::Live
@@ -24,13 +32,7 @@ pub(super) fn ended(permit: &Permit) -> Option<String> {
         | StateWord::HandedBack
         | StateWord::Closed
         | StateWord::Lapsed => None,
-    }?;
-    let time = clock(&signed.stamp.time, &signed.stamp.zone);
-    let reason = signed.data.text("reason")?;
-    Some(match permit.life {
-        StateWord::Refused => say!("REFUSED at {time}: {reason}", time, reason),
-        _ => say!("WITHDRAWN at {time}: {reason}", time, reason),
-    })
+    }
 }
 
 /// On a suspended permit: who is missing, what happened since, and with people on air the orders and when the air is

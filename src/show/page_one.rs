@@ -47,7 +47,9 @@ fn air_test(bench: &Bench<'_>, texts: &Texts) -> Vec<Statement> {
         let co = worked_out(bench, CARRIED_CO, a);
         out.push(Statement::new(About::CoTested, co, say!("as read, and what the instrument may be off")));
     } else if let Some(a) = answered("air_co") {
-        out.push(match worst(a, answered("air_off")) {
+        let off = answered("air_off").and_then(|o| o.value.as_deref());
+        let most = a.value.as_deref().zip(a.unit.as_deref()).zip(off);
+        out.push(match most.and_then(|((value, unit), off)| worst(value, unit, a.below, off)) {
             Some(co) => {
                 Statement::new(About::CoTested, co, say!("as read, and what the instrument may be off"))
             }
@@ -63,14 +65,14 @@ fn air_test(bench: &Bench<'_>, texts: &Texts) -> Vec<Statement> {
     out
 }
 
-/// A reading as the worst that it may stand for; below the lowest mark it counts as that mark. None where nobody told how
-/// far it may be off, in percent.
-fn worst(read: &Answer, off: Option<&Answer>) -> Option<String> {
-    let unit = units::unit(read.unit.as_deref()?)?;
-    let mut most = quantity(read.value.as_deref()?, Some(unit))?;
-    let off = Decimal::kept(off?.value.as_deref()?).ok()?.to_exact();
+/// A reading as the worst that it may stand for, rounded up; below the lowest mark it may be that mark. `off` is how far it
+/// may be off, in percent of it.
+fn worst(value: &str, unit: &str, below: bool, off: &str) -> Option<String> {
+    let unit = units::unit(unit)?;
+    let mut most = quantity(value, Some(unit))?;
+    let off = Decimal::kept(off).ok()?.to_exact();
     most.value *= BigRational::from_integer(1.into()) + off / BigRational::from_integer(100.into());
-    let below = if read.below { "< " } else { "" };
+    let below = if below { "< " } else { "" };
     Some(format!("{below}{}", most.words(Some(unit), Rounding::Up)))
 }
 
@@ -327,5 +329,17 @@ pub(super) fn warned_too_late(texts: &Texts, every: &[Stand<'_>]) -> bool {
     match (lasts, texts.job.quantity("way_out")) {
         (Some(lasts), Some(way_out)) => lasts.compare(way_out) == Some(std::cmp::Ordering::Less),
         (_, _) => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_worst_that_a_reading_may_stand_for() {
+        assert_eq!(worst("1.5", "ppm", false, "20").as_deref(), Some("1.8 ppm"));
+        assert_eq!(worst("2", "ppm", true, "20").as_deref(), Some("< 2.4 ppm"));
+        assert_eq!(worst("1.5", "ppm", false, "a fifth"), None);
     }
 }

@@ -33,6 +33,12 @@ fn page_one_tells_of_people_on_air_in_every_state() {
         let view = |day: &Day| day.ask(|k| airwrit::show::permit(k, day.lines(), &n, None, None).unwrap());
         day.report(None, "nikos", Move::OnAir);
         let told = view(&day).warnings;
+        let why = match state {
+            StateWord::Refused => "REFUSED at ",
+            StateWord::Cancelled => "WITHDRAWN at ",
+            _ => "",
+        };
+        assert!(told.iter().any(|w| w.starts_with(why)), "{state:?} {told:?}");
         let nikos = |w: &String| w.starts_with("ON THIS AIR TOO, BY NO PERMIT");
         assert_eq!(told.iter().filter(|w| nikos(w)).count(), 1, "{state:?} {told:?}");
         day.report(Some(&n), "zaneta", Move::OnAir);
