@@ -30,7 +30,7 @@ use crate::finding::{Finding, Place};
 use crate::gate::{Expression, Gate};
 use crate::units::{Decimal, Dimension, Rounding, Unit};
 use crate::words::{Template, Words};
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 /// What came of reading a checklist.
 #[derive(Clone, Debug)]
@@ -70,6 +70,8 @@ pub struct Checklist {
     purpose: Purpose,
     must: Vec<String>,
     stages: Vec<Stage>,
+    /// Stage and place in it of each step, by its id.
+    places: HashMap<String, (usize, usize)>,
     text: String,
     sha256: String,
 }
@@ -127,7 +129,9 @@ impl Checklist {
 
     /// A step and its stage by the step's id.
     pub fn step(&self, id: &str) -> Option<(&Stage, &Step)> {
-        self.steps().find(|(_, s)| s.id == id)
+        let (stage, place) = self.places.get(id)?;
+        let stage = self.stages.get(*stage)?;
+        Some((stage, stage.steps.get(*place)?))
     }
 
     /// A stage by id.

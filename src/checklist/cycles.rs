@@ -6,6 +6,7 @@
 
 use crate::source::{Findings, Node, Tree};
 use crate::text::listed;
+use std::collections::{BTreeSet, HashMap, VecDeque};
 
 /// Something with a name, where it stands, and what it rests on.
 struct Link<'a> {
@@ -57,32 +58,37 @@ fn say(circle: &[&Link<'_>], how: &str, what: &str, out: &mut Findings) {
 
 /// Every circle, each once, beginning with what stands first in the file.
 fn circles<'l, 'a>(all: &'l [Link<'a>]) -> Vec<Vec<&'l Link<'a>>> {
+    let mut places: HashMap<&str, Vec<usize>> = HashMap::new();
+    for (n, link) in all.iter().enumerate() {
+        places.entry(link.id).or_default().push(n);
+    }
+    let rests_on: Vec<BTreeSet<usize>> = all
+        .iter()
+        .map(|l| l.on.iter().filter_map(|o| places.get(o.as_str())).flatten().copied().collect())
+        .collect();
     let mut found = Vec::new();
     for (start, link) in all.iter().enumerate() {
         // The shortest way back to the start over what stands after it: breadth first.
-        let mut from: Vec<Option<usize>> = vec![None; all.len()];
-        let mut todo = std::collections::VecDeque::from([start]);
+        let mut from: HashMap<usize, usize> = HashMap::new();
+        let mut todo = VecDeque::from([start]);
         let mut back = None;
         while let (None, Some(here)) = (back, todo.pop_front()) {
-            for (n, next) in all.iter().enumerate().skip(start) {
-                if !all.get(here).is_some_and(|l| l.on.iter().any(|o| o == next.id)) {
-                    continue;
-                }
+            for n in rests_on.get(here).into_iter().flat_map(|on| on.range(start..)).copied() {
                 if n == start {
                     back = Some(here);
                     break;
                 }
-                if let Some(way @ None) = from.get_mut(n) {
-                    *way = Some(here);
+                from.entry(n).or_insert_with(|| {
                     todo.push_back(n);
-                }
+                    here
+                });
             }
         }
         let Some(mut at) = back.filter(|last| *last != start) else { continue };
         let mut circle = Vec::new();
         while at != start {
             circle.extend(all.get(at));
-            match from.get(at).copied().flatten() {
+            match from.get(&at).copied() {
                 Some(before) => at = before,
                 None => break,
             }

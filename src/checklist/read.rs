@@ -1,11 +1,12 @@
 //! A file to a [`Checklist`]: head, stages, and the checks that need the whole.
 
-use super::scope::{Here, StepName, Tables};
+use super::scope::{Before, Here, StepName, Tables};
 use super::{Checklist, Purpose, Reading, Stage, Step, languages, rules, step, wire};
 use crate::gate::Gate;
 use crate::source::{Findings, Node, Source, Tree, typed};
 use crate::text::{nearest, quoted};
 use crate::words::{DEFAULT_LANGUAGE, Words, is_language};
+use std::collections::HashMap;
 
 /// Keys of the head.
 const HEAD: [&str; 7] = ["checklist", "revision", "title", "language", "for", "must", "stages"];
@@ -24,7 +25,7 @@ pub(super) struct Reader<'a> {
     /// Every step id of the file with its line.
     pub all: Vec<(String, u32)>,
     /// The steps read so far.
-    pub before: Vec<StepName>,
+    pub before: Before,
     pub out: Findings,
 }
 
@@ -82,7 +83,7 @@ pub(super) fn read(file: &str, bytes: &[u8], tables: &Tables) -> Reading {
         language: DEFAULT_LANGUAGE.to_owned(),
         purpose: None,
         all: Vec::new(),
-        before: Vec::new(),
+        before: Before::default(),
         out,
     };
     let checklist = head(&mut r);
@@ -128,6 +129,14 @@ fn head(r: &mut Reader) -> Option<Checklist> {
     r.purpose = purpose;
     let stages = typed::wanted(root, "stages", what, &mut r.out).and_then(|n| stages(n, r));
     let must = root.get("must").map_or(Some(Vec::new()), |n| must(n, r));
+    let stages = stages?;
+    let mut places = HashMap::new();
+    for (at, stage) in stages.iter().enumerate() {
+        for (place, step) in stage.steps.iter().enumerate() {
+            // Of two with one id, which is an error, the first counts.
+            places.entry(step.id.clone()).or_insert((at, place));
+        }
+    }
     Some(Checklist {
         id: id?,
         revision: revision?,
@@ -135,7 +144,8 @@ fn head(r: &mut Reader) -> Option<Checklist> {
         language,
         purpose: purpose?,
         must: must?,
-        stages: stages?,
+        stages,
+        places,
         text: source.text().to_owned(),
         sha256: source.sha256().to_owned(),
     })

@@ -10,6 +10,7 @@ use crate::site::{Field, Holds, Need, fields};
 use crate::text::{listed, nearest};
 use crate::units::{Decimal, Dimension, Quantity};
 use crate::words::Names;
+use std::collections::HashMap;
 
 /// The tables names are looked up in.
 #[derive(Clone, Copy, Debug)]
@@ -89,11 +90,36 @@ pub(super) struct StepName {
     pub whens: Vec<Option<Gate>>,
 }
 
+/// Steps in their order, found by their ids.
+#[derive(Default)]
+pub(super) struct Before {
+    steps: Vec<StepName>,
+    places: HashMap<String, usize>,
+}
+
+impl Before {
+    /// Adds one; of two with one id the first is found.
+    pub fn push(&mut self, step: StepName) {
+        self.places.entry(step.id.clone()).or_insert(self.steps.len());
+        self.steps.push(step);
+    }
+
+    /// The step with this id.
+    pub fn find(&self, id: &str) -> Option<&StepName> {
+        self.steps.get(*self.places.get(id)?)
+    }
+
+    /// All of them.
+    pub fn iter(&self) -> std::slice::Iter<'_, StepName> {
+        self.steps.iter()
+    }
+}
+
 /// What is in sight where an expression stands.
 pub(super) struct Here<'a> {
     pub tables: &'a Tables,
     /// Steps before this one.
-    pub before: &'a [StepName],
+    pub before: &'a Before,
     /// Ids of all steps of the file, with their lines.
     pub all: &'a [(String, u32)],
     /// The step itself, where its gate may name it.
@@ -171,8 +197,8 @@ impl Here<'_> {
         let parts: Vec<&str> = name.iter().map(String::as_str).collect();
         let (table, path) = match parts.as_slice() {
             [id] => {
-                let steps = self.own.into_iter().chain(self.before);
-                return steps.into_iter().find(|s| s.id == *id)?.range.clone();
+                let own = self.own.filter(|o| o.id == *id);
+                return own.or_else(|| self.before.find(id))?.range.clone();
             }
             ["item", rest @ ..] => (self.tables.items(self.each?)?, rest),
             // Tools on the same air stand in these lists with their flow.
@@ -198,7 +224,7 @@ impl Here<'_> {
         if let Some(own) = self.own.filter(|o| o.id == id) {
             return typed(own).map(known);
         }
-        if let Some(s) = self.before.iter().find(|s| s.id == id) {
+        if let Some(s) = self.before.find(id) {
             let mut k = known(typed(s)?);
             // A condition with mistakes is told where it stands; nothing more is made of it here.
             let mine: Vec<&Gate> = self.whens.iter().flatten().collect();

@@ -136,7 +136,7 @@ fn step_id(n: &Node, r: &mut Reader) -> Option<String> {
         );
         return None;
     }
-    if let Some(first) = r.before.iter().find(|s| s.id == id) {
+    if let Some(first) = r.before.find(&id) {
         r.out.error("duplicate-id", n, format!("the step `{id}` stands twice; first in line {}", first.line));
     }
     Some(id)
