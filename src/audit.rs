@@ -49,6 +49,7 @@
 //! | `excerpt` | lines of an excerpt that no signature reaches |
 
 pub mod anchors;
+pub mod bounded;
 pub mod compare;
 pub mod rosters;
 pub mod slip;
@@ -60,6 +61,7 @@ use crate::record::pour::{self, Else, Persons, Piece};
 use crate::trust::Roster;
 use crate::trust::roster::RosterSign;
 use crate::view::LineNo;
+use rosters::Gathered;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashSet};
 use std::ops::ControlFlow;
@@ -263,32 +265,47 @@ fn walk_pieces<'a>(
     later: &[Later],
     watch: &dyn Fn(u64),
 ) -> Verified {
-    let mut out = Verified {
-        report: Report {
-            verdict: Verdict::Sound,
-            scope: if excerpt_of.is_some() { "excerpt" } else { "register" },
-            lines: 0,
-            between: 0,
-            volumes: 0,
-            at: LineNo { volume: 1, line: 0 },
-            station: None,
-            log: None,
-            head: None,
-            until: None,
-            custodians: Vec::new(),
-            rosters: Vec::new(),
-            permits: Vec::new(),
-            said: Vec::new(),
-        },
-        chain: None,
-        lines: Vec::new(),
-        state: State::default(),
+    let mut walk = Walk::of(excerpt_of);
+    let mut lines = Vec::new();
+    let wrong = walked(&mut walk, pieces, threads, &mut |walk, line| {
+        walk.take(&line)?;
+        lines.push(line);
+        watch(lines.len() as u64);
+        Ok(())
+    });
+    let ended = |_: &Gathered, roster: &Roster| {
+        Ok(numbered(&lines).filter_map(|(at, l)| rosters::ended_key(at, l, roster)).collect())
     };
+    let report = walk.finish(trust, wrong, &lines, later, &ended);
+    Verified { report, chain: walk.chain, lines, state: walk.state }
+}
+
+/// Says which of all lines a newer roster speaks against, or why they cannot be read.
+type Ended<'a> = &'a dyn Fn(&Gathered, &Roster) -> Result<Vec<Said>, String>;
+
+/// A register or an excerpt as far as it was walked.
+struct Walk {
+    chain: Option<Chain>,
+    state: State,
+    /// The next line to come.
+    at: LineNo,
+    lines: u64,
+    excerpt_of: Option<String>,
+    gathered: Gathered,
+}
+
+/// Walks through every piece until a line breaks a rule; that rule.
+fn walked<'a>(
+    walk: &mut Walk,
+    pieces: impl Iterator<Item = Piece<'a>>,
+    threads: usize,
+    take: &mut dyn FnMut(&mut Walk, Line) -> Result<(), Broken>,
+) -> Option<Broken> {
     let mut wrong = None;
     let persons = Persons::default();
     let _ = pour::pour(pieces, threads, &persons, &mut |came| {
         let checked = match came {
-            Ok(line) => one_line(&mut out, line, excerpt_of.as_deref()),
+            Ok(line) => take(walk, line),
             Err(Else::Broken(broken)) => Err(broken),
             Err(Else::Rest(length)) => Err(Broken {
                 rule: if length > LONGEST as u64 { "frame" } else { "tail" },
@@ -303,114 +320,141 @@ fn walk_pieces<'a>(
             wrong = Some(broken);
             return ControlFlow::Break(());
         }
-        if let Some(chain) = &out.chain {
+        if let Some(chain) = &walk.chain {
             persons.are(&chain.origin.roster);
         }
-        watch(out.lines.len() as u64);
         ControlFlow::Continue(())
     });
-    finish(out, trust, wrong, excerpt_of.as_deref(), later)
+    wrong
 }
 
-fn one_line(out: &mut Verified, line: Line, excerpt_of: Option<&str>) -> Result<(), Broken> {
-    if out.chain.is_some() && line.kind.name == "enrol" {
-        out.report.at = LineNo { volume: out.report.at.volume + 1, line: 0 };
+impl Walk {
+    fn of(excerpt_of: Option<String>) -> Walk {
+        Walk {
+            chain: None,
+            state: State::default(),
+            at: LineNo { volume: 1, line: 0 },
+            lines: 0,
+            excerpt_of,
+            gathered: Gathered::default(),
+        }
     }
-    match &mut out.chain {
-        None => {
-            let mut chain = Chain::first(&line)?;
-            if let Some(permit) = excerpt_of {
-                chain.becomes_excerpt_of(permit);
-                out.state.of_one = true;
+
+    fn take(&mut self, line: &Line) -> Result<(), Broken> {
+        if self.chain.is_some() && line.kind.name == "enrol" {
+            self.at = LineNo { volume: self.at.volume + 1, line: 0 };
+        }
+        match &mut self.chain {
+            None => {
+                let mut chain = Chain::first(line)?;
+                if let Some(permit) = &self.excerpt_of {
+                    chain.becomes_excerpt_of(permit);
+                    self.state.of_one = true;
+                }
+                self.chain = Some(chain);
             }
-            out.chain = Some(chain);
+            Some(chain) => chain.next(line)?,
         }
-        Some(chain) => chain.next(&line)?,
+        let beside = self.chain.as_ref().is_some_and(|c| c.is_beside(line));
+        // In a register a line of a permit opened in a volume that is missing is of no known set.
+        if beside && self.excerpt_of.is_some() {
+            self.state.take_beside(line);
+        } else {
+            self.state.take(line)?;
+        }
+        self.gathered.take(LineNo { volume: self.at.volume, line: line.seq }, line);
+        self.lines += 1;
+        self.at.line += 1;
+        Ok(())
     }
-    let beside = out.chain.as_ref().is_some_and(|c| c.is_beside(&line));
-    // In a register a line of a permit opened in a volume that is missing is of no known set.
-    if beside && excerpt_of.is_some() {
-        out.state.take_beside(&line);
-    } else {
-        out.state.take(&line)?;
-    }
-    out.lines.push(line);
-    out.report.at.line += 1;
-    Ok(())
-}
 
-fn finish(
-    mut out: Verified,
-    trust: Option<&Trust>,
-    broken: Option<Broken>,
-    excerpt_of: Option<&str>,
-    later: &[Later],
-) -> Verified {
-    let r = &mut out.report;
-    r.lines = out.lines.len() as u64;
-    if excerpt_of.is_some() {
-        let gap = |w: &[Line]| match w {
-            [a, b] if a.log == b.log => b.seq.saturating_sub(a.seq + 1),
-            _ => 0,
+    /// The report. Of an excerpt the lines are given.
+    fn finish(
+        &mut self,
+        trust: Option<&Trust>,
+        broken: Option<Broken>,
+        lines: &[Line],
+        later: &[Later],
+        ended: Ended<'_>,
+    ) -> Report {
+        let of_one = self.excerpt_of.is_some();
+        let gathered = std::mem::take(&mut self.gathered);
+        let mut report = Report {
+            verdict: Verdict::Sound,
+            scope: if of_one { "excerpt" } else { "register" },
+            lines: self.lines,
+            between: 0,
+            volumes: 0,
+            at: self.at,
+            station: None,
+            log: None,
+            head: None,
+            until: None,
+            custodians: Vec::new(),
+            rosters: gathered.versions.clone(),
+            permits: Vec::new(),
+            said: Vec::new(),
         };
-        r.between = out.lines.windows(2).map(gap).sum();
-    }
-    // In an excerpt lines are missing: there it is the place in the file.
-    let at = match excerpt_of {
-        Some(_) => LineNo { volume: 1, line: r.lines },
-        None => r.at,
-    };
-    if let Some(chain) = &out.chain {
-        r.volumes = chain.origin.volume;
-        r.station = Some(chain.origin.station.clone());
-        r.log = Some(chain.origin.log.clone());
-        r.head = Some(chain.head.clone());
-        r.until = Some(chain.time.clone());
-        r.custodians = chain.origin.vouched.iter().map(|k| k.fingerprint()).collect();
-        r.permits = out
-            .state
-            .permits
-            .values()
-            .map(|p| (p.number.clone(), out.state.life(p, &chain.time).english()))
-            .collect();
-        r.said.extend(chain.doubts.iter().map(|d| Said {
-            line: Some(LineNo { volume: d.volume, line: d.seq }),
-            rule: d.rule,
-            why: d.why.clone(),
-        }));
-        r.rosters = rosters::in_force(&out.lines);
-        let (newest, out_of_line) = rosters::newest(&chain.origin.roster, later, &mut r.rosters);
-        r.said.extend(rosters::ended_keys(&out.lines, newest));
-        r.said.extend(out_of_line);
-        r.said.sort_by_key(|s| s.line);
-    }
-    if let Some(why) = not_vouched(&r.custodians, trust) {
-        r.said.insert(0, Said { line: Some(LineNo { volume: 1, line: 0 }), rule: "custodian", why });
-    }
-    if excerpt_of.is_some() {
-        r.said.extend(unproven_lines(&out.lines));
-    }
-    let nothing_opened = excerpt_of.is_some() && out.state.permits.is_empty();
-    let broken = broken.or_else(|| {
-        let why = "no permit is opened in this excerpt: its first lines are missing".into();
-        nothing_opened.then_some(Broken { rule: "state", why })
-    });
-    let broken = broken.or_else(|| {
-        out.lines.is_empty().then(|| Broken { rule: "tail", why: "there is no line in it".into() })
-    });
-    r.verdict = match broken {
-        Some(b) => {
-            let (verdict, rule) = match b.rule {
-                OTHER_VERSION => (Verdict::CouldNot, "version"),
-                rule => (Verdict::Broken, rule),
+        let r = &mut report;
+        if of_one {
+            let gap = |w: &[Line]| match w {
+                [a, b] if a.log == b.log => b.seq.saturating_sub(a.seq + 1),
+                _ => 0,
             };
-            r.said.insert(0, Said { line: Some(at), rule, why: b.why });
-            verdict
+            r.between = lines.windows(2).map(gap).sum();
         }
-        None if r.said.is_empty() => Verdict::Sound,
-        None => Verdict::Unproven,
-    };
-    out
+        // In an excerpt lines are missing: there it is the place in the file.
+        let at = if of_one { LineNo { volume: 1, line: r.lines } } else { r.at };
+        let mut unread = None;
+        if let Some(chain) = &self.chain {
+            r.volumes = chain.origin.volume;
+            r.station = Some(chain.origin.station.clone());
+            r.log = Some(chain.origin.log.clone());
+            r.head = Some(chain.head.clone());
+            r.until = Some(chain.time.clone());
+            r.custodians = chain.origin.vouched.iter().map(|k| k.fingerprint()).collect();
+            r.permits = self.state.lives(&chain.time);
+            r.said.extend(chain.doubts.iter().map(|d| Said {
+                line: Some(LineNo { volume: d.volume, line: d.seq }),
+                rule: d.rule,
+                why: d.why.clone(),
+            }));
+            let (newest, out_of_line) = rosters::newest(&chain.origin.roster, later, &mut r.rosters);
+            match ended(&gathered, newest) {
+                Ok(said) => r.said.extend(said),
+                Err(why) => unread = Some(Broken { rule: OTHER_VERSION, why }),
+            }
+            r.said.extend(out_of_line);
+            r.said.sort_by_key(|s| s.line);
+        }
+        if let Some(why) = not_vouched(&r.custodians, trust) {
+            r.said.insert(0, Said { line: Some(LineNo { volume: 1, line: 0 }), rule: "custodian", why });
+        }
+        if of_one {
+            r.said.extend(unproven_lines(lines));
+        }
+        let nothing_opened = of_one && self.state.permits.is_empty();
+        let broken = broken.or_else(|| {
+            let why = "no permit is opened in this excerpt: its first lines are missing".into();
+            nothing_opened.then_some(Broken { rule: "state", why })
+        });
+        let broken = broken.or_else(|| {
+            (self.lines == 0).then(|| Broken { rule: "tail", why: "there is no line in it".into() })
+        });
+        r.verdict = match broken.or(unread) {
+            Some(b) => {
+                let (verdict, rule) = match b.rule {
+                    OTHER_VERSION => (Verdict::CouldNot, "version"),
+                    rule => (Verdict::Broken, rule),
+                };
+                r.said.insert(0, Said { line: Some(at), rule, why: b.why });
+                verdict
+            }
+            None if r.said.is_empty() => Verdict::Sound,
+            None => Verdict::Unproven,
+        };
+        report
+    }
 }
 
 /// Lines with the place where each stands.

@@ -12,6 +12,7 @@ mod custody;
 pub mod demo;
 mod doctor;
 mod elsewhere;
+mod files;
 mod freezing;
 mod gauges;
 mod help;
@@ -431,6 +432,13 @@ impl Place {
     pub fn volumes(&self) -> Result<Vec<Volume>, End> {
         let volumes = volumes::read(&Folder::at(&self.register))?;
         if volumes.is_empty() { Err(self.no_register()) } else { Ok(volumes) }
+    }
+
+    /// Where its volumes are.
+    pub fn files(&self) -> Result<Vec<PathBuf>, End> {
+        let names = volumes::names(&Folder::at(&self.register))?;
+        let all: Vec<PathBuf> = names.iter().map(|name| self.register.join(name)).collect();
+        if all.is_empty() { Err(self.no_register()) } else { Ok(all) }
     }
 
     /// The register read to look at it, with the reports that stand aside.

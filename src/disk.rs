@@ -355,6 +355,12 @@ pub fn read_at_most(path: &Path, most: u64) -> Result<Vec<u8>, StorageError> {
     Ok(bytes)
 }
 
+/// A plain file, to be read piece by piece.
+pub fn reading(path: &Path) -> Result<File, StorageError> {
+    plain(path)?;
+    File::open(path).map_err(|e| trouble("read", path, &e))
+}
+
 /// The bytes of a file a user named.
 pub fn read_file(path: &Path) -> Result<Vec<u8>, StorageError> {
     plain(path)?;

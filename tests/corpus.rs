@@ -6,6 +6,7 @@
 //! missing folder fails. A line that stands in `expected.json` must be named by the first thing said. Beside an excerpt
 //! the register may stand that it is cut out of, as `whole.lines`: our own excerpt must be the same bytes.
 
+use crate::support::same_where_little_is_kept;
 use airwrit::actions::roster_sign;
 use airwrit::audit::{Later, Trust, Verdict, verify_excerpt, verify_volumes};
 use airwrit::record::excerpt;
@@ -69,7 +70,12 @@ fn differs(folder: &Path) -> Option<String> {
     let of_one = expected["excerpt"].as_bool() == Some(true);
     let verified = match volumes.as_slice() {
         [bytes] if of_one => verify_excerpt(bytes, trust.as_ref()),
-        volumes => verify_volumes(volumes, trust.as_ref(), &later(folder)),
+        volumes => {
+            let later = later(folder);
+            let verified = verify_volumes(volumes, trust.as_ref(), &later);
+            same_where_little_is_kept(&verified.report, volumes, trust.as_ref(), &later);
+            verified
+        }
     };
     let cut = std::fs::read(folder.join("whole.lines")).ok().map(|whole| cut_out(&whole, &volumes));
     if let Some(Err(why)) = cut {

@@ -5,6 +5,7 @@
 mod air;
 mod aside;
 mod audit;
+mod bounded;
 mod cli;
 mod corpus;
 mod developers;

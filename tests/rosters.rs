@@ -1,14 +1,20 @@
 //! One version of a roster after another, in a register and from outside; and hostile versions.
 
 use crate::audit::trust;
-use crate::support::{PEOPLE, Station, key_of, roster_text};
-use airwrit::audit::{Later, Verdict, verify, verify_with};
+use crate::support::{PEOPLE, Station, key_of, roster_text, same_where_little_is_kept};
+use airwrit::audit::{Later, Trust, Verdict, Verified, verify, verify_volumes};
 use airwrit::record::json::{Json, object};
 use airwrit::record::line::{Draft, What};
 use airwrit::trust::roster::RosterSign;
 use airwrit::trust::sshsig::{self, HashName};
 use airwrit::trust::succession::{self, succeeds};
 use airwrit::trust::{Role, Roster, Signer, allowed, changes};
+
+fn verify_with(bytes: &[u8], trust: Option<&Trust>, later: &[Later]) -> Verified {
+    let verified = verify_volumes(&[bytes], trust, later);
+    same_where_little_is_kept(&verified.report, &[bytes], trust, later);
+    verified
+}
 
 /// A roster as its parts, so that a test says only what it changes.
 #[derive(Clone)]
@@ -136,7 +142,7 @@ fn a_compromised_key_leaves_what_it_signed_unproven_also_when_only_the_auditor_k
     let text = r.text();
 
     let later = Later { roster: Roster::read(&text).unwrap(), signs: signs(&text, TWO) };
-    let v = verify_with(&s.bytes(), Some(&t), &[later], false);
+    let v = verify_with(&s.bytes(), Some(&t), &[later]);
     let said: Vec<_> = v.report.said.iter().map(|s| (s.rule, s.line.map(|l| l.line))).collect();
     assert_eq!((v.report.verdict, said), (Verdict::Unproven, vec![("compromised", Some(9))]));
 
@@ -151,7 +157,7 @@ fn a_compromised_key_leaves_what_it_signed_unproven_also_when_only_the_auditor_k
     r.person("per-lind").3[0].revoked = Some(("2026-11-25T12:00:00Z".into(), "retired".into()));
     let text = r.text();
     let later = Later { roster: Roster::read(&text).unwrap(), signs: signs(&text, TWO) };
-    let v = verify_with(&Station::twelve_lines().bytes(), Some(&t), &[later], false);
+    let v = verify_with(&Station::twelve_lines().bytes(), Some(&t), &[later]);
     assert_eq!(v.report.verdict, Verdict::Sound);
 }
 
@@ -163,7 +169,7 @@ fn a_roster_from_outside_that_does_not_follow_is_told() {
     r.before = "1".repeat(64);
     let text = r.text();
     let later = Later { roster: Roster::read(&text).unwrap(), signs: signs(&text, TWO) };
-    let v = verify_with(&s.bytes(), Some(&t), &[later], false);
+    let v = verify_with(&s.bytes(), Some(&t), &[later]);
     assert_eq!((v.report.verdict, v.report.said[0].rule), (Verdict::Unproven, "roster"));
 }
 
@@ -188,14 +194,14 @@ fn a_key_that_was_retired_before_it_signed_is_told_when_the_register_learns_it_t
     // The countersignature stands on line 9; this ends the key a second before it.
     let signed = s.open.as_ref().unwrap().lines[9].act.as_ref().unwrap().time.clone();
     r.person("per-lind").3[0].revoked = Some((signed.clone(), "retired".into()));
-    let v = verify_with(&s.bytes(), Some(&t), &[version(&r)], false);
+    let v = verify_with(&s.bytes(), Some(&t), &[version(&r)]);
     let said: Vec<_> = v.report.said.iter().map(|s| (s.rule, s.line.map(|l| l.line))).collect();
     assert_eq!((v.report.verdict, said), (Verdict::Unproven, vec![("retired", Some(9))]), "{:?}", v.report);
     assert!(v.report.said[0].why.contains(&signed), "{}", v.report.said[0].why);
     // A window that is cut short says the same.
     let mut r = second();
     r.person("per-lind").3[0].to = "2026-11-24T00:00:00Z".into();
-    let v = verify_with(&s.bytes(), Some(&t), &[version(&r)], false);
+    let v = verify_with(&s.bytes(), Some(&t), &[version(&r)]);
     assert_eq!(v.report.said[0].rule, "retired");
 }
 
@@ -206,7 +212,7 @@ fn versions_in_force_and_from_outside_are_named() {
     let two = second();
     s.add(line(&two.text(), TWO));
     let three = after(&two);
-    let v = verify_with(&s.bytes(), Some(&t), &[version(&two), version(&three)], false);
+    let v = verify_with(&s.bytes(), Some(&t), &[version(&two), version(&three)]);
     assert_eq!(v.report.verdict, Verdict::Sound, "{:?}", v.report);
     let named: Vec<_> = v.report.rosters.iter().map(|r| (r.version, r.brought_by.map(|l| l.line))).collect();
     assert_eq!(named, [(1, Some(0)), (2, Some(12)), (3, None)]);
@@ -217,7 +223,7 @@ fn versions_in_force_and_from_outside_are_named() {
     // What it says of keys counts, though the register never had it.
     let mut bad = three.clone();
     bad.person("per-lind").3[0].revoked = Some(("2027-01-01T00:00:00Z".into(), "compromised".into()));
-    let v = verify_with(&s.bytes(), Some(&t), &[version(&bad)], false);
+    let v = verify_with(&s.bytes(), Some(&t), &[version(&bad)]);
     assert_eq!(v.report.said[0].rule, "compromised");
 }
 
@@ -230,7 +236,7 @@ fn downgraded_forked_and_gapped_rosters_are_told() {
     let two = second();
     s.add(line(&two.text(), TWO));
     let said = |given: &[Later]| {
-        let r = verify_with(&s.bytes(), Some(&t), given, false).report;
+        let r = verify_with(&s.bytes(), Some(&t), given).report;
         (r.verdict, r.said.first().map_or(String::new(), |s| format!("{}: {}", s.rule, s.why)))
     };
     // The first version again: it is the one that was in force, and says nothing new.

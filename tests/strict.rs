@@ -346,8 +346,9 @@ proptest! {
         let raw = edited(SOUND, &edits);
         // Whole lines cut off at the end leave a sound register.
         let cut = SOUND.starts_with(&raw) && raw.ends_with(b"\n");
-        let verdict = verify(&raw, Some(&trust)).report.verdict;
-        prop_assert_eq!(verdict == Verdict::Sound, cut);
+        let report = verify(&raw, Some(&trust)).report;
+        prop_assert_eq!(report.verdict == Verdict::Sound, cut);
+        crate::support::same_where_little_is_kept(&report, &[&raw], Some(&trust), &[]);
         let _ = verify_excerpt(&raw, Some(&trust));
     }
 }

@@ -19,7 +19,10 @@ const THIRD: &str = "33333333333333333333333333333333";
 
 fn verified(volumes: &[Vec<u8>]) -> Verified {
     let volumes: Vec<&[u8]> = volumes.iter().map(Vec::as_slice).collect();
-    verify_volumes(&volumes, Some(&trust(&["custodian-a", "custodian-c"], 2)), &[])
+    let trust = trust(&["custodian-a", "custodian-c"], 2);
+    let verified = verify_volumes(&volumes, Some(&trust), &[]);
+    crate::support::same_where_little_is_kept(&verified.report, &volumes, Some(&trust), &[]);
+    verified
 }
 
 fn verdict(volumes: &[Vec<u8>]) -> (Verdict, Vec<(&'static str, u32, u64)>) {

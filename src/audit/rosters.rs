@@ -3,13 +3,14 @@
 //!
 //! Always: a version from outside never makes anything better, it can only say that something is not proven.
 
-use super::{Later, Said, numbered};
+use super::{Later, Said};
 use crate::record::line::Line;
 use crate::trust::Roster;
 use crate::trust::roster::{KeyStanding, PersonKey, RevokedAs};
 use crate::trust::succession::succeeds;
 use crate::view::LineNo;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// A version of the roster.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -49,26 +50,58 @@ impl Version {
     }
 }
 
-/// The versions that lines brought, in order.
-pub fn in_force(lines: &[Line]) -> Vec<Version> {
-    let mut out: Vec<Version> = Vec::new();
-    for (at, l) in numbered(lines) {
-        let text = match l.kind.name {
-            "enrol" => l.data.get("roster").and_then(|r| r.text("text")),
-            "roster" => l.data.text("text"),
+/// Who brought a roster, and who signed with which key between which times: gathered line by line.
+#[derive(Default)]
+pub struct Gathered {
+    /// The versions that lines brought, in order.
+    pub versions: Vec<Version>,
+    /// By person and key: the first and the last of the times of acts and of the lines that carry them.
+    signers: BTreeMap<(String, String), (String, String)>,
+}
+
+impl Gathered {
+    /// Takes in the next line.
+    pub fn take(&mut self, at: LineNo, line: &Line) {
+        let text = match line.kind.name {
+            "enrol" => line.data.get("roster").and_then(|r| r.text("text")),
+            "roster" => line.data.text("text"),
             _ => None,
         };
-        let Some(roster) = text.and_then(|t| Roster::read(t).ok()) else { continue };
-        if out.last().is_none_or(|v| v.hash != roster.hash()) {
-            out.push(Version {
+        if let Some(roster) = text.and_then(|t| Roster::read(t).ok())
+            && self.versions.last().is_none_or(|v| v.hash != roster.hash())
+        {
+            self.versions.push(Version {
                 version: roster.version,
                 hash: roster.hash().to_owned(),
                 brought_by: Some(at),
                 before: roster.before().to_owned(),
             });
         }
+        let Some(act) = &line.act else { return };
+        let key = (act.by.clone(), act.key.clone());
+        let between = self.signers.entry(key).or_insert_with(|| (act.time.clone(), act.time.clone()));
+        for time in [&act.time, &line.time] {
+            if *time < between.0 {
+                between.0.clone_from(time);
+            }
+            if *time > between.1 {
+                between.1.clone_from(time);
+            }
+        }
     }
-    out
+
+    /// Whether a roster says of any of these keys that it could not sign at all times at which it did.
+    pub fn speaks_against(&self, roster: &Roster) -> bool {
+        self.signers.iter().any(|((by, key), (first, last))| {
+            let person = roster.person(by);
+            let known = person.and_then(|p| Some((p, p.keys.iter().find(|k| k.key.fingerprint() == *key)?)));
+            // A key is good from one time to another: if it was so at both ends, then between them.
+            known.is_some_and(|(person, key)| {
+                compromised(key).is_some()
+                    || [first, last].into_iter().any(|t| after_end(roster, person, key, t).is_some())
+            })
+        })
+    }
 }
 
 /// The newest roster that follows the register's, and what is said of those that do not.
@@ -120,30 +153,34 @@ pub fn newest<'a>(
     (newest, said)
 }
 
-/// Sign-offs by keys that the newest roster calls compromised, or had ended before they signed: nothing
-/// outside shows that the first were made before, and the second should not have been made.
-pub fn ended_keys(lines: &[Line], roster: &Roster) -> Vec<Said> {
-    numbered(lines)
-        .filter_map(|(at, l)| {
-            let act = l.act.as_ref()?;
-            let person = roster.person(&act.by)?;
-            let key = person.keys.iter().find(|k| k.key.fingerprint() == act.key)?;
-            if let Some((since, RevokedAs::Compromised)) = &key.revoked {
-                let why = format!(
-                    "signed by `{}` with a key compromised at {since}; nothing outside shows that it was signed before",
-                    act.by
-                );
-                return Some(Said { line: Some(at), rule: "compromised", why });
-            }
-            // Where the roster in force then already said so, the chain refused the line.
-            let end = [&act.time, &l.time].into_iter().find_map(|time| after_end(roster, person, key, time))?;
-            let why = format!(
-                "signed by `{}`; roster version {} says: {end}, and was not known here when it was signed",
-                act.by, roster.version
-            );
-            Some(Said { line: Some(at), rule: "retired", why })
-        })
-        .collect()
+/// A sign-off by a key that the newest roster calls compromised, or that had ended before: nothing outside
+/// shows that the first was made before, and the second should not have been made.
+pub fn ended_key(at: LineNo, line: &Line, roster: &Roster) -> Option<Said> {
+    let act = line.act.as_ref()?;
+    let person = roster.person(&act.by)?;
+    let key = person.keys.iter().find(|k| k.key.fingerprint() == act.key)?;
+    if let Some(since) = compromised(key) {
+        let why = format!(
+            "signed by `{}` with a key compromised at {since}; nothing outside shows that it was signed before",
+            act.by
+        );
+        return Some(Said { line: Some(at), rule: "compromised", why });
+    }
+    // Where the roster in force then already said so, the chain refused the line.
+    let end = [&act.time, &line.time].into_iter().find_map(|time| after_end(roster, person, key, time))?;
+    let why = format!(
+        "signed by `{}`; roster version {} says: {end}, and was not known here when it was signed",
+        act.by, roster.version
+    );
+    Some(Said { line: Some(at), rule: "retired", why })
+}
+
+/// Since when a key is compromised.
+fn compromised(key: &PersonKey) -> Option<&str> {
+    match &key.revoked {
+        Some((since, RevokedAs::Compromised)) => Some(since),
+        Some((_, RevokedAs::Retired)) | None => None,
+    }
 }
 
 fn after_end(

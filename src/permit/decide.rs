@@ -204,7 +204,7 @@ impl<'a> Known<'a> {
 
     /// A line of the station on a permit.
     pub fn line(&self, permit: &Permit, kind: &'static str, by: &str, data: Json) -> Draft {
-        let head = self.chain.permit_head(&permit.number).to_owned();
+        let head = self.chain.permit_head(&permit.number);
         Draft {
             kind,
             permit: Some((permit.number.clone(), head)),

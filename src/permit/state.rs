@@ -4,16 +4,18 @@
 //! refused with the rule `state` and leaves the state as it was. What follows from a line (suspended,
 //! back to draft, lapsed) is worked out here, never written. Here: lines of permits and sets. In `state/`:
 //! what there is to know (`parts`), rules that the table of states does not hold (`rules`), lines that
-//! concern the whole history (`history`).
+//! concern the whole history (`history`), what is kept where only a verdict is wanted (`past`).
 
 mod carry;
 mod halves;
 mod history;
 mod parts;
+mod past;
 mod permits;
 mod rules;
 
 pub use parts::*;
+use past::{Past, does_not_stand, may_stand};
 pub use permits::Permits;
 pub use rules::MayNot;
 
@@ -55,6 +57,8 @@ pub struct State {
     logs: Vec<String>,
     /// The state as it was after every so many lines, so that a look back does not begin at the first line.
     marks: Vec<Arc<State>>,
+    /// Only the verdict is wanted: what is kept of permits that are over.
+    past: Option<Box<Past>>,
 }
 
 /// Lines between two marks.
@@ -148,7 +152,7 @@ impl State {
             "recovery" => self.take_entered(line)?,
             "set" | "site" | "form" => {}
             _ => match &line.permit {
-                Some(number) if self.missing && !self.permits.contains_key(number) => self.take_unknown(line),
+                Some(number) if self.missing && !self.knows(number) => self.take_unknown(line),
                 Some(number) => self.take_permit_line(&number.clone(), line)?,
                 None => self.take_set_line(line),
             },
@@ -164,7 +168,9 @@ impl State {
         }
         self.count += 1;
         self.time.clone_from(&line.time);
-        if self.count.is_multiple_of(MARK) {
+        if !self.keeps_all() {
+            self.settle(line);
+        } else if self.count.is_multiple_of(MARK) {
             let mark = State { marks: Vec::new(), ..self.clone() };
             self.marks.push(Arc::new(mark));
         }
@@ -232,12 +238,8 @@ impl State {
         // Under rules that are not known here nobody can say what a line may do to its permit; what
         // the lines do to the set (suspended, on air) is taken as under the rules known, to be safe.
         if permit.rules == RULES {
-            let any = line.kind.states.len() == crate::record::kinds::ANY.len();
-            if !any && !line.kind.states.contains(&life) {
-                return broken(
-                    "state",
-                    format!("`{}` does not stand on a permit that is {}", line.kind.name, life.english()),
-                );
+            if !may_stand(line, life) {
+                return does_not_stand(line, life);
             }
             self.check_rules(permit, life, line)?;
         }
@@ -245,17 +247,23 @@ impl State {
     }
 
     fn take_permit_line(&mut self, number: &str, line: &Line) -> Result<(), Broken> {
-        let permit = self.check_permit_line(number, line)?;
-        let set = permit.set.id.clone();
-        // Once lapsed it stays so, also when somebody is reported on air under it afterwards.
-        if permit.rules == RULES && self.life(permit, &line.time) == StateWord::Lapsed {
-            self.with(number, |p| p.life = StateWord::Lapsed);
-        }
+        let set = match self.check_settled(number, line) {
+            Some(set) => set?,
+            None => {
+                let permit = self.check_permit_line(number, line)?;
+                let set = permit.set.id.clone();
+                // Once lapsed it stays so, also when somebody is reported on air under it afterwards.
+                if permit.rules == RULES && self.life(permit, &line.time) == StateWord::Lapsed {
+                    self.with(number, |p| p.life = StateWord::Lapsed);
+                }
+                set
+            }
+        };
         let stamp = stamp(line, self.place());
         if let Some(act) = &line.act {
             let signed = signed(line, act, &stamp);
             self.with(number, |p| p.signed.push(signed));
-        } else if line.kind.name != "answer" {
+        } else if line.kind.name != "answer" && self.keeps_all() {
             let happened = Happened { stamp: stamp.clone(), kind: line.kind.name, data: line.data.clone() };
             self.with(number, |p| p.day.push(happened));
         }
@@ -323,6 +331,7 @@ impl State {
     }
 
     fn change(&mut self, number: &str, stamp: &Stamp, to: StateWord) {
+        self.change_settled(number, to);
         self.with(number, |p| {
             if p.life != to {
                 p.life = to;
@@ -364,7 +373,7 @@ impl State {
         let Some(what) = line.data.text("what") else { return };
         let s = self.sets.entry(set.to_owned()).or_default();
         s.events.insert(what.to_owned(), stamp.clone());
-        if what == "drill" {
+        if what == "drill" && self.keeps_all() {
             self.begin_drill(set, line, stamp);
         }
         let s = self.sets.entry(set.to_owned()).or_default();
@@ -378,6 +387,9 @@ impl State {
 
     /// People may breathe the reserve from now on, or did already: the earliest time counts.
     fn reserve_feeds(&mut self, set: &str, line: &Line, stamp: &Stamp) {
+        if !self.keeps_all() {
+            return;
+        }
         let from = line.data.text("at").unwrap_or(&stamp.time).min(stamp.time.as_str()).to_owned();
         let on = self.on_air.iter().filter(|p| p.set == set).map(|p| (p.clone(), None)).collect();
         let s = self.sets.entry(set.to_owned()).or_default();
@@ -463,6 +475,9 @@ impl State {
                     && !self.on_air.get(i).is_some_and(before)
                 {
                     let gone = self.on_air.remove(i);
+                    if !self.keeps_all() {
+                        return;
+                    }
                     // Told late or not, they were off no earlier than somebody could say so.
                     let spell = (gone.since.time.clone(), stamp.time.clone());
                     self.spells.entry(person.to_owned()).or_default().push(spell);
@@ -511,6 +526,7 @@ impl State {
         let Some(set) = text(&line.data, "set") else { return };
         let stamp = stamp(line, self.place());
         let happened = Happened { stamp: stamp.clone(), kind: line.kind.name, data: line.data.clone() };
+        let all = self.keeps_all();
         match line.kind.name {
             "released" => self.sets.entry(set.clone()).or_default().released = Some(stamp.clone()),
             "taken" => {
@@ -530,7 +546,9 @@ impl State {
                 if line.kind.name == "filled" {
                     s.feeding = None;
                 }
-                if line.kind.name == "air_test" {
+                if line.kind.name == "air_test" && !all {
+                    // No later line is judged by it.
+                } else if line.kind.name == "air_test" {
                     let today = happened.day() == local(&stamp.time, &stamp.zone).date();
                     let at = line.data.text("at").unwrap_or(&stamp.time);
                     let start = s.last.get("started").map(|h| h.stamp.hash.clone());
@@ -565,6 +583,9 @@ impl State {
             }
             "on_air" | "in" | "out" | "off_air" => self.take_tally(&set, None, line, stamp),
             _ => {}
+        }
+        if !all {
+            return;
         }
         // What bears on a set bears on the day of its permits that have not ended, or ended by time alone.
         let has_day = |p: &Permit| p.set.id == set && (!p.life.ended() || p.life == StateWord::Lapsed);

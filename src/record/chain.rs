@@ -6,18 +6,23 @@
 //! Not here: states of permits and tallies (`permit::state`), reading files (`store`).
 
 mod acts;
+mod number;
+mod stood;
 mod volume;
 
+pub use number::Number;
+use stood::Stood;
 use volume::{Before, Begun, before, begun, by_its_own, follows};
 
 use super::aside::entered;
 use super::kinds::HARMLESS;
-use super::line::{Broken, Line, NONE, broken, digest_of, hash};
+use super::line::{Broken, Line, NONE, broken, digest_of, hash, in_hex};
 use crate::time::{seconds, short_date};
 use crate::trust::roster::RosterSign;
 use crate::trust::sshsig::{self, HashName};
 use crate::trust::{PublicKey, Roster};
-use std::collections::{BTreeMap, HashSet};
+use std::collections::btree_map::Entry;
+use std::collections::{BTreeMap, HashSet, VecDeque};
 
 /// A register's station code, log and roster, known from line 0 of the volume at hand.
 #[derive(Clone, Debug)]
@@ -73,12 +78,47 @@ pub struct Seen {
     pub seq: u64,
 }
 
-#[derive(Clone, Debug, Default)]
+/// A line of a permit, on few bytes: a register holds many permits.
+#[derive(Clone, Copy, Debug)]
+struct Link {
+    hash: [u8; 32],
+    time: i64,
+    seq: u64,
+}
+
+impl Link {
+    fn seen(&self) -> Seen {
+        Seen { hash: in_hex(&self.hash), time: self.time, seq: self.seq }
+    }
+}
+
+#[derive(Clone, Debug)]
 struct PermitChain {
-    /// The last line that changes state and the harmless ones after it.
-    tail: Vec<Seen>,
-    declared: Option<(String, String)>,
-    handed_back: Option<String>,
+    /// The last line.
+    last: Link,
+    /// Those before it from the last on that changes state, where it is harmless; no more than may be asked for.
+    before: VecDeque<Link>,
+    declared: Option<([u8; 32], Box<str>)>,
+    handed_back: Option<[u8; 32]>,
+}
+
+impl PermitChain {
+    fn take(&mut self, link: Link, harmless: bool) {
+        if !harmless {
+            self.before = VecDeque::new();
+        } else {
+            if self.before.len() == MOST_HARMLESS {
+                self.before.pop_front();
+            }
+            self.before.push_back(self.last);
+        }
+        self.last = link;
+    }
+
+    /// The last line and those before it, newest first.
+    fn tail(&self) -> impl Iterator<Item = &Link> {
+        std::iter::once(&self.last).chain(self.before.iter().rev())
+    }
 }
 
 /// What the next line must match.
@@ -102,9 +142,11 @@ pub struct Chain {
     pub by_hash: BTreeMap<String, String>,
     /// Doubts so far.
     pub doubts: Vec<Doubt>,
-    permits: BTreeMap<String, PermitChain>,
+    permits: BTreeMap<Number, Box<PermitChain>>,
+    /// Permits that have ended, where only the verdict is wanted: H of the last line of each, by number.
+    ended: Vec<(Number, [u8; 32])>,
     forms: HashSet<String>,
-    hashes: HashSet<[u8; 32]>,
+    stood: Stood,
     /// Lines may be missing: this is an excerpt of that permit.
     excerpt_of: Option<String>,
     /// H of the last `clock` line of the volume at hand.
@@ -165,8 +207,9 @@ impl Chain {
             by_hash: BTreeMap::new(),
             doubts: Vec::new(),
             permits: BTreeMap::new(),
+            ended: Vec::new(),
             forms: HashSet::new(),
-            hashes: HashSet::from([line.digest()]),
+            stood: Stood::all(line.digest()),
             excerpt_of: None,
             clock: None,
             logs: Vec::new(),
@@ -191,6 +234,46 @@ impl Chain {
     /// From here on lines may be missing: this is an excerpt of a permit.
     pub fn becomes_excerpt_of(&mut self, permit: &str) {
         self.excerpt_of = Some(permit.to_owned());
+    }
+
+    /// From here on only the verdict is wanted: neither texts nor every H are kept, only that of so many last lines, so that what is at hand does not grow
+    /// with the register. What is cited from far back counts as standing and is asked for ([`Chain::asked`]), but for one H
+    /// that is known to stand nowhere.
+    pub fn for_a_verdict(&mut self, near: usize, nowhere: Option<[u8; 32]>) {
+        self.stood = Stood::near(near, digest_of(&self.head).unwrap_or_default(), nowhere);
+    }
+
+    /// A permit has ended, and only the verdict is wanted: no act may stand on it any more, and for other lines its last
+    /// one is enough.
+    pub fn has_ended(&mut self, permit: &str) {
+        let Some(number) = Number::of(permit).filter(|_| !self.stood.is_all()) else { return };
+        if let (Some(p), Err(at)) = (self.permits.remove(&number), self.place_ended(&number)) {
+            self.ended.insert(at, (number, p.last.hash));
+        }
+    }
+
+    fn place_ended(&self, number: &Number) -> Result<usize, usize> {
+        self.ended.binary_search_by_key(number, |(n, _)| *n)
+    }
+
+    /// H of the last line of a permit.
+    fn last_of_permit(&self, permit: &str) -> Option<&[u8; 32]> {
+        let number = Number::of(permit)?;
+        if let Some(p) = self.permits.get(&number) {
+            return Some(&p.last.hash);
+        }
+        self.place_ended(&number).ok().and_then(|at| self.ended.get(at)).map(|(_, hash)| hash)
+    }
+
+    /// H of lines that are cited, stand nowhere near, and have to be looked for; with the place, counted over all lines,
+    /// before which each must stand. They are asked for once.
+    pub fn asked(&mut self) -> Vec<([u8; 32], u64)> {
+        self.stood.asked()
+    }
+
+    /// Whether so many are asked for that it is time to look.
+    pub fn asks_for_many(&self) -> bool {
+        self.stood.asks_for_many()
     }
 
     /// Checks the next line and takes it in. On a broken line the chain stays as it was.
@@ -222,11 +305,7 @@ impl Chain {
         if self.missing || self.excerpt_of.is_some() {
             return Ok(());
         }
-        match entered(&line.data)
-            .iter()
-            .filter_map(|e| e.permit.as_ref())
-            .find(|p| !self.permits.contains_key(*p))
-        {
+        match entered(&line.data).iter().filter_map(|e| e.permit.as_ref()).find(|p| !self.knows(p)) {
             Some(permit) => broken("number", format!("{permit} was never opened")),
             None => Ok(()),
         }
@@ -285,9 +364,7 @@ impl Chain {
     pub fn is_beside(&self, line: &Line) -> bool {
         match (&self.excerpt_of, &line.permit) {
             (Some(own), Some(permit)) => own != permit,
-            (None, Some(permit)) => {
-                self.missing && line.kind.name != "open" && !self.permits.contains_key(permit)
-            }
+            (None, Some(permit)) => self.missing && line.kind.name != "open" && !self.knows(permit),
             (_, None) => false,
         }
     }
@@ -296,7 +373,7 @@ impl Chain {
         let Some(permit) = &line.permit else {
             return Ok(());
         };
-        let known = self.permits.contains_key(permit);
+        let known = self.knows(permit);
         if line.kind.name != "open" {
             return if known { Ok(()) } else { broken("number", format!("{permit} was never opened")) };
         }
@@ -315,37 +392,46 @@ impl Chain {
         let Some(permit) = &line.permit else {
             return Ok(());
         };
-        let wanted = self.permit_head(permit);
-        if line.pprev.as_deref() == Some(wanted) {
+        let wanted = self.last_of_permit(permit).copied().unwrap_or_default();
+        if line.pprev.as_deref().and_then(digest_of) == Some(wanted) {
             Ok(())
         } else {
+            let wanted = in_hex(&wanted);
             broken("pprev", format!("`pprev` is not the hash of the line before of {permit}, {wanted}"))
         }
     }
 
     /// Whether a line of this H stands before.
     fn stands(&self, hash: &str) -> bool {
-        digest_of(hash).is_some_and(|d| self.hashes.contains(&d))
+        digest_of(hash).is_some_and(|d| self.stood.has(&d))
+    }
+
+    fn of(&self, permit: &str) -> Option<&PermitChain> {
+        self.permits.get(&Number::of(permit)?).map(AsRef::as_ref)
+    }
+
+    fn knows(&self, permit: &str) -> bool {
+        self.last_of_permit(permit).is_some()
     }
 
     /// H of the last line of a permit; `NONE` if there is none.
-    pub fn permit_head(&self, permit: &str) -> &str {
-        self.permits.get(permit).and_then(|p| p.tail.last()).map_or(NONE, |s| s.hash.as_str())
+    pub fn permit_head(&self, permit: &str) -> String {
+        self.last_of_permit(permit).map_or_else(|| NONE.to_owned(), in_hex)
     }
 
     /// seq of the last line of a permit.
     pub fn permit_seq(&self, permit: &str) -> Option<u64> {
-        self.permits.get(permit).and_then(|p| p.tail.last()).map(|s| s.seq)
+        self.of(permit).map(|p| p.last.seq)
     }
 
     /// H of the last declaration of a permit and who made it.
-    pub fn declared(&self, permit: &str) -> Option<&(String, String)> {
-        self.permits.get(permit).and_then(|p| p.declared.as_ref())
+    pub fn declared(&self, permit: &str) -> Option<(String, &str)> {
+        self.of(permit).and_then(|p| p.declared.as_ref()).map(|(hash, by)| (in_hex(hash), by.as_ref()))
     }
 
     /// H of the hand-back of a permit.
-    pub fn handed_back(&self, permit: &str) -> Option<&str> {
-        self.permits.get(permit).and_then(|p| p.handed_back.as_deref())
+    pub fn handed_back(&self, permit: &str) -> Option<String> {
+        self.of(permit).and_then(|p| p.handed_back.as_ref()).map(in_hex)
     }
 
     /// H of the last signed line of a kind and subject in the volume at hand; `NONE` if there is none.
@@ -361,16 +447,16 @@ impl Chain {
         match line.kind.name {
             "countersign" | "refuse" => {
                 let declared = self.declared(permit);
-                if declared.map(|d| d.0.as_str()) != target {
+                if declared.as_ref().map(|d| d.0.as_str()) != target {
                     return broken("target", format!("`target` is not the last declaration of {permit}"));
                 }
                 let by = line.act.as_ref().map(|a| a.by.as_str());
-                if line.kind.name == "countersign" && declared.map(|d| d.1.as_str()) == by {
+                if line.kind.name == "countersign" && declared.map(|d| d.1) == by {
                     return broken("person", "the person who declared may not countersign");
                 }
                 Ok(())
             }
-            "close" if self.handed_back(permit) != target => {
+            "close" if self.handed_back(permit).as_deref() != target => {
                 broken("target", format!("`target` is not the hand-back of {permit}"))
             }
             "note" | "stopped" if !self.missing && target.is_some_and(|t| !self.stands(t)) => {
@@ -451,8 +537,13 @@ impl Chain {
             if key.0 == "form" {
                 self.forms.insert(text_hash.to_owned());
             }
-            let (text, text_hash) = (text.to_owned(), text_hash.to_owned());
-            self.by_hash.insert(text_hash.clone(), text.clone());
+            let mut text = text.to_owned();
+            if self.stood.is_all() {
+                self.by_hash.insert(text_hash.to_owned(), text.clone());
+            } else {
+                text = String::new();
+            }
+            let text_hash = text_hash.to_owned();
             let (hash, log) = (line.hash.clone(), line.log.clone());
             self.texts.insert(key, TextInForce { text_hash, text, line: hash, seq: line.seq, log });
         }
@@ -461,26 +552,45 @@ impl Chain {
         {
             self.origin.roster = roster;
         }
-        if let Some(permit) = &line.permit {
-            let p = self.permits.entry(permit.clone()).or_default();
-            if !HARMLESS.contains(&line.kind.name) {
-                p.tail.clear();
-            }
-            p.tail.push(Seen { hash: line.hash.clone(), time: seconds(&line.time), seq: line.seq });
-            match (line.kind.name, &line.act) {
-                ("declare", Some(act)) => p.declared = Some((line.hash.clone(), act.by.clone())),
-                ("hand_back", _) => p.handed_back = Some(line.hash.clone()),
-                _ => {}
-            }
+        let digest = line.digest();
+        if let Some(number) = line.permit.as_deref().and_then(Number::of) {
+            self.take_permit_line(number, line, digest);
         }
         if line.kind.name == "clock" {
             self.clock = Some(line.hash.clone());
         }
-        self.hashes.insert(line.digest());
+        self.stood.take(line, digest, self.missing);
         self.seq = line.seq;
         self.head = line.hash.clone();
         self.time = line.time.clone();
         self.last_key = std::mem::replace(&mut self.next, line.next.clone());
+    }
+    fn take_permit_line(&mut self, number: Number, line: &Line, digest: [u8; 32]) {
+        if let Ok(at) = self.place_ended(&number) {
+            if let Some((_, last)) = self.ended.get_mut(at) {
+                *last = digest;
+            }
+            return;
+        }
+        let link = Link { hash: digest, time: seconds(&line.time), seq: line.seq };
+        let p = match self.permits.entry(number) {
+            Entry::Occupied(known) => {
+                let p = known.into_mut();
+                p.take(link, HARMLESS.contains(&line.kind.name));
+                p
+            }
+            Entry::Vacant(new) => new.insert(Box::new(PermitChain {
+                last: link,
+                before: VecDeque::new(),
+                declared: None,
+                handed_back: None,
+            })),
+        };
+        match (line.kind.name, &line.act) {
+            ("declare", Some(act)) => p.declared = Some((digest, act.by.as_str().into())),
+            ("hand_back", _) => p.handed_back = Some(digest),
+            _ => {}
+        }
     }
 }
 

@@ -20,6 +20,8 @@ const END: &[u8] = b"\"}";
 const TAIL: usize = 99;
 /// Not a rule: the line is of a version that is not known here, so that nothing can be said of it.
 pub const OTHER_VERSION: &str = "other_version";
+/// Not a rule: the line rests on something that is not kept where only the verdict is wanted.
+pub const FORGOTTEN: &str = "forgotten";
 
 /// Why a line is not good: the rule's word and a sentence.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -117,6 +119,11 @@ pub fn digest_of(hash: &str) -> Option<[u8; 32]> {
     let mut out = [0; 32];
     let wanted = hash.len() == 64 && data_encoding::HEXLOWER.decode_mut(hash.as_bytes(), &mut out).is_ok();
     wanted.then_some(out)
+}
+
+/// An H in words.
+pub fn in_hex(digest: &[u8; 32]) -> String {
+    data_encoding::HEXLOWER.encode(digest)
 }
 
 impl Line {

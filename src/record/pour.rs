@@ -15,7 +15,9 @@ use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, RwLock};
 
 /// Bytes that one reader gets at a time, and the rest of their last line.
-pub const PIECE: usize = 128 * 1024;
+pub const PIECE: usize = 64 * 1024;
+/// Bytes of pieces that may be at hand at once, but for one piece: read, they are several times as much.
+const AT_HAND: usize = 2 * 1024 * 1024;
 
 /// A piece of a volume.
 pub enum Piece<'a> {
@@ -245,11 +247,13 @@ fn in_order<'a>(
     let mut waiting: VecDeque<Waiting<'a>> = VecDeque::new();
     let mut before = None;
     let mut more = true;
+    let mut at_hand = 0;
     loop {
-        while more && waiting.len() < most {
+        while more && waiting.len() < most && (at_hand < AT_HAND || waiting.is_empty()) {
             match pieces.next().map(lines_of) {
                 None => more = false,
                 Some(Ok(bytes)) => {
+                    at_hand += bytes.len();
                     let bytes = Arc::new(bytes);
                     let (done, lines) = sync_channel(1);
                     let follows = named(&bytes);
@@ -266,6 +270,7 @@ fn in_order<'a>(
             None => return ControlFlow::Continue(()),
             Some(Waiting::Other(other)) => take(Err(other))?,
             Some(Waiting::Lines(bytes, lines)) => {
+                at_hand = at_hand.saturating_sub(bytes.len());
                 let lines = lines.recv().unwrap_or_else(|_| read(&bytes, None, persons));
                 lines.into_iter().try_for_each(|line| take(line.map_err(Else::Broken)))?;
             }

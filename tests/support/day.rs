@@ -485,7 +485,7 @@ impl Day {
     }
 
     /// Works out every derived step that comes next, until one holds.
-    fn derived(&mut self, number: &str, shutdown: bool) {
+    pub fn derived(&mut self, number: &str, shutdown: bool) {
         let mut last = None;
         loop {
             let next = self.on(number, |k, p, t| {
@@ -758,7 +758,10 @@ impl Day {
 
     /// Verifies from its bytes, with the custodians trusted.
     pub fn verify(&self) -> airwrit::audit::Verified {
-        airwrit::audit::verify(&self.bytes(), Some(&trust()))
+        let (bytes, trust) = (self.bytes(), trust());
+        let verified = airwrit::audit::verify(&bytes, Some(&trust));
+        crate::support::same_where_little_is_kept(&verified.report, &[&bytes], Some(&trust), &[]);
+        verified
     }
 }
 

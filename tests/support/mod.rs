@@ -4,6 +4,8 @@ pub mod day;
 pub mod disk;
 pub mod shell;
 
+use airwrit::audit::bounded::{self, InMemory, Means};
+use airwrit::audit::{Later, Report, Trust};
 use airwrit::record::json::{Json, object};
 use airwrit::record::line::{self, ActDraft, Draft, Line, NONE, What};
 use airwrit::record::store::{self, Opened, Register};
@@ -13,6 +15,16 @@ use airwrit::trust::{Role, SecretKey, Signer, token};
 use airwrit::world::Random;
 use disk::Disk;
 use sha2::{Digest, Sha256};
+
+/// The verdict on a register where nothing is kept that does not have to be is that of its report, in every word.
+pub fn same_where_little_is_kept(report: &Report, volumes: &[&[u8]], trust: Option<&Trust>, later: &[Later]) {
+    let wanted = serde_json::to_value(report).unwrap();
+    for (near, threads, piece) in [(8192, 0, 1 << 17), (2, 2, 3000), (0, 1, 40_000)] {
+        let (source, means) = (InMemory { volumes, piece }, Means { threads, near });
+        let got = bounded::verdict(&source, trust, later, means);
+        assert_eq!(serde_json::to_value(got).unwrap(), wanted, "{near} near");
+    }
+}
 
 /// Not random: SHA-256 of a counter. The same bytes every run.
 #[derive(Clone)]

@@ -163,7 +163,7 @@ pub fn make(cast: &Cast, folder: &Path, days: u32, permits: u32) -> Result<u64, 
         if day > 0 && day % VOLUME == 0 {
             year.next_volume(cast)?;
         }
-        year.second = year.second.max(seconds(BEGIN) + i64::from(day) * DAY);
+        year.second = year.second.max(year.morning_of(day));
         if day % TESTED == 0 {
             // Taken on a round of its own, the day before.
             let date = Moment::new(year.second - DAY, &year.zone).date().to_string();
@@ -234,6 +234,13 @@ fn enrolment(cast: &Cast, next_volume: bool) -> Enrolment<'_> {
 }
 
 impl Year {
+    /// The same hour at the site on every day: its people keep to its clock, summer and winter.
+    fn morning_of(&self, day: u32) -> i64 {
+        let even = seconds(BEGIN) + i64::from(day) * DAY;
+        let offset = |second| crate::time::offset_seconds(&Moment::new(second, &self.zone).zone);
+        even + offset(seconds(BEGIN)) - offset(even)
+    }
+
     fn wait(&mut self, seconds: i64) {
         self.second += seconds;
         self.loaded.now = Moment::new(self.second, &self.zone);

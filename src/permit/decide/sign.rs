@@ -245,12 +245,12 @@ fn act(
 ) -> Prepared {
     members.push(("said".into(), words.into()));
     members.push(("where".into(), if hand.own { "own" } else { "station" }.into()));
-    let shown = hand.shown.unwrap_or_else(|| known.chain.permit_head(&permit.number));
+    let shown = hand.shown.map_or_else(|| known.chain.permit_head(&permit.number), str::to_owned);
     let act = ActDraft {
         kind,
         log: known.chain.origin.log.clone(),
         permit: Some(permit.number.clone()),
-        shown: shown.to_owned(),
+        shown,
         by: hand.by.to_owned(),
         role,
         time: known.now.time.clone(),

@@ -128,7 +128,7 @@ fn place(known: &Known<'_>, lines: &[Line], carried: &Carried) -> Result<Draft, 
                 ))
                 .instead(say!("`airwrit show` lists the permits")));
             }
-            Some((number.to_owned(), known.chain.permit_head(number).to_owned()))
+            Some((number.to_owned(), known.chain.permit_head(number)))
         }
     };
     Ok(Draft { kind: kind.name, permit, by: None, what: carried.what() })

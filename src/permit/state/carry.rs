@@ -4,7 +4,7 @@
 //! Not here: whether what an answer rests on still holds (`decide::carry`, `bench`).
 
 use super::{Answer, Carry, Permit, Stamp, State, answer_of};
-use crate::record::line::{Broken, Line, broken};
+use crate::record::line::{Broken, FORGOTTEN, Line, broken};
 use crate::view::StateWord;
 
 impl State {
@@ -16,6 +16,7 @@ impl State {
             Some((p.number.as_str(), p.answers.iter().rev().find(given)?))
         });
         own.or_else(|| self.beside.get(hash).map(|(number, answer)| (number.as_str(), answer)))
+            .or_else(|| self.past.as_ref()?.answer(hash))
     }
 
     /// The latest answer to a step on any permit of a set, and the permit on which it was given.
@@ -59,11 +60,12 @@ impl State {
         for hash in line.data.texts("answers") {
             match self.answer_by_hash(hash) {
                 Some((from, answer)) => {
-                    self.check_one_carried(&after, from, answer)?;
+                    self.check_one_carried(&after, from, answer, &line.time)?;
                     let carry = Carry { stamp: permit.opened.clone(), from: from.to_owned() };
                     after.answers.push(Answer { carry: Some(carry), ..answer.clone() });
                     carried.push((from, answer));
                 }
+                None if !self.keeps_all() => return broken(FORGOTTEN, "an answer that is not kept"),
                 None if self.missing => {}
                 None => return broken("citation", format!("`answers` names no answer, {hash}")),
             }
@@ -73,13 +75,17 @@ impl State {
             let last = after.last_answer(&a.form, &a.step, a.item.as_deref());
             last.is_some_and(|l| l.stamp.seq == a.stamp.seq)
         };
-        carried.iter().filter(|(_, a)| counts(a)).try_for_each(|(from, a)| self.check_latest(from, a))
+        carried
+            .iter()
+            .filter(|(_, a)| counts(a))
+            .try_for_each(|(from, a)| self.check_latest(from, a, &line.time))
     }
 
-    fn check_latest(&self, from: &str, answer: &Answer) -> Result<(), Broken> {
-        let Some(other) = self.permits.get(from) else { return Ok(()) };
-        let latest = self.latest_answer(&other.set.id, &answer.form, &answer.step, answer.item.as_deref());
-        if latest.is_some_and(|(_, a)| a.stamp.seq != answer.stamp.seq) {
+    fn check_latest(&self, from: &str, answer: &Answer, time: &str) -> Result<(), Broken> {
+        let Some(other) = self.brief(from, time) else { return Ok(()) };
+        let latest = self.latest_answer(other.set, &answer.form, &answer.step, answer.item.as_deref());
+        let past = self.past.as_ref().and_then(|p| p.latest(other.set, answer));
+        if latest.map(|(_, a)| a.stamp.seq).max(past).is_some_and(|seq| seq != answer.stamp.seq) {
             return broken(
                 "citation",
                 format!("`{}` is carried, and was answered again since", answer.key()),
@@ -88,7 +94,13 @@ impl State {
         Ok(())
     }
 
-    fn check_one_carried(&self, permit: &Permit, from: &str, answer: &Answer) -> Result<(), Broken> {
+    fn check_one_carried(
+        &self,
+        permit: &Permit,
+        from: &str,
+        answer: &Answer,
+        time: &str,
+    ) -> Result<(), Broken> {
         let key = answer.key();
         if from == permit.number || answer.form != permit.form.hash {
             return broken(
@@ -111,11 +123,11 @@ impl State {
         if last.is_some_and(|l| !ends(l) || begun(answer)) {
             return broken("citation", format!("`{key}` is carried, and was answered on this permit before"));
         }
-        let Some(other) = self.permits.get(from) else { return Ok(()) };
-        if other.site.id != permit.site.id {
+        let Some(other) = self.brief(from, time) else { return Ok(()) };
+        if other.site != permit.site.id {
             return broken("citation", format!("`{key}` is carried from another site"));
         }
-        if other.last_signed("countersign").is_none() {
+        if !other.issued {
             return broken("citation", format!("`{key}` is carried from {from}, which was never issued"));
         }
         Ok(())

@@ -4,7 +4,6 @@
 //! Always: the first half changes nothing. Not here: who may sign which (`rules`).
 
 use super::{Drill, Extended, Permit, Stamp, State, Whereabouts, signed, text};
-use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
 use crate::trust::Role;
@@ -112,8 +111,8 @@ impl State {
             return broken("state", format!("`open` on {set}, which was released and not taken again"));
         }
         let Some(before) = &permit.follows else { return Ok(()) };
-        match self.permits.get(before) {
-            Some(p) if p.rules != RULES || self.life(p, &permit.opened.time).over() => Ok(()),
+        match self.brief(before, &permit.opened.time) {
+            Some(p) if !p.known_rules || p.life.over() => Ok(()),
             None if self.of_one || self.missing => Ok(()),
             Some(_) | None => {
                 broken("state", format!("`follows` names {before}, which has not been handed back or ended"))

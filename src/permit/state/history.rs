@@ -22,7 +22,7 @@ impl State {
         let data = if data.has("at") { data } else { data.with("at", at.as_str()) };
         let report = line.reporting(kind, data, entry.by.clone(), entry.permit.clone());
         match &report.permit {
-            Some(number) if self.permits.contains_key(number) => {
+            Some(number) if self.knows(number) => {
                 self.take_permit_line(&number.clone(), &report)?;
             }
             Some(_) if self.of_one => self.take_beside(&report),
@@ -65,6 +65,7 @@ impl State {
             // Whatever happened in the volume that is missing, it may have changed everything.
             self.missing = true;
             self.permits.clear();
+            self.forget_the_past();
             self.sets.clear();
             self.beside.clear();
         }

@@ -37,6 +37,11 @@ impl Permits {
         self.0.insert(number, Arc::new(permit));
     }
 
+    /// Takes one out.
+    pub fn remove(&mut self, number: &str) -> Option<Arc<Permit>> {
+        self.0.remove(number)
+    }
+
     /// Whether there is one.
     pub fn contains_key<Q: ?Sized + Ord>(&self, number: &Q) -> bool
     where

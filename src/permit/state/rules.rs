@@ -1,7 +1,6 @@
 //! Rules of the lifecycle that the table of states does not hold.
 
 use super::{ENDINGS, GRAVE, Permit, State};
-use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
 use crate::tongue::{Tongue, say};
@@ -77,11 +76,11 @@ impl State {
                 }
                 self.check_nobody(number, "hand_back")?;
                 match line.data.text("left_running") {
-                    Some(other) => match self.permits.get(other) {
+                    Some(other) => match self.brief(other, &line.time) {
                         Some(o)
                             if other != number
-                                && o.set.id == permit.set.id
-                                && (self.life(o, &line.time) == StateWord::Live || o.rules != RULES) =>
+                                && o.set == permit.set.id
+                                && (o.life == StateWord::Live || !o.known_rules) =>
                         {
                             Ok(())
                         }

@@ -1,7 +1,7 @@
 //! What a person said and signed: their key and role at that time, what they were shown, the token.
 
-use super::super::line::{Act, Broken, Line, NONE, broken};
-use super::{Chain, MOST_HARMLESS, Seen, subject};
+use super::super::line::{Act, Broken, FORGOTTEN, Line, NONE, broken, digest_of};
+use super::{Chain, Link, Seen, subject};
 use crate::time::seconds;
 use crate::trust::roster::KeyStanding;
 use crate::trust::{Roster, token};
@@ -10,6 +10,12 @@ impl Chain {
     /// Checks everything of a next line but its place and seal: what it says, and who says it.
     pub fn check_said(&self, line: &Line) -> Result<(), Broken> {
         self.check_act(line)?;
+        if let (Some(_), Some(permit)) = (&line.act, &line.permit)
+            && self.of(permit).is_none()
+            && self.knows(permit)
+        {
+            return broken(FORGOTTEN, "an act on a permit that has ended");
+        }
         // Of another permit's lines in an excerpt nothing is here that they could be held against.
         if !self.is_beside(line) {
             self.check_number(line)?;
@@ -27,11 +33,14 @@ impl Chain {
 
     /// The line of a permit that a signer was shown: its last one, or the one with this H, if only harmless
     /// lines came after it.
-    pub fn shown(&self, permit: &str, hash: Option<&str>) -> Option<&Seen> {
-        let tail = self.permits.get(permit)?.tail.as_slice();
+    pub fn shown(&self, permit: &str, hash: Option<&str>) -> Option<Seen> {
+        let p = self.of(permit)?;
         match hash {
-            None => tail.last(),
-            Some(h) => tail.iter().rev().take(MOST_HARMLESS + 1).find(|s| s.hash == h),
+            None => Some(p.last.seen()),
+            Some(h) => {
+                let digest = digest_of(h)?;
+                p.tail().find(|s| s.hash == digest).map(Link::seen)
+            }
         }
     }
 
@@ -99,7 +108,7 @@ impl Chain {
             );
         }
         if line.kind.name == "countersign" || line.data.text("part") == Some("given") {
-            self.check_token(line, act, shown)?;
+            self.check_token(line, act, &shown)?;
         }
         Ok(())
     }

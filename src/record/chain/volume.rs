@@ -84,6 +84,7 @@ impl Chain {
         if !self.is_known(before) {
             self.missing = true;
             self.permits.clear();
+            self.ended.clear();
             self.texts.clear();
             self.origin.vouched = begun.roster.signed_by(&by_its_own(&begun)).unwrap_or_default();
             let why = format!("the volume before, log {before}, is not here");

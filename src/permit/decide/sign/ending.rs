@@ -115,7 +115,7 @@ pub fn close(
         ));
     }
     unless(why, say!("a supervisor closes it at tally zero"))?;
-    let target = known.chain.handed_back(&permit.number).unwrap_or_default().to_owned();
+    let target = known.chain.handed_back(&permit.number).unwrap_or_default();
     let words = said("close", &values(permit, texts)).map_err(Refusal::because)?;
     Ok(act(known, permit, "close", Role::Supervisor, hand, words, vec![("target".into(), target.into())]))
 }
