@@ -143,6 +143,7 @@ impl App {
     /// What stands on every screen.
     fn base(&self, hand: &mut Hand, told: &str) -> Value {
         let version = hand.version();
+        let overdue = super::screens::board::overdue(hand);
         let (now, station, on_air, damaged, behind, roll) = match hand.look() {
             Ok(l) => {
                 let known = l.known();
@@ -162,7 +163,7 @@ impl App {
         values! {
             t => self.guard.token(), once => self.word(), version => version, now => now, station => station,
             on_air => on_air, damaged => damaged, behind => behind, roll => roll, signal => signal,
-            told => self.notices.of(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
+            overdue => overdue, told => self.notices.of(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
             second => hand.second(),
         }
     }
@@ -235,7 +236,7 @@ impl App {
         let values = values! {
             trouble => told, title => status.canonical_reason().unwrap_or("No"), t => self.guard.token(), once => self.word(),
             version => "", now => "", station => "", on_air => 0, damaged => false, behind => false, roll => false,
-            signal => signal, told => (), demo => false, cautions => Vec::<String>::new(), second => 0,
+            signal => signal, overdue => Vec::<String>::new(), told => (), demo => false, cautions => Vec::<String>::new(), second => 0,
         };
         html(status, self.render("trouble.html", values).unwrap_or_else(|_| "trouble".to_owned()))
     }

@@ -109,16 +109,30 @@ class Crew:
             self.page.keyboard.press("Tab")
         raise AssertionError(f"no way by keys to {selector} on {self.page.url}")
 
+    def click(self, selector):
+        """The mouse, in the middle of what is seen there. Nothing on these screens moves, so no frame is waited for."""
+        at = self.page.evaluate("""s => {
+            const e = [...document.querySelectorAll(s)].find(e => e.checkVisibility());
+            if (!e) return 'not to be seen';
+            if (e.disabled) return 'not to be pressed';
+            e.scrollIntoView({ block: 'center', behavior: 'instant' });
+            const r = e.getBoundingClientRect(), x = r.x + r.width / 2, y = r.y + r.height / 2;
+            const hit = document.elementFromPoint(x, y);
+            return e.contains(hit) || (hit && hit.closest('label') && hit.closest('label').control === e) ? [x, y]
+                : `under ${hit ? hit.outerHTML.slice(0, 80) : 'nothing'}`;
+        }""", selector)
+        assert isinstance(at, list), f"{selector} on {self.page.url} is {at}"
+        self.page.mouse.click(*at)
+
     def press(self, selector):
         """Presses a key or follows a link of the screen."""
         before = self.page.url
-        if self.keys:
-            self.tab_to(selector)
-            with self.page.expect_navigation():
+        with self.page.expect_navigation():
+            if self.keys:
+                self.tab_to(selector)
                 self.page.keyboard.press("Enter")
-        else:
-            with self.page.expect_navigation():
-                self.page.click(selector)
+            else:
+                self.click(selector)
         return before
 
     def type(self, selector, text):
@@ -138,12 +152,13 @@ class Crew:
             self.tab_to(selector)
             self.page.keyboard.press("Space")
         else:
-            self.page.check(selector)
+            self.click(selector)
+        assert self.page.is_checked(selector), f"{selector} is not ticked"
 
     def wait_out(self, seconds=960):
         """The invented site's clock moves on."""
         with self.page.expect_navigation():
-            self.page.click(f"form[action='/demo/clock'] button[value='{seconds}']")
+            self.click(f"form[action='/demo/clock'] button[value='{seconds}']")
 
     def job(self, **more):
         """Opens a permit: the example job, typed into the form."""
@@ -206,7 +221,7 @@ class Crew:
                     page.keyboard.press("ArrowDown")
                 page.keyboard.press("Space")
             else:
-                page.check(f"[name=again][value={word}]")
+                self.tick(f"[name=again][value={word}]")
         if self.keys:
             self.by_keys(kind, s, value)
         else:
@@ -217,20 +232,15 @@ class Crew:
         page = self.page
         with page.expect_navigation():
             if kind in ("yes_no", "choice"):
-                page.click(f"form.step button[name=value][value='{value}']")
-            elif kind == "number":
+                self.click(f"form.step button[name=value][value='{value}']")
+                return
+            if kind == "number":
                 for c in value:
-                    pad = page.query_selector(f".pad [data-pad='{c}']")
-                    if pad:
-                        pad.click()
-                    else:
-                        page.type("#value", c)
-                page.click("form.step button.go")
+                    self.click(f".pad [data-pad='{c}']")
+                assert page.input_value("#value") == value, page.input_value("#value")
             elif kind in ("date", "words"):
                 page.fill("#value", value)
-                page.click("form.step button.go")
-            else:
-                page.click("form.step button.go")
+            self.click("form.step button.go")
 
     def by_keys(self, kind, s, value):
         page = self.page
@@ -299,7 +309,7 @@ class Crew:
                 self.page.keyboard.press("ArrowDown")
             self.page.keyboard.press("Space")
         else:
-            self.page.check(f"[name=by][value={by}]")
+            self.click(f"[name=by][value={by}]")
 
     def read_again(self, number, table):
         """The supervisor reads the gauges that are drawn: what the operator found."""

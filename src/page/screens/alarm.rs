@@ -35,7 +35,7 @@ pub async fn call_out(State(app): State<Arc<App>>, Posted(form): Posted) -> Resp
     let quick = form.some("quick").is_some();
     let head = values! {
         title => "Everyone out", called => true, signal => signal, t => app.guard.token(), once => app.word(), version => "",
-        now => "", station => "", on_air => signal.on_air, damaged => false, behind => false, roll => false, told => (),
+        now => "", station => "", on_air => signal.on_air, damaged => false, behind => false, roll => false, overdue => Vec::<String>::new(), told => (),
         demo => false, cautions => Vec::<String>::new(), second => 0,
     };
     let whole = app.render("called.html", head).unwrap_or_else(|_| format!("<h1>EVERYONE OUT</h1>{HERE}"));

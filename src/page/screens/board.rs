@@ -157,28 +157,38 @@ pub async fn events(State(app): State<Arc<App>>) -> Response {
     ([(header::CONTENT_TYPE, kind)], Body::from_stream(beats)).into_response()
 }
 
+/// What is overdue, in words: it stands on a screen from the first, so that nothing moves away under a finger when it is heard of.
+pub fn overdue(hand: &mut Hand) -> Value {
+    let late = hand.judged("overdue", |looked| {
+        let known = looked.known();
+        let now = known.now.seconds();
+        let at_work = known
+            .state
+            .permits
+            .values()
+            .filter(|p| !known.life(p).over() || known.state.tally_of_permit(&p.number) > 0);
+        let mut late: Vec<String> = Vec::new();
+        for p in at_work {
+            if let Ok(texts) = known.texts(p) {
+                let due = crate::permit::due::due(&known, p, &texts);
+                late.extend(due.iter().filter_map(|d| d.words(now, &known.now.zone)));
+                late.extend(crate::show::over_with_people(&known, p));
+            }
+        }
+        Ok(Value::from_iter(late.iter().map(|w| crate::page::app::here(w))))
+    });
+    late.unwrap_or_else(|_| Value::from_iter(Vec::<String>::new()))
+}
+
 fn beat(app: &App, hand: &mut Hand) -> String {
     let version = hand.version();
+    let late = overdue(hand);
     let Ok(looked) = hand.look() else { return "event: fault\ndata: {}\n\n".into() };
     let known = looked.known();
     let now = known.now.seconds();
-    let at_work = known
-        .state
-        .permits
-        .values()
-        .filter(|p| !known.life(p).over() || known.state.tally_of_permit(&p.number) > 0);
-    let mut overdue: Vec<String> = Vec::new();
-    for p in at_work {
-        if let Ok(texts) = known.texts(p) {
-            let due = crate::permit::due::due(&known, p, &texts);
-            overdue.extend(due.iter().filter_map(|d| d.words(now, &known.now.zone)));
-            overdue.extend(crate::show::over_with_people(&known, p));
-        }
-    }
-    let overdue: Vec<String> = overdue.iter().map(|w| crate::page::app::here(w)).collect();
     let data = serde_json::json!({
         "version": version, "now": crate::time::for_people(&known.now.time, &known.now.zone), "second": now,
-        "on_air": known.state.on_air.len(), "overdue": overdue, "roll": app.roll_first(looked),
+        "on_air": known.state.on_air.len(), "overdue": late, "roll": app.roll_first(looked),
     });
     format!("event: beat\ndata: {data}\n\n")
 }
