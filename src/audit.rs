@@ -248,13 +248,8 @@ fn walk(
 ) -> Verified {
     let pieces = pour::of_bytes(volumes, pour::PIECE);
     // An excerpt is short.
-    let threads = if excerpt_of.is_some() { 0 } else { threads() };
+    let threads = if excerpt_of.is_some() { 0 } else { pour::threads() };
     walk_pieces(pieces, threads, trust, excerpt_of, later, watch)
-}
-
-/// As many as can work at once.
-fn threads() -> usize {
-    std::thread::available_parallelism().map_or(1, usize::from)
 }
 
 fn walk_pieces<'a>(

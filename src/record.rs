@@ -10,6 +10,7 @@ pub mod chain;
 pub mod excerpt;
 pub mod json;
 pub mod kinds;
+pub mod known;
 pub mod line;
 pub mod pour;
 pub mod salvage;

@@ -47,6 +47,91 @@ fn a_line_of_another_version_is_left_alone() {
     }
 }
 
+/// The note of tried seals spares nothing but the seals of the very bytes it names; what a person signed, the chain and every
+/// rule are tried whatever it says, and verifying does not read it.
+#[test]
+fn the_note_of_tried_seals_spares_seals_of_the_same_bytes_and_nothing_else() {
+    use airwrit::audit::{Verdict, verify};
+    use airwrit::record::known::NOTE;
+    let mut s = Station::twelve_lines();
+    let (bytes, note) = (s.bytes(), s.seal.content(NOTE).unwrap());
+    let raw = |lines: Vec<Line>| lines.into_iter().map(|l| l.raw).collect::<Vec<_>>();
+    let lines = raw(ready(&mut s));
+    assert_eq!(s.seal.content(NOTE).unwrap(), note, "opening leaves none");
+    let opened = |bytes: &[u8], note: Option<&[u8]>| {
+        // A thread of its own remembers no bytes that were checked before.
+        std::thread::scope(|scope| {
+            let seal = s.seal.clone();
+            let opening = scope.spawn(move || {
+                let mut t = Station { seal, second: 1_900_000_000, ..Station::new() };
+                t.register.set(VOLUME, bytes.to_vec());
+                match note {
+                    Some(note) => t.seal.set(NOTE, note.to_vec()),
+                    None => airwrit::world::Storage::remove(&mut t.seal, NOTE).unwrap(),
+                }
+                t.reopen().map(|()| t.open.unwrap().lines)
+            });
+            opening.join().unwrap()
+        })
+    };
+    // Missing, torn anywhere, of another version, or strange: the same lines.
+    let notes = (0..=note.len()).step_by(7).map(|cut| note[..cut].to_vec());
+    let strange = [
+        "",
+        "\n",
+        "seals tried here, 2\n0001.jsonl 5 00\n",
+        "seals tried here, 1\n0001.jsonl 99999999999999999999 x",
+    ];
+    for other in notes.chain(strange.map(|n| n.as_bytes().to_vec())).chain([note.clone(), vec![0xff; 90]]) {
+        assert_eq!(raw(opened(&bytes, Some(&other)).unwrap()), lines);
+    }
+    assert_eq!(raw(opened(&bytes, None).unwrap()), lines);
+    // A seal that is wrong, its line and all that follow otherwise whole: the note is of other bytes.
+    let forged = |seq: usize, change: &dyn Fn(&mut Vec<u8>)| {
+        let mut rows: Vec<Vec<u8>> = bytes.split_inclusive(|b| *b == b'\n').map(<[u8]>::to_vec).collect();
+        change(&mut rows[seq]);
+        for at in seq + 1..rows.len() {
+            let before = |row: &[u8]| airwrit::record::line::hash(row.strip_suffix(b"\n").unwrap());
+            let old: Vec<&[u8]> = bytes.split_inclusive(|b| *b == b'\n').collect();
+            let mut row = String::from_utf8(rows[at].clone()).unwrap();
+            for earlier in seq..at {
+                row = row.replace(&before(old[earlier]), &before(&rows[earlier]));
+            }
+            rows[at] = row.into_bytes();
+        }
+        rows.concat()
+    };
+    let noted = |bytes: &[u8]| {
+        let hash = airwrit::record::line::hash(bytes);
+        format!("seals tried here, 1\n{VOLUME} {} {hash}\n", bytes.len()).into_bytes()
+    };
+    let broken = |bytes: &[u8], note: &[u8]| match opened(bytes, Some(note)) {
+        Err(Problem::Broken { at, broken }) => (at.line, broken.rule),
+        other => panic!("{other:?}"),
+    };
+    // Line 10 is of the station; nobody signed anything that cites it.
+    let seal = forged(10, &|row| {
+        let at = row.len() - 60;
+        row[at] = if row[at] == b'A' { b'B' } else { b'A' };
+    });
+    assert_eq!(broken(&seal, &note), (10, "seal"));
+    // Who can write the seal's folder can make this station go on. Verifying it says what it is.
+    assert!(opened(&seal, Some(&noted(&seal))).is_ok());
+    let report = verify(&seal, None).report;
+    assert_eq!((report.verdict, report.said[0].rule), (Verdict::Broken, "seal"));
+    // What a person signed is tried even so: line 8 is the declaration.
+    let act = forged(8, &|row| {
+        let at = row.windows(12).position(|w| w == b"\"act_sign\":\"").unwrap() + 20;
+        row[at] = if row[at] == b'A' { b'B' } else { b'A' };
+    });
+    assert_eq!(broken(&act, &noted(&act)), (8, "signature"));
+    // And so is the chain.
+    let mut prev = bytes.clone();
+    let at = prev.windows(8).rposition(|w| w == b"\"prev\":\"").unwrap() + 8;
+    prev[at] = if prev[at] == b'0' { b'1' } else { b'0' };
+    assert_eq!(broken(&prev, &noted(&prev)).1, "prev");
+}
+
 /// Every call of an append as the last one, with every kind of loss: what was acknowledged is there,
 /// unaltered; what was not is whole or cut with a `recovery` line; and the register goes on.
 #[test]

@@ -46,7 +46,7 @@ pub struct Means {
 impl Means {
     /// What this machine has.
     pub fn here() -> Means {
-        Means { threads: super::threads(), near: 8192 }
+        Means { threads: crate::record::pour::threads(), near: 8192 }
     }
 }
 

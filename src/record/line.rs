@@ -403,6 +403,11 @@ impl Line {
         self.proved.act = person.map(|k| (*k.as_bytes(), self.signed_with(k)));
     }
 
+    /// The seal was tried before on these very bytes, and was this key's ([`super::known`]).
+    pub(super) fn was_sealed_by(&mut self, key: &PublicKey) {
+        self.proved.seal = Some((*key.as_bytes(), true));
+    }
+
     /// The seal's 64 bytes.
     pub fn seal(&self) -> &[u8; 64] {
         &self.seal

@@ -7,19 +7,22 @@
 //!
 //! Append: 1 the caller has read, folded and decided · 2 write `next`, flush it and its folder ·
 //! 3 append with one write, check the count, flush (new file: its folder) · 4 rename `next` to `key`,
-//! flush the folder · 5 only now is it done. A seal key never stands under two texts with a whole seal.
+//! flush the folder · 5 only now is it done; the note of seals that were tried (`known`) follows. A seal key never stands under two texts with a whole seal.
 //! The opening table is [`look`]; what it says is done by [`open`].
 
 use super::aside::with_room;
 use super::chain::Chain;
 use super::json::{Json, object};
+use super::known::{Note, Sums};
 use super::line::{self, Broken, Draft, Line, Slot, What};
+use super::pour::{self, Else, Persons};
 use super::volumes::{self, Volume};
 use crate::time::Moment;
 use crate::trust::{PublicKey, SecretKey, Signer};
 use crate::view::LineNo;
 use crate::world::{Random, Storage, StorageError};
 use std::cell::RefCell;
+use std::ops::ControlFlow;
 use zeroize::Zeroizing;
 
 /// The first volume of a register.
@@ -56,6 +59,7 @@ pub struct Register {
     pub lines: Vec<Line>,
     file: String,
     length: u64,
+    sums: Sums,
 }
 
 /// What opening found.
@@ -155,6 +159,11 @@ thread_local! {
 
 /// The same, going on after lines already checked.
 pub fn scan_after(chain: Option<Chain>, bytes: &[u8]) -> Scan {
+    scan_known(chain, bytes, 0)
+}
+
+/// The same, where the seals of the first so many bytes were tried already and were good.
+fn scan_known(chain: Option<Chain>, bytes: &[u8], sealed: usize) -> Scan {
     let first = chain.is_none();
     let mut out = Scan { chain, lines: Vec::new(), end: 0, bad: None, good_after_bad: false };
     if first {
@@ -165,7 +174,16 @@ pub fn scan_after(chain: Option<Chain>, bytes: &[u8]) -> Scan {
         });
     }
     let known = out.end;
-    go_on(&mut out, bytes);
+    if sealed > out.end {
+        go_on(&mut out, bytes.get(..sealed).unwrap_or_default(), true);
+    }
+    if out.bad.is_none() {
+        go_on(&mut out, bytes, false);
+    }
+    // What follows the first bad line is only looked at.
+    let rest = bytes.get(out.end..).unwrap_or_default().split_inclusive(|b| *b == b'\n').skip(1);
+    let good = |raw: &[u8]| raw.strip_suffix(b"\n").is_some_and(|raw| Line::read(raw).is_ok());
+    out.good_after_bad = out.bad.is_some() && rest.into_iter().any(good);
     if let Some(chain) = out.chain.as_ref().filter(|_| first && out.end > known) {
         let bytes = bytes.get(..out.end).unwrap_or_default().to_vec();
         CHECKED.set(Some(Checked { bytes, chain: chain.clone(), lines: out.lines.clone() }));
@@ -173,33 +191,49 @@ pub fn scan_after(chain: Option<Chain>, bytes: &[u8]) -> Scan {
     out
 }
 
-fn go_on(out: &mut Scan, bytes: &[u8]) {
-    let mut at = out.end;
-    while let Some(len) = bytes[at..].iter().position(|b| *b == b'\n') {
-        let raw = &bytes[at..at + len];
-        at += len + 1;
-        if out.bad.is_some() {
-            out.good_after_bad |= Line::read(raw).is_ok();
-            continue;
+/// Goes on to the end of these bytes or to the first line that is bad; `sealed`: their seals were tried and were good.
+fn go_on(out: &mut Scan, bytes: &[u8], sealed: bool) {
+    let rest = bytes.get(out.end..).unwrap_or_default();
+    let persons = if sealed { Persons::without_seals() } else { Persons::default() };
+    if let Some(chain) = &out.chain {
+        persons.are(&chain.origin.roster);
+    }
+    let _ = pour::pour(pour::of_bytes(&[rest], pour::PIECE), pour::threads(), &persons, &mut |came| {
+        let checked = match came {
+            Ok(line) => take(out, line, sealed),
+            Err(Else::Broken(broken)) => Err(broken),
+            // Bytes after the last line are the opening table's.
+            Err(Else::Rest(_)) => return ControlFlow::Break(()),
+            Err(Else::Failed(why)) => line::broken(line::OTHER_VERSION, why),
+        };
+        if let Err(broken) = checked {
+            out.bad = Some(broken);
+            return ControlFlow::Break(());
         }
-        let checked = Line::read(raw).and_then(|line| {
-            if out.lines.is_empty() != (line.kind.name == "enrol") {
-                return line::broken("seq", "a volume's file begins with its line 0 and holds no other");
+        if let Some(chain) = &out.chain {
+            persons.are(&chain.origin.roster);
+        }
+        ControlFlow::Continue(())
+    });
+}
+
+fn take(out: &mut Scan, mut line: Line, sealed: bool) -> Result<(), Broken> {
+    let begins = line.kind.name == "enrol";
+    if out.lines.is_empty() != begins {
+        return line::broken("seq", "a volume's file begins with its line 0 and holds no other");
+    }
+    match &mut out.chain {
+        None => out.chain = Some(Chain::first(&line)?),
+        Some(chain) => {
+            if sealed && !begins {
+                line.was_sealed_by(&chain.next);
             }
-            match &mut out.chain {
-                None => out.chain = Some(Chain::first(&line)?),
-                Some(chain) => chain.next(&line)?,
-            }
-            Ok(line)
-        });
-        match checked {
-            Ok(line) => {
-                out.lines.push(line);
-                out.end = at;
-            }
-            Err(broken) => out.bad = Some(broken),
+            chain.next(&line)?;
         }
     }
+    out.end += line.raw.len() + 1;
+    out.lines.push(line);
+    Ok(())
 }
 
 /// What has to be done to open.
@@ -265,11 +299,14 @@ fn names_our_seal(line: &Line, keys: &Keys) -> bool {
 }
 
 /// Lines and chain of volumes that are not written any more: each must be whole.
-fn earlier(volumes: &[Volume]) -> Result<(Option<Chain>, Vec<Line>), Problem> {
+fn earlier(volumes: &[Volume], note: &Note) -> Result<(Option<Chain>, Vec<Line>, Sums), Problem> {
     let mut chain = None;
     let mut lines = Vec::new();
+    let mut sums = Sums::default();
     for (n, volume) in (1..).zip(volumes) {
-        let mut scan = scan_after(chain.take(), &volume.bytes);
+        let sealed = sums.begin_noted(volume, note);
+        let mut scan = scan_known(chain.take(), &volume.bytes, sealed);
+        sums.end(&volume.bytes, scan.end);
         let at = LineNo { volume: n, line: scan.lines.len() as u64 };
         let rest = scan.end < volume.bytes.len() || scan.lines.is_empty();
         let tail = || Broken { rule: "tail", why: format!("{} ends in bytes that are no line", volume.name) };
@@ -279,7 +316,7 @@ fn earlier(volumes: &[Volume]) -> Result<(Option<Chain>, Vec<Line>), Problem> {
         chain = scan.chain;
         lines.append(&mut scan.lines);
     }
-    Ok((chain, lines))
+    Ok((chain, lines, sums))
 }
 
 /// A line of another version is not broken: this program cannot read it.
@@ -300,10 +337,13 @@ pub fn open(
 ) -> Result<Opened, Problem> {
     let mut volumes = volumes::read(register)?;
     let last = volumes.pop().unwrap_or_else(|| Volume { name: VOLUME.to_owned(), bytes: Vec::new() });
-    let (chain, lines) = earlier(&volumes)?;
+    let note = Note::read(seal);
+    let (chain, lines, mut sums) = earlier(&volumes, &note)?;
     let number = volumes.len() as u32 + 1;
+    let sealed = sums.begin_noted(&last, &note);
     let Volume { name: file, bytes } = last;
-    let scan = scan_after(chain, &bytes);
+    let scan = scan_known(chain, &bytes, sealed);
+    sums.end(&bytes, scan.end);
     let at = LineNo { volume: number, line: scan.lines.len() as u64 };
     if let Some(bad) = scan.bad.as_ref().filter(|b| b.rule == line::OTHER_VERSION) {
         return Err(not_read(at, bad.clone()));
@@ -313,7 +353,7 @@ pub fn open(
     match look(&scan, &rest, &keys) {
         Row::Idle => {
             drop_next(seal)?;
-            ready(scan, lines, file)
+            ready(scan, lines, file, sums)
         }
         Row::Written => {
             if let Some(last) = scan.lines.last() {
@@ -325,7 +365,7 @@ pub fn open(
                 register.flush_folder()?;
             }
             move_key_on(seal)?;
-            ready(scan, lines, file)
+            ready(scan, lines, file, sums)
         }
         Row::Complete { missing } => {
             let went_in = register.append(&file, &missing)?;
@@ -341,7 +381,9 @@ pub fn open(
         Row::NeverAcknowledged => {
             set_aside(register, &file, &rest, scan.end)?;
             drop_next(seal)?;
-            let Opened::Ready(mut opened) = ready(scan, lines, file)? else { return Ok(Opened::Empty(None)) };
+            let Opened::Ready(mut opened) = ready(scan, lines, file, sums)? else {
+                return Ok(Opened::Empty(None));
+            };
             let draft = Draft {
                 kind: "recovery",
                 permit: None,
@@ -359,7 +401,7 @@ pub fn open(
                 set_aside(register, &file, &rest, 0)?;
             }
             drop_next(seal)?;
-            Ok(Opened::Empty(match ready(scan, lines, file)? {
+            Ok(Opened::Empty(match ready(scan, lines, file, sums)? {
                 Opened::Ready(before) | Opened::Elsewhere(before) => Some(before),
                 Opened::Empty(_) => None,
             }))
@@ -371,7 +413,7 @@ pub fn open(
             });
             Err(Problem::Broken { at, broken })
         }
-        Row::OlderOrElsewhere => match ready(scan, lines, file)? {
+        Row::OlderOrElsewhere => match ready(scan, lines, file, sums)? {
             Opened::Ready(register) => Ok(Opened::Elsewhere(register)),
             other @ (Opened::Empty(_) | Opened::Elsewhere(_)) => Ok(other),
         },
@@ -389,12 +431,12 @@ pub fn elsewhere(register: &Register) -> Problem {
     ))
 }
 
-fn ready(mut scan: Scan, mut lines: Vec<Line>, file: String) -> Result<Opened, Problem> {
+fn ready(mut scan: Scan, mut lines: Vec<Line>, file: String, sums: Sums) -> Result<Opened, Problem> {
     match scan.chain {
         None => Ok(Opened::Empty(None)),
         Some(chain) => {
             lines.append(&mut scan.lines);
-            Ok(Opened::Ready(Box::new(Register { chain, lines, file, length: scan.end as u64 })))
+            Ok(Opened::Ready(Box::new(Register { chain, lines, file, length: scan.end as u64, sums })))
         }
     }
 }
@@ -482,21 +524,24 @@ pub fn enrol(
             let _ = seal.remove(NEXT).and_then(|()| seal.remove(KEY)).and_then(|()| seal.flush_folder());
         }
     })?;
-    let (chain, mut lines) = match before {
-        Some(Register { mut chain, lines, .. }) => {
+    let (chain, mut lines, mut sums) = match before {
+        Some(Register { mut chain, lines, sums, .. }) => {
             let volume = chain.origin.volume + 1;
             chain.next(&line).map_err(|broken| Problem::Broken { at: LineNo { volume, line: 0 }, broken })?;
-            (chain, lines)
+            (chain, lines, sums)
         }
         None => {
             let first = Chain::first(&line);
             let at = LineNo { volume: 1, line: 0 };
-            (first.map_err(|broken| Problem::Broken { at, broken })?, Vec::new())
+            (first.map_err(|broken| Problem::Broken { at, broken })?, Vec::new(), Sums::default())
         }
     };
     let length = line.raw.len() as u64 + 1;
+    sums.begin(&file);
+    sums.grow(&line.raw);
+    sums.grow(b"\n");
     lines.push(line);
-    Ok(Register { chain, lines, file, length })
+    Ok(Register { chain, lines, file, length, sums })
 }
 
 /// Steps 2 to 4. The line is checked as the next one before anything is written.
@@ -607,6 +652,9 @@ impl Register {
             let at = LineNo { volume: self.chain.origin.volume, line: line.seq };
             return Err(Problem::Broken { at, broken });
         }
+        self.sums.grow(&line.raw);
+        self.sums.grow(b"\n");
+        self.sums.leave(seal);
         self.lines.push(line);
         self.lines.last().ok_or_else(|| Problem::CouldNot("the line just kept is gone from memory".into()))
     }

@@ -93,8 +93,13 @@ fn roster(text: &str) -> (String, Json) {
     (data_encoding::HEXLOWER.encode(&Sha256::digest(text.as_bytes())), carried)
 }
 
+/// The seed of the key that seals a line.
+pub fn seed_of(seq: u64) -> [u8; 32] {
+    Sha256::digest(format!("a seal of a long register, {seq}")).into()
+}
+
 fn seal_of(seq: u64) -> SecretKey {
-    SecretKey::from_seed(&Sha256::digest(format!("a seal of a long register, {seq}")).into())
+    SecretKey::from_seed(&seed_of(seq))
 }
 
 /// Writes so many lines of such a register, made from the first volume of a true one; how many days it covers.

@@ -4,6 +4,7 @@
 //! ones there and takes those that it left before, `AIRWRIT_BENCH_LINES=A,B` asks for other lengths.
 #![allow(clippy::unwrap_used, clippy::disallowed_methods, clippy::panic, missing_docs)]
 
+#[allow(dead_code, reason = "seeds are asked for where lines are added")]
 mod long;
 
 use std::io::{BufWriter, Write};

@@ -1,0 +1,190 @@
+//! How long adding one line takes in a process of its own, by how long the register is, with the note of tried seals
+//! (`record/known.rs`) and without one; how often it flushes, and the time beside the flushes. `cargo bench --bench append`;
+//! prints a table and one line of JSON. `AIRWRIT_BENCH_LINES=A,B` asks for other lengths.
+#![allow(clippy::unwrap_used, clippy::disallowed_methods, clippy::panic, missing_docs)]
+
+mod long;
+
+use airwrit::actions::Desk;
+use airwrit::disk::{Folder, SystemRandom};
+use airwrit::record::json::object;
+use airwrit::record::known::NOTE;
+use airwrit::record::line::{Draft, Line, What};
+use airwrit::time::seconds;
+use airwrit::world::{Storage, StorageError};
+use std::io::{BufWriter, Write};
+use std::path::Path;
+use std::process::Command;
+use std::time::Instant;
+
+const LINES: [u64; 3] = [1_000, 10_000, 100_000];
+const DAYS: u32 = 10;
+const RUNS: usize = 3;
+/// Wanted at most: the longest over the shortest.
+const APART: f64 = 1.5;
+
+/// A folder whose flushes are counted.
+struct Counted {
+    folder: Folder,
+    flushes: u32,
+    seconds: f64,
+}
+
+impl Counted {
+    fn of(folder: Folder) -> Counted {
+        Counted { folder, flushes: 0, seconds: 0.0 }
+    }
+
+    fn count(
+        &mut self,
+        flush: impl FnOnce(&mut Folder) -> Result<(), StorageError>,
+    ) -> Result<(), StorageError> {
+        let begun = Instant::now();
+        let done = flush(&mut self.folder);
+        self.seconds += begun.elapsed().as_secs_f64();
+        self.flushes += 1;
+        done
+    }
+}
+
+impl Storage for Counted {
+    fn list(&self) -> Result<Vec<String>, StorageError> {
+        self.folder.list()
+    }
+    fn read(&self, name: &str) -> Result<Option<Vec<u8>>, StorageError> {
+        self.folder.read(name)
+    }
+    fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), StorageError> {
+        self.folder.write(name, bytes)
+    }
+    fn append(&mut self, name: &str, bytes: &[u8]) -> Result<usize, StorageError> {
+        self.folder.append(name, bytes)
+    }
+    fn write_at(&mut self, name: &str, offset: u64, bytes: &[u8]) -> Result<(), StorageError> {
+        self.folder.write_at(name, offset, bytes)
+    }
+    fn truncate(&mut self, name: &str, length: u64) -> Result<(), StorageError> {
+        self.folder.truncate(name, length)
+    }
+    fn flush(&mut self, name: &str) -> Result<(), StorageError> {
+        self.count(|f| f.flush(name))
+    }
+    fn flush_folder(&mut self) -> Result<(), StorageError> {
+        self.count(Storage::flush_folder)
+    }
+    fn rename(&mut self, from: &str, to: &str) -> Result<(), StorageError> {
+        self.folder.rename(from, to)
+    }
+    fn remove(&mut self, name: &str) -> Result<(), StorageError> {
+        self.folder.remove(name)
+    }
+}
+
+/// In a process of its own: one line is added.
+fn child(place: &Path, second: i64) {
+    let mut register = Counted::of(Folder::at(&place.join("register")));
+    let mut seal = Counted::of(Folder::at_private(&place.join("seal")));
+    let mut random = SystemRandom;
+    let mut desk =
+        Desk { register: &mut register, seal: &mut seal, random: &mut random, second, today: None };
+    let Ok(mut loaded) = desk.load() else { panic!("it does not open") };
+    let data = object([("date", "2028-01-01".into()), ("place", "quay 3".into()), ("set", "heron".into())]);
+    let draft = Draft { kind: "moved", permit: None, by: Some("lukasz".into()), what: What::Data(data) };
+    assert!(desk.keep(&mut loaded, &draft).is_ok());
+    println!("{} {}", register.flushes + seal.flushes, register.seconds + seal.seconds);
+}
+
+#[derive(Clone, Copy)]
+struct Measured {
+    seconds: f64,
+    flushes: u32,
+    flushing: f64,
+}
+
+impl Measured {
+    fn beside(&self) -> f64 {
+        self.seconds - self.flushing
+    }
+}
+
+fn measure(place: &Path) -> Measured {
+    let bytes = std::fs::read(place.join("register/0001.jsonl")).unwrap();
+    let last = bytes.split(|b| *b == b'\n').rfind(|raw| !raw.is_empty()).unwrap();
+    let second = seconds(&Line::read(last).unwrap().time) + 60;
+    drop(bytes);
+    let begun = Instant::now();
+    let me = std::env::current_exe().unwrap();
+    let came = Command::new(me).arg("child").arg(place).arg(second.to_string()).output().unwrap();
+    let seconds = begun.elapsed().as_secs_f64();
+    let said = String::from_utf8(came.stdout).unwrap();
+    let Some((flushes, flushing)) = said.trim().split_once(' ') else {
+        panic!("{said} {}", String::from_utf8_lossy(&came.stderr))
+    };
+    Measured { seconds, flushes: flushes.parse().unwrap(), flushing: flushing.parse().unwrap() }
+}
+
+fn least(place: &Path, noted: bool) -> Measured {
+    let mut runs: Vec<Measured> = Vec::new();
+    for _ in 0..RUNS {
+        if !noted {
+            let _ = std::fs::remove_file(place.join("seal").join(NOTE));
+        }
+        runs.push(measure(place));
+    }
+    runs.into_iter().min_by(|a, b| a.beside().total_cmp(&b.beside())).unwrap()
+}
+
+fn main() {
+    let args: Vec<String> = std::env::args().collect();
+    if let [_, what, place, second] = args.as_slice()
+        && what == "child"
+    {
+        return child(Path::new(place), second.parse().unwrap());
+    }
+    let made = tempfile::tempdir().unwrap();
+    airwrit::cli::demo::made(&made.path().join("days"), DAYS, 2).unwrap_or_else(|_| panic!("the days"));
+    let volume = std::fs::read(made.path().join("days/register/0001.jsonl")).unwrap();
+    let asked = std::env::var("AIRWRIT_BENCH_LINES").ok();
+    let lines: Vec<u64> =
+        asked.map_or(LINES.to_vec(), |l| l.split(',').map(|n| n.parse().unwrap()).collect());
+    println!(
+        "{:>10} {:>8} {:>10} {:>14} {:>18}",
+        "lines", "flushes", "in them s", "beside them s", "without a note s"
+    );
+    let mut all = Vec::new();
+    for n in lines {
+        let place = made.path().join(n.to_string());
+        for folder in ["register", "seal"] {
+            std::fs::create_dir_all(place.join(folder)).unwrap();
+        }
+        let mut out = BufWriter::new(std::fs::File::create(place.join("register/0001.jsonl")).unwrap());
+        long::write(&volume, n, &mut out);
+        out.flush().unwrap();
+        let key = data_encoding::HEXLOWER.encode(&long::seed_of(n));
+        std::fs::write(place.join("seal/key"), key + "\n").unwrap();
+        let (without, with) = (least(&place, false), least(&place, true));
+        println!(
+            "{n:>10} {:>8} {:>10.3} {:>14.3} {:>18.3}",
+            with.flushes,
+            with.flushing,
+            with.beside(),
+            without.beside()
+        );
+        all.push((n, with, without));
+    }
+    let beside = |at: Option<&(u64, Measured, Measured)>| at.map_or(0.0, |(_, with, _)| with.beside());
+    let apart = beside(all.last()) / beside(all.first());
+    let good = if apart <= APART { "within" } else { "OVER" };
+    println!("the longest over the shortest, beside flushes: {apart:.1}, wanted at most {APART}: {good}");
+    let rows: Vec<_> = all
+        .iter()
+        .map(|(n, with, without)| {
+            serde_json::json!({ "lines": n, "flushes": with.flushes, "flushing_s": with.flushing,
+                "beside_s": with.beside(), "without_note_s": without.beside() })
+        })
+        .collect();
+    println!(
+        "{}",
+        serde_json::json!({ "bench": "append", "apart": apart, "wanted": APART, "registers": rows })
+    );
+}
