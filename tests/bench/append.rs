@@ -88,7 +88,7 @@ fn child(place: &Path, second: i64) {
     let mut desk =
         Desk { register: &mut register, seal: &mut seal, random: &mut random, second, today: None };
     let Ok(mut loaded) = desk.load() else { panic!("it does not open") };
-    let data = object([("date", "2028-01-01".into()), ("place", "quay 3".into()), ("set", "heron".into())]);
+    let data = object([("date", "2028-01-01".into()), ("place", "quay-3".into()), ("set", "heron".into())]);
     let draft = Draft { kind: "moved", permit: None, by: Some("lukasz".into()), what: What::Data(data) };
     assert!(desk.keep(&mut loaded, &draft).is_ok());
     println!("{} {}", register.flushes + seal.flushes, register.seconds + seal.seconds);
