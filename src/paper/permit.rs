@@ -34,7 +34,7 @@ pub(super) const PLAIN: Dress =
 pub(super) const HEADED: Dress =
     Dress { fill: Some(Ink::Pale), under: Some((0.8, Ink::Black)), pad: 1.5, ..PLAIN };
 
-/// Scales tried for page one, largest first; if none fits one sheet, the last flows over.
+/// Scales of page one, largest first.
 const SCALES: [f32; 6] = [1.3, 1.2, 1.1, 1.0, 0.92, 0.84];
 
 /// Side of the QR code with its quiet zone: 0.7 mm a module for the usual token.
@@ -63,22 +63,37 @@ pub fn compose(
     (page.ink, page.live) = (framed.ink(), framed.live());
     page.sign = framed.sign().unwrap_or(Sign::Warning);
     let around = frame::around(&framed, size, body);
-    let mut flow = Flow::new(faces, body, around.clone());
-    // Where nothing lets it stand on one sheet, the sheet says so: nobody takes half of it for all.
-    let tries = SCALES.into_iter().map(|scale| (scale, false)).chain([(SCALES[SCALES.len() - 1], true)]);
-    for (scale, goes_on) in tries {
-        (page.scale, page.goes_on) = (scale, goes_on);
-        flow = Flow::new(faces, body, around.clone());
-        page.front(&mut flow)?;
-        if flow.number() == 1 {
-            break;
-        }
-    }
+    let mut flow = page_one(&mut page, &|| Flow::new(faces, body, around.clone()))?;
     page.scale = 1.0;
     record::record(&page, &mut flow);
     let (mut sheets, tree) = flow.done();
     frame::feet(&framed, size, body, &mut sheets);
     Ok((sheets, tree))
+}
+
+/// Page one, as large as lets it stand on one sheet. Found by halving: what does not fit at one scale does not at a larger
+/// one. Where nothing lets it, the sheet says so: nobody takes half of it for all.
+fn page_one<'a>(page: &mut Page<'_>, blank: &dyn Fn() -> Flow<'a>) -> Result<Flow<'a>, PaperProblem> {
+    let (mut from, mut to) = (0, SCALES.len());
+    let mut fits = None;
+    while from < to {
+        let at = from.midpoint(to);
+        page.scale = SCALES[at];
+        let mut flow = blank();
+        page.front(&mut flow)?;
+        if flow.number() == 1 {
+            (fits, to) = (Some(flow), at);
+        } else {
+            from = at + 1;
+        }
+    }
+    if let Some(flow) = fits {
+        return Ok(flow);
+    }
+    (page.scale, page.goes_on) = (SCALES[SCALES.len() - 1], true);
+    let mut flow = blank();
+    page.front(&mut flow)?;
+    Ok(flow)
 }
 
 /// What every part of the composition needs.

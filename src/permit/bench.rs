@@ -11,6 +11,7 @@ mod stale;
 
 pub use super::texts::{Texts, checklist, file, in_force_for, json_of, raw_of, read_job, site_language};
 pub use asker::Asker;
+pub use memo::Memo;
 pub use stale::job_differs;
 
 use super::state::{Answer, Permit, State};
@@ -24,8 +25,8 @@ use crate::units::{Decimal, Dimension, Quantity, Unit};
 use crate::view::recorded;
 use crate::words::Context;
 use jiff::civil::Date;
-use memo::Memo;
 use num_rational::BigRational;
+use std::rc::Rc;
 
 /// More than this after it happened, an entry is late: it opens no gate.
 pub const LATE_AFTER: i64 = 300;
@@ -65,13 +66,24 @@ pub struct Bench<'a> {
     /// Now.
     pub now: &'a Moment,
     /// What was worked out on it already.
-    memo: Memo,
+    memo: Rc<Memo>,
 }
 
 impl<'a> Bench<'a> {
     /// The permit's own form.
     pub fn new(state: &'a State, permit: &'a Permit, texts: &'a Texts, now: &'a Moment) -> Bench<'a> {
-        Bench { state, permit, texts, form: &texts.form, now, memo: Memo::default() }
+        Bench { state, permit, texts, form: &texts.form, now, memo: Rc::default() }
+    }
+
+    /// The same, going on with what was worked out on an earlier bench of this permit and form, as far as it still holds.
+    #[must_use]
+    pub fn going_on(self, memo: Rc<Memo>) -> Bench<'a> {
+        Bench { memo, ..self }
+    }
+
+    /// What was worked out on it already.
+    pub fn memo(&self) -> Rc<Memo> {
+        Rc::clone(&self.memo)
     }
 
     /// The shutdown form on this permit, if there is one.
@@ -189,13 +201,15 @@ impl<'a> Bench<'a> {
 
     /// Every answer of a step for an item, oldest first.
     pub fn answers(&self, step: &str, item: Option<&str>) -> Vec<&'a Answer> {
-        let places = self.memo.answers(self.permit, self.form.sha256(), step, item);
-        places.iter().filter_map(|i| self.permit.answers.get(*i)).collect()
+        self.memo.answers(self.permit, (self.form.sha256(), step, item), |places| {
+            places.iter().filter_map(|i| self.permit.answers.get(*i)).collect()
+        })
     }
 
     fn latest(&self, step: &str, item: Option<&str>) -> Option<&'a Answer> {
-        let places = self.memo.answers(self.permit, self.form.sha256(), step, item);
-        self.permit.answers.get(*places.last()?)
+        let last = |places: &[usize]| places.last().copied();
+        let last = self.memo.answers(self.permit, (self.form.sha256(), step, item), last)?;
+        self.permit.answers.get(last)
     }
 
     /// The answer that counts for a step and item, or why none does.

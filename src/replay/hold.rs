@@ -13,6 +13,7 @@ use crate::view::{LineNo, Standing};
 use serde::Serialize;
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
+use std::rc::Rc;
 
 /// An answer whose gate was not open when it was given.
 #[derive(Clone, Debug, Serialize)]
@@ -82,7 +83,7 @@ impl Open {
         &mut self,
         known: &Known<'_>,
         permit: &Permit,
-        texts: &Texts,
+        texts: &Rc<Texts>,
         line: &Line,
         (walked, out): (&mut Walked, &mut Replayed),
     ) {
@@ -92,6 +93,7 @@ impl Open {
         let own = Bench::new(known.state, permit, texts, known.now);
         let bench = if hash == permit.form.hash { Some(own) } else { own.shutdown() };
         let Some(bench) = bench else { return };
+        let bench = walked.going_on(bench, texts);
         let item = data.text("item");
         let stands = walk::of_step(&bench, step_id);
         walked.seen(&bench, step_id, &stands);

@@ -268,11 +268,11 @@ impl Judge {
             told_by: text("told_by"),
         };
         let bench = match answer::bench(known, permit, &texts, shutdown) {
-            Ok(bench) => bench,
+            Ok(bench) => self.walked.going_on(bench, &texts),
             Err(refusal) => return contradicts("refused", refusal.why),
         };
         let walked = std::cell::RefCell::new(&mut self.walked);
-        let before = || walked.borrow_mut().before(&bench, step);
+        let before = || walked.borrow_mut().before(&bench, &texts, step);
         decided(line, answer::answer_among(known, &bench, &typed, &before))
     }
 

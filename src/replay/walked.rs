@@ -7,11 +7,13 @@
 //! ends an answer, after any line on the set but plain answers, after an item was taken out of service or back.
 //! Tests replay without this and compare (`replay_whole`).
 
-use crate::checklist::{Checklist, Step, StepKind};
-use crate::permit::bench::Bench;
+use crate::checklist::{Checklist, GoodForScope, Limit, Step, StepKind};
+use crate::gate::Expression;
+use crate::permit::bench::{Bench, Memo, Texts};
 use crate::permit::ends;
 use crate::permit::walk::{self, Stand};
 use crate::record::line::Line;
+use crate::tongue::Tongue;
 use jiff::civil::Date;
 use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
@@ -25,9 +27,14 @@ struct Rests {
     /// Steps that ask for the people of the set: only where another permit of it is open, or somebody is on its air on none
     /// or another, can that change without a line of the permit.
     people: HashSet<usize>,
+    /// Steps that ask for the set's last lines: of its air tests another one may count, as the permit stands.
+    last: HashSet<usize>,
     /// Places by id.
     places: HashMap<String, usize>,
 }
+
+/// The step that works out the leave-by pressure: a reading below it ends what rests on the reserve.
+const LEAVE_BY: &str = "leave_by";
 
 impl Rests {
     fn of(form: &Checklist) -> Rests {
@@ -37,21 +44,26 @@ impl Rests {
         let mut named: Vec<HashSet<usize>> = Vec::new();
         let mut always: HashSet<usize> = HashSet::new();
         let mut people: HashSet<usize> = HashSet::new();
+        let mut last: HashSet<usize> = HashSet::new();
         for (i, (stage, step)) in steps.iter().enumerate() {
             let mut own = HashSet::new();
-            let waits = match step.kind() {
-                StepKind::Timed(limit) => Some(limit.names()),
+            let named_limit = |limit: &'_ Limit| match limit {
+                Limit::Named(e) => Some(e.clone()),
+                Limit::Given(_) => None,
+            };
+            let limits: Vec<Expression> = match step.kind() {
+                StepKind::Timed(limit) => vec![limit.clone()],
+                StepKind::Reading(i) => [i.from(), i.to()].into_iter().filter_map(named_limit).collect(),
                 StepKind::Confirm
                 | StepKind::Choice(_)
-                | StepKind::Reading(_)
                 | StepKind::Date
                 | StepKind::Text
-                | StepKind::Derived(_) => None,
+                | StepKind::Derived(_) => Vec::new(),
             };
             let gates =
                 [stage.when(), step.when(), step.gate()].into_iter().flatten().flat_map(|g| g.names());
             let worked_out = step.expression().into_iter().flat_map(|e| e.names());
-            for used in gates.chain(worked_out).chain(waits.into_iter().flatten()) {
+            for used in gates.chain(worked_out).chain(limits.iter().flat_map(Expression::names)) {
                 match used.name.as_slice() {
                     [id] => own.extend(places.get(id)),
                     [root, ..] if root == "permit" => {
@@ -59,6 +71,9 @@ impl Rests {
                     }
                     [root, ..] if root == "wearers" => {
                         people.insert(i);
+                    }
+                    [root, ..] if root == "last" => {
+                        last.insert(i);
                     }
                     _ => {}
                 }
@@ -72,7 +87,7 @@ impl Rests {
             for n in own {
                 all.extend(closed.get(*n).into_iter().flatten());
             }
-            for volatile in [&mut always, &mut people] {
+            for volatile in [&mut always, &mut people, &mut last] {
                 if all.iter().any(|n| volatile.contains(n)) {
                     volatile.insert(i);
                 }
@@ -87,7 +102,18 @@ impl Rests {
                 }
             }
         }
-        Rests { dependents, always, people, places }
+        // No name says so, and it may stand behind them.
+        let of_reserve = |(_, s): &(&_, &Step)| s.good_for().iter().any(|g| g.scope == GoodForScope::Fill);
+        if let Some(n) = places.get(LEAVE_BY).copied() {
+            let mut more: Vec<usize> =
+                (0..).zip(&steps).filter(|(_, s)| of_reserve(s)).map(|(i, _)| i).collect();
+            let theirs = more.iter().filter_map(|i| dependents.get(*i)).flatten().copied();
+            more.extend(theirs.collect::<Vec<_>>());
+            if let Some(d) = dependents.get_mut(n) {
+                d.extend(more);
+            }
+        }
+        Rests { dependents, always, people, last, places }
     }
 }
 
@@ -100,6 +126,14 @@ struct Kept {
     date: Date,
     /// The last second for which this holds.
     until: i64,
+    /// What was worked out for it, in one language and by these texts.
+    memo: Rc<Memo>,
+    texts: Rc<Texts>,
+    tongue: (Tongue, Option<Tongue>),
+}
+
+fn tongue() -> (Tongue, Option<Tongue>) {
+    (Tongue::now(), Tongue::asked())
 }
 
 /// By permit and form.
@@ -141,8 +175,28 @@ impl Walked {
         Rc::clone(own)
     }
 
+    /// The bench going on with what was worked out for its permit and form, as far as no line and no time since can have
+    /// changed it.
+    pub fn going_on<'a>(&mut self, bench: Bench<'a>, texts: &Rc<Texts>) -> Bench<'a> {
+        let key = (bench.permit.number.clone(), bench.form.sha256().to_owned());
+        let (date, now) = (bench.today(), bench.now.seconds());
+        let fits = |k: &&mut Kept| k.date == date && now <= k.until;
+        let others = self.open.get(&bench.permit.set.id);
+        let Some(kept) = self.kept.get_mut(&key).filter(fits) else { return bench };
+        if !Rc::ptr_eq(&kept.texts, texts) || kept.tongue != tongue() {
+            (kept.memo, kept.texts, kept.tongue) = (Rc::default(), Rc::clone(texts), tongue());
+        }
+        let alone = alone(&bench, others);
+        let Rests { always, people, places, .. } = &*kept.rests;
+        kept.memo.forget(&|name| match places.get(name) {
+            Some(i) => always.contains(i) || (!alone && people.contains(i)),
+            None => name.starts_with("permit.") || (!alone && name.starts_with("wearers.")),
+        });
+        bench.going_on(Rc::clone(&kept.memo))
+    }
+
     /// The standings of a step, and before them all that are not done, in the form's order.
-    pub fn before<'a>(&mut self, bench: &Bench<'a>, step: &str) -> Vec<Stand<'a>> {
+    pub fn before<'a>(&mut self, bench: &Bench<'a>, texts: &Rc<Texts>, step: &str) -> Vec<Stand<'a>> {
         if self.whole {
             return walk::walk(bench);
         }
@@ -161,7 +215,9 @@ impl Walked {
             let until = ends(bench, &all);
             let shutdown = bench.form.sha256() != bench.permit.form.hash;
             let set = bench.permit.set.id.clone();
-            self.kept.insert(key, Kept { set, shutdown, rests, done, date, until });
+            let (memo, texts) = (bench.memo(), Rc::clone(texts));
+            let kept = Kept { set, shutdown, rests, done, date, until, memo, texts, tongue: tongue() };
+            self.kept.insert(key, kept);
             return all;
         }
         let Some(kept) = self.kept.get_mut(&key) else { return walk::walk(bench) };
@@ -233,11 +289,22 @@ impl Walked {
         let Some(place) = line.data.text("step").and_then(|s| kept.rests.places.get(s)).copied() else {
             return;
         };
-        let dependents = kept.rests.dependents.get(place).cloned().unwrap_or_default();
-        for i in dependents.into_iter().chain([place]) {
-            if let Some(done) = kept.done.get_mut(i) {
+        let mut changed: HashSet<usize> =
+            kept.rests.dependents.get(place).into_iter().flatten().copied().collect();
+        changed.insert(place);
+        if kept.shutdown {
+            // It suspends a permit that is live, and then another test of the air may count.
+            changed.extend(&kept.rests.last);
+        }
+        for i in &changed {
+            if let Some(done) = kept.done.get_mut(*i) {
                 *done = false;
             }
         }
+        let (places, shutdown) = (&kept.rests.places, kept.shutdown);
+        kept.memo.forget(&|name| match places.get(name) {
+            Some(i) => changed.contains(i),
+            None => shutdown && name.starts_with("last."),
+        });
     }
 }

@@ -169,7 +169,9 @@ impl Decimal {
 
     /// The exact value.
     pub fn to_exact(&self) -> BigRational {
-        BigRational::new(BigInt::from(self.digits), BigInt::from(10).pow(u32::from(self.places)))
+        let below = 10_i128.pow(u32::from(self.places));
+        lowest(i128::from(self.digits), below)
+            .unwrap_or_else(|| BigRational::new(BigInt::from(self.digits), BigInt::from(below)))
     }
 
     /// Refuses more decimals than a step allows; nothing is rounded away.
@@ -226,6 +228,27 @@ pub(super) fn for_people(value: &BigRational, rounding: Rounding) -> String {
         }
     }
     if value.is_zero() { "0" } else { say!("less than 0.000001") }.to_owned()
+}
+
+/// The parts of a fraction that is as small as what people read off an instrument.
+pub(super) fn small(value: &BigRational) -> Option<(i128, i128)> {
+    Some((i128::from(value.numer().to_i64()?), i128::from(value.denom().to_i64()?)))
+}
+
+/// A fraction in lowest terms, as `BigRational::new` makes it, many times quicker; `None` where the parts are too large for
+/// that, or there is no such fraction.
+pub(super) fn lowest(above: i128, below: i128) -> Option<BigRational> {
+    let (mut a, mut b) =
+        (u64::try_from(above.unsigned_abs()).ok()?, u64::try_from(below.unsigned_abs()).ok()?);
+    if b == 0 {
+        return None;
+    }
+    while b != 0 {
+        (a, b) = (b, a % b);
+    }
+    let (above, below) = (above / i128::from(a), below / i128::from(a));
+    let sign = if below < 0 { -1 } else { 1 };
+    Some(BigRational::new_raw(BigInt::from(sign * above), BigInt::from(sign * below)))
 }
 
 fn grouped(got: &str) -> Refused {

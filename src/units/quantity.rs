@@ -92,7 +92,14 @@ impl Quantity {
 
     /// Which is larger; `None` between dimensions.
     pub fn compare(&self, other: &Quantity) -> Option<Ordering> {
-        (self.dimension == other.dimension).then(|| self.value.cmp(&other.value))
+        if self.dimension != other.dimension {
+            return None;
+        }
+        Some(match (decimal::small(&self.value), decimal::small(&other.value)) {
+            // Denominators are positive.
+            (Some((a, b)), Some((c, d))) => (a * d).cmp(&(c * b)),
+            (_, _) => self.value.cmp(&other.value),
+        })
     }
 
     /// For people, with unit: exact where six decimals hold it, else rounded the way given. In the

@@ -15,6 +15,7 @@
 //! m/s, km/h, kn, mph; where it comes from deg; hoses m, ft, bores mm, in; cables mm2; supply V, A, mA, Hz; motors
 //! kW, hp. Sound levels, resistances and apparent power are refused by name: nothing here reckons with them.
 
+use super::decimal::{lowest, small};
 use super::{Dimension, Refused, near, span};
 use crate::tongue::say;
 use num_bigint::BigInt;
@@ -243,12 +244,26 @@ impl Unit {
 
     /// A value in this unit, in base units.
     pub fn to_base(self, value: &BigRational) -> BigRational {
-        value * fraction(self.0.factor) + fraction(self.0.offset)
+        let ((a, b), (c, e)) = (self.0.factor, self.0.offset);
+        // n/d · a/b + c/e
+        let short = |n: i128, d: i128| {
+            let (n, moved) = (mul(mul(n, a)?, e)?, mul(mul(d, b)?, c)?);
+            Some((n.checked_add(moved)?, mul(mul(d, b)?, e)?))
+        };
+        let found = small(value).and_then(|(n, d)| short(n, d)).and_then(|(n, d)| lowest(n, d));
+        found.unwrap_or_else(|| value * fraction(self.0.factor) + fraction(self.0.offset))
     }
 
     /// A value in base units, in this unit.
     pub fn from_base(self, value: &BigRational) -> BigRational {
-        (value - fraction(self.0.offset)) / fraction(self.0.factor)
+        let ((a, b), (c, e)) = (self.0.factor, self.0.offset);
+        // (n/d − c/e) · b/a
+        let short = |n: i128, d: i128| {
+            let n = mul(n, e)?.checked_sub(mul(d, c)?)?;
+            Some((mul(n, b)?, mul(mul(d, e)?, a)?))
+        };
+        let found = small(value).and_then(|(n, d)| short(n, d)).and_then(|(n, d)| lowest(n, d));
+        found.unwrap_or_else(|| (value - fraction(self.0.offset)) / fraction(self.0.factor))
     }
 }
 
@@ -270,6 +285,10 @@ impl fmt::Display for Unit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.0.symbol)
     }
+}
+
+fn mul(a: i128, b: impl Into<i128>) -> Option<i128> {
+    a.checked_mul(b.into())
 }
 
 /// Denominators and factors of the table are never nought (a test walks it).

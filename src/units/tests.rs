@@ -296,6 +296,25 @@ proptest! {
         let _ = read_span(&text);
     }
 
+    /// Small parts are worked with as plain numbers: what comes out is what long ones make.
+    #[test]
+    fn small_numbers_come_out_as_long_ones_do(a in any::<i64>(), b in any::<i64>(), c in any::<i64>(), d in any::<i64>(), small in any::<bool>(), i in 0_usize..44) {
+        let cut = |n: i64| if small { n % 1_000_000 } else { n };
+        let fraction = |a: i64, b: i64| BigRational::new(cut(a).into(), if cut(b) == 0 { 1.into() } else { cut(b).into() });
+        let (x, y) = (fraction(a, b), fraction(c, d));
+        let units: Vec<Unit> = all_units().collect();
+        let unit = units[i % units.len()];
+        // Ten to the fortieth is beyond every plain number.
+        let far = BigRational::from_integer(num_bigint::BigInt::from(10).pow(40));
+        let (offset, one) = (unit.to_base(&BigRational::from_integer(0.into())), unit.to_base(&BigRational::from_integer(1.into())));
+        let factor = &one - &offset;
+        prop_assert_eq!(unit.to_base(&x), &x * &factor + &offset);
+        prop_assert_eq!(unit.to_base(&(&x + &far)), (&x + &far) * &factor + &offset);
+        prop_assert_eq!(unit.from_base(&x), (&x - &offset) / &factor);
+        let (p, q) = (Quantity::number(x.clone()), Quantity::number(y.clone()));
+        prop_assert_eq!(p.compare(&q), Some(x.cmp(&y)));
+    }
+
     #[test]
     fn there_and_back_is_exact(number in "-?[1-9][0-9]{0,6}(\\.[0-9]{1,3})?", i in 0_usize..44, j in 0_usize..44) {
         let units: Vec<Unit> = all_units().collect();

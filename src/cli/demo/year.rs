@@ -484,8 +484,9 @@ impl Year {
         let decided = {
             let known = self.loaded.known();
             let bench = answer::bench(&known, known.permit(&self.number)?, &texts, shutdown)?;
+            let bench = self.walked.going_on(bench, &texts);
             let walked = std::cell::RefCell::new(&mut self.walked);
-            let before = || walked.borrow_mut().before(&bench, &due.step);
+            let before = || walked.borrow_mut().before(&bench, &texts, &due.step);
             answer::answer_among(&known, &bench, &typed, &before)
         };
         match decided {

@@ -1,10 +1,11 @@
 //! What was worked out on a bench already: nothing changes under it, and a gate asks the same again and again.
 //!
-//! Always: what is found here is what would be worked out once more. Not here: working out.
+//! Always: what is found here is what would be worked out once more. Whoever goes on with it on a later bench has it forget
+//! what may have changed since. Not here: working out; which that is (`replay::walked`).
 
 use crate::gate::{Fact, Verdict};
 use crate::permit::state::{Permit, Stamp};
-use std::cell::{OnceCell, RefCell};
+use std::cell::RefCell;
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
@@ -22,6 +23,13 @@ fn put<T>(table: &mut Table<T>, name: &str, item: Option<&str>, what: T) {
 /// Places of answers, oldest first, by the hash of step and item; which these are, the answers themselves say.
 type Places = HashMap<u64, Vec<Vec<usize>>>;
 
+/// Those of the first so many answers of the permit.
+#[derive(Default)]
+struct Indexed {
+    upto: usize,
+    places: Places,
+}
+
 /// A reading, if there is one, in words.
 type Found = Option<(Stamp, String)>;
 
@@ -29,7 +37,7 @@ type Found = Option<(Stamp, String)>;
 #[derive(Default)]
 pub struct Memo {
     /// Places of a form's answers among those of the permit.
-    answers: OnceCell<Places>,
+    answers: RefCell<Indexed>,
     facts: RefCell<Table<Fact>>,
     applies: RefCell<Table<Verdict>>,
     /// By gauge: since which line its readings were looked through, and the latest of them that was out.
@@ -50,20 +58,30 @@ fn is_of(permit: &Permit, places: &[usize], step: &str, item: Option<&str>) -> b
 
 impl Memo {
     /// Where the answers of a step of this form stand among those of the permit.
-    pub fn answers(&self, permit: &Permit, form: &str, step: &str, item: Option<&str>) -> &[usize] {
-        let all = self.answers.get_or_init(|| {
-            let mut all = Places::new();
-            for (i, a) in permit.answers.iter().enumerate().filter(|(_, a)| a.form == form) {
-                let of_key = all.entry(key(&a.step, a.item.as_deref())).or_default();
-                match of_key.iter_mut().find(|p| is_of(permit, p, &a.step, a.item.as_deref())) {
-                    Some(places) => places.push(i),
-                    None => of_key.push(vec![i]),
-                }
+    pub fn answers<T>(
+        &self,
+        permit: &Permit,
+        (form, step, item): (&str, &str, Option<&str>),
+        made: impl FnOnce(&[usize]) -> T,
+    ) -> T {
+        let mut known = self.answers.borrow_mut();
+        for (i, a) in permit.answers.iter().enumerate().skip(known.upto).filter(|(_, a)| a.form == form) {
+            let of_key = known.places.entry(key(&a.step, a.item.as_deref())).or_default();
+            match of_key.iter_mut().find(|p| is_of(permit, p, &a.step, a.item.as_deref())) {
+                Some(places) => places.push(i),
+                None => of_key.push(vec![i]),
             }
-            all
-        });
-        let of_key = all.get(&key(step, item));
-        of_key.and_then(|all| all.iter().find(|p| is_of(permit, p, step, item))).map_or(&[], Vec::as_slice)
+        }
+        known.upto = permit.answers.len();
+        let of_key = known.places.get(&key(step, item));
+        let places = of_key.and_then(|all| all.iter().find(|p| is_of(permit, p, step, item)));
+        made(places.map_or(&[], Vec::as_slice))
+    }
+
+    /// Forgets what is told of a step or a name; what is known of the answers goes on with those that come.
+    pub fn forget(&self, which: &dyn Fn(&str) -> bool) {
+        self.facts.borrow_mut().retain(|name, _| !which(name));
+        self.applies.borrow_mut().retain(|step, _| !which(step));
     }
 
     /// A fact, worked out once.
