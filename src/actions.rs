@@ -91,7 +91,7 @@ pub struct Loaded {
 impl Loaded {
     /// For deciding.
     pub fn known(&self) -> Known<'_> {
-        Known { chain: &self.register.chain, state: &self.state, now: &self.now }
+        Known::new(&self.register.chain, &self.state, &self.now)
     }
 }
 
@@ -121,7 +121,7 @@ pub struct Looked {
 impl Looked {
     /// For showing; nothing may be decided on it.
     pub fn known(&self) -> Known<'_> {
-        Known { chain: &self.chain, state: &self.state, now: &self.now }
+        Known::new(&self.chain, &self.state, &self.now)
     }
 
     /// Whether lines or reports of the volumes at hand are missing, or may be: nobody goes on air by what is left. A volume

@@ -12,6 +12,7 @@ mod compare;
 mod denied;
 mod hold;
 mod judge;
+pub mod recalled;
 mod texts;
 pub mod walked;
 
@@ -22,6 +23,7 @@ use crate::permit::state::State;
 use crate::record::chain::{Chain, RULES};
 use crate::record::line::Line;
 use crate::time::Moment;
+use crate::tongue::Tongue;
 use crate::view::{LineNo, StateWord};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -116,38 +118,116 @@ pub fn replay_whole(lines: &[Line]) -> Replayed {
     run(lines, true)
 }
 
+/// A register of fewer lines is not worth a second thread.
+const FEW: usize = 1000;
+
 fn run(lines: &[Line], whole: bool) -> Replayed {
+    let many = std::thread::available_parallelism().map_or(1, usize::from).min(8);
+    in_shares(lines, whole, if lines.len() < FEW { 1 } else { many })
+}
+
+/// So many threads go through all lines, and each judges those of its own permits; what comes out is the same for any number.
+pub fn in_shares(lines: &[Line], whole: bool, shares: usize) -> Replayed {
+    let tongue = (Tongue::now(), Tongue::asked());
+    let share = |n: usize| {
+        let work = || run_share(lines, whole, Share::new(n, shares));
+        if tongue.1.is_some() { tongue.0.within_asked(work) } else { tongue.0.within(work) }
+    };
+    let mut parts = std::thread::scope(|scope| {
+        let others: Vec<_> = (1..shares).map(|n| scope.spawn(move || share(n))).collect();
+        let first = share(0);
+        let others =
+            others.into_iter().map(|t| t.join().unwrap_or_else(|why| std::panic::resume_unwind(why)));
+        [first].into_iter().chain(others).collect::<Vec<_>>().into_iter()
+    });
+    let mut out = parts.next().unwrap_or_default();
+    for part in parts {
+        out.findings.extend(part.findings);
+        out.holds.extend(part.holds);
+        out.refusals_not_judged += part.refusals_not_judged;
+        for (kind, n) in part.judged {
+            *out.judged.entry(kind).or_default() += n;
+        }
+        for (step, asked) in part.asked {
+            out.asked.entry(step).or_default().add(&asked);
+        }
+    }
+    out.findings.sort_by_key(|f| (f.line, f.class));
+    out.holds.sort_by_key(|h| h.line);
+    out
+}
+
+/// Which lines one of several judges: those of every so manieth permit; the first one also those of none, and what no
+/// permit holds alone.
+struct Share {
+    own: usize,
+    of: usize,
+    opened: usize,
+    permits: BTreeMap<String, bool>,
+}
+
+impl Share {
+    fn new(own: usize, of: usize) -> Share {
+        Share { own, of, opened: 0, permits: BTreeMap::new() }
+    }
+
+    fn first(&self) -> bool {
+        self.own == 0
+    }
+
+    fn has(&mut self, line: &Line) -> bool {
+        let Some(number) = &line.permit else { return self.first() };
+        if line.kind.name == "open" {
+            self.permits.insert(number.clone(), self.opened % self.of == self.own);
+            self.opened += 1;
+        }
+        self.permits.get(number).copied().unwrap_or(self.first())
+    }
+}
+
+fn run_share(lines: &[Line], whole: bool, mut share: Share) -> Replayed {
     let mut out = Replayed::default();
     let Some(first) = lines.first() else { return out };
     let Ok(mut chain) = Chain::first(first) else { return out };
     let mut state = State::default();
     let mut judge = judge::Judge::new();
-    judge.walked.whole = whole;
+    judge.recalled.walked.borrow_mut().whole = whole;
     let mut lives = BTreeMap::new();
     for (i, line) in lines.iter().enumerate() {
+        let own = share.has(line);
         let now = Moment { time: line.time.clone(), zone: line.zone.clone() };
         if i > 0 {
             let at = place(&chain, &state, line);
-            let known = Known { chain: &chain, state: &state, now: &now };
+            let known = Known::new(&chain, &state, &now);
             let before = lines.get(..i).unwrap_or_default();
-            let found = judge.line(&known, before, line);
-            note(&mut out, at, line, &state, found);
-            *out.judged.entry(line.kind.name).or_default() += 1;
+            if own {
+                let found = judge.line(&known, before, line);
+                note(&mut out, at, line, &state, found);
+                *out.judged.entry(line.kind.name).or_default() += 1;
+            }
+            judge.came(&known, line);
             chain.again(line);
         }
         if state.take(line).is_err() {
             break;
         }
-        changes(&mut out, &state, &mut lives, line);
-        let known = Known { chain: &chain, state: &state, now: &now };
-        let found = judge.after(&known, line, lines.get(i + 1), &mut out);
+        let known = Known::new(&chain, &state, &now);
         let at = state.at(line);
-        note(&mut out, at, line, &state, found);
+        judge.took(&known, line);
+        if share.first() {
+            changes(&mut out, &state, &mut lives, line);
+            let found = judge.between(&known, line);
+            note(&mut out, at, line, &state, found);
+        }
+        if own {
+            let found = judge.after(&known, line, lines.get(i + 1), &mut out);
+            note(&mut out, at, line, &state, found);
+        }
     }
     out.refusals_not_judged = judge.refusals_not_judged;
-    out.state = state;
-    out.chain = Some(chain);
-    out.findings.sort_by_key(|f| (f.line, f.class));
+    if share.first() {
+        (out.state, out.chain) = (state, Some(chain));
+    }
     out
 }
 

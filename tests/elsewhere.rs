@@ -41,7 +41,7 @@ pub fn away(day: &Day, n: &str, what: &Signing, by: &str) -> Result<Carried, Ref
     let v = audit::verify_excerpt(&bytes, Some(&trust()));
     assert!(matches!(v.report.verdict, Verdict::Sound | Verdict::Unproven), "{:?}", v.report.said);
     let now = Moment::new(day.second, &day.zone);
-    let known = Known { chain: v.chain.as_ref().unwrap(), state: &v.state, now: &now };
+    let known = Known::new(v.chain.as_ref().unwrap(), &v.state, &now);
     sign::prepare(&known, n, what, &Hand::elsewhere(by)).map(|p| p.sign(&key_of(by)).unwrap())
 }
 

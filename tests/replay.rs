@@ -8,7 +8,7 @@ use crate::support::day::{Day, Plan};
 use airwrit::audit::{Trust, Verdict, verify};
 use airwrit::cli::Outside;
 use airwrit::permit::decide::air::Move;
-use airwrit::replay::{Class, Finding, Replayed, replay, replay_whole};
+use airwrit::replay::{Class, Finding, Replayed, in_shares, replay, replay_whole};
 
 /// The demo's register.
 pub fn demo() -> Vec<u8> {
@@ -43,6 +43,15 @@ pub fn of(bytes: &[u8]) -> Replayed {
     let whole = replay_whole(&verified.lines);
     assert_eq!(again.findings, whole.findings);
     assert_eq!(format!("{:?}", again.holds), format!("{:?}", whole.holds));
+    // Nor does by how many it is judged.
+    for shares in [1, 2, 3] {
+        let shared = in_shares(&verified.lines, false, shares);
+        assert_eq!(shared.findings, again.findings, "{shares} shares");
+        let rest = |r: &Replayed| {
+            format!("{:?}", (&r.holds, &r.asked, &r.judged, r.refusals_not_judged, &r.states, &r.state))
+        };
+        assert_eq!(rest(&shared), rest(&again), "{shares} shares");
+    }
     again
 }
 

@@ -30,7 +30,7 @@ fn told(s: &Station, n: &str) -> Vec<String> {
     let lines = &s.open.as_ref().unwrap().lines;
     let state = fold(lines).unwrap();
     let now = Moment { time: s.chain().time.clone(), zone: "+01:00".into() };
-    let known = Known { chain: s.chain(), state: &state, now: &now };
+    let known = Known::new(s.chain(), &state, &now);
     since_last_closed(&known, lines, &state.permits[n])
 }
 

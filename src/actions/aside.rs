@@ -31,7 +31,7 @@ impl Desk<'_> {
         let mut state = loaded.state.clone();
         let last = loaded.register.lines.last().cloned();
         for w in waiting.iter_mut().filter(|w| !known_ids.contains(&w.entry.id)) {
-            let known = Known { chain: &loaded.register.chain, state: &state, now: &loaded.now };
+            let known = Known::new(&loaded.register.chain, &state, &loaded.now);
             let of_it = counted(&known, w);
             for one in &of_it {
                 // A report: no rule refuses it.

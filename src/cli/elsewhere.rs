@@ -253,7 +253,7 @@ pub fn sign(s: &SignElsewhere, outside: &mut Outside<'_>) -> Outcome {
     let chain =
         seen.verified.chain.as_ref().ok_or_else(|| could_not(say!("no line stands in what you sign on")))?;
     let now = Moment::new((outside.second)(), &crate::actions::zone(chain));
-    let known = Known { chain, state: &seen.verified.state, now: &now };
+    let known = Known::new(chain, &seen.verified.state, &now);
     let mut prepared = prepare(s, &seen, &known, outside)?;
     let to = s.to.clone().unwrap_or_else(|| {
         let what = prepared.act.permit.as_deref().unwrap_or("text");

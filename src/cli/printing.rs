@@ -182,7 +182,7 @@ pub(crate) fn as_it_reads(known: &Known<'_>, lines: &[Line], number: &str) -> Re
     let permit = known.permit(number)?;
     not_over(known, permit)?;
     let at_last = as_of(known, lines);
-    let before = Known { now: &at_last, ..*known };
+    let before = known.at(&at_last);
     let (then, now) = (before.life(permit), known.life(permit));
     if then == now {
         let held = |known: &Known<'_>| crate::show::held_now(known, number).map_err(Refusal::because);
@@ -220,7 +220,8 @@ pub fn drawn(
     size: PaperSize,
     language: Option<Tongue>,
 ) -> Result<Vec<u8>, Trouble> {
-    let known = Known { now: &as_of(known, lines), ..*known };
+    let last = as_of(known, lines);
+    let known = known.at(&last);
     let whole = crate::show::permit(&known, lines, number, None, language)?;
     // It stands in the file which language it is in, also where that is the site's: one paper, one file.
     let language = language.or_else(|| Tongue::of(&whole.language));
@@ -251,7 +252,8 @@ pub fn drawn_card(
     size: PaperSize,
     language: Option<Tongue>,
 ) -> Result<Vec<u8>, Trouble> {
-    let known = Known { now: &as_of(known, lines), ..*known };
+    let last = as_of(known, lines);
+    let known = known.at(&last);
     let view = crate::show::card::card(&known, lines, number, copy, language)?;
     render_card(&view, size).map_err(|e| Trouble::CouldNot(say!("the card cannot be drawn: {why}", why = e)))
 }

@@ -78,7 +78,7 @@ pub fn view(verified: &Verified, about: &About) -> Result<PermitView, Trouble> {
     let chain = verified.chain.as_ref().ok_or_else(|| Trouble::CouldNot("the record has no line".into()))?;
     let zone = verified.lines.last().map(|l| l.zone.clone()).unwrap_or_default();
     let now = Moment { time: chain.time.clone(), zone };
-    let known = Known { chain, state: &verified.state, now: &now };
+    let known = Known::new(chain, &verified.state, &now);
     let permit = known.permit(&about.number)?;
     let hangs = copies::hung(permit, about.copy).map(|(hangs, _)| hangs);
     if about.copy != 0 && hangs.is_none() {

@@ -43,7 +43,7 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
             time: now.clone(),
             zone: verified.lines.last().map(|l| l.zone.clone()).unwrap_or_default(),
         };
-        let known = Known { chain, state: &verified.state, now: &moment };
+        let known = Known::new(chain, &verified.state, &moment);
         if judged.state.is_some()
             && let Ok(Some(why)) = crate::show::held_now(&known, &judged.permit)
         {

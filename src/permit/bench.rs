@@ -111,6 +111,9 @@ impl<'a> Bench<'a> {
 
     /// Why an item of an `each` is out of service, if it is.
     pub fn out_of_service(&self, each: &Each, item: &str) -> Option<&'a Answer> {
+        if !self.memo.left_out(self.permit, self.form.sha256()) {
+            return None;
+        }
         self.form.steps().filter(|(_, s)| s.each() == Some(each)).find_map(|(_, s)| {
             match self.latest(s.id(), Some(item)) {
                 Some(a) if a.left_out.is_some() => Some(a),

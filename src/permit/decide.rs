@@ -13,7 +13,7 @@ pub mod sign;
 pub mod take_in;
 pub mod witness;
 
-use super::bench::Texts;
+use super::bench::{Bench, Memo, Texts};
 use super::state::{AHEAD, OnAir, Permit, State};
 use crate::record::chain::Chain;
 use crate::record::json::Json;
@@ -22,6 +22,7 @@ use crate::time::Moment;
 use crate::tongue::{say, say_n};
 use crate::trust::roster::KeyStanding;
 use crate::view::recorded;
+use std::rc::Rc;
 
 /// A request that a rule refused: a value, not an error.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -60,12 +61,52 @@ pub struct Known<'a> {
     pub state: &'a State,
     /// Now.
     pub now: &'a Moment,
+    /// What was worked out before and still holds, where somebody keeps it.
+    pub recall: Option<&'a dyn Recall>,
+}
+
+/// What was worked out for a permit at earlier lines and still holds. Whoever goes through many lines keeps it (`replay`); at
+/// a station, where one thing is decided, nobody does.
+pub trait Recall {
+    /// The permit's texts.
+    fn texts(&self, known: &Known<'_>, permit: &Permit) -> Result<Rc<Texts>, String>;
+    /// What was worked out for a bench's permit and form by these very texts.
+    fn memo(&self, bench: &Bench<'_>) -> Option<Rc<Memo>>;
 }
 
 /// Longest that the clock may be behind the last line for a request.
 const BEHIND: i64 = 120;
 
 impl<'a> Known<'a> {
+    /// Nothing is kept of what was worked out before.
+    pub fn new(chain: &'a Chain, state: &'a State, now: &'a Moment) -> Known<'a> {
+        Known { chain, state, now, recall: None }
+    }
+
+    /// The same at another time.
+    pub fn at<'b>(&self, now: &'b Moment) -> Known<'b>
+    where
+        'a: 'b,
+    {
+        Known::new(self.chain, self.state, now)
+    }
+
+    /// A permit at work.
+    pub fn bench<'b>(&self, permit: &'b Permit, texts: &'b Texts) -> Bench<'b>
+    where
+        'a: 'b,
+    {
+        self.recalled(Bench::new(self.state, permit, texts, self.now))
+    }
+
+    /// A bench with what is known of it already.
+    pub fn recalled<'b>(&self, bench: Bench<'b>) -> Bench<'b> {
+        match self.recall.and_then(|r| r.memo(&bench)) {
+            Some(memo) => bench.going_on(memo),
+            None => bench,
+        }
+    }
+
     /// A permit by number.
     pub fn permit(&self, number: &str) -> Result<&'a Permit, Refusal> {
         self.state.permits.get(number).ok_or_else(|| {
@@ -130,8 +171,16 @@ impl<'a> Known<'a> {
     }
 
     /// The texts of a permit.
-    pub fn texts(&self, permit: &Permit) -> Result<Texts, Refusal> {
-        Texts::of(self.chain, permit).map_err(Refusal::because)
+    pub fn texts(&self, permit: &Permit) -> Result<Rc<Texts>, Refusal> {
+        self.texts_of(permit).map_err(Refusal::because)
+    }
+
+    /// The same; in words why they cannot be read.
+    pub fn texts_of(&self, permit: &Permit) -> Result<Rc<Texts>, String> {
+        match self.recall {
+            Some(recall) => recall.texts(self, permit),
+            None => Texts::of(self.chain, permit).map(Rc::new),
+        }
     }
 
     /// Requests are refused while the clock is behind the last line.

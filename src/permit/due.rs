@@ -3,7 +3,7 @@
 //! Always: readings of every permit of the set count, at the time they are told for, if they are told in time; what is
 //! overdue warns first and then holds whoever would go on air. Not here: what a reading says against the set (`watch`).
 
-use super::bench::{Bench, Item, Texts};
+use super::bench::{Item, Texts};
 use super::decide::Known;
 use super::state::{Happened, Permit, Stamp};
 use crate::checklist::Each;
@@ -140,7 +140,7 @@ fn of_reserve<'a>(known: &Known<'a>, permit: &Permit, since: u64) -> Vec<(i64, &
 /// The cylinders that a gauge is of: those of the reserve in service.
 fn cylinders(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &str) -> Vec<Item> {
     if what == "reserve" {
-        Bench::new(known.state, permit, texts, known.now).items(&Each::Set("cylinders".into()))
+        known.bench(permit, texts).items(&Each::Set("cylinders".into()))
     } else {
         Vec::new()
     }

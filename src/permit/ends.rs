@@ -11,6 +11,7 @@ use crate::site::Held;
 use crate::time::{self, seconds};
 use crate::tongue::{say, say_n};
 use crate::units;
+use jiff::civil::Date;
 
 /// An answer is asked again so long before its time is over at the earliest, and told that it ends. Seconds. Common
 /// practice, no source.
@@ -27,32 +28,56 @@ pub struct End {
 
 /// The earliest end of an answer to a step; `None` if time alone does not end it.
 pub fn of(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Option<End> {
-    let given = seconds(answer.at.as_deref().unwrap_or(&answer.stamp.time));
-    let clock = time::clock(&answer.stamp.time, &answer.stamp.zone);
+    let (second, scope) = earliest(step, answer, permit, texts)?;
+    let clock = || time::clock(&answer.stamp.time, &answer.stamp.zone);
+    let because = match scope {
+        GoodForScope::Hours(n) => {
+            say!("it is good for {n} h and was answered at {clock}", n, clock = clock())
+        }
+        GoodForScope::Months(n) => say_n!(
+            n,
+            "it is good for {n} months and was answered on {day}",
+            "it is good for {n} months and was answered on {day}",
+            day = given_on(answer)
+        ),
+        GoodForScope::Shift
+        | GoodForScope::Permit
+        | GoodForScope::Start
+        | GoodForScope::Set
+        | GoodForScope::Place
+        | GoodForScope::SupplyPoint
+        | GoodForScope::Wind
+        | GoodForScope::Filter
+        | GoodForScope::Fill
+        | GoodForScope::Hose
+        | GoodForScope::Respirator
+        | GoodForScope::Wearer => {
+            say!("it is good for the shift and was answered at {clock}", clock = clock())
+        }
+    };
+    Some(End { second, because })
+}
+
+/// The second alone.
+pub fn second_of(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Option<i64> {
+    earliest(step, answer, permit, texts).map(|(second, _)| second)
+}
+
+fn given_on(answer: &Answer) -> Date {
+    time::local(&answer.stamp.time, &answer.stamp.zone).date()
+}
+
+fn earliest(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Option<(i64, GoodForScope)> {
+    let given = || seconds(answer.at.as_deref().unwrap_or(&answer.stamp.time));
     step.good_for()
         .iter()
         .filter_map(|good| match good.scope {
-            GoodForScope::Hours(n) => Some(End {
-                second: given + i64::from(n) * 3600,
-                because: say!("it is good for {n} h and was answered at {clock}", n, clock),
-            }),
+            GoodForScope::Hours(n) => Some((given() + i64::from(n) * 3600, good.scope)),
             GoodForScope::Months(n) => {
-                let day = time::local(&answer.stamp.time, &answer.stamp.zone).date();
-                let last = i32::try_from(n).ok().and_then(|n| units::moved(day, n, 0, false));
-                Some(End {
-                    second: last.and_then(|d| end_of(d, &texts.zone)).unwrap_or(0),
-                    because: say_n!(
-                        n,
-                        "it is good for {n} months and was answered on {day}",
-                        "it is good for {n} months and was answered on {day}",
-                        day
-                    ),
-                })
+                let last = i32::try_from(n).ok().and_then(|n| units::moved(given_on(answer), n, 0, false));
+                Some((last.and_then(|d| end_of(d, &texts.zone)).unwrap_or(0), good.scope))
             }
-            GoodForScope::Shift => Some(End {
-                second: shift_of(answer, given, permit, texts).unwrap_or(0),
-                because: say!("it is good for the shift and was answered at {clock}", clock),
-            }),
+            GoodForScope::Shift => Some((shift_of(answer, given(), permit, texts).unwrap_or(0), good.scope)),
             GoodForScope::Permit
             | GoodForScope::Start
             | GoodForScope::Set
@@ -65,7 +90,7 @@ pub fn of(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Optio
             | GoodForScope::Respirator
             | GoodForScope::Wearer => None,
         })
-        .min_by_key(|e| e.second)
+        .min_by_key(|(second, _)| *second)
 }
 
 /// What ends an answer to a step beside time, in words; empty if nothing does.
@@ -148,11 +173,15 @@ pub fn shift_name(end: i64, texts: &Texts) -> String {
 pub fn carried(permit: &Permit, texts: &Texts) -> Vec<(String, End)> {
     let mut out = Vec::new();
     for answer in permit.answers.iter().filter(|a| a.carry.is_some() && a.form == permit.form.hash) {
+        let Some((_, step)) = texts.form.step(&answer.step) else { continue };
+        // Of most no time is the end: that is seen sooner than whether another answer came.
+        if second_of(step, answer, permit, texts).is_none() {
+            continue;
+        }
         let last = permit.last_answer(&answer.form, &answer.step, answer.item.as_deref());
         if last.is_none_or(|l| l.stamp.seq != answer.stamp.seq) {
             continue;
         }
-        let Some((_, step)) = texts.form.step(&answer.step) else { continue };
         if let Some(end) = of(step, answer, permit, texts) {
             out.push((super::bench::Bench::label(step, answer.item.as_deref(), &texts.language), end));
         }

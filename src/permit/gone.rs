@@ -5,7 +5,7 @@
 //! new reading. Always: real gas, the set's whole range of temperature, to the floor, rounded down; unknown where one
 //! of them is unknown. Not here: a time until the leave-by pressure is reached, which nobody is shown.
 
-use super::bench::{Bench, Texts, quantity};
+use super::bench::{Texts, quantity};
 use super::decide::Known;
 use super::state::{OnAir, Permit};
 use crate::checklist::Each;
@@ -17,6 +17,7 @@ use crate::units::{Dimension, Quantity, Rounding, unit};
 use crate::view::StateWord;
 use num_rational::BigRational;
 use num_traits::{ToPrimitive, Zero};
+use std::rc::Rc;
 
 /// The step at which the reserve is read after the change-over was proved.
 const RESERVE_AGAIN: &str = "reserve_again";
@@ -62,10 +63,10 @@ pub fn air_gone(known: &Known<'_>, set: &str, from: i64) -> Option<Gone> {
     Some(worked_out(known, set, from, &on, permit, &texts).unwrap_or_else(Gone::NotKnown))
 }
 
-fn the_texts<'a>(known: &Known<'a>, set: &str, on: &[&OnAir]) -> Option<(&'a Permit, Texts)> {
+fn the_texts<'a>(known: &Known<'a>, set: &str, on: &[&OnAir]) -> Option<(&'a Permit, Rc<Texts>)> {
     let of = |number: &str| known.state.permits.get(number);
     let permits = on.iter().filter_map(|p| of(p.permit.as_deref()?)).filter(|p| p.set.id == set);
-    permits.max_by_key(|p| p.opened.seq).and_then(|p| Some((p, Texts::of(known.chain, p).ok()?)))
+    permits.max_by_key(|p| p.opened.seq).and_then(|p| Some((p, known.texts_of(p).ok()?)))
 }
 
 fn worked_out(
@@ -102,11 +103,11 @@ fn worked_out(
         draw.value += most(known, p)?.value;
     }
     for p in known.state.permits.values().filter(|p| p.set.id == set && at_work(known.life(p))) {
-        for c in Texts::of(known.chain, p)?.job.items("consumers") {
+        for c in known.texts_of(p)?.job.items("consumers") {
             draw.value += field(c, "flow")?.value;
         }
     }
-    let bench = Bench::new(known.state, permit, texts, known.now);
+    let bench = known.bench(permit, texts);
     let mut volume = none(Dimension::Volume);
     for c in bench.items(&Each::Set("cylinders".into())) {
         volume.value += field(&c.values, "volume")?.value;
@@ -150,7 +151,7 @@ const fn at_work(life: StateWord) -> bool {
 fn most(known: &Known<'_>, on: &OnAir) -> Result<Quantity, String> {
     let nobody_says = || say!("what {person} draws is not known", person = on.person);
     let permit = on.permit.as_deref().and_then(|n| known.state.permits.get(n)).ok_or_else(nobody_says)?;
-    let texts = Texts::of(known.chain, permit)?;
+    let texts = known.texts_of(permit)?;
     let wearer = texts.job.item("wearers", &on.person).ok_or_else(nobody_says)?;
     wearer.quantity("most").cloned().ok_or_else(nobody_says)
 }
@@ -162,7 +163,7 @@ fn least_read(
     permit: &Permit,
     texts: &Texts,
 ) -> Option<(Quantity, (String, String))> {
-    let bench = Bench::new(known.state, permit, texts, known.now);
+    let bench = known.bench(permit, texts);
     let mut readings: Vec<Read> = Vec::new();
     for c in bench.items(&Each::Set("cylinders".into())) {
         if let Some(a) = bench.answers(RESERVE_AGAIN, Some(&c.id)).last()

@@ -6,7 +6,7 @@
 //! supply by the set's range. Other words are kept and compared with nothing.
 //! Not here: when a reading is due.
 
-use super::bench::{self, Bench, Texts, quantity};
+use super::bench::{self, Texts, quantity};
 use super::decide::Known;
 use super::state::{FOUL, Happened, Permit};
 use crate::time;
@@ -112,7 +112,7 @@ pub fn stops(known: &Known<'_>, set: &str) -> Option<String> {
     let live = known.state.permits.values().filter(|p| p.set.id == set && known.life(p) == StateWord::Live);
     let mut why: Vec<String> = Vec::new();
     for p in live {
-        match Texts::of(known.chain, p) {
+        match known.texts_of(p) {
             Ok(texts) => why.extend(against(known, p, &texts)),
             Err(e) => why.push(e),
         }
@@ -150,7 +150,7 @@ pub fn leave_by(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<(Qu
     };
     let others =
         known.state.permits.values().filter(|p| p.set.id == permit.set.id && p.number != permit.number);
-    let others = others.filter(may_be_on).filter_map(|p| Some((p, Texts::of(known.chain, p).ok()?)));
+    let others = others.filter(may_be_on).filter_map(|p| Some((p, known.texts_of(p).ok()?)));
     let of_others = others.filter_map(|(p, texts)| own_leave_by(known, p, &texts)).collect::<Vec<_>>();
     let own = own_leave_by(known, permit, texts);
     of_others.into_iter().chain(own).max_by(|(a, _), (b, _)| a.value.cmp(&b.value))
@@ -158,7 +158,7 @@ pub fn leave_by(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<(Qu
 
 /// The leave-by pressure that one permit works out.
 pub fn own_leave_by(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<(Quantity, String)> {
-    let bench = Bench::new(known.state, permit, texts, known.now);
+    let bench = known.bench(permit, texts);
     let answers = bench.answers(LEAVE_BY, None);
     let of = bench.unit_worked_out(LEAVE_BY);
     let value = quantity(answers.last()?.value.as_deref()?, of)?;
@@ -176,7 +176,7 @@ pub fn too_low_elsewhere(known: &Known<'_>, permit: &Permit, texts: &Texts) -> V
     });
     others
         .filter_map(|p| {
-            let theirs = Texts::of(known.chain, p).ok().and_then(|t| own_leave_by(known, p, &t));
+            let theirs = known.texts_of(p).ok().and_then(|t| own_leave_by(known, p, &t));
             let low = theirs.is_none_or(|(value, _)| value.value < most.value);
             low.then(|| {
                 say!(

@@ -3,7 +3,7 @@
 use super::Replayed;
 use super::walked::Walked;
 use crate::checklist::StepKind;
-use crate::permit::bench::{Bench, Texts};
+use crate::permit::bench::Texts;
 use crate::permit::decide::Known;
 use crate::permit::state::Permit;
 use crate::permit::walk;
@@ -11,9 +11,9 @@ use crate::record::line::Line;
 use crate::time::seconds;
 use crate::view::{LineNo, Standing};
 use serde::Serialize;
+use std::cell::RefCell;
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
-use std::rc::Rc;
 
 /// An answer whose gate was not open when it was given.
 #[derive(Clone, Debug, Serialize)]
@@ -70,6 +70,16 @@ pub struct Asked {
     pub gated: bool,
 }
 
+impl Asked {
+    /// Together with others.
+    pub(super) fn add(&mut self, other: &Asked) {
+        self.answers += other.answers;
+        self.held += other.held;
+        self.read_wrong += other.read_wrong;
+        self.gated |= other.gated;
+    }
+}
+
 /// Permit, form, step and item.
 type Key = (String, String, String, Option<String>);
 
@@ -83,20 +93,20 @@ impl Open {
         &mut self,
         known: &Known<'_>,
         permit: &Permit,
-        texts: &Rc<Texts>,
+        texts: &Texts,
         line: &Line,
-        (walked, out): (&mut Walked, &mut Replayed),
+        (walked, out): (&RefCell<Walked>, &mut Replayed),
     ) {
         let data = &line.data;
         let Some(step_id) = data.text("step") else { return };
         let hash = data.text("form").unwrap_or_default();
-        let own = Bench::new(known.state, permit, texts, known.now);
-        let bench = if hash == permit.form.hash { Some(own) } else { own.shutdown() };
+        let own = known.bench(permit, texts);
+        let bench =
+            if hash == permit.form.hash { Some(own) } else { own.shutdown().map(|b| known.recalled(b)) };
         let Some(bench) = bench else { return };
-        let bench = walked.going_on(bench, texts);
         let item = data.text("item");
         let stands = walk::of_step(&bench, step_id);
-        walked.seen(&bench, step_id, &stands);
+        walked.borrow_mut().seen(&bench, step_id, &stands);
         let Some(stand) = stands.iter().find(|s| s.item_id() == item) else { return };
         let begins = matches!(stand.step.kind(), StepKind::Timed(_)) && data.text("value") == Some("begun");
         if begins {

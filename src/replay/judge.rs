@@ -3,8 +3,7 @@
 //! In: what was known before the line, at the line's own time. Out: what the rules say otherwise. Every kind of line
 //! is named here: a new one makes the compiler's place (`kinds`) and this list learn it together (`tests/replay.rs`).
 
-use super::texts::Shelf;
-use super::walked::Walked;
+use super::recalled::Recalled;
 use super::{Class, Found, Replayed, between, compare, denied, hold};
 use crate::checklist::{StepKind, missing_subjects};
 use crate::finding::any_error;
@@ -29,8 +28,7 @@ use std::rc::Rc;
 
 /// What is kept from line to line.
 pub struct Judge {
-    shelf: Shelf,
-    pub(super) walked: Walked,
+    pub(super) recalled: Rc<Recalled>,
     zone: Option<TimeZone>,
     /// Holds that are not cleared, by permit, form, step and item: their place among all.
     open_holds: hold::Open,
@@ -61,8 +59,7 @@ fn told(data: &Json) -> Told {
 impl Judge {
     pub(super) fn new() -> Judge {
         Judge {
-            shelf: Shelf::default(),
-            walked: Walked::default(),
+            recalled: Rc::default(),
             zone: None,
             open_holds: hold::Open::default(),
             between: BTreeMap::new(),
@@ -73,7 +70,13 @@ impl Judge {
 
     /// The line, before it is taken in.
     pub(super) fn line(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
-        let out = self.in_its_language(&|judge| judge.judged(known, before, line));
+        let recalled = Rc::clone(&self.recalled);
+        let known = &Known { recall: Some(&*recalled), ..*known };
+        self.in_its_language(&|judge| judge.judged(known, before, line))
+    }
+
+    /// The line is going to be taken in: what was worked out before it may not hold any more.
+    pub(super) fn came(&mut self, known: &Known<'_>, line: &Line) {
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
         let opens = line.data.get("set").and_then(|s| s.text("id"));
         let set = permit.map(|p| p.set.id.as_str()).or(line.data.text("set")).or(opens);
@@ -84,8 +87,7 @@ impl Judge {
         });
         // A text is of every permit; only lines of one set leave the others alone.
         let set = set.filter(|_| !matches!(line.kind.name, "set" | "site" | "form"));
-        self.walked.came(line, set, took_back);
-        out
+        self.recalled.walked.borrow_mut().came(line, set, took_back);
     }
 
     /// A line is in the language that was asked for at the station then, or in the site's; which it was, no line says. Where one
@@ -161,6 +163,20 @@ impl Judge {
         out
     }
 
+    /// The line was taken in.
+    pub(super) fn took(&mut self, known: &Known<'_>, line: &Line) {
+        if matches!(line.kind.name, "set" | "site" | "form") {
+            self.recalled.shelf.borrow_mut().epoch += 1;
+            self.zone =
+                known.chain.texts.iter().find(|((k, _), _)| k == "site").and_then(|(_, t)| zone_of(t));
+        }
+    }
+
+    /// What changed between two permits of a set untold, as the line shows.
+    pub(super) fn between(&mut self, known: &Known<'_>, line: &Line) -> Vec<Found> {
+        between::after(&mut self.between, known, line)
+    }
+
     /// What follows from the line once it is taken in, and what should.
     pub(super) fn after(
         &mut self,
@@ -169,18 +185,15 @@ impl Judge {
         next: Option<&Line>,
         out: &mut Replayed,
     ) -> Vec<Found> {
+        let recalled = Rc::clone(&self.recalled);
+        let known = &Known { recall: Some(&*recalled), ..*known };
         let kind = line.kind.name;
-        if matches!(kind, "set" | "site" | "form") {
-            self.shelf.epoch += 1;
-            self.zone =
-                known.chain.texts.iter().find(|((k, _), _)| k == "site").and_then(|(_, t)| zone_of(t));
-        }
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
-        let texts = permit.and_then(|p| self.shelf.of(known, p).ok());
+        let texts = permit.and_then(|p| known.texts_of(p).ok());
         if let (Some(p), Some(t), true) = (permit, texts, matches!(kind, "answer" | "carried")) {
-            self.open_holds.answered(known, p, &t, line, (&mut self.walked, out));
+            self.open_holds.answered(known, p, &t, line, (&recalled.walked, out));
         }
-        let mut found = between::after(&mut self.between, known, line);
+        let mut found = Vec::new();
         let set = permit.map(|p| p.set.id.as_str()).or(line.data.text("set"));
         let measured = matches!(kind, "reading" | "air_test" | "filled");
         if let (Some(set), true) = (set, measured)
@@ -234,12 +247,12 @@ impl Judge {
         decided(line, open::open(known, &asked))
     }
 
-    fn texts(&mut self, known: &Known<'_>, permit: &Permit) -> Result<Rc<Texts>, Vec<Found>> {
-        self.shelf.of(known, permit).map_err(|why| contradicts("refused", vec![why]))
+    fn texts(known: &Known<'_>, permit: &Permit) -> Result<Rc<Texts>, Vec<Found>> {
+        known.texts_of(permit).map_err(|why| contradicts("refused", vec![why]))
     }
 
     fn answered(&mut self, known: &Known<'_>, permit: &Permit, line: &Line) -> Vec<Found> {
-        let texts = match self.texts(known, permit) {
+        let texts = match Self::texts(known, permit) {
             Ok(texts) => texts,
             Err(found) => return found,
         };
@@ -268,23 +281,22 @@ impl Judge {
             told_by: text("told_by"),
         };
         let bench = match answer::bench(known, permit, &texts, shutdown) {
-            Ok(bench) => self.walked.going_on(bench, &texts),
+            Ok(bench) => bench,
             Err(refusal) => return contradicts("refused", refusal.why),
         };
-        let walked = std::cell::RefCell::new(&mut self.walked);
-        let before = || walked.borrow_mut().before(&bench, &texts, step);
+        let before = || self.recalled.walked.borrow_mut().before(&bench, &texts, step);
         decided(line, answer::answer_among(known, &bench, &typed, &before))
     }
 
     fn job(&mut self, known: &Known<'_>, permit: &Permit, line: &Line) -> Vec<Found> {
-        match self.texts(known, permit) {
+        match Self::texts(known, permit) {
             Ok(texts) => decided(line, open::job(known, permit, &texts, &job_of(&line.data), "")),
             Err(found) => found,
         }
     }
 
     fn carried(&mut self, known: &Known<'_>, permit: &Permit, line: &Line) -> Vec<Found> {
-        let texts = match self.texts(known, permit) {
+        let texts = match Self::texts(known, permit) {
             Ok(texts) => texts,
             Err(found) => return found,
         };
@@ -340,7 +352,7 @@ impl Judge {
         let hand = sign::Hand { by: &act.by, own, shown: Some(&act.shown) };
         // The words name the signer's own time.
         let signed_at = Moment { time: act.time.clone(), zone: line.zone.clone() };
-        let at = Known { now: if own { known.now } else { &signed_at }, ..*known };
+        let at = known.at(if own { known.now } else { &signed_at });
         match sign::clock(&at, &hand, line.data.text("reason").unwrap_or_default()) {
             Ok(ours) => contradicts("differs", compare::members(&line.data, &ours.data)),
             Err(refusal) => contradicts("refused", refusal.why),
@@ -463,7 +475,7 @@ fn recovered(known: &Known<'_>, line: &Line) -> Vec<Found> {
     let mut state = known.state.clone();
     let mut out = Vec::new();
     for entry in crate::record::aside::entered(&line.data) {
-        let now = Known { state: &state, ..*known };
+        let now = Known::new(known.chain, &state, known.now);
         let permit = entry.permit.as_ref().and_then(|n| state.permits.get(n));
         if matches!(entry.kind.as_str(), "on_air" | "in") {
             let bare = entry.data.clone().without("breach");

@@ -3,17 +3,21 @@
 //!
 //! Always: a step counts as done only where walking the whole form now would find it done. What may have changed since is
 //! looked at again: a step that was answered, every step that names it, and what these name in turn; steps that ask for
-//! the time a permit has left or for the people of the set's other permits; everything, at another date, once time
-//! ends an answer, after any line on the set but plain answers, after an item was taken out of service or back.
+//! the time a permit has left or for the people of the set's other permits; after a reading of a gauge, steps that such a
+//! reading may end; everything, at another date, once time ends an answer, after any line on the set but plain answers,
+//! readings and people on and off air, after an item was taken out of service or back.
 //! Tests replay without this and compare (`replay_whole`).
 
 use crate::checklist::{Checklist, GoodForScope, Limit, Step, StepKind};
 use crate::gate::Expression;
 use crate::permit::bench::{Bench, Memo, Texts};
 use crate::permit::ends;
+use crate::permit::state::Answer;
+use crate::permit::valid;
 use crate::permit::walk::{self, Stand};
 use crate::record::line::Line;
 use crate::tongue::Tongue;
+use crate::view::StateWord;
 use jiff::civil::Date;
 use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
@@ -24,15 +28,24 @@ struct Rests {
     dependents: Vec<Vec<usize>>,
     /// Steps that ask for the time that the permit has left, which changes without a line.
     always: HashSet<usize>,
+    /// Steps that ask for its end, which changes without one where it is counted from now.
+    end: HashSet<usize>,
     /// Steps that ask for the people of the set: only where another permit of it is open, or somebody is on its air on none
     /// or another, can that change without a line of the permit.
     people: HashSet<usize>,
-    /// Steps that ask for the set's last lines: of its air tests another one may count, as the permit stands.
-    last: HashSet<usize>,
+    /// Steps that a reading of a gauge may end, and those that name them.
+    read: HashSet<usize>,
     /// Places by id.
     places: HashMap<String, usize>,
+    /// Ids by place.
+    ids: Vec<String>,
+    /// Names under `permit` and `wearers` that the form asks for.
+    of_permit: Vec<String>,
+    of_wearers: Vec<String>,
 }
 
+/// The last day of a permit, as a form asks for it.
+const LAST_DAY: &str = "permit.valid_to";
 /// The step that works out the leave-by pressure: a reading below it ends what rests on the reserve.
 const LEAVE_BY: &str = "leave_by";
 
@@ -41,10 +54,13 @@ impl Rests {
         let steps: Vec<(&crate::checklist::Stage, &Step)> = form.steps().collect();
         let places: HashMap<String, usize> =
             steps.iter().enumerate().map(|(i, (_, s))| (s.id().to_owned(), i)).collect();
+        let ids = steps.iter().map(|(_, s)| s.id().to_owned()).collect();
+        let mut of_permit = Vec::new();
+        let mut of_wearers = Vec::new();
         let mut named: Vec<HashSet<usize>> = Vec::new();
         let mut always: HashSet<usize> = HashSet::new();
+        let mut end: HashSet<usize> = HashSet::new();
         let mut people: HashSet<usize> = HashSet::new();
-        let mut last: HashSet<usize> = HashSet::new();
         for (i, (stage, step)) in steps.iter().enumerate() {
             let mut own = HashSet::new();
             let named_limit = |limit: &'_ Limit| match limit {
@@ -66,14 +82,22 @@ impl Rests {
             for used in gates.chain(worked_out).chain(limits.iter().flat_map(Expression::names)) {
                 match used.name.as_slice() {
                     [id] => own.extend(places.get(id)),
-                    [root, ..] if root == "permit" => {
-                        always.insert(i);
+                    [root, what] if root == "permit" => {
+                        // Its first day is today.
+                        match what.as_str() {
+                            "valid_from" => {}
+                            "valid_to" => {
+                                end.insert(i);
+                            }
+                            _ => {
+                                always.insert(i);
+                                of_permit.push(used.name.join("."));
+                            }
+                        }
                     }
                     [root, ..] if root == "wearers" => {
                         people.insert(i);
-                    }
-                    [root, ..] if root == "last" => {
-                        last.insert(i);
+                        of_wearers.push(used.name.join("."));
                     }
                     _ => {}
                 }
@@ -87,7 +111,7 @@ impl Rests {
             for n in own {
                 all.extend(closed.get(*n).into_iter().flatten());
             }
-            for volatile in [&mut always, &mut people, &mut last] {
+            for volatile in [&mut always, &mut end, &mut people] {
                 if all.iter().any(|n| volatile.contains(n)) {
                     volatile.insert(i);
                 }
@@ -102,18 +126,19 @@ impl Rests {
                 }
             }
         }
+        let with_theirs = |scopes: &[GoodForScope], dependents: &[Vec<usize>]| -> HashSet<usize> {
+            let ends = |s: &Step| s.good_for().iter().any(|g| scopes.contains(&g.scope));
+            let own = (0..).zip(&steps).filter(|(_, (_, s))| ends(s)).map(|(i, _)| i);
+            own.flat_map(|i| dependents.get(i).into_iter().flatten().copied().chain([i])).collect()
+        };
+        use GoodForScope::{Fill, Filter, SupplyPoint};
+        let read = with_theirs(&[Fill, Filter, SupplyPoint], &dependents);
         // No name says so, and it may stand behind them.
-        let of_reserve = |(_, s): &(&_, &Step)| s.good_for().iter().any(|g| g.scope == GoodForScope::Fill);
-        if let Some(n) = places.get(LEAVE_BY).copied() {
-            let mut more: Vec<usize> =
-                (0..).zip(&steps).filter(|(_, s)| of_reserve(s)).map(|(i, _)| i).collect();
-            let theirs = more.iter().filter_map(|i| dependents.get(*i)).flatten().copied();
-            more.extend(theirs.collect::<Vec<_>>());
-            if let Some(d) = dependents.get_mut(n) {
-                d.extend(more);
-            }
+        let of_reserve = with_theirs(&[Fill], &dependents);
+        if let Some(d) = places.get(LEAVE_BY).and_then(|n| dependents.get_mut(*n)) {
+            d.extend(of_reserve);
         }
-        Rests { dependents, always, people, last, places }
+        Rests { dependents, always, end, people, read, places, ids, of_permit, of_wearers }
     }
 }
 
@@ -124,12 +149,30 @@ struct Kept {
     rests: Rc<Rests>,
     done: Vec<bool>,
     date: Date,
+    /// The permit's state: as it stands, one test of the air counts or another.
+    life: StateWord,
+    /// The permit's last day as worked out last.
+    last_day: Option<Date>,
+    /// The second for which that is, since the last line of the permit.
+    end_at: Option<i64>,
     /// The last second for which this holds.
     until: i64,
     /// What was worked out for it, in one language and by these texts.
     memo: Rc<Memo>,
     texts: Rc<Texts>,
     tongue: (Tongue, Option<Tongue>),
+}
+
+impl Kept {
+    /// These steps may stand otherwise now.
+    fn changed(&mut self, steps: &HashSet<usize>) {
+        for i in steps {
+            if let Some(done) = self.done.get_mut(*i) {
+                *done = false;
+            }
+        }
+        self.memo.forget(steps.iter().filter_map(|i| self.rests.ids.get(*i)));
+    }
 }
 
 fn tongue() -> (Tongue, Option<Tongue>) {
@@ -152,10 +195,14 @@ fn passes(stand: &Stand<'_>) -> bool {
     stand.done() || stand.aged
 }
 
-fn ends(bench: &Bench<'_>, stands: &[Stand<'_>]) -> i64 {
-    let last =
-        |s: &Stand<'_>| ends::of(s.step, s.answers.last()?, bench.permit, bench.texts).map(|e| e.second);
-    stands.iter().filter_map(last).min().unwrap_or(i64::MAX)
+/// When time ends the next of these answers. What it ended already stays so.
+fn ends<'s>(bench: &Bench<'_>, answers: impl Iterator<Item = (&'s Step, &'s Answer)>) -> i64 {
+    let end = |(step, a)| ends::second_of(step, a, bench.permit, bench.texts);
+    answers.filter_map(end).filter(|end| *end >= bench.now.seconds()).min().unwrap_or(i64::MAX)
+}
+
+fn ends_of(bench: &Bench<'_>, stands: &[Stand<'_>]) -> i64 {
+    ends(bench, stands.iter().filter_map(|s| Some((s.step, *s.answers.last()?))))
 }
 
 /// Whether this permit's own job alone says who is to be fed: no other one of the set is open, and nobody is on its air
@@ -175,24 +222,63 @@ impl Walked {
         Rc::clone(own)
     }
 
-    /// The bench going on with what was worked out for its permit and form, as far as no line and no time since can have
-    /// changed it.
-    pub fn going_on<'a>(&mut self, bench: Bench<'a>, texts: &Rc<Texts>) -> Bench<'a> {
+    /// What is kept of a permit and form now.
+    fn fitting(&mut self, bench: &Bench<'_>, texts: &Rc<Texts>) -> &mut Kept {
         let key = (bench.permit.number.clone(), bench.form.sha256().to_owned());
         let (date, now) = (bench.today(), bench.now.seconds());
-        let fits = |k: &&mut Kept| k.date == date && now <= k.until;
-        let others = self.open.get(&bench.permit.set.id);
-        let Some(kept) = self.kept.get_mut(&key).filter(fits) else { return bench };
+        let rests = self.rests(bench.form);
+        let fresh = || {
+            let of_form = bench.permit.answers.iter().filter(|a| a.form == bench.form.sha256());
+            let with_step = of_form.filter_map(|a| Some((bench.form.step(&a.step)?.1, a)));
+            Kept {
+                set: bench.permit.set.id.clone(),
+                shutdown: bench.form.sha256() != bench.permit.form.hash,
+                done: vec![false; rests.ids.len()],
+                rests: Rc::clone(&rests),
+                date,
+                life: bench.permit.life,
+                last_day: None,
+                end_at: None,
+                until: ends(bench, with_step),
+                memo: Rc::default(),
+                texts: Rc::clone(texts),
+                tongue: tongue(),
+            }
+        };
+        let kept = self.kept.entry(key).or_insert_with(fresh);
+        if kept.date != date || kept.life != bench.permit.life || now > kept.until {
+            *kept = fresh();
+        }
+        kept
+    }
+
+    /// What was worked out for a bench's permit and form, as far as no line and no time since can have changed it.
+    pub fn memo(&mut self, bench: &Bench<'_>, texts: &Rc<Texts>) -> Option<Rc<Memo>> {
+        if self.whole {
+            return None;
+        }
+        let alone = alone(bench, self.open.get(&bench.permit.set.id));
+        let kept = self.fitting(bench, texts);
         if !Rc::ptr_eq(&kept.texts, texts) || kept.tongue != tongue() {
             (kept.memo, kept.texts, kept.tongue) = (Rc::default(), Rc::clone(texts), tongue());
         }
-        let alone = alone(&bench, others);
-        let Rests { always, people, places, .. } = &*kept.rests;
-        kept.memo.forget(&|name| match places.get(name) {
-            Some(i) => always.contains(i) || (!alone && people.contains(i)),
-            None => name.starts_with("permit.") || (!alone && name.starts_with("wearers.")),
-        });
-        bench.going_on(Rc::clone(&kept.memo))
+        if kept.end_at != Some(bench.now.seconds()) && !kept.rests.end.is_empty() {
+            kept.end_at = Some(bench.now.seconds());
+            let limit = valid::working(bench.state, bench.permit, bench.texts, bench.now);
+            let last_day = limit.local_date(&bench.texts.zone);
+            if kept.last_day != Some(last_day) {
+                kept.last_day = Some(last_day);
+                let rests = Rc::clone(&kept.rests);
+                kept.changed(&rests.end);
+                kept.memo.forget([LAST_DAY.to_owned()].iter());
+            }
+        }
+        let rests = &kept.rests;
+        let people = || if alone { None } else { Some((&rests.people, &rests.of_wearers)) };
+        for (steps, names) in [(&rests.always, &rests.of_permit)].into_iter().chain(people()) {
+            kept.memo.forget(steps.iter().filter_map(|i| rests.ids.get(*i)).chain(names));
+        }
+        Some(Rc::clone(&kept.memo))
     }
 
     /// The standings of a step, and before them all that are not done, in the form's order.
@@ -200,28 +286,8 @@ impl Walked {
         if self.whole {
             return walk::walk(bench);
         }
-        let key = (bench.permit.number.clone(), bench.form.sha256().to_owned());
-        let (date, now) = (bench.today(), bench.now.seconds());
-        let rests = self.rests(bench.form);
-        let fits = self.kept.get(&key).is_some_and(|k| k.date == date && now <= k.until);
-        if !fits {
-            let all = walk::walk(bench);
-            let mut done = vec![true; bench.form.steps().count()];
-            for s in &all {
-                if let Some(d) = rests.places.get(s.step.id()).and_then(|i| done.get_mut(*i)) {
-                    *d &= passes(s);
-                }
-            }
-            let until = ends(bench, &all);
-            let shutdown = bench.form.sha256() != bench.permit.form.hash;
-            let set = bench.permit.set.id.clone();
-            let (memo, texts) = (bench.memo(), Rc::clone(texts));
-            let kept = Kept { set, shutdown, rests, done, date, until, memo, texts, tongue: tongue() };
-            self.kept.insert(key, kept);
-            return all;
-        }
-        let Some(kept) = self.kept.get_mut(&key) else { return walk::walk(bench) };
         let alone = alone(bench, self.open.get(&bench.permit.set.id));
+        let kept = self.fitting(bench, texts);
         let mut out = Vec::new();
         for (i, (_, other)) in bench.form.steps().enumerate() {
             let own = other.id() == step;
@@ -230,7 +296,7 @@ impl Walked {
                 && (alone || !kept.rests.people.contains(&i));
             if own || !known {
                 let stands = walk::of_step(bench, other.id());
-                kept.until = kept.until.min(ends(bench, &stands));
+                kept.until = kept.until.min(ends_of(bench, &stands));
                 if let Some(done) = kept.done.get_mut(i) {
                     *done = stands.iter().all(passes);
                 }
@@ -249,7 +315,7 @@ impl Walked {
         let Some(kept) = self.kept.get_mut(&key).filter(|k| k.date == bench.today()) else { return };
         if let Some(done) = kept.rests.places.get(step).and_then(|i| kept.done.get_mut(*i)) {
             *done = stands.iter().all(passes);
-            kept.until = kept.until.min(ends(bench, stands));
+            kept.until = kept.until.min(ends_of(bench, stands));
         }
     }
 
@@ -275,6 +341,21 @@ impl Walked {
             self.kept.clear();
             return;
         };
+        match kind {
+            // Of what is asked before the work only who is to be fed rests on who is on air; that is looked at each time.
+            "on_air" | "in" | "out" | "off_air" => {
+                self.kept.retain(|_, k| k.set != set || !k.shutdown);
+                return;
+            }
+            "reading" => {
+                for kept in self.kept.values_mut().filter(|k| k.set == set) {
+                    let rests = Rc::clone(&kept.rests);
+                    kept.changed(&rests.read);
+                }
+                return;
+            }
+            _ => {}
+        }
         let plain = kind == "answer" && !line.data.has("left_out") && !took_back;
         let (Some(number), Some(form), true) = (&line.permit, line.data.text("form"), plain) else {
             self.kept.retain(|_, k| k.set != set);
@@ -286,25 +367,12 @@ impl Walked {
             self.kept.retain(|k, kept| kept.set != set || *k == key);
         }
         let Some(kept) = self.kept.get_mut(&key) else { return };
+        kept.end_at = None;
         let Some(place) = line.data.text("step").and_then(|s| kept.rests.places.get(s)).copied() else {
             return;
         };
-        let mut changed: HashSet<usize> =
-            kept.rests.dependents.get(place).into_iter().flatten().copied().collect();
-        changed.insert(place);
-        if kept.shutdown {
-            // It suspends a permit that is live, and then another test of the air may count.
-            changed.extend(&kept.rests.last);
-        }
-        for i in &changed {
-            if let Some(done) = kept.done.get_mut(*i) {
-                *done = false;
-            }
-        }
-        let (places, shutdown) = (&kept.rests.places, kept.shutdown);
-        kept.memo.forget(&|name| match places.get(name) {
-            Some(i) => changed.contains(i),
-            None => shutdown && name.starts_with("last."),
-        });
+        let of_it = kept.rests.dependents.get(place).into_iter().flatten().copied();
+        let changed: HashSet<usize> = of_it.chain([place]).collect();
+        kept.changed(&changed);
     }
 }

@@ -181,7 +181,7 @@ pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PermitFacts> {
     let (state, Some(chain)) = (&input.replayed.state, &input.replayed.chain) else { return Vec::new() };
     let zone = input.verified.lines.last().map(|l| l.zone.clone()).unwrap_or_default();
     let now = Moment { time: chain.time.clone(), zone };
-    let known = Known { chain, state, now: &now };
+    let known = Known::new(chain, state, &now);
     let mut all: Vec<&Permit> = state.permits.values().collect();
     all.sort_by_key(|p| p.opened.seq);
     all.into_iter().map(|p| one(input, &known, p, tally)).collect()

@@ -137,7 +137,7 @@ fn an_excerpt_judges_a_test_of_an_earlier_permit_as_the_register_does() {
     let alone = airwrit::audit::verify_excerpt(&excerpt, Some(&crate::support::day::trust()));
     assert_eq!(alone.report.verdict, Verdict::Sound, "{:?}", alone.report.said);
     let now = day.moment();
-    let known = Known { chain: alone.chain.as_ref().unwrap(), state: &alone.state, now: &now };
+    let known = Known::new(alone.chain.as_ref().unwrap(), &alone.state, &now);
     let view = airwrit::show::permit(&known, &alone.lines, &next, None, None).unwrap();
     let step = view.stages.iter().flat_map(|s| &s.steps).find(|s| s.step == "tested").unwrap();
     assert_eq!((step.standing, step.why.as_str(), view.held), (Standing::Open, "", false));

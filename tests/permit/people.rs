@@ -326,7 +326,7 @@ fn today_is_the_site_s() {
     let day = Day::opened(Plan::small());
     let n = day.number.clone();
     let now = airwrit::time::Moment { time: "2026-11-25T23:30:00Z".into(), zone: "-05:00".into() };
-    let k = Known { chain: day.station.chain(), state: &day.state, now: &now };
+    let k = Known::new(day.station.chain(), &day.state, &now);
     let permit = k.permit(&n).unwrap();
     let texts = k.texts(permit).unwrap();
     let bench = airwrit::permit::bench::Bench::new(k.state, permit, &texts, k.now);

@@ -342,7 +342,7 @@ impl Day {
     /// Asks with what is known now.
     pub fn ask<R>(&self, f: impl FnOnce(&Known<'_>) -> R) -> R {
         let now = self.moment();
-        f(&Known { chain: self.station.chain(), state: &self.state, now: &now })
+        f(&Known::new(self.station.chain(), &self.state, &now))
     }
 
     /// The same with a permit and its texts.

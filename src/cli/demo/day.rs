@@ -26,6 +26,7 @@ use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use std::io::Write;
 use std::path::Path;
+use std::rc::Rc;
 
 /// Seconds between two answers.
 const PACE: i64 = 12;
@@ -110,7 +111,7 @@ struct Day<'a> {
     zone: TimeZone,
     loaded: Option<Loaded>,
     number: String,
-    texts: Option<Texts>,
+    texts: Option<Rc<Texts>>,
     /// Who answers: the holder of the permit.
     holder: &'static str,
     out: &'a mut dyn Write,

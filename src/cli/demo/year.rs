@@ -22,7 +22,7 @@ use crate::permit::decide::{Known, Refusal, carry, crew};
 use crate::permit::walk;
 use crate::record::json::{Json, object, sorted};
 use crate::record::line::{Draft, Line};
-use crate::replay::walked::Walked;
+use crate::replay::recalled::Recalled;
 use crate::site::Raw;
 use crate::time::{Moment, seconds};
 use crate::trust::token;
@@ -146,9 +146,8 @@ struct Year {
     day: u32,
     zone: TimeZone,
     loaded: Loaded,
-    walked: Walked,
+    recalled: Recalled,
     number: String,
-    texts: Option<Rc<Texts>>,
     job: Vec<(String, Raw)>,
     morning: Answers,
     evening: Answers,
@@ -168,7 +167,7 @@ pub fn make(cast: &Cast, folder: &Path, days: u32, permits: u32) -> Result<u64, 
             // Taken on a round of its own, the day before.
             let date = Moment::new(year.second - DAY, &year.zone).date().to_string();
             year.wait(40);
-            year.keep(|k, _| Ok(air::of_set(k, "air_test", air_tested(&date), &Told::default(), "maelle")))?;
+            year.keep(|k| Ok(air::of_set(k, "air_test", air_tested(&date), &Told::default(), "maelle")))?;
         }
         for nth in 0..permits {
             year.permit(nth)?;
@@ -216,9 +215,8 @@ fn begun(cast: &Cast, folder: &Path) -> Result<Year, End> {
         day: 0,
         zone: crate::actions::zone(&loaded.register.chain),
         lines: loaded.register.lines.len() as u64,
-        walked: Walked::default(),
+        recalled: Recalled::default(),
         number: String::new(),
-        texts: None,
         job,
         morning: answers(MORNING)?,
         evening: answers(EVENING)?,
@@ -247,15 +245,17 @@ impl Year {
     }
 
     fn texts(&self) -> Result<Rc<Texts>, End> {
-        self.texts.clone().ok_or_else(|| could_not("the demo lost its texts"))
+        let known = self.known();
+        Ok(known.texts(known.permit(&self.number)?)?)
+    }
+
+    fn known(&self) -> Known<'_> {
+        Known { recall: Some(&self.recalled), ..self.loaded.known() }
     }
 
     /// Decides on what is known and keeps the line.
-    fn keep(
-        &mut self,
-        decide: impl FnOnce(&Known<'_>, &mut Walked) -> Result<Draft, Refusal>,
-    ) -> Result<Line, End> {
-        let draft = decide(&self.loaded.known(), &mut self.walked)?;
+    fn keep(&mut self, decide: impl FnOnce(&Known<'_>) -> Result<Draft, Refusal>) -> Result<Line, End> {
+        let draft = decide(&self.known())?;
         self.kept(&draft)
     }
 
@@ -268,7 +268,7 @@ impl Year {
             today: None,
         };
         let line = desk.keep(&mut self.loaded, draft)?;
-        self.walked.came(&line, Some(id_of(SET, "set")), false);
+        self.recalled.walked.borrow_mut().came(&line, Some(id_of(SET, "set")), false);
         // What they say is folded; by the end of a year they would not fit into memory.
         self.loaded.register.lines.clear();
         self.lines += 1;
@@ -294,14 +294,14 @@ impl Year {
         self.loaded = desk.load()?;
         self.lines = self.loaded.register.lines.len() as u64;
         self.loaded.register.lines.clear();
-        self.walked = Walked::default();
+        self.recalled = Recalled::default();
         Ok(())
     }
 
     fn permit(&mut self, nth: u32) -> Result<(), End> {
         self.wait(60);
         let job = self.job.clone();
-        let line = self.keep(|known, _| {
+        let line = self.keep(|known| {
             open::open(
                 known,
                 &Opening {
@@ -316,8 +316,6 @@ impl Year {
             )
         })?;
         self.number = line.permit.unwrap_or_default();
-        let known = self.loaded.known();
-        self.texts = Some(Rc::new(known.texts(known.permit(&self.number)?)?));
         self.carry()?;
         self.fill(false, false)?;
         self.sign(&Signing::Declare, "lukasz")?;
@@ -356,7 +354,7 @@ impl Year {
     fn carry(&mut self) -> Result<(), End> {
         for _ in 0..4 {
             self.wait(PACE);
-            let (texts, known) = (self.texts()?, self.loaded.known());
+            let (texts, known) = (self.texts()?, self.known());
             match carry::carry(&known, known.permit(&self.number)?, &texts, None, "lukasz") {
                 Ok(draft) => self.kept(&draft)?,
                 Err(_) => break,
@@ -367,7 +365,7 @@ impl Year {
 
     /// What is to be answered now, in order; and whether the set is to be started or stopped before.
     fn due(&self, shutdown: bool, own: bool) -> Result<(Vec<Due>, Option<&'static str>), End> {
-        let known = self.loaded.known();
+        let known = self.known();
         let permit = known.permit(&self.number)?;
         let texts = self.texts()?;
         let bench = answer::bench(&known, permit, &texts, shutdown)?;
@@ -397,7 +395,7 @@ impl Year {
             if let Some(kind) = change {
                 self.wait(45);
                 let set = id_of(SET, "set");
-                self.keep(|k, _| air::request_of_set(k, kind, set, Vec::new(), "lukasz"))?;
+                self.keep(|k| air::request_of_set(k, kind, set, Vec::new(), "lukasz"))?;
                 continue;
             }
             if due.is_empty() {
@@ -482,11 +480,9 @@ impl Year {
         };
         let texts = self.texts()?;
         let decided = {
-            let known = self.loaded.known();
+            let known = self.known();
             let bench = answer::bench(&known, known.permit(&self.number)?, &texts, shutdown)?;
-            let bench = self.walked.going_on(bench, &texts);
-            let walked = std::cell::RefCell::new(&mut self.walked);
-            let before = || walked.borrow_mut().before(&bench, &texts, &due.step);
+            let before = || self.recalled.walked.borrow_mut().before(&bench, &texts, &due.step);
             answer::answer_among(&known, &bench, &typed, &before)
         };
         match decided {
@@ -498,7 +494,7 @@ impl Year {
     fn sign(&mut self, what: &Signing, by: &str) -> Result<(), End> {
         self.wait(120);
         let key = secret_key(by);
-        let prepared = sign::prepare(&self.loaded.known(), &self.number, what, &Hand::here(by))?;
+        let prepared = sign::prepare(&self.known(), &self.number, what, &Hand::here(by))?;
         let mut act = prepared.act;
         if let Some(claim) = &prepared.claim {
             act.data = act.data.with("token", token::make(claim, &key).map_err(could_not)?);
@@ -511,7 +507,7 @@ impl Year {
 
     /// The supervisor reads the gauges that are drawn: as the operator did.
     fn seen(&self) -> Result<Vec<Seen>, End> {
-        let known = self.loaded.known();
+        let known = self.known();
         let permit = known.permit(&self.number)?;
         let read = |d: sign::Drawn| {
             let last = permit.last_answer(&permit.form.hash, &d.step, d.item.as_deref());
@@ -524,7 +520,7 @@ impl Year {
     /// A line of the station on the permit.
     fn told(&mut self, kind: &'static str, members: Vec<(String, Json)>) -> Result<(), End> {
         let number = self.number.clone();
-        self.keep(|known, _| Ok(known.line(known.permit(&number)?, kind, "oksana", sorted(members))))?;
+        self.keep(|known| Ok(known.line(known.permit(&number)?, kind, "oksana", sorted(members))))?;
         Ok(())
     }
 
@@ -540,7 +536,7 @@ impl Year {
     fn moves(&mut self, person: &str, to: Move) -> Result<(), End> {
         self.wait(60);
         let number = self.number.clone();
-        self.keep(|known, _| {
+        self.keep(|known| {
             let permit = known.permit(&number)?;
             match to {
                 Move::OnAir | Move::In => air::request(known, permit, person, to, "oksana"),
@@ -580,12 +576,12 @@ impl Year {
         let members =
             [("from", "other_tested"), ("machine", "filling bank FB-2"), ("set", id_of(SET, "set"))];
         let members = members.map(|(k, v)| (k.to_owned(), v.into())).to_vec();
-        self.keep(|k, _| Ok(air::of_set(k, "filled", members, &Told::default(), "lukasz")))?;
+        self.keep(|k| Ok(air::of_set(k, "filled", members, &Told::default(), "lukasz")))?;
         self.fill(false, false)?;
         self.fill(false, true)?;
         self.wait(90);
         let number = self.number.clone();
-        self.keep(|known, _| {
+        self.keep(|known| {
             let permit = known.permit(&number)?;
             let found = crew::everyone(known, Some(permit), None);
             let found = Json::Arr(found.iter().map(|p| Json::from(p.as_str())).collect());

@@ -95,7 +95,7 @@ fn signing(hand: &Hand, known: &Known<'_>, number: &str, act: &str, form: &Form)
                 seen: seen.map(|(n, v)| format!("{}={}", n.trim_start_matches("seen."), v.trim())).collect(),
                 not_seen: form.some("not_seen"),
             };
-            let read = drawn(known, known.permit(number)?, &known.texts(known.permit(number)?)?);
+            let read = drawn(known, known.permit(number)?, &*known.texts(known.permit(number)?)?);
             let lacks =
                 read.iter().filter(|d| !n.seen.iter().any(|s| s.starts_with(&format!("{}=", d.key()))));
             let lacks: Vec<String> = lacks.map(|d| d.label.clone()).collect();

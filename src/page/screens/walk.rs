@@ -220,7 +220,7 @@ fn give(hand: &mut Hand, number: &str, form: &Form) -> Told {
                     return Err(Refusal::because("answered meanwhile"));
                 }
                 let permit = known.permit(number)?;
-                let draft = answer::answer(known, permit, &known.texts(permit)?, &typed)?;
+                let draft = answer::answer(known, permit, &*known.texts(permit)?, &typed)?;
                 answered = Some(typed);
                 Ok(draft)
             },

@@ -27,6 +27,8 @@ type Places = HashMap<u64, Vec<Vec<usize>>>;
 #[derive(Default)]
 struct Indexed {
     upto: usize,
+    /// One of them left its item out.
+    left_out: bool,
     places: Places,
 }
 
@@ -66,6 +68,7 @@ impl Memo {
     ) -> T {
         let mut known = self.answers.borrow_mut();
         for (i, a) in permit.answers.iter().enumerate().skip(known.upto).filter(|(_, a)| a.form == form) {
+            known.left_out |= a.left_out.is_some();
             let of_key = known.places.entry(key(&a.step, a.item.as_deref())).or_default();
             match of_key.iter_mut().find(|p| is_of(permit, p, &a.step, a.item.as_deref())) {
                 Some(places) => places.push(i),
@@ -78,10 +81,21 @@ impl Memo {
         made(places.map_or(&[], Vec::as_slice))
     }
 
-    /// Forgets what is told of a step or a name; what is known of the answers goes on with those that come.
-    pub fn forget(&self, which: &dyn Fn(&str) -> bool) {
-        self.facts.borrow_mut().retain(|name, _| !which(name));
-        self.applies.borrow_mut().retain(|step, _| !which(step));
+    /// Whether any answer of this form left its item out.
+    pub fn left_out(&self, permit: &Permit, form: &str) -> bool {
+        self.answers(permit, (form, "", None), |_| ());
+        self.answers.borrow().left_out
+    }
+
+    /// Forgets what is told of these steps and names, and of gauges; what is known of the answers goes on with those that
+    /// come.
+    pub fn forget<'n>(&self, names: impl Iterator<Item = &'n String>) {
+        let (mut facts, mut applies) = (self.facts.borrow_mut(), self.applies.borrow_mut());
+        for name in names {
+            facts.remove(name);
+            applies.remove(name);
+        }
+        self.read.borrow_mut().clear();
     }
 
     /// A fact, worked out once.

@@ -59,9 +59,9 @@ impl<'a> Bench<'a> {
         {
             return Some(stale);
         }
-        if let Some(end) = ends::of(step, answer, self.permit, self.texts)
-            && end.second < self.now.seconds()
-        {
+        let over = ends::second_of(step, answer, self.permit, self.texts)
+            .is_some_and(|second| second < self.now.seconds());
+        if over && let Some(end) = ends::of(step, answer, self.permit, self.texts) {
             return Some(say!("asked again: {because}", because = end.because));
         }
         let event = |kinds: &[&str]| {

@@ -5,7 +5,7 @@
 
 use super::{Known, Refusal, answer, open, sign};
 use crate::checklist::Each;
-use crate::permit::bench::{Bench, Texts};
+use crate::permit::bench::Texts;
 use crate::permit::due;
 use crate::permit::state::{Permit, Whereabouts};
 use crate::permit::walk;
@@ -93,7 +93,7 @@ pub fn known_as(known: &Known<'_>, permit: Option<&Permit>, typed: &str) -> Stri
         None => known.state.permits.values().filter(|p| !known.life(p).ended()).collect(),
     };
     let mut called: Vec<String> = Vec::new();
-    for t in permits.into_iter().filter_map(|p| Texts::of(known.chain, p).ok()) {
+    for t in permits.into_iter().filter_map(|p| known.texts_of(p).ok()) {
         let people = [t.job.items("wearers"), t.job.items("rescuers"), t.site.items("people")];
         for v in people.into_iter().flatten() {
             if v.id() == typed {
@@ -139,7 +139,7 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
         why.push(say!("everyone was called out on it").into());
     }
     why.extend(known.keys_lost(permit));
-    let texts = match Texts::of(known.chain, permit) {
+    let texts = match known.texts_of(permit) {
         Ok(t) => t,
         Err(e) => {
             why.push(e);
@@ -167,7 +167,7 @@ pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> 
     if !answer::running(known, &permit.set.id) {
         why.push(say!("no start of the set is recorded, or it was stopped since").into());
     }
-    let bench = Bench::new(known.state, permit, &texts, known.now);
+    let bench = known.bench(permit, &texts);
     let stands = walk::walk(&bench);
     why.extend(walk::in_words(&walk::before_air(&stands, person)));
     why.dedup();
@@ -265,7 +265,7 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
             least
         ));
     }
-    let bench = Bench::new(known.state, permit, texts, known.now);
+    let bench = known.bench(permit, texts);
     let in_service = bench.items(&Each::Set("outlets".into()));
     if let Some(o) = &outlet
         && !in_service.iter().any(|i| i.id == *o)
@@ -347,7 +347,7 @@ pub fn report(
     let placed = known.state.on_air.iter().any(|p| p.person == person && p.set == set && p.outlet.is_some());
     let outlet = permit
         .filter(|_| to == Move::OnAir || (to != Move::OffAir && !placed))
-        .and_then(|p| Texts::of(known.chain, p).ok())
+        .and_then(|p| known.texts_of(p).ok())
         .and_then(|t| planned_outlet(&t, &person));
     if let Some(o) = outlet {
         members.push(("outlet".into(), o.into()));
@@ -435,9 +435,9 @@ pub fn start_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
     }
     let mut least: Option<Vec<String>> = None;
     for p in open_permits {
-        let lacks = match Texts::of(known.chain, p) {
+        let lacks = match known.texts_of(p) {
             Ok(texts) => {
-                let bench = Bench::new(known.state, p, &texts, known.now);
+                let bench = known.bench(p, &texts);
                 walk::in_words(&walk::before_start(&walk::walk(&bench)))
             }
             Err(e) => vec![e],
@@ -468,10 +468,10 @@ pub fn stop_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
         .max_by_key(|p| p.opened.seq);
     match begun {
         None => why.push(say!("no shutdown has been begun: `airwrit walk --shutdown`").into()),
-        Some(p) => match Texts::of(known.chain, p) {
+        Some(p) => match known.texts_of(p) {
             Ok(texts) => {
-                let bench = Bench::new(known.state, p, &texts, known.now);
-                if let Some(b) = bench.shutdown() {
+                let bench = known.bench(p, &texts);
+                if let Some(b) = bench.shutdown().map(|b| known.recalled(b)) {
                     why.extend(walk::in_words(&walk::before_stop(&walk::walk(&b))));
                 }
             }

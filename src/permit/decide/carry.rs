@@ -53,7 +53,7 @@ pub fn candidates(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Carr
     if permit.for_shutdown || known.life(permit).over() || !issued_elsewhere {
         return Vec::new();
     }
-    let bench = Bench::new(known.state, permit, texts, known.now);
+    let bench = known.bench(permit, texts);
     let live = matches!(known.life(permit), StateWord::Live | StateWord::Suspended);
     let open =
         |s: &&Stand<'_>| s.answers.is_empty() && s.standing == Standing::Waiting && (!live || s.of_wearer());

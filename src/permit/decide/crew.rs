@@ -5,7 +5,6 @@
 
 use super::air::Told;
 use super::{Known, Refusal, open, unless};
-use crate::permit::bench::Texts;
 use crate::permit::state::Permit;
 use crate::permit::texts::read_job;
 use crate::record::json::{Json, sorted};
@@ -80,7 +79,7 @@ pub fn relieve(
         ));
     }
     let roster = &known.chain.origin.roster;
-    let at_site = Texts::of(known.chain, permit).is_ok_and(|t| t.site.item("people", to).is_some());
+    let at_site = known.texts_of(permit).is_ok_and(|t| t.site.item("people", to).is_some());
     if roster.person(to).is_none() && !at_site {
         why.push(say!("nobody here is called `{name}`", name = crate::text::safe_line(to)));
     }
@@ -111,7 +110,7 @@ pub fn relieve(
 
 /// What would be wrong with the job if it named this person, and is not without.
 pub(super) fn against(known: &Known<'_>, permit: &Permit, role: &str, to: &str) -> Vec<String> {
-    let Ok(texts) = Texts::of(known.chain, permit) else { return Vec::new() };
+    let Ok(texts) = known.texts_of(permit) else { return Vec::new() };
     let problems = |job| open::job_problems(known, job, &texts.set, &texts.site, Some(&permit.number));
     let before = problems(&texts.job);
     match read_job(&permit.job.clone().with(role, to), &texts.site, &known.chain.origin.roster) {

@@ -21,7 +21,7 @@ pub use reinstate::reinstate;
 pub use seen::{Disagreed, Drawn, Seen, drawn, history as disagreements, in_english as says_disagreed};
 
 use super::{Known, Refusal, in_states, open, unless};
-use crate::permit::bench::{Bench, Texts};
+use crate::permit::bench::Texts;
 use crate::permit::due;
 use crate::permit::said::said;
 use crate::permit::state::Permit;
@@ -323,7 +323,7 @@ pub fn not_ready(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Strin
     why.extend(open::elsewhere(known, &permit.set.id, &texts.job));
     why.extend(watch::against(known, permit, texts));
     why.extend(due::unsafe_reserve(known, permit, texts));
-    let bench = Bench::new(known.state, permit, texts, known.now);
+    let bench = known.bench(permit, texts);
     why.extend(walk::in_words(&walk::before_declare(&walk::walk(&bench))));
     if !super::answer::running(known, &permit.set.id) {
         why.push(say!("no start of the set is recorded, or it was stopped since").into());
@@ -390,7 +390,7 @@ pub fn declare(
         why.push(say!("the holder of this permit is {holder}, who declares", holder));
     }
     why.extend(not_ready(known, permit, texts));
-    why.extend(seen::unread(permit, &walk::walk(&Bench::new(known.state, permit, texts, known.now))));
+    why.extend(seen::unread(permit, &walk::walk(&known.bench(permit, texts))));
     let limit = valid_to(known, permit, texts, None);
     let over = over_already(known, &limit).map(|_| end_later(&limit));
     unless(why, over.unwrap_or(say!("answer what is left (`airwrit walk`), then declare")))?;

@@ -56,7 +56,7 @@ fn not_shorter(known: &Known<'_>, line: &Line) -> Result<(), Refusal> {
     match (&line.permit, line.kind.name) {
         (Some(number), "countersign" | "extend") if line.data.has("valid_to") => {
             let permit = known.permit(number)?;
-            sign::still_valid(known, permit, &known.texts(permit)?, &line.data)
+            sign::still_valid(known, permit, &*known.texts(permit)?, &line.data)
         }
         (_, _) => Ok(()),
     }

@@ -4,7 +4,7 @@
 //! ends that nobody signs (`lapsed` is worked out).
 
 use super::{Hand, Prepared, act, may_sign, values};
-use crate::permit::bench::{Bench, Texts};
+use crate::permit::bench::Texts;
 use crate::permit::decide::{Known, Refusal, answer, in_states, unless};
 use crate::permit::said::said;
 use crate::permit::state::Permit;
@@ -54,8 +54,8 @@ pub fn hand_back(
             say!("The set was left running for {other}.", other)
         }
         None => {
-            let bench = Bench::new(known.state, permit, texts, known.now);
-            match bench.shutdown() {
+            let bench = known.bench(permit, texts);
+            match bench.shutdown().map(|b| known.recalled(b)) {
                 None => why.push(say!("no shutdown form is in force here").into()),
                 Some(b) => {
                     let stands = walk::walk(&b);

@@ -101,7 +101,7 @@ pub fn countersign(
     // The longest a permit may run counts from the line that was shown: the one moment that the station and
     // the signer's own machine both know, whatever their clocks show.
     let from = Moment { time: utc(shown.time), zone: known.now.zone.clone() };
-    let limit = valid_to(&Known { now: &from, ..*known }, permit, texts, limits.until.as_deref());
+    let limit = valid_to(&known.at(&from), permit, texts, limits.until.as_deref());
     let planned = texts.job.items("wearers").len() as u64;
     let number = match limits.wearers {
         Some(0) => Some(say!("a permit for nobody on air permits nothing").to_owned()),
@@ -250,7 +250,7 @@ pub struct Left {
 /// The deviations left on a permit. In words that do not change with the hour: they are signed, and worded
 /// again when the act is taken in.
 pub fn deviations(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Left> {
-    let bench = Bench::new(known.state, permit, texts, known.now);
+    let bench = known.bench(permit, texts);
     let words = |a: &crate::permit::state::Answer| {
         let (label, found) = match bench.form.step(&a.step) {
             Some((_, step)) => {

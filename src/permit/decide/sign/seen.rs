@@ -97,7 +97,7 @@ impl Drawn {
 /// The readings drawn for a permit that was declared; none where its form has none that can be read again.
 pub fn drawn(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Drawn> {
     let Some((declared, _)) = known.chain.declared(&permit.number) else { return Vec::new() };
-    let bench = Bench::new(known.state, permit, texts, known.now);
+    let bench = known.bench(permit, texts);
     let stands = walk::walk(&bench);
     let of = |s: &Stand<'_>| Drawn {
         step: s.step.id().to_owned(),
@@ -151,7 +151,7 @@ pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts, seen: &[Seen])
     for s in seen.iter().filter(|s| !drawn.iter().any(|d| d.key() == s.key())) {
         why.push(say!("`{key}` was not drawn to be read again", key = crate::text::safe_line(&s.key())));
     }
-    let bench = Bench::new(known.state, permit, texts, known.now);
+    let bench = known.bench(permit, texts);
     let stands = walk::walk(&bench);
     for d in &drawn {
         let stand = stands.iter().find(|s| s.step.id() == d.step && s.item_id() == d.item.as_deref());
