@@ -169,22 +169,26 @@ pub fn shift_name(end: i64, texts: &Texts) -> String {
     texts.site.items("shift_ends").iter().find(at).map_or_else(String::new, name)
 }
 
-/// What ends of the answers that a permit carries, each with what it is called.
-pub fn carried(permit: &Permit, texts: &Texts) -> Vec<(String, End)> {
-    let mut out = Vec::new();
-    for answer in permit.answers.iter().filter(|a| a.carry.is_some() && a.form == permit.form.hash) {
-        let Some((_, step)) = texts.form.step(&answer.step) else { continue };
-        // Of most no time is the end: that is seen sooner than whether another answer came.
-        if second_of(step, answer, permit, texts).is_none() {
-            continue;
-        }
-        let last = permit.last_answer(&answer.form, &answer.step, answer.item.as_deref());
-        if last.is_none_or(|l| l.stamp.seq != answer.stamp.seq) {
-            continue;
-        }
-        if let Some(end) = of(step, answer, permit, texts) {
-            out.push((super::bench::Bench::label(step, answer.item.as_deref(), &texts.language), end));
-        }
-    }
-    out
+/// The answer of those that a permit carries that ends first: what it is called, and its end in words on demand.
+pub fn carried<'a>(
+    permit: &'a Permit,
+    texts: &'a Texts,
+) -> Option<(i64, impl Fn() -> Option<(String, End)> + 'a)> {
+    let own = permit.answers.iter().filter(|a| a.carry.is_some() && a.form == permit.form.hash);
+    let ending = |a: &'a Answer| {
+        let (_, step) = texts.form.step(&a.step)?;
+        Some((second_of(step, a, permit, texts)?, step, a))
+    };
+    let mut ending: Vec<(i64, &Step, &Answer)> = own.filter_map(ending).collect();
+    ending.sort_by_key(|(second, _, _)| *second);
+    let is_last = |a: &Answer| {
+        let last = permit.last_answer(&a.form, &a.step, a.item.as_deref());
+        last.is_some_and(|l| l.stamp.seq == a.stamp.seq)
+    };
+    let (second, step, answer) = ending.into_iter().find(|(_, _, a)| is_last(a))?;
+    let words = move || {
+        let label = super::bench::Bench::label(step, answer.item.as_deref(), &texts.language);
+        Some((label, of(step, answer, permit, texts)?))
+    };
+    Some((second, words))
 }

@@ -72,12 +72,16 @@ pub(super) fn end_of(date: Date, zone: &TimeZone) -> Option<i64> {
     Some(zone.to_ambiguous_timestamp(next.to_datetime(Time::midnight())).earlier().ok()?.as_second() - 1)
 }
 
+/// What sets a limit, in words.
+type Words<'a> = Box<dyn Fn() -> String + 'a>;
+
 /// Valid to as it would be now, before anyone narrows it.
 pub fn working(state: &State, permit: &Permit, texts: &Texts, now: &Moment) -> Limit {
     let zone = &texts.zone;
     let opened = seconds(&permit.opened.time);
     let later = permit.extended.last();
-    let mut limits: Vec<(Option<i64>, String, Of)> = Vec::new();
+    // In words is only the one that ends it.
+    let mut limits: Vec<(Option<i64>, Words<'_>, Of)> = Vec::new();
     let time = |held: Option<&Held>| match held {
         Some(Held::TimeOfDay(t)) => Some(*t),
         Some(_) | None => None,
@@ -86,43 +90,44 @@ pub fn working(state: &State, permit: &Permit, texts: &Texts, now: &Moment) -> L
         Some(l) => Some(seconds(&l.until)),
         None => time(texts.job.get("until")).and_then(|t| next(t, opened, zone)),
     };
-    limits.push((until, say!("the end of the work").into(), Of::Job));
+    limits.push((until, Box::new(|| say!("the end of the work").into()), Of::Job));
     for p in texts.job.items("entry_permits") {
-        let name = p.words("name").map_or(p.id(), |w| w.get(&texts.language)).to_owned();
+        let name = || p.words("name").map_or(p.id(), |w| w.get(&texts.language)).to_owned();
         let end = match later.and_then(|l| l.entry_permits.get(p.id())) {
             Some(utc) => Some(seconds(utc)),
             None => time(p.get("until")).and_then(|t| next(t, opened, zone)),
         };
-        limits.push((end, name, Of::Job));
+        limits.push((end, Box::new(name), Of::Job));
     }
     let shift = ends::shift_end(permit, texts, None);
-    let name = shift.map(|at| ends::shift_name(at, texts)).unwrap_or_default();
-    limits.push((shift, say!("the end of the shift ({name})", name), Of::Shift));
+    let name = move || shift.map(|at| ends::shift_name(at, texts)).unwrap_or_default();
+    limits.push((shift, Box::new(move || say!("the end of the shift ({name})", name = name())), Of::Shift));
     let hours = texts.site.quantity("most_hours").and_then(|q| q.value.to_integer().to_i64());
     let from = permit.last_signed("countersign").map_or(now.seconds(), |s| seconds(&s.stamp.time));
     limits.push((
         hours.map(|h| from + h),
-        say!("the longest a permit may run at this site").into(),
+        Box::new(|| say!("the longest a permit may run at this site").into()),
         Of::Other,
     ));
-    for (label, end) in ends::carried(permit, texts) {
-        limits.push((
-            Some(end.second),
-            say!("{label}, carried: {because}", label, because = end.because),
-            Of::Other,
-        ));
+    if let Some((second, words)) = ends::carried(permit, texts) {
+        let words = move || {
+            let said =
+                words().map(|(label, e)| say!("{label}, carried: {because}", label, because = e.because));
+            said.unwrap_or_default()
+        };
+        limits.push((Some(second), Box::new(words), Of::Other));
     }
     if let Some((day, due)) = air_test_due(state, permit, texts) {
-        limits.push((due, say!("the air test of {day}", day), Of::Other));
+        limits.push((due, Box::new(move || say!("the air test of {day}", day)), Of::Other));
     }
-    limits
-        .into_iter()
-        .map(|(at, because, of)| match at {
-            Some(second) => Limit { second, because, of },
-            None => Limit { second: 0, because: say!("{because}, which cannot be worked out", because), of },
-        })
-        .min_by_key(|l| l.second)
-        .unwrap_or(Limit { second: 0, because: say!("nothing is known of its end").into(), of: Of::Other })
+    match limits.into_iter().min_by_key(|(at, _, _)| at.unwrap_or(0)) {
+        Some((Some(second), because, of)) => Limit { second, because: because(), of },
+        Some((None, because, of)) => {
+            let because = say!("{because}, which cannot be worked out", because = because());
+            Limit { second: 0, because, of }
+        }
+        None => Limit { second: 0, because: say!("nothing is known of its end").into(), of: Of::Other },
+    }
 }
 
 /// The day of the air test that counts, and the end of the last day on which it is good.
