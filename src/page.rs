@@ -4,7 +4,7 @@
 //! is shown are the views that terminal and paper show. Calling everyone out shows the signal first, in every state, and
 //! records afterwards. Not here: rules, words of the record, bytes on disk.
 //!
-//! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `hand` the one thread that reads
+//! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `brought` with a file · `hand` the one thread that reads
 //! and writes · `signal` what stands on the screen at once · `screens` the screens · `templates` their layout.
 
 /// Values for a template, by name; whatever can be written as text, a list or named members.
@@ -16,6 +16,7 @@ macro_rules! values {
 
 mod app;
 mod audit;
+mod brought;
 mod clock;
 mod demo;
 mod form;
@@ -44,7 +45,9 @@ use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
-use screens::{alarm, board, entrance, opening, permit, record, set, signing, site, walk};
+use screens::{
+    air_test, alarm, board, elsewhere, entrance, opening, permit, record, set, signing, site, walk, witness,
+};
 use std::sync::Arc;
 
 /// Every address of the page, guarded.
@@ -79,6 +82,12 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/roll-call", get(alarm::roll).post(alarm::roll_called))
         .route("/note", post(alarm::note))
         .route("/set/{id}", get(set::show).post(set::happened))
+        .route("/set/{id}/air-test", get(air_test::show).post(air_test::tested))
+        .route("/set/{id}/witness", get(witness::show).post(witness::read))
+        .route("/p/{number}/excerpt", get(permit::excerpt))
+        .route("/take-in", get(elsewhere::show).post(elsewhere::take_in))
+        .route("/clock", get(screens::clock::show).post(screens::clock::sign))
+        .route("/today", post(screens::clock::today))
         .route("/audit", get(audit::show).post(audit::begin))
         .route("/audit/live", get(audit::live))
         .route("/demo/clock", post(demo::clock))

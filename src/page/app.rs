@@ -43,6 +43,8 @@ pub struct App {
     pub audit: super::audit::Audit,
     /// So many at once.
     pub room: Arc<Semaphore>,
+    /// One file at a time is taken from a browser.
+    file: Semaphore,
     env: Environment<'static>,
     /// Since when the page is awake, UTC second.
     awake: AtomicI64,
@@ -68,6 +70,10 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("bits.html", include_str!("templates/bits.html")),
     ("trouble.html", include_str!("templates/trouble.html")),
     ("told.html", include_str!("templates/told.html")),
+    ("air_test.html", include_str!("templates/air_test.html")),
+    ("clock.html", include_str!("templates/clock.html")),
+    ("elsewhere.html", include_str!("templates/elsewhere.html")),
+    ("witness.html", include_str!("templates/witness.html")),
     ("site.html", include_str!("templates/site.html")),
     ("open.html", include_str!("templates/open.html")),
     ("plan.html", include_str!("templates/plan.html")),
@@ -104,6 +110,7 @@ impl App {
             demo: m.demo,
             audit: super::audit::Audit::default(),
             room: Arc::new(Semaphore::new(guard::AT_ONCE)),
+            file: Semaphore::new(1),
             env,
             awake: AtomicI64::new(now),
             tick: AtomicI64::new(now),
@@ -144,6 +151,7 @@ impl App {
     fn base(&self, hand: &mut Hand, told: &str) -> Value {
         let version = hand.version();
         let overdue = super::screens::board::overdue(hand);
+        let day = hand.unsure_of_the_day();
         let (now, station, on_air, damaged, behind, roll) = match hand.look() {
             Ok(l) => {
                 let known = l.known();
@@ -162,7 +170,7 @@ impl App {
         let signal = self.hands.signal.read().map(|s| s.clone()).unwrap_or_default();
         values! {
             t => self.guard.token(), once => self.word(), version => version, now => now, station => station,
-            on_air => on_air, damaged => damaged, behind => behind, roll => roll, signal => signal,
+            on_air => on_air, damaged => damaged, behind => behind, day => day, roll => roll, signal => signal,
             overdue => overdue, told => self.notices.of(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
             second => hand.second(),
         }
@@ -235,7 +243,7 @@ impl App {
         let told = Told::not(words);
         let values = values! {
             trouble => told, title => status.canonical_reason().unwrap_or("No"), t => self.guard.token(), once => self.word(),
-            version => "", now => "", station => "", on_air => 0, damaged => false, behind => false, roll => false,
+            version => "", now => "", station => "", on_air => 0, damaged => false, behind => false, day => (), roll => false,
             signal => signal, overdue => Vec::<String>::new(), told => (), demo => false, cautions => Vec::<String>::new(), second => 0,
         };
         html(status, self.render("trouble.html", values).unwrap_or_else(|_| "trouble".to_owned()))
@@ -279,6 +287,10 @@ const CALLED: &[(&str, &str)] = &[
     ("open", "open a permit"),
     ("set", "what happens to the set"),
     ("taken-down", "tick it on the permit's screen"),
+    ("clock", "the laptop's clock, from the site"),
+    ("witness", "another station's register, from the set"),
+    ("excerpt", "signed elsewhere, from the permit"),
+    ("take-in", "signed elsewhere, from the permit or the site"),
     ("note", "words for the record"),
     ("show", "the permit's screen"),
 ];
@@ -313,24 +325,43 @@ pub fn see(to: &str) -> Response {
 /// A form whose size, time, shape and token were looked at. There is no other way to one.
 pub struct Posted(pub Form);
 
+/// The bytes that come with a request: whole, in time, and not too many.
+async fn body(request: Request, app: &App, most: usize) -> Result<Vec<u8>, Response> {
+    match tokio::time::timeout(BODY_WITHIN, axum::body::to_bytes(request.into_body(), most)).await {
+        Err(_) => Err(app.plain(StatusCode::REQUEST_TIMEOUT, "The form did not come whole in time.")),
+        Ok(Err(_)) => {
+            let words = format!("The form is larger than {} kB, or broke off.", most / 1024);
+            Err(app.plain(StatusCode::PAYLOAD_TOO_LARGE, &words))
+        }
+        Ok(Ok(bytes)) => Ok(bytes.into()),
+    }
+}
+
 impl FromRequest<Arc<App>> for Posted {
     type Rejection = Response;
 
     async fn from_request(request: Request, app: &Arc<App>) -> Result<Posted, Response> {
-        let body =
-            tokio::time::timeout(BODY_WITHIN, axum::body::to_bytes(request.into_body(), guard::BODY)).await;
-        let bytes = match body {
-            Err(_) => {
-                return Err(app.plain(StatusCode::REQUEST_TIMEOUT, "The form did not come whole in time."));
-            }
-            Ok(Err(_)) => {
-                let words = format!("The form is larger than {} kB, or broke off.", guard::BODY / 1024);
-                return Err(app.plain(StatusCode::PAYLOAD_TOO_LARGE, &words));
-            }
-            Ok(Ok(bytes)) => bytes,
-        };
+        let bytes = body(request, app, guard::BODY).await?;
         let form = Form::read(&bytes).map_err(|why| app.plain(StatusCode::BAD_REQUEST, &why))?;
         app.guard.form(&form).map_err(|no| app.no(no))?;
         Ok(Posted(form))
+    }
+}
+
+/// The same with a file that it brings; one at a time, so that they do not fill the memory.
+pub struct Brought(pub Form, pub Vec<u8>);
+
+impl FromRequest<Arc<App>> for Brought {
+    type Rejection = Response;
+
+    async fn from_request(request: Request, app: &Arc<App>) -> Result<Brought, Response> {
+        let Ok(_alone) = app.file.try_acquire() else { return Err(app.no(No::Rate)) };
+        let kind = request.headers().get(header::CONTENT_TYPE).and_then(|k| k.to_str().ok());
+        let kind = kind.unwrap_or_default().to_owned();
+        let bytes = body(request, app, guard::BODY + crate::cli::picture::MOST_FILE).await?;
+        let read = super::brought::read(&kind, &bytes);
+        let (form, file) = read.map_err(|why| app.plain(StatusCode::BAD_REQUEST, &why))?;
+        app.guard.form(&form).map_err(|no| app.no(no))?;
+        Ok(Brought(form, file))
     }
 }

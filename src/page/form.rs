@@ -4,7 +4,7 @@
 //! a NUL is refused whole, in words. Not here: what a value means.
 
 /// Most names in one form.
-const MOST: usize = 400;
+pub const MOST: usize = 400;
 
 /// Names and values, in the order in which they came.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -84,11 +84,16 @@ fn decoded(text: &[u8]) -> Result<String, String> {
             other => other,
         });
     }
-    if out.contains(&0) {
+    value(out)
+}
+
+/// A value as text.
+pub fn value(bytes: Vec<u8>) -> Result<String, String> {
+    if bytes.contains(&0) {
         return Err("the form holds a NUL".into());
     }
     // A text area sends its line ends as CR LF, whatever stood there.
-    String::from_utf8(out).map(|t| t.replace("\r\n", "\n")).map_err(|_| "the form is not UTF-8".into())
+    String::from_utf8(bytes).map(|t| t.replace("\r\n", "\n")).map_err(|_| "the form is not UTF-8".into())
 }
 
 /// A value as it may stand in an address.

@@ -62,6 +62,8 @@ pub struct Told {
     pub why: Vec<String>,
     /// What to do instead.
     pub instead: String,
+    /// Somebody is missing, or something is outside its limits: told in large, whatever else came of it.
+    pub danger: bool,
 }
 
 impl Told {
@@ -178,9 +180,16 @@ impl Hand {
         (done, out, err)
     }
 
-    /// What is said of today where the clock jumped: asked on the page, kept for the one request.
-    pub fn today(&mut self, today: Option<String>) {
-        self.place.today = today;
+    /// What somebody says of today, where the clock jumped: kept while it is so.
+    pub fn today(&mut self, today: String) {
+        self.place.today = Some(today);
+    }
+
+    /// What stands against the day that this laptop's clock says, in words: nobody has said yet what day it is.
+    pub fn unsure_of_the_day(&mut self) -> Vec<String> {
+        let said = self.place.today.clone();
+        let unsure = |l: &Looked| l.known().jumped(said.as_deref()).err().map(|r| r.why);
+        self.look().ok().and_then(unsure).unwrap_or_default()
     }
 
     /// Runs a command as if it had been typed; passphrases stand in the input.
@@ -235,6 +244,7 @@ impl Hand {
             self.readings += 1;
             self.looked = Some((stamps, looked?));
         }
+        let today = &mut self.place.today;
         match &mut self.looked {
             Some((_, memory)) => {
                 let looked = memory.looked_mut();
@@ -242,6 +252,10 @@ impl Hand {
                 let site = site.and_then(|(_, text)| crate::permit::bench::file("site", &text).ok());
                 self.tongue = site.and_then(|s| Tongue::of(s.text("language")?)).unwrap_or(Tongue::English);
                 looked.now = crate::time::Moment::new(second, &crate::actions::zone(&looked.chain));
+                // Said of another day: asked again if it must be known.
+                if today.as_ref().is_some_and(|said| *said != looked.now.date().to_string()) {
+                    *today = None;
+                }
                 Ok(looked)
             }
             None => Err(crate::cli::could_not("what was read is gone from memory")),

@@ -1,7 +1,10 @@
 //! The screens: one file for each thing that people do. Handlers are thin: they read a form, give a command, show a view.
 
+pub mod air_test;
 pub mod alarm;
 pub mod board;
+pub mod clock;
+pub mod elsewhere;
 pub mod entrance;
 pub mod opening;
 pub mod permit;
@@ -10,6 +13,7 @@ pub mod set;
 pub mod signing;
 pub mod site;
 pub mod walk;
+pub mod witness;
 
 use super::form::Form;
 use axum::http::Uri;

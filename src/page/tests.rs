@@ -2,6 +2,7 @@
 //! becomes markup, and that everyone is called out whatever else is broken.
 #![allow(clippy::unwrap_used, clippy::panic, clippy::disallowed_methods)]
 
+mod further;
 mod guarding;
 mod standing;
 mod telling;
@@ -150,6 +151,31 @@ impl Site {
             .header("cookie", Site::cookie())
             .header("content-type", "application/x-www-form-urlencoded");
         self.send(request.body(body).unwrap())
+    }
+
+    /// A form that brings a file.
+    fn bring(&self, path: &str, fields: &[(&str, &str)], file: &[u8]) -> Came {
+        let (token, once) = (self.app.guard.token(), self.app.word());
+        let mut body = Vec::new();
+        for (name, value) in [("t", token.as_str()), ("once", &once)].iter().chain(fields) {
+            let head = format!("--x7\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n");
+            body.extend(head.bytes());
+        }
+        body.extend(b"--x7\r\nContent-Disposition: form-data; name=\"file\"; filename=\"a\"\r\n\r\n");
+        body.extend(file);
+        body.extend(b"\r\n--x7--\r\n");
+        let request = Request::post(path)
+            .header("host", Site::host())
+            .header("origin", format!("http://{}", Site::host()))
+            .header("cookie", Site::cookie())
+            .header("content-type", "multipart/form-data; boundary=x7");
+        self.send(request.body(Body::from(body)).unwrap())
+    }
+
+    /// The screen that an answer leads to.
+    fn follow(&self, came: &Came) -> Came {
+        assert_eq!(came.status, StatusCode::SEE_OTHER, "{}", came.text);
+        self.get(came.headers["location"].to_str().unwrap())
     }
 
     /// The example's job as a form, with some fields otherwise.

@@ -138,7 +138,8 @@ def by_clicks(browser, server):
     looks(crew, "open")
 
     def issued(number):
-        for path, name in [(f"/p/{number}", "permit-live"), ("/board", "board-nobody"), ("/set/heron", "set"), ("/", "site")]:
+        for path, name in [(f"/p/{number}", "permit-live"), ("/board", "board-nobody"), ("/set/heron", "set"), ("/", "site"),
+                           ("/set/heron/witness", "witness"), (f"/take-in?permit={number}", "elsewhere"), ("/clock", "clock")]:
             crew.go(path)
             looks(crew, name)
 
@@ -207,6 +208,20 @@ def by_clicks(browser, server):
     crew.press("form[action='/audit'][method=get] button")
     assert crew.page.query_selector(".chain li details"), "the search finds nothing"
     looks(crew, "audit-search")
+    # A file that is no act, and a test of the air by its form.
+    crew.go(f"/take-in?permit={number}")
+    crew.page.set_input_files("#file", {"name": "a.act", "mimeType": "text/plain", "buffer": b"no act\n"})
+    crew.press("form[action='/take-in'] button.go")
+    assert "it is no signed act" in crew.page.inner_text(".came.no"), crew.page.inner_text("main")
+    looks(crew, "elsewhere-refused")
+    crew.go("/set/heron/air-test")
+    looks(crew, "air-test")
+    for name, value in [("place", "quay3"), ("sampler", "Łukasz"), ("instrument", "tubes"), ("sample_point", "mask_end"),
+                        ("o2", "20.9"), ("co", "< 2"), ("co2", "430"), ("oil", "< 0.1"), ("smell", "none")]:
+        crew.put(name, value)
+    crew.press("form[action='/set/heron/air-test'] button.go")
+    assert "heron air test; line" in crew.page.inner_text(".came.good"), crew.page.inner_text("main")
+    looks(crew, "air-test-kept")
     # An address that leads nowhere, and a job that is refused.
     crew.go("/p/KM3-000000-00")
     looks(crew, "trouble")
@@ -303,7 +318,8 @@ def by_calling(browser, server):
     crew.page.fill("#up", "rasa")
     crew.page.fill("#us", "heron")
     crew.press("details.report button[value=in]")
-    screens = ["/", "/open", "/board", "/alarm", "/roll-call", "/set/heron", "/audit", "/call-out", f"/p/{number}",
+    screens = ["/", "/open", "/board", "/alarm", "/roll-call", "/set/heron", "/set/heron/air-test", "/set/heron/witness", "/clock",
+               "/take-in", f"/take-in?permit={number}", "/audit", "/call-out", f"/p/{number}",
                f"/p/{number}/walk", f"/p/{number}/record", f"/p/{number}/carry", "/p/KM3-000000-00", "/nothing"]
     screens += [f"/p/{number}/sign/{a}" for a in ["declare", "countersign", "refuse", "hand-back", "close", "reinstate", "cancel",
                                                   "extend", "give", "hand-over", "take-over"]]

@@ -35,7 +35,7 @@ pub async fn call_out(State(app): State<Arc<App>>, Posted(form): Posted) -> Resp
     let quick = form.some("quick").is_some();
     let head = values! {
         title => "Everyone out", called => true, signal => signal, t => app.guard.token(), once => app.word(), version => "",
-        now => "", station => "", on_air => signal.on_air, damaged => false, behind => false, roll => false, overdue => Vec::<String>::new(), told => (),
+        now => "", station => "", on_air => signal.on_air, damaged => false, behind => false, day => (), roll => false, overdue => Vec::<String>::new(), told => (),
         demo => false, cautions => Vec::<String>::new(), second => 0,
     };
     let whole = app.render("called.html", head).unwrap_or_else(|_| format!("<h1>EVERYONE OUT</h1>{HERE}"));
@@ -217,11 +217,14 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form): Posted) -> R
             permit: form.some("permit"),
             set: form.some("set").filter(|_| form.some("permit").is_none()),
         };
-        hand.command(Command::RollCall { on, found, missing, told: told(form) }, &Zeroizing::default())
+        let danger = !missing.is_empty();
+        let came =
+            hand.command(Command::RollCall { on, found, missing, told: told(form) }, &Zeroizing::default());
+        Told { danger, ..came }
     });
     match came.await {
         Some(told) => {
-            let alarm = told.out.iter().chain(&told.err).any(|l| l.contains("MISSING"));
+            let alarm = told.danger;
             if told.done && !alarm {
                 return app.after(told, "/board".into()).await;
             }

@@ -11,6 +11,8 @@ use crate::permit::decide::Known;
 use crate::permit::decide::air;
 use crate::permit::state::{Permit, Whereabouts};
 use crate::time::{clock, seconds};
+use crate::tongue::say;
+use crate::view::StateWord;
 use axum::body::Body;
 use axum::extract::State;
 use axum::http::{HeaderValue, StatusCode, Uri, header};
@@ -63,10 +65,9 @@ fn judged(looked: &Looked) -> Result<Value, End> {
             let permit = known.state.permits.get(&r.number)?;
             let texts = known.texts(permit).ok();
             let gauge = texts.as_ref().and_then(|t| crate::show::gauge(&known, permit, t));
-            let life = crate::show::shown_life(&known, permit);
             Some(values! {
                 row => r, people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
-                life => life.word(), relieve => relievable(&known, permit),
+                mark => super::site::stands(&known, permit).0, relieve => relievable(&known, permit),
             })
         })
         .collect();
@@ -83,6 +84,21 @@ fn judged(looked: &Looked) -> Result<Value, End> {
         rows => rows, stray => stray, apart => crate::show::apart(&known), in_part => in_part,
         as_of => clock(&known.now.time, &known.now.zone),
     })
+}
+
+/// A state as templates mark it with a colour, in every language.
+pub const fn mark(life: StateWord) -> &'static str {
+    match life {
+        StateWord::HandedBack => "handed-back",
+        StateWord::Draft
+        | StateWord::Declared
+        | StateWord::Live
+        | StateWord::Suspended
+        | StateWord::Closed
+        | StateWord::Refused
+        | StateWord::Cancelled
+        | StateWord::Lapsed => life.english(),
+    }
 }
 
 /// Everyone planned on a permit or on air on it, with what may be told of them next.
@@ -209,15 +225,7 @@ pub async fn once(
         before.err.push("This was sent already; nothing was written twice.".into());
         return Some(before);
     }
-    let told = app
-        .hands
-        .ask(move |hand| {
-            hand.today(form.some("today"));
-            let told = work(hand, &form);
-            hand.today(None);
-            told
-        })
-        .await?;
+    let told = app.hands.ask(move |hand| work(hand, &form)).await?;
     if told.done {
         app.notices.sent(&id, &told);
     }
@@ -289,6 +297,12 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form): Posted) -> Respons
     }
 }
 
+/// Whether what came of it says that something is outside its limits.
+pub fn out_of_limits(told: &Told) -> bool {
+    let words = say!("OUT OF LIMITS: {why}", why = "");
+    told.out.iter().any(|l| l.trim_start().starts_with(words.trim_end()))
+}
+
 /// A gauge was read.
 pub async fn reading(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
     let came = once(&app, form, |hand, form| {
@@ -305,10 +319,11 @@ pub async fn reading(State(app): State<Arc<App>>, Posted(form): Posted) -> Respo
         }
         let value = if number.contains(char::is_alphabetic) { number } else { format!("{number} {unit}") };
         let reading = Reading { permit, what, value, item, told: told(form) };
-        hand.command(Command::Reading(reading), &Zeroizing::default())
+        let came = hand.command(Command::Reading(reading), &Zeroizing::default());
+        Told { danger: out_of_limits(&came), ..came }
     });
     match came.await {
-        Some(told) if told.out.iter().any(|l| l.starts_with("OUT OF LIMITS")) => {
+        Some(told) if told.danger => {
             app.screen("told.html", String::new(), move |_| {
                 Ok(values! { came => told, next => "/board", title => "What came of it", alarm => true })
             })

@@ -115,7 +115,6 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form): Posted) -> Response
     let once = form.text("once").to_owned();
     let there = form.clone();
     let came = app.hands.ask(move |hand| {
-        hand.today(there.some("today"));
         let t = tried(&there);
         let Some(raw) = t.raw else {
             let mut why: Vec<String> =
@@ -134,7 +133,6 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form): Posted) -> Response
         };
         let place = hand.place.clone();
         let (done, out, err) = hand.outside("", |o| station::open_job(&place, &open, &raw, o));
-        hand.today(None);
         Told::of(done, &out, &err)
     });
     let Some(mut told) = came.await else { return app.fault() };

@@ -1,6 +1,6 @@
 //! One permit: how it stands, what is to be done next, everything that may be asked of it; its paper.
 
-use crate::actions::Looked;
+use crate::actions::{Looked, Trouble};
 use crate::cli::End;
 use crate::cli::args::Command;
 use crate::cli::printing::{as_it_reads, drawn, drawn_card, numbered, whole};
@@ -12,6 +12,7 @@ use crate::permit::copies;
 use crate::permit::decide::Known;
 use crate::permit::due;
 use crate::permit::state::Permit;
+use crate::tongue::say;
 use crate::view::StateWord;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -52,7 +53,7 @@ fn judged(looked: &Looked, number: &str) -> Result<Value, End> {
     };
     let running = known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running);
     Ok(values! {
-        title => number, view => view, state => view.state.word(), next => next, to => to, acts => acts(&known, permit), copies => copies,
+        title => number, view => view, mark => if view.held { "held" } else { super::board::mark(view.state) }, next => next, to => to, acts => acts(&known, permit), copies => copies,
         lacks => lacks, set => permit.set.id, for_shutdown => permit.for_shutdown, running => running,
         people => known.state.tally_of_permit(number), ended => known.life(permit).ended(),
     })
@@ -123,6 +124,37 @@ fn acts(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
         StateWord::Closed | StateWord::Refused | StateWord::Cancelled | StateWord::Lapsed => {
             vec![("Open another like it".to_owned(), format!("/open?like={n}"))]
         }
+    }
+}
+
+/// The permit's lines and what they cite, as a file that verifies alone: whoever signs elsewhere signs on it.
+pub async fn excerpt(State(app): State<Arc<App>>, Path(number): Path<String>) -> Response {
+    let there = number.clone();
+    let made = app.hands.ask(move |hand| -> Result<Vec<u8>, End> {
+        let looked = hand.look()?;
+        if let Some((at, broken)) = &looked.broken {
+            return Err(Trouble::Broken { at: *at, broken: broken.clone() }.into());
+        }
+        looked.known().permit(&there)?;
+        let bytes = crate::record::excerpt::of(&looked.lines, &there);
+        bytes.ok_or_else(|| {
+            crate::cli::could_not(say!("{permit} has no first line in this register", permit = there))
+        })
+    });
+    match made.await {
+        Some(Ok(bytes)) => {
+            let name = HeaderValue::from_str(&format!("attachment; filename=\"{number}.excerpt.jsonl\""));
+            let name = name.unwrap_or(HeaderValue::from_static("attachment"));
+            let kind = HeaderValue::from_static("application/octet-stream");
+            ([(header::CONTENT_TYPE, kind), (header::CONTENT_DISPOSITION, name)], Body::from(bytes))
+                .into_response()
+        }
+        Some(Err(end)) => {
+            let mut answer = app.after(Told::end(end), format!("/p/{}", encoded(&number))).await;
+            *answer.status_mut() = axum::http::StatusCode::CONFLICT;
+            answer
+        }
+        None => app.fault(),
     }
 }
 

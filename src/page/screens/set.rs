@@ -1,16 +1,35 @@
 //! A set: what happens to it, told as it happens.
 
 use super::board::{once, told};
+use crate::cli::args::shift::Comes;
 use crate::cli::args::{Command, SetCommand, SetThing, ToldArgs};
 use crate::page::app::{App, Posted};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::Told;
 use crate::permit::bench::file;
+use crate::permit::decide::{Known, Refusal};
 use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::Response;
 use std::sync::Arc;
 use zeroize::Zeroizing;
+
+/// A set that no text in force here names has no screen.
+pub fn in_force(known: &Known<'_>, id: &str) -> Result<(), Refusal> {
+    if known.has_set(id) {
+        return Ok(());
+    }
+    let why = format!("no set {} is in force here", crate::text::quoted(id, 40));
+    Err(Refusal::because(why))
+}
+
+/// What the site in force lists: id and name of each.
+pub fn listed(known: &Known<'_>, list: &str) -> Vec<(String, String)> {
+    let site = crate::page::job::in_force(known, "site", "").and_then(|(_, t)| file("site", &t).ok());
+    let items = site.as_ref().map(|s| s.items(list)).unwrap_or_default();
+    let name = |v: &crate::site::Values| v.words("name").map_or_else(String::new, |w| w.own().to_owned());
+    items.iter().map(|v| (v.id().to_owned(), name(v))).collect()
+}
 
 /// The set.
 pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri) -> Response {
@@ -18,23 +37,18 @@ pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri)
     app.screen("set.html", told, move |hand| {
         let looked = hand.look()?;
         let known = looked.known();
-        if !known.has_set(&id) {
-            let why = format!("no set {} is in force here", crate::text::quoted(&id, 40));
-            return Err(crate::permit::decide::Refusal::because(why).into());
-        }
+        in_force(&known, &id)?;
         let lines = crate::show::set(&known, &id).unwrap_or_default();
         let state = known.state.sets.get(&id);
         let running = state.is_some_and(crate::permit::state::SetState::running);
-        let on: Vec<String> =
-            known.perhaps_on_air_from(&id).map(|p| format!("{} ({})", p.person, p.whereabouts.words())).collect();
-        let site = crate::page::job::in_force(&known, "site", "").and_then(|(_, t)| file("site", &t).ok());
-        let listed = |list: &str| -> Vec<(String, String)> {
-            let items = site.as_ref().map(|s| s.items(list)).unwrap_or_default();
-            items.iter().map(|v| (v.id().to_owned(), v.words("name").map_or_else(String::new, |w| w.own().to_owned()))).collect()
-        };
+        let on: Vec<String> = known
+            .perhaps_on_air_from(&id)
+            .map(|p| format!("{} ({})", p.person, p.whereabouts.words()))
+            .collect();
         Ok(values! {
-            title => format!("Set {id}"), id => id, lines => lines, running => running, on_air_here => on, places => listed("places"),
-            supply_points => listed("supply_points"),
+            title => format!("Set {id}"), id => id, lines => lines, running => running, on_air_here => on,
+            places => listed(&known, "places"), supply_points => listed(&known, "supply_points"),
+            released => state.is_some_and(|s| s.released.is_some()),
         })
     })
     .await
@@ -42,6 +56,10 @@ pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri)
 
 fn thing(id: &str, form: &Form, told: ToldArgs) -> SetThing {
     SetThing { set: id.to_owned(), hours: form.some("hours"), report: form.some("report").is_some(), told }
+}
+
+fn comes(id: &str, form: &Form) -> Comes {
+    Comes { set: id.to_owned(), words: form.some("words"), told: told(form) }
 }
 
 /// Something happened to it.
@@ -57,6 +75,8 @@ pub async fn happened(State(app): State<Arc<App>>, Path(id): Path<String>, Poste
             "plugged" => SetCommand::Plugged { thing, supply_point: text("supply_point") },
             "filled" => SetCommand::Filled { thing, from: text("from"), machine: form.some("machine") },
             "serviced" => SetCommand::Serviced { thing, what: text("part"), words: form.some("words") },
+            "released" => SetCommand::Released(comes(&id, form)),
+            "taken" => SetCommand::Taken(comes(&id, form)),
             other => {
                 return Told::not(format!(
                     "{} is nothing that is told of a set here",

@@ -111,7 +111,7 @@ fn signing(hand: &Hand, known: &Known<'_>, number: &str, act: &str, form: &Form)
 }
 
 /// Who may sign: id, name, whether their key file stands here.
-fn signers(app: &App, known: &Known<'_>, roles: &[Role]) -> Vec<(String, String, bool)> {
+pub fn signers(app: &App, known: &Known<'_>, roles: &[Role]) -> Vec<(String, String, bool)> {
     let of = known.chain.origin.roster.persons.iter().filter(|p| p.roles.iter().any(|r| roles.contains(r)));
     of.map(|p| {
         let there = crate::disk::exists(&app.keys.join(format!("{}.pem", p.id)));
@@ -238,11 +238,12 @@ fn screen(
         .collect();
     let filled: std::collections::BTreeMap<String, String> = kept.iter().cloned().collect();
     let ready = !said.is_empty();
+    let stands = super::site::stands(&known, permit);
     Ok(values! {
         title => format!("{number}: {title}"), number => number, act => word, heading => title, signers => signers, by => by, said => said,
         shown => shown, head => known.chain.permit_head(number), found => found, read_again => read_again, ready => ready, came => came,
         others => others, entries => entries, operators => operators, deviations => deviations, kept => kept, filled => filled,
-        state => crate::show::shown_life(&known, permit).word(), bare => BARE.contains(&word),
+        mark => stands.0, state => stands.1, bare => BARE.contains(&word),
     })
 }
 
@@ -283,16 +284,7 @@ pub async fn sign(
     let (n, a) = (number.clone(), act.clone());
     let keys = app.keys.clone();
     let again = without_passphrase(&form);
-    let Some(came) = app
-        .hands
-        .ask(move |hand| {
-            hand.today(form.some("today"));
-            let done = put_under(hand, &keys, &n, &a, &form);
-            hand.today(None);
-            done
-        })
-        .await
-    else {
+    let Some(came) = app.hands.ask(move |hand| put_under(hand, &keys, &n, &a, &form)).await else {
         return app.fault();
     };
     if came.done {
@@ -304,7 +296,7 @@ pub async fn sign(
     .await
 }
 
-fn without_passphrase(form: &Form) -> Form {
+pub fn without_passphrase(form: &Form) -> Form {
     Form::of(form.pairs().iter().filter(|(n, _)| n != "passphrase" && n != "stage").cloned().collect())
 }
 
@@ -339,7 +331,7 @@ fn put_under(hand: &mut Hand, keys: &std::path::Path, number: &str, act: &str, f
 }
 
 /// The key of whoever signs; the passphrase is wiped with the form it came in.
-fn key(path: &std::path::Path, by: &str, form: &Form) -> Result<SecretKey, End> {
+pub fn key(path: &std::path::Path, by: &str, form: &Form) -> Result<SecretKey, End> {
     let missing = |_| {
         let why = format!("the key file of {by} does not stand here");
         End::from(

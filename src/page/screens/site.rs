@@ -78,8 +78,19 @@ pub fn next(known: &Known<'_>, p: &Permit) -> (String, String) {
     }
 }
 
+/// How a permit stands: the mark of its colour, and the word. One that is live, but on whose air nobody may be put, has
+/// neither the word nor the colour of one that lets people on.
+pub fn stands(known: &Known<'_>, p: &Permit) -> (&'static str, &'static str) {
+    let life = shown_life(known, p);
+    if crate::show::held_now(known, &p.number).is_ok_and(|h| h.is_some()) {
+        return ("held", crate::show::held_word());
+    }
+    (super::board::mark(life), life.word())
+}
+
 fn row(known: &Known<'_>, p: &Permit) -> Value {
     let life = shown_life(known, p);
+    let (mark, state) = stands(known, p);
     let (words, to) = next(known, p);
     let due: Vec<String> = known
         .texts(p)
@@ -90,7 +101,7 @@ fn row(known: &Known<'_>, p: &Permit) -> Value {
         .unwrap_or_default();
     let valid = p.valid_to.as_deref().map(|v| clock(v, &known.now.zone));
     values! {
-        number => p.number, state => life.word(), what => what(p), set => p.set.id, next => words, to => to, due => due,
+        number => p.number, mark => mark, state => state, life => life.word(), what => what(p), set => p.set.id, next => words, to => to, due => due,
         since => for_people(&p.since.time, &p.since.zone), on_air => known.state.tally_of_permit(&p.number),
         valid => if matches!(life, StateWord::Live | StateWord::Suspended) { valid } else { None },
     }

@@ -56,9 +56,9 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
     let looked = hand.look()?;
     let known = looked.known();
     let permit = known.permit(number)?;
-    let state = crate::show::shown_life(&known, permit).word();
+    let (mark, state) = super::site::stands(&known, permit);
     let head = values! {
-        title => format!("{number}: the next step"), number => number, state => state, shutdown => shutdown || permit.for_shutdown,
+        title => format!("{number}: the next step"), number => number, mark => mark, state => state, shutdown => shutdown || permit.for_shutdown,
         came => came, today => known.now.date().to_string(),
     };
     match now(&known, number, shutdown, None, again)? {
@@ -147,14 +147,12 @@ pub async fn answer(
         .hands
         .ask(move |hand| {
             let (number, form) = there;
-            hand.today(form.some("today"));
-            let told = match form.text("kind") {
+
+            match form.text("kind") {
                 "start" => of_set(hand, &number, "started"),
                 "stop" => of_set(hand, &number, "stopped"),
                 _ => give(hand, &number, &form),
-            };
-            hand.today(None);
-            told
+            }
         })
         .await
     else {

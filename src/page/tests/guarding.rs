@@ -106,6 +106,10 @@ fn a_form_without_our_token_does_nothing() {
             "/demo/again",
             "/demo/clock",
             "/set/heron",
+            "/set/heron/air-test",
+            "/set/heron/witness",
+            "/clock",
+            "/today",
             "/p/KM3-261125-01/walk",
             "/p/KM3-261125-01/sign/declare",
         ] {
@@ -153,6 +157,11 @@ fn path_tricks_lead_to_no_file() {
         "/p/KM3-261125-99/sign/declare",
         "/p/KM3-261125-99/sign/..%2f",
         "/set/nosuch",
+        "/set/nosuch/air-test",
+        "/set/nosuch/witness",
+        "/take-in?permit=..%2f..%2fseal",
+        "/p/..%2f..%2fseal%2fkey/excerpt",
+        "/p/KM3-261125-99/excerpt",
     ] {
         let came = site.get(path);
         assert!(
@@ -208,6 +217,10 @@ pub fn screens(number: &str) -> Vec<String> {
         "/call-out",
         "/roll-call",
         "/set/heron",
+        "/set/heron/air-test",
+        "/set/heron/witness",
+        "/take-in",
+        "/clock",
         "/audit",
         "/audit?find=open",
     ]
@@ -215,6 +228,7 @@ pub fn screens(number: &str) -> Vec<String> {
     .map(str::to_owned)
     .collect();
     all.extend(["", "/record", "/walk", "/carry"].map(|s| format!("/p/{number}{s}")));
+    all.push(format!("/take-in?permit={number}"));
     let acts = [
         "declare",
         "countersign",

@@ -33,6 +33,13 @@ fn script_in_every_text_field_is_text() {
         ("/roll-call", &["person", "permit"]),
         ("/set/heron", &["place", "machine", "words", "hours"]),
         ("/call-out", &["words", "by", "at", "told_by"]),
+        (
+            "/set/heron/air-test",
+            &["place", "sampler", "instrument", "certificate", "date", "co", "off.co", "smell"],
+        ),
+        ("/set/heron/witness", &["other", "custodians", "threshold", "by"]),
+        ("/clock", &["reason", "by"]),
+        ("/today", &["today"]),
     ];
     for (path, names) in everywhere {
         for name in *names {

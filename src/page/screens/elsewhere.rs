@@ -1,0 +1,73 @@
+//! What is signed elsewhere: the permit's excerpt goes out, a signed act comes back as a file, as a picture of its QR code,
+//! or as text.
+
+use super::board::once;
+use crate::cli::args::Command;
+use crate::cli::picture;
+use crate::page::app::{App, Brought};
+use crate::page::form::{Form, encoded};
+use crate::page::hand::Told;
+use axum::extract::State;
+use axum::http::Uri;
+use axum::response::Response;
+use minijinja::Value;
+use std::path::PathBuf;
+use std::sync::Arc;
+use zeroize::Zeroizing;
+
+fn values(form: &Form, came: Option<Told>) -> Value {
+    values! {
+        title => "Signed elsewhere", number => form.text("permit"), act => form.text("act"), came => came,
+    }
+}
+
+/// What goes out, and where it comes back.
+pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
+    let query = super::query(&uri);
+    app.screen("elsewhere.html", query.text("told").to_owned(), move |hand| {
+        if let Some(number) = query.some("permit") {
+            hand.look()?.known().permit(&number)?;
+        }
+        Ok(values(&Form::of(vec![("permit".into(), query.text("permit").to_owned())]), None))
+    })
+    .await
+}
+
+/// The act as its text: from a file, from a picture, or as it was pasted.
+fn act(form: &Form, file: Vec<u8>) -> Result<String, String> {
+    let bytes = match (file.is_empty(), form.some("act")) {
+        (true, Some(pasted)) => return Ok(pasted),
+        (true, None) => return Err("no file was chosen and nothing was pasted".into()),
+        (false, _) if picture::is_picture(&file) => picture::read(&file)?,
+        (false, _) => file,
+    };
+    String::from_utf8(bytes)
+        .map_err(|_| "the file is neither a signed act nor a picture (PNG, JPEG) of its code".into())
+}
+
+/// A signed act comes back: read beside the hand, which must be free for calling out, then taken in by the command.
+pub async fn take_in(State(app): State<Arc<App>>, Brought(form, file): Brought) -> Response {
+    let there = form.clone();
+    let read = tokio::task::spawn_blocking(move || act(&there, file)).await;
+    let came = match read {
+        Err(_) => return app.fault(),
+        Ok(Err(why)) => Some(Told::not(why)),
+        Ok(Ok(text)) => {
+            let text = Zeroizing::new(text);
+            once(&app, form.clone(), move |hand, _| {
+                hand.command(Command::TakeIn { file: PathBuf::from("-") }, &text)
+            })
+            .await
+        }
+    };
+    match came {
+        Some(told) if told.done => {
+            let to = form.some("permit").map_or("/".to_owned(), |p| format!("/p/{}", encoded(&p)));
+            app.after(told, to).await
+        }
+        Some(told) => {
+            app.screen("elsewhere.html", String::new(), move |_| Ok(values(&form, Some(told)))).await
+        }
+        None => app.fault(),
+    }
+}

@@ -1,0 +1,61 @@
+//! Another station's register, read: whether it holds this set too, and its last test of the air, brought here.
+
+use super::board::once;
+use crate::cli::args::shift::Witness;
+use crate::cli::args::{Command, TrustArgs};
+use crate::page::app::{App, Posted};
+use crate::page::form::{Form, encoded};
+use crate::page::hand::Told;
+use axum::extract::{Path, State};
+use axum::http::Uri;
+use axum::response::Response;
+use minijinja::Value;
+use std::path::PathBuf;
+use std::sync::Arc;
+use zeroize::Zeroizing;
+
+fn values(id: &str, form: &Form, came: Option<Told>) -> Value {
+    values! {
+        title => format!("Set {id}: another station's register"), id => id, came => came, other => form.text("other"),
+        custodians => form.text("custodians"), threshold => form.text("threshold"), air_test => form.some("air_test").is_some(),
+    }
+}
+
+/// Where it stands.
+pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri) -> Response {
+    let told = super::query(&uri).text("told").to_owned();
+    app.screen("witness.html", told, move |hand| {
+        super::set::in_force(&hand.look()?.known(), &id)?;
+        Ok(values(&id, &Form::default(), None))
+    })
+    .await
+}
+
+/// Reads it.
+pub async fn read(State(app): State<Arc<App>>, Path(id): Path<String>, Posted(form): Posted) -> Response {
+    let (set, again) = (id.clone(), form.clone());
+    let came = once(&app, form, move |hand, form| {
+        let Ok(threshold) = form.some("threshold").map(|n| n.parse()).transpose() else {
+            return Told::not("how many of the custodians must have signed is no whole number");
+        };
+        let custodian = form.text("custodians").split_whitespace().map(str::to_owned).collect();
+        let Some(other) = form.some("other") else {
+            return Told::not("nothing was typed for the folder of the other register");
+        };
+        let witness = Witness {
+            other: PathBuf::from(other),
+            set,
+            air_test: form.some("air_test").is_some(),
+            trust: TrustArgs { custodian, threshold, trust: None },
+            by: form.some("by"),
+        };
+        hand.command(Command::Witness(witness), &Zeroizing::default())
+    });
+    match came.await {
+        Some(told) if told.done => app.after(told, format!("/set/{}", encoded(&id))).await,
+        Some(told) => {
+            app.screen("witness.html", String::new(), move |_| Ok(values(&id, &again, Some(told)))).await
+        }
+        None => app.fault(),
+    }
+}
