@@ -3,6 +3,7 @@
 //!
 //! Not here: refusals of requests (`permit`) and verdicts on registers (`audit`).
 
+use crate::tongue::say;
 use serde::Serialize;
 use std::fmt;
 
@@ -75,12 +76,12 @@ impl fmt::Display for Place {
 impl fmt::Display for Finding {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let level = match self.level {
-            Level::Error => "error",
-            Level::Warning => "warning",
+            Level::Error => say!("error"),
+            Level::Warning => say!("warning"),
         };
         write!(f, "{}: {level}[{}]: {}", self.place, self.code, self.message)?;
         if let Some(h) = &self.hint {
-            write!(f, "\n  hint: {h}")?;
+            write!(f, "\n  {}", say!("hint: {hint}", hint = h))?;
         }
         Ok(())
     }
@@ -89,4 +90,25 @@ impl fmt::Display for Finding {
 /// True if any finding refuses the input.
 pub fn any_error(findings: &[Finding]) -> bool {
     findings.iter().any(|f| f.level == Level::Error)
+}
+
+/// What is found, in English; in every other language the same is found at the same places, in other words. A word that is
+/// the same in all of them was left in English.
+#[cfg(test)]
+#[track_caller]
+pub(crate) fn in_every_tongue(find: impl Fn() -> Vec<Finding>) -> Vec<Finding> {
+    use crate::tongue::Tongue;
+    let english = Tongue::English.within(&find);
+    for tongue in Tongue::ALL.into_iter().filter(|t| *t != Tongue::English) {
+        let own = tongue.within(&find);
+        let bare = |all: &[Finding]| -> Vec<_> {
+            all.iter().map(|f| (f.code, f.level, f.place.clone(), f.hint.is_some())).collect()
+        };
+        assert_eq!(bare(&own), bare(&english), "{tongue:?}");
+        for (own, english) in own.iter().zip(&english) {
+            assert_ne!(own.message, english.message, "{tongue:?}: {english}");
+            assert!(own.hint.is_none() || own.hint != english.hint, "{tongue:?}: {english}");
+        }
+    }
+    english
 }

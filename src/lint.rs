@@ -9,6 +9,7 @@ mod tests;
 use crate::checklist::{Checklist, missing_subjects};
 use crate::finding::{Finding, Place};
 use crate::site::{self, read_job, read_set, read_site};
+use crate::tongue::say;
 
 /// What a file is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -58,10 +59,10 @@ pub fn overdue(file: &str, bytes: &[u8], today: jiff::civil::Date) -> Vec<Findin
                     let before = line.get(..at).unwrap_or_default().chars().count();
                     let column = u32::try_from(before + 1).unwrap_or(0);
                     let place = Place { file: file.to_owned(), line: n, column };
-                    let message = format!("`{field}` was {day}: overdue on {today}");
+                    let message = say!("`{field}` was {day}: overdue on {today}", field, day, today);
                     out.push(
                         Finding::warning("overdue", place, message)
-                            .hint("examine, test or replace it, then write the new day"),
+                            .hint(say!("examine, test or replace it, then write the new day")),
                     );
                 }
             }
@@ -89,11 +90,11 @@ pub fn lint(file: &str, bytes: &[u8]) -> (Kind, Vec<Finding>) {
         Kind::Site(site::Kind::Job) => read_job(file, bytes).findings,
         Kind::Unknown => {
             let place = Place { file: file.to_owned(), line: 0, column: 0 };
-            let message = "it cannot be told what this file is";
+            let message = say!("it cannot be told what this file is");
             let mut found = crate::source::Source::read(file, bytes).1;
             found.push(
                 Finding::error("unknown-kind", place, message)
-                    .hint("the first key must be checklist, set, site or job"),
+                    .hint(say!("the first key must be checklist, set, site or job")),
             );
             found
         }

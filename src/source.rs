@@ -12,6 +12,7 @@ mod plain;
 mod tree;
 pub mod typed;
 
+use crate::tongue::say;
 pub use plain::reads_as_other;
 
 use crate::finding::{Finding, Level, Place, any_error};
@@ -86,8 +87,8 @@ impl Node {
     pub fn described(&self) -> String {
         match &self.tree {
             Tree::Scalar(t, _) => quoted(t, 40),
-            Tree::Map(_) => "a map (keys with values)".to_owned(),
-            Tree::Seq(_) => "a list".to_owned(),
+            Tree::Map(_) => say!("a map (keys with values)").to_owned(),
+            Tree::Seq(_) => say!("a list").to_owned(),
         }
     }
 }
@@ -244,7 +245,11 @@ impl Findings {
             // The last one is overwritten: that there are more is all that has to be said.
             self.list.truncate(MOST_FINDINGS);
             let place = finding.place;
-            self.list.push(Finding::error("too-many-findings", place, "there is more; it is not listed"));
+            self.list.push(Finding::error(
+                "too-many-findings",
+                place,
+                say!("there is more; it is not listed"),
+            ));
         } else {
             self.list.push(finding);
         }

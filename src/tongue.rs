@@ -219,7 +219,14 @@ macro_rules! say_n {
     }};
 }
 
-pub(crate) use {say, say_n};
+/// English words in a table that is made before any language is known; whoever shows them gives them to [`word`].
+macro_rules! to_say {
+    ($english:literal) => {
+        $english
+    };
+}
+
+pub(crate) use {say, say_n, to_say};
 
 #[cfg(test)]
 mod tests {

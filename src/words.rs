@@ -8,6 +8,7 @@
 
 mod template;
 
+use crate::tongue::say;
 pub use template::{Context, Names, NotShown, Template};
 
 use crate::source::{Findings, Node, Style, Tree, reads_as_other};
@@ -67,15 +68,15 @@ impl Words {
             Tree::Scalar(..) => Some(Words::one(language, &one_text(node, out)?)),
             Tree::Map(entries) => {
                 if entries.is_empty() {
-                    out.error("no-words", node, "no language is given");
+                    out.error("no-words", node, say!("no language is given"));
                     return None;
                 }
                 let mut texts = Vec::new();
                 let mut good = true;
                 for (key, value) in entries {
                     if !is_language(&key.text) {
-                        let message = format!("{} is not a language tag", quoted(&key.text, 20));
-                        out.hinted("bad-language", key, message, "write `en`, `pl`, `pt-BR`");
+                        let message = say!("{got} is not a language tag", got = quoted(&key.text, 20));
+                        out.hinted("bad-language", key, message, say!("write `en`, `pl`, `pt-BR`"));
                         good = false;
                         continue;
                     }
@@ -86,15 +87,15 @@ impl Words {
                 }
                 let Some(default) = texts.iter().position(|(l, _)| l == language) else {
                     if good {
-                        let message = format!("the file's own language `{language}` is missing here");
-                        out.hinted("no-own-language", node, message, format!("add `{language}: ...`"));
+                        let message = say!("the file's own language `{language}` is missing here", language);
+                        out.hinted("no-own-language", node, message, say!("add `{language}: ...`", language));
                     }
                     return None;
                 };
                 good.then_some(Words { texts, default })
             }
             Tree::Seq(_) => {
-                out.error("wrong-type", node, "a list; wanted: a text, or a text for each language");
+                out.error("wrong-type", node, say!("a list; wanted: a text, or a text for each language"));
                 None
             }
         }
@@ -115,27 +116,32 @@ pub fn is_language(tag: &str) -> bool {
 /// A text of the file for people, with a finding where YAML might read it as something else.
 pub fn one_text(node: &Node, out: &mut Findings) -> Option<String> {
     let Tree::Scalar(text, style) = &node.tree else {
-        out.error("wrong-type", node, format!("{}; wanted: a text", node.described()));
+        out.error("wrong-type", node, say!("{got}; wanted: a text", got = node.described()));
         return None;
     };
     if *style == Style::Plain
         && let Some(other) = reads_as_other(text)
     {
-        let message = format!("{} without quotes may be read as {other}; wanted: a text", quoted(text, 40));
-        out.hinted("quote-it", node, message, format!("write \"{text}\""));
+        let message = say!(
+            "{got} without quotes may be read as {other}; wanted: a text",
+            got = quoted(text, 40),
+            other = other.words()
+        );
+        out.hinted("quote-it", node, message, say!("write \"{text}\"", text));
         return None;
     }
     if text.trim().is_empty() {
-        out.error("no-words", node, "the text is empty");
+        out.error("no-words", node, say!("the text is empty"));
         return None;
     }
     if text.chars().nth(MOST_CHARS).is_some() {
-        out.error("too-long", node, format!("more than {MOST_CHARS} characters"));
+        out.error("too-long", node, say!("more than {MOST_CHARS} characters", MOST_CHARS));
         return None;
     }
     // Escapes in double quotes can name characters that do not stand in the file.
     if let Some(c) = text.chars().find(|c| forbidden_char(*c)) {
-        let message = format!("an escape for {}, which no record may hold", crate::text::code_point(c));
+        let message =
+            say!("an escape for {what}, which no record may hold", what = crate::text::code_point(c));
         out.error("forbidden-character", node, message);
         return None;
     }

@@ -6,9 +6,9 @@ use std::path::{Path, PathBuf};
 /// Rooms from the bottom up, and what each may import. A room imports only rooms above it in this
 /// table; an entry no longer used may stand.
 const ROOMS: &[(&str, &[&str])] = &[
-    ("finding", &[]),
-    ("text", &[]),
     ("tongue", &[]),
+    ("finding", &["tongue"]),
+    ("text", &[]),
     ("units", &["tongue"]),
     ("time", &["tongue"]),
     ("view", &["tongue"]),

@@ -2,7 +2,7 @@
 //! there and no other, and the paper's font has a glyph for every letter.
 
 use airwrit::site::fields;
-use airwrit::site::{Field, Holds};
+use airwrit::site::{Field, Holds, Need};
 use airwrit::tongue::Tongue;
 use clap::CommandFactory;
 use std::collections::{BTreeMap, BTreeSet};
@@ -65,6 +65,7 @@ fn keys() -> BTreeMap<String, String> {
     }
     for fields in [fields::SET, fields::SITE, fields::JOB, fields::WEARER] {
         choices(fields, &mut out);
+        wanted(fields, &mut out);
     }
     let mut command = airwrit::cli::args::Args::command();
     command.build();
@@ -88,6 +89,31 @@ fn choices(fields: &[Field], out: &mut BTreeMap<String, String>) {
             | Holds::Words
             | Holds::Text
             | Holds::Bool
+            | Holds::Number(..)
+            | Holds::Quantity(..)
+            | Holds::Date
+            | Holds::Span
+            | Holds::TimeOfDay
+            | Holds::Items(_)
+            | Holds::Map(_)
+            | Holds::Texts => {}
+        }
+    }
+}
+
+/// What a field is that must be given: told where it is missing.
+fn wanted(fields: &[Field], out: &mut BTreeMap<String, String>) {
+    for field in fields {
+        if field.need == Need::Required {
+            out.entry(field.doc.to_owned()).or_insert_with(|| "src/site/fields.rs".into());
+        }
+        match field.holds {
+            Holds::Items(inner) | Holds::Map(inner) if inner != fields => wanted(inner, out),
+            Holds::Id
+            | Holds::Words
+            | Holds::Text
+            | Holds::Bool
+            | Holds::Choice(_)
             | Holds::Number(..)
             | Holds::Quantity(..)
             | Holds::Date
@@ -155,4 +181,63 @@ fn words_are_read_from_code_as_the_compiler_reads_them() {
     assert_eq!(literals("\"a \\\n     b\", x)", 1), ["a b"]);
     assert_eq!(literals("\n \"one {n}\", \"many \\\"{n}\\\"\", x)", 2), ["one {n}", "many \"{n}\""]);
     assert_eq!(places("{a} and {b:02}"), ["a", "b"].map(str::to_owned).into());
+}
+
+/// Rooms whose words are read by people who write files: every sentence in them is a fixed word. Foreign text, examples of
+/// the gate language and what stands between two values are none.
+const SAID: [&str; 7] = ["checklist", "finding", "gate", "lint", "site", "source", "words"];
+/// Texts of those rooms that nobody reads as a sentence.
+const NO_WORDS: [&str; 3] = ["worked out", "not known from the files alone", "{} {} \"{}\""];
+
+#[test]
+fn every_sentence_about_a_file_is_a_fixed_word() {
+    let mut wrong = Vec::new();
+    for (name, text) in crate::house::code() {
+        let room = name.trim_start_matches("src/").split(['/', '.']).next().unwrap();
+        // Descriptions of fields, and examples of calls, are tables.
+        if !SAID.contains(&room)
+            || name.starts_with("src/site/fields")
+            || name.starts_with("src/gate/functions")
+        {
+            continue;
+        }
+        let mut rest = text.as_str();
+        let mut before = String::new();
+        while let Some(at) = rest.find('"') {
+            before.push_str(&rest[..at]);
+            if before.ends_with('\'') {
+                // A quotation mark as a character.
+                rest = &rest[at + 1..];
+                before.push('"');
+                continue;
+            }
+            let found = literals(&rest[at..], 1);
+            let words = found.first().unwrap_or_else(|| panic!("{name}: a text that does not end"));
+            let end = at + 1 + closing(&rest[at + 1..]);
+            let call = before.trim_end();
+            let said = ["say!(", "reason ="].iter().any(|c| call.ends_with(c))
+                || call.rsplit_once("say_n!(").is_some_and(|(_, since)| !since.contains(';'));
+            let sentence =
+                words.split(' ').filter(|w| w.len() > 1 && w.chars().all(char::is_alphabetic)).count() > 1;
+            if sentence && !said && !NO_WORDS.contains(&words.as_str()) {
+                wrong.push(format!("{name}: {words:?}"));
+            }
+            before.push('"');
+            rest = &rest[end + 1..];
+        }
+    }
+    assert!(wrong.is_empty(), "{} texts that are no fixed words:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+/// Where the quotation mark stands that ends a text.
+fn closing(inside: &str) -> usize {
+    let mut escaped = false;
+    for (at, c) in inside.char_indices() {
+        match c {
+            '"' if !escaped => return at,
+            '\\' => escaped = !escaped,
+            _ => escaped = false,
+        }
+    }
+    inside.len()
 }

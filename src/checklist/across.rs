@@ -7,6 +7,8 @@ use super::{Before, Checklist, Derived, Purpose, Stage, Step, StepKind};
 use crate::gate::{Direction, Gate};
 use crate::source::{Findings, Node, Tree};
 use crate::text::listed;
+use crate::tongue::say;
+use crate::units::Rounding;
 use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn check(c: &Checklist, root: &Node, out: &mut Findings) {
@@ -87,30 +89,42 @@ fn rounded(step: &Step, d: &Derived, does: Direction, gates: &[&str], root: &Nod
     let (id, at) = (&step.id, node.get("round").unwrap_or(node));
     let lean = d.expression.leans();
     match (safe_rounding(does), lean) {
-        (Some((safe, limit)), _) if form.round != safe => {
+        (Some(safe), _) if form.round != safe => {
             let gates: Vec<String> = gates.iter().map(|g| format!("`{g}`")).collect();
-            let message = format!(
-                "`{id}` must be {limit} something in the gate of {}, and is rounded towards it",
-                listed(&gates, "and")
-            );
+            let gates = listed(&gates, say!("and"));
+            let message = if safe == Rounding::Down {
+                say!(
+                    "`{id}` must be at least something in the gate of {gates}, and is rounded towards it",
+                    id,
+                    gates
+                )
+            } else {
+                say!(
+                    "`{id}` must be at most something in the gate of {gates}, and is rounded towards it",
+                    id,
+                    gates
+                )
+            };
             round_unsafe(at, message, safe, out);
         }
         (None, Some(lean)) if form.round != lean => {
-            let message = format!(
-                "what works out `{id}` is safe rounded {}, and it is rounded {}",
-                rounding(lean),
-                rounding(form.round)
+            let message = say!(
+                "what works out `{id}` is safe rounded {safe}, and it is rounded {own}",
+                id,
+                safe = rounding(lean),
+                own = rounding(form.round)
             );
             round_unsafe(at, message, lean, out);
         }
         (Some(_), Some(lean)) if form.round != lean => {
-            let message = format!(
-                "the gate asks of `{id}` the opposite of what it is worked out for: it errs {}, and is rounded {}",
-                rounding(lean),
-                rounding(form.round)
+            let message = say!(
+                "the gate asks of `{id}` the opposite of what it is worked out for: it errs {safe}, and is rounded {own}",
+                id,
+                safe = rounding(lean),
+                own = rounding(form.round)
             );
             out.warning("gate-against-lean", at, message).hint =
-                Some("look at the comparison: is it the right way round?".into());
+                Some(say!("look at the comparison: is it the right way round?").into());
         }
         (_, _) => {}
     }
@@ -159,11 +173,11 @@ fn idle_gates(c: &Checklist, steps: &[(&Stage, &Step)], root: &Node, out: &mut F
         }
         let place = node(root, step).and_then(|n| n.get("gate"));
         let place = place.map_or_else(|| step.place.clone(), |n| crate::source::At::place(&n, out.file()));
-        let message = format!(
-            "no answer to `{}` can shut this gate: the other side of its `or` must be open before it is asked",
-            step.id
+        let message = say!(
+            "no answer to `{step}` can shut this gate: the other side of its `or` must be open before it is asked",
+            step = step.id
         );
-        let hint = "remove that side of the `or`";
+        let hint = say!("remove that side of the `or`");
         if step.critical || is_subject(&step.id) {
             out.hinted("always-opens", place, message, hint);
         } else {

@@ -6,6 +6,7 @@
 
 use crate::source::{Findings, Node, Tree};
 use crate::text::listed;
+use crate::tongue::say;
 use std::collections::{BTreeSet, HashMap, VecDeque};
 
 /// Something with a name, where it stands, and what it rests on.
@@ -25,7 +26,8 @@ pub(super) fn tell(stages: &[Node], out: &mut Findings) {
         })
         .collect();
     for circle in circles(&needing) {
-        say(&circle, "needs", "stages", out);
+        let parts = parts(&circle, |a, b| say!("`{a}` needs `{b}`", a, b));
+        told(&circle, say!("these stages wait for one another: {parts}", parts), out);
     }
     let mut resting: Vec<Link<'_>> = Vec::new();
     for stage in stages {
@@ -43,17 +45,21 @@ pub(super) fn tell(stages: &[Node], out: &mut Findings) {
         }
     }
     for circle in circles(&resting) {
-        say(&circle, "rests on", "steps", out);
+        let parts = parts(&circle, |a, b| say!("`{a}` rests on `{b}`", a, b));
+        told(&circle, say!("these steps wait for one another: {parts}", parts), out);
     }
 }
 
-fn say(circle: &[&Link<'_>], how: &str, what: &str, out: &mut Findings) {
-    let Some(first) = circle.first() else { return };
-    let next = circle.iter().skip(1).chain([first]);
-    let parts: Vec<String> =
-        circle.iter().zip(next).map(|(a, b)| format!("`{}` {how} `{}`", a.id, b.id)).collect();
-    let message = format!("these {what} wait for one another: {}", listed(&parts, "and"));
-    out.hinted("cycle", first.at, message, "let one of them go without");
+fn parts(circle: &[&Link<'_>], how: impl Fn(&str, &str) -> String) -> String {
+    let next = circle.iter().skip(1).chain(circle.first());
+    let parts: Vec<String> = circle.iter().zip(next).map(|(a, b)| how(a.id, b.id)).collect();
+    listed(&parts, say!("and"))
+}
+
+fn told(circle: &[&Link<'_>], message: String, out: &mut Findings) {
+    if let Some(first) = circle.first() {
+        out.hinted("cycle", first.at, message, say!("let one of them go without"));
+    }
 }
 
 /// Every circle, each once, beginning with what stands first in the file.

@@ -2,6 +2,7 @@
 
 use crate::source::{Findings, Node, Tree, typed};
 use crate::text::{listed, nearest, quoted};
+use crate::tongue::say;
 use std::fmt;
 
 /// A step is asked once for each of these.
@@ -113,7 +114,7 @@ pub(super) fn good_for(n: &Node, out: &mut Findings) -> Vec<GoodFor> {
             items.iter().filter_map(|i| one_good_for(i, false, out)).collect()
         }
         Tree::Seq(_) => {
-            out.error("bad-good-for", n, "an empty list; wanted: at least one scope");
+            out.error("bad-good-for", n, say!("an empty list; wanted: at least one scope"));
             Vec::new()
         }
         Tree::Scalar(..) | Tree::Map(_) => one_good_for(n, false, out).into_iter().collect(),
@@ -128,13 +129,13 @@ fn one_good_for(n: &Node, site_wide: bool, out: &mut Findings) -> Option<GoodFor
                 return Some(GoodFor { scope: *scope, site_wide });
             }
             let hint = nearest(t, words.iter().copied()).map_or_else(
-                || format!("known: {}", listed(&words, "and")),
-                |m| format!("did you mean `{m}`?"),
+                || say!("known: {words}", words = listed(&words, say!("and"))),
+                |m| say!("did you mean `{near}`?", near = m),
             );
             out.hinted(
                 "bad-good-for",
                 n,
-                format!("{} is nothing an answer can stay good for", quoted(t, 40)),
+                say!("{got} is nothing an answer can stay good for", got = quoted(t, 40)),
                 hint,
             );
             None
@@ -151,14 +152,14 @@ fn one_good_for(n: &Node, site_wide: bool, out: &mut Findings) -> Option<GoodFor
                 out.hinted(
                     "bad-good-for",
                     n,
-                    "wanted: one of `hours`, `months`, `site` with its value",
-                    "write good_for: [place, {hours: 12}]",
+                    say!("wanted: one of `hours`, `months`, `site` with its value"),
+                    say!("write good_for: [place, {hours: 12}]"),
                 );
                 None
             }
         },
         Tree::Seq(_) => {
-            out.error("bad-good-for", n, "a list inside a list");
+            out.error("bad-good-for", n, say!("a list inside a list"));
             None
         }
     }

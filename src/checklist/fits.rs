@@ -5,6 +5,7 @@ use super::{Checklist, Each, Limit, Stage, Step, StepKind};
 use crate::finding::Finding;
 use crate::gate::{Fact, Facts, Gate, Name, Used, Verdict};
 use crate::site::{Field, Telling, Values, fields};
+use crate::tongue::say;
 use jiff::civil::Date;
 
 /// What the files alone can say.
@@ -38,13 +39,17 @@ impl Checklist {
                 if used.sheltered || told.contains(&written) || files.gives(used.name, step.each()) {
                     continue;
                 }
-                let message = format!("the step `{}` rests on `{written}`, which is not given", step.id());
+                let message = say!(
+                    "the step `{step}` rests on `{written}`, which is not given",
+                    step = step.id(),
+                    written
+                );
                 let place = step.place().clone();
                 let finding = match applies {
                     Applies::Yes => Finding::error("field-not-given", place, message),
                     Applies::Perhaps | Applies::No => Finding::warning("field-not-given", place, message),
                 };
-                out.push(finding.hint("add it to the set or site file"));
+                out.push(finding.hint(say!("add it to the set or site file")));
                 told.push(written);
             }
         }

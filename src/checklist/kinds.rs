@@ -6,6 +6,7 @@ use super::{Derived, Each, Form, Instrument, Limit, StepKind};
 use crate::gate::{Expression, Gate, Type};
 use crate::source::{Node, Tree, typed};
 use crate::text::quoted;
+use crate::tongue::say;
 use crate::units::{Decimal, Dimension, Quantity, Rounding, Unit};
 use crate::words::Words;
 use num_rational::BigRational;
@@ -29,8 +30,8 @@ pub(super) fn kind(
             r.out.hinted(
                 "no-answer-kind",
                 n,
-                format!("`{key}: false` says nothing"),
-                format!("write `{key}: true`"),
+                say!("`{key}: false` says nothing", key),
+                say!("write `{key}: true`", key),
             );
         }
         yes.then_some(kind)
@@ -58,8 +59,8 @@ pub(super) fn duration(
         r.out.hinted(
             "wrong-dimension",
             n,
-            "a wait must be a duration",
-            "write 10 min, or a name such as site.warm_up",
+            say!("a wait must be a duration"),
+            say!("write 10 min, or a name such as site.warm_up"),
         );
         return None;
     }
@@ -82,20 +83,20 @@ fn choice(n: &Node, r: &mut Reader) -> Option<Vec<(String, Words)>> {
         r.out.hinted(
             "wrong-type",
             n,
-            format!("{}; wanted: choices", n.described()),
-            "write `id: words`, one on a line",
+            say!("{got}; wanted: choices", got = n.described()),
+            say!("write `id: words`, one on a line"),
         );
         return None;
     };
     if entries.len() < 2 {
-        r.out.error("too-few-choices", n, "a choice needs at least two to choose from");
+        r.out.error("too-few-choices", n, say!("a choice needs at least two to choose from"));
         return None;
     }
     let language = r.language.clone();
     let mut good = true;
     let mut choices = Vec::new();
     for (key, value) in entries {
-        let id = typed::checked_name(&key.text, "choice id", key, &mut r.out);
+        let id = typed::checked_name(&key.text, say!("choice id"), key, &mut r.out);
         match (id, Words::read(value, &language, &mut r.out)) {
             (Some(id), Some(words)) => choices.push((id, words)),
             (Some(_) | None, _) => good = false,
@@ -108,7 +109,7 @@ fn choice(n: &Node, r: &mut Reader) -> Option<Vec<(String, Words)>> {
 #[expect(clippy::option_option, reason = "the outer one says whether the reading went well")]
 fn unit(n: Option<&Node>, r: &mut Reader) -> Option<Option<Unit>> {
     let Some(n) = n else { return Some(None) };
-    let text = typed::scalar(n, "a unit", &mut r.out)?;
+    let text = typed::scalar(n, say!("a unit"), &mut r.out)?;
     match Unit::find(text) {
         Ok(u) => Some(Some(u)),
         Err(e) => {
@@ -119,12 +120,12 @@ fn unit(n: Option<&Node>, r: &mut Reader) -> Option<Option<Unit>> {
 }
 
 fn reading(n: &Node, each: Option<&Each>, whens: &[Option<Gate>], r: &mut Reader) -> Option<Instrument> {
-    let n = typed::known_keys(n, "a reading", &READING, &mut r.out)?;
+    let n = typed::known_keys(n, say!("a reading"), &READING, &mut r.out)?;
     let unit = unit(n.get("unit"), r);
-    let decimals = typed::wanted(n, "decimals", "the reading", &mut r.out)
+    let decimals = typed::wanted(n, "decimals", say!("the reading"), &mut r.out)
         .and_then(|d| typed::whole(d, 0, 6, &mut r.out));
-    let from_node = typed::wanted(n, "from", "the reading", &mut r.out);
-    let to_node = typed::wanted(n, "to", "the reading", &mut r.out);
+    let from_node = typed::wanted(n, "from", say!("the reading"), &mut r.out);
+    let to_node = typed::wanted(n, "to", say!("the reading"), &mut r.out);
     let unit = unit?;
     let dimension = unit.map_or(Dimension::Number, Unit::dimension);
     let from = from_node.and_then(|l| limit(l, dimension, decimals, each, whens, r));
@@ -133,7 +134,7 @@ fn reading(n: &Node, each: Option<&Each>, whens: &[Option<Gate>], r: &mut Reader
     if let (Limit::Given(a), Limit::Given(b)) = (&from, &to)
         && a.to_exact() >= b.to_exact()
     {
-        r.out.error("empty-range", n, format!("from {a} to {b} leaves nothing to read"));
+        r.out.error("empty-range", n, say!("from {a} to {b} leaves nothing to read", a, b));
         return None;
     }
     Some(Instrument { unit, from, to, decimals: u8::try_from(decimals?).ok()? })
@@ -147,12 +148,12 @@ fn limit(
     whens: &[Option<Gate>],
     r: &mut Reader,
 ) -> Option<Limit> {
-    let text = typed::scalar(n, "a number or a name", &mut r.out)?;
+    let text = typed::scalar(n, say!("a number or a name"), &mut r.out)?;
     let is_path = text.contains('.') && text.split('.').all(typed::is_name);
     if is_path {
         let e = expression(n, each, whens, r)?;
         if *e.ty() != Type::Quantity(dimension) {
-            r.out.error("wrong-dimension", n, format!("`{text}` is not what the instrument measures"));
+            r.out.error("wrong-dimension", n, say!("`{text}` is not what the instrument measures", text));
             return None;
         }
         return Some(Limit::Named(e));
@@ -161,8 +162,8 @@ fn limit(
         r.out.hinted(
             "bad-number",
             n,
-            format!("`{text}` is neither a number nor a name with a dot"),
-            "write a number, or set.NAME, site.NAME, item.NAME",
+            say!("`{text}` is neither a number nor a name with a dot", text),
+            say!("write a number, or set.NAME, site.NAME, item.NAME"),
         );
         return None;
     }
@@ -170,7 +171,11 @@ fn limit(
     if let Some(most) = decimals
         && u32::from(d.places()) > most
     {
-        r.out.error("too-many-decimals", n, format!("{d} has more decimals than the {most} that are read"));
+        r.out.error(
+            "too-many-decimals",
+            n,
+            say!("{d} has more decimals than the {most} that are read", d, most),
+        );
         return None;
     }
     Some(Limit::Given(d))
@@ -185,12 +190,12 @@ fn derived(
     r: &mut Reader,
 ) -> Option<Derived> {
     let expression = expression(n, each, whens, r);
-    let what = format!("the step `{id}`");
+    let what = say!("the step `{id}`", id);
     if expression.as_ref().is_some_and(|e| *e.ty() == Type::Date) {
         for key in ["unit", "decimals", "round"] {
             if let Some((k, _)) = step.entry(key) {
-                let message = format!("`{key}` says nothing of a date, and {what} works out a date");
-                r.out.hinted("key-not-here", k, message, "remove it");
+                let message = say!("`{key}` says nothing of a date, and {what} works out a date", key, what);
+                r.out.hinted("key-not-here", k, message, say!("remove it"));
             }
         }
         return expression.map(|expression| Derived { expression, form: None });
@@ -198,11 +203,11 @@ fn derived(
     let decimals =
         typed::wanted(step, "decimals", &what, &mut r.out).and_then(|d| typed::whole(d, 0, 6, &mut r.out));
     let round = typed::wanted(step, "round", &what, &mut r.out).and_then(|d| {
-        match typed::scalar(d, "up or down", &mut r.out)? {
+        match typed::scalar(d, say!("up or down"), &mut r.out)? {
             "up" => Some(Rounding::Up),
             "down" => Some(Rounding::Down),
             other => {
-                r.out.error("unknown-choice", d, format!("{}; wanted: up or down", quoted(other, 24)));
+                r.out.error("unknown-choice", d, say!("{got}; wanted: up or down", got = quoted(other, 24)));
                 None
             }
         }
@@ -214,14 +219,21 @@ fn derived(
         Type::Quantity(d) if *d == dimension => {}
         Type::Quantity(d) => {
             let at = step.get("unit").unwrap_or(n);
-            let measured =
-                format!("the unit measures {}, and what is worked out is {}", dimension.words(), d.words());
+            let measured = say!(
+                "the unit measures {unit}, and what is worked out is {what}",
+                unit = dimension.words(),
+                what = d.words()
+            );
             r.out.error("wrong-dimension", at, measured).hint =
-                d.usual_unit().map(|u| format!("write `unit: {}`", u.symbol()));
+                d.usual_unit().map(|u| say!("write `unit: {unit}`", unit = u.symbol()));
             return None;
         }
         Type::Bool | Type::Choice { .. } | Type::Date | Type::Span | Type::Text | Type::List(_) => {
-            r.out.error("wrong-type", n, "only a quantity, a number or a date can be worked out by a step");
+            r.out.error(
+                "wrong-type",
+                n,
+                say!("only a quantity, a number or a date can be worked out by a step"),
+            );
             return None;
         }
     }

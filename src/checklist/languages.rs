@@ -6,6 +6,7 @@
 
 use crate::source::{Findings, Node, Tree};
 use crate::text::listed;
+use crate::tongue::say;
 use std::collections::BTreeSet;
 
 /// Texts for people of a step.
@@ -28,9 +29,10 @@ pub(super) fn tell(root: &Node, own: &str, out: &mut Findings) {
         let here: BTreeSet<&str> = languages(text, own).collect();
         let lacking: Vec<&str> = all.difference(&here).copied().collect();
         if !lacking.is_empty() {
-            let message = format!(
-                "not in {}, which other texts of this form are in; the words in `{own}` would be shown",
-                listed(&lacking, "and")
+            let message = say!(
+                "not in {languages}, which other texts of this form are in; the words in `{own}` would be shown",
+                languages = listed(&lacking, say!("and")),
+                own
             );
             out.warning("missing-language", text, message);
         }

@@ -5,6 +5,7 @@ use super::{Checklist, Purpose, Reading, Stage, Step, languages, rules, step, wi
 use crate::gate::Gate;
 use crate::source::{Findings, Node, Source, Tree, typed};
 use crate::text::{nearest, quoted};
+use crate::tongue::say;
 use crate::words::{DEFAULT_LANGUAGE, Words, is_language};
 use std::collections::HashMap;
 
@@ -102,14 +103,14 @@ pub(super) fn read(file: &str, bytes: &[u8], tables: &Tables) -> Reading {
 
 fn head(r: &mut Reader) -> Option<Checklist> {
     let source = r.source;
-    let root = typed::known_keys(source.root(), "a checklist", &HEAD, &mut r.out)?;
-    let what = "the checklist";
+    let root = typed::known_keys(source.root(), say!("a checklist"), &HEAD, &mut r.out)?;
+    let what = say!("the checklist");
     let id = typed::wanted(root, "checklist", what, &mut r.out)
-        .and_then(|n| typed::id(n, "checklist id", &mut r.out));
+        .and_then(|n| typed::id(n, say!("checklist id"), &mut r.out));
     let revision = typed::wanted(root, "revision", what, &mut r.out)
         .and_then(|n| typed::whole(n, 1, MOST_REVISION, &mut r.out));
     if let Some(n) = root.get("language")
-        && let Some(t) = typed::scalar(n, "a language tag", &mut r.out)
+        && let Some(t) = typed::scalar(n, say!("a language tag"), &mut r.out)
     {
         if is_language(t) {
             r.language = t.to_owned();
@@ -117,8 +118,8 @@ fn head(r: &mut Reader) -> Option<Checklist> {
             r.out.hinted(
                 "bad-language",
                 n,
-                format!("{} is not a language tag", quoted(t, 20)),
-                "write `en`, `pl`, `pt-BR`",
+                say!("{got} is not a language tag", got = quoted(t, 20)),
+                say!("write `en`, `pl`, `pt-BR`"),
             );
         }
     }
@@ -152,15 +153,15 @@ fn head(r: &mut Reader) -> Option<Checklist> {
 }
 
 fn purpose(n: &Node, out: &mut Findings) -> Option<Purpose> {
-    match typed::scalar(n, "work or shutdown", out)? {
+    match typed::scalar(n, say!("work or shutdown"), out)? {
         "work" => Some(Purpose::Work),
         "shutdown" => Some(Purpose::Shutdown),
         other => {
             out.hinted(
                 "unknown-choice",
                 n,
-                format!("{}; a form is for work or for shutdown", quoted(other, 40)),
-                "write `for: work` or `for: shutdown`",
+                say!("{got}; a form is for work or for shutdown", got = quoted(other, 40)),
+                say!("write `for: work` or `for: shutdown`"),
             );
             None
         }
@@ -169,14 +170,14 @@ fn purpose(n: &Node, out: &mut Findings) -> Option<Purpose> {
 
 fn must(n: &Node, r: &mut Reader) -> Option<Vec<String>> {
     let mut ids = Vec::new();
-    for item in typed::list(n, "a list of step ids", &mut r.out)? {
-        let Some(id) = typed::name(item, "step id", &mut r.out) else {
+    for item in typed::list(n, say!("a list of step ids"), &mut r.out)? {
+        let Some(id) = typed::name(item, say!("step id"), &mut r.out) else {
             continue;
         };
         if !r.all.iter().any(|(a, _)| *a == id) {
-            let hint =
-                nearest(&id, r.all.iter().map(|(a, _)| a.as_str())).map(|m| format!("did you mean `{m}`?"));
-            r.out.error("must-missing", item, format!("the step `{id}` must be there, and is not")).hint =
+            let hint = nearest(&id, r.all.iter().map(|(a, _)| a.as_str()))
+                .map(|m| say!("did you mean `{near}`?", near = m));
+            r.out.error("must-missing", item, say!("the step `{id}` must be there, and is not", id)).hint =
                 hint;
         }
         ids.push(id);
@@ -198,9 +199,9 @@ fn all_ids(nodes: &[Node]) -> Vec<(String, u32)> {
 }
 
 fn stages(node: &Node, r: &mut Reader) -> Option<Vec<Stage>> {
-    let nodes = typed::list(node, "a list of stages", &mut r.out)?;
+    let nodes = typed::list(node, say!("a list of stages"), &mut r.out)?;
     if nodes.is_empty() {
-        r.out.error("nothing-asked", node, "there is no stage");
+        r.out.error("nothing-asked", node, say!("there is no stage"));
         return None;
     }
     r.all = all_ids(nodes);
@@ -228,10 +229,10 @@ fn stage_id(n: &Node) -> Option<(String, u32)> {
 }
 
 fn stage(node: &Node, ids: &mut Vec<(String, u32)>, all: &[(String, u32)], r: &mut Reader) -> Option<Stage> {
-    let node = typed::known_keys(node, "a stage", &STAGE, &mut r.out)?;
-    let id_node = typed::wanted(node, "stage", "the stage", &mut r.out);
-    let id = id_node.and_then(|n| typed::name(n, "stage id", &mut r.out));
-    let what = id.as_ref().map_or_else(|| "the stage".to_owned(), |i| format!("the stage `{i}`"));
+    let node = typed::known_keys(node, say!("a stage"), &STAGE, &mut r.out)?;
+    let id_node = typed::wanted(node, "stage", say!("the stage"), &mut r.out);
+    let id = id_node.and_then(|n| typed::name(n, say!("stage id"), &mut r.out));
+    let what = id.as_ref().map_or_else(|| say!("the stage").to_owned(), |i| say!("the stage `{i}`", i));
     let language = r.language.clone();
     let title =
         typed::wanted(node, "title", &what, &mut r.out).and_then(|n| Words::read(n, &language, &mut r.out));
@@ -246,7 +247,11 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, all: &[(String, u32)], r: &m
     };
     if let (Some(id), Some(n)) = (&id, id_node) {
         if let Some((_, line)) = ids.iter().find(|(i, _)| i == id) {
-            r.out.error("duplicate-id", n, format!("the stage `{id}` stands twice; first in line {line}"));
+            r.out.error(
+                "duplicate-id",
+                n,
+                say!("the stage `{id}` stands twice; first in line {line}", id, line),
+            );
         }
         ids.push((id.clone(), n.line));
     }
@@ -258,9 +263,9 @@ fn stage(node: &Node, ids: &mut Vec<(String, u32)>, all: &[(String, u32)], r: &m
     let mut steps: Vec<Step> = Vec::new();
     let mut good = true;
     let list = typed::wanted(node, "steps", &what, &mut r.out).and_then(|n| {
-        let l = typed::list(n, "a list of steps", &mut r.out)?;
+        let l = typed::list(n, say!("a list of steps"), &mut r.out)?;
         if l.is_empty() {
-            r.out.error("nothing-asked", n, format!("{what} has no step"));
+            r.out.error("nothing-asked", n, say!("{what} has no step", what));
         }
         Some(l)
     });
@@ -291,23 +296,25 @@ fn needs(
 ) -> Option<Vec<String>> {
     let mut ids = Vec::new();
     let mut good = true;
-    for item in typed::list(n, "a list of stage ids", out)? {
-        let Some(id) = typed::name(item, "stage id", out) else {
+    for item in typed::list(n, say!("a list of stage ids"), out)? {
+        let Some(id) = typed::name(item, say!("stage id"), out) else {
             good = false;
             continue;
         };
         if !earlier.iter().any(|(e, _)| *e == id) {
             let message = if own == Some(id.as_str()) {
-                format!("the stage `{id}` cannot need itself")
+                say!("the stage `{id}` cannot need itself", id)
             } else if let Some((_, line)) = all.iter().find(|(a, _)| *a == id) {
-                format!(
-                    "the stage `{id}` (line {line}) stands after this one; only stages before it can be needed"
+                say!(
+                    "the stage `{id}` (line {line}) stands after this one; only stages before it can be needed",
+                    id,
+                    line
                 )
             } else {
-                format!("no stage before this one is called `{id}`")
+                say!("no stage before this one is called `{id}`", id)
             };
-            let hint =
-                nearest(&id, earlier.iter().map(|(e, _)| e.as_str())).map(|m| format!("did you mean `{m}`?"));
+            let hint = nearest(&id, earlier.iter().map(|(e, _)| e.as_str()))
+                .map(|m| say!("did you mean `{near}`?", near = m));
             out.error("unknown-stage", item, message).hint = hint;
             good = false;
         }

@@ -4,6 +4,7 @@
 use super::{Before, Checklist, Each, Purpose, Step, StepKind};
 use crate::gate::{Direction, Gate, Used};
 use crate::source::{Findings, Key, Node};
+use crate::tongue::say;
 use crate::units::Rounding;
 use std::collections::BTreeSet;
 
@@ -23,8 +24,8 @@ pub(super) fn step(s: &Step, purpose: Option<Purpose>, node: &Node, out: &mut Fi
             refuse(
                 key,
                 "key-not-here",
-                format!("`{key}` belongs to a `derived` step, or inside `reading`"),
-                "move or remove it",
+                say!("`{key}` belongs to a `derived` step, or inside `reading`", key),
+                say!("move or remove it"),
                 out,
             );
         }
@@ -33,8 +34,8 @@ pub(super) fn step(s: &Step, purpose: Option<Purpose>, node: &Node, out: &mut Fi
         refuse(
             "below",
             "key-not-here",
-            format!("`below` belongs to a reading; `{id}` is a {}", s.kind.key()),
-            "remove it",
+            say!("`below` belongs to a reading; `{id}` is a {kind}", id, kind = s.kind.key()),
+            say!("remove it"),
             out,
         );
     }
@@ -42,8 +43,8 @@ pub(super) fn step(s: &Step, purpose: Option<Purpose>, node: &Node, out: &mut Fi
         refuse(
             "may_leave_out",
             "key-not-here",
-            "only one of a list of items can be taken out of service".into(),
-            "remove it, or add `each: set.LIST`",
+            say!("only one of a list of items can be taken out of service").into(),
+            say!("remove it, or add `each: set.LIST`"),
             out,
         );
     }
@@ -51,8 +52,8 @@ pub(super) fn step(s: &Step, purpose: Option<Purpose>, node: &Node, out: &mut Fi
         refuse(
             "may_leave_out",
             "critical-left-out",
-            format!("`{id}` is critical; nothing critical may be left out"),
-            "remove one of the two",
+            say!("`{id}` is critical; nothing critical may be left out", id),
+            say!("remove one of the two"),
             out,
         );
     }
@@ -60,8 +61,8 @@ pub(super) fn step(s: &Step, purpose: Option<Purpose>, node: &Node, out: &mut Fi
         refuse(
             "blind",
             "key-not-here",
-            "there is no limit to hide: the step has no gate".into(),
-            "remove it",
+            say!("there is no limit to hide: the step has no gate").into(),
+            say!("remove it"),
             out,
         );
     }
@@ -69,8 +70,8 @@ pub(super) fn step(s: &Step, purpose: Option<Purpose>, node: &Node, out: &mut Fi
         refuse(
             "takes",
             "key-not-here",
-            format!("nobody can be too quick at `{id}`: it is a {} step", s.kind.key()),
-            "remove it",
+            say!("nobody can be too quick at `{id}`: it is a {kind} step", id, kind = s.kind.key()),
+            say!("remove it"),
             out,
         );
     }
@@ -81,10 +82,11 @@ pub(super) fn step(s: &Step, purpose: Option<Purpose>, node: &Node, out: &mut Fi
         refuse(
             "fresh",
             "key-not-here",
-            format!(
-                "`{id}` is not read off anything before a permit is issued, so that it cannot be too old then"
+            say!(
+                "`{id}` is not read off anything before a permit is issued, so that it cannot be too old then",
+                id
             ),
-            "remove it",
+            say!("remove it"),
             out,
         );
     }
@@ -92,8 +94,8 @@ pub(super) fn step(s: &Step, purpose: Option<Purpose>, node: &Node, out: &mut Fi
         refuse(
             "deviation",
             "critical-deviation",
-            format!("`{id}` is critical; nobody accepts a deviation from it"),
-            "remove one of the two",
+            say!("`{id}` is critical; nobody accepts a deviation from it", id),
+            say!("remove one of the two"),
             out,
         );
     }
@@ -101,8 +103,8 @@ pub(super) fn step(s: &Step, purpose: Option<Purpose>, node: &Node, out: &mut Fi
         refuse(
             "deviation",
             "key-not-here",
-            format!("`{id}` never holds, so that there is nothing to deviate from"),
-            "remove it",
+            say!("`{id}` never holds, so that there is nothing to deviate from", id),
+            say!("remove it"),
             out,
         );
     }
@@ -112,8 +114,8 @@ pub(super) fn step(s: &Step, purpose: Option<Purpose>, node: &Node, out: &mut Fi
         refuse(
             "deviation",
             "deviation-unsafe",
-            format!("no countersignature could accept a deviation from `{id}` in time"),
-            "remove it, or `before`",
+            say!("no countersignature could accept a deviation from `{id}` in time", id),
+            say!("remove it, or `before`"),
             out,
         );
     }
@@ -128,14 +130,17 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
     };
     let id = &s.id;
     match &s.kind {
-        StepKind::Text => {
-            out.hinted("gate-on-text", at, "no gate can judge words", "ask for a choice or a confirmation")
-        }
+        StepKind::Text => out.hinted(
+            "gate-on-text",
+            at,
+            say!("no gate can judge words"),
+            say!("ask for a choice or a confirmation"),
+        ),
         StepKind::Timed(_) => out.hinted(
             "gate-on-timed",
             at,
-            "a wait is its own gate: it opens when the time is over",
-            "remove the gate",
+            say!("a wait is its own gate: it opens when the time is over"),
+            say!("remove the gate"),
         ),
         StepKind::Confirm
         | StepKind::Choice(_)
@@ -144,37 +149,41 @@ fn gate(s: &Step, node: &Node, out: &mut Findings) {
         | StepKind::Derived(_) => {
             if !names(gate).any(|n| n == *id) {
                 let message =
-                    format!("the gate of `{id}` does not look at its answer, so any answer would do");
+                    say!("the gate of `{id}` does not look at its answer, so any answer would do", id);
                 out.hinted(
                     "gate-ignores-answer",
                     at,
                     message,
-                    format!("name `{id}` in it, or move the condition to a `when`"),
+                    say!("name `{id}` in it, or move the condition to a `when`", id),
                 );
             }
         }
     }
     if let StepKind::Derived(d) = &s.kind
         && let Some(form) = &d.form
-        && let Some((safe, limit)) = safe_rounding(gate.direction(&vec![id.clone()]))
+        && let Some(safe) = safe_rounding(gate.direction(&vec![id.clone()]))
         && form.round != safe
     {
-        let message = format!("`{id}` must be {limit} something, and is rounded towards it");
+        let message = if safe == Rounding::Down {
+            say!("`{id}` must be at least something, and is rounded towards it", id)
+        } else {
+            say!("`{id}` must be at most something, and is rounded towards it", id)
+        };
         round_unsafe(node.get("round").unwrap_or(at), message, safe, out);
     }
 }
 
 /// How a value must be rounded that helps a gate, or hurts it, by being larger.
-pub(super) fn safe_rounding(direction: Direction) -> Option<(Rounding, &'static str)> {
+pub(super) fn safe_rounding(direction: Direction) -> Option<Rounding> {
     match direction {
-        Direction::Up => Some((Rounding::Down, "at least")),
-        Direction::Down => Some((Rounding::Up, "at most")),
+        Direction::Up => Some(Rounding::Down),
+        Direction::Down => Some(Rounding::Up),
         Direction::Nothing | Direction::Unclear => None,
     }
 }
 
 pub(super) fn round_unsafe(at: &Node, message: String, safe: Rounding, out: &mut Findings) {
-    out.hinted("round-unsafe", at, message, format!("write `round: {}`", rounding(safe)));
+    out.hinted("round-unsafe", at, message, say!("write `round: {safe}`", safe = rounding(safe)));
 }
 
 pub(super) fn rounding(way: Rounding) -> &'static str {
@@ -198,12 +207,12 @@ fn blind(s: &Step, node: &Node, out: &mut Findings) {
     for (key, words) in [("ask", Some(&s.ask)), ("how", s.how.as_ref())] {
         let told = words.and_then(|w| w.names().iter().find(|n| limits.contains(*n)));
         if let (Some(name), Some(at)) = (told, node.get(key)) {
-            let message = format!("`{}` is blind, and its words tell the limit `{name}`", s.id);
+            let message = say!("`{step}` is blind, and its words tell the limit `{name}`", step = s.id, name);
             out.hinted(
                 "blind-shown",
                 at,
                 message,
-                "tell it in `because` or `fix`, which are shown afterwards",
+                say!("tell it in `because` or `fix`, which are shown afterwards"),
             );
         }
     }
@@ -225,11 +234,11 @@ fn wanted_words(s: &Step, node: &Node, out: &mut Findings) {
         if there || node.get(key).is_some() {
             continue;
         }
-        let message = format!("`{}` can hold people up and has no `{key}`", s.id);
+        let message = say!("`{step}` can hold people up and has no `{key}`", step = s.id, key);
         if s.critical && key != "source" {
-            out.hinted("unexplained", node, message, format!("add `{key}: ...`"));
+            out.hinted("unexplained", node, message, say!("add `{key}: ...`", key));
         } else {
-            out.warning("unexplained", node, message).hint = Some(format!("add `{key}: ...`"));
+            out.warning("unexplained", node, message).hint = Some(say!("add `{key}: ...`", key));
         }
     }
 }
@@ -263,8 +272,12 @@ pub(super) fn whole(c: &Checklist, root: &Node, out: &mut Findings) {
             || matches!(s.kind, StepKind::Confirm | StepKind::Text | StepKind::Timed(_));
         if !judged {
             let key = Key { text: String::new(), line: s.place.line, column: s.place.column };
-            out.warning("never-judged", &key, format!("nothing ever looks at the answer to `{}`", s.id))
-                .hint = Some("give it a gate, or name it in a later one".into());
+            out.warning(
+                "never-judged",
+                &key,
+                say!("nothing ever looks at the answer to `{step}`", step = s.id),
+            )
+            .hint = Some(say!("give it a gate, or name it in a later one").into());
         }
     }
 }

@@ -8,6 +8,7 @@ use super::each::Each;
 use crate::gate::{Gate, Known, Missed, Name, Scope, Type};
 use crate::site::{Field, Holds, Need, fields};
 use crate::text::{listed, nearest};
+use crate::tongue::say;
 use crate::units::{Decimal, Dimension, Quantity};
 use crate::words::Names;
 use std::collections::HashMap;
@@ -138,7 +139,7 @@ impl Scope for Here<'_> {
         match parts.as_slice() {
             ["today"] => Ok(known(Type::Date)),
             [one] if ROOTS.contains(one) => {
-                Err(Missed::NotHere(format!("`{one}` alone is no value; name a field of it, `{one}.NAME`")))
+                Err(Missed::NotHere(say!("`{one}` alone is no value; name a field of it, `{one}.NAME`", one)))
             }
             [id] => self.step(id),
             ["permit", rest @ ..] => match rest {
@@ -151,15 +152,16 @@ impl Scope for Here<'_> {
                     let fields = self.tables.items(each).unwrap_or_default();
                     in_fields(&each.to_string(), "item.", fields, rest)
                 }
-                Some(Each::Wearer) => {
-                    Err(Missed::NotHere("inside `each: wearer` the name is `wearer`, not `item`".into()))
-                }
-                None => Err(Missed::NotHere("`item` stands only in a step with `each`".into())),
+                Some(Each::Wearer) => Err(Missed::NotHere(
+                    say!("inside `each: wearer` the name is `wearer`, not `item`").into(),
+                )),
+                None => Err(Missed::NotHere(say!("`item` stands only in a step with `each`").into())),
             },
             ["wearer", rest @ ..] => match self.each {
                 Some(Each::Wearer) => in_fields("wearers", "wearer.", self.tables.wearer, rest),
                 Some(Each::Set(_) | Each::Site(_) | Each::Job(_)) | None => Err(Missed::NotHere(
-                    "`wearer` stands only in a step with `each: wearer`; `wearers` names all of them".into(),
+                    say!("`wearer` stands only in a step with `each: wearer`; `wearers` names all of them")
+                        .into(),
                 )),
             },
             ["wearers", rest @ ..] => {
@@ -175,7 +177,7 @@ impl Scope for Here<'_> {
                         }
                         None => Err(missed("last.", kind, kinds.iter().map(|(k, _)| *k))),
                     },
-                    [] => Err(Missed::NotHere("write last.KIND.FIELD".into())),
+                    [] => Err(Missed::NotHere(say!("write last.KIND.FIELD").into())),
                 }
             }
             [root, rest @ ..] => match self.tables.root(root) {
@@ -236,8 +238,10 @@ impl Here<'_> {
             return Ok(k);
         }
         if let Some((_, line)) = self.all.iter().find(|(a, _)| a == id) {
-            return Err(Missed::NotHere(format!(
-                "the step `{id}` (line {line}) is not answered before this is judged; only earlier steps can be named here"
+            return Err(Missed::NotHere(say!(
+                "the step `{id}` (line {line}) is not answered before this is judged; only earlier steps can be named here",
+                id,
+                line
             )));
         }
         let names =
@@ -255,7 +259,11 @@ impl Here<'_> {
 
 fn typed(s: &StepName) -> Result<Type, Missed> {
     s.ty.clone().ok_or_else(|| {
-        Missed::NotHere(format!("the step `{}` (line {}) has mistakes of its own", s.id, s.line))
+        Missed::NotHere(say!(
+            "the step `{step}` (line {line}) has mistakes of its own",
+            step = s.id,
+            line = s.line
+        ))
     })
 }
 
@@ -276,9 +284,9 @@ fn missed<'a>(prefix: &str, written: &str, names: impl IntoIterator<Item = &'a s
 /// Looks a path up in a table; `of` names what holds the choices, `prefix` is what was written before.
 fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> Result<Known, Missed> {
     let [name, rest @ ..] = path else {
-        return Err(Missed::NotHere(format!(
-            "`{}` is a group; name one of its fields",
-            prefix.trim_end_matches('.')
+        return Err(Missed::NotHere(say!(
+            "`{group}` is a group; name one of its fields",
+            group = prefix.trim_end_matches('.')
         )));
     };
     let Some(f) = field(table, name) else {
@@ -290,16 +298,18 @@ fn in_fields(of: &str, prefix: &str, table: &'static [Field], path: &[&str]) -> 
         (Holds::Map(fields), rest) => {
             if rest.is_empty() {
                 let names: Vec<&str> = fields.iter().map(|f| f.name).collect();
-                return Err(Missed::NotHere(format!(
-                    "`{prefix}{name}` is a group; name one of {}",
-                    listed(&names, "or")
+                return Err(Missed::NotHere(say!(
+                    "`{prefix}{name}` is a group; name one of {names}",
+                    prefix,
+                    name,
+                    names = listed(&names, say!("or"))
                 )));
             }
             in_fields(&of, &dotted, fields, rest)
         }
         (Holds::Items(_), []) => Ok(as_list(known(Type::Text), name)),
         (Holds::Items(fields), rest) => Ok(as_list(in_fields(&of, &dotted, fields, rest)?, name)),
-        (_, [_, ..]) => Err(Missed::NotHere(format!("`{prefix}{name}` has no fields"))),
+        (_, [_, ..]) => Err(Missed::NotHere(say!("`{prefix}{name}` has no fields", prefix, name))),
         (Holds::Texts, []) => Ok(as_list(known(Type::Text), name)),
         (Holds::Id | Holds::Words | Holds::Text | Holds::TimeOfDay, []) => Ok(known(Type::Text)),
         (Holds::Bool, []) => Ok(known(Type::Bool)),
@@ -358,13 +368,19 @@ impl Names for Here<'_> {
                     (self.tables.items(each).unwrap_or_default(), rest)
                 }
                 Some(Each::Wearer) | None => {
-                    return Err(("`item` can be shown only in a step with `each` over a list".into(), None));
+                    return Err((
+                        say!("`item` can be shown only in a step with `each` over a list").into(),
+                        None,
+                    ));
                 }
             },
             ["wearer", rest @ ..] => match self.each {
                 Some(Each::Wearer) => (self.tables.wearer, rest),
                 Some(Each::Set(_) | Each::Site(_) | Each::Job(_)) | None => {
-                    return Err(("`wearer` can be shown only in a step with `each: wearer`".into(), None));
+                    return Err((
+                        say!("`wearer` can be shown only in a step with `each: wearer`").into(),
+                        None,
+                    ));
                 }
             },
             [root, rest @ ..] => match self.tables.root(root) {
@@ -372,14 +388,14 @@ impl Names for Here<'_> {
                 None => {
                     let meant = nearest(root, ["item", "wearer", "set", "site", "job", "permit", "today"]);
                     let what = if self.all.iter().any(|(id, _)| id == root) {
-                        "an answer is not shown in words"
+                        say!("an answer is not shown in words: `{name}`", name)
                     } else {
-                        "nothing of this name can be shown"
+                        say!("nothing of this name can be shown: `{name}`", name)
                     };
-                    return Err((format!("{what}: `{name}`"), meant.map(str::to_owned)));
+                    return Err((what, meant.map(str::to_owned)));
                 }
             },
-            [] => return Err(("a name is missing".into(), None)),
+            [] => return Err((say!("a name is missing").into(), None)),
         };
         showable(table, name, rest)
     }
@@ -387,19 +403,21 @@ impl Names for Here<'_> {
 
 fn showable(table: &'static [Field], name: &str, path: &[&str]) -> Result<(), (String, Option<String>)> {
     let [first, rest @ ..] = path else {
-        return Err((format!("`{name}` is a group; name one of its fields"), None));
+        return Err((say!("`{name}` is a group; name one of its fields", name), None));
     };
     let Some(f) = field(table, first) else {
         let before = name.strip_suffix(&path.join(".")).unwrap_or_default();
         let meant = nearest(first, table.iter().map(|f| f.name)).map(|n| format!("{before}{n}"));
-        return Err((format!("there is no `{name}`"), meant));
+        return Err((say!("there is no `{name}`", name), meant));
     };
     if f.need == Need::Optional && f.source != fields::ALWAYS_WORKED_OUT {
-        return Err((format!("`{name}` may be absent, and then the text could not be shown"), None));
+        return Err((say!("`{name}` may be absent, and then the text could not be shown", name), None));
     }
     match f.holds {
         Holds::Map(fields) => showable(fields, name, rest),
-        Holds::Items(_) | Holds::Texts => Err((format!("`{name}` is a list; a text shows one value"), None)),
+        Holds::Items(_) | Holds::Texts => {
+            Err((say!("`{name}` is a list; a text shows one value", name), None))
+        }
         Holds::Id
         | Holds::Words
         | Holds::Text
@@ -413,7 +431,7 @@ fn showable(table: &'static [Field], name: &str, path: &[&str]) -> Result<(), (S
             if rest.is_empty() {
                 Ok(())
             } else {
-                Err((format!("there is no `{name}`"), None))
+                Err((say!("there is no `{name}`", name), None))
             }
         }
     }

@@ -8,6 +8,7 @@ use super::{Before, Each, Step, StepKind};
 use crate::gate::{Gate, Possible, reserved};
 use crate::source::{Findings, Key, Node, typed};
 use crate::text::{listed, nearest, quoted};
+use crate::tongue::say;
 use crate::units;
 use crate::words::{Template, Words};
 
@@ -42,9 +43,9 @@ const KEYS: [&str; 22] = [
 /// Reads a step and makes it known to those after it, also where it has mistakes.
 pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> Option<Step> {
     let known: Vec<&str> = KEYS.into_iter().chain(KINDS).collect();
-    let node = typed::known_keys(node, "a step", &known, &mut r.out)?;
+    let node = typed::known_keys(node, say!("a step"), &known, &mut r.out)?;
     let errors = r.out.error_count();
-    let id_node = typed::wanted(node, "step", "the step", &mut r.out);
+    let id_node = typed::wanted(node, "step", say!("the step"), &mut r.out);
     let id = id_node.and_then(|n| step_id(n, r));
     let each = node.get("each").and_then(|n| each(n, r));
     if each.is_none() && node.get("each").is_some() {
@@ -60,7 +61,7 @@ pub(super) fn read(node: &Node, stage_when: &[Option<Gate>], r: &mut Reader) -> 
         whens.push(when.clone());
         when
     });
-    let what = id.as_ref().map_or_else(|| "the step".to_owned(), |i| format!("the step `{i}`"));
+    let what = id.as_ref().map_or_else(|| say!("the step").to_owned(), |i| say!("the step `{i}`", i));
     let kind_key = kind_key(node, &what, &mut r.out);
     let kind = kind_key
         .and_then(|(k, n)| kind(k, n, node, id.as_deref().unwrap_or("step"), each.as_ref(), &whens, r));
@@ -108,12 +109,12 @@ fn can_open(gate: &Gate, n: &Node, own: &StepName, whens: &[Option<Gate>], criti
         Possible::NeverOpen => r.out.hinted(
             "never-opens",
             n,
-            format!("no answer to `{id}` can open this gate"),
-            "compare the limit with what the instrument and the files allow",
+            say!("no answer to `{id}` can open this gate", id),
+            say!("compare the limit with what the instrument and the files allow"),
         ),
         Possible::AlwaysOpen => {
-            let message = format!("every answer to `{id}` opens this gate");
-            let hint = "compare the limit with what the instrument shows";
+            let message = say!("every answer to `{id}` opens this gate", id);
+            let hint = say!("compare the limit with what the instrument shows");
             // A step that a life may rest on and that holds nobody is worse than none.
             if critical {
                 r.out.hinted("always-opens", n, message, hint);
@@ -126,18 +127,22 @@ fn can_open(gate: &Gate, n: &Node, own: &StepName, whens: &[Option<Gate>], criti
 }
 
 fn step_id(n: &Node, r: &mut Reader) -> Option<String> {
-    let id = typed::name(n, "step id", &mut r.out)?;
+    let id = typed::name(n, say!("step id"), &mut r.out)?;
     if reserved(&id) || units::unit(&id).is_some() {
         r.out.hinted(
             "reserved-id",
             n,
-            format!("`{id}` is a word of the gate language or a unit"),
-            "call the step otherwise",
+            say!("`{id}` is a word of the gate language or a unit", id),
+            say!("call the step otherwise"),
         );
         return None;
     }
     if let Some(first) = r.before.find(&id) {
-        r.out.error("duplicate-id", n, format!("the step `{id}` stands twice; first in line {}", first.line));
+        r.out.error(
+            "duplicate-id",
+            n,
+            say!("the step `{id}` stands twice; first in line {line}", id, line = first.line),
+        );
     }
     Some(id)
 }
@@ -151,8 +156,8 @@ fn kind_key<'a>(node: &'a Node, what: &str, out: &mut Findings) -> Option<(&'sta
             out.hinted(
                 "no-answer-kind",
                 node,
-                format!("{what} does not say how it is answered"),
-                format!("add one of {}", listed(&KINDS, "or")),
+                say!("{what} does not say how it is answered", what),
+                say!("add one of {kinds}", kinds = listed(&KINDS, say!("or"))),
             );
             None
         }
@@ -160,8 +165,8 @@ fn kind_key<'a>(node: &'a Node, what: &str, out: &mut Findings) -> Option<(&'sta
             out.hinted(
                 "two-answer-kinds",
                 *key,
-                format!("{what} is answered in two ways; `{second}` is the second"),
-                "keep one",
+                say!("{what} is answered in two ways; `{second}` is the second", what, second),
+                say!("keep one"),
             );
             None
         }
@@ -169,7 +174,7 @@ fn kind_key<'a>(node: &'a Node, what: &str, out: &mut Findings) -> Option<(&'sta
 }
 
 fn each(n: &Node, r: &mut Reader) -> Option<Each> {
-    let text = typed::scalar(n, "set.LIST, site.LIST, job.LIST or wearer", &mut r.out)?;
+    let text = typed::scalar(n, say!("set.LIST, site.LIST, job.LIST or wearer"), &mut r.out)?;
     let (made, table) = match text.split_once('.') {
         None if text == "wearer" => return Some(Each::Wearer),
         Some(("set", l)) => (Each::Set(l.to_owned()), r.tables.set),
@@ -179,8 +184,8 @@ fn each(n: &Node, r: &mut Reader) -> Option<Each> {
             r.out.hinted(
                 "bad-each",
                 n,
-                format!("{} is nothing a step can be asked for each of", quoted(text, 60)),
-                "write set.LIST, site.LIST, job.LIST or wearer",
+                say!("{got} is nothing a step can be asked for each of", got = quoted(text, 60)),
+                say!("write set.LIST, site.LIST, job.LIST or wearer"),
             );
             return None;
         }
@@ -189,16 +194,17 @@ fn each(n: &Node, r: &mut Reader) -> Option<Each> {
         r.out.hinted(
             "bad-each",
             n,
-            "a step for every wearer is asked before that wearer's first time on air",
-            "write `each: wearer`",
+            say!("a step for every wearer is asked before that wearer's first time on air"),
+            say!("write `each: wearer`"),
         );
         return None;
     }
     if r.tables.items(&made).is_none() {
         let lists = table.iter().filter(|f| matches!(f.holds, crate::site::Holds::Items(_))).map(|f| f.name);
-        let hint = nearest(made.list(), lists)
-            .map(|m| format!("did you mean `{}.{m}`?", text.split('.').next().unwrap_or_default()));
-        r.out.error("bad-each", n, format!("there is no list `{text}`")).hint = hint;
+        let hint = nearest(made.list(), lists).map(|m| {
+            say!("did you mean `{file}.{near}`?", file = text.split('.').next().unwrap_or_default(), near = m)
+        });
+        r.out.error("bad-each", n, say!("there is no list `{text}`", text)).hint = hint;
         return None;
     }
     Some(made)
@@ -232,13 +238,13 @@ fn words_and_flags(
     let deviation = node.get("deviation").and_then(|n| {
         let who = typed::scalar(n, "supervisor", &mut r.out)?;
         if who != "supervisor" {
-            let message = format!("{}; a deviation is accepted by a supervisor", quoted(who, 24));
-            r.out.hinted("unknown-choice", n, message, "write `deviation: supervisor`");
+            let message = say!("{got}; a deviation is accepted by a supervisor", got = quoted(who, 24));
+            r.out.hinted("unknown-choice", n, message, say!("write `deviation: supervisor`"));
         }
         Some(())
     });
     let before = node.get("before").map_or(Some(Before::Declare), |n| {
-        match typed::scalar(n, "start, air or declare", &mut r.out)? {
+        match typed::scalar(n, say!("start, air or declare"), &mut r.out)? {
             "start" => Some(Before::Start),
             "air" => Some(Before::Air),
             "declare" => Some(Before::Declare),
@@ -246,7 +252,7 @@ fn words_and_flags(
                 r.out.error(
                     "unknown-choice",
                     n,
-                    format!("{}; wanted: start, air or declare", quoted(other, 24)),
+                    say!("{got}; wanted: start, air or declare", got = quoted(other, 24)),
                 );
                 None
             }

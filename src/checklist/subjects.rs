@@ -5,6 +5,7 @@ use crate::finding::{Finding, Place};
 use crate::gate::Chosen;
 use crate::site::{Holds, field_at, fields};
 use crate::text::listed;
+use crate::tongue::{say, to_say, word};
 
 /// A subject a life may rest on, and the ids of steps that are about it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -51,55 +52,56 @@ const CARRIED_TEST: &[Needed] = &[Needed { name: CARRIES.0, is: true, choice: CA
 /// Common practice, no source, but for what each step names beside itself. A site may write its own
 /// words, gates and further steps; these ids must be there and must be able to hold people up.
 pub static SUBJECTS: &[Subject] = &[
-    work("what the air where people work is like", &["atmosphere"]),
-    work("the siting of the set away from exhaust and vents", &["siting_exhaust", "siting_vents"]),
-    work("the oil level", &["oil_level"]),
-    work("the hours left in the filters", &["filter_hours"]),
-    work("the rating of the supply", &["supply_rating"]).only_if(POWERED),
-    work("the direction of rotation", &["rotation"]).only_if(THREE_PHASES),
-    work("the warnings, each seen and heard", &["warning_on"]),
-    work("the carbon monoxide monitor, tried with gas", &["co_bump"]),
+    work(to_say!("what the air where people work is like"), &["atmosphere"]),
+    work(to_say!("the siting of the set away from exhaust and vents"), &["siting_exhaust", "siting_vents"]),
+    work(to_say!("the oil level"), &["oil_level"]),
+    work(to_say!("the hours left in the filters"), &["filter_hours"]),
+    work(to_say!("the rating of the supply"), &["supply_rating"]).only_if(POWERED),
+    work(to_say!("the direction of rotation"), &["rotation"]).only_if(THREE_PHASES),
+    work(to_say!("the warnings, each seen and heard"), &["warning_on"]),
+    work(to_say!("the carbon monoxide monitor, tried with gas"), &["co_bump"]),
     work(
-        "the pressure of the reserve, read again after the change-over was proved",
+        to_say!("the pressure of the reserve, read again after the change-over was proved"),
         &["reserve_pressure", "reserve_again"],
     )
     .only_if(RESERVE),
     work(
-        "how long the reserve lasts, and the pressure at which everyone leaves",
+        to_say!("how long the reserve lasts, and the pressure at which everyone leaves"),
         &["reserve_lasts", "leave_by"],
     )
     .only_if(RESERVE),
-    work("the flow left over with everyone drawing all they can", &["flow_spare"]),
-    work("where the reserve air came from", &["reserve_air_from"]).only_if(RESERVE),
-    work("the hoses, inspected and traced by hand", &["hose_inspection", "hose_traced"]),
-    work("the escape sets", &["escape_fits", "escape_gauge"]).only_if(ESCAPE),
-    work("everyone breathing at once within the pressure the respirators need", &["all_flowing"]),
-    work("the change-over to the reserve under flow", &["changeover_lowest"]).only_if(RESERVE),
+    work(to_say!("the flow left over with everyone drawing all they can"), &["flow_spare"]),
+    work(to_say!("where the reserve air came from"), &["reserve_air_from"]).only_if(RESERVE),
+    work(to_say!("the hoses, inspected and traced by hand"), &["hose_inspection", "hose_traced"]),
+    work(to_say!("the escape sets"), &["escape_fits", "escape_gauge"]).only_if(ESCAPE),
+    work(to_say!("everyone breathing at once within the pressure the respirators need"), &["all_flowing"]),
+    work(to_say!("the change-over to the reserve under flow"), &["changeover_lowest"]).only_if(RESERVE),
     work(
-        "the air test: its date, oxygen, carbon monoxide and carbon dioxide",
+        to_say!("the air test: its date, oxygen, carbon monoxide and carbon dioxide"),
         &["air_test_date", "air_o2", "air_co", "air_co2"],
     )
     .only_if(TODAY),
-    work("the recall signal, tried", &["recall_tried"]),
-    work("the seal of each mask", &["seal_check"]),
-    shutdown("each wearer, seen outside with the mask off", &["wearer_seen"]),
-    shutdown("nobody being on air", &["nobody_on_air"]),
-    shutdown("air for rescue while anyone is on the job", &["rescue_air_stays"]),
-    shutdown("the outlet valves, shut before a hose is taken off", &["outlet_shut"]),
-    shutdown("each hose, vented before it is taken off", &["hose_vented"]),
-    shutdown("the stop, by the means the set is stopped with", &["stop_set"]),
-    shutdown("the cylinder valves, shut before anything is vented", &["cylinder_shut"]).only_if(RESERVE),
-    shutdown("the gauges at nought, read again after a wait", &["gauges_zero", "zero_again"]),
+    work(to_say!("the recall signal, tried"), &["recall_tried"]),
+    work(to_say!("the seal of each mask"), &["seal_check"]),
+    shutdown(to_say!("each wearer, seen outside with the mask off"), &["wearer_seen"]),
+    shutdown(to_say!("nobody being on air"), &["nobody_on_air"]),
+    shutdown(to_say!("air for rescue while anyone is on the job"), &["rescue_air_stays"]),
+    shutdown(to_say!("the outlet valves, shut before a hose is taken off"), &["outlet_shut"]),
+    shutdown(to_say!("each hose, vented before it is taken off"), &["hose_vented"]),
+    shutdown(to_say!("the stop, by the means the set is stopped with"), &["stop_set"]),
+    shutdown(to_say!("the cylinder valves, shut before anything is vented"), &["cylinder_shut"])
+        .only_if(RESERVE),
+    shutdown(to_say!("the gauges at nought, read again after a wait"), &["gauges_zero", "zero_again"]),
     shutdown(
-        "nothing coming from the open vents, before and after the wait",
+        to_say!("nothing coming from the open vents, before and after the wait"),
         &["vent_silent", "vent_silent_again"],
     ),
-    shutdown("the supply, isolated and locked", &["isolated"]).only_if(POWERED),
+    shutdown(to_say!("the supply, isolated and locked"), &["isolated"]).only_if(POWERED),
 ];
 
 /// What a form that lets an earlier air test be carried must ask of it.
 static CARRIED: Subject = work(
-    "the air test carried from the register: that it still holds, oxygen, carbon monoxide and carbon dioxide",
+    to_say!("the air test carried from the register: that it still holds, oxygen, carbon monoxide and carbon dioxide"),
     &["carried_test", "carried_o2", "carried_co", "carried_co2"],
 )
 .only_if(CARRIED_TEST);
@@ -136,31 +138,37 @@ pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
         for id in s.steps {
             match c.step(id) {
                 None => {
-                    let message = format!(
-                        "a form for {} must be about {}; the step `{id}` is missing",
-                        c.purpose().as_str(),
-                        s.title
+                    let message = say!(
+                        "a form for {purpose} must be about {what}; the step `{id}` is missing",
+                        purpose = c.purpose().as_str(),
+                        what = word(s.title),
+                        id
                     );
                     out.push(
                         Finding::error("missing-subject", place.clone(), message)
-                            .hint(format!("add a step `{id}`")),
+                            .hint(say!("add a step `{id}`", id)),
                     );
                 }
                 Some((_, step)) if !holds(c, step) => {
-                    let message = format!(
-                        "the step `{id}` is about {} and no answer to it would hold anyone up",
-                        s.title
+                    let message = say!(
+                        "the step `{id}` is about {what} and no answer to it would hold anyone up",
+                        id,
+                        what = word(s.title)
                     );
                     out.push(
                         Finding::error("subject-never-holds", step.place().clone(), message)
-                            .hint("give it a gate"),
+                            .hint(say!("give it a gate")),
                     );
                 }
                 Some((_, step)) if !step.critical() => {
-                    let message = format!("the step `{id}` is about {}, and is not critical", s.title);
+                    let message = say!(
+                        "the step `{id}` is about {what}, and is not critical",
+                        id,
+                        what = word(s.title)
+                    );
                     out.push(
                         Finding::error("subject-not-critical", step.place().clone(), message)
-                            .hint("write `critical: true`"),
+                            .hint(say!("write `critical: true`")),
                     );
                 }
                 Some(_) => {}
@@ -169,17 +177,27 @@ pub fn missing_subjects(file: &str, c: &Checklist) -> Vec<Finding> {
                 && !asked(c, stage, step, s.needed)
             {
                 let needed: Vec<String> = s.needed.iter().map(|n| format!("`{n}`")).collect();
-                let wanted = match needed.as_slice() {
-                    [] => "asked always".to_owned(),
-                    some => format!("asked wherever {}", listed(some, "and")),
-                };
-                let message = format!(
-                    "the step `{id}` is about {}, and its `when` or its stage's may leave it out; wanted: {wanted}",
-                    s.title
-                );
-                let hint = match needed.as_slice() {
-                    [] => "remove the `when`".to_owned(),
-                    some => format!("leave nothing in the `when` but {}", listed(some, "and")),
+                let what = word(s.title);
+                let (message, hint) = if needed.is_empty() {
+                    (
+                        say!(
+                            "the step `{id}` is about {what}, and its `when` or its stage's may leave it out; wanted: asked always",
+                            id,
+                            what
+                        ),
+                        say!("remove the `when`").to_owned(),
+                    )
+                } else {
+                    let needed = listed(&needed, say!("and"));
+                    (
+                        say!(
+                            "the step `{id}` is about {what}, and its `when` or its stage's may leave it out; wanted: asked wherever {needed}",
+                            id,
+                            what,
+                            needed
+                        ),
+                        say!("leave nothing in the `when` but {needed}", needed),
+                    )
                 };
                 out.push(Finding::error("subject-left-out", step.place().clone(), message).hint(hint));
             }
@@ -242,8 +260,8 @@ fn stop_stage(file: &str, c: &Checklist) -> Vec<Finding> {
     }
     let Some(at) = c.stages().iter().position(|s| s.id() == STOP) else {
         let place = Place { file: file.to_owned(), line: 0, column: 0 };
-        let message = format!("a form for shutdown needs a stage `{STOP}`, in which the set is stopped");
-        let hint = format!("call the stage that holds `{STOPS}` `{STOP}`");
+        let message = say!("a form for shutdown needs a stage `{STOP}`, in which the set is stopped", STOP);
+        let hint = say!("call the stage that holds `{STOPS}` `{STOP}`", STOPS, STOP);
         return vec![Finding::error("no-stop-stage", place, message).hint(hint)];
     };
     let mut out = Vec::new();
@@ -251,24 +269,39 @@ fn stop_stage(file: &str, c: &Checklist) -> Vec<Finding> {
         for step in stage.steps() {
             let late = BEFORE_STOP.contains(&step.id()) && n >= at;
             if late || step.id() == STOPS && n != at {
-                let wanted = if late {
-                    format!("before the stage `{STOP}`")
+                let (step_id, stage) = (step.id(), stage.id());
+                let message = if late {
+                    say!(
+                        "the step `{step}` stands in the stage `{stage}`, wanted before the stage `{STOP}`",
+                        step = step_id,
+                        stage,
+                        STOP
+                    )
                 } else {
-                    format!("in the stage `{STOP}`")
+                    say!(
+                        "the step `{step}` stands in the stage `{stage}`, wanted in the stage `{STOP}`",
+                        step = step_id,
+                        stage,
+                        STOP
+                    )
                 };
-                let message =
-                    format!("the step `{}` stands in the stage `{}`, wanted {wanted}", step.id(), stage.id());
-                out.push(Finding::error("wrong-side-of-stop", step.place().clone(), message).hint("move it"));
+                out.push(
+                    Finding::error("wrong-side-of-stop", step.place().clone(), message).hint(say!("move it")),
+                );
             }
         }
     }
     // Whatever `needs` leaves out need not be done before the set is stopped.
     let needed = c.needed_by(STOP);
     for stage in c.stages().iter().take(at).filter(|s| !needed.contains(&s.id())) {
-        let message = format!("the stage `{}` stands before `{STOP}`, which does not need it", stage.id());
+        let message = say!(
+            "the stage `{stage}` stands before `{STOP}`, which does not need it",
+            stage = stage.id(),
+            STOP
+        );
         out.push(
             Finding::error("wrong-side-of-stop", stage.place().clone(), message)
-                .hint("add it to `needs`, or move it"),
+                .hint(say!("add it to `needs`, or move it")),
         );
     }
     out

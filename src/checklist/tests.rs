@@ -82,6 +82,7 @@ pub(super) fn with_steps(steps: &str) -> String {
 /// Code, line and column of every error; warnings are left aside.
 pub(super) fn errors(text: &str) -> Vec<(&'static str, u32, u32)> {
     let r = read(text);
+    crate::finding::in_every_tongue(|| read(text).findings);
     let errors: Vec<_> = r
         .findings
         .iter()

@@ -3,6 +3,7 @@
 
 use crate::gate::Gate;
 use crate::source::Source;
+use crate::tongue::say;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
@@ -92,7 +93,7 @@ pub(super) fn differs(source: &Source, stages: &[super::Stage]) -> Option<((u32,
         Err(e) => {
             return Some((
                 e.location().map_or((0, 0), |l| (l.line() as u32, l.column() as u32)),
-                format!("the second parser: {e}"),
+                say!("the second parser: {e}", e),
             ));
         }
     };
@@ -119,5 +120,5 @@ pub(super) fn differs(source: &Source, stages: &[super::Stage]) -> Option<((u32,
         return None;
     }
     let step = ours.iter().zip(&theirs).find(|(a, b)| a != b).map_or("", |(a, _)| a.2.as_str());
-    Some(((0, 0), format!("two YAML parsers read the step `{step}` differently")))
+    Some(((0, 0), say!("two YAML parsers read the step `{step}` differently", step)))
 }

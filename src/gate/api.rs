@@ -3,6 +3,7 @@
 use super::functions::Form;
 use super::tree::Node;
 use super::{Facts, Name, Problem, Scope, Type, Value, Verdict, check, judge, parse};
+use crate::tongue::say;
 use num_rational::BigRational;
 
 /// A condition that was read and typed without a problem.
@@ -168,7 +169,7 @@ fn ended(mut problems: Vec<Problem>) -> Result<(), Vec<Problem>> {
 }
 
 fn untyped() -> Problem {
-    Problem { code: "wrong-type", at: 0, message: "this has no value".to_owned(), hint: None }
+    Problem { code: "wrong-type", at: 0, message: say!("this has no value").to_owned(), hint: None }
 }
 
 fn used(node: &Node) -> Vec<Used<'_>> {

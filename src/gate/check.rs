@@ -10,6 +10,7 @@ mod sides;
 
 use super::tree::{Kind, Node};
 use super::{Missed, Name, Problem, Scope, Type};
+use crate::tongue::say;
 
 /// Where a name stands.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -32,7 +33,7 @@ pub(super) struct Checker<'a> {
 /// A gate: the expression must be a condition.
 pub(super) fn condition(node: &mut Node, scope: &dyn Scope, problems: &mut Vec<Problem>) {
     let mut checker = Checker::new(scope, problems);
-    checker.bool(node, "a gate");
+    checker.bool(node, say!("a gate"));
 }
 
 /// A value of its own, for `derived` and `timed`.
@@ -63,8 +64,8 @@ impl<'a> Checker<'a> {
                 Some(Type::Span)
             }
             Kind::Id(id) => {
-                let message = format!("the choice \"{id}\" stands alone");
-                let hint = "a choice is compared by == or != with the step or field that offers it";
+                let message = say!("the choice \"{id}\" stands alone", id);
+                let hint = say!("a choice is compared by == or != with the step or field that offers it");
                 self.problem("lone-choice", at, message, Some(hint.to_owned()));
                 None
             }
@@ -138,21 +139,23 @@ impl<'a> Checker<'a> {
         let at = node.at;
         if let Some(ty) = self.node(node).filter(|ty| *ty != Type::Bool) {
             let hint = match (&ty, node.name()) {
-                (Type::Quantity(_), Some(name)) => Some(format!("compare it: {} >= ...", name.join("."))),
-                (Type::Choice { offered, .. }, Some(name)) => Some(format!(
-                    "compare it: {} == \"{}\"",
-                    name.join("."),
-                    offered.first().map_or("...", String::as_str)
+                (Type::Quantity(_), Some(name)) => {
+                    Some(say!("compare it: {name} >= ...", name = name.join(".")))
+                }
+                (Type::Choice { offered, .. }, Some(name)) => Some(say!(
+                    "compare it: {name} == \"{id}\"",
+                    name = name.join("."),
+                    id = offered.first().map_or("...", String::as_str)
                 )),
                 (Type::Quantity(_) | Type::Choice { .. } | Type::Date | Type::Span, _) => {
-                    Some("compare it with a limit".to_owned())
+                    Some(say!("compare it with a limit").to_owned())
                 }
                 (Type::Bool | Type::Text | Type::List(_), _) => None,
             };
             self.problem(
                 "not-a-condition",
                 at,
-                format!("{whose} takes conditions, got {}", words(&ty)),
+                say!("{whose} takes conditions, got {got}", whose, got = words(&ty)),
                 hint,
             );
         }
@@ -183,20 +186,20 @@ impl<'a> Checker<'a> {
             }
             (Type::List(item), Shelter::None) => {
                 let hint = match *item {
-                    Type::Bool => format!("write all({written}) or any({written})"),
+                    Type::Bool => say!("write all({written}) or any({written})", written),
                     Type::Choice { ref offered, .. } => {
                         let id = offered.first().map_or("...", String::as_str);
-                        format!("write all({written} == \"{id}\")")
+                        say!("write all({written} == \"{id}\")", written, id)
                     }
                     Type::Quantity(_) | Type::Date => {
-                        format!("write least({written}) or most({written})")
+                        say!("write least({written}) or most({written})", written)
                     }
-                    Type::Span | Type::Text | Type::List(_) => format!("write count({written})"),
+                    Type::Span | Type::Text | Type::List(_) => say!("write count({written})", written),
                 };
                 self.problem(
                     "list-outside-fold",
                     at,
-                    format!("{written} is a list, wanted one value"),
+                    say!("{written} is a list, wanted one value", written),
                     Some(hint),
                 );
                 None
@@ -218,13 +221,15 @@ impl<'a> Checker<'a> {
                     }
                     Type::Text | Type::List(_) => "...".to_owned(),
                 };
-                let hint = format!(
-                    "put this under the same `when`, or write given({written}) or given({written}, {instead})"
+                let hint = say!(
+                    "put this under the same `when`, or write given({written}) or given({written}, {instead})",
+                    written,
+                    instead
                 );
                 self.problem(
                     "may-not-apply",
                     at,
-                    format!("{written} may be not applicable here"),
+                    say!("{written} may be not applicable here", written),
                     Some(hint),
                 );
                 None
@@ -234,8 +239,8 @@ impl<'a> Checker<'a> {
     }
 
     fn text(&mut self, written: &str, at: usize) {
-        let hint = Some(format!("write given({written}) to ask whether it was answered"));
-        self.problem("text-compared", at, format!("{written} is text, and text opens no gate"), hint);
+        let hint = Some(say!("write given({written}) to ask whether it was answered", written));
+        self.problem("text-compared", at, say!("{written} is text, and text opens no gate", written), hint);
     }
 
     fn missed(&mut self, name: &Name, at: usize, missed: Missed) {
@@ -245,15 +250,15 @@ impl<'a> Checker<'a> {
             Missed::NoSuchName { nearest } => {
                 let hint = match (written.as_str(), nearest) {
                     ("yes" | "no" | "none" | "null" | "nan" | "on" | "off", _) => {
-                        Some("the only bare words that are values are true and false".to_owned())
+                        Some(say!("the only bare words that are values are true and false").to_owned())
                     }
-                    (_, Some(near)) => Some(format!("did you mean {near}?")),
+                    (_, Some(near)) => Some(say!("did you mean {near}?", near)),
                     (_, None) if name.len() == 1 => {
-                        Some(format!("a choice stands in quotation marks: \"{written}\""))
+                        Some(say!("a choice stands in quotation marks: \"{written}\"", written))
                     }
                     (_, None) => None,
                 };
-                self.problem("unknown-name", at, format!("nothing is called {written}"), hint);
+                self.problem("unknown-name", at, say!("nothing is called {written}", written), hint);
             }
         }
     }
@@ -266,12 +271,12 @@ pub(super) fn is_today(name: &Name) -> bool {
 /// A type in words.
 pub(super) fn words(ty: &Type) -> String {
     match ty {
-        Type::Bool => "a yes or no".to_owned(),
-        Type::Choice { of, .. } => format!("a choice of {of}"),
-        Type::Date => "a date".to_owned(),
-        Type::Span => "a span of days or months".to_owned(),
+        Type::Bool => say!("a yes or no").to_owned(),
+        Type::Choice { of, .. } => say!("a choice of {of}", of),
+        Type::Date => say!("a date").to_owned(),
+        Type::Span => say!("a span of days or months").to_owned(),
         Type::Quantity(dimension) => dimension.words().to_owned(),
-        Type::Text => "text".to_owned(),
-        Type::List(item) => format!("a list, each {}", words(item)),
+        Type::Text => say!("text").to_owned(),
+        Type::List(item) => say!("a list, each {item}", item = words(item)),
     }
 }

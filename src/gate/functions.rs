@@ -7,7 +7,7 @@ pub use air::endurance;
 
 use super::direction::Direction;
 use super::range::Range;
-use crate::tongue::say;
+use crate::tongue::{say, to_say};
 use crate::units::{Dimension, Quantity, unit};
 use num_bigint::BigInt;
 use num_rational::BigRational;
@@ -80,7 +80,11 @@ pub(super) static FUNCTIONS: &[Function] = &[
         name: "absolute",
         form: Form::Plain {
             takes: &[
-                Takes { dimension: Dimension::Pressure, words: "a gauge pressure", way: Direction::Up },
+                Takes {
+                    dimension: Dimension::Pressure,
+                    words: to_say!("a gauge pressure"),
+                    way: Direction::Up,
+                },
                 Takes {
                     dimension: Dimension::AbsolutePressure,
                     words: "the ambient pressure",

@@ -9,6 +9,7 @@ mod value;
 use super::Problem;
 use super::token::{Piece, Token, tokens};
 use super::tree::{Arithmetic, Compare, DEEPEST, Kind, Node};
+use crate::tongue::say;
 
 /// Longest source, in bytes.
 const LONGEST: usize = 2048;
@@ -24,8 +25,8 @@ pub(super) fn parse(source: &str, problems: &mut Vec<Problem>) -> Node {
         problems.push(Problem {
             code: "gate-too-long",
             at: 0,
-            message: format!("this is {} bytes long, wanted at most {LONGEST}", source.len()),
-            hint: Some("derive parts of it in steps of their own".to_owned()),
+            message: say!("this is {n} bytes long, wanted at most {LONGEST}", n = source.len(), LONGEST),
+            hint: Some(say!("derive parts of it in steps of their own").to_owned()),
         });
         return Node::new(Kind::Wrong(Vec::new()), 0, source.len());
     }
@@ -33,7 +34,7 @@ pub(super) fn parse(source: &str, problems: &mut Vec<Problem>) -> Node {
     let mut parser = Parser { source, tokens, next: 0, open: 0, too_deep: false, problems };
     if parser.tokens.is_empty() {
         if parser.problems.is_empty() {
-            parser.problem("syntax", 0, "there is nothing here, wanted an expression", None);
+            parser.problem("syntax", 0, say!("there is nothing here, wanted an expression"), None);
         }
         return Node::new(Kind::Wrong(Vec::new()), 0, source.len());
     }
@@ -90,7 +91,7 @@ impl Parser<'_> {
     fn found(&self) -> String {
         match self.tokens.get(self.next) {
             Some(token) => self.source.get(token.at..token.end).unwrap_or("").to_owned(),
-            None => "the end".to_owned(),
+            None => say!("the end").to_owned(),
         }
     }
 
@@ -107,8 +108,8 @@ impl Parser<'_> {
     fn deep(&mut self, at: usize) -> Told {
         if !self.too_deep {
             self.too_deep = true;
-            let hint = Some("derive parts of it in steps of their own".to_owned());
-            self.problem("gate-too-deep", at, format!("this is nested more than {DEEPEST} deep"), hint);
+            let hint = Some(say!("derive parts of it in steps of their own").to_owned());
+            self.problem("gate-too-deep", at, say!("this is nested more than {DEEPEST} deep", DEEPEST), hint);
         }
         Told
     }
@@ -207,12 +208,13 @@ impl Parser<'_> {
         } else if self.take(&Piece::Between) {
             let low = self.sum()?;
             if !self.take(&Piece::And) {
-                let message = format!("got {}, wanted `and` with the upper end of between", self.found());
+                let message =
+                    say!("got {found}, wanted `and` with the upper end of between", found = self.found());
                 self.problem(
                     "syntax",
                     self.here(),
                     message,
-                    Some("write x between 1 bar and 2 bar".to_owned()),
+                    Some(say!("write x between 1 bar and 2 bar").to_owned()),
                 );
                 return Err(Told);
             }
@@ -222,11 +224,11 @@ impl Parser<'_> {
             return Ok(left);
         };
         if self.compare().is_some() || self.peek() == Some(&Piece::Between) {
-            let hint = "write a < b and b < c, or b between a and c";
+            let hint = say!("write a < b and b < c, or b between a and c");
             self.problem(
                 "chained-comparison",
                 self.here(),
-                "comparisons are not chained",
+                say!("comparisons are not chained"),
                 Some(hint.to_owned()),
             );
             while self.compare().is_some() || self.peek() == Some(&Piece::Between) {

@@ -138,6 +138,26 @@ pub(super) fn judged(source: &str, all: &[(&str, Fact)]) -> Verdict {
     gate(source).judge(&facts(all))
 }
 
+/// What is wrong with a condition, in English; in every other language the same, in other words.
+#[track_caller]
+pub(super) fn problems(source: &str) -> Vec<Problem> {
+    use crate::tongue::Tongue;
+    let find = || Gate::parse(source, &TestScope).err().unwrap_or_default();
+    let english = Tongue::English.within(find);
+    for tongue in Tongue::ALL.into_iter().filter(|t| *t != Tongue::English) {
+        let own = tongue.within(find);
+        let bare =
+            |all: &[Problem]| -> Vec<_> { all.iter().map(|p| (p.code, p.at, p.hint.is_some())).collect() };
+        assert_eq!(bare(&own), bare(&english), "{tongue:?}: {source}");
+        // What is not here says the scope of the test, which speaks English.
+        for (own, english) in own.iter().zip(&english).filter(|(p, _)| p.code != "name-not-here") {
+            assert_ne!(own.message, english.message, "{tongue:?}: {source}");
+            assert!(own.hint.is_none() || own.hint != english.hint, "{tongue:?}: {source}: {english:?}");
+        }
+    }
+    english
+}
+
 /// The codes of the problems; none if it parses.
 pub(super) fn codes(source: &str) -> Vec<&'static str> {
     match Gate::parse(source, &TestScope) {

@@ -5,6 +5,7 @@
 mod shapes;
 mod signs;
 
+use crate::tongue::{say, word};
 use shapes::{date_like, exponent, is_id, run, symbol_at};
 use signs::{FOREIGN, FOREIGN_SHORT, SIGNS};
 
@@ -108,11 +109,11 @@ impl Lexer<'_> {
                 self.at += 1;
                 self.at += run(self.rest(), |d| d.is_ascii_digit());
                 let written = self.source.get(at..self.at).unwrap_or("").to_owned();
-                let hint = Some(format!("write 0{written}"));
+                let hint = Some(say!("write 0{written}", written));
                 self.problem(
                     "bad-number",
                     at,
-                    format!("got {written:?}, wanted a digit before the point"),
+                    say!("got {written}, wanted a digit before the point", written = format!("{written:?}")),
                     hint,
                 );
                 return Some(self.token(Piece::Wrong, at));
@@ -137,20 +138,20 @@ impl Lexer<'_> {
         };
         let hint = match c {
             '[' | ']' | '{' | '}' => {
-                Some("there are no lists to write; name a step or field, and use ( ) for brackets")
+                Some(say!("there are no lists to write; name a step or field, and use ( ) for brackets"))
             }
-            '%' => Some("% is a unit and stands after a number: 19.5 %"),
-            '°' => Some("°C stands after a number: 20 °C"),
-            '^' => Some("there are no powers here"),
-            ';' => Some("a gate is one condition; join conditions with and"),
-            '\t' | '\r' | '\u{a0}' => Some("use plain spaces"),
-            '“' | '”' | '„' | '‘' | '’' => Some("use the plain quotation mark \""),
+            '%' => Some(say!("% is a unit and stands after a number: 19.5 %")),
+            '°' => Some(say!("°C stands after a number: 20 °C")),
+            '^' => Some(say!("there are no powers here")),
+            ';' => Some(say!("a gate is one condition; join conditions with and")),
+            '\t' | '\r' | '\u{a0}' => Some(say!("use plain spaces")),
+            '“' | '”' | '„' | '‘' | '’' => Some(say!("use the plain quotation mark \"")),
             _ => None,
         };
         self.problem(
             "stray-character",
             at,
-            format!("the character {shown} has no meaning in a gate"),
+            say!("the character {shown} has no meaning in a gate", shown),
             hint.map(str::to_owned),
         );
     }
@@ -165,8 +166,8 @@ impl Lexer<'_> {
             self.problem(
                 "operator",
                 at,
-                format!("{form} is not written in a gate"),
-                Some((*hint).to_owned()),
+                say!("{form} is not written in a gate", form),
+                Some(word(hint).to_owned()),
             );
             return Some(piece.clone());
         }
@@ -176,7 +177,12 @@ impl Lexer<'_> {
         }
         let (form, piece, hint) = foreign(FOREIGN_SHORT, self.rest())?;
         self.at += form.len();
-        self.problem("operator", at, format!("{form} is not written in a gate"), Some((*hint).to_owned()));
+        self.problem(
+            "operator",
+            at,
+            say!("{form} is not written in a gate", form),
+            Some(word(hint).to_owned()),
+        );
         Some(piece.clone())
     }
 
@@ -185,7 +191,7 @@ impl Lexer<'_> {
         self.at += 1;
         let Some(length) = self.rest().find(mark) else {
             self.at = self.source.len();
-            self.problem("bad-text", at, "a quotation mark is opened and not closed", None);
+            self.problem("bad-text", at, say!("a quotation mark is opened and not closed"), None);
             return Piece::Wrong;
         };
         let inside = self.rest().get(..length).unwrap_or("").to_owned();
@@ -194,19 +200,24 @@ impl Lexer<'_> {
             self.problem(
                 "bad-text",
                 at,
-                "a choice stands in double quotation marks",
-                Some(format!("write \"{inside}\"")),
+                say!("a choice stands in double quotation marks"),
+                Some(say!("write \"{inside}\"", inside)),
             );
         }
         if is_id(&inside) {
             return Piece::Id(inside);
         }
         let hint = if Quantity::read(&inside).is_ok() || read_span(&inside).is_ok() {
-            format!("write {inside} without quotation marks")
+            say!("write {inside} without quotation marks", inside)
         } else {
-            "only the id of a choice stands in quotation marks; text is never compared".to_owned()
+            say!("only the id of a choice stands in quotation marks; text is never compared").to_owned()
         };
-        self.problem("bad-text", at, format!("{inside:?} is not the id of a choice"), Some(hint));
+        self.problem(
+            "bad-text",
+            at,
+            say!("{inside} is not the id of a choice", inside = format!("{inside:?}")),
+            Some(hint),
+        );
         Piece::Wrong
     }
 
@@ -238,8 +249,8 @@ impl Lexer<'_> {
             self.problem(
                 "operator",
                 at,
-                format!("{text} is written in small letters"),
-                Some(format!("write {small}")),
+                say!("{text} is written in small letters", text),
+                Some(say!("write {small}", small)),
             );
             return piece;
         }
@@ -248,16 +259,16 @@ impl Lexer<'_> {
             return Piece::Word(parts);
         }
         let hint = if parts.iter().any(String::is_empty) {
-            Some("a point stands between two parts of a name: set.reserve".to_owned())
+            Some(say!("a point stands between two parts of a name: set.reserve").to_owned())
         } else if small != text && small.split('.').all(is_id) {
-            Some(format!("names are in small letters: {small}"))
+            Some(say!("names are in small letters: {small}", small))
         } else {
             Some(
-                "names are small letters, digits and _, from a letter on, at most 48 characters a part"
+                say!("names are small letters, digits and _, from a letter on, at most 48 characters a part")
                     .to_owned(),
             )
         };
-        self.problem("bad-name", at, format!("{text:?} cannot be a name"), hint);
+        self.problem("bad-name", at, say!("{text} cannot be a name", text = format!("{text:?}")), hint);
         Piece::Wrong
     }
 
@@ -279,7 +290,10 @@ impl Lexer<'_> {
             self.problem(
                 "bad-number",
                 at,
-                format!("got {written:?}, wanted a number written out, without an exponent"),
+                say!(
+                    "got {written}, wanted a number written out, without an exponent",
+                    written = format!("{written:?}")
+                ),
                 None,
             );
             return Piece::Wrong;
@@ -325,11 +339,13 @@ impl Lexer<'_> {
         match text.parse::<Date>() {
             Ok(date) if shape => Piece::Date(date),
             Ok(_) | Err(_) => {
-                let hint = "write the date as 2026-01-31; to take numbers from each other, put spaces around the minus";
+                let hint = say!(
+                    "write the date as 2026-01-31; to take numbers from each other, put spaces around the minus"
+                );
                 self.problem(
                     "bad-date",
                     at,
-                    format!("got {text:?}, wanted a day of the calendar"),
+                    say!("got {text}, wanted a day of the calendar", text = format!("{text:?}")),
                     Some(hint.to_owned()),
                 );
                 Piece::Wrong

@@ -6,6 +6,7 @@ use super::values::{Entry, Held, Values};
 use crate::air::limits::Profile;
 use crate::source::{Findings, Node, Tree};
 use crate::text::forbidden_in_line;
+use crate::tongue::say;
 
 /// Adds what does not fit. `root` gives the places.
 pub(super) fn check(kind: Kind, values: &Values, root: &Node, out: &mut Findings) {
@@ -50,8 +51,8 @@ fn ranges(values: &Values, node: &Node, out: &mut Findings) {
                 let to =
                     field.name.strip_suffix("_from").and_then(|stem| values.quantity(&format!("{stem}_to")));
                 if to.and_then(|to| from.quantity.compare(to)) == Some(std::cmp::Ordering::Greater) {
-                    let message = format!("`{}` is {from}, above its upper end", field.name);
-                    out.hinted("empty-range", own, message, "the lower end comes first");
+                    let message = say!("`{field}` is {from}, above its upper end", field = field.name, from);
+                    out.hinted("empty-range", own, message, say!("the lower end comes first"));
                 }
             }
             Held::Id(_)
@@ -75,14 +76,14 @@ fn reserve(values: &Values, root: &Node, out: &mut Findings) {
         Some("cylinders") if !some => out.hinted(
             "reserve-disagrees",
             at,
-            "the reserve is cylinders, and none is listed",
-            "list them, or write `reserve: none`",
+            say!("the reserve is cylinders, and none is listed"),
+            say!("list them, or write `reserve: none`"),
         ),
         Some("none") if some => out.hinted(
             "reserve-disagrees",
             at,
-            "there is no reserve, and cylinders are listed",
-            "remove them, or write `reserve: cylinders`",
+            say!("there is no reserve, and cylinders are listed"),
+            say!("remove them, or write `reserve: cylinders`"),
         ),
         Some(_) | None => {}
     }
@@ -109,8 +110,13 @@ fn gauges(values: &Values, root: &Node, out: &mut Findings) {
     if values.choice("reserve") == Some("cylinders") && values.quantity("rated_flow").is_some() {
         for field in ["reserve_minimum", "reserve_floor"] {
             if values.quantity(field).is_none() {
-                let message = format!("the reserve is cylinders, and `{field}` is not given");
-                out.hinted("reserve-not-judged", at(root, "reserve"), message, "ask the maker, then add it");
+                let message = say!("the reserve is cylinders, and `{field}` is not given", field);
+                out.hinted(
+                    "reserve-not-judged",
+                    at(root, "reserve"),
+                    message,
+                    say!("ask the maker, then add it"),
+                );
             }
         }
     }
@@ -119,24 +125,37 @@ fn gauges(values: &Values, root: &Node, out: &mut Findings) {
         if l.value >= h.value {
             let unit = crate::units::unit("bar");
             let words = |q: &crate::units::Quantity| q.words(unit, crate::units::Rounding::Nearest);
-            let message = format!("`{low}` is {}, not below `{high}`, {}: {why}", words(l), words(h));
-            out.hinted("pressures-disagree", at(root, low), message, "compare both with the maker's papers");
+            let message = say!(
+                "`{low}` is {l}, not below `{high}`, {h}: {why}",
+                low,
+                l = words(l),
+                high,
+                h = words(h),
+                why
+            );
+            out.hinted(
+                "pressures-disagree",
+                at(root, low),
+                message,
+                say!("compare both with the maker's papers"),
+            );
         }
     };
-    below("reserve_floor", "reserve_low_warning", "the warning would sound when the air is gone");
-    below("reserve_floor", "reserve_minimum", "people would go on air with nothing to leave on");
-    below("reserve_low_warning", "reserve_minimum", "people would go on air with the warning sounding");
-    below("change_over_lowest", "supply_pressure_to", "no change-over could meet it");
+    below("reserve_floor", "reserve_low_warning", say!("the warning would sound when the air is gone"));
+    below("reserve_floor", "reserve_minimum", say!("people would go on air with nothing to leave on"));
+    below("reserve_low_warning", "reserve_minimum", say!("people would go on air with the warning sounding"));
+    below("change_over_lowest", "supply_pressure_to", say!("no change-over could meet it"));
     if let (Some(to), Some(rated)) =
         (values.quantity("supply_pressure_to"), values.quantity("rated_pressure"))
         && to.value > rated.value
     {
-        let message = "`supply_pressure_to` is above `rated_pressure`, which the supply side stands at most";
+        let message =
+            say!("`supply_pressure_to` is above `rated_pressure`, which the supply side stands at most");
         out.hinted(
             "pressures-disagree",
             at(root, "supply_pressure_to"),
             message,
-            "compare both with the plate",
+            say!("compare both with the plate"),
         );
     }
     let fill =
@@ -144,12 +163,13 @@ fn gauges(values: &Values, root: &Node, out: &mut Findings) {
     if let (Some(fill), Some(minimum)) = (fill, values.quantity("reserve_minimum"))
         && minimum.value > *fill
     {
-        let message = "`reserve_minimum` is above the fill pressure of a cylinder: no fill could meet it";
+        let message =
+            say!("`reserve_minimum` is above the fill pressure of a cylinder: no fill could meet it");
         out.hinted(
             "pressures-disagree",
             at(root, "reserve_minimum"),
             message,
-            "compare it with the cylinders",
+            say!("compare it with the cylinders"),
         );
     }
 }
@@ -159,15 +179,21 @@ fn outlets(values: &Values, root: &Node, out: &mut Findings) {
     for o in values.items("outlets") {
         let limit = o.quantity("flow_limit");
         if o.choice("kind") == Some("limited") && limit.is_none() {
-            let message = format!("the outlet `{}` is limited, and its `flow_limit` is not given", o.id());
-            out.hinted("outlet-limit", at(root, "outlets"), message, "give it, or write `kind: not_stated`");
+            let message =
+                say!("the outlet `{outlet}` is limited, and its `flow_limit` is not given", outlet = o.id());
+            out.hinted(
+                "outlet-limit",
+                at(root, "outlets"),
+                message,
+                say!("give it, or write `kind: not_stated`"),
+            );
         }
         if let (Some(limit), Some(rated)) = (limit, rated)
             && limit.value > rated.value
         {
-            let message = format!("the outlet `{}` gives more than the set's rated flow", o.id());
+            let message = say!("the outlet `{outlet}` gives more than the set's rated flow", outlet = o.id());
             out.warning("outlet-limit", at(root, "outlets"), message).hint =
-                Some("a limiter that limits nothing: compare both with the maker's papers".into());
+                Some(say!("a limiter that limits nothing: compare both with the maker's papers").into());
         }
     }
 }
@@ -177,15 +203,15 @@ fn drive(values: &Values, root: &Node, out: &mut Findings) {
     let electric = matches!(values.choice("driven_by"), Some("mains" | "generator"));
     for field in ["motor", "socket"].into_iter().filter(|_| electric) {
         if values.get(field).is_none() {
-            let message = format!("it is driven by electricity, and `{field}` is not given");
-            out.hinted("no-motor", at(root, "driven_by"), message, "copy it from the plate");
+            let message = say!("it is driven by electricity, and `{field}` is not given", field);
+            out.hinted("no-motor", at(root, "driven_by"), message, say!("copy it from the plate"));
         }
     }
     if let (Some(plug), Some(current)) = (values.quantity("socket"), values.quantity("motor.current"))
         && plug.value < current.value
     {
-        let message = "`socket` is rated below the full-load current of the motor";
-        out.hinted("plug-too-small", at(root, "socket"), message, "compare both with the plate");
+        let message = say!("`socket` is rated below the full-load current of the motor");
+        out.hinted("plug-too-small", at(root, "socket"), message, say!("compare both with the plate"));
     }
 }
 
@@ -195,9 +221,10 @@ fn zone(values: &Values, root: &Node, out: &mut Findings) {
     if jiff::tz::TimeZone::get(name).is_err() {
         let known: Vec<String> = jiff::tz::db().available().map(|n| n.to_string()).collect();
         let near = crate::text::nearest(name, known.iter().map(String::as_str));
-        let hint =
-            near.map_or("an IANA name, such as Europe/Lisbon".to_owned(), |n| format!("did you mean {n}?"));
-        let message = format!("the time zone {} is not known", crate::text::quoted(name, 48));
+        let hint = near.map_or(say!("an IANA name, such as Europe/Lisbon").to_owned(), |n| {
+            say!("did you mean {near}?", near = n)
+        });
+        let message = say!("the time zone {zone} is not known", zone = crate::text::quoted(name, 48));
         out.hinted("unknown-zone", at(root, "zone"), message, hint);
     }
 }
@@ -219,8 +246,14 @@ fn limits(values: &Values, root: &Node, out: &mut Findings) {
         if looser {
             let place = root.get("limits").and_then(|l| l.get(field)).unwrap_or(root);
             let words = rule.words(None, crate::units::Rounding::Nearest);
-            let message = format!("`{field}` is looser than {}: {words}", profile.title);
-            out.hinted("looser-than-its-rule", place, message, "a site may only be stricter than its rule");
+            let message =
+                say!("`{field}` is looser than {rule}: {words}", field, rule = profile.title, words);
+            out.hinted(
+                "looser-than-its-rule",
+                place,
+                message,
+                say!("a site may only be stricter than its rule"),
+            );
         }
     }
 }
@@ -232,16 +265,16 @@ fn siting(values: &Values, root: &Node, out: &mut Findings) {
         && down.value < any.value
     {
         let words = |q: &crate::units::Quantity| q.words(None, crate::units::Rounding::Nearest);
-        let message = format!(
-            "`clearance_downwind` is {}, less than `clearance_exhaust`, {}, which is wanted in any wind",
-            words(down),
-            words(any)
+        let message = say!(
+            "`clearance_downwind` is {downwind}, less than `clearance_exhaust`, {any}, which is wanted in any wind",
+            downwind = words(down),
+            any = words(any)
         );
         out.hinted(
             "clearances-disagree",
             at(root, "clearance_downwind"),
             message,
-            "downwind the distance is at least as large",
+            say!("downwind the distance is at least as large"),
         );
     }
 }
@@ -254,18 +287,20 @@ fn air_tests(values: &Values, root: &Node, out: &mut Findings) {
     let place = at(root, "air_test_months");
     let shown = crate::units::span_text(months, days);
     if months <= 0 && days <= 0 {
-        let message = format!("`air_test_months` is {shown}: no air test could be good for any permit");
-        out.hinted("empty-span", place, message, format!("write {TEST_MONTHS} months, or less"));
+        let message = say!("`air_test_months` is {shown}: no air test could be good for any permit", shown);
+        out.hinted("empty-span", place, message, say!("write {TEST_MONTHS} months, or less", TEST_MONTHS));
     // No three months are longer than 92 days.
     } else if months > TEST_MONTHS
         || months == TEST_MONTHS && days > 0
         || i64::from(months) * 30 + i64::from(days) > 92
     {
-        let message = format!(
-            "`air_test_months` is {shown}, longer than the {TEST_MONTHS} months between air tests of HSE HSG53 (from memory)"
+        let message = say!(
+            "`air_test_months` is {shown}, longer than the {TEST_MONTHS} months between air tests of HSE HSG53 (from memory)",
+            shown,
+            TEST_MONTHS
         );
         out.warning("test-too-rare", place, message).hint =
-            Some(format!("write {TEST_MONTHS} months, or less"));
+            Some(say!("write {TEST_MONTHS} months, or less", TEST_MONTHS));
     }
 }
 
@@ -276,18 +311,18 @@ fn escape_sets(values: &Values, root: &Node, out: &mut Findings) {
         let place = nth(root, "escape_sets", n, "approved_with");
         let with = set.texts("approved_with");
         if with.is_empty() {
-            let message = format!("the escape set `{}` is approved with no respirator", set.id());
-            out.hinted("escape-approval", place, message, "name the respirators that its maker names");
+            let message = say!("the escape set `{set}` is approved with no respirator", set = set.id());
+            out.hinted("escape-approval", place, message, say!("name the respirators that its maker names"));
         }
         for id in with.iter().filter(|id| !known.contains(&id.as_str())) {
-            let message = format!(
-                "the escape set `{}` is approved with {}, which is no respirator of this site",
-                set.id(),
-                crate::text::quoted(id, 40)
+            let message = say!(
+                "the escape set `{set}` is approved with {with}, which is no respirator of this site",
+                set = set.id(),
+                with = crate::text::quoted(id, 40)
             );
             let hint = match crate::text::nearest(id, known.iter().copied()) {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => "name an id of `respirators`".to_owned(),
+                Some(near) => say!("did you mean `{near}`?", near),
+                None => say!("name an id of `respirators`").to_owned(),
             };
             out.hinted("escape-approval", place, message, hint);
         }
@@ -299,14 +334,19 @@ fn sections(values: &Values, root: &Node, out: &mut Findings) {
     for (list, field) in [("hoses", "sections"), ("respirators", "sections_most")] {
         for (n, item) in values.items(list).iter().enumerate() {
             if let Some(number) = item.number(field).filter(|d| !d.to_exact().is_integer()) {
-                let message = format!("`{field}` of `{}` is {number}; wanted: a whole number", item.id());
-                out.hinted("not-whole", nth(root, list, n, field), message, "count the sections");
+                let message = say!(
+                    "`{field}` of `{item}` is {number}; wanted: a whole number",
+                    field,
+                    item = item.id(),
+                    number
+                );
+                out.hinted("not-whole", nth(root, list, n, field), message, say!("count the sections"));
             }
         }
     }
     if let Some(number) = values.number("rescuers_least").filter(|d| !d.to_exact().is_integer()) {
-        let message = format!("`rescuers_least` is {number}; wanted: a whole number");
-        out.hinted("not-whole", at(root, "rescuers_least"), message, "write 2");
+        let message = say!("`rescuers_least` is {number}; wanted: a whole number", number);
+        out.hinted("not-whole", at(root, "rescuers_least"), message, say!("write 2"));
     }
 }
 
@@ -315,15 +355,15 @@ fn respirators(values: &Values, root: &Node, out: &mut Findings) {
         if let (Some(inlet), Some(from)) = (r.quantity("inlet_from"), r.quantity("pressure_from"))
             && inlet.value > from.value
         {
-            let message = format!(
-                "the respirator `{}` wants more at its mask end than its maker's table begins with: no hose adds pressure",
-                r.id()
+            let message = say!(
+                "the respirator `{respirator}` wants more at its mask end than its maker's table begins with: no hose adds pressure",
+                respirator = r.id()
             );
             out.hinted(
                 "pressures-disagree",
                 nth(root, "respirators", n, "inlet_from"),
                 message,
-                "compare `inlet_from` and `pressure_from` with the maker's papers",
+                say!("compare `inlet_from` and `pressure_from` with the maker's papers"),
             );
         }
         let most = r.quantity("most");
@@ -331,13 +371,16 @@ fn respirators(values: &Values, root: &Node, out: &mut Findings) {
             if let (Some(flow), Some(most)) = (r.quantity(field), most)
                 && flow.value > most.value
             {
-                let message =
-                    format!("the respirator `{}` has `{field}` above `most`, which it can draw", r.id());
+                let message = say!(
+                    "the respirator `{respirator}` has `{field}` above `most`, which it can draw",
+                    respirator = r.id(),
+                    field
+                );
                 out.hinted(
                     "flows-disagree",
                     at(root, "respirators"),
                     message,
-                    "compare both with the maker's papers",
+                    say!("compare both with the maker's papers"),
                 );
             }
         }
@@ -356,21 +399,29 @@ fn texts_of_job(node: &Node, name: &str, out: &mut Findings) {
         Tree::Scalar(text, _) => {
             if text.chars().any(forbidden_in_line) {
                 let message =
-                    format!("`{name}` must be one line, and holds a line break or a control character");
-                out.hinted("not-one-line", node, message, "write it on one line");
+                    say!("`{name}` must be one line, and holds a line break or a control character", name);
+                out.hinted("not-one-line", node, message, say!("write it on one line"));
             } else if text.chars().count() > LONGEST {
-                let message = format!(
-                    "`{name}` has {} characters; wanted: at most {LONGEST}, most of them stand on page one",
-                    text.chars().count()
+                let message = say!(
+                    "`{name}` has {long} characters; wanted: at most {LONGEST}, most of them stand on page one",
+                    name,
+                    long = text.chars().count(),
+                    LONGEST
                 );
-                out.hinted("text-too-long", node, message, format!("say it in at most {SHORT} characters"));
+                out.hinted(
+                    "text-too-long",
+                    node,
+                    message,
+                    say!("say it in at most {SHORT} characters", SHORT),
+                );
             } else if text.chars().count() > SHORT {
-                let message = format!(
-                    "`{name}` has {} characters: it leaves little room on page one for what people work by",
-                    text.chars().count()
+                let message = say!(
+                    "`{name}` has {long} characters: it leaves little room on page one for what people work by",
+                    name,
+                    long = text.chars().count()
                 );
                 out.warning("long-text", node, message).hint =
-                    Some(format!("say it in at most {SHORT} characters"));
+                    Some(say!("say it in at most {SHORT} characters", SHORT));
             }
         }
         Tree::Map(all) => all.iter().for_each(|(key, n)| texts_of_job(n, &key.text, out)),
@@ -386,12 +437,17 @@ pub(super) fn job_file(values: &Values, root: &Node, out: &mut Findings) {
         return;
     }
     if values.items("wearers").is_empty() {
-        out.hinted("no-wearer", at(root, "wearers"), "the job names no wearer", "name who goes on this air");
+        out.hinted(
+            "no-wearer",
+            at(root, "wearers"),
+            say!("the job names no wearer"),
+            say!("name who goes on this air"),
+        );
     }
     for (field, message) in super::together::job(values) {
         // Opening a permit refuses it; a job that is still being written is read nevertheless.
         out.warning("job-disagrees", at(root, field), message).hint =
-            Some("change the job to what will be done; no permit is opened on it".into());
+            Some(say!("change the job to what will be done; no permit is opened on it").into());
     }
 }
 
@@ -400,8 +456,8 @@ fn entry_permits(values: &Values, root: &Node, out: &mut Findings) {
         out.hinted(
             "no-entry-permit",
             root,
-            "no entry permit is named, and no reason why there is none",
-            "add `entry_permits:` or `why_no_entry_permit:`",
+            say!("no entry permit is named, and no reason why there is none"),
+            say!("add `entry_permits:` or `why_no_entry_permit:`"),
         );
     }
 }

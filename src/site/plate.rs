@@ -2,6 +2,7 @@
 
 use super::values::Values;
 use crate::source::{Findings, Node};
+use crate::tongue::say;
 use crate::units::{Quantity, Rounding, unit};
 use num_rational::BigRational;
 use num_traits::Zero;
@@ -22,18 +23,25 @@ pub(super) fn check(values: &Values, root: &Node, out: &mut Findings) {
 fn lists(values: &Values, root: &Node, out: &mut Findings) {
     let at = |field: &str| root.get(field).unwrap_or(root).clone();
     if values.items("filters").is_empty() {
-        let message = "no filter is listed: nobody would be asked for its hours";
-        out.hinted("no-filter", &at("filters"), message, "list every stage that cleans or dries the air");
+        let message = say!("no filter is listed: nobody would be asked for its hours");
+        out.hinted(
+            "no-filter",
+            &at("filters"),
+            message,
+            say!("list every stage that cleans or dries the air"),
+        );
     }
     let cylinders = values.choice("reserve") == Some("cylinders");
-    for (kind, what) in
-        [("low_supply", "low supply"), ("low_reserve", "a low reserve"), ("co", "carbon monoxide")]
-    {
+    for (kind, what) in [
+        ("low_supply", say!("low supply")),
+        ("low_reserve", say!("a low reserve")),
+        ("co", say!("carbon monoxide")),
+    ] {
         let wanted = kind != "low_reserve" || cylinders;
         let there = values.items("warnings").iter().any(|w| w.choice("kind") == Some(kind));
         if wanted && !there {
-            let message = format!("no warning of {what} is listed: nobody would try it");
-            let hint = format!("add one with `kind: {kind}`");
+            let message = say!("no warning of {what} is listed: nobody would try it", what);
+            let hint = say!("add one with `kind: {kind}`", kind);
             out.hinted("no-warning", &at("warnings"), message, hint);
         }
     }
@@ -52,18 +60,19 @@ fn ratings(values: &Values, root: &Node, out: &mut Findings) {
         // Ends the wrong way round are told as such.
         if from.value <= to.value && (rated.value < from.value || rated.value > to.value) {
             let words = |q: &Quantity| q.words(None, Rounding::Nearest);
-            let message = format!(
-                "`motor.{field}` is {}, outside {} to {}, in which it may run",
-                words(rated),
-                words(from),
-                words(to)
+            let message = say!(
+                "`motor.{field}` is {rated}, outside {from} to {to}, in which it may run",
+                field,
+                rated = words(rated),
+                from = words(from),
+                to = words(to)
             );
             let place = motor.get(field).unwrap_or(motor);
             out.hinted(
                 "rating-outside",
                 place,
                 message,
-                "compare the three with the plate and the maker's papers",
+                say!("compare the three with the plate and the maker's papers"),
             );
         }
     }
@@ -91,14 +100,16 @@ fn current(values: &Values, root: &Node, out: &mut Findings) {
         / if phases == whole(3) { libm::sqrt(3.0) } else { 1.0 };
     let shown = values.judged("motor.current", "").map_or_else(String::new, |(_, shown)| shown);
     let place = root.get("motor").and_then(|m| m.get("current")).unwrap_or(root);
-    let message = format!(
-        "`motor.current` is {shown}: a motor that loses nothing takes {needs:.1} A for this power at this voltage"
+    let message = say!(
+        "`motor.current` is {shown}: a motor that loses nothing takes {needs} A for this power at this voltage",
+        shown,
+        needs = format!("{needs:.1}")
     );
     out.hinted(
         "current-impossible",
         place,
         message,
-        "compare power, voltage, phases and current with the plate",
+        say!("compare power, voltage, phases and current with the plate"),
     );
 }
 
@@ -111,13 +122,13 @@ fn reliefs(values: &Values, root: &Node, out: &mut Findings) {
     let Some(to) = values.quantity("supply_pressure_to") else { return };
     for (n, outlet) in values.items("outlets").iter().enumerate() {
         let Some(relief) = outlet.quantity("relief").filter(|r| r.value <= to.value) else { continue };
-        let message = format!(
-            "the relief valve of the outlet `{}` lifts at {}, not above `supply_pressure_to`, {}",
-            outlet.id(),
-            relief.words(None, Rounding::Nearest),
-            to.words(None, Rounding::Nearest)
+        let message = say!(
+            "the relief valve of the outlet `{outlet}` lifts at {lifts}, not above `supply_pressure_to`, {to}",
+            outlet = outlet.id(),
+            lifts = relief.words(None, Rounding::Nearest),
+            to = to.words(None, Rounding::Nearest)
         );
         let place = super::cross::nth(root, "outlets", n, "relief");
-        out.hinted("pressures-disagree", place, message, "compare both with the maker's papers");
+        out.hinted("pressures-disagree", place, message, say!("compare both with the maker's papers"));
     }
 }

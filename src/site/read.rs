@@ -7,6 +7,7 @@ use super::values::{Entry, Held, Raw, Values, Written};
 use super::{Field, File, Holds, Kind, Need, Read, cross, fields, is_worked_out};
 use crate::source::{Findings, Node, Source, Style, Tree, typed};
 use crate::text::{forbidden_in_line, listed, nearest, quoted};
+use crate::tongue::say;
 use crate::units::{Decimal, Quantity, Refused, Unit, read_span};
 use crate::words::{DEFAULT_LANGUAGE, Words, is_language, one_text};
 use jiff::civil::{Date, Time};
@@ -52,13 +53,13 @@ pub(super) fn read(kind: Kind, table: &'static [Field], file: &str, bytes: &[u8]
         r.out.hinted(
             "wrong-kind",
             k,
-            format!(
-                "the first key is {}; a {} file begins with `{}:`",
-                quoted(&k.text, 40),
-                kind.as_str(),
-                kind.as_str()
+            say!(
+                "the first key is {got}; a {kind} file begins with `{first}:`",
+                got = quoted(&k.text, 40),
+                kind = kind.as_str(),
+                first = kind.as_str()
             ),
-            "put it first",
+            say!("put it first"),
         );
     }
     let values = r.values(source.root(), table, "", Some(kind));
@@ -110,7 +111,7 @@ fn map_node(raw: &[(String, Raw)], out: &mut Findings, depth: usize) -> Node {
     let mut entries: Vec<(crate::source::Key, Node)> = Vec::new();
     for (name, value) in raw {
         if entries.iter().any(|(k, _)| k.text == *name) {
-            out.error("duplicate-key", (0, 0), format!("{} stands twice", quoted(name, 48)));
+            out.error("duplicate-key", (0, 0), say!("{key} stands twice", key = quoted(name, 48)));
             continue;
         }
         entries.push((
@@ -123,7 +124,7 @@ fn map_node(raw: &[(String, Raw)], out: &mut Findings, depth: usize) -> Node {
 
 fn raw_node(raw: &Raw, out: &mut Findings, depth: usize) -> Node {
     if depth > crate::source::MOST_DEPTH {
-        out.error("too-deep", (0, 0), "nested too deep");
+        out.error("too-deep", (0, 0), say!("nested too deep"));
         return Node { tree: Tree::Seq(Vec::new()), line: 0, column: 0 };
     }
     let tree = match raw {
@@ -157,7 +158,7 @@ impl Reader<'_> {
             self.out.error(
                 "wrong-type",
                 node,
-                format!("`{what}` is {}; wanted: a map (keys with values)", node.described()),
+                say!("`{what}` is {got}; wanted: a map (keys with values)", what, got = node.described()),
             );
             return None;
         };
@@ -176,12 +177,16 @@ impl Reader<'_> {
             }
             if name_of(&key.text).is_none() {
                 let names = table.iter().filter(|f| !is_worked_out(f)).map(|f| f.name);
-                let hint = nearest(&key.text, names).map(|m| format!("did you mean `{m}`?"));
+                let hint = nearest(&key.text, names).map(|m| say!("did you mean `{near}`?", near = m));
                 self.out
                     .error(
                         "unknown-key",
                         key,
-                        format!("there is no field `{path}{}`", crate::text::safe_line(&key.text)),
+                        say!(
+                            "there is no field `{path}{key}`",
+                            path,
+                            key = crate::text::safe_line(&key.text)
+                        ),
                     )
                     .hint = hint;
                 good = false;
@@ -213,8 +218,8 @@ impl Reader<'_> {
                 self.out.hinted(
                     "worked-out",
                     key,
-                    format!("`{full}` is worked out, and is not given"),
-                    "remove it",
+                    say!("`{full}` is worked out, and is not given", full),
+                    say!("remove it"),
                 );
                 return Err(());
             }
@@ -230,8 +235,13 @@ impl Reader<'_> {
                 self.out.hinted(
                     "missing-key",
                     parent,
-                    format!("`{path}{key}` is missing: {}", field.doc),
-                    format!("add `{key}: ...`"),
+                    say!(
+                        "`{path}{key}` is missing: {what}",
+                        path,
+                        key,
+                        what = crate::tongue::word(field.doc)
+                    ),
+                    say!("add `{key}: ...`", key),
                 );
                 Err(())
             }
@@ -269,7 +279,7 @@ impl Reader<'_> {
                 self.quantity(node, dimension, from, to, path).map(Held::Quantity)
             }
             Holds::Date => {
-                let t = typed::scalar(node, "a date", self.out)?;
+                let t = typed::scalar(node, say!("a date"), self.out)?;
                 let shaped = t.len() == 10
                     && t.bytes()
                         .enumerate()
@@ -279,27 +289,27 @@ impl Reader<'_> {
                     self.out.hinted(
                         "bad-date",
                         node,
-                        format!("`{path}` is {}; wanted: a date", quoted(t, 40)),
-                        "write 2026-11-25: year, month, day",
+                        say!("`{path}` is {got}; wanted: a date", path, got = quoted(t, 40)),
+                        say!("write 2026-11-25: year, month, day"),
                     );
                 }
                 date.map(Held::Date)
             }
             Holds::Span => {
-                let t = typed::scalar(node, "a span", self.out)?;
+                let t = typed::scalar(node, say!("a span"), self.out)?;
                 let (months, days) =
                     read_span(t).map_err(|e| self.refused("bad-span", node, path, e)).ok()?;
                 Some(Held::Span { months, days })
             }
             Holds::TimeOfDay => {
-                let t = typed::scalar(node, "a time of day", self.out)?;
+                let t = typed::scalar(node, say!("a time of day"), self.out)?;
                 let time = time_of_day(t);
                 if time.is_none() {
                     self.out.hinted(
                         "bad-time",
                         node,
-                        format!("`{path}` is {}; wanted: a time of day", quoted(t, 40)),
-                        "write 18:00, 06:30",
+                        say!("`{path}` is {got}; wanted: a time of day", path, got = quoted(t, 40)),
+                        say!("write 18:00, 06:30"),
                     );
                 }
                 time.map(Held::TimeOfDay)
@@ -307,7 +317,7 @@ impl Reader<'_> {
             Holds::Items(table) => self.items(node, table, path).map(Held::Items),
             Holds::Map(table) => self.values(node, table, &format!("{path}."), None).map(Held::Map),
             Holds::Texts => {
-                let nodes = typed::list(node, "a list of texts", self.out)?;
+                let nodes = typed::list(node, say!("a list of texts"), self.out)?;
                 let texts: Vec<Option<String>> = nodes.iter().map(|n| self.line(n, path)).collect();
                 texts.into_iter().collect::<Option<Vec<_>>>().map(Held::Texts)
             }
@@ -331,7 +341,7 @@ impl Reader<'_> {
             self.out.error(
                 "too-long",
                 node,
-                format!("`{path}` must be one line of at most {MOST_TEXT} characters"),
+                say!("`{path}` must be one line of at most {MOST_TEXT} characters", path, MOST_TEXT),
             );
             return None;
         }
@@ -339,18 +349,23 @@ impl Reader<'_> {
     }
 
     fn choice(&mut self, node: &Node, offered: &[&str], path: &str) -> Option<String> {
-        let t = typed::scalar(node, "a word", self.out)?;
+        let t = typed::scalar(node, say!("a word"), self.out)?;
         if offered.contains(&t) {
             return Some(t.to_owned());
         }
         let hint = match nearest(t, offered.iter().copied()) {
-            Some(m) => format!("did you mean `{m}`?"),
-            None => format!("write {}", listed(offered, "or")),
+            Some(m) => say!("did you mean `{near}`?", near = m),
+            None => say!("write {words}", words = listed(offered, say!("or"))),
         };
         self.out.hinted(
             "unknown-choice",
             node,
-            format!("`{path}` is {}; wanted: {}", quoted(t, 40), listed(offered, "or")),
+            say!(
+                "`{path}` is {got}; wanted: {wanted}",
+                path,
+                got = quoted(t, 40),
+                wanted = listed(offered, say!("or"))
+            ),
             hint,
         );
         None
@@ -360,15 +375,16 @@ impl Reader<'_> {
         if !self.from_record {
             typed::number(node, self.out)?;
         }
-        let t = typed::scalar(node, "a number", self.out)?;
+        let t = typed::scalar(node, say!("a number"), self.out)?;
         let d = Decimal::kept(t).map_err(|e| self.refused("bad-number", node, path, e)).ok()?;
         let inside = |l: &str, low: bool| {
             Decimal::kept(l)
                 .is_ok_and(|l| if low { d.to_exact() >= l.to_exact() } else { d.to_exact() <= l.to_exact() })
         };
         if !inside(from, true) || !inside(to, false) {
-            let hint = if inside(from, true) { format!("at most {to}") } else { format!("at least {from}") };
-            let message = format!("`{path}` is {d}; wanted: from {from} to {to}");
+            let hint =
+                if inside(from, true) { say!("at most {to}", to) } else { say!("at least {from}", from) };
+            let message = say!("`{path}` is {got}; wanted: from {from} to {to}", path, got = d, from, to);
             self.out.hinted("out-of-range", node, message, hint);
             return None;
         }
@@ -383,13 +399,13 @@ impl Reader<'_> {
         to: &str,
         path: &str,
     ) -> Option<Written> {
-        let t = typed::scalar(node, "a quantity with its unit", self.out)?;
+        let t = typed::scalar(node, say!("a quantity with its unit"), self.out)?;
         let (quantity, number, unit) = match Quantity::read_with_unit(t) {
             Ok(read) => read,
             Err(mut e) => {
                 // An example of what is wanted here says more than one of anything.
                 if e.hint.as_deref() == Some(crate::units::examples()) {
-                    e.hint = Some(format!("write the number with its unit, from {from} to {to}"));
+                    e.hint = Some(say!("write the number with its unit, from {from} to {to}", from, to));
                 }
                 self.refused("bad-quantity", node, path, e);
                 return None;
@@ -397,11 +413,16 @@ impl Reader<'_> {
         };
         // The record keeps `150 bar` in one form only: what is written is what is read back.
         let Some(unit) = unit.filter(|u: &Unit| u.dimension() == dimension) else {
-            let hint = format!("write the number with its unit, from {from} to {to}");
+            let hint = say!("write the number with its unit, from {from} to {to}", from, to);
             self.out.hinted(
                 "wrong-dimension",
                 node,
-                format!("`{path}` is {}; wanted: {}", quoted(t, 40), dimension.words()),
+                say!(
+                    "`{path}` is {got}; wanted: {wanted}",
+                    path,
+                    got = quoted(t, 40),
+                    wanted = dimension.words()
+                ),
                 hint,
             );
             return None;
@@ -413,12 +434,12 @@ impl Reader<'_> {
         let at_most =
             Quantity::read(to).ok().and_then(|l| quantity.compare(&l)).is_some_and(std::cmp::Ordering::is_le);
         if !at_least || !at_most {
-            let end = if at_least { format!("at most {to}") } else { format!("at least {from}") };
+            let end = if at_least { say!("at most {to}", to) } else { say!("at least {from}", from) };
             self.out.hinted(
                 "out-of-range",
                 node,
-                format!("`{path}` is {}; wanted: from {from} to {to}", quoted(t, 40)),
-                format!("{end}; compare figure and unit with where it was read"),
+                say!("`{path}` is {got}; wanted: from {from} to {to}", path, got = quoted(t, 40), from, to),
+                say!("{end}; compare figure and unit with where it was read", end),
             );
             return None;
         }
@@ -426,13 +447,18 @@ impl Reader<'_> {
     }
 
     fn items(&mut self, node: &Node, table: &'static [Field], path: &str) -> Option<Vec<Values>> {
-        let nodes = typed::list(node, "a list of items", self.out)?;
+        let nodes = typed::list(node, say!("a list of items"), self.out)?;
         if nodes.len() > MOST_ITEMS {
             self.out.hinted(
                 "out-of-range",
                 node,
-                format!("`{path}` has {} items; wanted: at most {MOST_ITEMS}", nodes.len()),
-                "list what is used here alone",
+                say!(
+                    "`{path}` has {n} items; wanted: at most {MOST_ITEMS}",
+                    path,
+                    n = nodes.len(),
+                    MOST_ITEMS
+                ),
+                say!("list what is used here alone"),
             );
             return None;
         }
@@ -448,8 +474,8 @@ impl Reader<'_> {
                 self.out.hinted(
                     "duplicate-id",
                     at,
-                    format!("`{}` stands twice in `{path}`", v.id()),
-                    "give each its own id",
+                    say!("`{item}` stands twice in `{path}`", item = v.id(), path),
+                    say!("give each its own id"),
                 );
                 good = false;
             }

@@ -71,6 +71,7 @@ fn small(text: &str) -> Read {
 
 fn codes(text: &str) -> Vec<(&'static str, u32, u32)> {
     let r = small(text);
+    crate::finding::in_every_tongue(|| small(text).findings);
     assert_eq!(r.file.is_none(), crate::finding::any_error(&r.findings));
     r.findings.iter().map(|f| (f.code, f.place.line, f.place.column)).collect()
 }
@@ -346,6 +347,7 @@ fn found(read: fn(&str, &[u8]) -> Read, text: &str, old: &str, new: &str) -> Vec
     assert!(text.contains(old), "{old}");
     let text = text.replacen(old, new, 1);
     let lines: Vec<&str> = text.lines().collect();
+    crate::finding::in_every_tongue(|| read("f", text.as_bytes()).findings);
     let read = read("f", text.as_bytes());
     assert!(read.findings.iter().all(|f| f.hint.is_some()), "{:?}", read.findings);
     let at = |f: &crate::finding::Finding| -> String {

@@ -2,6 +2,7 @@
 
 use crate::source::{Findings, Node, Tree};
 use crate::text::code_point;
+use crate::tongue::say;
 
 /// A finding for each text of a node that holds one; false if there was any.
 pub(super) fn check(node: &Node, path: &str, out: &mut Findings) -> bool {
@@ -11,8 +12,8 @@ pub(super) fn check(node: &Node, path: &str, out: &mut Findings) -> bool {
             out.hinted(
                 "unseen-character",
                 node,
-                format!("`{path}` holds {}, which nobody sees", code_point(c)),
-                "type it again by hand",
+                say!("`{path}` holds {what}, which nobody sees", path, what = code_point(c)),
+                say!("type it again by hand"),
             );
             false
         }

@@ -2,6 +2,7 @@
 //! share no code rarely err alike; where they differ the file is refused rather than guessed at.
 
 use super::{Findings, Node, Style, Tree};
+use crate::tongue::say;
 use serde_yaml::Value;
 
 /// Adds `parsers-disagree` where the two differ, at the first such place of each branch.
@@ -11,7 +12,7 @@ pub(super) fn check(text: &str, root: &Node, out: &mut Findings) {
         Err(e) => disagree(
             out,
             e.location().map_or((0, 0), |l| (l.line() as u32, l.column() as u32)),
-            &format!("the second parser refuses the file: {e}"),
+            &say!("the second parser refuses the file: {e}", e),
         ),
     }
 }
@@ -22,7 +23,7 @@ pub(super) fn disagree(out: &mut Findings, at: (u32, u32), message: &str) {
         "parsers-disagree",
         at,
         crate::text::safe_line(message).into_owned(),
-        "write it in a plainer way: quote texts, indent alike",
+        say!("write it in a plainer way: quote texts, indent alike"),
     );
 }
 
@@ -49,7 +50,7 @@ fn compare(node: &Node, value: &Value, out: &mut Findings) {
         (Tree::Seq(_) | Tree::Map(_), _) => false,
     };
     if !same {
-        disagree(out, (node.line, node.column), "two YAML parsers read this differently");
+        disagree(out, (node.line, node.column), say!("two YAML parsers read this differently"));
     }
 }
 
@@ -61,7 +62,7 @@ fn is_text(text: &str, v: &Value) -> bool {
         Value::Bool(b) => text.eq_ignore_ascii_case(if *b { "true" } else { "false" }),
         // Only a comparison of two readings: the value itself is taken from the text, never from here.
         Value::Number(n) if super::plain::decimal(text).is_ok() => n.as_f64() == text.parse().ok(),
-        Value::Number(_) => super::reads_as_other(text) == Some("a number"),
+        Value::Number(_) => super::reads_as_other(text) == Some(super::plain::Other::Number),
         Value::Null | Value::Sequence(_) | Value::Mapping(_) | Value::Tagged(_) => false,
     }
 }

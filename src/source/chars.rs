@@ -5,6 +5,7 @@
 
 use super::{Findings, MOST_BYTES};
 use crate::text::{code_point, forbidden_char};
+use crate::tongue::say;
 
 /// No more of these are listed one by one.
 const MOST_LISTED: usize = 20;
@@ -15,7 +16,7 @@ pub(super) fn checked(bytes: &[u8], out: &mut Findings) -> Option<String> {
         out.error(
             "too-large",
             (0, 0),
-            format!("the file has {} bytes; at most {MOST_BYTES} are read", bytes.len()),
+            say!("the file has {n} bytes; at most {MOST_BYTES} are read", n = bytes.len(), MOST_BYTES),
         );
         return None;
     }
@@ -26,8 +27,8 @@ pub(super) fn checked(bytes: &[u8], out: &mut Findings) -> Option<String> {
             out.hinted(
                 "not-utf8",
                 (line, column),
-                format!("byte {} of the file is not UTF-8", e.valid_up_to() + 1),
-                "save the file as UTF-8 without byte order mark",
+                say!("byte {n} of the file is not UTF-8", n = e.valid_up_to() + 1),
+                say!("save the file as UTF-8 without byte order mark"),
             );
             return None;
         }
@@ -51,23 +52,30 @@ pub(super) fn checked(bytes: &[u8], out: &mut Findings) -> Option<String> {
             continue;
         }
         listed += 1;
-        let (code, what, hint) = match c {
-            '\u{feff}' => {
-                ("byte-order-mark", "a byte order mark", "save the file as UTF-8 without byte order mark")
-            }
-            '\r' => ("carriage-return", "a carriage return", "save the file with line feeds alone"),
-            '\t' => ("tab", "a tab", "indent with spaces"),
-            '\0' => ("forbidden-character", "a NUL character", "remove it"),
+        let point = code_point(c);
+        let (code, message, hint) = match c {
+            '\u{feff}' => (
+                "byte-order-mark",
+                say!("a byte order mark, {point}", point),
+                say!("save the file as UTF-8 without byte order mark"),
+            ),
+            '\r' => (
+                "carriage-return",
+                say!("a carriage return, {point}", point),
+                say!("save the file with line feeds alone"),
+            ),
+            '\t' => ("tab", say!("a tab, {point}", point), say!("indent with spaces")),
+            '\0' => ("forbidden-character", say!("a NUL character, {point}", point), say!("remove it")),
             _ => (
                 "forbidden-character",
-                "a character that no record may hold",
-                "remove it or write it in words",
+                say!("a character that no record may hold, {point}", point),
+                say!("remove it or write it in words"),
             ),
         };
-        out.hinted(code, (line, column), format!("{what}, {}", code_point(c)), hint);
+        out.hinted(code, (line, column), message, hint);
     }
     if more > 0 {
-        out.error("forbidden-character", (0, 0), format!("and {more} more such characters"));
+        out.error("forbidden-character", (0, 0), say!("and {more} more such characters", more));
     }
     Some(clean)
 }

@@ -3,6 +3,7 @@
 //!
 //! Always: a decimal that is accepted has the form `-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?`. No float.
 
+use crate::tongue::say;
 use crate::units::Decimal;
 
 /// Reads a number, or says in words what is wrong with it.
@@ -15,61 +16,89 @@ pub(super) fn decimal(text: &str) -> Result<Decimal, String> {
     let all_digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
     let lower = text.to_ascii_lowercase();
     if text.is_empty() {
-        return Err("nothing is not a number".into());
+        return Err(say!("nothing is not a number").into());
     }
     if lower.contains("nan") || lower.contains("inf") {
-        return Err("not a finite number".into());
+        return Err(say!("not a finite number").into());
     }
     if lower.trim_start_matches(['-', '+']).starts_with("0x") {
-        return Err("hexadecimal; write it in decimal".into());
+        return Err(say!("hexadecimal; write it in decimal").into());
     }
     if lower.trim_start_matches(['-', '+']).starts_with("0o")
         || lower.trim_start_matches(['-', '+']).starts_with("0b")
     {
-        return Err("octal or binary; write it in decimal".into());
+        return Err(say!("octal or binary; write it in decimal").into());
     }
     if text.starts_with('+') {
-        return Err("a plus sign is not wanted".into());
+        return Err(say!("a plus sign is not wanted").into());
     }
     if lower.contains('e') && lower.bytes().all(|b| b.is_ascii_digit() || b"e.+-".contains(&b)) {
-        return Err("an exponent; write the digits out".into());
+        return Err(say!("an exponent; write the digits out").into());
     }
     if text.contains(['_', ' ', '\'', '\u{a0}', '\u{202f}'])
         && text.bytes().next().is_some_and(|b| b.is_ascii_digit() || b == b'-')
     {
-        return Err("digits must not be grouped".into());
+        return Err(say!("digits must not be grouped").into());
     }
     if text.contains(',') {
-        return Err("in files the decimal sign is a point, and digits are not grouped".into());
+        return Err(say!("in files the decimal sign is a point, and digits are not grouped").into());
     }
     if !all_digits(whole) || part.is_some_and(|p| !all_digits(p)) {
         return Err(match part {
             Some(_) if whole.is_empty() && part.is_some_and(all_digits) => {
-                "a digit is wanted before the point".into()
+                say!("a digit is wanted before the point").into()
             }
-            Some("") if all_digits(whole) => "a digit is wanted after the point".into(),
-            Some(_) | None => "not a number".into(),
+            Some("") if all_digits(whole) => say!("a digit is wanted after the point").into(),
+            Some(_) | None => say!("not a number").into(),
         });
     }
     if whole.len() > 1 && whole.starts_with('0') {
-        return Err("leading zeros; some readers take them for octal".into());
+        return Err(say!("leading zeros; some readers take them for octal").into());
     }
     if whole.len() > 9 {
-        return Err("at most 9 digits before the point".into());
+        return Err(say!("at most 9 digits before the point").into());
     }
     if part.is_some_and(|p| p.len() > 6) {
-        return Err("at most 6 decimals".into());
+        return Err(say!("at most 6 decimals").into());
     }
     Decimal::kept(text).map_err(|e| e.message)
 }
 
+/// What an unquoted text might be taken for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Other {
+    /// A truth value.
+    Truth,
+    /// No value at all.
+    Nothing,
+    /// A number.
+    Number,
+    /// A number whose digits count sixties.
+    Sixties,
+    /// A date.
+    Date,
+}
+
+impl Other {
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Other::Truth => say!("true or false"),
+            Other::Nothing => say!("no value"),
+            Other::Number => say!("a number"),
+            Other::Sixties => say!("a number in sixties"),
+            Other::Date => say!("a date"),
+        }
+    }
+}
+
 /// What some YAML reader would take an unquoted text for, if not for text. Such text needs quotes.
-pub fn reads_as_other(text: &str) -> Option<&'static str> {
+pub fn reads_as_other(text: &str) -> Option<Other> {
     let lower = text.to_ascii_lowercase();
     match lower.as_str() {
-        "true" | "false" | "yes" | "no" | "on" | "off" | "y" | "n" => return Some("true or false"),
-        "" | "~" | "null" => return Some("no value"),
-        ".nan" | ".inf" | "-.inf" | "+.inf" => return Some("a number"),
+        "true" | "false" | "yes" | "no" | "on" | "off" | "y" | "n" => return Some(Other::Truth),
+        "" | "~" | "null" => return Some(Other::Nothing),
+        ".nan" | ".inf" | "-.inf" | "+.inf" => return Some(Other::Number),
         _ => {}
     }
     let body = lower.trim_start_matches(['-', '+']);
@@ -81,25 +110,25 @@ pub fn reads_as_other(text: &str) -> Option<&'static str> {
     }
     let digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit() || b == b'_');
     if let Some(hex) = body.strip_prefix("0x") {
-        return hex.bytes().all(|b| b.is_ascii_hexdigit() || b == b'_').then_some("a number");
+        return hex.bytes().all(|b| b.is_ascii_hexdigit() || b == b'_').then_some(Other::Number);
     }
     if let Some(rest) = body.strip_prefix("0o").or_else(|| body.strip_prefix("0b")) {
-        return digits(rest).then_some("a number");
+        return digits(rest).then_some(Other::Number);
     }
     if body.bytes().all(|b| b.is_ascii_digit() || b"_.,".contains(&b))
         && body.bytes().filter(|b| *b == b'.').count() <= 1
     {
-        return Some("a number");
+        return Some(Other::Number);
     }
     if let Some((m, e)) = body.split_once('e')
         && digits(e.trim_start_matches(['-', '+']))
         && m.bytes().all(|b| b.is_ascii_digit() || b == b'.')
     {
-        return Some("a number");
+        return Some(Other::Number);
     }
     let parts: Vec<&str> = body.split(':').collect();
     if parts.len() > 1 && parts.iter().all(|p| digits(p.trim_end_matches('.'))) {
-        return Some("a number in sixties");
+        return Some(Other::Sixties);
     }
     let date: Vec<&str> = lower.split('-').collect();
     if date.len() == 3
@@ -108,7 +137,7 @@ pub fn reads_as_other(text: &str) -> Option<&'static str> {
         && digits(date[1])
         && date[2].bytes().next().is_some_and(|b| b.is_ascii_digit())
     {
-        return Some("a date");
+        return Some(Other::Date);
     }
     None
 }

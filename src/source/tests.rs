@@ -10,6 +10,7 @@ type Found = (&'static str, u32, u32);
 
 fn codes(bytes: &[u8]) -> Vec<(&'static str, u32, u32)> {
     let (source, findings) = Source::read("f.yaml", bytes);
+    crate::finding::in_every_tongue(|| Source::read("f.yaml", bytes).1);
     assert_eq!(source.is_none(), any_error(&findings), "{findings:?}");
     findings.iter().map(|f| (f.code, f.place.line, f.place.column)).collect()
 }
@@ -255,15 +256,19 @@ fn typed_looks_say_what_they_wanted() {
         let (source, _) = Source::read("f", text.as_bytes());
         let source = source.unwrap();
         let node = source.root().get("a").unwrap();
-        let mut out = Findings::new("f");
-        let read = match what {
-            "truth" => typed::truth(node, &mut out).map(|b| b.to_string()),
-            "number" => typed::number(node, &mut out).map(|d| d.to_string()),
-            "whole" => typed::whole(node, 1, 9, &mut out).map(|n| n.to_string()),
-            "name" => typed::name(node, "step id", &mut out),
-            _ => typed::id(node, "id", &mut out),
+        let look = || {
+            let mut out = Findings::new("f");
+            let read = match what {
+                "truth" => typed::truth(node, &mut out).map(|b| b.to_string()),
+                "number" => typed::number(node, &mut out).map(|d| d.to_string()),
+                "whole" => typed::whole(node, 1, 9, &mut out).map(|n| n.to_string()),
+                "name" => typed::name(node, "step id", &mut out),
+                _ => typed::id(node, "id", &mut out),
+            };
+            (read, out.into_vec())
         };
-        let found = out.into_vec();
+        crate::finding::in_every_tongue(|| look().1);
+        let (read, found) = look();
         assert_eq!(read.is_none(), !found.is_empty());
         read.unwrap_or_else(|| found[0].code.to_owned())
     };

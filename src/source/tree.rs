@@ -5,6 +5,7 @@
 
 use super::{Findings, Key, MOST_DEPTH, Node, Style, Tree};
 use crate::text::quoted;
+use crate::tongue::say;
 use saphyr_parser::{Event, Parser, ScalarStyle, Span};
 use std::collections::HashMap;
 
@@ -39,7 +40,7 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             Err(e) => {
                 let at = (e.marker().line() as u32, e.marker().col() as u32 + 1);
                 if !altered {
-                    out.error("yaml-syntax", at, format!("not YAML here: {}", quoted(e.info(), 120)));
+                    out.error("yaml-syntax", at, say!("not YAML here: {why}", why = quoted(e.info(), 120)));
                 }
                 return None;
             }
@@ -53,14 +54,14 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
                     out.hinted(
                         "many-documents",
                         at,
-                        "a second document in one file",
-                        "one file, one document: remove the `---`",
+                        say!("a second document in one file"),
+                        say!("one file, one document: remove the `---`"),
                     );
                     return None;
                 }
             }
             Event::Alias(_) => {
-                out.hinted("alias", at, "an alias (`*name`)", "write the value out again");
+                out.hinted("alias", at, say!("an alias (`*name`)"), say!("write the value out again"));
                 place(&mut stack, &mut root, scalar("", Style::Quoted, at), out);
             }
             Event::Scalar(value, style, anchor, tag) => {
@@ -100,7 +101,7 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
             }
         }
         if stack.len() > MOST_DEPTH {
-            out.error("too-deep", at, format!("nested deeper than {MOST_DEPTH}"));
+            out.error("too-deep", at, say!("nested deeper than {MOST_DEPTH}", MOST_DEPTH));
             return None;
         }
     }
@@ -108,13 +109,17 @@ pub(super) fn read(text: &str, out: &mut Findings) -> Option<Node> {
         root.filter(|r| !matches!(&r.tree, Tree::Scalar(t, Style::Plain) if t == "~" || t.is_empty()))
     else {
         // A root that is nothing was already reported as a missing value where there is a document.
-        out.error("empty-file", (0, 0), "there is nothing in the file");
+        out.error("empty-file", (0, 0), say!("there is nothing in the file"));
         return None;
     };
     if matches!(root.tree, Tree::Map(_)) {
         Some(root)
     } else {
-        out.error("not-a-map", &root, format!("the file is {}; wanted: keys with values", root.described()));
+        out.error(
+            "not-a-map",
+            &root,
+            say!("the file is {got}; wanted: keys with values", got = root.described()),
+        );
         None
     }
 }
@@ -132,12 +137,17 @@ fn extras(anchor: usize, tagged: bool, at: (u32, u32), out: &mut Findings) {
         out.hinted(
             "anchor",
             at,
-            "an anchor (`&name`)",
-            "remove it, and write the value out where it is wanted again",
+            say!("an anchor (`&name`)"),
+            say!("remove it, and write the value out where it is wanted again"),
         );
     }
     if tagged {
-        out.hinted("tag", at, "a tag (`!...`)", "remove it; what a value is follows from its key");
+        out.hinted(
+            "tag",
+            at,
+            say!("a tag (`!...`)"),
+            say!("remove it; what a value is follows from its key"),
+        );
     }
 }
 
@@ -168,21 +178,22 @@ fn place(stack: &mut [Open], root: &mut Option<Node>, node: Node, out: &mut Find
 fn as_key(node: Node, seen: &mut HashMap<String, u32>, out: &mut Findings) -> (Key, bool) {
     let (line, column) = (node.line, node.column);
     let Tree::Scalar(text, style) = node.tree else {
-        out.error("complex-key", (line, column), "a list or map as a key; wanted a word");
+        out.error("complex-key", (line, column), say!("a list or map as a key; wanted a word"));
         return (Key { text: String::new(), line, column }, true);
     };
     let key = Key { text, line, column };
     if key.text == "<<" {
-        out.hinted("merge-key", &key, "a merge key (`<<`)", "write the keys out");
+        out.hinted("merge-key", &key, say!("a merge key (`<<`)"), say!("write the keys out"));
         return (key, true);
     }
     if style == Style::Block || (style == Style::Plain && matches!(key.text.as_str(), "" | "~")) {
-        out.error("complex-key", &key, "a key must be a word on one line");
+        out.error("complex-key", &key, say!("a key must be a word on one line"));
         return (key, true);
     }
     if let Some(first) = seen.get(&key.text) {
-        let message = format!("the key {} stands twice; first in line {first}", quoted(&key.text, 48));
-        out.hinted("duplicate-key", &key, message, "remove one of the two");
+        let message =
+            say!("the key {key} stands twice; first in line {first}", key = quoted(&key.text, 48), first);
+        out.hinted("duplicate-key", &key, message, say!("remove one of the two"));
         return (key, true);
     }
     seen.insert(key.text.clone(), line);
@@ -196,8 +207,8 @@ fn valued(node: &Node, out: &mut Findings) {
         out.hinted(
             "no-value",
             node,
-            "a value is wanted here, and there is none",
-            "write the value, or remove the key",
+            say!("a value is wanted here, and there is none"),
+            say!("write the value, or remove the key"),
         );
     }
 }
@@ -206,7 +217,12 @@ fn valued(node: &Node, out: &mut Findings) {
 fn directives(text: &str, out: &mut Findings) {
     for (n, line) in text.split('\n').enumerate() {
         if line.starts_with('%') {
-            out.hinted("directive", (n as u32 + 1, 1), "a YAML directive (`%...`)", "remove the line");
+            out.hinted(
+                "directive",
+                (n as u32 + 1, 1),
+                say!("a YAML directive (`%...`)"),
+                say!("remove the line"),
+            );
         } else if !line.trim_start().is_empty() && !line.trim_start().starts_with('#') {
             return;
         }

@@ -4,6 +4,7 @@
 use super::plain::decimal;
 use super::{Findings, Node, Style, Tree};
 use crate::text::{listed, nearest, quoted};
+use crate::tongue::say;
 use crate::units::Decimal;
 
 /// `true` or `false`, written so and without quotes.
@@ -12,8 +13,8 @@ pub fn truth(node: &Node, out: &mut Findings) -> Option<bool> {
         Tree::Scalar(t, Style::Plain) if t == "true" => Some(true),
         Tree::Scalar(t, Style::Plain) if t == "false" => Some(false),
         Tree::Scalar(..) | Tree::Map(_) | Tree::Seq(_) => {
-            let message = format!("{}; wanted: true or false", node.described());
-            out.hinted("not-true-or-false", node, message, "write true or false, without quotes");
+            let message = say!("{got}; wanted: true or false", got = node.described());
+            out.hinted("not-true-or-false", node, message, say!("write true or false, without quotes"));
             None
         }
     }
@@ -22,7 +23,7 @@ pub fn truth(node: &Node, out: &mut Findings) -> Option<bool> {
 /// A number without quotes, in the one form that is accepted.
 pub fn number(node: &Node, out: &mut Findings) -> Option<Decimal> {
     let Tree::Scalar(text, style) = &node.tree else {
-        out.error("wrong-type", node, format!("{}; wanted: a number", node.described()));
+        out.error("wrong-type", node, say!("{got}; wanted: a number", got = node.described()));
         return None;
     };
     match decimal(text) {
@@ -30,8 +31,8 @@ pub fn number(node: &Node, out: &mut Findings) -> Option<Decimal> {
             out.hinted(
                 "bad-number",
                 node,
-                format!("{} in quotes; wanted: a number", quoted(text, 40)),
-                format!("write {text}"),
+                say!("{got} in quotes; wanted: a number", got = quoted(text, 40)),
+                say!("write {text}", text),
             );
             None
         }
@@ -41,7 +42,7 @@ pub fn number(node: &Node, out: &mut Findings) -> Option<Decimal> {
                 "bad-number",
                 node,
                 format!("{}: {why}", quoted(text, 40)),
-                "write digits, a point if need be, at most 6 decimals: 12.5",
+                say!("write digits, a point if need be, at most 6 decimals: 12.5"),
             );
             None
         }
@@ -53,8 +54,13 @@ pub fn whole(node: &Node, least: u32, most: u32, out: &mut Findings) -> Option<u
     let d = number(node, out)?;
     let n = d.to_string().parse::<u32>().ok().filter(|n| (least..=most).contains(n));
     if n.is_none() {
-        let message = format!("{d}; wanted: a whole number from {least} to {most}");
-        out.hinted("out-of-range", node, message, format!("write {least}, {most} or a whole number between"));
+        let message = say!("{d}; wanted: a whole number from {least} to {most}", d, least, most);
+        out.hinted(
+            "out-of-range",
+            node,
+            message,
+            say!("write {least}, {most} or a whole number between", least, most),
+        );
     }
     n
 }
@@ -64,7 +70,7 @@ pub fn scalar<'a>(node: &'a Node, wanted: &str, out: &mut Findings) -> Option<&'
     match &node.tree {
         Tree::Scalar(t, _) => Some(t),
         Tree::Map(_) | Tree::Seq(_) => {
-            out.error("wrong-type", node, format!("{}; wanted: {wanted}", node.described()));
+            out.error("wrong-type", node, say!("{got}; wanted: {wanted}", got = node.described(), wanted));
             None
         }
     }
@@ -75,7 +81,7 @@ pub fn list<'a>(node: &'a Node, wanted: &str, out: &mut Findings) -> Option<&'a 
     match &node.tree {
         Tree::Seq(items) => Some(items),
         Tree::Scalar(..) | Tree::Map(_) => {
-            out.error("wrong-type", node, format!("{}; wanted: {wanted}", node.described()));
+            out.error("wrong-type", node, say!("{got}; wanted: {wanted}", got = node.described(), wanted));
             None
         }
     }
@@ -108,8 +114,8 @@ pub fn checked_name(text: &str, what: &str, at: impl super::At, out: &mut Findin
     if is_name(text) {
         return Some(text.to_owned());
     }
-    let message = format!("{} is no {what}", quoted(text, 60));
-    out.hinted("bad-id", at, message, "a small letter, then small letters, digits and _, at most 48");
+    let message = say!("{got} is no {what}", got = quoted(text, 60), what);
+    out.hinted("bad-id", at, message, say!("a small letter, then small letters, digits and _, at most 48"));
     None
 }
 
@@ -119,15 +125,15 @@ pub fn id(node: &Node, what: &str, out: &mut Findings) -> Option<String> {
     if is_id(text) {
         return Some(text.to_owned());
     }
-    let message = format!("{} is no {what}", quoted(text, 60));
-    out.hinted("bad-id", node, message, "a small letter, then small letters, digits and -, at most 32");
+    let message = say!("{got} is no {what}", got = quoted(text, 60), what);
+    out.hinted("bad-id", node, message, say!("a small letter, then small letters, digits and -, at most 32"));
     None
 }
 
 /// The entries of a map whose keys are all known; unknown ones are findings. `None` if it is no map.
 pub fn known_keys<'a>(node: &'a Node, what: &str, known: &[&str], out: &mut Findings) -> Option<&'a Node> {
     let Tree::Map(entries) = &node.tree else {
-        out.error("wrong-type", node, format!("{}; wanted: {what}", node.described()));
+        out.error("wrong-type", node, say!("{got}; wanted: {wanted}", got = node.described(), wanted = what));
         return None;
     };
     for (key, _) in entries {
@@ -138,10 +144,15 @@ pub fn known_keys<'a>(node: &'a Node, what: &str, known: &[&str], out: &mut Find
             continue;
         }
         let hint = match nearest(&key.text, known.iter().copied()) {
-            Some(n) => format!("did you mean `{n}`?"),
-            None => format!("known here: {}", listed(known, "and")),
+            Some(n) => say!("did you mean `{near}`?", near = n),
+            None => say!("known here: {keys}", keys = listed(known, say!("and"))),
         };
-        out.hinted("unknown-key", key, format!("{} is no key of {what}", quoted(&key.text, 48)), hint);
+        out.hinted(
+            "unknown-key",
+            key,
+            say!("{got} is no key of {what}", got = quoted(&key.text, 48), what),
+            hint,
+        );
     }
     Some(node)
 }
@@ -150,7 +161,12 @@ pub fn known_keys<'a>(node: &'a Node, what: &str, known: &[&str], out: &mut Find
 pub fn wanted<'a>(node: &'a Node, key: &str, what: &str, out: &mut Findings) -> Option<&'a Node> {
     let found = node.get(key);
     if found.is_none() {
-        out.hinted("missing-key", node, format!("{what} lacks `{key}`"), format!("add `{key}: ...`"));
+        out.hinted(
+            "missing-key",
+            node,
+            say!("{what} lacks `{key}`", what, key),
+            say!("add `{key}: ...`", key),
+        );
     }
     found
 }

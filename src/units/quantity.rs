@@ -82,9 +82,10 @@ impl Quantity {
     /// The unit measures something else, more than six decimals, more than nine digits.
     pub fn to_text(&self, unit: Unit, decimals: u8, rounding: Rounding) -> Result<Decimal, Refused> {
         let value = self.in_unit(unit).ok_or_else(|| {
-            Refused::new(format!(
-                "got the unit {unit} for {}, which it does not measure",
-                self.dimension.words()
+            Refused::new(say!(
+                "got the unit {unit} for {what}, which it does not measure",
+                unit,
+                what = self.dimension.words()
             ))
         })?;
         Decimal::round(&value, decimals, rounding)

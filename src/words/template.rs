@@ -8,6 +8,7 @@ use super::Words;
 use crate::finding::Place;
 use crate::source::{Findings, Node, Source, Tree};
 use crate::text::{nearest, quoted};
+use crate::tongue::say;
 use minijinja::{Environment, UndefinedBehavior, Value};
 use std::collections::BTreeMap;
 
@@ -140,9 +141,10 @@ impl Template {
             return Ok(text.to_owned());
         }
         if let Some(missing) = self.names.iter().find(|n| context.get(n).is_none()) {
-            return Err(NotShown(format!(
-                "nothing is known of `{missing}`, which the text {} names",
-                quoted(text, 60)
+            return Err(NotShown(say!(
+                "nothing is known of `{missing}`, which the text {text} names",
+                missing,
+                text = quoted(text, 60)
             )));
         }
         let env = environment();
@@ -186,26 +188,31 @@ fn check(text: &str, known: &dyn Names) -> Vec<Result<String, Bad>> {
             found.push(bad(
                 "template-not-plain",
                 i,
-                "words only fill in names; conditions, loops and comments are refused",
-                "use `when`, or another step",
+                say!("words only fill in names; conditions, loops and comments are refused"),
+                say!("use `when`, or another step"),
             ));
             return found;
         }
         if let Some(inside) = rest.strip_prefix("{{") {
             let Some(end) = inside.find("}}") else {
-                found.push(bad("template-syntax", i, "`{{` without `}}`", "write {{ item.name }}"));
+                found.push(bad(
+                    "template-syntax",
+                    i,
+                    &unpaired("`{{`", "`}}`"),
+                    say!("write {{ item.name }}"),
+                ));
                 return found;
             };
             let name = inside[..end].trim();
             let name_at = i + 2 + (inside[..end].len() - inside[..end].trim_start().len());
             if !is_dotted(name) {
-                let message = format!(
-                    "{} is not a plain name; filters, calls and arithmetic are refused in words",
-                    quoted(name, 40)
+                let message = say!(
+                    "{got} is not a plain name; filters, calls and arithmetic are refused in words",
+                    got = quoted(name, 40)
                 );
-                found.push(bad("template-not-plain", name_at, &message, "write {{ item.name }}"));
+                found.push(bad("template-not-plain", name_at, &message, say!("write {{ item.name }}")));
             } else if let Err((message, meant)) = known.can_show(name) {
-                let hint = meant.map(|m| format!("did you mean `{m}`?"));
+                let hint = meant.map(|m| say!("did you mean `{near}`?", near = m));
                 found.push(Err(Bad { code: "template-name", at: name_at, message, hint }));
             } else {
                 found.push(Ok(name.to_owned()));
@@ -214,7 +221,7 @@ fn check(text: &str, known: &dyn Names) -> Vec<Result<String, Bad>> {
             continue;
         }
         if rest.starts_with("}}") {
-            found.push(bad("template-syntax", i, "`}}` without `{{`", "write {{ item.name }}"));
+            found.push(bad("template-syntax", i, &unpaired("`}}`", "`{{`"), say!("write {{ item.name }}")));
             at = i + 2;
             continue;
         }
@@ -241,10 +248,14 @@ fn engine_disagrees(text: &str, found: &[Result<String, Bad>]) -> Option<Result<
             if theirs.len() <= ours.len() && theirs.iter().all(|n| ours.contains(&n.as_str())) {
                 return None;
             }
-            "the template engine reads other names than stand here".to_owned()
+            say!("the template engine reads other names than stand here").to_owned()
         }
     };
     Some(Err(Bad { code: "template-syntax", at: 0, message, hint: None }))
+}
+
+fn unpaired(opened: &str, closed: &str) -> String {
+    say!("{opened} without {closed}", opened, closed)
 }
 
 fn is_dotted(name: &str) -> bool {
@@ -277,7 +288,7 @@ impl Names for &[&str] {
             return Ok(());
         }
         Err((
-            format!("nothing is called `{name}` here"),
+            say!("nothing is called `{name}` here", name),
             nearest(name, self.iter().copied()).map(str::to_owned),
         ))
     }

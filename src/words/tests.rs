@@ -13,8 +13,15 @@ fn template(yaml: &str) -> Result<Template, Vec<(&'static str, u32, u32)>> {
     let (source, findings) = Source::read("f", yaml.as_bytes());
     assert_eq!(findings, []);
     let source = source.unwrap();
+    let look =
+        |out: &mut Findings| Template::read(source.root().get("a").unwrap(), "en", &source, &KNOWN, out);
+    crate::finding::in_every_tongue(|| {
+        let mut out = Findings::new("f");
+        look(&mut out);
+        out.into_vec()
+    });
     let mut out = Findings::new("f");
-    let read = Template::read(source.root().get("a").unwrap(), "en", &source, &KNOWN, &mut out);
+    let read = look(&mut out);
     read.ok_or_else(|| out.into_vec().iter().map(|f| (f.code, f.place.line, f.place.column)).collect())
 }
 

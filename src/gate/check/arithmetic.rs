@@ -3,19 +3,25 @@
 use super::super::Type;
 use super::super::tree::Arithmetic;
 use super::{Checker, words};
+use crate::tongue::say;
 use crate::units::{Dimension, product, quotient};
 
 impl Checker<'_> {
     pub(super) fn negate(&mut self, ty: Option<Type>, at: usize) -> Option<Type> {
         match ty? {
             Type::Quantity(Dimension::Temperature) => {
-                let hint = Some("a minus before a number belongs to it: -5 °C".to_owned());
-                self.problem("wrong-type", at, "a temperature is a point and has no opposite", hint);
+                let hint = Some(say!("a minus before a number belongs to it: -5 °C").to_owned());
+                self.problem("wrong-type", at, say!("a temperature is a point and has no opposite"), hint);
                 None
             }
             ty @ (Type::Quantity(_) | Type::Span) => Some(ty),
             ty @ (Type::Bool | Type::Choice { .. } | Type::Date | Type::Text | Type::List(_)) => {
-                self.problem("wrong-type", at, format!("a minus sign stands before {}", words(&ty)), None);
+                self.problem(
+                    "wrong-type",
+                    at,
+                    say!("a minus sign stands before {what}", what = words(&ty)),
+                    None,
+                );
                 None
             }
         }
@@ -45,16 +51,21 @@ impl Checker<'_> {
                 self.problem(
                     "wrong-type",
                     at,
-                    "two dates are added",
-                    Some("a date less a date is a number of days".to_owned()),
+                    say!("two dates are added"),
+                    Some(say!("a date less a date is a number of days").to_owned()),
                 );
                 None
             }
             (Type::Span, Type::Span) => Some(Type::Span),
             (Type::Quantity(Temperature), Type::Quantity(Temperature)) => {
                 if plus {
-                    let hint = "°C and °F are points; what is added to one is a difference, in K or dF";
-                    self.problem("wrong-dimension", at, "two temperatures are added", Some(hint.to_owned()));
+                    let hint = say!("°C and °F are points; what is added to one is a difference, in K or dF");
+                    self.problem(
+                        "wrong-dimension",
+                        at,
+                        say!("two temperatures are added"),
+                        Some(hint.to_owned()),
+                    );
                     return None;
                 }
                 Some(Type::Quantity(TemperatureDifference))
@@ -67,7 +78,12 @@ impl Checker<'_> {
             }
             (Type::Quantity(a), Type::Quantity(b)) if a == b => Some(Type::Quantity(*a)),
             (Type::Quantity(a), Type::Quantity(b)) => {
-                self.differing(*a, *b, if plus { "added up" } else { "in one difference" }, at);
+                let message = if plus {
+                    say!("{a} is added up with {b}", a = a.words(), b = b.words())
+                } else {
+                    say!("{a} is in one difference with {b}", a = a.words(), b = b.words())
+                };
+                self.differing(*a, *b, message, at);
                 None
             }
             (Type::Span | Type::Date, Type::Quantity(Dimension::Duration))
@@ -93,14 +109,19 @@ impl Checker<'_> {
             ) => {
                 let hint = match (left, right) {
                     (Type::Date, Type::Quantity(Dimension::Number)) => {
-                        Some("say what is counted: 10 days, 3 months".to_owned())
+                        Some(say!("say what is counted: 10 days, 3 months").to_owned())
                     }
                     _ => None,
                 };
                 self.problem(
                     "wrong-type",
                     at,
-                    format!("{} {} {} has no meaning", words(left), sign.sign(), words(right)),
+                    say!(
+                        "{left} {sign} {right} has no meaning",
+                        left = words(left),
+                        sign = sign.sign(),
+                        right = words(right)
+                    ),
                     hint,
                 );
                 None
@@ -113,7 +134,12 @@ impl Checker<'_> {
             self.problem(
                 "wrong-type",
                 at,
-                format!("{} {} {} has no meaning", words(left), sign.sign(), words(right)),
+                say!(
+                    "{left} {sign} {right} has no meaning",
+                    left = words(left),
+                    sign = sign.sign(),
+                    right = words(right)
+                ),
                 None,
             );
             return None;
@@ -125,18 +151,23 @@ impl Checker<'_> {
         };
         if named.is_none() {
             let hint = if *a == Dimension::Temperature || *b == Dimension::Temperature {
-                Some("a temperature is a point on a scale: only differences (K, dF) are multiplied")
+                Some(say!("a temperature is a point on a scale: only differences (K, dF) are multiplied"))
             } else if matches!(
                 (a, b),
                 (Dimension::Voltage, Dimension::Current) | (Dimension::Current, Dimension::Voltage)
             ) {
-                Some(
-                    "volts times amperes are not watts where the load is a motor; compare each with the plate",
-                )
+                Some(say!(
+                    "volts times amperes are not watts where the load is a motor; compare each with the plate"
+                ))
             } else {
                 None
             };
-            let message = format!("{} {} {} has no name here", a.words(), sign.sign(), b.words());
+            let message = say!(
+                "{left} {sign} {right} has no name here",
+                left = a.words(),
+                sign = sign.sign(),
+                right = b.words()
+            );
             self.problem("wrong-dimension", at, message, hint.map(str::to_owned));
         }
         named.map(Type::Quantity)

@@ -4,6 +4,7 @@ use super::super::Type;
 use super::super::functions::{Form, Function, Takes};
 use super::super::tree::{Kind, Node};
 use super::{Checker, Shelter, is_today, words};
+use crate::tongue::{say, say_n, word};
 use crate::units::Dimension;
 
 impl Checker<'_> {
@@ -27,12 +28,17 @@ impl Checker<'_> {
                 for (argument, Takes { dimension, words: what, .. }) in arguments.iter_mut().zip(takes) {
                     let place = argument.at;
                     if let Some(ty) = self.node(argument).filter(|ty| *ty != Type::Quantity(*dimension)) {
-                        let message = format!("{} wants {what} here, got {}", function.name, words(&ty));
+                        let message = say!(
+                            "{function} wants {what} here, got {got}",
+                            function = function.name,
+                            what = word(what),
+                            got = words(&ty)
+                        );
                         self.problem(
                             "wrong-arguments",
                             place,
                             message,
-                            Some(format!("write {}", function.written)),
+                            Some(say!("write {example}", example = function.written)),
                         );
                     }
                 }
@@ -46,13 +52,18 @@ impl Checker<'_> {
         for argument in arguments.iter_mut().filter(|a| !matches!(a.kind, Kind::Id(_) | Kind::Name(_))) {
             self.node(argument);
         }
-        let message = format!(
-            "{} does not take {} argument{}",
-            function.name,
+        let message = say_n!(
             arguments.len(),
-            if arguments.len() == 1 { "" } else { "s" }
+            "{function} does not take {n} argument",
+            "{function} does not take {n} arguments",
+            function = function.name
         );
-        self.problem("wrong-arguments", at, message, Some(format!("write {}", function.written)));
+        self.problem(
+            "wrong-arguments",
+            at,
+            message,
+            Some(say!("write {example}", example = function.written)),
+        );
         None
     }
 
@@ -62,13 +73,13 @@ impl Checker<'_> {
             return self.wrong_arguments(function, arguments, at);
         };
         let place = argument.at;
-        let hint = Some(format!("write {}", function.written));
+        let hint = Some(say!("write {example}", example = function.written));
         let Some(name) = argument.name().filter(|name| !is_today(name)).cloned() else {
             if !matches!(argument.kind, Kind::Wrong(_)) {
                 self.problem(
                     "wrong-arguments",
                     place,
-                    format!("{} takes the name of a list", function.name),
+                    say!("{function} takes the name of a list", function = function.name),
                     hint,
                 );
             }
@@ -84,29 +95,37 @@ impl Checker<'_> {
         argument.ty = Some(known.ty.clone());
         argument.over = Some(known.over.unwrap_or_default());
         let Type::List(item) = known.ty else {
-            let message =
-                format!("{} takes a list, and {} is {}", function.name, name.join("."), words(&known.ty));
+            let message = say!(
+                "{function} takes a list, and {name} is {got}",
+                function = function.name,
+                name = name.join("."),
+                got = words(&known.ty)
+            );
             self.problem("wrong-arguments", place, message, hint);
             return None;
         };
         let wrong = match (function.form, &*item) {
             (Form::Count, Type::Bool) => {
-                Some("it would be read as the number of yeses; count another field of the items")
+                Some(say!("it would be read as the number of yeses; count another field of the items"))
             }
             (Form::Count, _) => return Some(Type::Quantity(Dimension::Number)),
             (Form::Sum, Type::Quantity(Dimension::Temperature)) => {
-                Some("temperatures are points and have no sum")
+                Some(say!("temperatures are points and have no sum"))
             }
             (Form::Sum | Form::Least | Form::Most, Type::Quantity(_)) => None,
             (Form::Least | Form::Most, Type::Date) => None,
             (Form::Least | Form::Most | Form::Sum, Type::Bool) => {
-                Some("write all(...) or any(...) for yes and no")
+                Some(say!("write all(...) or any(...) for yes and no"))
             }
-            (Form::Least | Form::Most, Type::Span) => Some("months and days have no order"),
-            _ => Some("only quantities are taken"),
+            (Form::Least | Form::Most, Type::Span) => Some(say!("months and days have no order")),
+            _ => Some(say!("only quantities are taken")),
         };
         if let Some(why) = wrong {
-            let message = format!("{} does not take {}", function.name, words(&Type::List(item)));
+            let message = say!(
+                "{function} does not take {got}",
+                function = function.name,
+                got = words(&Type::List(item))
+            );
             self.problem("wrong-arguments", place, message, Some(why.to_owned()));
             return None;
         }
@@ -120,7 +139,7 @@ impl Checker<'_> {
             return;
         };
         if self.shelter == Shelter::Each {
-            self.problem("wrong-arguments", at, "all and any do not stand in each other", None);
+            self.problem("wrong-arguments", at, say!("all and any do not stand in each other"), None);
             return;
         }
         let before = self.problems.len();
@@ -132,23 +151,29 @@ impl Checker<'_> {
             return;
         }
         let Some((first, over)) = lists.first() else {
-            let message = format!("{} takes a list, and there is none in this condition", function.name);
+            let message = say!(
+                "{function} takes a list, and there is none in this condition",
+                function = function.name
+            );
             self.problem(
                 "wrong-arguments",
                 argument.at,
                 message,
-                Some(format!("write {}", function.written)),
+                Some(say!("write {example}", example = function.written)),
             );
             return;
         };
         if let Some((other, _)) = lists.iter().skip(1).find(|(_, runs)| runs != over || over.is_none()) {
-            let message =
-                format!("{} and {} do not run over the same items", first.join("."), other.join("."));
+            let message = say!(
+                "{first} and {other} do not run over the same items",
+                first = first.join("."),
+                other = other.join(".")
+            );
             self.problem(
                 "wrong-arguments",
                 argument.at,
                 message,
-                Some("fold one of them: least(...), most(...)".to_owned()),
+                Some(say!("fold one of them: least(...), most(...)").to_owned()),
             );
         }
     }
@@ -162,8 +187,8 @@ impl Checker<'_> {
         let place = first.at;
         let Some(name) = first.name().filter(|name| !is_today(name)).cloned() else {
             if !matches!(first.kind, Kind::Wrong(_)) {
-                let hint = Some(format!("write {}", function.written));
-                self.problem("wrong-arguments", place, "given takes the name of a step or field", hint);
+                let hint = Some(say!("write {example}", example = function.written));
+                self.problem("wrong-arguments", place, say!("given takes the name of a step or field"), hint);
             }
             return None;
         };
@@ -176,11 +201,11 @@ impl Checker<'_> {
         };
         let written = name.join(".");
         if let Type::List(_) = known.ty {
-            let hint = Some(format!("write count({written}) > 0"));
+            let hint = Some(say!("write count({written}) > 0", written));
             self.problem(
                 "wrong-arguments",
                 place,
-                format!("given takes one answer, and {written} is a list"),
+                say!("given takes one answer, and {written} is a list", written),
                 hint,
             );
             return None;
@@ -205,14 +230,14 @@ impl Checker<'_> {
                     self.problem(
                         "wrong-type",
                         at,
-                        format!("{written} is {}, and \"{id}\" is a choice", words(&ty)),
+                        say!("{written} is {what}, and \"{id}\" is a choice", written, what = words(&ty), id),
                         None,
                     );
                     return None;
                 };
                 if !offered.contains(id) {
-                    let hint = Some(format!("it offers {}", offered.join(", ")));
-                    self.problem("unknown-choice", at, format!("{of} does not offer \"{id}\""), hint);
+                    let hint = Some(say!("it offers {choices}", choices = offered.join(", ")));
+                    self.problem("unknown-choice", at, say!("{of} does not offer \"{id}\"", of, id), hint);
                     return None;
                 }
                 instead.ty = Some(ty.clone());
@@ -224,7 +249,12 @@ impl Checker<'_> {
                     self.problem(
                         "wrong-type",
                         at,
-                        format!("{written} is {}, got {}", words(&ty), words(&other)),
+                        say!(
+                            "{written} is {what}, got {got}",
+                            written,
+                            what = words(&ty),
+                            got = words(&other)
+                        ),
                         None,
                     );
                     return None;
@@ -241,8 +271,8 @@ impl Checker<'_> {
             | Kind::Negate(_)
             | Kind::Arithmetic(..)
             | Kind::Call(..) => {
-                let hint = Some("write the value itself: given(fuel, 0 L)".to_owned());
-                self.problem("wrong-arguments", at, "what given takes instead is a literal", hint);
+                let hint = Some(say!("write the value itself: given(fuel, 0 L)").to_owned());
+                self.problem("wrong-arguments", at, say!("what given takes instead is a literal"), hint);
                 None
             }
         }

@@ -3,6 +3,7 @@
 use super::super::tree::{Compare, Kind, Node};
 use super::super::{Missed, Type};
 use super::{Checker, is_today, words};
+use crate::tongue::say;
 use crate::units::Dimension;
 
 impl Checker<'_> {
@@ -11,8 +12,8 @@ impl Checker<'_> {
         let id = |node: &Node| matches!(node.kind, Kind::Id(_));
         match (id(left), id(right)) {
             (true, true) => {
-                let message = "two choices are compared with each other";
-                let hint = "compare a step or field with one of the choices it offers";
+                let message = say!("two choices are compared with each other");
+                let hint = say!("compare a step or field with one of the choices it offers");
                 self.problem("lone-choice", left.at, message, Some(hint.to_owned()));
             }
             (true, false) => self.with_choice(compare, right, left),
@@ -59,8 +60,8 @@ impl Checker<'_> {
         self.problem(
             "bare-choice",
             word.at,
-            format!("{id} is a choice and stands without quotation marks"),
-            Some(format!("write \"{id}\"")),
+            say!("{id} is a choice and stands without quotation marks", id),
+            Some(say!("write \"{id}\"", id)),
         );
         self.node(other);
         true
@@ -74,7 +75,7 @@ impl Checker<'_> {
             self.problem(
                 "wrong-type",
                 at,
-                format!("\"{id}\" is a choice, and beside it stands {}", words(&ty)),
+                say!("\"{id}\" is a choice, and beside it stands {what}", id, what = words(&ty)),
                 None,
             );
             return;
@@ -84,17 +85,18 @@ impl Checker<'_> {
         } else if !offered.contains(&id) {
             let near = crate::units::nearest(&id, offered.iter().map(String::as_str));
             let hint = match near {
-                Some(near) => format!("did you mean \"{near}\"?"),
-                None => format!("it offers {}", offered.join(", ")),
+                Some(near) => say!("did you mean \"{near}\"?", near),
+                None => say!("it offers {choices}", choices = offered.join(", ")),
             };
-            self.problem("unknown-choice", at, format!("{of} does not offer \"{id}\""), Some(hint));
+            self.problem("unknown-choice", at, say!("{of} does not offer \"{id}\"", of, id), Some(hint));
         }
         choice.ty = Some(ty);
     }
 
     fn unordered(&mut self, compare: Compare, ty: &Type, at: usize) {
-        let message = format!("{} has no order, so {} says nothing", words(ty), compare.sign());
-        self.problem("wrong-type", at, message, Some("write == or !=".to_owned()));
+        let message =
+            say!("{what} has no order, so {sign} says nothing", what = words(ty), sign = compare.sign());
+        self.problem("wrong-type", at, message, Some(say!("write == or !=").to_owned()));
     }
 
     /// Refuses what must not be compared.
@@ -105,21 +107,25 @@ impl Checker<'_> {
                 if compare.ordered() {
                     self.unordered(compare, left, at);
                 } else if a != b {
-                    let message = format!("the choices of {a} and of {b} are not the same choices");
+                    let message = say!("the choices of {a} and of {b} are not the same choices", a, b);
                     self.problem("wrong-type", at, message, None);
                 }
             }
             (Type::Bool, Type::Bool) | (Type::Date, Type::Date) => {}
             (Type::Span, Type::Span) => {
                 if !days_only {
-                    let hint =
-                        "add the span to a date and compare dates: last.air_test.taken + 3 months >= today";
-                    let message = "only spans that are days are compared; months have no fixed length";
+                    let hint = say!(
+                        "add the span to a date and compare dates: last.air_test.taken + 3 months >= today"
+                    );
+                    let message = say!("only spans that are days are compared; months have no fixed length");
                     self.problem("wrong-type", at, message, Some(hint.to_owned()));
                 }
             }
             (Type::Quantity(a), Type::Quantity(b)) if a == b => {}
-            (Type::Quantity(a), Type::Quantity(b)) => self.differing(*a, *b, "compared", at),
+            (Type::Quantity(a), Type::Quantity(b)) => {
+                let message = say!("{a} is compared with {b}", a = a.words(), b = b.words());
+                self.differing(*a, *b, message, at);
+            }
             (Type::Span, Type::Quantity(Dimension::Duration))
             | (Type::Quantity(Dimension::Duration), Type::Span) => {
                 self.span_with_duration(at);
@@ -143,7 +149,7 @@ impl Checker<'_> {
                 self.problem(
                     "wrong-type",
                     at,
-                    format!("{} is compared with {}", words(left), words(right)),
+                    say!("{a} is compared with {b}", a = words(left), b = words(right)),
                     None,
                 );
             }
@@ -151,33 +157,32 @@ impl Checker<'_> {
     }
 
     pub(super) fn span_with_duration(&mut self, at: usize) {
-        let hint = "days and months count on the calendar; min and h on the clock";
+        let hint = say!("days and months count on the calendar; min and h on the clock");
         self.problem(
             "wrong-type",
             at,
-            "a span of days or months does not go with a duration",
+            say!("a span of days or months does not go with a duration"),
             Some(hint.to_owned()),
         );
     }
 
-    pub(super) fn differing(&mut self, a: Dimension, b: Dimension, done: &str, at: usize) {
+    pub(super) fn differing(&mut self, a: Dimension, b: Dimension, message: String, at: usize) {
         use Dimension::{
             AbsolutePressure, Concentration, Fraction, Number, Pressure, Temperature, TemperatureDifference,
         };
         let hint = match (a, b) {
             (Pressure, AbsolutePressure) | (AbsolutePressure, Pressure) => {
-                Some("write absolute(gauge, site.ambient_pressure) for the gauge pressure")
+                Some(say!("write absolute(gauge, site.ambient_pressure) for the gauge pressure"))
             }
             (Fraction, Concentration) | (Concentration, Fraction) => {
-                Some("ppm is by volume, mg/m3 by mass; use one, as the standard gives it")
+                Some(say!("ppm is by volume, mg/m3 by mass; use one, as the standard gives it"))
             }
             (Temperature, TemperatureDifference) | (TemperatureDifference, Temperature) => {
-                Some("°C and °F are points; a difference is K or dF")
+                Some(say!("°C and °F are points; a difference is K or dF"))
             }
-            (Number, _) | (_, Number) => Some("give the number its unit"),
+            (Number, _) | (_, Number) => Some(say!("give the number its unit")),
             _ => None,
         };
-        let message = format!("{} is {done} with {}", a.words(), b.words());
         self.problem("wrong-dimension", at, message, hint.map(str::to_owned));
     }
 
@@ -187,8 +192,8 @@ impl Checker<'_> {
                 self.problem(
                     "wrong-type",
                     choice.at,
-                    "choices have no order",
-                    Some("write x == \"a\" or x == \"b\"".to_owned()),
+                    say!("choices have no order"),
+                    Some(say!("write x == \"a\" or x == \"b\"").to_owned()),
                 );
                 return;
             }
@@ -209,8 +214,8 @@ impl Checker<'_> {
             self.problem(
                 "empty-range",
                 low.at,
-                "nothing lies between these two: the first is the larger",
-                Some("put the lower end first".to_owned()),
+                say!("nothing lies between these two: the first is the larger"),
+                Some(say!("put the lower end first").to_owned()),
             );
         }
     }

@@ -5,6 +5,7 @@ use super::super::functions::{self, Form, Function, Lean, Takes};
 use super::super::tree::{Arithmetic, Kind, Node};
 use super::Checker;
 use crate::gate::Direction;
+use crate::tongue::{say, to_say, word};
 use crate::units::Dimension;
 
 /// Which values of an argument are on the safe side.
@@ -29,7 +30,7 @@ const SMALLEST: [&str; 2] = ["least", "colder"];
 /// Flows of a wearer that are less than what the wearer can draw.
 const LESS_THAN_MOST: [&str; 2] = ["planned", "least"];
 /// What all draw from one reserve together, as the table of functions calls it.
-const DRAWN: &str = "the flow drawn";
+const DRAWN: &str = to_say!("the flow drawn");
 
 impl Checker<'_> {
     pub(super) fn sides(&mut self, function: &'static Function, takes: &[Takes], arguments: &[Node]) {
@@ -52,22 +53,38 @@ impl Checker<'_> {
         match &node.kind {
             Kind::Call(inner, arguments) => {
                 let wrong = match safe {
-                    Safe::Small => LARGEST.contains(&inner.name).then_some(("smallest", "larger")),
-                    Safe::Large => SMALLEST.contains(&inner.name).then_some(("largest", "smaller")),
+                    Safe::Small => LARGEST.contains(&inner.name),
+                    Safe::Large => SMALLEST.contains(&inner.name),
                 };
-                if let Some((wanted, than)) = wrong {
-                    let message = format!(
-                        "{} is safe only with the {wanted} that {} can be; `{}` takes a {than} one",
-                        function.name, t.words, inner.name
-                    );
+                if wrong {
+                    let (name, what, taken) = (function.name, word(t.words), inner.name);
+                    let message = match safe {
+                        Safe::Small => say!(
+                            "{function} is safe only with the smallest that {what} can be; `{inner}` takes a larger one",
+                            function = name,
+                            what,
+                            inner = taken
+                        ),
+                        Safe::Large => say!(
+                            "{function} is safe only with the largest that {what} can be; `{inner}` takes a smaller one",
+                            function = name,
+                            what,
+                            inner = taken
+                        ),
+                    };
                     let instead = match inner.name {
                         "most" => "least",
                         "least" => "most",
                         "warmer" => "colder",
                         "colder" => "warmer",
-                        _ => "the shorter of them",
+                        _ => say!("the shorter of them"),
                     };
-                    self.problem("unsafe-side", node.at, message, Some(format!("write {instead}(...)")));
+                    self.problem(
+                        "unsafe-side",
+                        node.at,
+                        message,
+                        Some(say!("write {instead}(...)", instead)),
+                    );
                     return;
                 }
                 if let Form::Plain { takes, .. } = inner.form {
@@ -114,11 +131,13 @@ impl Checker<'_> {
             })
             && LESS_THAN_MOST.contains(&member)
         {
-            let message = format!(
-                "{} is worked out with `{root}.{member}`: on the way out people breathe hard and draw all they can",
-                function.name
+            let message = say!(
+                "{function} is worked out with `{root}.{member}`: on the way out people breathe hard and draw all they can",
+                function = function.name,
+                root,
+                member
             );
-            self.problem("flow-not-most", node.at, message, Some(format!("write {root}.most")));
+            self.problem("flow-not-most", node.at, message, Some(say!("write {root}.most", root)));
         }
         for child in node.children() {
             self.flow(function, child);
@@ -133,9 +152,11 @@ impl Checker<'_> {
             && let Some([root, member]) = list.name().map(Vec::as_slice)
             && root == "wearers"
         {
-            let message =
-                format!("{} is worked out with the flow of one wearer; all draw at once", function.name);
-            self.problem("flow-of-one", node.at, message, Some(format!("write sum(wearers.{member})")));
+            let message = say!(
+                "{function} is worked out with the flow of one wearer; all draw at once",
+                function = function.name
+            );
+            self.problem("flow-of-one", node.at, message, Some(say!("write sum(wearers.{member})", member)));
         }
     }
 }

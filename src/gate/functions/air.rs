@@ -16,7 +16,7 @@ use crate::air::reserve::Reserve;
 use crate::air::supply::{Phases, cable};
 use crate::air::{hose, moisture, siting};
 use crate::gate::Direction;
-use crate::tongue::say;
+use crate::tongue::{say, to_say};
 use crate::units::{Dimension, Quantity, unit};
 use num_rational::BigRational;
 use num_traits::{Signed, ToPrimitive, Zero};
@@ -103,7 +103,7 @@ use Direction::{Down, Unclear, Up};
 const ENDURANCE: &[Takes] = &[
     takes(Dimension::Pressure, "the reading of the reserve", Up),
     takes(Dimension::Volume, "the water capacity of the reserve", Up),
-    takes(Dimension::Temperature, "the temperature of the cylinders at the reading", Down),
+    takes(Dimension::Temperature, to_say!("the temperature of the cylinders at the reading"), Down),
     takes(Dimension::Temperature, "the lowest temperature of the cylinders", Up),
     takes(Dimension::Pressure, "the floor of the reserve", Down),
     // More all around is more in the cylinders, at the reading as at the floor.
@@ -154,13 +154,15 @@ const WIND: &[Takes] = &[
     takes(Dimension::Speed, "the speed below which wind is light", Down),
 ];
 const TWO_TEMPERATURES: &[Takes] = &[
-    takes(Dimension::Temperature, "a temperature", Up),
-    takes(Dimension::Temperature, "another temperature", Up),
+    takes(Dimension::Temperature, to_say!("a temperature"), Up),
+    takes(Dimension::Temperature, to_say!("another temperature"), Up),
 ];
 const TWO_FLOWS: &[Takes] =
-    &[takes(Dimension::Flow, "a flow", Up), takes(Dimension::Flow, "another flow", Up)];
-const TWO_DURATIONS: &[Takes] =
-    &[takes(Dimension::Duration, "a duration", Up), takes(Dimension::Duration, "another duration", Up)];
+    &[takes(Dimension::Flow, to_say!("a flow"), Up), takes(Dimension::Flow, to_say!("another flow"), Up)];
+const TWO_DURATIONS: &[Takes] = &[
+    takes(Dimension::Duration, to_say!("a duration"), Up),
+    takes(Dimension::Duration, to_say!("another duration"), Up),
+];
 
 /// Which way a result errs to be safe.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -6,6 +6,7 @@ use super::super::functions;
 use super::super::token::Piece;
 use super::super::tree::Kind;
 use super::{Parsed, Parser, Told};
+use crate::tongue::say;
 use crate::units::{Quantity, nearest};
 use num_traits::Zero;
 
@@ -26,8 +27,8 @@ impl Parser<'_> {
                 self.problem(
                     "bad-number",
                     at,
-                    "got -0, wanted nought without a sign",
-                    Some("write 0".to_owned()),
+                    say!("got -0, wanted nought without a sign"),
+                    Some(say!("write 0").to_owned()),
                 );
             }
             let value = unit.map_or_else(|| negative.clone(), |unit| unit.to_base(&negative));
@@ -42,7 +43,7 @@ impl Parser<'_> {
     fn primary(&mut self) -> Parsed {
         let at = self.here();
         let Some(piece) = self.peek().cloned() else {
-            self.problem("syntax", at, "the expression ends where a value is wanted", None);
+            self.problem("syntax", at, say!("the expression ends where a value is wanted"), None);
             return Err(Told);
         };
         self.next += 1;
@@ -83,13 +84,13 @@ impl Parser<'_> {
             | Piece::Comma => {
                 self.next -= 1;
                 let hint = if piece == Piece::Not {
-                    Some("put brackets around it: (not x)".to_owned())
+                    Some(say!("put brackets around it: (not x)").to_owned())
                 } else if piece == Piece::Plus {
-                    Some("numbers are written without a plus sign".to_owned())
+                    Some(say!("numbers are written without a plus sign").to_owned())
                 } else {
                     None
                 };
-                self.problem("syntax", at, format!("got {}, wanted a value", self.found()), hint);
+                self.problem("syntax", at, say!("got {found}, wanted a value", found = self.found()), hint);
                 return Err(Told);
             }
         };
@@ -103,8 +104,8 @@ impl Parser<'_> {
             matches!(self.peek(), Some(Piece::Word(_)))
         });
         if let Some(function) = function {
-            let hint = Some(format!("write {}", function.written));
-            self.problem("syntax", at, format!("{written} is a function and wants brackets"), hint);
+            let hint = Some(say!("write {example}", example = function.written));
+            self.problem("syntax", at, say!("{written} is a function and wants brackets", written), hint);
             return Err(Told);
         }
         self.build(Kind::Name(name), at)
@@ -121,7 +122,7 @@ impl Parser<'_> {
             return Ok(());
         }
         if self.peek().is_none() {
-            self.problem("syntax", at, "a bracket is opened here and never closed", None);
+            self.problem("syntax", at, say!("a bracket is opened here and never closed"), None);
             return Err(Told);
         }
         self.left_over();
@@ -132,27 +133,28 @@ impl Parser<'_> {
     pub(super) fn left_over(&mut self) {
         let found = self.found();
         let hint = match self.peek() {
-            Some(Piece::Close) => Some("there is a closing bracket too many".to_owned()),
+            Some(Piece::Close) => Some(say!("there is a closing bracket too many").to_owned()),
             Some(Piece::Word(word))
                 if matches!(
                     word.first().map(String::as_str),
                     Some("is" | "equals" | "in" | "if" | "else" | "xor")
                 ) =>
             {
-                Some("conditions are made of == != < <= > >=, between, and, or, not".to_owned())
+                Some(say!("conditions are made of == != < <= > >=, between, and, or, not").to_owned())
             }
             Some(Piece::Word(_)) if crate::units::unit(&found).is_some() => {
-                Some("a unit stands after a number only".to_owned())
+                Some(say!("a unit stands after a number only").to_owned())
             }
             Some(Piece::Comma) => Some(
-                "a decimal point is a point, and a comma stands between the arguments of a function"
+                say!("a decimal point is a point, and a comma stands between the arguments of a function")
                     .to_owned(),
             ),
             Some(_) | None => Some(
-                "join conditions with and or or; a number and its unit stand together: 150 bar".to_owned(),
+                say!("join conditions with and or or; a number and its unit stand together: 150 bar")
+                    .to_owned(),
             ),
         };
-        self.problem("syntax", self.here(), format!("got {found}, wanted an operator or the end"), hint);
+        self.problem("syntax", self.here(), say!("got {found}, wanted an operator or the end", found), hint);
     }
 
     fn call(&mut self, name: &Name, at: usize) -> Parsed {
@@ -160,18 +162,18 @@ impl Parser<'_> {
         let function = functions::find(&written);
         if function.is_none() {
             let hint = match written.as_str() {
-                "min" | "minimum" => Some("write least(...)".to_owned()),
-                "max" | "maximum" => Some("write most(...)".to_owned()),
-                "len" | "length" => Some("write count(...)".to_owned()),
+                "min" | "minimum" => Some(say!("write least(...)").to_owned()),
+                "max" | "maximum" => Some(say!("write most(...)").to_owned()),
+                "len" | "length" => Some(say!("write count(...)").to_owned()),
                 _ => match nearest(&written, functions::all().map(|f| f.name)) {
-                    Some(near) => Some(format!("did you mean {near}?")),
+                    Some(near) => Some(say!("did you mean {near}?", near)),
                     None => {
                         let names: Vec<&str> = functions::all().map(|f| f.name).collect();
-                        Some(format!("the functions are {}", names.join(", ")))
+                        Some(say!("the functions are {names}", names = names.join(", ")))
                     }
                 },
             };
-            self.problem("unknown-function", at, format!("there is no function {written}"), hint);
+            self.problem("unknown-function", at, say!("there is no function {written}", written), hint);
         }
         let open = self.here();
         self.next += 1;

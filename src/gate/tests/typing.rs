@@ -4,7 +4,8 @@ use super::*;
 
 #[track_caller]
 fn refused(source: &str, code: &str) -> Vec<Problem> {
-    let problems = Gate::parse(source, &TestScope).err().unwrap_or_else(|| panic!("{source} was taken"));
+    let problems = problems(source);
+    assert!(!problems.is_empty(), "{source} was taken");
     assert!(problems.iter().any(|p| p.code == code), "{source}: wanted {code}, got {problems:#?}");
     for problem in &problems {
         assert!(problem.at <= source.len() && source.is_char_boundary(problem.at), "{source}: {problem:?}");
