@@ -153,7 +153,7 @@ pub fn look(volumes: &[Volume], second: i64) -> Result<Looked, Trouble> {
         broken = scan.bad.map(|b| (at, b));
         torn = broken.is_none() && scan.end < volume.bytes.len();
         if torn && (n as usize) < volumes.len() {
-            let why = format!("{} ends in bytes that are no line", volume.name);
+            let why = say!("{file} ends in bytes that are no line", file = volume.name);
             broken = Some((at, Broken { rule: "tail", why }));
         }
         if broken.is_some() {

@@ -58,6 +58,7 @@ use crate::permit::state::State;
 use crate::record::chain::Chain;
 use crate::record::line::{Broken, LONGEST, Line, OTHER_VERSION};
 use crate::record::pour::{self, Else, Persons, Piece};
+use crate::tongue::{say, say_n};
 use crate::trust::Roster;
 use crate::trust::roster::RosterSign;
 use crate::view::LineNo;
@@ -99,7 +100,7 @@ impl Trust {
     /// Reads a trust file: YAML with `custodians` and `threshold`.
     pub fn read(text: &str) -> Result<Trust, String> {
         let trust: Trust =
-            serde_yaml::from_str(text).map_err(|e| format!("the trust file cannot be read: {e}"))?;
+            serde_yaml::from_str(text).map_err(|e| say!("the trust file cannot be read: {why}", why = e))?;
         trust.check()
     }
 
@@ -107,19 +108,19 @@ impl Trust {
     pub fn check(mut self) -> Result<Trust, String> {
         for c in &self.custodians {
             if !c.starts_with("SHA256:") || c.len() != 50 {
-                return Err(format!(
-                    "`{}` is no key fingerprint (SHA256: and 43 characters, as `ssh-keygen -l` prints)",
-                    crate::text::safe_line(c)
+                return Err(say!(
+                    "`{got}` is no key fingerprint (SHA256: and 43 characters, as `ssh-keygen -l` prints)",
+                    got = crate::text::safe_line(c)
                 ));
             }
         }
         self.custodians.sort();
         self.custodians.dedup();
         if self.threshold == 0 || self.threshold > self.custodians.len() {
-            return Err(format!(
-                "the threshold is {}, wanted 1 to {} (the number of custodians named)",
-                self.threshold,
-                self.custodians.len()
+            return Err(say!(
+                "the threshold is {got}, wanted 1 to {most} (the number of custodians named)",
+                got = self.threshold,
+                most = self.custodians.len()
             ));
         }
         Ok(self)
@@ -136,6 +137,18 @@ pub struct Said {
     pub rule: &'static str,
     /// In words.
     pub why: String,
+}
+
+impl Said {
+    /// In one line, with the place and the rule.
+    pub fn words(&self) -> String {
+        match self.line {
+            Some(line) => {
+                say!("line {line}, rule `{rule}`: {why}", line, rule = self.rule, why = self.why)
+            }
+            None => say!("rule `{rule}`: {why}", rule = self.rule, why = self.why),
+        }
+    }
 }
 
 /// The report.
@@ -304,9 +317,10 @@ fn walked<'a>(
             Err(Else::Broken(broken)) => Err(broken),
             Err(Else::Rest(length)) => Err(Broken {
                 rule: if length > LONGEST as u64 { "frame" } else { "tail" },
-                why: format!(
-                    "{length} bytes stand after the last line: an append was cut short or bytes were lost; open the register \
-                     at its station"
+                why: say!(
+                    "{length} bytes stand after the last line: an append was cut short or bytes were lost; open the \
+                     register at its station",
+                    length
                 ),
             }),
             Err(Else::Failed(why)) => Err(Broken { rule: OTHER_VERSION, why }),
@@ -430,11 +444,11 @@ impl Walk {
         }
         let nothing_opened = of_one && self.state.permits.is_empty();
         let broken = broken.or_else(|| {
-            let why = "no permit is opened in this excerpt: its first lines are missing".into();
+            let why = say!("no permit is opened in this excerpt: its first lines are missing").into();
             nothing_opened.then_some(Broken { rule: "state", why })
         });
         let broken = broken.or_else(|| {
-            (self.lines == 0).then(|| Broken { rule: "tail", why: "there is no line in it".into() })
+            (self.lines == 0).then(|| Broken { rule: "tail", why: say!("there is no line in it").into() })
         });
         r.verdict = match broken.or(unread) {
             Some(b) => {
@@ -465,14 +479,19 @@ pub(crate) fn numbered(lines: &[Line]) -> impl Iterator<Item = (LineNo, &Line)> 
 pub fn not_vouched(signed: &[String], trust: Option<&Trust>) -> Option<String> {
     let Some(trust) = trust else {
         return Some(
-            "nobody outside this register vouches for its custodians: name those you trust with --custodian and \
-             --threshold, or --trust"
+            say!(
+                "nobody outside this register vouches for its custodians: name those you trust with --custodian and \
+                 --threshold, or --trust")
                 .into(),
         );
     };
     let good = signed.iter().filter(|s| trust.custodians.contains(s)).count();
     (good < trust.threshold).then(|| {
-        format!("{good} of the custodians you trust signed the roster, wanted at least {}", trust.threshold)
+        say!(
+            "{good} of the custodians you trust signed the roster, wanted at least {least}",
+            good,
+            least = trust.threshold
+        )
     })
 }
 
@@ -516,12 +535,12 @@ fn unproven_lines(lines: &[Line]) -> Vec<Said> {
     vec![Said {
         line: Some(*first),
         rule: "excerpt",
-        why: format!(
-            "{} of {} lines stand after the last signature that reaches them ({}): the station's seal speaks for them, and \
-             no person's signature does yet",
-            open.len(),
-            lines.len(),
-            kinds.join(", ")
+        why: say!(
+            "{after} of {lines} lines stand after the last signature that reaches them ({kinds}): the station's seal \
+             speaks for them, and no person's signature does yet",
+            after = open.len(),
+            lines = lines.len(),
+            kinds = kinds.join(", ")
         ),
     }]
 }
@@ -540,40 +559,49 @@ pub const fn exit_code(verdict: Verdict) -> i32 {
 pub fn words(report: &Report) -> String {
     let at = report.said.first().and_then(|s| s.line).unwrap_or(report.at);
     let mut s = match report.verdict {
-        Verdict::Sound => format!("sound: all {} lines check and are vouched for\n", report.lines),
-        Verdict::Unproven => {
-            format!("unproven: all {} lines check, but not everything is proven\n", report.lines)
+        Verdict::Sound => {
+            say!("sound: all {lines} lines check and are vouched for", lines = report.lines) + "\n"
         }
-        Verdict::Broken => format!("broken at line {at}\n"),
-        Verdict::CouldNot => format!("could not read line {at}\n"),
+        Verdict::Unproven => {
+            say!("unproven: all {lines} lines check, but not everything is proven", lines = report.lines)
+                + "\n"
+        }
+        Verdict::Broken => say!("broken at line {at}", at) + "\n",
+        Verdict::CouldNot => say!("could not read line {at}", at) + "\n",
     };
-    let volumes = crate::text::counted(report.volumes as usize, "volume", "volumes");
-    s += &format!("scope: {}, {volumes}\n", report.scope);
+    s += &(match report.scope {
+        "excerpt" => say_n!(report.volumes, "scope: excerpt, {n} volume", "scope: excerpt, {n} volumes"),
+        _ => say_n!(report.volumes, "scope: register, {n} volume", "scope: register, {n} volumes"),
+    } + "\n");
     if report.between > 0 {
-        s += &format!(
-            "{} of the register between them {} not here: what befell the set, its other permits and the people on air \
-             by them can be seen in the whole register only\n",
-            crate::text::counted(report.between as usize, "line", "lines"),
-            if report.between == 1 { "is" } else { "are" }
-        );
+        s += &(say_n!(
+            report.between,
+            "{n} line of the register between them is not here: what befell the set, its other permits and the people \
+             on air by them can be seen in the whole register only",
+            "{n} lines of the register between them are not here: what befell the set, its other permits and the \
+             people on air by them can be seen in the whole register only"
+        ) + "\n");
     }
     for said in &report.said {
-        let at = said.line.map(|l| format!("line {l}, ")).unwrap_or_default();
-        s += &format!("  {at}rule `{}`: {}\n", said.rule, said.why);
+        s += &format!("  {}\n", said.words());
     }
     if let (Some(station), Some(log), Some(head), Some(until)) =
         (&report.station, &report.log, &report.head, &report.until)
     {
-        s += &format!("station {station}, log {log}\nhead {head}, {until}\n");
+        s += &format!(
+            "{}\n{}\n",
+            say!("station {station}, log {log}", station, log),
+            say!("head {hash}, {time}", hash = head, time = until)
+        );
     }
     for c in &report.custodians {
-        s += &format!("roster signed by {c}\n");
+        s += &(say!("roster signed by {key}", key = c) + "\n");
     }
     for v in &report.rosters {
         s += &format!("{}\n", v.words());
     }
     for (number, state) in &report.permits {
-        s += &format!("permit {number}: {state}\n");
+        s += &(say!("permit {permit}: {state}", permit = number, state = crate::tongue::word(state)) + "\n");
     }
     s
 }

@@ -18,6 +18,7 @@ mod gauges;
 mod help;
 pub(crate) mod looking;
 mod machine;
+mod mistyped;
 pub mod picture;
 pub(crate) mod planning;
 pub(crate) mod printing;
@@ -137,7 +138,8 @@ where
         Err(e) => {
             let to_out = !e.use_stderr();
             // What was typed is quoted in it.
-            let text = help::in_tongue(&e, &args).unwrap_or_else(|| e.render().to_string());
+            let own = help::in_tongue(&e, &args).or_else(|| mistyped::in_tongue(&e, &args));
+            let text = own.unwrap_or_else(|| e.render().to_string());
             let stream: &mut dyn Write = if to_out { outside.out } else { outside.err };
             let _ = stream.write_all(crate::text::safe(&text).as_bytes());
             return if to_out { 0 } else { 2 };
@@ -342,12 +344,13 @@ fn man(into: &Path, outside: &mut Outside<'_>) -> Outcome {
     command.build();
     let mut written = 0;
     page(command, into, &mut written)?;
-    writeln!(
-        outside.out,
-        "{} written to {}",
-        crate::text::counted(written, "page", "pages"),
-        shell_word(into)
-    )?;
+    let words = say_n!(
+        written,
+        "{n} page written to {folder}",
+        "{n} pages written to {folder}",
+        folder = shell_word(into)
+    );
+    writeln!(outside.out, "{words}")?;
     Ok(())
 }
 
@@ -475,7 +478,7 @@ impl Place {
             let said = ["what", "person", "reason", "words"].into_iter().filter_map(|m| e.data.text(m));
             let said = said.collect::<Vec<_>>().join(", ");
             let on = e.permit.as_deref().or_else(|| e.data.text("set")).unwrap_or_default();
-            format!("{} {} {on} {said}", e.at, e.kind.replace('_', " "))
+            format!("{} {} {on} {said}", e.at, crate::view::recorded(&e.kind))
         };
         all.iter().map(|s| one(&s.entry)).collect()
     }

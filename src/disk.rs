@@ -4,6 +4,7 @@
 
 #![allow(clippy::disallowed_methods, reason = "the one place that touches the outside")]
 
+use crate::tongue::say;
 use crate::world::{Random, Storage, StorageError};
 use std::collections::BTreeMap;
 use std::fs::{File, OpenOptions};
@@ -21,7 +22,7 @@ pub struct Folder {
 impl Folder {
     /// A folder that exists, or is made.
     pub fn make(path: &Path) -> Result<Folder, StorageError> {
-        std::fs::create_dir_all(path).map_err(|e| trouble("make the folder", path, &e))?;
+        std::fs::create_dir_all(path).map_err(|e| trouble(Tried::MakeTheFolder, path, &e))?;
         Ok(Folder { path: path.to_owned(), private: false })
     }
 
@@ -34,7 +35,7 @@ impl Folder {
             use std::os::unix::fs::DirBuilderExt;
             builder.mode(0o700);
         }
-        builder.create(path).map_err(|e| trouble("make the folder", path, &e))?;
+        builder.create(path).map_err(|e| trouble(Tried::MakeTheFolder, path, &e))?;
         Ok(Folder { path: path.to_owned(), private: true })
     }
 
@@ -58,12 +59,46 @@ impl Folder {
             use std::os::unix::fs::OpenOptionsExt;
             options.mode(0o600);
         }
-        options.open(&path).map_err(|e| trouble("open", &path, &e))
+        options.open(&path).map_err(|e| trouble(Tried::Open, &path, &e))
     }
 }
 
-fn trouble(what: &str, path: &Path, e: &std::io::Error) -> StorageError {
-    StorageError { why: format!("cannot {what} {}: {e}", path.display()) }
+/// What was tried with a file or folder.
+#[derive(Clone, Copy)]
+enum Tried {
+    AppendTo,
+    AskHowMuchIs,
+    Cut,
+    Flush,
+    List,
+    LookAt,
+    MakeTheFolder,
+    Open,
+    Read,
+    Remove,
+    Rename,
+    Write,
+    WriteProtect,
+}
+
+fn trouble(what: Tried, path: &Path, e: &std::io::Error) -> StorageError {
+    let (file, why) = (path.display(), e);
+    let why = match what {
+        Tried::AppendTo => say!("cannot append to {file}: {why}", file, why),
+        Tried::AskHowMuchIs => say!("cannot ask how much is free at {file}: {why}", file, why),
+        Tried::Cut => say!("cannot cut {file}: {why}", file, why),
+        Tried::Flush => say!("cannot flush {file}: {why}", file, why),
+        Tried::List => say!("cannot list {file}: {why}", file, why),
+        Tried::LookAt => say!("cannot look at {file}: {why}", file, why),
+        Tried::MakeTheFolder => say!("cannot make the folder {file}: {why}", file, why),
+        Tried::Open => say!("cannot open {file}: {why}", file, why),
+        Tried::Read => say!("cannot read {file}: {why}", file, why),
+        Tried::Remove => say!("cannot remove {file}: {why}", file, why),
+        Tried::Rename => say!("cannot rename {file}: {why}", file, why),
+        Tried::Write => say!("cannot write {file}: {why}", file, why),
+        Tried::WriteProtect => say!("cannot write-protect {file}: {why}", file, why),
+    };
+    StorageError { why }
 }
 
 /// What is read and written here are plain files. A pipe or a device in their place would be waited for
@@ -71,7 +106,7 @@ fn trouble(what: &str, path: &Path, e: &std::io::Error) -> StorageError {
 fn plain(path: &Path) -> Result<(), StorageError> {
     match std::fs::metadata(path) {
         Ok(m) if !m.is_file() && !m.is_dir() => {
-            Err(StorageError { why: format!("{} is no plain file", path.display()) })
+            Err(StorageError { why: say!("{file} is no plain file", file = path.display()) })
         }
         Ok(_) | Err(_) => Ok(()),
     }
@@ -87,12 +122,12 @@ pub fn read_only(path: &Path) -> Result<(), StorageError> {
         permissions.set_readonly(true);
         std::fs::set_permissions(path, permissions)
     };
-    let entries = std::fs::read_dir(path).map_err(|e| trouble("list", path, &e))?;
+    let entries = std::fs::read_dir(path).map_err(|e| trouble(Tried::List, path, &e))?;
     for entry in entries {
-        let inside = entry.map_err(|e| trouble("list", path, &e))?.path();
+        let inside = entry.map_err(|e| trouble(Tried::List, path, &e))?.path();
         match inside.is_dir() {
             true => read_only(&inside)?,
-            false => set(&inside).map_err(|e| trouble("write-protect", &inside, &e))?,
+            false => set(&inside).map_err(|e| trouble(Tried::WriteProtect, &inside, &e))?,
         }
     }
     Ok(())
@@ -101,7 +136,7 @@ pub fn read_only(path: &Path) -> Result<(), StorageError> {
 /// The bytes of a file of at most [`MOST`] bytes; one without an end is not read for ever.
 fn bounded(path: &Path) -> std::io::Result<Vec<u8>> {
     let file = File::open(path)?;
-    let too_large = || std::io::Error::new(ErrorKind::FileTooLarge, "larger than 1 GiB");
+    let too_large = || std::io::Error::new(ErrorKind::FileTooLarge, say!("larger than 1 GiB"));
     if file.metadata()?.len() > MOST {
         return Err(too_large());
     }
@@ -117,11 +152,11 @@ impl Storage for Folder {
         let entries = match std::fs::read_dir(&self.path) {
             Ok(entries) => entries,
             Err(e) if e.kind() == ErrorKind::NotFound => return Ok(Vec::new()),
-            Err(e) => return Err(trouble("list", &self.path, &e)),
+            Err(e) => return Err(trouble(Tried::List, &self.path, &e)),
         };
         let mut names = Vec::new();
         for entry in entries {
-            let entry = entry.map_err(|e| trouble("list", &self.path, &e))?;
+            let entry = entry.map_err(|e| trouble(Tried::List, &self.path, &e))?;
             names.push(entry.file_name().to_string_lossy().into_owned());
         }
         names.sort();
@@ -134,53 +169,57 @@ impl Storage for Folder {
         match bounded(&path) {
             Ok(bytes) => Ok(Some(bytes)),
             Err(e) if e.kind() == ErrorKind::NotFound => Ok(None),
-            Err(e) => Err(trouble("read", &path, &e)),
+            Err(e) => Err(trouble(Tried::Read, &path, &e)),
         }
     }
 
     fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), StorageError> {
         let mut file = self.open_to_write(name, false, true)?;
-        file.write_all(bytes).map_err(|e| trouble("write", &self.path.join(name), &e))
+        file.write_all(bytes).map_err(|e| trouble(Tried::Write, &self.path.join(name), &e))
     }
 
     fn append(&mut self, name: &str, bytes: &[u8]) -> Result<usize, StorageError> {
         let mut file = self.open_to_write(name, true, false)?;
-        file.write(bytes).map_err(|e| trouble("append to", &self.path.join(name), &e))
+        file.write(bytes).map_err(|e| trouble(Tried::AppendTo, &self.path.join(name), &e))
     }
 
     fn write_at(&mut self, name: &str, offset: u64, bytes: &[u8]) -> Result<(), StorageError> {
         let mut file = self.open_to_write(name, false, false)?;
         file.seek(SeekFrom::Start(offset))
             .and_then(|_| file.write_all(bytes))
-            .map_err(|e| trouble("write", &self.path.join(name), &e))
+            .map_err(|e| trouble(Tried::Write, &self.path.join(name), &e))
     }
 
     fn truncate(&mut self, name: &str, length: u64) -> Result<(), StorageError> {
         let file = self.open_to_write(name, false, false)?;
-        file.set_len(length).map_err(|e| trouble("cut", &self.path.join(name), &e))
+        file.set_len(length).map_err(|e| trouble(Tried::Cut, &self.path.join(name), &e))
     }
 
     fn flush(&mut self, name: &str) -> Result<(), StorageError> {
         let file = self.open_to_write(name, true, false)?;
-        file.sync_all().map_err(|e| trouble("flush", &self.path.join(name), &e))
+        file.sync_all().map_err(|e| trouble(Tried::Flush, &self.path.join(name), &e))
     }
 
     fn flush_folder(&mut self) -> Result<(), StorageError> {
         // Folders cannot be flushed on every system; where they cannot, renames are durable by
         // themselves (NTFS journals them).
         #[cfg(unix)]
-        File::open(&self.path).and_then(|f| f.sync_all()).map_err(|e| trouble("flush", &self.path, &e))?;
+        File::open(&self.path)
+            .and_then(|f| f.sync_all())
+            .map_err(|e| trouble(Tried::Flush, &self.path, &e))?;
         Ok(())
     }
 
     fn rename(&mut self, from: &str, to: &str) -> Result<(), StorageError> {
         std::fs::rename(self.path.join(from), self.path.join(to))
-            .map_err(|e| trouble("rename", &self.path.join(from), &e))
+            .map_err(|e| trouble(Tried::Rename, &self.path.join(from), &e))
     }
 
     fn remove(&mut self, name: &str) -> Result<(), StorageError> {
         match std::fs::remove_file(self.path.join(name)) {
-            Err(e) if e.kind() != ErrorKind::NotFound => Err(trouble("remove", &self.path.join(name), &e)),
+            Err(e) if e.kind() != ErrorKind::NotFound => {
+                Err(trouble(Tried::Remove, &self.path.join(name), &e))
+            }
             Ok(()) | Err(_) => Ok(()),
         }
     }
@@ -264,12 +303,12 @@ impl Storage for Copy {
 
 /// Bytes that are free on the disk of a path.
 pub fn free(path: &Path) -> Result<u64, StorageError> {
-    fs4::available_space(path).map_err(|e| trouble("ask how much is free at", path, &e))
+    fs4::available_space(path).map_err(|e| trouble(Tried::AskHowMuchIs, path, &e))
 }
 
 /// The permission bits of a path for owner, group and others; `None` where the system has none.
 pub fn mode(path: &Path) -> Result<Option<u32>, StorageError> {
-    let meta = std::fs::metadata(path).map_err(|e| trouble("look at", path, &e))?;
+    let meta = std::fs::metadata(path).map_err(|e| trouble(Tried::LookAt, path, &e))?;
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
@@ -303,7 +342,7 @@ impl Lock {
             .write(true)
             .truncate(false)
             .open(&path)
-            .map_err(|e| trouble("open", &path, &e))?;
+            .map_err(|e| trouble(Tried::Open, &path, &e))?;
         let until = Instant::now() + Duration::from_secs(2);
         loop {
             match file.try_lock() {
@@ -313,7 +352,11 @@ impl Lock {
                 }
                 Err(e) => {
                     return Err(StorageError {
-                        why: format!("another airwrit is writing to {}: {e}", folder.display()),
+                        why: say!(
+                            "another airwrit is writing to {folder}: {why}",
+                            folder = folder.display(),
+                            why = e
+                        ),
                     });
                 }
             }
@@ -327,7 +370,7 @@ pub struct SystemRandom;
 
 impl Random for SystemRandom {
     fn fill(&mut self, bytes: &mut [u8]) -> Result<(), String> {
-        getrandom::fill(bytes).map_err(|e| format!("the system gives no randomness: {e}"))
+        getrandom::fill(bytes).map_err(|e| say!("the system gives no randomness: {why}", why = e))
     }
 }
 
@@ -350,31 +393,35 @@ pub fn holds_something(path: &Path) -> bool {
 pub fn read_at_most(path: &Path, most: u64) -> Result<Vec<u8>, StorageError> {
     use std::io::Read;
     let mut bytes = Vec::new();
-    let file = File::open(path).map_err(|e| trouble("read", path, &e))?;
-    file.take(most).read_to_end(&mut bytes).map_err(|e| trouble("read", path, &e))?;
+    let file = File::open(path).map_err(|e| trouble(Tried::Read, path, &e))?;
+    file.take(most).read_to_end(&mut bytes).map_err(|e| trouble(Tried::Read, path, &e))?;
     Ok(bytes)
 }
 
 /// A plain file, to be read piece by piece.
 pub fn reading(path: &Path) -> Result<File, StorageError> {
     plain(path)?;
-    File::open(path).map_err(|e| trouble("read", path, &e))
+    File::open(path).map_err(|e| trouble(Tried::Read, path, &e))
 }
 
 /// The bytes of a file a user named.
 pub fn read_file(path: &Path) -> Result<Vec<u8>, StorageError> {
     plain(path)?;
-    bounded(path).map_err(|e| trouble("read", path, &e))
+    bounded(path).map_err(|e| trouble(Tried::Read, path, &e))
 }
 
 /// Whether a file can be written at a path: a new one is made, and taken away again; in one that stands nothing is
 /// changed.
 pub fn can_write(path: &Path, replace: bool) -> Result<(), StorageError> {
     if replace {
-        return OpenOptions::new().write(true).open(path).map(drop).map_err(|e| trouble("write", path, &e));
+        return OpenOptions::new()
+            .write(true)
+            .open(path)
+            .map(drop)
+            .map_err(|e| trouble(Tried::Write, path, &e));
     }
     write_file(path, b"", false, false)?;
-    std::fs::remove_file(path).map_err(|e| trouble("remove", path, &e))
+    std::fs::remove_file(path).map_err(|e| trouble(Tried::Remove, path, &e))
 }
 
 /// Writes a file a user named; an existing one is kept unless `replace`. Secrets are for the owner only.
@@ -386,8 +433,8 @@ pub fn write_file(path: &Path, bytes: &[u8], replace: bool, secret: bool) -> Res
         use std::os::unix::fs::OpenOptionsExt;
         options.mode(0o600);
     }
-    let mut file = options.open(path).map_err(|e| trouble("write", path, &e))?;
-    file.write_all(bytes).and_then(|()| file.sync_all()).map_err(|e| trouble("write", path, &e))
+    let mut file = options.open(path).map_err(|e| trouble(Tried::Write, path, &e))?;
+    file.write_all(bytes).and_then(|()| file.sync_all()).map_err(|e| trouble(Tried::Write, path, &e))
 }
 
 /// The user's folder for state, from the environment: where seal keys stand unless told otherwise.
@@ -414,7 +461,7 @@ pub fn read_from(path: &Path, offset: u64) -> Result<Vec<u8>, StorageError> {
         file.take(MOST).read_to_end(&mut bytes)?;
         Ok(bytes)
     };
-    read().map_err(|e| trouble("read", path, &e))
+    read().map_err(|e| trouble(Tried::Read, path, &e))
 }
 
 /// What says of a folder whether anything was written to it: names, lengths, times.
@@ -436,10 +483,10 @@ pub fn stamps(path: &Path) -> Stamps {
 pub fn remove_demo(path: &Path) -> Result<(), StorageError> {
     if !path.join(DEMO_MARK).is_file() {
         return Err(StorageError {
-            why: format!("{} was not made by the demo; nothing is removed", path.display()),
+            why: say!("{folder} was not made by the demo; nothing is removed", folder = path.display()),
         });
     }
-    std::fs::remove_dir_all(path).map_err(|e| trouble("remove", path, &e))
+    std::fs::remove_dir_all(path).map_err(|e| trouble(Tried::Remove, path, &e))
 }
 
 /// The file that says of a folder that the demo made it.

@@ -23,7 +23,7 @@ use crate::permit::state::State;
 use crate::record::chain::{Chain, RULES};
 use crate::record::line::Line;
 use crate::time::Moment;
-use crate::tongue::Tongue;
+use crate::tongue::{Tongue, say};
 use crate::view::{LineNo, StateWord};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -45,12 +45,12 @@ pub enum Class {
 
 impl Class {
     /// In words, for people.
-    pub const fn words(self) -> &'static str {
+    pub fn words(self) -> &'static str {
         match self {
-            Class::Contradicts => "contradicts the rules it was written under",
-            Class::Forbidden => "reports what the rules forbid",
-            Class::Gap => "something is not told of",
-            Class::NotJudged => "not judged",
+            Class::Contradicts => say!("contradicts the rules it was written under"),
+            Class::Forbidden => say!("reports what the rules forbid"),
+            Class::Gap => say!("something is not told of"),
+            Class::NotJudged => say!("not judged"),
         }
     }
 }
@@ -256,15 +256,40 @@ fn place(chain: &Chain, state: &State, line: &Line) -> LineNo {
     LineNo { volume: if begins { chain.origin.volume + 1 } else { at.volume }, line: line.seq }
 }
 
+/// A reason. A line is judged in the language that it was written in; what is said of that, in the reader's.
+enum Why {
+    /// Words of the rules or of the record, as they are.
+    As(String),
+    /// Said once the reader's language is bound again.
+    Said(Box<dyn Fn() -> String>),
+}
+
+impl Why {
+    fn said(words: impl Fn() -> String + 'static) -> Why {
+        Why::Said(Box::new(words))
+    }
+
+    fn words(self) -> String {
+        match self {
+            Why::As(words) => words,
+            Why::Said(say) => say(),
+        }
+    }
+
+    fn all(words: Vec<String>) -> Vec<Why> {
+        words.into_iter().map(Why::As).collect()
+    }
+}
+
 /// One judgement of a line, before it is known where it stands.
 pub(crate) struct Found {
     class: Class,
     rule: &'static str,
-    why: Vec<String>,
+    why: Vec<Why>,
 }
 
 impl Found {
-    fn new(class: Class, rule: &'static str, why: Vec<String>) -> Found {
+    fn new(class: Class, rule: &'static str, why: Vec<Why>) -> Found {
         Found { class, rule, why }
     }
 }
@@ -286,7 +311,7 @@ fn note(out: &mut Replayed, at: LineNo, line: &Line, state: &State, found: Vec<F
             rule,
             permit: line.permit.clone(),
             set: line.data.text("set").filter(|_| line.permit.is_none()).map(str::to_owned),
-            why: f.why,
+            why: f.why.into_iter().map(Why::words).collect(),
         });
     }
 }

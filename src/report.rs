@@ -23,6 +23,7 @@ use crate::audit::anchors::Anchored;
 use crate::audit::{Said, Verdict, Verified};
 use crate::replay::{Class, Finding, Hold, Replayed};
 use crate::time::for_people;
+use crate::tongue::{say, say_n};
 use crate::view::LineNo;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -166,7 +167,7 @@ pub fn of(inputs: &[Input<'_>]) -> Report {
     let worst = registers.iter().map(|r| &r.overall).max_by_key(|o| rank(o.word));
     let mut overall = worst.cloned().unwrap_or_else(|| Overall {
         word: "could_not",
-        words: "no register was read".into(),
+        words: say!("no register was read").into(),
         because: Vec::new(),
         code: 3,
     });
@@ -175,6 +176,12 @@ pub fn of(inputs: &[Input<'_>]) -> Report {
             registers.iter().map(|r| format!("{} ({}): {}", r.station, r.name, r.overall.words)).collect();
     }
     Report { made_by: format!("airwrit {}", env!("CARGO_PKG_VERSION")), overall, registers, shared }
+}
+
+/// A word of the record as the reader says it: `call_out`, `handed back`.
+fn said(word: &str) -> String {
+    let english = word.replace('_', " ");
+    crate::tongue::translated(&english).map_or(english, str::to_owned)
 }
 
 fn rank(word: &str) -> usize {
@@ -234,55 +241,70 @@ fn overall(input: &Input<'_>) -> Overall {
     let forked = input.copies.iter().any(|c| c.forked());
     let longer = input.copies.iter().any(|c| c.goes_on());
     let contradicts = input.replayed.of(Class::Contradicts).count();
-    let lines = crate::text::counted(contradicts, "line is", "lines are");
     let mut because: Vec<String> = report
         .said
         .iter()
-        .map(|s| {
-            let at = s.line.map(|l| format!("line {l}: ")).unwrap_or_default();
-            format!("{at}rule `{}`: {}", s.rule, s.why)
+        .map(|s| match s.line {
+            Some(line) => say!("line {line}: rule `{rule}`: {why}", line, rule = s.rule, why = s.why),
+            None => say!("rule `{rule}`: {why}", rule = s.rule, why = s.why),
         })
         .collect();
     if contradicts > 0 {
-        because.push(format!("{lines} not as the rules would have let them be written"));
+        because.push(say_n!(
+            contradicts,
+            "{n} line is not as the rules would have let them be written",
+            "{n} lines are not as the rules would have let them be written"
+        ));
     }
     if input.anchored.against() {
-        because.push("something outside holds another history of it, or a longer one".into());
+        because.push(say!("something outside holds another history of it, or a longer one").into());
     }
     if forked {
-        because.push("two copies of it go on differently after lines that they share".into());
+        because.push(say!("two copies of it go on differently after lines that they share").into());
     } else if longer {
-        because.push("another copy goes on after the last line here".into());
+        because.push(say!("another copy goes on after the last line here").into());
     }
     because.push(match (&input.anchored.upto, input.anchored.after) {
-        (Some(upto), 0) => format!("something outside speaks for every line, up to line {upto}"),
-        (Some(upto), n) => format!(
-            "something outside speaks for it up to line {upto}; nothing for the {} after it",
-            crate::text::counted(n, "line", "lines")
+        (Some(upto), 0) => say!("something outside speaks for every line, up to line {line}", line = upto),
+        (Some(upto), n) => say_n!(
+            n,
+            "something outside speaks for it up to line {line}; nothing for the {n} line after it",
+            "something outside speaks for it up to line {line}; nothing for the {n} lines after it",
+            line = upto
         ),
-        (None, _) => {
+        (None, _) => say!(
             "nothing outside speaks for any of its lines: no token, paper, head or other register was given"
-                .into()
-        }
+        )
+        .into(),
     });
     let of = |word, words: String, code| Overall { word, words, because: because.clone(), code };
     match report.verdict {
-        Verdict::Broken => {
-            of("broken", format!("BROKEN at line {}: what stands from there on proves nothing", report.at), 4)
-        }
-        Verdict::CouldNot => of("could_not", format!("line {} could not be read here", report.at), 3),
+        Verdict::Broken => of(
+            "broken",
+            say!("BROKEN at line {line}: what stands from there on proves nothing", line = report.at),
+            4,
+        ),
+        Verdict::CouldNot => of("could_not", say!("line {line} could not be read here", line = report.at), 3),
         Verdict::Sound | Verdict::Unproven if forked || input.anchored.against() => {
-            of("another_history", "ANOTHER HISTORY of this register stands elsewhere".into(), 4)
+            of("another_history", say!("ANOTHER HISTORY of this register stands elsewhere").into(), 4)
         }
         Verdict::Sound | Verdict::Unproven if contradicts > 0 => of(
             "not_kept_by_its_rules",
-            format!("NOT KEPT BY ITS RULES: {lines} not as an honest program would have written"),
+            say_n!(
+                contradicts,
+                "NOT KEPT BY ITS RULES: {n} line is not as an honest program would have written",
+                "NOT KEPT BY ITS RULES: {n} lines are not as an honest program would have written"
+            ),
             1,
         ),
-        Verdict::Unproven => {
-            of("unproven", "kept by its rules, as far as can be seen; not everything is proven".into(), 5)
+        Verdict::Unproven => of(
+            "unproven",
+            say!("kept by its rules, as far as can be seen; not everything is proven").into(),
+            5,
+        ),
+        Verdict::Sound => {
+            of("kept_by_its_rules", say!("sound, and kept by its rules in every line").into(), 0)
         }
-        Verdict::Sound => of("kept_by_its_rules", "sound, and kept by its rules in every line".into(), 0),
     }
 }
 
@@ -290,8 +312,15 @@ fn overall(input: &Input<'_>) -> Overall {
 pub fn words(report: &Report) -> String {
     let mut s = format!("{}\n", report.overall.words);
     for r in &report.registers {
-        let lines = crate::text::counted(r.lines_checked as usize, "line", "lines");
-        s += &format!("\nstation {}, {}: {lines}; {}\n", r.station, r.name, r.overall.words);
+        let of = say_n!(
+            r.lines_checked,
+            "station {station}, {name}: {n} line; {verdict}",
+            "station {station}, {name}: {n} lines; {verdict}",
+            station = r.station,
+            name = r.name,
+            verdict = r.overall.words
+        );
+        s += &format!("\n{of}\n");
         for b in &r.overall.because {
             s += &format!("  {b}\n");
         }
@@ -303,14 +332,21 @@ pub fn words(report: &Report) -> String {
         }
         let classes = [&r.found.contradicts, &r.found.gaps, &r.found.forbidden, &r.found.not_judged];
         for f in classes.into_iter().flatten() {
-            s += &format!("  line {}, {}: {}\n", f.line, f.class.words(), f.why.join("; "));
+            let what = say!(
+                "line {line}, {class}: {why}",
+                line = f.line,
+                class = f.class.words(),
+                why = f.why.join("; ")
+            );
+            s += &format!("  {what}\n");
         }
         let (held, open) = (r.holds.len(), r.holds.iter().filter(|h| h.cleared.is_none()).count());
-        s += &format!("  held {held} times, {open} never cleared\n");
+        s += &format!("  {}\n", say!("held {held} times, {open} never cleared", held, open));
         for q in &r.questions {
             let at: Vec<&str> = q.lines.iter().take(6).map(|a| a.line.as_str()).collect();
-            let at = if at.is_empty() { String::new() } else { format!(" (lines {})", at.join(", ")) };
-            s += &format!("  ASK: {}{at}\n", q.ask);
+            let at =
+                if at.is_empty() { String::new() } else { say!(" (lines {lines})", lines = at.join(", ")) };
+            s += &format!("  {}\n", say!("ASK: {question}{at}", question = q.ask, at));
         }
     }
     for shared in &report.shared {

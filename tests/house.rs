@@ -77,7 +77,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ),
     ("report", &["tongue", "text", "units", "time", "view", "site", "record", "permit", "audit", "replay"]),
     ("paper", &["tongue", "view", "text"]),
-    ("disk", &["world"]),
+    ("disk", &["tongue", "world"]),
     ("actions", &["tongue", "text", "time", "world", "trust", "record", "view", "permit"]),
     (
         "cli",

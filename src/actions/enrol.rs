@@ -113,7 +113,7 @@ impl Desk<'_> {
             .lines
             .into_iter()
             .next_back()
-            .ok_or_else(|| Trouble::CouldNot("line 0 is gone from memory".into()))
+            .ok_or_else(|| Trouble::CouldNot(say!("line 0 is gone from memory").into()))
     }
 
     /// Puts a later version of the roster in force: it counts from the next line on.

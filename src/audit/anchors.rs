@@ -10,6 +10,7 @@
 use super::slip;
 use crate::record::line::Line;
 use crate::time::{is_time, seconds, utc};
+use crate::tongue::say;
 use crate::trust::Roster;
 use crate::trust::token::Token;
 use crate::view::LineNo;
@@ -150,19 +151,24 @@ pub fn token(text: &str, roster: &Roster, station: &str) -> Result<Anchor, Strin
     let token = Token::read(text.trim())?;
     let judged = slip::judge(&token, roster, &token.claim.valid_to);
     let nothing = if !token.claim.permit.starts_with(&format!("{station}-")) {
-        Some(format!("it is of another station than {station}"))
+        Some(say!("it is of another station than {station}", station))
     } else if judged.by.is_none() {
-        Some(format!(
-            "no key of the roster made this token: anybody may have written it ({})",
-            judged.why.join("; ")
+        Some(say!(
+            "no key of the roster made this token: anybody may have written it ({key})",
+            key = judged.why.join("; ")
         ))
     } else {
         None
     };
-    let by = judged.by.map(|(_, name, _)| format!(", signed by {name}")).unwrap_or_default();
+    let by = judged.by.map(|(_, name, _)| say!(", signed by {name}", name)).unwrap_or_default();
     Ok(Anchor {
         kind: Kind::Token,
-        from: format!("token of {}, valid to {}{by}", token.claim.permit, token.claim.valid_to),
+        from: say!(
+            "token of {permit}, valid to {valid_to}{by}",
+            permit = token.claim.permit,
+            valid_to = token.claim.valid_to,
+            by
+        ),
         hash: token.claim.hash,
         log: None,
         seq: Some(token.claim.seq),
@@ -199,7 +205,7 @@ pub fn witnessed(other: &[Line], station: &str, logs: &[&str]) -> Vec<Anchor> {
         let log = l.data.text("log").filter(|log| logs.contains(log))?;
         Some(Anchor {
             kind: Kind::Witness,
-            from: format!("station {station}, its line {}", l.seq),
+            from: say!("station {station}, its line {line}", station, line = l.seq),
             hash: l.data.text("head")?.to_owned(),
             log: Some(log.to_owned()),
             seq: l.data.int("seq"),
@@ -223,8 +229,12 @@ pub fn heads(name: &str, text: &str) -> Result<Vec<Anchor>, String> {
                 64 if hex(w) => hash = Some(w.to_ascii_lowercase()),
                 32 if hex(w) => log = Some(w.to_ascii_lowercase()),
                 l if l >= 24 && hex(w) => {
-                    return Err(format!(
-                        "{name}:{n}: got {l} hexadecimal digits, wanted 64 of a head or 32 of a log: copied wrong?"
+                    return Err(say!(
+                        "{file}:{line}: got {got} hexadecimal digits, wanted 64 of a head or 32 of a log: copied \
+                         wrong?",
+                        file = name,
+                        line = n,
+                        got = l
                     ));
                 }
                 20 if is_time(w) => outside = Some(w.to_owned()),
@@ -234,7 +244,7 @@ pub fn heads(name: &str, text: &str) -> Result<Vec<Anchor>, String> {
         let Some(hash) = hash else { continue };
         out.push(Anchor {
             kind: Kind::Head,
-            from: format!("{name}, its line {n}"),
+            from: say!("{file}, its line {line}", file = name, line = n),
             hash,
             log: log.clone(),
             seq,
@@ -243,8 +253,10 @@ pub fn heads(name: &str, text: &str) -> Result<Vec<Anchor>, String> {
         });
     }
     if out.is_empty() {
-        return Err(format!(
-            "{name} holds no head: wanted lines like `2026-11-25T16:40:00Z LOG LINE HASH`, HASH of 64 hexadecimal digits"
+        return Err(say!(
+            "{file} holds no head: wanted lines like `2026-11-25T16:40:00Z LOG LINE HASH`, HASH of 64 hexadecimal \
+             digits",
+            file = name
         ));
     }
     Ok(out)
@@ -339,10 +351,9 @@ fn times(lines: &[Line], places: &[LineNo], ends: &[(usize, Anchor)]) -> Vec<Str
             continue;
         };
         if seconds(&line.time) > seconds(outside) + APART {
-            out.push(format!(
-                "line {at} says it is of {}, and stood outside at {outside} already ({}): one of the clocks was wrong",
-                line.time, anchor.from
-            ));
+            out.push(say!(
+                "line {at} says it is of {time}, and stood outside at {outside} already ({by}): one of the clocks was \
+                 wrong", at, time = line.time, outside, by = anchor.from));
         }
         if anchor.kind != Kind::Head {
             continue;
@@ -353,12 +364,9 @@ fn times(lines: &[Line], places: &[LineNo], ends: &[(usize, Anchor)]) -> Vec<Str
         let ends =
             older.first().zip(older.last()).and_then(|(a, b)| Some((places.get(*a)?, places.get(*b)?)));
         if let Some((first, last)) = ends {
-            out.push(format!(
-                "lines {first} to {last} ({}) say they are older than {outside}, when the last line outside was {at} ({}): \
-                 written later than they say, or an old head was copied",
-                older.len(),
-                anchor.from
-            ));
+            out.push(say!(
+                "lines {first} to {last} ({lines}) say they are older than {outside}, when the last line outside was \
+                 {at} ({by}): written later than they say, or an old head was copied", first, last, lines = older.len(), outside, at, by = anchor.from));
         }
     }
     out
@@ -372,38 +380,48 @@ pub fn words(a: &Anchored) -> String {
             "{}: {}\n",
             h.anchor.from,
             match &h.standing {
-                Standing::Holds { at, time } => format!("holds line {at} of {time}"),
-                Standing::Differs { at, here } => format!(
-                    "ANOTHER HISTORY: it holds {}, and line {at} here is {here}. Nothing tells which one is true",
-                    h.anchor.hash
+                Standing::Holds { at, time } => say!("holds line {at} of {time}", at, time),
+                Standing::Differs { at, here } => say!(
+                    "ANOTHER HISTORY: it holds {hash}, and line {at} here is {here}. Nothing tells which one is true",
+                    hash = h.anchor.hash,
+                    at,
+                    here
                 ),
-                Standing::Beyond => format!(
-                    "NOT HERE: line {} comes after the last one here; the end was cut off, or this copy is older",
-                    h.anchor.seq.unwrap_or_default()
+                Standing::Beyond => say!(
+                    "NOT HERE: line {line} comes after the last one here; the end was cut off, or this copy is older",
+                    line = h.anchor.seq.unwrap_or_default()
                 ),
-                Standing::NotHere => format!("NOT HERE: no line of this register is {}", h.anchor.hash),
+                Standing::NotHere =>
+                    say!("NOT HERE: no line of this register is {hash}", hash = h.anchor.hash),
                 Standing::Nothing => h.anchor.nothing.clone().unwrap_or_default(),
             }
         );
     }
     for b in &a.brackets {
         let between = match (&b.after, &b.before) {
-            (Some(a), Some(b)) => format!(", written between {a} and {b} by clocks outside"),
-            (None, Some(b)) => format!(", written before {b} by a clock outside"),
-            (Some(a), None) => format!(", written after {a} by a clock outside"),
+            (Some(a), Some(b)) => {
+                say!(", written between {from} and {to} by clocks outside", from = a, to = b)
+            }
+            (None, Some(b)) => say!(", written before {to} by a clock outside", to = b),
+            (Some(a), None) => say!(", written after {from} by a clock outside", from = a),
             (None, None) => String::new(),
         };
         let by = b.by.as_ref().map_or_else(
-            || "nothing outside speaks for these".to_owned(),
-            |by| format!("held by: {by}{between}"),
+            || say!("nothing outside speaks for these").to_owned(),
+            |by| say!("held by: {by}{between}", by, between),
         );
-        s += &format!(
-            "lines {} to {} ({}), by their own word of {} to {}: {by}\n",
-            b.from, b.to, b.lines, b.says_from, b.says_to
-        );
+        s += &(say!(
+            "lines {first} to {last} ({lines}), by their own word of {from} to {to}: {by}",
+            first = b.from,
+            last = b.to,
+            lines = b.lines,
+            from = b.says_from,
+            to = b.says_to,
+            by
+        ) + "\n");
     }
     for t in &a.said {
-        s += &format!("TIMES DO NOT FIT: {t}\n");
+        s += &(say!("TIMES DO NOT FIT: {words}", words = t) + "\n");
     }
     s
 }

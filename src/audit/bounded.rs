@@ -10,6 +10,7 @@ use super::{Broken, Gathered, Later, LineNo, OTHER_VERSION, Report, Said, Trust,
 use crate::permit::state::State;
 use crate::record::line::{FORGOTTEN, Line};
 use crate::record::pour::Piece;
+use crate::tongue::say;
 use crate::trust::Roster;
 use sha2::{Digest, Sha256};
 use std::collections::HashMap;
@@ -84,7 +85,9 @@ impl Trail {
     }
 }
 
-const CHANGED: &str = "the register changed while it was read; verify it again";
+fn changed() -> String {
+    say!("the register changed while it was read; verify it again").into()
+}
 
 fn once(
     source: &dyn Source,
@@ -164,7 +167,7 @@ fn again(source: &dyn Source, trail: &Trail, line: &mut dyn FnMut(&[u8], [u8; 32
         }
     }
     let same = second.lines == trail.lines && second.all.finalize() == trail.all.clone().finalize();
-    if same { Ok(()) } else { Err(CHANGED.into()) }
+    if same { Ok(()) } else { Err(changed()) }
 }
 
 /// Of what is cited and was not at hand: the H that the first line cites which cites one that does not stand before it.

@@ -5,6 +5,7 @@
 //! only another copy can.
 
 use crate::record::line::Line;
+use crate::tongue::{say, say_n};
 use crate::view::LineNo;
 use serde::Serialize;
 use std::collections::{BTreeSet, HashMap};
@@ -91,27 +92,43 @@ fn apart(first: &[Line], second: &[Line]) -> Compared {
 
 /// In words.
 pub fn words(compared: &Compared) -> String {
-    let lines = |n: usize| crate::text::counted(n, "line", "lines");
     match compared {
-        Compared::Same => "both copies end in the same line\n".to_owned(),
+        Compared::Same => format!("{}\n", say!("both copies end in the same line")),
         Compared::FirstLonger { by } => {
-            format!("the other copy is older: {} come after its last\n", lines(*by))
+            say_n!(
+                *by,
+                "the other copy is older: {n} line come after its last",
+                "the other copy is older: {n} lines come after its last"
+            ) + "\n"
         }
-        Compared::SecondLonger { by } => format!(
-            "THE OTHER COPY GOES ON: {} come after the last one here. This copy is older, or its end was cut off\n",
-            lines(*by)
-        ),
-        Compared::Forked { first, first_hash, second, second_hash } => format!(
-            "FORKED: after lines that both copies share, here stands line {first}, {first_hash}, and in the other copy \
-             line {second}, {second_hash}. Both check; somebody went on from an earlier point. Nothing tells which \
-             one is true\n"
-        ),
+        Compared::SecondLonger { by } => {
+            say_n!(
+                *by,
+                "THE OTHER COPY GOES ON: {n} line come after the last one here. This copy is older, or its end was \
+                 cut off",
+                "THE OTHER COPY GOES ON: {n} lines come after the last one here. This copy is older, or its end was \
+                 cut off"
+            ) + "\n"
+        }
+        Compared::Forked { first, first_hash, second, second_hash } => {
+            say!(
+                "FORKED: after lines that both copies share, here stands line {first}, {first_hash}, and in the other \
+                 copy line {second}, {second_hash}. Both check; somebody went on from an earlier point. Nothing tells \
+                 which one is true",
+                first,
+                first_hash,
+                second,
+                second_hash
+            ) + "\n"
+        }
         Compared::Apart { sets } => {
-            let mut s = "the other one shares no line with this one: it is another register\n".to_owned();
+            let mut s =
+                format!("{}\n", say!("the other one shares no line with this one: it is another register"));
             for set in sets {
-                s += &format!(
-                    "BOTH REGISTERS KEEP THE SET {set}: who is on air by the one is not on the tally of the other\n"
-                );
+                s += &(say!(
+                    "BOTH REGISTERS KEEP THE SET {set}: who is on air by the one is not on the tally of the other",
+                    set
+                ) + "\n");
             }
             s
         }

@@ -5,6 +5,7 @@
 
 use super::{Later, Said};
 use crate::record::line::Line;
+use crate::tongue::say;
 use crate::trust::Roster;
 use crate::trust::roster::{KeyStanding, PersonKey, RevokedAs};
 use crate::trust::succession::succeeds;
@@ -33,18 +34,27 @@ impl Version {
         let short = self.hash.get(..12).unwrap_or_default();
         match self.brought_by {
             Some(l) if l.line == 0 => {
-                format!("roster version {} ({short}...) in force from line {l}", self.version)
+                say!(
+                    "roster version {version} ({short}...) in force from line {line}",
+                    version = self.version,
+                    short,
+                    line = l
+                )
             }
             Some(l) => {
                 let next = LineNo { line: l.line + 1, ..l };
-                format!(
-                    "roster version {} ({short}...) taken in at line {l}, in force from line {next}",
-                    self.version
+                say!(
+                    "roster version {version} ({short}...) taken in at line {line}, in force from line {next}",
+                    version = self.version,
+                    short,
+                    line = l,
+                    next
                 )
             }
-            None => format!(
-                "roster version {} ({short}...) given from outside; this register never took it in",
-                self.version
+            None => say!(
+                "roster version {version} ({short}...) given from outside; this register never took it in",
+                version = self.version,
+                short
             ),
         }
     }
@@ -121,15 +131,20 @@ pub fn newest<'a>(
         let same = known.iter().find(|k| k.version == version);
         let first = known.first().map_or((0, ""), |k| (k.version, k.before.as_str()));
         if let Some(k) = same {
-            say(format!(
-                "the roster version {version} you gave is {hash}, the one here is {}: two rosters of one number; one of \
-                 them is not your custodians', or they signed both",
-                k.hash
+            say(say!(
+                "the roster version {version} you gave is {hash}, the one here is {ours}: two rosters of one number; \
+                 one of them is not your custodians', or they signed both",
+                version,
+                hash,
+                ours = k.hash
             ));
         } else if version + 1 == first.0 && hash != first.1 {
-            say(format!(
-                "the roster here, version {}, follows {}, not the version {version} you gave, {hash}",
-                first.0, first.1
+            say(say!(
+                "the roster here, version {ours}, follows {before}, not the version {version} you gave, {hash}",
+                ours = first.0,
+                before = first.1,
+                version,
+                hash
             ));
         } else if version > newest.version {
             match succeeds(newest, &l.roster, &l.signs) {
@@ -142,10 +157,12 @@ pub fn newest<'a>(
                         before: l.roster.before().to_owned(),
                     });
                 }
-                Err(why) => say(format!(
-                    "the roster version {version} you gave does not follow version {}: {why}; what it says of keys is \
-                     not counted",
-                    newest.version
+                Err(why) => say(say!(
+                    "the roster version {version} you gave does not follow version {ours}: {why}; what it says of \
+                     keys is not counted",
+                    version,
+                    ours = newest.version,
+                    why
                 )),
             }
         }
@@ -160,17 +177,20 @@ pub fn ended_key(at: LineNo, line: &Line, roster: &Roster) -> Option<Said> {
     let person = roster.person(&act.by)?;
     let key = person.keys.iter().find(|k| k.key.fingerprint() == act.key)?;
     if let Some(since) = compromised(key) {
-        let why = format!(
-            "signed by `{}` with a key compromised at {since}; nothing outside shows that it was signed before",
-            act.by
+        let why = say!(
+            "signed by `{person}` with a key compromised at {since}; nothing outside shows that it was signed before",
+            person = act.by,
+            since
         );
         return Some(Said { line: Some(at), rule: "compromised", why });
     }
     // Where the roster in force then already said so, the chain refused the line.
     let end = [&act.time, &line.time].into_iter().find_map(|time| after_end(roster, person, key, time))?;
-    let why = format!(
-        "signed by `{}`; roster version {} says: {end}, and was not known here when it was signed",
-        act.by, roster.version
+    let why = say!(
+        "signed by `{person}`; roster version {version} says: {end}, and was not known here when it was signed",
+        person = act.by,
+        version = roster.version,
+        end
     );
     Some(Said { line: Some(at), rule: "retired", why })
 }

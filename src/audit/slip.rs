@@ -8,6 +8,7 @@
 use super::Verdict;
 use crate::permit::state::State;
 use crate::record::line::Line;
+use crate::tongue::say;
 use crate::trust::roster::{KeyStanding, Person, PersonKey};
 use crate::trust::token::Token;
 use crate::trust::{Role, Roster};
@@ -68,7 +69,7 @@ impl Judged {
     /// Live by the register, and nobody may be put on its air for now.
     pub fn held(&mut self, why: String) {
         self.state = Some("held");
-        self.worse(Answer::No, format!("HELD: {why}"));
+        self.worse(Answer::No, say!("HELD: {why}", why));
     }
 
     /// Something outside the token is not proven, or broken.
@@ -99,15 +100,25 @@ pub fn judge(token: &Token, roster: &Roster, now: &str) -> Judged {
     match keys.find(|(_, k)| named(k)) {
         None => out.worse(
             Answer::No,
-            format!("no key of anybody on roster version {} made this token", roster.version),
+            say!("no key of anybody on roster version {version} made this token", version = roster.version),
         ),
         Some((_, k)) if !token.signed_by(&k.key) => {
-            out.worse(Answer::Broken, "the signature is wrong: this is not what that key signed".into());
+            out.worse(
+                Answer::Broken,
+                say!("the signature is wrong: this is not what that key signed").into(),
+            );
         }
         Some((person, key)) => signer(&mut out, roster, person, key, now),
     }
     if token.claim.valid_to.as_str() < now {
-        out.worse(Answer::No, format!("its time has run out: valid to {}, now {now}", token.claim.valid_to));
+        out.worse(
+            Answer::No,
+            say!(
+                "its time has run out: valid to {valid_to}, now {now}",
+                valid_to = token.claim.valid_to,
+                now
+            ),
+        );
     }
     out
 }
@@ -117,25 +128,35 @@ fn signer(out: &mut Judged, roster: &Roster, person: &Person, key: &PersonKey, n
     if !person.roles.contains(&Role::Supervisor) {
         out.worse(
             Answer::No,
-            format!("`{}` is no supervisor on roster version {}", person.id, roster.version),
+            say!(
+                "`{person}` is no supervisor on roster version {version}",
+                person = person.id,
+                version = roster.version
+            ),
         );
     }
     match roster.standing(person, &key.key, now) {
         KeyStanding::Good => {}
         // Compromised at a time to come: dated ahead, or this clock is behind.
         KeyStanding::CompromisedLater(at) => {
-            out.worse(Answer::No, format!("the key of `{}` is compromised, as of {at}", person.id));
+            out.worse(
+                Answer::No,
+                say!("the key of `{person}` is compromised, as of {at}", person = person.id, at),
+            );
         }
         KeyStanding::No(why) => match &key.revoked {
             Some((at, crate::trust::roster::RevokedAs::Compromised)) => {
-                out.worse(Answer::No, format!("the key of `{}` is compromised since {at}", person.id));
+                out.worse(
+                    Answer::No,
+                    say!("the key of `{person}` is compromised since {at}", person = person.id, at),
+                );
             }
             Some((_, crate::trust::roster::RevokedAs::Retired)) | None if now < key.from.as_str() => {
                 out.worse(Answer::No, why);
             }
             Some((_, crate::trust::roster::RevokedAs::Retired)) | None => out.worse(
                 Answer::Unproven,
-                format!("{why}; the token does not say when it was made, so that this may be before"),
+                say!("{why}; the token does not say when it was made, so that this may be before", why),
             ),
         },
     }
@@ -149,7 +170,10 @@ pub fn look_up(out: &mut Judged, text: &str, lines: &[Line], state: &State, now:
     let Some(permit) = state.permits.get(&out.permit) else {
         out.worse(
             Answer::No,
-            format!("this register does not know {}: it is of another register, or issued later", out.permit),
+            say!(
+                "this register does not know {permit}: it is of another register, or issued later",
+                permit = out.permit
+            ),
         );
         return;
     };
@@ -162,21 +186,27 @@ pub fn look_up(out: &mut Judged, text: &str, lines: &[Line], state: &State, now:
     match (carrier, last) {
         (None, _) => out.worse(
             Answer::No,
-            format!("no line of {} in this register carries this token; it may be an older copy", out.permit),
+            say!(
+                "no line of {permit} in this register carries this token; it may be an older copy",
+                permit = out.permit
+            ),
         ),
         (Some(line), Some(last)) => {
             out.line = Some(line.seq);
             if last.stamp.hash != line.hash {
                 out.worse(
                     Answer::No,
-                    format!("it was issued again on line {}: this sheet is out of date", last.stamp.line),
+                    say!(
+                        "it was issued again on line {line}: this sheet is out of date",
+                        line = last.stamp.line
+                    ),
                 );
             }
         }
         (Some(line), None) => out.line = Some(line.seq),
     }
     if life != StateWord::Live {
-        out.worse(Answer::No, format!("{} is {} now", out.permit, life.english()));
+        out.worse(Answer::No, say!("{permit} is {state} now", permit = out.permit, state = life.word()));
     }
     let on: Vec<&str> = state
         .on_air
@@ -185,14 +215,18 @@ pub fn look_up(out: &mut Judged, text: &str, lines: &[Line], state: &State, now:
         .map(|p| p.person.as_str())
         .collect();
     if life != StateWord::Live && !on.is_empty() {
-        out.why.push(format!("still on air on it: {}", on.join(", ")));
+        out.why.push(say!("still on air on it: {persons}", persons = on.join(", ")));
     }
 }
 
 /// What a token never proves; printed with every answer.
-pub const PROVES_ISSUE: &str = "a token proves issue: that this supervisor's key signed this number and this end. It does not prove that \
-     the sheet is the only copy, nor that the permit was not suspended, narrowed or taken back since: ask for the \
-     check word by radio";
+pub fn proves_issue() -> &'static str {
+    say!(
+        "a token proves issue: that this supervisor's key signed this number and this end. It does not prove that the \
+         sheet is the only copy, nor that the permit was not suspended, narrowed or taken back since: ask for the \
+         check word by radio"
+    )
+}
 
 /// The exit code of an answer.
 pub const fn exit_code(answer: Answer) -> i32 {

@@ -12,6 +12,7 @@ use crate::audit::{self, Later, Trust, Verified};
 use crate::record::line::Line;
 use crate::replay::{Replayed, replay};
 use crate::report::{self, Copy, Input};
+use crate::tongue::say;
 use std::path::Path;
 
 /// A register as it was given.
@@ -24,9 +25,9 @@ fn read(path: &Path, trust: Option<&Trust>, later: &[Later]) -> Result<Given, En
     let volumes = volumes_at(path)?;
     let bytes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
     if bytes.first().is_some_and(|b| b.starts_with(b"%PDF-")) {
-        return Err(End::Usage(format!(
-            "{} is a paper: what it holds speaks for a register; give it with --paper",
-            shell_word(path)
+        return Err(End::Usage(say!(
+            "{file} is a paper: what it holds speaks for a register; give it with --paper",
+            file = shell_word(path)
         )));
     }
     Ok(Given { name: path.display().to_string(), verified: audit::verify_volumes(&bytes, trust, later) })
@@ -92,7 +93,7 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
         let page = report::page(&report).map_err(could_not)?;
         // Never over a file that stands: it may be a record.
         crate::disk::write_file(to, page.as_bytes(), false, false)?;
-        writeln!(outside.err, "the report is written to {}", shell_word(to))?;
+        writeln!(outside.err, "{}", say!("the report is written to {file}", file = shell_word(to)))?;
     }
     if a.json {
         print_json(&report, outside.out)?;
@@ -115,7 +116,7 @@ pub fn anchored(given: &AnchorArgs, verified: &Verified, others: &[&Verified]) -
         for token in &given.tokens {
             let text = scanned(token)?;
             let of = anchors::token(&text, &chain.origin.roster, &chain.origin.station);
-            all.push(of.map_err(|why| could_not(format!("the token cannot be read: {why}")))?);
+            all.push(of.map_err(|why| could_not(say!("the token cannot be read: {why}", why)))?);
         }
     }
     for path in &given.papers {
@@ -124,7 +125,7 @@ pub fn anchored(given: &AnchorArgs, verified: &Verified, others: &[&Verified]) -
     for path in &given.heads {
         let name = path.display().to_string();
         let text = String::from_utf8(crate::disk::read_file(path)?)
-            .map_err(|_| could_not(format!("{name} is not UTF-8")))?;
+            .map_err(|_| could_not(say!("{file} is not UTF-8", file = name)))?;
         let heads = anchors::heads(&name, &text).map_err(could_not)?;
         // A list of heads may be of several registers.
         all.extend(heads.into_iter().filter(|h| h.log.as_deref().is_none_or(|l| own.contains(&l))));
@@ -146,15 +147,15 @@ fn scanned(typed: &str) -> Result<String, End> {
         return Ok(typed.to_owned());
     }
     let bytes = crate::disk::read_file(Path::new(typed)).map_err(|_| {
-        could_not(format!(
-            "got `{}`, which is neither a token (it begins with AW1.) nor a file that can be read",
-            crate::text::safe_line(typed)
+        could_not(say!(
+            "got `{got}`, which is neither a token (it begins with AW1.) nor a file that can be read",
+            got = crate::text::safe_line(typed)
         ))
     })?;
     if super::picture::is_picture(&bytes) {
         return super::picture::token(&bytes).map_err(|why| could_not(format!("{typed}: {why}")));
     }
-    String::from_utf8(bytes).map_err(|_| could_not(format!("{typed} holds no token")))
+    String::from_utf8(bytes).map_err(|_| could_not(say!("{file} holds no token", file = typed)))
 }
 
 /// What a paper or an excerpt holds of this register; nothing if it is of another one.
@@ -162,7 +163,10 @@ fn paper(path: &Path, lines: &[Line], own: &[&str]) -> Result<Vec<Anchor>, End> 
     let bytes = crate::disk::read_file(path)?;
     let record = if bytes.starts_with(b"%PDF-") {
         let apart = sheet::apart(&bytes).ok_or_else(|| {
-            could_not(format!("{}: this PDF says nowhere which record it was drawn from", shell_word(path)))
+            could_not(say!(
+                "{file}: this PDF says nowhere which record it was drawn from",
+                file = shell_word(path)
+            ))
         })?;
         apart.record.to_vec()
     } else {
@@ -171,7 +175,7 @@ fn paper(path: &Path, lines: &[Line], own: &[&str]) -> Result<Vec<Anchor>, End> 
     let excerpt = audit::verify_excerpt(&record, None);
     if excerpt.lines.is_empty() {
         let why = excerpt.report.said.first().map(|s| s.why.clone()).unwrap_or_default();
-        return Err(could_not(format!("{}: no line of it checks: {why}", shell_word(path))));
+        return Err(could_not(say!("{file}: no line of it checks: {why}", file = shell_word(path), why)));
     }
     let of_it: Vec<Line> = excerpt.lines.into_iter().filter(|l| own.contains(&l.log.as_str())).collect();
     Ok(anchors::paper(&path.display().to_string(), &of_it, lines))

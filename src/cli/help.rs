@@ -1,7 +1,7 @@
 //! The help in the language of a run: the texts of `args`, looked up like all other fixed words.
 //!
 //! Always: what is shown in another language is the command line that is read, with other texts; what is read does not
-//! depend on it. Errors in a command line stay English, as the parser words them.
+//! depend on it. Errors in a command line are told elsewhere (`mistyped`).
 
 use super::args::Args;
 use super::spoken;
@@ -17,14 +17,18 @@ pub fn in_tongue(error: &clap::Error, typed: &[OsString]) -> Option<String> {
     if !matches!(error.kind(), DisplayHelp | Bare) {
         return None;
     }
-    let asked = after("--language", typed).map(|tag| Tongue::of(&tag).unwrap_or(Tongue::English));
-    let register = after("--register", typed).unwrap_or_else(|| super::REGISTER.to_owned());
-    let tongue = asked.or_else(|| spoken::of_register(Path::new(&register)));
-    tongue.filter(|t| *t != Tongue::English)?.within(|| {
+    tongue_of(typed).filter(|t| *t != Tongue::English)?.within(|| {
         let mut command = Args::command();
         command.build();
         own(command).try_get_matches_from(typed).err().map(|e| e.render().to_string())
     })
+}
+
+/// The language of a command line that is not read yet, or cannot be: as asked for, or that of the register's site.
+pub fn tongue_of(typed: &[OsString]) -> Option<Tongue> {
+    let asked = after("--language", typed).map(|tag| Tongue::of(&tag).unwrap_or(Tongue::English));
+    let register = after("--register", typed).unwrap_or_else(|| super::REGISTER.to_owned());
+    asked.or_else(|| spoken::of_register(Path::new(&register)))
 }
 
 /// What stands behind an option; the command line is not read yet.
@@ -119,7 +123,7 @@ mod tests {
     }
 
     #[test]
-    fn english_and_errors_stay_as_they_are() {
+    fn english_help_and_errors_are_not_of_here() {
         assert_eq!(shown(&["airwrit", "--language", "en", "--help"]), None);
         assert_eq!(shown(&["airwrit", "--language", "xx", "--help"]), None);
         assert_eq!(shown(&["airwrit", "--language", "pl", "no such command"]), None);

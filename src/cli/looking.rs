@@ -142,7 +142,8 @@ pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
             outside.err,
             "{}",
             say!(
-                "a volume before this one is missing: who went on air in it, and whether they came off, is NOT known here"
+                "a volume before this one is missing: who went on air in it, and whether they came off, is NOT known \
+                 here"
             )
         )?;
     }
@@ -511,8 +512,9 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     let apart = match paper {
         Some(pdf) => Some(sheet::apart(pdf).ok_or_else(|| {
             could_not(
-                "this PDF says nowhere which record it was drawn from: it is no permit of airwrit with its record (a card has \
-                 none), or its end was changed",
+                say!(
+                    "this PDF says nowhere which record it was drawn from: it is no permit of airwrit with its record \
+                     (a card has none), or its end was changed"),
             )
         })?),
         None => None,
@@ -573,9 +575,9 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
         // What is said first is how it ended.
         if let Some((a, pages)) = pages.as_ref().filter(|_| verdict != of_record) {
             let broken = verdict == Verdict::Broken;
-            write!(outside.out, "{}: ", if broken { "broken" } else { "unproven" })?;
+            write!(outside.out, "{}: ", if broken { say!("broken") } else { say!("unproven") })?;
             pages_in_words(a, *pages, outside)?;
-            write!(outside.out, "the record in it, by itself: ")?;
+            write!(outside.out, "{} ", say!("the record in it, by itself:"))?;
         }
         write!(outside.out, "{}", audit::words(&verified.report))?;
         if let Some(a) = &apart {
@@ -617,20 +619,28 @@ fn page_one_in_words(a: &sheet::Apart<'_>, verified: &audit::Verified, outside: 
     let line = |s: &str| crate::text::safe_line(s).into_owned();
     writeln!(
         outside.out,
-        "page one: {}: {} Valid to: {}. As of line {}, {}: what came after it is not in this file",
-        line(&view.state_words),
-        line(&view.state_means),
-        line(&view.valid_to),
-        view.as_of,
-        view.as_of_utc
+        "{}",
+        say!(
+            "page one: {state}: {means} Valid to: {valid_to}. As of line {line}, {time}: what came after it is not in \
+             this file",
+            state = line(&view.state_words),
+            means = line(&view.state_means),
+            valid_to = line(&view.valid_to),
+            line = view.as_of,
+            time = view.as_of_utc
+        )
     )?;
     let now = crate::time::utc((outside.second)());
     let end = verified.state.permits.get(&a.about.number).and_then(|p| p.valid_to.as_deref());
     if let Some(end) = end.filter(|end| view.state == StateWord::Live && *end < now.as_str()) {
-        writeln!(outside.out, "ITS TIME IS OVER: it ended at {end}, and it is {now} here")?;
+        writeln!(
+            outside.out,
+            "{}",
+            say!("ITS TIME IS OVER: it ended at {end}, and it is {now} here", end, now)
+        )?;
     }
     if a.about.held.is_some() {
-        writeln!(outside.out, "HELD stands beside the record: the station's word")?;
+        writeln!(outside.out, "{}", say!("HELD stands beside the record: the station's word"))?;
     }
     Ok(())
 }
@@ -639,21 +649,33 @@ fn pages_in_words(a: &sheet::Apart<'_>, pages: sheet::Pages, outside: &mut Outsi
     let version = crate::text::safe_line(&a.version);
     match pages {
         sheet::Pages::Same => {
-            writeln!(outside.out, "pages: drawn again from the record, the same in every byte")?;
+            writeln!(outside.out, "{}", say!("pages: drawn again from the record, the same in every byte"))?;
         }
         sheet::Pages::Differ => writeln!(
             outside.out,
-            "PAGES DIFFER: what is drawn from the record in this file is another file. Do not rely on these pages; the record \
-             can be taken out of it and read by itself"
+            "{}",
+            say!(
+                "PAGES DIFFER: what is drawn from the record in this file is another file. Do not rely on these \
+                 pages; the record can be taken out of it and read by itself"
+            )
         )?,
         sheet::Pages::NotCompared => writeln!(
             outside.out,
-            "pages not compared: airwrit {version} drew them, this is {}. They may say anything: rely on the record alone",
-            crate::paper::DRAWN_BY
+            "{}",
+            say!(
+                "pages not compared: airwrit {version} drew them, this is {here}. They may say anything: rely on the \
+                 record alone",
+                version,
+                here = crate::paper::DRAWN_BY
+            )
         )?,
     }
     for words in &a.about.beside {
-        writeln!(outside.out, "beside the record, the station's word: {}", crate::text::safe_line(words))?;
+        writeln!(
+            outside.out,
+            "{}",
+            say!("beside the record, the station's word: {words}", words = crate::text::safe_line(words))
+        )?;
     }
     Ok(())
 }

@@ -78,8 +78,8 @@ pub fn read(bytes: &[u8]) -> Result<Vec<u8>, String> {
 /// The text of the one QR code in a picture that is the token of a printed permit.
 pub fn token(bytes: &[u8]) -> Result<String, String> {
     let found =
-        read_as(bytes, b"AW1.").map_err(|why| format!("no token of a permit is read in it: {why}"))?;
-    String::from_utf8(found).map_err(|_| "the QR code in the picture holds no text".into())
+        read_as(bytes, b"AW1.").map_err(|why| say!("no token of a permit is read in it: {why}", why))?;
+    String::from_utf8(found).map_err(|_| say!("the QR code in the picture holds no text").into())
 }
 
 fn read_as(bytes: &[u8], begins: &[u8]) -> Result<Vec<u8>, String> {

@@ -93,7 +93,10 @@ pub fn later(args: &RosterArgs) -> Result<Vec<Later>, End> {
         out.push(Later { roster, signs });
     }
     if let Some((file, _)) = args.signatures.iter().zip(used).find(|(_, used)| !used) {
-        return Err(could_not(format!("{} is no signature of a roster that you gave", file.display())));
+        return Err(could_not(say!(
+            "{file} is no signature of a roster that you gave",
+            file = file.display()
+        )));
     }
     out.sort_by_key(|l| l.roster.version);
     Ok(out)
@@ -106,9 +109,17 @@ pub fn roster(place: &Place, r: &RosterCommand, outside: &mut Outside<'_>) -> Ou
             let roster = read_roster(file)?;
             let signs = signs_of(&roster, file, signatures)?;
             let who = roster.signed_by(&signs).map_err(|why| End::from(Refusal::because(why)))?;
-            writeln!(outside.out, "roster version {}, SHA-256 {}", roster.version, roster.hash())?;
+            writeln!(
+                outside.out,
+                "{}",
+                say!(
+                    "roster version {version}, SHA-256 {hash}",
+                    version = roster.version,
+                    hash = roster.hash()
+                )
+            )?;
             for key in who {
-                writeln!(outside.out, "signed by {}", key.fingerprint())?;
+                writeln!(outside.out, "{}", say!("signed by {key}", key = key.fingerprint()))?;
             }
             for p in &roster.persons {
                 let roles: Vec<&str> = p.roles.iter().map(|r| r.word()).collect();
@@ -125,17 +136,23 @@ pub fn roster(place: &Place, r: &RosterCommand, outside: &mut Outside<'_>) -> Ou
             crate::disk::write_file(to, text.as_bytes(), false, false)?;
             writeln!(
                 outside.out,
-                "{} written: version {}, after {}",
-                shell_word(to),
-                old.version + 1,
-                old.hash()
+                "{}",
+                say!(
+                    "{file} written: version {version}, after {hash}",
+                    file = shell_word(to),
+                    version = old.version + 1,
+                    hash = old.hash()
+                )
             )?;
-            writeln!(
-                outside.err,
-                "edit it: nobody and no key is taken out; a key that ends gets `revoked: {{at: TIME, as: retired}}` or \
-                 `compromised`\nhint: then `airwrit roster compare OLD {}`, and the custodians sign",
-                shell_word(to)
-            )?;
+            let edit = say!(
+                "edit it: nobody and no key is taken out; a key that ends gets `{ended}` or `compromised`",
+                ended = "revoked: {at: TIME, as: retired}"
+            );
+            let then = say!(
+                "hint: then `airwrit roster compare OLD {file}`, and the custodians sign",
+                file = shell_word(to)
+            );
+            writeln!(outside.err, "{edit}\n{then}")?;
             Ok(())
         }
         RosterCommand::Adopt { file, signatures, by } => {
@@ -148,19 +165,27 @@ pub fn roster(place: &Place, r: &RosterCommand, outside: &mut Outside<'_>) -> Ou
                 // A custodian who leaves with this version signs it as one of the version before.
                 writeln!(
                     outside.err,
-                    "{} is no custodian of this version; the signature counts only if it is one of the version before",
-                    key.public().fingerprint()
+                    "{}",
+                    say!(
+                        "{key} is no custodian of this version; the signature counts only if it is one of the version \
+                         before",
+                        key = key.public().fingerprint()
+                    )
                 )?;
                 if roster.version == 1 {
-                    return Err(End::from(Refusal::because(format!(
-                        "{} is no custodian of this roster",
-                        key.public().fingerprint()
+                    return Err(End::from(Refusal::because(say!(
+                        "{key} is no custodian of this roster",
+                        key = key.public().fingerprint()
                     ))));
                 }
             }
             let armoured = sign_roster(roster.text(), &key).map_err(could_not)?;
             crate::disk::write_file(to, armoured.as_bytes(), false, false)?;
-            writeln!(outside.out, "{} signed by {}", shell_word(file), key.public().fingerprint())?;
+            writeln!(
+                outside.out,
+                "{}",
+                say!("{file} signed by {key}", file = shell_word(file), key = key.public().fingerprint())
+            )?;
             Ok(())
         }
     }
@@ -200,14 +225,14 @@ fn compare(old: &Path, new: &Path, signatures: &[PathBuf], json: bool, outside: 
             writeln!(outside.out, "{line}")?;
         }
         for w in &why {
-            writeln!(outside.out, "FORBIDDEN: {w}")?;
+            writeln!(outside.out, "{}", say!("FORBIDDEN: {why}", why = w))?;
         }
         for s in &signs {
-            writeln!(outside.out, "signed by {}", s.key.fingerprint())?;
+            writeln!(outside.out, "{}", say!("signed by {key}", key = s.key.fingerprint()))?;
         }
         match &by {
-            Ok(_) => writeln!(outside.out, "enough custodians of both versions have signed it")?,
-            Err(lacks) => writeln!(outside.out, "not yet enough: {lacks}")?,
+            Ok(_) => writeln!(outside.out, "{}", say!("enough custodians of both versions have signed it"))?,
+            Err(lacks) => writeln!(outside.out, "{}", say!("not yet enough: {why}", why = lacks))?,
         }
     }
     if why.is_empty() { Ok(()) } else { Err(End::No) }

@@ -11,7 +11,7 @@ use crate::permit::copies;
 use crate::permit::decide::Known;
 use crate::record::json::{self, Json, object};
 use crate::time::Moment;
-use crate::tongue::Tongue;
+use crate::tongue::{Tongue, say};
 use crate::view::{PermitView, StateWord};
 
 /// What a paper was drawn from besides its record.
@@ -75,14 +75,15 @@ impl About {
 
 /// What the record says of its permit, as of its last line.
 pub fn view(verified: &Verified, about: &About) -> Result<PermitView, Trouble> {
-    let chain = verified.chain.as_ref().ok_or_else(|| Trouble::CouldNot("the record has no line".into()))?;
+    let chain =
+        verified.chain.as_ref().ok_or_else(|| Trouble::CouldNot(say!("the record has no line").into()))?;
     let zone = verified.lines.last().map(|l| l.zone.clone()).unwrap_or_default();
     let now = Moment { time: chain.time.clone(), zone };
     let known = Known::new(chain, &verified.state, &now);
     let permit = known.permit(&about.number)?;
     let hangs = copies::hung(permit, about.copy).map(|(hangs, _)| hangs);
     if about.copy != 0 && hangs.is_none() {
-        return Err(Trouble::CouldNot(format!("the record has no copy {}", about.copy)));
+        return Err(Trouble::CouldNot(say!("the record has no copy {number}", number = about.copy)));
     }
     let copy = hangs.as_deref().map(|hangs| (about.copy, hangs));
     let mut view = crate::show::permit(&known, &verified.lines, &about.number, copy, about.language)?;
@@ -100,7 +101,7 @@ pub fn view(verified: &Verified, about: &About) -> Result<PermitView, Trouble> {
 pub fn draw(record: &[u8], verified: &Verified, about: &About) -> Result<Vec<u8>, Trouble> {
     let view = view(verified, about)?;
     render_with_record(&view, about.size, Some((record, &about.line()?)))
-        .map_err(|e| Trouble::CouldNot(format!("the permit cannot be drawn: {e}")))
+        .map_err(|e| Trouble::CouldNot(say!("the permit cannot be drawn: {why}", why = e)))
 }
 
 /// Reads a record that is to be drawn: nothing is printed that does not check.
@@ -110,7 +111,10 @@ pub fn checked(record: &[u8]) -> Result<Verified, Trouble> {
         Verdict::Sound | Verdict::Unproven => Ok(verified),
         Verdict::Broken | Verdict::CouldNot => {
             let why: Vec<&str> = verified.report.said.iter().map(|s| s.why.as_str()).collect();
-            Err(Trouble::CouldNot(format!("the record of this permit does not check: {}", why.join("; "))))
+            Err(Trouble::CouldNot(say!(
+                "the record of this permit does not check: {why}",
+                why = why.join("; ")
+            )))
         }
     }
 }

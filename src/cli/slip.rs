@@ -122,6 +122,7 @@ fn tell(j: &Judged, zone: Option<&jiff::tz::TimeZone>, outside: &mut Outside<'_>
     }
     match j.state {
         Some(state) => {
+            let state = if state == "held" { say!("held") } else { crate::tongue::word(state) };
             writeln!(outside.out, "{}", say!("the permit is {state} now, as this register says", state))?
         }
         None => writeln!(outside.out, "{}", say!("the permit was not looked up in a register"))?,
@@ -129,6 +130,6 @@ fn tell(j: &Judged, zone: Option<&jiff::tz::TimeZone>, outside: &mut Outside<'_>
     for why in &j.why {
         writeln!(outside.out, "  {}", crate::text::safe_line(why))?;
     }
-    writeln!(outside.err, "{}", slip::PROVES_ISSUE)?;
+    writeln!(outside.err, "{}", slip::proves_issue())?;
     Ok(())
 }

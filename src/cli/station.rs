@@ -225,7 +225,8 @@ pub fn open_job(place: &Place, o: &Open, job: &[(String, Raw)], outside: &mut Ou
                 outside.err,
                 "{}",
                 say!(
-                    "NOTE: THAT IS TOMORROW. If today's was meant, it is past: `airwrit cancel` this permit, open another"
+                    "NOTE: THAT IS TOMORROW. If today's was meant, it is past: `airwrit cancel` this permit, open \
+                     another"
                 )
             )?;
         }
@@ -335,7 +336,12 @@ pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
         });
         print_json(&value, outside.out)?;
     } else {
-        writeln!(outside.out, "{} {}; line {}", super::looking::sign(after.standing), a.step, line.seq)?;
+        let sign = super::looking::sign(after.standing);
+        writeln!(
+            outside.out,
+            "{}",
+            say!("{sign} {step}; line {line}", sign, step = a.step, line = line.seq)
+        )?;
         for w in &after.why {
             writeln!(outside.err, "  {}", crate::text::safe_line(w))?;
         }

@@ -23,6 +23,7 @@ use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::record::line::{Act, Broken, Line, broken};
 use crate::time::{local, seconds};
+use crate::tongue::say;
 use crate::view::{LineNo, StateWord};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -195,7 +196,7 @@ impl State {
 
     fn take_open(&mut self, line: &Line) -> Result<(), Broken> {
         let Some(number) = line.permit.clone() else {
-            return broken("state", "`open` without a permit number");
+            return broken("state", say!("`open` without a permit number"));
         };
         let data = &line.data;
         let stamp = stamp(line, self.place());

@@ -6,6 +6,7 @@
 
 use super::json::{self, Json};
 use super::line::{LONGEST, What};
+use crate::tongue::say;
 use crate::trust::sshsig;
 
 const HEAD: &[u8] = b"{\"act\":";
@@ -29,41 +30,52 @@ impl Carried {
     /// Reads what came back; in words what is wrong.
     pub fn read(raw: &[u8]) -> Result<Carried, String> {
         if raw.len() > LONGEST {
-            return Err(format!("it is {} bytes long, an act has at most {LONGEST}", raw.len()));
+            return Err(say!(
+                "it is {length} bytes long, an act has at most {most}",
+                length = raw.len(),
+                most = LONGEST
+            ));
         }
         let line_feeds = raw.iter().filter(|b| **b == b'\n').count();
         match (line_feeds, raw.ends_with(b"\n")) {
             (1, true) => {}
-            (0, _) => return Err("it does not end with a line feed: was it cut short?".into()),
+            (0, _) => return Err(say!("it does not end with a line feed: was it cut short?").into()),
             (_, true) => {
-                return Err(format!(
-                    "{line_feeds} lines stand in it, one act is one line: take them in one by one"
+                return Err(say!(
+                    "{lines} lines stand in it, one act is one line: take them in one by one",
+                    lines = line_feeds
                 ));
             }
-            (_, false) => return Err("bytes stand after its line".into()),
+            (_, false) => return Err(say!("bytes stand after its line").into()),
         }
         let act_end = raw.len().checked_sub(TAIL).filter(|e| *e > HEAD.len() + 1);
         let (Some(act_end), true) = (act_end, raw.starts_with(HEAD)) else {
-            return Err("it is no signed act: it does not begin with `{\"act\":`, or is too short".into());
+            return Err(
+                say!("it is no signed act: it does not begin with `{\"act\":`, or is too short").into()
+            );
         };
         let (bytes, tail) = (&raw[HEAD.len()..act_end], &raw[act_end..]);
         if !tail.starts_with(MARK) || !tail.ends_with(END) {
-            return Err(
+            return Err(say!(
                 "it is no signed act: it does not end with `,\"act_sign\":\"`, 88 characters and `\"}`"
-                    .into(),
-            );
+            )
+            .into());
         }
         let sign = std::str::from_utf8(&tail[MARK.len()..TAIL - END.len()])
             .ok()
             .and_then(sshsig::signature_from_base64)
-            .ok_or("its signature is not canonical base64 of 64 bytes")?;
+            .ok_or_else(|| say!("its signature is not canonical base64 of 64 bytes"))?;
         let act = json::read(bytes).map_err(|f| {
-            format!("the act is not written as the record writes it, byte {}: {}", f.at, f.why)
+            say!(
+                "the act is not written as the record writes it, byte {byte}: {why}",
+                byte = f.at,
+                why = f.why
+            )
         })?;
         match &act {
             Json::Obj(_) => Ok(Carried { bytes: bytes.to_vec(), act, sign }),
             Json::Arr(_) | Json::Str(_) | Json::Int(_) | Json::Bool(_) => {
-                Err("the act is not an object".into())
+                Err(say!("the act is not an object").into())
             }
         }
     }
@@ -72,11 +84,11 @@ impl Carried {
     pub fn of(what: What) -> Result<Carried, String> {
         match what {
             What::Act { bytes, sign } => {
-                let act =
-                    json::read(&bytes).map_err(|f| format!("the act is not in the profile: {}", f.why))?;
+                let act = json::read(&bytes)
+                    .map_err(|f| say!("the act is not in the profile: {why}", why = f.why))?;
                 Ok(Carried { bytes, act, sign })
             }
-            What::Data(_) => Err("nobody signed this".into()),
+            What::Data(_) => Err(say!("nobody signed this").into()),
         }
     }
 

@@ -18,6 +18,7 @@ use super::aside::entered;
 use super::kinds::HARMLESS;
 use super::line::{Broken, Line, NONE, broken, digest_of, hash, in_hex};
 use crate::time::{seconds, short_date};
+use crate::tongue::say;
 use crate::trust::roster::RosterSign;
 use crate::trust::sshsig::{self, HashName};
 use crate::trust::{PublicKey, Roster};
@@ -220,10 +221,13 @@ impl Chain {
             chain.missing = true;
             let why = match before {
                 Before::Line { log, seq, .. } => {
-                    format!("the volume before, log {log}, {} lines, is not here", seq + 1)
+                    say!("the volume before, log {log}, {lines} lines, is not here", log, lines = seq + 1)
                 }
                 Before::Lost(words) => {
-                    format!("the volume before is said to be lost: {}", crate::text::safe_line(words))
+                    say!(
+                        "the volume before is said to be lost: {words}",
+                        words = crate::text::safe_line(words)
+                    )
                 }
             };
             chain.doubts.push(Doubt { volume: 1, seq: 0, rule: "volume", why });
@@ -295,7 +299,7 @@ impl Chain {
         }
         let follows = self.check_place(line)?;
         if follows && !line.sealed_by(&self.next) {
-            return broken("seal", "the seal is not by the key that the line before names");
+            return broken("seal", say!("the seal is not by the key that the line before names"));
         }
         self.check_said(line)
     }
@@ -306,7 +310,7 @@ impl Chain {
             return Ok(());
         }
         match entered(&line.data).iter().filter_map(|e| e.permit.as_ref()).find(|p| !self.knows(p)) {
-            Some(permit) => broken("number", format!("{permit} was never opened")),
+            Some(permit) => broken("number", say!("{permit} was never opened", permit)),
             None => Ok(()),
         }
     }
@@ -322,32 +326,53 @@ impl Chain {
     /// Whether the line follows the last one at once; in an excerpt it need not.
     fn check_place(&self, line: &Line) -> Result<bool, Broken> {
         if line.log != self.origin.log {
-            return broken("log", format!("`log` is {}, wanted {}", line.log, self.origin.log));
+            return broken(
+                "log",
+                say!("`log` is {got}, wanted {wanted}", got = line.log, wanted = self.origin.log),
+            );
         }
         let follows = line.seq == self.seq + 1;
         if !follows && (self.excerpt_of.is_none() || line.seq <= self.seq) {
-            return broken("seq", format!("`seq` is {}, wanted {}", line.seq, self.seq + 1));
+            return broken(
+                "seq",
+                say!("`seq` is {got}, wanted {wanted}", got = line.seq, wanted = self.seq + 1),
+            );
         }
         if follows && line.prev != self.head {
             return broken(
                 "prev",
-                format!("`prev` is {}, wanted {}, the hash of the line before", line.prev, self.head),
+                say!(
+                    "`prev` is {got}, wanted {wanted}, the hash of the line before",
+                    got = line.prev,
+                    wanted = self.head
+                ),
             );
         }
         let sets_back = line.kind.name == "clock";
         if line.time < self.time && !sets_back {
             return broken(
                 "time",
-                format!("the line is of {}, earlier than the line before, {}", line.time, self.time),
+                say!(
+                    "the line is of {time}, earlier than the line before, {before}",
+                    time = line.time,
+                    before = self.time
+                ),
             );
         }
         if sets_back && follows && line.data.text("last") != Some(self.time.as_str()) {
-            return broken("time", format!("`last` is not the time of the line before, {}", self.time));
+            return broken(
+                "time",
+                say!("`last` is not the time of the line before, {time}", time = self.time),
+            );
         }
         if line.roster != self.origin.roster.hash() {
             return broken(
                 "roster",
-                format!("`roster` is {}, wanted {}", line.roster, self.origin.roster.hash()),
+                say!(
+                    "`roster` is {got}, wanted {wanted}",
+                    got = line.roster,
+                    wanted = self.origin.roster.hash()
+                ),
             );
         }
         Ok(follows)
@@ -375,16 +400,16 @@ impl Chain {
         };
         let known = self.knows(permit);
         if line.kind.name != "open" {
-            return if known { Ok(()) } else { broken("number", format!("{permit} was never opened")) };
+            return if known { Ok(()) } else { broken("number", say!("{permit} was never opened", permit)) };
         }
         if known {
-            return broken("number", format!("{permit} was opened before"));
+            return broken("number", say!("{permit} was opened before", permit));
         }
         let wanted = format!("{}-{}-", self.origin.station, short_date(&line.time, &line.zone));
         if permit.starts_with(&wanted) {
             Ok(())
         } else {
-            broken("number", format!("the permit is numbered {permit}, wanted {wanted}NN"))
+            broken("number", say!("the permit is numbered {permit}, wanted {wanted}NN", permit, wanted))
         }
     }
 
@@ -397,7 +422,10 @@ impl Chain {
             Ok(())
         } else {
             let wanted = in_hex(&wanted);
-            broken("pprev", format!("`pprev` is not the hash of the line before of {permit}, {wanted}"))
+            broken(
+                "pprev",
+                say!("`pprev` is not the hash of the line before of {permit}, {wanted}", permit, wanted),
+            )
         }
     }
 
@@ -448,19 +476,22 @@ impl Chain {
             "countersign" | "refuse" => {
                 let declared = self.declared(permit);
                 if declared.as_ref().map(|d| d.0.as_str()) != target {
-                    return broken("target", format!("`target` is not the last declaration of {permit}"));
+                    return broken(
+                        "target",
+                        say!("`target` is not the last declaration of {permit}", permit),
+                    );
                 }
                 let by = line.act.as_ref().map(|a| a.by.as_str());
                 if line.kind.name == "countersign" && declared.map(|d| d.1) == by {
-                    return broken("person", "the person who declared may not countersign");
+                    return broken("person", say!("the person who declared may not countersign"));
                 }
                 Ok(())
             }
             "close" if self.handed_back(permit).as_deref() != target => {
-                broken("target", format!("`target` is not the hand-back of {permit}"))
+                broken("target", say!("`target` is not the hand-back of {permit}", permit))
             }
             "note" | "stopped" if !self.missing && target.is_some_and(|t| !self.stands(t)) => {
-                broken("target", "`target` names no earlier line of this register")
+                broken("target", say!("`target` names no earlier line of this register"))
             }
             _ => Ok(()),
         }
@@ -473,7 +504,7 @@ impl Chain {
                 let text = data.text("text").unwrap_or_default();
                 let got = hash(text.as_bytes());
                 if data.text("hash") != Some(got.as_str()) {
-                    return broken("citation", format!("`hash` is not the SHA-256 of `text`, {got}"));
+                    return broken("citation", say!("`hash` is not the SHA-256 of `text`, {got}", got));
                 }
             }
             "open" => {
@@ -489,7 +520,7 @@ impl Chain {
                     if in_force.is_none() || in_force != cited.and_then(|c| c.text("hash")) {
                         return broken(
                             "citation",
-                            format!("the {kind} `{id}` is not cited as it is in force"),
+                            say!("the {kind} `{id}` is not cited as it is in force", kind, id),
                         );
                     }
                 }
@@ -499,17 +530,17 @@ impl Chain {
                 if !self.missing && !self.forms.contains(form) {
                     return broken(
                         "citation",
-                        format!("the answer names a form that does not stand before it, {form}"),
+                        say!("the answer names a form that does not stand before it, {form}", form),
                     );
                 }
                 if !self.missing && data.texts("rests_on").into_iter().any(|h| !self.stands(h)) {
-                    return broken("citation", "`rests_on` names no earlier line of this register");
+                    return broken("citation", say!("`rests_on` names no earlier line of this register"));
                 }
             }
             "air_test" => {
                 let line = data.get("witness").and_then(|w| w.text("line"));
                 if !self.missing && line.is_some_and(|l| !self.stands(l)) {
-                    return broken("citation", "`witness` names no earlier line of this register");
+                    return broken("citation", say!("`witness` names no earlier line of this register"));
                 }
             }
             _ => {}
@@ -528,7 +559,7 @@ impl Chain {
                 volume: self.origin.volume,
                 seq: line.seq,
                 rule: "rules",
-                why: "this permit was opened under rules that are not known here".into(),
+                why: say!("this permit was opened under rules that are not known here").into(),
             });
         }
         if let (Some(key), Some(text), Some(text_hash)) =
@@ -604,7 +635,7 @@ fn read_signs(data: &super::json::Json) -> Result<Vec<RosterSign>, Broken> {
             let hash = s.text("hash").and_then(HashName::read);
             let sign = s.text("sign").and_then(sshsig::signature_from_base64);
             let (Some(hash), Some(sign)) = (hash, sign) else {
-                return broken("custodian", "a custodian's signature is not in its form");
+                return broken("custodian", say!("a custodian's signature is not in its form"));
             };
             signs.push(RosterSign { hash, key, sign });
         }

@@ -7,6 +7,7 @@
 //! Always: `read(write(x)) == x` and `write(read(b)) == b`.
 
 use crate::text::forbidden_char;
+use crate::tongue::say;
 
 /// A value of the profile.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -150,10 +151,10 @@ pub fn write(value: &Json) -> Result<Vec<u8>, String> {
 fn put(out: &mut Vec<u8>, value: &Json, member: &str, depth: usize) -> Result<(), String> {
     match value {
         Json::Bool(b) => out.extend_from_slice(if *b { b"true" } else { b"false" }),
-        Json::Int(i) if *i > LARGEST => return Err(format!("{i} is larger than 2^53-1")),
+        Json::Int(i) if *i > LARGEST => return Err(say!("{number} is larger than 2^53-1", number = i)),
         Json::Int(i) => out.extend_from_slice(i.to_string().as_bytes()),
         Json::Str(s) => put_text(out, s, member == "text" || member == "said")?,
-        Json::Arr(_) | Json::Obj(_) if depth > DEPTH => return Err(format!("deeper than {DEPTH}")),
+        Json::Arr(_) | Json::Obj(_) if depth > DEPTH => return Err(say!("deeper than {most}", most = DEPTH)),
         Json::Arr(items) => {
             out.push(b'[');
             for (i, item) in items.iter().enumerate() {
@@ -171,7 +172,7 @@ fn put(out: &mut Vec<u8>, value: &Json, member: &str, depth: usize) -> Result<()
                     out.push(b',');
                 }
                 if !is_member_name(name.as_bytes()) {
-                    return Err(format!("`{}` is no member name", crate::text::short(name)));
+                    return Err(say!("`{name}` is no member name", name = crate::text::short(name)));
                 }
                 put_text(out, name, false)?;
                 out.push(b':');
@@ -191,7 +192,10 @@ fn put_text(out: &mut Vec<u8>, s: &str, breaks: bool) -> Result<(), String> {
             '\\' => out.extend_from_slice(b"\\\\"),
             '\n' if breaks => out.extend_from_slice(b"\\n"),
             c if c == '\n' || forbidden_char(c) => {
-                return Err(format!("the character U+{:04X} may not stand in a register", u32::from(c)));
+                return Err(say!(
+                    "the character U+{code} may not stand in a register",
+                    code = format!("{:04X}", u32::from(c))
+                ));
             }
             c => out.extend_from_slice(c.encode_utf8(&mut [0; 4]).as_bytes()),
         }
@@ -209,7 +213,7 @@ pub fn read(bytes: &[u8]) -> Result<Json, Flaw> {
     let mut s = Scan { bytes, at: 0 };
     let value = s.value("", 1)?;
     if s.at != bytes.len() {
-        return s.flaw("something stands after the end");
+        return s.flaw(say!("something stands after the end"));
     }
     Ok(value)
 }
@@ -239,7 +243,7 @@ impl<'a> Scan<'a> {
             self.at += word.len();
             Ok(value)
         } else {
-            self.flaw("neither text, integer, `true`, `false`, list nor object")
+            self.flaw(say!("neither text, integer, `true`, `false`, list nor object"))
         }
     }
 
@@ -249,11 +253,11 @@ impl<'a> Scan<'a> {
             Some(b'0'..=b'9') => self.integer(),
             Some(b't') => self.word(b"true", Json::Bool(true)),
             Some(b'f') => self.word(b"false", Json::Bool(false)),
-            Some(b'{' | b'[') if depth > DEPTH => self.flaw(format!("nested deeper than {DEPTH}")),
+            Some(b'{' | b'[') if depth > DEPTH => self.flaw(say!("nested deeper than {most}", most = DEPTH)),
             Some(b'{') => self.object(depth),
             Some(b'[') => self.list(depth),
-            Some(_) => self.flaw("neither text, integer, `true`, `false`, list nor object"),
-            None => self.flaw("cut short"),
+            Some(_) => self.flaw(say!("neither text, integer, `true`, `false`, list nor object")),
+            None => self.flaw(say!("cut short")),
         }
     }
 
@@ -266,19 +270,19 @@ impl<'a> Scan<'a> {
         loop {
             let start = self.at;
             if self.peek() != Some(b'"') {
-                return self.flaw("a member name was wanted");
+                return self.flaw(say!("a member name was wanted"));
             }
             let name = self.text(false)?;
             if !is_member_name(name.as_bytes()) {
                 self.at = start;
-                return self.flaw("a member name has characters other than a-z, 0-9 and _");
+                return self.flaw(say!("a member name has characters other than a-z, 0-9 and _"));
             }
             if members.last().is_some_and(|(last, _)| *last >= name) {
                 self.at = start;
-                return self.flaw(format!("the member `{name}` is out of order or stands twice"));
+                return self.flaw(say!("the member `{name}` is out of order or stands twice", name));
             }
             if !self.eat(b':') {
-                return self.flaw("`:` was wanted");
+                return self.flaw(say!("`:` was wanted"));
             }
             let value = self.value(&name, depth + 1)?;
             members.push((name, value));
@@ -286,7 +290,7 @@ impl<'a> Scan<'a> {
                 return Ok(Json::Obj(members));
             }
             if !self.eat(b',') {
-                return self.flaw("`,` or `}` was wanted");
+                return self.flaw(say!("`,` or `}` was wanted"));
             }
         }
     }
@@ -303,7 +307,7 @@ impl<'a> Scan<'a> {
                 return Ok(Json::Arr(items));
             }
             if !self.eat(b',') {
-                return self.flaw("`,` or `]` was wanted");
+                return self.flaw(say!("`,` or `]` was wanted"));
             }
         }
     }
@@ -316,15 +320,15 @@ impl<'a> Scan<'a> {
             self.at += 1;
             if n > LARGEST {
                 self.at = start;
-                return self.flaw("an integer is larger than 2^53-1");
+                return self.flaw(say!("an integer is larger than 2^53-1"));
             }
         }
         if self.at - start > 1 && self.bytes.get(start) == Some(&b'0') {
             self.at = start;
-            return self.flaw("an integer has a leading zero");
+            return self.flaw(say!("an integer has a leading zero"));
         }
         if matches!(self.peek(), Some(b'.' | b'e' | b'E')) {
-            return self.flaw("numbers are integers here");
+            return self.flaw(say!("numbers are integers here"));
         }
         Ok(Json::Int(n))
     }
@@ -355,15 +359,15 @@ impl<'a> Scan<'a> {
                         Some(b'\\') => '\\',
                         Some(b'n') if breaks => '\n',
                         Some(b'n') => {
-                            return self.flaw("a line break may stand in `text` and `said` only");
+                            return self.flaw(say!("a line break may stand in `text` and `said` only"));
                         }
-                        _ => return self.flaw("an escape other than \\\" \\\\ \\n"),
+                        _ => return self.flaw(say!("an escape other than \\\" \\\\ \\n")),
                     };
                     out.push(c);
                     self.at += 2;
                     plain = self.at;
                 }
-                None => return self.flaw("a text is cut short"),
+                None => return self.flaw(say!("a text is cut short")),
             }
         }
     }
@@ -375,7 +379,7 @@ impl<'a> Scan<'a> {
             Ok(s) => s,
             Err(e) => {
                 self.at = from + e.valid_up_to();
-                return self.flaw("a text is not UTF-8");
+                return self.flaw(say!("a text is not UTF-8"));
             }
         };
         // Of plain ASCII none is forbidden but the control characters.
@@ -384,7 +388,10 @@ impl<'a> Scan<'a> {
         }
         if let Some((i, c)) = s.char_indices().find(|(_, c)| *c == '\n' || forbidden_char(*c)) {
             self.at = from + i;
-            return self.flaw(format!("the character U+{:04X} may not stand here", u32::from(c)));
+            return self.flaw(say!(
+                "the character U+{code} may not stand here",
+                code = format!("{:04X}", u32::from(c))
+            ));
         }
         Ok(s)
     }

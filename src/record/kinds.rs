@@ -13,6 +13,7 @@ pub use table::table;
 use super::json::Json;
 use crate::text::{is_id, is_ident};
 use crate::time::{is_date, is_time};
+use crate::tongue::say;
 use crate::trust::Role;
 use crate::view::StateWord;
 
@@ -123,18 +124,19 @@ const ANSWERS: [&str; 3] = ["value", "left_out", "deviation"];
 
 /// Checks `data` against the members of a kind; in words what is wrong.
 pub fn check_data(kind: &Kind, data: &Json) -> Result<(), String> {
-    let what = format!("data of `{}`", kind.name);
+    let what = || say!("data of `{kind}`", kind = kind.name);
     if !fits_object(kind.members, data) {
-        check_object(&what, kind.members, data)?;
+        check_object(&what(), kind.members, data)?;
     }
     match kind.name {
-        "answer" if ANSWERS.iter().filter(|m| data.has(m)).count() != 1 => {
-            Err(format!("{what}: exactly one of `value`, `left_out` and `deviation` must stand there"))
-        }
-        "recovery" => check_recovery(&what, data),
-        "extend" | "hand_over" => check_part(kind, &what, data),
+        "answer" if ANSWERS.iter().filter(|m| data.has(m)).count() != 1 => Err(say!(
+            "{what}: exactly one of `value`, `left_out` and `deviation` must stand there",
+            what = what()
+        )),
+        "recovery" => check_recovery(&what(), data),
+        "extend" | "hand_over" => check_part(kind, &what(), data),
         "countersign" if data.has("seen") && data.has("not_seen") => {
-            Err(format!("{what}: `seen` and `not_seen` do not stand together"))
+            Err(say!("{what}: `seen` and `not_seen` do not stand together", what = what()))
         }
         _ => Ok(()),
     }
@@ -151,17 +153,20 @@ pub const PARTS: &[(&str, &str, &[&str], &[&str])] = &[
 fn check_part(kind: &Kind, what: &str, data: &Json) -> Result<(), String> {
     let part = data.text("part").unwrap_or_default();
     let Some((.., must, may)) = PARTS.iter().find(|(k, p, ..)| *k == kind.name && *p == part) else {
-        return Err(format!("{what}: there is no part `{part}`"));
+        return Err(say!("{what}: there is no part `{part}`", what, part));
     };
     if let Some(lacks) = must.iter().find(|m| !data.has(m)) {
-        return Err(format!("{what}, `{part}`, lacks the member `{lacks}`"));
+        return Err(say!("{what}, `{part}`, lacks the member `{lacks}`", what, part, lacks));
     }
     let Json::Obj(have) = data else { return Ok(()) };
     let known = |m: &str| must.contains(&m) || may.contains(&m) || ["part", "said", "where"].contains(&m);
     match have.iter().find(|(m, _)| !known(m)) {
-        Some((m, _)) => {
-            Err(format!("{what}, `{part}`, has the member `{m}`, which belongs to the other part"))
-        }
+        Some((m, _)) => Err(say!(
+            "{what}, `{part}`, has the member `{name}`, which belongs to the other part",
+            what,
+            part,
+            name = m
+        )),
         None => Ok(()),
     }
 }
@@ -169,17 +174,20 @@ fn check_part(kind: &Kind, what: &str, data: &Json) -> Result<(), String> {
 fn check_recovery(what: &str, data: &Json) -> Result<(), String> {
     let cut = data.has("hash") && data.has("length");
     if data.has("aside") == (data.has("hash") || data.has("length")) || !(cut || data.has("aside")) {
-        return Err(format!("{what}: either `hash` and `length` stand there, or `aside`"));
+        return Err(say!("{what}: either `hash` and `length` stand there, or `aside`", what));
     }
     let Some(Json::Arr(list)) = data.get("aside") else { return Ok(()) };
     for item in list {
         let name = item.text("kind").unwrap_or_default();
         let (Some(k), Some(inner)) = (kind(name), item.get("data")) else {
-            return Err(format!("{what}: an entry is of no kind"));
+            return Err(say!("{what}: an entry is of no kind", what));
         };
         check_data(k, inner)?;
         if item.has("permit") == inner.has("set") {
-            return Err(format!("{what}: an entry stands with a permit, or without one and then with `set`"));
+            return Err(say!(
+                "{what}: an entry stands with a permit, or without one and then with `set`",
+                what
+            ));
         }
     }
     Ok(())
@@ -209,43 +217,49 @@ fn fits_shape(shape: Shape, value: &Json) -> bool {
 
 fn check_object(what: &str, members: &[Member], value: &Json) -> Result<(), String> {
     let Json::Obj(have) = value else {
-        return Err(format!("{what} is not an object"));
+        return Err(say!("{what} is not an object", what));
     };
     for (name, v) in have {
         match members.iter().find(|m| m.name == name) {
             None => {
-                return Err(format!("{what} has the member `{name}`, which version 1 does not know"));
+                return Err(say!(
+                    "{what} has the member `{name}`, which version 1 does not know",
+                    what,
+                    name
+                ));
             }
-            Some(m) => check_shape(&format!("`{name}` in {what}"), m.shape, v)?,
+            Some(m) => check_shape(&say!("`{name}` in {what}", name, what), m.shape, v)?,
         }
     }
     match members.iter().find(|m| m.must && !value.has(m.name)) {
-        Some(m) => Err(format!("{what} lacks the member `{}`", m.name)),
+        Some(m) => Err(say!("{what} lacks the member `{name}`", what, name = m.name)),
         None => Ok(()),
     }
 }
 
 fn check_shape(what: &str, shape: Shape, value: &Json) -> Result<(), String> {
-    let bad = |wanted: &str| Err(format!("{what} is not {wanted}"));
+    let bad = |wanted: &str| Err(say!("{what} is not {wanted}", what, wanted));
     match (shape, value) {
         (Shape::List(inner), Json::Arr(items)) => {
             if items.is_empty() || items.len() > 64 {
-                return bad("a list of 1 to 64");
+                return bad(say!("a list of 1 to 64"));
             }
             items.iter().try_for_each(|i| check_shape(what, *inner, i))
         }
         (Shape::Object(members), v) => check_object(what, members, v),
         (Shape::Free, Json::Obj(_)) => Ok(()),
-        (Shape::Free, _) => bad("an object"),
-        (Shape::List(_), _) => bad("a list"),
+        (Shape::Free, _) => bad(say!("an object")),
+        (Shape::List(_), _) => bad(say!("a list")),
         (Shape::Int, Json::Int(_)) | (Shape::True, Json::Bool(true)) => Ok(()),
-        (Shape::Int, _) => bad("an integer"),
+        (Shape::Int, _) => bad(say!("an integer")),
         (Shape::True, _) => bad("`true`"),
         (text_shape, Json::Str(s)) => match text_problem(text_shape, s) {
             None => Ok(()),
-            Some(wanted) => Err(format!("{what} is `{}`, wanted {wanted}", crate::text::short(s))),
+            Some(wanted) => {
+                Err(say!("{what} is `{got}`, wanted {wanted}", what, got = crate::text::short(s), wanted))
+            }
         },
-        (_, _) => bad("text"),
+        (_, _) => bad(say!("text")),
     }
 }
 
@@ -278,22 +292,22 @@ fn text_problem(shape: Shape, s: &str) -> Option<String> {
         return None;
     }
     Some(match shape {
-        Shape::Ident => "a name [a-z][a-z0-9_]{0,47}".into(),
-        Shape::Id => "a name [a-z][a-z0-9-]{0,31}".into(),
-        Shape::Text => "1 to 2000 bytes of text".into(),
-        Shape::Long => "text".into(),
-        Shape::Hash => "64 lower-case hex digits".into(),
-        Shape::Log => "32 lower-case hex digits".into(),
-        Shape::Date => "a date like 2026-11-25".into(),
-        Shape::Time => "a UTC time like 2026-11-25T06:10:00Z".into(),
-        Shape::Decimal => "a decimal number in plain form".into(),
-        Shape::Permit => "a permit number like AB-261125-01".into(),
-        Shape::Station => "2 to 8 of A-Z and 0-9".into(),
-        Shape::Signature => "88 characters of canonical base64".into(),
-        Shape::SshKey => "a canonical `ssh-ed25519` public key".into(),
-        Shape::OneOf(words) => format!("one of {}", words.join(", ")),
-        Shape::Quantity => "a number and a unit like 5 ppm".into(),
-        Shape::Int | Shape::True | Shape::List(_) | Shape::Object(_) | Shape::Free => "not text".into(),
+        Shape::Ident => say!("a name [a-z][a-z0-9_]{0,47}").into(),
+        Shape::Id => say!("a name [a-z][a-z0-9-]{0,31}").into(),
+        Shape::Text => say!("1 to 2000 bytes of text").into(),
+        Shape::Long => say!("text").into(),
+        Shape::Hash => say!("64 lower-case hex digits").into(),
+        Shape::Log => say!("32 lower-case hex digits").into(),
+        Shape::Date => say!("a date like 2026-11-25").into(),
+        Shape::Time => say!("a UTC time like 2026-11-25T06:10:00Z").into(),
+        Shape::Decimal => say!("a decimal number in plain form").into(),
+        Shape::Permit => say!("a permit number like AB-261125-01").into(),
+        Shape::Station => say!("2 to 8 of A-Z and 0-9").into(),
+        Shape::Signature => say!("88 characters of canonical base64").into(),
+        Shape::SshKey => say!("a canonical `ssh-ed25519` public key").into(),
+        Shape::OneOf(words) => say!("one of {words}", words = words.join(", ")),
+        Shape::Quantity => say!("a number and a unit like 5 ppm").into(),
+        Shape::Int | Shape::True | Shape::List(_) | Shape::Object(_) | Shape::Free => say!("not text").into(),
     })
 }
 

@@ -6,6 +6,7 @@
 
 use super::json::{self, Json, object};
 use super::kinds::{self, Belongs, Kind, Maker};
+use crate::tongue::say;
 use crate::trust::sshsig::{self, HashName};
 use crate::trust::{PublicKey, Role, Signer};
 use sha2::{Digest, Sha256};
@@ -39,7 +40,10 @@ pub fn broken<T>(rule: &'static str, why: impl Into<String>) -> Result<T, Broken
 
 /// Why a line of so many bytes with its LF is none.
 pub fn too_long(length: u64) -> Broken {
-    Broken { rule: "frame", why: format!("the line is {length} bytes long, at most {LONGEST} are allowed") }
+    Broken {
+        rule: "frame",
+        why: say!("the line is {length} bytes long, at most {most} are allowed", length, most = LONGEST),
+    }
 }
 
 /// What a person said and signed, as carried by a line.
@@ -139,31 +143,35 @@ impl Line {
         }
         let body_end = raw.len().checked_sub(TAIL).filter(|e| *e > HEAD.len() + 1);
         let (Some(body_end), true) = (body_end, raw.starts_with(HEAD)) else {
-            return broken("frame", "the line does not begin with `{\"body\":` or is too short");
+            return broken("frame", say!("the line does not begin with `{\"body\":` or is too short"));
         };
         let (body, tail) = (&raw[HEAD.len()..body_end], &raw[body_end..]);
         if !tail.starts_with(SEAL) || !tail.ends_with(END) {
-            return broken("frame", "the line does not end with `,\"seal\":\"`, 88 characters and `\"}`");
+            return broken(
+                "frame",
+                say!("the line does not end with `,\"seal\":\"`, 88 characters and `\"}`"),
+            );
         }
         let seal = std::str::from_utf8(&tail[SEAL.len()..TAIL - END.len()])
             .ok()
             .and_then(sshsig::signature_from_base64)
-            .map_or_else(|| broken("base64", "the seal is not canonical base64 of 64 bytes"), Ok)?;
-        let value = json::read(body)
-            .or_else(|f| broken("profile", format!("byte {} of the body: {}", f.at, f.why)))?;
+            .map_or_else(|| broken("base64", say!("the seal is not canonical base64 of 64 bytes")), Ok)?;
+        let value = json::read(body).or_else(|f| {
+            broken("profile", say!("byte {byte} of the body: {why}", byte = f.at, why = f.why))
+        })?;
         Line::from_body(raw, body, value, seal)
     }
 
     fn from_body(raw: &[u8], body: &[u8], mut value: Json, seal: [u8; 64]) -> Result<Line, Broken> {
         let Json::Obj(members) = &value else {
-            return broken("profile", "the body is not an object");
+            return broken("profile", say!("the body is not an object"));
         };
         match value.int("v") {
             Some(1) => {}
             Some(v) => {
-                return broken(OTHER_VERSION, format!("this line is of version {v}; version 1 is read here"));
+                return broken(OTHER_VERSION, say!("this line is of version {v}; version 1 is read here", v));
             }
-            None => return broken("version", "the body has no version `v` that is an integer"),
+            None => return broken("version", say!("the body has no version `v` that is an integer")),
         }
         let signed = value.has("act");
         let permit = value.has("permit");
@@ -191,34 +199,41 @@ impl Line {
         if !all {
             for (name, on) in wanted {
                 if *on && !value.has(name) {
-                    return broken(rule_of(name), format!("the body lacks the member `{name}`"));
+                    return broken(rule_of(name), say!("the body lacks the member `{name}`", name));
                 }
             }
             for (name, _) in members {
                 if !wanted.iter().any(|(w, on)| w == name && *on) {
                     return broken(
                         "kind",
-                        format!("the body has a member `{name}` that does not belong there"),
+                        say!("the body has a member `{name}` that does not belong there", name),
                     );
                 }
             }
         }
         let text = |name: &str, good: &dyn Fn(&str) -> bool| match value.text(name) {
             Some(s) if good(s) => Ok(s.to_owned()),
-            _ => broken(rule_of(name), format!("the member `{name}` of the body is not in its form")),
+            _ => broken(rule_of(name), say!("the member `{name}` of the body is not in its form", name)),
         };
         let hex64 = |s: &str| kinds::is_hex(s, 64);
         let line_kind = text("kind", &|s| !s.is_empty())?;
         let Some(kind) = kinds::kind(&line_kind) else {
-            return broken("kind", format!("version 1 knows no kind `{}`", crate::text::short(&line_kind)));
+            return broken(
+                "kind",
+                say!("version 1 knows no kind `{kind}`", kind = crate::text::short(&line_kind)),
+            );
         };
         let next = PublicKey::from_hex(&text("next", &hex64)?)
-            .or_else(|e| broken("seal", format!("the key for the next line: {e}")))?;
-        let seq = value.int("seq").map_or_else(|| broken("seq", "`seq` is not an integer"), Ok)?;
+            .or_else(|e| broken("seal", say!("the key for the next line: {why}", why = e)))?;
+        let seq = value.int("seq").map_or_else(|| broken("seq", say!("`seq` is not an integer")), Ok)?;
         if (kind.name == "enrol") != (seq == 0) {
             return broken(
                 "kind",
-                format!("line {seq} is `{}`; `enrol` stands on line 0 and only there", kind.name),
+                say!(
+                    "line {seq} is `{kind}`; `enrol` stands on line 0 and only there",
+                    seq,
+                    kind = kind.name
+                ),
             );
         }
         let mut line = Line {
@@ -252,10 +267,10 @@ impl Line {
         match (kind.maker, value.get("act")) {
             (Maker::Station, None) => {}
             (Maker::Signed(roles), Some(act)) => {
-                let sign = value
-                    .text("act_sign")
-                    .and_then(sshsig::signature_from_base64)
-                    .map_or_else(|| broken("base64", "`act_sign` is not canonical base64 of 64 bytes"), Ok)?;
+                let sign = value.text("act_sign").and_then(sshsig::signature_from_base64).map_or_else(
+                    || broken("base64", say!("`act_sign` is not canonical base64 of 64 bytes")),
+                    Ok,
+                )?;
                 line.check_act_members(act)?;
                 line.data = act.get("data").cloned().unwrap_or(Json::Bool(false));
                 line.check_data()?;
@@ -264,11 +279,11 @@ impl Line {
             (Maker::Station, Some(_)) => {
                 return broken(
                     "kind",
-                    format!("`{}` is not signed by a person, but carries an act", kind.name),
+                    say!("`{kind}` is not signed by a person, but carries an act", kind = kind.name),
                 );
             }
             (Maker::Signed(_), None) => {
-                return broken("kind", format!("`{}` must be signed by a person", kind.name));
+                return broken("kind", say!("`{kind}` must be signed by a person", kind = kind.name));
             }
         }
         Ok(line)
@@ -280,7 +295,7 @@ impl Line {
         if kind.belongs == Belongs::PermitOrSet && self.permit.is_some() == self.data.has("set") {
             return broken(
                 "kind",
-                format!("`{}` stands with a permit, or without one and then with `set`", kind.name),
+                say!("`{kind}` stands with a permit, or without one and then with `set`", kind = kind.name),
             );
         }
         Ok(())
@@ -290,17 +305,17 @@ impl Line {
         match (self.kind.belongs, self.permit.is_some()) {
             (Belongs::Permit, true) | (Belongs::Register, false) | (Belongs::PermitOrSet, _) => Ok(()),
             (Belongs::Permit, false) => {
-                broken("kind", format!("`{}` belongs to a permit and names none", self.kind.name))
+                broken("kind", say!("`{kind}` belongs to a permit and names none", kind = self.kind.name))
             }
             (Belongs::Register, true) => {
-                broken("kind", format!("`{}` belongs to no permit but names one", self.kind.name))
+                broken("kind", say!("`{kind}` belongs to no permit but names one", kind = self.kind.name))
             }
         }
     }
 
     fn check_act_members(&self, act: &Json) -> Result<(), Broken> {
         let Json::Obj(members) = act else {
-            return broken("act", "the act is not an object");
+            return broken("act", say!("the act is not an object"));
         };
         let names: Vec<&str> = members.iter().map(|(k, _)| k.as_str()).collect();
         let wanted: &[&str] = if self.permit.is_some() {
@@ -311,7 +326,11 @@ impl Line {
         if names != wanted {
             return broken(
                 "act",
-                format!("the act has the members {}, wanted {}", names.join(" "), wanted.join(" ")),
+                say!(
+                    "the act has the members {got}, wanted {wanted}",
+                    got = names.join(" "),
+                    wanted = wanted.join(" ")
+                ),
             );
         }
         Ok(())
@@ -319,7 +338,7 @@ impl Line {
 
     fn read_act(&self, act: &Json, roles: &[Role], bytes: Vec<u8>, sign: [u8; 64]) -> Result<Act, Broken> {
         if act.int("v") != Some(1) {
-            return broken("act", "the act is not of version 1");
+            return broken("act", say!("the act is not of version 1"));
         }
         for (name, ours) in [
             ("kind", Some(self.kind.name)),
@@ -329,19 +348,23 @@ impl Line {
             if act.text(name) != ours {
                 return broken(
                     "act",
-                    format!("the act's `{name}` is not the line's: it was signed for something else"),
+                    say!("the act's `{name}` is not the line's: it was signed for something else", name),
                 );
             }
         }
         let text = |name: &str, rule: &'static str, good: &dyn Fn(&str) -> bool| match act.text(name) {
             Some(s) if good(s) => Ok(s.to_owned()),
-            _ => broken(rule, format!("the member `{name}` of the act is not in its form")),
+            _ => broken(rule, say!("the member `{name}` of the act is not in its form", name)),
         };
         let role_word = act.text("role").unwrap_or_default();
         let Some(role) = Role::read(role_word).filter(|r| roles.contains(r)) else {
             return broken(
                 "person",
-                format!("`{}` is not signed as `{}`", self.kind.name, crate::text::short(role_word)),
+                say!(
+                    "`{kind}` is not signed as `{role}`",
+                    kind = self.kind.name,
+                    role = crate::text::short(role_word)
+                ),
             );
         };
         let shown = if self.permit.is_some() { "pprev" } else { "after" };
@@ -446,7 +469,7 @@ fn act_bytes(body: &[u8]) -> Result<Vec<u8>, Broken> {
     let end = inner.and_then(|b| b.windows(MARK.len()).position(|w| w == MARK));
     match (inner, end) {
         (Some(b), Some(e)) => Ok(b[..e].to_vec()),
-        _ => broken("profile", "the act is not where it belongs"),
+        _ => broken("profile", say!("the act is not where it belongs")),
     }
 }
 
@@ -523,7 +546,8 @@ pub fn make(draft: &Draft, slot: &Slot, seal: &dyn Signer) -> Result<Vec<u8>, St
             }
         }
         What::Act { bytes, sign } => {
-            let act = json::read(bytes).map_err(|f| format!("the act is not in the profile: {}", f.why))?;
+            let act =
+                json::read(bytes).map_err(|f| say!("the act is not in the profile: {why}", why = f.why))?;
             members.push(("act".into(), act));
             members.push(("act_sign".into(), sshsig::signature_to_base64(sign).into()));
         }
@@ -536,7 +560,11 @@ pub fn make(draft: &Draft, slot: &Slot, seal: &dyn Signer) -> Result<Vec<u8>, St
     raw.extend_from_slice(sshsig::signature_to_base64(&sign).as_bytes());
     raw.extend_from_slice(END);
     if raw.len() + 1 > LONGEST {
-        return Err(format!("the line would be {} bytes long, at most {LONGEST} are kept", raw.len() + 1));
+        return Err(say!(
+            "the line would be {length} bytes long, at most {most} are kept",
+            length = raw.len() + 1,
+            most = LONGEST
+        ));
     }
     Ok(raw)
 }

@@ -6,6 +6,7 @@
 //! register is. Not here: what one line means to the next (`chain`), files (`disk`).
 
 use super::line::{Broken, LONGEST, Line, too_long};
+use crate::tongue::Tongue;
 use crate::trust::{PublicKey, Roster};
 use std::borrow::Cow;
 use std::collections::{HashMap, VecDeque};
@@ -219,10 +220,14 @@ pub fn pour<'a>(
         let get = Arc::new(Mutex::new(get));
         for _ in 0..threads {
             let get = Arc::clone(&get);
+            // Why a line is none is said in the language of whoever asked.
+            let tongue = Tongue::now();
             scope.spawn(move || {
-                while let Some(job) = next_job(&get) {
-                    let _ = job.done.send(read(&job.bytes, job.before.as_deref(), persons));
-                }
+                tongue.within(|| {
+                    while let Some(job) = next_job(&get) {
+                        let _ = job.done.send(read(&job.bytes, job.before.as_deref(), persons));
+                    }
+                });
             });
         }
         drop(get);

@@ -18,6 +18,7 @@ use super::line::{self, Broken, Draft, Line, Slot, What};
 use super::pour::{self, Else, Persons};
 use super::volumes::{self, Volume};
 use crate::time::Moment;
+use crate::tongue::say;
 use crate::trust::{PublicKey, SecretKey, Signer};
 use crate::view::LineNo;
 use crate::world::{Random, Storage, StorageError};
@@ -220,7 +221,7 @@ fn go_on(out: &mut Scan, bytes: &[u8], sealed: bool) {
 fn take(out: &mut Scan, mut line: Line, sealed: bool) -> Result<(), Broken> {
     let begins = line.kind.name == "enrol";
     if out.lines.is_empty() != begins {
-        return line::broken("seq", "a volume's file begins with its line 0 and holds no other");
+        return line::broken("seq", say!("a volume's file begins with its line 0 and holds no other"));
     }
     match &mut out.chain {
         None => out.chain = Some(Chain::first(&line)?),
@@ -309,7 +310,10 @@ fn earlier(volumes: &[Volume], note: &Note) -> Result<(Option<Chain>, Vec<Line>,
         sums.end(&volume.bytes, scan.end);
         let at = LineNo { volume: n, line: scan.lines.len() as u64 };
         let rest = scan.end < volume.bytes.len() || scan.lines.is_empty();
-        let tail = || Broken { rule: "tail", why: format!("{} ends in bytes that are no line", volume.name) };
+        let tail = || Broken {
+            rule: "tail",
+            why: say!("{file} ends in bytes that are no line", file = volume.name),
+        };
         if let Some(broken) = scan.bad.take().or_else(|| rest.then(tail)) {
             return Err(not_read(at, broken));
         }
@@ -322,7 +326,7 @@ fn earlier(volumes: &[Volume], note: &Note) -> Result<(Option<Chain>, Vec<Line>,
 /// A line of another version is not broken: this program cannot read it.
 fn not_read(at: LineNo, broken: Broken) -> Problem {
     if broken.rule == line::OTHER_VERSION {
-        Problem::CouldNot(format!("line {at}: {}", broken.why))
+        Problem::CouldNot(say!("line {at}: {why}", at, why = broken.why))
     } else {
         Problem::Broken { at, broken }
     }
@@ -371,7 +375,7 @@ pub fn open(
             let went_in = register.append(&file, &missing)?;
             if went_in != missing.len() {
                 return Err(Problem::CouldNot(
-                    "the end of the last line could not be written; try again".into(),
+                    say!("the end of the last line could not be written; try again").into(),
                 ));
             }
             register.flush(&file)?;
@@ -409,7 +413,8 @@ pub fn open(
         Row::Broken => {
             let broken = scan.bad.unwrap_or(Broken {
                 rule: "tail",
-                why: "bytes stand after the last whole line that no interrupted append here explains".into(),
+                why: say!("bytes stand after the last whole line that no interrupted append here explains")
+                    .into(),
             });
             Err(Problem::Broken { at, broken })
         }
@@ -422,12 +427,13 @@ pub fn open(
 
 /// Why a register that is [`Opened::Elsewhere`] cannot be written.
 pub fn elsewhere(register: &Register) -> Problem {
-    Problem::CouldNot(format!(
+    Problem::CouldNot(say!(
         "this machine does not hold the key for the next line: the seal folder is missing, older than the last line \
-         ({}, {}), or another machine's (is --seal right?). The register can be read and verified, but not \
+         ({line}, {hash}), or another machine's (is --seal right?). The register can be read and verified, but not \
          continued; where the newest copy of it stands, an enroller begins its next volume with `airwrit enrol \
          --next-volume`",
-        register.chain.seq, register.chain.time
+        line = register.chain.seq,
+        hash = register.chain.time
     ))
 }
 
@@ -557,15 +563,15 @@ fn write_line(
     let keys = Keys::read(seal)?;
     let Some(key) = keys.key else {
         return Err(Problem::CouldNot(
-            "the seal key is missing: this machine cannot write this register".into(),
+            say!("the seal key is missing: this machine cannot write this register").into(),
         ));
     };
     let next = new_key(random)?;
     slot.next = next.public().to_hex();
     let raw = line::make(draft, &slot, &key).map_err(Problem::CouldNot)?;
-    let line = Line::read(&raw)
-        .and_then(|line| check(&line).map(|()| line))
-        .map_err(|b| Problem::CouldNot(format!("the line would break the rule `{}`: {}", b.rule, b.why)))?;
+    let line = Line::read(&raw).and_then(|line| check(&line).map(|()| line)).map_err(|b| {
+        Problem::CouldNot(say!("the line would break the rule `{rule}`: {why}", rule = b.rule, why = b.why))
+    })?;
     put_seed(seal, NEXT, &next)?;
     let mut bytes = raw;
     bytes.push(b'\n');
@@ -600,22 +606,22 @@ fn short_write(
     (file, length): (&str, u64),
     wanted: usize,
 ) -> Problem {
-    let could_not = |why: &str| Problem::CouldNot(format!("the register could not be written: {why}"));
+    let could_not = |why: &str| Problem::CouldNot(say!("the register could not be written: {why}", why));
     let Ok(have) = register.read(file) else {
-        return could_not("and it cannot be read either; nothing more is tried");
+        return could_not(say!("and it cannot be read either; nothing more is tried"));
     };
     let extra = (have.map_or(0, |b| b.len() as u64)).saturating_sub(length);
     if extra + 3 >= wanted as u64 {
-        return could_not("the line is in it but for its end; open the register again to complete it");
+        return could_not(say!("the line is in it but for its end; open the register again to complete it"));
     }
     let cut = register.truncate(file, length).and_then(|()| register.flush(file));
     match cut {
         Ok(()) => {
             // If `next` stays behind, the next opening drops it.
             let _ = seal.remove(NEXT).and_then(|()| seal.flush_folder());
-            could_not("is the disk full? Nothing was kept of this entry")
+            could_not(say!("is the disk full? Nothing was kept of this entry"))
         }
-        Err(e) => could_not(&format!("and the part that went in could not be cut off: {e}")),
+        Err(e) => could_not(&say!("and the part that went in could not be cut off: {why}", why = e)),
     }
 }
 
@@ -656,7 +662,9 @@ impl Register {
         self.sums.grow(b"\n");
         self.sums.leave(seal);
         self.lines.push(line);
-        self.lines.last().ok_or_else(|| Problem::CouldNot("the line just kept is gone from memory".into()))
+        self.lines
+            .last()
+            .ok_or_else(|| Problem::CouldNot(say!("the line just kept is gone from memory").into()))
     }
 
     /// The place of the next line; the key that it names comes later.

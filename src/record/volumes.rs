@@ -3,6 +3,7 @@
 //!
 //! Not here: what line 0 of a later volume must say (`chain`), writing (`store`).
 
+use crate::tongue::say;
 use crate::world::{Storage, StorageError};
 
 /// One volume's file.
@@ -34,10 +35,10 @@ pub fn names(folder: &dyn Storage) -> Result<Vec<String>, StorageError> {
     match strange.first() {
         None => Ok(good),
         Some(n) => Err(StorageError {
-            why: format!(
-                "{} stands among the volumes; they are named 0001.jsonl, 0002.jsonl and so on. Move it to another \
+            why: say!(
+                "{file} stands among the volumes; they are named 0001.jsonl, 0002.jsonl and so on. Move it to another \
                  folder",
-                crate::text::safe_line(n)
+                file = crate::text::safe_line(n)
             ),
         }),
     }

@@ -5,10 +5,11 @@
 //! reserve, by its readings; starts while it was said to run; and time in another register.
 //! Not here: what a permit itself rests on (`decide`).
 
-use super::{Class, Found};
+use super::{Class, Found, Why};
 use crate::permit::decide::Known;
 use crate::permit::state::Permit;
 use crate::record::line::Line;
+use crate::tongue::say;
 use crate::units::Decimal;
 use crate::view::LineNo;
 use num_rational::BigRational;
@@ -38,7 +39,7 @@ pub struct Left {
 }
 
 fn gap(rule: &'static str, why: String) -> Found {
-    Found::new(Class::Gap, rule, vec![why])
+    Found::new(Class::Gap, rule, vec![Why::As(why)])
 }
 
 /// Takes a line in and tells what it shows to have happened untold.
@@ -55,7 +56,7 @@ pub(super) fn after(all: &mut BTreeMap<String, Left>, known: &Known<'_>, line: &
             if untold.is_some_and(|u| u.hash == line.hash) {
                 out.push(gap(
                     "untold_stop",
-                    format!("{set} starts, and by the lines before it never stopped"),
+                    say!("{set} starts, and by the lines before it never stopped", set),
                 ));
             }
             if let (Some(h), Some(hours)) = (line.data.text("hours"), left.hours.as_ref()) {
@@ -84,13 +85,20 @@ fn later_hours(
     if read < *before {
         return Some(gap(
             "hours_back",
-            format!("the hour meter reads {now} h, and read {shown} h before (line {at})"),
+            say!(
+                "the hour meter reads {now} h, and read {before} h before (line {line})",
+                now,
+                before = shown,
+                line = at
+            ),
         ));
     }
     (read > *before && !started).then(|| {
         gap(
             "untold_hours",
-            format!("the hour meter reads {now} h, and read {shown} h at line {at}: it ran between, and no start is told of"),
+            say!(
+                "the hour meter reads {now} h, and read {before} h at line {line}: it ran between, and no start is \
+                 told of", now, before = shown, line = at),
         )
     })
 }
@@ -98,24 +106,38 @@ fn later_hours(
 impl Left {
     fn told(&mut self, field: &'static str, line: &Line, here: LineNo) {
         if let Some(to) = line.data.text(field) {
-            self.stands.insert(field, (to.to_owned(), "a line".to_owned(), here));
+            self.stands.insert(field, (to.to_owned(), say!("a line").to_owned(), here));
         }
     }
 
     fn issued(&mut self, permit: &Permit, here: LineNo) -> Vec<Found> {
         let mut out = Vec::new();
-        for (field, rule, words) in
-            [("place", "untold_move", "stood at"), ("supply_point", "untold_plug", "was fed from")]
-        {
+        for (field, rule) in [("place", "untold_move"), ("supply_point", "untold_plug")] {
             let now = permit.job.text(field).unwrap_or_default();
             if let Some((then, by, at)) = self.stands.get(field).filter(|(then, _, _)| then != now) {
-                out.push(gap(
-                    rule,
-                    format!(
-                        "by {by} (line {at}) the set {words} {then}, on {} it is {now}; no line tells that this changed",
-                        permit.number
-                    ),
-                ));
+                let number = &permit.number;
+                let why = if field == "place" {
+                    say!(
+                        "by {by} (line {line}) the set stood at {then}, on {permit} it is {now}; no line tells that \
+                         this changed",
+                        by,
+                        line = at,
+                        then,
+                        permit = number,
+                        now
+                    )
+                } else {
+                    say!(
+                        "by {by} (line {line}) the set was fed from {then}, on {permit} it is {now}; no line tells \
+                         that this changed",
+                        by,
+                        line = at,
+                        then,
+                        permit = number,
+                        now
+                    )
+                };
+                out.push(gap(rule, why));
             }
             self.stands.insert(field, (now.to_owned(), permit.number.clone(), here));
         }
@@ -145,10 +167,14 @@ impl Left {
                 let most = left + BigRational::from_integer(WARMTH.into());
                 let untold = number?.to_exact() > most && !self.filled;
                 let words = || {
-                    format!(
-                        "cylinder {item} reads {value} on {}, and was left at {shown} (line {at}): more than warmth makes of \
-                         it, and no fill is told of",
-                        permit.number
+                    say!(
+                        "cylinder {item} reads {value} on {permit}, and was left at {left} (line {line}): more than \
+                         warmth makes of it, and no fill is told of",
+                        item,
+                        value,
+                        permit = permit.number,
+                        left = shown,
+                        line = at
                     )
                 };
                 untold.then(|| gap("untold_fill", words()))

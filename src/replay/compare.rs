@@ -1,22 +1,26 @@
 //! What a line says beside what the rules make of the same request.
 
+use super::Why;
 use crate::record::json::{self, Json};
 use crate::record::line::{Draft, Line, What};
 use crate::text::quoted;
+use crate::tongue::say;
 
-fn shown(value: Option<&Json>) -> String {
-    match value {
-        None => "nothing".to_owned(),
-        Some(Json::Str(s)) => quoted(s, 120),
-        Some(other) => {
+/// A value as people read it; none where nothing stands.
+fn shown(value: Option<&Json>) -> Option<String> {
+    Some(match value? {
+        Json::Str(s) => quoted(s, 120),
+        other @ (Json::Obj(_) | Json::Arr(_) | Json::Int(_) | Json::Bool(_)) => {
             json::write(other).map_or_else(|why| why, |bytes| quoted(&String::from_utf8_lossy(&bytes), 120))
         }
-    }
+    })
 }
 
 /// Each member of the line's data that is not as the rules make it.
-pub fn members(got: &Json, wanted: &Json) -> Vec<String> {
-    let (Json::Obj(a), Json::Obj(b)) = (got, wanted) else { return vec!["its data is no object".into()] };
+pub(super) fn members(got: &Json, wanted: &Json) -> Vec<Why> {
+    let (Json::Obj(a), Json::Obj(b)) = (got, wanted) else {
+        return vec![Why::said(|| say!("its data is no object").into())];
+    };
     if a == b {
         return Vec::new();
     }
@@ -24,30 +28,41 @@ pub fn members(got: &Json, wanted: &Json) -> Vec<String> {
     names.sort_unstable();
     names.dedup();
     let differs = |name: &&str| got.get(name) != wanted.get(name);
-    let say = |name: &str| {
-        format!(
-            "its `{name}` is {}, worked out again it is {}",
-            shown(got.get(name)),
-            shown(wanted.get(name))
-        )
+    let why = |name: &str| {
+        let (name, got, wanted) = (name.to_owned(), shown(got.get(name)), shown(wanted.get(name)));
+        let or_nothing = |value: &Option<String>| value.clone().unwrap_or_else(|| say!("nothing").into());
+        Why::said(move || {
+            say!(
+                "its `{name}` is {got}, worked out again it is {wanted}",
+                name,
+                got = or_nothing(&got),
+                wanted = or_nothing(&wanted)
+            )
+        })
     };
-    names.into_iter().filter(differs).map(say).collect()
+    names.into_iter().filter(differs).map(why).collect()
 }
 
 /// What of a line is not as the rules make it.
-pub fn line(line: &Line, draft: &Draft) -> Vec<String> {
-    let What::Data(data) = &draft.what else { return vec!["it would be signed".into()] };
+pub(super) fn line(line: &Line, draft: &Draft) -> Vec<Why> {
+    let What::Data(data) = &draft.what else {
+        return vec![Why::said(|| say!("it would be signed").into())];
+    };
     let mut out = members(&line.data, data);
     let number = draft.permit.as_ref().map(|(number, _)| number);
     if draft.kind != line.kind.name || number != line.permit.as_ref() {
-        let of = |n: Option<&String>| n.cloned().unwrap_or_else(|| "no permit".into());
-        out.push(format!(
-            "it is a `{}` of {}, worked out again it is a `{}` of {}",
-            line.kind.name,
-            of(line.permit.as_ref()),
-            draft.kind,
-            of(number)
-        ));
+        let (kind, permit) = (line.kind.name, line.permit.clone());
+        let (again, number) = (draft.kind, number.cloned());
+        let of = |n: &Option<String>| n.clone().unwrap_or_else(|| say!("no permit").into());
+        out.push(Why::said(move || {
+            say!(
+                "it is a `{kind}` of {permit}, worked out again it is a `{again}` of {wanted}",
+                kind,
+                permit = of(&permit),
+                again,
+                wanted = of(&number)
+            )
+        }));
     }
     out
 }
@@ -62,11 +77,17 @@ pub fn judgeable<'a>(why: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
 }
 
 /// Reasons that one list has and the other does not, in words; empty if they are the same.
-pub fn reasons(stands: &[&str], again: &[&str]) -> Vec<String> {
+pub(super) fn reasons(stands: &[&str], again: &[&str]) -> Vec<Why> {
     let kept = |w: &&&str| !again.iter().any(|a| same(a, w));
     let lacks = |w: &&&str| !stands.iter().any(|s| same(w, s));
-    let extra = stands.iter().filter(kept).map(|w| format!("it says, and the rules do not: {w}"));
-    let missing = again.iter().filter(lacks).map(|w| format!("the rules say, and it does not: {w}"));
+    let extra = stands.iter().filter(kept).map(|w| {
+        let why = (*w).to_owned();
+        Why::said(move || say!("it says, and the rules do not: {why}", why))
+    });
+    let missing = again.iter().filter(lacks).map(|w| {
+        let why = (*w).to_owned();
+        Why::said(move || say!("the rules say, and it does not: {why}", why))
+    });
     extra.chain(missing).collect()
 }
 

@@ -4,7 +4,7 @@
 //! is named here: a new one makes the compiler's place (`kinds`) and this list learn it together (`tests/replay.rs`).
 
 use super::recalled::Recalled;
-use super::{Class, Found, Replayed, between, compare, denied, hold};
+use super::{Class, Found, Replayed, Why, between, compare, denied, hold};
 use crate::checklist::{StepKind, missing_subjects};
 use crate::finding::any_error;
 use crate::permit::bench::{Texts, checklist, raw_of};
@@ -21,7 +21,7 @@ use crate::record::json::Json;
 use crate::record::line::{Draft, Line};
 use crate::site::Raw;
 use crate::time::Moment;
-use crate::tongue::Tongue;
+use crate::tongue::{Tongue, say};
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 use std::rc::Rc;
@@ -37,9 +37,11 @@ pub struct Judge {
     pub refusals_not_judged: u64,
     /// The language of the last line that said anything, and whether it was asked for.
     tongue: (Tongue, bool),
+    /// The reader's.
+    reader: (Tongue, bool),
 }
 
-fn contradicts(rule: &'static str, why: Vec<String>) -> Vec<Found> {
+fn contradicts(rule: &'static str, why: Vec<Why>) -> Vec<Found> {
     if why.is_empty() { Vec::new() } else { vec![Found::new(Class::Contradicts, rule, why)] }
 }
 
@@ -47,7 +49,7 @@ fn contradicts(rule: &'static str, why: Vec<String>) -> Vec<Found> {
 fn decided(line: &Line, decision: Result<Draft, Refusal>) -> Vec<Found> {
     match decision {
         Ok(draft) => contradicts("differs", compare::line(line, &draft)),
-        Err(refusal) => contradicts("refused", refusal.why),
+        Err(refusal) => contradicts("refused", Why::all(refusal.why)),
     }
 }
 
@@ -65,6 +67,7 @@ impl Judge {
             between: BTreeMap::new(),
             refusals_not_judged: 0,
             tongue: (Tongue::English, false),
+            reader: (Tongue::now(), Tongue::asked().is_some()),
         }
     }
 
@@ -91,7 +94,8 @@ impl Judge {
     }
 
     /// A line is in the language that was asked for at the station then, or in the site's; which it was, no line says. Where one
-    /// language makes it as it stands, it is; what stands otherwise in all of them is told in English.
+    /// language makes it as it stands, it is; what stands otherwise in all of them is told in English, or to a reader of
+    /// another language in theirs, where that does not come farther from the line than another one.
     fn in_its_language(&mut self, judged: &dyn Fn(&mut Judge) -> Vec<Found>) -> Vec<Found> {
         let contradicts = |found: &[Found]| found.iter().any(|f| f.class == Class::Contradicts);
         let within = |judge: &mut Judge, (tongue, asked): (Tongue, bool)| {
@@ -107,7 +111,21 @@ impl Judge {
                 return found;
             }
         }
-        within(self, (Tongue::English, false))
+        if self.reader.0 == Tongue::English {
+            return within(self, (Tongue::English, false));
+        }
+        let far = |found: &[Found]| found.iter().map(|f| f.why.len()).sum::<usize>();
+        let mut nearest = within(self, self.reader);
+        if nearest.iter().all(|f| f.rule == "refused") {
+            return nearest;
+        }
+        for tongue in Tongue::ALL.into_iter().flat_map(|t| [(t, false), (t, true)]) {
+            let found = within(self, tongue);
+            if far(&found) < far(&nearest) {
+                nearest = found;
+            }
+        }
+        nearest
     }
 
     fn judged(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
@@ -115,10 +133,14 @@ impl Judge {
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
         if let Some(p) = permit.filter(|p| p.rules != RULES) {
             let first = line.pprev.as_deref() == Some(p.opened.hash.as_str());
-            let why = format!(
-                "{} was opened under rules {}, which are not known here: none of its lines is judged",
-                p.number, p.rules
-            );
+            let (permit, rules) = (p.number.clone(), p.rules);
+            let why = Why::said(move || {
+                say!(
+                    "{permit} was opened under rules {rules}, which are not known here: none of its lines is judged",
+                    permit,
+                    rules
+                )
+            });
             return if first { vec![Found::new(Class::NotJudged, "rules", vec![why])] } else { Vec::new() };
         }
         // Of a permit that was opened where nothing is kept any more.
@@ -150,12 +172,12 @@ impl Judge {
             ("recovery", _) => recovered(known, line),
             ("set" | "site", _) => match as_prepared(known, before, line) {
                 Ok(()) => Vec::new(),
-                Err(refusal) => contradicts("refused", refusal.why),
+                Err(refusal) => contradicts("refused", Why::all(refusal.why)),
             },
             ("form", _) => self.form(known, before, line),
             (_, Some(_)) if line.act.is_some() => match as_prepared(known, before, line) {
                 Ok(()) => Vec::new(),
-                Err(refusal) => contradicts("refused", refusal.why),
+                Err(refusal) => contradicts("refused", Why::all(refusal.why)),
             },
             // What has happened or was said: any of it stands. Roster and first line are the chain's.
             (_, _) => Vec::new(),
@@ -208,7 +230,10 @@ impl Judge {
                 found.push(Found::new(
                     Class::Gap,
                     "not_stopped",
-                    vec![why, "the work on this air was live, and no suspension follows at once".into()],
+                    Why::all(vec![
+                        why,
+                        say!("the work on this air was live, and no suspension follows at once").into(),
+                    ]),
                 ));
             }
         }
@@ -222,16 +247,21 @@ impl Judge {
         if wanted == line.zone {
             return Vec::new();
         }
-        contradicts("zone", vec![format!("its offset is {}, the site's was {wanted} then", line.zone)])
+        let got = line.zone.clone();
+        let why = Why::said(move || say!("its offset is {got}, the site's was {wanted} then", got, wanted));
+        contradicts("zone", vec![why])
     }
 
     fn opened(known: &Known<'_>, line: &Line) -> Vec<Found> {
         let data = &line.data;
         if data.int("rules") != Some(RULES) {
-            let why = format!(
-                "it is opened under rules {}, which are not known here: none of its lines is judged",
-                data.int("rules").unwrap_or_default()
-            );
+            let rules = data.int("rules").unwrap_or_default();
+            let why = Why::said(move || {
+                say!(
+                    "it is opened under rules {rules}, which are not known here: none of its lines is judged",
+                    rules
+                )
+            });
             return vec![Found::new(Class::NotJudged, "rules", vec![why])];
         }
         let id = |kind: &str| data.get(kind).and_then(|c| c.text("id")).unwrap_or_default().to_owned();
@@ -248,7 +278,7 @@ impl Judge {
     }
 
     fn texts(known: &Known<'_>, permit: &Permit) -> Result<Rc<Texts>, Vec<Found>> {
-        known.texts_of(permit).map_err(|why| contradicts("refused", vec![why]))
+        known.texts_of(permit).map_err(|why| contradicts("refused", vec![Why::As(why)]))
     }
 
     fn answered(&mut self, known: &Known<'_>, permit: &Permit, line: &Line) -> Vec<Found> {
@@ -282,7 +312,7 @@ impl Judge {
         };
         let bench = match answer::bench(known, permit, &texts, shutdown) {
             Ok(bench) => bench,
-            Err(refusal) => return contradicts("refused", refusal.why),
+            Err(refusal) => return contradicts("refused", Why::all(refusal.why)),
         };
         let before = || self.recalled.walked.borrow_mut().before(&bench, &texts, step);
         decided(line, answer::answer_among(known, &bench, &typed, &before))
@@ -304,8 +334,16 @@ impl Judge {
         let good: Vec<&str> =
             all.iter().flat_map(|c| c.answers.iter().map(|a| a.stamp.hash.as_str())).collect();
         let not = line.data.texts("answers").into_iter().filter(|h| !good.contains(h));
-        let why: Vec<String> = not
-            .map(|h| format!("the answer {h} does not hold any more, or not here: it could not be carried"))
+        let why: Vec<Why> = not
+            .map(|h| {
+                let hash = h.to_owned();
+                Why::said(move || {
+                    say!(
+                        "the answer {hash} does not hold any more, or not here: it could not be carried",
+                        hash
+                    )
+                })
+            })
             .collect();
         contradicts("refused", why)
     }
@@ -327,8 +365,10 @@ impl Judge {
         let number = line.data.int("number").unwrap_or_default();
         let next = copies::next(permit);
         let why = match (line.data.has("taken_down"), copies::hung(permit, number)) {
-            (true, None) => format!("copy {number} is taken down, which never hung"),
-            (false, _) if number != next => format!("it is copy {number}, the next one was {next}"),
+            (true, None) => Why::said(move || say!("copy {number} is taken down, which never hung", number)),
+            (false, _) if number != next => {
+                Why::said(move || say!("it is copy {number}, the next one was {next}", number, next))
+            }
             (_, _) => return Vec::new(),
         };
         contradicts("differs", vec![why])
@@ -355,13 +395,13 @@ impl Judge {
         let at = known.at(if own { known.now } else { &signed_at });
         match sign::clock(&at, &hand, line.data.text("reason").unwrap_or_default()) {
             Ok(ours) => contradicts("differs", compare::members(&line.data, &ours.data)),
-            Err(refusal) => contradicts("refused", refusal.why),
+            Err(refusal) => contradicts("refused", Why::all(refusal.why)),
         }
     }
 
     fn form(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
         if let Err(refusal) = as_prepared(known, before, line) {
-            return contradicts("refused", refusal.why);
+            return contradicts("refused", Why::all(refusal.why));
         }
         let (id, text) =
             (line.data.text("form").unwrap_or_default(), line.data.text("text").unwrap_or_default());
@@ -370,7 +410,14 @@ impl Judge {
         if !any_error(&missing) {
             return Vec::new();
         }
-        let why = missing.into_iter().map(|f| f.message).collect();
+        let of = Rc::new((id.to_owned(), form));
+        let why = (0..missing.len()).map(|i| {
+            let of = Rc::clone(&of);
+            Why::said(move || {
+                missing_subjects(&of.0, &of.1).into_iter().nth(i).map_or_else(String::new, |f| f.message)
+            })
+        });
+        let why = why.collect();
         vec![Found::new(Class::Forbidden, "form", why)]
     }
 }
@@ -389,12 +436,17 @@ fn job_of(data: &Json) -> Vec<(String, Raw)> {
 
 /// A report of what the rules forbid, in its own words; they were worked out again and are the same.
 fn forbidden(data: &Json) -> Vec<Found> {
-    let why: Vec<String> = data.texts("breach").into_iter().map(str::to_owned).collect();
+    let why = data.texts("breach").into_iter().map(|w| Why::As(w.to_owned())).collect();
     vec![Found::new(Class::Forbidden, "forbidden", why)]
 }
 
+/// What is said of a line that breaks a rule and does not say so.
+fn unsaid() -> Why {
+    Why::said(|| say!("asked for, it would have been refused; told, it would say what it breaks").into())
+}
+
 /// The breach that stands in a line beside the one that the rules say.
-fn breach(stands: &[&str], again: &[String]) -> Vec<String> {
+fn breach(stands: &[&str], again: &[String]) -> Vec<Why> {
     let stands = compare::judgeable(stands.iter().copied());
     let again = compare::judgeable(again.iter().take(64).map(String::as_str));
     compare::reasons(&stands, &again)
@@ -416,11 +468,11 @@ fn tally(known: &Known<'_>, permit: Option<&Permit>, line: &Line) -> Vec<Found> 
     if !why.is_empty() {
         let asked = stands.is_empty() && !data.has("at");
         let head = if asked {
-            "asked for, it would have been refused; told, it would say what it breaks"
+            unsaid()
         } else {
-            "what it says that it breaks is not what the rules say"
+            Why::said(|| say!("what it says that it breaks is not what the rules say").into())
         };
-        return contradicts("breach", [head.to_owned()].into_iter().chain(why).collect());
+        return contradicts("breach", [head].into_iter().chain(why).collect());
     }
     let set = permit.map_or_else(|| data.text("set").unwrap_or_default(), |p| p.set.id.as_str());
     let draft = air::report(known, permit, set, person, to, Vec::new(), &Told::default(), "");
@@ -442,7 +494,8 @@ fn of_set(known: &Known<'_>, line: &Line) -> Vec<Found> {
     let data = &line.data;
     let set = data.text("set").unwrap_or_default();
     if !known.has_set(set) {
-        return contradicts("refused", vec![format!("no set `{set}` is in force here")]);
+        let set = set.to_owned();
+        return contradicts("refused", vec![Why::said(move || say!("no set `{set}` is in force here", set))]);
     }
     let kind = line.kind.name;
     let ordered = data
@@ -455,16 +508,17 @@ fn of_set(known: &Known<'_>, line: &Line) -> Vec<Found> {
     let stands = data.texts("breach");
     let why = breach(&stands, &again);
     if !why.is_empty() {
-        let head = "asked for, it would have been refused; told, it would say what it breaks".to_owned();
-        return contradicts("breach", [head].into_iter().chain(why).collect());
+        return contradicts("breach", [unsaid()].into_iter().chain(why).collect());
     }
     let mut out = Vec::new();
     if !stands.is_empty() {
         out.extend(forbidden(data));
     }
     if let Some(theirs) = data.get("witness").and_then(|w| w.text("hash")) {
-        let why =
-            format!("the test was brought from another register, its line {theirs}: that register shows it");
+        let hash = theirs.to_owned();
+        let why = Why::said(move || {
+            say!("the test was brought from another register, its line {hash}: that register shows it", hash)
+        });
         out.push(Found::new(Class::NotJudged, "elsewhere", vec![why]));
     }
     out

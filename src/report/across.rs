@@ -4,6 +4,7 @@ use super::{At, Input, lines, tally};
 use crate::audit::compare::{Compared, words};
 use crate::audit::numbered;
 use crate::record::line::Line;
+use crate::tongue::say;
 use crate::view::LineNo;
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -135,9 +136,9 @@ fn sets(out: &mut Vec<Shared>, (a, of_a): (&str, &[Work]), (b, of_b): (&str, &[W
         };
         out.push(Shared {
             what: "set",
-            words: format!(
-                "BOTH {a} AND {b} ISSUED PERMITS ON THE SET {set}: who is on air by the one is not on the tally of the other"
-            ),
+            words: say!(
+                "BOTH {a} AND {b} ISSUED PERMITS ON THE SET {set}: who is on air by the one is not on the tally of \
+                 the other", a, b, set),
             lines: of(of_a, a).into_iter().chain(of(of_b, b)).collect(),
         });
         for x in of_a.iter().filter(|w| w.set == *set) {
@@ -145,10 +146,9 @@ fn sets(out: &mut Vec<Shared>, (a, of_a): (&str, &[Work]), (b, of_b): (&str, &[W
                 if overlap((&x.from.utc, x.to.as_deref()), (&y.from.utc, y.to.as_deref())) {
                     out.push(Shared {
                         what: "permits",
-                        words: format!(
-                            "{} of {a} and {} of {b} overlap on the set {set}: neither counted the people of the other",
-                            x.number, y.number
-                        ),
+                        words: say!(
+                            "{one} of {a} and {other} of {b} overlap on the set {set}: neither counted the people of \
+                             the other", one = x.number, a, other = y.number, b, set),
                         lines: vec![(a.to_owned(), x.from.clone()), (b.to_owned(), y.from.clone())],
                     });
                 }
@@ -164,11 +164,13 @@ fn people(out: &mut Vec<Shared>, (a, of_a): (&str, &tally::Tally), (b, of_b): (&
             if overlap((&x.from.utc, to(x).as_deref()), (&y.from.utc, to(y).as_deref())) {
                 out.push(Shared {
                     what: "person",
-                    words: format!(
-                        "{} is on air in both {a} (from {}) and {b} (from {}) at one time",
-                        crate::text::safe_line(&x.person),
-                        x.from.site,
-                        y.from.site
+                    words: say!(
+                        "{person} is on air in both {a} (from {from_a}) and {b} (from {from_b}) at one time",
+                        person = crate::text::safe_line(&x.person),
+                        a,
+                        from_a = x.from.site,
+                        b,
+                        from_b = y.from.site
                     ),
                     lines: vec![(a.to_owned(), x.from.clone()), (b.to_owned(), y.from.clone())],
                 });

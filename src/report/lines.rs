@@ -4,6 +4,8 @@ use super::{At, Input, Register};
 use crate::audit::numbered;
 use crate::record::json;
 use crate::record::line::Line;
+use crate::tongue::say;
+use crate::view::recorded;
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -44,8 +46,8 @@ pub fn of(input: &Input<'_>, register: &Register) -> (Vec<Row>, bool) {
 /// A line in short.
 pub fn row(at: At, l: &Line) -> Row {
     let who = match (&l.act, &l.by) {
-        (Some(a), _) => format!("signed by {} as {}", a.by, a.role.word()),
-        (None, Some(by)) => format!("entered as {by}"),
+        (Some(a), _) => say!("signed by {person} as {role}", person = a.by, role = recorded(a.role.word())),
+        (None, Some(by)) => say!("entered as {person}", person = by),
         (None, None) => String::new(),
     };
     // Words that were signed and whole texts are long, and stand in the register.

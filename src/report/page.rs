@@ -4,10 +4,12 @@
 //! hash); words of a register are data and never markup. The template lays out and decides nothing.
 
 use super::{Report, plots};
+use crate::tongue::{Tongue, say, say_n};
 use data_encoding::BASE64;
-use minijinja::value::{Serde, Value};
-use minijinja::{AutoEscape, Environment, UndefinedBehavior, context};
+use minijinja::value::{Kwargs, Serde, Value};
+use minijinja::{AutoEscape, Environment, HtmlEscape, UndefinedBehavior, context};
 use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
 
 const TEMPLATE: &str = include_str!("page.html");
 const STYLE: &str = include_str!("page.css");
@@ -33,11 +35,210 @@ fn about(of: &Value) -> String {
 /// Seconds as people say them.
 fn lasted(seconds: i64) -> String {
     match seconds {
-        s if s < 120 => format!("{s} s"),
-        s if s < 2 * 3600 => format!("{} min {} s", s / 60, s % 60),
-        s if s < 48 * 3600 => format!("{} h {} min", s / 3600, s % 3600 / 60),
-        s => format!("{} days {} h", s / 86_400, s % 86_400 / 3600),
+        s if s < 120 => say!("{seconds} s", seconds = s),
+        s if s < 2 * 3600 => say!("{minutes} min {seconds} s", minutes = s / 60, seconds = s % 60),
+        s if s < 48 * 3600 => say!("{hours} h {minutes} min", hours = s / 3600, minutes = s % 3600 / 60),
+        s => say!("{days} days {hours} h", days = s / 86_400, hours = s % 86_400 / 3600),
     }
+}
+
+/// Words with their places filled in. What fills one is text, or was made to stand on the page.
+fn put(text: &str, values: Kwargs) -> Result<Value, minijinja::Error> {
+    let mut filled = String::with_capacity(text.len() + 64);
+    let mut rest = text;
+    // The places are ours; what fills them may hold braces of its own.
+    while let Some((before, (name, after))) =
+        rest.split_once('{').and_then(|(before, tail)| Some((before, tail.split_once('}')?)))
+    {
+        filled.push_str(before);
+        let value: Value = values.get(name)?;
+        if value.is_safe() {
+            filled.push_str(&value.to_string());
+        } else {
+            filled.push_str(&HtmlEscape(&value.to_string()).to_string());
+        }
+        rest = after;
+    }
+    filled.push_str(rest);
+    values.assert_all_used()?;
+    Ok(Value::from_safe_string(filled))
+}
+
+/// The fixed words of the page, by the names that the template has for them.
+fn fixed() -> BTreeMap<&'static str, Value> {
+    let all = [
+        ("title", say!("Audit: {verdict}")),
+        ("head", say!("Audit of {registers}, worked out from the bytes by {program}")),
+        ("of_register", say!("station {station} ({name})")),
+        (
+            "numbers",
+            say!(
+                "Numbers such as {link} lead to the lines they are from. A record says what was written down; whether \
+                 it was so, people say."
+            ),
+        ),
+        ("two_registers", say!("two registers")),
+        ("in_lines", say!("(lines {lines})")),
+        ("station", say!("Station {station}")),
+        ("from_to", say!(", from {from} ({first}) to {to} ({last})")),
+        ("head_log", say!("Head {head}, log {log}.")),
+        ("contents", say!("Contents")),
+        ("found", say!("What was found")),
+        ("ask", say!("Questions to ask")),
+        ("outside", say!("What stands outside")),
+        ("holds", say!("Holds")),
+        ("permits", say!("Permits")),
+        ("sets", say!("Sets and air tests")),
+        ("people", say!("People and keys")),
+        ("lines", say!("Lines")),
+        ("lines_named", say!("Lines that are named above")),
+        ("at_line", say!("line {line}:")),
+        ("copy", say!("copy")),
+        ("th_line", say!("line")),
+        ("th_time", say!("time")),
+        ("th_kind", say!("kind")),
+        ("th_who", say!("who")),
+        ("th_says", say!("says")),
+        ("th_about", say!("permit or set")),
+        ("th_rules", say!("what the rules say")),
+        ("th_missing", say!("what is missing")),
+        ("th_breaks", say!("what it says it breaks")),
+        ("th_held_by", say!("held by")),
+        ("th_stands", say!("how it stands")),
+        ("th_from", say!("from")),
+        ("th_to", say!("to")),
+        ("th_lines", say!("lines")),
+        ("th_own_word", say!("by their own word")),
+        ("th_clocks", say!("written, by clocks outside")),
+        ("th_when", say!("when")),
+        ("th_permit", say!("permit")),
+        ("th_held", say!("what held")),
+        ("th_cleared", say!("cleared after")),
+        ("th_how", say!("how")),
+        ("th_step", say!("step")),
+        ("th_given_on", say!("given on")),
+        ("th_given", say!("given")),
+        ("th_carried", say!("carried")),
+        ("th_age", say!("age, h")),
+        ("th_alarm", say!("alarm")),
+        ("th_inside", say!("inside then")),
+        ("th_out", say!("everyone out after")),
+        ("th_what", say!("what")),
+        ("th_value", say!("value")),
+        ("th_person", say!("person")),
+        ("th_signed", say!("signed")),
+        ("th_by", say!("by")),
+        ("th_as", say!("as")),
+        ("th_machine", say!("machine")),
+        ("th_key", say!("key")),
+        ("th_tested", say!("air tested")),
+        ("th_where", say!("where, by whom")),
+        ("th_good_to", say!("good to")),
+        ("th_found", say!("found")),
+        ("th_roles", say!("roles")),
+        ("th_often", say!("signed: how often, first and last line")),
+        ("th_on_air", say!("on air")),
+        ("th_supervisor", say!("as a supervisor")),
+        ("no_contradiction", say!("No line contradicts the rules it was written under.")),
+        ("contradicts", say!("Contradicts the rules: no honest program writes these lines here")),
+        ("gaps", say!("Not told of: a line that should stand somewhere does not")),
+        ("forbidden", say!("Reports of what the rules forbid: true, and written down as what they are")),
+        ("not_judged", say!("Not judged here")),
+        ("no_question", say!("The lines give no reason for any.")),
+        (
+            "black",
+            say!(
+                "Black: something outside speaks for these lines. Hatched: nothing outside does; they could have been \
+                 cut off or written anew."
+            ),
+        ),
+        ("nothing_held", say!("Nothing ever held.")),
+        (
+            "day_key",
+            say!(
+                "Permit: white draft, dotted declared, black live, hatched suspended, grey handed back or over. \
+                 People: thin grey on air, black inside."
+            ),
+        ),
+        (
+            "no_test",
+            say!(
+                "No air test is entered as a line of the set before it was issued; what was answered of one stands \
+                 among its answers."
+            ),
+        ),
+        ("carried_age", say!("Carried answers and their age")),
+        ("no_permits", say!("No permit was opened.")),
+        ("at_line_why", say!("line {line}: {why}")),
+        ("judged", say!("Judged again: {kinds}.")),
+        ("refusals", say!("Refusals that cannot be judged, since what was typed is in no record: {n}.")),
+        ("question_lines", say!(" · lines {lines}")),
+        ("same_line", say!("the same line stands here, of {time}")),
+        ("another_history", say!("another history")),
+        ("it_holds", say!("it holds {hash}, here stands {here}")),
+        ("not_here", say!("not here")),
+        ("later", say!("it is later than the last line here")),
+        ("span", say!("{from} to {to}")),
+        ("nothing_outside", say!("nothing outside")),
+        ("after", say!("after {time}")),
+        ("before", say!("before {time}")),
+        ("times", say!("times do not fit")),
+        ("never", say!("never")),
+        ("set_at", say!("Set {set} at {place}")),
+        ("for_shutdown", say!(", for a shutdown alone")),
+        ("opened", say!("Opened {time} ({line})")),
+        ("issued", say!(", issued {time} ({line})")),
+        ("never_issued", say!(", never issued")),
+        ("valid_to", say!(", valid to {time}")),
+        ("last_line", say!("; last line {line}.")),
+        ("answers", say!("{answers} answers, {held} held")),
+        ("never_cleared", say!("{n} never cleared")),
+        ("carried", say!("; {n} carried")),
+        ("late", say!("; entered late: {steps}")),
+        ("issued_on", say!("Issued on the air test of {day} ({line}), good to {due}:")),
+        ("days_over", say!("{n} days over")),
+        ("days_left", say!("{n} days left")),
+        ("outside_limits", say!("; outside the limits: {why}")),
+        ("left", say!("left")),
+        ("never_told", say!("never told")),
+        ("nobody", say!("nobody")),
+        ("on_air_outside", say!("; {n} on air outside")),
+        ("readings", say!("Readings of the watch ({n})")),
+        ("on_air", say!("On air ({n})")),
+        ("refused", say!("Asked and refused ({n})")),
+        ("hanging", say!("Not said to be taken down: {copies}.")),
+        ("their_own", say!("their own")),
+        ("the_stations", say!("the station's")),
+        ("permits_of", say!("Permits:")),
+        ("none", say!("none")),
+        ("holds_too", say!("station {station} holds it too ({line}).")),
+        ("not_known", say!("not known")),
+        ("outside_its", say!("outside its limits")),
+        ("within_its", say!("within its limits")),
+        ("last_of", say!("Last {what}, {time} ({line}).")),
+        ("last_event", say!("Last event {what}: {time} ({line}).")),
+        ("drill", say!("Drill at {place}, {time} ({line}):")),
+        ("not_timed", say!("not timed to the end")),
+        ("mask_off", say!("the last mask off after {time}")),
+        ("own_machine", say!("own machine")),
+        ("at_station", say!("at the station")),
+        ("entered_as", say!("entered as them: {n}")),
+        ("times_min", say!("{times} times, {minutes} min")),
+        ("longest", say!("longest {minutes} min")),
+        ("never_off", say!("never told off")),
+        (
+            "as_supervisor",
+            say!("issued {issued}, narrowed {narrowed}, read again {looked}, refused {refused}"),
+        ),
+        (
+            "custodians",
+            say!(
+                "In short: signed words and whole texts stand in the register. Custodians of its roster: {keys}"
+            ),
+        ),
+    ];
+    // Ours, and no markup.
+    all.into_iter().map(|(name, words)| (name, Value::from_safe_string(words.to_owned()))).collect()
 }
 
 fn safe(svg: Option<String>) -> Value {
@@ -52,7 +253,8 @@ pub fn page(report: &Report) -> Result<String, String> {
     env.add_filter("at", |of: &Value, id: &str| at(of, id));
     env.add_filter("about", |of: &Value| about(of));
     env.add_filter("lasted", lasted);
-    env.add_filter("words", |text: &str| text.replace('_', " "));
+    env.add_filter("words", super::said);
+    env.add_filter("put", put);
     env.add_template("page", TEMPLATE).map_err(|e| e.to_string())?;
     let registers: Vec<Value> = report
         .registers
@@ -78,6 +280,12 @@ pub fn page(report: &Report) -> Result<String, String> {
                 permits => permits,
                 outside => safe(plots::outside(r, &format!("{id}o"))),
                 held => safe(plots::holds(r, &format!("{id}h"))),
+                size => say_n!(
+                    r.volumes,
+                    "{lines} lines in {n} volume",
+                    "{lines} lines in {n} volumes",
+                    lines = r.lines_checked
+                ),
             }
         })
         .collect();
@@ -88,8 +296,10 @@ pub fn page(report: &Report) -> Result<String, String> {
     page.render(context! {
         policy => Value::from_safe_string(policy),
         style => Value::from_safe_string(STYLE.to_owned()),
+        language => Tongue::now().tag(),
+        w => fixed(),
         report => Value::from(Serde(report)),
         registers => registers,
     })
-    .map_err(|e| format!("the page cannot be laid out: {e:#}"))
+    .map_err(|e| say!("the page cannot be laid out: {why}", why = format!("{e:#}")))
 }

@@ -8,6 +8,7 @@ use crate::permit::decide::Known;
 use crate::permit::state::{Permit, Stamp};
 use crate::record::json::Json;
 use crate::time::{Moment, for_people, seconds};
+use crate::tongue::{say, say_n};
 use crate::view::StateWord;
 use jiff::civil::Date;
 use serde::Serialize;
@@ -116,7 +117,7 @@ pub struct PermitFacts {
     /// For a shutdown alone.
     pub for_shutdown: bool,
     /// State now.
-    pub state: String,
+    pub state: &'static str,
     /// Opened.
     pub opened: At,
     /// First issued.
@@ -192,14 +193,14 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, tally: &Tally) -> Permi
     let site = known.chain.by_hash.get(&p.site.hash).and_then(|t| file("site", t).ok());
     let language = site.as_ref().and_then(|s| s.text("language")).unwrap_or("en").to_owned();
     let mut people: Vec<(String, String)> =
-        [("holder", "holder"), ("attendant", "attendant"), ("entry watch", "entry_watch")]
+        [(say!("holder"), "holder"), (say!("attendant"), "attendant"), (say!("entry watch"), "entry_watch")]
             .into_iter()
             .filter_map(|(label, field)| Some((label.to_owned(), name(p.job.text(field)?))))
             .collect();
-    for list in ["wearers", "rescuers"] {
+    for (label, list) in [(say!("wearers"), "wearers"), (say!("rescuers"), "rescuers")] {
         if let Some(Json::Arr(items)) = p.job.get(list) {
             let all: Vec<String> = items.iter().filter_map(|w| w.text("person")).map(name).collect();
-            people.push((list.to_owned(), all.join(", ")));
+            people.push((label.to_owned(), all.join(", ")));
         }
     }
     let issued = p.signed.iter().find(|s| s.kind == "countersign");
@@ -221,7 +222,7 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, tally: &Tally) -> Permi
         place: p.job.text("place").unwrap_or_default().to_owned(),
         job: words(&p.job, "what", &language),
         for_shutdown: p.for_shutdown,
-        state: known.life(p).word().to_owned(),
+        state: known.life(p).english(),
         opened: at(&p.opened),
         issued: issued.map(|s| at(&s.stamp)),
         valid_to: p.valid_to.as_ref().map(|v| for_people(v, &p.opened.zone)),
@@ -265,10 +266,16 @@ fn carried(a: &crate::permit::state::Answer) -> Option<Carried> {
 
 fn left(p: &Permit) -> Vec<(String, At)> {
     let out = p.answers.iter().filter_map(|a| match (&a.left_out, &a.deviation) {
-        (Some(why), _) => Some((format!("{} out of service: {why}", a.key()), at(&a.stamp))),
-        (None, Some(d)) => {
-            Some((format!("{} left so: {}; instead: {}", a.key(), d.reason, d.instead), at(&d.stamp)))
-        }
+        (Some(why), _) => Some((say!("{step} out of service: {why}", step = a.key(), why), at(&a.stamp))),
+        (None, Some(d)) => Some((
+            say!(
+                "{step} left so: {reason}; instead: {instead}",
+                step = a.key(),
+                reason = d.reason,
+                instead = d.instead
+            ),
+            at(&d.stamp),
+        )),
         (None, None) => None,
     });
     out.collect()
@@ -325,19 +332,19 @@ fn hanging(known: &Known<'_>, p: &Permit) -> Vec<String> {
 
 /// The states as the lines changed them: the fold once more, over this permit's lines and those of its set.
 fn states(input: &Input<'_>, p: &Permit, now: StateWord) -> Vec<Change> {
-    let mut out = vec![Change { utc: p.opened.time.clone(), state: StateWord::Draft.word() }];
+    let mut out = vec![Change { utc: p.opened.time.clone(), state: StateWord::Draft.english() }];
     out.extend(
         input
             .replayed
             .states
             .iter()
             .filter(|(number, _, _)| *number == p.number)
-            .map(|(_, utc, state)| Change { utc: utc.clone(), state: state.word() }),
+            .map(|(_, utc, state)| Change { utc: utc.clone(), state: state.english() }),
     );
     if now == StateWord::Lapsed
         && let Some(v) = &p.valid_to
     {
-        out.push(Change { utc: v.clone(), state: now.word() });
+        out.push(Change { utc: v.clone(), state: now.english() });
     }
     out
 }
@@ -347,22 +354,26 @@ fn sign_off(s: &crate::permit::state::Signed, name: String) -> SignOff {
     let part = data.text("part").map(|p| format!(", {p}")).unwrap_or_default();
     let mut notes = Vec::new();
     if let Some(Json::Arr(seen)) = data.get("seen") {
-        notes.push(format!(
-            "{} read again at the gauge",
-            crate::text::counted(seen.len(), "reading", "readings")
+        notes.push(say_n!(
+            seen.len(),
+            "{n} reading read again at the gauge",
+            "{n} readings read again at the gauge"
         ));
     }
-    notes.extend(data.text("not_seen").map(|w| format!("read nothing again: {w}")));
+    notes.extend(data.text("not_seen").map(|w| say!("read nothing again: {words}", words = w)));
     if let Some(l) = data.get("limits") {
         let bits = [
-            l.text("until").map(|u| format!("until {u}")),
-            l.int("wearers").map(|n| format!("at most {n} on air")),
+            l.text("until").map(|u| say!("until {time}", time = u)),
+            l.int("wearers").map(|n| say!("at most {on} on air", on = n)),
             l.text("words").map(str::to_owned),
         ];
-        notes.push(format!("narrowed: {}", bits.into_iter().flatten().collect::<Vec<_>>().join(", ")));
+        notes.push(say!(
+            "narrowed: {words}",
+            words = bits.into_iter().flatten().collect::<Vec<_>>().join(", ")
+        ));
     }
-    notes.extend(data.text("reason").map(|r| format!("reason: {r}")));
-    notes.extend(data.text("cause").map(|c| format!("cause: {c}")));
+    notes.extend(data.text("reason").map(|r| say!("reason: {words}", words = r)));
+    notes.extend(data.text("cause").map(|c| say!("cause: {words}", words = c)));
     SignOff {
         kind: format!("{}{part}", s.kind.replace('_', " ")),
         by: s.stamp.by.clone(),

@@ -9,6 +9,7 @@ use super::Register;
 use super::permits::PermitFacts;
 use crate::audit::anchors::{Kind, Standing};
 use crate::time::{clock, seconds};
+use crate::tongue::say;
 
 /// Width of every picture, and where its drawing begins.
 const WIDE: f64 = 760.0;
@@ -134,7 +135,7 @@ pub fn day(p: &PermitFacts, id: &str) -> String {
     let top = 12.0 * p.alarms.len().min(6) as f64 + 8.0;
     let bottom = top + 26.0 + 20.0 * people.len() as f64;
     axis(&mut svg, span, &zone, (top, bottom));
-    svg.text(LEFT - 8.0, top + 16.0, "end", "state of the permit");
+    svg.text(LEFT - 8.0, top + 16.0, "end", say!("state of the permit"));
     for (i, c) in p.states.iter().enumerate() {
         let from = x_of(seconds(&c.utc), span);
         let to = p.states.get(i + 1).map_or(x_of(span.1, span), |n| x_of(seconds(&n.utc), span));
@@ -159,10 +160,10 @@ pub fn day(p: &PermitFacts, id: &str) -> String {
         svg.rule((x, y), (x, bottom), "5 2");
         let anchor = if x > WIDE - 90.0 { "end" } else { "start" };
         let side = if x > WIDE - 90.0 { -3.0 } else { 3.0 };
-        svg.text(x + side, y, anchor, &short(&a.what.replace('_', " "), 18));
+        svg.text(x + side, y, anchor, &short(&super::said(&a.what), 18));
     }
     svg.high = bottom + 18.0;
-    svg.done(&format!("The day of {}: its state, who was on air and inside, alarms", p.number))
+    svg.done(&say!("The day of {permit}: its state, who was on air and inside, alarms", permit = p.number))
 }
 
 /// How long each hold took until it was cleared.
@@ -181,17 +182,18 @@ pub fn holds(r: &Register, id: &str) -> Option<String> {
             Some(c) => {
                 let wide = c.seconds as f64 / most as f64 * (WIDE - left - 150.0);
                 svg.bar(left, y, (wide, 11.0), "solid");
-                let words = format!("{} min, {}", (c.seconds + 59) / 60, c.how.replace('_', " "));
+                let words =
+                    say!("{minutes} min, {how}", minutes = (c.seconds + 59) / 60, how = super::said(&c.how));
                 svg.text(left + wide.max(1.0) + 6.0, y + 10.0, "start", &escaped(&words));
             }
             None => {
                 svg.bar(left, y, (WIDE - left - 150.0, 11.0), "slant");
-                svg.text(WIDE - 144.0, y + 10.0, "start", "never cleared here");
+                svg.text(WIDE - 144.0, y + 10.0, "start", say!("never cleared here"));
             }
         }
     }
     svg.high = 10.0 + 18.0 * all.len() as f64;
-    Some(svg.done("How long each hold took until it was cleared"))
+    Some(svg.done(say!("How long each hold took until it was cleared")))
 }
 
 /// Carbon monoxide as it was read, beside the site's limit.
@@ -219,7 +221,7 @@ pub fn co(p: &PermitFacts, id: &str) -> Option<String> {
             LEFT - 8.0,
             y(l) + 4.0,
             "end",
-            &escaped(&format!("limit {}", p.co_most.as_deref().unwrap_or_default())),
+            &escaped(&say!("limit {limit}", limit = p.co_most.as_deref().unwrap_or_default())),
         );
     }
     for (t, v, line) in &read {
@@ -227,14 +229,19 @@ pub fn co(p: &PermitFacts, id: &str) -> Option<String> {
         let over = limit.is_some_and(|l| *v > l);
         let fill = if over { "#fff" } else { "#222" };
         svg.body += &format!(
-            "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{}\" fill=\"{fill}\" stroke=\"#222\" stroke-width=\"{}\"><title>line {}: {v} ppm</title></circle>",
+            "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{}\" fill=\"{fill}\" stroke=\"#222\" \
+             stroke-width=\"{}\"><title>{}: {v} ppm</title></circle>",
             if over { 5.5 } else { 3.2 },
             if over { 2.5 } else { 1.0 },
-            escaped(line)
+            escaped(&say!("line {line}", line))
         );
     }
     svg.high = 114.0;
-    Some(svg.done("Carbon monoxide as it was read, beside the limit of the site; a large ring is over it"))
+    Some(
+        svg.done(say!(
+            "Carbon monoxide as it was read, beside the limit of the site; a large ring is over it"
+        )),
+    )
 }
 
 /// The register from its first line to its last: what something outside speaks for, and what nothing does.
@@ -259,13 +266,27 @@ pub fn outside(r: &Register, id: &str) -> Option<String> {
         if let (Kind::Head | Kind::Paper | Kind::Token | Kind::Witness, Standing::Differs { at, .. }) =
             (h.anchor.kind, &h.standing)
         {
-            svg.text(WIDE / 2.0, 11.0, "middle", &escaped(&format!("another history from line {at}")));
+            svg.text(
+                WIDE / 2.0,
+                11.0,
+                "middle",
+                &escaped(&say!("another history from line {line}", line = at)),
+            );
         }
     }
-    let first = r.first.as_ref().map(|a| format!("line {} · {}", a.line, a.site)).unwrap_or_default();
-    let last = r.last.as_ref().map(|a| format!("line {} · {}", a.line, a.site)).unwrap_or_default();
+    let first = r
+        .first
+        .as_ref()
+        .map(|a| say!("line {line} · {time}", line = a.line, time = a.site))
+        .unwrap_or_default();
+    let last = r
+        .last
+        .as_ref()
+        .map(|a| say!("line {line} · {time}", line = a.line, time = a.site))
+        .unwrap_or_default();
     svg.text(12.0, 58.0, "start", &escaped(&first));
     svg.text(WIDE - 12.0, 58.0, "end", &escaped(&last));
     svg.high = 66.0;
-    Some(svg.done("The register from its first line to its last: black, something outside speaks for it; hatched, nothing does"))
+    Some(svg.done(say!(
+        "The register from its first line to its last: black, something outside speaks for it; hatched, nothing does")))
 }

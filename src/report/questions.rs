@@ -7,8 +7,9 @@ use super::permits::PermitFacts;
 use super::{At, Input};
 use crate::audit::numbered;
 use crate::permit::bench::LATE_AFTER;
-use crate::text::counted;
 use crate::time::{for_people, seconds};
+use crate::tongue::{say, say_n};
+use crate::view::recorded;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -67,11 +68,20 @@ fn never_held(input: &Input<'_>) -> Option<Question> {
         never.iter().take(8).map(|((_, step), a)| format!("{step} ({})", a.answers)).collect();
     Some(ask(
         "never_held",
-        format!(
-            "{} answered {OFTEN} times or more and never held: is the gate wide enough to mean nothing, or is nobody looking?",
-            counted(never.len(), "step was", "steps were")
+        say_n!(
+            never.len(),
+            "{n} step was answered {often} times or more and never held: is the gate wide enough to mean nothing, or \
+             is nobody looking?",
+            "{n} steps were answered {often} times or more and never held: is the gate wide enough to mean nothing, \
+             or is nobody looking?",
+            often = OFTEN
         ),
-        format!("most often {}: {} answers; {}", most.0.1, most.1.answers, names.join(", ")),
+        say!(
+            "most often {step}: {answers} answers; {names}",
+            step = most.0.1,
+            answers = most.1.answers,
+            names = names.join(", ")
+        ),
         Vec::new(),
     ))
 }
@@ -89,11 +99,15 @@ fn read_wrong(input: &Input<'_>) -> Option<Question> {
     (!lines.is_empty()).then(|| {
         ask(
             "read_wrong",
-            format!(
-                "{} said to be read wrong, {by_reading} of them after a hold: what was read the second time, and by whom?",
-                counted(lines.len(), "answer was", "answers were")
+            say_n!(
+                lines.len(),
+                "{n} answer was said to be read wrong, {after} of them after a hold: what was read the second time, \
+                 and by whom?",
+                "{n} answers were said to be read wrong, {after} of them after a hold: what was read the second time, \
+                 and by whom?",
+                after = by_reading
             ),
-            format!("of {answers} answers, {held} of which held"),
+            say!("of {answers} answers, {held} of which held", answers, held),
             lines,
         )
     })
@@ -114,8 +128,8 @@ fn a_year(input: &Input<'_>) -> Option<Question> {
         let show = |s: i64| for_people(&crate::time::utc(s), &last.zone);
         ask(
             "a_year",
-            format!("{days} days without a single hold: did nothing ever need mending?"),
-            format!("from {} to {}", show(from), show(to)),
+            say!("{days} days without a single hold: did nothing ever need mending?", days),
+            say!("from {from} to {to}", from = show(from), to = show(to)),
             Vec::new(),
         )
     })
@@ -139,10 +153,13 @@ fn late(input: &Input<'_>) -> Option<Question> {
     (!lines.is_empty()).then(|| {
         ask(
             "late",
-            format!(
-                "{} entered more than 5 min after it happened, the latest {} min: who told it, and what stood on paper meanwhile?",
-                counted(lines.len(), "line was", "lines were"),
-                longest / 60
+            say_n!(
+                lines.len(),
+                "{n} line was entered more than 5 min after it happened, the latest {minutes} min: who told it, and \
+                 what stood on paper meanwhile?",
+                "{n} lines were entered more than 5 min after it happened, the latest {minutes} min: who told it, and \
+                 what stood on paper meanwhile?",
+                minutes = longest / 60
             ),
             kinds.join(", "),
             lines,
@@ -176,14 +193,15 @@ fn watches(input: &Input<'_>, permits: &[PermitFacts]) -> Vec<Question> {
             if longest > WATCH {
                 out.push(ask(
                     "relief",
-                    format!(
-                        "the {} of {} stood {} h {} min with people on air and no relief in the record: who stood in meanwhile?",
-                        role.replace('_', " "),
-                        p.number,
-                        longest / 3600,
-                        longest % 3600 / 60
+                    say!(
+                        "the {role} of {permit} stood {hours} h {minutes} min with people on air and no relief in the \
+                         record: who stood in meanwhile?",
+                        role = recorded(role),
+                        permit = p.number,
+                        hours = longest / 3600,
+                        minutes = longest % 3600 / 60
                     ),
-                    format!("longer than {} h, common practice, no source", WATCH / 3600),
+                    say!("longer than {hours} h, common practice, no source", hours = WATCH / 3600),
                     p.spells.first().map(|s| s.from.clone()).into_iter().chain(changes.into_iter().map(|c| c.1)).collect(),
                 ));
             }
@@ -209,11 +227,10 @@ fn never_drilled(input: &Input<'_>, permits: &[PermitFacts]) -> Option<Question>
     (!places.is_empty()).then(|| {
         ask(
             "never_drilled",
-            format!(
-                "no drill with people inside was ever timed at {}: how is it known that the way out is as short as the job says?",
-                places.iter().copied().collect::<Vec<_>>().join(", ")
-            ),
-            format!("{} issued there", counted(never.len(), "permit was", "permits were")),
+            say!(
+                "no drill with people inside was ever timed at {places}: how is it known that the way out is as short \
+                 as the job says?", places = places.iter().copied().collect::<Vec<_>>().join(", ")),
+            say_n!(never.len(), "{n} permit was issued there", "{n} permits were issued there"),
             never.iter().filter_map(|p| p.issued.clone()).collect(),
         )
     })
@@ -226,9 +243,9 @@ fn supervisor(p: &PersonFacts) -> Vec<Question> {
     }
     let name = if p.name.is_empty() { &p.id } else { &p.name };
     let mut never = Vec::new();
-    never.extend((p.narrowed == 0).then_some("narrowed one"));
-    never.extend((p.refused == 0).then_some("refused one"));
-    never.extend((p.looked == 0).then_some("read a gauge again"));
+    never.extend((p.narrowed == 0).then(|| say!("never narrowed one")));
+    never.extend((p.refused == 0).then(|| say!("never refused one")));
+    never.extend((p.looked == 0).then(|| say!("never read a gauge again")));
     let signed = p.signed.iter().filter(|s| s.kind == "countersign");
     let lines = signed.flat_map(|s| [s.first.clone(), s.last.clone()]).collect();
     if never.is_empty() {
@@ -236,12 +253,18 @@ fn supervisor(p: &PersonFacts) -> Vec<Question> {
     }
     vec![ask(
         "supervisor",
-        format!(
-            "{name} issued {} permits and never {}: what is looked at?",
-            p.issued,
-            never.join(", never ")
+        say!(
+            "{name} issued {permits} permits and {never}: what is looked at?",
+            name,
+            permits = p.issued,
+            never = never.join(", ")
         ),
-        format!("refused {}, narrowed {}, read again {}", p.refused, p.narrowed, p.looked),
+        say!(
+            "refused {refused}, narrowed {narrowed}, read again {looked}",
+            refused = p.refused,
+            narrowed = p.narrowed,
+            looked = p.looked
+        ),
         lines,
     )]
 }
@@ -253,8 +276,9 @@ fn two_registers(input: &Input<'_>) -> Vec<Question> {
         .map(|(set, station, stamp)| {
             ask(
                 "two_registers",
-                format!("station {station} holds the set {set} in its register too: whose tally counts its wearers?"),
-                "a witness line says that it had not released it".into(),
+                say!(
+                    "station {station} holds the set {set} in its register too: whose tally counts its wearers?", station, set),
+                say!("a witness line says that it had not released it").into(),
                 vec![super::permits::at(stamp)],
             )
         })
@@ -269,9 +293,11 @@ fn hanging(permits: &[PermitFacts]) -> Option<Question> {
     (copies > 0).then(|| {
         ask(
             "hanging",
-            format!(
-                "{} printed before a change, and no line tells that it was taken down: does it hang still?",
-                counted(copies, "copy was", "copies were")
+            say_n!(
+                copies,
+                "{n} copy was printed before a change, and no line tells that it was taken down: does it hang still?",
+                "{n} copies were printed before a change, and no line tells that it was taken down: does it hang \
+                 still?"
             ),
             numbers.join(", "),
             all.iter().map(|p| p.last.clone()).collect(),
@@ -286,9 +312,10 @@ fn not_out(permits: &[PermitFacts]) -> Option<Question> {
     (!left.is_empty()).then(|| {
         ask(
             "not_out",
-            format!(
-                "after {} somebody who was in was never reported out: when were they?",
-                counted(left.len(), "alarm", "alarms")
+            say_n!(
+                left.len(),
+                "after {n} alarm somebody who was in was never reported out: when were they?",
+                "after {n} alarms somebody who was in was never reported out: when were they?"
             ),
             left.iter()
                 .flat_map(|a| a.out.iter().filter(|o| o.seconds.is_none()).map(|o| o.person.clone()))

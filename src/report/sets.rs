@@ -4,6 +4,7 @@ use super::{At, Input, permits};
 use crate::permit::bench::{air_test, file};
 use crate::permit::state::{Happened, SetState};
 use crate::record::chain::Chain;
+use crate::tongue::say;
 use serde::Serialize;
 
 /// A test of the air.
@@ -101,7 +102,7 @@ fn named(chain: &Chain, id: &str) -> String {
     let text = chain.texts.get(&("set".to_owned(), id.to_owned()));
     let Some(values) = text.and_then(|t| file("set", &t.text).ok()) else { return String::new() };
     let name = values.words("name").map(|w| w.get("en").to_owned()).unwrap_or_default();
-    format!("{name}, serial number {}", values.text("serial").unwrap_or("not known"))
+    say!("{name}, serial number {serial}", name, serial = values.text("serial").unwrap_or(say!("not known")))
 }
 
 fn short(h: &Happened) -> String {

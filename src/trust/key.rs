@@ -21,13 +21,13 @@ pub struct PublicKey {
 impl PublicKey {
     /// From 32 bytes; refuses what is no point of the curve, not canonical, or weak.
     pub fn from_bytes(bytes: &[u8; 32]) -> Result<PublicKey, String> {
-        let key = VerifyingKey::from_bytes(bytes).map_err(|_| "the key is no point of the curve")?;
+        let key = VerifyingKey::from_bytes(bytes).map_err(|_| say!("the key is no point of the curve"))?;
         if key.is_weak() {
-            return Err("the key is weak (of small order): anyone could sign with it".into());
+            return Err(say!("the key is weak (of small order): anyone could sign with it").into());
         }
         // A point can be written in more than one way; one writing only, or one key could stand twice.
         if !is_least(bytes) {
-            return Err("the key is not written in its canonical form".into());
+            return Err(say!("the key is not written in its canonical form").into());
         }
         Ok(PublicKey { key })
     }
@@ -38,30 +38,30 @@ impl PublicKey {
             .decode(hex.as_bytes())
             .ok()
             .and_then(|b| b.try_into().ok())
-            .ok_or("the key is not 64 lower-case hex digits")?;
+            .ok_or_else(|| say!("the key is not 64 lower-case hex digits"))?;
         PublicKey::from_bytes(&bytes)
     }
 
     /// From OpenSSH's `ssh-ed25519 AAAA...`, exactly: one space, no comment, canonical base64.
     pub fn read(text: &str) -> Result<PublicKey, String> {
-        let b64 = text
-            .strip_prefix("ssh-ed25519 ")
-            .ok_or("the key does not begin with `ssh-ed25519 `; only Ed25519 keys are used here")?;
+        let b64 = text.strip_prefix("ssh-ed25519 ").ok_or_else(|| {
+            say!("the key does not begin with `ssh-ed25519 `; only Ed25519 keys are used here")
+        })?;
         let blob = BASE64
             .decode(b64.as_bytes())
-            .map_err(|_| "the key is not canonical base64 (a comment after it must be left out)")?;
+            .map_err(|_| say!("the key is not canonical base64 (a comment after it must be left out)"))?;
         PublicKey::from_blob(&blob)
     }
 
     /// From OpenSSH's key blob.
     pub fn from_blob(blob: &[u8]) -> Result<PublicKey, String> {
         let mut rest = blob;
-        let name = sshsig::take(&mut rest).ok_or("the key is cut short")?;
-        let raw = sshsig::take(&mut rest).ok_or("the key is cut short")?;
+        let name = sshsig::take(&mut rest).ok_or_else(|| say!("the key is cut short"))?;
+        let raw = sshsig::take(&mut rest).ok_or_else(|| say!("the key is cut short"))?;
         if name != b"ssh-ed25519" || !rest.is_empty() {
-            return Err("the key is not an ssh-ed25519 key".into());
+            return Err(say!("the key is not an ssh-ed25519 key").into());
         }
-        PublicKey::from_bytes(raw.try_into().map_err(|_| "the key is not 32 bytes")?)
+        PublicKey::from_bytes(raw.try_into().map_err(|_| say!("the key is not 32 bytes"))?)
     }
 
     /// OpenSSH's key blob.
@@ -167,7 +167,7 @@ impl SecretKey {
 fn affordable(pem: &str) -> Result<(), String> {
     const BYTES: u64 = 512 * 1024 * 1024;
     const ROUNDS: u32 = 10_000_000;
-    let damaged = "the key file is damaged: it cannot be read";
+    let damaged = say!("the key file is damaged: it cannot be read");
     let (_, document) = SecretDocument::from_pem(pem).map_err(|_| damaged)?;
     let info = EncryptedPrivateKeyInfoRef::try_from(document.as_bytes()).map_err(|_| damaged)?;
     let good = match info.encryption_algorithm.pbes2().map(|p| &p.kdf) {
@@ -183,8 +183,9 @@ fn affordable(pem: &str) -> Result<(), String> {
     };
     match good {
         true => Ok(()),
-        false => Err("the key file asks for more work or memory to be opened than any key needs, or for none: it is not \
-                      opened. Make a new key with `airwrit key new`"
+        false => Err(say!(
+            "the key file asks for more work or memory to be opened than any key needs, or for none: it is not \
+             opened. Make a new key with `airwrit key new`")
             .into()),
     }
 }

@@ -133,7 +133,7 @@ fn plain_yaml(text: &str) -> Result<(), String> {
     let (source, findings) = Source::read("roster", text.as_bytes());
     let Some(source) = source else {
         let why = findings.first().map_or_else(String::new, |f| f.message.clone());
-        return Err(format!("the roster cannot be read: {why}"));
+        return Err(say!("the roster cannot be read: {why}", why));
     };
     let root = source.root();
     for name in ["roster", "threshold"] {
@@ -144,7 +144,7 @@ fn plain_yaml(text: &str) -> Result<(), String> {
             Tree::Scalar(_, Style::Quoted | Style::Block) | Tree::Map(_) | Tree::Seq(_) => false,
         });
         if !good {
-            return Err(format!("`{name}` of the roster is no number in plain digits"));
+            return Err(say!("`{name}` of the roster is no number in plain digits", name));
         }
     }
     if let Tree::Map(entries) = &root.tree {
@@ -159,10 +159,10 @@ fn plain_yaml(text: &str) -> Result<(), String> {
 
 fn all_text(node: &Node) -> Result<(), String> {
     match &node.tree {
-        Tree::Scalar(t, Style::Plain) if no_text(t) => Err(format!(
-            "`{}` on line {} of the roster is read as no text; put it in quotes",
-            crate::text::safe_line(t),
-            node.line
+        Tree::Scalar(t, Style::Plain) if no_text(t) => Err(say!(
+            "`{got}` on line {line} of the roster is read as no text; put it in quotes",
+            got = crate::text::safe_line(t),
+            line = node.line
         )),
         Tree::Scalar(..) => Ok(()),
         Tree::Seq(items) => items.iter().try_for_each(all_text),
@@ -204,84 +204,92 @@ impl Roster {
     /// Reads and checks a roster; in words what is wrong.
     pub fn read(text: &str) -> Result<Roster, String> {
         if let Some(c) = text.chars().find(|c| *c != '\n' && crate::text::forbidden_char(*c)) {
-            return Err(format!(
-                "the roster holds the character U+{:04X}, which no record may hold",
-                u32::from(c)
+            return Err(say!(
+                "the roster holds the character U+{code}, which no record may hold",
+                code = format!("{:04X}", u32::from(c))
             ));
         }
         plain_yaml(text)?;
-        let file: File = serde_yaml::from_str(text).map_err(|e| format!("the roster cannot be read: {e}"))?;
+        let file: File =
+            serde_yaml::from_str(text).map_err(|e| say!("the roster cannot be read: {why}", why = e))?;
         let first = file.before == "0".repeat(64);
         if file.roster == 0 || first != (file.roster == 1) || !is_hash(&file.before) {
-            return Err(format!(
-                "version {} has `before` {}; version 1 has 64 zeros there, a later one the SHA-256 of the version \
-                 before it",
-                file.roster,
-                crate::text::short(&file.before)
+            return Err(say!(
+                "version {version} has `before` {before}; version 1 has 64 zeros there, a later one the SHA-256 of \
+                 the version before it",
+                version = file.roster,
+                before = crate::text::short(&file.before)
             ));
         }
         let mut seen = BTreeSet::new();
         let mut new_key = |text: &str, whose: &str| -> Result<PublicKey, String> {
-            let key = PublicKey::read(text).map_err(|e| format!("key of {whose}: {e}"))?;
+            let key = PublicKey::read(text).map_err(|e| say!("key of {whose}: {why}", whose, why = e))?;
             if !seen.insert(key.to_hex()) {
-                return Err(format!("the key {} stands twice (at {whose})", key.fingerprint()));
+                return Err(say!("the key {key} stands twice (at {whose})", key = key.fingerprint(), whose));
             }
             Ok(key)
         };
         let custodians =
-            file.custodians.iter().map(|k| new_key(k, "a custodian")).collect::<Result<Vec<_>, _>>()?;
+            file.custodians.iter().map(|k| new_key(k, say!("a custodian"))).collect::<Result<Vec<_>, _>>()?;
         if file.threshold == 0 || file.threshold > custodians.len() {
-            return Err(format!(
-                "the threshold is {}, wanted 1 to {} (the number of custodians)",
-                file.threshold,
-                custodians.len()
+            return Err(say!(
+                "the threshold is {got}, wanted 1 to {most} (the number of custodians)",
+                got = file.threshold,
+                most = custodians.len()
             ));
         }
         let mut persons: Vec<Person> = Vec::new();
         for p in file.persons {
             if !is_id(&p.id) {
-                return Err(format!(
-                    "`{}` is no person id ([a-z][a-z0-9-]{{0,31}})",
-                    crate::text::safe_line(&p.id)
+                return Err(say!(
+                    "`{got}` is no person id ({form})",
+                    got = crate::text::safe_line(&p.id),
+                    form = "[a-z][a-z0-9-]{0,31}"
                 ));
             }
             if persons.iter().any(|q| q.id == p.id) {
-                return Err(format!("the person `{}` stands twice", p.id));
+                return Err(say!("the person `{person}` stands twice", person = p.id));
             }
             // Escapes in quotes could bring in what the text itself may not hold.
             if p.name.trim().is_empty() || p.name.len() > 2000 || p.name.chars().any(forbidden_in_line) {
-                return Err(format!("`{}` has no name of one line, 1 to 2000 bytes", p.id));
+                return Err(say!("`{person}` has no name of one line, 1 to 2000 bytes", person = p.id));
             }
             let roles = p
                 .roles
                 .iter()
                 .map(|r| {
-                    Role::read(r).ok_or(format!(
-                        "`{}` has the unknown role `{}`",
-                        p.id,
-                        crate::text::safe_line(r)
-                    ))
+                    Role::read(r).ok_or_else(|| {
+                        say!(
+                            "`{person}` has the unknown role `{role}`",
+                            person = p.id,
+                            role = crate::text::safe_line(r)
+                        )
+                    })
                 })
                 .collect::<Result<BTreeSet<_>, _>>()?;
             let competence = p
                 .competence
                 .map(|d| d.parse().ok().filter(|_| is_date(&d)))
-                .map(|d| d.ok_or_else(|| format!("competence of `{}` is no date like 2027-03-31", p.id)))
+                .map(|d| {
+                    d.ok_or_else(|| {
+                        say!("competence of `{person}` is no date like 2027-03-31", person = p.id)
+                    })
+                })
                 .transpose()?;
             let mut keys = Vec::new();
             for k in p.keys {
                 let key = new_key(&k.key, &format!("`{}`", p.id))?;
                 for t in [&k.from, &k.to].into_iter().chain(k.revoked.as_ref().map(|r| &r.at)) {
                     if !is_time(t) {
-                        return Err(format!(
-                            "a key of `{}` has the time `{}`, wanted one like 2026-01-31T00:00:00Z",
-                            p.id,
-                            crate::text::safe_line(t)
+                        return Err(say!(
+                            "a key of `{person}` has the time `{got}`, wanted one like 2026-01-31T00:00:00Z",
+                            person = p.id,
+                            got = crate::text::safe_line(t)
                         ));
                     }
                 }
                 if k.from > k.to {
-                    return Err(format!("a key of `{}` ends before it begins", p.id));
+                    return Err(say!("a key of `{person}` ends before it begins", person = p.id));
                 }
                 let revoked = match k.revoked {
                     None => None,
@@ -291,10 +299,10 @@ impl Roster {
                             "retired" => RevokedAs::Retired,
                             "compromised" => RevokedAs::Compromised,
                             other => {
-                                return Err(format!(
-                                    "a key of `{}` is revoked as `{}`, wanted retired or compromised",
-                                    p.id,
-                                    crate::text::safe_line(other)
+                                return Err(say!(
+                                    "a key of `{person}` is revoked as `{got}`, wanted retired or compromised",
+                                    person = p.id,
+                                    got = crate::text::safe_line(other)
                                 ));
                             }
                         },
@@ -344,21 +352,26 @@ impl Roster {
     /// by key, no key twice, each a custodian's, at least the roster's own threshold.
     pub fn signed_by(&self, signs: &[RosterSign]) -> Result<Vec<PublicKey>, String> {
         if !signs.windows(2).all(|w| w[0].key.to_ssh() < w[1].key.to_ssh()) {
-            return Err("the custodians' signatures are not ascending by key, or a key stands twice".into());
+            return Err(
+                say!("the custodians' signatures are not ascending by key, or a key stands twice").into()
+            );
         }
         for s in signs {
             if !self.custodians.contains(&s.key) {
-                return Err(format!("{} signed the roster but is no custodian of it", s.key.fingerprint()));
+                return Err(say!(
+                    "{key} signed the roster but is no custodian of it",
+                    key = s.key.fingerprint()
+                ));
             }
             if !s.key.verifies(&sshsig::tbs(sshsig::ROSTER, s.hash, self.text.as_bytes()), &s.sign) {
-                return Err(format!("the roster signature of {} is wrong", s.key.fingerprint()));
+                return Err(say!("the roster signature of {key} is wrong", key = s.key.fingerprint()));
             }
         }
         if signs.len() < self.threshold {
-            return Err(format!(
-                "{} of the roster's custodians signed it, its threshold is {}",
-                signs.len(),
-                self.threshold
+            return Err(say!(
+                "{have} of the roster's custodians signed it, its threshold is {wanted}",
+                have = signs.len(),
+                wanted = self.threshold
             ));
         }
         Ok(signs.iter().map(|s| s.key.clone()).collect())

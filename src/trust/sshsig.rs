@@ -6,6 +6,7 @@
 //! another.
 
 use super::key::PublicKey;
+use crate::tongue::say;
 use data_encoding::{BASE64, BASE64_NOPAD};
 use sha2::{Digest, Sha256, Sha512};
 
@@ -128,31 +129,32 @@ impl Detached {
             .trim()
             .strip_prefix("-----BEGIN SSH SIGNATURE-----")
             .and_then(|s| s.strip_suffix("-----END SSH SIGNATURE-----"))
-            .ok_or("this is no SSH signature: its first or last line is another")?;
+            .ok_or_else(|| say!("this is no SSH signature: its first or last line is another"))?;
         let text: String = body.split_whitespace().collect();
-        let bytes = BASE64.decode(text.as_bytes()).map_err(|_| "the signature is not base64")?;
+        let bytes = BASE64.decode(text.as_bytes()).map_err(|_| say!("the signature is not base64"))?;
         let mut rest = bytes
             .strip_prefix(b"SSHSIG\0\0\0\x01".as_slice())
-            .ok_or("the signature is not of SSHSIG version 1")?;
-        let mut next = || take(&mut rest).ok_or("the signature is cut short");
+            .ok_or_else(|| say!("the signature is not of SSHSIG version 1"))?;
+        let mut next = || take(&mut rest).ok_or_else(|| say!("the signature is cut short"));
         let (blob, namespace, reserved, hash, sig) = (next()?, next()?, next()?, next()?, next()?);
         if !rest.is_empty() || !reserved.is_empty() {
-            return Err("the signature has bytes that do not belong there".into());
+            return Err(say!("the signature has bytes that do not belong there").into());
         }
         let mut inner = sig;
-        let algorithm = take(&mut inner).ok_or("the signature is cut short")?;
-        let raw = take(&mut inner).ok_or("the signature is cut short")?;
+        let algorithm = take(&mut inner).ok_or_else(|| say!("the signature is cut short"))?;
+        let raw = take(&mut inner).ok_or_else(|| say!("the signature is cut short"))?;
         if algorithm != b"ssh-ed25519" || !inner.is_empty() {
-            return Err("the signature is not an ed25519 one".into());
+            return Err(say!("the signature is not an ed25519 one").into());
         }
         Ok(Detached {
             key: PublicKey::from_blob(blob)?,
-            namespace: String::from_utf8(namespace.to_vec()).map_err(|_| "the namespace is not text")?,
+            namespace: String::from_utf8(namespace.to_vec())
+                .map_err(|_| say!("the namespace is not text"))?,
             hash: std::str::from_utf8(hash)
                 .ok()
                 .and_then(HashName::read)
-                .ok_or("the signature's hash is neither sha256 nor sha512")?,
-            signature: raw.try_into().map_err(|_| "the signature is not 64 bytes")?,
+                .ok_or_else(|| say!("the signature's hash is neither sha256 nor sha512"))?,
+            signature: raw.try_into().map_err(|_| say!("the signature is not 64 bytes"))?,
         })
     }
 }

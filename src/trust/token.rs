@@ -7,6 +7,7 @@
 
 use super::sshsig::{self, HashName};
 use super::{PublicKey, Signer};
+use crate::tongue::{say, say_n};
 use data_encoding::{BASE32_NOPAD, HEXLOWER};
 use sha2::{Digest, Sha256};
 
@@ -46,20 +47,24 @@ pub fn make(claim: &Claim, signer: &dyn Signer) -> Result<String, String> {
 pub fn check(token: &str, wanted: &Claim, key: &PublicKey) -> Result<(), String> {
     let head = head(wanted, key);
     let Some((got, sign)) = token.rsplit_once('.') else {
-        return Err("the token has no dots".into());
+        return Err(say!("the token has no dots").into());
     };
     if got != head {
-        return Err(format!("the token says `{}`, wanted `{head}`", crate::text::short(got)));
+        return Err(say!(
+            "the token says `{got}`, wanted `{wanted}`",
+            got = crate::text::short(got),
+            wanted = head
+        ));
     }
     let sign: [u8; 64] = BASE32_NOPAD
         .decode(sign.as_bytes())
         .ok()
         .and_then(|s| s.try_into().ok())
-        .ok_or("the token's signature is not canonical base32 of 64 bytes")?;
+        .ok_or_else(|| say!("the token's signature is not canonical base32 of 64 bytes"))?;
     if key.verifies(&sshsig::tbs(sshsig::TOKEN, HashName::Sha256, head.as_bytes()), &sign) {
         Ok(())
     } else {
-        Err("the token's signature is wrong".into())
+        Err(say!("the token's signature is wrong").into())
     }
 }
 
@@ -79,37 +84,63 @@ impl Token {
     pub fn read(text: &str) -> Result<Token, String> {
         let parts: Vec<&str> = text.split('.').collect();
         let [name, permit, minutes, seq, hash, key, sign] = parts[..] else {
-            return Err(format!(
-                "a token has 7 parts with dots between, this has {}",
-                crate::text::counted(parts.len(), "part", "parts")
+            return Err(say!(
+                "a token has 7 parts with dots between, this has {got}",
+                got = say_n!(parts.len(), "{n} part", "{n} parts")
             ));
         };
         if name != "AW1" {
-            return Err(format!("a token begins with AW1, this with {}", crate::text::quoted(name, 12)));
+            return Err(say!(
+                "a token begins with AW1, this with {got}",
+                got = crate::text::quoted(name, 12)
+            ));
         }
         if !is_number(permit) {
-            return Err(format!("{} is no permit number", crate::text::quoted(permit, 20)));
+            return Err(say!("{got} is no permit number", got = crate::text::quoted(permit, 20)));
         }
         let cut = |r: std::ops::Range<usize>| minutes.get(r).unwrap_or_default();
         let valid_to =
             format!("{}-{}-{}T{}:{}:00Z", cut(0..4), cut(4..6), cut(6..8), cut(8..10), cut(10..12));
         if minutes.len() != 12 || !crate::time::is_time(&valid_to) {
-            return Err(format!("{} is no time like 202611251430", crate::text::quoted(minutes, 20)));
+            return Err(say!("{got} is no time like 202611251430", got = crate::text::quoted(minutes, 20)));
         }
         let plain = !seq.is_empty() && seq.len() <= 16 && seq.bytes().all(|b| b.is_ascii_digit());
         let seq = seq.parse().ok().filter(|n| plain && *n < 1 << 53 && (*n == 0 || !seq.starts_with('0')));
         let Some(seq) = seq else {
-            return Err("the line that it names is no plain number".into());
+            return Err(say!("the line that it names is no plain number").into());
         };
-        let spare = "is not base32 in its one form: capitals, digits 2 to 7, spare bits zero";
-        let bytes = |what: &str, text: &str, wanted: usize| match BASE32_NOPAD.decode(text.as_bytes()) {
-            Ok(b) if b.len() == wanted => Ok(b),
-            Ok(b) => Err(format!("the {what} is {} bytes long, wanted {wanted}", b.len())),
-            Err(_) => Err(format!("the {what} {spare}")),
-        };
-        let hash = HEXLOWER.encode(&bytes("hash of the line", hash, 32)?);
-        bytes("name of the key", key, 8)?;
-        let sign = bytes("signature", sign, 64)?.try_into().map_err(|_| "the signature is not 64 bytes")?;
+        let bytes =
+            |text: &str, wanted: usize, long: &dyn Fn(usize) -> String, bad: &'static str| match BASE32_NOPAD
+                .decode(text.as_bytes())
+            {
+                Ok(b) if b.len() == wanted => Ok(b),
+                Ok(b) => Err(long(b.len())),
+                Err(_) => Err(bad.to_owned()),
+            };
+        let hash = bytes(
+            hash,
+            32,
+            &|got| say!("the hash of the line is {got} bytes long, wanted 32", got),
+            say!(
+                "the hash of the line is not base32 in its one form: capitals, digits 2 to 7, spare bits zero"
+            ),
+        )?;
+        let hash = HEXLOWER.encode(&hash);
+        bytes(
+            key,
+            8,
+            &|got| say!("the name of the key is {got} bytes long, wanted 8", got),
+            say!(
+                "the name of the key is not base32 in its one form: capitals, digits 2 to 7, spare bits zero"
+            ),
+        )?;
+        let sign = bytes(
+            sign,
+            64,
+            &|got| say!("the signature is {got} bytes long, wanted 64", got),
+            say!("the signature is not base32 in its one form: capitals, digits 2 to 7, spare bits zero"),
+        )?;
+        let sign = sign.try_into().map_err(|_| say!("the signature is not 64 bytes"))?;
         let signed = text.rsplit_once('.').map(|(signed, _)| signed.to_owned()).unwrap_or_default();
         let claim = Claim { permit: permit.to_owned(), valid_to, seq, hash };
         Ok(Token { claim, key_id: key.to_owned(), signed, sign })

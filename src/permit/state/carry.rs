@@ -5,6 +5,7 @@
 
 use super::{Answer, Carry, Permit, Stamp, State, answer_of};
 use crate::record::line::{Broken, FORGOTTEN, Line, broken};
+use crate::tongue::say;
 use crate::view::StateWord;
 
 impl State {
@@ -53,7 +54,7 @@ impl State {
 
     pub(super) fn check_carried(&self, permit: &Permit, line: &Line) -> Result<(), Broken> {
         if line.data.text("form") != Some(permit.form.hash.as_str()) || permit.for_shutdown {
-            return broken("citation", "`carried` names another form than the permit was opened on");
+            return broken("citation", say!("`carried` names another form than the permit was opened on"));
         }
         let mut after = permit.clone();
         let mut carried = Vec::new();
@@ -65,9 +66,9 @@ impl State {
                     after.answers.push(Answer { carry: Some(carry), ..answer.clone() });
                     carried.push((from, answer));
                 }
-                None if !self.keeps_all() => return broken(FORGOTTEN, "an answer that is not kept"),
+                None if !self.keeps_all() => return broken(FORGOTTEN, say!("an answer that is not kept")),
                 None if self.missing => {}
-                None => return broken("citation", format!("`answers` names no answer, {hash}")),
+                None => return broken("citation", say!("`answers` names no answer, {hash}", hash)),
             }
         }
         // Of a wait whose end is carried with it the beginning need not be the latest.
@@ -88,7 +89,7 @@ impl State {
         if latest.map(|(_, a)| a.stamp.seq).max(past).is_some_and(|seq| seq != answer.stamp.seq) {
             return broken(
                 "citation",
-                format!("`{}` is carried, and was answered again since", answer.key()),
+                say!("`{step}` is carried, and was answered again since", step = answer.key()),
             );
         }
         Ok(())
@@ -105,13 +106,13 @@ impl State {
         if from == permit.number || answer.form != permit.form.hash {
             return broken(
                 "citation",
-                format!("`{key}` is carried, and was answered here or to another form"),
+                say!("`{step}` is carried, and was answered here or to another form", step = key),
             );
         }
         if answer.value.is_none() || answer.deviation.is_some() {
             return broken(
                 "citation",
-                format!("`{key}` is carried, and was left out or left as a deviation"),
+                say!("`{step}` is carried, and was left out or left as a deviation", step = key),
             );
         }
         // A wait is carried with its beginning, which is here already when its end comes from the same permit.
@@ -121,14 +122,20 @@ impl State {
         };
         let last = permit.last_answer(&answer.form, &answer.step, answer.item.as_deref());
         if last.is_some_and(|l| !ends(l) || begun(answer)) {
-            return broken("citation", format!("`{key}` is carried, and was answered on this permit before"));
+            return broken(
+                "citation",
+                say!("`{step}` is carried, and was answered on this permit before", step = key),
+            );
         }
         let Some(other) = self.brief(from, time) else { return Ok(()) };
         if other.site != permit.site.id {
-            return broken("citation", format!("`{key}` is carried from another site"));
+            return broken("citation", say!("`{step}` is carried from another site", step = key));
         }
         if !other.issued {
-            return broken("citation", format!("`{key}` is carried from {from}, which was never issued"));
+            return broken(
+                "citation",
+                say!("`{step}` is carried from {from}, which was never issued", step = key, from),
+            );
         }
         Ok(())
     }

@@ -6,16 +6,25 @@
 use super::{Drill, Extended, Permit, Stamp, State, Whereabouts, signed, text};
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
+use crate::tongue::say;
 use crate::trust::Role;
 
 impl State {
     pub(super) fn check_half(&self, permit: &Permit, line: &Line) -> Result<(), Broken> {
-        let Some(act) = &line.act else { return broken("state", "it is signed") };
+        let Some(act) = &line.act else { return broken("state", say!("it is signed")) };
         let kind = line.kind.name;
         let part = line.data.text("part").unwrap_or_default();
         let wanted = if part == "given" { Role::Supervisor } else { Role::Operator };
         if act.role != wanted {
-            return broken("person", format!("`{kind}`, `{part}`, is signed as {}", wanted.word()));
+            return broken(
+                "person",
+                say!(
+                    "`{kind}`, `{part}`, is signed as {role}",
+                    kind,
+                    part,
+                    role = crate::view::recorded(wanted.word())
+                ),
+            );
         }
         match part {
             "asked" | "outgoing" => {
@@ -24,11 +33,11 @@ impl State {
                 if holder != Some(act.by.as_str()) {
                     return broken(
                         "person",
-                        format!("`{kind}`, `{part}`, is signed by another than the holder"),
+                        say!("`{kind}`, `{part}`, is signed by another than the holder", kind, part),
                     );
                 }
                 if to == Some(act.by.as_str()) {
-                    return broken("person", "`hand_over` to the one who holds it");
+                    return broken("person", say!("`hand_over` to the one who holds it"));
                 }
                 Ok(())
             }
@@ -38,28 +47,28 @@ impl State {
                 else {
                     return broken(
                         "target",
-                        format!("`target` is not the first half of `{kind}` that stands"),
+                        say!("`target` is not the first half of `{kind}` that stands", kind),
                     );
                 };
                 if first.stamp.by == act.by {
-                    return broken("person", format!("both halves of `{kind}` by one person"));
+                    return broken("person", say!("both halves of `{kind}` by one person", kind));
                 }
                 if kind == "hand_over" {
                     if first.data.text("to") != Some(act.by.as_str()) {
-                        return broken("person", "`hand_over` is taken by another than was named");
+                        return broken("person", say!("`hand_over` is taken by another than was named"));
                     }
                     return match permit.issued_by(&act.by) {
-                        true => broken("person", "who issued it does not hold it"),
+                        true => broken("person", say!("who issued it does not hold it")),
                         false => Ok(()),
                     };
                 }
                 let declared = permit.last_signed("declare").map(|s| s.stamp.by.as_str());
                 if declared == Some(act.by.as_str()) {
-                    return broken("person", "the person who declared may not extend");
+                    return broken("person", say!("the person who declared may not extend"));
                 }
                 let (old, new) = (permit.valid_to.as_deref(), line.data.text("valid_to"));
                 if new <= old {
-                    return broken("state", "`extend` gives no later end");
+                    return broken("state", say!("`extend` gives no later end"));
                 }
                 Ok(())
             }
@@ -108,15 +117,16 @@ impl State {
     pub(super) fn check_open(&self, permit: &Permit) -> Result<(), Broken> {
         let set = &permit.set.id;
         if self.sets.get(set).is_some_and(|s| s.released.is_some()) {
-            return broken("state", format!("`open` on {set}, which was released and not taken again"));
+            return broken("state", say!("`open` on {set}, which was released and not taken again", set));
         }
         let Some(before) = &permit.follows else { return Ok(()) };
         match self.brief(before, &permit.opened.time) {
             Some(p) if !p.known_rules || p.life.over() => Ok(()),
             None if self.of_one || self.missing => Ok(()),
-            Some(_) | None => {
-                broken("state", format!("`follows` names {before}, which has not been handed back or ended"))
-            }
+            Some(_) | None => broken(
+                "state",
+                say!("`follows` names {permit}, which has not been handed back or ended", permit = before),
+            ),
         }
     }
 

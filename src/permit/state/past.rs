@@ -10,6 +10,7 @@ use super::{Answer, Permit, State};
 use crate::record::chain::{Number, RULES};
 use crate::record::kinds::ANY;
 use crate::record::line::{Broken, Line, broken};
+use crate::tongue::say;
 use crate::view::StateWord;
 use std::collections::BTreeMap;
 
@@ -237,5 +238,12 @@ pub(super) fn may_stand(line: &Line, life: StateWord) -> bool {
 
 /// A line of a kind that the state of its permit does not allow.
 pub(super) fn does_not_stand<T>(line: &Line, life: StateWord) -> Result<T, Broken> {
-    broken("state", format!("`{}` does not stand on a permit that is {}", line.kind.name, life.english()))
+    broken(
+        "state",
+        say!(
+            "`{kind}` does not stand on a permit that is {state}",
+            kind = line.kind.name,
+            state = life.word()
+        ),
+    )
 }

@@ -3,7 +3,7 @@
 use super::{ENDINGS, GRAVE, Permit, State};
 use crate::record::json::Json;
 use crate::record::line::{Broken, Line, broken};
-use crate::tongue::{Tongue, say};
+use crate::tongue::say;
 use crate::trust::Role;
 use crate::view::StateWord;
 
@@ -51,16 +51,21 @@ impl State {
     pub(super) fn check_rules(&self, permit: &Permit, life: StateWord, line: &Line) -> Result<(), Broken> {
         let number = &permit.number;
         match line.kind.name {
-            "declare" if permit.for_shutdown => {
-                broken("state", format!("{number} was opened for a shutdown and cannot be declared"))
-            }
+            "declare" if permit.for_shutdown => broken(
+                "state",
+                say!("{permit} was opened for a shutdown and cannot be declared", permit = number),
+            ),
             "answer" => {
                 let own = line.data.text("form") == Some(permit.form.hash.as_str()) && !permit.for_shutdown;
                 let on = self.known_tally_of_set(&permit.set.id);
                 if !own && on > 0 {
                     return broken(
                         "state",
-                        format!("a shutdown answer stands while {on} are on air from {}", permit.set.id),
+                        say!(
+                            "a shutdown answer stands while {on} are on air from {set}",
+                            on,
+                            set = permit.set.id
+                        ),
                     );
                 }
                 check_again(permit, line)?;
@@ -71,7 +76,10 @@ impl State {
                 if life == StateWord::Draft && !permit.for_shutdown {
                     return broken(
                         "state",
-                        format!("{number} is a draft: it is declared or cancelled, not handed back"),
+                        say!(
+                            "{permit} is a draft: it is declared or cancelled, not handed back",
+                            permit = number
+                        ),
                     );
                 }
                 self.check_nobody(number, "hand_back")?;
@@ -87,15 +95,16 @@ impl State {
                         None if self.of_one || self.missing => Ok(()),
                         Some(_) | None => broken(
                             "state",
-                            format!(
-                                "`left_running` names {other}, which is no other live permit of {}",
-                                permit.set.id
+                            say!(
+                                "`left_running` names {other}, which is no other live permit of {set}",
+                                other,
+                                set = permit.set.id
                             ),
                         ),
                     },
                     None if self.known_tally_of_set(&permit.set.id) > 0 => broken(
                         "state",
-                        format!("`hand_back` stands while people are on air from {}", permit.set.id),
+                        say!("`hand_back` stands while people are on air from {set}", set = permit.set.id),
                     ),
                     None => Ok(()),
                 }
@@ -120,29 +129,25 @@ impl State {
         if on > 0 {
             return broken(
                 "state",
-                format!("`reinstate` stands while {on} are on air from {}", permit.set.id),
+                say!("`reinstate` stands while {on} are on air from {set}", on, set = permit.set.id),
             );
         }
         let set = self.sets.get(&permit.set.id);
         if set.and_then(|s| s.rolled.as_ref()).is_none_or(|r| r.seq <= permit.since.seq) {
-            return broken("state", "`reinstate` stands without a roll call since that found everyone");
+            return broken("state", say!("`reinstate` stands without a roll call since that found everyone"));
         }
-        let Some(act) = &line.act else { return broken("state", "`reinstate` is signed") };
+        let Some(act) = &line.act else { return broken("state", say!("`reinstate` is signed")) };
         let declared = permit.last_signed("declare").map(|s| s.stamp.by.as_str());
         if act.role == Role::Supervisor {
             return match declared {
                 Some(by) if by == act.by => {
-                    broken("state", "`reinstate` as supervisor by the person who declared")
+                    broken("state", say!("`reinstate` as supervisor by the person who declared"))
                 }
                 Some(_) | None => Ok(()),
             };
         }
         match self.operator_may_not(permit, &line.time) {
-            Some(why) => {
-                // What breaks a rule is told to auditors, in one language.
-                let why = Tongue::English.within(|| why.words());
-                broken("state", format!("`reinstate` by the operator: {why}"))
-            }
+            Some(why) => broken("state", say!("`reinstate` by the operator: {why}", why = why.words())),
             None => Ok(()),
         }
     }
@@ -177,7 +182,15 @@ impl State {
     pub(super) fn check_nobody(&self, number: &str, what: &str) -> Result<(), Broken> {
         match self.tally_of_permit(number) {
             0 => Ok(()),
-            n => broken("state", format!("`{what}` stands while {n} are on air on {number}")),
+            n => broken(
+                "state",
+                say!(
+                    "`{kind}` stands while {on} are on air on {permit}",
+                    kind = what,
+                    on = n,
+                    permit = number
+                ),
+            ),
         }
     }
 }
@@ -192,7 +205,7 @@ fn check_again(permit: &Permit, line: &Line) -> Result<(), Broken> {
     if over || data.has("again") || data.has("deviation") {
         return Ok(());
     }
-    broken("again", format!("`{step}` is answered again, and nothing says what was done since"))
+    broken("again", say!("`{step}` is answered again, and nothing says what was done since", step))
 }
 
 /// A deviation leaves an answer of the permit's own form as it is, before the permit is issued.
@@ -204,14 +217,20 @@ fn check_deviation(permit: &Permit, line: &Line, own: bool, life: StateWord) -> 
     if !own || !matches!(life, StateWord::Draft | StateWord::Declared) {
         return broken(
             "deviation",
-            format!("a deviation does not stand here: {} is {}", permit.number, life.english()),
+            say!(
+                "a deviation does not stand here: {permit} is {state}",
+                permit = permit.number,
+                state = life.word()
+            ),
         );
     }
     let (form, step) = (data.text("form").unwrap_or_default(), data.text("step").unwrap_or_default());
     match permit.last_answer(form, step, data.text("item")) {
         Some(a) if a.value.is_some() && a.deviation.is_none() => Ok(()),
-        Some(_) => broken("deviation", format!("`{step}` was left out, or left as a deviation before")),
-        None => broken("deviation", format!("`{step}` was not answered; there is nothing to leave as it is")),
+        Some(_) => broken("deviation", say!("`{step}` was left out, or left as a deviation before", step)),
+        None => {
+            broken("deviation", say!("`{step}` was not answered; there is nothing to leave as it is", step))
+        }
     }
 }
 
@@ -220,12 +239,15 @@ fn check_deviations(permit: &Permit, line: &Line) -> Result<(), Broken> {
     let left: Vec<String> = permit.deviations().iter().map(|a| a.key()).collect();
     let named: Vec<String> = line.data.texts("deviations").into_iter().map(str::to_owned).collect();
     if left != named {
-        let all = |k: &[String]| if k.is_empty() { "none".to_owned() } else { k.join(", ") };
-        return broken("deviation", format!("names {}, left are {}", all(&named), all(&left)));
+        let all = |k: &[String]| if k.is_empty() { say!("none").to_owned() } else { k.join(", ") };
+        return broken(
+            "deviation",
+            say!("names {named}, left are {left}", named = all(&named), left = all(&left)),
+        );
     }
     let narrows = matches!(line.data.get("limits"), Some(Json::Obj(m)) if !m.is_empty());
     if !left.is_empty() && !narrows {
-        return broken("deviation", "accepts deviations and narrows nothing");
+        return broken("deviation", say!("accepts deviations and narrows nothing"));
     }
     Ok(())
 }

@@ -3,6 +3,7 @@
 use super::super::line::{Act, Broken, FORGOTTEN, Line, NONE, broken, digest_of};
 use super::{Chain, Link, Seen, subject};
 use crate::time::seconds;
+use crate::tongue::say;
 use crate::trust::roster::KeyStanding;
 use crate::trust::{Roster, token};
 
@@ -14,7 +15,7 @@ impl Chain {
             && self.of(permit).is_none()
             && self.knows(permit)
         {
-            return broken(FORGOTTEN, "an act on a permit that has ended");
+            return broken(FORGOTTEN, say!("an act on a permit that has ended"));
         }
         // Of another permit's lines in an excerpt nothing is here that they could be held against.
         if !self.is_beside(line) {
@@ -54,13 +55,30 @@ impl Chain {
             return Ok(());
         };
         let Some(person) = roster.person(&act.by) else {
-            return broken("person", format!("`{}` is not on the roster", crate::text::safe_line(&act.by)));
+            return broken(
+                "person",
+                say!("`{person}` is not on the roster", person = crate::text::safe_line(&act.by)),
+            );
         };
         let Some(key) = person.keys.iter().find(|k| k.key.fingerprint() == act.key) else {
-            return broken("key", format!("{} is no key of `{}`", crate::text::safe_line(&act.key), act.by));
+            return broken(
+                "key",
+                say!(
+                    "{key} is no key of `{person}`",
+                    key = crate::text::safe_line(&act.key),
+                    person = act.by
+                ),
+            );
         };
         if !person.roles.contains(&act.role) {
-            return broken("person", format!("`{}` may not sign as {}", act.by, act.role.word()));
+            return broken(
+                "person",
+                say!(
+                    "`{person}` may not sign as {role}",
+                    person = act.by,
+                    role = crate::view::recorded(act.role.word())
+                ),
+            );
         }
         for time in [&act.time, &line.time] {
             match roster.standing(person, &key.key, time) {
@@ -71,7 +89,10 @@ impl Chain {
         }
         check_times(line, act)?;
         if !line.signed_with(&key.key) {
-            return broken("signature", format!("the signature of `{}` under the act is wrong", act.by));
+            return broken(
+                "signature",
+                say!("the signature of `{person}` under the act is wrong", person = act.by),
+            );
         }
         Ok(())
     }
@@ -93,18 +114,25 @@ impl Chain {
             if act.shown != before {
                 return broken(
                     "after",
-                    format!("the act was signed after {}, the last such line is {before}", act.shown),
+                    say!(
+                        "the act was signed after {shown}, the last such line is {before}",
+                        shown = act.shown,
+                        before
+                    ),
                 );
             }
             return Ok(());
         };
         let Some(shown) = self.shown(permit, Some(&act.shown)) else {
-            return broken("pprev", format!("the permit moved on after what `{}` was shown", act.by));
+            return broken(
+                "pprev",
+                say!("the permit moved on after what `{person}` was shown", person = act.by),
+            );
         };
         if seconds(&act.time) < shown.time - 300 {
             return broken(
                 "time",
-                format!("signed at {}, more than 5 min before the line that was shown", act.time),
+                say!("signed at {time}, more than 5 min before the line that was shown", time = act.time),
             );
         }
         if line.kind.name == "countersign" || line.data.text("part") == Some("given") {
@@ -116,7 +144,14 @@ impl Chain {
     pub(super) fn check_token(&self, line: &Line, act: &Act, shown: &Seen) -> Result<(), Broken> {
         let person = self.origin.roster.person(&act.by);
         let Some(key) = person.and_then(|p| p.keys.iter().find(|k| k.key.fingerprint() == act.key)) else {
-            return broken("key", format!("{} is no key of `{}`", crate::text::safe_line(&act.key), act.by));
+            return broken(
+                "key",
+                say!(
+                    "{key} is no key of `{person}`",
+                    key = crate::text::safe_line(&act.key),
+                    person = act.by
+                ),
+            );
         };
         let wanted = token::Claim {
             permit: line.permit.clone().unwrap_or_default(),
@@ -136,14 +171,23 @@ fn check_times(line: &Line, act: &Act) -> Result<(), Broken> {
     if signed > kept + 300 {
         return broken(
             "time",
-            format!("signed at {}, more than 5 min after the line, {}", act.time, line.time),
+            say!(
+                "signed at {time}, more than 5 min after the line, {line}",
+                time = act.time,
+                line = line.time
+            ),
         );
     }
     let longest = if line.permit.is_some() { 12 } else { 7 * 24 };
     if kept - signed > longest * 3600 {
         return broken(
             "time",
-            format!("signed at {}, more than {longest} h before the line, {}", act.time, line.time),
+            say!(
+                "signed at {time}, more than {longest} h before the line, {line}",
+                time = act.time,
+                longest,
+                line = line.time
+            ),
         );
     }
     Ok(())

@@ -2,6 +2,7 @@
 
 use super::super::line::{Broken, Line, NONE, broken, hash};
 use super::{Chain, Doubt, read_signs};
+use crate::tongue::say;
 use crate::trust::roster::RosterSign;
 use crate::trust::succession::{forbidden, signed};
 use crate::trust::{PublicKey, Roster};
@@ -18,17 +19,23 @@ impl Chain {
     pub(super) fn check_volume(&self, line: &Line) -> Result<Begun, Broken> {
         let begun = begun(line)?;
         if line.log == self.origin.log || self.logs.contains(&line.log) {
-            return broken("log", format!("log {} stands before already; each volume has its own", line.log));
+            return broken(
+                "log",
+                say!("log {log} stands before already; each volume has its own", log = line.log),
+            );
         }
         match before(line)? {
             None => {
                 return broken(
                     "before",
-                    "a volume stands before this one, and line 0 does not name its last line",
+                    say!("a volume stands before this one, and line 0 does not name its last line"),
                 );
             }
             Some(Before::Lost(_)) => {
-                return broken("before", "line 0 says that the volume before is lost, but it stands here");
+                return broken(
+                    "before",
+                    say!("line 0 says that the volume before is lost, but it stands here"),
+                );
             }
             Some(Before::Line { log, .. }) if !self.is_known(log) => {
                 begun.roster.signed_by(&by_its_own(&begun)).or_else(|why| broken("custodian", why))?;
@@ -40,10 +47,15 @@ impl Chain {
                 if (log, seq, head) != here {
                     return broken(
                         "before",
-                        format!(
-                            "line 0 goes on after log {log}, line {seq}, {head}; the volume before is log {}, and its last \
-                             line is {}, {}",
-                            here.0, here.1, here.2
+                        say!(
+                            "line 0 goes on after log {log}, line {seq}, {head}; the volume before is log {own_log}, \
+                             and its last line is {own_line}, {own_head}",
+                            log,
+                            seq,
+                            head,
+                            own_log = here.0,
+                            own_line = here.1,
+                            own_head = here.2
                         ),
                     );
                 }
@@ -52,7 +64,11 @@ impl Chain {
         if line.time < self.time {
             return broken(
                 "time",
-                format!("the line is of {}, earlier than the volume before, {}", line.time, self.time),
+                say!(
+                    "the line is of {time}, earlier than the volume before, {before}",
+                    time = line.time,
+                    before = self.time
+                ),
             );
         }
         if begun.roster.hash() == self.origin.roster.hash() {
@@ -87,7 +103,7 @@ impl Chain {
             self.ended.clear();
             self.texts.clear();
             self.origin.vouched = begun.roster.signed_by(&by_its_own(&begun)).unwrap_or_default();
-            let why = format!("the volume before, log {before}, is not here");
+            let why = say!("the volume before, log {log}, is not here", log = before);
             self.doubts.push(Doubt { volume: self.origin.volume + 1, seq: 0, rule: "volume", why });
         }
         let log = std::mem::replace(&mut self.origin.log, line.log.clone());
@@ -111,7 +127,7 @@ pub(super) fn before(line: &Line) -> Result<Option<Before<'_>>, Broken> {
     match (b.text("log"), b.int("seq"), b.text("head"), b.text("lost")) {
         (Some(log), Some(seq), Some(head), None) => Ok(Some(Before::Line { log, seq, head })),
         (None, None, None, Some(words)) => Ok(Some(Before::Lost(words))),
-        _ => broken("before", "`before` names `log`, `seq` and `head`, or says `lost`, and not both"),
+        _ => broken("before", say!("`before` names `log`, `seq` and `head`, or says `lost`, and not both")),
     }
 }
 
@@ -131,24 +147,27 @@ pub(super) fn by_its_own(begun: &Begun) -> Vec<RosterSign> {
 /// Line 0 by itself: its place, the roster it carries, its seal.
 pub(super) fn begun(line: &Line) -> Result<Begun, Broken> {
     if line.seq != 0 {
-        return broken("seq", format!("the first line has seq {}, wanted 0", line.seq));
+        return broken("seq", say!("the first line has seq {seq}, wanted 0", seq = line.seq));
     }
     if line.prev != NONE {
-        return broken("prev", "line 0 names a line before it, wanted 64 zeros");
+        return broken("prev", say!("line 0 names a line before it, wanted 64 zeros"));
     }
     let data = &line.data;
     let text = data.get("roster").and_then(|r| r.text("text")).unwrap_or_default();
     let carried = hash(text.as_bytes());
     if line.roster != carried {
-        return broken("roster", format!("`roster` is {}, wanted {carried}, the one carried", line.roster));
+        return broken(
+            "roster",
+            say!("`roster` is {got}, wanted {carried}, the one carried", got = line.roster, carried),
+        );
     }
     let seal =
         PublicKey::from_hex(data.text("seal").unwrap_or_default()).or_else(|why| broken("seal", why))?;
     if !line.sealed_by(&seal) {
-        return broken("seal", "the seal is not by the key that line 0 names");
+        return broken("seal", say!("the seal is not by the key that line 0 names"));
     }
     if line.act.as_ref().is_some_and(|a| a.shown != NONE) {
-        return broken("after", "nothing stands before the first line of a volume");
+        return broken("after", say!("nothing stands before the first line of a volume"));
     }
     let roster = Roster::read(text).or_else(|why| broken("roster", why))?;
     let signs = read_signs(data.get("roster").unwrap_or(data))?;
