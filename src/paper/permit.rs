@@ -47,8 +47,16 @@ pub fn compose(
     faces: &Faces,
 ) -> Result<(Vec<Sheet>, Tree), PaperProblem> {
     let body = frame::body(size);
-    let mut page =
-        Page { view, faces, live: false, sign: Sign::Warning, ink: Ink::Black, scale: 1.0, goes_on: false };
+    let mut page = Page {
+        view,
+        faces,
+        live: false,
+        sign: Sign::Warning,
+        ink: Ink::Black,
+        scale: 1.0,
+        goes_on: false,
+        code: None,
+    };
     let as_of = labels::as_of(&view.as_of.to_string(), "");
     let framed = Frame {
         faces,
@@ -61,9 +69,12 @@ pub fn compose(
         as_of: &as_of,
     };
     (page.ink, page.live) = (framed.ink(), framed.live());
+    if page.live && !view.token.is_empty() {
+        page.code = Some(Matrix::of(&view.token)?);
+    }
     page.sign = framed.sign().unwrap_or(Sign::Warning);
     let around = frame::around(&framed, size, body);
-    let mut flow = page_one(&mut page, &|| Flow::new(faces, body, around.clone()))?;
+    let mut flow = page_one(&mut page, &|| Flow::new(faces, body, around.clone()));
     page.scale = 1.0;
     record::record(&page, &mut flow);
     let (mut sheets, tree) = flow.done();
@@ -73,14 +84,14 @@ pub fn compose(
 
 /// Page one, as large as lets it stand on one sheet. Found by halving: what does not fit at one scale does not at a larger
 /// one. Where nothing lets it, the sheet says so: nobody takes half of it for all.
-fn page_one<'a>(page: &mut Page<'_>, blank: &dyn Fn() -> Flow<'a>) -> Result<Flow<'a>, PaperProblem> {
+fn page_one<'a>(page: &mut Page<'_>, blank: &dyn Fn() -> Flow<'a>) -> Flow<'a> {
     let (mut from, mut to) = (0, SCALES.len());
     let mut fits = None;
     while from < to {
         let at = from.midpoint(to);
         page.scale = SCALES[at];
         let mut flow = blank();
-        page.front(&mut flow)?;
+        page.front(&mut flow);
         if flow.number() == 1 {
             (fits, to) = (Some(flow), at);
         } else {
@@ -88,12 +99,12 @@ fn page_one<'a>(page: &mut Page<'_>, blank: &dyn Fn() -> Flow<'a>) -> Result<Flo
         }
     }
     if let Some(flow) = fits {
-        return Ok(flow);
+        return flow;
     }
     (page.scale, page.goes_on) = (SCALES[SCALES.len() - 1], true);
     let mut flow = blank();
-    page.front(&mut flow)?;
-    Ok(flow)
+    page.front(&mut flow);
+    flow
 }
 
 /// What every part of the composition needs.
@@ -109,6 +120,8 @@ struct Page<'a> {
     scale: f32,
     /// Page one does not hold everything.
     goes_on: bool,
+    /// The code of the token, while it is live.
+    code: Option<Matrix>,
 }
 
 impl Page<'_> {
@@ -165,20 +178,19 @@ impl Page<'_> {
         Col { x: flow.body.left, w: flow.body.width() }
     }
 
-    fn front(&self, flow: &mut Flow<'_>) -> Result<(), PaperProblem> {
+    fn front(&self, flow: &mut Flow<'_>) {
         self.top(flow);
         self.banner(flow);
         if self.goes_on {
             self.goes_on(flow);
         }
         flow.gap(4.0);
-        self.key(flow)?;
+        self.key(flow);
         self.statements(flow);
         self.warnings(flow);
         self.wearers(flow);
         self.cautions(flow);
         self.contents(flow);
-        Ok(())
     }
 
     /// That page one does not hold everything.
@@ -259,9 +271,9 @@ impl Page<'_> {
     }
 
     /// Valid to, check word, where and what; the QR code beside it.
-    fn key(&self, flow: &mut Flow<'_>) -> Result<(), PaperProblem> {
+    fn key(&self, flow: &mut Flow<'_>) {
         let view = self.view;
-        let code = if self.live && !view.token.is_empty() { Some(Matrix::of(&view.token)?) } else { None };
+        let code = self.code.as_ref();
         let full = flow.body.width();
         let width = if code.is_some() { full - QR_SIDE - 12.0 } else { full };
         let (sheet, start) = (flow.number(), flow.y);
@@ -334,7 +346,6 @@ impl Page<'_> {
             flow.y = flow.y.max(below);
         }
         flow.gap(4.0);
-        Ok(())
     }
 
     /// The numbers people work by, four beside each other.

@@ -169,26 +169,35 @@ pub fn shift_name(end: i64, texts: &Texts) -> String {
     texts.site.items("shift_ends").iter().find(at).map_or_else(String::new, name)
 }
 
-/// The answer of those that a permit carries that ends first: what it is called, and its end in words on demand.
-pub fn carried<'a>(
-    permit: &'a Permit,
-    texts: &'a Texts,
-) -> Option<(i64, impl Fn() -> Option<(String, End)> + 'a)> {
+/// An answer and when time ends it.
+pub struct Ending<'a> {
+    /// UTC second, the last at which it still counts.
+    pub second: i64,
+    step: &'a Step,
+    answer: &'a Answer,
+}
+
+impl Ending<'_> {
+    /// What it is called, and why it ends then.
+    pub fn words(&self, permit: &Permit, texts: &Texts) -> (String, String) {
+        let label = super::bench::Bench::label(self.step, self.answer.item.as_deref(), &texts.language);
+        let because = of(self.step, self.answer, permit, texts).map(|e| e.because);
+        (label, because.unwrap_or_default())
+    }
+}
+
+/// Of the answers that a permit carries the one that ends first.
+pub fn carried<'a>(permit: &'a Permit, texts: &'a Texts) -> Option<Ending<'a>> {
     let own = permit.answers.iter().filter(|a| a.carry.is_some() && a.form == permit.form.hash);
-    let ending = |a: &'a Answer| {
-        let (_, step) = texts.form.step(&a.step)?;
-        Some((second_of(step, a, permit, texts)?, step, a))
+    let ending = |answer: &'a Answer| {
+        let (_, step) = texts.form.step(&answer.step)?;
+        Some(Ending { second: second_of(step, answer, permit, texts)?, step, answer })
     };
-    let mut ending: Vec<(i64, &Step, &Answer)> = own.filter_map(ending).collect();
-    ending.sort_by_key(|(second, _, _)| *second);
+    let mut ending: Vec<Ending<'a>> = own.filter_map(ending).collect();
+    ending.sort_by_key(|e| e.second);
     let is_last = |a: &Answer| {
         let last = permit.last_answer(&a.form, &a.step, a.item.as_deref());
         last.is_some_and(|l| l.stamp.seq == a.stamp.seq)
     };
-    let (second, step, answer) = ending.into_iter().find(|(_, _, a)| is_last(a))?;
-    let words = move || {
-        let label = super::bench::Bench::label(step, answer.item.as_deref(), &texts.language);
-        Some((label, of(step, answer, permit, texts)?))
-    };
-    Some((second, words))
+    ending.into_iter().find(|e| is_last(e.answer))
 }

@@ -109,11 +109,11 @@ pub fn working(state: &State, permit: &Permit, texts: &Texts, now: &Moment) -> L
         Box::new(|| say!("the longest a permit may run at this site").into()),
         Of::Other,
     ));
-    if let Some((second, words)) = ends::carried(permit, texts) {
+    if let Some(ending) = ends::carried(permit, texts) {
+        let second = ending.second;
         let words = move || {
-            let said =
-                words().map(|(label, e)| say!("{label}, carried: {because}", label, because = e.because));
-            said.unwrap_or_default()
+            let (label, because) = ending.words(permit, texts);
+            say!("{label}, carried: {because}", label, because)
         };
         limits.push((Some(second), Box::new(words), Of::Other));
     }
