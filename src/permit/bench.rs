@@ -22,7 +22,7 @@ use crate::site::Values;
 use crate::time::{self, Moment};
 use crate::tongue::say;
 use crate::units::{Decimal, Dimension, Quantity, Unit};
-use crate::view::recorded;
+use crate::view::{Standing, recorded};
 use crate::words::Context;
 use jiff::civil::Date;
 use num_rational::BigRational;
@@ -84,6 +84,16 @@ impl<'a> Bench<'a> {
     /// What was worked out on it already.
     pub fn memo(&self) -> Rc<Memo> {
         Rc::clone(&self.memo)
+    }
+
+    /// How a step stands but for its freshness, worked out once on it.
+    pub(super) fn stand(
+        &self,
+        step: &Step,
+        item: Option<&str>,
+        work_out: impl FnOnce() -> (Standing, Vec<String>),
+    ) -> (Standing, Vec<String>) {
+        self.memo.stand(step.id(), item, work_out)
     }
 
     /// The shutdown form on this permit, if there is one.

@@ -104,9 +104,11 @@ fn stands<'a>(bench: &Bench<'a>, only: Option<&str>) -> Vec<Stand<'a>> {
             Some(each) => bench.all_items(each).into_iter().map(Some).collect(),
         };
         for item in items {
-            let applies = bench.applies_to(stage, step, item.as_ref());
-            let answers = bench.answers(step.id(), item.as_ref().map(|i| i.id.as_str()));
-            let (mut standing, mut why) = stand(bench, step, item.as_ref(), &applies);
+            let id = item.as_ref().map(|i| i.id.as_str());
+            let answers = bench.answers(step.id(), id);
+            let (mut standing, mut why) = bench.stand(step, id, || {
+                stand(bench, step, item.as_ref(), &bench.applies_to(stage, step, item.as_ref()))
+            });
             let old = answers.last().filter(|_| matches!(standing, Standing::Open | Standing::Deviation));
             let old = old.and_then(|a| bench.too_old(step, a));
             let aged = old.is_some();

@@ -5,6 +5,7 @@
 
 use crate::gate::{Fact, Verdict};
 use crate::permit::state::{Permit, Stamp};
+use crate::view::Standing;
 use std::cell::RefCell;
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -42,6 +43,7 @@ pub struct Memo {
     answers: RefCell<Indexed>,
     facts: RefCell<Table<Fact>>,
     applies: RefCell<Table<Verdict>>,
+    stands: RefCell<Table<(Standing, Vec<String>)>>,
     /// By gauge: since which line its readings were looked through, and the latest of them that was out.
     read: RefCell<HashMap<&'static str, (u64, Found)>>,
 }
@@ -91,9 +93,11 @@ impl Memo {
     /// come.
     pub fn forget<'n>(&self, names: impl Iterator<Item = &'n String>) {
         let (mut facts, mut applies) = (self.facts.borrow_mut(), self.applies.borrow_mut());
+        let mut stands = self.stands.borrow_mut();
         for name in names {
             facts.remove(name);
             applies.remove(name);
+            stands.remove(name);
         }
         self.read.borrow_mut().clear();
     }
@@ -116,6 +120,21 @@ impl Memo {
         let verdict = work_out();
         put(&mut self.applies.borrow_mut(), step, item, verdict.clone());
         verdict
+    }
+
+    /// How a step stands but for its freshness, worked out once.
+    pub fn stand(
+        &self,
+        step: &str,
+        item: Option<&str>,
+        work_out: impl FnOnce() -> (Standing, Vec<String>),
+    ) -> (Standing, Vec<String>) {
+        if let Some(known) = find(&self.stands.borrow(), step, item) {
+            return known.clone();
+        }
+        let stand = work_out();
+        put(&mut self.stands.borrow_mut(), step, item, stand.clone());
+        stand
     }
 
     /// The latest reading of a gauge that was out, looked for at least back to a line; `look` looks.
