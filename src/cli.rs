@@ -15,6 +15,7 @@ mod elsewhere;
 mod files;
 mod freezing;
 mod gauges;
+mod heard;
 mod help;
 pub(crate) mod looking;
 mod machine;
@@ -128,13 +129,26 @@ where
 {
     // A report is never lost to bytes that are no text; what names files is left as it is.
     let args: Vec<std::ffi::OsString> = args.into_iter().map(Into::into).collect();
-    let reports =
-        ["call-out", "event", "suspend", "on", "in", "out", "off", "reading", "roll-call", "relieve"];
+    let reports = [
+        "call-out",
+        "callout",
+        "call_out",
+        "event",
+        "suspend",
+        "on",
+        "in",
+        "out",
+        "off",
+        "reading",
+        "roll-call",
+        "relieve",
+    ];
     let is_report = args.iter().any(|a| a.to_str().is_some_and(|a| reports.contains(&a)));
     let text = |a: &std::ffi::OsString| std::ffi::OsString::from(a.to_string_lossy().into_owned());
     let args: Vec<std::ffi::OsString> = if is_report { args.iter().map(text).collect() } else { args };
-    let args = match Args::try_parse_from(&args) {
-        Ok(a) => a,
+    let parsed = Args::try_parse_from(&args).map(|a| (a, Vec::new()));
+    let (args, odd) = match parsed.or_else(|e| heard::heard(&args, e)) {
+        Ok(read) => read,
         Err(e) => {
             let to_out = !e.use_stderr();
             // What was typed is quoted in it.
@@ -142,12 +156,17 @@ where
             let text = own.unwrap_or_else(|| e.render().to_string());
             let stream: &mut dyn Write = if to_out { outside.out } else { outside.err };
             let _ = stream.write_all(crate::text::safe(&text).as_bytes());
+            if is_report && !to_out {
+                let tongue = help::tongue_of(&args).unwrap_or(crate::tongue::Tongue::English);
+                let not_kept = || say!("NOT KEPT: nothing of this line is in the register").to_owned();
+                let _ = writeln!(outside.err, "{}", tongue.within(not_kept));
+            }
             return if to_out { 0 } else { 2 };
         }
     };
     let place = Place { register: args.register.clone(), seal: args.seal.clone(), today: args.today.clone() };
     let unknown = match args.language.as_deref().map(spoken::asked) {
-        Some(Ok(asked)) => return asked.within_asked(|| finished(&args, place, outside)),
+        Some(Ok(asked)) => return asked.within_asked(|| finished(&args, place, &odd, outside)),
         Some(Err(unknown)) if !is_report => return tell(unknown, &place, outside.err),
         Some(Err(End::Usage(unknown))) => Some(unknown),
         Some(Err(_)) | None => None,
@@ -156,13 +175,22 @@ where
         if let Some(unknown) = unknown {
             let _ = writeln!(outside.err, "{}", say!("NOTE: {note}", note = unknown));
         }
-        finished(&args, place, outside)
+        finished(&args, place, &odd, outside)
     })
 }
 
 /// Does what is asked, and tells how it ended.
-fn finished(args: &Args, mut place: Place, outside: &mut Outside<'_>) -> i32 {
+fn finished(args: &Args, mut place: Place, odd: &[String], outside: &mut Outside<'_>) -> i32 {
     let mut done = command(args, &place, outside);
+    if !odd.is_empty() {
+        // Behind the signal and the orders, which wait for nothing.
+        let words = crate::text::safe_line(&odd.join(" ")).into_owned();
+        let _ = writeln!(
+            outside.err,
+            "{}",
+            say!("NOTE: this was not understood and is left out: {words}", words)
+        );
+    }
     if outside.terminal
         && let Err(End::Trouble(Trouble::WhatDay(why))) = &done
     {

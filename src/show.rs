@@ -309,7 +309,10 @@ pub fn state_words(life: StateWord) -> (&'static str, &'static str) {
             say!("DECLARED: NOT YET ISSUED"),
             say!("Nobody goes on this air: the supervisor has not signed."),
         ),
-        StateWord::Live => (say!("LIVE"), say!("The wearers named here may be put on this air.")),
+        StateWord::Live => (
+            say!("LIVE"),
+            say!("The wearers named here may be put on this air, each after their own checks."),
+        ),
         StateWord::Suspended => {
             (say!("SUSPENDED"), say!("Nobody goes on this air. Whoever is on it comes out."))
         }

@@ -186,6 +186,7 @@ pub enum Command {
     /// Somebody is off air: mask off in clean air
     Off(Tally),
     /// Record that everyone was called out. Signal first: the program calls nobody. Asks nothing
+    #[command(aliases = ["callout", "call_out"])]
     CallOut(CallOut),
     /// Stop the work: anyone may
     Suspend {

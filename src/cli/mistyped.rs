@@ -34,7 +34,7 @@ fn told(error: &clap::Error) -> Option<String> {
     Some(out)
 }
 
-fn texts(value: Option<&ContextValue>) -> Vec<String> {
+pub(super) fn texts(value: Option<&ContextValue>) -> Vec<String> {
     match value {
         Some(ContextValue::String(one)) => vec![one.clone()],
         Some(ContextValue::Strings(all)) => all.clone(),

@@ -161,7 +161,7 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
                 order,
                 &[masks(), own_air(), nobody_in(), leave()],
                 say!(
-                    "Do not stop the set to help. At once only on smoke or fire, or when the reserve feeds; else when the last is off air"
+                    "Do not stop the set to help. Stop it at once only on smoke or fire, or when the reserve feeds; else when the last is off air"
                 ),
                 &[cause(), tested()],
             )

@@ -63,6 +63,42 @@ fn a_report_is_never_refused_for_its_language() {
         .says(&n);
 }
 
+/// Signal first, spelling second: a slip of the finger keeps no report back.
+#[test]
+fn a_report_is_heard_whatever_is_typed_beside_it() {
+    let (mut s, n) = Shell::live();
+    for who in ["zaneta", "nikos"] {
+        s.run(&["on", who], "").code(0);
+    }
+    let lines = |s: &Shell| s.read("register/0001.jsonl").iter().filter(|b| **b == b'\n').count();
+    let calls: [&[&str]; 6] = [
+        &["call-out", &n, "--wrods", "x"],
+        &["call-out", &n, "--words", "x", "y"],
+        &["callout", &n],
+        &["call-out", &n, "--set", "kormoran-3"],
+        &["call-out", &n, "--words"],
+        &["call-out", "--nope"],
+    ];
+    for call in calls {
+        let before = lines(&s);
+        let ran = s.run(call, "").code(0).says("I AM CALLING EVERYONE OUT").says("SIGNAL");
+        assert_eq!(lines(&s), before + 1, "{call:?}: {ran:?}");
+    }
+    let odd: [(&[&str], &str); 3] = [
+        (&["event", &n, "--waht", "co"], "--waht co"),
+        (&["out", "zaneta", "--bye", "oksana"], "--bye oksana"),
+        (&["off", "zaneta", "--at-once=1"], "--at-once=1"),
+    ];
+    for (report, left_out) in odd {
+        let before = lines(&s);
+        let ran = s.run(report, "").code(0).says(left_out);
+        assert!(lines(&s) > before, "{report:?}: {ran:?}");
+    }
+    assert!(String::from_utf8(s.read("register/0001.jsonl")).unwrap().contains("\"what\":\"co\""));
+    // Without a name nobody can be off; it says that nothing was kept.
+    s.run(&["off"], "").code(2).says("NOT KEPT");
+}
+
 #[test]
 fn the_site_file_last_entered_says_which_language() {
     let mut s = Shell::station();
