@@ -5,7 +5,7 @@
 //! records afterwards. Not here: rules, words of the record, bytes on disk.
 //!
 //! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `brought` with a file · `hand` the one thread that reads
-//! and writes · `signal` what stands on the screen at once · `screens` the screens · `templates` their layout.
+//! and writes · `signal` what stands on the screen at once · `spoken` in which language · `screens` the screens · `templates` their layout.
 
 /// Values for a template, by name; whatever can be written as text, a list or named members.
 macro_rules! values {
@@ -29,6 +29,7 @@ mod notices;
 mod screens;
 mod serving;
 mod signal;
+mod spoken;
 
 #[cfg(test)]
 mod tests;
@@ -37,11 +38,13 @@ pub use app::{App, Made};
 pub use clock::Clock;
 pub use guard::{Guard, HEADERS};
 pub use hand::{Hand, Hands, Told};
+pub use job::words as job_words;
 pub use serving::serve;
 
+use crate::tongue::say;
 use axum::Router;
 use axum::extract::{Request, State};
-use axum::http::{HeaderName, HeaderValue, StatusCode, header};
+use axum::http::{HeaderName, HeaderValue, StatusCode, Uri, header};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
@@ -56,6 +59,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/", get(site::show))
         .route("/enter", get(entrance::enter))
         .route("/another", post(entrance::another))
+        .route("/language", post(entrance::language))
         .route("/style.css", get(style))
         .route("/page.js", get(script))
         .route("/icon.svg", get(icon))
@@ -102,33 +106,48 @@ pub fn router(app: Arc<App>) -> Router {
 async fn guarded(State(app): State<Arc<App>>, request: Request, next: Next) -> Response {
     let path = request.uri().path().to_owned();
     let second = app.hands.clock.machine();
-    let mut answer = match app.guard.may(request.method(), &path, request.headers(), second) {
-        Err(no) => app.no(no),
-        // Calling out waits behind nothing.
-        Ok(()) if path == "/call-out" => next.run(request).await,
-        Ok(()) => match app.room.clone().try_acquire_owned() {
-            Ok(_room) => next.run(request).await,
-            Err(_) => app.no(guard::No::Rate),
-        },
+    let spoken = app.hands.spoken(app.guard.language(request.headers()));
+    let answer = async {
+        match app.guard.may(request.method(), &path, request.headers(), second) {
+            Err(no) => app.no(no),
+            // Calling out waits behind nothing.
+            Ok(()) if path == "/call-out" => next.run(request).await,
+            Ok(()) => match app.room.clone().try_acquire_owned() {
+                Ok(_room) => next.run(request).await,
+                Err(_) => app.no(guard::No::Rate),
+            },
+        }
     };
+    let mut answer = spoken.answer(answer).await;
     for (name, value) in HEADERS {
-        answer.headers_mut().insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+        answer.headers_mut().entry(HeaderName::from_static(name)).or_insert(HeaderValue::from_static(value));
     }
     answer
 }
 
 async fn nothing(State(app): State<Arc<App>>) -> Response {
-    app.plain(StatusCode::NOT_FOUND, "There is no such screen here.")
+    app.plain(StatusCode::NOT_FOUND, say!("There is no such screen here."))
 }
 
-async fn style() -> Response {
-    let kind = HeaderValue::from_static("text/css; charset=utf-8");
-    ([(header::CONTENT_TYPE, kind)], include_str!("page/templates/style.css")).into_response()
+const STYLE: &str = include_str!("page/templates/style.css");
+const SCRIPT: &str = include_str!("page/templates/page.js");
+
+/// A text that a browser may keep under the address that names its version, and under no other.
+fn kept(uri: &Uri, kind: &'static str, text: &'static str) -> Response {
+    let mut answer = ([(header::CONTENT_TYPE, HeaderValue::from_static(kind))], text).into_response();
+    if uri.query().is_some_and(|asked| asked == app::version(text)) {
+        let keep = HeaderValue::from_static("private, max-age=31536000, immutable");
+        answer.headers_mut().insert(header::CACHE_CONTROL, keep);
+    }
+    answer
 }
 
-async fn script() -> Response {
-    let kind = HeaderValue::from_static("text/javascript; charset=utf-8");
-    ([(header::CONTENT_TYPE, kind)], include_str!("page/templates/page.js")).into_response()
+async fn style(uri: Uri) -> Response {
+    kept(&uri, "text/css; charset=utf-8", STYLE)
+}
+
+async fn script(uri: Uri) -> Response {
+    kept(&uri, "text/javascript; charset=utf-8", SCRIPT)
 }
 
 async fn icon() -> Response {

@@ -89,8 +89,13 @@ pub fn permit(
 }
 
 /// The same without what stands behind its first page: steps, flags, day, sign-offs, pictures.
-pub fn first_page(known: &Known<'_>, lines: &[Line], number: &str) -> Result<PermitView, String> {
-    of_permit(known, number, None, |permit, texts| view_of(known, lines, permit, texts, None, Much::First))
+pub fn first_page(
+    known: &Known<'_>,
+    lines: &[Line],
+    number: &str,
+    asked: Option<Tongue>,
+) -> Result<PermitView, String> {
+    of_permit(known, number, asked, |permit, texts| view_of(known, lines, permit, texts, None, Much::First))
 }
 
 /// What keeps everybody off the air of a live permit until it is in order again, in words.

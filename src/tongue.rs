@@ -152,6 +152,15 @@ pub fn word(english: &'static str) -> &'static str {
     translated(english).unwrap_or(english)
 }
 
+/// The same of words that stand in a template.
+pub fn form_of(forms: &str, n: u64) -> String {
+    let (forms, form) = match translated(forms) {
+        Some(own) => (own, Tongue::now().form(n)),
+        None => (forms, Tongue::English.form(n)),
+    };
+    forms.split('|').nth(form).or_else(|| forms.split('|').next_back()).unwrap_or(forms).to_owned()
+}
+
 /// The form of `one|few|many` for a number.
 pub fn plural(forms: &'static str, n: u64) -> &'static str {
     let (forms, form) = match translated(forms) {

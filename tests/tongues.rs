@@ -63,6 +63,10 @@ fn keys() -> BTreeMap<String, String> {
             out.insert(found.join("|"), name.clone());
         }
     }
+    templates(&mut out);
+    for words in airwrit::page::job_words() {
+        out.entry(words).or_insert_with(|| "src/page/job.rs".into());
+    }
     for fields in [fields::SET, fields::SITE, fields::JOB, fields::WEARER] {
         choices(fields, &mut out);
         wanted(fields, &mut out);
@@ -71,6 +75,30 @@ fn keys() -> BTreeMap<String, String> {
     command.build();
     help(&command, &mut out);
     out
+}
+
+/// The words of the page's templates: `say("…")` and `say_n(n, "…", "…")` stand there as in code.
+fn templates(out: &mut BTreeMap<String, String>) {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/page/templates");
+    for file in std::fs::read_dir(folder).unwrap() {
+        let path = file.unwrap().path();
+        if path.extension().is_none_or(|e| e != "html") {
+            continue;
+        }
+        let text = std::fs::read_to_string(&path).unwrap();
+        let name = format!("src/page/templates/{}", path.file_name().unwrap().to_str().unwrap());
+        for (at, call) in text.match_indices("say(") {
+            let found = literals(&text[at + call.len()..], 1);
+            let words = found.first().unwrap_or_else(|| panic!("{name}: say without words"));
+            out.entry(words.clone()).or_insert_with(|| name.clone());
+        }
+        for (at, call) in text.match_indices("say_n(") {
+            let behind = &text[at + call.len()..];
+            let found = literals(&behind[behind.find('"').unwrap()..], 2);
+            assert_eq!(found.len(), 2, "{name}: say_n wants two forms");
+            out.entry(found.join("|")).or_insert_with(|| name.clone());
+        }
+    }
 }
 
 /// The choices that fields of set, site and job offer, as people read them.

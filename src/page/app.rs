@@ -8,11 +8,13 @@ use crate::audit::Trust;
 use crate::cli::End;
 use crate::disk::SystemRandom;
 use crate::time::for_people;
+use crate::tongue::{self, Tongue, say};
 use crate::world::Random;
 use axum::body::Body;
 use axum::extract::{FromRequest, Request};
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use minijinja::value::Kwargs;
 use minijinja::{Environment, UndefinedBehavior, Value};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -97,6 +99,14 @@ impl App {
         let mut env = Environment::new();
         env.set_undefined_behavior(UndefinedBehavior::Strict);
         env.add_filter("here", |text: String| here(&text));
+        env.add_function("say", filled);
+        env.add_function("say_n", counted);
+        env.add_function("tongue", || Tongue::now().tag());
+        env.add_function("tongues", || {
+            Value::from_iter(Tongue::ALL.map(|t| Value::from(vec![t.tag(), t.name()])))
+        });
+        env.add_global("style_version", version(super::STYLE));
+        env.add_global("script_version", version(super::SCRIPT));
         for (name, text) in TEMPLATES {
             env.add_template(name, text).map_err(|e| format!("{name}: {e:#}"))?;
         }
@@ -167,7 +177,7 @@ impl App {
             }
             Err(_) => (crate::time::utc(hand.second()), String::new(), 0, true, false, false),
         };
-        let signal = self.hands.signal.read().map(|s| s.clone()).unwrap_or_default();
+        let signal = self.hands.signal();
         values! {
             t => self.guard.token(), once => self.word(), version => version, now => now, station => station,
             on_air => on_air, damaged => damaged, behind => behind, day => day, roll => roll, signal => signal,
@@ -204,13 +214,13 @@ impl App {
                 let told = Told::end(end);
                 let status =
                     if told.refused { StatusCode::NOT_FOUND } else { StatusCode::SERVICE_UNAVAILABLE };
-                (status, "trouble.html", values! { trouble => told, title => "This cannot be shown" })
+                (status, "trouble.html", values! { trouble => told, title => say!("This cannot be shown") })
             }
         };
         match self.render(name, minijinja::context! { ..values, ..base }) {
             Ok(text) => html(status, text),
             Err(why) => {
-                self.plain(StatusCode::INTERNAL_SERVER_ERROR, &format!("a fault of the program: {why}"))
+                self.plain(StatusCode::INTERNAL_SERVER_ERROR, &say!("a fault of the program: {why}", why))
             }
         }
     }
@@ -223,7 +233,7 @@ impl App {
             return see(&format!("{next}{mark}told={id}"));
         }
         self.screen("told.html", String::new(), move |_| {
-            Ok(values! { came => told, next => next, title => "What came of it" })
+            Ok(values! { came => told, next => next, title => say!("What came of it") })
         })
         .await
     }
@@ -232,17 +242,19 @@ impl App {
     pub fn fault(&self) -> Response {
         self.plain(
             StatusCode::INTERNAL_SERVER_ERROR,
-            "A fault of the program: this screen cannot be shown. Nothing that was kept is lost. Load it again. In an alarm \
-             use the agreed signal.",
+            say!(
+                "A fault of the program: this screen cannot be shown. Nothing that was kept is lost. Load it again. In an alarm \
+                 use the agreed signal."
+            ),
         )
     }
 
     /// Words alone, still with the signal and the key.
     pub fn plain(&self, status: StatusCode, words: &str) -> Response {
-        let signal = self.hands.signal.read().map(|s| s.clone()).unwrap_or_default();
+        let signal = self.hands.signal();
         let told = Told::not(words);
         let values = values! {
-            trouble => told, title => status.canonical_reason().unwrap_or("No"), t => self.guard.token(), once => self.word(),
+            trouble => told, title => say!("This cannot be shown"), t => self.guard.token(), once => self.word(),
             version => "", now => "", station => "", on_air => 0, damaged => false, behind => false, day => (), roll => false,
             signal => signal, overdue => Vec::<String>::new(), told => (), demo => false, cautions => Vec::<String>::new(), second => 0,
         };
@@ -253,47 +265,48 @@ impl App {
     pub fn no(&self, no: No) -> Response {
         let words = no.words();
         let text = format!(
-            "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><title>airwrit: not here</title>\
-             <link rel=\"stylesheet\" href=\"/style.css\"></head><body><main><h1>Not here</h1><p>{words}</p>\
-             <p>In an alarm: first the agreed signal, whatever this screen shows.</p></main></body></html>"
+            "<!doctype html><html lang=\"{tag}\"><head><meta charset=\"utf-8\"><title>airwrit: {not}</title>\
+             <link rel=\"stylesheet\" href=\"/style.css\"></head><body><main><h1>{not}</h1><p>{words}</p>\
+             <p>{signal}</p></main></body></html>",
+            tag = Tongue::now().tag(),
+            not = say!("Not here"),
+            signal = say!("In an alarm: first the agreed signal, whatever this screen shows."),
         );
         html(no.status(), text)
     }
 }
 
-/// What the terminal's commands are called on the page.
-const CALLED: &[(&str, &str)] = &[
-    ("walk", "the steps"),
-    ("answer", "the steps"),
-    ("reading", "the gauges on the board"),
-    ("board", "the board"),
-    ("roll-call", "the roll call"),
-    ("call-out", "the key below, signal first"),
-    ("event", "an alarm"),
-    ("suspend", "stop the work"),
-    ("on", "the board"),
-    ("in", "the board"),
-    ("out", "the board"),
-    ("off", "the board"),
-    ("declare", "declare"),
-    ("countersign", "countersign"),
-    ("reinstate", "reinstate"),
-    ("extend", "a later end"),
-    ("hand-over", "hand over"),
-    ("take-over", "take over"),
-    ("hand-back", "hand back"),
-    ("close", "close"),
-    ("cancel", "cancel"),
-    ("open", "open a permit"),
-    ("set", "what happens to the set"),
-    ("taken-down", "tick it on the permit's screen"),
-    ("clock", "the laptop's clock, from the site"),
-    ("witness", "another station's register, from the set"),
-    ("excerpt", "signed elsewhere, from the permit"),
-    ("take-in", "signed elsewhere, from the permit or the site"),
-    ("note", "words for the record"),
-    ("show", "the permit's screen"),
-];
+/// What a command of the terminal is called on the page.
+fn called(command: &str) -> Option<&'static str> {
+    Some(match command {
+        "walk" | "answer" => say!("the steps"),
+        "reading" => say!("the gauges on the board"),
+        "board" | "on" | "in" | "out" | "off" => say!("the board"),
+        "roll-call" => say!("the roll call"),
+        "call-out" => say!("the key below, signal first"),
+        "event" => say!("an alarm"),
+        "suspend" => say!("stop the work"),
+        "declare" => say!("declare"),
+        "countersign" => say!("countersign"),
+        "reinstate" => say!("reinstate"),
+        "extend" => say!("a later end"),
+        "hand-over" => say!("hand over"),
+        "take-over" => say!("take over"),
+        "hand-back" => say!("hand back"),
+        "close" => say!("close"),
+        "cancel" => say!("cancel"),
+        "open" => say!("open a permit"),
+        "set" => say!("what happens to the set"),
+        "taken-down" => say!("tick it on the permit's screen"),
+        "clock" => say!("the laptop's clock, from the site"),
+        "witness" => say!("another station's register, from the set"),
+        "excerpt" => say!("signed elsewhere, from the permit"),
+        "take-in" => say!("signed elsewhere, from the permit or the site"),
+        "note" => say!("words for the record"),
+        "show" => say!("the permit's screen"),
+        _ => return None,
+    })
+}
 
 /// Words that name a command of the terminal, as the page calls it; a command that has no key here stays as it is.
 pub fn here(text: &str) -> String {
@@ -301,9 +314,11 @@ pub fn here(text: &str) -> String {
     for (i, part) in text.split('`').enumerate() {
         let verb =
             part.strip_prefix("airwrit ").and_then(|p| p.split_whitespace().next()).filter(|_| i % 2 == 1);
-        match verb.and_then(|v| CALLED.iter().find(|(name, _)| *name == v)) {
-            Some((_, called)) => out += called,
-            None if i % 2 == 1 && verb.is_some() => out += &format!("`{part}` at a terminal"),
+        match verb.and_then(called) {
+            Some(called) => out += called,
+            None if i % 2 == 1 && verb.is_some() => {
+                out += &say!("{command} at a terminal", command = format!("`{part}`"))
+            }
             None => out += part,
         }
     }
@@ -322,15 +337,39 @@ pub fn see(to: &str) -> Response {
     (StatusCode::SEE_OTHER, [(header::LOCATION, to)]).into_response()
 }
 
+/// Words of a template, in the language bound here: what `say!` is in code. `tests/tongues.rs` reads them there.
+fn words(english: &str, named: &Kwargs) -> Result<String, minijinja::Error> {
+    let names: Vec<&str> = named.args().collect();
+    let values = names.iter().map(|n| named.get::<Value>(n)).collect::<Result<Vec<_>, _>>()?;
+    let pairs: Vec<(&str, &dyn std::fmt::Display)> =
+        names.iter().zip(&values).map(|(n, v)| (*n, v as &dyn std::fmt::Display)).collect();
+    Ok(tongue::fill(english, &pairs))
+}
+
+fn filled(english: &str, named: Kwargs) -> Result<String, minijinja::Error> {
+    words(tongue::translated(english).unwrap_or(english), &named)
+}
+
+/// The same with a number in its plural forms.
+fn counted(n: u64, one: &str, many: &str, named: Kwargs) -> Result<String, minijinja::Error> {
+    let form = tongue::form_of(&format!("{one}|{many}"), n);
+    words(&tongue::fill(&form, &[("n", &n)]), &named)
+}
+
+/// Changes with the text: a browser may keep what stands under this address.
+pub fn version(text: &str) -> String {
+    crate::record::line::hash(text.as_bytes()).chars().take(12).collect()
+}
+
 /// A form whose size, time, shape and token were looked at. There is no other way to one.
 pub struct Posted(pub Form);
 
 /// The bytes that come with a request: whole, in time, and not too many.
 async fn body(request: Request, app: &App, most: usize) -> Result<Vec<u8>, Response> {
     match tokio::time::timeout(BODY_WITHIN, axum::body::to_bytes(request.into_body(), most)).await {
-        Err(_) => Err(app.plain(StatusCode::REQUEST_TIMEOUT, "The form did not come whole in time.")),
+        Err(_) => Err(app.plain(StatusCode::REQUEST_TIMEOUT, say!("The form did not come whole in time."))),
         Ok(Err(_)) => {
-            let words = format!("The form is larger than {} kB, or broke off.", most / 1024);
+            let words = say!("The form is larger than {most} kB, or broke off.", most = most / 1024);
             Err(app.plain(StatusCode::PAYLOAD_TOO_LARGE, &words))
         }
         Ok(Ok(bytes)) => Ok(bytes.into()),

@@ -4,10 +4,13 @@
 //! what makes a verdict (`audit`).
 
 use super::app::{App, Posted, html, see};
+use super::spoken::Spoken;
 use crate::audit::{Trust, Verdict, verify_watched};
 use crate::disk::Folder;
 use crate::record::line::Line;
 use crate::record::volumes;
+use crate::tongue::say;
+use crate::view::recorded;
 use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use axum::response::Response;
@@ -33,6 +36,7 @@ pub struct Audit {
 /// What came of it.
 #[derive(Clone, serde::Serialize)]
 struct Came {
+    mark: &'static str,
     verdict: &'static str,
     words: Vec<String>,
     at: String,
@@ -47,21 +51,26 @@ fn verified(app: &App, register: &Path, second: i64) -> Came {
     let at = crate::time::utc(second);
     let volumes = match volumes::read(&Folder::at(register)) {
         Ok(v) => v,
-        Err(e) => return Came { verdict: "COULD NOT BE READ", words: vec![e.why], at, lines: 0 },
+        Err(e) => {
+            return {
+                let verdict = say!("COULD NOT BE READ");
+                Came { mark: "could-not-be-read", verdict, words: vec![e.why], at, lines: 0 }
+            };
+        }
     };
     app.audit.all.store(volumes.iter().map(|v| line_count(&v.bytes)).sum(), Ordering::Relaxed);
     let bytes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
     let watch = |n: u64| app.audit.lines.store(n, Ordering::Relaxed);
     let trust: Option<&Trust> = app.trust.as_ref();
     let report = verify_watched(&bytes, trust, &[], &watch).report;
-    let verdict = match report.verdict {
-        Verdict::Sound => "SOUND",
-        Verdict::Unproven => "UNPROVEN",
-        Verdict::Broken => "BROKEN",
-        Verdict::CouldNot => "COULD NOT BE READ",
+    let (mark, verdict) = match report.verdict {
+        Verdict::Sound => ("sound", say!("SOUND")),
+        Verdict::Unproven => ("unproven", say!("UNPROVEN")),
+        Verdict::Broken => ("broken", say!("BROKEN")),
+        Verdict::CouldNot => ("could-not-be-read", say!("COULD NOT BE READ")),
     };
     let words = crate::audit::words(&report).lines().map(str::to_owned).collect();
-    Came { verdict, words, at, lines: report.lines }
+    Came { mark, verdict, words, at, lines: report.lines }
 }
 
 /// Begins a verification, if none is under way.
@@ -71,8 +80,10 @@ pub async fn begin(State(app): State<Arc<App>>, Posted(_): Posted) -> Response {
         app.audit.all.store(0, Ordering::Relaxed);
         let there = app.clone();
         if let Some(register) = app.hands.ask(|hand| hand.place.register.clone()).await {
+            let spoken = Spoken::now();
             tokio::task::spawn_blocking(move || {
-                let came = verified(&there, &register, there.hands.clock.second());
+                let second = there.hands.clock.second();
+                let came = spoken.within(|| verified(&there, &register, second));
                 if let Ok(mut kept) = there.audit.came.lock() {
                     *kept = Some(came);
                 }
@@ -122,10 +133,10 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
             }
         }
         Ok(values! {
-            title => "The auditor's view", rows => rows, total => total, from => from, upto => at, find => find,
+            title => say!("The auditor's view"), rows => rows, total => total, from => from, upto => at, find => find,
             more => at < total, before => from.saturating_sub(LINES), first => from == 0, audit => progress(&there),
             find_on => if find.is_empty() { String::new() } else { format!("&find={}", super::form::encoded(&find)) },
-            broken => looked.broken.as_ref().map(|(at, b)| format!("line {at}, rule {}: {}", b.rule, b.why)),
+            broken => looked.broken.as_ref().map(|(at, b)| say!("the register is broken at line {at}, rule `{rule}`: {why}", at, rule = b.rule, why = b.why)),
             log => looked.chain.origin.log, head => looked.chain.head,
         })
     })
@@ -142,7 +153,7 @@ fn row(line: &Line, find: &str) -> Value {
     let shown: String = raw.chars().take(4000).collect();
     let cut = shown.len() < raw.len();
     values! {
-        seq => line.seq, time => line.time, kind => line.kind.name.replace('_', " "), permit => line.permit,
+        seq => line.seq, time => line.time, kind => recorded(line.kind.name), permit => line.permit,
         by => line.act.as_ref().map(|a| a.by.clone()).or_else(|| line.by.clone()),
         signed => line.act.as_ref().map(|a| (a.role.word(), a.key.clone())), hash => line.hash, prev => line.prev, raw => shown,
         cut => cut, found => find,

@@ -4,6 +4,7 @@
 //! breaks off, or is no text where text is wanted is refused whole, in words. Not here: what the file is.
 
 use super::form::{self, Form, MOST};
+use crate::tongue::say;
 
 /// Longest mark between two parts.
 const LONGEST_MARK: usize = 70;
@@ -42,8 +43,8 @@ fn named(head: &str) -> Option<(String, bool)> {
 
 /// Names, values, and the file; nothing of it where none was chosen. `kind` is the head's content type.
 pub fn read(kind: &str, body: &[u8]) -> Result<(Form, Vec<u8>), String> {
-    let mark = mark(kind).ok_or("this form cannot bring a file")?;
-    let broke = || "the form broke off".to_owned();
+    let mark = mark(kind).ok_or(say!("this form cannot bring a file"))?;
+    let broke = || say!("the form broke off").to_owned();
     let (first, between) = (format!("--{mark}"), format!("\r\n--{mark}"));
     let mut rest = body.strip_prefix(first.as_bytes()).ok_or_else(broke)?;
     let (mut pairs, mut file) = (Vec::new(), Vec::new());
@@ -59,11 +60,11 @@ pub fn read(kind: &str, body: &[u8]) -> Result<(Form, Vec<u8>), String> {
         let (name, is_file) = named(head).ok_or_else(broke)?;
         if is_file {
             if !value.is_empty() && !file.is_empty() {
-                return Err("the form brings more than one file".into());
+                return Err(say!("the form brings more than one file").into());
             }
             file.extend_from_slice(value);
         } else if pairs.len() == MOST {
-            return Err(format!("the form has more than {MOST} fields"));
+            return Err(say!("the form has more than {most} fields", most = MOST));
         } else {
             pairs.push((form::value(name.into_bytes())?, form::value(value.to_vec())?));
         }

@@ -7,6 +7,7 @@ use super::hand::Told;
 use crate::audit::Trust;
 use crate::cli::{End, Outside, Place, could_not, demo};
 use crate::disk::{DEMO_MARK, Folder};
+use crate::tongue::say;
 use crate::world::Storage;
 use axum::extract::State;
 use axum::response::Response;
@@ -30,9 +31,9 @@ pub fn stand(into: &Path, clock: &Clock, outside: &mut Outside<'_>) -> Result<St
         demo::enrolled(into, &mut said)?;
         crate::disk::write_file(&into.join(DEMO_MARK), b"invented; may be removed whole\n", true, false)?;
     } else if !crate::disk::exists(&into.join(DEMO_MARK)) {
-        return Err(could_not(format!(
-            "{} holds something else; name another folder with --into",
-            into.display()
+        return Err(could_not(say!(
+            "{folder} holds something else; name another folder with --into",
+            folder = into.display()
         )));
     }
     let place = Place { register: into.join("register"), seal: Some(into.join("seal")), today: None };
@@ -40,14 +41,17 @@ pub fn stand(into: &Path, clock: &Clock, outside: &mut Outside<'_>) -> Result<St
     // The day goes on a minute after its last line.
     clock.set(crate::time::seconds(&looked.chain.time) + 60);
     let trust = crate::disk::read_file(&into.join("trust.yaml"))?;
-    let trust = String::from_utf8(trust).map_err(|_| could_not("the demo's trust file is not UTF-8"))?;
+    let trust =
+        String::from_utf8(trust).map_err(|_| could_not(say!("the demo's trust file is not UTF-8")))?;
     Ok(Stands { place, keys: into.join("keys"), trust: Trust::read(&trust).map_err(could_not)? })
 }
 
 /// Moves the demo's clock on.
 pub async fn clock(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
-    let to =
-        form.some("to").filter(|t| t.starts_with('/') && !t.starts_with("//")).unwrap_or_else(|| "/".into());
+    let to = form
+        .some("to")
+        .filter(|t| t.starts_with('/') && !t.starts_with("//") && !t.contains('\\'))
+        .unwrap_or_else(|| "/".into());
     if app.demo.is_some() {
         let seconds = form.text("seconds").parse().unwrap_or(60);
         app.hands.clock.forward(i64::clamp(seconds, 1, 12 * 3600));
@@ -73,9 +77,11 @@ pub async fn again(State(app): State<Arc<App>>, Posted(_): Posted) -> Response {
                 Ok(())
             })();
             match done {
-                Ok(()) => {
-                    Told { done: true, out: vec!["The invented day begins again.".into()], ..Told::default() }
-                }
+                Ok(()) => Told {
+                    done: true,
+                    out: vec![say!("The invented day begins again.").into()],
+                    ..Told::default()
+                },
                 Err(end) => Told::end(end),
             }
         })

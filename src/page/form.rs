@@ -3,6 +3,8 @@
 //! In: foreign bytes. Out: names and values, in order, as text. Always: nothing panics; what is too much, is no UTF-8 or holds
 //! a NUL is refused whole, in words. Not here: what a value means.
 
+use crate::tongue::say;
+
 /// Most names in one form.
 pub const MOST: usize = 400;
 
@@ -16,7 +18,7 @@ impl Form {
         let mut out = Vec::new();
         for pair in bytes.split(|b| *b == b'&').filter(|p| !p.is_empty()) {
             if out.len() == MOST {
-                return Err(format!("the form has more than {MOST} fields"));
+                return Err(say!("the form has more than {most} fields", most = MOST));
             }
             let at = pair.iter().position(|b| *b == b'=').unwrap_or(pair.len());
             let (name, value) = (pair.get(..at).unwrap_or_default(), pair.get(at + 1..).unwrap_or_default());
@@ -77,10 +79,10 @@ fn decoded(text: &[u8]) -> Result<String, String> {
                 let pair = [rest.next().unwrap_or(0), rest.next().unwrap_or(0)];
                 match pair.map(|b| char::from(b).to_digit(16)) {
                     [Some(high), Some(low)] => (high * 16 + low) as u8,
-                    [_, _] => return Err("the form holds a `%` that begins no byte".into()),
+                    [_, _] => return Err(say!("the form holds a `%` that begins no byte").into()),
                 }
             }
-            0 => return Err("the form holds a NUL".into()),
+            0 => return Err(say!("the form holds a NUL").into()),
             other => other,
         });
     }
@@ -90,10 +92,12 @@ fn decoded(text: &[u8]) -> Result<String, String> {
 /// A value as text.
 pub fn value(bytes: Vec<u8>) -> Result<String, String> {
     if bytes.contains(&0) {
-        return Err("the form holds a NUL".into());
+        return Err(say!("the form holds a NUL").into());
     }
     // A text area sends its line ends as CR LF, whatever stood there.
-    String::from_utf8(bytes).map(|t| t.replace("\r\n", "\n")).map_err(|_| "the form is not UTF-8".into())
+    String::from_utf8(bytes)
+        .map(|t| t.replace("\r\n", "\n"))
+        .map_err(|_| say!("the form is not UTF-8").into())
 }
 
 /// A value as it may stand in an address.

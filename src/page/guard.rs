@@ -5,6 +5,7 @@
 //! a page of ours holds. Sizes and rates are bounded. Not here: what is done.
 
 use super::form::{Form, cookie};
+use crate::tongue::{Tongue, say};
 use axum::http::{HeaderMap, Method, StatusCode, header};
 use sha2::{Digest, Sha256};
 use std::sync::Mutex;
@@ -62,17 +63,21 @@ impl No {
     }
 
     /// In words.
-    pub const fn words(self) -> &'static str {
+    pub fn words(self) -> &'static str {
         match self {
-            No::Host => "This page answers on this machine only, under its own address.",
-            No::Origin => "This was sent by another page, and is not done.",
+            No::Host => say!("This page answers on this machine only, under its own address."),
+            No::Origin => say!("This was sent by another page, and is not done."),
             No::Session => {
-                "This browser has not been let in, or not lately. Open the address that `airwrit serve` printed at its start, whole."
+                say!(
+                    "This browser has not been let in, or not lately. Open the address that `airwrit serve` printed at its start, whole."
+                )
             }
             No::Token => {
-                "This form is not of a page that stands open here. Load the page again, then send it again."
+                say!(
+                    "This form is not of a page that stands open here. Load the page again, then send it again."
+                )
             }
-            No::Rate => "Too many requests at once. Wait a second, then load the page again.",
+            No::Rate => say!("Too many requests at once. Wait a second, then load the page again."),
         }
     }
 }
@@ -105,6 +110,18 @@ impl Guard {
             self.cookie_name(),
             self.session
         )
+    }
+
+    /// The language that somebody chose on the page.
+    pub fn language(&self, headers: &HeaderMap) -> Option<Tongue> {
+        let cookies = headers.get(header::COOKIE).and_then(|c| c.to_str().ok())?;
+        Tongue::of(cookie(cookies, &format!("{}-language", self.cookie_name()))?)
+    }
+
+    /// The cookie that keeps it.
+    pub fn set_language(&self, tongue: Tongue) -> String {
+        let (name, tag) = (self.cookie_name(), tongue.tag());
+        format!("{name}-language={tag}; HttpOnly; SameSite=Strict; Path=/; Max-Age=31536000")
     }
 
     /// The token that a form carries.

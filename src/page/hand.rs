@@ -6,29 +6,33 @@
 use super::clock::Clock;
 use super::judged::{From, Judged};
 use super::memory::Memory;
-use super::signal::Signal;
+use super::signal::{Signal, Signals};
+use super::spoken::Spoken;
 use crate::actions::{Desk, Looked, Trouble};
 use crate::cli::args::{Args, Command};
 use crate::cli::{End, Outcome, Outside, Place, REASONS};
 use crate::disk::{Stamps, SystemRandom};
 use crate::text::safe_line;
-use crate::tongue::Tongue;
+use crate::tongue::{Tongue, say};
 use minijinja::Value;
 use std::path::PathBuf;
 use std::sync::{Arc, RwLock, mpsc};
 use tokio::sync::oneshot;
 use zeroize::Zeroizing;
 
-type Work = Box<dyn FnOnce(&mut Hand) + Send>;
+/// A piece of work, and the language that somebody asked for it in.
+type Work = (Option<Tongue>, Box<dyn FnOnce(&mut Hand) + Send>);
 
 /// What asks the hand.
 #[derive(Clone)]
 pub struct Hands {
     work: mpsc::Sender<Work>,
-    /// The signal as it was when the register was last read: shown without waiting for anything.
-    pub signal: Arc<RwLock<Signal>>,
+    /// What is shown without waiting for anything, as it was when the register was last read.
+    signals: Arc<RwLock<Signals>>,
     /// The clock.
     pub clock: Arc<Clock>,
+    /// The site's language, as it was when the register was last looked at.
+    tongue: Arc<RwLock<Tongue>>,
 }
 
 /// The hand.
@@ -38,9 +42,9 @@ pub struct Hand {
     /// The user's folder for state.
     pub state_folder: Option<PathBuf>,
     clock: Arc<Clock>,
-    signal: Arc<RwLock<Signal>>,
-    /// The site's language: what the engine says here is said in it.
-    tongue: Tongue,
+    signals: Arc<RwLock<Signals>>,
+    /// The site's language: what the engine says here is said in it, unless somebody asks for another.
+    tongue: Arc<RwLock<Tongue>>,
     looked: Option<(Stamps, Memory)>,
     /// How often it was read.
     readings: u64,
@@ -64,6 +68,8 @@ pub struct Told {
     pub instead: String,
     /// Somebody is missing, or something is outside its limits: told in large, whatever else came of it.
     pub danger: bool,
+    /// It was kept, and nobody can tell from it that it is good: never told in green.
+    pub doubt: bool,
 }
 
 impl Told {
@@ -90,17 +96,20 @@ impl Told {
                 told.refused = true;
                 told.why = r.why.iter().take(REASONS).map(line).collect();
                 if let Some(more @ 1..) = r.why.len().checked_sub(REASONS) {
-                    told.why.push(format!("and {more} more"));
+                    told.why.push(say!("and {more} more", more));
                 }
                 told.instead = r.instead.as_ref().map(line).unwrap_or_default();
             }
             Err(End::Trouble(Trouble::Broken { at, broken })) => {
-                told.why = vec![format!(
-                    "the register is broken at line {at}, rule {}: {}",
-                    broken.rule, broken.why
+                told.why = vec![say!(
+                    "the register is broken at line {at}, rule `{rule}`: {why}",
+                    at,
+                    rule = broken.rule,
+                    why = broken.why
                 )];
                 told.instead =
-                    "nothing is written to it any more; people are called out by the agreed signal".into();
+                    say!("nothing is written to it any more; people are called out by the agreed signal")
+                        .into();
             }
         }
         told
@@ -112,32 +121,47 @@ impl Told {
     }
 }
 
+fn tongue_of(kept: &RwLock<Tongue>) -> Tongue {
+    kept.read().map_or(Tongue::English, |t| *t)
+}
+
 impl Hands {
     /// Starts the thread.
     pub fn start(place: Place, state_folder: Option<PathBuf>, clock: Arc<Clock>) -> Hands {
-        let signal = Arc::new(RwLock::new(Signal::default()));
+        let signals = Arc::new(RwLock::new(Signals::default()));
         let (work, todo) = mpsc::channel::<Work>();
-        let (clock_there, signal_there) = (clock.clone(), signal.clone());
+        let tongue = Arc::new(RwLock::new(Tongue::English));
+        let (clock_there, signals_there, tongue_there) = (clock.clone(), signals.clone(), tongue.clone());
         std::thread::spawn(move || {
             let mut hand = Hand {
                 place,
                 state_folder,
                 clock: clock_there,
-                signal: signal_there,
-                tongue: Tongue::English,
+                signals: signals_there,
+                tongue: tongue_there,
                 looked: None,
                 readings: 0,
                 judged: Judged::default(),
             };
-            while let Ok(work) = todo.recv() {
+            while let Ok((asked, work)) = todo.recv() {
                 // A fault in one screen must not take the next ones with it.
                 let _ = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
-                    let tongue = hand.tongue;
-                    tongue.within(|| work(&mut hand));
+                    let spoken = Spoken { asked, site: tongue_of(&hand.tongue) };
+                    spoken.within(|| work(&mut hand));
                 }));
             }
         });
-        Hands { work, signal, clock }
+        Hands { work, signals, clock, tongue }
+    }
+
+    /// The signal, in the language bound here.
+    pub fn signal(&self) -> Signal {
+        self.signals.read().map(|all| all.spoken()).unwrap_or_default()
+    }
+
+    /// The language of an answer: the one asked for, else the site's.
+    pub fn spoken(&self, asked: Option<Tongue>) -> Spoken {
+        Spoken { asked, site: tongue_of(&self.tongue) }
     }
 
     /// Does something; `None` if it failed by a fault of the program.
@@ -146,10 +170,10 @@ impl Hands {
         work: impl FnOnce(&mut Hand) -> T + Send + 'static,
     ) -> Option<T> {
         let (tell, told) = oneshot::channel();
-        let job: Work = Box::new(move |hand| {
+        let job: Box<dyn FnOnce(&mut Hand) + Send> = Box::new(move |hand| {
             let _ = tell.send(work(hand));
         });
-        self.work.send(job).ok()?;
+        self.work.send((Tongue::asked(), job)).ok()?;
         told.await.ok()
     }
 }
@@ -234,12 +258,12 @@ impl Hand {
                     self.outside("", |o| self.place.look(o)).0.map(|l| Memory::of(l, &self.place.register))
                 }
             };
-            let signal = match &looked {
-                Ok(m) => self.outside("", |o| Signal::of(&self.place, m.looked(), o)).0,
-                Err(_) => self.outside("", |o| Signal::unreadable(&self.place, o)).0,
+            let signals = match &looked {
+                Ok(m) => Signals::of(|| self.outside("", |o| Signal::of(&self.place, m.looked(), o)).0),
+                Err(_) => Signals::of(|| self.outside("", |o| Signal::unreadable(&self.place, o)).0),
             };
-            if let Ok(mut shared) = self.signal.write() {
-                *shared = signal;
+            if let Ok(mut shared) = self.signals.write() {
+                *shared = signals;
             }
             self.readings += 1;
             self.looked = Some((stamps, looked?));
@@ -250,7 +274,10 @@ impl Hand {
                 let looked = memory.looked_mut();
                 let site = super::job::in_force(&looked.known(), "site", "");
                 let site = site.and_then(|(_, text)| crate::permit::bench::file("site", &text).ok());
-                self.tongue = site.and_then(|s| Tongue::of(s.text("language")?)).unwrap_or(Tongue::English);
+                let tongue = site.and_then(|s| Tongue::of(s.text("language")?)).unwrap_or(Tongue::English);
+                if let Ok(mut kept) = self.tongue.write() {
+                    *kept = tongue;
+                }
                 looked.now = crate::time::Moment::new(second, &crate::actions::zone(&looked.chain));
                 // Said of another day: asked again if it must be known.
                 if today.as_ref().is_some_and(|said| *said != looked.now.date().to_string()) {
@@ -258,7 +285,7 @@ impl Hand {
                 }
                 Ok(looked)
             }
-            None => Err(crate::cli::could_not("what was read is gone from memory")),
+            None => Err(crate::cli::could_not(say!("what was read is gone from memory"))),
         }
     }
 
@@ -270,7 +297,7 @@ impl Hand {
         judge: impl FnOnce(&Looked) -> Result<Value, End>,
     ) -> Result<Value, End> {
         let second = self.look()?.now.seconds();
-        let from = From { reading: self.readings, second, tongue: Tongue::now() };
+        let from = From { reading: self.readings, second, spoken: Spoken::now() };
         if let Some(value) = self.judged.of(from, name) {
             return Ok(value);
         }
@@ -284,7 +311,7 @@ impl Hand {
         self.looked
             .as_ref()
             .map(|(_, m)| m.looked())
-            .ok_or_else(|| crate::cli::could_not("the register cannot be read"))
+            .ok_or_else(|| crate::cli::could_not(say!("the register cannot be read")))
     }
 
     /// Changes with every change of what stands on disk.

@@ -8,6 +8,7 @@ use crate::permit::decide::Known;
 use crate::record::json::Json;
 use crate::site::fields::JOB;
 use crate::site::{Field, Holds, Need, Values, is_worked_out};
+use crate::tongue::translated;
 use crate::trust::Role;
 use serde::Serialize;
 use std::rc::Rc;
@@ -63,16 +64,58 @@ pub struct Offers<'a> {
     site: Option<Rc<Values>>,
 }
 
+/// The name of a field as a label, in English: the key to it in other languages.
 fn plain(name: &str) -> String {
     let words = name.replace('_', " ");
     let mut chars = words.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
-/// What a field is, without what only a file needs to be told.
+/// What a field is, without what only a file needs to be told; in English.
 fn for_people(doc: &str) -> String {
     let end = ["; written as", "an id of "].iter().filter_map(|w| doc.find(w)).min().unwrap_or(doc.len());
     doc.get(..end).unwrap_or(doc).trim_end_matches([' ', ',']).to_owned()
+}
+
+fn spoken(english: String) -> String {
+    translated(&english).map_or(english, str::to_owned)
+}
+
+/// Labels of the form and what stands beside them, in English, for the tables of the languages.
+pub fn words() -> Vec<String> {
+    let lists = JOB.iter().filter_map(|f| match f.holds {
+        Holds::Items(inner) => Some(inner),
+        Holds::Id
+        | Holds::Words
+        | Holds::Text
+        | Holds::Bool
+        | Holds::Choice(_)
+        | Holds::Number(_, _)
+        | Holds::Quantity(_, _, _)
+        | Holds::Date
+        | Holds::Span
+        | Holds::TimeOfDay
+        | Holds::Map(_)
+        | Holds::Texts => None,
+    });
+    let of_lists = lists.flatten().filter(|f| f.name != "id");
+    let asked = JOB.iter().chain(of_lists).filter(|f| !is_worked_out(f));
+    let both = asked.flat_map(|f| [plain(f.name), for_people(f.doc)]);
+    both.filter(|words| !words.is_empty()).collect()
+}
+
+/// What a field of the form is called where something is said of it: `wearers.0.hose` as "Wearers 1, Hose".
+pub fn called(name: &str) -> String {
+    let parts = name.split('.').filter(|p| !p.is_empty());
+    let mut out = String::new();
+    for part in parts {
+        match part.parse::<usize>() {
+            Ok(n) => out += &format!(" {}", n + 1),
+            Err(_) if out.is_empty() => out = spoken(plain(part)),
+            Err(_) => out += &format!(", {}", spoken(plain(part))),
+        }
+    }
+    out
 }
 
 /// The text in force of a kind: of this id, or the only one.
@@ -124,7 +167,7 @@ impl<'a> Offers<'a> {
     fn row(&self, field: &Field, before: &str, value: String) -> Row {
         let (options, like) = match field.holds {
             Holds::Choice(words) => {
-                (words.iter().map(|w| ((*w).to_owned(), w.replace('_', " "))).collect(), "")
+                (words.iter().map(|w| ((*w).to_owned(), crate::tongue::choice(w))).collect(), "")
             }
             Holds::Id => (self.options(field.name), ""),
             Holds::Quantity(crate::units::Dimension::Duration, _, _) => (Vec::new(), "4 min"),
@@ -143,8 +186,8 @@ impl<'a> Offers<'a> {
         };
         Row {
             name: format!("{before}{}", field.name),
-            label: plain(field.name),
-            doc: for_people(field.doc),
+            label: spoken(plain(field.name)),
+            doc: spoken(for_people(field.doc)),
             value,
             must: field.need == Need::Required,
             options,
@@ -171,8 +214,8 @@ impl<'a> Offers<'a> {
                         .collect()
                     });
                     groups.push(Group {
-                        title: plain(field.name),
-                        doc: for_people(field.doc),
+                        title: spoken(plain(field.name)),
+                        doc: spoken(for_people(field.doc)),
                         items: items.collect(),
                     });
                 }

@@ -4,7 +4,7 @@
 //! Always: gauges are due, answers age and permits end at a second, so that nothing is believed in the next one; nor after
 //! anything was read anew. Not here: whether something was appended (`hand`), judging.
 
-use crate::tongue::Tongue;
+use super::spoken::Spoken;
 use minijinja::Value;
 use std::collections::BTreeMap;
 
@@ -15,8 +15,8 @@ pub struct From {
     pub reading: u64,
     /// UTC second.
     pub second: i64,
-    /// The site's.
-    pub tongue: Tongue,
+    /// In which language.
+    pub spoken: Spoken,
 }
 
 /// What was judged from one and the same.
@@ -45,15 +45,18 @@ impl Judged {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::tongue::Tongue;
 
     #[test]
     fn nothing_is_believed_of_another_reading_second_or_language() {
-        let from = From { reading: 1, second: 100, tongue: Tongue::English };
+        let spoken = |asked, site| Spoken { asked, site };
+        let from = From { reading: 1, second: 100, spoken: spoken(None, Tongue::English) };
         let others = [
             From { reading: 2, ..from },
             From { second: 101, ..from },
             From { second: 99, ..from },
-            From { tongue: Tongue::Polish, ..from },
+            From { spoken: spoken(None, Tongue::Polish), ..from },
+            From { spoken: spoken(Some(Tongue::English), Tongue::English), ..from },
         ];
         for other in others {
             let mut judged = Judged::default();

@@ -9,6 +9,7 @@ use super::hand::Hands;
 use crate::audit::Trust;
 use crate::cli::args::serve::Serve;
 use crate::cli::{End, Outcome, Outside, Place, could_not};
+use crate::tongue::say;
 use crate::world::{Random, Storage};
 use axum::Router;
 use axum::extract::State;
@@ -59,7 +60,8 @@ pub fn serve(place: &Place, s: &Serve, outside: &mut Outside<'_>) -> Outcome {
             None => None,
             Some(file) => {
                 let bytes = crate::disk::read_file(file)?;
-                let text = String::from_utf8(bytes).map_err(|_| could_not("the trust file is not UTF-8"))?;
+                let text =
+                    String::from_utf8(bytes).map_err(|_| could_not(say!("the trust file is not UTF-8")))?;
                 Some(Trust::read(&text).map_err(could_not)?)
             }
         };
@@ -73,10 +75,14 @@ pub fn serve(place: &Place, s: &Serve, outside: &mut Outside<'_>) -> Outcome {
         .enable_io()
         .enable_time()
         .build()
-        .map_err(|e| could_not(format!("the page cannot be opened: {e}")))?;
+        .map_err(|e| could_not(say!("the page cannot be opened: {why}", why = e)))?;
     runtime.block_on(async {
         let listener = TcpListener::bind(("127.0.0.1", s.port)).await.map_err(|e| {
-            could_not(format!("port {} of this machine cannot be used: {e}; another one: --port 0", s.port))
+            could_not(say!(
+                "port {port} of this machine cannot be used: {why}; another one: --port 0",
+                port = s.port,
+                why = e
+            ))
         })?;
         let port = listener.local_addr().map_err(|e| could_not(e.to_string()))?.port();
         let hands = Hands::start(place, outside.state_folder.clone(), clock.clone());
@@ -89,20 +95,29 @@ pub fn serve(place: &Place, s: &Serve, outside: &mut Outside<'_>) -> Outcome {
         if s.check {
             let drawn = super::screens::site::show(State(app), Uri::from_static("/")).await;
             if !drawn.status().is_success() && !drawn.status().is_redirection() {
-                return Err(could_not("the first screen cannot be drawn; `airwrit doctor` tells what is missing"));
+                return Err(could_not(say!(
+                    "the first screen cannot be drawn; `airwrit doctor` tells what is missing"
+                )));
             }
-            writeln!(outside.out, "the page opens here; it was closed again")?;
+            writeln!(outside.out, "{}", say!("the page opens here; it was closed again"))?;
             return Ok(());
         }
         writeln!(outside.out, "http://127.0.0.1:{port}/enter?k={entrance}")?;
         outside.out.flush()?;
         writeln!(
             outside.err,
-            "open this address, whole, in a browser on this machine; it lets one browser in, once. No other machine can reach \
-             it. Ctrl-C ends the page; everything answered is kept"
+            "{}",
+            say!(
+                "open this address, whole, in a browser on this machine; it lets one browser in, once. No other machine can \
+                 reach it. Ctrl-C ends the page; everything answered is kept"
+            )
         )?;
         if s.demo {
-            writeln!(outside.err, "an invented site: nothing in it is real; every key opens with the passphrase \"demo\"")?;
+            writeln!(
+                outside.err,
+                "{}",
+                say!("an invented site: nothing in it is real; every key opens with the passphrase \"demo\"")
+            )?;
         }
         let ticking = app.clone();
         tokio::spawn(async move {

@@ -6,6 +6,7 @@
 use crate::actions::Looked;
 use crate::cli::calling::{Concerned, called_out, salvaged, signal};
 use crate::cli::{Outside, Place};
+use crate::tongue::{Tongue, say};
 use serde::Serialize;
 
 /// The signal.
@@ -15,6 +16,25 @@ pub struct Signal {
     pub rows: Vec<(String, String)>,
     /// Everyone on air, or perhaps on air, is among the rows.
     pub on_air: usize,
+}
+
+/// The signal in every language: whoever reads the register anew, everybody has it in their own at once.
+#[derive(Clone, Debug, Default)]
+pub struct Signals {
+    all: [Signal; Tongue::ALL.len()],
+}
+
+impl Signals {
+    /// Made in each language.
+    pub fn of(make: impl Fn() -> Signal) -> Signals {
+        Signals { all: Tongue::ALL.map(|tongue| tongue.within(&make)) }
+    }
+
+    /// The one in the language bound here.
+    pub fn spoken(&self) -> Signal {
+        let of = Tongue::ALL.iter().zip(&self.all).find(|(tongue, _)| **tongue == Tongue::now());
+        of.map(|(_, signal)| signal.clone()).unwrap_or_default()
+    }
 }
 
 /// `  LABEL: words` in two.
@@ -60,8 +80,8 @@ impl Signal {
         let mut rows: Vec<(String, String)> = text.lines().map(row).collect();
         if looked.is_none() {
             let words =
-                "not known, the register cannot be read; use the agreed signal, look along every hose";
-            rows.insert(0, ("ON AIR".into(), words.into()));
+                say!("not known, the register cannot be read; use the agreed signal, look along every hose");
+            rows.insert(0, (say!("ON AIR").into(), words.into()));
         }
         Signal { rows, on_air: 0 }
     }

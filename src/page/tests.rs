@@ -4,6 +4,7 @@
 
 mod further;
 mod guarding;
+mod speaking;
 mod standing;
 mod telling;
 
@@ -39,6 +40,11 @@ struct Came {
     status: StatusCode,
     headers: HeaderMap,
     text: String,
+}
+
+fn between<'t>(text: &'t str, before: &str, after: &str) -> &'t str {
+    let rest = text.split_once(before).unwrap_or_else(|| panic!("no {before} in {text}")).1;
+    rest.split_once(after).unwrap().0
 }
 
 /// The invented site as it begins, made once.
@@ -124,7 +130,11 @@ impl Site {
     }
 
     fn get(&self, path: &str) -> Came {
-        let request = Request::get(path).header("host", Site::host()).header("cookie", Site::cookie());
+        self.get_with(path, &Site::cookie())
+    }
+
+    fn get_with(&self, path: &str, cookie: &str) -> Came {
+        let request = Request::get(path).header("host", Site::host()).header("cookie", cookie);
         self.send(request.body(Body::empty()).unwrap())
     }
 

@@ -1,11 +1,12 @@
 //! A test of a set's air, entered as it stands on the instrument or on the laboratory's paper.
 
-use super::board::{once, out_of_limits, told};
+use super::board::{begins, once, out_of_limits, told};
 use crate::cli::End;
 use crate::cli::args::{AirTest, Command, SetCommand, SetThing};
 use crate::page::app::{App, Posted};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
+use crate::tongue::say;
 use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::Response;
@@ -14,15 +15,26 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 use zeroize::Zeroizing;
 
-/// Readings: name, label, unit, the unit of how far it may be off, what is typed.
-const READINGS: [(&str, &str, &str, &str, &str); 6] = [
-    ("o2", "Oxygen", "%", "%", "20.9"),
-    ("co", "Carbon monoxide", "ppm", "ppm", "< 2"),
-    ("co2", "Carbon dioxide", "ppm", "ppm", "430"),
-    ("oil", "Oil", "mg/m3", "mg/m3", "< 0.1"),
-    ("water", "Water, of the air expanded to the open", "mg/m3", "mg/m3", "37"),
-    ("dew_point", "Or the pressure dew point in the line", "°C", "K", "-28"),
+/// Readings: name, unit, the unit of how far it may be off, what is typed.
+const READINGS: [(&str, &str, &str, &str); 6] = [
+    ("o2", "%", "%", "20.9"),
+    ("co", "ppm", "ppm", "< 2"),
+    ("co2", "ppm", "ppm", "430"),
+    ("oil", "mg/m3", "mg/m3", "< 0.1"),
+    ("water", "mg/m3", "mg/m3", "37"),
+    ("dew_point", "°C", "K", "-28"),
 ];
+
+fn label(reading: &str) -> &'static str {
+    match reading {
+        "o2" => say!("Oxygen"),
+        "co" => say!("Carbon monoxide"),
+        "co2" => say!("Carbon dioxide"),
+        "oil" => say!("Oil"),
+        "water" => say!("Water, of the air expanded to the open"),
+        _ => say!("Or the pressure dew point in the line"),
+    }
+}
 
 /// What was typed, with the unit that stands beside it, unless one was typed.
 fn with_unit(typed: Option<String>, unit: &str) -> Option<String> {
@@ -37,13 +49,13 @@ fn screen(hand: &mut Hand, id: &str, form: &Form, came: Option<Told>) -> Result<
     let last = tests.map(crate::permit::bench::air_test::in_words);
     let readings: Vec<Value> = READINGS
         .iter()
-        .map(|(name, label, unit, off, like)| {
-            values! { name => name, label => label, unit => unit, off => off, like => like }
+        .map(|(name, unit, off, like)| {
+            values! { name => name, label => label(name), unit => unit, off => off, like => like }
         })
         .collect();
     let filled: BTreeMap<&str, &str> = form.pairs().iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
     Ok(values! {
-        title => format!("Set {id}: a test of its air"), id => id, came => came, readings => readings, filled => filled,
+        title => say!("Set {set}: a test of its air", set = id), id => id, came => came, readings => readings, filled => filled,
         last => last, places => super::set::listed(&known, "places"), today => known.now.date().to_string(),
     })
 }
@@ -57,10 +69,10 @@ pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri)
 fn test(id: &str, form: &Form) -> AirTest {
     let quantity = |name: &str, unit: &str| with_unit(form.some(name), unit);
     let reading = |name: &str| {
-        let unit = READINGS.iter().find(|(n, ..)| *n == name).map_or("", |(_, _, unit, ..)| unit);
+        let unit = READINGS.iter().find(|(n, ..)| *n == name).map_or("", |(_, unit, ..)| unit);
         quantity(name, unit)
     };
-    let within = READINGS.iter().filter_map(|(name, _, _, off, _)| {
+    let within = READINGS.iter().filter_map(|(name, _, off, _)| {
         let far = with_unit(form.some(&format!("off.{name}")), off)?;
         Some(format!("{name}={far}"))
     });
@@ -91,15 +103,23 @@ pub async fn tested(State(app): State<Arc<App>>, Path(id): Path<String>, Posted(
     let (set, again) = (id.clone(), form.clone());
     let came = once(&app, form, move |hand, form| {
         let command = Command::Set(SetCommand::AirTest(Box::new(test(&set, form))));
-        let came = hand.command(command, &Zeroizing::default());
-        Told { danger: out_of_limits(&came), ..came }
+        let mut came = hand.command(command, &Zeroizing::default());
+        let outside = out_of_limits(&came);
+        // What follows for whoever is on this air is the last line, and here the first one.
+        if let Some(order) = came.out.pop_if(|_| outside) {
+            came.err.insert(0, order);
+        }
+        // Outside no limit of the site, and yet no good air by the rule.
+        let fails = begins(&came, say!("FAILS"));
+        let doubt = begins(&came, say!("CANNOT BE TOLD, so does not pass"));
+        Told { danger: fails || outside, doubt, ..came }
     });
     let Some(told) = came.await else { return app.fault() };
     if told.danger {
         let next = format!("/set/{}", encoded(&id));
         return app
             .screen("told.html", String::new(), move |_| {
-                Ok(values! { came => told, next => next, title => "What came of it", alarm => true })
+                Ok(values! { came => told, next => next, title => say!("What came of it"), alarm => true })
             })
             .await;
     }

@@ -10,8 +10,11 @@ use crate::cli::args::{CallOut, Command, Stops};
 use crate::cli::calling::orders_for;
 use crate::page::app::{App, Posted, html};
 use crate::page::hand::{Hand, Told};
+use crate::page::spoken::Spoken;
 use crate::permit::decide::{Known, crew};
 use crate::record::kinds::EVENTS;
+use crate::tongue::say;
+use crate::view::recorded;
 use axum::body::Body;
 use axum::extract::State;
 use axum::http::{HeaderValue, StatusCode, Uri, header};
@@ -26,36 +29,40 @@ const HERE: &str = "<!-- recorded -->";
 
 /// The signal alone, to look at: records nothing.
 pub async fn signal(State(app): State<Arc<App>>) -> Response {
-    app.screen("called.html", String::new(), |_| Ok(values! { title => "The signal", called => false })).await
+    app.screen("called.html", String::new(), |_| Ok(values! { title => say!("The signal"), called => false }))
+        .await
 }
 
 /// Everyone is called out. The first part of the answer is sent before the register is touched.
 pub async fn call_out(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
-    let signal = app.hands.signal.read().map(|s| s.clone()).unwrap_or_default();
+    let signal = app.hands.signal();
     let quick = form.some("quick").is_some();
     let head = values! {
-        title => "Everyone out", called => true, signal => signal, t => app.guard.token(), once => app.word(), version => "",
+        title => say!("EVERYONE OUT"), called => true, signal => signal, t => app.guard.token(), once => app.word(), version => "",
         now => "", station => "", on_air => signal.on_air, damaged => false, behind => false, day => (), roll => false, overdue => Vec::<String>::new(), told => (),
         demo => false, cautions => Vec::<String>::new(), second => 0,
     };
-    let whole = app.render("called.html", head).unwrap_or_else(|_| format!("<h1>EVERYONE OUT</h1>{HERE}"));
+    let whole = app
+        .render("called.html", head)
+        .unwrap_or_else(|_| format!("<h1>{}</h1>{HERE}", say!("EVERYONE OUT")));
     let (first, rest) =
         whole.split_once(HERE).map_or((whole.clone(), String::new()), |(a, b)| (a.to_owned(), b.to_owned()));
     let there = app.clone();
-    let kept = async move {
+    let spoken = Spoken::now();
+    let kept = spoken.answer(async move {
         let came = once(&there, form, |hand, form| {
             let c = CallOut { permit: None, set: None, words: form.some("words"), told: told(form) };
             hand.command(Command::CallOut(c), &Zeroizing::default())
         });
         let told = came
             .await
-            .unwrap_or_else(|| Told::not("a fault of the program: write it on paper, with the time"));
-        let rows = there.hands.signal.read().map(|s| s.clone()).unwrap_or_default();
+            .unwrap_or_else(|| Told::not(say!("a fault of the program: write it on paper, with the time")));
+        let rows = there.hands.signal();
         if quick {
             return serde_json::json!({ "told": told, "signal": rows }).to_string();
         }
         there.render("bits.html", values! { came => told, part => "kept" }).unwrap_or_default() + &rest
-    };
+    });
     if quick {
         let kind = HeaderValue::from_static("application/json");
         return ([(header::CONTENT_TYPE, kind)], Body::from(kept.await)).into_response();
@@ -95,13 +102,13 @@ fn judged(looked: &Looked, on: &Stops) -> Result<Value, End> {
             .map(|e| {
                 let orders = orders_for(&known, e, on);
                 values! {
-                    id => *e, words => e.replace('_', " "), order => orders.wearers, attendant => orders.attendant, set => orders.set,
+                    id => *e, words => recorded(e), order => orders.wearers, attendant => orders.attendant, set => orders.set,
                     again => orders.again,
                 }
             })
             .collect();
     Ok(values! {
-        title => "An alarm or event", events => events, permit => on.permit.as_deref().unwrap_or_default(),
+        title => say!("An alarm or event"), events => events, permit => on.permit.as_deref().unwrap_or_default(),
         at_work => at_work(&known),
     })
 }
@@ -120,9 +127,10 @@ pub async fn event(State(app): State<Arc<App>>, Posted(form): Posted) -> Respons
     let came = once(&app, form, |hand, form| {
         let what = form.text("what").to_owned();
         if let Some(line) = just_kept(hand, "event", form.text("permit"), &[], &[("what", &what)]) {
-            let words = format!(
-                "{} was kept just now, line {line}; nothing was written twice.",
-                what.replace('_', " ")
+            let words = say!(
+                "{what} was kept just now, line {line}; nothing was written twice.",
+                what = recorded(&what),
+                line
             );
             return Told { done: true, err: vec![words], ..Told::default() };
         }
@@ -144,7 +152,7 @@ pub async fn suspend(State(app): State<Arc<App>>, Posted(form): Posted) -> Respo
 async fn after_alarm(app: &Arc<App>, came: Option<Told>) -> Response {
     let Some(told) = came else { return app.fault() };
     app.screen("told.html", String::new(), move |_| {
-        Ok(values! { came => told, next => "/board", title => "What came of it", alarm => true })
+        Ok(values! { came => told, next => "/board", title => say!("What came of it"), alarm => true })
     })
     .await
 }
@@ -155,7 +163,7 @@ pub async fn roll(State(app): State<Arc<App>>, uri: Uri) -> Response {
     app.screen("roll.html", told, |hand| {
         let looked = hand.look()?;
         let known = looked.known();
-        Ok(values! { title => "Roll call", groups => groups(&known) })
+        Ok(values! { title => say!("Roll call"), groups => groups(&known) })
     })
     .await
 }
@@ -185,7 +193,7 @@ fn group(known: &Known<'_>, permit: &str, set: &str, people: Vec<String>) -> Val
                 site.as_ref().and_then(|s| s.item("people", &id)?.words("name").map(|w| w.own().to_owned()));
             let name = named.unwrap_or_else(|| known.chain.origin.roster.name_of(&id).to_owned());
             let on = known.state.on_air.iter().find(|p| p.person == id);
-            values! { id => id, name => name, place => on.map_or("off air", |p| p.whereabouts.words()) }
+            values! { id => id, name => name, place => on.map_or(say!("off air"), |p| p.whereabouts.words()) }
         })
         .collect();
     values! { permit => permit, set => set, people => people }
@@ -204,12 +212,14 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form): Posted) -> R
             }
         }
         if !untold.is_empty() {
-            let why =
-                format!("Nobody says whether these answered: {}. Nothing is kept yet.", untold.join(", "));
+            let why = say!(
+                "Nobody says whether these answered: {names}. Nothing is kept yet.",
+                names = untold.join(", ")
+            );
             return Told {
                 refused: true,
                 why: vec![why],
-                instead: "call each by name, by voice".into(),
+                instead: say!("call each by name, by voice").into(),
                 ..Told::default()
             };
         }
@@ -229,7 +239,7 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form): Posted) -> R
                 return app.after(told, "/board".into()).await;
             }
             app.screen("told.html", String::new(), move |_| {
-                Ok(values! { came => told, next => "/roll-call", title => "What came of it", alarm => alarm })
+                Ok(values! { came => told, next => "/roll-call", title => say!("What came of it"), alarm => alarm })
             })
             .await
         }

@@ -7,11 +7,12 @@ use crate::cli::args::{Command, Reading, Tally, ToldArgs};
 use crate::page::app::{App, Posted, html};
 use crate::page::form::Form;
 use crate::page::hand::{Hand, Told};
+use crate::page::spoken::Spoken;
 use crate::permit::decide::Known;
 use crate::permit::decide::air;
 use crate::permit::state::{Permit, Whereabouts};
 use crate::time::{clock, seconds};
-use crate::tongue::say;
+use crate::tongue::{Tongue, say};
 use crate::view::StateWord;
 use axum::body::Body;
 use axum::extract::State;
@@ -33,7 +34,7 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
     let query = super::query(&uri);
     app.screen("board.html", query.text("told").to_owned(), |hand| {
         let live = live_values(hand)?;
-        Ok(values! { title => "The board", ..live })
+        Ok(values! { title => say!("The board"), ..live })
     })
     .await
 }
@@ -57,7 +58,7 @@ fn live_values(hand: &mut Hand) -> Result<Value, End> {
 
 fn judged(looked: &Looked) -> Result<Value, End> {
     let known = looked.known();
-    let rows = crate::show::board(&known, &looked.lines, None).map_err(crate::cli::could_not)?;
+    let rows = crate::show::board(&known, &looked.lines, Tongue::asked()).map_err(crate::cli::could_not)?;
     let in_part = looked.in_part() || looked.broken.is_some();
     let rows: Vec<Value> = rows
         .iter()
@@ -124,10 +125,10 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
         .map(|(id, name, outlet)| {
             let on = known.state.on_air.iter().find(|p| p.person == id);
             let (place, shape) = match on.map(|p| p.whereabouts) {
-                None => ("off air", "off"),
-                Some(Whereabouts::Outside) => ("on air, outside", "outside"),
-                Some(Whereabouts::In) => ("IN", "in"),
-                Some(Whereabouts::OutOnAir) => ("out, still on air", "out"),
+                None => (say!("off air"), "off"),
+                Some(Whereabouts::Outside) => (say!("on air, outside"), "outside"),
+                Some(Whereabouts::In) => (say!("IN"), "in"),
+                Some(Whereabouts::OutOnAir) => (say!("out, still on air"), "out"),
             };
             let since = on.map(|p| (clock(&p.since.time, &p.since.zone), (known.now.seconds() - seconds(&p.since.time)).max(0) / 60));
             let spell = texts.as_ref().filter(|_| on.is_some()).map(|t| air::spell(known, t, &id) / 60);
@@ -157,17 +158,20 @@ fn relievable(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
 
 /// Signs of life, for every screen: the time, whether anything changed, what is overdue.
 pub async fn events(State(app): State<Arc<App>>) -> Response {
-    let beats = stream::unfold((app, false), |(app, begun)| async move {
-        if begun {
-            tokio::time::sleep(BEAT).await;
-        }
-        let there = app.clone();
-        let beat = app
-            .hands
-            .ask(move |hand| beat(&there, hand))
-            .await
-            .unwrap_or_else(|| "event: fault\ndata: {}\n\n".into());
-        Some((Ok::<String, std::convert::Infallible>(beat), (app, true)))
+    let spoken = Spoken::now();
+    let beats = stream::unfold((app, false), move |(app, begun)| {
+        spoken.answer(async move {
+            if begun {
+                tokio::time::sleep(BEAT).await;
+            }
+            let there = app.clone();
+            let beat = app
+                .hands
+                .ask(move |hand| beat(&there, hand))
+                .await
+                .unwrap_or_else(|| "event: fault\ndata: {}\n\n".into());
+            Some((Ok::<String, std::convert::Infallible>(beat), (app, true)))
+        })
     });
     let kind = HeaderValue::from_static("text/event-stream");
     ([(header::CONTENT_TYPE, kind)], Body::from_stream(beats)).into_response()
@@ -222,7 +226,7 @@ pub async fn once(
 ) -> Option<Told> {
     let id = form.text("once").to_owned();
     if let Some(mut before) = app.notices.before(&id) {
-        before.err.push("This was sent already; nothing was written twice.".into());
+        before.err.push(say!("This was sent already; nothing was written twice.").into());
         return Some(before);
     }
     let told = app.hands.ask(move |hand| work(hand, &form)).await?;
@@ -271,13 +275,13 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form): Posted) -> Respons
         });
         let already = match (&stands, wanted) {
             (Some((at, since)), Some(wanted)) if *at == wanted => Some(since.clone()),
-            (None, None) => {
-                just_kept(hand, "off_air", "", &[("person", &person)], &[]).map(|n| format!("line {n}"))
-            }
+            (None, None) => just_kept(hand, "off_air", "", &[("person", &person)], &[])
+                .map(|n| say!("line {line}", line = n)),
             (Some(_) | None, _) => None,
         };
         if let Some(since) = already {
-            let words = format!("{person} stands so already, since {since}; nothing was written twice.");
+            let words =
+                say!("{person} stands so already, since {since}; nothing was written twice.", person, since);
             return Told { done: true, err: vec![words], ..Told::default() };
         }
         let report = form.some("report").is_some();
@@ -299,7 +303,11 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form): Posted) -> Respons
 
 /// Whether what came of it says that something is outside its limits.
 pub fn out_of_limits(told: &Told) -> bool {
-    let words = say!("OUT OF LIMITS: {why}", why = "");
+    begins(told, &say!("OUT OF LIMITS: {why}", why = ""))
+}
+
+/// Whether a line of what came of it begins with these words.
+pub fn begins(told: &Told, words: &str) -> bool {
     told.out.iter().any(|l| l.trim_start().starts_with(words.trim_end()))
 }
 
@@ -313,8 +321,11 @@ pub async fn reading(State(app): State<Arc<App>>, Posted(form): Posted) -> Respo
         let of = [("what", what.as_str()), ("item", item.as_deref().unwrap_or(""))];
         let same = [("value", plain.as_deref().unwrap_or("?"))];
         if let Some(line) = just_kept(hand, "reading", &permit, &of, &same) {
-            let words =
-                format!("{what} {number} {unit} was kept just now, line {line}; nothing was written twice.");
+            let words = say!(
+                "{what} was kept just now, line {line}; nothing was written twice.",
+                what = format!("{what} {number} {unit}"),
+                line
+            );
             return Told { done: true, err: vec![words], ..Told::default() };
         }
         let value = if number.contains(char::is_alphabetic) { number } else { format!("{number} {unit}") };
@@ -325,7 +336,7 @@ pub async fn reading(State(app): State<Arc<App>>, Posted(form): Posted) -> Respo
     match came.await {
         Some(told) if told.danger => {
             app.screen("told.html", String::new(), move |_| {
-                Ok(values! { came => told, next => "/board", title => "What came of it", alarm => true })
+                Ok(values! { came => told, next => "/board", title => say!("What came of it"), alarm => true })
             })
             .await
         }

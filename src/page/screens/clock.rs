@@ -46,7 +46,7 @@ fn screen(app: &App, hand: &mut Hand, form: &Form, came: Option<Told>) -> Result
         }
     }
     Ok(values! {
-        title => "The clock of this laptop", signers => signers, by => by, came => came, reason => form.text("reason"),
+        title => say!("The clock of this laptop"), signers => signers, by => by, came => came, reason => form.text("reason"),
         said => act.as_ref().map(said), shown => act.as_ref().map(mark), unsure => unsure,
         today => known.now.date().to_string(), late => known.behind(),
         last => for_people(&known.chain.time, &known.now.zone), says => for_people(&known.now.time, &known.now.zone),
@@ -72,7 +72,7 @@ pub async fn sign(State(app): State<Arc<App>>, Posted(form): Posted) -> Response
         let keys = app.keys.clone();
         app.hands.ask(move |hand| put_under(hand, &keys, &form).unwrap_or_else(Told::end)).await
     } else {
-        Some(Told::not("too many passphrases were tried in this minute; wait, then try again"))
+        Some(Told::not(say!("too many passphrases were tried in this minute; wait, then try again")))
     };
     match came {
         Some(told) if told.done => app.after(told, "/clock".into()).await,
@@ -88,15 +88,15 @@ pub async fn sign(State(app): State<Arc<App>>, Posted(form): Posted) -> Response
 fn put_under(hand: &mut Hand, keys: &Path, form: &Form) -> Result<Told, End> {
     let by = form.text("by").to_owned();
     if !crate::text::is_id(&by) {
-        return Err(Refusal::because("nobody was chosen who signs").into());
+        return Err(Refusal::because(say!("nobody was chosen who signs")).into());
     }
     let key = key(&keys.join(format!("{by}.pem")), &by, form)?;
     theirs(&hand.look()?.chain.origin.roster, &by, &key)?;
     let line = hand.at_desk(|desk| {
         let (act, _) = desk.prepare_clock(&by, form.text("reason"))?;
         if mark(&act) != form.text("shown") {
-            return Err(Refusal::because("what is to be signed has changed since it was shown")
-                .instead("look at it again below, then sign")
+            return Err(Refusal::because(say!("what is to be signed has changed since it was shown"))
+                .instead(say!("look at it again below, then sign"))
                 .into());
         }
         desk.set_clock(&by, &key, form.text("reason"))
@@ -111,11 +111,11 @@ fn put_under(hand: &mut Hand, keys: &Path, form: &Form) -> Result<Told, End> {
 pub async fn today(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
     let came = app.hands.ask(move |hand| {
         let said = form.text("today").to_owned();
-        let Ok(looked) = hand.look() else { return Told::not("the register cannot be read") };
+        let Ok(looked) = hand.look() else { return Told::not(say!("the register cannot be read")) };
         if let Err(refusal) = looked.known().jumped(Some(&said)) {
             return Told::end(refusal.into());
         }
-        let words = format!("It is {said}: permits are opened and signed again.");
+        let words = say!("It is {date}: permits are opened and signed again.", date = said);
         hand.today(said);
         Told { done: true, out: vec![words], ..Told::default() }
     });

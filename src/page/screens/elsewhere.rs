@@ -7,6 +7,8 @@ use crate::cli::picture;
 use crate::page::app::{App, Brought};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::Told;
+use crate::page::spoken::Spoken;
+use crate::tongue::say;
 use axum::extract::State;
 use axum::http::Uri;
 use axum::response::Response;
@@ -17,7 +19,7 @@ use zeroize::Zeroizing;
 
 fn values(form: &Form, came: Option<Told>) -> Value {
     values! {
-        title => "Signed elsewhere", number => form.text("permit"), act => form.text("act"), came => came,
+        title => say!("Signed elsewhere"), number => form.text("permit"), act => form.text("act"), came => came,
     }
 }
 
@@ -37,18 +39,19 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
 fn act(form: &Form, file: Vec<u8>) -> Result<String, String> {
     let bytes = match (file.is_empty(), form.some("act")) {
         (true, Some(pasted)) => return Ok(pasted),
-        (true, None) => return Err("no file was chosen and nothing was pasted".into()),
+        (true, None) => return Err(say!("no file was chosen and nothing was pasted").into()),
         (false, _) if picture::is_picture(&file) => picture::read(&file)?,
         (false, _) => file,
     };
     String::from_utf8(bytes)
-        .map_err(|_| "the file is neither a signed act nor a picture (PNG, JPEG) of its code".into())
+        .map_err(|_| say!("the file is neither a signed act nor a picture (PNG, JPEG) of its code").into())
 }
 
 /// A signed act comes back: read beside the hand, which must be free for calling out, then taken in by the command.
 pub async fn take_in(State(app): State<Arc<App>>, Brought(form, file): Brought) -> Response {
     let there = form.clone();
-    let read = tokio::task::spawn_blocking(move || act(&there, file)).await;
+    let spoken = Spoken::now();
+    let read = tokio::task::spawn_blocking(move || spoken.within(|| act(&there, file))).await;
     let came = match read {
         Err(_) => return app.fault(),
         Ok(Err(why)) => Some(Told::not(why)),

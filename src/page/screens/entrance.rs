@@ -4,6 +4,7 @@ use crate::disk::SystemRandom;
 use crate::page::app::{App, Posted, see};
 use crate::page::guard::No;
 use crate::page::hand::Told;
+use crate::tongue::{Tongue, say};
 use crate::world::Random;
 use axum::extract::State;
 use axum::http::{HeaderValue, Uri, header};
@@ -34,8 +35,19 @@ pub async fn another(State(app): State<Arc<App>>, Posted(_): Posted) -> Response
     let told = Told {
         done: true,
         out: vec![words],
-        err: vec!["It lets one browser on this machine in, once.".into()],
+        err: vec![say!("It lets one browser on this machine in, once.").into()],
         ..Told::default()
     };
     app.after(told, "/".into()).await
+}
+
+/// Another language, for this browser.
+pub async fn language(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+    let to = form.some("to").filter(|t| t.starts_with('/') && !t.starts_with("//") && !t.contains('\\'));
+    let mut answer = see(&to.unwrap_or_else(|| "/".into()));
+    let chosen = Tongue::of(form.text("language")).map(|t| app.guard.set_language(t));
+    if let Some(Ok(cookie)) = chosen.map(|c| HeaderValue::from_str(&c)) {
+        answer.headers_mut().insert(header::SET_COOKIE, cookie);
+    }
+    answer
 }

@@ -11,6 +11,7 @@ use crate::page::job::{self, Offers};
 use crate::permit::bench::file;
 use crate::plan::{Figure, Sense, Units};
 use crate::site::{Raw, Written, read_job};
+use crate::tongue::say;
 use crate::units::{Dimension, Quantity};
 use axum::extract::State;
 use axum::http::{StatusCode, Uri};
@@ -38,9 +39,7 @@ fn tried(form: &Form) -> Tried {
     for f in read.findings.iter().filter(|f| f.level == Level::Error) {
         match places.iter().find(|(line, _)| *line == f.place.line) {
             Some((_, name)) if !name.ends_with('.') => wrong.push((name.clone(), words(f))),
-            Some((_, group)) => {
-                general.push(format!("{}: {}", group.trim_end_matches('.').replace('.', " "), words(f)))
-            }
+            Some((_, group)) => general.push(format!("{}: {}", job::called(group), words(f))),
             None => general.push(words(f)),
         }
     }
@@ -69,7 +68,7 @@ fn show_form(hand: &mut Hand, form: &Form, told: Option<Told>) -> Result<Value, 
     let begun = form.some("what").is_some();
     let sheet = offers.sheet(form, if begun { &t.wrong } else { &[] });
     Ok(values! {
-        title => "Open a permit", sheet => sheet, sets => sets, set => set, came => told, plan => plan,
+        title => say!("Open a permit"), sheet => sheet, sets => sets, set => set, came => told, plan => plan,
         follows => form.text("follows"), shutdown => form.some("shutdown").is_some(),
     })
 }
@@ -118,7 +117,7 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form): Posted) -> Response
         let t = tried(&there);
         let Some(raw) = t.raw else {
             let mut why: Vec<String> =
-                t.wrong.iter().map(|(n, w)| format!("{}: {w}", n.replace('_', " "))).collect();
+                t.wrong.iter().map(|(n, w)| format!("{}: {w}", job::called(n))).collect();
             why.extend(t.general);
             return Told { refused: true, why, ..Told::default() };
         };
@@ -133,13 +132,20 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form): Posted) -> Response
         };
         let place = hand.place.clone();
         let (done, out, err) = hand.outside("", |o| station::open_job(&place, &open, &raw, o));
-        Told::of(done, &out, &err)
+        let mut told = Told::of(done, &out, &err);
+        if told.done {
+            // The screen that follows tells these two.
+            let number = told.out.first().cloned().unwrap_or_default();
+            let opened = say!("permit {number} opened, line {line}", number, line = "");
+            let hint = say!("hint: {hint}", hint = "");
+            told.err.retain(|l| !l.starts_with(hint.trim()) && !l.starts_with(opened.trim()));
+        }
+        told
     });
-    let Some(mut told) = came.await else { return app.fault() };
+    let Some(told) = came.await else { return app.fault() };
     if told.done {
         app.notices.sent(&once, &told);
         let number = told.out.first().cloned().unwrap_or_default();
-        told.err.retain(|l| !l.starts_with("hint:") && !l.starts_with("permit "));
         return app.after(told, format!("/p/{number}")).await;
     }
     app.screen("open.html", String::new(), move |hand| show_form(hand, &form, Some(told))).await
@@ -153,7 +159,7 @@ fn written(text: &str, dimension: Dimension) -> Result<Option<Written>, String> 
         Ok((quantity, number, Some(unit))) if quantity.dimension == dimension => {
             Ok(Some(Written { quantity, number, unit }))
         }
-        Ok(_) | Err(_) => Err(format!("got `{text}`, wanted {}", dimension.words())),
+        Ok(_) | Err(_) => Err(say!("got `{got}`, wanted {wanted}", got = text, wanted = dimension.words())),
     }
 }
 
@@ -161,11 +167,11 @@ fn written(text: &str, dimension: Dimension) -> Result<Option<Written>, String> 
 fn planned(hand: &mut Hand, form: &Form) -> Value {
     let second = hand.second();
     let nothing = |why: Vec<String>| values! { known => false, why => why };
-    let Ok(looked) = hand.look() else { return nothing(vec!["the register cannot be read".into()]) };
+    let Ok(looked) = hand.look() else { return nothing(vec![say!("the register cannot be read").into()]) };
     let known = looked.known();
     let values = |kind: &str, id: &str| file(kind, &job::in_force(&known, kind, id)?.1).ok();
     let (Some(set), Some(site)) = (values("set", form.text("set")), values("site", "")) else {
-        return nothing(vec!["no set or no site is in force here".into()]);
+        return nothing(vec![say!("no set or no site is in force here").into()]);
     };
     let (text, _) = job::text(form);
     let read = read_job("job", text.as_bytes());
@@ -196,8 +202,8 @@ fn planned(hand: &mut Hand, form: &Form) -> Value {
                 plan.figures.iter().partition(|f| f.unknown() || f.met == Some(false));
             let row = |f: &&Figure| {
                 let wanted = match &f.wanted {
-                    Some((Sense::AtLeast, limit)) => format!("at least {limit}"),
-                    Some((Sense::AtMost, limit)) => format!("at most {limit}"),
+                    Some((Sense::AtLeast, limit)) => say!("at least {limit}", limit),
+                    Some((Sense::AtMost, limit)) => say!("at most {limit}", limit),
                     None => String::new(),
                 };
                 let standing = match (f.met, f.unknown()) {
@@ -209,7 +215,7 @@ fn planned(hand: &mut Hand, form: &Form) -> Value {
                 values! { label => f.label, of => f.of, value => f.value, wanted => wanted, margin => f.margin, note => f.note, standing => standing }
             };
             values! {
-                known => true, fits => plan.fits, head => format!("{} at {}: {}", plan.set, plan.place, plan.wearers.join(", ")),
+                known => true, fits => plan.fits, head => format!("{}, {}: {}", plan.set, plan.place, plan.wearers.join(", ")),
                 assumed => plan.assumed, changes => plan.changes, limits => plan.limits,
                 lacking => lacking.iter().map(row).collect::<Vec<_>>(), met => met.iter().map(row).collect::<Vec<_>>(),
             }

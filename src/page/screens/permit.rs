@@ -12,7 +12,7 @@ use crate::permit::copies;
 use crate::permit::decide::Known;
 use crate::permit::due;
 use crate::permit::state::Permit;
-use crate::tongue::say;
+use crate::tongue::{Tongue, say};
 use crate::view::StateWord;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -34,7 +34,8 @@ pub async fn show(State(app): State<Arc<App>>, Path(number): Path<String>, uri: 
 fn judged(looked: &Looked, number: &str) -> Result<Value, End> {
     let known = looked.known();
     let permit = known.permit(number)?;
-    let view = crate::show::first_page(&known, &looked.lines, number).map_err(crate::cli::could_not)?;
+    let view = crate::show::first_page(&known, &looked.lines, number, Tongue::asked())
+        .map_err(crate::cli::could_not)?;
     let (next, to) = super::site::next(&known, permit);
     let copies: Vec<Value> = copies::stale(&known, permit)
         .into_iter()
@@ -78,51 +79,55 @@ fn acts(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
     let handed = permit.pending.as_ref().map(|p| p.kind);
     match known.life(permit) {
         StateWord::Draft if permit.for_shutdown => {
-            vec![off("The shutdown"), sign("Hand back", "hand-back"), sign("Cancel", "cancel")]
+            vec![
+                off(say!("The shutdown")),
+                sign(say!("Hand back"), "hand-back"),
+                sign(say!("Cancel"), "cancel"),
+            ]
         }
         StateWord::Draft => vec![
-            walk("The steps"),
-            sign("Declare", "declare"),
-            off("Shut the set down"),
-            sign("Cancel", "cancel"),
+            walk(say!("The steps")),
+            sign(say!("Declare"), "declare"),
+            off(say!("Shut the set down")),
+            sign(say!("Cancel"), "cancel"),
         ],
         StateWord::Declared => vec![
-            sign("Look, read again, countersign", "countersign"),
-            sign("Refuse", "refuse"),
-            walk("The steps"),
-            sign("Cancel", "cancel"),
+            sign(say!("Look, read again, countersign"), "countersign"),
+            sign(say!("Refuse"), "refuse"),
+            walk(say!("The steps")),
+            sign(say!("Cancel"), "cancel"),
         ],
         StateWord::Live => {
             let mut out = vec![
-                ("The board".to_owned(), "/board".to_owned()),
-                walk("Steps left, each wearer's own"),
-                ("Roll call".to_owned(), "/roll-call".to_owned()),
-                off("Shut the set down"),
-                sign("Ask for a later end", "extend"),
-                sign("Hand over", "hand-over"),
-                sign("Hand back, the set runs on", "hand-back"),
-                sign("Cancel", "cancel"),
+                (say!("The board").to_owned(), "/board".to_owned()),
+                walk(say!("Steps left, each wearer's own")),
+                (say!("Roll call").to_owned(), "/roll-call".to_owned()),
+                off(say!("Shut the set down")),
+                sign(say!("Ask for a later end"), "extend"),
+                sign(say!("Hand over"), "hand-over"),
+                sign(say!("Hand back, the set runs on"), "hand-back"),
+                sign(say!("Cancel"), "cancel"),
             ];
             match handed {
-                Some("extend") => out.insert(1, sign("Give the later end", "give")),
-                Some("hand_over") => out.insert(1, sign("Take over", "take-over")),
+                Some("extend") => out.insert(1, sign(say!("Give the later end"), "give")),
+                Some("hand_over") => out.insert(1, sign(say!("Take over"), "take-over")),
                 Some(_) | None => {}
             }
             out
         }
         StateWord::Suspended => vec![
-            ("Roll call".to_owned(), "/roll-call".to_owned()),
-            ("Read the gauges".to_owned(), "/board".to_owned()),
-            walk("What is answered again"),
-            sign("Reinstate", "reinstate"),
-            off("Shut the set down"),
-            sign("Hand back", "hand-back"),
-            sign("Take over", "take-over"),
-            sign("Cancel", "cancel"),
+            (say!("Roll call").to_owned(), "/roll-call".to_owned()),
+            (say!("Read the gauges").to_owned(), "/board".to_owned()),
+            walk(say!("What is answered again")),
+            sign(say!("Reinstate"), "reinstate"),
+            off(say!("Shut the set down")),
+            sign(say!("Hand back"), "hand-back"),
+            sign(say!("Take over"), "take-over"),
+            sign(say!("Cancel"), "cancel"),
         ],
-        StateWord::HandedBack => vec![sign("Close", "close"), sign("Cancel", "cancel")],
+        StateWord::HandedBack => vec![sign(say!("Close"), "close"), sign(say!("Cancel"), "cancel")],
         StateWord::Closed | StateWord::Refused | StateWord::Cancelled | StateWord::Lapsed => {
-            vec![("Open another like it".to_owned(), format!("/open?like={n}"))]
+            vec![(say!("Open another like it").to_owned(), format!("/open?like={n}"))]
         }
     }
 }
@@ -245,6 +250,15 @@ pub async fn down(State(app): State<Arc<App>>, Path(number): Path<String>, Poste
     }
 }
 
+fn gauge(what: &str) -> String {
+    match what {
+        "co" => say!("Carbon monoxide").into(),
+        "supply" => say!("Supply").into(),
+        "reserve" => say!("Reserve").into(),
+        other => other.to_owned(),
+    }
+}
+
 /// What is due on a permit: gauge, when, how it stands now.
 pub fn due_rows(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     let Ok(texts) = known.texts(permit) else { return Vec::new() };
@@ -262,7 +276,7 @@ pub fn due_rows(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
                 _ => "bar",
             };
             values! {
-                what => d.what, unit => unit, at => crate::time::clock(&crate::time::utc(d.due), &known.now.zone),
+                what => d.what, label => gauge(d.what), unit => unit, at => crate::time::clock(&crate::time::utc(d.due), &known.now.zone),
                 standing => standing, behind => d.behind,
             }
         })

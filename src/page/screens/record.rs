@@ -3,6 +3,7 @@
 use crate::actions::Looked;
 use crate::cli::{End, could_not};
 use crate::page::app::App;
+use crate::tongue::{Tongue, say};
 use axum::extract::{Path, State};
 use axum::response::Response;
 use minijinja::Value;
@@ -19,7 +20,10 @@ pub async fn show(State(app): State<Arc<App>>, Path(number): Path<String>) -> Re
 fn judged(looked: &Looked, number: &str) -> Result<Value, End> {
     let known = looked.known();
     let permit = known.permit(number)?;
-    let view = crate::show::permit(&known, &looked.lines, number, None, None).map_err(could_not)?;
+    let view =
+        crate::show::permit(&known, &looked.lines, number, None, Tongue::asked()).map_err(could_not)?;
     let since = crate::permit::since::since_last_closed(&known, &looked.lines, permit);
-    Ok(values! { title => format!("{number}: the record"), number => number, view => view, since => since })
+    Ok(
+        values! { title => say!("{permit}: the record", permit = number), number => number, view => view, since => since },
+    )
 }

@@ -8,6 +8,7 @@ use crate::page::form::{Form, encoded};
 use crate::page::hand::Told;
 use crate::permit::bench::file;
 use crate::permit::decide::{Known, Refusal};
+use crate::tongue::say;
 use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::Response;
@@ -19,7 +20,7 @@ pub fn in_force(known: &Known<'_>, id: &str) -> Result<(), Refusal> {
     if known.has_set(id) {
         return Ok(());
     }
-    let why = format!("no set {} is in force here", crate::text::quoted(id, 40));
+    let why = say!("no set `{set}` is in force here", set = crate::text::safe_line(id));
     Err(Refusal::because(why))
 }
 
@@ -46,7 +47,7 @@ pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri)
             .map(|p| format!("{} ({})", p.person, p.whereabouts.words()))
             .collect();
         Ok(values! {
-            title => format!("Set {id}"), id => id, lines => lines, running => running, on_air_here => on,
+            title => say!("Set {set}", set = id), id => id, lines => lines, running => running, on_air_here => on,
             places => listed(&known, "places"), supply_points => listed(&known, "supply_points"),
             released => state.is_some_and(|s| s.released.is_some()),
         })
@@ -78,9 +79,9 @@ pub async fn happened(State(app): State<Arc<App>>, Path(id): Path<String>, Poste
             "released" => SetCommand::Released(comes(&id, form)),
             "taken" => SetCommand::Taken(comes(&id, form)),
             other => {
-                return Told::not(format!(
-                    "{} is nothing that is told of a set here",
-                    crate::text::quoted(other, 30)
+                return Told::not(say!(
+                    "{what} is nothing that is told of a set here",
+                    what = crate::text::quoted(other, 30)
                 ));
             }
         };
@@ -90,7 +91,7 @@ pub async fn happened(State(app): State<Arc<App>>, Path(id): Path<String>, Poste
     if !told.err.is_empty() {
         return app
             .screen("told.html", String::new(), move |_| {
-                Ok(values! { came => told, next => to, title => "What came of it", alarm => true })
+                Ok(values! { came => told, next => to, title => say!("What came of it"), alarm => true })
             })
             .await;
     }

@@ -12,6 +12,7 @@ use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::permit::decide::sign::{Drawn, Hand as Signer, Signing, drawn, prepare};
 use crate::permit::decide::{Known, Refusal};
+use crate::tongue::{Tongue, say};
 use crate::trust::{Role, SecretKey};
 use axum::extract::{Path, State};
 use axum::http::Uri;
@@ -20,42 +21,60 @@ use minijinja::Value;
 use std::sync::Arc;
 use zeroize::Zeroizing;
 
-/// What can be signed here: word of the address, title, who signs.
-const ACTS: &[(&str, &str, &[Role])] = &[
-    ("declare", "Declare", &[Role::Operator]),
-    ("countersign", "Countersign", &[Role::Supervisor]),
-    ("refuse", "Refuse", &[Role::Supervisor]),
-    ("hand-back", "Hand back", &[Role::Operator]),
-    ("close", "Close", &[Role::Supervisor]),
-    ("reinstate", "Reinstate", &[Role::Supervisor, Role::Operator]),
-    ("cancel", "Cancel", &[Role::Supervisor]),
-    ("extend", "Ask for a later end", &[Role::Operator]),
-    ("give", "Give the later end", &[Role::Supervisor]),
-    ("hand-over", "Hand over", &[Role::Operator]),
-    ("take-over", "Take over", &[Role::Operator]),
+/// What can be signed here: word of the address, who signs.
+const ACTS: &[(&str, &[Role])] = &[
+    ("declare", &[Role::Operator]),
+    ("countersign", &[Role::Supervisor]),
+    ("refuse", &[Role::Supervisor]),
+    ("hand-back", &[Role::Operator]),
+    ("close", &[Role::Supervisor]),
+    ("reinstate", &[Role::Supervisor, Role::Operator]),
+    ("cancel", &[Role::Supervisor]),
+    ("extend", &[Role::Operator]),
+    ("give", &[Role::Supervisor]),
+    ("hand-over", &[Role::Operator]),
+    ("take-over", &[Role::Operator]),
 ];
+
+/// What an act is called.
+fn title(act: &str) -> &'static str {
+    match act {
+        "declare" => say!("Declare"),
+        "countersign" => say!("Countersign"),
+        "refuse" => say!("Refuse"),
+        "hand-back" => say!("Hand back"),
+        "close" => say!("Close"),
+        "reinstate" => say!("Reinstate"),
+        "cancel" => say!("Cancel"),
+        "extend" => say!("Ask for a later end"),
+        "give" => say!("Give the later end"),
+        "hand-over" => say!("Hand over"),
+        _ => say!("Take over"),
+    }
+}
 
 /// Acts that nothing has to be filled in for.
 const BARE: [&str; 4] = ["declare", "close", "give", "take-over"];
 
 fn act_of(word: &str) -> Result<(&'static str, &'static str, &'static [Role]), Refusal> {
-    let found = ACTS.iter().find(|(w, _, _)| *w == word);
-    found.copied().ok_or_else(|| Refusal::because("there is nothing of this name to be signed here"))
+    let found = ACTS.iter().find(|(w, _)| *w == word);
+    let found = found.map(|(w, roles)| (*w, title(w), *roles));
+    found.ok_or_else(|| Refusal::because(say!("there is nothing of this name to be signed here")))
 }
 
 /// What is signed, from a form.
 fn signing(hand: &Hand, known: &Known<'_>, number: &str, act: &str, form: &Form) -> Result<Signing, End> {
     let must = |name: &str, what: &str| {
-        form.some(name).ok_or_else(|| End::from(Refusal::because(format!("nothing was typed for {what}"))))
+        form.some(name).ok_or_else(|| End::from(Refusal::because(say!("nothing was typed for {what}", what))))
     };
     Ok(match act {
         "declare" => Signing::Declare,
         "close" => Signing::Close,
         "give" => Signing::GiveLater,
         "take-over" => Signing::TakeOver,
-        "refuse" => Signing::Refuse { reason: must("reason", "the reason")? },
-        "cancel" => Signing::Cancel { reason: must("reason", "the reason")? },
-        "reinstate" => Signing::Reinstate { cause: must("cause", "the cause")? },
+        "refuse" => Signing::Refuse { reason: must("reason", say!("the reason"))? },
+        "cancel" => Signing::Cancel { reason: must("reason", say!("the reason"))? },
+        "reinstate" => Signing::Reinstate { cause: must("cause", say!("the cause"))? },
         "hand-back" => {
             Signing::HandBack { left_running: form.some("left_running"), reason: form.some("reason") }
         }
@@ -66,18 +85,18 @@ fn signing(hand: &Hand, known: &Known<'_>, number: &str, act: &str, form: &Form)
                 .map(|(n, v)| format!("{}={}", n.trim_start_matches("entry."), v.trim()))
                 .collect();
             let later = LaterArgs {
-                until: Some(must("until", "the new end")?),
-                reason: Some(must("reason", "the reason")?),
+                until: Some(must("until", say!("the new end"))?),
+                reason: Some(must("reason", say!("the reason"))?),
                 entry_permit,
                 give: false,
             };
             later.signing(known)?
         }
         "hand-over" => HandingArgs {
-            to: must("to", "who takes it")?,
+            to: must("to", say!("who takes it"))?,
             shift: form.some("shift").is_some(),
             checked: form.all("checked"),
-            unusual: must("unusual", "what was unusual")?,
+            unusual: must("unusual", say!("what was unusual"))?,
             staying: form.some("staying"),
         }
         .signing()?,
@@ -85,11 +104,9 @@ fn signing(hand: &Hand, known: &Known<'_>, number: &str, act: &str, form: &Form)
             let seen = form.pairs().iter().filter(|(n, v)| n.starts_with("seen.") && !v.trim().is_empty());
             let n = Narrowing {
                 until: form.some("until"),
-                wearers: form
-                    .some("wearers")
-                    .map(|w| w.parse())
-                    .transpose()
-                    .map_err(|_| End::from(Refusal::because("the number of wearers is no whole number")))?,
+                wearers: form.some("wearers").map(|w| w.parse()).transpose().map_err(|_| {
+                    End::from(Refusal::because(say!("the number of wearers is no whole number")))
+                })?,
                 limits: form.some("limits"),
                 accept: form.all("accept"),
                 seen: seen.map(|(n, v)| format!("{}={}", n.trim_start_matches("seen."), v.trim())).collect(),
@@ -100,9 +117,9 @@ fn signing(hand: &Hand, known: &Known<'_>, number: &str, act: &str, form: &Form)
                 read.iter().filter(|d| !n.seen.iter().any(|s| s.starts_with(&format!("{}=", d.key()))));
             let lacks: Vec<String> = lacks.map(|d| d.label.clone()).collect();
             if !lacks.is_empty() && n.not_seen.is_none() {
-                let why = format!("not read again yet: {}", lacks.join(", "));
+                let why = say!("not read again yet: {gauges}", gauges = lacks.join(", "));
                 return Err(Refusal::because(why)
-                    .instead("read each of these gauges yourself, or say why not")
+                    .instead(say!("read each of these gauges yourself, or say why not"))
                     .into());
             }
             Signing::Countersign(hand.outside("", |o| limits(None, known, number, &n, o)).0?)
@@ -166,10 +183,9 @@ fn screen(
         }
     }
     let found = match word {
-        "countersign" => {
-            crate::show::before_signing(&known, &looked.lines, number, None).map_err(crate::cli::could_not)?
-        }
-        "reinstate" => crate::show::before_reinstating(&known, &looked.lines, number, None)
+        "countersign" => crate::show::before_signing(&known, &looked.lines, number, Tongue::asked())
+            .map_err(crate::cli::could_not)?,
+        "reinstate" => crate::show::before_reinstating(&known, &looked.lines, number, Tongue::asked())
             .map_err(crate::cli::could_not)?,
         _ => Vec::new(),
     };
@@ -177,7 +193,7 @@ fn screen(
     let drawn_now = if word == "countersign" { drawn(&known, permit, &texts) } else { Vec::new() };
     let blind = said.is_empty();
     let held_back = |l: &String| match drawn_now.iter().find(|d| blind && l.contains(&d.label)) {
-        Some(d) => format!("{}: held back until you have read it", d.label),
+        Some(d) => say!("{gauge}: held back until you have read it", gauge = d.label),
         None => l.clone(),
     };
     let found: Vec<Value> = found
@@ -274,7 +290,7 @@ pub async fn sign(
             .await;
     }
     if !app.guard.may_try(app.hands.clock.machine()) {
-        let told = Told::not("too many passphrases were tried in this minute; wait, then try again");
+        let told = Told::not(say!("too many passphrases were tried in this minute; wait, then try again"));
         return app
             .screen("sign.html", String::new(), move |hand| {
                 screen(&there, hand, &number, &act, &form, Some(told))
@@ -306,15 +322,15 @@ fn put_under(hand: &mut Hand, keys: &std::path::Path, number: &str, act: &str, f
     let done = (|| -> Result<Told, End> {
         let (word, _, _) = act_of(act)?;
         if !crate::text::is_id(&by) {
-            return Err(Refusal::because("nobody was chosen who signs").into());
+            return Err(Refusal::because(say!("nobody was chosen who signs")).into());
         }
         hand.look()?;
         let here = &*hand;
         let what = signing(here, &here.looked()?.known(), number, word, form)?;
         let (mut prepared, loaded) = hand.at_desk(|desk| desk.prepare(number, &what, &by))?;
         if crate::record::line::hash(prepared.said().as_bytes()) != form.text("shown") {
-            return Err(Refusal::because("what is to be signed has changed since it was shown")
-                .instead("look at it again below, then sign")
+            return Err(Refusal::because(say!("what is to be signed has changed since it was shown"))
+                .instead(say!("look at it again below, then sign"))
                 .into());
         }
         let key = key(&keys.join(format!("{by}.pem")), &by, form)?;
@@ -333,14 +349,16 @@ fn put_under(hand: &mut Hand, keys: &std::path::Path, number: &str, act: &str, f
 /// The key of whoever signs; the passphrase is wiped with the form it came in.
 pub fn key(path: &std::path::Path, by: &str, form: &Form) -> Result<SecretKey, End> {
     let missing = |_| {
-        let why = format!("the key file of {by} does not stand here");
+        let why = say!("the key file of {person} does not stand here", person = by);
         End::from(
             Refusal::because(why)
-                .instead("put their ID.pem into the folder that `airwrit serve --keys` names"),
+                .instead(say!("put their ID.pem into the folder that `airwrit serve --keys` names")),
         )
     };
     let pem = Zeroizing::new(crate::disk::read_file(path).map_err(missing)?);
-    let pem = std::str::from_utf8(&pem).map_err(|_| crate::cli::could_not("the key file is no text"))?;
-    SecretKey::from_encrypted_pem(pem, form.exact("passphrase").as_bytes())
-        .map_err(|why| Refusal::because(format!("the key of {by} does not open: {why}")).into())
+    let pem =
+        std::str::from_utf8(&pem).map_err(|_| crate::cli::could_not(say!("the key file is no text")))?;
+    SecretKey::from_encrypted_pem(pem, form.exact("passphrase").as_bytes()).map_err(|why| {
+        Refusal::because(say!("the key of {person} does not open: {why}", person = by, why)).into()
+    })
 }

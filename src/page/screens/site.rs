@@ -9,6 +9,7 @@ use crate::permit::due;
 use crate::permit::state::Permit;
 use crate::show::shown_life;
 use crate::time::{clock, for_people};
+use crate::tongue::say;
 use crate::view::StateWord;
 use axum::extract::State;
 use axum::http::Uri;
@@ -49,7 +50,7 @@ fn judged(looked: &Looked, find: &str) -> Result<Value, End> {
     let total = ended.len();
     let ended: Vec<Value> = ended.into_iter().filter(found).take(ENDED).map(|p| row(&known, p)).collect();
     Ok(values! {
-        title => "The site", sets => sets(&known), open => open.into_iter().map(|p| row(&known, p)).collect::<Vec<_>>(),
+        title => say!("The site"), sets => sets(&known), open => open.into_iter().map(|p| row(&known, p)).collect::<Vec<_>>(),
         ended => ended, total => total, find => find, apart => crate::show::apart(&known),
         log => known.chain.origin.log,
     })
@@ -63,17 +64,21 @@ fn what(p: &Permit) -> String {
 pub fn next(known: &Known<'_>, p: &Permit) -> (String, String) {
     let n = &p.number;
     match known.life(p) {
-        StateWord::Draft if p.for_shutdown => ("Shut the set down".into(), format!("/p/{n}/walk?shutdown=1")),
-        StateWord::Draft => ("Go on with the steps".into(), format!("/p/{n}/walk")),
-        StateWord::Declared => ("The supervisor looks and signs".into(), format!("/p/{n}/sign/countersign")),
-        StateWord::Live => ("The board".into(), "/board".into()),
-        StateWord::Suspended if p.shutdown_begun => {
-            ("Go on with the shutdown".into(), format!("/p/{n}/walk?shutdown=1"))
+        StateWord::Draft if p.for_shutdown => {
+            (say!("Shut the set down").into(), format!("/p/{n}/walk?shutdown=1"))
         }
-        StateWord::Suspended => ("What is to be done before it goes on".into(), format!("/p/{n}")),
-        StateWord::HandedBack => ("The supervisor closes it".into(), format!("/p/{n}/sign/close")),
+        StateWord::Draft => (say!("Go on with the steps").into(), format!("/p/{n}/walk")),
+        StateWord::Declared => {
+            (say!("The supervisor looks and signs").into(), format!("/p/{n}/sign/countersign"))
+        }
+        StateWord::Live => (say!("The board").into(), "/board".into()),
+        StateWord::Suspended if p.shutdown_begun => {
+            (say!("Go on with the shutdown").into(), format!("/p/{n}/walk?shutdown=1"))
+        }
+        StateWord::Suspended => (say!("What is to be done before it goes on").into(), format!("/p/{n}")),
+        StateWord::HandedBack => (say!("The supervisor closes it").into(), format!("/p/{n}/sign/close")),
         StateWord::Closed | StateWord::Refused | StateWord::Cancelled | StateWord::Lapsed => {
-            ("Look at it".into(), format!("/p/{n}"))
+            (say!("Look at it").into(), format!("/p/{n}"))
         }
     }
 }

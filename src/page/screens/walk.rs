@@ -16,7 +16,8 @@ use crate::permit::decide::{Known, Refusal, air, carry as carrying};
 use crate::permit::walk;
 use crate::record::json::Json;
 use crate::record::kinds::AGAIN;
-use crate::view::Standing;
+use crate::tongue::say;
+use crate::view::{Standing, recorded};
 use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::Response;
@@ -58,7 +59,7 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
     let permit = known.permit(number)?;
     let (mark, state) = super::site::stands(&known, permit);
     let head = values! {
-        title => format!("{number}: the next step"), number => number, mark => mark, state => state, shutdown => shutdown || permit.for_shutdown,
+        title => say!("{permit}: the next step", permit = number), number => number, mark => mark, state => state, shutdown => shutdown || permit.for_shutdown,
         came => came, today => known.now.date().to_string(),
     };
     match now(&known, number, shutdown, None, again)? {
@@ -89,12 +90,12 @@ fn over(
     use crate::view::StateWord as W;
     let n = &permit.number;
     if shutdown || permit.for_shutdown {
-        return Some(("Hand it back".into(), format!("/p/{n}/sign/hand-back")));
+        return Some((say!("Hand it back").into(), format!("/p/{n}/sign/hand-back")));
     }
     match known.life(permit) {
-        W::Draft => Some(("Declare".into(), format!("/p/{n}/sign/declare"))),
-        W::Live => Some(("The board".into(), "/board".into())),
-        W::Suspended => Some(("What is left before it goes on".into(), format!("/p/{n}"))),
+        W::Draft => Some((say!("Declare").into(), format!("/p/{n}/sign/declare"))),
+        W::Live => Some((say!("The board").into(), "/board".into())),
+        W::Suspended => Some((say!("What is left before it goes on").into(), format!("/p/{n}"))),
         W::Declared | W::HandedBack | W::Closed | W::Refused | W::Cancelled | W::Lapsed => None,
     }
 }
@@ -103,15 +104,15 @@ fn over(
 fn last_kept(known: &Known<'_>, number: &str) -> String {
     let Some(permit) = known.state.permits.get(number) else { return String::new() };
     let Some(a) = permit.answers.iter().max_by_key(|a| a.stamp.seq) else { return String::new() };
-    let value = a.left_out.as_ref().map(|_| "out of service".to_owned()).or_else(|| a.value.clone());
+    let value = a.left_out.as_ref().map(|_| say!("out of service").to_owned()).or_else(|| a.value.clone());
     let unit = a.unit.as_ref().map(|u| format!(" {u}")).unwrap_or_default();
     let item = a.item.as_ref().map(|i| format!(", {i}")).unwrap_or_default();
     format!(
-        "{}{item}: {}{}{unit}, line {}",
+        "{}{item}: {}{}{unit}, {}",
         a.step.replace('_', " "),
         if a.below { "< " } else { "" },
-        value.unwrap_or_default().replace('_', " "),
-        a.stamp.line
+        value.map(|v| recorded(&v)).unwrap_or_default(),
+        say!("line {line}", line = a.stamp.line)
     )
 }
 
@@ -130,7 +131,7 @@ fn step(s: &Screen) -> Value {
         earlier => s.earlier.iter().rev().map(|(step, item)| values! {
             step => step, item => item, words => step.replace('_', " "),
         }).collect::<Vec<_>>(),
-        again => AGAIN.iter().map(|a| (*a, a.replace('_', " "))).collect::<Vec<_>>(),
+        again => AGAIN.iter().map(|a| (*a, recorded(a))).collect::<Vec<_>>(),
         by => s.typed.by,
     }
 }
@@ -215,7 +216,7 @@ fn give(hand: &mut Hand, number: &str, form: &Form) -> Told {
                 let (typed, position) = typed(form, known, number)?;
                 if position > shown {
                     there = Some(last_kept_of(known, number, &typed));
-                    return Err(Refusal::because("answered meanwhile"));
+                    return Err(Refusal::because(say!("answered meanwhile")));
                 }
                 let permit = known.permit(number)?;
                 let draft = answer::answer(known, permit, &*known.texts(permit)?, &typed)?;
@@ -228,23 +229,28 @@ fn give(hand: &mut Hand, number: &str, form: &Form) -> Told {
     match (kept, there, answered) {
         (Ok((line, loaded)), _, Some(typed)) => match after(&loaded, number, &typed) {
             Ok(a) => {
+                let line = line.seq;
                 let words = match a.standing {
-                    Standing::Hold => "kept; it HOLDS",
-                    Standing::Open | Standing::Waiting | Standing::NotApplicable => "kept",
-                    Standing::OutOfService => "kept: out of service",
-                    Standing::Deviation => "kept: a deviation, for the supervisor to accept",
+                    Standing::Hold => say!("kept; it HOLDS; line {line}", line),
+                    Standing::Open | Standing::Waiting | Standing::NotApplicable => {
+                        say!("kept; line {line}", line)
+                    }
+                    Standing::OutOfService => say!("kept: out of service; line {line}", line),
+                    Standing::Deviation => {
+                        say!("kept: a deviation, for the supervisor to accept; line {line}", line)
+                    }
                 };
-                Told { done: true, out: vec![format!("{words}; line {}", line.seq)], ..Told::default() }
+                Told { done: true, out: vec![words], ..Told::default() }
             }
             Err(end) => Told { done: true, ..Told::end(end) },
         },
         (Err(_), Some(words), _) => Told {
             done: true,
-            err: vec![format!("Answered already: {words}. That stands; nothing was written twice.")],
+            err: vec![say!("Answered already: {words}. That stands; nothing was written twice.", words)],
             ..Told::default()
         },
         (Err(end), None, _) => Told::end(end),
-        (Ok(_), _, None) => Told::not("the answer is gone from memory"),
+        (Ok(_), _, None) => Told::not(say!("the answer is gone from memory")),
     }
 }
 
@@ -257,10 +263,10 @@ fn last_kept_of(known: &Known<'_>, number: &str, typed: &Typed) -> String {
     last.map_or_else(String::new, |a| {
         let unit = a.unit.as_ref().map(|u| format!(" {u}")).unwrap_or_default();
         format!(
-            "{}: {}{unit}, line {}",
+            "{}: {}{unit}, {}",
             typed.step.replace('_', " "),
-            a.value.clone().or_else(|| a.left_out.clone()).unwrap_or_default().replace('_', " "),
-            a.stamp.line
+            a.value.clone().or_else(|| a.left_out.clone()).map(|v| recorded(&v)).unwrap_or_default(),
+            say!("line {line}", line = a.stamp.line)
         )
     })
 }
@@ -278,10 +284,11 @@ fn of_set(hand: &mut Hand, number: &str, kind: &'static str) -> Told {
         Err(told) => return told,
     };
     if running == (kind == "started") {
-        let words = format!(
-            "{set} is {} already; nothing was written twice.",
-            if running { "started" } else { "stopped" }
-        );
+        let words = if running {
+            say!("{set} is started already; nothing was written twice.", set)
+        } else {
+            say!("{set} is stopped already; nothing was written twice.", set)
+        };
         return Told { done: true, err: vec![words], ..Told::default() };
     }
     let members = vec![("set".to_owned(), Json::from(set.as_str()))];
@@ -293,7 +300,10 @@ fn of_set(hand: &mut Hand, number: &str, kind: &'static str) -> Told {
     });
     match kept {
         Ok((line, _)) => {
-            Told { done: true, out: vec![format!("{kind}; line {}", line.seq)], ..Told::default() }
+            let words =
+                if kind == "started" { say!("{set} started", set) } else { say!("{set} stopped", set) };
+            let words = format!("{words}; {}", say!("line {line}", line = line.seq));
+            Told { done: true, out: vec![words], ..Told::default() }
         }
         Err(end @ End::Trouble(Trouble::Refused(_))) => Told::end(end),
         Err(end) => Told::end(end),
@@ -308,7 +318,7 @@ pub async fn carry_show(State(app): State<Arc<App>>, Path(number): Path<String>)
         let permit = known.permit(&number)?;
         let texts = known.texts(permit)?;
         let all = carried_in_words(&known, &texts, &carrying::candidates(&known, permit, &texts));
-        Ok(values! { title => format!("{number}: answers of another permit"), number => number, all => all })
+        Ok(values! { title => say!("{permit}: answers of another permit", permit = number), number => number, all => all })
     })
     .await
 }

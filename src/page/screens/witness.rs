@@ -6,6 +6,7 @@ use crate::cli::args::{Command, TrustArgs};
 use crate::page::app::{App, Posted};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::Told;
+use crate::tongue::say;
 use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::Response;
@@ -16,7 +17,7 @@ use zeroize::Zeroizing;
 
 fn values(id: &str, form: &Form, came: Option<Told>) -> Value {
     values! {
-        title => format!("Set {id}: another station's register"), id => id, came => came, other => form.text("other"),
+        title => say!("Set {set}: another station's register", set = id), id => id, came => came, other => form.text("other"),
         custodians => form.text("custodians"), threshold => form.text("threshold"), air_test => form.some("air_test").is_some(),
     }
 }
@@ -36,11 +37,11 @@ pub async fn read(State(app): State<Arc<App>>, Path(id): Path<String>, Posted(fo
     let (set, again) = (id.clone(), form.clone());
     let came = once(&app, form, move |hand, form| {
         let Ok(threshold) = form.some("threshold").map(|n| n.parse()).transpose() else {
-            return Told::not("how many of the custodians must have signed is no whole number");
+            return Told::not(say!("how many of the custodians must have signed is no whole number"));
         };
         let custodian = form.text("custodians").split_whitespace().map(str::to_owned).collect();
         let Some(other) = form.some("other") else {
-            return Told::not("nothing was typed for the folder of the other register");
+            return Told::not(say!("nothing was typed for the folder of the other register"));
         };
         let witness = Witness {
             other: PathBuf::from(other),

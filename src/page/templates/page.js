@@ -4,6 +4,8 @@
 (() => {
   const $ = (id) => document.getElementById(id);
   const body = document.body;
+  // Words in the language of the page; numbers are filled in.
+  const say = (name, filled = {}) => Object.entries(filled).reduce((t, [n, v]) => t.replace(`{${n}}`, v), $("words").dataset[name]);
 
   // Everyone out: the signal stands on the screen before anything is sent.
   const form = $("callout"), signal = $("signal"), kept = $("signal-kept");
@@ -27,15 +29,15 @@
         if (answer.ok && (answer.headers.get("content-type") || "").startsWith("application/json")) {
           const came = await answer.json();
           if (came.signal.rows.length) rows(came.signal.rows);
-          const said = came.told.err.filter((l) => !l.startsWith("  ") && !l.startsWith("I AM"));
-          kept.textContent = (came.told.done ? "✓ Recorded. " : "▲ Not recorded in the register. ") + came.told.out.concat(came.told.why, said).join(" · ");
+          const said = came.told.err.filter((l) => !l.startsWith("  ") && !l.startsWith(say("calling")));
+          kept.textContent = say(came.told.done ? "kept" : "notKept") + " " + came.told.out.concat(came.told.why, said).join(" · ");
           return;
         }
-        kept.textContent = "▲ NOT RECORDED: this page is not let in any more. Write it on paper, with the time.";
+        kept.textContent = say("shutOut");
         if (answer.status === 403 || answer.status === 421) return;
       } catch (_) {
         if (n !== calls) return;
-        kept.textContent = "▲ NOT RECORDED YET: the program does not answer. Tried again and again; write it on paper, with the time.";
+        kept.textContent = say("noAnswer");
       }
       await new Promise((done) => setTimeout(done, wait));
     }
@@ -44,7 +46,7 @@
     signal.hidden = false;
     signal.focus();
     body.classList.add("called");
-    kept.textContent = "Being recorded…";
+    kept.textContent = say("being");
     calls += 1;
     const data = new URLSearchParams(new FormData(form));
     data.set("once", data.get("once") + "-" + calls);
@@ -64,7 +66,7 @@
   // Day and night, as chosen here; else as the machine has it.
   const mode = $("mode"), root = document.documentElement;
   const dark = () => root.dataset.mode ? root.dataset.mode === "night" : matchMedia("(prefers-color-scheme: dark)").matches;
-  const word = () => { if (mode) mode.textContent = dark() ? "Day" : "Night"; };
+  const word = () => { if (mode) mode.textContent = say(dark() ? "day" : "night"); };
   try {
     const saved = localStorage.getItem("mode");
     if (saved) root.dataset.mode = saved;
@@ -111,7 +113,7 @@
   const offset = Number(body.dataset.second) - Date.now() / 1000;
   const waited = () => {
     const gone = Math.floor(Date.now() / 1000 + offset - Number(wait.dataset.from)), left = Number(wait.dataset.lasts) - gone;
-    wait.textContent = left > 0 ? `… ${Math.floor(left / 60)} min ${left % 60} s to wait` : "✓ waited long enough";
+    wait.textContent = left > 0 ? say("wait", { minutes: Math.floor(left / 60), seconds: left % 60 }) : say("waited");
   };
   if (wait) { waited(); setInterval(waited, 1000); }
 
@@ -169,7 +171,7 @@
     const now = $("now"); if (now) now.textContent = b.now;
     const late = $("overdue");
     overdue = b.overdue.length > 0;
-    if (late) { late.hidden = !overdue; if (overdue) $("overdue-words").textContent = b.overdue[0] + (b.overdue.length > 1 ? ` · and ${b.overdue.length - 1} more on the board` : ""); }
+    if (late) { late.hidden = !overdue; if (overdue) $("overdue-words").textContent = b.overdue[0] + (b.overdue.length > 1 ? " · " + say("more", { n: b.overdue.length - 1 }) : ""); }
     if (b.roll && !document.querySelector(".bar a[href='/roll-call']") && $("board")) location.assign("/roll-call");
     const changed = b.version !== version;
     version = b.version;

@@ -9,11 +9,6 @@ use crate::paper::qr::Matrix;
 use crate::trust::roster::RosterSign;
 use crate::trust::{Roster, SecretKey};
 
-fn between<'t>(text: &'t str, before: &str, after: &str) -> &'t str {
-    let rest = text.split_once(before).unwrap_or_else(|| panic!("no {before} in {text}")).1;
-    rest.split_once(after).unwrap().0
-}
-
 /// The last line of the register.
 fn last(site: &Site) -> serde_json::Value {
     let all = site.register();
@@ -159,6 +154,25 @@ fn a_test_of_the_air_is_kept_as_typed_with_the_units_beside_it() {
 }
 
 #[test]
+fn a_test_that_does_not_pass_is_never_told_as_good() {
+    let site = Site::new();
+    for (gone, added, told) in [
+        // The rule has a limit of it, the site has none of its own.
+        ("water", vec![("dew_point", "5"), ("off.dew_point", "1")], "FAILS"),
+        ("off.co2", vec![], "CANNOT BE TOLD"),
+    ] {
+        let mut fields = TEST.to_vec();
+        fields.retain(|(n, _)| *n != gone && (gone != "water" || *n != "off.water"));
+        fields.extend(added);
+        let came = site.post("/set/heron/air-test", &fields);
+        let came = if came.status == StatusCode::OK { came } else { site.follow(&came) };
+        let shown = between(&came.text, "<main", "</main>");
+        assert!(shown.contains(told) && !shown.contains("OUT OF LIMITS"), "{shown}");
+        assert!(!shown.contains("came good") && !shown.contains('✓'), "{shown}");
+    }
+}
+
+#[test]
 fn a_test_outside_its_limits_is_told_in_large_and_never_as_good() {
     let site = Site::new();
     site.post("/tally", &[("person", "rasa"), ("set", "heron"), ("to", "in"), ("report", "1")]);
@@ -173,6 +187,7 @@ fn a_test_outside_its_limits_is_told_in_large_and_never_as_good() {
         "{shown}"
     );
     assert!(!shown.contains("came good") && !shown.contains('✓'), "{shown}");
+    assert!(shown.find("EVERYONE OUT") < shown.find("heron air test"), "the order is not first: {shown}");
     let kinds = String::from_utf8(site.register()).unwrap();
     assert!(kinds.contains("\"kind\":\"air_test\""));
 }

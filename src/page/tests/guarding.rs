@@ -198,10 +198,28 @@ fn no_screen_holds_script_or_style_of_its_own() {
     for path in screens(&number) {
         let came = site.get(&path);
         assert_eq!(came.status, StatusCode::OK, "{path}: {}", came.text);
-        let markup = came.text.replace("<script src=\"/page.js\" defer></script>", "");
+        let version = crate::page::app::version(crate::page::SCRIPT);
+        let own = format!("<script src=\"/page.js?{version}\" defer></script>");
+        assert!(!came.text.contains("<html") || came.text.contains(&own), "{path}");
+        let markup = came.text.replace(&own, "");
         for bad in ["<script", "<style", " style=", " onclick=", "javascript:", "http://", "https://"] {
             assert!(!markup.contains(bad), "{path} holds {bad}");
         }
+    }
+}
+
+#[test]
+fn what_a_browser_keeps_has_its_version_in_its_address() {
+    let site = Site::new();
+    let front = site.get("/").text;
+    for (before, plain) in
+        [("<link rel=\"stylesheet\" href=\"", "/style.css"), ("<script src=\"", "/page.js")]
+    {
+        let address = between(&front, before, "\"");
+        assert!(address.starts_with(&format!("{plain}?")), "{address}");
+        let kept = |path: &str| site.get(path).headers["cache-control"].to_str().unwrap().to_owned();
+        assert!(kept(address).contains("immutable"), "{address}");
+        assert_eq!((kept(plain).as_str(), kept(&format!("{plain}?0")).as_str()), ("no-store", "no-store"));
     }
 }
 
