@@ -66,7 +66,7 @@ pub struct Offers<'a> {
 
 /// The name of a field as a label, in English: the key to it in other languages.
 fn plain(name: &str) -> String {
-    let words = name.replace('_', " ");
+    let words = if name == "what" { "the work".to_owned() } else { name.replace('_', " ") };
     let mut chars = words.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
