@@ -9,6 +9,7 @@ use crate::permit::decide::Known;
 use crate::permit::state::{Happened, Permit};
 use crate::permit::watch;
 use crate::time::clock;
+use crate::tongue::say;
 use crate::units::{Quantity, Rounding, unit};
 use num_traits::ToPrimitive;
 use serde::Serialize;
@@ -58,13 +59,13 @@ pub fn gauge(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<Gauge>
         .filter_map(|h| Some((h, read(h)?)))
         .min_by(|(_, a), (_, b)| a.value.cmp(&b.value))?;
     let at = h.data.text("at").unwrap_or(&h.stamp.time);
-    let item = h.data.text("item").map(|i| format!(", cylinder {i}")).unwrap_or_default();
+    let item = h.data.text("item").map(|i| say!(", cylinder {cylinder}", cylinder = i)).unwrap_or_default();
     let below = lowest.value <= leave.value;
     let (there, leave_bar) = (bar(&lowest)?, bar(&leave)?);
     Some(Gauge {
         there,
         there_words: format!("{}{item}", lowest.words(h.data.text("unit").and_then(unit), Rounding::Down)),
-        when: format!("{}, {} ago", clock(at, &h.stamp.zone), ago(known, at)),
+        when: say!("{time}, {ago} ago", time = clock(at, &h.stamp.zone), ago = ago(known, at)),
         leave: leave_bar,
         leave_words: leave.words(unit("bar"), Rounding::Up),
         full: there.max(leave_bar).max(200.0).mul_add(1.1, 0.0).ceil(),
