@@ -31,6 +31,8 @@ fn literals(mut code: &str, most: usize) -> Vec<String> {
                         }
                     }
                     Some('n') => text.push('\n'),
+                    Some('t') => text.push('\t'),
+                    Some('0') => text.push('\0'),
                     Some(other @ ('"' | '\\')) => text.push(other),
                     other => panic!("an escape that is not read here: {other:?}"),
                 },
@@ -211,11 +213,19 @@ fn words_are_read_from_code_as_the_compiler_reads_them() {
     assert_eq!(places("{a} and {b:02}"), ["a", "b"].map(str::to_owned).into());
 }
 
-/// Rooms whose words are read by people who write files: every sentence in them is a fixed word. Foreign text, examples of
+/// Rooms whose words are read by people who write files and by auditors: every sentence in them is a fixed word. Foreign text, examples of
 /// the gate language and what stands between two values are none.
-const SAID: [&str; 7] = ["checklist", "finding", "gate", "lint", "site", "source", "words"];
-/// Texts of those rooms that nobody reads as a sentence.
-const NO_WORDS: [&str; 3] = ["worked out", "not known from the files alone", "{} {} \"{}\""];
+const SAID: [&str; 11] =
+    ["audit", "checklist", "disk", "finding", "gate", "lint", "replay", "report", "site", "source", "words"];
+/// Texts of those rooms that nobody reads as a sentence, or that are looked for in what was said.
+const NO_WORDS: [&str; 6] = [
+    "worked out",
+    "not known from the files alone",
+    "{} {} \"{}\"",
+    "this laptop's clock is {min} min behind the last line of the register",
+    "on air",
+    "take down ",
+];
 
 #[test]
 fn every_sentence_about_a_file_is_a_fixed_word() {

@@ -48,8 +48,10 @@ pub fn lint(files: &[PathBuf], json: bool, outside: &mut Outside<'_>) -> Outcome
             writeln!(outside.out, "{}", crate::text::safe(&f.to_string()))?;
         }
         let errors = all.iter().filter(|f| f.level == crate::finding::Level::Error).count();
-        let files = crate::text::counted(files.len(), "file", "files");
-        writeln!(outside.err, "{files}, {errors} errors, {} warnings", all.len() - errors)?;
+        let files = say_n!(files.len(), "{n} file", "{n} files");
+        let warnings = say_n!(all.len() - errors, "{n} warning", "{n} warnings");
+        let errors = say_n!(errors, "{n} error", "{n} errors");
+        writeln!(outside.err, "{files}, {errors}, {warnings}")?;
     }
     if any_error(&all) { Err(End::No) } else { Ok(()) }
 }

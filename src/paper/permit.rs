@@ -206,8 +206,13 @@ impl Page<'_> {
     fn contents(&self, flow: &mut Flow<'_>) {
         let titles = record::titles(self);
         let all = Self::whole(flow);
-        let cols = equal(all.x, all.w, 14.0, 3);
         let style = self.z(LABEL.ink(Ink::Black));
+        // Three beside each other where each title and its page have room, else two.
+        let widest =
+            titles.iter().map(|t| self.faces.width(&self.faces.safe(t), style.cut)).fold(0.0, f32::max);
+        let three = equal(all.x, all.w, 14.0, 3);
+        let room = three.first().map_or(0.0, |c| c.w) - self.faces.width("00000", style.cut);
+        let cols = if widest <= room { three } else { equal(all.x, all.w, 14.0, 2) };
         flow.gap(2.0);
         flow.keep(style.lead * (1 + titles.len().div_ceil(cols.len())) as f32);
         flow.row(&[all], &Row::new(vec![self.cell(all, say!("Behind this page:"), style)], PLAIN), &[]);

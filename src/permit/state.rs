@@ -233,7 +233,7 @@ impl State {
 
     fn check_permit_line(&self, number: &str, line: &Line) -> Result<&Permit, Broken> {
         let Some(permit) = self.permits.get(number) else {
-            return broken("state", format!("{number} was never opened"));
+            return broken("state", say!("{permit} was never opened", permit = number));
         };
         let life = self.life(permit, &line.time);
         // Under rules that are not known here nobody can say what a line may do to its permit; what

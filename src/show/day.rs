@@ -12,6 +12,9 @@ use crate::time::{clock, seconds};
 use crate::tongue::{say, say_n};
 use crate::view::{DayView, recorded};
 
+/// So many reasons of a refusal are told; the register keeps all.
+const REASONS: usize = 6;
+
 /// Everything that happened, oldest first.
 pub(super) fn all(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<DayView> {
     those(known, permit, texts, |_| true)
@@ -124,7 +127,11 @@ fn one(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
             say!("Read: {gauge} {value}", gauge = recorded(&text("what")), value)
         }
         "denied" => {
-            let why = h.data.texts("why").join("; ");
+            let all = h.data.texts("why");
+            let mut why = all.iter().take(REASONS).copied().collect::<Vec<_>>().join("; ");
+            if all.len() > REASONS {
+                why += &format!("; {}", say!("and {n} more", n = all.len() - REASONS));
+            }
             say!("Refused by the program: {request}: {why}", request = text("request"), why)
         }
         "copy" => copy(&h.data),
