@@ -143,6 +143,27 @@ pub enum Holds {
     Texts,
 }
 
+impl Holds {
+    /// The fields of an item, where it is a list of items.
+    pub fn items(self) -> Option<&'static [Field]> {
+        match self {
+            Holds::Items(fields) => Some(fields),
+            Holds::Id
+            | Holds::Words
+            | Holds::Text
+            | Holds::Bool
+            | Holds::Choice(_)
+            | Holds::Number(..)
+            | Holds::Quantity(..)
+            | Holds::Date
+            | Holds::Span
+            | Holds::TimeOfDay
+            | Holds::Map(_)
+            | Holds::Texts => None,
+        }
+    }
+}
+
 /// Whether a field must be given.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Need {

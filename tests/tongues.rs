@@ -70,8 +70,7 @@ fn keys() -> BTreeMap<String, String> {
         out.entry(words).or_insert_with(|| "src/page/job.rs".into());
     }
     for fields in [fields::SET, fields::SITE, fields::JOB, fields::WEARER] {
-        choices(fields, &mut out);
-        wanted(fields, &mut out);
+        of_fields(fields, &mut out);
     }
     let mut command = airwrit::cli::args::Args::command();
     command.build();
@@ -103,9 +102,13 @@ fn templates(out: &mut BTreeMap<String, String>) {
     }
 }
 
-/// The choices that fields of set, site and job offer, as people read them.
-fn choices(fields: &[Field], out: &mut BTreeMap<String, String>) {
+/// Of fields of set, site and job what each is that must be given, told where it is missing; and the choices they offer, as
+/// people read them.
+fn of_fields(fields: &[Field], out: &mut BTreeMap<String, String>) {
     for field in fields {
+        if field.need == Need::Required {
+            out.entry(field.doc.to_owned()).or_insert_with(|| "src/site/fields.rs".into());
+        }
         match field.holds {
             Holds::Choice(offered) => {
                 let words = offered.iter().map(|id| airwrit::tongue::choice(id));
@@ -114,36 +117,11 @@ fn choices(fields: &[Field], out: &mut BTreeMap<String, String>) {
                     out.entry(words).or_insert_with(|| "src/site/fields.rs".into());
                 }
             }
-            Holds::Items(inner) | Holds::Map(inner) if inner != fields => choices(inner, out),
+            Holds::Items(inner) | Holds::Map(inner) if inner != fields => of_fields(inner, out),
             Holds::Id
             | Holds::Words
             | Holds::Text
             | Holds::Bool
-            | Holds::Number(..)
-            | Holds::Quantity(..)
-            | Holds::Date
-            | Holds::Span
-            | Holds::TimeOfDay
-            | Holds::Items(_)
-            | Holds::Map(_)
-            | Holds::Texts => {}
-        }
-    }
-}
-
-/// What a field is that must be given: told where it is missing.
-fn wanted(fields: &[Field], out: &mut BTreeMap<String, String>) {
-    for field in fields {
-        if field.need == Need::Required {
-            out.entry(field.doc.to_owned()).or_insert_with(|| "src/site/fields.rs".into());
-        }
-        match field.holds {
-            Holds::Items(inner) | Holds::Map(inner) if inner != fields => wanted(inner, out),
-            Holds::Id
-            | Holds::Words
-            | Holds::Text
-            | Holds::Bool
-            | Holds::Choice(_)
             | Holds::Number(..)
             | Holds::Quantity(..)
             | Holds::Date

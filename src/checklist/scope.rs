@@ -46,21 +46,7 @@ impl Tables {
             Each::Job(_) => self.job,
             Each::Wearer => return Some(self.wearer),
         };
-        match field(table, each.list())?.holds {
-            Holds::Items(fields) => Some(fields),
-            Holds::Id
-            | Holds::Words
-            | Holds::Text
-            | Holds::Bool
-            | Holds::Choice(_)
-            | Holds::Number(..)
-            | Holds::Quantity(..)
-            | Holds::Date
-            | Holds::Span
-            | Holds::TimeOfDay
-            | Holds::Map(_)
-            | Holds::Texts => None,
-        }
+        field(table, each.list())?.holds.items()
     }
 
     fn root(&self, word: &str) -> Option<&'static [Field]> {

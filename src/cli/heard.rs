@@ -11,14 +11,15 @@ use std::ffi::OsString;
 
 /// Reports that are heard whatever is typed beside them.
 const HEARD: [&str; 6] = ["call-out", "callout", "call_out", "out", "off", "event"];
+/// Options that may stand before a command, with their value behind them.
+const BEFORE: [&str; 4] = ["--register", "--seal", "--today", "--language"];
 /// More odd words than this nobody types by mistake.
 const MOST: usize = 32;
 
 /// A report whose line holds something that is not known: read without it, and what was left out. A call-out is read from any
 /// line, another report as far as it says whom or what it is about.
 pub fn heard(typed: &[OsString], first: clap::Error) -> Result<(Args, Vec<String>), clap::Error> {
-    let command = typed.iter().skip(1).filter_map(|t| t.to_str()).find(|t| HEARD.contains(t));
-    let (Some(command), true) = (command, first.use_stderr()) else { return Err(first) };
+    let (Some(command), true) = (command(typed), first.use_stderr()) else { return Err(first) };
     let mut line = typed.to_vec();
     let mut odd: Vec<String> = Vec::new();
     let mut error = None;
@@ -53,6 +54,21 @@ pub fn heard(typed: &[OsString], first: clap::Error) -> Result<(Args, Vec<String
         }
     }
     Err(error.unwrap_or(first))
+}
+
+/// The command of a line, if it is one that is heard: the first word that is no option and no option's value. A word that is
+/// such a command is no value: who forgets the value calls all the same.
+fn command(typed: &[OsString]) -> Option<&str> {
+    let mut words = typed.iter().skip(1).map(|t| t.to_str().unwrap_or_default()).peekable();
+    while let Some(word) = words.next() {
+        if !word.starts_with('-') {
+            return Some(word).filter(|w| HEARD.contains(w));
+        }
+        if BEFORE.contains(&word) {
+            words.next_if(|value| !HEARD.contains(value));
+        }
+    }
+    None
 }
 
 /// Where the word stands that the parser does not know.

@@ -261,6 +261,16 @@ pub struct After {
     pub fix: String,
 }
 
+/// That an answer was kept, and how its step stands with it.
+pub(crate) fn kept_in_words(standing: Standing, line: u64) -> String {
+    match standing {
+        Standing::Hold => say!("kept; it HOLDS; line {line}", line),
+        Standing::Open | Standing::Waiting | Standing::NotApplicable => say!("kept; line {line}", line),
+        Standing::OutOfService => say!("kept: out of service; line {line}", line),
+        Standing::Deviation => say!("kept: a deviation, for the supervisor to accept; line {line}", line),
+    }
+}
+
 /// How the step of an answer stands now.
 pub fn after(loaded: &Loaded, number: &str, typed: &Typed) -> Result<After, End> {
     let known = loaded.known();

@@ -5,7 +5,7 @@
 
 use super::args::CallOut;
 use super::screen::{Kind, Now, Screen, now};
-use super::station::give;
+use super::station::{give, kept_in_words};
 use super::{End, Outcome, Outside, Place, could_not};
 use crate::actions::{Loaded, Trouble};
 use crate::permit::decide::{Refusal, air};
@@ -13,7 +13,7 @@ use crate::record::json::Json;
 use crate::record::kinds::AGAIN;
 use crate::text::safe_line;
 use crate::tongue::{say, say_n};
-use crate::view::{Standing, StateWord};
+use crate::view::StateWord;
 
 /// Which step is shown again, if not the next one: by step and item.
 type Again = Option<(String, Option<String>)>;
@@ -272,17 +272,7 @@ impl Walker<'_> {
                 | Kind::Begin
                 | Kind::Done => {
                     give(self.place, &self.number, &typed, outside).map(|(line, after, loaded)| {
-                        let line = line.seq;
-                        let words = match after.standing {
-                            Standing::Hold => say!("kept; it HOLDS; line {line}", line),
-                            Standing::Open | Standing::Waiting | Standing::NotApplicable => {
-                                say!("kept; line {line}", line)
-                            }
-                            Standing::OutOfService => say!("kept: out of service; line {line}", line),
-                            Standing::Deviation => {
-                                say!("kept: a deviation, for the supervisor to accept; line {line}", line)
-                            }
-                        };
+                        let words = kept_in_words(after.standing, line.seq);
                         (format!("  {words}"), Some(Box::new(loaded)))
                     })
                 }

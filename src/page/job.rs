@@ -83,21 +83,7 @@ fn spoken(english: String) -> String {
 
 /// Labels of the form and what stands beside them, in English, for the tables of the languages.
 pub fn words() -> Vec<String> {
-    let lists = JOB.iter().filter_map(|f| match f.holds {
-        Holds::Items(inner) => Some(inner),
-        Holds::Id
-        | Holds::Words
-        | Holds::Text
-        | Holds::Bool
-        | Holds::Choice(_)
-        | Holds::Number(_, _)
-        | Holds::Quantity(_, _, _)
-        | Holds::Date
-        | Holds::Span
-        | Holds::TimeOfDay
-        | Holds::Map(_)
-        | Holds::Texts => None,
-    });
+    let lists = JOB.iter().filter_map(|f| f.holds.items());
     let of_lists = lists.flatten().filter(|f| f.name != "id");
     let asked = JOB.iter().chain(of_lists).filter(|f| !is_worked_out(f));
     let both = asked.flat_map(|f| [plain(f.name), for_people(f.doc)]);

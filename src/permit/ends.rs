@@ -26,58 +26,20 @@ pub struct End {
     pub because: String,
 }
 
-/// The earliest end of an answer to a step; `None` if time alone does not end it.
-pub fn of(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Option<End> {
-    let (second, scope) = earliest(step, answer, permit, texts)?;
-    let clock = || time::clock(&answer.stamp.time, &answer.stamp.zone);
-    let because = match scope {
-        GoodForScope::Hours(n) => {
-            say!("it is good for {n} h and was answered at {clock}", n, clock = clock())
-        }
-        GoodForScope::Months(n) => say_n!(
-            n,
-            "it is good for {n} months and was answered on {day}",
-            "it is good for {n} months and was answered on {day}",
-            day = given_on(answer)
-        ),
-        GoodForScope::Shift
-        | GoodForScope::Permit
-        | GoodForScope::Start
-        | GoodForScope::Set
-        | GoodForScope::Place
-        | GoodForScope::SupplyPoint
-        | GoodForScope::Wind
-        | GoodForScope::Filter
-        | GoodForScope::Fill
-        | GoodForScope::Hose
-        | GoodForScope::Respirator
-        | GoodForScope::Wearer => {
-            say!("it is good for the shift and was answered at {clock}", clock = clock())
-        }
-    };
-    Some(End { second, because })
+/// What of time ends an answer.
+#[derive(Clone, Copy)]
+enum By {
+    Hours(u32),
+    Months(u32),
+    Shift,
 }
 
-/// The second alone.
-pub fn second_of(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Option<i64> {
-    earliest(step, answer, permit, texts).map(|(second, _)| second)
-}
-
-fn given_on(answer: &Answer) -> Date {
-    time::local(&answer.stamp.time, &answer.stamp.zone).date()
-}
-
-fn earliest(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Option<(i64, GoodForScope)> {
-    let given = || seconds(answer.at.as_deref().unwrap_or(&answer.stamp.time));
-    step.good_for()
-        .iter()
-        .filter_map(|good| match good.scope {
-            GoodForScope::Hours(n) => Some((given() + i64::from(n) * 3600, good.scope)),
-            GoodForScope::Months(n) => {
-                let last = i32::try_from(n).ok().and_then(|n| units::moved(given_on(answer), n, 0, false));
-                Some((last.and_then(|d| end_of(d, &texts.zone)).unwrap_or(0), good.scope))
-            }
-            GoodForScope::Shift => Some((shift_of(answer, given(), permit, texts).unwrap_or(0), good.scope)),
+impl By {
+    fn of(scope: GoodForScope) -> Option<By> {
+        match scope {
+            GoodForScope::Hours(n) => Some(By::Hours(n)),
+            GoodForScope::Months(n) => Some(By::Months(n)),
+            GoodForScope::Shift => Some(By::Shift),
             GoodForScope::Permit
             | GoodForScope::Start
             | GoodForScope::Set
@@ -89,8 +51,49 @@ fn earliest(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Opt
             | GoodForScope::Hose
             | GoodForScope::Respirator
             | GoodForScope::Wearer => None,
-        })
-        .min_by_key(|(second, _)| *second)
+        }
+    }
+}
+
+/// The earliest end of an answer to a step; `None` if time alone does not end it.
+pub fn of(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Option<End> {
+    let (second, by) = earliest(step, answer, permit, texts)?;
+    let clock = || time::clock(&answer.stamp.time, &answer.stamp.zone);
+    let because = match by {
+        By::Hours(n) => say!("it is good for {n} h and was answered at {clock}", n, clock = clock()),
+        By::Months(n) => say_n!(
+            n,
+            "it is good for {n} months and was answered on {day}",
+            "it is good for {n} months and was answered on {day}",
+            day = given_on(answer)
+        ),
+        By::Shift => say!("it is good for the shift and was answered at {clock}", clock = clock()),
+    };
+    Some(End { second, because })
+}
+
+/// The second alone: as [`of`], for whoever needs no words.
+pub fn second_of(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Option<i64> {
+    earliest(step, answer, permit, texts).map(|(second, _)| second)
+}
+
+fn given_on(answer: &Answer) -> Date {
+    time::local(&answer.stamp.time, &answer.stamp.zone).date()
+}
+
+/// An end that cannot be worked out is over already.
+fn earliest(step: &Step, answer: &Answer, permit: &Permit, texts: &Texts) -> Option<(i64, By)> {
+    let given = || seconds(answer.at.as_deref().unwrap_or(&answer.stamp.time));
+    let second = |by: By| match by {
+        By::Hours(n) => given() + i64::from(n) * 3600,
+        By::Months(n) => {
+            let last = i32::try_from(n).ok().and_then(|n| units::moved(given_on(answer), n, 0, false));
+            last.and_then(|d| end_of(d, &texts.zone)).unwrap_or(0)
+        }
+        By::Shift => shift_of(answer, given(), permit, texts).unwrap_or(0),
+    };
+    let all = step.good_for().iter().filter_map(|good| By::of(good.scope));
+    all.map(|by| (second(by), by)).min_by_key(|(second, _)| *second)
 }
 
 /// What ends an answer to a step beside time, in words; empty if nothing does.

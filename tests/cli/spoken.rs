@@ -71,13 +71,14 @@ fn a_report_is_heard_whatever_is_typed_beside_it() {
         s.run(&["on", who], "").code(0);
     }
     let lines = |s: &Shell| s.read("register/0001.jsonl").iter().filter(|b| **b == b'\n').count();
-    let calls: [&[&str]; 6] = [
+    let calls: [&[&str]; 7] = [
         &["call-out", &n, "--wrods", "x"],
         &["call-out", &n, "--words", "x", "y"],
         &["callout", &n],
         &["call-out", &n, "--set", "kormoran-3"],
         &["call-out", &n, "--words"],
         &["call-out", "--nope"],
+        &["--language", "call-out"],
     ];
     for call in calls {
         let before = lines(&s);
@@ -97,6 +98,17 @@ fn a_report_is_heard_whatever_is_typed_beside_it() {
     assert!(String::from_utf8(s.read("register/0001.jsonl")).unwrap().contains("\"what\":\"co\""));
     // Without a name nobody can be off; it says that nothing was kept.
     s.run(&["off"], "").code(2).says("NOT KEPT");
+    // What is no report is read as it stands or not at all, whatever words are in it.
+    let others: [&[&str]; 3] = [
+        &["note", "out", "--nope"],
+        &["cancel", &n, "--reason", "off", "--nope"],
+        &["countersign", &n, "--untill", "12:00", "--reason", "call-out"],
+    ];
+    for other in others {
+        let before = lines(&s);
+        s.run(other, "").code(2);
+        assert_eq!(lines(&s), before, "{other:?}");
+    }
 }
 
 #[test]

@@ -7,7 +7,7 @@ use crate::cli::args::Command;
 use crate::cli::args::shift::Carry;
 use crate::cli::screen::{Kind, Now, Screen, now};
 use crate::cli::shift::carried_in_words;
-use crate::cli::station::after;
+use crate::cli::station::{after, kept_in_words};
 use crate::page::app::{App, Posted};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
@@ -17,7 +17,7 @@ use crate::permit::walk;
 use crate::record::json::Json;
 use crate::record::kinds::AGAIN;
 use crate::tongue::say;
-use crate::view::{Standing, recorded};
+use crate::view::recorded;
 use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::Response;
@@ -229,17 +229,7 @@ fn give(hand: &mut Hand, number: &str, form: &Form) -> Told {
     match (kept, there, answered) {
         (Ok((line, loaded)), _, Some(typed)) => match after(&loaded, number, &typed) {
             Ok(a) => {
-                let line = line.seq;
-                let words = match a.standing {
-                    Standing::Hold => say!("kept; it HOLDS; line {line}", line),
-                    Standing::Open | Standing::Waiting | Standing::NotApplicable => {
-                        say!("kept; line {line}", line)
-                    }
-                    Standing::OutOfService => say!("kept: out of service; line {line}", line),
-                    Standing::Deviation => {
-                        say!("kept: a deviation, for the supervisor to accept; line {line}", line)
-                    }
-                };
+                let words = kept_in_words(a.standing, line.seq);
                 Told { done: true, out: vec![words], ..Told::default() }
             }
             Err(end) => Told { done: true, ..Told::end(end) },
