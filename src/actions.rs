@@ -5,6 +5,7 @@
 //! Not here: arguments, prompts, layout (`cli`), files (`disk`).
 
 pub mod aside;
+pub mod at_hand;
 pub mod enrol;
 
 use crate::permit::decide::sign::{self, Hand, Prepared, Signing};
@@ -14,7 +15,7 @@ use crate::permit::state::{State, fold};
 use crate::record::carried::Carried;
 use crate::record::chain::Chain;
 use crate::record::json::{Json, object};
-use crate::record::line::{ActDraft, Broken, Draft, Line};
+use crate::record::line::{ActDraft, Broken, Draft, FORGOTTEN, Line};
 use crate::record::store::{self, Opened, Problem, Register};
 use crate::record::volumes::Volume;
 use crate::time::Moment;
@@ -86,9 +87,18 @@ pub struct Loaded {
     pub state: State,
     /// Now, at the site.
     pub now: Moment,
+    /// So many lines there were when what is at hand was kept last; none where it was not.
+    since: Option<u64>,
+    /// A line began to be written.
+    began: bool,
 }
 
 impl Loaded {
+    /// A register that was read whole, or was just begun.
+    pub fn new(register: Register, state: State, now: Moment) -> Loaded {
+        Loaded { register, state, now, since: None, began: false }
+    }
+
     /// For deciding.
     pub fn known(&self) -> Known<'_> {
         Known::new(&self.register.chain, &self.state, &self.now)
@@ -204,7 +214,7 @@ impl Desk<'_> {
             Opened::Ready(register) => {
                 let state = fold(&register.lines).map_err(|(at, broken)| Trouble::Broken { at, broken })?;
                 let now = Moment::new(self.second, &zone(&register.chain));
-                let mut loaded = Loaded { register: *register, state, now };
+                let mut loaded = Loaded::new(*register, state, now);
                 self.enter_aside(&mut loaded)?;
                 Ok(loaded)
             }
@@ -214,16 +224,29 @@ impl Desk<'_> {
     /// Keeps one line: on disk before anyone is told.
     pub fn keep(&mut self, loaded: &mut Loaded, draft: &Draft) -> Result<Line, Trouble> {
         let mut taken = false;
-        let Loaded { register, state, now } = loaded;
+        let Loaded { register, state, now, began, .. } = loaded;
         let kept = register.append_if(self.register, self.seal, draft, now, self.random, &mut |line| {
             taken = true;
-            state.take(line)
+            state.take(line)?;
+            if state.permits.lack() {
+                return Err(Broken { rule: FORGOTTEN, why: String::new() });
+            }
+            *began = true;
+            Ok(())
         });
         match kept {
-            Ok(line) => Ok(line.clone()),
+            Ok(line) => {
+                let line = line.clone();
+                self.leave_at_hand(loaded);
+                Ok(line)
+            }
             Err(problem) => {
                 // It was taken in, or a part of it, and is not on disk: what is known is what the lines say.
-                if taken && let Ok(known) = fold(&loaded.register.lines) {
+                let whole = !loaded.state.permits.are_in_part();
+                if taken
+                    && whole
+                    && let Ok(known) = fold(&loaded.register.lines)
+                {
                     loaded.state = known;
                 }
                 Err(problem.into())
@@ -234,9 +257,19 @@ impl Desk<'_> {
     /// Decides a request and keeps its line. A refusal of weight is kept as `denied`.
     pub fn request(
         &mut self,
-        decide: impl FnOnce(&Known<'_>) -> Result<Draft, Refusal>,
+        mut decide: impl FnMut(&Known<'_>) -> Result<Draft, Refusal>,
         denied: Option<(&str, Option<&str>, &str)>,
     ) -> Result<(Line, Loaded), Trouble> {
+        // What is at hand may say yes; no is said with everything read.
+        if let Some(mut loaded) = self.at_hand()
+            && self.sure_of_the_day(&loaded).is_ok()
+            && let Ok(draft) = decide(&loaded.known())
+        {
+            let kept = self.keep(&mut loaded, &draft);
+            if loaded.began {
+                return kept.map(|line| (line, loaded));
+            }
+        }
         let mut loaded = self.load()?;
         self.sure_of_the_day(&loaded)?;
         match decide(&loaded.known()) {

@@ -438,11 +438,12 @@ impl Place {
 
     /// The log id that line 0 of the last volume names, if there is one.
     fn log(&self) -> Option<String> {
-        let of = |v: &Volume| {
-            let first = v.bytes.split(|b| *b == b'\n').next()?;
-            crate::record::line::Line::read(first).ok().map(|l| l.log)
+        let of = |name: &String| {
+            let first =
+                crate::disk::first_line(&self.register.join(name), crate::record::line::LONGEST).ok()?;
+            crate::record::line::Line::read(&first).ok().map(|l| l.log)
         };
-        volumes::read(&Folder::at(&self.register)).ok()?.iter().rev().find_map(of)
+        volumes::names(&Folder::at(&self.register)).ok()?.iter().rev().find_map(of)
     }
 
     /// The seal's folder: as told, or under the user's state folder by log.
@@ -493,6 +494,18 @@ impl Place {
             std::iter::once(&register).chain(seal.as_ref()).map(|f| f as &dyn Storage).collect();
         with_aside(&mut looked, &folders);
         Ok(looked)
+    }
+
+    /// The same, to look at what is at work, and at a permit that is named: what is over need not be among it.
+    pub fn look_for(&self, permit: Option<&str>, outside: &Outside<'_>) -> Result<Looked, End> {
+        let at_hand = self.seal_folder(outside, None).ok().and_then(|seal| {
+            let (register, seal) = (Folder::at(&self.register), Folder::at(&seal));
+            crate::actions::at_hand::look(&register, &seal, (outside.second)())
+        });
+        match at_hand.filter(|l| permit.is_none_or(|n| l.state.permits.contains_key(n))) {
+            Some(looked) => Ok(looked),
+            None => self.look(outside),
+        }
     }
 
     /// What stands aside, a line each.
@@ -561,6 +574,17 @@ impl Place {
             today: self.today.clone(),
         };
         Ok(work(&mut desk)?)
+    }
+}
+
+impl Place {
+    /// Does something at the station that rests on the work at hand; see [`Desk::at_work`].
+    pub fn at_work<T>(
+        &self,
+        outside: &mut Outside<'_>,
+        work: impl FnMut(&mut Desk<'_>, &mut crate::actions::Loaded) -> Result<T, Trouble>,
+    ) -> Result<T, End> {
+        self.at_desk(outside, None, |desk| desk.at_work(work))
     }
 }
 

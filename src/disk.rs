@@ -8,7 +8,7 @@ use crate::tongue::say;
 use crate::world::{Random, Storage, StorageError};
 use std::collections::BTreeMap;
 use std::fs::{File, OpenOptions};
-use std::io::{ErrorKind, Read, Seek, SeekFrom, Write};
+use std::io::{BufRead, BufReader, ErrorKind, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -171,6 +171,17 @@ impl Storage for Folder {
             Err(e) if e.kind() == ErrorKind::NotFound => Ok(None),
             Err(e) => Err(trouble(Tried::Read, &path, &e)),
         }
+    }
+
+    fn stamp(&self, name: &str) -> Option<String> {
+        let meta = std::fs::symlink_metadata(self.path.join(name)).ok()?;
+        let since = meta.modified().ok()?.duration_since(std::time::UNIX_EPOCH).ok()?;
+        Some(format!("{} {}", meta.len(), since.as_nanos()))
+    }
+
+    fn read_from(&self, name: &str, offset: u64) -> Result<Option<Vec<u8>>, StorageError> {
+        let path = self.path.join(name);
+        if path.exists() { read_from(&path, offset).map(Some) } else { Ok(None) }
     }
 
     fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), StorageError> {
@@ -460,6 +471,18 @@ pub fn read_from(path: &Path, offset: u64) -> Result<Vec<u8>, StorageError> {
         let mut bytes = Vec::new();
         file.take(MOST).read_to_end(&mut bytes)?;
         Ok(bytes)
+    };
+    read().map_err(|e| trouble(Tried::Read, path, &e))
+}
+
+/// The first line of a file without its LF; no more than so many bytes are read.
+pub fn first_line(path: &Path, most: usize) -> Result<Vec<u8>, StorageError> {
+    plain(path)?;
+    let read = || -> std::io::Result<Vec<u8>> {
+        let mut line = Vec::new();
+        BufReader::new(File::open(path)?).take(most as u64 + 1).read_until(b'\n', &mut line)?;
+        line.pop_if(|b| *b == b'\n');
+        Ok(line)
     };
     read().map_err(|e| trouble(Tried::Read, path, &e))
 }

@@ -13,6 +13,8 @@ mod denied;
 mod hold;
 mod judge;
 pub mod recalled;
+#[cfg(test)]
+mod tests;
 mod texts;
 pub mod walked;
 

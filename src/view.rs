@@ -8,10 +8,10 @@ pub use recorded::recorded;
 pub use statement::{About, Statement};
 
 use crate::tongue::say;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Where a line stands: `12`, or `2:12` in a later volume than the first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct LineNo {
     /// Volume, from 1.
     pub volume: u32,
@@ -29,7 +29,7 @@ impl std::fmt::Display for LineNo {
 }
 
 /// The state of a permit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum StateWord {
     /// Being filled in.

@@ -22,6 +22,16 @@ pub trait Storage {
     fn list(&self) -> Result<Vec<String>, StorageError>;
     /// The whole of a file; `None` if there is none.
     fn read(&self, name: &str) -> Result<Option<Vec<u8>>, StorageError>;
+    /// A file from an offset on; `None` if there is none. Nothing where it is shorter.
+    fn read_from(&self, name: &str, offset: u64) -> Result<Option<Vec<u8>>, StorageError> {
+        let from =
+            |bytes: Vec<u8>| bytes.into_iter().skip(usize::try_from(offset).unwrap_or(usize::MAX)).collect();
+        Ok(self.read(name)?.map(from))
+    }
+    /// What changes with every change of a file: its length and the time of the last one. `None` where that is not known.
+    fn stamp(&self, _name: &str) -> Option<String> {
+        None
+    }
     /// Creates or replaces a file with these bytes. Not durable until [`Storage::flush`].
     fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), StorageError>;
     /// Appends with one write; returns how many bytes went in. Creates the file if there is none.

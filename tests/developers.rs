@@ -49,6 +49,22 @@ const DRAWS: [&str; 8] = [
     "src/view",
 ];
 
+/// What goes into what is at hand of a register.
+const FOLDS: [&str; 12] = [
+    "src/actions/at_hand.rs",
+    "src/permit/state",
+    "src/permit/state.rs",
+    "src/record/aside.rs",
+    "src/record/chain",
+    "src/record/chain.rs",
+    "src/record/json",
+    "src/record/json.rs",
+    "src/record/kinds",
+    "src/record/kinds.rs",
+    "src/record/line.rs",
+    "src/trust",
+];
+
 fn paths(path: &Path, out: &mut Vec<std::path::PathBuf>) {
     if path.is_dir() {
         for entry in std::fs::read_dir(path).unwrap() {
@@ -68,19 +84,37 @@ fn the_drawing_has_the_name_of_what_it_is_made_of() {
     all.retain(|p| !p.starts_with(root.join("src/paper/tests")));
     all.sort();
     assert!(all.len() > 50, "{} files", all.len());
+    named_after(&all, "src/paper/drawing.txt", "another drawing: AIRWRIT_REWRITE=1 cargo test developers");
+}
+
+/// The file holds the beginning of the SHA-256 of names and bytes of these.
+fn named_after(all: &[std::path::PathBuf], file: &str, otherwise: &str) {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut sum = Sha256::new();
     for path in all {
         let name = path.strip_prefix(root).unwrap().to_string_lossy().replace('\\', "/");
         sum.update(name.as_bytes());
-        sum.update(std::fs::read(&path).unwrap());
+        sum.update(std::fs::read(path).unwrap());
     }
     let name = &data_encoding::HEXLOWER.encode(&sum.finalize())[..8];
-    let file = root.join("src/paper/drawing.txt");
+    let file = root.join(file);
     if std::env::var_os("AIRWRIT_REWRITE").is_some() {
         std::fs::write(&file, name).unwrap();
     }
     let kept = std::fs::read_to_string(&file).unwrap();
-    assert_eq!(kept, name, "another drawing: AIRWRIT_REWRITE=1 cargo test developers");
+    assert_eq!(kept, name, "{otherwise}");
+}
+
+/// What is at hand of a register was folded by this very program: another way of folding has another name, and what it kept
+/// is not read.
+#[test]
+fn the_fold_has_the_name_of_what_it_is_made_of() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut all = Vec::new();
+    FOLDS.iter().for_each(|p| paths(&root.join(p), &mut all));
+    all.sort();
+    assert!(all.len() > 25, "{} files", all.len());
+    named_after(&all, "src/actions/folded.txt", "another fold: AIRWRIT_REWRITE=1 cargo test developers");
 }
 
 /// A test that a row of the threats names is a function of the tests, or a register of the corpus.

@@ -4,6 +4,7 @@
 
 mod air;
 mod aside;
+mod at_hand;
 mod audit;
 mod bounded;
 mod cli;

@@ -63,7 +63,7 @@ impl Concerned {
 pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcome {
     // A terminal that fails must not keep the line from being written: what is shown is shown if it can be.
     let _ = writeln!(outside.err, "{}", say!("I AM CALLING EVERYONE OUT"));
-    let looked = place.look(outside).ok();
+    let looked = place.look_for(c.permit.as_deref(), outside).ok();
     match &looked {
         Some(looked) => {
             let known = looked.known();
@@ -82,12 +82,11 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
             let _ = salvaged(place, None, outside);
         }
     }
-    let kept = place.at_desk(outside, None, |desk| {
-        let mut loaded = desk.load()?;
+    let kept = place.at_work(outside, |desk, loaded| {
         let concerned = called_out(&loaded.known(), c.permit.as_deref(), c.set.as_deref());
         let mut lines = Vec::new();
         for draft in drafts(&loaded.known(), &concerned, c) {
-            let line = desk.keep(&mut loaded, &draft)?;
+            let line = desk.keep(loaded, &draft)?;
             lines.push((line.permit.or_else(|| line.data.text("set").map(str::to_owned)), line.seq));
         }
         match lines.is_empty() {
@@ -137,7 +136,7 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
 
 /// The orders at an event, on the screen before anything is kept: what was agreed, in few words.
 pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) {
-    let looked = place.look(outside).ok();
+    let looked = place.look_for(on.permit.as_deref(), outside).ok();
     // As things stood before this: of everything that breathes this air.
     let orders = match &looked {
         Some(l) => orders_for(&l.known(), what, on),
@@ -217,7 +216,7 @@ fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
 
 /// While people may be breathing the reserve: until when there is air, by its last reading.
 pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome {
-    let looked = place.look(outside)?;
+    let looked = place.look_for(on.permit.as_deref(), outside)?;
     let known = looked.known();
     let concerned = concerned(&known, on.permit.as_deref(), on.set.as_deref());
     let of_permits =
@@ -281,7 +280,7 @@ impl Report {
         let mut members: Vec<(String, Json)> =
             set.map(|s| ("set".to_owned(), s.into())).into_iter().collect();
         // Site time can be worked out where the register can be read; what was typed is kept as words too.
-        let now = t.at.as_ref().and_then(|_| place.look(outside).ok()).map(|l| l.now);
+        let now = t.at.as_ref().and_then(|_| place.look_for(None, outside).ok()).map(|l| l.now);
         let earlier = now.and_then(|now| super::station::last_time(t.at.as_deref()?, &now).ok());
         let by = t.told_by.as_deref().map(|b| air::kept_or(b, "somebody"));
         let at = t.at.as_deref().map(|a| say!("at {time} site time", time = safe_line(a)));

@@ -19,7 +19,7 @@ pub fn roll_call(
     t: &ToldArgs,
     outside: &mut Outside<'_>,
 ) -> Outcome {
-    let looked = place.look(outside)?;
+    let looked = place.look_for(on.permit.as_deref(), outside)?;
     let known = looked.known();
     let permit = on.permit.as_deref().and_then(|n| known.state.permits.get(n));
     let as_known = |typed: &String| air::known_as(&known, permit, typed);
@@ -114,19 +114,18 @@ pub fn relieve(
     outside: &mut Outside<'_>,
 ) -> Outcome {
     let by = t.by.clone().unwrap_or_default();
-    let line = place.at_desk(outside, None, |desk| {
-        let mut loaded = desk.load()?;
+    let line = place.at_work(outside, |desk, loaded| {
         let known = loaded.known();
         let permit = known.permit(number)?;
         let told = super::calling::told(t, &known);
         let to = air::known_as(&known, Some(permit), to);
         let draft = crew::relieve(&known, permit, role, &to, report, &told, &by)?;
-        desk.keep(&mut loaded, &draft)
+        desk.keep(loaded, &draft)
     });
     let line = station::not_kept(line, outside)?;
     let now = line.data.text("to").unwrap_or_default();
     // The tally that is read back.
-    if let Ok(looked) = place.look(outside) {
+    if let Ok(looked) = place.look_for(Some(number), outside) {
         let known = looked.known();
         let on: Vec<String> = known
             .state

@@ -19,7 +19,7 @@ use crate::view::StateWord;
 
 /// A slip of the finger would stand as a cylinder that nobody can read again.
 fn no_such_cylinder(place: &Place, permit: &str, item: &str, outside: &mut Outside<'_>) -> Outcome {
-    let looked = place.look(outside)?;
+    let looked = place.look_for(Some(permit), outside)?;
     let known = looked.known();
     let Some(texts) = known.state.permits.get(permit).and_then(|p| known.texts(p).ok()) else {
         return Ok(());
@@ -37,7 +37,7 @@ fn no_such_cylinder(place: &Place, permit: &str, item: &str, outside: &mut Outsi
 
 /// Whether anything that was read, tested or filled speaks against people being on a set's air.
 pub(super) fn speaks_against(place: &Place, set: &str, outside: &Outside<'_>) -> bool {
-    place.look(outside).is_ok_and(|looked| {
+    place.look_for(None, outside).is_ok_and(|looked| {
         let known = looked.known();
         let at_work =
             |p: &&Permit| p.set.id == set && matches!(known.life(p), StateWord::Live | StateWord::Suspended);
@@ -61,7 +61,7 @@ fn event_of(what: &str) -> &'static str {
 /// A reading that the register does not take is judged all the same: out of its limits it gives its order, and what is
 /// written aside suspends.
 fn unkept_reading(place: &Place, r: &Reading, members: Vec<(String, Json)>, outside: &mut Outside<'_>) {
-    let Ok(looked) = place.look(outside) else { return };
+    let Ok(looked) = place.look_for(Some(&r.permit), outside) else { return };
     let known = looked.known();
     let Some(permit) = known.state.permits.get(&r.permit) else { return };
     let Ok(texts) = known.texts(permit) else { return };
@@ -107,7 +107,7 @@ fn as_said(value: &str) -> (String, bool) {
 
 /// The one permit at work, where another number was typed: a reading is not lost to a slip of the finger.
 fn the_only_permit(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Result<Option<String>, End> {
-    let Ok(looked) = place.look(outside) else { return Ok(None) };
+    let Ok(looked) = place.look_for(Some(typed), outside) else { return Ok(None) };
     let known = looked.known();
     if known.state.permits.contains_key(typed) {
         return Ok(None);
@@ -225,7 +225,7 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         )?;
         return Ok(());
     }
-    let looked = place.look(outside)?;
+    let looked = place.look_for(Some(&r.permit), outside)?;
     let known = looked.known();
     let permit = known.permit(&r.permit)?;
     if r.what == "reserve" {
@@ -267,7 +267,7 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
 
 /// What was read or tested out of its limits suspends what is live on that air.
 pub(super) fn stop_if_out(place: &Place, set: &str, t: &ToldArgs, outside: &mut Outside<'_>) -> Outcome {
-    match watch::stops(&place.look(outside)?.known(), set) {
+    match watch::stops(&place.look_for(None, outside)?.known(), set) {
         Some(reason) => {
             let on = Stops { permit: None, set: Some(set.to_owned()) };
             suspend(place, &on, Some(&reason), t, outside)

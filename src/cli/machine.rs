@@ -8,15 +8,15 @@ use super::gauges::{speaks_against, stop_if_out, suspend_aside};
 use super::station::{kept, known_by, not_kept, only, time_not_kept, well_typed};
 use super::{End, Outcome, Outside, Place};
 use crate::actions::Trouble;
-use crate::permit::decide::Refusal;
 use crate::permit::decide::air;
 use crate::permit::decide::answer::clean;
+use crate::permit::decide::{Known, Refusal};
 use crate::record::json::Json;
 use crate::tongue::say;
 
 /// The one set in force, where another word was typed for it: what ends answers is not lost to a slip of the finger.
 fn the_only_set(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Result<Option<String>, End> {
-    let Ok(looked) = place.look(outside) else { return Ok(None) };
+    let Ok(looked) = place.look_for(None, outside) else { return Ok(None) };
     let known = looked.known();
     if known.has_set(typed) {
         return Ok(None);
@@ -36,7 +36,7 @@ fn the_only_set(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Result
 
 /// Where a set was moved to is kept as it is told; that the site knows no such place is said.
 fn no_such_place(place: &Place, to: &str, outside: &mut Outside<'_>) -> Outcome {
-    let looked = place.look(outside)?;
+    let looked = place.look_for(None, outside)?;
     let known = looked.known();
     let mut places: Vec<String> = Vec::new();
     for ((kind, _), text) in &known.chain.texts {
@@ -139,14 +139,16 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         _ => None,
     };
     let under = |outside: &Outside<'_>| {
-        place.look(outside).is_ok_and(|l| l.known().perhaps_on_air_from(&thing.set).next().is_some())
+        place
+            .look_for(None, outside)
+            .is_ok_and(|l| l.known().perhaps_on_air_from(&thing.set).next().is_some())
     };
     if let Some(what) = order.filter(|_| under(outside)) {
         calling::orders(place, what, &Stops { permit: None, set: Some(thing.set.clone()) }, outside);
     }
     // Ordered by an event of this set that is in the register; anything else named so is a request like any other.
     let ordered = if let SetCommand::Stopped { ordered_by: Some(by), .. } = s {
-        place.look(outside).is_ok_and(|l| {
+        place.look_for(None, outside).is_ok_and(|l| {
             l.state.sets.get(&thing.set).is_some_and(|s| s.events.values().any(|e| e.hash == *by))
         })
     } else {
@@ -158,31 +160,35 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
     if !happened {
         well_typed(place, &thing.told, outside)?;
     }
-    let line = place.at_desk(outside, None, |desk| {
-        let mut loaded = desk.load()?;
-        let known = loaded.known();
-        if !known.chain.texts.contains_key(&("set".to_owned(), thing.set.clone())) {
-            let set = crate::text::safe_line(&thing.set);
-            return Err(Refusal::because(say!("no set `{set}` is in force here", set)).into());
-        }
-        if asks {
-            let request = if kind == "started" {
-                say!("start {set}", set = thing.set)
-            } else {
-                say!("stop {set}", set = thing.set)
-            };
-            return desk
-                .request(
-                    |known| air::request_of_set(known, kind, &thing.set, members, &by),
-                    Some((&request, None, &thing.set)),
-                )
-                .map(|(line, _)| line);
-        }
-        members.extend(air::breach_of_set(&known, kind, &thing.set, ordered));
-        let told = calling::told(&thing.told, &known);
-        let draft = air::of_set(&known, kind, members, &told, &by);
-        desk.keep(&mut loaded, &draft)
-    });
+    let in_force = |known: &Known<'_>| {
+        let set = crate::text::safe_line(&thing.set);
+        let none = Refusal::because(say!("no set `{set}` is in force here", set));
+        if known.has_set(&thing.set) { Ok(()) } else { Err(none) }
+    };
+    let line = if asks {
+        let request = if kind == "started" {
+            say!("start {set}", set = thing.set)
+        } else {
+            say!("stop {set}", set = thing.set)
+        };
+        let denied = Some((request.as_str(), None, thing.set.as_str()));
+        place.at_desk(outside, None, |desk| {
+            desk.at_work(|_, loaded| Ok(in_force(&loaded.known())?))?;
+            let decide =
+                |known: &Known<'_>| air::request_of_set(known, kind, &thing.set, members.clone(), &by);
+            desk.request(decide, denied).map(|(line, _)| line)
+        })
+    } else {
+        place.at_work(outside, |desk, loaded| {
+            let mut members = members.clone();
+            let known = loaded.known();
+            in_force(&known)?;
+            members.extend(air::breach_of_set(&known, kind, &thing.set, ordered));
+            let told = calling::told(&thing.told, &known);
+            let draft = air::of_set(&known, kind, members, &told, &by);
+            desk.keep(loaded, &draft)
+        })
+    };
     let stops = ends || kind == "serviced" && under(outside);
     if let (true, Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)))) = (stops, &line) {
         let on = Stops { permit: None, set: Some(thing.set.clone()) };

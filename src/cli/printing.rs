@@ -261,7 +261,7 @@ pub fn drawn_card(
 /// Says which copies of these permits hang and tell what is not true any more.
 pub fn take_down(place: &Place, which: impl Fn(&Permit) -> bool, outside: &mut Outside<'_>) {
     // Whatever had to be kept is kept by now: what fails here is told by the warnings of the permit instead.
-    if let Ok(looked) = place.look(outside) {
+    if let Ok(looked) = place.look_for(None, outside) {
         take_down_of(place, &looked.known(), which, outside);
     }
 }
@@ -273,7 +273,7 @@ pub fn take_down_of(
     which: impl Fn(&Permit) -> bool,
     outside: &mut Outside<'_>,
 ) {
-    for permit in known.state.permits.values().filter(|p| which(p)) {
+    for permit in known.state.permits.values().filter(|p| known.state.is_recent(p) && which(p)) {
         for copy in copies::stale(known, permit) {
             let hint = place.typed(&format!("`airwrit taken-down {} --copy {}`", permit.number, copy.number));
             let line = say!("{copy}: then {hint}", copy = copy.words(), hint);

@@ -77,7 +77,7 @@ pub(super) fn well_typed(place: &Place, t: &ToldArgs, outside: &Outside<'_>) -> 
         time_of_day(at)?;
     }
     // Site time; where no register can be read, only the form of it can be wrong.
-    place.look(outside).map_or(Ok(()), |looked| told(t, &looked.now).map(|_| ()))
+    place.look_for(None, outside).map_or(Ok(()), |looked| told(t, &looked.now).map(|_| ()))
 }
 
 pub(super) fn kept(line: &Line, what: &str, outside: &mut Outside<'_>) -> Outcome {
@@ -94,7 +94,9 @@ pub(super) fn kept(line: &Line, what: &str, outside: &mut Outside<'_>) -> Outcom
 
 /// Who entered something, as they said: a name that nobody here has is kept, and said.
 pub(super) fn known_by(place: &Place, by: Option<&str>, outside: &mut Outside<'_>) {
-    let (Some(by), Ok(looked)) = (by.filter(|b| !b.is_empty()), place.look(outside)) else { return };
+    let (Some(by), Ok(looked)) = (by.filter(|b| !b.is_empty()), place.look_for(None, outside)) else {
+        return;
+    };
     let known = looked.known();
     if air::known_as(&known, None, by) != by || known.chain.origin.roster.person(by).is_some() {
         return;
@@ -321,7 +323,7 @@ pub fn give(
 pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
     let (value, below) = crate::actions::below(a.value.as_deref());
     let at = match &a.at {
-        Some(at) => Some(last_time(at, &place.look(outside)?.now)?),
+        Some(at) => Some(last_time(at, &place.look_for(None, outside)?.now)?),
         None => None,
     };
     let typed = Typed {
@@ -393,6 +395,14 @@ fn permit_of<'a>(
     }
 }
 
+/// What came of somebody's going on, in, out or off.
+enum Came {
+    /// Reported: kept.
+    Told(Box<Line>),
+    /// To be asked of the permit, for the person.
+    Asks(String, String),
+}
+
 /// `airwrit on`, `in`, `out`, `off`.
 pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> Outcome {
     let reported = t.report || matches!(to, Move::Out | Move::OffAir);
@@ -409,8 +419,8 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         Move::OffAir => say!("{person} off air", person),
     };
     let mut notes = Vec::new();
-    let line = place.at_desk(outside, None, |desk| {
-        let mut loaded = desk.load()?;
+    let came = place.at_work(outside, |desk, loaded| {
+        notes.clear();
         let by = t.told.by.as_deref().unwrap_or_default();
         let known = loaded.known();
         let told = calling::told(&t.told, &known);
@@ -445,14 +455,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
             let Some(p) = permit else {
                 return Err(planned_nowhere(&known, &person).into());
             };
-            let number = p.number.clone();
-            let person = person.clone();
-            return desk
-                .request(
-                    |known| air::request(known, known.permit(&number)?, &person, to, by),
-                    Some((&format!("{word}: {person}"), Some(&number), "")),
-                )
-                .map(|(line, _)| line);
+            return Ok(Came::Asks(p.number.clone(), person));
         }
         if matches!(to, Move::Out | Move::OffAir) {
             notes.extend(not_on_tally(&known, permit, &set, &person));
@@ -460,8 +463,18 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         }
         let breach = air::breach(&known, permit, &person, to);
         let draft = air::report(&known, permit, &set, &person, to, breach, &told, by);
-        desk.keep(&mut loaded, &draft)
+        desk.keep(loaded, &draft).map(|line| Came::Told(Box::new(line)))
     });
+    let line = match came {
+        Ok(Came::Told(line)) => Ok(*line),
+        Ok(Came::Asks(number, person)) => place.at_desk(outside, None, |desk| {
+            let by = t.told.by.as_deref().unwrap_or_default();
+            let denied = format!("{word}: {person}");
+            let decide = |known: &Known<'_>| air::request(known, known.permit(&number)?, &person, to, by);
+            desk.request(decide, Some((&denied, Some(&number), ""))).map(|(line, _)| line)
+        }),
+        Err(end) => Err(end),
+    };
     let line = match line {
         Err(end) if reported => {
             let mut report =
@@ -487,7 +500,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
 
 /// Whoever goes on or in with part of the longest spell behind them is told how much is left.
 fn spell_left(place: &Place, person: &str, outside: &mut Outside<'_>) {
-    let Ok(looked) = place.look(outside) else { return };
+    let Ok(looked) = place.look_for(None, outside) else { return };
     let known = looked.known();
     let on = known.state.on_air.iter().find(|p| p.person == person).and_then(|p| p.permit.as_deref());
     let Some(texts) = on.and_then(|n| known.state.permits.get(n)).and_then(|p| known.texts(p).ok()) else {
@@ -514,7 +527,7 @@ fn spell_left(place: &Place, person: &str, outside: &mut Outside<'_>) {
 
 /// Whatever is told of anybody: that the time of a permit is over while people breathe on it.
 pub(super) fn over_with_people(place: &Place, outside: &mut Outside<'_>) {
-    let Ok(looked) = place.look(outside) else { return };
+    let Ok(looked) = place.look_for(None, outside) else { return };
     let known = looked.known();
     for permit in known.state.permits.values() {
         if let Some(words) = crate::show::over_with_people(&known, permit) {
@@ -631,14 +644,14 @@ pub(super) fn report(
     place: &Place,
     on: &OnWhat,
     kind: &'static str,
-    mut members: Vec<(String, Json)>,
+    members: Vec<(String, Json)>,
     t: &ToldArgs,
     what: &str,
     outside: &mut Outside<'_>,
 ) -> Outcome {
     well_typed(place, t, outside)?;
-    let line = place.at_desk(outside, None, |desk| {
-        let mut loaded = desk.load()?;
+    let line = place.at_work(outside, |desk, loaded| {
+        let mut members = members.clone();
         members.extend(told(t, &loaded.now).map_err(as_trouble)?.members());
         let by = t.by.as_deref().unwrap_or_default();
         let known = loaded.known();
@@ -650,7 +663,7 @@ pub(super) fn report(
             (Some(number), _) => known.line(known.permit(number)?, kind, by, sorted(members)),
             (None, set) => apart(set.as_deref().unwrap_or_default(), members),
         };
-        desk.keep(&mut loaded, &draft)
+        desk.keep(loaded, &draft)
     })?;
     kept(&line, what, outside)?;
     known_by(place, t.by.as_deref(), outside);
@@ -671,8 +684,7 @@ fn stop(
 ) -> Result<Vec<Line>, End> {
     let named = on.permit.as_deref().or(on.set.as_deref());
     let mut strange = false;
-    let lines = place.at_desk(outside, None, |desk| {
-        let mut loaded = desk.load()?;
+    let lines = place.at_work(outside, |desk, loaded| {
         let known = loaded.known();
         let concerned = calling::concerned(&known, on.permit.as_deref(), on.set.as_deref());
         strange = named.is_some_and(|n| !concerned.is_meant(n));
@@ -680,7 +692,7 @@ fn stop(
         members.extend(calling::told(t, &known).members());
         let mut lines = Vec::new();
         for draft in concerned.drafts(&known, kind, t.by.as_deref().unwrap_or_default(), &members) {
-            lines.push(desk.keep(&mut loaded, &draft)?);
+            lines.push(desk.keep(loaded, &draft)?);
         }
         match lines.is_empty() {
             true => Err(Trouble::CouldNot(
@@ -719,7 +731,7 @@ fn stop(
     }
     time_not_kept(place, t, outside)?;
     // What has ended stays ended: only its record goes on.
-    let looked = place.look(outside).ok();
+    let looked = place.look_for(on.permit.as_deref(), outside).ok();
     for line in &lines {
         let ended = line.permit.as_deref().zip(looked.as_ref()).and_then(|(number, looked)| {
             let known = looked.known();
@@ -735,7 +747,8 @@ fn stop(
 fn take_down(place: &Place, lines: &[Line], outside: &mut Outside<'_>) {
     let about = |id: &str| lines.iter().any(|l| stopped(l) == id);
     // What stops one permit of a set stops every other one of it.
-    let sets: Vec<String> = place.look(outside).map_or_else(
+    let permit = lines.iter().find_map(|l| l.permit.as_deref());
+    let sets: Vec<String> = place.look_for(permit, outside).map_or_else(
         |_| Vec::new(),
         |l| l.state.permits.values().filter(|p| about(&p.number)).map(|p| p.set.id.clone()).collect(),
     );
@@ -877,8 +890,7 @@ pub fn note(place: &Place, on: &OnWhat, words: &str, outside: &mut Outside<'_>) 
 
 /// `airwrit taken-down`.
 pub fn taken_down(place: &Place, number: &str, copy: u64, outside: &mut Outside<'_>) -> Outcome {
-    let line = place.at_desk(outside, None, |desk| {
-        let mut loaded = desk.load()?;
+    let line = place.at_work(outside, |desk, loaded| {
         let known = loaded.known();
         let permit = known.permit(number)?;
         let (hung, sheet) = copies::hung(permit, copy)
@@ -893,7 +905,7 @@ pub fn taken_down(place: &Place, number: &str, copy: u64, outside: &mut Outside<
         }
         let data = sorted(members);
         let draft = known.line(permit, "copy", "", data);
-        desk.keep(&mut loaded, &draft)
+        desk.keep(loaded, &draft)
     })?;
     kept(&line, &say!("copy {copy} taken down", copy), outside)
 }

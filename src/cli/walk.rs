@@ -307,7 +307,7 @@ impl Walker<'_> {
         let members = vec![("set".to_owned(), Json::from(set.as_str()))];
         let (line, loaded) = self.place.at_desk(outside, None, |desk| {
             desk.request(
-                |known| air::request_of_set(known, kind, &set, members, &by),
+                |known| air::request_of_set(known, kind, &set, members.clone(), &by),
                 Some((kind, None, set.as_str())),
             )
         })?;

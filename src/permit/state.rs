@@ -4,9 +4,12 @@
 //! refused with the rule `state` and leaves the state as it was. What follows from a line (suspended,
 //! back to draft, lapsed) is worked out here, never written. Here: lines of permits and sets. In `state/`:
 //! what there is to know (`parts`), rules that the table of states does not hold (`rules`), lines that
-//! concern the whole history (`history`), what is kept where only a verdict is wanted (`past`).
+//! concern the whole history (`history`), what is kept where only a verdict is wanted (`past`), what is at hand of it
+//! for the next line (`at_hand`).
 
+mod at_hand;
 mod carry;
+mod fixed;
 mod halves;
 mod history;
 mod parts;
@@ -25,11 +28,12 @@ use crate::record::line::{Act, Broken, Line, broken};
 use crate::time::{local, seconds};
 use crate::tongue::say;
 use crate::view::{LineNo, StateWord};
+use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// Everything folded.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct State {
     /// By number.
     pub permits: Permits,
@@ -57,8 +61,10 @@ pub struct State {
     /// Their logs.
     logs: Vec<String>,
     /// The state as it was after every so many lines, so that a look back does not begin at the first line.
+    #[serde(skip)]
     marks: Vec<Arc<State>>,
     /// Only the verdict is wanted: what is kept of permits that are over.
+    #[serde(skip)]
     past: Option<Box<Past>>,
 }
 
@@ -171,7 +177,7 @@ impl State {
         self.time.clone_from(&line.time);
         if !self.keeps_all() {
             self.settle(line);
-        } else if self.count.is_multiple_of(MARK) {
+        } else if self.count.is_multiple_of(MARK) && !self.permits.are_in_part() {
             let mark = State { marks: Vec::new(), ..self.clone() };
             self.marks.push(Arc::new(mark));
         }
@@ -180,8 +186,14 @@ impl State {
 
     /// The last state kept that is not later than a place in the history, and how many lines it has taken in.
     pub fn before(&self, seq: u64) -> (State, usize) {
+        self.permits.all_of_them();
         let mark = self.marks.iter().rev().find(|m| m.count <= seq);
         mark.map_or_else(|| (State::default(), 0), |m| (State::clone(m), m.count as usize))
+    }
+
+    /// So many lines were taken in.
+    pub fn count(&self) -> u64 {
+        self.count
     }
 
     /// Where a line at hand stands that was not taken in.

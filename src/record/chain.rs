@@ -6,17 +6,19 @@
 //! Not here: states of permits and tallies (`permit::state`), reading files (`store`).
 
 mod acts;
+mod at_hand;
 mod number;
 mod stood;
 mod volume;
 
+pub use at_hand::AtHand;
 pub use number::Number;
 use stood::Stood;
 use volume::{Before, Begun, before, begun, by_its_own, follows};
 
 use super::aside::entered;
 use super::kinds::HARMLESS;
-use super::line::{Broken, Line, NONE, broken, digest_of, hash, in_hex};
+use super::line::{Broken, FORGOTTEN, Line, NONE, broken, digest_of, hash, in_hex};
 use crate::time::{seconds, short_date};
 use crate::tongue::say;
 use crate::trust::roster::RosterSign;
@@ -156,6 +158,8 @@ pub struct Chain {
     logs: Vec<String>,
     /// A volume before the first one here is missing: what began in it is not known.
     missing: bool,
+    /// Permits that are over are not here: nothing is said of one that is not.
+    in_part: bool,
 }
 
 /// So many harmless lines may stand between what a signer was shown and the act.
@@ -215,6 +219,7 @@ impl Chain {
             clock: None,
             logs: Vec::new(),
             missing: false,
+            in_part: false,
         };
         chain.check_act(line)?;
         if let Some(before) = before {
@@ -399,6 +404,9 @@ impl Chain {
             return Ok(());
         };
         let known = self.knows(permit);
+        if self.in_part && !known {
+            return broken(FORGOTTEN, String::new());
+        }
         if line.kind.name != "open" {
             return if known { Ok(()) } else { broken("number", say!("{permit} was never opened", permit)) };
         }

@@ -6,6 +6,8 @@
 //! What is read in this profile is the same bytes as what RFC 8785 would write.
 //! Always: `read(write(x)) == x` and `write(read(b)) == b`.
 
+mod values;
+
 use crate::text::forbidden_char;
 use crate::tongue::say;
 

@@ -22,6 +22,7 @@ use crate::tongue::say;
 use crate::trust::{PublicKey, SecretKey, Signer};
 use crate::view::LineNo;
 use crate::world::{Random, Storage, StorageError};
+use serde::{Deserialize, Serialize};
 use std::cell::RefCell;
 use std::ops::ControlFlow;
 use zeroize::Zeroizing;
@@ -56,11 +57,23 @@ impl From<StorageError> for Problem {
 pub struct Register {
     /// What the next line must match.
     pub chain: Chain,
-    /// Every line of every volume.
+    /// Every line of every volume; where it was gone on with, those since.
     pub lines: Vec<Line>,
     file: String,
     length: u64,
-    sums: Sums,
+    /// None where it was gone on with: the bytes before were not read.
+    sums: Option<Sums>,
+}
+
+/// Where the last line of a register stood when its chain was kept.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Place {
+    /// Files of its volumes; the last is the one that is written.
+    pub volumes: Vec<String>,
+    /// Offset of the last line in it.
+    pub begins: u64,
+    /// Offset of its end.
+    pub ends: u64,
 }
 
 /// What opening found.
@@ -176,10 +189,10 @@ fn scan_known(chain: Option<Chain>, bytes: &[u8], sealed: usize) -> Scan {
     }
     let known = out.end;
     if sealed > out.end {
-        go_on(&mut out, bytes.get(..sealed).unwrap_or_default(), true);
+        scan_on(&mut out, bytes.get(..sealed).unwrap_or_default(), true);
     }
     if out.bad.is_none() {
-        go_on(&mut out, bytes, false);
+        scan_on(&mut out, bytes, false);
     }
     // What follows the first bad line is only looked at.
     let rest = bytes.get(out.end..).unwrap_or_default().split_inclusive(|b| *b == b'\n').skip(1);
@@ -193,7 +206,7 @@ fn scan_known(chain: Option<Chain>, bytes: &[u8], sealed: usize) -> Scan {
 }
 
 /// Goes on to the end of these bytes or to the first line that is bad; `sealed`: their seals were tried and were good.
-fn go_on(out: &mut Scan, bytes: &[u8], sealed: bool) {
+fn scan_on(out: &mut Scan, bytes: &[u8], sealed: bool) {
     let rest = bytes.get(out.end..).unwrap_or_default();
     let persons = if sealed { Persons::without_seals() } else { Persons::default() };
     if let Some(chain) = &out.chain {
@@ -425,6 +438,37 @@ pub fn open(
     }
 }
 
+/// Goes on with a register whose chain was kept: reads the line at that place, which must be the chain's last one, and those
+/// after it. `None` where anything is otherwise than after an entry that went well: then everything is read.
+pub fn go_on(register: &dyn Storage, seal: &dyn Storage, place: &Place, chain: Chain) -> Option<Register> {
+    let out = after(register, place, chain)?;
+    let keys = Keys::read(seal).ok()?;
+    (keys.is_key(&out.chain.next) && keys.next.is_none()).then_some(out)
+}
+
+/// The same for looking: whoever holds the key.
+pub fn after(register: &dyn Storage, place: &Place, chain: Chain) -> Option<Register> {
+    if volumes::names(register).ok()? != place.volumes {
+        return None;
+    }
+    let file = place.volumes.last()?.clone();
+    let bytes = register.read_from(&file, place.begins).ok()??;
+    let (last, mut rest) = bytes.split_at_checked(usize::try_from(place.ends - place.begins).ok()?)?;
+    if line::hash(last.strip_suffix(b"\n")?) != chain.head {
+        return None;
+    }
+    let mut out = Register { chain, lines: Vec::new(), file, length: place.ends, sums: None };
+    while let Some(length) = rest.iter().position(|b| *b == b'\n') {
+        let (raw, tail) = rest.split_at(length);
+        let line = Line::read(raw).ok().filter(|l| l.kind.name != "enrol")?;
+        out.chain.next(&line).ok()?;
+        out.lines.push(line);
+        out.length += length as u64 + 1;
+        rest = tail.get(1..)?;
+    }
+    rest.is_empty().then_some(out)
+}
+
 /// Why a register that is [`Opened::Elsewhere`] cannot be written.
 pub fn elsewhere(register: &Register) -> Problem {
     Problem::CouldNot(say!(
@@ -442,7 +486,8 @@ fn ready(mut scan: Scan, mut lines: Vec<Line>, file: String, sums: Sums) -> Resu
         None => Ok(Opened::Empty(None)),
         Some(chain) => {
             lines.append(&mut scan.lines);
-            Ok(Opened::Ready(Box::new(Register { chain, lines, file, length: scan.end as u64, sums })))
+            let (length, sums) = (scan.end as u64, Some(sums));
+            Ok(Opened::Ready(Box::new(Register { chain, lines, file, length, sums })))
         }
     }
 }
@@ -532,6 +577,7 @@ pub fn enrol(
     })?;
     let (chain, mut lines, mut sums) = match before {
         Some(Register { mut chain, lines, sums, .. }) => {
+            let sums = sums.unwrap_or_default();
             let volume = chain.origin.volume + 1;
             chain.next(&line).map_err(|broken| Problem::Broken { at: LineNo { volume, line: 0 }, broken })?;
             (chain, lines, sums)
@@ -547,7 +593,7 @@ pub fn enrol(
     sums.grow(&line.raw);
     sums.grow(b"\n");
     lines.push(line);
-    Ok(Register { chain, lines, file, length, sums })
+    Ok(Register { chain, lines, file, length, sums: Some(sums) })
 }
 
 /// Steps 2 to 4. The line is checked as the next one before anything is written.
@@ -658,13 +704,22 @@ impl Register {
             let at = LineNo { volume: self.chain.origin.volume, line: line.seq };
             return Err(Problem::Broken { at, broken });
         }
-        self.sums.grow(&line.raw);
-        self.sums.grow(b"\n");
-        self.sums.leave(seal);
+        if let Some(sums) = &mut self.sums {
+            sums.grow(&line.raw);
+            sums.grow(b"\n");
+            sums.leave(seal);
+        }
         self.lines.push(line);
         self.lines
             .last()
             .ok_or_else(|| Problem::CouldNot(say!("the line just kept is gone from memory").into()))
+    }
+
+    /// Where the last line stands, of so many bytes without its LF.
+    pub fn place(&self, register: &dyn Storage, bytes: usize) -> Option<Place> {
+        let volumes = volumes::names(register).ok()?;
+        let begins = self.length.checked_sub(bytes as u64 + 1)?;
+        (volumes.last() == Some(&self.file)).then_some(Place { volumes, begins, ends: self.length })
     }
 
     /// The place of the next line; the key that it names comes later.

@@ -1,25 +1,29 @@
-//! How long adding one line takes in a process of its own, by how long the register is, with the note of tried seals
-//! (`record/known.rs`) and without one; how often it flushes, and the time beside the flushes. `cargo bench --bench append`;
-//! prints a table and one line of JSON. `AIRWRIT_BENCH_LINES=A,B` asks for other lengths.
+//! How long adding one line takes in a process of its own, by how long the register is: with what is at hand
+//! (`actions/at_hand.rs`), with everything read and the note of tried seals (`record/known.rs`), and without either; how often
+//! it flushes, and the time beside the flushes. `cargo bench --bench append`; prints a table and one line of JSON.
+//! `AIRWRIT_BENCH_LINES=A,B` asks for other lengths.
 #![allow(clippy::unwrap_used, clippy::disallowed_methods, clippy::panic, missing_docs)]
 
 mod long;
 
 use airwrit::actions::Desk;
+use airwrit::actions::at_hand;
 use airwrit::disk::{Folder, SystemRandom};
 use airwrit::record::json::object;
 use airwrit::record::known::NOTE;
 use airwrit::record::line::{Draft, Line, What};
 use airwrit::time::seconds;
 use airwrit::world::{Storage, StorageError};
-use std::io::{BufWriter, Write};
+use std::io::{BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::Path;
 use std::process::Command;
 use std::time::Instant;
 
 const LINES: [u64; 3] = [1_000, 10_000, 100_000];
 const DAYS: u32 = 10;
-const RUNS: usize = 3;
+const RUNS: usize = 2;
+/// As many entries as there may be since what is at hand was kept, and the one that keeps it anew.
+const QUICK: usize = 40;
 /// Wanted at most: the longest over the shortest.
 const APART: f64 = 1.5;
 
@@ -54,6 +58,12 @@ impl Storage for Counted {
     fn read(&self, name: &str) -> Result<Option<Vec<u8>>, StorageError> {
         self.folder.read(name)
     }
+    fn read_from(&self, name: &str, offset: u64) -> Result<Option<Vec<u8>>, StorageError> {
+        self.folder.read_from(name, offset)
+    }
+    fn stamp(&self, name: &str) -> Option<String> {
+        self.folder.stamp(name)
+    }
     fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), StorageError> {
         self.folder.write(name, bytes)
     }
@@ -87,10 +97,12 @@ fn child(place: &Path, second: i64) {
     let mut random = SystemRandom;
     let mut desk =
         Desk { register: &mut register, seal: &mut seal, random: &mut random, second, today: None };
-    let Ok(mut loaded) = desk.load() else { panic!("it does not open") };
     let data = object([("date", "2028-01-01".into()), ("place", "quay-3".into()), ("set", "heron".into())]);
     let draft = Draft { kind: "moved", permit: None, by: Some("lukasz".into()), what: What::Data(data) };
-    assert!(desk.keep(&mut loaded, &draft).is_ok());
+    let kept = desk.at_work(|desk, loaded| desk.keep(loaded, &draft));
+    if let Err(why) = kept {
+        panic!("it is not kept: {why:?}");
+    }
     println!("{} {}", register.flushes + seal.flushes, register.seconds + seal.seconds);
 }
 
@@ -107,11 +119,19 @@ impl Measured {
     }
 }
 
-fn measure(place: &Path) -> Measured {
-    let bytes = std::fs::read(place.join("register/0001.jsonl")).unwrap();
+/// The time of the last line.
+fn last_second(place: &Path) -> i64 {
+    let mut file = std::fs::File::open(place.join("register/0001.jsonl")).unwrap();
+    let length = file.metadata().unwrap().len();
+    file.seek(SeekFrom::Start(length.saturating_sub(1 << 20))).unwrap();
+    let mut bytes = Vec::new();
+    file.read_to_end(&mut bytes).unwrap();
     let last = bytes.split(|b| *b == b'\n').rfind(|raw| !raw.is_empty()).unwrap();
-    let second = seconds(&Line::read(last).unwrap().time) + 60;
-    drop(bytes);
+    seconds(&Line::read(last).unwrap().time)
+}
+
+fn measure(place: &Path) -> Measured {
+    let second = last_second(place) + 60;
     let begun = Instant::now();
     let me = std::env::current_exe().unwrap();
     let came = Command::new(me).arg("child").arg(place).arg(second.to_string()).output().unwrap();
@@ -123,11 +143,24 @@ fn measure(place: &Path) -> Measured {
     Measured { seconds, flushes: flushes.parse().unwrap(), flushing: flushing.parse().unwrap() }
 }
 
-fn least(place: &Path, noted: bool) -> Measured {
+/// What an entry may open with.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum With {
+    Nothing,
+    Note,
+    AtHand,
+}
+
+fn least(place: &Path, with: With) -> Measured {
     let mut runs: Vec<Measured> = Vec::new();
-    for _ in 0..RUNS {
-        if !noted {
-            let _ = std::fs::remove_file(place.join("seal").join(NOTE));
+    for _ in 0..if with == With::AtHand { QUICK } else { RUNS } {
+        let gone: &[&str] = match with {
+            With::Nothing => &[NOTE, at_hand::FILE],
+            With::Note => &[at_hand::FILE],
+            With::AtHand => &[],
+        };
+        for name in gone {
+            let _ = std::fs::remove_file(place.join("seal").join(name));
         }
         runs.push(measure(place));
     }
@@ -148,8 +181,8 @@ fn main() {
     let lines: Vec<u64> =
         asked.map_or(LINES.to_vec(), |l| l.split(',').map(|n| n.parse().unwrap()).collect());
     println!(
-        "{:>10} {:>8} {:>10} {:>14} {:>18}",
-        "lines", "flushes", "in them s", "beside them s", "without a note s"
+        "{:>10} {:>8} {:>10} {:>14} {:>14} {:>16} {:>12}",
+        "lines", "flushes", "in them s", "beside them s", "all read s", "and no note s", "at hand, B"
     );
     let mut all = Vec::new();
     for n in lines {
@@ -162,25 +195,31 @@ fn main() {
         out.flush().unwrap();
         let key = data_encoding::HEXLOWER.encode(&long::seed_of(n));
         std::fs::write(place.join("seal/key"), key + "\n").unwrap();
-        let (without, with) = (least(&place, false), least(&place, true));
+        let without = least(&place, With::Nothing);
+        let noted = least(&place, With::Note);
+        let with = least(&place, With::AtHand);
+        let size = std::fs::metadata(place.join("seal").join(at_hand::FILE)).map_or(0, |m| m.len());
         println!(
-            "{n:>10} {:>8} {:>10.3} {:>14.3} {:>18.3}",
+            "{n:>10} {:>8} {:>10.3} {:>14.4} {:>14.3} {:>16.3} {size:>12}",
             with.flushes,
             with.flushing,
             with.beside(),
+            noted.beside(),
             without.beside()
         );
-        all.push((n, with, without));
+        all.push((n, with, noted, without));
+        std::fs::remove_dir_all(&place).unwrap();
     }
-    let beside = |at: Option<&(u64, Measured, Measured)>| at.map_or(0.0, |(_, with, _)| with.beside());
+    let beside =
+        |at: Option<&(u64, Measured, Measured, Measured)>| at.map_or(0.0, |(_, with, _, _)| with.beside());
     let apart = beside(all.last()) / beside(all.first());
     let good = if apart <= APART { "within" } else { "OVER" };
     println!("the longest over the shortest, beside flushes: {apart:.1}, wanted at most {APART}: {good}");
     let rows: Vec<_> = all
         .iter()
-        .map(|(n, with, without)| {
+        .map(|(n, with, noted, without)| {
             serde_json::json!({ "lines": n, "flushes": with.flushes, "flushing_s": with.flushing,
-                "beside_s": with.beside(), "without_note_s": without.beside() })
+                "beside_s": with.beside(), "all_read_s": noted.beside(), "without_note_s": without.beside() })
         })
         .collect();
     println!(

@@ -286,7 +286,7 @@ impl Day<'_> {
         &mut self,
         number: &str,
         request: &str,
-        decide: impl FnOnce(&crate::permit::decide::Known<'_>) -> Result<Draft, Refusal>,
+        decide: impl FnMut(&crate::permit::decide::Known<'_>) -> Result<Draft, Refusal>,
     ) -> Result<(), End> {
         let refused = self.desk(|desk| match desk.request(decide, Some((request, Some(number), ""))) {
             Err(Trouble::Refused(r)) => Ok(r),

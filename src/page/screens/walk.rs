@@ -284,7 +284,7 @@ fn of_set(hand: &mut Hand, number: &str, kind: &'static str) -> Told {
     let members = vec![("set".to_owned(), Json::from(set.as_str()))];
     let kept = hand.at_desk(|desk| {
         desk.request(
-            |known| air::request_of_set(known, kind, &set, members, &by),
+            |known| air::request_of_set(known, kind, &set, members.clone(), &by),
             Some((kind, None, set.as_str())),
         )
     });

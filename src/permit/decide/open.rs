@@ -44,6 +44,7 @@ pub fn number(known: &Known<'_>) -> String {
     let used = known
         .state
         .permits
+        .all_of_them()
         .keys()
         .filter_map(|n| n.strip_prefix(&head).and_then(|c| c.parse::<u32>().ok()))
         .max();

@@ -16,8 +16,11 @@ impl State {
             let given = |a: &&Answer| a.stamp.hash == hash && a.carry.is_none();
             Some((p.number.as_str(), p.answers.iter().rev().find(given)?))
         });
-        own.or_else(|| self.beside.get(hash).map(|(number, answer)| (number.as_str(), answer)))
-            .or_else(|| self.past.as_ref()?.answer(hash))
+        let found = own.or_else(|| self.beside.get(hash).map(|(number, answer)| (number.as_str(), answer)));
+        found.or_else(|| {
+            self.permits.all_of_them();
+            self.past.as_ref()?.answer(hash)
+        })
     }
 
     /// The latest answer to a step on any permit of a set, and the permit on which it was given.
@@ -31,7 +34,7 @@ impl State {
         let own = |a: &&Answer| a.carry.is_none();
         let of = |a: &&Answer| own(a) && a.step == step && a.item.as_deref() == item && a.form == form;
         let mut latest: Option<(&Permit, &Answer)> = None;
-        for p in self.permits.values().rev().filter(|p| p.set.id == set) {
+        for p in self.permits.all_of_them().values().rev().filter(|p| p.set.id == set) {
             // Its answers are in the order of their lines: one that ends before what was found has none later.
             let last = p.answers.iter().rev().find(own).map(|a| a.stamp.seq);
             if last < latest.map(|(_, a)| a.stamp.seq) {

@@ -1,13 +1,15 @@
 //! What is known of a permit, a set and the people on air. Values only; how lines change them is the fold's.
 
+use super::fixed::{self, Word};
 use crate::record::json::Json;
 use crate::tongue::say;
 use crate::view::{LineNo, StateWord};
 use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Line, time and offset of something.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Stamp {
     /// Place in the history, over all volumes, from 0: what came later has the higher one.
     pub seq: u64,
@@ -24,7 +26,7 @@ pub struct Stamp {
 }
 
 /// A text cited by its hash.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Cited {
     /// Id.
     pub id: String,
@@ -33,7 +35,7 @@ pub struct Cited {
 }
 
 /// An answer as recorded.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Answer {
     /// Where it stands.
     pub stamp: Stamp,
@@ -66,7 +68,7 @@ pub struct Answer {
 }
 
 /// How an answer came to a permit on which it was not given.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Carry {
     /// The line that carried it.
     pub stamp: Stamp,
@@ -92,7 +94,7 @@ pub fn key(step: &str, item: Option<&str>) -> String {
 }
 
 /// A held answer that the operator leaves as it is: the limit is not met, something else is done instead.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Deviation {
     /// Where it stands.
     pub stamp: Stamp,
@@ -103,16 +105,18 @@ pub struct Deviation {
 }
 
 /// A signature on a permit.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Signed {
     /// Kind of line.
-    pub kind: &'static str,
+    #[serde(with = "fixed::kind")]
+    pub kind: Word,
     /// Where; `by` is the signer.
     pub stamp: Stamp,
     /// When, by the signer's clock, UTC; the stamp has when the station took it in.
     pub time: String,
     /// Role.
-    pub role: &'static str,
+    #[serde(with = "fixed::role")]
+    pub role: Word,
     /// Key.
     pub key: String,
     /// The words signed.
@@ -122,18 +126,19 @@ pub struct Signed {
 }
 
 /// Something of the day, for the record of it.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Happened {
     /// Where.
     pub stamp: Stamp,
     /// Kind of line.
-    pub kind: &'static str,
+    #[serde(with = "fixed::kind")]
+    pub kind: Word,
     /// Its data.
     pub data: Json,
 }
 
 /// Where somebody on the tally is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Whereabouts {
     /// Connected, on air, outside.
     Outside,
@@ -155,7 +160,7 @@ impl Whereabouts {
 }
 
 /// Somebody on air.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct OnAir {
     /// Person id or name as told.
     pub person: String,
@@ -174,7 +179,7 @@ pub struct OnAir {
 }
 
 /// A permit as its lines make it.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Permit {
     /// Number.
     pub number: String,
@@ -226,7 +231,7 @@ pub struct Permit {
 }
 
 /// A later end that a supervisor gave.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Extended {
     /// The line that gave it.
     pub stamp: Stamp,
@@ -246,6 +251,13 @@ pub const FOUL: &[&str] = &["co", "temperature", "oil", "fire", "hazard_released
 pub const ENDINGS: &[&str] = &["drill", "false_alarm"];
 
 impl Permit {
+    /// SHA-256 of every text that it or an answer of it was given by.
+    pub fn texts(&self) -> impl Iterator<Item = &str> {
+        let own = [&self.form.hash, &self.set.hash, &self.site.hash];
+        let answered = self.answers.iter().map(|a| &a.form);
+        own.into_iter().chain(&self.shutdown_form).chain(answered).map(String::as_str)
+    }
+
     /// The last act that gave it an end and a token: a countersignature, or a later end given.
     pub fn issued(&self) -> Option<&Signed> {
         let gives = |s: &&Signed| {
@@ -301,9 +313,10 @@ impl Permit {
 }
 
 /// What the lines say of a set apart from permits.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct SetState {
     /// The latest line of each kind: `moved`, `plugged`, `started`, `stopped`, `filled`, `serviced`.
+    #[serde(with = "fixed::by_kind")]
     pub last: BTreeMap<&'static str, Happened>,
     /// Every test of its air, as entered.
     pub air_tests: Vec<Happened>,
@@ -340,7 +353,7 @@ pub struct SetState {
 }
 
 /// A drill: the way out, measured from its signal.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Drill {
     /// The line of the drill.
     pub stamp: Stamp,
@@ -353,7 +366,7 @@ pub struct Drill {
 }
 
 /// A reserve that people may breathe.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Feeding {
     /// UTC, since when, as told.
     pub from: String,

@@ -1,45 +1,90 @@
 //! Every permit by its number; a copy of all of them shares those that do not change.
 //!
 //! Always: like a map in the order of the numbers. Copied is only a permit that is changed while somebody else holds it.
+//! Where only those at hand are here (`at_hand`), asking for one that is not is noted: what was worked out then rests on
+//! too little.
 
 use super::Permit;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::borrow::Borrow;
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// Permits.
 #[derive(Clone, Debug, Default)]
-pub struct Permits(BTreeMap<String, Arc<Permit>>);
+pub struct Permits {
+    all: BTreeMap<String, Arc<Permit>>,
+    /// Others are over and not here; full once one of them may have been asked for.
+    lacks: Option<OnceLock<()>>,
+}
 
 impl Permits {
+    /// Those at hand of all there are.
+    pub(super) fn in_part(self) -> Permits {
+        Permits { lacks: Some(OnceLock::new()), ..self }
+    }
+
+    /// Whether others are not here.
+    pub fn are_in_part(&self) -> bool {
+        self.lacks.is_some()
+    }
+
+    /// Whether one was asked for that is not here, or all of them were.
+    pub fn lack(&self) -> bool {
+        self.lacks.as_ref().is_some_and(|l| l.get().is_some())
+    }
+
+    /// What follows rests on every permit there ever was.
+    pub fn all_of_them(&self) -> &Permits {
+        if let Some(lacks) = &self.lacks {
+            let _ = lacks.set(());
+        }
+        self
+    }
+
+    fn noted<T>(&self, found: Option<T>) -> Option<T> {
+        if found.is_none() {
+            self.all_of_them();
+        }
+        found
+    }
+
     /// One of them.
     pub fn get<Q: ?Sized + Ord>(&self, number: &Q) -> Option<&Permit>
     where
         String: Borrow<Q>,
     {
-        self.0.get(number).map(AsRef::as_ref)
+        self.noted(self.all.get(number).map(AsRef::as_ref))
     }
 
     /// One of them, to be changed.
     pub fn get_mut(&mut self, number: &str) -> Option<&mut Permit> {
-        self.0.get_mut(number).map(Arc::make_mut)
+        if !self.contains_key(number) {
+            return None;
+        }
+        self.all.get_mut(number).map(Arc::make_mut)
     }
 
     /// Changes those of which something is true.
     pub fn change(&mut self, which: impl Fn(&Permit) -> bool, mut change: impl FnMut(&mut Permit)) {
-        for p in self.0.values_mut().filter(|p| which(p)) {
+        for p in self.all.values_mut().filter(|p| which(p)) {
             change(Arc::make_mut(p));
         }
     }
 
     /// Takes one in.
     pub fn insert(&mut self, number: String, permit: Permit) {
-        self.0.insert(number, Arc::new(permit));
+        self.all.insert(number, Arc::new(permit));
     }
 
     /// Takes one out.
     pub fn remove(&mut self, number: &str) -> Option<Arc<Permit>> {
-        self.0.remove(number)
+        self.all.remove(number)
+    }
+
+    /// Leaves those of which something is true.
+    pub(super) fn retain(&mut self, which: impl Fn(&Permit) -> bool) {
+        self.all.retain(|_, p| which(p));
     }
 
     /// Whether there is one.
@@ -47,32 +92,32 @@ impl Permits {
     where
         String: Borrow<Q>,
     {
-        self.0.contains_key(number)
+        self.noted(self.all.get(number)).is_some()
     }
 
     /// All of them, by number.
     pub fn values(&self) -> impl DoubleEndedIterator<Item = &Permit> + ExactSizeIterator + Clone {
-        self.0.values().map(AsRef::as_ref)
+        self.all.values().map(AsRef::as_ref)
     }
 
     /// Their numbers.
     pub fn keys(&self) -> impl DoubleEndedIterator<Item = &String> + ExactSizeIterator + Clone {
-        self.0.keys()
+        self.all.keys()
     }
 
     /// Forgets all of them.
     pub fn clear(&mut self) {
-        self.0.clear();
+        self.all.clear();
     }
 
     /// How many.
     pub fn len(&self) -> usize {
-        self.0.len()
+        self.all.len()
     }
 
     /// True if there is none.
     pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
+        self.all.is_empty()
     }
 }
 
@@ -83,6 +128,21 @@ where
     type Output = Permit;
 
     fn index(&self, number: &Q) -> &Permit {
-        &self.0[number]
+        &self.all[number]
+    }
+}
+
+impl Serialize for Permits {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(self.values())
+    }
+}
+
+/// What was written is those at hand: others may be missing.
+impl<'de> Deserialize<'de> for Permits {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Permits, D::Error> {
+        let all = Vec::<Permit>::deserialize(from)?;
+        let all = all.into_iter().map(|p| (p.number.clone(), Arc::new(p))).collect();
+        Ok(Permits { all, lacks: None }.in_part())
     }
 }

@@ -200,7 +200,7 @@ impl Day<'_> {
         self.wait(60);
         let members = vec![("set".to_owned(), Json::from(set.as_str()))];
         self.desk_denied(&number, "stop the set", |known| {
-            air::request_of_set(known, "stopped", &set, members, "lukasz")
+            air::request_of_set(known, "stopped", &set, members.clone(), "lukasz")
         })?;
         let typed = Typed {
             step: "wearer_seen".into(),
