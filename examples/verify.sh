@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Verifies the chain, the seals and the signatures of an airwrit register with tools that every auditor has:
-# bash, sed, grep, awk, sha256sum, base64 and openssl 3. It shares nothing with airwrit or with verify.py.
+# bash 4, sed, grep, awk, sha256sum, base64 and openssl 3. It shares nothing with airwrit or with verify.py.
 #
 #     bash verify.sh [-t N] REGISTER_DIR_OR_FILE [SHA256:... of custodians you trust]
 #
@@ -17,6 +17,8 @@
 # line. 3: could not (a file or tool is missing, or the roster is written in a way that sed cannot read).
 set -u
 export LC_ALL=C
+# What this machine sets up for its own use of openssl has no say in what is checked here.
+export OPENSSL_CONF=/dev/null
 usage() { echo "usage: verify.sh [-t N] REGISTER_DIR_OR_FILE [SHA256:... of custodians you trust]" >&2; exit 2; }
 threshold=
 while getopts t: option; do
@@ -36,7 +38,8 @@ if [ -d "$register" ]; then volumes=("$register"/[0-9][0-9][0-9][0-9].jsonl); el
 for v in "${volumes[@]}"; do
   [ -r "$v" ] && [ -f "$v" ] || { echo "cannot read $v" >&2; exit 3; }
 done
-work=$(mktemp -d) || exit 3
+# In memory where that can be had: some small files are written anew for each line.
+work=$(mktemp -d -p /dev/shm 2>/dev/null) || work=$(mktemp -d) || exit 3
 trap 'rm -rf "$work"' EXIT
 
 volume=0
@@ -45,30 +48,44 @@ place() { if [ "$volume" -le 1 ]; then printf %s "$seq"; else printf '%s:%s' "$v
 broken() { echo "BROKEN at line $(place): $*"; exit 4; }
 could_not() { echo "COULD NOT at line $(place): $*" >&2; exit 3; }
 
-# The blob that is signed (OpenSSH's PROTOCOL.sshsig): file $1 holds the message, $2 the namespace,
-# $3 sha256 or sha512.
-blob() {
-  local length
-  length=$(printf '%02x' "${#2}")
-  {
-    printf "SSHSIG\\0\\0\\0\\x$length%s\\0\\0\\0\\0\\0\\0\\0\\006%s" "$2" "$3"
-    if [ "$3" = sha512 ]; then printf '\0\0\0\100'; else printf '\0\0\0\040'; fi
-    openssl dgst "-$3" -binary "$1"
-  } >"$work/blob"
+# The bytes that the hex digits $1 stand for, as printf takes them, in $escaped.
+escape() {
+  local i
+  escaped=
+  for ((i = 0; i < ${#1}; i += 8)); do escaped+="\\x${1:i:2}\\x${1:i+2:2}\\x${1:i+4:2}\\x${1:i+6:2}"; done
 }
 
-# True if signature $2 (base64) over $work/blob is by the key $1 (64 hex digits).
+# True if signature $2 (base64) is by the key $1 (64 hex digits) over the blob that OpenSSH signs (its PROTOCOL.sshsig) for
+# a message in the namespace $3; $4 is sha256 or sha512, $5 that hash of the message, in hex digits.
 signed() {
-  printf '%s' "$2" | base64 -d >"$work/sign" 2>/dev/null || return 1
+  local namespace hash key
+  base64 -d <<<"$2" >"$work/sign" 2>/dev/null || return 1
+  printf -v namespace '%02x' "${#3}"
+  printf -v hash '%02x' "$((${#5} / 2))"
+  escape "$5"
+  printf "SSHSIG\\0\\0\\0\\x$namespace%s\\0\\0\\0\\0\\0\\0\\0\\006%s\\0\\0\\0\\x$hash$escaped" "$3" "$4" >"$work/blob"
   # SubjectPublicKeyInfo of an Ed25519 key, RFC 8410.
-  printf "$(printf '302a300506032b6570032100%s' "$1" | sed 's/../\\x&/g')" >"$work/key"
+  escape "302a300506032b6570032100$1"
+  printf "$escaped" >"$work/key"
   openssl pkeyutl -verify -pubin -keyform DER -inkey "$work/key" -rawin -in "$work/blob" \
     -sigfile "$work/sign" >/dev/null 2>&1
 }
 
-# The 64 hex digits of an OpenSSH key (its base64), and its fingerprint.
-raw() { printf '%s' "$1" | base64 -d | tail -c 32 | od -An -v -tx1 | tr -d ' \n'; }
-fingerprint() { printf 'SHA256:%s' "$(printf '%s' "$1" | base64 -d | openssl dgst -sha256 -binary | base64 | tr -d '=\n')"; }
+# Of an OpenSSH key (its base64): its 64 hex digits in $raw, its fingerprint in $print. Worked out once for each key.
+declare -A raws=() prints=()
+key() {
+  if [ -z "${prints[$1]:-}" ]; then
+    raws[$1]=$(printf '%s' "$1" | base64 -d | tail -c 32 | od -An -v -tx1 | tr -d ' \n')
+    prints[$1]=SHA256:$(printf '%s' "$1" | base64 -d | openssl dgst -sha256 -binary | base64 | tr -d '=\n')
+  fi
+  raw=${raws[$1]} print=${prints[$1]}
+}
+
+# What stands behind the first "$1":" of $2, up to the next quote, in $value.
+field() {
+  value=${2#*"\"$1\":\""}
+  value=${value%%\"*}
+}
 
 # The roster text of a line ($1: its body) into $work/roster, its escapes undone. A text holds no character
 # \x01, so that it can stand for an escaped backslash meanwhile.
@@ -107,7 +124,7 @@ read_roster() {
 
 # Takes the roster of a line ($1: its body) in force; $2: `first`, or `later` where it follows the one in force.
 take_roster() {
-  local old=$roster old_version=${version:-0} old_needed=${needed:-0} entry hash key sign mine=0 theirs=0
+  local old=$roster old_version=${version:-0} old_needed=${needed:-0} entry hash who sign mine=0 theirs=0
   cp "$work/keys" "$work/old.keys" 2>/dev/null || : >"$work/old.keys"
   cp "$work/custodians" "$work/old.custodians" 2>/dev/null || : >"$work/old.custodians"
   roster_text "$1"
@@ -128,18 +145,18 @@ take_roster() {
   [ "$(sort "$work/signs" | sed 's/.*"key":"\([^"]*\)".*/\1/' | sort | uniq -d)" = "" ] || broken "a custodian stands twice"
   : >"$work/signers"
   while IFS= read -r entry; do
-    hash=$(printf '%s' "$entry" | sed 's/.*"hash":"\([^"]*\)".*/\1/')
-    key=$(printf '%s' "$entry" | sed 's/.*"key":"ssh-ed25519 \([^"]*\)".*/\1/')
-    sign=$(printf '%s' "$entry" | sed 's/.*"sign":"\([^"]*\)".*/\1/')
-    blob "$work/roster" airwrit-roster-v1 "$hash"
-    signed "$(raw "$key")" "$sign" || broken "the signature of $(fingerprint "$key") under the roster is wrong"
-    if grep -qxF "$key" "$work/custodians"; then mine=$((mine + 1)); fi
-    if grep -qxF "$key" "$work/old.custodians"; then theirs=$((theirs + 1)); fi
+    field hash "$entry" && hash=$value
+    field key "$entry" && who=${value#ssh-ed25519 }
+    field sign "$entry" && sign=$value
+    key "$who"
+    signed "$raw" "$sign" airwrit-roster-v1 "$hash" "$(openssl dgst "-$hash" -r "$work/roster" | cut -d' ' -f1)" ||
+      broken "the signature of $print under the roster is wrong"
+    if grep -qxF "$who" "$work/custodians"; then mine=$((mine + 1)); fi
+    if grep -qxF "$who" "$work/old.custodians"; then theirs=$((theirs + 1)); fi
     # Where the volume before is not here, its custodians may have signed beside these.
-    [ "$2" = first ] && [ "$gap" = yes ] || grep -qxF "$key" "$work/custodians" "$work/old.custodians" 2>/dev/null ||
-      broken "$(fingerprint "$key") signed the roster and is no custodian"
-    fingerprint "$key" >>"$work/signers"
-    echo >>"$work/signers"
+    [ "$2" = first ] && [ "$gap" = yes ] || grep -qxF "$who" "$work/custodians" "$work/old.custodians" 2>/dev/null ||
+      broken "$print signed the roster and is no custodian"
+    echo "$print" >>"$work/signers"
   done <"$work/signs"
   [ "$mine" -ge "$needed" ] || broken "$mine of the roster's custodians signed it, its threshold is $needed"
   [ "$theirs" -ge "$old_needed" ] || broken "$theirs of the custodians before signed the roster, their threshold is $old_needed"
@@ -169,19 +186,32 @@ for file in "${volumes[@]}"; do
     case $tail in ',"seal":"'*'"}') ;; *) broken "it does not end with a seal" ;; esac
     body=${line:8:$((${#line} - 107))}
     seal=${tail:9:88}
+    # A text escapes its quotes, so what looks like a member is one, and the line's own stand last, from `kind` on.
+    end=$body
+    [ ${#body} -le 1000 ] || end=${body: -1000}
+    own='"kind":"'${end##*'"kind":"'}
+    field kind "$own" && kind=$value
+    field roster "$own" && named=$value
+    number=${own#*'"seq":'} number=${number%%,*}
+    person=no act= sign=
+    case $body in '{"act":{'*) person=yes ;; esac
+    if [[ $person = yes && $end = *',"act_sign":"'* ]]; then
+      sign=${end##*',"act_sign":"'}
+      act=${body:7:${#body}-${#sign}-20} sign=${sign%%\"*}
+    fi
+    # All that must be hashed, at once: the line, its body, and the act in it.
+    printf '%s' "$line" >"$work/line"
     printf '%s' "$body" >"$work/body"
-    # The line's own members stand last; inside texts a quote is always escaped.
-    field() { printf '%s' "$body" | grep -oE "\"$1\":\"[0-9a-f]*\"" | tail -n 1 | cut -d'"' -f4; }
-    number=$(printf '%s' "$body" | grep -oE '"seq":[0-9]+' | tail -n 1)
-    named=$(field roster)
+    printf '%s' "$act" >"$work/act"
+    { read -r this _ && read -r body_hash _ && read -r act_hash _; } < <(sha256sum "$work/line" "$work/body" "$work/act")
     begins=no
-    case $body in *'"kind":"enrol","log":'*) begins=yes ;; esac
+    if [ "$kind" = enrol ] && [ "$number" = 0 ]; then begins=yes; fi
 
-    if [ "$begins" = yes ] && [ "$number" = '"seq":0' ]; then
+    if [ "$begins" = yes ]; then
       last_log=$log last_seq=$((seq - 1)) last=$prev
       volume=$((volume + 1)) seq=0
-      log=$(field log)
-      [ "$(field prev)" = "$zeros" ] || broken "prev of a first line is not 64 zeros"
+      field log "$own" && log=$value
+      field prev "$own" && [ "$value" = "$zeros" ] || broken "prev of a first line is not 64 zeros"
       goes_on=$(printf '%s' "$body" | grep -oE '"before":\{[^}]*\}' | head -n 1)
       if [ "$lines" = 0 ]; then
         [ -z "$goes_on" ] || gap=yes
@@ -195,36 +225,32 @@ for file in "${volumes[@]}"; do
       next=$(printf '%s' "$body" | grep -oE '"seal":"[0-9a-f]{64}"' | head -n 1 | cut -d'"' -f4)
     else
       [ "$lines" -gt 0 ] || broken "the first line is no line 0 that begins a register"
-      [ "$number" = "\"seq\":$seq" ] || broken "its number is not $seq"
-      [ "$(field log)" = "$log" ] || broken "it is of another log"
-      [ "$(field prev)" = "$prev" ] || broken "prev is not the hash of the line before"
+      [ "$number" = "$seq" ] || broken "its number is not $seq"
+      field log "$own" && [ "$value" = "$log" ] || broken "it is of another log"
+      field prev "$own" && [ "$value" = "$prev" ] || broken "prev is not the hash of the line before"
     fi
     [ "$named" = "$roster" ] || broken "the roster it names is not the one in force"
-    blob "$work/body" airwrit-seal-v1 sha256
-    signed "$next" "$seal" || broken "the seal is not by the key that the line before names"
-    next=$(field next)
-    [ ${#next} = 64 ] || broken "it names no key for the next line"
+    signed "$next" "$seal" airwrit-seal-v1 sha256 "$body_hash" || broken "the seal is not by the key that the line before names"
+    field next "$own" && next=$value
+    [[ $next =~ ^[0-9a-f]{64}$ ]] || broken "it names no key for the next line"
 
-    case $body in
-    '{"act":{'*)
-      act=${body#'{"act":'}
-      sign=$(printf '%s' "$act" | grep -oE ',"act_sign":"[A-Za-z0-9+/=]{88}"' | cut -d'"' -f4)
-      act=${act%%',"act_sign":"'*}
-      printf '%s' "$act" >"$work/act"
-      by=$(printf '%s' "$act" | grep -oE '[{,]"by":"[a-z0-9-]*","data":' | head -n 1 | cut -d'"' -f4)
-      claimed=$(printf '%s' "$act" | grep -oE '"key":"SHA256:[A-Za-z0-9+/]{43}"' | tail -n 1 | cut -d'"' -f4)
+    if [ "$person" = yes ]; then
+      by=
+      [[ $act =~ ^\{(\"after\":\"[0-9a-f]*\",)?\"by\":\"([a-z0-9-]*)\",\"data\": ]] && by=${BASH_REMATCH[2]}
+      claimed=$act
+      [ ${#act} -le 500 ] || claimed=${act: -500}
+      claimed=${claimed##*'"key":"'} claimed=${claimed%%\"*}
       found=
       while read -r who b64; do
-        [ "$who" = "$by" ] && [ "$(fingerprint "$b64")" = "$claimed" ] && found=$b64
+        [ "$who" = "$by" ] && key "$b64" && [ "$print" = "$claimed" ] && found=$raw
       done <"$work/keys"
       [ -n "$found" ] || broken "the key $claimed is no key of $by on the roster"
-      blob "$work/act" airwrit-sign-v1 sha256
-      signed "$(raw "$found")" "$sign" || broken "the signature of $by under the act is wrong"
+      signed "$found" "$sign" airwrit-sign-v1 sha256 "$act_hash" || broken "the signature of $by under the act is wrong"
       acts=$((acts + 1))
-      ;;
-    *'"kind":"roster","log":'*) take_roster "$body" later ;;
-    esac
-    prev=$(printf '%s' "$line" | sha256sum | cut -c1-64)
+    elif [ "$kind" = roster ]; then
+      take_roster "$body" later
+    fi
+    prev=$this
     seq=$((seq + 1))
     lines=$((lines + 1))
   done <"$file"

@@ -2,7 +2,6 @@
 """Registers changed at random under good signatures and seals, and rosters whose text was changed at random
 before custodians signed it, and excerpts cut out of such registers: airwrit and the independent verifier must come to the
 same verdict. Which rule is named may differ where a change breaks two. Usage: differ.py AIRWRIT [SEED]"""
-import functools
 import io
 import json
 import os
@@ -18,13 +17,14 @@ import book  # noqa: E402
 import changes  # noqa: E402
 import day  # noqa: E402
 import excerpts  # noqa: E402
+import remember  # noqa: E402
 import turns  # noqa: E402
 import turns_ways  # noqa: E402,F401  (its cases join those of `ways`)
 import verify  # noqa: E402
 import ways  # noqa: E402
 
 airwrit, dice = sys.argv[1], random.Random(int(sys.argv[2]) if len(sys.argv) > 2 else 1)
-verify.verify_strict = functools.lru_cache(maxsize=None)(verify.verify_strict)
+remember.remember(verify)
 trust = [a for c in day.TRUST for a in ("--custodian", c)]
 ODD = [None, 3, *changes.ODD]
 YAML = ["", "\n", "&a", "*a", "!!str x", "[", "{", "- ", "? ", ": ", "'", '"', "|", ">", "---", "...", "1e9", "0x1", "~", "null", "<<: *x", "#",

@@ -33,6 +33,28 @@ B = (151122213495354007725011514095885315114540126930418572060461132839498477622
      46316835694926478169428394003475163141307993866256225615783033603165251855960, 1)
 
 
+@functools.lru_cache(maxsize=None)
+def sixteenths(point):
+    """0 to 15 times a point, 0 to 15 times sixteen times it, and so on: 64 rows."""
+    rows = []
+    for _ in range(64):
+        row = [(0, 1, 1)]
+        for _ in range(15):
+            row.append(add(row[-1], point))
+        rows.append(row)
+        point = add(row[-1], point)
+    return rows
+
+
+def times_base(n):
+    """n times the base point, by the hexadecimal digits of n."""
+    total = (0, 1, 1)
+    for row in sixteenths(B):
+        total = add(total, row[n & 15])
+        n >>= 4
+    return total
+
+
 def times(n, point):
     total = (0, 1, 1)
     while n:
@@ -54,7 +76,7 @@ def encode(point):
 def expand(secret):
     h = hashlib.sha512(secret).digest()
     a = int.from_bytes(h[:32], "little") & (2**254 - 8) | 2**254
-    return a, h[32:], encode(times(a, B))
+    return a, h[32:], encode(times_base(a))
 
 
 def public(secret):
@@ -65,7 +87,7 @@ def public(secret):
 def sign(secret, message):
     a, prefix, key = expand(secret)
     r = int.from_bytes(hashlib.sha512(prefix + message).digest(), "little") % L
-    big_r = encode(times(r, B))
+    big_r = encode(times_base(r))
     k = int.from_bytes(hashlib.sha512(big_r + key + message).digest(), "little") % L
     return big_r + ((r + k * a) % L).to_bytes(32, "little")
 

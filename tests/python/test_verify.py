@@ -5,7 +5,6 @@ every bit of a short register flipped, every place it can be cut, and every valu
 replaced under good signatures: all refused, none with a crash.
 """
 import contextlib
-import functools
 import hashlib
 import io
 import json
@@ -23,6 +22,7 @@ import book  # noqa: E402
 import changes  # noqa: E402
 import corpus  # noqa: E402
 import day  # noqa: E402
+import remember  # noqa: E402
 import signer  # noqa: E402
 import turns  # noqa: E402
 import turns_ways  # noqa: E402
@@ -61,11 +61,10 @@ def judge(raw, custodians=(), threshold=None, later=(), excerpt=False):
 
 
 class Remembered(unittest.TestCase):
-    """Signature checks already made are remembered, so that long tests check each new one once."""
+    """What was checked already is remembered, so that long tests check each new thing once."""
 
     def setUp(self):
-        verify.verify_strict = functools.lru_cache(maxsize=None)(STRICT)
-        self.addCleanup(setattr, verify, "verify_strict", STRICT)
+        self.addCleanup(remember.remember(verify))
 
 
 class Ed25519(unittest.TestCase):
