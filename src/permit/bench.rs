@@ -245,6 +245,12 @@ impl<'a> Bench<'a> {
         self.texts.zone.to_datetime(now).date()
     }
 
+    /// The last second at which the permit would be valid as it stands now.
+    pub fn end_of_permit(&self) -> i64 {
+        let fixed = self.memo.end(|| valid::fixed(self.state, self.permit, self.texts));
+        valid::second(fixed, self.permit, self.texts, self.now)
+    }
+
     /// Whether stage and step apply: `Open` applies, `Shut` not applicable, `Unknown` waits.
     pub fn applies(&self, stage: &crate::checklist::Stage, step: &Step) -> Verdict {
         self.applies_to(stage, step, None)
@@ -297,11 +303,9 @@ impl<'a> Bench<'a> {
                 ["job", rest @ ..] => shown(&self.texts.job, &rest.join("."), &self.texts.language),
                 ["today"] => Some(self.today().to_string()),
                 ["permit", "valid_from"] => Some(self.today().to_string()),
-                ["permit", "valid_to"] => Some(
-                    valid::working(self.state, self.permit, self.texts, self.now)
-                        .local_date(&self.texts.zone)
-                        .to_string(),
-                ),
+                ["permit", "valid_to"] => {
+                    Some(valid::date_of(self.end_of_permit(), &self.texts.zone).to_string())
+                }
                 _ => None,
             };
             if let Some(s) = shown {

@@ -44,8 +44,13 @@ impl Limit {
 
     /// The date at the site.
     pub fn local_date(&self, zone: &TimeZone) -> Date {
-        zone.to_datetime(Timestamp::from_second(self.second).unwrap_or(Timestamp::UNIX_EPOCH)).date()
+        date_of(self.second, zone)
     }
+}
+
+/// The date at the site at a second.
+pub fn date_of(second: i64, zone: &TimeZone) -> Date {
+    zone.to_datetime(Timestamp::from_second(second).unwrap_or(Timestamp::UNIX_EPOCH)).date()
 }
 
 /// The next time after `from` that the site's clock shows a time of day. Where the clock is set back
@@ -75,8 +80,53 @@ pub(super) fn end_of(date: Date, zone: &TimeZone) -> Option<i64> {
 /// What sets a limit, in words.
 type Words<'a> = Box<dyn Fn() -> String + 'a>;
 
+/// Of a limit that cannot be worked out: the permit ends at once.
+const AT_ONCE: i64 = 0;
+
+/// Since when the longest that a permit may run is counted; `None` where it is counted from now.
+fn runs_from(permit: &Permit) -> Option<i64> {
+    permit.last_signed("countersign").map(|s| seconds(&s.stamp.time))
+}
+
+/// The longest that a permit may run at the site, in seconds.
+fn longest(texts: &Texts) -> Option<i64> {
+    texts.site.quantity("most_hours").and_then(|q| q.value.to_integer().to_i64())
+}
+
+/// The second of [`working`] but for what is counted from now: while no line changes permit and set, it stays as it is.
+pub fn fixed(state: &State, permit: &Permit, texts: &Texts) -> i64 {
+    let all = limits(state, permit, texts, None);
+    all.into_iter().map(|(at, _, _)| at.unwrap_or(AT_ONCE)).min().unwrap_or(AT_ONCE)
+}
+
+/// The second of [`working`], of what is fixed and of now.
+pub fn second(fixed: i64, permit: &Permit, texts: &Texts, now: &Moment) -> i64 {
+    match runs_from(permit) {
+        Some(_) => fixed,
+        None => fixed.min(longest(texts).map_or(AT_ONCE, |most| now.seconds() + most)),
+    }
+}
+
 /// Valid to as it would be now, before anyone narrows it.
 pub fn working(state: &State, permit: &Permit, texts: &Texts, now: &Moment) -> Limit {
+    let limits = limits(state, permit, texts, Some(now));
+    match limits.into_iter().min_by_key(|(at, _, _)| at.unwrap_or(AT_ONCE)) {
+        Some((Some(second), because, of)) => Limit { second, because: because(), of },
+        Some((None, because, of)) => {
+            let because = say!("{because}, which cannot be worked out", because = because());
+            Limit { second: AT_ONCE, because, of }
+        }
+        None => Limit { second: AT_ONCE, because: say!("nothing is known of its end").into(), of: Of::Other },
+    }
+}
+
+/// Everything that ends a permit; without a now, but for what is counted from it.
+fn limits<'a>(
+    state: &'a State,
+    permit: &'a Permit,
+    texts: &'a Texts,
+    now: Option<&Moment>,
+) -> Vec<(Option<i64>, Words<'a>, Of)> {
     let zone = &texts.zone;
     let opened = seconds(&permit.opened.time);
     let later = permit.extended.last();
@@ -102,13 +152,10 @@ pub fn working(state: &State, permit: &Permit, texts: &Texts, now: &Moment) -> L
     let shift = ends::shift_end(permit, texts, None);
     let name = move || shift.map(|at| ends::shift_name(at, texts)).unwrap_or_default();
     limits.push((shift, Box::new(move || say!("the end of the shift ({name})", name = name())), Of::Shift));
-    let hours = texts.site.quantity("most_hours").and_then(|q| q.value.to_integer().to_i64());
-    let from = permit.last_signed("countersign").map_or(now.seconds(), |s| seconds(&s.stamp.time));
-    limits.push((
-        hours.map(|h| from + h),
-        Box::new(|| say!("the longest a permit may run at this site").into()),
-        Of::Other,
-    ));
+    if let Some(from) = runs_from(permit).or(now.map(Moment::seconds)) {
+        let words = || say!("the longest a permit may run at this site").into();
+        limits.push((longest(texts).map(|most| from + most), Box::new(words), Of::Other));
+    }
     if let Some(ending) = ends::carried(permit, texts) {
         let second = ending.second;
         let words = move || {
@@ -120,14 +167,7 @@ pub fn working(state: &State, permit: &Permit, texts: &Texts, now: &Moment) -> L
     if let Some((day, due)) = air_test_due(state, permit, texts) {
         limits.push((due, Box::new(move || say!("the air test of {day}", day)), Of::Other));
     }
-    match limits.into_iter().min_by_key(|(at, _, _)| at.unwrap_or(0)) {
-        Some((Some(second), because, of)) => Limit { second, because: because(), of },
-        Some((None, because, of)) => {
-            let because = say!("{because}, which cannot be worked out", because = because());
-            Limit { second: 0, because, of }
-        }
-        None => Limit { second: 0, because: say!("nothing is known of its end").into(), of: Of::Other },
-    }
+    limits
 }
 
 /// The day of the air test that counts, and the end of the last day on which it is good.

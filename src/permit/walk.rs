@@ -87,40 +87,46 @@ impl<'a> Stand<'a> {
 
 /// Every step of the form in hand.
 pub fn walk<'a>(bench: &Bench<'a>) -> Vec<Stand<'a>> {
-    stands(bench, None)
+    let form: &'a _ = bench.form;
+    let mut out = Vec::new();
+    for (stage, step) in form.steps() {
+        stands(bench, stage, step, &mut out);
+    }
+    out
 }
 
 /// One step, for each of its items.
 pub fn of_step<'a>(bench: &Bench<'a>, step: &str) -> Vec<Stand<'a>> {
-    stands(bench, Some(step))
-}
-
-fn stands<'a>(bench: &Bench<'a>, only: Option<&str>) -> Vec<Stand<'a>> {
     let form: &'a _ = bench.form;
     let mut out = Vec::new();
-    for (stage, step) in form.steps().filter(|(_, s)| only.is_none_or(|only| s.id() == only)) {
-        let items: Vec<Option<Item>> = match step.each() {
-            None => vec![None],
-            Some(each) => bench.all_items(each).into_iter().map(Some).collect(),
-        };
-        for item in items {
-            let id = item.as_ref().map(|i| i.id.as_str());
-            let answers = bench.answers(step.id(), id);
-            let (mut standing, mut why) = bench.stand(step, id, || {
-                stand(bench, step, item.as_ref(), &bench.applies_to(stage, step, item.as_ref()))
-            });
-            let old = answers.last().filter(|_| matches!(standing, Standing::Open | Standing::Deviation));
-            let old = old.and_then(|a| bench.too_old(step, a));
-            let aged = old.is_some();
-            if let Some(old) = old {
-                (standing, why) = (Standing::Waiting, vec![old]);
-            }
-            let accepted = answers.last().is_some_and(|a| bench.permit.accepted(a));
-            let language = bench.texts.language.as_str();
-            out.push(Stand { stage, step, item, language, standing, why, answers, aged, accepted });
-        }
+    if let Some((stage, step)) = form.step(step) {
+        stands(bench, stage, step, &mut out);
     }
     out
+}
+
+/// A step, for each of its items.
+fn stands<'a>(bench: &Bench<'a>, stage: &'a Stage, step: &'a Step, out: &mut Vec<Stand<'a>>) {
+    let items: Vec<Option<Item>> = match step.each() {
+        None => vec![None],
+        Some(each) => bench.all_items(each).into_iter().map(Some).collect(),
+    };
+    for item in items {
+        let id = item.as_ref().map(|i| i.id.as_str());
+        let answers = bench.answers(step.id(), id);
+        let (mut standing, mut why) = bench.stand(step, id, || {
+            stand(bench, step, item.as_ref(), &bench.applies_to(stage, step, item.as_ref()))
+        });
+        let old = answers.last().filter(|_| matches!(standing, Standing::Open | Standing::Deviation));
+        let old = old.and_then(|a| bench.too_old(step, a));
+        let aged = old.is_some();
+        if let Some(old) = old {
+            (standing, why) = (Standing::Waiting, vec![old]);
+        }
+        let accepted = answers.last().is_some_and(|a| bench.permit.accepted(a));
+        let language = bench.texts.language.as_str();
+        out.push(Stand { stage, step, item, language, standing, why, answers, aged, accepted });
+    }
 }
 
 fn stand(bench: &Bench<'_>, step: &Step, item: Option<&Item>, applies: &Verdict) -> (Standing, Vec<String>) {

@@ -3,7 +3,7 @@
 use super::Replayed;
 use super::walked::Walked;
 use crate::checklist::StepKind;
-use crate::permit::bench::Texts;
+use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::Known;
 use crate::permit::state::Permit;
 use crate::permit::walk;
@@ -100,9 +100,12 @@ impl Open {
         let data = &line.data;
         let Some(step_id) = data.text("step") else { return };
         let hash = data.text("form").unwrap_or_default();
-        let own = known.bench(permit, texts);
-        let bench =
-            if hash == permit.form.hash { Some(own) } else { own.shutdown().map(|b| known.recalled(b)) };
+        let bench = if hash == permit.form.hash {
+            Some(known.bench(permit, texts))
+        } else {
+            let own = Bench::new(known.state, permit, texts, known.now);
+            own.shutdown().map(|b| known.recalled(b))
+        };
         let Some(bench) = bench else { return };
         let item = data.text("item");
         let stands = walk::of_step(&bench, step_id);

@@ -83,14 +83,9 @@ impl Judge {
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
         let opens = line.data.get("set").and_then(|s| s.text("id"));
         let set = permit.map(|p| p.set.id.as_str()).or(line.data.text("set")).or(opens);
-        let took_back = permit.filter(|_| line.kind.name == "answer").is_some_and(|p| {
-            let text = |name: &str| line.data.text(name).unwrap_or_default();
-            let last = p.last_answer(text("form"), text("step"), line.data.text("item"));
-            last.is_some_and(|a| a.left_out.is_some())
-        });
         // A text is of every permit; only lines of one set leave the others alone.
         let set = set.filter(|_| !matches!(line.kind.name, "set" | "site" | "form"));
-        self.recalled.walked.borrow_mut().came(line, set, took_back);
+        self.recalled.walked.borrow_mut().came(known, line, set);
     }
 
     /// A line is in the language that was asked for at the station then, or in the site's; which it was, no line says. Where one

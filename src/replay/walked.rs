@@ -2,19 +2,22 @@
 //! form again.
 //!
 //! Always: a step counts as done only where walking the whole form now would find it done. What may have changed since is
-//! looked at again: a step that was answered, every step that names it, and what these name in turn; steps that ask for
-//! the time a permit has left or for the people of the set's other permits; after a reading of a gauge, steps that such a
-//! reading may end; everything, at another date, once time ends an answer, after any line on the set but plain answers,
-//! readings and people on and off air, after an item was taken out of service or back.
+//! looked at again: a step that was answered, and every step that rests on its answer, directly or through what is worked
+//! out or asked only sometimes; steps that ask for the people of the set's other permits, and for the time a permit has
+//! left, but for those that less time never shuts; after a reading of a gauge that was out of its bounds, steps that such
+//! a reading may end; everything, at another date, once time ends an answer, where time went back, after any line on the
+//! set but plain answers, readings and people on and off air, after an item was taken out of service or back.
 //! Tests replay without this and compare (`replay_whole`).
 
 use crate::checklist::{Checklist, GoodForScope, Limit, Step, StepKind};
-use crate::gate::Expression;
+use crate::gate::{Direction, Expression};
 use crate::permit::bench::{Bench, Memo, Texts};
+use crate::permit::decide::Known;
 use crate::permit::ends;
 use crate::permit::state::Answer;
 use crate::permit::valid;
 use crate::permit::walk::{self, Stand};
+
 use crate::record::line::Line;
 use crate::tongue::Tongue;
 use crate::view::StateWord;
@@ -28,6 +31,8 @@ struct Rests {
     dependents: Vec<Vec<usize>>,
     /// Steps that ask for the time that the permit has left, which changes without a line.
     always: HashSet<usize>,
+    /// Steps that ask for it, and stay open when it becomes less.
+    less: HashSet<usize>,
     /// Steps that ask for its end, which changes without one where it is counted from now.
     end: HashSet<usize>,
     /// Steps that ask for the people of the set: only where another permit of it is open, or somebody is on its air on none
@@ -46,8 +51,60 @@ struct Rests {
 
 /// The last day of a permit, as a form asks for it.
 const LAST_DAY: &str = "permit.valid_to";
+/// What a permit has left, as a form asks for it.
+const LEFT: [&str; 2] = ["permit", "hours"];
 /// The step that works out the leave-by pressure: a reading below it ends what rests on the reserve.
 const LEAVE_BY: &str = "leave_by";
+
+/// What something rests on, by name.
+#[derive(Clone, Default)]
+struct Named {
+    steps: HashSet<usize>,
+    time_left: bool,
+    last_day: bool,
+    people: bool,
+    of_permit: Vec<String>,
+    of_wearers: Vec<String>,
+}
+
+impl Named {
+    fn name(&mut self, name: &[String], places: &HashMap<String, usize>) {
+        match name {
+            [id] => self.steps.extend(places.get(id)),
+            [root, what] if root == "permit" => match what.as_str() {
+                // Its first day is today.
+                "valid_from" => {}
+                "valid_to" => self.last_day = true,
+                _ => {
+                    self.time_left = true;
+                    self.of_permit.push(name.join("."));
+                }
+            },
+            [root, ..] if root == "wearers" => {
+                self.people = true;
+                self.of_wearers.push(name.join("."));
+            }
+            _ => {}
+        }
+    }
+
+    fn take(&mut self, other: &Named) {
+        self.steps.extend(&other.steps);
+        self.time_left |= other.time_left;
+        self.last_day |= other.last_day;
+        self.people |= other.people;
+    }
+
+    /// With what the answers of the steps that it names rest on.
+    fn with_theirs(mut self, of_answer: &[Named]) -> Named {
+        for step in self.steps.clone() {
+            if let Some(theirs) = of_answer.get(step) {
+                self.take(theirs);
+            }
+        }
+        self
+    }
+}
 
 impl Rests {
     fn of(form: &Checklist) -> Rests {
@@ -57,12 +114,12 @@ impl Rests {
         let ids = steps.iter().map(|(_, s)| s.id().to_owned()).collect();
         let mut of_permit = Vec::new();
         let mut of_wearers = Vec::new();
-        let mut named: Vec<HashSet<usize>> = Vec::new();
-        let mut always: HashSet<usize> = HashSet::new();
-        let mut end: HashSet<usize> = HashSet::new();
-        let mut people: HashSet<usize> = HashSet::new();
+        // Of each step: the steps and the other things that how it stands rests on, and of these what its answer rests on,
+        // when it counts and as what. Its gate makes no other answer of it.
+        let mut of_stand: Vec<Named> = Vec::new();
+        let mut of_answer: Vec<Named> = Vec::new();
+        let mut less: HashSet<usize> = HashSet::new();
         for (i, (stage, step)) in steps.iter().enumerate() {
-            let mut own = HashSet::new();
             let named_limit = |limit: &'_ Limit| match limit {
                 Limit::Named(e) => Some(e.clone()),
                 Limit::Given(_) => None,
@@ -76,51 +133,39 @@ impl Rests {
                 | StepKind::Text
                 | StepKind::Derived(_) => Vec::new(),
             };
-            let gates =
-                [stage.when(), step.when(), step.gate()].into_iter().flatten().flat_map(|g| g.names());
+            let asked = [stage.when(), step.when()].into_iter().flatten().flat_map(|g| g.names());
             let worked_out = step.expression().into_iter().flat_map(|e| e.names());
-            for used in gates.chain(worked_out).chain(limits.iter().flat_map(Expression::names)) {
-                match used.name.as_slice() {
-                    [id] => own.extend(places.get(id)),
-                    [root, what] if root == "permit" => {
-                        // Its first day is today.
-                        match what.as_str() {
-                            "valid_from" => {}
-                            "valid_to" => {
-                                end.insert(i);
-                            }
-                            _ => {
-                                always.insert(i);
-                                of_permit.push(used.name.join("."));
-                            }
-                        }
-                    }
-                    [root, ..] if root == "wearers" => {
-                        people.insert(i);
-                        of_wearers.push(used.name.join("."));
-                    }
-                    _ => {}
-                }
+            let mut answer = Named::default();
+            for used in asked.chain(worked_out).chain(limits.iter().flat_map(Expression::names)) {
+                answer.name(used.name, &places);
             }
-            named.push(own);
+            let mut gated = Named::default();
+            for used in step.gate().into_iter().flat_map(|g| g.names()) {
+                gated.name(used.name, &places);
+            }
+            let left = LEFT.map(str::to_owned).to_vec();
+            let alone = gated.of_permit.iter().all(|n| *n == left.join("."));
+            let never_shuts = |d: Direction| matches!(d, Direction::Nothing | Direction::Down);
+            if alone && gated.time_left && step.gate().is_some_and(|g| never_shuts(g.direction(&left))) {
+                gated.time_left = false;
+                less.insert(i);
+            }
+            of_permit.extend(answer.of_permit.iter().chain(&gated.of_permit).cloned());
+            of_wearers.extend(answer.of_wearers.iter().chain(&gated.of_wearers).cloned());
+            // Steps name only steps that stand before them: one pass in order closes it.
+            let answer = answer.with_theirs(&of_answer);
+            let mut stand = gated.with_theirs(&of_answer);
+            stand.take(&answer);
+            of_answer.push(answer);
+            of_stand.push(stand);
         }
-        // Steps name only steps that stand before them: one pass in order closes it.
-        let mut closed: Vec<HashSet<usize>> = Vec::new();
-        for (i, own) in named.iter().enumerate() {
-            let mut all = own.clone();
-            for n in own {
-                all.extend(closed.get(*n).into_iter().flatten());
-            }
-            for volatile in [&mut always, &mut end, &mut people] {
-                if all.iter().any(|n| volatile.contains(n)) {
-                    volatile.insert(i);
-                }
-            }
-            closed.push(all);
-        }
+        let which = |is: fn(&Named) -> bool| -> HashSet<usize> {
+            of_stand.iter().enumerate().filter(|(_, n)| is(n)).map(|(i, _)| i).collect()
+        };
+        let (always, end, people) = (which(|n| n.time_left), which(|n| n.last_day), which(|n| n.people));
         let mut dependents = vec![Vec::new(); steps.len()];
-        for (i, all) in closed.iter().enumerate() {
-            for n in all {
+        for (i, all) in of_stand.iter().enumerate() {
+            for n in &all.steps {
                 if let Some(d) = dependents.get_mut(*n) {
                     d.push(i);
                 }
@@ -138,7 +183,7 @@ impl Rests {
         if let Some(d) = places.get(LEAVE_BY).and_then(|n| dependents.get_mut(*n)) {
             d.extend(of_reserve);
         }
-        Rests { dependents, always, end, people, read, places, ids, of_permit, of_wearers }
+        Rests { dependents, always, less, end, people, read, places, ids, of_permit, of_wearers }
     }
 }
 
@@ -153,8 +198,8 @@ struct Kept {
     life: StateWord,
     /// The permit's last day as worked out last.
     last_day: Option<Date>,
-    /// The second for which that is, since the last line of the permit.
-    end_at: Option<i64>,
+    /// The second at which it was asked for last.
+    at: i64,
     /// The last second for which this holds.
     until: i64,
     /// What was worked out for it, in one language and by these texts.
@@ -172,6 +217,13 @@ impl Kept {
             }
         }
         self.memo.forget(steps.iter().filter_map(|i| self.rests.ids.get(*i)));
+    }
+
+    /// Whether a reading of a gauge may end an answer of this permit.
+    fn may_end(&self, known: &Known<'_>, permit: &str, line: &Line) -> bool {
+        let Some(permit) = known.state.permits.get(permit).filter(|_| !self.shutdown) else { return true };
+        let bench = Bench::new(known.state, permit, &self.texts, known.now).going_on(Rc::clone(&self.memo));
+        bench.reading_is_out(&line.data)
     }
 }
 
@@ -238,7 +290,7 @@ impl Walked {
                 date,
                 life: bench.permit.life,
                 last_day: None,
-                end_at: None,
+                at: now,
                 until: ends(bench, with_step),
                 memo: Rc::default(),
                 texts: Rc::clone(texts),
@@ -246,9 +298,10 @@ impl Walked {
             }
         };
         let kept = self.kept.entry(key).or_insert_with(fresh);
-        if kept.date != date || kept.life != bench.permit.life || now > kept.until {
+        if kept.date != date || kept.life != bench.permit.life || now > kept.until || now < kept.at {
             *kept = fresh();
         }
+        kept.at = now;
         kept
     }
 
@@ -262,18 +315,17 @@ impl Walked {
         if !Rc::ptr_eq(&kept.texts, texts) || kept.tongue != tongue() {
             (kept.memo, kept.texts, kept.tongue) = (Rc::default(), Rc::clone(texts), tongue());
         }
-        if kept.end_at != Some(bench.now.seconds()) && !kept.rests.end.is_empty() {
-            kept.end_at = Some(bench.now.seconds());
-            let limit = valid::working(bench.state, bench.permit, bench.texts, bench.now);
-            let last_day = limit.local_date(&bench.texts.zone);
-            if kept.last_day != Some(last_day) {
-                kept.last_day = Some(last_day);
-                let rests = Rc::clone(&kept.rests);
-                kept.changed(&rests.end);
-                kept.memo.forget([LAST_DAY.to_owned()].iter());
-            }
+        let fixed = kept.memo.end(|| valid::fixed(bench.state, bench.permit, bench.texts));
+        let end = valid::second(fixed, bench.permit, bench.texts, bench.now);
+        let last_day = valid::date_of(end, &bench.texts.zone);
+        if kept.last_day != Some(last_day) {
+            kept.last_day = Some(last_day);
+            let rests = Rc::clone(&kept.rests);
+            kept.changed(&rests.end);
+            kept.memo.forget([LAST_DAY.to_owned()].iter());
         }
         let rests = &kept.rests;
+        kept.memo.forget_unless_open(rests.less.iter().filter_map(|i| rests.ids.get(*i)));
         let people = || if alone { None } else { Some((&rests.people, &rests.of_wearers)) };
         for (steps, names) in [(&rests.always, &rests.of_permit)].into_iter().chain(people()) {
             kept.memo.forget(steps.iter().filter_map(|i| rests.ids.get(*i)).chain(names));
@@ -289,8 +341,9 @@ impl Walked {
         let alone = alone(bench, self.open.get(&bench.permit.set.id));
         let kept = self.fitting(bench, texts);
         let mut out = Vec::new();
+        let place = kept.rests.places.get(step).copied();
         for (i, (_, other)) in bench.form.steps().enumerate() {
-            let own = other.id() == step;
+            let own = Some(i) == place;
             let known = kept.done.get(i).copied().unwrap_or(false)
                 && !kept.rests.always.contains(&i)
                 && (alone || !kept.rests.people.contains(&i));
@@ -319,8 +372,15 @@ impl Walked {
         }
     }
 
-    /// A line came: what it may have changed is looked at again. `took_back`: the item was out of service before it.
-    pub fn came(&mut self, line: &Line, set: Option<&str>, took_back: bool) {
+    /// A line came, after what is in the state: what it may have changed is looked at again.
+    pub fn came(&mut self, known: &Known<'_>, line: &Line, set: Option<&str>) {
+        let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
+        // The item was out of service before it.
+        let took_back = permit.filter(|_| line.kind.name == "answer").is_some_and(|p| {
+            let text = |name: &str| line.data.text(name).unwrap_or_default();
+            let last = p.last_answer(text("form"), text("step"), line.data.text("item"));
+            last.is_some_and(|a| a.left_out.is_some())
+        });
         let kind = line.kind.name;
         if let (Some(number), Some(set)) = (&line.permit, set) {
             let of_set = self.open.entry(set.to_owned()).or_default();
@@ -348,9 +408,11 @@ impl Walked {
                 return;
             }
             "reading" => {
-                for kept in self.kept.values_mut().filter(|k| k.set == set) {
-                    let rests = Rc::clone(&kept.rests);
-                    kept.changed(&rests.read);
+                for ((number, _), kept) in self.kept.iter_mut().filter(|(_, k)| k.set == set) {
+                    if kept.may_end(known, number, line) {
+                        let rests = Rc::clone(&kept.rests);
+                        kept.changed(&rests.read);
+                    }
                 }
                 return;
             }
@@ -367,8 +429,14 @@ impl Walked {
             self.kept.retain(|k, kept| kept.set != set || *k == key);
         }
         let Some(kept) = self.kept.get_mut(&key) else { return };
-        kept.end_at = None;
-        let Some(place) = line.data.text("step").and_then(|s| kept.rests.places.get(s)).copied() else {
+        let step = line.data.text("step").unwrap_or_default();
+        // Of what is carried only the last answer counts for the end of the permit.
+        if permit.is_some_and(|p| p.answers.iter().any(|a| a.carry.is_some() && a.step == step)) {
+            kept.memo.forget_end();
+            let rests = Rc::clone(&kept.rests);
+            kept.changed(&rests.less);
+        }
+        let Some(place) = kept.rests.places.get(step).copied() else {
             return;
         };
         let of_it = kept.rests.dependents.get(place).into_iter().flatten().copied();

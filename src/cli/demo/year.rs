@@ -268,7 +268,7 @@ impl Year {
             today: None,
         };
         let line = desk.keep(&mut self.loaded, draft)?;
-        self.recalled.walked.borrow_mut().came(&line, Some(id_of(SET, "set")), false);
+        self.recalled.walked.borrow_mut().came(&self.known(), &line, Some(id_of(SET, "set")));
         // What they say is folded; by the end of a year they would not fit into memory.
         self.loaded.register.lines.clear();
         self.lines += 1;

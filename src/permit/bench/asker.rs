@@ -249,12 +249,14 @@ impl Facts for Asker<'_> {
 impl Asker<'_> {
     fn permit(&self, what: &str) -> Fact {
         let b = self.bench;
-        let limit = valid::working(b.state, b.permit, b.texts, b.now);
         let (value, label) = match what {
             "valid_from" => (Value::Date(b.today()), say!("first day of the permit")),
-            "valid_to" => (Value::Date(limit.local_date(&b.texts.zone)), say!("last day of the permit")),
+            "valid_to" => (
+                Value::Date(valid::date_of(b.end_of_permit(), &b.texts.zone)),
+                say!("last day of the permit"),
+            ),
             "hours" => {
-                let seconds = (limit.second - b.now.seconds()).max(0);
+                let seconds = (b.end_of_permit() - b.now.seconds()).max(0);
                 let q = Quantity {
                     value: BigRational::from_integer(seconds.into()),
                     dimension: Dimension::Duration,

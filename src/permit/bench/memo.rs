@@ -6,7 +6,7 @@
 use crate::gate::{Fact, Verdict};
 use crate::permit::state::{Permit, Stamp};
 use crate::view::Standing;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
@@ -46,6 +46,8 @@ pub struct Memo {
     stands: RefCell<Table<(Standing, Vec<String>)>>,
     /// By gauge: since which line its readings were looked through, and the latest of them that was out.
     read: RefCell<HashMap<&'static str, (u64, Found)>>,
+    /// The end of the permit, but for what is counted from now.
+    end: Cell<Option<i64>>,
 }
 
 fn key(step: &str, item: Option<&str>) -> u64 {
@@ -100,6 +102,28 @@ impl Memo {
             stands.remove(name);
         }
         self.read.borrow_mut().clear();
+    }
+
+    /// Forgets how these steps stand where they do not stand open.
+    pub fn forget_unless_open<'n>(&self, steps: impl Iterator<Item = &'n String>) {
+        let mut stands = self.stands.borrow_mut();
+        for step in steps {
+            if let Some(all) = stands.get_mut(step) {
+                all.retain(|(_, (standing, _))| *standing == Standing::Open);
+            }
+        }
+    }
+
+    /// The end of the permit but for what is counted from now, worked out once.
+    pub fn end(&self, work_out: impl FnOnce() -> i64) -> i64 {
+        let end = self.end.get().unwrap_or_else(work_out);
+        self.end.set(Some(end));
+        end
+    }
+
+    /// The permit may end at another time.
+    pub fn forget_end(&self) {
+        self.end.set(None);
     }
 
     /// A fact, worked out once.

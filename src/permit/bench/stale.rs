@@ -9,7 +9,7 @@ use crate::permit::state::{Answer, FOUL, Happened, Permit, Stamp};
 use crate::record::json::Json;
 use crate::time;
 use crate::tongue::say;
-use crate::units::{self, Quantity};
+use crate::units::{self, Quantity, Unit};
 use crate::view::recorded;
 use num_traits::ToPrimitive;
 
@@ -115,29 +115,33 @@ impl<'a> Bench<'a> {
         found.filter(|(at, _)| at.seq > since)
     }
 
-    fn read_since(&self, what: &str, since: u64) -> Option<(Stamp, String)> {
+    /// Whether a line that reads a gauge ends answers: what it read is out of what it may be now.
+    pub fn reading_is_out(&self, data: &Json) -> bool {
+        data.text("what").is_some_and(|what| out(data, &self.bounds(what)).is_some())
+    }
+
+    /// From what to what a gauge may read.
+    fn bounds(&self, what: &str) -> (Option<Quantity>, Option<Quantity>) {
         let (set, site) = (&self.texts.set, &self.texts.site);
         let worked_out = || {
             let a = self.answers(LEAVE_BY, None).last().copied()?;
             quantity(a.value.as_deref()?, self.unit_worked_out(LEAVE_BY))
         };
-        let (from, to) = match what {
+        match what {
             "co" => (None, site.quantity("limits.co_most").cloned()),
             "supply" => {
                 (set.quantity("supply_pressure_from").cloned(), set.quantity("supply_pressure_to").cloned())
             }
             _ => (worked_out().or_else(|| set.quantity("reserve_minimum").cloned()), None),
-        };
+        }
+    }
+
+    fn read_since(&self, what: &str, since: u64) -> Option<(Stamp, String)> {
+        let bounds = self.bounds(what);
         let bad = |h: &Happened| {
-            let unit = h.data.text("unit").and_then(units::unit);
-            let read = quantity(h.data.text("value")?, unit)?;
-            let of = |l: &&Quantity| l.dimension == read.dimension;
-            let below = from.as_ref().filter(of).is_some_and(|l| read.value < l.value);
-            let above = to.as_ref().filter(of).is_some_and(|l| read.value > l.value);
-            (below || above).then(|| {
-                let shown = read.words(unit, units::Rounding::Nearest);
-                (h.stamp.clone(), say!("{what} was read as {shown}", what = recorded(what), shown))
-            })
+            let (read, unit) = out(&h.data, &bounds)?;
+            let shown = read.words(unit, units::Rounding::Nearest);
+            Some((h.stamp.clone(), say!("{what} was read as {shown}", what = recorded(what), shown)))
         };
         // The day of a permit is in the order of the lines: each is looked back through no farther than is asked.
         let of_set = self.state.permits.values().filter(|p| p.set.id == self.permit.set.id);
@@ -186,6 +190,16 @@ impl<'a> Bench<'a> {
         let (_, old) = jobs.iter().rev().find(|(s, _)| s.seq <= answer.here_since())?;
         job_differs(step, answer.item.as_deref(), old, new).map(|why| (stamp, why))
     }
+}
+
+/// What a gauge read, where it is out of its bounds.
+fn out(data: &Json, (from, to): &(Option<Quantity>, Option<Quantity>)) -> Option<(Quantity, Option<Unit>)> {
+    let unit = data.text("unit").and_then(units::unit);
+    let read = quantity(data.text("value")?, unit)?;
+    let of = |l: &&Quantity| l.dimension == read.dimension;
+    let below = from.as_ref().filter(of).is_some_and(|l| read.value < l.value);
+    let above = to.as_ref().filter(of).is_some_and(|l| read.value > l.value);
+    (below || above).then_some((read, unit))
 }
 
 /// How a job says otherwise of what an answer to a step rests on than another one, in words; `None` if it does not.

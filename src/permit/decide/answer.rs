@@ -53,10 +53,10 @@ pub fn bench<'a>(
     texts: &'a Texts,
     shutdown: bool,
 ) -> Result<Bench<'a>, Refusal> {
-    let own = known.bench(permit, texts);
     if !shutdown && !permit.for_shutdown {
-        return Ok(own);
+        return Ok(known.bench(permit, texts));
     }
+    let own = Bench::new(known.state, permit, texts, known.now);
     own.shutdown().map(|b| known.recalled(b)).ok_or_else(|| {
         Refusal::because(say!("no shutdown form is in force in this register"))
             .instead(say!("an approver puts one in force: `airwrit approve checklists/shutdown.yaml`"))

@@ -5,7 +5,7 @@
 //! again and never carried. Not here: what a line that carries does (`state`).
 
 use super::{Known, Refusal, in_states};
-use crate::checklist::{GoodForScope, StepKind};
+use crate::checklist::{GoodForScope, Step, StepKind};
 use crate::permit::bench::{Bench, Texts, job_differs};
 use crate::permit::ends::{self, End};
 use crate::permit::state::{Answer, Carry, Permit, Stamp};
@@ -58,7 +58,9 @@ pub fn candidates(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Carr
     let open =
         |s: &&Stand<'_>| s.answers.is_empty() && s.standing == Standing::Waiting && (!live || s.of_wearer());
     let found = |s: &Stand<'_>| candidate(known, permit, texts, s);
-    let mut all: Vec<Carried> = walk::walk(&bench).iter().filter(open).filter_map(found).collect();
+    let ids = bench.form.steps().map(|(_, s)| s).filter(|s| may_carry(s)).map(Step::id);
+    let stands = ids.flat_map(|id| walk::of_step(&bench, id));
+    let mut all: Vec<Carried> = stands.filter(|s| open(&s)).filter_map(|s| found(&s)).collect();
     // Judged as if they stood here, all together: what does not come out open is asked again, and so is what rests on it.
     loop {
         let mut with = permit.clone();
@@ -69,7 +71,9 @@ pub fn candidates(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Carr
             }
         }
         let bench = Bench::new(known.state, &with, texts, known.now);
-        let stands = walk::walk(&bench);
+        let mut ids: Vec<&str> = all.iter().map(|c| c.step.as_str()).collect();
+        ids.dedup();
+        let stands: Vec<Stand<'_>> = ids.into_iter().flat_map(|id| walk::of_step(&bench, id)).collect();
         let held = |c: &Carried| {
             let of = |s: &&Stand<'_>| s.step.id() == c.step && s.item_id() == c.item.as_deref();
             stands.iter().find(of).is_some_and(|s| s.standing == Standing::Open)
@@ -92,11 +96,17 @@ fn here(known: &Known<'_>, permit: &Permit) -> Stamp {
     }
 }
 
+/// What is worked out is never carried, nor what is good for its permit alone.
+fn may_carry(step: &Step) -> bool {
+    let scopes = step.good_for();
+    let worked_out = matches!(step.kind(), StepKind::Derived(_));
+    !worked_out && !scopes.is_empty() && !scopes.iter().any(|g| g.scope == GoodForScope::Permit)
+}
+
 fn candidate(known: &Known<'_>, permit: &Permit, texts: &Texts, stand: &Stand<'_>) -> Option<Carried> {
     let step = stand.step;
     let scopes = step.good_for();
-    let worked_out = matches!(step.kind(), StepKind::Derived(_));
-    if worked_out || scopes.is_empty() || scopes.iter().any(|g| g.scope == GoodForScope::Permit) {
+    if !may_carry(step) {
         return None;
     }
     // What is good for any set of the site is looked for on all of them; else on this one alone.
