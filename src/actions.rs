@@ -103,6 +103,13 @@ impl Loaded {
     pub fn known(&self) -> Known<'_> {
         Known::new(&self.register.chain, &self.state, &self.now)
     }
+
+    /// Goes on with a line that was kept meanwhile, at that moment; false where others came between.
+    pub fn goes_on(&mut self, line: &Line, now: Moment) -> bool {
+        let came = self.register.came(line) && self.state.take(line).is_ok();
+        self.now = now;
+        came
+    }
 }
 
 /// A register read to look at it only: no lock, no key, nothing mended. It may be a copy on another

@@ -11,7 +11,9 @@ use crate::actions::{Loaded, Trouble};
 use crate::permit::decide::{Refusal, air};
 use crate::record::json::Json;
 use crate::record::kinds::AGAIN;
+use crate::record::line::Line;
 use crate::text::safe_line;
+use crate::time::Moment;
 use crate::tongue::{say, say_n};
 use crate::view::StateWord;
 
@@ -20,8 +22,8 @@ type Again = Option<(String, Option<String>)>;
 
 /// What came of a step.
 enum Went {
-    /// On to the next; with the register as it is now, if it was read.
-    On(Option<Box<Loaded>>),
+    /// On to the next; with the line of the answer, and when it was kept.
+    On(Option<Box<(Line, Moment)>>),
     /// To a step that was answered before.
     Back(Again),
     /// The operator stops here.
@@ -64,8 +66,12 @@ pub fn walk(
             Now::Ask(s) => s,
         };
         match walker.one_step(*screen, outside)? {
-            Went::On(Some(after)) => loaded = *after,
-            Went::On(None) => loaded = place.at_desk(outside, None, |desk| desk.load())?,
+            Went::On(kept) => {
+                let goes_on = kept.is_some_and(|kept| loaded.goes_on(&kept.0, kept.1));
+                if !goes_on {
+                    loaded = place.at_desk(outside, None, |desk| desk.load())?;
+                }
+            }
             Went::Back(to) => again = to,
             Went::Stop => {
                 let flag = if shutdown { " --shutdown" } else { "" };
@@ -273,7 +279,7 @@ impl Walker<'_> {
                 | Kind::Done => {
                     give(self.place, &self.number, &typed, outside).map(|(line, after, loaded)| {
                         let words = kept_in_words(after.standing, line.seq);
-                        (format!("  {words}"), Some(Box::new(loaded)))
+                        (format!("  {words}"), Some(Box::new((line, loaded.now))))
                     })
                 }
             };
@@ -300,7 +306,7 @@ impl Walker<'_> {
         &self,
         screen: &Screen,
         outside: &mut Outside<'_>,
-    ) -> Result<(String, Option<Box<Loaded>>), End> {
+    ) -> Result<(String, Option<Box<(Line, Moment)>>), End> {
         let kind = if screen.kind == Kind::Start { "started" } else { "stopped" };
         let set = screen.typed.step.clone();
         let by = screen.typed.by.clone();
@@ -316,7 +322,7 @@ impl Walker<'_> {
         } else {
             say!("stopped; line {line}", line = line.seq)
         };
-        Ok((format!("  {words}"), Some(Box::new(loaded))))
+        Ok((format!("  {words}"), Some(Box::new((line, loaded.now)))))
     }
 
     /// One line typed. `!` calls everyone out and asks again.

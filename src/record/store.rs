@@ -715,6 +715,17 @@ impl Register {
             .ok_or_else(|| Problem::CouldNot(say!("the line just kept is gone from memory").into()))
     }
 
+    /// Takes in the next line, which another hand of this station wrote; false where it is not the next one.
+    pub fn came(&mut self, line: &Line) -> bool {
+        if self.chain.next(line).is_err() {
+            return false;
+        }
+        self.length += line.raw.len() as u64 + 1;
+        self.sums = None;
+        self.lines.push(line.clone());
+        true
+    }
+
     /// Where the last line stands, of so many bytes without its LF.
     pub fn place(&self, register: &dyn Storage, bytes: usize) -> Option<Place> {
         let volumes = volumes::names(register).ok()?;
