@@ -99,6 +99,8 @@ fn played(lines: usize, into: &Path) {
     let begin = airwrit::time::utc(seconds(&Plan::small().start) - before * DAY);
     let mut d = Day::enrolled(Plan::small().start(&begin));
     days(&mut d, lines, before);
+    // The lines may have taken fewer days: the day that the answers are of comes all the same.
+    d.second = d.second.max(seconds(&Plan::small().start));
     let whole = Plan::shipped();
     d.approve("form", &whole.work);
     d.approve("form", &whole.shutdown);
