@@ -20,10 +20,13 @@ use crate::view::StateWord;
 /// Which step is shown again, if not the next one: by step and item.
 type Again = Option<(String, Option<String>)>;
 
+/// The line of an answer, and when it was kept; none where it was not answered here.
+type Kept = Option<Box<(Line, Moment)>>;
+
 /// What came of a step.
 enum Went {
-    /// On to the next; with the line of the answer, and when it was kept.
-    On(Option<Box<(Line, Moment)>>),
+    /// On to the next.
+    On(Kept),
     /// To a step that was answered before.
     Back(Again),
     /// The operator stops here.
@@ -302,11 +305,7 @@ impl Walker<'_> {
         }
     }
 
-    fn set_line(
-        &self,
-        screen: &Screen,
-        outside: &mut Outside<'_>,
-    ) -> Result<(String, Option<Box<(Line, Moment)>>), End> {
+    fn set_line(&self, screen: &Screen, outside: &mut Outside<'_>) -> Result<(String, Kept), End> {
         let kind = if screen.kind == Kind::Start { "started" } else { "stopped" };
         let set = screen.typed.step.clone();
         let by = screen.typed.by.clone();
