@@ -52,6 +52,10 @@ impl Folder {
     fn open_to_write(&self, name: &str, append: bool, cut: bool) -> Result<File, StorageError> {
         let path = self.path.join(name);
         plain(&path)?;
+        // What is replaced is what stands here, never a file elsewhere that a link leads to.
+        if cut && std::fs::symlink_metadata(&path).is_ok_and(|m| m.is_symlink()) {
+            std::fs::remove_file(&path).map_err(|e| trouble(Tried::Remove, &path, &e))?;
+        }
         let mut options = OpenOptions::new();
         options.create(true).append(append).write(true).truncate(cut);
         #[cfg(unix)]

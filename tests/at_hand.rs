@@ -97,6 +97,21 @@ fn what_is_no_cache_of_this_register_is_not_read() {
     assert!(k.used());
 }
 
+/// A link in its place is replaced; the file that it leads to stays as it is.
+#[cfg(unix)]
+#[test]
+fn no_file_elsewhere_is_written_through_a_link() {
+    let mut k = Kept::live();
+    let other = k.s.write("other", "not yours\n");
+    for name in [FILE, MARK, airwrit::record::known::NOTE] {
+        std::fs::remove_file(k.seal.join(name)).unwrap();
+        std::os::unix::fs::symlink(&other, k.seal.join(name)).unwrap();
+    }
+    k.s.run(&["note", &k.n.clone(), "--words", "as ever"], "").code(0);
+    assert_eq!(k.s.read("other"), b"not yours\n");
+    assert!(k.used());
+}
+
 /// Whoever writes to the register but this station makes it read everything: a damaged line is found at the next entry, an
 /// end cut off too, and nothing is written.
 #[test]
