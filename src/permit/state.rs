@@ -4,19 +4,23 @@
 //! refused with the rule `state` and leaves the state as it was. What follows from a line (suspended,
 //! back to draft, lapsed) is worked out here, never written. Here: lines of permits and sets. In `state/`:
 //! what there is to know (`parts`), rules that the table of states does not hold (`rules`), lines that
-//! concern the whole history (`history`), what is kept where only a verdict is wanted (`past`), what is at hand of it
-//! for the next line (`at_hand`).
+//! concern the whole history (`history`), where a look back begins (`marks`), what is kept where only a verdict is wanted
+//! (`past`), what is at hand of it for the next line (`at_hand`).
 
 mod at_hand;
 mod carry;
 mod fixed;
 mod halves;
 mod history;
+mod marks;
 mod parts;
 mod past;
 mod permits;
 mod rules;
+#[cfg(test)]
+mod tests;
 
+use marks::Marks;
 pub use parts::*;
 use past::{Past, does_not_stand, may_stand};
 pub use permits::Permits;
@@ -30,7 +34,6 @@ use crate::tongue::say;
 use crate::view::{LineNo, StateWord};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 /// Everything folded.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
@@ -60,16 +63,13 @@ pub struct State {
     volume: u32,
     /// Their logs.
     logs: Vec<String>,
-    /// The state as it was after every so many lines, so that a look back does not begin at the first line.
+    /// Where a look back begins.
     #[serde(skip)]
-    marks: Vec<Arc<State>>,
+    marks: Marks,
     /// Only the verdict is wanted: what is kept of permits that are over.
     #[serde(skip)]
     past: Option<Box<Past>>,
 }
-
-/// Lines between two marks.
-const MARK: u64 = 512;
 
 /// Farthest that the clock may be ahead of the last line without anybody being asked what day it is. Seconds.
 pub const AHEAD: i64 = 86_400;
@@ -177,18 +177,10 @@ impl State {
         self.time.clone_from(&line.time);
         if !self.keeps_all() {
             self.settle(line);
-        } else if self.count.is_multiple_of(MARK) && !self.permits.are_in_part() {
-            let mark = State { marks: Vec::new(), ..self.clone() };
-            self.marks.push(Arc::new(mark));
+        } else {
+            self.mark();
         }
         Ok(())
-    }
-
-    /// The last state kept that is not later than a place in the history, and how many lines it has taken in.
-    pub fn before(&self, seq: u64) -> (State, usize) {
-        self.permits.all_of_them();
-        let mark = self.marks.iter().rev().find(|m| m.count <= seq);
-        mark.map_or_else(|| (State::default(), 0), |m| (State::clone(m), m.count as usize))
     }
 
     /// So many lines were taken in.
@@ -338,9 +330,7 @@ impl State {
     }
 
     fn with(&mut self, number: &str, change: impl FnOnce(&mut Permit)) {
-        if let Some(p) = self.permits.get_mut(number) {
-            change(p);
-        }
+        self.permits.change(number, change);
     }
 
     fn change(&mut self, number: &str, stamp: &Stamp, to: StateWord) {
@@ -365,9 +355,7 @@ impl State {
     }
 
     fn hold_back_set(&mut self, set: &str, stamp: &Stamp) {
-        let of_set: Vec<String> =
-            self.permits.values().filter(|p| p.set.id == set).map(|p| p.number.clone()).collect();
-        for number in of_set {
+        for number in self.permits.open_where(|p| p.set.id == set) {
             self.hold_back(&number, stamp);
         }
     }
@@ -378,7 +366,9 @@ impl State {
                 && p.set.id == set
                 && matches!(p.life, StateWord::Live | StateWord::Suspended | StateWord::Lapsed)
         };
-        self.permits.change(concerned, |p| p.called_out = true);
+        for number in self.permits.open_where(concerned) {
+            self.with(&number, |p| p.called_out = true);
+        }
         self.sets.entry(set.to_owned()).or_default().roll_void = Some(stamp.clone());
     }
 
@@ -601,8 +591,9 @@ impl State {
             return;
         }
         // What bears on a set bears on the day of its permits that have not ended, or ended by time alone.
-        let has_day = |p: &Permit| p.set.id == set && (!p.life.ended() || p.life == StateWord::Lapsed);
-        self.permits.change(has_day, |p| p.day.push(happened.clone()));
+        for number in self.permits.open_where(|p| p.set.id == set) {
+            self.with(&number, |p| p.day.push(happened.clone()));
+        }
     }
 }
 

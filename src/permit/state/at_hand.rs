@@ -5,22 +5,22 @@
 //! permits with people on their air, those of the last days, and those in whose day something stands that came after
 //! whatever the permits at work rest on: a gauge of a set is read under any of its permits.
 
+use super::marks::Marks;
 use super::{Permit, State};
 use crate::record::chain::RULES;
 use crate::time::seconds;
 
 /// What is over stays at hand for so long, seconds: more than anything may look back by the clock (a roll call, a gauge
 /// that is still fresh: 12 h; a pause between spells on air: 4 h).
-const STAYS: i64 = 2 * 86_400;
+pub(super) const STAYS: i64 = 2 * 86_400;
 
 impl State {
-    /// Reduced to what is at hand; `None` where it is of a part of a register, or only for a verdict.
+    /// Reduced to what is at hand; `None` where it is of a part of a register, rests on too little, or is only for a verdict.
     pub fn at_hand(&self) -> Option<State> {
         let whole = !self.of_one && !self.missing && self.beside.is_empty() && self.keeps_all();
-        if !whole {
+        if !whole || self.permits.lack() {
             return None;
         }
-        let now = seconds(&self.time);
         let at_work = self.permits.values().filter(|p| !self.is_over(p));
         let since = at_work.map(rests_on).min().unwrap_or(u64::MAX);
         let breathed = |p: &Permit| {
@@ -33,12 +33,8 @@ impl State {
         };
         let mut permits = self.permits.clone();
         permits.retain(stays);
-        let mut spells = self.spells.clone();
-        for all in spells.values_mut() {
-            all.retain(|(_, ended)| now - seconds(ended) <= STAYS);
-        }
-        spells.retain(|_, all| !all.is_empty());
-        Some(State { permits: permits.in_part(), spells, marks: Vec::new(), ..self.clone() })
+        let spells = self.spells_since(seconds(&self.time));
+        Some(State { permits: permits.in_part(), spells, marks: Marks::default(), ..self.clone() })
     }
 
     fn is_over(&self, p: &Permit) -> bool {

@@ -35,13 +35,9 @@ impl State {
     /// The clock is set back: what had lapsed by the wrong one stays so, what was live is suspended.
     pub(super) fn set_clock(&mut self, line: &Line) {
         let stamp = stamp(line, self.place());
-        let lapsed: Vec<String> = self
-            .permits
-            .values()
-            .filter(|p| self.life(p, &self.time) == StateWord::Lapsed)
-            .map(|p| p.number.clone())
-            .collect();
-        for number in lapsed {
+        // What is at hand was chosen by the wrong clock too: too little may be left.
+        let permits = self.permits.all_of_them();
+        for number in permits.open_where(|p| self.life(p, &self.time) == StateWord::Lapsed) {
             self.change(&number, &stamp, StateWord::Lapsed);
         }
         // Times by the wrong clock are later than any that will be told.
@@ -52,8 +48,7 @@ impl State {
     }
 
     pub(super) fn hold_back_all(&mut self, stamp: &Stamp) {
-        let numbers: Vec<String> = self.permits.keys().cloned().collect();
-        for number in numbers {
+        for number in self.permits.open_where(|_| true) {
             self.hold_back(&number, stamp);
         }
     }

@@ -1,19 +1,22 @@
 //! Every permit by its number; a copy of all of them shares those that do not change.
 //!
 //! Always: like a map in the order of the numbers. Copied is only a permit that is changed while somebody else holds it.
+//! Those that a line of their set may still change are found without going through all there ever were.
 //! Where only those at hand are here (`at_hand`), asking for one that is not is noted: what was worked out then rests on
 //! too little.
 
-use super::Permit;
+use super::{Permit, StateWord};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::borrow::Borrow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 /// Permits.
 #[derive(Clone, Debug, Default)]
 pub struct Permits {
     all: BTreeMap<String, Arc<Permit>>,
+    /// Those of them that lines of their set may still change.
+    open: BTreeSet<String>,
     /// Others are over and not here; full once one of them may have been asked for.
     lacks: Option<OnceLock<()>>,
 }
@@ -57,34 +60,52 @@ impl Permits {
         self.noted(self.all.get(number).map(AsRef::as_ref))
     }
 
-    /// One of them, to be changed.
-    pub fn get_mut(&mut self, number: &str) -> Option<&mut Permit> {
+    /// Changes one of them.
+    pub fn change(&mut self, number: &str, change: impl FnOnce(&mut Permit)) {
         if !self.contains_key(number) {
-            return None;
+            return;
         }
-        self.all.get_mut(number).map(Arc::make_mut)
+        let Some(p) = self.all.get_mut(number).map(Arc::make_mut) else { return };
+        change(p);
+        match is_open(p) {
+            true if !self.open.contains(number) => {
+                self.open.insert(number.to_owned());
+            }
+            true => {}
+            false => {
+                self.open.remove(number);
+            }
+        }
     }
 
-    /// Changes those of which something is true.
-    pub fn change(&mut self, which: impl Fn(&Permit) -> bool, mut change: impl FnMut(&mut Permit)) {
-        for p in self.all.values_mut().filter(|p| which(p)) {
-            change(Arc::make_mut(p));
-        }
+    /// Those that lines of their set may still change: all that have not ended, or ended by time alone.
+    pub fn open(&self) -> impl Iterator<Item = &Permit> {
+        self.open.iter().filter_map(|number| self.all.get(number)).map(AsRef::as_ref)
+    }
+
+    /// Numbers of the open ones of which something is true.
+    pub fn open_where(&self, which: impl Fn(&Permit) -> bool) -> Vec<String> {
+        self.open().filter(|p| which(p)).map(|p| p.number.clone()).collect()
     }
 
     /// Takes one in.
     pub fn insert(&mut self, number: String, permit: Permit) {
+        if is_open(&permit) {
+            self.open.insert(number.clone());
+        }
         self.all.insert(number, Arc::new(permit));
     }
 
     /// Takes one out.
     pub fn remove(&mut self, number: &str) -> Option<Arc<Permit>> {
+        self.open.remove(number);
         self.all.remove(number)
     }
 
     /// Leaves those of which something is true.
     pub(super) fn retain(&mut self, which: impl Fn(&Permit) -> bool) {
         self.all.retain(|_, p| which(p));
+        self.open.retain(|number| self.all.contains_key(number));
     }
 
     /// Whether there is one.
@@ -108,6 +129,7 @@ impl Permits {
     /// Forgets all of them.
     pub fn clear(&mut self) {
         self.all.clear();
+        self.open.clear();
     }
 
     /// How many.
@@ -119,6 +141,10 @@ impl Permits {
     pub fn is_empty(&self) -> bool {
         self.all.is_empty()
     }
+}
+
+fn is_open(p: &Permit) -> bool {
+    !p.life.ended() || p.life == StateWord::Lapsed
 }
 
 impl<Q: ?Sized + Ord> std::ops::Index<&Q> for Permits
@@ -142,7 +168,8 @@ impl Serialize for Permits {
 impl<'de> Deserialize<'de> for Permits {
     fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Permits, D::Error> {
         let all = Vec::<Permit>::deserialize(from)?;
-        let all = all.into_iter().map(|p| (p.number.clone(), Arc::new(p))).collect();
-        Ok(Permits { all, lacks: None }.in_part())
+        let mut permits = Permits::default();
+        all.into_iter().for_each(|p| permits.insert(p.number.clone(), p));
+        Ok(permits.in_part())
     }
 }
