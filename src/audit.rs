@@ -250,6 +250,7 @@ fn permit_of(bytes: &[u8]) -> String {
         .rfind(|l| l.kind.name == "open")
         .and_then(|l| l.permit)
         .unwrap_or_default()
+        .to_string()
 }
 
 fn walk(

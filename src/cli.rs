@@ -441,7 +441,7 @@ impl Place {
         let of = |name: &String| {
             let first =
                 crate::disk::first_line(&self.register.join(name), crate::record::line::LONGEST).ok()?;
-            crate::record::line::Line::read(&first).ok().map(|l| l.log)
+            crate::record::line::Line::read(&first).ok().map(|l| l.log.to_string())
         };
         volumes::names(&Folder::at(&self.register)).ok()?.iter().rev().find_map(of)
     }

@@ -180,10 +180,10 @@ impl Share {
     fn has(&mut self, line: &Line) -> bool {
         let Some(number) = &line.permit else { return self.first() };
         if line.kind.name == "open" {
-            self.permits.insert(number.clone(), self.opened % self.of == self.own);
+            self.permits.insert(number.to_string(), self.opened % self.of == self.own);
             self.opened += 1;
         }
-        self.permits.get(number).copied().unwrap_or(self.first())
+        self.permits.get(number.as_str()).copied().unwrap_or(self.first())
     }
 }
 
@@ -197,7 +197,7 @@ fn run_share(lines: &[Line], whole: bool, mut share: Share) -> Replayed {
     let mut lives = BTreeMap::new();
     for (i, line) in lines.iter().enumerate() {
         let own = share.has(line);
-        let now = Moment { time: line.time.clone(), zone: line.zone.clone() };
+        let now = Moment { time: line.time.to_string(), zone: line.zone.to_string() };
         if i > 0 {
             let at = place(&chain, &state, line);
             let known = Known::new(&chain, &state, &now);
@@ -236,13 +236,13 @@ fn run_share(lines: &[Line], whole: bool, mut share: Share) -> Replayed {
 /// Notes which permits a line brought into another state; what has ended stays so.
 fn changes(out: &mut Replayed, state: &State, lives: &mut BTreeMap<String, StateWord>, line: &Line) {
     if let (Some(number), "open") = (&line.permit, line.kind.name) {
-        lives.entry(number.clone()).or_insert(StateWord::Draft);
+        lives.entry(number.to_string()).or_insert(StateWord::Draft);
     }
     let mut over = Vec::new();
     for (number, life) in lives.iter_mut() {
         let Some(p) = state.permits.get(number).filter(|p| p.life != *life) else { continue };
         *life = p.life;
-        out.states.push((number.clone(), line.time.clone(), p.life));
+        out.states.push((number.clone(), line.time.to_string(), p.life));
         if p.life.ended() {
             over.push(number.clone());
         }
@@ -311,7 +311,7 @@ fn note(out: &mut Replayed, at: LineNo, line: &Line, state: &State, found: Vec<F
             line: at,
             class,
             rule,
-            permit: line.permit.clone(),
+            permit: line.permit.as_ref().map(ToString::to_string),
             set: line.data.text("set").filter(|_| line.permit.is_none()).map(str::to_owned),
             why: f.why.into_iter().map(Why::words).collect(),
         });

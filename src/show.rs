@@ -464,7 +464,7 @@ fn answered_later<'a>(s: &mut Stand<'a>, permit: &'a Permit, form: &str, past: O
     if answers.len() <= s.answers.len() {
         return;
     }
-    if let Some((standing, why)) = answers.last().and_then(|a| past?.stood.get(&a.stamp.hash)) {
+    if let Some((standing, why)) = answers.last().and_then(|a| past?.stood.get(a.stamp.hash.as_str())) {
         s.standing = *standing;
         s.why.clone_from(why);
     }
@@ -574,7 +574,7 @@ fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -
             .iter()
             .map(|a| {
                 let (standing, because) =
-                    past.stood.get(&a.stamp.hash).cloned().unwrap_or((Standing::Waiting, Vec::new()));
+                    past.stood.get(a.stamp.hash.as_str()).cloned().unwrap_or((Standing::Waiting, Vec::new()));
                 AnswerView {
                     value: shown(s, a, &bench.texts.language),
                     time: clock(&a.stamp.time, &a.stamp.zone),
@@ -677,7 +677,7 @@ fn sign_off(s: &Signed, known: &Known<'_>) -> SignOff {
     SignOff {
         what: what.into(),
         name: known.chain.origin.roster.name_of(&s.stamp.by).into(),
-        person: s.stamp.by.clone(),
+        person: s.stamp.by.to_string(),
         role: match s.data.text("where") {
             Some("own") => {
                 say!("{role}, on their own machine at {time}", role, time = clock(&s.time, &s.stamp.zone))
@@ -688,6 +688,6 @@ fn sign_off(s: &Signed, known: &Known<'_>) -> SignOff {
         time: for_people(&s.stamp.time, &s.stamp.zone),
         said: s.said.clone(),
         line: s.stamp.line,
-        hash: s.stamp.hash.clone(),
+        hash: s.stamp.hash.to_string(),
     }
 }

@@ -171,11 +171,11 @@ fn lines_after_permits_that_are_over_are_judged_alike() {
     let live = all.last().unwrap().clone();
     let declared = |n: &str| {
         let line = lines.iter().rfind(|l| l.kind.name == "declare" && l.permit.as_deref() == Some(n));
-        line.map_or_else(|| NONE.to_owned(), |l| l.hash.clone())
+        line.map_or_else(|| NONE.to_owned(), |l| l.hash.to_string())
     };
     let handed = |n: &str| {
         let line = lines.iter().rfind(|l| l.kind.name == "hand_back" && l.permit.as_deref() == Some(n));
-        line.map_or_else(|| NONE.to_owned(), |l| l.hash.clone())
+        line.map_or_else(|| NONE.to_owned(), |l| l.hash.to_string())
     };
     let set = day.set_id();
     let mut f = Forger::new(day);

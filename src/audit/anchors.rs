@@ -185,8 +185,8 @@ pub fn paper(name: &str, record: &[Line], lines: &[Line]) -> Vec<Anchor> {
     let of = |l: &Line| Anchor {
         kind: Kind::Paper,
         from: name.to_owned(),
-        hash: l.hash.clone(),
-        log: Some(l.log.clone()),
+        hash: l.hash.to_string(),
+        log: Some(l.log.to_string()),
         seq: Some(l.seq),
         outside: None,
         nothing: None,
@@ -209,7 +209,7 @@ pub fn witnessed(other: &[Line], station: &str, logs: &[&str]) -> Vec<Anchor> {
             hash: l.data.text("head")?.to_owned(),
             log: Some(log.to_owned()),
             seq: l.data.int("seq"),
-            outside: Some(l.time.clone()),
+            outside: Some(l.time.to_string()),
             nothing: None,
         })
     })
@@ -282,11 +282,11 @@ pub fn held(lines: &[Line], anchors: Vec<Anchor>) -> Anchored {
             (Some(i), _) => {
                 ends.push((*i, anchor.clone()));
                 let time = lines.get(*i).map(|l| l.time.clone()).unwrap_or_default();
-                Standing::Holds { at: at(*i), time }
+                Standing::Holds { at: at(*i), time: time.to_string() }
             }
             (None, Some(i)) => {
                 let here = lines.get(*i).map(|l| l.hash.clone()).unwrap_or_default();
-                Standing::Differs { at: at(*i), here }
+                Standing::Differs { at: at(*i), here: here.to_string() }
             }
             (None, None) if beyond => Standing::Beyond,
             (None, None) => Standing::NotHere,
@@ -298,7 +298,7 @@ pub fn held(lines: &[Line], anchors: Vec<Anchor>) -> Anchored {
     out.brackets = brackets(lines, &places, &ends);
     let upto = ends.last().map(|(i, _)| *i);
     out.upto = upto.map(at);
-    out.upto_time = upto.and_then(|i| lines.get(i)).map(|l| l.time.clone());
+    out.upto_time = upto.and_then(|i| lines.get(i)).map(|l| l.time.to_string());
     out.after = lines.len() - upto.map_or(0, |i| i + 1);
     out
 }
@@ -322,8 +322,8 @@ fn brackets(lines: &[Line], places: &[LineNo], ends: &[(usize, Anchor)]) -> Vec<
                 from: *a,
                 to: *b,
                 lines: to + 1 - from,
-                says_from: first.time.clone(),
-                says_to: last.time.clone(),
+                says_from: first.time.to_string(),
+                says_to: last.time.to_string(),
                 after: after.clone(),
                 before: outside.clone(),
                 by: anchor.map(|a| a.from.clone()),

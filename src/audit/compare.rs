@@ -54,9 +54,9 @@ pub fn compare(first: &[Line], second: &[Line]) -> Compared {
         let (a, b) = (first.get(i)?, second.get(j)?);
         Some(Compared::Forked {
             first: *numbers(first).get(i)?,
-            first_hash: a.hash.clone(),
+            first_hash: a.hash.to_string(),
             second: *numbers(second).get(j)?,
-            second_hash: b.hash.clone(),
+            second_hash: b.hash.to_string(),
         })
     };
     // Same place, two texts.

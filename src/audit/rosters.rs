@@ -90,12 +90,12 @@ impl Gathered {
         let Some(act) = &line.act else { return };
         let key = (act.by.clone(), act.key.clone());
         let between = self.signers.entry(key).or_insert_with(|| (act.time.clone(), act.time.clone()));
-        for time in [&act.time, &line.time] {
-            if *time < between.0 {
-                between.0.clone_from(time);
+        for time in [act.time.as_str(), line.time.as_str()] {
+            if time < between.0.as_str() {
+                time.clone_into(&mut between.0);
             }
-            if *time > between.1 {
-                between.1.clone_from(time);
+            if time > between.1.as_str() {
+                time.clone_into(&mut between.1);
             }
         }
     }
@@ -185,7 +185,9 @@ pub fn ended_key(at: LineNo, line: &Line, roster: &Roster) -> Option<Said> {
         return Some(Said { line: Some(at), rule: "compromised", why });
     }
     // Where the roster in force then already said so, the chain refused the line.
-    let end = [&act.time, &line.time].into_iter().find_map(|time| after_end(roster, person, key, time))?;
+    let end = [act.time.as_str(), line.time.as_str()]
+        .into_iter()
+        .find_map(|time| after_end(roster, person, key, time))?;
     let why = say!(
         "signed by `{person}`; roster version {version} says: {end}, and was not known here when it was signed",
         person = act.by,

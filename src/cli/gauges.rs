@@ -67,8 +67,8 @@ fn unkept_reading(place: &Place, r: &Reading, members: Vec<(String, Json)>, outs
     let Ok(texts) = known.texts(permit) else { return };
     let stamp = Stamp {
         seq: u64::MAX,
-        time: known.time().to_owned(),
-        zone: known.now.zone.clone(),
+        time: known.time().to_owned().into(),
+        zone: known.now.zone.clone().into(),
         ..permit.opened.clone()
     };
     let read = Happened { stamp, kind: "reading", data: sorted(members) };

@@ -160,7 +160,7 @@ fn written(to: &Path, pdf: &[u8], copy: &str, outside: &mut Outside<'_>) -> Outc
 
 /// The moment of the last line.
 fn as_of(known: &Known<'_>, lines: &[Line]) -> Moment {
-    let zone = lines.last().map_or_else(|| known.now.zone.clone(), |l| l.zone.clone());
+    let zone = lines.last().map_or_else(|| known.now.zone.clone(), |l| l.zone.to_string());
     Moment { time: known.chain.time.clone(), zone }
 }
 

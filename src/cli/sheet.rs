@@ -55,7 +55,7 @@ impl About {
         let all = json::read(line).ok()?;
         let Some(Json::Arr(beside)) = all.get("beside") else { return None };
         let words = beside.iter().map(|w| match w {
-            Json::Str(s) => Some(s.clone()),
+            Json::Str(s) => Some(s.to_string()),
             Json::Obj(_) | Json::Arr(_) | Json::Int(_) | Json::Bool(_) => None,
         });
         let size =
@@ -78,7 +78,7 @@ pub fn view(verified: &Verified, about: &About) -> Result<PermitView, Trouble> {
     let chain =
         verified.chain.as_ref().ok_or_else(|| Trouble::CouldNot(say!("the record has no line").into()))?;
     let zone = verified.lines.last().map(|l| l.zone.clone()).unwrap_or_default();
-    let now = Moment { time: chain.time.clone(), zone };
+    let now = Moment { time: chain.time.clone(), zone: zone.to_string() };
     let known = Known::new(chain, &verified.state, &now);
     let permit = known.permit(&about.number)?;
     let hangs = copies::hung(permit, about.copy).map(|(hangs, _)| hangs);

@@ -98,7 +98,7 @@ pub fn carry(place: &Place, c: &Carry, outside: &mut Outside<'_>) -> Outcome {
                         &texts,
                         &carry::candidates(known, permit, &texts)
                             .into_iter()
-                            .filter(|c| c.last().is_some_and(|a| taken.contains(&a.stamp.hash)))
+                            .filter(|c| c.last().is_some_and(|a| taken.iter().any(|t| *t == a.stamp.hash)))
                             .collect::<Vec<_>>(),
                     );
                     Ok(draft)

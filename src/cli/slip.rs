@@ -41,7 +41,7 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
         slip::look_up(&mut judged, text, &verified.lines, &verified.state, &now);
         let moment = Moment {
             time: now.clone(),
-            zone: verified.lines.last().map(|l| l.zone.clone()).unwrap_or_default(),
+            zone: verified.lines.last().map(|l| l.zone.clone()).unwrap_or_default().to_string(),
         };
         let known = Known::new(chain, &verified.state, &moment);
         if judged.state.is_some()

@@ -154,7 +154,7 @@ fn row(line: &Line, find: &str) -> Value {
     let cut = shown.len() < raw.len();
     values! {
         seq => line.seq, time => line.time, kind => recorded(line.kind.name), permit => line.permit,
-        by => line.act.as_ref().map(|a| a.by.clone()).or_else(|| line.by.clone()),
+        by => line.act.as_ref().map(|a| a.by.clone()).or_else(|| line.by.as_ref().map(ToString::to_string)),
         signed => line.act.as_ref().map(|a| (a.role.word(), a.key.clone())), hash => line.hash, prev => line.prev, raw => shown,
         cut => cut, found => find,
     }

@@ -280,11 +280,11 @@ pub fn text(form: &Form) -> (String, Vec<(u32, String)>) {
 pub fn typed(job: &Json) -> Form {
     let mut out = Vec::new();
     let one = |j: &Json| match j {
-        Json::Str(s) => Some(s.clone()),
+        Json::Str(s) => Some(s.to_string()),
         Json::Int(n) => Some(n.to_string()),
         Json::Bool(b) => Some(b.to_string()),
         Json::Obj(languages) => languages.iter().find_map(|(_, v)| match v {
-            Json::Str(s) => Some(s.clone()),
+            Json::Str(s) => Some(s.to_string()),
             Json::Int(_) | Json::Bool(_) | Json::Arr(_) | Json::Obj(_) => None,
         }),
         Json::Arr(_) => None,
@@ -298,7 +298,7 @@ pub fn typed(job: &Json) -> Form {
                 out.extend(all);
             }
         } else if let Some(text) = one(value) {
-            out.push((name.clone(), text));
+            out.push((name.to_string(), text));
         }
     }
     Form::of(out)

@@ -192,7 +192,7 @@ impl<'a> Bench<'a> {
             })
             .flat_map(|h| [Some(&h.stamp.hash), set.and_then(|s| s.ran.get(&h.stamp.hash))])
             .flatten()
-            .map(String::as_str)
+            .map(|hash| hash.as_str())
             .collect();
         out.sort_unstable();
         out.dedup();

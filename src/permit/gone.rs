@@ -169,12 +169,12 @@ fn least_read(
         if let Some(a) = bench.answers(RESERVE_AGAIN, Some(&c.id)).last()
             && let Some(q) = a.value.as_deref().and_then(|v| quantity(v, a.unit.as_deref().and_then(unit)))
         {
-            let at = a.at.clone().unwrap_or_else(|| a.stamp.time.clone());
+            let at = a.at.clone().unwrap_or_else(|| a.stamp.time.to_string());
             readings.push(Read {
                 of: Some(c.id.clone()),
                 seq: a.stamp.seq,
                 value: q,
-                at: (at, a.stamp.zone.clone()),
+                at: (at, a.stamp.zone.to_string()),
             });
         }
     }
@@ -188,7 +188,7 @@ fn least_read(
         let at = h.data.text("at").unwrap_or(&h.stamp.time).to_owned();
         if let Some(value) = read {
             let of = h.data.text("item").map(str::to_owned);
-            readings.push(Read { of, seq: h.stamp.seq, value, at: (at, h.stamp.zone.clone()) });
+            readings.push(Read { of, seq: h.stamp.seq, value, at: (at, h.stamp.zone.to_string()) });
         }
     }
     // What was read before the last fill says nothing of what is in the cylinders now.

@@ -27,7 +27,7 @@ pub use permits::Permits;
 pub use rules::MayNot;
 
 use crate::record::chain::RULES;
-use crate::record::json::Json;
+use crate::record::json::{Json, SmolStr};
 use crate::record::line::{Act, Broken, Line, broken};
 use crate::time::{local, seconds};
 use crate::tongue::say;
@@ -45,7 +45,7 @@ pub struct State {
     /// Everyone on air.
     pub on_air: Vec<OnAir>,
     /// Spells on air that ended, by person: from and to, UTC, oldest first.
-    pub spells: BTreeMap<String, Vec<(String, String)>>,
+    pub spells: BTreeMap<String, Vec<(SmolStr, SmolStr)>>,
     /// Only one permit is opened here (an excerpt): what is said of another one cannot be held against it.
     pub of_one: bool,
     /// A volume before the first one here is missing: permits may have been opened in it.
@@ -83,7 +83,10 @@ fn stamp(line: &Line, (seq, volume): (u64, u32)) -> Stamp {
         hash: line.hash.clone(),
         time: line.time.clone(),
         zone: line.zone.clone(),
-        by: line.act.as_ref().map(|a| a.by.clone()).or_else(|| line.by.clone()).unwrap_or_default(),
+        by: match (&line.act, &line.by) {
+            (Some(act), _) => act.by.as_str().into(),
+            (None, by) => by.clone().unwrap_or_default(),
+        },
     }
 }
 
@@ -174,7 +177,7 @@ impl State {
             self.day_unsure = Some(self.time.clone());
         }
         self.count += 1;
-        self.time.clone_from(&line.time);
+        line.time.as_str().clone_into(&mut self.time);
         if !self.keeps_all() {
             self.settle(line);
         } else {
@@ -206,7 +209,7 @@ impl State {
         let stamp = stamp(line, self.place());
         let job = data.get("job").cloned().unwrap_or(Json::Bool(false));
         let permit = Permit {
-            number: number.clone(),
+            number: number.to_string(),
             for_shutdown: data.text("for") == Some("shutdown"),
             form: cited(data, "form"),
             set: cited(data, "set"),
@@ -231,7 +234,7 @@ impl State {
             shifts: Vec::new(),
         };
         self.check_open(&permit)?;
-        self.permits.insert(number, permit);
+        self.permits.insert(number.to_string(), permit);
         Ok(())
     }
 

@@ -83,18 +83,18 @@ pub struct Texts {
 /// A job from the register as the site reader takes it.
 pub fn raw_of(json: &Json) -> Raw {
     match json {
-        Json::Str(s) => Raw::Text(s.clone()),
+        Json::Str(s) => Raw::Text(s.to_string()),
         Json::Int(i) => Raw::Int(i64::try_from(*i).unwrap_or(i64::MAX)),
         Json::Bool(b) => Raw::Bool(*b),
         Json::Arr(items) => Raw::List(items.iter().map(raw_of).collect()),
-        Json::Obj(members) => Raw::Map(members.iter().map(|(k, v)| (k.clone(), raw_of(v))).collect()),
+        Json::Obj(members) => Raw::Map(members.iter().map(|(k, v)| (k.to_string(), raw_of(v))).collect()),
     }
 }
 
 /// The same back: as the register keeps it.
 pub fn json_of(raw: &Raw) -> Json {
     match raw {
-        Raw::Text(s) => Json::Str(s.clone()),
+        Raw::Text(s) => s.as_str().into(),
         Raw::Bool(b) => Json::Bool(*b),
         Raw::Int(i) => Json::Int(u64::try_from(*i).unwrap_or(0)),
         Raw::List(items) => Json::Arr(items.iter().map(json_of).collect()),

@@ -198,14 +198,14 @@ impl Chain {
         let mut chain = Chain {
             origin: Origin {
                 station: line.data.text("station").unwrap_or_default().to_owned(),
-                log: line.log.clone(),
+                log: line.log.to_string(),
                 volume: 1,
                 roster,
                 vouched,
             },
             seq: 0,
-            head: line.hash.clone(),
-            time: line.time.clone(),
+            head: line.hash.to_string(),
+            time: line.time.to_string(),
             next: line.next.clone(),
             last_key: seal,
             texts: BTreeMap::new(),
@@ -584,7 +584,10 @@ impl Chain {
             }
             let text_hash = text_hash.to_owned();
             let (hash, log) = (line.hash.clone(), line.log.clone());
-            self.texts.insert(key, TextInForce { text_hash, text, line: hash, seq: line.seq, log });
+            self.texts.insert(
+                key,
+                TextInForce { text_hash, text, line: hash.to_string(), seq: line.seq, log: log.to_string() },
+            );
         }
         if line.kind.name == "roster"
             && let Ok(roster) = self.following_roster(line)
@@ -596,12 +599,12 @@ impl Chain {
             self.take_permit_line(number, line, digest);
         }
         if line.kind.name == "clock" {
-            self.clock = Some(line.hash.clone());
+            self.clock = Some(line.hash.to_string());
         }
         self.stood.take(line, digest, self.missing);
         self.seq = line.seq;
-        self.head = line.hash.clone();
-        self.time = line.time.clone();
+        self.head = line.hash.to_string();
+        self.time = line.time.to_string();
         self.last_key = std::mem::replace(&mut self.next, line.next.clone());
     }
     fn take_permit_line(&mut self, number: Number, line: &Line, digest: [u8; 32]) {

@@ -10,16 +10,17 @@ mod values;
 
 use crate::text::forbidden_char;
 use crate::tongue::say;
+pub use smol_str::SmolStr;
 
 /// A value of the profile.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Json {
     /// Members in ascending order of names.
-    Obj(Vec<(String, Json)>),
+    Obj(Vec<(SmolStr, Json)>),
     /// A list.
     Arr(Vec<Json>),
     /// Text.
-    Str(String),
+    Str(SmolStr),
     /// 0..2^53-1.
     Int(u64),
     /// true or false.
@@ -42,11 +43,12 @@ pub struct Flaw {
 
 /// An object from its members, put in order. A name given twice is a bug of the caller.
 pub fn object<const N: usize>(members: [(&str, Json); N]) -> Json {
-    sorted(members.into_iter().map(|(k, v)| (k.to_owned(), v)).collect())
+    sorted(members.into_iter().map(|(k, v)| (SmolStr::new(k), v)).collect())
 }
 
 /// An object from members in any order.
-pub fn sorted(mut members: Vec<(String, Json)>) -> Json {
+pub fn sorted<K: Into<SmolStr>>(members: Vec<(K, Json)>) -> Json {
+    let mut members: Vec<(SmolStr, Json)> = members.into_iter().map(|(k, v)| (k.into(), v)).collect();
     members.sort_by(|a, b| a.0.cmp(&b.0));
     debug_assert!(members.windows(2).all(|w| w[0].0 < w[1].0), "a member stands twice");
     Json::Obj(members)
@@ -54,13 +56,13 @@ pub fn sorted(mut members: Vec<(String, Json)>) -> Json {
 
 impl From<&str> for Json {
     fn from(s: &str) -> Json {
-        Json::Str(s.to_owned())
+        Json::Str(SmolStr::new(s))
     }
 }
 
 impl From<String> for Json {
     fn from(s: String) -> Json {
-        Json::Str(s)
+        Json::Str(s.into())
     }
 }
 
@@ -135,7 +137,7 @@ impl Json {
         match self {
             Json::Obj(mut m) => {
                 m.retain(|(k, _)| k != name);
-                m.push((name.to_owned(), value.into()));
+                m.push((SmolStr::new(name), value.into()));
                 sorted(m)
             }
             other @ (Json::Arr(_) | Json::Str(_) | Json::Int(_) | Json::Bool(_)) => other,
@@ -265,7 +267,7 @@ impl<'a> Scan<'a> {
 
     fn object(&mut self, depth: usize) -> Result<Json, Flaw> {
         self.at += 1;
-        let mut members: Vec<(String, Json)> = Vec::new();
+        let mut members: Vec<(SmolStr, Json)> = Vec::new();
         if self.eat(b'}') {
             return Ok(Json::Obj(members));
         }
@@ -335,7 +337,7 @@ impl<'a> Scan<'a> {
         Ok(Json::Int(n))
     }
 
-    fn text(&mut self, breaks: bool) -> Result<String, Flaw> {
+    fn text(&mut self, breaks: bool) -> Result<SmolStr, Flaw> {
         self.at += 1;
         let start = self.at;
         let mut out = String::new();
@@ -345,14 +347,14 @@ impl<'a> Scan<'a> {
             self.at += rest.iter().position(|b| matches!(b, b'"' | b'\\')).unwrap_or(rest.len());
             match self.peek() {
                 Some(b'"') if plain == start => {
-                    let s = self.clean(plain)?.to_owned();
+                    let s = SmolStr::new(self.clean(plain)?);
                     self.at += 1;
                     return Ok(s);
                 }
                 Some(b'"') => {
                     out.push_str(self.clean(plain)?);
                     self.at += 1;
-                    return Ok(out);
+                    return Ok(out.into());
                 }
                 Some(_) => {
                     out.push_str(self.clean(plain)?);
@@ -409,13 +411,13 @@ mod tests {
         let leaf = prop_oneof![
             any::<bool>().prop_map(Json::Bool),
             (0..=LARGEST).prop_map(Json::Int),
-            "[ -~äπЖ€]{0,12}".prop_map(Json::Str),
+            "[ -~äπЖ€]{0,12}".prop_map(|s| Json::Str(s.into())),
         ];
         leaf.prop_recursive(4, 24, 4, |inner| {
             prop_oneof![
                 prop::collection::vec(inner.clone(), 0..4).prop_map(Json::Arr),
                 prop::collection::btree_map("[a-z0-9_]{1,6}", inner, 0..4)
-                    .prop_map(|m| Json::Obj(m.into_iter().collect())),
+                    .prop_map(|m| Json::Obj(m.into_iter().map(|(k, v)| (k.into(), v)).collect())),
             ]
         })
     }

@@ -10,7 +10,7 @@ mod table;
 pub use list::{AGAIN, ANY, ASIDE, EVENTS, KINDS, SIGNS};
 pub use table::table;
 
-use super::json::Json;
+use super::json::{Json, SmolStr};
 use crate::text::{is_id, is_ident};
 use crate::time::{is_date, is_time};
 use crate::tongue::say;
@@ -196,7 +196,7 @@ fn check_recovery(what: &str, data: &Json) -> Result<(), String> {
 /// As [`check_object`], without the words.
 fn fits_object(members: &[Member], value: &Json) -> bool {
     let Json::Obj(have) = value else { return false };
-    let known = |(name, v): &(String, Json)| {
+    let known = |(name, v): &(SmolStr, Json)| {
         members.iter().find(|m| m.name == name).is_some_and(|m| fits_shape(m.shape, v))
     };
     have.iter().all(known) && members.iter().filter(|m| m.must).all(|m| value.has(m.name))

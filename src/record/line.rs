@@ -4,7 +4,7 @@
 //! H is the SHA-256 of the line without its LF, lower-case hex.
 //! Here: steps 1 to 4 and 6 of verification that need no other line. Not here: the chain.
 
-use super::json::{self, Json, object};
+use super::json::{self, Json, SmolStr, object};
 use super::kinds::{self, Belongs, Kind, Maker};
 use crate::tongue::say;
 use crate::trust::sshsig::{self, HashName};
@@ -72,33 +72,33 @@ pub struct Act {
 #[derive(Clone, Debug)]
 pub struct Line {
     /// Log id.
-    pub log: String,
+    pub log: SmolStr,
     /// Place in the log, from 0.
     pub seq: u64,
     /// H of the line before.
-    pub prev: String,
+    pub prev: SmolStr,
     /// The station's clock, UTC.
-    pub time: String,
+    pub time: SmolStr,
     /// The site's offset then.
-    pub zone: String,
+    pub zone: SmolStr,
     /// Its kind.
     pub kind: &'static Kind,
     /// Key that seals the next line, hex.
     pub next: PublicKey,
     /// SHA-256 of the roster in force before this line.
-    pub roster: String,
+    pub roster: SmolStr,
     /// Permit number.
-    pub permit: Option<String>,
+    pub permit: Option<SmolStr>,
     /// H of the permit's line before; `NONE` on its first.
-    pub pprev: Option<String>,
+    pub pprev: Option<SmolStr>,
     /// Who was at the station, as it says.
-    pub by: Option<String>,
+    pub by: Option<SmolStr>,
     /// Its data, or the act's.
     pub data: Json,
     /// The act, on signed kinds.
     pub act: Option<Act>,
     /// H.
-    pub hash: String,
+    pub hash: SmolStr,
     /// The line without LF.
     pub raw: Vec<u8>,
     seal: [u8; 64],
@@ -211,9 +211,11 @@ impl Line {
                 }
             }
         }
-        let text = |name: &str, good: &dyn Fn(&str) -> bool| match value.text(name) {
-            Some(s) if good(s) => Ok(s.to_owned()),
-            _ => broken(rule_of(name), say!("the member `{name}` of the body is not in its form", name)),
+        let text = |name: &str, good: &dyn Fn(&str) -> bool| match value.get(name) {
+            Some(Json::Str(s)) if good(s) => Ok(s.clone()),
+            Some(_) | None => {
+                broken(rule_of(name), say!("the member `{name}` of the body is not in its form", name))
+            }
         };
         let hex64 = |s: &str| kinds::is_hex(s, 64);
         let line_kind = text("kind", &|s| !s.is_empty())?;
@@ -250,7 +252,7 @@ impl Line {
             by: if value.has("by") { Some(text("by", &crate::text::is_id)?) } else { None },
             data: Json::Bool(false),
             act: None,
-            hash: hash(raw),
+            hash: hash(raw).into(),
             raw: raw.to_vec(),
             seal,
             proved: Proved::default(),
@@ -383,13 +385,8 @@ impl Line {
     /// A report that this line carries among others, as if it stood alone. Only the fold may use it: its
     /// bytes and hash are those of this line.
     #[must_use]
-    pub fn reporting(
-        &self,
-        kind: &'static Kind,
-        data: Json,
-        by: Option<String>,
-        permit: Option<String>,
-    ) -> Line {
+    pub fn reporting(&self, kind: &'static Kind, data: Json, by: Option<&str>, permit: Option<&str>) -> Line {
+        let (by, permit) = (by.map(SmolStr::new), permit.map(SmolStr::new));
         Line { kind, data, by, permit, act: None, ..self.clone() }
     }
 

@@ -50,17 +50,17 @@ pub(super) fn line(line: &Line, draft: &Draft) -> Vec<Why> {
     };
     let mut out = members(&line.data, data);
     let number = draft.permit.as_ref().map(|(number, _)| number);
-    if draft.kind != line.kind.name || number != line.permit.as_ref() {
+    if draft.kind != line.kind.name || number.map(String::as_str) != line.permit.as_deref() {
         let (kind, permit) = (line.kind.name, line.permit.clone());
         let (again, number) = (draft.kind, number.cloned());
-        let of = |n: &Option<String>| n.clone().unwrap_or_else(|| say!("no permit").into());
+        let of = |n: Option<&str>| n.unwrap_or(say!("no permit")).to_owned();
         out.push(Why::said(move || {
             say!(
                 "it is a `{kind}` of {permit}, worked out again it is a `{again}` of {wanted}",
                 kind,
-                permit = of(&permit),
+                permit = of(permit.as_deref()),
                 again,
-                wanted = of(&number)
+                wanted = of(number.as_deref())
             )
         }));
     }

@@ -137,8 +137,8 @@ impl Open {
                     item: item.map(str::to_owned),
                     label: stand.label(),
                     why: stand.why.clone(),
-                    time: line.time.clone(),
-                    zone: line.zone.clone(),
+                    time: line.time.to_string(),
+                    zone: line.zone.to_string(),
                     cleared: None,
                 });
             }
@@ -152,7 +152,7 @@ impl Open {
             };
             hold.cleared = Some(Cleared {
                 line: known.state.at(line),
-                time: line.time.clone(),
+                time: line.time.to_string(),
                 seconds: seconds(&line.time) - seconds(&hold.time),
                 how: how.to_owned(),
             });

@@ -267,7 +267,7 @@ impl Judge {
             for_shutdown: data.text("for") == Some("shutdown"),
             follows: data.text("follows").map(str::to_owned),
             job: job_of(data),
-            by: line.by.clone().unwrap_or_default(),
+            by: line.by.clone().unwrap_or_default().to_string(),
         };
         decided(line, open::open(known, &asked))
     }
@@ -301,7 +301,7 @@ impl Judge {
                 .and_then(|d| Some((d.text("reason")?.to_owned(), d.text("instead")?.to_owned()))),
             words: text("words"),
             shutdown,
-            by: line.by.clone().unwrap_or_default(),
+            by: line.by.clone().unwrap_or_default().to_string(),
             at: text("at"),
             told_by: text("told_by"),
         };
@@ -386,7 +386,7 @@ impl Judge {
         let own = line.data.text("where") == Some("own");
         let hand = sign::Hand { by: &act.by, own, shown: Some(&act.shown) };
         // The words name the signer's own time.
-        let signed_at = Moment { time: act.time.clone(), zone: line.zone.clone() };
+        let signed_at = Moment { time: act.time.clone(), zone: line.zone.to_string() };
         let at = known.at(if own { known.now } else { &signed_at });
         match sign::clock(&at, &hand, line.data.text("reason").unwrap_or_default()) {
             Ok(ours) => contradicts("differs", compare::members(&line.data, &ours.data)),

@@ -48,7 +48,7 @@ fn through(lines: &[Line], every: usize) -> BTreeMap<&'static str, (u32, u32)> {
             assert!(!state.permits.lack());
             hand = Some((chain, state, Judge::new()));
         }
-        let now = Moment { time: line.time.clone(), zone: line.zone.clone() };
+        let now = Moment { time: line.time.to_string(), zone: line.zone.to_string() };
         let known = Known::new(&whole.0, &whole.1, &now);
         let found = words(judge.line(&known, &lines[..i], line));
         judge.came(&known, line);
@@ -77,7 +77,7 @@ fn through(lines: &[Line], every: usize) -> BTreeMap<&'static str, (u32, u32)> {
             if i % 13 == 0 {
                 assert_eq!(kept(&whole.0, &whole.1), kept(&chain, &state), "after line {}", line.seq);
             }
-            let now = Moment { time: line.time.clone(), zone: line.zone.clone() };
+            let now = Moment { time: line.time.to_string(), zone: line.zone.to_string() };
             other.took(&Known::new(&chain, &state, &now), line);
             hand = Some((chain, state, other));
         }

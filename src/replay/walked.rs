@@ -386,10 +386,10 @@ impl Walked {
             let of_set = self.open.entry(set.to_owned()).or_default();
             match kind {
                 "open" => {
-                    of_set.insert(number.clone());
+                    of_set.insert(number.to_string());
                 }
                 "close" | "refuse" | "cancel" => {
-                    of_set.remove(number);
+                    of_set.remove(number.as_str());
                 }
                 _ => {}
             }
@@ -423,7 +423,7 @@ impl Walked {
             self.kept.retain(|_, k| k.set != set);
             return;
         };
-        let key = (number.clone(), form.to_owned());
+        let key = (number.to_string(), form.to_owned());
         // A shutdown that was begun ends what was good for the start.
         if self.kept.get(&key).is_none_or(|k| k.shutdown) {
             self.kept.retain(|k, kept| kept.set != set || *k == key);

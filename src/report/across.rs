@@ -95,7 +95,7 @@ fn work(all: &[Line]) -> Vec<Work> {
             }),
             "hand_back" | "cancel" => {
                 if let Some(w) = out.iter_mut().rfind(|w| w.number == number) {
-                    w.to = Some(l.time.clone());
+                    w.to = Some(l.time.to_string());
                 }
             }
             _ => {}

@@ -60,10 +60,10 @@ pub fn row(at: At, l: &Line) -> Row {
     Row {
         at,
         kind: l.kind.name,
-        permit: l.permit.clone().unwrap_or_default(),
+        permit: l.permit.clone().unwrap_or_default().to_string(),
         who,
         says: crate::text::safe_line(&short).into_owned(),
-        hash: l.hash.clone(),
+        hash: l.hash.to_string(),
     }
 }
 

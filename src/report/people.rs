@@ -72,7 +72,7 @@ pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PersonFacts> {
         let here = || At::new(place, &l.time, &l.zone);
         let Some(act) = &l.act else {
             if let Some(by) = &l.by {
-                all.entry(by.clone()).or_insert_with(|| nobody(by)).entered += 1;
+                all.entry(by.to_string()).or_insert_with(|| nobody(by)).entered += 1;
             }
             continue;
         };

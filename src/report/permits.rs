@@ -168,7 +168,7 @@ pub(super) fn at(s: &Stamp) -> At {
 
 fn words(job: &Json, field: &str, language: &str) -> String {
     match job.get(field) {
-        Some(Json::Str(s)) => s.clone(),
+        Some(Json::Str(s)) => s.to_string(),
         Some(Json::Obj(m)) => {
             let own = m.iter().find(|(k, _)| k == language).or_else(|| m.first());
             own.and_then(|(_, v)| v.as_str()).unwrap_or_default().to_owned()
@@ -181,7 +181,7 @@ fn words(job: &Json, field: &str, language: &str) -> String {
 pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PermitFacts> {
     let (state, Some(chain)) = (&input.replayed.state, &input.replayed.chain) else { return Vec::new() };
     let zone = input.verified.lines.last().map(|l| l.zone.clone()).unwrap_or_default();
-    let now = Moment { time: chain.time.clone(), zone };
+    let now = Moment { time: chain.time.clone(), zone: zone.to_string() };
     let known = Known::new(chain, state, &now);
     let mut all: Vec<&Permit> = state.permits.values().collect();
     all.sort_by_key(|p| p.opened.seq);
@@ -332,7 +332,7 @@ fn hanging(known: &Known<'_>, p: &Permit) -> Vec<String> {
 
 /// The states as the lines changed them: the fold once more, over this permit's lines and those of its set.
 fn states(input: &Input<'_>, p: &Permit, now: StateWord) -> Vec<Change> {
-    let mut out = vec![Change { utc: p.opened.time.clone(), state: StateWord::Draft.english() }];
+    let mut out = vec![Change { utc: p.opened.time.to_string(), state: StateWord::Draft.english() }];
     out.extend(
         input
             .replayed
@@ -376,14 +376,14 @@ fn sign_off(s: &crate::permit::state::Signed, name: String) -> SignOff {
     notes.extend(data.text("cause").map(|c| say!("cause: {words}", words = c)));
     SignOff {
         kind: format!("{}{part}", s.kind.replace('_', " ")),
-        by: s.stamp.by.clone(),
+        by: s.stamp.by.to_string(),
         name,
         role: s.role.to_owned(),
         key: s.key.clone(),
         machine: data.text("where").unwrap_or_default().to_owned(),
         signed: s.time.clone(),
         at: at(&s.stamp),
-        hash: s.stamp.hash.clone(),
+        hash: s.stamp.hash.to_string(),
         notes,
     }
 }

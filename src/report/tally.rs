@@ -88,7 +88,7 @@ pub fn of(lines: &[Line]) -> Tally {
     let mut on = On::new();
     for (place, l) in numbered(lines) {
         if let (Some(number), Some(set)) = (&l.permit, l.data.get("set").and_then(|s| s.text("id"))) {
-            sets.insert(number.clone(), set.to_owned());
+            sets.insert(number.to_string(), set.to_owned());
         }
         one(&mut out, &mut on, &sets, place, l, (l.kind.name, &l.data, l.permit.as_deref()));
         if l.kind.name == "recovery" {

@@ -117,7 +117,7 @@ fn looked_back(
             continue;
         }
         let Some(permit) = state.permits.get(number) else { continue };
-        let now = Moment { time: line.time.clone(), zone: line.zone.clone() };
+        let now = Moment { time: line.time.to_string(), zone: line.zone.to_string() };
         match line.kind.name {
             "open" | "job" => {
                 let mut own = Texts::of(chain, permit)?;
@@ -131,11 +131,11 @@ fn looked_back(
                 past.stood.extend(cited.map(|h| (h.to_owned(), (Standing::Open, Vec::new()))));
             }
             "answer" => {
-                let stood = match before.and_then(|b| b.stood.get(&line.hash)) {
+                let stood = match before.and_then(|b| b.stood.get(line.hash.as_str())) {
                     Some(stood) => Some(stood.clone()),
                     None => texts.as_ref().and_then(|texts| stood(&state, permit, texts, &now, line)),
                 };
-                past.stood.extend(stood.map(|s| (line.hash.clone(), s)));
+                past.stood.extend(stood.map(|s| (line.hash.to_string(), s)));
             }
             _ => {}
         }

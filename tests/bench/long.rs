@@ -60,7 +60,7 @@ impl Copy {
         match value {
             Json::Obj(m) => Json::Obj(m.iter().map(|(k, v)| (k.clone(), self.json(v))).collect()),
             Json::Arr(a) => Json::Arr(a.iter().map(|v| self.json(v)).collect()),
-            Json::Str(s) => Json::Str(self.text(s)),
+            Json::Str(s) => Json::Str(self.text(s).into()),
             Json::Int(n) => Json::Int(*n),
             Json::Bool(b) => Json::Bool(*b),
         }
@@ -132,11 +132,11 @@ pub fn write(volume: &[u8], lines: u64, out: &mut dyn Write) -> i64 {
             }
             let next = seal_of(seq + 1);
             let slot = Slot {
-                log: l.log.clone(),
+                log: l.log.to_string(),
                 seq,
                 prev: prev.clone(),
                 time: copy.text(&l.time),
-                zone: l.zone.clone(),
+                zone: l.zone.to_string(),
                 next: next.public().to_hex(),
                 roster: copy.roster.clone(),
             };
@@ -144,7 +144,7 @@ pub fn write(volume: &[u8], lines: u64, out: &mut dyn Write) -> i64 {
             out.write_all(&raw).unwrap();
             out.write_all(b"\n").unwrap();
             prev = line::hash(&raw);
-            copy.hashes.insert(l.hash.clone(), (prev.clone(), seq));
+            copy.hashes.insert(l.hash.to_string(), (prev.clone(), seq));
             seq += 1;
             key = next;
         }
@@ -159,7 +159,12 @@ fn draft(copy: &Copy, l: &Line, carried: &Json) -> Draft {
     });
     let mut data = copy.json(&l.data);
     let Some(act) = &l.act else {
-        return Draft { kind: l.kind.name, permit, by: l.by.clone(), what: What::Data(data) };
+        return Draft {
+            kind: l.kind.name,
+            permit,
+            by: l.by.as_ref().map(ToString::to_string),
+            what: What::Data(data),
+        };
     };
     if l.kind.name == "enrol" {
         data = data.with("roster", carried.clone()).with("seal", seal_of(0).public().to_hex());
@@ -173,7 +178,7 @@ fn draft(copy: &Copy, l: &Line, carried: &Json) -> Draft {
     }
     let act = ActDraft {
         kind: l.kind.name,
-        log: l.log.clone(),
+        log: l.log.to_string(),
         permit: permit.as_ref().map(|p| p.0.clone()),
         shown: copy.hash(&act.shown),
         by: act.by.clone(),

@@ -346,7 +346,7 @@ fn a_token_of_something_else() {
     let raw = with_token(&day, &act, |c| c.seq += 1);
     refused(&mut day, &raw, "rule `token`");
     let raw = with_token(&day, &act, |_| {});
-    assert_eq!(day.take_in(&raw).unwrap().permit, Some(n));
+    assert_eq!(day.take_in(&raw).unwrap().permit.as_deref(), Some(n.as_str()));
 }
 
 #[test]
@@ -453,7 +453,7 @@ fn a_replayed_act_in_a_forged_register_is_broken() {
     for l in signed {
         let s = &mut day.clone().station;
         let r = s.open.as_mut().unwrap();
-        let permit = l.permit.clone().map(|p| (p, r.chain.permit_head(&n).to_owned()));
+        let permit = l.permit.as_ref().map(|p| (p.to_string(), r.chain.permit_head(&n).to_owned()));
         let why =
             r.append(&mut s.register, &mut s.seal, &draft(permit, &l), &now, &mut s.random).unwrap_err();
         let wanted = if l.permit.is_some() { "`pprev`" } else { "`after`" };

@@ -152,7 +152,7 @@ fn the_fold_knows_deviations_and_answers_given_again() {
         let data = airwrit::record::json::sorted(all.collect());
         let mut line = day.lines().last().unwrap().clone();
         line.kind = airwrit::record::kinds::kind("answer").unwrap();
-        (line.act, line.permit, line.data) = (None, Some(n.clone()), data);
+        (line.act, line.permit, line.data) = (None, Some(n.as_str().into()), data);
         day.state.clone().take(&line).map_err(|b| b.rule)
     };
     let so = object([("instead", "x".into()), ("reason", "y".into())]);

@@ -257,7 +257,7 @@ fn opened_on_a_job_that_the_rules_refuse() {
     let opened = other.lines().last().unwrap().clone();
     let raw = airwrit::permit::bench::json_of(&airwrit::site::Raw::Map(crate::support::day::raw_job(&job)));
     let data = opened.data.clone().with("job", raw);
-    let permit = Some((opened.permit.clone().unwrap(), airwrit::record::line::NONE.to_owned()));
+    let permit = Some((opened.permit.clone().unwrap().to_string(), airwrit::record::line::NONE.to_owned()));
     let line = d.add(&Draft { kind: "open", permit, by: Some("lukasz".into()), what: What::Data(data) });
     assert!(only(&d, &line, "refused").contains("attendant and entry watch are one person"));
 }
@@ -269,7 +269,7 @@ fn rules_that_are_not_known_are_said_and_not_guessed() {
     let mut other = d.clone();
     other.open(&good);
     let opened = other.lines().last().unwrap().clone();
-    let n = opened.permit.clone().unwrap();
+    let n = opened.permit.clone().unwrap().to_string();
     let data = opened.data.clone().with("rules", Json::Int(2));
     let permit = Some((n.clone(), airwrit::record::line::NONE.to_owned()));
     d.add(&Draft { kind: "open", permit, by: Some("lukasz".into()), what: What::Data(data) });

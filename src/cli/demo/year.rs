@@ -315,7 +315,7 @@ impl Year {
                 },
             )
         })?;
-        self.number = line.permit.unwrap_or_default();
+        self.number = line.permit.unwrap_or_default().to_string();
         self.carry()?;
         self.fill(false, false)?;
         self.sign(&Signing::Declare, "lukasz")?;

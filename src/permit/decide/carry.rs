@@ -90,8 +90,8 @@ pub fn candidates(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Carr
 fn here(known: &Known<'_>, permit: &Permit) -> Stamp {
     Stamp {
         seq: u64::MAX,
-        time: known.time().to_owned(),
-        zone: known.now.zone.clone(),
+        time: known.time().to_owned().into(),
+        zone: known.now.zone.clone().into(),
         ..permit.opened.clone()
     }
 }

@@ -95,7 +95,7 @@ fn place(known: &Known<'_>, lines: &[Line], carried: &Carried) -> Result<Draft, 
         return Err(Refusal::because(say!("the act was signed on an earlier volume of this register"))
             .instead(anew(
                 true,
-                carried.act.text("permit").filter(|p| known.state.permits.contains_key(*p)),
+                carried.act.text("permit").filter(|p| known.state.permits.contains_key(p)),
             )));
     }
     if carried.text("log") != ours {

@@ -123,12 +123,15 @@ pub fn air_test(
         ("line".to_owned(), line.into()),
     ]);
     let mut members: Vec<(String, Json)> = match &test.data {
-        Json::Obj(m) => m.iter().filter(|(k, _)| k != "at" && k != "told_by").cloned().collect(),
+        Json::Obj(m) => {
+            let kept = m.iter().filter(|(k, _)| k != "at" && k != "told_by");
+            kept.map(|(k, v)| (k.to_string(), v.clone())).collect()
+        }
         Json::Str(_) | Json::Int(_) | Json::Bool(_) | Json::Arr(_) => Vec::new(),
     };
     members.retain(|(k, _)| k != "date" && k != "witness");
-    members.push(("date".to_owned(), test.day().to_string().into()));
-    members.push(("witness".to_owned(), cites));
+    members.push(("date".into(), test.day().to_string().into()));
+    members.push(("witness".into(), cites));
     Ok(of_set(known, "air_test", members, told, by))
 }
 

@@ -52,7 +52,7 @@ impl State {
     /// An answer of another permit, in an excerpt: kept for a line that carries it.
     pub(super) fn keep_beside(&mut self, line: &Line, stamp: Stamp) {
         let number = line.permit.clone().unwrap_or_default();
-        self.beside.insert(line.hash.clone(), (number, answer_of(line, stamp)));
+        self.beside.insert(line.hash.to_string(), (number.to_string(), answer_of(line, stamp)));
     }
 
     pub(super) fn check_carried(&self, permit: &Permit, line: &Line) -> Result<(), Broken> {

@@ -20,7 +20,7 @@ impl State {
         let at = entry.data.text("at").unwrap_or(&entry.at).to_owned();
         let data = entry.data.clone();
         let data = if data.has("at") { data } else { data.with("at", at.as_str()) };
-        let report = line.reporting(kind, data, entry.by.clone(), entry.permit.clone());
+        let report = line.reporting(kind, data, entry.by.as_deref(), entry.permit.as_deref());
         match &report.permit {
             Some(number) if self.knows(number) => {
                 self.take_permit_line(&number.clone(), &report)?;
@@ -42,7 +42,7 @@ impl State {
         }
         // Times by the wrong clock are later than any that will be told.
         for p in self.on_air.iter_mut().filter(|p| p.went_on > line.time) {
-            p.went_on.clone_from(&line.time);
+            line.time.as_str().clone_into(&mut p.went_on);
         }
         self.hold_back_all(&stamp);
     }
@@ -64,7 +64,7 @@ impl State {
             self.sets.clear();
             self.beside.clear();
         }
-        self.logs.push(line.log.clone());
+        self.logs.push(line.log.to_string());
         self.volume += 1;
         let stamp = stamp(line, self.place());
         self.hold_back_all(&stamp);
@@ -88,7 +88,7 @@ impl State {
     /// Takes in a line of another permit of the same set, in an excerpt of one: what it does to the set.
     pub fn take_beside(&mut self, line: &Line) {
         self.count += 1;
-        self.time.clone_from(&line.time);
+        line.time.as_str().clone_into(&mut self.time);
         let stamp = stamp(line, self.place());
         let Some(set) = self.permits.values().next().map(|p| p.set.id.clone()) else {
             if line.kind.name == "answer" {

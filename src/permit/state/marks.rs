@@ -4,6 +4,7 @@
 
 use super::State;
 use super::at_hand::STAYS;
+use crate::record::json::SmolStr;
 use crate::time::{seconds, utc};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -59,10 +60,10 @@ impl State {
     }
 
     /// Spells on air that may still bear on what is decided at a time.
-    pub(super) fn spells_since(&self, now: i64) -> BTreeMap<String, Vec<(String, String)>> {
+    pub(super) fn spells_since(&self, now: i64) -> BTreeMap<String, Vec<(SmolStr, SmolStr)>> {
         // As text: there may be very many, and times are in the order of their text.
         let since = utc(now - STAYS);
-        let recent = |all: &[(String, String)]| -> Vec<(String, String)> {
+        let recent = |all: &[(SmolStr, SmolStr)]| -> Vec<(SmolStr, SmolStr)> {
             all.iter().filter(|(_, ended)| *ended >= since).cloned().collect()
         };
         let of_all = self.spells.iter().map(|(person, all)| (person.clone(), recent(all)));

@@ -1,7 +1,7 @@
 //! What is known of a permit, a set and the people on air. Values only; how lines change them is the fold's.
 
 use super::fixed::{self, Word};
-use crate::record::json::Json;
+use crate::record::json::{Json, SmolStr};
 use crate::tongue::say;
 use crate::view::{LineNo, StateWord};
 use jiff::civil::Date;
@@ -16,13 +16,13 @@ pub struct Stamp {
     /// Volume and line.
     pub line: LineNo,
     /// H of the line.
-    pub hash: String,
+    pub hash: SmolStr,
     /// UTC.
-    pub time: String,
+    pub time: SmolStr,
     /// Offset of the site.
-    pub zone: String,
+    pub zone: SmolStr,
     /// Who entered it, as the station says, or who signed.
-    pub by: String,
+    pub by: SmolStr,
 }
 
 /// A text cited by its hash.
@@ -343,9 +343,9 @@ pub struct SetState {
     /// When it last came back to this register.
     pub taken: Option<Stamp>,
     /// Tests of its air entered as taken that day, while it stood still by this register: H of their lines.
-    pub stood_still: BTreeSet<String>,
+    pub stood_still: BTreeSet<SmolStr>,
     /// The others, by H of their lines: H of the start after which it ran then, where this register has it.
-    pub ran: BTreeMap<String, String>,
+    pub ran: BTreeMap<SmolStr, SmolStr>,
     /// Another register that holds it too, by its log: its station, and our line that says so.
     pub held_by: BTreeMap<String, (String, Stamp)>,
     /// Drills, oldest first.

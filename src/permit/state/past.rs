@@ -106,7 +106,7 @@ impl Past {
         if self.latest.get(&step).is_some_and(|l| l.seq > a.stamp.seq) {
             return;
         }
-        let new = Latest { seq: a.stamp.seq, hash: a.stamp.hash.clone(), begun: None };
+        let new = Latest { seq: a.stamp.seq, hash: a.stamp.hash.to_string(), begun: None };
         let before = self.latest.insert(step.clone(), new);
         let begun = |a: &Answer| a.value.as_deref() == Some("begun");
         if let Some(before) = before {
@@ -124,7 +124,7 @@ impl Past {
                 latest.begun = begun;
             }
         }
-        self.answers.insert(a.stamp.hash.clone(), (permit.number.clone(), a.clone()));
+        self.answers.insert(a.stamp.hash.to_string(), (permit.number.clone(), a.clone()));
     }
 }
 

@@ -53,10 +53,7 @@ impl Permits {
     }
 
     /// One of them.
-    pub fn get<Q: ?Sized + Ord>(&self, number: &Q) -> Option<&Permit>
-    where
-        String: Borrow<Q>,
-    {
+    pub fn get(&self, number: &str) -> Option<&Permit> {
         self.noted(self.all.get(number).map(AsRef::as_ref))
     }
 
@@ -109,10 +106,7 @@ impl Permits {
     }
 
     /// Whether there is one.
-    pub fn contains_key<Q: ?Sized + Ord>(&self, number: &Q) -> bool
-    where
-        String: Borrow<Q>,
-    {
+    pub fn contains_key(&self, number: &str) -> bool {
         self.noted(self.all.get(number)).is_some()
     }
 

@@ -80,7 +80,7 @@ impl Chain {
                 ),
             );
         }
-        for time in [&act.time, &line.time] {
+        for time in [act.time.as_str(), line.time.as_str()] {
             match roster.standing(person, &key.key, time) {
                 // What a later version of the roster says of the key is judged at the end (`audit`).
                 KeyStanding::Good | KeyStanding::CompromisedLater(_) => {}
@@ -154,7 +154,7 @@ impl Chain {
             );
         };
         let wanted = token::Claim {
-            permit: line.permit.clone().unwrap_or_default(),
+            permit: line.permit.clone().unwrap_or_default().to_string(),
             valid_to: line.data.text("valid_to").unwrap_or_default().to_owned(),
             seq: shown.seq,
             hash: shown.hash.clone(),

@@ -18,7 +18,7 @@ impl Chain {
     /// Whether line 0 of a later volume goes on where this history ends.
     pub(super) fn check_volume(&self, line: &Line) -> Result<Begun, Broken> {
         let begun = begun(line)?;
-        if line.log == self.origin.log || self.logs.contains(&line.log) {
+        if line.log == self.origin.log || self.logs.iter().any(|l| *l == line.log) {
             return broken(
                 "log",
                 say!("log {log} stands before already; each volume has its own", log = line.log),
@@ -106,7 +106,7 @@ impl Chain {
             let why = say!("the volume before, log {log}, is not here", log = before);
             self.doubts.push(Doubt { volume: self.origin.volume + 1, seq: 0, rule: "volume", why });
         }
-        let log = std::mem::replace(&mut self.origin.log, line.log.clone());
+        let log = std::mem::replace(&mut self.origin.log, line.log.to_string());
         self.logs.push(log);
         self.origin.station = line.data.text("station").unwrap_or_default().to_owned();
         self.origin.volume += 1;

@@ -41,7 +41,7 @@ impl<'de> Visitor<'de> for Any {
     }
 
     fn visit_str<E>(self, text: &str) -> Result<Json, E> {
-        Ok(Json::Str(text.to_owned()))
+        Ok(Json::Str(text.into()))
     }
 
     fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Json, A::Error> {
