@@ -47,8 +47,8 @@ def axe(page, name, colours=False):
     if not page.evaluate("typeof axe !== 'undefined'"):
         page.evaluate(AXE + "; 0")
     only = ", runOnly: ['color-contrast', 'link-in-text-block']" if colours else ""
-    found = page.evaluate("axe.run(document, { resultTypes: ['violations']" + only + " })")
-    for v in found["violations"]:
+    found = page.evaluate("axe.run(document, { resultTypes: ['violations']" + only + " }).then((found) => found.violations)")
+    for v in found:
         wrong.append(f"axe {name}: {v['id']}: {v['help']}: {[n['html'][:120] for n in v['nodes'][:3]]}")
     small = page.evaluate("""t => [...document.querySelectorAll('button, .key, select, summary, .tiles a, nav a, .pick, .tick label, input')]
         .filter(e => e.type !== 'hidden' && !['radio', 'checkbox'].includes(e.type) && e.checkVisibility())
@@ -144,7 +144,7 @@ def by_clicks(browser, server):
     seen = set()
 
     def each(crew, s):
-        held = "holds-" if crew.page.query_selector(".hold") else ""
+        held = "holds-" if crew.asks("!!e", ".hold") else ""
         if held + s["kind"] not in seen:
             seen.add(held + s["kind"])
             looks(crew, f"step-{held}{s['kind']}")
@@ -273,11 +273,14 @@ def by_two(browser, server):
     other = Crew(context, server)
     # A tab behind another is drawn once a second only.
     crew.page.bring_to_front()
-    restarts = [0]
+    restarts, loaded = [0], [0]
 
     def each(crew, s):
-        # The second tab stands at the same step; the program dies and comes back, and is answered from the screen of before.
-        other.page.goto(crew.page.url)
+        # The second tab stands at the same step, where what it sent last has left it; the program dies and comes back, and
+        # is answered from the screen of before.
+        if other.step() != s:
+            other.page.goto(crew.page.url)
+            loaded[0] += 1
         server.again()
         restarts[0] += 1
 
@@ -325,7 +328,7 @@ def by_two(browser, server):
         crew.roll_call()
 
     number = whole_day(crew, server, working=working)
-    print(f"two: killed and started again {restarts[0] + 2} times")
+    print(f"two: killed and started again {restarts[0] + 2} times, the second tab led to the step {loaded[0]} times")
     ends_sound(server, number, crew)
 
 
@@ -422,7 +425,8 @@ def by_calling(browser, server):
 def main():
     server = Server(program(), PORT)
     with sync_playwright() as p:
-        browser = p.chromium.launch(executable_path=os.environ.get("CHROMIUM", "/usr/bin/chromium"), args=["--no-sandbox"])
+        browser = p.chromium.launch(executable_path=os.environ.get("CHROMIUM", "/usr/bin/chromium"),
+                                    args=["--no-sandbox", "--disable-gpu", "--in-process-gpu"])
         try:
             {"clicks": by_clicks, "keys": by_keys, "two": by_two, "calling": by_calling}[MODE](browser, server)
         except BaseException:
