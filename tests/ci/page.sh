@@ -37,7 +37,8 @@ while [ "$#" -gt 0 ]; do
   shift "$(($# > 1 ? 2 : 1))"
   jobs=()
   for mode in $modes; do
-    timeout 600 python3 "$here/day.py" "$mode" >"$work/$mode" 2>&1 & jobs+=("$!:$mode")
+    # Against what hangs, not what is slow.
+    timeout 1200 python3 "$here/day.py" "$mode" >"$work/$mode" 2>&1 & jobs+=("$!:$mode")
   done
   for job in "${jobs[@]}"; do
     wait "${job%%:*}" || failed=1
