@@ -8,34 +8,37 @@
 
 use super::{Answer, Permit, State};
 use crate::record::chain::{Number, RULES};
+use crate::record::json::SmolStr;
 use crate::record::kinds::ANY;
 use crate::record::line::{Broken, Line, broken};
 use crate::tongue::say;
 use crate::view::StateWord;
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
+use std::sync::Arc;
 
 /// What is kept of permits that are over.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Past {
     permits: BTreeMap<Number, Settled>,
-    /// Sets and sites by what stands for them in [`Settled`].
+    /// Sets, sites and forms by what stands for them in [`Settled`] and [`Step`].
     names: Vec<String>,
-    /// By H of its line: the permit it was given on, and the answer.
-    answers: BTreeMap<String, (String, Answer)>,
-    /// The latest answer of a step on a set, and the beginning of a wait that it ends.
+    /// The latest answer of a step on a set.
     latest: BTreeMap<Step, Latest>,
     /// Ended since it was last asked which.
     ended: Vec<String>,
 }
 
-/// Set, form, step and item.
-type Step = (String, String, String, Option<String>);
+/// Set and form as in [`Settled`], step and item.
+type Step = (u32, u32, SmolStr, Option<SmolStr>);
 
 #[derive(Clone, Debug)]
 struct Latest {
-    seq: u64,
-    hash: String,
-    begun: Option<String>,
+    /// The permit it was given on.
+    number: SmolStr,
+    answer: Answer,
+    /// The beginning of a wait that it ends, on the same permit.
+    begun: Option<Answer>,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -77,17 +80,22 @@ impl Past {
 
     /// The answer that a line gave, and the permit on which.
     pub(super) fn answer(&self, hash: &str) -> Option<(&str, &Answer)> {
-        self.answers.get(hash).map(|(number, answer)| (number.as_str(), answer))
+        // A few for each step: none is looked for often enough to be kept by H too.
+        self.latest.values().find_map(|l| {
+            let both = std::iter::once(&l.answer).chain(&l.begun);
+            Some((l.number.as_str(), both.into_iter().find(|a| a.stamp.hash == hash)?))
+        })
     }
 
     /// The place of the latest answer to a step on a set.
     pub(super) fn latest(&self, set: &str, answer: &Answer) -> Option<u64> {
-        let a = answer;
-        let step = (set.to_owned(), a.form.clone(), a.step.clone(), a.item.clone());
-        self.latest.get(&step).map(|l| l.seq)
+        let named =
+            |name: &str| self.names.iter().position(|n| n == name).and_then(|at| u32::try_from(at).ok());
+        let step = step(named(set)?, named(&answer.form)?, answer);
+        self.latest.get(&step).map(|l| l.answer.stamp.seq)
     }
 
-    fn settle(&mut self, permit: &Permit, life: StateWord) {
+    fn settle(&mut self, permit: Permit, life: StateWord) {
         let Some(number) = Number::of(&permit.number) else { return };
         let (set, site) = (self.name(&permit.set.id), self.name(&permit.site.id));
         let issued = permit.last_signed("countersign").is_some();
@@ -95,37 +103,35 @@ impl Past {
         if life.ended() {
             self.ended.push(permit.number.clone());
         }
-        for a in permit.answers.iter().filter(|a| a.carry.is_none()) {
-            self.remember(permit, a);
+        let number = SmolStr::from(permit.number);
+        for answer in permit.answers.into_iter().filter(|a| a.carry.is_none()) {
+            self.remember(set, &number, answer);
         }
     }
 
-    fn remember(&mut self, permit: &Permit, answer: &Answer) {
-        let a = answer;
-        let step = (permit.set.id.clone(), a.form.clone(), a.step.clone(), a.item.clone());
-        if self.latest.get(&step).is_some_and(|l| l.seq > a.stamp.seq) {
-            return;
-        }
-        let new = Latest { seq: a.stamp.seq, hash: a.stamp.hash.to_string(), begun: None };
-        let before = self.latest.insert(step.clone(), new);
-        let begun = |a: &Answer| a.value.as_deref() == Some("begun");
-        if let Some(before) = before {
-            // It is carried with its end, and from the same permit only.
-            let of_this = |hash: &String| self.answers.get(hash).is_some_and(|(n, _)| *n == permit.number);
-            let was = self.answers.get(&before.hash).is_some_and(|(_, b)| begun(b));
-            let begun = if was { Some(before.hash.clone()) } else { before.begun.clone() };
-            let begun = begun.filter(of_this);
-            for hash in [Some(before.hash), before.begun].into_iter().flatten() {
-                if Some(&hash) != begun.as_ref() {
-                    self.answers.remove(&hash);
+    fn remember(&mut self, set: u32, number: &SmolStr, answer: Answer) {
+        let new = |answer, begun| Latest { number: number.clone(), answer, begun };
+        let step = step(set, self.name(&answer.form), &answer);
+        match self.latest.entry(step) {
+            Entry::Vacant(none) => {
+                none.insert(new(answer, None));
+            }
+            Entry::Occupied(before) if before.get().answer.stamp.seq > answer.stamp.seq => {}
+            Entry::Occupied(mut before) => {
+                let before = before.get_mut();
+                // It is carried with its end, and from the same permit only.
+                let old = std::mem::replace(before, new(answer, None));
+                if old.number == *number {
+                    let begun = old.answer.value.as_deref() == Some("begun");
+                    before.begun = if begun { Some(old.answer) } else { old.begun };
                 }
             }
-            if let Some(latest) = self.latest.get_mut(&step) {
-                latest.begun = begun;
-            }
         }
-        self.answers.insert(a.stamp.hash.to_string(), (permit.number.clone(), a.clone()));
     }
+}
+
+fn step(set: u32, form: u32, a: &Answer) -> Step {
+    (set, form, a.step.as_str().into(), a.item.as_deref().map(SmolStr::new))
 }
 
 impl State {
@@ -199,7 +205,7 @@ impl State {
         }
         for (number, life) in over {
             if let Some(permit) = self.permits.remove(&number) {
-                past.settle(&permit, life);
+                past.settle(Arc::unwrap_or_clone(permit), life);
             }
         }
         self.past = Some(past);

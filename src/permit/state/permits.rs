@@ -63,15 +63,16 @@ impl Permits {
             return;
         }
         let Some(p) = self.all.get_mut(number).map(Arc::make_mut) else { return };
+        let was = is_open(p);
         change(p);
-        match is_open(p) {
-            true if !self.open.contains(number) => {
+        match (was, is_open(p)) {
+            (false, true) => {
                 self.open.insert(number.to_owned());
             }
-            true => {}
-            false => {
+            (true, false) => {
                 self.open.remove(number);
             }
+            (true, true) | (false, false) => {}
         }
     }
 
