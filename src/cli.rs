@@ -496,13 +496,15 @@ impl Place {
         Ok(looked)
     }
 
-    /// The same, to look at what is at work, and at a permit that is named: what is over need not be among it.
+    /// The same, to look at what is at work, and at a permit that is named: what is over need not be among it. For a permit
+    /// that has ended all is read: days may be asked for since it was opened.
     pub fn look_for(&self, permit: Option<&str>, outside: &Outside<'_>) -> Result<Looked, End> {
         let at_hand = self.seal_folder(outside, None).ok().and_then(|seal| {
             let (register, seal) = (Folder::at(&self.register), Folder::at(&seal));
             crate::actions::at_hand::look(&register, &seal, (outside.second)())
         });
-        match at_hand.filter(|l| permit.is_none_or(|n| l.state.permits.contains_key(n))) {
+        let enough = |l: &Looked| permit.is_none_or(|n| l.state.in_use(&l.now.time).any(|p| p.number == n));
+        match at_hand.filter(enough) {
             Some(looked) => Ok(looked),
             None => self.look(outside),
         }

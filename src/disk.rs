@@ -183,6 +183,10 @@ impl Storage for Folder {
         Some(format!("{} {}", meta.len(), since.as_nanos()))
     }
 
+    fn room(&self) -> Option<u64> {
+        free(&self.path).ok()
+    }
+
     fn read_from(&self, name: &str, offset: u64) -> Result<Option<Vec<u8>>, StorageError> {
         let path = self.path.join(name);
         if path.exists() { read_from(&path, offset).map(Some) } else { Ok(None) }

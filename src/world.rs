@@ -32,6 +32,10 @@ pub trait Storage {
     fn stamp(&self, _name: &str) -> Option<String> {
         None
     }
+    /// Bytes that are free where the files stand. `None` where that is not known.
+    fn room(&self) -> Option<u64> {
+        None
+    }
     /// Creates or replaces a file with these bytes. Not durable until [`Storage::flush`].
     fn write(&mut self, name: &str, bytes: &[u8]) -> Result<(), StorageError>;
     /// Appends with one write; returns how many bytes went in. Creates the file if there is none.

@@ -15,3 +15,4 @@ mod reach;
 mod shift;
 mod table;
 mod watching;
+mod weeks;

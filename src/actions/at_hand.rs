@@ -4,7 +4,7 @@
 //! In it: the chain and the state after some line, without what is over and bears on nothing more, and where that line
 //! stands. Always: it is used for adding lines and for looking at the work, never for verifying or auditing; only if it is
 //! whole, made by this very way of folding, no file of the register was written since but by this station ([`MARK`]), and
-//! the line at that place has that H; the lines after it are read and checked as ever. Whatever it lacks for a decision, or
+//! the line at that place has that H, and the clock is not behind it; the lines after it are read and checked as ever. Whatever it lacks for a decision, or
 //! holds against one, is decided anew with everything read. The lines before it are not read again: this station checked
 //! them when it took them in; what an altered file hides behind its old length and time, verifying finds. Whoever could
 //! alter the cache holds the seal's key. Not here: what is at hand (`permit::state`, `record::chain`).
@@ -29,6 +29,8 @@ const HEAD: &str =
     concat!("at hand 1, airwrit ", env!("CARGO_PKG_VERSION"), ", folded by ", include_str!("folded.txt"));
 /// After so many lines it is kept anew; those since are read at each opening.
 const OFTEN: u64 = 32;
+/// A disk with less room than this is for lines alone, bytes: the same at which `airwrit doctor` asks for more.
+const ROOM: u64 = 64 * 1024 * 1024;
 
 #[derive(Serialize)]
 struct Kept<'a> {
@@ -61,7 +63,7 @@ fn bytes(register: &dyn Storage, loaded: &Loaded) -> Option<Vec<u8>> {
     let last = loaded.register.lines.last()?;
     let state = loaded.state.at_hand()?;
     let numbers: HashSet<&str> = state.permits.keys().map(String::as_str).collect();
-    let texts: HashSet<&str> = state.permits.values().flat_map(|p| p.texts()).collect();
+    let texts: HashSet<&str> = state.permits.at_hand().flat_map(|p| p.texts()).collect();
     let chain = loaded.register.chain.at_hand(&|n| numbers.contains(n), &|h| texts.contains(h))?;
     let place = loaded.register.place(register, last.raw.len())?;
     let body = serde_json::to_vec(&Kept { place, chain, state: &state }).ok()?;
@@ -84,10 +86,18 @@ fn read(seal: &dyn Storage) -> Option<(Place, Chain, State)> {
     Some((place, chain, state))
 }
 
-/// Takes the lines since into the state; `None` where it is not enough for them.
+/// Puts a whole new file in the place of an old one, or leaves the old one and nothing else.
+fn replace(seal: &mut dyn Storage, name: &str, bytes: &[u8]) {
+    let new = format!("{name}.new");
+    if seal.write(&new, bytes).and_then(|()| seal.rename(&new, name)).is_err() {
+        let _ = seal.remove(&new);
+    }
+}
+
+/// Takes the lines since into the state; `None` where it is not enough for them, or with them.
 fn with(mut state: State, lines: &[crate::record::line::Line]) -> Option<State> {
     lines.iter().try_for_each(|line| state.take(line)).ok()?;
-    (!state.permits.lack()).then_some(state)
+    state.is_enough().then_some(state)
 }
 
 /// Whether reports stand aside, or may.
@@ -105,7 +115,7 @@ pub fn look(register: &dyn Storage, seal: &dyn Storage, second: i64) -> Option<L
     }
     let state = with(state, &known.lines)?;
     let now = Moment::new(second, &zone(&known.chain));
-    if aside(&[register, seal], &now) {
+    if state.is_ahead_of(&now.time) || aside(&[register, seal], &now) {
         return None;
     }
     let (chain, lines) = (known.chain, known.lines);
@@ -120,7 +130,7 @@ impl Desk<'_> {
         let register = store::go_on(self.register, self.seal, &place, chain)?;
         let state = with(state, &register.lines)?;
         let now = Moment::new(self.second, &zone(&register.chain));
-        if aside(&[&*self.register, &*self.seal], &now) {
+        if state.is_ahead_of(&now.time) || aside(&[&*self.register, &*self.seal], &now) {
             return None;
         }
         Some(Loaded { register, state, now, since, began: false })
@@ -131,12 +141,16 @@ impl Desk<'_> {
     pub(super) fn leave_at_hand(&mut self, loaded: &mut Loaded) {
         let count = loaded.state.count();
         let Some(mark) = mark(self.register) else { return };
+        if self.seal.room().is_some_and(|room| room < ROOM) {
+            let _ = self.seal.remove(FILE).and_then(|()| self.seal.remove(MARK));
+            return;
+        }
         if loaded.since.is_none_or(|since| count >= since + OFTEN) {
             loaded.since = Some(count);
             let Some(bytes) = bytes(self.register, loaded) else { return };
-            let _ = self.seal.write(FILE, &bytes);
+            replace(self.seal, FILE, &bytes);
         }
-        let _ = self.seal.write(MARK, mark.as_bytes());
+        replace(self.seal, MARK, mark.as_bytes());
     }
 
     /// Does something that rests on the work at hand. Where that is not enough, or says no, it is done anew with everything

@@ -207,7 +207,8 @@ fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
             grave: known.life(p) == StateWord::Suspended && orders::grave(known, p),
         })
     };
-    let all: Vec<&Permit> = known.state.permits.values().filter(at_work).collect();
+    // What is concerned was found at hand, and the rest has not ended.
+    let all: Vec<&Permit> = known.state.permits.at_hand().filter(at_work).collect();
     // Where people are on air by some of them, these were decided for them; a draft beside them orders nobody.
     let on = |p: &Permit| known.state.tally_of_permit(&p.number) > 0;
     let anybody = all.iter().any(|p| on(p));
@@ -320,14 +321,10 @@ pub fn aside(place: &Place, report: Report, outside: &mut Outside<'_>) {
 /// The agreed signal, whom to watch, whom to call, of the permit or set that is named.
 pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>) -> Outcome {
     let known = looked.known();
-    let permits = || known.state.permits.values().filter(|p| concerned.permits.contains(&p.number));
+    let permits = || concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
     let sets: Vec<&str> =
         permits().map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
-    let of_sets = known
-        .state
-        .permits
-        .values()
-        .filter(|p| !known.state.life(p, &known.now.time).ended() && sets.contains(&p.set.id.as_str()));
+    let of_sets = known.state.not_ended(known.time()).filter(|p| sets.contains(&p.set.id.as_str()));
     let shown: Vec<&Permit> =
         if concerned.permits.is_empty() { of_sets.collect() } else { permits().collect() };
     // First the signal, then whose outlets to watch, then whom to call.
@@ -441,9 +438,12 @@ fn one_by_one(
 /// Whom a call-out reaches: of what was named, the whole job, over all sets that feed it.
 pub fn called_out(known: &Known<'_>, permit: Option<&str>, set: Option<&str>) -> Concerned {
     let mut out = concerned(known, permit, set);
-    let of = |p: &&Permit| out.permits.contains(&p.number) || out.sets.contains(&p.set.id);
-    let named: Vec<&Permit> = known.state.permits.values().filter(of).collect();
-    let others = known.state.permits.values().filter(|p| {
+    // Of a set that is named the work that goes on, and that of the last days: they may be in on another set's air by now.
+    let of_set = |p: &&Permit| out.sets.contains(&p.set.id) && known.state.is_of_late(p, known.time());
+    let of_sets = known.state.permits.at_hand().filter(of_set);
+    let named: Vec<&Permit> =
+        out.permits.iter().filter_map(|n| known.state.permits.get(n)).chain(of_sets).collect();
+    let others = known.state.in_use(known.time()).filter(|p| {
         let at_work = known.state.tally_of_permit(&p.number) > 0
             || matches!(known.life(p), StateWord::Live | StateWord::Suspended);
         at_work && named.iter().all(|n| n.set.id != p.set.id) && named.iter().any(|n| crew::same_job(n, p))
@@ -465,7 +465,7 @@ pub fn concerned(known: &Known<'_>, permit: Option<&str>, set: Option<&str>) -> 
         return out;
     }
     // Nothing named, or nothing known by that name: everybody whom this register knows to be at work.
-    let at_work = known.state.permits.values().filter(|p| {
+    let at_work = known.state.in_use(known.time()).filter(|p| {
         let life = known.state.life(p, &known.now.time);
         let on = known.state.on_air.iter().any(|a| a.permit.as_deref() == Some(&p.number));
         on || matches!(life, StateWord::Live | StateWord::Suspended)

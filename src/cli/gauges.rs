@@ -41,7 +41,7 @@ pub(super) fn speaks_against(place: &Place, set: &str, outside: &Outside<'_>) ->
         let known = looked.known();
         let at_work =
             |p: &&Permit| p.set.id == set && matches!(known.life(p), StateWord::Live | StateWord::Suspended);
-        known.state.permits.values().filter(at_work).any(|p| {
+        known.state.not_ended(known.time()).filter(at_work).any(|p| {
             // What cannot be judged does not speak for it.
             known.texts(p).map_or(true, |texts| !watch::against(&known, p, &texts).is_empty())
         })
@@ -116,7 +116,8 @@ fn the_only_permit(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Res
         matches!(known.life(p), StateWord::Live | StateWord::Suspended)
             || known.state.tally_of_permit(&p.number) > 0
     };
-    let all: Vec<&str> = known.state.permits.values().filter(at_work).map(|p| p.number.as_str()).collect();
+    let all: Vec<&str> =
+        known.state.in_use(known.time()).filter(at_work).map(|p| p.number.as_str()).collect();
     let typed = crate::text::safe_line(typed);
     match all.as_slice() {
         [one] => {

@@ -273,7 +273,8 @@ pub fn take_down_of(
     which: impl Fn(&Permit) -> bool,
     outside: &mut Outside<'_>,
 ) {
-    for permit in known.state.permits.values().filter(|p| known.state.is_recent(p) && which(p)) {
+    // All that are recent are at hand, and no other is asked for.
+    for permit in known.state.permits.at_hand().filter(|p| known.state.is_recent(p) && which(p)) {
         for copy in copies::stale(known, permit) {
             let hint = place.typed(&format!("`airwrit taken-down {} --copy {}`", permit.number, copy.number));
             let line = say!("{copy}: then {hint}", copy = copy.words(), hint);

@@ -285,7 +285,7 @@ fn adopt(
     // Permits that rest on a key the new roster speaks against: nobody goes on air on them any more.
     let looked = super::looking::look(place, outside)?;
     let known = looked.known();
-    let open = known.state.permits.values().filter(|p| !known.life(p).ended());
+    let open = known.state.not_ended(known.time());
     for why in open.flat_map(|p| known.keys_lost(p)) {
         writeln!(outside.out, "{}", say!("NOTE: {why}", why = crate::text::safe_line(&why)))?;
         writeln!(

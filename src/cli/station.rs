@@ -102,7 +102,7 @@ pub(super) fn known_by(place: &Place, by: Option<&str>, outside: &mut Outside<'_
         return;
     }
     let mut ids: Vec<String> = known.chain.origin.roster.persons.iter().map(|p| p.id.clone()).collect();
-    for permit in known.state.permits.values().filter(|p| !known.life(p).ended()) {
+    for permit in known.state.not_ended(known.time()) {
         let Ok(texts) = known.texts(permit) else { return };
         let people = [texts.site.items("people"), texts.job.items("wearers"), texts.job.items("rescuers")];
         ids.extend(people.into_iter().flatten().map(|v| v.id().to_owned()));
@@ -529,7 +529,7 @@ fn spell_left(place: &Place, person: &str, outside: &mut Outside<'_>) {
 pub(super) fn over_with_people(place: &Place, outside: &mut Outside<'_>) {
     let Ok(looked) = place.look_for(None, outside) else { return };
     let known = looked.known();
-    for permit in known.state.permits.values() {
+    for permit in known.state.in_use(known.time()) {
         if let Some(words) = crate::show::over_with_people(&known, permit) {
             let words = format!("{}: {words}", permit.number);
             let _ = writeln!(outside.err, "!! {}", crate::text::safe_line(&words));
@@ -541,7 +541,7 @@ pub(super) fn over_with_people(place: &Place, outside: &mut Outside<'_>) {
 fn planned_nowhere(known: &Known<'_>, person: &str) -> Refusal {
     let mut planned: Vec<String> = Vec::new();
     let mut rescuer = false;
-    for permit in known.state.permits.values().filter(|p| !known.life(p).ended()) {
+    for permit in known.state.not_ended(known.time()) {
         let Ok(texts) = known.texts(permit) else { continue };
         planned.extend(texts.job.items("wearers").iter().map(|w| w.id().to_owned()));
         rescuer |= texts.job.item("rescuers", person).is_some();
@@ -750,7 +750,8 @@ fn take_down(place: &Place, lines: &[Line], outside: &mut Outside<'_>) {
     let permit = lines.iter().find_map(|l| l.permit.as_deref());
     let sets: Vec<String> = place.look_for(permit, outside).map_or_else(
         |_| Vec::new(),
-        |l| l.state.permits.values().filter(|p| about(&p.number)).map(|p| p.set.id.clone()).collect(),
+        // Its lines were kept just now, so that it is at hand.
+        |l| l.state.permits.at_hand().filter(|p| about(&p.number)).map(|p| p.set.id.clone()).collect(),
     );
     super::printing::take_down(place, |p| about(&p.set.id) || sets.contains(&p.set.id), outside);
 }

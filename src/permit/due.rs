@@ -5,7 +5,7 @@
 
 use super::bench::{Item, Texts};
 use super::decide::Known;
-use super::state::{Happened, Permit, Stamp};
+use super::state::{Happened, Permit, SetState, Stamp};
 use crate::checklist::Each;
 use crate::time::{self, clock, seconds};
 use crate::tongue::say;
@@ -82,11 +82,13 @@ pub fn due(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Due> {
     let signed = ["countersign", "reinstate"].into_iter().filter_map(|kind| permit.last_signed(kind));
     let issued = signed.map(|s| (seconds(&s.stamp.time), s.stamp.seq)).max();
     // A reading that stands before the issue was not read since, whatever the clock said then.
-    let (issued, after) = issued.unwrap_or((0, 0));
+    // One that was never issued has people on its air by report: what was read before it was opened is no reading of theirs.
+    let opened = (seconds(&permit.opened.time), permit.opened.seq);
+    let (issued, after) = issued.unwrap_or(opened);
     let one = |what| {
         let last = last_read(known, permit, texts, what, after).filter(|at| *at > issued);
         let since = last.unwrap_or(issued);
-        let behind = unread(known, permit, texts, what, after, &|at, _| at > since).unwrap_or_default();
+        let behind = unread(known, permit, texts, what, after, since + 1).unwrap_or_default();
         Due { what, since, read: last.is_some(), behind, due: since + every, holds: since + every + grace }
     };
     gauges(texts).into_iter().map(one).collect()
@@ -109,26 +111,28 @@ fn told_at(h: &Happened) -> Option<i64> {
     (entered - at <= LATE).then(|| at.min(entered))
 }
 
-/// The readings of a gauge of the set after a line.
+/// The readings of a gauge of the set after a line; of what was read before a UTC second none need be among them.
 fn readings<'a>(
     known: &Known<'a>,
-    permit: &Permit,
-    what: &str,
+    permit: &'a Permit,
+    what: &'a str,
     after: u64,
+    from: i64,
 ) -> impl Iterator<Item = (i64, &'a Happened)> + use<'a> {
-    let (set, what) = (permit.set.id.clone(), what.to_owned());
-    let of_set = known.state.permits.values().filter(move |p| p.set.id == set);
+    let of_set = known.state.permits.days_of_set(&permit.set.id, after, from);
     of_set
-        .flat_map(move |p| p.day_after(after))
-        .filter(move |h| h.kind == "reading" && h.data.text("what") == Some(what.as_str()))
+        .filter(move |h| h.kind == "reading" && h.data.text("what") == Some(what))
         .filter_map(|h| Some((told_at(h)?, h)))
 }
 
+/// Read at whatever time.
+const EVER: i64 = i64::MIN;
+
 /// The readings of the reserve that count together, oldest first: since the set was filled; one that was read again within
 /// three minutes was a slip of the finger.
-fn of_reserve<'a>(known: &Known<'a>, permit: &Permit, since: u64) -> Vec<(i64, &'a Happened)> {
+fn of_reserve<'a>(known: &Known<'a>, permit: &'a Permit, since: u64) -> Vec<(i64, &'a Happened)> {
     const SLIP: i64 = 180;
-    let mut all: Vec<(i64, &Happened)> = readings(known, permit, "reserve", since).collect();
+    let mut all: Vec<(i64, &Happened)> = readings(known, permit, "reserve", since, EVER).collect();
     all.sort_by_key(|(at, h)| (*at, h.stamp.seq));
     let again = |(i, (at, h)): &(usize, &(i64, &Happened))| {
         let soon = all.iter().skip(i + 1).take_while(|(later, _)| later - at <= SLIP);
@@ -155,10 +159,11 @@ fn is_of(h: &Happened, cylinder: &Item) -> bool {
 fn last_read(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &str, after: u64) -> Option<i64> {
     let cylinders = cylinders(known, permit, texts, what);
     if cylinders.is_empty() {
-        return readings(known, permit, what, after).map(|(at, _)| at).max();
+        return readings(known, permit, what, after, EVER).map(|(at, _)| at).max();
     }
-    let of =
-        |c: &Item| readings(known, permit, what, after).filter(|(_, h)| is_of(h, c)).map(|(at, _)| at).max();
+    let of = |c: &Item| {
+        readings(known, permit, what, after, EVER).filter(|(_, h)| is_of(h, c)).map(|(at, _)| at).max()
+    };
     cylinders.iter().map(of).collect::<Option<Vec<i64>>>()?.into_iter().min()
 }
 
@@ -170,10 +175,10 @@ fn unread(
     texts: &Texts,
     what: &str,
     after: u64,
-    counts: &dyn Fn(i64, &Happened) -> bool,
+    from: i64,
 ) -> Option<String> {
     let read = |of: &dyn Fn(&Happened) -> bool| {
-        readings(known, permit, what, after).any(|(at, h)| counts(at, h) && of(h))
+        readings(known, permit, what, after, from).any(|(at, h)| at >= from && of(h))
     };
     let cylinders = cylinders(known, permit, texts, what);
     let late: Vec<&str> =
@@ -189,7 +194,7 @@ fn unread(
 /// Gauges that nobody has read since a line.
 pub fn unread_since(known: &Known<'_>, permit: &Permit, texts: &Texts, since: &Stamp) -> Vec<String> {
     let one = |what: &str| {
-        let which = unread(known, permit, texts, what, since.seq, &|_, _| true)?;
+        let which = unread(known, permit, texts, what, since.seq, EVER)?;
         let what = recorded(what);
         Some(say!("{what}{which} was not read since it was suspended: `airwrit reading`", what, which))
     };
@@ -211,7 +216,7 @@ pub fn unread_lately(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<S
     let from = seconds(known.time()) - freshness(texts);
     let words = freshness_in_words(texts);
     let one = |what: &str| {
-        let which = unread(known, permit, texts, what, 0, &|at, _| at >= from)?;
+        let which = unread(known, permit, texts, what, 0, from)?;
         let what = recorded(what);
         Some(say!(
             "{what}{which} was not read within the last {time}: `airwrit reading`",
@@ -251,7 +256,7 @@ pub fn low(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let filled = known.state.sets.get(&permit.set.id).and_then(|s| s.last.get("filled"));
     let since = filled.map_or(0, |h| h.stamp.seq).max(permit.opened.seq);
     let mut last: BTreeMap<Option<&str>, (i64, &Happened)> = BTreeMap::new();
-    for (at, h) in readings(known, permit, "reserve", since) {
+    for (at, h) in readings(known, permit, "reserve", since, EVER) {
         let latest = last.entry(h.data.text("item")).or_insert((at, h));
         if (at, h.stamp.seq) >= (latest.0, latest.1.stamp.seq) {
             *latest = (at, h);
@@ -314,12 +319,7 @@ pub fn rose(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
 /// A reserve that falls faster than the set allows while the compressor feeds, in words, for each cylinder.
 pub fn falling(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let Some(most) = texts.set.quantity("drop_per_hour") else { return Vec::new() };
-    let set = known.state.sets.get(&permit.set.id);
-    let seq = |s: Option<&Stamp>| s.map_or(0, |s| s.seq);
-    let filled = seq(set.and_then(|s| s.last.get("filled")).map(|h| &h.stamp));
-    let used = seq(set.and_then(|s| s.reserve_used.as_ref()));
-    let started = seq(set.and_then(|s| s.last.get("started")).map(|h| &h.stamp));
-    let since = filled.max(used).max(started);
+    let since = known.state.sets.get(&permit.set.id).map_or(0, SetState::watched_since);
     let all = of_reserve(known, permit, since);
     let value = |h: &Happened| {
         super::bench::quantity(h.data.text("value")?, h.data.text("unit").and_then(unit))

@@ -102,7 +102,7 @@ fn worked_out(
     for p in on.iter().copied().chain(left.map(|(p, _)| p)) {
         draw.value += most(known, p)?.value;
     }
-    for p in known.state.permits.values().filter(|p| p.set.id == set && at_work(known.life(p))) {
+    for p in known.state.not_ended(known.time()).filter(|p| p.set.id == set && at_work(known.life(p))) {
         for c in known.texts_of(p)?.job.items("consumers") {
             draw.value += field(c, "flow")?.value;
         }
@@ -178,8 +178,7 @@ fn least_read(
             });
         }
     }
-    let of_set = known.state.permits.values().filter(|p| p.set.id == set);
-    let since = of_set.flat_map(|p| p.day_after(permit.opened.seq));
+    let since = known.state.permits.days_of_set(set, permit.opened.seq, i64::MIN);
     for h in since.filter(|h| h.kind == "reading") {
         if h.data.text("what") != Some("reserve") {
             continue;

@@ -24,7 +24,6 @@ pub fn since_last_closed(known: &Known<'_>, lines: &[Line], permit: &Permit) -> 
     let closed = known
         .state
         .permits
-        .all_of_them()
         .values()
         .filter(|p| p.set.id == permit.set.id && p.number != permit.number && p.life == StateWord::Closed)
         // A shutdown alone goes by another form: it hides what changed since the last permit to work.

@@ -47,9 +47,8 @@ pub fn gauge_against(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &s
 /// What the last reading of each gauge says against the set: the gauge, and the words.
 fn last_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<(String, String)> {
     let mut last: BTreeMap<(String, String), (u64, Option<String>)> = BTreeMap::new();
-    let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);
     // What was read before this permit was opened belongs to another day's air.
-    let since = of_set.flat_map(|p| p.day_after(permit.opened.seq));
+    let since = known.state.permits.days_of_set(&permit.set.id, permit.opened.seq, i64::MIN);
     for h in since.filter(|h| h.kind == "reading") {
         let word = |name: &str| h.data.text(name).unwrap_or_default().to_owned();
         let against = judged(known, permit, texts, h);
@@ -109,7 +108,8 @@ fn filled_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<S
 
 /// Why the work on a set's air stops at what was read or tested: in words, if somebody may be put on it now.
 pub fn stops(known: &Known<'_>, set: &str) -> Option<String> {
-    let live = known.state.permits.values().filter(|p| p.set.id == set && known.life(p) == StateWord::Live);
+    let live =
+        known.state.not_ended(known.time()).filter(|p| p.set.id == set && known.life(p) == StateWord::Live);
     let mut why: Vec<String> = Vec::new();
     for p in live {
         match known.texts_of(p) {
@@ -124,8 +124,8 @@ pub fn stops(known: &Known<'_>, set: &str) -> Option<String> {
 
 /// Every reading since a line that was out of its limits, whatever was read after it.
 pub fn were_against(known: &Known<'_>, permit: &Permit, texts: &Texts, since: u64) -> Vec<String> {
-    let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);
-    let read = of_set.flat_map(|p| p.day_after(since)).filter(|h| h.kind == "reading");
+    let days = known.state.permits.days_of_set(&permit.set.id, since, i64::MIN);
+    let read = days.filter(|h| h.kind == "reading");
     read.filter_map(|h| judged(known, permit, texts, h)).collect()
 }
 
@@ -149,7 +149,7 @@ pub fn leave_by(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<(Qu
             || known.state.tally_of_permit(&p.number) > 0
     };
     let others =
-        known.state.permits.values().filter(|p| p.set.id == permit.set.id && p.number != permit.number);
+        known.state.in_use(known.time()).filter(|p| p.set.id == permit.set.id && p.number != permit.number);
     let others = others.filter(may_be_on).filter_map(|p| Some((p, known.texts_of(p).ok()?)));
     let of_others = others.filter_map(|(p, texts)| own_leave_by(known, p, &texts)).collect::<Vec<_>>();
     let own = own_leave_by(known, permit, texts);
@@ -168,7 +168,7 @@ pub fn own_leave_by(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option
 /// Permits with people on them whose page says a lower leave-by pressure than that of everybody on this air.
 pub fn too_low_elsewhere(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let Some((most, _)) = leave_by(known, permit, texts) else { return Vec::new() };
-    let others = known.state.permits.values().filter(|p| {
+    let others = known.state.in_use(known.time()).filter(|p| {
         p.set.id == permit.set.id
             && p.number != permit.number
             && known.state.tally_of_permit(&p.number) > 0

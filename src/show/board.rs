@@ -66,8 +66,7 @@ const ORDERS: [About; 15] = [
 /// language asked for, else each in its site's.
 pub fn board(known: &Known<'_>, lines: &[Line], asked: Option<Tongue>) -> Result<Vec<Row>, String> {
     let on = |p: &Permit| known.state.tally_of_permit(&p.number);
-    let mut shown: Vec<&Permit> =
-        known.state.permits.values().filter(|p| !known.life(p).ended() || on(p) > 0).collect();
+    let mut shown: Vec<&Permit> = known.state.in_use(known.time()).collect();
     shown.sort_by_key(|p| (on(p) == 0, known.life(p) != StateWord::Live, p.opened.seq));
     let one = |p: &Permit| of_permit(known, &p.number, asked, |p, texts| row(known, lines, p, texts));
     shown.into_iter().map(one).collect()
@@ -112,7 +111,7 @@ fn row(known: &Known<'_>, lines: &[Line], permit: &Permit, texts: &Texts) -> Res
 pub fn apart(known: &Known<'_>) -> Vec<String> {
     let mut out = Vec::new();
     for (id, set) in known.state.sets.iter().filter(|(_, s)| s.running()) {
-        let answered = known.state.permits.values().any(|p| p.set.id == *id && !known.life(p).ended());
+        let answered = known.state.not_ended(known.time()).any(|p| p.set.id == *id);
         if let Some(start) = set.last.get("started").filter(|_| !answered) {
             out.push(say!(
                 "{set} RUNS since {time} and no permit of it is open: shut it down (`airwrit open --shutdown`), or report \
@@ -139,8 +138,7 @@ pub(super) fn ago(known: &Known<'_>, time: &str) -> String {
 
 /// The last reading of each gauge of the set since the permit was opened.
 fn readings(known: &Known<'_>, permit: &Permit) -> Vec<String> {
-    let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);
-    let since = of_set.flat_map(|p| p.day_after(permit.opened.seq));
+    let since = known.state.permits.days_of_set(&permit.set.id, permit.opened.seq, i64::MIN);
     let mut last: BTreeMap<(String, String), &Happened> = BTreeMap::new();
     for h in since.filter(|h| h.kind == "reading") {
         let word = |name: &str| h.data.text(name).unwrap_or_default().to_owned();

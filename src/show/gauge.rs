@@ -43,8 +43,7 @@ pub fn gauge(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<Gauge>
     let (leave, _) = watch::leave_by(known, permit, texts)?;
     let filled =
         known.state.sets.get(&permit.set.id).and_then(|s| s.last.get("filled")).map_or(0, |h| h.stamp.seq);
-    let of_set = known.state.permits.values().filter(|p| p.set.id == permit.set.id);
-    let since = of_set.flat_map(|p| p.day_after(filled.max(permit.opened.seq)));
+    let since = known.state.permits.days_of_set(&permit.set.id, filled.max(permit.opened.seq), i64::MIN);
     let mut last: BTreeMap<String, &Happened> = BTreeMap::new();
     let reserve = |h: &&Happened| h.kind == "reading" && h.data.text("what") == Some("reserve");
     for h in since.filter(reserve) {

@@ -21,7 +21,7 @@ pub fn set(known: &Known<'_>, id: &str) -> Option<Vec<String>> {
     for p in known.perhaps_on_air_from(id) {
         out.push(say!("ON AIR: {name} ({tally})", name = p.person, tally = p.whereabouts.words()));
     }
-    let open = known.state.permits.values().filter(|p| p.set.id == id && !known.life(p).ended());
+    let open = known.state.not_ended(known.time()).filter(|p| p.set.id == id);
     out.extend(open.map(|p| format!("{}: {}", p.number, known.life(p).word())));
     let Some(state) = state else {
         out.push(say!("nothing was entered of it apart from permits").into());

@@ -74,7 +74,7 @@ impl<'a> Asker<'a> {
         let bench = self.bench;
         let mut all = Demand { asker: self, path, list: Vec::new(), counted: Vec::new() };
         all.job(&bench.texts.job);
-        for other in bench.state.permits.values() {
+        for other in bench.state.not_ended(&bench.now.time) {
             let feeds = other.set.id == bench.permit.set.id
                 && other.number != bench.permit.number
                 && !other.for_shutdown

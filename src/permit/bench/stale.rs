@@ -5,7 +5,7 @@
 use super::{Bench, quantity};
 use crate::checklist::{Each, GoodForScope, Purpose, Step};
 use crate::permit::ends;
-use crate::permit::state::{Answer, FOUL, Happened, Permit, Stamp};
+use crate::permit::state::{Answer, FOUL, Happened, Stamp};
 use crate::record::json::Json;
 use crate::time;
 use crate::tongue::say;
@@ -143,13 +143,9 @@ impl<'a> Bench<'a> {
             let shown = read.words(unit, units::Rounding::Nearest);
             Some((h.stamp.clone(), say!("{what} was read as {shown}", what = recorded(what), shown)))
         };
-        // The day of a permit is in the order of the lines: each is looked back through no farther than is asked.
-        let of_set = self.state.permits.values().filter(|p| p.set.id == self.permit.set.id);
-        let of_permit = |p: &Permit| {
-            let back = p.day.iter().rev().take_while(|h| h.stamp.seq > since);
-            back.filter(|h| h.kind == "reading" && h.data.text("what") == Some(what)).find_map(bad)
-        };
-        of_set.filter_map(of_permit).max_by_key(|(at, _)| at.seq)
+        let days = self.state.permits.days_of_set(&self.permit.set.id, since, i64::MIN);
+        let read = days.filter(|h| h.kind == "reading" && h.data.text("what") == Some(what));
+        read.filter_map(bad).max_by_key(|(at, _)| at.seq)
     }
 
     fn clock_of(&self, answer: &Answer) -> String {

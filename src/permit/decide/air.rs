@@ -90,7 +90,7 @@ pub fn known_as(known: &Known<'_>, permit: Option<&Permit>, typed: &str) -> Stri
     let same = |name: &str| name.to_lowercase() == typed.to_lowercase();
     let permits: Vec<&Permit> = match permit {
         Some(p) => vec![p],
-        None => known.state.permits.values().filter(|p| !known.life(p).ended()).collect(),
+        None => known.state.not_ended(known.time()).collect(),
     };
     let mut called: Vec<String> = Vec::new();
     for t in permits.into_iter().filter_map(|p| known.texts_of(p).ok()) {
@@ -296,13 +296,14 @@ fn tally_forbids(known: &Known<'_>, permit: &Permit, texts: &Texts, person: &str
 
 /// The permits not ended whose job names the person as a wearer.
 pub fn planned_on<'a>(known: &Known<'a>, person: &str) -> Vec<&'a Permit> {
-    let state = known.state;
-    let open = state.permits.values().filter(|p| !state.life(p, &known.now.time).ended());
-    open.filter(|p| match p.job.get("wearers") {
-        Some(Json::Arr(w)) => w.iter().any(|w| w.text("person") == Some(person)),
-        Some(_) | None => false,
-    })
-    .collect()
+    known
+        .state
+        .not_ended(&known.now.time)
+        .filter(|p| match p.job.get("wearers") {
+            Some(Json::Arr(w)) => w.iter().any(|w| w.text("person") == Some(person)),
+            Some(_) | None => false,
+        })
+        .collect()
 }
 
 /// The outlet a person is planned on.
@@ -419,8 +420,7 @@ pub fn start_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
     let mut why: Vec<String> = known.clock().err().map(|r| r.why).unwrap_or_default();
     let mut open_permits = known
         .state
-        .permits
-        .values()
+        .not_ended(known.time())
         .filter(|p| p.set.id == set && !p.for_shutdown && in_hand(known, p))
         .peekable();
     if answer::running(known, set) {
@@ -462,8 +462,7 @@ pub fn stop_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
     }
     let begun = known
         .state
-        .permits
-        .values()
+        .not_ended(known.time())
         .filter(|p| p.set.id == set && p.shutdown_begun && in_hand(known, p))
         .max_by_key(|p| p.opened.seq);
     match begun {

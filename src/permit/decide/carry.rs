@@ -44,7 +44,7 @@ impl Carried {
 
 /// Every answer that could be carried to a permit now, in the order of its form.
 pub fn candidates(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Carried> {
-    let issued_elsewhere = known.state.permits.all_of_them().values().any(|p| {
+    let issued_elsewhere = known.state.permits.values().any(|p| {
         p.number != permit.number
             && p.form.hash == permit.form.hash
             && p.site.hash == permit.site.hash
@@ -112,8 +112,7 @@ fn candidate(known: &Known<'_>, permit: &Permit, texts: &Texts, stand: &Stand<'_
     // What is good for any set of the site is looked for on all of them; else on this one alone.
     let any_set = scopes.iter().all(|g| g.site_wide);
     let sets: Vec<&str> = if any_set {
-        let mut ids: Vec<&str> =
-            known.state.permits.all_of_them().values().map(|p| p.set.id.as_str()).collect();
+        let mut ids: Vec<&str> = known.state.permits.values().map(|p| p.set.id.as_str()).collect();
         ids.sort_unstable();
         ids.dedup();
         ids

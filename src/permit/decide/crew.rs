@@ -15,10 +15,10 @@ use crate::view::recorded;
 /// Everyone whom a roll call of a permit, or of a set's permits, asks for: wearers, rescuers, attendant, entry watch,
 /// and whoever else is on its air.
 pub fn everyone(known: &Known<'_>, permit: Option<&Permit>, set: Option<&str>) -> Vec<String> {
-    let of_set = |p: &&Permit| Some(p.set.id.as_str()) == set && !known.life(p).ended();
+    let of_set = |p: &&Permit| Some(p.set.id.as_str()) == set;
     let permits: Vec<&Permit> = match permit {
         Some(p) => vec![p],
-        None => known.state.permits.values().filter(of_set).collect(),
+        None => known.state.not_ended(known.time()).filter(of_set).collect(),
     };
     let mut out = Vec::new();
     let mut add = |person: &str| {

@@ -362,7 +362,7 @@ pub fn job_problems(
     for role in ["attendant", "entry_watch"] {
         let who = get(role);
         let words = recorded(role);
-        for other in known.state.permits.values().filter(|p| Some(p.number.as_str()) != own) {
+        for other in known.state.in_use(known.time()).filter(|p| Some(p.number.as_str()) != own) {
             let at_work =
                 known.life(other) == StateWord::Live || known.state.tally_of_permit(&other.number) > 0;
             let stands = ["attendant", "entry_watch"].iter().any(|r| other.job.text(r) == Some(who.as_str()));

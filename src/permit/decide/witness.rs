@@ -182,10 +182,10 @@ pub fn comes(
         if super::answer::running(known, set) {
             why.push(say!("{set} runs, by this register: stop it first, or report that it stopped", set));
         }
-        let open =
-            known.state.permits.values().filter(|p| {
-                p.set.id == set && !known.life(p).ended() && known.life(p) != StateWord::HandedBack
-            });
+        let open = known
+            .state
+            .not_ended(known.time())
+            .filter(|p| p.set.id == set && known.life(p) != StateWord::HandedBack);
         why.extend(
             open.map(|p| say!("{permit} is {state}", permit = p.number, state = known.life(p).word())),
         );

@@ -12,7 +12,7 @@ impl State {
     /// The answer that a line gave, and the permit on which.
     pub fn answer_by_hash(&self, hash: &str) -> Option<(&str, &Answer)> {
         // What is cited is seldom old: from the newest back.
-        let own = self.permits.values().rev().find_map(|p| {
+        let own = self.permits.at_hand().rev().find_map(|p| {
             let given = |a: &&Answer| a.stamp.hash == hash && a.carry.is_none();
             Some((p.number.as_str(), p.answers.iter().rev().find(given)?))
         });
@@ -34,7 +34,7 @@ impl State {
         let own = |a: &&Answer| a.carry.is_none();
         let of = |a: &&Answer| own(a) && a.step == step && a.item.as_deref() == item && a.form == form;
         let mut latest: Option<(&Permit, &Answer)> = None;
-        for p in self.permits.all_of_them().values().rev().filter(|p| p.set.id == set) {
+        for p in self.permits.values().rev().filter(|p| p.set.id == set) {
             // Its answers are in the order of their lines: one that ends before what was found has none later.
             let last = p.answers.iter().rev().find(own).map(|a| a.stamp.seq);
             if last < latest.map(|(_, a)| a.stamp.seq) {

@@ -5,12 +5,14 @@
 use super::State;
 use super::at_hand::STAYS;
 use crate::record::json::SmolStr;
-use crate::time::{seconds, utc};
+use crate::time::seconds;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Lines between two marks, at first.
 const APART: u64 = 512;
+/// The longest pause that a site may say does not end a spell on air, seconds.
+const PAUSE: i64 = 4 * 3600;
 /// Marks at most.
 pub(super) const MOST: usize = 128;
 
@@ -59,14 +61,22 @@ impl State {
         mark.map_or_else(|| (State::default(), 0), |m| (State::clone(m), m.count as usize))
     }
 
-    /// Spells on air that may still bear on what is decided at a time.
+    /// Spells on air that may still bear on what is decided from a time on: the latest, and those that one which goes on may go
+    /// on from.
     pub(super) fn spells_since(&self, now: i64) -> BTreeMap<String, Vec<(SmolStr, SmolStr)>> {
-        // As text: there may be very many, and times are in the order of their text.
-        let since = utc(now - STAYS);
-        let recent = |all: &[(SmolStr, SmolStr)]| -> Vec<(SmolStr, SmolStr)> {
-            all.iter().filter(|(_, ended)| *ended >= since).cloned().collect()
+        let recent = |(person, all): (&String, &Vec<(SmolStr, SmolStr)>)| {
+            let on = self.on_air.iter().filter(|o| o.person == *person).map(|o| seconds(&o.since.time));
+            let mut from = on.min().unwrap_or(now);
+            let mut stays = |(began, ended): &&(SmolStr, SmolStr)| {
+                let ended = seconds(ended);
+                let one = from - ended <= PAUSE || now - ended <= STAYS;
+                from = from.min(seconds(began));
+                one
+            };
+            let mut last: Vec<_> = all.iter().rev().take_while(&mut stays).cloned().collect();
+            last.reverse();
+            (!last.is_empty()).then(|| (person.clone(), last))
         };
-        let of_all = self.spells.iter().map(|(person, all)| (person.clone(), recent(all)));
-        of_all.filter(|(_, all)| !all.is_empty()).collect()
+        self.spells.iter().filter_map(recent).collect()
     }
 }

@@ -408,6 +408,13 @@ impl SetState {
         }
     }
 
+    /// Place in the history since which its reserve is watched for falling while the compressor feeds.
+    pub fn watched_since(&self) -> u64 {
+        let last = |kind: &str| self.last.get(kind).map_or(0, |h| h.stamp.seq);
+        let used = self.reserve_used.as_ref().map_or(0, |s| s.seq);
+        last("filled").max(last("started")).max(used)
+    }
+
     /// Whether it ran at a time, UTC, as its last start and its last stop say.
     pub fn ran_at(&self, at: &str) -> bool {
         let told = |kind: &str| {

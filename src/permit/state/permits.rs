@@ -2,10 +2,11 @@
 //!
 //! Always: like a map in the order of the numbers. Copied is only a permit that is changed while somebody else holds it.
 //! Those that a line of their set may still change are found without going through all there ever were.
-//! Where only those at hand are here (`at_hand`), asking for one that is not is noted: what was worked out then rests on
-//! too little.
+//! Where only those at hand are here (`at_hand`), whoever asks for one that is not, for all of them, or for days that went
+//! with those that are not, is noted: what was worked out then rests on too little. What asks for neither says why not.
 
-use super::{Permit, StateWord};
+use super::{Happened, Permit, StateWord};
+use crate::time::seconds;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::borrow::Borrow;
 use std::collections::{BTreeMap, BTreeSet};
@@ -17,14 +18,36 @@ pub struct Permits {
     all: BTreeMap<String, Arc<Permit>>,
     /// Those of them that lines of their set may still change.
     open: BTreeSet<String>,
-    /// Others are over and not here; full once one of them may have been asked for.
-    lacks: Option<OnceLock<()>>,
+    /// Others are over and not here.
+    lacks: Option<Lacks>,
 }
 
+#[derive(Clone, Debug, Default)]
+struct Lacks {
+    /// Full once one of them may have been asked for.
+    asked: OnceLock<()>,
+    gone: Gone,
+}
+
+/// By set: how far the days of permits that are not here go: place in the history, and UTC second.
+type Gone = BTreeMap<String, (u64, i64)>;
+
 impl Permits {
-    /// Those at hand of all there are.
-    pub(super) fn in_part(self) -> Permits {
-        Permits { lacks: Some(OnceLock::new()), ..self }
+    /// Those of which something is true, as those at hand of all there are.
+    pub(super) fn in_part(&self, which: impl Fn(&Permit) -> bool) -> Permits {
+        let mut gone = self.lacks.as_ref().map(|l| l.gone.clone()).unwrap_or_default();
+        for p in self.at_hand().filter(|p| !which(p)) {
+            if let Some(last) = p.day.last() {
+                let (seq, second) = gone.entry(p.set.id.clone()).or_insert((0, i64::MIN));
+                *seq = last.stamp.seq.max(*seq);
+                *second = seconds(&last.stamp.time).max(*second);
+            }
+        }
+        let mut part = self.clone();
+        part.all.retain(|_, p| which(p));
+        part.open.retain(|number| part.all.contains_key(number));
+        part.lacks = Some(Lacks { asked: OnceLock::new(), gone });
+        part
     }
 
     /// Whether others are not here.
@@ -34,13 +57,13 @@ impl Permits {
 
     /// Whether one was asked for that is not here, or all of them were.
     pub fn lack(&self) -> bool {
-        self.lacks.as_ref().is_some_and(|l| l.get().is_some())
+        self.lacks.as_ref().is_some_and(|l| l.asked.get().is_some())
     }
 
     /// What follows rests on every permit there ever was.
     pub fn all_of_them(&self) -> &Permits {
         if let Some(lacks) = &self.lacks {
-            let _ = lacks.set(());
+            let _ = lacks.asked.set(());
         }
         self
     }
@@ -100,20 +123,40 @@ impl Permits {
         self.all.remove(number)
     }
 
-    /// Leaves those of which something is true.
-    pub(super) fn retain(&mut self, which: impl Fn(&Permit) -> bool) {
-        self.all.retain(|_, p| which(p));
-        self.open.retain(|number| self.all.contains_key(number));
-    }
-
     /// Whether there is one.
     pub fn contains_key(&self, number: &str) -> bool {
         self.noted(self.all.get(number)).is_some()
     }
 
-    /// All of them, by number.
+    /// All there ever were, by number.
     pub fn values(&self) -> impl DoubleEndedIterator<Item = &Permit> + ExactSizeIterator + Clone {
+        self.all_of_them().at_hand()
+    }
+
+    /// Those that are here, by number: for whoever asks only for what is kept at hand ([`super::State::at_hand`] says what).
+    pub fn at_hand(&self) -> impl DoubleEndedIterator<Item = &Permit> + ExactSizeIterator + Clone {
         self.all.values().map(AsRef::as_ref)
+    }
+
+    /// Whether the days of a set's permits are here since a place in the history.
+    pub(super) fn go_back_to(&self, set: &str, since: u64) -> bool {
+        let gone = self.lacks.as_ref().and_then(|l| l.gone.get(set));
+        gone.is_none_or(|(seq, _)| *seq < since)
+    }
+
+    /// What stands in the day of a set's permits after a place in the history; of what was entered before a UTC second
+    /// nothing need be among it.
+    pub fn days_of_set<'a>(
+        &'a self,
+        set: &'a str,
+        after: u64,
+        from: i64,
+    ) -> impl Iterator<Item = &'a Happened> + use<'a> {
+        let gone = self.lacks.as_ref().and_then(|l| l.gone.get(set));
+        if gone.is_some_and(|(seq, second)| *seq > after && *second >= from) {
+            self.all_of_them();
+        }
+        self.at_hand().filter(move |p| p.set.id == set).flat_map(move |p| p.day_after(after))
     }
 
     /// Their numbers.
@@ -138,7 +181,7 @@ impl Permits {
     }
 }
 
-fn is_open(p: &Permit) -> bool {
+pub(super) fn is_open(p: &Permit) -> bool {
     !p.life.ended() || p.life == StateWord::Lapsed
 }
 
@@ -155,16 +198,18 @@ where
 
 impl Serialize for Permits {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-        to.collect_seq(self.values())
+        let gone = self.lacks.as_ref().map(|l| &l.gone);
+        (gone, self.at_hand().collect::<Vec<_>>()).serialize(to)
     }
 }
 
 /// What was written is those at hand: others may be missing.
 impl<'de> Deserialize<'de> for Permits {
     fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Permits, D::Error> {
-        let all = Vec::<Permit>::deserialize(from)?;
-        let mut permits = Permits::default();
+        let (gone, all) = <(Option<Gone>, Vec<Permit>)>::deserialize(from)?;
+        let lacks = Lacks { asked: OnceLock::new(), gone: gone.unwrap_or_default() };
+        let mut permits = Permits { lacks: Some(lacks), ..Permits::default() };
         all.into_iter().for_each(|p| permits.insert(p.number.clone(), p));
-        Ok(permits.in_part())
+        Ok(permits)
     }
 }
