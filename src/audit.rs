@@ -248,7 +248,7 @@ fn permit_of(bytes: &[u8]) -> String {
         .split(|b| *b == b'\n')
         .filter_map(|raw| Line::read(raw).ok())
         .rfind(|l| l.kind.name == "open")
-        .and_then(|l| l.permit)
+        .and_then(|l| l.permit.clone())
         .unwrap_or_default()
         .to_string()
 }

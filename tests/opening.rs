@@ -55,7 +55,7 @@ fn the_note_of_tried_seals_spares_seals_of_the_same_bytes_and_nothing_else() {
     use airwrit::record::known::NOTE;
     let mut s = Station::twelve_lines();
     let (bytes, note) = (s.bytes(), s.seal.content(NOTE).unwrap());
-    let raw = |lines: Vec<Line>| lines.into_iter().map(|l| l.raw).collect::<Vec<_>>();
+    let raw = |lines: Vec<Line>| lines.into_iter().map(|l| l.raw.clone()).collect::<Vec<_>>();
     let lines = raw(ready(&mut s));
     assert_eq!(s.seal.content(NOTE).unwrap(), note, "opening leaves none");
     let opened = |bytes: &[u8], note: Option<&[u8]>| {

@@ -305,7 +305,7 @@ proptest! {
         let raw = edited(lines[pick.index(lines.len())], &edits);
         if let Ok(line) = Line::read(&raw) {
             prop_assert_eq!(&line.raw, &raw);
-            prop_assert_eq!(line.hash, airwrit::text::sha256_hex(&raw));
+            prop_assert_eq!(line.hash.clone(), airwrit::text::sha256_hex(&raw));
         }
     }
 

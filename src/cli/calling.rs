@@ -87,7 +87,8 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
         let mut lines = Vec::new();
         for draft in drafts(&loaded.known(), &concerned, c) {
             let line = desk.keep(loaded, &draft)?;
-            lines.push((line.permit.or_else(|| line.data.text("set").map(Into::into)), line.seq));
+            let set = || line.data.text("set").map(Into::into);
+            lines.push((line.permit.clone().or_else(set), line.seq));
         }
         match lines.is_empty() {
             true => Err(say!("neither permit nor set is known here that the call could be kept for")

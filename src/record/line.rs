@@ -10,6 +10,8 @@ use crate::tongue::say;
 use crate::trust::sshsig::{self, HashName};
 use crate::trust::{PublicKey, Role, Signer};
 use sha2::{Digest, Sha256};
+use std::ops::Deref;
+use std::sync::Arc;
 
 /// The longest line with its LF, bytes.
 pub const LONGEST: usize = 2 * 1024 * 1024;
@@ -68,9 +70,21 @@ pub struct Act {
     pub sign: [u8; 64],
 }
 
-/// A line whose frame, profile, members and shapes are good. Its seal is not checked yet.
+/// A line whose frame, profile, members and shapes are good. Its seal is not checked yet. A copy shares what it says.
 #[derive(Clone, Debug)]
-pub struct Line {
+pub struct Line(Arc<Says>);
+
+impl Deref for Line {
+    type Target = Says;
+
+    fn deref(&self) -> &Says {
+        &self.0
+    }
+}
+
+/// What a line says.
+#[derive(Clone, Debug)]
+pub struct Says {
     /// Log id.
     pub log: SmolStr,
     /// Place in the log, from 0.
@@ -96,7 +110,7 @@ pub struct Line {
     /// Its data, or the act's.
     pub data: Json,
     /// The act, on signed kinds.
-    pub act: Option<Act>,
+    pub act: Option<Box<Act>>,
     /// H.
     pub hash: SmolStr,
     /// The line without LF.
@@ -238,7 +252,7 @@ impl Line {
                 ),
             );
         }
-        let mut line = Line {
+        let mut line = Says {
             log: text("log", &|s| kinds::is_hex(s, 32))?,
             seq,
             prev: text("prev", &hex64)?,
@@ -264,7 +278,7 @@ impl Line {
         if kind.maker == Maker::Station && !signed {
             line.data = value.take("data").unwrap_or(Json::Bool(false));
             line.check_data()?;
-            return Ok(line);
+            return Ok(Line(Arc::new(line)));
         }
         match (kind.maker, value.get("act")) {
             (Maker::Station, None) => {}
@@ -276,7 +290,7 @@ impl Line {
                 line.check_act_members(act)?;
                 line.data = act.get("data").cloned().unwrap_or(Json::Bool(false));
                 line.check_data()?;
-                line.act = Some(line.read_act(act, roles, act_bytes(body)?, sign)?);
+                line.act = Some(Box::new(line.read_act(act, roles, act_bytes(body)?, sign)?));
             }
             (Maker::Station, Some(_)) => {
                 return broken(
@@ -288,9 +302,11 @@ impl Line {
                 return broken("kind", say!("`{kind}` must be signed by a person", kind = kind.name));
             }
         }
-        Ok(line)
+        Ok(Line(Arc::new(line)))
     }
+}
 
+impl Says {
     fn check_data(&self) -> Result<(), Broken> {
         let kind = self.kind;
         kinds::check_data(kind, &self.data).or_else(|why| broken("kind", why))?;
@@ -382,12 +398,15 @@ impl Line {
         })
     }
 
+}
+
+impl Line {
     /// A report that this line carries among others, as if it stood alone. Only the fold may use it: its
     /// bytes and hash are those of this line.
     #[must_use]
     pub fn reporting(&self, kind: &'static Kind, data: Json, by: Option<&str>, permit: Option<&str>) -> Line {
         let (by, permit) = (by.map(SmolStr::new), permit.map(SmolStr::new));
-        Line { kind, data, by, permit, act: None, ..self.clone() }
+        Line(Arc::new(Says { kind, data, by, permit, act: None, ..Says::clone(self) }))
     }
 
     /// BODY.
@@ -419,13 +438,14 @@ impl Line {
     /// Tries the signatures ahead of the line's turn: the seal by the key that the line before names, as far as that is
     /// known, and the act by the person's. Says nothing of the line by itself.
     pub fn prove(&mut self, seal: Option<&PublicKey>, person: Option<&PublicKey>) {
-        self.proved.seal = seal.map(|k| (*k.as_bytes(), self.sealed_by(k)));
-        self.proved.act = person.map(|k| (*k.as_bytes(), self.signed_with(k)));
+        let seal = seal.map(|k| (*k.as_bytes(), self.sealed_by(k)));
+        let act = person.map(|k| (*k.as_bytes(), self.signed_with(k)));
+        Arc::make_mut(&mut self.0).proved = Proved { seal, act };
     }
 
     /// The seal was tried before on these very bytes, and was this key's ([`super::known`]).
     pub(super) fn was_sealed_by(&mut self, key: &PublicKey) {
-        self.proved.seal = Some((*key.as_bytes(), true));
+        Arc::make_mut(&mut self.0).proved.seal = Some((*key.as_bytes(), true));
     }
 
     /// The seal's 64 bytes.

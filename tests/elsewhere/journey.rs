@@ -17,7 +17,7 @@ fn everything_that_is_signed_on_a_permit_may_be_signed_elsewhere() {
         day.wait(90);
         let line = day.take_in(&act.write()).unwrap_or_else(|t| panic!("{what:?} {t:?}"));
         assert_eq!(line.data.text("where"), Some("own"));
-        assert!(line.act.unwrap().time < line.time);
+        assert!(line.act.as_ref().unwrap().time < line.time);
         assert_eq!(day.life(&n), life);
         day.assert_replays();
     };

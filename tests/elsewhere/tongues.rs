@@ -29,7 +29,7 @@ fn brought(day: &mut Day, what: &Signing, by: &str, (signed, bound): (Tongue, To
     day.wait(20);
     let line =
         bound.within(|| day.take_in(&act.write())).unwrap_or_else(|t| panic!("{what:?} {}", words(&t)));
-    assert_eq!(line.act.unwrap().bytes, act.bytes);
+    assert_eq!(line.act.as_ref().unwrap().bytes, act.bytes);
     assert_eq!(day.life(&n), life);
 }
 

@@ -461,7 +461,7 @@ fn a_swapped_set_carries_only_what_holds_for_it() {
     day.report(Some(&a), "zaneta", airwrit::permit::decide::air::Move::OffAir);
     day.cancel(&a, "eleni").unwrap();
     let line = on(&mut day, &a).unwrap();
-    let b = line.permit.unwrap().to_string();
+    let b = line.permit.as_ref().unwrap().to_string();
     assert_eq!(line.data.text("follows"), Some(a.as_str()));
     assert_eq!(day.state.permits[&b].follows, Some(a.clone()));
     assert_eq!(day.candidates(&b), ["of_person/zaneta", "of_person/nikos"]);

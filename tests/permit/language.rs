@@ -150,9 +150,9 @@ fn the_fold_knows_deviations_and_answers_given_again() {
         let members = [("form", form.as_str().into()), ("shown", "en".into()), ("step", step.into())];
         let all = members.into_iter().chain(more.iter().cloned()).map(|(k, v)| (k.to_owned(), v));
         let data = airwrit::record::json::sorted(all.collect());
-        let mut line = day.lines().last().unwrap().clone();
-        line.kind = airwrit::record::kinds::kind("answer").unwrap();
-        (line.act, line.permit, line.data) = (None, Some(n.as_str().into()), data);
+        let last = day.lines().last().unwrap();
+        let kind = airwrit::record::kinds::kind("answer").unwrap();
+        let line = last.reporting(kind, data, last.by.as_deref(), Some(&n));
         day.state.clone().take(&line).map_err(|b| b.rule)
     };
     let so = object([("instead", "x".into()), ("reason", "y".into())]);

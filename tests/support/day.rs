@@ -440,7 +440,7 @@ impl Day {
 
     pub fn open(&mut self, job: &str) -> String {
         let line = self.try_open(job, false).unwrap_or_else(|r| panic!("{r:?}"));
-        self.number = line.permit.unwrap().to_string();
+        self.number = line.permit.as_ref().unwrap().to_string();
         self.number.clone()
     }
 

@@ -264,7 +264,7 @@ impl Day<'_> {
                 },
             )
         })?;
-        self.number = line.permit.unwrap_or_default().to_string();
+        self.number = line.permit.as_deref().unwrap_or_default().to_owned();
         let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
         let known = loaded.known();
         let permit = known.permit(&self.number)?;

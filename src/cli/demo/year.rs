@@ -315,7 +315,7 @@ impl Year {
                 },
             )
         })?;
-        self.number = line.permit.unwrap_or_default().to_string();
+        self.number = line.permit.as_deref().unwrap_or_default().to_owned();
         self.carry()?;
         self.fill(false, false)?;
         self.sign(&Signing::Declare, "lukasz")?;
