@@ -12,7 +12,7 @@ mod custody;
 pub mod demo;
 mod doctor;
 mod elsewhere;
-mod files;
+pub mod files;
 mod freezing;
 mod gauges;
 mod heard;

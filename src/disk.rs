@@ -423,6 +423,12 @@ pub fn reading(path: &Path) -> Result<File, StorageError> {
     File::open(path).map_err(|e| trouble(Tried::Read, path, &e))
 }
 
+/// How many bytes a plain file has.
+pub fn length(path: &Path) -> Result<u64, StorageError> {
+    plain(path)?;
+    std::fs::metadata(path).map(|m| m.len()).map_err(|e| trouble(Tried::LookAt, path, &e))
+}
+
 /// The bytes of a file a user named.
 pub fn read_file(path: &Path) -> Result<Vec<u8>, StorageError> {
     plain(path)?;

@@ -102,7 +102,8 @@ fn cut_out(whole: &[u8], here: &[&[u8]]) -> Result<(), String> {
     let lines = |bytes: &[u8]| -> Vec<Line> {
         bytes.split(|b| *b == b'\n').filter(|l| !l.is_empty()).map(|l| Line::read(l).unwrap()).collect()
     };
-    let opened = lines(here[0]).into_iter().rfind(|l| l.kind.name == "open").and_then(|l| l.permit.clone()).unwrap();
+    let opened =
+        lines(here[0]).into_iter().rfind(|l| l.kind.name == "open").and_then(|l| l.permit.clone()).unwrap();
     let ours = excerpt::of(&lines(whole), &opened).unwrap();
     if ours == here[0] {
         return Ok(());

@@ -49,6 +49,12 @@ impl Means {
     pub fn here() -> Means {
         Means { threads: crate::record::pour::threads(), near: 8192 }
     }
+
+    /// The same, but for one core: somebody works at this machine meanwhile.
+    pub fn beside() -> Means {
+        // Who takes the lines, one after the other, has a core too.
+        Means { threads: crate::record::pour::threads().saturating_sub(2), ..Means::here() }
+    }
 }
 
 /// Verifies a register.

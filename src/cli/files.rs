@@ -7,8 +7,8 @@ use crate::world::StorageError;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-/// Volumes.
-pub struct Files(Vec<PathBuf>);
+/// Volumes, and how many bytes of each are read at most.
+pub struct Files(Vec<(PathBuf, u64)>);
 
 impl Files {
     /// The volumes of a folder, or a file as the only one; each could be opened just now.
@@ -19,12 +19,27 @@ impl Files {
             vec![path.to_owned()]
         };
         all.iter().try_for_each(|file| crate::disk::reading(file).map(|_| ()))?;
-        Ok(Files(all))
+        Ok(Files(all.into_iter().map(|file| (file, u64::MAX)).collect()))
+    }
+
+    /// As they stand now: what is appended meanwhile is not read.
+    pub fn as_they_stand(self) -> Files {
+        let now = |(file, most): (PathBuf, u64)| match crate::disk::length(&file) {
+            Ok(length) => (file, length),
+            // Why it cannot be read is said when it is read.
+            Err(_) => (file, most),
+        };
+        Files(self.0.into_iter().map(now).collect())
+    }
+
+    /// So many lines they have.
+    pub fn lines(&self) -> u64 {
+        self.pieces().map(|piece| lines_in(&piece)).sum()
     }
 
     /// Whether the first of them begins with these bytes.
     pub fn begins_with(&self, what: &[u8]) -> bool {
-        let reading = self.0.first().and_then(|file| crate::disk::reading(file).ok());
+        let reading = self.0.first().and_then(|(file, _)| crate::disk::reading(file).ok());
         let mut first = Vec::new();
         let read = reading.map(|r| r.take(what.len() as u64).read_to_end(&mut first));
         matches!(read, Some(Ok(_))) && first == what
@@ -33,7 +48,16 @@ impl Files {
 
 impl Source for Files {
     fn pieces(&self) -> Box<dyn Iterator<Item = Piece<'_>> + '_> {
-        Box::new(pour::of_readers(self.0.iter().map(|file| Opened(crate::disk::reading(file))), pour::PIECE))
+        let opened = self.0.iter().map(|(file, most)| Opened(crate::disk::reading(file)).take(*most));
+        Box::new(pour::of_readers(opened, pour::PIECE))
+    }
+}
+
+/// So many lines stand in a piece.
+pub fn lines_in(piece: &Piece<'_>) -> u64 {
+    match piece {
+        Piece::Lines(bytes) => bytes.iter().filter(|b| **b == b'\n').count() as u64,
+        Piece::Long(_) | Piece::Rest(_) | Piece::Failed(_) => 0,
     }
 }
 

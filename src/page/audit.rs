@@ -1,21 +1,24 @@
 //! The auditor's view: the verdict, the chain line by line, search. It runs beside the page and shows how far it is.
 //!
-//! Always: the verdict is worked out from the bytes on disk, in a thread of its own, never from the page's memory. Not here:
-//! what makes a verdict (`audit`).
+//! Always: the verdict is worked out from the bytes on disk as they stood when it began, read piece by piece, in a thread of
+//! its own, never from the page's memory. It leaves a core to the screens: who is on air comes first. Not here: what makes
+//! a verdict (`audit`).
 
 use super::app::{App, Posted, html, see};
+use super::hand::Told;
 use super::spoken::Spoken;
-use crate::audit::{Trust, Verdict, verify_watched};
-use crate::disk::Folder;
+use crate::audit::Verdict;
+use crate::audit::bounded::{self, Means, Source};
+use crate::cli::End;
+use crate::cli::files::{Files, lines_in};
 use crate::record::line::Line;
-use crate::record::volumes;
+use crate::record::pour::Piece;
 use crate::tongue::say;
 use crate::view::recorded;
 use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use axum::response::Response;
 use minijinja::Value;
-use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 
@@ -43,26 +46,35 @@ struct Came {
     lines: u64,
 }
 
-fn line_count(bytes: &[u8]) -> u64 {
-    bytes.iter().filter(|b| **b == b'\n').count() as u64
+/// A register that is read while somebody looks how far it is.
+struct Watched<'a> {
+    files: &'a Files,
+    lines: &'a AtomicU64,
 }
 
-fn verified(app: &App, register: &Path, second: i64) -> Came {
+impl Source for Watched<'_> {
+    fn pieces(&self) -> Box<dyn Iterator<Item = Piece<'_>> + '_> {
+        self.lines.store(0, Ordering::Relaxed);
+        Box::new(self.files.pieces().inspect(|piece| {
+            self.lines.fetch_add(lines_in(piece), Ordering::Relaxed);
+        }))
+    }
+}
+
+fn verified(app: &App, files: Result<Files, End>, second: i64) -> Came {
     let at = crate::time::utc(second);
-    let volumes = match volumes::read(&Folder::at(register)) {
-        Ok(v) => v,
-        Err(e) => {
+    let files = match files {
+        Ok(files) => files,
+        Err(end) => {
             return {
                 let verdict = say!("COULD NOT BE READ");
-                Came { mark: "could-not-be-read", verdict, words: vec![e.why], at, lines: 0 }
+                Came { mark: "could-not-be-read", verdict, words: Told::end(end).why, at, lines: 0 }
             };
         }
     };
-    app.audit.all.store(volumes.iter().map(|v| line_count(&v.bytes)).sum(), Ordering::Relaxed);
-    let bytes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
-    let watch = |n: u64| app.audit.lines.store(n, Ordering::Relaxed);
-    let trust: Option<&Trust> = app.trust.as_ref();
-    let report = verify_watched(&bytes, trust, &[], &watch).report;
+    app.audit.all.store(files.lines(), Ordering::Relaxed);
+    let watched = Watched { files: &files, lines: &app.audit.lines };
+    let report = bounded::verdict(&watched, app.trust.as_ref(), &[], Means::beside());
     let (mark, verdict) = match report.verdict {
         Verdict::Sound => ("sound", say!("SOUND")),
         Verdict::Unproven => ("unproven", say!("UNPROVEN")),
@@ -79,11 +91,16 @@ pub async fn begin(State(app): State<Arc<App>>, Posted(_): Posted) -> Response {
         app.audit.lines.store(0, Ordering::Relaxed);
         app.audit.all.store(0, Ordering::Relaxed);
         let there = app.clone();
-        if let Some(register) = app.hands.ask(|hand| hand.place.register.clone()).await {
+        // As long as they are between two entries of this page.
+        let files = app.hands.ask(|hand| Files::at(&hand.place.register).map(Files::as_they_stand)).await;
+        if files.is_none() {
+            app.audit.busy.store(false, Ordering::Relaxed);
+        }
+        if let Some(files) = files {
             let spoken = Spoken::now();
             tokio::task::spawn_blocking(move || {
                 let second = there.hands.clock.second();
-                let came = spoken.within(|| verified(&there, &register, second));
+                let came = spoken.within(|| verified(&there, files, second));
                 if let Ok(mut kept) = there.audit.came.lock() {
                     *kept = Some(came);
                 }

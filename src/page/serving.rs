@@ -10,7 +10,7 @@ use crate::audit::Trust;
 use crate::cli::args::serve::Serve;
 use crate::cli::{End, Outcome, Outside, Place, could_not};
 use crate::tongue::say;
-use crate::world::{Random, Storage};
+use crate::world::{Random, Storage, StorageError};
 use axum::Router;
 use axum::extract::State;
 use axum::http::Uri;
@@ -49,6 +49,16 @@ fn session(place: &Place, outside: &mut Outside<'_>) -> Result<String, End> {
     Ok(fresh)
 }
 
+/// Whether an entry could be kept: in the last volume, and the key for the one after it beside the seal's.
+pub(super) fn can_be_kept(place: &Place) -> Result<(), StorageError> {
+    let volumes = crate::record::volumes::names(&crate::disk::Folder::at(&place.register))?;
+    if let Some(last) = volumes.last() {
+        crate::disk::can_write(&place.register.join(last), true)?;
+    }
+    let tried = format!("tried-{}", std::process::id());
+    place.seal.as_ref().map_or(Ok(()), |seal| crate::disk::can_write(&seal.join(tried), false))
+}
+
 /// `airwrit serve`.
 pub fn serve(place: &Place, s: &Serve, outside: &mut Outside<'_>) -> Outcome {
     let clock = Arc::new(Clock::of(crate::disk::second));
@@ -85,6 +95,7 @@ pub fn serve(place: &Place, s: &Serve, outside: &mut Outside<'_>) -> Outcome {
             ))
         })?;
         let port = listener.local_addr().map_err(|e| could_not(e.to_string()))?.port();
+        let kept_in = place.clone();
         let hands = Hands::start(place, outside.state_folder.clone(), clock.clone());
         let guard = Guard::new(port, session);
         guard.entrance(entrance.clone());
@@ -100,6 +111,13 @@ pub fn serve(place: &Place, s: &Serve, outside: &mut Outside<'_>) -> Outcome {
                 )));
             }
             writeln!(outside.out, "{}", say!("the page opens here; it was closed again"))?;
+            if let Err(StorageError { why }) = can_be_kept(&kept_in) {
+                writeln!(
+                    outside.err,
+                    "{}",
+                    say!("nothing can be kept here, only looked at: {why}", why)
+                )?;
+            }
             return Ok(());
         }
         writeln!(outside.out, "http://127.0.0.1:{port}/enter?k={entrance}")?;

@@ -441,7 +441,7 @@ impl State {
             self.with(number, |p| {
                 let of = |a: &&mut Answer| a.step == step && a.item.as_deref() == item && a.form == form;
                 if let Some(a) = p.answers.iter_mut().rev().find(of) {
-                    a.deviation = Some(deviation);
+                    a.deviation = Some(Box::new(deviation));
                 }
             });
             if self.permits.get(number).is_some_and(|p| p.life == StateWord::Declared) {

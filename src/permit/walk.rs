@@ -51,7 +51,7 @@ impl<'a> Stand<'a> {
     /// The answer left as a deviation, where it is one now.
     pub fn deviation(&self) -> Option<&'a Deviation> {
         let answer: &'a Answer = self.answers.last().copied()?;
-        answer.deviation.as_ref().filter(|_| self.standing == Standing::Deviation)
+        answer.deviation.as_deref().filter(|_| self.standing == Standing::Deviation)
     }
 
     /// Asked before that wearer's first time on air, not before declaring.

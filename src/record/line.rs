@@ -397,7 +397,6 @@ impl Says {
             sign,
         })
     }
-
 }
 
 impl Line {

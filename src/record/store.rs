@@ -158,11 +158,25 @@ pub fn scan(bytes: &[u8]) -> Scan {
     scan_after(None, bytes)
 }
 
-/// A first volume as far as it was checked: these bytes, what they say.
+/// A first volume as far as it was checked: its lines, which hold its bytes.
 struct Checked {
-    bytes: Vec<u8>,
     chain: Chain,
     lines: Vec<Line>,
+}
+
+impl Checked {
+    /// How many bytes, if these begin with the very same.
+    fn begins(&self, bytes: &[u8]) -> Option<usize> {
+        let mut end = 0;
+        for line in &self.lines {
+            let rest = bytes.get(end..)?.strip_prefix(line.raw.as_slice())?;
+            if rest.first() != Some(&b'\n') {
+                return None;
+            }
+            end += line.raw.len() + 1;
+        }
+        Some(end)
+    }
 }
 
 thread_local! {
@@ -182,8 +196,8 @@ fn scan_known(chain: Option<Chain>, bytes: &[u8], sealed: usize) -> Scan {
     let mut out = Scan { chain, lines: Vec::new(), end: 0, bad: None, good_after_bad: false };
     if first {
         CHECKED.with_borrow(|checked| {
-            if let Some(c) = checked.as_ref().filter(|c| bytes.starts_with(&c.bytes)) {
-                (out.chain, out.lines, out.end) = (Some(c.chain.clone()), c.lines.clone(), c.bytes.len());
+            if let Some((c, end)) = checked.as_ref().and_then(|c| Some((c, c.begins(bytes)?))) {
+                (out.chain, out.lines, out.end) = (Some(c.chain.clone()), c.lines.clone(), end);
             }
         });
     }
@@ -199,8 +213,7 @@ fn scan_known(chain: Option<Chain>, bytes: &[u8], sealed: usize) -> Scan {
     let good = |raw: &[u8]| raw.strip_suffix(b"\n").is_some_and(|raw| Line::read(raw).is_ok());
     out.good_after_bad = out.bad.is_some() && rest.into_iter().any(good);
     if let Some(chain) = out.chain.as_ref().filter(|_| first && out.end > known) {
-        let bytes = bytes.get(..out.end).unwrap_or_default().to_vec();
-        CHECKED.set(Some(Checked { bytes, chain: chain.clone(), lines: out.lines.clone() }));
+        CHECKED.set(Some(Checked { chain: chain.clone(), lines: out.lines.clone() }));
     }
     out
 }

@@ -397,3 +397,51 @@ fn what_is_no_act_is_refused_in_words_and_nothing_is_kept() {
     assert_eq!(site.send(request.body(Body::from(body)).unwrap()).status, StatusCode::FORBIDDEN);
     assert_eq!(site.register(), before);
 }
+
+fn verdict(site: &Site) -> String {
+    assert_eq!(site.post("/audit", &[]).status, StatusCode::SEE_OTHER);
+    loop {
+        let came = site.get("/audit/live").text;
+        if came.contains("class=\"verdict ") {
+            return came;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+}
+
+#[test]
+fn the_verdict_is_of_the_bytes_on_disk() {
+    let site = Site::new();
+    site.open();
+    let lines = site.lines();
+    let came = verdict(&site);
+    assert!(came.contains("SOUND") && came.contains(&format!("{lines} lines")), "{came}");
+    let mut bytes = site.register();
+    let at = bytes.len() - 40;
+    bytes[at] = if bytes[at] == b'A' { b'B' } else { b'A' };
+    std::fs::write(site.path("register/0001.jsonl"), bytes).unwrap();
+    let came = verdict(&site);
+    assert!(came.contains("BROKEN"), "{came}");
+    std::fs::remove_dir_all(site.path("register")).unwrap();
+    let came = verdict(&site);
+    assert!(came.contains("COULD NOT BE READ"), "{came}");
+}
+
+#[test]
+fn where_nothing_can_be_kept_is_known_beforehand() {
+    use crate::page::serving::can_be_kept;
+    let site = Site::new();
+    let place = |register: &str, seal: &str| crate::cli::Place {
+        register: site.path(register),
+        seal: Some(site.path(seal)),
+        ..site.runtime.block_on(site.app.hands.ask(|hand| hand.place.clone())).unwrap()
+    };
+    let names = || std::fs::read_dir(site.path("seal")).unwrap().count();
+    let before = names();
+    can_be_kept(&place("register", "seal")).unwrap();
+    assert_eq!(names(), before);
+    assert!(can_be_kept(&place("register", "nowhere")).is_err());
+    // A volume that nobody may write to.
+    std::fs::create_dir_all(site.path("closed/0001.jsonl")).unwrap();
+    assert!(can_be_kept(&place("closed", "seal")).is_err());
+}

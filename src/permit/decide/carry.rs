@@ -67,7 +67,7 @@ pub fn candidates(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Carr
         for c in &all {
             for answer in &c.answers {
                 let carry = Carry { stamp: here(known, permit), from: c.from.clone() };
-                with.answers.push(Answer { carry: Some(carry), again: None, ..answer.clone() });
+                with.answers.push(Answer { carry: Some(Box::new(carry)), again: None, ..answer.clone() });
             }
         }
         let bench = Bench::new(known.state, &with, texts, known.now);

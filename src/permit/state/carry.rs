@@ -66,7 +66,7 @@ impl State {
                 Some((from, answer)) => {
                     self.check_one_carried(&after, from, answer, &line.time)?;
                     let carry = Carry { stamp: permit.opened.clone(), from: from.to_owned() };
-                    after.answers.push(Answer { carry: Some(carry), ..answer.clone() });
+                    after.answers.push(Answer { carry: Some(Box::new(carry)), ..answer.clone() });
                     carried.push((from, answer));
                 }
                 None if !self.keeps_all() => return broken(FORGOTTEN, say!("an answer that is not kept")),
@@ -147,7 +147,7 @@ impl State {
         for hash in line.data.texts("answers") {
             let Some((from, answer)) = self.answer_by_hash(hash) else { continue };
             let carry = Carry { stamp: stamp.clone(), from: from.to_owned() };
-            let answer = Answer { carry: Some(carry), again: None, ..answer.clone() };
+            let answer = Answer { carry: Some(Box::new(carry)), again: None, ..answer.clone() };
             self.with(number, |p| p.answers.push(answer));
         }
         if self.permits.get(number).is_some_and(|p| p.life == StateWord::Declared) {

@@ -62,9 +62,9 @@ pub struct Answer {
     /// Who told it then.
     pub told_by: Option<String>,
     /// It was left as a deviation, for a supervisor to accept.
-    pub deviation: Option<Deviation>,
+    pub deviation: Option<Box<Deviation>>,
     /// It was given on another permit and carried here.
-    pub carry: Option<Carry>,
+    pub carry: Option<Box<Carry>>,
 }
 
 /// How an answer came to a permit on which it was not given.

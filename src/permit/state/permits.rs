@@ -94,6 +94,9 @@ impl Permits {
             }
             (true, false) => {
                 self.open.remove(number);
+                // Few lines come to it any more.
+                p.answers.shrink_to_fit();
+                p.day.shrink_to_fit();
             }
             (true, true) | (false, false) => {}
         }
