@@ -3,11 +3,12 @@
 //!
 //! In it: the chain and the state after some line, without what is over and bears on nothing more, and where that line
 //! stands. Always: it is used for adding lines and for looking at the work, never for verifying or auditing; only if it is
-//! whole, made by this very way of folding, no file of the register was written since but by this station ([`MARK`]), and
-//! the line at that place has that H, and the clock is not behind it; the lines after it are read and checked as ever. Whatever it lacks for a decision, or
-//! holds against one, is decided anew with everything read. The lines before it are not read again: this station checked
-//! them when it took them in; what an altered file hides behind its old length and time, verifying finds. Whoever could
-//! alter the cache holds the seal's key. Not here: what is at hand (`permit::state`, `record::chain`).
+//! whole, made by this very way of folding, no file of the register was written since but by this station ([`MARK`]), the
+//! line at that place has that H, and the clock is not behind it; the lines after it are read and checked as ever. Whatever
+//! it lacks for a decision, or holds against one, is decided anew with everything read. The lines before it are not read
+//! again: this station checked them when it took them in; what an altered file hides behind its old length and time,
+//! verifying finds. Whoever could alter the cache holds the seal's key. On a disk that is nearly full there is none. Not
+//! here: what is at hand (`permit::state`, `record::chain`).
 
 use super::{Desk, Loaded, Looked, Trouble, zone};
 use crate::permit::state::State;

@@ -109,7 +109,7 @@ fn what_is_at_hand_says_of_the_work_what_everything_says() {
                 (0..=2, _) => {
                     d.plan = plans[set].clone();
                     if let Ok(line) = d.try_open(&plans[set].job, false) {
-                        let n = line.permit.unwrap().to_string();
+                        let n = line.permit.as_deref().unwrap().to_owned();
                         permits.push(n.clone());
                         if pick(4) > 0 && d.say(&n, "ready", None, "yes").is_ok() {
                             let runs = d.ask(|k| air::start_forbidden(k, SETS[set]).is_empty());
