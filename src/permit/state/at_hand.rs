@@ -12,7 +12,7 @@ use super::{Permit, SetState, State};
 use crate::permit::copies;
 use crate::record::chain::RULES;
 use crate::time::seconds;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What is over stays at hand for so long, seconds: more than anything may look back by the clock (a roll call, a gauge
 /// that is still fresh: 12 h; a pause between spells on air: 4 h).
@@ -86,13 +86,16 @@ impl State {
 
     /// Permits that have not ended at a time, not before that of the last line.
     pub fn not_ended<'a>(&'a self, time: &'a str) -> impl Iterator<Item = &'a Permit> {
-        self.permits.at_hand().filter(move |p| !self.life(p, time).ended())
+        // Of those that a line has ended none need be asked.
+        self.permits.open().filter(move |p| !self.life(p, time).ended())
     }
 
     /// The same, and those with people on their air.
     pub fn in_use<'a>(&'a self, time: &'a str) -> impl Iterator<Item = &'a Permit> {
-        let on = |p: &Permit| self.tally_of_permit(&p.number) > 0;
-        self.permits.at_hand().filter(move |p| !self.life(p, time).ended() || on(p))
+        let open = self.not_ended(time).map(|p| p.number.as_str());
+        let on = self.on_air.iter().filter_map(|o| o.permit.as_deref());
+        let numbers: BTreeSet<&str> = open.chain(on).collect();
+        numbers.into_iter().filter_map(|number| self.permits.one_at_hand(number))
     }
 
     /// H of the lines that it speaks of: what a line may cite.

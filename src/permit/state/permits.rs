@@ -136,6 +136,11 @@ impl Permits {
         self.all_of_them().at_hand()
     }
 
+    /// One of those that are here: for whoever asks only for what is kept at hand.
+    pub(super) fn one_at_hand(&self, number: &str) -> Option<&Permit> {
+        self.all.get(number).map(AsRef::as_ref)
+    }
+
     /// Those that are here, by number: for whoever asks only for what is kept at hand ([`super::State::at_hand`] says what).
     pub fn at_hand(&self) -> impl DoubleEndedIterator<Item = &Permit> + ExactSizeIterator + Clone {
         self.all.values().map(AsRef::as_ref)
@@ -159,7 +164,8 @@ impl Permits {
         if gone.is_some_and(|(seq, second)| *seq > after && *second >= from) {
             self.all_of_them();
         }
-        self.at_hand().filter(move |p| p.set.id == set).flat_map(move |p| p.day_after(after))
+        let later = move |p: &&Permit| p.day.last().is_some_and(|h| h.stamp.seq > after) && p.set.id == set;
+        self.at_hand().filter(later).flat_map(move |p| p.day_after(after))
     }
 
     /// Their numbers.
