@@ -30,8 +30,8 @@ const HEAD: &str =
     concat!("at hand 1, airwrit ", env!("CARGO_PKG_VERSION"), ", folded by ", include_str!("folded.txt"));
 /// After so many lines it is kept anew; those since are read at each opening.
 const OFTEN: u64 = 32;
-/// A disk with less room than this is for lines alone, bytes: the same at which `airwrit doctor` asks for more.
-const ROOM: u64 = 64 * 1024 * 1024;
+/// A disk with less room than this is for lines alone, bytes. A day is about a megabyte; copies and prints come to it.
+pub const ROOM: u64 = 64 * 1024 * 1024;
 
 #[derive(Serialize)]
 struct Kept<'a> {
@@ -87,9 +87,14 @@ fn read(seal: &dyn Storage) -> Option<(Place, Chain, State)> {
     Some((place, chain, state))
 }
 
+/// What a file is called until it is whole.
+fn new_of(name: &str) -> String {
+    format!("{name}.new")
+}
+
 /// Puts a whole new file in the place of an old one, or leaves the old one and nothing else.
 fn replace(seal: &mut dyn Storage, name: &str, bytes: &[u8]) {
-    let new = format!("{name}.new");
+    let new = new_of(name);
     if seal.write(&new, bytes).and_then(|()| seal.rename(&new, name)).is_err() {
         let _ = seal.remove(&new);
     }
@@ -143,7 +148,9 @@ impl Desk<'_> {
         let count = loaded.state.count();
         let Some(mark) = mark(self.register) else { return };
         if self.seal.room().is_some_and(|room| room < ROOM) {
-            let _ = self.seal.remove(FILE).and_then(|()| self.seal.remove(MARK));
+            for name in [FILE, MARK] {
+                let _ = self.seal.remove(name).and_then(|()| self.seal.remove(&new_of(name)));
+            }
             return;
         }
         if loaded.since.is_none_or(|since| count >= since + OFTEN) {

@@ -135,8 +135,7 @@ fn folder(what: &str, path: &Path, all: &mut Vec<Finding>) {
 
 fn room(register: &Path, all: &mut Vec<Finding>) {
     let there = register.ancestors().find(|p| disk::exists(p)).unwrap_or(Path::new("."));
-    // A day is about a megabyte; copies and prints come to it.
-    const WANTED: u64 = 64 * 1024 * 1024;
+    const WANTED: u64 = crate::actions::at_hand::ROOM;
     all.push(match disk::free(there) {
         Ok(free) if free >= WANTED => {
             finding(State::Good, say!("the disk has {free} MiB free", free = free / 1024 / 1024), "")

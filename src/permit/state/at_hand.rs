@@ -46,7 +46,7 @@ impl State {
     /// rests on, and since the reserve began to be watched.
     fn asked_since(&self) -> BTreeMap<&str, u64> {
         let mut since: BTreeMap<&str, u64> = BTreeMap::new();
-        let of_permits = self.permits.at_hand().filter(|p| !self.is_over(p) || self.feeds(p));
+        let of_permits = self.permits.at_hand().filter(|p| !self.has_ended(p) || self.feeds(p));
         for p in of_permits {
             let set = p.set.id.as_str();
             let seq = rests_on(p).min(self.sets.get(set).map_or(0, SetState::watched_since));
@@ -68,13 +68,13 @@ impl State {
         self.time.as_str() > time
     }
 
-    fn is_over(&self, p: &Permit) -> bool {
+    fn has_ended(&self, p: &Permit) -> bool {
         p.rules == RULES && self.life(p, &self.time).ended()
     }
 
     /// Whether a permit has not ended, or something of it happened in the last days.
     pub fn is_recent(&self, p: &Permit) -> bool {
-        !self.is_over(p) || seconds(&self.time) - last_time(p) <= STAYS
+        !self.has_ended(p) || seconds(&self.time) - last_time(p) <= STAYS
     }
 
     /// Whether at a time, not before that of the last line, a permit has not ended, has people on its air, or came into its

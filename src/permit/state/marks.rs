@@ -12,7 +12,7 @@ use std::sync::Arc;
 /// Lines between two marks, at first.
 const APART: u64 = 512;
 /// The longest pause that a site may say does not end a spell on air, seconds.
-const PAUSE: i64 = 4 * 3600;
+pub(super) const PAUSE: i64 = 4 * 3600;
 /// Marks at most.
 pub(super) const MOST: usize = 128;
 

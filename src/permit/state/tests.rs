@@ -1,5 +1,5 @@
 //! A look back from a mark is the same look; what was folded by a clock that was set right is not at hand.
-#![allow(clippy::unwrap_used, clippy::disallowed_methods)]
+#![allow(clippy::unwrap_used, clippy::disallowed_methods, clippy::panic)]
 
 use super::State;
 use super::marks::{MOST, Marks};
@@ -60,4 +60,13 @@ fn a_clock_set_right_asks_for_everything() {
     assert!(after.permits.lack() && after.at_hand().is_none());
     state.take(&clock).unwrap();
     assert!(state.at_hand().is_some());
+}
+
+/// Spells that a pause does not part are kept by the longest pause that a site may say.
+#[test]
+fn no_site_says_a_longer_pause() {
+    let field = crate::site::fields::SITE.iter().find(|f| f.name == "spell_pause").unwrap();
+    let crate::site::Holds::Quantity(_, _, most) = field.holds else { panic!("{:?}", field.holds) };
+    let most = crate::units::Quantity::read(most).unwrap();
+    assert_eq!(most.value, num_rational::BigRational::from_integer(super::marks::PAUSE.into()));
 }
