@@ -7,7 +7,7 @@
 use super::app::{App, Posted, html, see};
 use super::hand::Told;
 use super::spoken::Spoken;
-use crate::audit::Verdict;
+use crate::audit::{Report, Verdict};
 use crate::audit::bounded::{self, Means, Source};
 use crate::cli::End;
 use crate::cli::files::{Files, lines_in};
@@ -33,17 +33,30 @@ pub struct Audit {
     busy: AtomicBool,
     lines: AtomicU64,
     all: AtomicU64,
-    came: Mutex<Option<Came>>,
+    came: Mutex<Option<Arc<Came>>>,
 }
 
-/// What came of it.
-#[derive(Clone, serde::Serialize)]
+/// What came of it; put into words for whoever looks, in their language.
 struct Came {
-    mark: &'static str,
-    verdict: &'static str,
-    words: Vec<String>,
+    report: Result<Report, Vec<String>>,
     at: String,
-    lines: u64,
+}
+
+impl Came {
+    fn shown(&self) -> Value {
+        let (mark, verdict) = match self.report.as_ref().map(|r| &r.verdict) {
+            Ok(Verdict::Sound) => ("sound", say!("SOUND")),
+            Ok(Verdict::Unproven) => ("unproven", say!("UNPROVEN")),
+            Ok(Verdict::Broken) => ("broken", say!("BROKEN")),
+            Ok(Verdict::CouldNot) | Err(_) => ("could-not-be-read", say!("COULD NOT BE READ")),
+        };
+        let words: Vec<String> = match &self.report {
+            Ok(report) => crate::audit::words(report).lines().map(str::to_owned).collect(),
+            Err(why) => why.clone(),
+        };
+        let lines = self.report.as_ref().map_or(0, |r| r.lines);
+        values! { mark => mark, verdict => verdict, words => words, at => self.at, lines => lines }
+    }
 }
 
 /// A register that is read while somebody looks how far it is.
@@ -65,24 +78,11 @@ fn verified(app: &App, files: Result<Files, End>, second: i64) -> Came {
     let at = crate::time::utc(second);
     let files = match files {
         Ok(files) => files,
-        Err(end) => {
-            return {
-                let verdict = say!("COULD NOT BE READ");
-                Came { mark: "could-not-be-read", verdict, words: Told::end(end).why, at, lines: 0 }
-            };
-        }
+        Err(end) => return Came { report: Err(Told::end(end).why), at },
     };
     app.audit.all.store(files.lines(), Ordering::Relaxed);
     let watched = Watched { files: &files, lines: &app.audit.lines };
-    let report = bounded::verdict(&watched, app.trust.as_ref(), &[], Means::beside());
-    let (mark, verdict) = match report.verdict {
-        Verdict::Sound => ("sound", say!("SOUND")),
-        Verdict::Unproven => ("unproven", say!("UNPROVEN")),
-        Verdict::Broken => ("broken", say!("BROKEN")),
-        Verdict::CouldNot => ("could-not-be-read", say!("COULD NOT BE READ")),
-    };
-    let words = crate::audit::words(&report).lines().map(str::to_owned).collect();
-    Came { mark, verdict, words, at, lines: report.lines }
+    Came { report: Ok(bounded::verdict(&watched, app.trust.as_ref(), &[], Means::beside())), at }
 }
 
 /// Begins a verification, if none is under way.
@@ -102,7 +102,7 @@ pub async fn begin(State(app): State<Arc<App>>, Posted(_): Posted) -> Response {
                 let second = there.hands.clock.second();
                 let came = spoken.within(|| verified(&there, files, second));
                 if let Ok(mut kept) = there.audit.came.lock() {
-                    *kept = Some(came);
+                    *kept = Some(Arc::new(came));
                 }
                 there.audit.busy.store(false, Ordering::Relaxed);
             });
@@ -113,9 +113,12 @@ pub async fn begin(State(app): State<Arc<App>>, Posted(_): Posted) -> Response {
 
 fn progress(app: &App) -> Value {
     let (lines, all) = (app.audit.lines.load(Ordering::Relaxed), app.audit.all.load(Ordering::Relaxed));
-    let came = app.audit.came.lock().ok().and_then(|c| c.clone());
+    let busy = app.audit.busy.load(Ordering::Relaxed);
+    // Of a long register they are many, and nobody is shown them meanwhile.
+    let came = if busy { None } else { app.audit.came.lock().ok().and_then(|c| c.clone()) };
+    let came = came.map(|c| c.shown());
     values! {
-        busy => app.audit.busy.load(Ordering::Relaxed), lines => lines, all => all.max(1), came => came,
+        busy => busy, lines => lines, all => all.max(1), came => came,
         trusted => app.trust.is_some(),
     }
 }
