@@ -30,7 +30,8 @@ use crate::finding::{Finding, Place};
 use crate::gate::{Expression, Gate};
 use crate::units::{Decimal, Dimension, Rounding, Unit};
 use crate::words::{Template, Words};
-use std::collections::{BTreeSet, HashMap};
+use foldhash::HashMap;
+use std::collections::BTreeSet;
 
 /// What came of reading a checklist.
 #[derive(Clone, Debug)]

@@ -7,7 +7,7 @@ use crate::source::{Findings, Node, Source, Tree, typed};
 use crate::text::{nearest, quoted};
 use crate::tongue::say;
 use crate::words::{DEFAULT_LANGUAGE, Words, is_language};
-use std::collections::HashMap;
+use foldhash::HashMap;
 
 /// Keys of the head.
 const HEAD: [&str; 7] = ["checklist", "revision", "title", "language", "for", "must", "stages"];
@@ -131,7 +131,7 @@ fn head(r: &mut Reader) -> Option<Checklist> {
     let stages = typed::wanted(root, "stages", what, &mut r.out).and_then(|n| stages(n, r));
     let must = root.get("must").map_or(Some(Vec::new()), |n| must(n, r));
     let stages = stages?;
-    let mut places = HashMap::new();
+    let mut places = HashMap::default();
     for (at, stage) in stages.iter().enumerate() {
         for (place, step) in stage.steps.iter().enumerate() {
             // Of two with one id, which is an error, the first counts.

@@ -7,8 +7,8 @@
 use super::app::{App, Posted, html, see};
 use super::hand::Told;
 use super::spoken::Spoken;
-use crate::audit::{Report, Verdict};
 use crate::audit::bounded::{self, Means, Source};
+use crate::audit::{Report, Verdict};
 use crate::cli::End;
 use crate::cli::files::{Files, lines_in};
 use crate::record::line::Line;

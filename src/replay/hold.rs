@@ -12,7 +12,7 @@ use crate::time::seconds;
 use crate::view::{LineNo, Standing};
 use serde::Serialize;
 use std::cell::RefCell;
-use std::collections::HashMap;
+use foldhash::HashMap;
 use std::collections::hash_map::Entry;
 
 /// An answer whose gate was not open when it was given.

@@ -7,7 +7,7 @@ use crate::permit::decide::Known;
 use crate::permit::state::Permit;
 use crate::record::json::Json;
 use crate::tongue::Tongue;
-use std::collections::HashMap;
+use foldhash::HashMap;
 use std::rc::Rc;
 
 struct Kept {

@@ -22,7 +22,7 @@ use crate::record::line::Line;
 use crate::tongue::Tongue;
 use crate::view::StateWord;
 use jiff::civil::Date;
-use std::collections::{HashMap, HashSet};
+use foldhash::{HashMap, HashSet};
 use std::rc::Rc;
 
 /// What the steps of a form rest on.
@@ -118,7 +118,7 @@ impl Rests {
         // when it counts and as what. Its gate makes no other answer of it.
         let mut of_stand: Vec<Named> = Vec::new();
         let mut of_answer: Vec<Named> = Vec::new();
-        let mut less: HashSet<usize> = HashSet::new();
+        let mut less: HashSet<usize> = HashSet::default();
         for (i, (stage, step)) in steps.iter().enumerate() {
             let named_limit = |limit: &'_ Limit| match limit {
                 Limit::Named(e) => Some(e.clone()),

@@ -11,6 +11,7 @@ use crate::tongue::say;
 use crate::units::{Decimal, Quantity, Refused, Unit, read_span};
 use crate::words::{DEFAULT_LANGUAGE, Words, is_language, one_text};
 use jiff::civil::{Date, Time};
+use std::sync::Arc;
 
 /// The longest one-line text, in characters.
 const MOST_TEXT: usize = 200;
@@ -201,7 +202,7 @@ impl Reader<'_> {
                 Err(()) => good = false,
             }
         }
-        good.then_some(Values { entries })
+        good.then(|| Values { entries: Arc::new(entries) })
     }
 
     fn entry(

@@ -11,6 +11,7 @@ use crate::tongue::say;
 use crate::units::{Decimal, Quantity, Unit, span_text};
 use crate::words::Words;
 use jiff::civil::{Date, Time};
+use std::sync::Arc;
 
 /// A typed value.
 #[derive(Clone, Debug, PartialEq)]
@@ -93,7 +94,8 @@ impl Entry {
 /// The values of a file, a group or an item, in the order of the table.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Values {
-    pub(super) entries: Vec<Entry>,
+    /// Shared: they are handed on far more often than they change.
+    pub(super) entries: Arc<Vec<Entry>>,
 }
 
 impl Values {

@@ -8,6 +8,7 @@ use super::values::{Entry, Held, Values, Written};
 use super::{Field, Holds};
 use crate::tongue::say;
 use crate::units::{Decimal, Quantity, Rounding};
+use std::sync::Arc;
 
 /// The lists of a job that hold persons.
 const PERSONS: [&str; 2] = ["wearers", "rescuers"];
@@ -27,7 +28,7 @@ impl Values {
     ) -> Result<Values, Vec<String>> {
         let mut job = self.clone();
         let mut lacks = Vec::new();
-        for entry in job.entries.iter_mut().filter(|e| PERSONS.contains(&e.field.name)) {
+        for entry in Arc::make_mut(&mut job.entries).iter_mut().filter(|e| PERSONS.contains(&e.field.name)) {
             if let (Held::Items(items), Holds::Items(table)) = (&mut entry.held, entry.field.holds) {
                 for item in items {
                     look_up(item, table, site, name_of, &mut lacks);
@@ -50,8 +51,9 @@ impl Values {
 }
 
 fn put(values: &mut Values, field: &'static Field, held: Held) {
-    values.entries.retain(|e| e.field.name != field.name);
-    values.entries.push(Entry { field, held, default: false });
+    let entries = Arc::make_mut(&mut values.entries);
+    entries.retain(|e| e.field.name != field.name);
+    entries.push(Entry { field, held, default: false });
 }
 
 fn look_up(

@@ -7,8 +7,8 @@ use crate::gate::{Fact, Verdict};
 use crate::permit::state::{Permit, Stamp};
 use crate::view::Standing;
 use std::cell::{Cell, RefCell};
-use std::collections::HashMap;
-use std::hash::{DefaultHasher, Hash, Hasher};
+use foldhash::{HashMap, fast::FixedState};
+use std::hash::BuildHasher;
 
 /// By step or name, then by item.
 type Table<T> = HashMap<String, Vec<(Option<String>, T)>>;
@@ -51,9 +51,7 @@ pub struct Memo {
 }
 
 fn key(step: &str, item: Option<&str>) -> u64 {
-    let mut hasher = DefaultHasher::new();
-    (step, item).hash(&mut hasher);
-    hasher.finish()
+    FixedState::default().hash_one((step, item))
 }
 
 /// Whether the answers at these places are of this step and item.

@@ -44,7 +44,7 @@ impl Carried {
 
 /// Every answer that could be carried to a permit now, in the order of its form.
 pub fn candidates(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Carried> {
-    let issued_elsewhere = known.state.permits.values().any(|p| {
+    let issued_elsewhere = known.state.permits.values().rev().any(|p| {
         p.number != permit.number
             && p.form.hash == permit.form.hash
             && p.site.hash == permit.site.hash
@@ -111,14 +111,8 @@ fn candidate(known: &Known<'_>, permit: &Permit, texts: &Texts, stand: &Stand<'_
     }
     // What is good for any set of the site is looked for on all of them; else on this one alone.
     let any_set = scopes.iter().all(|g| g.site_wide);
-    let sets: Vec<&str> = if any_set {
-        let mut ids: Vec<&str> = known.state.permits.values().map(|p| p.set.id.as_str()).collect();
-        ids.sort_unstable();
-        ids.dedup();
-        ids
-    } else {
-        vec![permit.set.id.as_str()]
-    };
+    let sets: Vec<&str> =
+        if any_set { known.state.permits.answered_sets().collect() } else { vec![permit.set.id.as_str()] };
     let latest = sets
         .into_iter()
         .filter_map(|set| known.state.latest_answer(set, &permit.form.hash, step.id(), stand.item_id()))

@@ -44,8 +44,7 @@ pub fn number(known: &Known<'_>) -> String {
     let used = known
         .state
         .permits
-        .all_of_them()
-        .keys()
+        .numbers(&head)
         .filter_map(|n| n.strip_prefix(&head).and_then(|c| c.parse::<u32>().ok()))
         .max();
     format!("{head}{:02}", used.unwrap_or(0) + 1)

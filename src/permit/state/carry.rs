@@ -31,22 +31,7 @@ impl State {
         step: &str,
         item: Option<&str>,
     ) -> Option<(&Permit, &Answer)> {
-        let own = |a: &&Answer| a.carry.is_none();
-        let of = |a: &&Answer| own(a) && a.step == step && a.item.as_deref() == item && a.form == form;
-        let mut latest: Option<(&Permit, &Answer)> = None;
-        for p in self.permits.values().rev().filter(|p| p.set.id == set) {
-            // Its answers are in the order of their lines: one that ends before what was found has none later.
-            let last = p.answers.iter().rev().find(own).map(|a| a.stamp.seq);
-            if last < latest.map(|(_, a)| a.stamp.seq) {
-                continue;
-            }
-            if let Some(a) = p.answers.iter().rev().find(of)
-                && latest.is_none_or(|(_, b)| a.stamp.seq > b.stamp.seq)
-            {
-                latest = Some((p, a));
-            }
-        }
-        latest
+        self.permits.latest_answer(set, form, (step, item))
     }
 
     /// An answer of another permit, in an excerpt: kept for a line that carries it.

@@ -1,11 +1,13 @@
 //! Every permit by its number; a copy of all of them shares those that do not change.
 //!
 //! Always: like a map in the order of the numbers. Copied is only a permit that is changed while somebody else holds it.
-//! Those that a line of their set may still change are found without going through all there ever were.
+//! Those that a line of their set may still change, those something came to since some line, and the latest answer to a
+//! step are found without going through all there ever were.
 //! Where only those at hand are here (`at_hand`), whoever asks for one that is not, for all of them, or for days that went
 //! with those that are not, is noted: what was worked out then rests on too little. What asks for neither says why not.
 
-use super::{Happened, Permit, StateWord};
+use super::{Answer, Happened, Permit, StateWord};
+use crate::record::json::SmolStr;
 use crate::time::seconds;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::borrow::Borrow;
@@ -18,6 +20,10 @@ pub struct Permits {
     all: BTreeMap<String, Arc<Permit>>,
     /// Those of them that lines of their set may still change.
     open: BTreeSet<String>,
+    /// By place in the history of the last entry of a permit's day: its number.
+    days: BTreeSet<(u64, SmolStr)>,
+    /// The latest answer that was given on them, by set, form, step and item.
+    latest: BTreeMap<String, BTreeMap<String, Latest>>,
     /// Others are over and not here.
     lacks: Option<Lacks>,
 }
@@ -31,6 +37,9 @@ struct Lacks {
 
 /// By set: how far the days of permits that are not here go: place in the history, and UTC second.
 type Gone = BTreeMap<String, (u64, i64)>;
+
+/// By step and item: place in the history, permit, which of its answers.
+type Latest = BTreeMap<(SmolStr, Option<SmolStr>), (u64, SmolStr, usize)>;
 
 impl Permits {
     /// Those of which something is true, as those at hand of all there are.
@@ -46,6 +55,11 @@ impl Permits {
         let mut part = self.clone();
         part.all.retain(|_, p| which(p));
         part.open.retain(|number| part.all.contains_key(number));
+        part.days.retain(|(_, number)| part.all.contains_key(number.as_str()));
+        part.latest = BTreeMap::new();
+        for p in part.all.values() {
+            note_latest(&mut part.latest, p, 0);
+        }
         part.lacks = Some(Lacks { asked: OnceLock::new(), gone });
         part
     }
@@ -86,8 +100,17 @@ impl Permits {
             return;
         }
         let Some(p) = self.all.get_mut(number).map(Arc::make_mut) else { return };
-        let was = is_open(p);
+        let (was, last, answers) = (is_open(p), last_of_day(p), p.answers.len());
         change(p);
+        note_latest(&mut self.latest, p, answers);
+        let now = last_of_day(p);
+        if now != last {
+            let number = SmolStr::new(number);
+            if let Some(seq) = last {
+                self.days.remove(&(seq, number.clone()));
+            }
+            self.days.extend(now.map(|seq| (seq, number)));
+        }
         match (was, is_open(p)) {
             (false, true) => {
                 self.open.insert(number.to_owned());
@@ -117,13 +140,19 @@ impl Permits {
         if is_open(&permit) {
             self.open.insert(number.clone());
         }
+        note_latest(&mut self.latest, &permit, 0);
+        self.days.extend(last_of_day(&permit).map(|seq| (seq, SmolStr::new(&number))));
         self.all.insert(number, Arc::new(permit));
     }
 
     /// Takes one out.
     pub fn remove(&mut self, number: &str) -> Option<Arc<Permit>> {
         self.open.remove(number);
-        self.all.remove(number)
+        let gone = self.all.remove(number)?;
+        if let Some(seq) = last_of_day(&gone) {
+            self.days.remove(&(seq, SmolStr::new(number)));
+        }
+        Some(gone)
     }
 
     /// Whether there is one.
@@ -164,8 +193,36 @@ impl Permits {
         if gone.is_some_and(|(seq, second)| *seq > after && *second >= from) {
             self.all_of_them();
         }
-        let later = move |p: &&Permit| p.day.last().is_some_and(|h| h.stamp.seq > after) && p.set.id == set;
-        self.at_hand().filter(later).flat_map(move |p| p.day_after(after))
+        let later = self.days.range((after.saturating_add(1), SmolStr::default())..);
+        let mut numbers: Vec<&SmolStr> = later.map(|(_, number)| number).collect();
+        numbers.sort_unstable();
+        let of_set =
+            numbers.into_iter().filter_map(|n| self.all.get(n.as_str())).filter(move |p| p.set.id == set);
+        of_set.flat_map(move |p| p.day_after(after))
+    }
+
+    /// The latest answer to a step that was given on a permit of a set, and that permit.
+    pub(super) fn latest_answer(
+        &self,
+        set: &str,
+        form: &str,
+        (step, item): (&str, Option<&str>),
+    ) -> Option<(&Permit, &Answer)> {
+        let of_form = self.all_of_them().latest.get(set)?.get(form)?;
+        let (_, number, at) = of_form.get(&(step.into(), item.map(SmolStr::new)))?;
+        let permit = self.all.get(number.as_str())?;
+        Some((permit, permit.answers.get(*at)?))
+    }
+
+    /// Sets on whose permits anything was answered.
+    pub fn answered_sets(&self) -> impl Iterator<Item = &str> {
+        self.all_of_them().latest.keys().map(String::as_str)
+    }
+
+    /// Numbers that begin so.
+    pub fn numbers<'a>(&'a self, head: &'a str) -> impl Iterator<Item = &'a str> {
+        let from = self.all_of_them().all.range(head.to_owned()..);
+        from.map(|(number, _)| number.as_str()).take_while(move |number| number.starts_with(head))
     }
 
     /// Their numbers.
@@ -177,6 +234,8 @@ impl Permits {
     pub fn clear(&mut self) {
         self.all.clear();
         self.open.clear();
+        self.days.clear();
+        self.latest.clear();
     }
 
     /// How many.
@@ -187,6 +246,31 @@ impl Permits {
     /// True if there is none.
     pub fn is_empty(&self) -> bool {
         self.all.is_empty()
+    }
+}
+
+fn last_of_day(p: &Permit) -> Option<u64> {
+    p.day.last().map(|h| h.stamp.seq)
+}
+
+/// Takes in the answers of a permit after the first so many.
+fn note_latest(latest: &mut BTreeMap<String, BTreeMap<String, Latest>>, p: &Permit, after: usize) {
+    let own = p.answers.iter().enumerate().skip(after).filter(|(_, a)| a.carry.is_none());
+    for (at, a) in own {
+        if !latest.contains_key(&p.set.id) {
+            latest.insert(p.set.id.clone(), BTreeMap::new());
+        }
+        let Some(of_set) = latest.get_mut(&p.set.id) else { continue };
+        if !of_set.contains_key(&a.form) {
+            of_set.insert(a.form.clone(), BTreeMap::new());
+        }
+        let Some(of_form) = of_set.get_mut(&a.form) else { continue };
+        let of = (a.step.as_str().into(), a.item.as_deref().map(SmolStr::new));
+        let here = (a.stamp.seq, SmolStr::new(&p.number), at);
+        let kept = of_form.entry(of).or_insert_with(|| here.clone());
+        if kept.0 <= here.0 {
+            *kept = here;
+        }
     }
 }
 
