@@ -9,7 +9,8 @@ fn main() -> std::process::ExitCode {
         terminal: std::io::stdin().is_terminal(),
         input: &mut std::io::stdin().lock(),
         out: &mut std::io::stdout().lock(),
-        err: &mut std::io::stderr().lock(),
+        // Not locked: whatever thread fails can say so.
+        err: &mut std::io::stderr(),
         second: &airwrit::disk::second,
         random: &mut airwrit::disk::SystemRandom,
         state_folder: airwrit::disk::state_folder(),

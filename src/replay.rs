@@ -13,12 +13,14 @@ mod denied;
 mod hold;
 mod judge;
 pub mod recalled;
+mod strays;
 #[cfg(test)]
 mod tests;
 mod texts;
 pub mod walked;
 
 pub use hold::{Asked, Hold};
+pub use strays::strays;
 
 use crate::permit::decide::Known;
 use crate::permit::state::State;

@@ -8,7 +8,7 @@ use crate::support::day::{Day, Plan};
 use airwrit::audit::{Trust, Verdict, verify};
 use airwrit::cli::Outside;
 use airwrit::permit::decide::air::Move;
-use airwrit::replay::{Class, Finding, Replayed, in_shares, replay, replay_whole};
+use airwrit::replay::{Class, Finding, Replayed, in_shares, replay, replay_whole, strays};
 
 /// The demo's register.
 pub fn demo() -> Vec<u8> {
@@ -43,6 +43,9 @@ pub fn of(bytes: &[u8]) -> Replayed {
     let whole = replay_whole(&verified.lines);
     assert_eq!(again.findings, whole.findings);
     assert_eq!(format!("{:?}", again.holds), format!("{:?}", whole.holds));
+    let (strays, compared) = strays(&verified.lines);
+    assert!(strays.is_empty(), "{strays:#?}");
+    assert!(compared > 0 || again.states.is_empty());
     // Nor does by how many it is judged.
     for shares in [1, 2, 3] {
         let shared = in_shares(&verified.lines, false, shares);

@@ -23,10 +23,12 @@ const LATE: i64 = 5 * 60;
 pub struct Due {
     /// `co`, `supply`, `reserve`.
     pub what: &'static str,
-    /// Since when it counts as read: its last reading, or the issue.
+    /// Since when it counts as read: its last reading, or the issue; of a permit that was never issued, its opening.
     pub since: i64,
-    /// It was read since the issue.
+    /// It was read since then.
     pub read: bool,
+    /// The permit was issued.
+    pub issued: bool,
     /// Of the reserve, the cylinders whose gauges are behind the others', in brackets.
     pub behind: String,
     /// When it is due, UTC second.
@@ -43,6 +45,14 @@ impl Due {
         let (due, since) = (at(self.due), at(self.since));
         let head = if self.read {
             say!("{what}{behind} was due at {due}, last read at {since}", what, behind, due, since)
+        } else if !self.issued {
+            say!(
+                "{what}{behind} was due at {due}, not read since the permit was opened at {since} (it was never issued)",
+                what,
+                behind,
+                due,
+                since
+            )
         } else {
             say!(
                 "{what}{behind} was due at {due}, not read since the issue at {since}",
@@ -84,12 +94,21 @@ pub fn due(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Due> {
     // A reading that stands before the issue was not read since, whatever the clock said then.
     // One that was never issued has people on its air by report: what was read before it was opened is no reading of theirs.
     let opened = (seconds(&permit.opened.time), permit.opened.seq);
-    let (issued, after) = issued.unwrap_or(opened);
+    let was_issued = issued.is_some();
+    let (from, after) = issued.unwrap_or(opened);
     let one = |what| {
-        let last = last_read(known, permit, texts, what, after).filter(|at| *at > issued);
-        let since = last.unwrap_or(issued);
+        let last = last_read(known, permit, texts, what, after).filter(|at| *at > from);
+        let since = last.unwrap_or(from);
         let behind = unread(known, permit, texts, what, after, since + 1).unwrap_or_default();
-        Due { what, since, read: last.is_some(), behind, due: since + every, holds: since + every + grace }
+        Due {
+            what,
+            since,
+            read: last.is_some(),
+            issued: was_issued,
+            behind,
+            due: since + every,
+            holds: since + every + grace,
+        }
     };
     gauges(texts).into_iter().map(one).collect()
 }

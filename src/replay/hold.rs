@@ -10,9 +10,9 @@ use crate::permit::walk;
 use crate::record::line::Line;
 use crate::time::seconds;
 use crate::view::{LineNo, Standing};
+use foldhash::HashMap;
 use serde::Serialize;
 use std::cell::RefCell;
-use foldhash::HashMap;
 use std::collections::hash_map::Entry;
 
 /// An answer whose gate was not open when it was given.

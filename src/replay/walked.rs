@@ -5,8 +5,9 @@
 //! looked at again: a step that was answered, and every step that rests on its answer, directly or through what is worked
 //! out or asked only sometimes; steps that ask for the people of the set's other permits, and for the time a permit has
 //! left, but for those that less time never shuts; after a reading of a gauge that was out of its bounds, steps that such
-//! a reading may end; everything, at another date, once time ends an answer, where time went back, after any line on the
-//! set but plain answers, readings and people on and off air, after an item was taken out of service or back.
+//! a reading may end; where a permit is declared or issued or its set started, steps that ask what was done to the set last
+//! and for its end; everything, at another date, once time ends an answer, where time went back, after any other line on
+//! the set but plain answers, readings and people on and off air, after an item was taken out of service or back.
 //! Tests replay without this and compare (`replay_whole`).
 
 use crate::checklist::{Checklist, GoodForScope, Limit, Step, StepKind};
@@ -21,8 +22,8 @@ use crate::permit::walk::{self, Stand};
 use crate::record::line::Line;
 use crate::tongue::Tongue;
 use crate::view::StateWord;
-use jiff::civil::Date;
 use foldhash::{HashMap, HashSet};
+use jiff::civil::Date;
 use std::rc::Rc;
 
 /// What the steps of a form rest on.
@@ -40,6 +41,9 @@ struct Rests {
     people: HashSet<usize>,
     /// Steps that a reading of a gauge may end, and those that name them.
     read: HashSet<usize>,
+    /// Steps that ask what was done to the set last or for the test of its air, which is another one once a permit is
+    /// issued; that end with its start; and those that name any of them.
+    last: HashSet<usize>,
     /// Places by id.
     places: HashMap<String, usize>,
     /// Ids by place.
@@ -47,6 +51,7 @@ struct Rests {
     /// Names under `permit` and `wearers` that the form asks for.
     of_permit: Vec<String>,
     of_wearers: Vec<String>,
+    of_last: Vec<String>,
 }
 
 /// The last day of a permit, as a form asks for it.
@@ -63,8 +68,10 @@ struct Named {
     time_left: bool,
     last_day: bool,
     people: bool,
+    last: bool,
     of_permit: Vec<String>,
     of_wearers: Vec<String>,
+    of_last: Vec<String>,
 }
 
 impl Named {
@@ -84,6 +91,10 @@ impl Named {
                 self.people = true;
                 self.of_wearers.push(name.join("."));
             }
+            [root, ..] if root == "last" => {
+                self.last = true;
+                self.of_last.push(name.join("."));
+            }
             _ => {}
         }
     }
@@ -93,6 +104,7 @@ impl Named {
         self.time_left |= other.time_left;
         self.last_day |= other.last_day;
         self.people |= other.people;
+        self.last |= other.last;
     }
 
     /// With what the answers of the steps that it names rest on.
@@ -114,6 +126,7 @@ impl Rests {
         let ids = steps.iter().map(|(_, s)| s.id().to_owned()).collect();
         let mut of_permit = Vec::new();
         let mut of_wearers = Vec::new();
+        let mut of_last = Vec::new();
         // Of each step: the steps and the other things that how it stands rests on, and of these what its answer rests on,
         // when it counts and as what. Its gate makes no other answer of it.
         let mut of_stand: Vec<Named> = Vec::new();
@@ -152,6 +165,7 @@ impl Rests {
             }
             of_permit.extend(answer.of_permit.iter().chain(&gated.of_permit).cloned());
             of_wearers.extend(answer.of_wearers.iter().chain(&gated.of_wearers).cloned());
+            of_last.extend(answer.of_last.iter().chain(&gated.of_last).cloned());
             // Steps name only steps that stand before them: one pass in order closes it.
             let answer = answer.with_theirs(&of_answer);
             let mut stand = gated.with_theirs(&of_answer);
@@ -176,14 +190,32 @@ impl Rests {
             let own = (0..).zip(&steps).filter(|(_, (_, s))| ends(s)).map(|(i, _)| i);
             own.flat_map(|i| dependents.get(i).into_iter().flatten().copied().chain([i])).collect()
         };
-        use GoodForScope::{Fill, Filter, SupplyPoint};
+        use GoodForScope::{Fill, Filter, Start, SupplyPoint};
         let read = with_theirs(&[Fill, Filter, SupplyPoint], &dependents);
+        let mut last = which(|n| n.last);
+        // An answer is worked out on the test that its gate asks for, too.
+        let of_gate: Vec<usize> = last.iter().copied().collect();
+        last.extend(of_gate.iter().flat_map(|i| dependents.get(*i).into_iter().flatten().copied()));
+        last.extend(with_theirs(&[Start], &dependents));
         // No name says so, and it may stand behind them.
         let of_reserve = with_theirs(&[Fill], &dependents);
         if let Some(d) = places.get(LEAVE_BY).and_then(|n| dependents.get_mut(*n)) {
             d.extend(of_reserve);
         }
-        Rests { dependents, always, less, end, people, read, places, ids, of_permit, of_wearers }
+        Rests {
+            dependents,
+            always,
+            less,
+            end,
+            people,
+            read,
+            last,
+            places,
+            ids,
+            of_permit,
+            of_wearers,
+            of_last,
+        }
     }
 }
 
@@ -196,6 +228,8 @@ struct Kept {
     date: Date,
     /// The permit's state: as it stands, one test of the air counts or another.
     life: StateWord,
+    /// Whether this permit's own job alone said who is to be fed.
+    alone: bool,
     /// The permit's last day as worked out last.
     last_day: Option<Date>,
     /// The second at which it was asked for last.
@@ -217,6 +251,31 @@ impl Kept {
             }
         }
         self.memo.forget(steps.iter().filter_map(|i| self.rests.ids.get(*i)));
+    }
+
+    /// Whether a change of the permit's state leaves most of what is kept: it is declared, and issued.
+    fn goes_on_as(&self, life: StateWord) -> bool {
+        let declared = self.life == StateWord::Draft && life == StateWord::Declared;
+        let issued = self.life == StateWord::Declared && life == StateWord::Live;
+        self.life == life || (!self.shutdown && (declared || issued))
+    }
+
+    /// It is in that state now: its end and the test of the air that counts may be others.
+    fn issued(&mut self, life: StateWord) {
+        let rests = Rc::clone(&self.rests);
+        for steps in [&rests.last, &rests.less, &rests.end] {
+            self.changed(steps);
+        }
+        self.memo.forget(rests.of_last.iter().chain(&rests.of_permit));
+        self.memo.forget_end();
+        self.life = life;
+    }
+
+    /// Something was done to the set.
+    fn done_to_set(&mut self) {
+        let rests = Rc::clone(&self.rests);
+        self.changed(&rests.last);
+        self.memo.forget(rests.of_last.iter());
     }
 
     /// Whether a reading of a gauge may end an answer of this permit.
@@ -258,13 +317,16 @@ fn ends_of(bench: &Bench<'_>, stands: &[Stand<'_>]) -> i64 {
 }
 
 /// Whether this permit's own job alone says who is to be fed: no other one of the set is open, and nobody is on its air
-/// but on this one.
+/// but those it names, on this one.
 fn alone(bench: &Bench<'_>, open: Option<&HashSet<String>>) -> bool {
     let (permit, state) = (bench.permit, bench.state);
     let others = open.into_iter().flatten().filter(|n| **n != permit.number);
     let may_breathe =
         |n: &String| state.permits.get(n).is_none_or(|p| !state.life(p, &bench.now.time).over());
-    let own = |p: &crate::permit::state::OnAir| p.permit.as_deref() == Some(&permit.number);
+    // Somebody may be reported on its air who is not on its list.
+    let listed = |person: &str| bench.texts.job.items("wearers").iter().any(|w| w.id() == person);
+    let own =
+        |p: &crate::permit::state::OnAir| p.permit.as_deref() == Some(&permit.number) && listed(&p.person);
     !others.into_iter().any(may_breathe) && state.on_air.iter().filter(|p| p.set == permit.set.id).all(own)
 }
 
@@ -289,6 +351,7 @@ impl Walked {
                 rests: Rc::clone(&rests),
                 date,
                 life: bench.permit.life,
+                alone: true,
                 last_day: None,
                 at: now,
                 until: ends(bench, with_step),
@@ -297,11 +360,22 @@ impl Walked {
                 tongue: tongue(),
             }
         };
+        let alone = alone(bench, self.open.get(&bench.permit.set.id));
         let kept = self.kept.entry(key).or_insert_with(fresh);
-        if kept.date != date || kept.life != bench.permit.life || now > kept.until || now < kept.at {
+        let life = bench.permit.life;
+        if kept.date != date || !kept.goes_on_as(life) || now > kept.until || now < kept.at {
             *kept = fresh();
         }
-        kept.at = now;
+        if kept.life != life {
+            kept.issued(life);
+        }
+        // What was worked out with others there holds no more without them.
+        if alone && !kept.alone {
+            let rests = Rc::clone(&kept.rests);
+            kept.changed(&rests.people);
+            kept.memo.forget(rests.of_wearers.iter());
+        }
+        (kept.at, kept.alone) = (now, alone);
         kept
     }
 
@@ -310,8 +384,8 @@ impl Walked {
         if self.whole {
             return None;
         }
-        let alone = alone(bench, self.open.get(&bench.permit.set.id));
         let kept = self.fitting(bench, texts);
+        let alone = kept.alone;
         if !Rc::ptr_eq(&kept.texts, texts) || kept.tongue != tongue() {
             (kept.memo, kept.texts, kept.tongue) = (Rc::default(), Rc::clone(texts), tongue());
         }
@@ -338,8 +412,8 @@ impl Walked {
         if self.whole {
             return walk::walk(bench);
         }
-        let alone = alone(bench, self.open.get(&bench.permit.set.id));
         let kept = self.fitting(bench, texts);
+        let alone = kept.alone;
         let mut out = Vec::new();
         let place = kept.rests.places.get(step).copied();
         for (i, (_, other)) in bench.form.steps().enumerate() {
@@ -405,6 +479,16 @@ impl Walked {
             // Of what is asked before the work only who is to be fed rests on who is on air; that is looked at each time.
             "on_air" | "in" | "out" | "off_air" => {
                 self.kept.retain(|_, k| k.set != set || !k.shutdown);
+                return;
+            }
+            // Of a form for the work it is known what rests on it (`Kept::issued`).
+            "declare" | "countersign" => {
+                self.kept.retain(|_, k| k.set != set || !k.shutdown);
+                return;
+            }
+            "started" => {
+                self.kept.retain(|_, k| k.set != set || !k.shutdown);
+                self.kept.values_mut().filter(|k| k.set == set).for_each(Kept::done_to_set);
                 return;
             }
             "reading" => {

@@ -596,6 +596,24 @@ fn a_reserve_that_rose_holds_until_its_fill_is_told() {
     }
 }
 
+/// Somebody is reported on the air of a permit that nobody issued: what is due there is due since it was opened.
+#[test]
+fn what_was_never_issued_is_not_read_since_its_issue() {
+    let mut day = Day::opened(Plan::small());
+    let n = day.number.clone();
+    day.wait(60);
+    day.report(Some(&n), "zaneta", Move::OnAir);
+    day.wait(4 * 3600);
+    let held = day.on(&n, due::holds);
+    assert!(!held.is_empty());
+    for words in &held {
+        assert!(
+            words.contains("not read since the permit was opened at") && words.contains("never issued"),
+            "{words}"
+        );
+    }
+}
+
 /// A roll call before somebody went on air did not call them.
 #[test]
 fn a_roll_call_counts_for_those_who_were_there() {

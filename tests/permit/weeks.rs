@@ -91,7 +91,7 @@ fn what_is_at_hand_says_of_the_work_what_everything_says() {
     let mut begun = Day::enrolled(plans[0].clone());
     begun.approve("set", &plans[1].set);
     let mut random = 7;
-    let (mut compared, mut dropped, mut lacking) = (0, 0, 0);
+    let (mut compared, mut dropped, mut lacking, mut stood) = (0, 0, 0, 0);
     for _ in 0..8 {
         let mut d = begun.clone();
         let mut permits: Vec<String> = Vec::new();
@@ -188,7 +188,12 @@ fn what_is_at_hand_says_of_the_work_what_everything_says() {
             assert_eq!(got, wanted);
             compared += 1;
         }
+        let (strays, standings) = airwrit::replay::strays(d.lines());
+        assert!(strays.is_empty(), "{strays:#?}");
+        stood += standings;
     }
-    println!("{compared} times compared, {dropped} permits not at hand then, {lacking} times taken anew");
+    println!(
+        "{compared} times compared, {dropped} permits not at hand then, {lacking} times taken anew; {stood} standings"
+    );
     assert!(compared > 500 && dropped > 100, "{compared} {dropped}");
 }

@@ -6,8 +6,8 @@
 use crate::gate::{Fact, Verdict};
 use crate::permit::state::{Permit, Stamp};
 use crate::view::Standing;
-use std::cell::{Cell, RefCell};
 use foldhash::{HashMap, fast::FixedState};
+use std::cell::{Cell, RefCell};
 use std::hash::BuildHasher;
 
 /// By step or name, then by item.
