@@ -524,7 +524,20 @@ impl Walked {
             return;
         };
         let of_it = kept.rests.dependents.get(place).into_iter().flatten().copied();
-        let changed: HashSet<usize> = of_it.chain([place]).collect();
-        kept.changed(&changed);
+        match line.data.text("item") {
+            // Of a step with items the others stand as they stood.
+            Some(item) => {
+                let changed: HashSet<usize> = of_it.collect();
+                kept.changed(&changed);
+                kept.memo.forget_item(step, item);
+                if let Some(done) = kept.done.get_mut(place) {
+                    *done = false;
+                }
+            }
+            None => {
+                let changed: HashSet<usize> = of_it.chain([place]).collect();
+                kept.changed(&changed);
+            }
+        }
     }
 }

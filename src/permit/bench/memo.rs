@@ -102,6 +102,19 @@ impl Memo {
         self.read.borrow_mut().clear();
     }
 
+    /// Forgets what is told of a step for one of its items, and of all its items together; whether it applies rests on no
+    /// answer of its own.
+    pub fn forget_item(&self, step: &str, item: &str) {
+        let other = |of: &Option<String>| of.as_deref().is_some_and(|i| i != item);
+        if let Some(all) = self.facts.borrow_mut().get_mut(step) {
+            all.retain(|(of, _)| other(of));
+        }
+        if let Some(all) = self.stands.borrow_mut().get_mut(step) {
+            all.retain(|(of, _)| other(of));
+        }
+        self.read.borrow_mut().clear();
+    }
+
     /// Forgets how these steps stand where they do not stand open.
     pub fn forget_unless_open<'n>(&self, steps: impl Iterator<Item = &'n String>) {
         let mut stands = self.stands.borrow_mut();
