@@ -281,7 +281,9 @@ pub fn in_states(
         return Ok(());
     }
     let instead = match life {
-        W::Draft => say!("answer what is left, then declare: `airwrit walk`"),
+        W::Draft => {
+            &say!("answer what is left, then declare: `airwrit walk {permit}`", permit = permit.number)
+        }
         W::Declared => {
             say!(
                 "the supervisor countersigns or refuses it; an answer given again (`airwrit answer ... \

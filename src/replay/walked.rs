@@ -8,7 +8,7 @@
 //! a reading may end; where a permit is declared or issued or its set started, steps that ask what was done to the set last
 //! and for its end; everything, at another date, once time ends an answer, where time went back, after any other line on
 //! the set but plain answers, readings and people on and off air, after an item was taken out of service or back.
-//! Tests replay without this and compare (`replay_whole`).
+//! Tests replay without this and compare (`replay_whole`), and work every step out anew after every line (`strays`).
 
 use crate::checklist::{Checklist, GoodForScope, Limit, Step, StepKind};
 use crate::gate::{Direction, Expression};
@@ -48,7 +48,7 @@ struct Rests {
     places: HashMap<String, usize>,
     /// Ids by place.
     ids: Vec<String>,
-    /// Names under `permit` and `wearers` that the form asks for.
+    /// Names under `permit`, `wearers` and `last` that the form asks for.
     of_permit: Vec<String>,
     of_wearers: Vec<String>,
     of_last: Vec<String>,
@@ -446,6 +446,10 @@ impl Walked {
         }
     }
 
+    fn forget_shutdowns(&mut self, set: &str) {
+        self.kept.retain(|_, k| k.set != set || !k.shutdown);
+    }
+
     /// A line came, after what is in the state: what it may have changed is looked at again.
     pub fn came(&mut self, known: &Known<'_>, line: &Line, set: Option<&str>) {
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
@@ -477,17 +481,13 @@ impl Walked {
         };
         match kind {
             // Of what is asked before the work only who is to be fed rests on who is on air; that is looked at each time.
-            "on_air" | "in" | "out" | "off_air" => {
-                self.kept.retain(|_, k| k.set != set || !k.shutdown);
-                return;
-            }
-            // Of a form for the work it is known what rests on it (`Kept::issued`).
-            "declare" | "countersign" => {
-                self.kept.retain(|_, k| k.set != set || !k.shutdown);
+            // Of declaring and issuing it is known what rests on them (`Kept::issued`).
+            "on_air" | "in" | "out" | "off_air" | "declare" | "countersign" => {
+                self.forget_shutdowns(set);
                 return;
             }
             "started" => {
-                self.kept.retain(|_, k| k.set != set || !k.shutdown);
+                self.forget_shutdowns(set);
                 self.kept.values_mut().filter(|k| k.set == set).for_each(Kept::done_to_set);
                 return;
             }

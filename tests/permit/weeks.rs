@@ -195,5 +195,5 @@ fn what_is_at_hand_says_of_the_work_what_everything_says() {
     println!(
         "{compared} times compared, {dropped} permits not at hand then, {lacking} times taken anew; {stood} standings"
     );
-    assert!(compared > 500 && dropped > 100, "{compared} {dropped}");
+    assert!(compared > 500 && dropped > 100 && stood > 10_000, "{compared} {dropped} {stood}");
 }

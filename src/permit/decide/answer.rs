@@ -93,9 +93,10 @@ pub fn answer_among<'a>(
             "the form has no step `{step}`",
             step = crate::text::safe_line(&typed.step)
         ))
-        .instead(near.map_or(say!("`airwrit show` lists the steps").into(), |n| {
-            say!("did you mean `{step}`?", step = n)
-        })));
+        .instead(match near {
+            Some(n) => say!("did you mean `{step}`?", step = n),
+            None => say!("`airwrit show {permit}` lists the steps", permit = permit.number),
+        }));
     };
     let walk = walked();
     let stand = find(&walk, step.id(), typed.item.as_deref())?;

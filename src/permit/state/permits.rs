@@ -253,7 +253,8 @@ fn last_of_day(p: &Permit) -> Option<u64> {
     p.day.last().map(|h| h.stamp.seq)
 }
 
-/// Takes in the answers of a permit after the first so many.
+/// Takes in the answers of a permit after the first so many. Names are copied only where they are new: they are long, and
+/// answers many.
 fn note_latest(latest: &mut BTreeMap<String, BTreeMap<String, Latest>>, p: &Permit, after: usize) {
     let own = p.answers.iter().enumerate().skip(after).filter(|(_, a)| a.carry.is_none());
     for (at, a) in own {
