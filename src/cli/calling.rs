@@ -21,6 +21,7 @@ use crate::show::orders;
 use crate::text::safe_line;
 use crate::tongue::say;
 use crate::view::StateWord;
+use std::collections::BTreeMap;
 
 /// What a call or a stop concerns: the permits and sets a line is written for.
 #[derive(Default)]
@@ -192,7 +193,6 @@ fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
         of_permits.map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
     let at_work = |p: &&Permit| {
         sets.contains(&p.set.id.as_str()) && matches!(known.life(p), StateWord::Live | StateWord::Suspended)
-            || concerned.permits.contains(&p.number)
     };
     let one = |p: &Permit| {
         let texts = known.texts(p).ok()?;
@@ -209,11 +209,13 @@ fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
         })
     };
     // What is concerned was found at hand, and the rest has not ended.
-    let all: Vec<&Permit> = known.state.permits.at_hand().filter(at_work).collect();
+    let of_set = known.state.not_ended(known.time()).filter(at_work);
+    let of_permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
+    let all: BTreeMap<&str, &Permit> = of_set.chain(of_permits).map(|p| (p.number.as_str(), p)).collect();
     // Where people are on air by some of them, these were decided for them; a draft beside them orders nobody.
     let on = |p: &Permit| known.state.tally_of_permit(&p.number) > 0;
-    let anybody = all.iter().any(|p| on(p));
-    all.into_iter().filter(|p| !anybody || on(p)).filter_map(one).collect()
+    let anybody = all.values().any(|p| on(p));
+    all.into_values().filter(|p| !anybody || on(p)).filter_map(one).collect()
 }
 
 /// While people may be breathing the reserve: until when there is air, by its last reading.

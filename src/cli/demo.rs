@@ -90,6 +90,14 @@ pub fn enrolled(folder: &Path, out: &mut dyn Write) -> Outcome {
     day::begun(&cast, folder, out)
 }
 
+/// The same with its permit opened, answered and declared; its number.
+#[cfg(test)]
+pub fn declared(folder: &Path) -> Result<String, End> {
+    let cast = people::cast().map_err(could_not)?;
+    people::write(&cast, folder)?;
+    day::declared(&cast, folder, &mut std::io::sink())
+}
+
 /// Plays the day into a folder that does not exist yet or is empty, telling what happens.
 pub fn play(folder: &Path, out: &mut dyn Write) -> Result<Left, End> {
     if crate::disk::holds_something(folder) {

@@ -89,6 +89,19 @@ impl Site {
     fn new() -> Site {
         let folder = tempfile::tempdir().unwrap();
         copy(begun().path(), folder.path());
+        Site::of(folder)
+    }
+
+    /// A permit is declared there; its number.
+    fn declared() -> (Site, String) {
+        let folder = tempfile::tempdir().unwrap();
+        let into = folder.path().join("site");
+        let number = crate::cli::demo::declared(&into).unwrap();
+        std::fs::write(into.join(crate::disk::DEMO_MARK), "").unwrap();
+        (Site::of(folder), number)
+    }
+
+    fn of(folder: TempDir) -> Site {
         let (stands, clock) = stand(folder.path());
         let into = folder.path().join("site");
         let place = Place { seal: Some(into.join("seal")), ..stands.place };

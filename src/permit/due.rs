@@ -89,8 +89,8 @@ pub fn due(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Due> {
     }
     let every = whole(texts.set.quantity("read_every")).unwrap_or(0);
     let grace = whole(texts.site.quantity("read_grace")).unwrap_or(0);
-    let signed = ["countersign", "reinstate"].into_iter().filter_map(|kind| permit.last_signed(kind));
-    let issued = signed.map(|s| (seconds(&s.stamp.time), s.stamp.seq)).max();
+    let issued = permit.last_signed("countersign").map(|s| (seconds(&s.stamp.time), s.stamp.seq));
+    // To be reinstated, every gauge was read since the suspension: it is due from that reading, not from the signature.
     // A reading that stands before the issue was not read since, whatever the clock said then.
     // One that was never issued has people on its air by report: what was read before it was opened is no reading of theirs.
     let opened = (seconds(&permit.opened.time), permit.opened.seq);
@@ -138,10 +138,8 @@ fn readings<'a>(
     after: u64,
     from: i64,
 ) -> impl Iterator<Item = (i64, &'a Happened)> + use<'a> {
-    let of_set = known.state.permits.days_of_set(&permit.set.id, after, from);
-    of_set
-        .filter(move |h| h.kind == "reading" && h.data.text("what") == Some(what))
-        .filter_map(|h| Some((told_at(h)?, h)))
+    let of_gauge = known.state.permits.readings_of_set((&permit.set.id, what), after, from);
+    of_gauge.filter_map(|h| Some((told_at(h)?, h)))
 }
 
 /// Read at whatever time.

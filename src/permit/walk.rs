@@ -95,6 +95,16 @@ pub fn walk<'a>(bench: &Bench<'a>) -> Vec<Stand<'a>> {
     out
 }
 
+/// The steps before which the set is not started, in the form's order.
+pub fn to_start<'a>(bench: &Bench<'a>) -> Vec<Stand<'a>> {
+    let form: &'a _ = bench.form;
+    let mut out = Vec::new();
+    for (stage, step) in form.steps().filter(|(_, s)| s.before() == Before::Start) {
+        stands(bench, stage, step, &mut out);
+    }
+    out
+}
+
 /// One step, for each of its items.
 pub fn of_step<'a>(bench: &Bench<'a>, step: &str) -> Vec<Stand<'a>> {
     let form: &'a _ = bench.form;

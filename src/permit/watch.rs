@@ -15,6 +15,7 @@ use crate::units::{Dimension, Quantity, Rounding, unit};
 use crate::view::{StateWord, recorded};
 use num_traits::Signed;
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// Told later than this is late and opens nothing.
 const LATE: i64 = 5 * 60;
@@ -46,23 +47,23 @@ pub fn gauge_against(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &s
 
 /// What the last reading of each gauge says against the set: the gauge, and the words.
 fn last_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<(String, String)> {
-    let mut last: BTreeMap<(String, String), (u64, Option<String>)> = BTreeMap::new();
     // What was read before this permit was opened belongs to another day's air.
     let since = known.state.permits.days_of_set(&permit.set.id, permit.opened.seq, i64::MIN);
-    for h in since.filter(|h| h.kind == "reading") {
-        let word = |name: &str| h.data.text(name).unwrap_or_default().to_owned();
+    let mut read: Vec<&Happened> = since.filter(|h| h.kind == "reading").collect();
+    read.sort_by_key(|h| h.stamp.seq);
+    // From the latest on: of each gauge the first that counts is its last.
+    let mut last: BTreeMap<(&str, &str), Option<String>> = BTreeMap::new();
+    for h in read.into_iter().rev() {
+        let word = |name: &str| h.data.text(name).unwrap_or_default();
+        let Entry::Vacant(first) = last.entry((word("what"), word("item"))) else { continue };
         let against = judged(known, permit, texts, h);
         let late =
             h.data.text("at").is_some_and(|at| time::seconds(&h.stamp.time) - time::seconds(at) > LATE);
-        if against.is_none() && late {
-            continue;
-        }
-        let entry = last.entry((word("what"), word("item"))).or_insert((h.stamp.seq, None));
-        if h.stamp.seq >= entry.0 {
-            *entry = (h.stamp.seq, against);
+        if against.is_some() || !late {
+            first.insert(against);
         }
     }
-    last.into_iter().filter_map(|((what, _), (_, against))| Some((what, against?))).collect()
+    last.into_iter().filter_map(|((what, _), against)| Some((what.to_owned(), against?))).collect()
 }
 
 /// What the last fill says against the reserve: filled from nobody knows where; or from this set, after an event that

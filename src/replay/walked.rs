@@ -42,8 +42,10 @@ struct Rests {
     /// Steps that a reading of a gauge may end, and those that name them.
     read: HashSet<usize>,
     /// Steps that ask what was done to the set last or for the test of its air, which is another one once a permit is
-    /// issued; that end with its start; and those that name any of them.
+    /// issued, and those that name any of them.
     last: HashSet<usize>,
+    /// Steps that end with its start, and those that name them.
+    start: HashSet<usize>,
     /// Places by id.
     places: HashMap<String, usize>,
     /// Ids by place.
@@ -196,7 +198,7 @@ impl Rests {
         // An answer is worked out on the test that its gate asks for, too.
         let of_gate: Vec<usize> = last.iter().copied().collect();
         last.extend(of_gate.iter().flat_map(|i| dependents.get(*i).into_iter().flatten().copied()));
-        last.extend(with_theirs(&[Start], &dependents));
+        let start = with_theirs(&[Start], &dependents);
         // No name says so, and it may stand behind them.
         let of_reserve = with_theirs(&[Fill], &dependents);
         if let Some(d) = places.get(LEAVE_BY).and_then(|n| dependents.get_mut(*n)) {
@@ -210,6 +212,7 @@ impl Rests {
             people,
             read,
             last,
+            start,
             places,
             ids,
             of_permit,
@@ -236,6 +239,8 @@ struct Kept {
     at: i64,
     /// The last second for which this holds.
     until: i64,
+    /// Answers were carried since: time may end them sooner.
+    carried: bool,
     /// What was worked out for it, in one language and by these texts.
     memo: Rc<Memo>,
     texts: Rc<Texts>,
@@ -263,10 +268,15 @@ impl Kept {
     /// It is in that state now: its end and the test of the air that counts may be others.
     fn issued(&mut self, life: StateWord) {
         let rests = Rc::clone(&self.rests);
-        for steps in [&rests.last, &rests.less, &rests.end] {
+        for steps in [&rests.less, &rests.end] {
             self.changed(steps);
         }
-        self.memo.forget(rests.of_last.iter().chain(&rests.of_permit));
+        self.memo.forget(rests.of_permit.iter());
+        // While it is not issued, the test of the air that counts is the one that counts now, declared or not.
+        if life != StateWord::Declared {
+            self.changed(&rests.last);
+            self.memo.forget(rests.of_last.iter());
+        }
         self.memo.forget_end();
         self.life = life;
     }
@@ -275,6 +285,7 @@ impl Kept {
     fn done_to_set(&mut self) {
         let rests = Rc::clone(&self.rests);
         self.changed(&rests.last);
+        self.changed(&rests.start);
         self.memo.forget(rests.of_last.iter());
     }
 
@@ -341,27 +352,31 @@ impl Walked {
         let key = (bench.permit.number.clone(), bench.form.sha256().to_owned());
         let (date, now) = (bench.today(), bench.now.seconds());
         let rests = self.rests(bench.form);
-        let fresh = || {
+        let until = || {
             let of_form = bench.permit.answers.iter().filter(|a| a.form == bench.form.sha256());
-            let with_step = of_form.filter_map(|a| Some((bench.form.step(&a.step)?.1, a)));
-            Kept {
-                set: bench.permit.set.id.clone(),
-                shutdown: bench.form.sha256() != bench.permit.form.hash,
-                done: vec![false; rests.ids.len()],
-                rests: Rc::clone(&rests),
-                date,
-                life: bench.permit.life,
-                alone: true,
-                last_day: None,
-                at: now,
-                until: ends(bench, with_step),
-                memo: Rc::default(),
-                texts: Rc::clone(texts),
-                tongue: tongue(),
-            }
+            ends(bench, of_form.filter_map(|a| Some((bench.form.step(&a.step)?.1, a))))
+        };
+        let fresh = || Kept {
+            set: bench.permit.set.id.clone(),
+            shutdown: bench.form.sha256() != bench.permit.form.hash,
+            done: vec![false; rests.ids.len()],
+            rests: Rc::clone(&rests),
+            date,
+            life: bench.permit.life,
+            alone: true,
+            last_day: None,
+            at: now,
+            until: until(),
+            carried: false,
+            memo: Rc::default(),
+            texts: Rc::clone(texts),
+            tongue: tongue(),
         };
         let alone = alone(bench, self.open.get(&bench.permit.set.id));
         let kept = self.kept.entry(key).or_insert_with(fresh);
+        if std::mem::take(&mut kept.carried) {
+            kept.until = kept.until.min(until());
+        }
         let life = bench.permit.life;
         if kept.date != date || !kept.goes_on_as(life) || now > kept.until || now < kept.at {
             *kept = fresh();
@@ -446,6 +461,31 @@ impl Walked {
         }
     }
 
+    /// A line carries answers to steps of a permit's form that nobody answered there: of what is kept these are looked at
+    /// again, and what rests on them. False where it carries anything else.
+    fn carried(&mut self, known: &Known<'_>, line: &Line) -> bool {
+        let (Some(number), Some(form)) = (&line.permit, line.data.text("form")) else { return false };
+        let Some(permit) = known.state.permits.get(number).filter(|p| p.form.hash == form) else {
+            return false;
+        };
+        let Some(kept) = self.kept.get_mut(&(number.to_string(), form.to_owned())) else { return true };
+        let rests = Rc::clone(&kept.rests);
+        let mut changed: HashSet<usize> = HashSet::default();
+        for hash in line.data.texts("answers") {
+            let Some((_, a)) = known.state.answer_by_hash(hash) else { return false };
+            let new = permit.last_answer(form, &a.step, a.item.as_deref()).is_none();
+            let Some(place) = rests.places.get(&a.step).filter(|_| new) else { return false };
+            changed.insert(*place);
+            changed.extend(rests.dependents.get(*place).into_iter().flatten());
+        }
+        // What is carried may end the permit.
+        changed.extend(&rests.less);
+        kept.changed(&changed);
+        kept.memo.forget_end();
+        kept.carried = true;
+        true
+    }
+
     fn forget_shutdowns(&mut self, set: &str) {
         self.kept.retain(|_, k| k.set != set || !k.shutdown);
     }
@@ -501,6 +541,9 @@ impl Walked {
                 return;
             }
             _ => {}
+        }
+        if kind == "carried" && self.carried(known, line) {
+            return;
         }
         let plain = kind == "answer" && !line.data.has("left_out") && !took_back;
         let (Some(number), Some(form), true) = (&line.permit, line.data.text("form"), plain) else {

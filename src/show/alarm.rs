@@ -48,7 +48,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     let stopped = permit.day.iter().filter(|h| h.kind == "suspend" && h.stamp.seq >= permit.since.seq);
     out.extend(stopped.map(|h| {
         say!(
-            "STOPPED BY A PERSON at {time}: {reason}",
+            "STOPPED at {time}: {reason}",
             time = clock(&h.stamp.time, &h.stamp.zone),
             reason = h.data.text("reason").unwrap_or_default()
         )

@@ -322,6 +322,27 @@ fn a_drill_with_nobody_in_measures_nothing() {
     assert!(day.state.sets["heron"].drills.is_empty());
 }
 
+/// Who reinstates may look for as long as they like: what was read before that is no younger for it.
+#[test]
+fn after_a_suspension_gauges_are_due_from_their_reading_and_not_from_the_signature() {
+    let (mut day, n) = live(Plan::small());
+    day.wait(120);
+    day.on_permit(&n, "suspend", &[("reason", "fog")]);
+    day.wait(60);
+    day.read_gauges(&n);
+    day.on_permit(&n, "roll_call", &[]);
+    let read = day.on(&n, |k, _, _| k.now.seconds());
+    day.wait(300);
+    let act =
+        day.on(&n, |k, p, t| sign::reinstate(k, p, t, &sign::Hand::here("eleni"), "the fog lifted")).unwrap();
+    day.signed(&act);
+    let due = day.on(&n, airwrit::permit::due::due);
+    assert!(!due.is_empty());
+    for d in due {
+        assert!(d.read && (read - d.since).abs() < 60 && d.due <= read + 15 * 60, "{d:?}, read at {read}");
+    }
+}
+
 /// A form with five gauges that can be read again.
 fn gauges() -> Plan {
     let step = |id: &str, more: &str| {

@@ -137,6 +137,17 @@ pub fn begun(cast: &Cast, folder: &Path, out: &mut dyn Write) -> Result<(), End>
     day_in(folder, out)?.begin(cast)
 }
 
+/// The day until its permit is declared; its number.
+#[cfg(test)]
+pub fn declared(cast: &Cast, folder: &Path, out: &mut dyn Write) -> Result<String, End> {
+    let mut day = day_in(folder, out)?;
+    day.begin(cast)?;
+    day.open()?;
+    day.morning()?;
+    day.sign(&Signing::Declare, "lukasz")?;
+    Ok(day.number)
+}
+
 /// Plays; returns the permit's number and the number of lines.
 pub fn play(cast: &Cast, folder: &Path, out: &mut dyn Write) -> Result<(String, usize), End> {
     let mut day = day_in(folder, out)?;

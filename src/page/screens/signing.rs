@@ -53,6 +53,9 @@ fn title(act: &str) -> &'static str {
     }
 }
 
+/// Acts that only the permit's holder signs.
+const OF_HOLDER: [&str; 3] = ["declare", "extend", "hand-over"];
+
 /// Acts that nothing has to be filled in for.
 const BARE: [&str; 4] = ["declare", "close", "give", "take-over"];
 
@@ -137,9 +140,38 @@ pub fn signers(app: &App, known: &Known<'_>, roles: &[Role]) -> Vec<(String, Str
     .collect()
 }
 
-/// A refusal that is shown on the screen where it was asked, or trouble.
-fn told(end: End) -> Told {
-    Told::end(end)
+/// Who signs, as chosen; else the holder, or the first whose key stands here.
+fn signer(
+    form: &Form,
+    (word, roles): (&str, &[Role]),
+    holder: &str,
+    all: &[(String, String, bool)],
+) -> String {
+    form.some("by").unwrap_or_else(|| match roles.first() {
+        Some(Role::Operator) if word != "take-over" => holder.to_owned(),
+        Some(_) | None => all
+            .iter()
+            .find(|(id, _, there)| *there && id != holder)
+            .map(|(id, _, _)| id.clone())
+            .unwrap_or_default(),
+    })
+}
+
+/// What was filled in, asked for at the desk as at a terminal: a refusal is kept there, so that nobody tries one reading
+/// after another. `None` where the words may be shown.
+fn asked_for(app: &App, hand: &mut Hand, number: &str, act: &str, form: &Form) -> Option<Told> {
+    let asked = (|| -> Result<(), End> {
+        let (word, _, roles) = act_of(act)?;
+        hand.look()?;
+        let here = &*hand;
+        let known = here.looked()?.known();
+        let texts = known.texts(known.permit(number)?)?;
+        let holder = texts.job.text("holder").unwrap_or_default();
+        let by = signer(form, (word, roles), holder, &signers(app, &known, roles));
+        let what = signing(here, &known, number, word, form)?;
+        hand.at_desk(|desk| desk.prepare(number, &what, &by)).map(|_| ())
+    })();
+    asked.err().map(Told::end)
 }
 
 fn screen(
@@ -159,19 +191,15 @@ fn screen(
     let texts = known.texts(permit)?;
     let signers = signers(app, &known, roles);
     let holder = texts.job.text("holder").unwrap_or_default();
-    let by = form.some("by").unwrap_or_else(|| match roles.first() {
-        Some(Role::Operator) if word != "take-over" => holder.to_owned(),
-        Some(_) | None => signers
-            .iter()
-            .find(|(id, _, there)| *there && id != holder)
-            .map(|(id, _, _)| id.clone())
-            .unwrap_or_default(),
-    });
+    let by = signer(form, (word, roles), holder, &signers);
+    // What only the holder signs is offered to nobody else.
+    let signers: Vec<_> =
+        signers.into_iter().filter(|(id, _, _)| !OF_HOLDER.contains(&word) || id == holder).collect();
     let asked = BARE.contains(&word) || form.some("stage").is_some();
     let mut came = came;
     let mut said = String::new();
     let mut shown = String::new();
-    if asked && came.is_none() {
+    if asked {
         let made = signing(hand, &known, number, word, form)
             .and_then(|what| Ok(prepare(&known, number, &what, &Signer::here(&by))?));
         match made {
@@ -179,7 +207,7 @@ fn screen(
                 said = p.said().to_owned();
                 shown = crate::record::line::hash(said.as_bytes());
             }
-            Err(end) => came = Some(told(end)),
+            Err(end) => came = came.or_else(|| Some(Told::end(end))),
         }
     }
     let found = match word {
@@ -263,7 +291,7 @@ fn screen(
     })
 }
 
-/// What is to be signed.
+/// What is to be signed. An address fills nothing in: what is asked for is kept, and comes by a form.
 pub async fn show(
     State(app): State<Arc<App>>,
     Path((number, act)): Path<(String, String)>,
@@ -272,7 +300,7 @@ pub async fn show(
     let query = super::query(&uri);
     let there = app.clone();
     app.screen("sign.html", query.text("told").to_owned(), move |hand| {
-        screen(&there, hand, &number, &act, &query, None)
+        screen(&there, hand, &number, &act, &Form::default(), None)
     })
     .await
 }
@@ -286,7 +314,11 @@ pub async fn sign(
     let there = app.clone();
     if form.text("stage") != "sign" {
         return app
-            .screen("sign.html", String::new(), move |hand| screen(&there, hand, &number, &act, &form, None))
+            .screen("sign.html", String::new(), move |hand| {
+                let came = asked_for(&there, hand, &number, &act, &form);
+                let form = if came.is_some() { Form::of(unstaged(&form)) } else { form };
+                screen(&there, hand, &number, &act, &form, came)
+            })
             .await;
     }
     if !app.guard.may_try(app.hands.clock.machine()) {
@@ -299,6 +331,7 @@ pub async fn sign(
     }
     let (n, a) = (number.clone(), act.clone());
     let keys = app.keys.clone();
+    // The same words again, for another try of the passphrase.
     let again = without_passphrase(&form);
     let Some(came) = app.hands.ask(move |hand| put_under(hand, &keys, &n, &a, &form)).await else {
         return app.fault();
@@ -312,8 +345,14 @@ pub async fn sign(
     .await
 }
 
+/// A form but for the passphrase.
 pub fn without_passphrase(form: &Form) -> Form {
-    Form::of(form.pairs().iter().filter(|(n, _)| n != "passphrase" && n != "stage").cloned().collect())
+    Form::of(form.pairs().iter().filter(|(n, _)| n != "passphrase").cloned().collect())
+}
+
+/// What a form brings but for how far it is.
+fn unstaged(form: &Form) -> Vec<(String, String)> {
+    form.pairs().iter().filter(|(n, _)| n != "stage").cloned().collect()
 }
 
 /// Signs and takes in, if the words are still those that were shown.

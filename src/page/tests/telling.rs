@@ -239,3 +239,81 @@ fn commands_of_the_terminal_are_called_by_what_stands_on_the_page() {
     assert_eq!(here("`airwrit doctor` tells"), "`airwrit doctor` at a terminal tells");
     assert_eq!(here("no command"), "no command");
 }
+
+#[test]
+fn a_gauge_that_was_read_again_and_did_not_agree_is_kept_and_nobody_signs_over_it() {
+    let (site, number) = Site::declared();
+    let path = format!("/p/{number}/sign/countersign");
+    let came = site.get(&path);
+    let names: Vec<String> = came
+        .text
+        .split("name=\"seen.")
+        .skip(1)
+        .map(|t| format!("seen.{}", t.split('"').next().unwrap().replace("&#x2f;", "/")))
+        .collect();
+    assert_eq!(names.len(), 2, "{}", came.text);
+    // As the operator read them.
+    let read = |name: &str| {
+        let (step, item) = name["seen.".len()..].split_once('/').unwrap_or((&name["seen.".len()..], ""));
+        let all = String::from_utf8(site.register()).unwrap();
+        let mut bodies =
+            all.lines().map(|l| serde_json::from_str::<serde_json::Value>(l).unwrap()["body"].take());
+        let of = |b: &serde_json::Value| {
+            let data = &b["data"];
+            b["kind"] == "answer" && data["step"] == step && data["item"].as_str().unwrap_or("") == item
+        };
+        bodies.rfind(of).unwrap()["data"]["value"].as_str().unwrap().to_owned()
+    };
+    let right: Vec<(String, String)> = names.iter().map(|n| (n.clone(), read(n))).collect();
+    let look = |fields: &[(String, String)]| {
+        let mut all: Vec<(&str, &str)> = fields.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+        all.extend([("stage", "look"), ("by", "eleni")]);
+        site.post(&path, &all)
+    };
+    // An address asks for nothing, and tells nothing.
+    let lines = site.lines();
+    let asked: Vec<String> =
+        right.iter().map(|(n, v)| format!("{}={v}", super::super::form::encoded(n))).collect();
+    let came = site.get(&format!("{path}?stage=look&by=eleni&{}", asked.join("&")));
+    assert!(!came.text.contains("You sign these words") && site.lines() == lines, "{}", came.text);
+    let mut wrong = right.clone();
+    wrong[1].1 = (wrong[1].1.parse::<f64>().unwrap() + 40.0).to_string();
+    let came = look(&wrong);
+    assert!(came.text.contains("is not what was declared"), "{}", came.text);
+    assert_eq!(site.lines(), lines + 1);
+    assert!(String::from_utf8(site.register()).unwrap().lines().last().unwrap().contains("\"denied\""));
+    let came = look(&right);
+    assert!(
+        came.text.contains("is not what was declared before") && !came.text.contains("You sign these words"),
+        "{}",
+        came.text
+    );
+}
+
+#[test]
+fn after_a_wrong_passphrase_the_same_words_wait_for_another_try_and_only_the_holder_declares() {
+    let (site, number) = Site::declared();
+    let cancel = format!("/p/{number}/sign/cancel");
+    let words = [("reason", "the wind turned"), ("by", "eleni")];
+    let came = site.post(&cancel, &[&words[..], &[("stage", "look")]].concat());
+    let shown = between(&came.text, "name=\"shown\" value=\"", "\"").to_owned();
+    let sign = |passphrase: &str| {
+        site.post(
+            &cancel,
+            &[&words[..], &[("stage", "sign"), ("shown", &shown), ("passphrase", passphrase)]].concat(),
+        )
+    };
+    let came = sign("a wrong secret phrase");
+    assert!(
+        came.text.contains("does not open") && came.text.contains("You sign these words"),
+        "{}",
+        came.text
+    );
+    assert!(came.text.contains(&shown) && !came.text.contains("a wrong secret phrase"), "{}", came.text);
+    assert_eq!(sign("demo").status, StatusCode::SEE_OTHER);
+    let next = site.open();
+    let came = site.get(&format!("/p/{next}/sign/hand-over"));
+    assert!(came.text.contains("name=\"to\""), "{}", came.text);
+    let came = site.get(&format!("/p/{next}/sign/declare"));
+    assert!(!came.text.contains("value=\"ines\""), "{}", came.text);
+}

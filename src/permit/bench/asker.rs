@@ -116,22 +116,25 @@ impl<'a> Asker<'a> {
         let Some((set, last)) = set.and_then(|s| Some((s, last(s)?))) else {
             return Fact::Unknown(say!("no `{kind}` is recorded for this set", kind));
         };
-        let place = self.bench.texts.job.text("place").unwrap_or_default();
-        let mut members = match (kind, raw_of(&last.data)) {
-            ("air_test", _) => air_test::members(last, set, place),
-            (_, Raw::Map(members)) => members,
-            (_, Raw::Text(_) | Raw::Bool(_) | Raw::Int(_) | Raw::List(_)) => Vec::new(),
-        };
         if kind == "air_test"
             && let [name] = path
             && let Some(why) = air_test::unsure(last, name)
         {
             return Fact::Unknown(why);
         }
-        members.retain(|(k, _)| table.iter().any(|f| f.name == k));
-        match Values::read_map(table, kind, &members) {
-            Ok(values) => self.field(&values, table, &format!("last.{kind}"), path),
-            Err(_) => Fact::Unknown(say!("the last `{kind}` line cannot be read", kind)),
+        let read = || {
+            let place = self.bench.texts.job.text("place").unwrap_or_default();
+            let mut members = match (kind, raw_of(&last.data)) {
+                ("air_test", _) => air_test::members(last, set, place),
+                (_, Raw::Map(members)) => members,
+                (_, Raw::Text(_) | Raw::Bool(_) | Raw::Int(_) | Raw::List(_)) => Vec::new(),
+            };
+            members.retain(|(k, _)| table.iter().any(|f| f.name == k));
+            Values::read_map(table, kind, &members).ok()
+        };
+        match self.bench.memo.last(kind, read) {
+            Some(values) => self.field(&values, table, &format!("last.{kind}"), path),
+            None => Fact::Unknown(say!("the last `{kind}` line cannot be read", kind)),
         }
     }
 }

@@ -5,10 +5,12 @@
 
 use crate::gate::{Fact, Verdict};
 use crate::permit::state::{Permit, Stamp};
+use crate::site::Values;
 use crate::view::Standing;
 use foldhash::{HashMap, fast::FixedState};
 use std::cell::{Cell, RefCell};
 use std::hash::BuildHasher;
+use std::rc::Rc;
 
 /// By step or name, then by item.
 type Table<T> = HashMap<String, Vec<(Option<String>, T)>>;
@@ -42,6 +44,8 @@ pub struct Memo {
     /// Places of a form's answers among those of the permit.
     answers: RefCell<Indexed>,
     facts: RefCell<Table<Fact>>,
+    /// What was done to the set last, by kind, read; none where it cannot be read.
+    last: RefCell<HashMap<String, Option<Rc<Values>>>>,
     applies: RefCell<Table<Verdict>>,
     stands: RefCell<Table<(Standing, Vec<String>)>>,
     /// By gauge: since which line its readings were looked through, and the latest of them that was out.
@@ -98,6 +102,9 @@ impl Memo {
             facts.remove(name);
             applies.remove(name);
             stands.remove(name);
+            if name.starts_with("last.") {
+                self.last.borrow_mut().clear();
+            }
         }
         self.read.borrow_mut().clear();
     }
@@ -145,6 +152,16 @@ impl Memo {
         let fact = work_out();
         put(&mut self.facts.borrow_mut(), name, item, fact.clone());
         fact
+    }
+
+    /// What was done to the set last, read once: a gate asks for one member after another.
+    pub fn last(&self, kind: &str, read: impl FnOnce() -> Option<Values>) -> Option<Rc<Values>> {
+        if let Some(known) = self.last.borrow().get(kind) {
+            return known.clone();
+        }
+        let values = read().map(Rc::new);
+        self.last.borrow_mut().insert(kind.to_owned(), values.clone());
+        values
     }
 
     /// Whether a step applies, worked out once.

@@ -143,8 +143,7 @@ impl<'a> Bench<'a> {
             let shown = read.words(unit, units::Rounding::Nearest);
             Some((h.stamp.clone(), say!("{what} was read as {shown}", what = recorded(what), shown)))
         };
-        let days = self.state.permits.days_of_set(&self.permit.set.id, since, i64::MIN);
-        let read = days.filter(|h| h.kind == "reading" && h.data.text("what") == Some(what));
+        let read = self.state.permits.readings_of_set((&self.permit.set.id, what), since, i64::MIN);
         read.filter_map(bad).max_by_key(|(at, _)| at.seq)
     }
 

@@ -438,7 +438,7 @@ pub fn start_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
         let lacks = match known.texts_of(p) {
             Ok(texts) => {
                 let bench = known.bench(p, &texts);
-                walk::in_words(&walk::before_start(&walk::walk(&bench)))
+                walk::in_words(&walk::before_start(&walk::to_start(&bench)))
             }
             Err(e) => vec![e],
         };

@@ -389,10 +389,14 @@ pub fn declare(
     if holder != hand.by {
         why.push(say!("the holder of this permit is {holder}, who declares", holder));
     }
+    let of_person = why.len();
     why.extend(not_ready(known, permit, texts));
     why.extend(seen::unread(permit, &walk::walk(&known.bench(permit, texts))));
     let limit = valid_to(known, permit, texts, None);
     let over = over_already(known, &limit).map(|_| end_later(&limit));
+    if why.len() == of_person {
+        unless(std::mem::take(&mut why), &say!("{holder} declares it", holder))?;
+    }
     unless(why, over.unwrap_or(say!("answer what is left (`airwrit walk`), then declare")))?;
     let mut v = values(permit, texts);
     let left = deviations(known, permit, texts);

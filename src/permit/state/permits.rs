@@ -1,8 +1,8 @@
 //! Every permit by its number; a copy of all of them shares those that do not change.
 //!
 //! Always: like a map in the order of the numbers. Copied is only a permit that is changed while somebody else holds it.
-//! Those that a line of their set may still change, those something came to since some line, and the latest answer to a
-//! step are found without going through all there ever were.
+//! Those that a line of their set may still change, those something came to since some line, the readings of one gauge, and
+//! the latest answer to a step are found without going through all there ever were.
 //! Where only those at hand are here (`at_hand`), whoever asks for one that is not, for all of them, or for days that went
 //! with those that are not, is noted: what was worked out then rests on too little. What asks for neither says why not.
 
@@ -22,6 +22,8 @@ pub struct Permits {
     open: BTreeSet<String>,
     /// By place in the history of the last entry of a permit's day: its number.
     days: BTreeSet<(u64, SmolStr)>,
+    /// By number and gauge: places of its readings in the permit's day.
+    read: BTreeMap<SmolStr, Read>,
     /// The latest answer that was given on them, by set, form, step and item.
     latest: BTreeMap<String, BTreeMap<String, Latest>>,
     /// Others are over and not here.
@@ -41,6 +43,9 @@ type Gone = BTreeMap<String, (u64, i64)>;
 /// By step and item: place in the history, permit, which of its answers.
 type Latest = BTreeMap<(SmolStr, Option<SmolStr>), (u64, SmolStr, usize)>;
 
+/// By gauge: places in a permit's day.
+type Read = BTreeMap<SmolStr, Vec<usize>>;
+
 impl Permits {
     /// Those of which something is true, as those at hand of all there are.
     pub(super) fn in_part(&self, which: impl Fn(&Permit) -> bool) -> Permits {
@@ -56,6 +61,7 @@ impl Permits {
         part.all.retain(|_, p| which(p));
         part.open.retain(|number| part.all.contains_key(number));
         part.days.retain(|(_, number)| part.all.contains_key(number.as_str()));
+        part.read.retain(|number, _| part.all.contains_key(number.as_str()));
         part.latest = BTreeMap::new();
         for p in part.all.values() {
             note_latest(&mut part.latest, p, 0);
@@ -100,9 +106,10 @@ impl Permits {
             return;
         }
         let Some(p) = self.all.get_mut(number).map(Arc::make_mut) else { return };
-        let (was, last, answers) = (is_open(p), last_of_day(p), p.answers.len());
+        let (was, last, answers, day) = (is_open(p), last_of_day(p), p.answers.len(), p.day.len());
         change(p);
         note_latest(&mut self.latest, p, answers);
+        note_read(&mut self.read, p, day);
         let now = last_of_day(p);
         if now != last {
             let number = SmolStr::new(number);
@@ -141,6 +148,7 @@ impl Permits {
             self.open.insert(number.clone());
         }
         note_latest(&mut self.latest, &permit, 0);
+        note_read(&mut self.read, &permit, 0);
         self.days.extend(last_of_day(&permit).map(|seq| (seq, SmolStr::new(&number))));
         self.all.insert(number, Arc::new(permit));
     }
@@ -152,6 +160,7 @@ impl Permits {
         if let Some(seq) = last_of_day(&gone) {
             self.days.remove(&(seq, SmolStr::new(number)));
         }
+        self.read.remove(number);
         Some(gone)
     }
 
@@ -189,6 +198,30 @@ impl Permits {
         after: u64,
         from: i64,
     ) -> impl Iterator<Item = &'a Happened> + use<'a> {
+        self.at_work_since(set, after, from).flat_map(move |p| p.day_after(after))
+    }
+
+    /// The readings of one gauge among them.
+    pub fn readings_of_set<'a>(
+        &'a self,
+        (set, gauge): (&'a str, &'a str),
+        after: u64,
+        from: i64,
+    ) -> impl Iterator<Item = &'a Happened> + use<'a> {
+        self.at_work_since(set, after, from).flat_map(move |p| {
+            let places = self.read.get(p.number.as_str()).and_then(|r| r.get(gauge));
+            let read = places.into_iter().flatten().filter_map(|at| p.day.get(*at));
+            read.filter(move |h| h.stamp.seq > after)
+        })
+    }
+
+    /// Permits of a set, by number, to whose day something came after a place in the history.
+    fn at_work_since<'a>(
+        &'a self,
+        set: &'a str,
+        after: u64,
+        from: i64,
+    ) -> impl Iterator<Item = &'a Permit> + use<'a> {
         let gone = self.lacks.as_ref().and_then(|l| l.gone.get(set));
         if gone.is_some_and(|(seq, second)| *seq > after && *second >= from) {
             self.all_of_them();
@@ -196,9 +229,11 @@ impl Permits {
         let later = self.days.range((after.saturating_add(1), SmolStr::default())..);
         let mut numbers: Vec<&SmolStr> = later.map(|(_, number)| number).collect();
         numbers.sort_unstable();
-        let of_set =
-            numbers.into_iter().filter_map(|n| self.all.get(n.as_str())).filter(move |p| p.set.id == set);
-        of_set.flat_map(move |p| p.day_after(after))
+        numbers
+            .into_iter()
+            .filter_map(|n| self.all.get(n.as_str()))
+            .map(AsRef::as_ref)
+            .filter(move |p| p.set.id == set)
     }
 
     /// The latest answer to a step that was given on a permit of a set, and that permit.
@@ -235,6 +270,7 @@ impl Permits {
         self.all.clear();
         self.open.clear();
         self.days.clear();
+        self.read.clear();
         self.latest.clear();
     }
 
@@ -271,6 +307,23 @@ fn note_latest(latest: &mut BTreeMap<String, BTreeMap<String, Latest>>, p: &Perm
         let kept = of_form.entry(of).or_insert_with(|| here.clone());
         if kept.0 <= here.0 {
             *kept = here;
+        }
+    }
+}
+
+/// Takes in the readings among what stands in a permit's day after the first so many.
+fn note_read(read: &mut BTreeMap<SmolStr, Read>, p: &Permit, after: usize) {
+    let came = p.day.iter().enumerate().skip(after).filter(|(_, h)| h.kind == "reading");
+    for (at, what) in came.filter_map(|(at, h)| Some((at, h.data.text("what")?))) {
+        let of_permit = match read.get_mut(p.number.as_str()) {
+            Some(own) => own,
+            None => read.entry(SmolStr::new(&p.number)).or_default(),
+        };
+        match of_permit.get_mut(what) {
+            Some(places) => places.push(at),
+            None => {
+                of_permit.insert(SmolStr::new(what), vec![at]);
+            }
         }
     }
 }
