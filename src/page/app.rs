@@ -4,6 +4,7 @@ use super::form::Form;
 use super::guard::{self, Guard, No};
 use super::hand::{Hand, Hands, Told};
 use super::notices::Notices;
+use super::once::Sent;
 use crate::audit::Trust;
 use crate::cli::End;
 use crate::disk::SystemRandom;
@@ -362,7 +363,7 @@ pub fn version(text: &str) -> String {
 }
 
 /// A form whose size, time, shape and token were looked at. There is no other way to one.
-pub struct Posted(pub Form);
+pub struct Posted(pub Form, pub Sent);
 
 /// The bytes that come with a request: whole, in time, and not too many.
 async fn body(request: Request, app: &App, most: usize) -> Result<Vec<u8>, Response> {
@@ -380,20 +381,23 @@ impl FromRequest<Arc<App>> for Posted {
     type Rejection = Response;
 
     async fn from_request(request: Request, app: &Arc<App>) -> Result<Posted, Response> {
+        let address = request.uri().path().to_owned();
         let bytes = body(request, app, guard::BODY).await?;
         let form = Form::read(&bytes).map_err(|why| app.plain(StatusCode::BAD_REQUEST, &why))?;
         app.guard.form(&form).map_err(|no| app.no(no))?;
-        Ok(Posted(form))
+        let sent = Sent::of(&address, &form, b"");
+        Ok(Posted(form, sent))
     }
 }
 
 /// The same with a file that it brings; one at a time, so that they do not fill the memory.
-pub struct Brought(pub Form, pub Vec<u8>);
+pub struct Brought(pub Form, pub Vec<u8>, pub Sent);
 
 impl FromRequest<Arc<App>> for Brought {
     type Rejection = Response;
 
     async fn from_request(request: Request, app: &Arc<App>) -> Result<Brought, Response> {
+        let address = request.uri().path().to_owned();
         let Ok(_alone) = app.file.try_acquire() else { return Err(app.no(No::Rate)) };
         let kind = request.headers().get(header::CONTENT_TYPE).and_then(|k| k.to_str().ok());
         let kind = kind.unwrap_or_default().to_owned();
@@ -401,6 +405,7 @@ impl FromRequest<Arc<App>> for Brought {
         let read = super::brought::read(&kind, &bytes);
         let (form, file) = read.map_err(|why| app.plain(StatusCode::BAD_REQUEST, &why))?;
         app.guard.form(&form).map_err(|no| app.no(no))?;
-        Ok(Brought(form, file))
+        let sent = Sent::of(&address, &form, &file);
+        Ok(Brought(form, file, sent))
     }
 }

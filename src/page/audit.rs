@@ -86,7 +86,7 @@ fn verified(app: &App, files: Result<Files, End>, second: i64) -> Came {
 }
 
 /// Begins a verification, if none is under way.
-pub async fn begin(State(app): State<Arc<App>>, Posted(_): Posted) -> Response {
+pub async fn begin(State(app): State<Arc<App>>, Posted(..): Posted) -> Response {
     if !app.audit.busy.swap(true, Ordering::Relaxed) {
         app.audit.lines.store(0, Ordering::Relaxed);
         app.audit.all.store(0, Ordering::Relaxed);

@@ -4,6 +4,7 @@
 use super::app::{App, Posted, see};
 use super::clock::Clock;
 use super::hand::Told;
+use super::once::once;
 use crate::audit::Trust;
 use crate::cli::{End, Outside, Place, could_not, demo};
 use crate::disk::{DEMO_MARK, Folder};
@@ -47,7 +48,7 @@ pub fn stand(into: &Path, clock: &Clock, outside: &mut Outside<'_>) -> Result<St
 }
 
 /// Moves the demo's clock on.
-pub async fn clock(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+pub async fn clock(State(app): State<Arc<App>>, Posted(form, _): Posted) -> Response {
     let to = form
         .some("to")
         .filter(|t| t.starts_with('/') && !t.starts_with("//") && !t.contains('\\'))
@@ -60,32 +61,30 @@ pub async fn clock(State(app): State<Arc<App>>, Posted(form): Posted) -> Respons
 }
 
 /// Begins the invented day again.
-pub async fn again(State(app): State<Arc<App>>, Posted(_): Posted) -> Response {
+pub async fn again(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
     let Some(into) = app.demo.clone() else { return see("/") };
     let clock = app.hands.clock.clone();
-    let came = app
-        .hands
-        .ask(move |hand| {
-            let done = (|| -> Result<(), End> {
-                let seal = into.join("seal");
-                let session = Folder::at_private(&seal).read("page")?;
-                crate::disk::remove_demo(&into)?;
-                hand.outside("", |outside| stand(&into, &clock, outside)).0?;
-                if let Some(bytes) = session {
-                    Folder::make_private(&seal)?.write("page", &bytes)?;
-                }
-                Ok(())
-            })();
-            match done {
-                Ok(()) => Told {
-                    done: true,
-                    out: vec![say!("The invented day begins again.").into()],
-                    ..Told::default()
-                },
-                Err(end) => Told::end(end),
+    let came = once(&app, form, sent, move |hand, _| {
+        let done = (|| -> Result<(), End> {
+            let seal = into.join("seal");
+            let session = Folder::at_private(&seal).read("page")?;
+            crate::disk::remove_demo(&into)?;
+            hand.outside("", |outside| stand(&into, &clock, outside)).0?;
+            if let Some(bytes) = session {
+                Folder::make_private(&seal)?.write("page", &bytes)?;
             }
-        })
-        .await;
+            Ok(())
+        })();
+        match done {
+            Ok(()) => Told {
+                done: true,
+                out: vec![say!("The invented day begins again.").into()],
+                ..Told::default()
+            },
+            Err(end) => Told::end(end),
+        }
+    });
+    let came = came.await;
     app.woke();
     match came {
         Some(told) => app.after(told, "/".into()).await,

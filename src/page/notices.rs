@@ -1,20 +1,36 @@
-//! What came of the last requests, to be shown once on the screen that follows; and forms that were sent twice.
+//! What came of the last requests, to be shown once on the screen that follows; and of forms that may be sent twice.
 //!
 //! Kept in memory only: what was done stands in the register.
 
 use super::hand::Told;
+use super::once::Onces;
 use std::collections::VecDeque;
-use std::sync::Mutex;
+use std::sync::{Arc, Mutex};
 
 /// So many are remembered.
 const MOST: usize = 200;
+/// So many drawings: some 100 kB each.
+const MOST_COPIES: usize = 16;
 
 /// Notices.
-#[derive(Default)]
 pub struct Notices {
     all: Mutex<VecDeque<(u64, Told)>>,
-    once: Mutex<VecDeque<(String, Told)>>,
+    /// What came of each form.
+    pub once: Onces<Told>,
+    /// Copies that were drawn.
+    pub copies: Onces<Arc<Vec<u8>>>,
     next: Mutex<u64>,
+}
+
+impl Default for Notices {
+    fn default() -> Notices {
+        Notices {
+            all: Mutex::default(),
+            once: Onces::new(MOST),
+            copies: Onces::new(MOST_COPIES),
+            next: Mutex::default(),
+        }
+    }
 }
 
 impl Notices {
@@ -33,21 +49,5 @@ impl Notices {
     pub fn of(&self, number: &str) -> Option<Told> {
         let number: u64 = number.parse().ok()?;
         self.all.lock().ok()?.iter().find(|(n, _)| *n == number).map(|(_, t)| t.clone())
-    }
-
-    /// What came of this very form when it was sent before.
-    pub fn before(&self, once: &str) -> Option<Told> {
-        let all = self.once.lock().ok()?;
-        all.iter().find(|(o, _)| o == once && !once.is_empty()).map(|(_, t)| t.clone())
-    }
-
-    /// Remembers what came of a form.
-    pub fn sent(&self, once: &str, told: &Told) {
-        if let Ok(mut all) = self.once.lock() {
-            all.push_back((once.to_owned(), told.clone()));
-            if all.len() > MOST {
-                all.pop_front();
-            }
-        }
     }
 }

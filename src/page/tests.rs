@@ -2,6 +2,7 @@
 //! becomes markup, and that everyone is called out whatever else is broken.
 #![allow(clippy::unwrap_used, clippy::panic, clippy::disallowed_methods)]
 
+mod again;
 mod further;
 mod guarding;
 mod speaking;

@@ -1,11 +1,12 @@
 //! A test of a set's air, entered as it stands on the instrument or on the laboratory's paper.
 
-use super::board::{begins, once, out_of_limits, told};
+use super::board::{begins, out_of_limits, told};
 use crate::cli::End;
 use crate::cli::args::{AirTest, Command, SetCommand, SetThing};
 use crate::page::app::{App, Posted};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
+use crate::page::once::once;
 use crate::tongue::say;
 use axum::extract::{Path, State};
 use axum::http::Uri;
@@ -99,9 +100,13 @@ fn test(id: &str, form: &Form) -> AirTest {
 }
 
 /// It is kept; what rule and site say of it, and what follows for whoever is on this air, is shown.
-pub async fn tested(State(app): State<Arc<App>>, Path(id): Path<String>, Posted(form): Posted) -> Response {
+pub async fn tested(
+    State(app): State<Arc<App>>,
+    Path(id): Path<String>,
+    Posted(form, sent): Posted,
+) -> Response {
     let (set, again) = (id.clone(), form.clone());
-    let came = once(&app, form, move |hand, form| {
+    let came = once(&app, form, sent, move |hand, form| {
         let command = Command::Set(SetCommand::AirTest(Box::new(test(&set, form))));
         let mut came = hand.command(command, &Zeroizing::default());
         let outside = out_of_limits(&came);

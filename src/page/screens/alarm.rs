@@ -3,13 +3,14 @@
 //! Always: the signal stands on the screen before anything is recorded, and in every state. What cannot be kept is written
 //! aside by the command, and said.
 
-use super::board::{just_kept, once, told};
+use super::board::{just_kept, told};
 use crate::actions::Looked;
 use crate::cli::End;
 use crate::cli::args::{CallOut, Command, Stops};
 use crate::cli::calling::orders_for;
 use crate::page::app::{App, Posted, html};
 use crate::page::hand::{Hand, Told};
+use crate::page::once::once;
 use crate::page::spoken::Spoken;
 use crate::permit::decide::{Known, crew};
 use crate::record::kinds::EVENTS;
@@ -34,7 +35,7 @@ pub async fn signal(State(app): State<Arc<App>>) -> Response {
 }
 
 /// Everyone is called out. The first part of the answer is sent before the register is touched.
-pub async fn call_out(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+pub async fn call_out(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
     let signal = app.hands.signal();
     let quick = form.some("quick").is_some();
     let head = values! {
@@ -50,7 +51,7 @@ pub async fn call_out(State(app): State<Arc<App>>, Posted(form): Posted) -> Resp
     let there = app.clone();
     let spoken = Spoken::now();
     let kept = spoken.answer(async move {
-        let came = once(&there, form, |hand, form| {
+        let came = once(&there, form, sent, |hand, form| {
             let c = CallOut { permit: None, set: None, words: form.some("words"), told: told(form) };
             hand.command(Command::CallOut(c), &Zeroizing::default())
         });
@@ -123,8 +124,8 @@ fn at_work(known: &Known<'_>) -> Vec<String> {
 }
 
 /// An event happened.
-pub async fn event(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
-    let came = once(&app, form, |hand, form| {
+pub async fn event(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let came = once(&app, form, sent, |hand, form| {
         let what = form.text("what").to_owned();
         if let Some(line) = just_kept(hand, "event", form.text("permit"), &[], &[("what", &what)]) {
             let words = say!(
@@ -141,8 +142,8 @@ pub async fn event(State(app): State<Arc<App>>, Posted(form): Posted) -> Respons
 }
 
 /// The work is stopped.
-pub async fn suspend(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
-    let came = once(&app, form, |hand, form| {
+pub async fn suspend(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let came = once(&app, form, sent, |hand, form| {
         let command = Command::Suspend { on: here(form), reason: form.some("reason"), told: told(form) };
         hand.command(command, &Zeroizing::default())
     });
@@ -200,8 +201,8 @@ fn group(known: &Known<'_>, permit: &str, set: &str, people: Vec<String>) -> Val
 }
 
 /// The roll was called.
-pub async fn roll_called(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
-    let came = once(&app, form, |hand: &mut Hand, form| {
+pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let came = once(&app, form, sent, |hand: &mut Hand, form| {
         let (mut found, mut missing) = (Vec::new(), Vec::new());
         let mut untold = Vec::new();
         for person in form.all("person") {
@@ -248,9 +249,9 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form): Posted) -> R
 }
 
 /// Words for the record; they change nothing.
-pub async fn note(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+pub async fn note(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
     let to = form.some("permit").map_or("/".to_owned(), |p| format!("/p/{}", crate::page::form::encoded(&p)));
-    let came = once(&app, form, |hand, form| {
+    let came = once(&app, form, sent, |hand, form| {
         let on = crate::cli::args::OnWhat { permit: form.some("permit"), set: form.some("set") };
         hand.command(Command::Note { on, words: form.text("words").to_owned() }, &Zeroizing::default())
     });

@@ -7,6 +7,7 @@ use crate::cli::args::{Command, Reading, Tally, ToldArgs};
 use crate::page::app::{App, Posted, html};
 use crate::page::form::Form;
 use crate::page::hand::{Hand, Told};
+use crate::page::once::once;
 use crate::page::spoken::Spoken;
 use crate::permit::decide::Known;
 use crate::permit::decide::air;
@@ -218,24 +219,6 @@ pub fn told(form: &Form) -> ToldArgs {
     ToldArgs { at: form.some("at"), told_by: form.some("told_by"), by: form.some("by") }
 }
 
-/// Does what a form asks, once: the same form sent again is answered with what came of it.
-pub async fn once(
-    app: &Arc<App>,
-    form: Form,
-    work: impl FnOnce(&mut Hand, &Form) -> Told + Send + 'static,
-) -> Option<Told> {
-    let id = form.text("once").to_owned();
-    if let Some(mut before) = app.notices.before(&id) {
-        before.err.push(say!("This was sent already; nothing was written twice.").into());
-        return Some(before);
-    }
-    let told = app.hands.ask(move |hand| work(hand, &form)).await?;
-    if told.done {
-        app.notices.sent(&id, &told);
-    }
-    Some(told)
-}
-
 /// The line of a report that was kept just now with the same data: a form sent again after a restart. Only the last one of
 /// the same thing counts, so that what was mended meanwhile can be told again.
 pub fn just_kept(
@@ -259,8 +242,8 @@ pub fn just_kept(
 }
 
 /// Somebody goes on air, in, out, off.
-pub async fn tally(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
-    let came = once(&app, form, |hand, form| {
+pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let came = once(&app, form, sent, |hand, form| {
         let person = form.text("person").to_owned();
         let to = form.text("to").to_owned();
         let wanted = match to.as_str() {
@@ -312,8 +295,8 @@ pub fn begins(told: &Told, words: &str) -> bool {
 }
 
 /// A gauge was read.
-pub async fn reading(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
-    let came = once(&app, form, |hand, form| {
+pub async fn reading(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let came = once(&app, form, sent, |hand, form| {
         let (permit, what) = (form.text("permit").to_owned(), form.text("what").to_owned());
         let (number, unit) = (form.text("value").to_owned(), form.text("unit").to_owned());
         let item = form.some("item");
@@ -346,8 +329,8 @@ pub async fn reading(State(app): State<Arc<App>>, Posted(form): Posted) -> Respo
 }
 
 /// Another person stands in.
-pub async fn relieve(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
-    let came = once(&app, form, |hand, form| {
+pub async fn relieve(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let came = once(&app, form, sent, |hand, form| {
         let command = Command::Relieve {
             permit: form.text("permit").to_owned(),
             role: if form.text("role") == "entry_watch" { "entry_watch".into() } else { "attendant".into() },

@@ -8,6 +8,7 @@ use crate::cli::signing::theirs;
 use crate::page::app::{App, Posted};
 use crate::page::form::Form;
 use crate::page::hand::{Hand, Told};
+use crate::page::once::once;
 use crate::permit::decide::Refusal;
 use crate::permit::decide::sign::{Hand as Signer, clock};
 use crate::record::line::ActDraft;
@@ -62,7 +63,7 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
 }
 
 /// The words for what was typed, or the signature.
-pub async fn sign(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+pub async fn sign(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
     let there = app.clone();
     if form.text("stage") != "sign" {
         return app.screen("clock.html", String::new(), move |hand| screen(&there, hand, &form, None)).await;
@@ -70,7 +71,7 @@ pub async fn sign(State(app): State<Arc<App>>, Posted(form): Posted) -> Response
     let again = without_passphrase(&form);
     let came = if app.guard.may_try(app.hands.clock.machine()) {
         let keys = app.keys.clone();
-        app.hands.ask(move |hand| put_under(hand, &keys, &form).unwrap_or_else(Told::end)).await
+        once(&app, form, sent, move |hand, form| put_under(hand, &keys, form).unwrap_or_else(Told::end)).await
     } else {
         Some(Told::not(say!("too many passphrases were tried in this minute; wait, then try again")))
     };
@@ -108,8 +109,8 @@ fn put_under(hand: &mut Hand, keys: &Path, form: &Form) -> Result<Told, End> {
 }
 
 /// Somebody says what day it is.
-pub async fn today(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
-    let came = app.hands.ask(move |hand| {
+pub async fn today(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let came = once(&app, form, sent, |hand, form| {
         let said = form.text("today").to_owned();
         let Ok(looked) = hand.look() else { return Told::not(say!("the register cannot be read")) };
         if let Err(refusal) = looked.known().jumped(Some(&said)) {

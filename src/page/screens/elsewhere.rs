@@ -1,12 +1,12 @@
 //! What is signed elsewhere: the permit's excerpt goes out, a signed act comes back as a file, as a picture of its QR code,
 //! or as text.
 
-use super::board::once;
 use crate::cli::args::Command;
 use crate::cli::picture;
 use crate::page::app::{App, Brought};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::Told;
+use crate::page::once::once;
 use crate::page::spoken::Spoken;
 use crate::tongue::say;
 use axum::extract::State;
@@ -48,7 +48,7 @@ fn act(form: &Form, file: Vec<u8>) -> Result<String, String> {
 }
 
 /// A signed act comes back: read beside the hand, which must be free for calling out, then taken in by the command.
-pub async fn take_in(State(app): State<Arc<App>>, Brought(form, file): Brought) -> Response {
+pub async fn take_in(State(app): State<Arc<App>>, Brought(form, file, sent): Brought) -> Response {
     let there = form.clone();
     let spoken = Spoken::now();
     let read = tokio::task::spawn_blocking(move || spoken.within(|| act(&there, file))).await;
@@ -57,7 +57,7 @@ pub async fn take_in(State(app): State<Arc<App>>, Brought(form, file): Brought) 
         Ok(Err(why)) => Some(Told::not(why)),
         Ok(Ok(text)) => {
             let text = Zeroizing::new(text);
-            once(&app, form.clone(), move |hand, _| {
+            once(&app, form.clone(), sent, move |hand, _| {
                 hand.command(Command::TakeIn { file: PathBuf::from("-") }, &text)
             })
             .await

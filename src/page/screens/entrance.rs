@@ -24,7 +24,7 @@ pub async fn enter(State(app): State<Arc<App>>, uri: Uri) -> Response {
 }
 
 /// An address for another browser on this machine.
-pub async fn another(State(app): State<Arc<App>>, Posted(_): Posted) -> Response {
+pub async fn another(State(app): State<Arc<App>>, Posted(..): Posted) -> Response {
     let mut bytes = [0u8; 32];
     if let Err(why) = SystemRandom.fill(&mut bytes) {
         return app.after(Told::not(why), "/".into()).await;
@@ -42,7 +42,7 @@ pub async fn another(State(app): State<Arc<App>>, Posted(_): Posted) -> Response
 }
 
 /// Another language, for this browser.
-pub async fn language(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+pub async fn language(State(app): State<Arc<App>>, Posted(form, _): Posted) -> Response {
     let to = form.some("to").filter(|t| t.starts_with('/') && !t.starts_with("//") && !t.contains('\\'));
     let mut answer = see(&to.unwrap_or_else(|| "/".into()));
     let chosen = Tongue::of(form.text("language")).map(|t| app.guard.set_language(t));

@@ -8,6 +8,7 @@ use crate::page::app::{App, Posted, html};
 use crate::page::form::Form;
 use crate::page::hand::{Hand, Told};
 use crate::page::job::{self, Offers};
+use crate::page::once::once;
 use crate::permit::bench::file;
 use crate::plan::{Figure, Sense, Units};
 use crate::site::{Raw, Written, read_job};
@@ -92,7 +93,7 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
 }
 
 /// The plan of what stands in the form, as a part of the page.
-pub async fn plan(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
+pub async fn plan(State(app): State<Arc<App>>, Posted(form, _): Posted) -> Response {
     let there = app.clone();
     let made =
         app.hands.ask(move |hand| there.render("plan.html", values! { plan => planned(hand, &form) })).await;
@@ -103,18 +104,12 @@ pub async fn plan(State(app): State<Arc<App>>, Posted(form): Posted) -> Response
 }
 
 /// Opens it.
-pub async fn open(State(app): State<Arc<App>>, Posted(form): Posted) -> Response {
-    if let Some(before) = app.notices.before(form.text("once")) {
-        let number = before.out.first().cloned().unwrap_or_default();
-        return app.after(before, format!("/p/{number}")).await;
-    }
+pub async fn open(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
     if form.text("what_now") == "plan" {
         return app.screen("open.html", String::new(), move |hand| show_form(hand, &form, None)).await;
     }
-    let once = form.text("once").to_owned();
-    let there = form.clone();
-    let came = app.hands.ask(move |hand| {
-        let t = tried(&there);
+    let came = once(&app, form.clone(), sent, |hand, there| {
+        let t = tried(there);
         let Some(raw) = t.raw else {
             let mut why: Vec<String> =
                 t.wrong.iter().map(|(n, w)| format!("{}: {w}", job::called(n))).collect();
@@ -144,7 +139,6 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form): Posted) -> Response
     });
     let Some(told) = came.await else { return app.fault() };
     if told.done {
-        app.notices.sent(&once, &told);
         let number = told.out.first().cloned().unwrap_or_default();
         return app.after(told, format!("/p/{number}")).await;
     }

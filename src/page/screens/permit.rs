@@ -7,6 +7,7 @@ use crate::cli::printing::{as_it_reads, drawn, drawn_card, numbered, whole};
 use crate::page::app::{App, Posted, see};
 use crate::page::form::encoded;
 use crate::page::hand::{Hand, Told};
+use crate::page::once::{Turn, once};
 use crate::paper::PaperSize;
 use crate::permit::copies;
 use crate::permit::decide::Known;
@@ -163,21 +164,26 @@ pub async fn excerpt(State(app): State<Arc<App>>, Path(number): Path<String>) ->
     }
 }
 
-/// A PDF to look at, or to print: drawn now, nothing is kept.
-fn paper(app: &Arc<App>, made: Option<Result<Vec<u8>, End>>, name: &str) -> Result<Response, Told> {
+/// A PDF to look at, or to print, or why there is none.
+async fn shown(app: &Arc<App>, made: Option<Result<Vec<u8>, End>>, name: &str, number: &str) -> Response {
     match made {
         Some(Ok(bytes)) => {
             let name = HeaderValue::from_str(&format!("inline; filename=\"{name}\""));
             let name = name.unwrap_or(HeaderValue::from_static("inline"));
             let kind = HeaderValue::from_static("application/pdf");
-            Ok(([(header::CONTENT_TYPE, kind), (header::CONTENT_DISPOSITION, name)], Body::from(bytes))
-                .into_response())
+            ([(header::CONTENT_TYPE, kind), (header::CONTENT_DISPOSITION, name)], Body::from(bytes))
+                .into_response()
         }
-        Some(Err(end)) => Err(Told::end(end)),
-        None => Ok(app.fault()),
+        Some(Err(end)) => {
+            let mut answer = app.after(Told::end(end), format!("/p/{}", encoded(number))).await;
+            *answer.status_mut() = axum::http::StatusCode::CONFLICT;
+            answer
+        }
+        None => app.fault(),
     }
 }
 
+/// Drawn now, nothing is kept.
 async fn draw(
     app: Arc<App>,
     number: String,
@@ -186,14 +192,7 @@ async fn draw(
 ) -> Response {
     let there = number.clone();
     let made = app.hands.ask(move |hand| work(hand, &there)).await;
-    match paper(&app, made, &name) {
-        Ok(answer) => answer,
-        Err(told) => {
-            let mut answer = app.after(told, format!("/p/{}", encoded(&number))).await;
-            *answer.status_mut() = axum::http::StatusCode::CONFLICT;
-            answer
-        }
-    }
+    shown(&app, made, &name, &number).await
 }
 
 /// The permit as PDF.
@@ -220,31 +219,47 @@ pub async fn card(State(app): State<Arc<App>>, Path(number): Path<String>) -> Re
     .await
 }
 
-/// A numbered copy: where it will hang is kept, then it is drawn.
-pub async fn hang(State(app): State<Arc<App>>, Path(number): Path<String>, Posted(form): Posted) -> Response {
+/// A numbered copy: where it will hang is kept, then it is drawn. Sent again it is the same copy, and not another to be taken
+/// down.
+pub async fn hang(
+    State(app): State<Arc<App>>,
+    Path(number): Path<String>,
+    Posted(form, sent): Posted,
+) -> Response {
     let hangs = form.text("hangs").to_owned();
     let is_card = form.text("sheet") == "card";
     let name = format!("{number}{}-copy.pdf", if is_card { "-card" } else { "" });
-    draw(app, number, name, move |hand, number| {
-        hand.at_desk(|desk| {
-            let (loaded, n, copy) = numbered(desk, number, &hangs, is_card.then_some("card"))?;
+    let mut kept = match app.notices.copies.turn(sent).await {
+        Turn::Came(bytes) => return shown(&app, Some(Ok(bytes.to_vec())), &name, &number).await,
+        Turn::Mine(kept) => kept,
+    };
+    let there = number.clone();
+    let made = app.hands.ask(move |hand| {
+        let bytes = hand.at_desk(|desk| {
+            let (loaded, n, copy) = numbered(desk, &there, &hangs, is_card.then_some("card"))?;
             let (known, lines) = (loaded.known(), &loaded.register.lines);
             if is_card {
-                drawn_card(&known, lines, number, Some((n, &copy)), PaperSize::A4, None)
+                drawn_card(&known, lines, &there, Some((n, &copy)), PaperSize::A4, None)
             } else {
-                drawn(&known, lines, number, n, PaperSize::A4, None)
+                drawn(&known, lines, &there, n, PaperSize::A4, None)
             }
-        })
-    })
-    .await
+        })?;
+        kept.keep(Arc::new(bytes.clone()));
+        Ok(bytes)
+    });
+    shown(&app, made.await, &name, &number).await
 }
 
 /// A copy was taken down.
-pub async fn down(State(app): State<Arc<App>>, Path(number): Path<String>, Posted(form): Posted) -> Response {
+pub async fn down(
+    State(app): State<Arc<App>>,
+    Path(number): Path<String>,
+    Posted(form, sent): Posted,
+) -> Response {
     let to = format!("/p/{}", encoded(&number));
     let Ok(copy) = form.text("copy").parse() else { return see(&to) };
     let command = Command::TakenDown { permit: number, copy };
-    match app.hands.ask(move |hand| hand.command(command, &Zeroizing::default())).await {
+    match once(&app, form, sent, |hand, _| hand.command(command, &Zeroizing::default())).await {
         Some(told) => app.after(told, to).await,
         None => app.fault(),
     }

@@ -1,11 +1,12 @@
 //! A set: what happens to it, told as it happens.
 
-use super::board::{once, told};
+use super::board::told;
 use crate::cli::args::shift::Comes;
 use crate::cli::args::{Command, SetCommand, SetThing, ToldArgs};
 use crate::page::app::{App, Posted};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::Told;
+use crate::page::once::once;
 use crate::permit::bench::file;
 use crate::permit::decide::{Known, Refusal};
 use crate::tongue::say;
@@ -64,9 +65,13 @@ fn comes(id: &str, form: &Form) -> Comes {
 }
 
 /// Something happened to it.
-pub async fn happened(State(app): State<Arc<App>>, Path(id): Path<String>, Posted(form): Posted) -> Response {
+pub async fn happened(
+    State(app): State<Arc<App>>,
+    Path(id): Path<String>,
+    Posted(form, sent): Posted,
+) -> Response {
     let to = format!("/set/{}", encoded(&id));
-    let came = once(&app, form, move |hand, form| {
+    let came = once(&app, form, sent, move |hand, form| {
         let thing = thing(&id, form, told(form));
         let text = |name: &str| form.text(name).to_owned();
         let set = match form.text("what") {

@@ -10,6 +10,7 @@ use crate::cli::signing::{limits, taken_in, theirs};
 use crate::page::app::{App, Posted};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
+use crate::page::once::once;
 use crate::permit::decide::sign::{Drawn, Hand as Signer, Signing, drawn, prepare};
 use crate::permit::decide::{Known, Refusal};
 use crate::tongue::{Tongue, say};
@@ -309,7 +310,7 @@ pub async fn show(
 pub async fn sign(
     State(app): State<Arc<App>>,
     Path((number, act)): Path<(String, String)>,
-    Posted(form): Posted,
+    Posted(form, sent): Posted,
 ) -> Response {
     let there = app.clone();
     if form.text("stage") != "sign" {
@@ -333,9 +334,8 @@ pub async fn sign(
     let keys = app.keys.clone();
     // The same words again, for another try of the passphrase.
     let again = without_passphrase(&form);
-    let Some(came) = app.hands.ask(move |hand| put_under(hand, &keys, &n, &a, &form)).await else {
-        return app.fault();
-    };
+    let came = once(&app, form, sent, move |hand, form| put_under(hand, &keys, &n, &a, form));
+    let Some(came) = came.await else { return app.fault() };
     if came.done {
         return app.after(came, format!("/p/{}", encoded(&number))).await;
     }

@@ -11,6 +11,7 @@ use crate::cli::station::{after, kept_in_words};
 use crate::page::app::{App, Posted};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
+use crate::page::once::once;
 use crate::permit::decide::answer::{self, Typed};
 use crate::permit::decide::{Known, Refusal, air, carry as carrying};
 use crate::permit::walk;
@@ -140,25 +141,16 @@ fn step(s: &Screen) -> Value {
 pub async fn answer(
     State(app): State<Arc<App>>,
     Path(number): Path<String>,
-    Posted(form): Posted,
+    Posted(form, sent): Posted,
 ) -> Response {
     let shutdown = form.some("shutdown").is_some();
-    let there = (number.clone(), form.clone());
-    let Some(told) = app
-        .hands
-        .ask(move |hand| {
-            let (number, form) = there;
-
-            match form.text("kind") {
-                "start" => of_set(hand, &number, "started"),
-                "stop" => of_set(hand, &number, "stopped"),
-                _ => give(hand, &number, &form),
-            }
-        })
-        .await
-    else {
-        return app.fault();
-    };
+    let there = number.clone();
+    let came = once(&app, form.clone(), sent, move |hand, form| match form.text("kind") {
+        "start" => of_set(hand, &there, "started"),
+        "stop" => of_set(hand, &there, "stopped"),
+        _ => give(hand, &there, form),
+    });
+    let Some(told) = came.await else { return app.fault() };
     if told.done {
         return app.after(told, address(&number, shutdown)).await;
     }
@@ -314,12 +306,18 @@ pub async fn carry_show(State(app): State<Arc<App>>, Path(number): Path<String>)
 }
 
 /// Carries them.
-pub async fn carry(State(app): State<Arc<App>>, Path(number): Path<String>, Posted(_): Posted) -> Response {
+pub async fn carry(
+    State(app): State<Arc<App>>,
+    Path(number): Path<String>,
+    Posted(form, sent): Posted,
+) -> Response {
     let to = address(&number, false);
     let command = Command::Carry(Carry { permit: number, step: None, item: None, show: false, by: None });
-    let Some(mut told) = app.hands.ask(move |hand| hand.command(command, &Zeroizing::default())).await else {
-        return app.fault();
-    };
-    told.err.clear();
+    let came = once(&app, form, sent, |hand, _| {
+        let mut told = hand.command(command, &Zeroizing::default());
+        told.err.clear();
+        told
+    });
+    let Some(told) = came.await else { return app.fault() };
     app.after(told, to).await
 }

@@ -1,11 +1,11 @@
 //! Another station's register, read: whether it holds this set too, and its last test of the air, brought here.
 
-use super::board::once;
 use crate::cli::args::shift::Witness;
 use crate::cli::args::{Command, TrustArgs};
 use crate::page::app::{App, Posted};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::Told;
+use crate::page::once::once;
 use crate::tongue::say;
 use axum::extract::{Path, State};
 use axum::http::Uri;
@@ -33,9 +33,13 @@ pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri)
 }
 
 /// Reads it.
-pub async fn read(State(app): State<Arc<App>>, Path(id): Path<String>, Posted(form): Posted) -> Response {
+pub async fn read(
+    State(app): State<Arc<App>>,
+    Path(id): Path<String>,
+    Posted(form, sent): Posted,
+) -> Response {
     let (set, again) = (id.clone(), form.clone());
-    let came = once(&app, form, move |hand, form| {
+    let came = once(&app, form, sent, move |hand, form| {
         let Ok(threshold) = form.some("threshold").map(|n| n.parse()).transpose() else {
             return Told::not(say!("how many of the custodians must have signed is no whole number"));
         };
