@@ -14,8 +14,10 @@ use std::sync::Mutex;
 pub const BODY: usize = 64 * 1024;
 /// Requests that may wait at once.
 pub const AT_ONCE: usize = 64;
-/// Requests in one second, all browsers together; calling out is not counted.
+/// Requests in one second, all browsers together that were let in; calling out and reports are not counted.
 const A_SECOND: u32 = 200;
+/// Requests in one second of all that were not let in: counted apart, so that they keep nobody else out.
+const OF_STRANGERS: u32 = 50;
 /// Passphrases tried in one minute.
 const TRIES: u32 = 10;
 /// Entrances that wait to be used.
@@ -33,6 +35,7 @@ pub struct Guard {
 struct Rate {
     second: i64,
     requests: u32,
+    strangers: u32,
     minute: i64,
     tries: u32,
 }
@@ -80,6 +83,20 @@ impl No {
             No::Rate => say!("Too many requests at once. Wait a second, then load the page again."),
         }
     }
+}
+
+/// What waits behind nothing and is never too much: calling out, and telling what happened.
+pub fn at_any_time(method: &Method, path: &str) -> bool {
+    let report =
+        matches!(path, "/tally" | "/reading" | "/alarm" | "/suspend" | "/roll-call" | "/relieve" | "/note");
+    let of_set = path.starts_with("/set/") && !path.ends_with("/witness");
+    path == "/call-out" || (*method == Method::POST && (report || of_set))
+}
+
+/// What anybody may ask for: the way in, and what a screen looks like. None of it waits for anything.
+pub fn open(method: &Method, path: &str) -> bool {
+    let asks = matches!(*method, Method::GET | Method::HEAD);
+    asks && matches!(path, "/enter" | "/style.css" | "/page.js" | "/icon.svg")
 }
 
 /// Two texts compared without telling by the time it takes where they differ.
@@ -165,14 +182,19 @@ impl Guard {
         if text("sec-fetch-site").is_some_and(|s| s == "cross-site" || s == "same-site") && path != "/enter" {
             return Err(No::Origin);
         }
-        if path != "/call-out" && !self.rate_allows(second) {
+        // Any page may send a browser to the entrance, and its cookie along: that counts as a stranger's.
+        let ours = self.let_in(headers);
+        let stranger = !ours || path == "/enter";
+        if !at_any_time(method, path) && !self.rate_allows(second, stranger) {
             return Err(No::Rate);
         }
-        let open = matches!(path, "/enter" | "/style.css" | "/page.js" | "/icon.svg");
-        let ours = text("cookie")
-            .and_then(|c| cookie(c, &self.cookie_name()))
-            .is_some_and(|c| same(c, &self.session));
-        if open || ours { Ok(()) } else { Err(No::Session) }
+        if open(method, path) || ours { Ok(()) } else { Err(No::Session) }
+    }
+
+    /// Whether a request comes from a browser that was let in.
+    pub fn let_in(&self, headers: &HeaderMap) -> bool {
+        let cookies = headers.get(header::COOKIE).and_then(|c| c.to_str().ok());
+        cookies.and_then(|c| cookie(c, &self.cookie_name())).is_some_and(|c| same(c, &self.session))
     }
 
     /// Whether a form is of a page of ours.
@@ -180,13 +202,15 @@ impl Guard {
         if same(form.exact("t"), &self.token()) { Ok(()) } else { Err(No::Token) }
     }
 
-    fn rate_allows(&self, second: i64) -> bool {
+    fn rate_allows(&self, second: i64, stranger: bool) -> bool {
         let Ok(mut rate) = self.rate.lock() else { return true };
         if rate.second != second {
-            (rate.second, rate.requests) = (second, 0);
+            (rate.second, rate.requests, rate.strangers) = (second, 0, 0);
         }
-        rate.requests += 1;
-        rate.requests <= A_SECOND
+        let (count, most) =
+            if stranger { (&mut rate.strangers, OF_STRANGERS) } else { (&mut rate.requests, A_SECOND) };
+        *count = count.saturating_add(1);
+        *count <= most
     }
 
     /// Whether another passphrase may be tried.

@@ -1,7 +1,7 @@
 //! Named after the attack.
 
 use super::*;
-use crate::page::guard::BODY;
+use crate::page::guard::{BODY, No};
 
 fn bare(path: &str) -> axum::http::request::Builder {
     Request::get(path).header("host", Site::host())
@@ -262,6 +262,78 @@ pub fn screens(number: &str) -> Vec<String> {
     ];
     all.extend(acts.map(|a| format!("/p/{number}/sign/{a}")));
     all
+}
+
+#[test]
+fn those_who_were_not_let_in_shut_nobody_out() {
+    let guard = Guard::new(PORT, SESSION.into());
+    let headers = |cookie: Option<String>| {
+        let mut headers = HeaderMap::new();
+        headers.insert("host", Site::host().parse().unwrap());
+        headers.insert("origin", format!("http://{}", Site::host()).parse().unwrap());
+        headers.extend(cookie.map(|c| (axum::http::header::COOKIE, c.parse().unwrap())));
+        headers
+    };
+    let (ours, stranger) = (headers(Some(Site::cookie())), headers(None));
+    let get = axum::http::Method::GET;
+    for path in ["/enter", "/style.css", "/board", "/events"] {
+        let let_through = (0..1000).filter(|_| guard.may(&get, path, &stranger, 5) != Err(No::Rate)).count();
+        assert!(let_through <= 50, "{path}");
+    }
+    // Another page may send our own browser to the entrance, and the cookie goes along.
+    for _ in 0..1000 {
+        let _ = guard.may(&get, "/enter", &ours, 5);
+    }
+    for path in ["/board/live", "/events", "/"] {
+        assert_eq!(guard.may(&get, path, &ours, 5), Ok(()), "{path}");
+    }
+}
+
+#[test]
+fn what_happened_is_told_however_much_else_is_asked() {
+    let site = Site::new();
+    let number = site.open();
+    let all = site.app.room.clone().try_acquire_many_owned(crate::page::guard::AT_ONCE as u32).unwrap();
+    assert_eq!(site.get("/board").status, StatusCode::TOO_MANY_REQUESTS);
+    let permit = ("permit", number.as_str());
+    let reports: [(&str, &[(&str, &str)]); 7] = [
+        ("/tally", &[("person", "rasa"), ("set", "heron"), ("to", "in"), ("report", "1")]),
+        ("/reading", &[permit, ("what", "co"), ("value", "2"), ("unit", "ppm")]),
+        ("/alarm", &[permit, ("what", "hose")]),
+        ("/suspend", &[permit, ("reason", "a lorry waits")]),
+        ("/note", &[permit, ("words", "a lorry waits")]),
+        ("/set/heron", &[("what", "moved"), ("place", "quay3"), ("report", "1")]),
+        ("/call-out", &[("quick", "1")]),
+    ];
+    for (path, fields) in reports {
+        let before = site.lines();
+        site.post(path, fields);
+        assert!(site.lines() > before, "{path}");
+    }
+    drop(all);
+    let mut headers = HeaderMap::new();
+    headers.insert("host", Site::host().parse().unwrap());
+    headers.insert("origin", format!("http://{}", Site::host()).parse().unwrap());
+    headers.insert("cookie", Site::cookie().parse().unwrap());
+    for (path, _) in reports {
+        let asked =
+            (0..1000).filter(|_| site.app.guard.may(&axum::http::Method::POST, path, &headers, 5) == Ok(()));
+        assert_eq!(asked.count(), 1000, "{path}");
+    }
+}
+
+#[test]
+fn an_open_address_tells_a_stranger_nothing_whatever_it_is_asked_with() {
+    let site = Site::new();
+    site.post("/tally", &[("person", "rasa"), ("set", "heron"), ("to", "in"), ("report", "1")]);
+    site.get("/board");
+    for path in ["/enter", "/style.css", "/page.js", "/icon.svg"] {
+        let asked = Request::post(path)
+            .header("host", Site::host())
+            .header("origin", format!("http://{}", Site::host()));
+        let came = site.send(asked.body(Body::empty()).unwrap());
+        assert!(came.status == StatusCode::FORBIDDEN && !came.text.contains("rasa"), "{path}: {}", came.text);
+    }
 }
 
 #[test]
