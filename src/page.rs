@@ -5,7 +5,7 @@
 //! records afterwards. Not here: rules, words of the record, bytes on disk.
 //!
 //! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `brought` with a file · `hand` the one thread that reads
-//! and writes · `once` that nothing is done twice · `signal` what stands on the screen at once · `spoken` in which language · `screens` the screens · `templates` their layout.
+//! and writes · `once` that nothing is done twice · `signal` what stands on the screen at once · `spoken` in which language · `wire` one connection · `screens` the screens · `templates` their layout.
 
 /// Values for a template, by name; whatever can be written as text, a list or named members.
 macro_rules! values {
@@ -31,6 +31,7 @@ mod screens;
 mod serving;
 mod signal;
 mod spoken;
+mod wire;
 
 #[cfg(test)]
 mod tests;

@@ -46,6 +46,8 @@ pub struct App {
     pub audit: super::audit::Audit,
     /// So many at once.
     pub room: Arc<Semaphore>,
+    /// So many screens that renew themselves.
+    pub streams: Arc<Semaphore>,
     /// One file at a time is taken from a browser.
     file: Semaphore,
     env: Environment<'static>,
@@ -121,6 +123,7 @@ impl App {
             demo: m.demo,
             audit: super::audit::Audit::default(),
             room: Arc::new(Semaphore::new(guard::AT_ONCE)),
+            streams: Arc::new(Semaphore::new(guard::STREAMS)),
             file: Semaphore::new(1),
             env,
             awake: AtomicI64::new(now),

@@ -18,6 +18,8 @@ pub const AT_ONCE: usize = 64;
 const A_SECOND: u32 = 200;
 /// Requests in one second of all that were not let in: counted apart, so that they keep nobody else out.
 const OF_STRANGERS: u32 = 50;
+/// Screens that renew themselves, each of which holds a connection.
+pub const STREAMS: usize = 32;
 /// Passphrases tried in one minute.
 const TRIES: u32 = 10;
 /// Entrances that wait to be used.

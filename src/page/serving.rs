@@ -1,11 +1,13 @@
 //! `airwrit serve`: the page on a port of this machine.
 //!
-//! Always: bound to 127.0.0.1 and nothing else. Whoever sends slowly, or opens many connections, keeps nobody else out.
+//! Always: bound to 127.0.0.1 and nothing else. Whoever sends slowly, reads slowly, or opens many connections, keeps nobody
+//! else out.
 
 use super::app::{App, Made};
 use super::clock::Clock;
 use super::guard::Guard;
 use super::hand::Hands;
+use super::wire::{Bounded, LetIn, Open, WRITTEN_WITHIN};
 use crate::audit::Trust;
 use crate::cli::args::serve::Serve;
 use crate::cli::{End, Outcome, Outside, Place, could_not};
@@ -13,16 +15,14 @@ use crate::tongue::say;
 use crate::world::{Random, Storage, StorageError};
 use axum::Router;
 use axum::extract::State;
-use axum::http::Uri;
+use axum::http::{HeaderMap, Uri};
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 use tokio::net::TcpListener;
-use tokio::sync::Semaphore;
 
-/// Connections at once; each screen that updates itself holds one.
-const CONNECTIONS: usize = 128;
 /// Longest that the head of a request may take to come.
 const HEAD_WITHIN: Duration = Duration::from_secs(5);
 
@@ -145,37 +145,56 @@ pub fn serve(place: &Place, s: &Serve, outside: &mut Outside<'_>) -> Outcome {
                 ticking.ticked();
             }
         });
-        accept(listener, super::router(app)).await;
+        let guarding = app.clone();
+        accept(listener, super::router(app), move |headers| guarding.guard.let_in(headers)).await;
         Ok(())
     })
 }
 
-/// Takes connections for ever.
-async fn accept(listener: TcpListener, router: Router) {
-    let room = Arc::new(Semaphore::new(CONNECTIONS));
+/// Takes connections for ever. Until a request on it is of somebody who was let in, a connection is a stranger's.
+async fn accept(
+    listener: TcpListener,
+    router: Router,
+    known: impl Fn(&HeaderMap) -> bool + Clone + Send + 'static,
+) {
+    let mut open = Open::default();
     loop {
-        let Ok(place) = room.clone().acquire_owned().await else { return };
+        if !open.room() {
+            tokio::time::sleep(Duration::from_millis(50)).await;
+            continue;
+        }
         let Ok((stream, _)) = listener.accept().await else {
             tokio::time::sleep(Duration::from_millis(50)).await;
             continue;
         };
-        let service = TowerToHyperService::new(router.clone());
-        tokio::spawn(async move {
-            let _place = place;
+        let let_in = LetIn::default();
+        let (known, there) = (known.clone(), let_in.clone());
+        let router = TowerToHyperService::new(router.clone());
+        let service = hyper::service::service_fn(move |request: hyper::Request<hyper::body::Incoming>| {
+            if known(request.headers()) {
+                there.store(true, Ordering::Relaxed);
+            }
+            hyper::service::Service::call(&router, request)
+        });
+        let task = tokio::spawn(async move {
             let connection = hyper::server::conn::http1::Builder::new()
                 .timer(TokioTimer::new())
                 .header_read_timeout(HEAD_WITHIN)
                 .max_buf_size(32 * 1024)
-                .serve_connection(TokioIo::new(stream), service);
+                .serve_connection(TokioIo::new(Bounded::new(stream, WRITTEN_WITHIN)), service);
             // Whoever hangs up, or sends what is no request, is no fault of ours.
             let _ = connection.await;
         });
+        open.add(task.abort_handle(), let_in);
+        // It is listened to before the next one is taken: who was let in has said so already.
+        tokio::task::yield_now().await;
     }
 }
 
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, clippy::disallowed_methods)]
+    use super::super::wire::STRANGERS;
     use super::*;
     use std::io::{Read, Write};
     use std::net::TcpStream;
@@ -189,7 +208,14 @@ mod tests {
             runtime.block_on(async {
                 let listener = TcpListener::bind(("127.0.0.1", 0)).await.unwrap();
                 tell.send(listener.local_addr().unwrap().port()).unwrap();
-                accept(listener, Router::new().route("/", axum::routing::get(|| async { "here" }))).await;
+                let slowly = || async {
+                    tokio::time::sleep(Duration::from_secs(2)).await;
+                    "slowly"
+                };
+                let router = Router::new()
+                    .route("/", axum::routing::get(|| async { "here" }))
+                    .route("/slowly", axum::routing::get(slowly));
+                accept(listener, router, |headers| headers.contains_key("cookie")).await;
             });
         });
         told.recv().unwrap()
@@ -205,7 +231,7 @@ mod tests {
             stream
         };
         let begun = Instant::now();
-        let mut slow: Vec<TcpStream> = (0..CONNECTIONS / 2).map(|_| connect()).collect();
+        let mut slow: Vec<TcpStream> = (0..STRANGERS / 2).map(|_| connect()).collect();
         for stream in slow.iter_mut().skip(1) {
             stream.write_all(b"GET / HTTP/1.1\r\nHost: ").unwrap();
         }
@@ -232,5 +258,39 @@ mod tests {
             }
         }
         assert!(begun.elapsed() < 3 * HEAD_WITHIN, "{:?}", begun.elapsed());
+    }
+
+    /// However many connect and say nothing, and again when they are hung up on: those who were let in are answered at once,
+    /// and an answer that is under way comes.
+    #[test]
+    fn strangers_take_no_place_from_those_who_were_let_in() {
+        let port = begun();
+        let connect = || TcpStream::connect(("127.0.0.1", port)).unwrap();
+        let ask = |path: &str| {
+            let mut stream = connect();
+            stream.set_read_timeout(Some(HEAD_WITHIN)).unwrap();
+            let head = format!("GET {path} HTTP/1.1\r\nHost: x\r\nCookie: a\r\nConnection: close\r\n\r\n");
+            stream.write_all(head.as_bytes()).unwrap();
+            stream
+        };
+        let whole = |mut stream: TcpStream| {
+            let mut came = String::new();
+            stream.read_to_string(&mut came).unwrap();
+            came
+        };
+        let under_way = ask("/slowly");
+        std::thread::sleep(Duration::from_millis(200));
+        let mut strangers = Vec::new();
+        for _ in 0..10 {
+            for _ in 0..STRANGERS / 2 {
+                let mut stream = connect();
+                stream.write_all(b"GET / HTTP/1.1\r\nHost: ").unwrap();
+                strangers.push(stream);
+            }
+            let begun = Instant::now();
+            assert!(whole(ask("/")).ends_with("here"));
+            assert!(begun.elapsed() < Duration::from_secs(1), "{:?}", begun.elapsed());
+        }
+        assert!(whole(under_way).ends_with("slowly"));
     }
 }

@@ -6,6 +6,7 @@ use crate::cli::End;
 use crate::cli::args::{Command, Reading, Tally, ToldArgs};
 use crate::page::app::{App, Posted, html};
 use crate::page::form::Form;
+use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::page::spoken::Spoken;
@@ -159,8 +160,9 @@ fn relievable(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
 
 /// Signs of life, for every screen: the time, whether anything changed, what is overdue.
 pub async fn events(State(app): State<Arc<App>>) -> Response {
+    let Ok(place) = app.streams.clone().try_acquire_owned() else { return app.no(No::Rate) };
     let spoken = Spoken::now();
-    let beats = stream::unfold((app, false), move |(app, begun)| {
+    let beats = stream::unfold((app, place, false), move |(app, place, begun)| {
         spoken.answer(async move {
             if begun {
                 tokio::time::sleep(BEAT).await;
@@ -171,7 +173,7 @@ pub async fn events(State(app): State<Arc<App>>) -> Response {
                 .ask(move |hand| beat(&there, hand))
                 .await
                 .unwrap_or_else(|| "event: fault\ndata: {}\n\n".into());
-            Some((Ok::<String, std::convert::Infallible>(beat), (app, true)))
+            Some((Ok::<String, std::convert::Infallible>(beat), (app, place, true)))
         })
     });
     let kind = HeaderValue::from_static("text/event-stream");

@@ -323,6 +323,21 @@ fn what_happened_is_told_however_much_else_is_asked() {
 }
 
 #[test]
+fn so_many_screens_renew_themselves_and_one_that_is_closed_makes_room() {
+    let site = Site::new();
+    let ask = || {
+        let request = bare("/events").header("cookie", Site::cookie()).body(Body::empty()).unwrap();
+        site.runtime.block_on(async { router(site.app.clone()).oneshot(request).await.unwrap() })
+    };
+    let mut all: Vec<_> = (0..crate::page::guard::STREAMS).map(|_| ask()).collect();
+    assert!(all.iter().all(|a| a.status() == StatusCode::OK));
+    assert_eq!(ask().status(), StatusCode::TOO_MANY_REQUESTS);
+    assert_eq!(site.get("/board").status, StatusCode::OK);
+    all.pop();
+    assert_eq!(ask().status(), StatusCode::OK);
+}
+
+#[test]
 fn an_open_address_tells_a_stranger_nothing_whatever_it_is_asked_with() {
     let site = Site::new();
     site.post("/tally", &[("person", "rasa"), ("set", "heron"), ("to", "in"), ("report", "1")]);
