@@ -16,7 +16,7 @@ use crate::record::json::{Json, sorted};
 use crate::record::line::Line;
 use crate::time::Moment;
 use crate::tongue::{Tongue, say};
-use crate::view::StateWord;
+use crate::view::{CardView, PermitView, StateWord};
 use std::path::Path;
 
 const fn size(letter: bool) -> PaperSize {
@@ -209,9 +209,78 @@ fn instead() -> &'static str {
     say!("print it with --hangs, which keeps a line and reads as it is now; or `airwrit note` first")
 }
 
-/// The PDF of a permit, drawn from its record alone, so that whoever holds it can draw it again; what only the register
-/// warns of as of its last line is printed too. In the language asked for, else the site's. What the clock shows plays no
-/// part in it.
+/// A paper for which everything was read, and that is yet to be drawn: whoever draws it needs the register no more.
+#[derive(Clone)]
+pub enum Undrawn {
+    /// A permit: its record, and what the register says of it.
+    Permit(Box<(Vec<u8>, About, PermitView)>),
+    /// An attendant's card.
+    Card(Box<CardView>, PaperSize),
+}
+
+impl Undrawn {
+    /// Of a permit, from its record alone, so that whoever holds it can draw it again; what only the register warns of as of
+    /// its last line is printed too. In the language asked for, else the site's. What the clock shows plays no part in it.
+    pub fn permit(
+        known: &Known<'_>,
+        lines: &[Line],
+        number: &str,
+        copy: u64,
+        size: PaperSize,
+        language: Option<Tongue>,
+    ) -> Result<Undrawn, Trouble> {
+        let last = as_of(known, lines);
+        let known = known.at(&last);
+        let whole = crate::show::permit(&known, lines, number, None, language)?;
+        // It stands in the file which language it is in, also where that is the site's: one paper, one file.
+        let language = language.or_else(|| Tongue::of(&whole.language));
+        let record = excerpts::of(lines, number)
+            .ok_or_else(|| Trouble::CouldNot(say!("the permit has no first line").into()))?;
+        let about = About { number: number.to_owned(), copy, size, language, beside: Vec::new(), held: None };
+        Ok(Undrawn::Permit(Box::new((record, about, whole))))
+    }
+
+    /// The attendant's card of a permit; of a numbered copy where one is given.
+    pub fn card(
+        known: &Known<'_>,
+        lines: &[Line],
+        number: &str,
+        copy: Option<(u64, &str)>,
+        size: PaperSize,
+        language: Option<Tongue>,
+    ) -> Result<Undrawn, Trouble> {
+        let last = as_of(known, lines);
+        let known = known.at(&last);
+        let view = crate::show::card::card(&known, lines, number, copy, language)?;
+        Ok(Undrawn::Card(Box::new(view), size))
+    }
+
+    /// The PDF.
+    pub fn draw(self) -> Result<Vec<u8>, Trouble> {
+        let (record, mut about, whole) = match self {
+            Undrawn::Card(view, size) => {
+                return render_card(&view, size)
+                    .map_err(|e| Trouble::CouldNot(say!("the card cannot be drawn: {why}", why = e)));
+            }
+            Undrawn::Permit(of) => *of,
+        };
+        let verified = sheet::checked(&record)?;
+        let own = sheet::view(&verified, &about)?;
+        if own.state != whole.state {
+            return Err(Trouble::CouldNot(say!(
+                "the register says that {number} is {state}, its record alone says {other}: nothing is printed",
+                number = about.number,
+                state = whole.state.word(),
+                other = own.state.word()
+            )));
+        }
+        about.held = (whole.held && !own.held).then_some(whole.state_means);
+        about.beside = whole.warnings.into_iter().filter(|w| !own.warnings.contains(w)).collect();
+        sheet::draw(&record, &verified, &about)
+    }
+}
+
+/// The PDF of a permit.
 pub fn drawn(
     known: &Known<'_>,
     lines: &[Line],
@@ -220,30 +289,10 @@ pub fn drawn(
     size: PaperSize,
     language: Option<Tongue>,
 ) -> Result<Vec<u8>, Trouble> {
-    let last = as_of(known, lines);
-    let known = known.at(&last);
-    let whole = crate::show::permit(&known, lines, number, None, language)?;
-    // It stands in the file which language it is in, also where that is the site's: one paper, one file.
-    let language = language.or_else(|| Tongue::of(&whole.language));
-    let record = excerpts::of(lines, number)
-        .ok_or_else(|| Trouble::CouldNot(say!("the permit has no first line").into()))?;
-    let verified = sheet::checked(&record)?;
-    let mut about = About { number: number.to_owned(), copy, size, language, beside: Vec::new(), held: None };
-    let own = sheet::view(&verified, &about)?;
-    if own.state != whole.state {
-        return Err(Trouble::CouldNot(say!(
-            "the register says that {number} is {state}, its record alone says {other}: nothing is printed",
-            number,
-            state = whole.state.word(),
-            other = own.state.word()
-        )));
-    }
-    about.held = (whole.held && !own.held).then_some(whole.state_means);
-    about.beside = whole.warnings.into_iter().filter(|w| !own.warnings.contains(w)).collect();
-    sheet::draw(&record, &verified, &about)
+    Undrawn::permit(known, lines, number, copy, size, language)?.draw()
 }
 
-/// The PDF of a permit's card, likewise.
+/// The PDF of an attendant's card.
 pub fn drawn_card(
     known: &Known<'_>,
     lines: &[Line],
@@ -252,10 +301,7 @@ pub fn drawn_card(
     size: PaperSize,
     language: Option<Tongue>,
 ) -> Result<Vec<u8>, Trouble> {
-    let last = as_of(known, lines);
-    let known = known.at(&last);
-    let view = crate::show::card::card(&known, lines, number, copy, language)?;
-    render_card(&view, size).map_err(|e| Trouble::CouldNot(say!("the card cannot be drawn: {why}", why = e)))
+    Undrawn::card(known, lines, number, copy, size, language)?.draw()
 }
 
 /// Says which copies of these permits hang and tell what is not true any more.

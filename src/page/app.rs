@@ -48,6 +48,10 @@ pub struct App {
     pub room: Arc<Semaphore>,
     /// So many screens that renew themselves.
     pub streams: Arc<Semaphore>,
+    /// So many papers wait to be drawn.
+    pub papers: Semaphore,
+    /// One is drawn at a time.
+    pub drawing: Arc<tokio::sync::Mutex<()>>,
     /// One file at a time is taken from a browser.
     file: Semaphore,
     env: Environment<'static>,
@@ -124,6 +128,8 @@ impl App {
             audit: super::audit::Audit::default(),
             room: Arc::new(Semaphore::new(guard::AT_ONCE)),
             streams: Arc::new(Semaphore::new(guard::STREAMS)),
+            papers: Semaphore::new(guard::PAPERS),
+            drawing: Arc::default(),
             file: Semaphore::new(1),
             env,
             awake: AtomicI64::new(now),

@@ -20,6 +20,8 @@ const A_SECOND: u32 = 200;
 const OF_STRANGERS: u32 = 50;
 /// Screens that renew themselves, each of which holds a connection.
 pub const STREAMS: usize = 32;
+/// Papers that wait to be drawn.
+pub const PAPERS: usize = 8;
 /// Passphrases tried in one minute.
 const TRIES: u32 = 10;
 /// Entrances that wait to be used.

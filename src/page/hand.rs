@@ -1,7 +1,8 @@
 //! The one hand that reads and writes the register for the page: a thread of its own, one piece of work after the other.
 //!
 //! Always: what is written goes through the same commands as at the terminal, and what they would say there comes back in
-//! words. What was read stays in memory until a file of the register changes. Not here: what a screen shows.
+//! words. What was read stays in memory until a file of the register changes. Calling out is next, whatever else waits; then
+//! what happened. Not here: what a screen shows.
 
 use super::clock::Clock;
 use super::judged::{From, Judged};
@@ -15,18 +16,74 @@ use crate::disk::{Stamps, SystemRandom};
 use crate::text::safe_line;
 use crate::tongue::{Tongue, say};
 use minijinja::Value;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
-use std::sync::{Arc, RwLock, mpsc};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Arc, Condvar, Mutex, PoisonError, RwLock};
 use tokio::sync::oneshot;
 use zeroize::Zeroizing;
 
 /// A piece of work, and the language that somebody asked for it in.
 type Work = (Option<Tongue>, Box<dyn FnOnce(&mut Hand) + Send>);
 
+/// Before what a piece of work comes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Turn {
+    /// Calling everyone out: before all that waits.
+    First,
+    /// Telling what happened: before all that is only looked at.
+    Report,
+    /// In the order in which it came.
+    Other,
+}
+
+/// What waits for the hand: by turn, then as it came.
+#[derive(Default)]
+struct Waiting {
+    all: Mutex<BTreeMap<(Turn, u64), Work>>,
+    came: Condvar,
+    number: AtomicU64,
+    /// Nobody asks any more.
+    over: AtomicBool,
+}
+
+impl Waiting {
+    fn put(&self, turn: Turn, work: Work) {
+        // A fault with the lock held leaves the map whole: what waits in it is still to be done.
+        let mut all = self.all.lock().unwrap_or_else(PoisonError::into_inner);
+        all.insert((turn, self.number.fetch_add(1, Ordering::Relaxed)), work);
+        self.came.notify_one();
+    }
+
+    fn next(&self) -> Option<Work> {
+        let mut all = self.all.lock().unwrap_or_else(PoisonError::into_inner);
+        loop {
+            if let Some((_, work)) = all.pop_first() {
+                return Some(work);
+            }
+            if self.over.load(Ordering::Relaxed) {
+                return None;
+            }
+            all = self.came.wait(all).unwrap_or_else(PoisonError::into_inner);
+        }
+    }
+}
+
+/// The last one who could ask ends the thread when it is dropped.
+struct Asks(Arc<Waiting>);
+
+impl Drop for Asks {
+    fn drop(&mut self) {
+        let _all = self.0.all.lock().unwrap_or_else(PoisonError::into_inner);
+        self.0.over.store(true, Ordering::Relaxed);
+        self.0.came.notify_one();
+    }
+}
+
 /// What asks the hand.
 #[derive(Clone)]
 pub struct Hands {
-    work: mpsc::Sender<Work>,
+    work: Arc<Asks>,
     /// What is shown without waiting for anything, as it was when the register was last read.
     signals: Arc<RwLock<Signals>>,
     /// The clock.
@@ -129,7 +186,8 @@ impl Hands {
     /// Starts the thread.
     pub fn start(place: Place, state_folder: Option<PathBuf>, clock: Arc<Clock>) -> Hands {
         let signals = Arc::new(RwLock::new(Signals::default()));
-        let (work, todo) = mpsc::channel::<Work>();
+        let todo = Arc::new(Waiting::default());
+        let work = Arc::new(Asks(todo.clone()));
         let tongue = Arc::new(RwLock::new(Tongue::English));
         let (clock_there, signals_there, tongue_there) = (clock.clone(), signals.clone(), tongue.clone());
         std::thread::spawn(move || {
@@ -143,7 +201,7 @@ impl Hands {
                 readings: 0,
                 judged: Judged::default(),
             };
-            while let Ok((asked, work)) = todo.recv() {
+            while let Some((asked, work)) = todo.next() {
                 // A fault in one screen must not take the next ones with it.
                 let _ = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
                     let spoken = Spoken { asked, site: tongue_of(&hand.tongue) };
@@ -169,11 +227,20 @@ impl Hands {
         &self,
         work: impl FnOnce(&mut Hand) -> T + Send + 'static,
     ) -> Option<T> {
+        self.ask_in(Turn::Other, work).await
+    }
+
+    /// The same, in its turn.
+    pub async fn ask_in<T: Send + 'static>(
+        &self,
+        turn: Turn,
+        work: impl FnOnce(&mut Hand) -> T + Send + 'static,
+    ) -> Option<T> {
         let (tell, told) = oneshot::channel();
         let job: Box<dyn FnOnce(&mut Hand) + Send> = Box::new(move |hand| {
             let _ = tell.send(work(hand));
         });
-        self.work.send((Tongue::asked(), job)).ok()?;
+        self.work.0.put(turn, (Tongue::asked(), job));
         told.await.ok()
     }
 }

@@ -4,12 +4,13 @@
 
 use super::hand::Told;
 use super::once::Onces;
+use crate::cli::printing::Undrawn;
 use std::collections::VecDeque;
-use std::sync::{Arc, Mutex};
+use std::sync::Mutex;
 
 /// So many are remembered.
 const MOST: usize = 200;
-/// So many drawings: some 100 kB each.
+/// So many copies: some 100 kB each.
 const MOST_COPIES: usize = 16;
 
 /// Notices.
@@ -17,8 +18,8 @@ pub struct Notices {
     all: Mutex<VecDeque<(u64, Told)>>,
     /// What came of each form.
     pub once: Onces<Told>,
-    /// Copies that were drawn.
-    pub copies: Onces<Arc<Vec<u8>>>,
+    /// Numbered copies, as each is drawn.
+    pub copies: Onces<Undrawn>,
     next: Mutex<u64>,
 }
 

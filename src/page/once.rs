@@ -7,22 +7,29 @@
 
 use super::app::App;
 use super::form::Form;
-use super::hand::{Hand, Told};
+use super::guard::at_any_time;
+use super::hand::{self, Hand, Told};
 use crate::tongue::say;
+use axum::http::Method;
 use sha2::{Digest, Sha256};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 use tokio::sync::OwnedMutexGuard;
 
-/// What tells a request from every other one; nothing where its form names no word.
+/// What tells a request from every other one, nothing where its form names no word; and whose turn it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Sent(Option<[u8; 32]>);
+pub struct Sent(Option<[u8; 32]>, hand::Turn);
 
 impl Sent {
     /// Of a form, and of the file that it brings. A passphrase says nothing of what is asked, and nothing of it is kept.
     pub fn of(address: &str, form: &Form, file: &[u8]) -> Sent {
+        let turn = match address {
+            "/call-out" => hand::Turn::First,
+            _ if at_any_time(&Method::POST, address) => hand::Turn::Report,
+            _ => hand::Turn::Other,
+        };
         if form.text("once").is_empty() {
-            return Sent(None);
+            return Sent(None, turn);
         }
         let mut digest = Sha256::new();
         let mut part = |bytes: &[u8]| {
@@ -35,7 +42,7 @@ impl Sent {
             part(name.as_bytes());
             part(value.as_bytes());
         }
-        Sent(Some(digest.finalize().into()))
+        Sent(Some(digest.finalize().into()), turn)
     }
 }
 
@@ -121,7 +128,7 @@ pub async fn once(
         }
         told
     };
-    app.hands.ask(work).await
+    app.hands.ask_in(sent.1, work).await
 }
 
 /// Whether all of what the register did not take was written beside it.
@@ -168,7 +175,7 @@ mod tests {
         ] {
             assert_ne!(one, other);
         }
-        assert_eq!(of("/note", &[("words", "ab")], b""), Sent(None));
+        assert_eq!(of("/note", &[("words", "ab")], b""), Sent(None, hand::Turn::Report));
     }
 
     #[test]

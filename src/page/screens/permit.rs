@@ -3,11 +3,13 @@
 use crate::actions::{Looked, Trouble};
 use crate::cli::End;
 use crate::cli::args::Command;
-use crate::cli::printing::{as_it_reads, drawn, drawn_card, numbered, whole};
+use crate::cli::printing::{Undrawn, as_it_reads, numbered, whole};
 use crate::page::app::{App, Posted, see};
 use crate::page::form::encoded;
+use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
 use crate::page::once::{Turn, once};
+use crate::page::spoken::Spoken;
 use crate::paper::PaperSize;
 use crate::permit::copies;
 use crate::permit::decide::Known;
@@ -164,8 +166,29 @@ pub async fn excerpt(State(app): State<Arc<App>>, Path(number): Path<String>) ->
     }
 }
 
-/// A PDF to look at, or to print, or why there is none.
-async fn shown(app: &Arc<App>, made: Option<Result<Vec<u8>, End>>, name: &str, number: &str) -> Response {
+/// A PDF to look at, or to print, or why there is none. It is drawn beside the hand, which must be free for calling out; one
+/// at a time, so that it leaves a core to the screens.
+async fn shown(
+    app: &Arc<App>,
+    number: &str,
+    name: &str,
+    work: impl Future<Output = Option<Result<Undrawn, End>>>,
+) -> Response {
+    let Ok(_waits) = app.papers.try_acquire() else { return app.no(No::Rate) };
+    let made = match work.await {
+        Some(Ok(undrawn)) => {
+            let alone = app.drawing.clone().lock_owned().await;
+            let spoken = Spoken::now();
+            let draw = move || {
+                let drawn = spoken.within(|| undrawn.draw());
+                drop(alone);
+                drawn
+            };
+            tokio::task::spawn_blocking(draw).await.ok().map(|drawn| drawn.map_err(End::from))
+        }
+        Some(Err(end)) => Some(Err(end)),
+        None => None,
+    };
     match made {
         Some(Ok(bytes)) => {
             let name = HeaderValue::from_str(&format!("inline; filename=\"{name}\""));
@@ -183,40 +206,28 @@ async fn shown(app: &Arc<App>, made: Option<Result<Vec<u8>, End>>, name: &str, n
     }
 }
 
-/// Drawn now, nothing is kept.
-async fn draw(
-    app: Arc<App>,
-    number: String,
-    name: String,
-    work: impl FnOnce(&mut Hand, &str) -> Result<Vec<u8>, End> + Send + 'static,
-) -> Response {
-    let there = number.clone();
-    let made = app.hands.ask(move |hand| work(hand, &there)).await;
-    shown(&app, made, &name, &number).await
-}
-
 /// The permit as PDF.
 pub async fn pdf(State(app): State<Arc<App>>, Path(number): Path<String>) -> Response {
-    let name = format!("{number}.pdf");
-    draw(app, number, name, |hand, number| {
+    let there = number.clone();
+    let work = app.hands.ask(move |hand| {
         let looked = hand.look()?;
         whole(looked)?;
-        as_it_reads(&looked.known(), &looked.lines, number)?;
-        Ok(drawn(&looked.known(), &looked.lines, number, 0, PaperSize::A4, None)?)
-    })
-    .await
+        as_it_reads(&looked.known(), &looked.lines, &there)?;
+        Ok(Undrawn::permit(&looked.known(), &looked.lines, &there, 0, PaperSize::A4, None)?)
+    });
+    shown(&app, &number, &format!("{number}.pdf"), work).await
 }
 
 /// The attendant's card as PDF.
 pub async fn card(State(app): State<Arc<App>>, Path(number): Path<String>) -> Response {
-    let name = format!("{number}-card.pdf");
-    draw(app, number, name, |hand, number| {
+    let there = number.clone();
+    let work = app.hands.ask(move |hand| {
         let looked = hand.look()?;
         whole(looked)?;
-        as_it_reads(&looked.known(), &looked.lines, number)?;
-        Ok(drawn_card(&looked.known(), &looked.lines, number, None, PaperSize::A4, None)?)
-    })
-    .await
+        as_it_reads(&looked.known(), &looked.lines, &there)?;
+        Ok(Undrawn::card(&looked.known(), &looked.lines, &there, None, PaperSize::A4, None)?)
+    });
+    shown(&app, &number, &format!("{number}-card.pdf"), work).await
 }
 
 /// A numbered copy: where it will hang is kept, then it is drawn. Sent again it is the same copy, and not another to be taken
@@ -229,25 +240,29 @@ pub async fn hang(
     let hangs = form.text("hangs").to_owned();
     let is_card = form.text("sheet") == "card";
     let name = format!("{number}{}-copy.pdf", if is_card { "-card" } else { "" });
-    let mut kept = match app.notices.copies.turn(sent).await {
-        Turn::Came(bytes) => return shown(&app, Some(Ok(bytes.to_vec())), &name, &number).await,
-        Turn::Mine(kept) => kept,
+    let there = (app.clone(), number.clone());
+    let work = async move {
+        let (app, number) = there;
+        let mut kept = match app.notices.copies.turn(sent).await {
+            Turn::Came(undrawn) => return Some(Ok(undrawn)),
+            Turn::Mine(kept) => kept,
+        };
+        let work = move |hand: &mut Hand| {
+            let undrawn = hand.at_desk(|desk| {
+                let (loaded, n, copy) = numbered(desk, &number, &hangs, is_card.then_some("card"))?;
+                let (known, lines) = (loaded.known(), &loaded.register.lines);
+                if is_card {
+                    Undrawn::card(&known, lines, &number, Some((n, &copy)), PaperSize::A4, None)
+                } else {
+                    Undrawn::permit(&known, lines, &number, n, PaperSize::A4, None)
+                }
+            })?;
+            kept.keep(undrawn.clone());
+            Ok(undrawn)
+        };
+        app.hands.ask(work).await
     };
-    let there = number.clone();
-    let made = app.hands.ask(move |hand| {
-        let bytes = hand.at_desk(|desk| {
-            let (loaded, n, copy) = numbered(desk, &there, &hangs, is_card.then_some("card"))?;
-            let (known, lines) = (loaded.known(), &loaded.register.lines);
-            if is_card {
-                drawn_card(&known, lines, &there, Some((n, &copy)), PaperSize::A4, None)
-            } else {
-                drawn(&known, lines, &there, n, PaperSize::A4, None)
-            }
-        })?;
-        kept.keep(Arc::new(bytes.clone()));
-        Ok(bytes)
-    });
-    shown(&app, made.await, &name, &number).await
+    shown(&app, &number, &name, work).await
 }
 
 /// A copy was taken down.

@@ -204,3 +204,65 @@ fn calling_out_waits_for_its_own_twin_and_for_no_form() {
     assert_eq!(site.lines(), before + 1);
     drop(held);
 }
+
+#[test]
+fn calling_out_is_next_and_then_what_happened_whatever_else_waits() {
+    let site = Site::new();
+    let number = site.open();
+    site.get("/board");
+    let before = site.lines();
+    let let_go = site.held();
+    let looked = std::sync::Arc::new(std::sync::Mutex::new(Vec::new()));
+    let all: Vec<_> = (0..20)
+        .map(|_| {
+            let (path, looked) = (site.path("register/0001.jsonl"), looked.clone());
+            site.app.hands.ask(move |_| {
+                let lines = std::fs::read(path).unwrap().iter().filter(|b| **b == b'\n').count();
+                looked.lock().unwrap().push(lines);
+            })
+        })
+        .collect();
+    site.runtime.block_on(async {
+        let mut looks = Box::pin(join_all(all));
+        assert!((&mut looks).now_or_never().is_none());
+        let mut note = site.sending("/note", &[("permit", &number), ("words", "a lorry waits")]);
+        assert!((&mut note).now_or_never().is_none());
+        let mut call = site.sending("/call-out", &[("quick", "1")]);
+        assert!((&mut call).now_or_never().is_none());
+        drop(let_go);
+        futures_util::future::join3(looks, note, call).await;
+    });
+    assert!(looked.lock().unwrap().iter().all(|lines| *lines == before + 2), "{looked:?}");
+    let all = String::from_utf8(site.register()).unwrap();
+    let of = |kind: &str| all.find(&format!("\"kind\":\"{kind}\"")).unwrap();
+    assert!(of("call_out") < of("note"));
+}
+
+#[test]
+fn paper_is_drawn_beside_the_hand_and_few_wait_for_it() {
+    let site = Site::new();
+    let number = site.open();
+    let paper = format!("/p/{number}/permit.pdf");
+    assert!(site.get(&paper).text.starts_with("%PDF-"));
+    let drawing = site.app.drawing.clone().try_lock_owned().unwrap();
+    let ask = || {
+        let request = Request::get(&paper).header("host", Site::host()).header("cookie", Site::cookie());
+        let router = router(site.app.clone());
+        async move { router.oneshot(request.body(Body::empty()).unwrap()).await.unwrap() }.boxed()
+    };
+    site.runtime.block_on(async {
+        let mut papers: Vec<_> = (0..60).map(|_| ask()).collect();
+        let refused: usize = papers
+            .iter_mut()
+            .filter_map(|p| p.now_or_never())
+            .map(|a| usize::from(a.status() == StatusCode::TOO_MANY_REQUESTS))
+            .sum();
+        assert_eq!(refused, 60 - crate::page::guard::PAPERS);
+        // None of those that wait is drawn, and the hand is free.
+        let before = site.lines();
+        let came = site.sending("/call-out", &[("quick", "1")]).await;
+        assert!(came.status() == StatusCode::OK && site.lines() > before);
+        drop(drawing);
+    });
+    assert!(site.get(&paper).text.starts_with("%PDF-"));
+}
