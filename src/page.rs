@@ -108,10 +108,13 @@ pub fn router(app: Arc<App>) -> Router {
 async fn guarded(State(app): State<Arc<App>>, request: Request, next: Next) -> Response {
     let (method, path) = (request.method().clone(), request.uri().path().to_owned());
     let second = app.hands.clock.machine();
+    let stranger = !app.guard.let_in(request.headers());
     let spoken = app.hands.spoken(app.guard.language(request.headers()));
     let answer = async {
         match app.guard.may(&method, &path, request.headers(), second) {
             Err(no) => app.no(no),
+            // What is no text names no screen: said here, with signal and key, and not by a library.
+            Ok(()) if !form::is_text(&path) => nothing(State(app.clone())).await,
             // Calling out waits behind nothing, nor does a report.
             Ok(()) if guard::at_any_time(&method, &path) || guard::open(&method, &path) => {
                 next.run(request).await
@@ -123,6 +126,10 @@ async fn guarded(State(app): State<Arc<App>>, request: Request, next: Next) -> R
         }
     };
     let mut answer = spoken.answer(answer).await;
+    if stranger {
+        // One answer for each connection: else a thousand requests sent down one keep everybody else waiting.
+        answer.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
+    }
     for (name, value) in HEADERS {
         answer.headers_mut().entry(HeaderName::from_static(name)).or_insert(HeaderValue::from_static(value));
     }

@@ -49,10 +49,7 @@ pub fn stand(into: &Path, clock: &Clock, outside: &mut Outside<'_>) -> Result<St
 
 /// Moves the demo's clock on.
 pub async fn clock(State(app): State<Arc<App>>, Posted(form, _): Posted) -> Response {
-    let to = form
-        .some("to")
-        .filter(|t| t.starts_with('/') && !t.starts_with("//") && !t.contains('\\'))
-        .unwrap_or_else(|| "/".into());
+    let to = form.address("to");
     if app.demo.is_some() {
         let seconds = form.text("seconds").parse().unwrap_or(60);
         app.hands.clock.forward(i64::clamp(seconds, 1, 12 * 3600));

@@ -37,6 +37,16 @@ impl Form {
         Some(self.text(name)).filter(|v| !v.is_empty()).map(str::to_owned)
     }
 
+    /// An address of this page, as a form names where it leads back to; the first screen where it names none of ours. A
+    /// browser leaves control characters out of an address, so that one with them may lead elsewhere.
+    pub fn address(&self, name: &str) -> String {
+        let ours = |to: &String| {
+            let foreign = to.starts_with("//") || to.contains('\\') || to.contains(char::is_control);
+            to.starts_with('/') && !foreign
+        };
+        self.some(name).filter(ours).unwrap_or_else(|| "/".into())
+    }
+
     /// Every value of a name that is not empty.
     pub fn all(&self, name: &str) -> Vec<String> {
         let of = self.0.iter().filter(|(n, v)| n == name && !v.trim().is_empty());
@@ -87,6 +97,11 @@ fn decoded(text: &[u8]) -> Result<String, String> {
         });
     }
     value(out)
+}
+
+/// Whether what a path names is text, part by part.
+pub fn is_text(path: &str) -> bool {
+    decoded(path.as_bytes()).is_ok()
 }
 
 /// A value as text.

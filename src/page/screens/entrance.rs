@@ -7,12 +7,16 @@ use crate::page::hand::Told;
 use crate::tongue::{Tongue, say};
 use crate::world::Random;
 use axum::extract::State;
-use axum::http::{HeaderValue, Uri, header};
+use axum::http::{HeaderValue, Method, Uri, header};
 use axum::response::Response;
 use std::sync::Arc;
 
-/// The address that was printed: good once.
-pub async fn enter(State(app): State<Arc<App>>, uri: Uri) -> Response {
+/// The address that was printed: good once. Whoever only asks for its head, as some programs do before a person opens it,
+/// does not use it up.
+pub async fn enter(State(app): State<Arc<App>>, method: Method, uri: Uri) -> Response {
+    if method == Method::HEAD {
+        return app.no(No::Session);
+    }
     if !app.guard.enter(super::query(&uri).text("k")) {
         return app.no(No::Session);
     }
@@ -43,8 +47,7 @@ pub async fn another(State(app): State<Arc<App>>, Posted(..): Posted) -> Respons
 
 /// Another language, for this browser.
 pub async fn language(State(app): State<Arc<App>>, Posted(form, _): Posted) -> Response {
-    let to = form.some("to").filter(|t| t.starts_with('/') && !t.starts_with("//") && !t.contains('\\'));
-    let mut answer = see(&to.unwrap_or_else(|| "/".into()));
+    let mut answer = see(&form.address("to"));
     let chosen = Tongue::of(form.text("language")).map(|t| app.guard.set_language(t));
     if let Some(Ok(cookie)) = chosen.map(|c| HeaderValue::from_str(&c)) {
         answer.headers_mut().insert(header::SET_COOKIE, cookie);

@@ -323,6 +323,49 @@ fn what_happened_is_told_however_much_else_is_asked() {
 }
 
 #[test]
+fn asking_for_the_head_of_the_entrance_does_not_use_it_up() {
+    let site = Site::new();
+    site.app.guard.entrance("the-word".into());
+    let head = Request::head("/enter?k=the-word").header("host", Site::host());
+    let came = site.send(head.body(Body::empty()).unwrap());
+    assert!(came.status == StatusCode::FORBIDDEN && !came.headers.contains_key("set-cookie"));
+    let came = site.send(bare("/enter?k=the-word").body(Body::empty()).unwrap());
+    assert_eq!(came.status, StatusCode::SEE_OTHER);
+}
+
+#[test]
+fn a_form_leads_back_to_this_page_only() {
+    let site = Site::new();
+    for path in ["/language", "/demo/clock"] {
+        for to in ["//evil", "/\\evil", "/\t/evil", "/\n/evil", "/\u{85}x", "https://evil", "evil", ""] {
+            let came = site.post(path, &[("to", to), ("language", "pl")]);
+            assert_eq!(came.headers["location"], "/", "{path} {to:?}");
+        }
+        assert_eq!(site.post(path, &[("to", "/board")]).headers["location"], "/board");
+    }
+}
+
+#[test]
+fn a_path_that_is_no_text_is_answered_with_signal_and_key() {
+    let site = Site::new();
+    for path in ["/p/%ff", "/p/%ff/walk", "/set/%C3%28", "/p/%ff/sign/declare", "/p/x/sign/%ff", "/%ff"] {
+        let came = site.get(path);
+        assert_eq!(came.status, StatusCode::NOT_FOUND, "{path}");
+        assert!(came.text.contains("id=\"callout-key\"") && came.text.contains("no such screen"), "{path}");
+    }
+}
+
+#[test]
+fn a_stranger_gets_one_answer_on_a_connection() {
+    let site = Site::new();
+    for path in ["/enter?k=1", "/style.css", "/board", "/nothing"] {
+        let came = site.send(bare(path).body(Body::empty()).unwrap());
+        assert_eq!(came.headers["connection"], "close", "{path}");
+        assert!(!site.get(path).headers.contains_key("connection"), "{path}");
+    }
+}
+
+#[test]
 fn so_many_screens_renew_themselves_and_one_that_is_closed_makes_room() {
     let site = Site::new();
     let ask = || {
