@@ -14,10 +14,12 @@ use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::TcpStream;
 use tokio::task::AbortHandle;
-use tokio::time::{Instant, Sleep, sleep_until};
+use tokio::time::{Sleep, sleep};
 
 /// Longest that what is written may stand still, in all.
 pub const WRITTEN_WITHIN: Duration = Duration::from_secs(10);
+/// It is counted so finely: what stands still for less is read.
+const TICK: Duration = Duration::from_millis(50);
 /// Bytes that are read earn a second.
 const A_SECOND: u32 = 64 * 1024;
 /// Connections of those who were not let in, or have not yet said who they are.
@@ -29,34 +31,32 @@ pub const CONNECTIONS: usize = 256;
 pub struct Bounded {
     stream: TcpStream,
     within: Duration,
-    /// How long it stood still up to now.
+    /// How long it stood still up to now, in whole ticks.
     stood: Duration,
-    still: Option<(Instant, Pin<Box<Sleep>>)>,
+    tick: Option<Pin<Box<Sleep>>>,
 }
 
 impl Bounded {
     /// Of a connection.
     pub fn new(stream: TcpStream, within: Duration) -> Bounded {
-        Bounded { stream, within, stood: Duration::ZERO, still: None }
+        Bounded { stream, within, stood: Duration::ZERO, tick: None }
     }
 
     fn watched(&mut self, cx: &mut Context<'_>, came: Poll<Result<usize>>) -> Poll<Result<usize>> {
         match &came {
             Poll::Pending => {
-                let left = self.within.saturating_sub(self.stood);
-                let (_, over) = self.still.get_or_insert_with(|| {
-                    let now = Instant::now();
-                    (now, Box::pin(sleep_until(now + left)))
-                });
-                match over.as_mut().poll(cx) {
-                    Poll::Ready(()) => Poll::Ready(Err(Error::from(ErrorKind::TimedOut))),
-                    Poll::Pending => Poll::Pending,
+                let tick = self.tick.get_or_insert_with(|| Box::pin(sleep(TICK)));
+                while tick.as_mut().poll(cx).is_ready() {
+                    self.stood += TICK;
+                    tick.set(sleep(TICK));
+                }
+                match self.stood >= self.within {
+                    true => Poll::Ready(Err(Error::from(ErrorKind::TimedOut))),
+                    false => Poll::Pending,
                 }
             }
             Poll::Ready(Ok(n)) => {
-                if let Some((since, _)) = self.still.take() {
-                    self.stood += since.elapsed();
-                }
+                self.tick = None;
                 let earned = Duration::from_secs(1) * u32::try_from(*n).unwrap_or(u32::MAX) / A_SECOND;
                 self.stood = self.stood.saturating_sub(earned);
                 came
@@ -132,6 +132,7 @@ mod tests {
     use super::*;
     use std::io::Read;
     use std::net::TcpListener;
+    use std::time::Instant;
     use tokio::task::yield_now;
 
     /// Writes `bytes` to whoever reads in `reads`; how it ended and after how long.
