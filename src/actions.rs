@@ -147,6 +147,11 @@ impl Looked {
         self.torn || self.older || self.unread > 0
     }
 
+    /// The same, or a line does not check: nobody is off air because nothing here says that they are on.
+    pub fn is_damaged(&self) -> bool {
+        self.in_part() || self.broken.is_some()
+    }
+
     /// The same, or trouble if a line does not check.
     pub fn whole(self) -> Result<Looked, Trouble> {
         match self.broken {

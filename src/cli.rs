@@ -67,6 +67,24 @@ pub struct Outside<'a> {
     pub state_folder: Option<PathBuf>,
     /// Opens the page: it stands above the command line, which knows nothing of it.
     pub page: Page,
+    /// What became of reports that the register did not take.
+    pub aside: Aside,
+}
+
+/// Reports that the register did not take.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Aside {
+    /// So many were written beside it.
+    pub written: usize,
+    /// So many could not be.
+    pub lost: usize,
+}
+
+impl Aside {
+    /// Whether there were any, and each was written.
+    pub const fn is_whole(self) -> bool {
+        self.written > 0 && self.lost == 0
+    }
 }
 
 /// What opens the page.

@@ -113,6 +113,7 @@ impl Newcomer {
                 random: &mut self.random,
                 state_folder: None,
                 page: airwrit::page::serve,
+                aside: airwrit::cli::Aside::default(),
             },
         );
         let out = String::from_utf8(out).unwrap();

@@ -27,6 +27,7 @@ pub fn demo() -> Vec<u8> {
             random: &mut Fixed(1),
             state_folder: None,
             page: airwrit::page::serve,
+            aside: airwrit::cli::Aside::default(),
         },
     );
     assert_eq!(code, 0, "{}", String::from_utf8_lossy(&err));

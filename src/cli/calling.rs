@@ -310,7 +310,12 @@ pub fn aside(place: &Place, report: Report, outside: &mut Outside<'_>) {
         kind: report.kind.to_owned(),
         permit: report.permit,
     };
-    let where_to = match place.write_aside(&entry, outside) {
+    let written = place.write_aside(&entry, outside);
+    match &written {
+        Some(_) => outside.aside.written += 1,
+        None => outside.aside.lost += 1,
+    }
+    let where_to = match written {
         Some(file) => say!(
             "NOT KEPT IN THE REGISTER: it is written to {file} instead, counts on the screen and is entered with the next \
              line that can be written; write it on paper too",

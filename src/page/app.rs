@@ -19,7 +19,7 @@ use minijinja::value::Kwargs;
 use minijinja::{Environment, UndefinedBehavior, Value};
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicI64, Ordering};
+use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
 use std::time::Duration;
 use tokio::sync::Semaphore;
 
@@ -27,6 +27,8 @@ use tokio::sync::Semaphore;
 const BODY_WITHIN: Duration = Duration::from_secs(5);
 /// The clock of the page stood still for so long: the laptop slept. Seconds.
 const SLEPT: i64 = 60;
+/// No look since the page is awake.
+const NO_LOOK: u64 = u64::MAX;
 
 /// The page.
 pub struct App {
@@ -57,6 +59,8 @@ pub struct App {
     env: Environment<'static>,
     /// Since when the page is awake, UTC second.
     awake: AtomicI64,
+    /// The same as a place in the history, which no clock moves: so many lines there were; unknown until the next look.
+    awake_at: AtomicU64,
     tick: AtomicI64,
 }
 
@@ -133,6 +137,7 @@ impl App {
             file: Semaphore::new(1),
             env,
             awake: AtomicI64::new(now),
+            awake_at: AtomicU64::new(NO_LOOK),
             tick: AtomicI64::new(now),
         })
     }
@@ -153,6 +158,12 @@ impl App {
         data_encoding::HEXLOWER.encode(&bytes)
     }
 
+    /// Reads once before anybody asks: the signal is there from the first screen on, and who was on air before.
+    pub async fn begin(self: &Arc<Self>) {
+        let there = self.clone();
+        let _ = self.hands.ask(move |hand| hand.look().is_ok_and(|l| there.roll_first(l))).await;
+    }
+
     /// A tick of the page's own clock: a long pause between two was a sleep of the laptop.
     pub fn ticked(&self) {
         let now = self.hands.clock.machine();
@@ -165,6 +176,7 @@ impl App {
     /// The laptop woke up, or the program began.
     pub fn woke(&self) {
         self.awake.store(self.hands.clock.second(), Ordering::Relaxed);
+        self.awake_at.store(NO_LOOK, Ordering::Relaxed);
     }
 
     /// What stands on every screen.
@@ -180,7 +192,7 @@ impl App {
                     for_people(&l.now.time, &l.now.zone),
                     l.chain.origin.station.clone(),
                     on_air,
-                    l.in_part() || l.broken.is_some(),
+                    l.is_damaged(),
                     known.behind(),
                     self.roll_first(l),
                 )
@@ -196,15 +208,20 @@ impl App {
         }
     }
 
-    /// After a start or a sleep with people on air nobody was timed: they are called by name first.
+    /// After a start or a sleep with people on air nobody was timed: they are called by name first. So they are where a
+    /// register does not say who is on air.
     pub fn roll_first(&self, looked: &crate::actions::Looked) -> bool {
         let awake = crate::time::utc(self.awake.load(Ordering::Relaxed));
+        let lines = looked.state.count();
+        let kept = self.awake_at.compare_exchange(NO_LOOK, lines, Ordering::Relaxed, Ordering::Relaxed);
+        let awake_at = kept.map_or_else(|before| before, |_| lines);
         let unrolled = |p: &crate::permit::state::OnAir| {
-            let on_since = p.went_on.as_str() >= awake.as_str();
+            // By the clock too: what is told late was before.
+            let on_since = p.since.seq >= awake_at && p.went_on.as_str() >= awake.as_str();
             let rolled = looked.state.sets.get(&p.set).and_then(|s| s.rolled.as_ref());
-            !on_since && rolled.is_none_or(|r| r.time.as_str() < awake.as_str())
+            !on_since && rolled.is_none_or(|r| r.seq < awake_at)
         };
-        looked.state.on_air.iter().any(unrolled)
+        looked.broken.is_some() || looked.older || looked.state.on_air.iter().any(unrolled)
     }
 
     /// A screen: values worked out by the hand, put into a template.

@@ -11,9 +11,10 @@ use super::signal::{Signal, Signals};
 use super::spoken::Spoken;
 use crate::actions::{Desk, Looked, Trouble};
 use crate::cli::args::{Args, Command};
-use crate::cli::{End, Outcome, Outside, Place, REASONS};
+use crate::cli::{Aside, End, Outcome, Outside, Place, REASONS};
 use crate::disk::{Stamps, SystemRandom};
 use crate::text::safe_line;
+use crate::time::Moment;
 use crate::tongue::{Tongue, say};
 use minijinja::Value;
 use std::collections::BTreeMap;
@@ -103,6 +104,8 @@ pub struct Hand {
     /// The site's language: what the engine says here is said in it, unless somebody asks for another.
     tongue: Arc<RwLock<Tongue>>,
     looked: Option<(Stamps, Memory)>,
+    /// What was shown by the last reading that was whole, and when that was.
+    whole: Option<(Signals, Moment)>,
     /// How often it was read.
     readings: u64,
     judged: Judged,
@@ -125,6 +128,8 @@ pub struct Told {
     pub instead: String,
     /// Somebody is missing, or something is outside its limits: told in large, whatever else came of it.
     pub danger: bool,
+    /// The register did not take it, and all of it was written beside it: it counts, and need not be told again.
+    pub aside: bool,
     /// It was kept, and nobody can tell from it that it is good: never told in green.
     pub doubt: bool,
 }
@@ -198,6 +203,7 @@ impl Hands {
                 signals: signals_there,
                 tongue: tongue_there,
                 looked: None,
+                whole: None,
                 readings: 0,
                 judged: Judged::default(),
             };
@@ -266,6 +272,7 @@ impl Hand {
             random: &mut random,
             state_folder: self.state_folder.clone(),
             page: super::serve,
+            aside: Aside::default(),
         };
         let done = work(&mut outside);
         (done, out, err)
@@ -293,13 +300,24 @@ impl Hand {
             language: None,
             command,
         };
-        let (done, out, err) = self.outside(input, |outside| crate::cli::command(&args, place, outside));
-        Told::of(done, &out, &err)
+        let ((done, aside), out, err) =
+            self.outside(input, |outside| (crate::cli::command(&args, place, outside), outside.aside));
+        self.believe_no_more_if_broken(done.as_ref().err());
+        Told { aside: done.is_err() && aside.is_whole(), ..Told::of(done, &out, &err) }
     }
 
     /// Does something at the station, under the register's lock.
     pub fn at_desk<T>(&mut self, work: impl FnOnce(&mut Desk<'_>) -> Result<T, Trouble>) -> Result<T, End> {
-        self.outside("", |outside| self.place.at_desk(outside, None, work)).0
+        let done = self.outside("", |outside| self.place.at_desk(outside, None, work)).0;
+        self.believe_no_more_if_broken(done.as_ref().err());
+        done
+    }
+
+    /// Whoever writes reads everything: what they found broken may stand before what is read here again.
+    fn believe_no_more_if_broken(&mut self, end: Option<&End>) {
+        if matches!(end, Some(End::Trouble(Trouble::Broken { .. }))) {
+            self.looked = None;
+        }
     }
 
     fn stamps(&self) -> Stamps {
@@ -325,10 +343,18 @@ impl Hand {
                     self.outside("", |o| self.place.look(o)).0.map(|l| Memory::of(l, &self.place.register))
                 }
             };
-            let signals = match &looked {
+            let mut signals = match &looked {
                 Ok(m) => Signals::of(|| self.outside("", |o| Signal::of(&self.place, m.looked(), o)).0),
                 Err(_) => Signals::of(|| self.outside("", |o| Signal::unreadable(&self.place, o)).0),
             };
+            match (&looked, &self.whole) {
+                (Ok(m), _) if !m.looked().is_damaged() => {
+                    let zone = crate::actions::zone(&m.looked().chain);
+                    self.whole = Some((signals.clone(), Moment::new(second, &zone)));
+                }
+                (Ok(_) | Err(_), Some((last, when))) => signals = signals.with_last(last, when),
+                (Ok(_) | Err(_), None) => {}
+            }
             if let Ok(mut shared) = self.signals.write() {
                 *shared = signals;
             }

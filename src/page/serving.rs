@@ -101,8 +101,7 @@ pub fn serve(place: &Place, s: &Serve, outside: &mut Outside<'_>) -> Outcome {
         guard.entrance(entrance.clone());
         let app = App::new(Made { hands, guard, keys, trust, demo }).map_err(could_not)?;
         let app = Arc::new(app);
-        // Read once before anybody asks: the signal is there from the first screen on.
-        let _ = app.hands.ask(|hand| hand.look().is_ok()).await;
+        app.begin().await;
         if s.check {
             let drawn = super::screens::site::show(State(app), Uri::from_static("/")).await;
             if !drawn.status().is_success() && !drawn.status().is_redirection() {

@@ -6,6 +6,7 @@
 use crate::actions::Looked;
 use crate::cli::calling::{Concerned, called_out, salvaged, signal};
 use crate::cli::{Outside, Place};
+use crate::time::{Moment, for_people};
 use crate::tongue::{Tongue, say};
 use serde::Serialize;
 
@@ -16,6 +17,8 @@ pub struct Signal {
     pub rows: Vec<(String, String)>,
     /// Everyone on air, or perhaps on air, is among the rows.
     pub on_air: usize,
+    /// A reading says so; without one nobody is named.
+    pub read: bool,
 }
 
 /// The signal in every language: whoever reads the register anew, everybody has it in their own at once.
@@ -28,6 +31,35 @@ impl Signals {
     /// Made in each language.
     pub fn of(make: impl Fn() -> Signal) -> Signals {
         Signals { all: Tongue::ALL.map(|tongue| tongue.within(&make)) }
+    }
+
+    /// With what the last whole reading said: names that are gone from the bytes may be all that leads to somebody.
+    pub fn with_last(&self, last: &Signals, when: &Moment) -> Signals {
+        let mut all = last.all.clone();
+        for ((signal, now), tongue) in all.iter_mut().zip(&self.all).zip(Tongue::ALL) {
+            let as_of = || {
+                let words = say!(
+                    "{time}: so it was read then; now the register cannot be read, or is damaged: look along every hose",
+                    time = for_people(&when.time, &when.zone)
+                );
+                (say!("AS OF").to_owned(), words)
+            };
+            let as_of = tongue.within(as_of);
+            // What is read now stands first; where nothing is, what was.
+            let (first, then) = if now.read { (now, &*signal) } else { (&*signal, now) };
+            let more: Vec<_> = then.rows.iter().filter(|r| !first.rows.contains(r)).cloned().collect();
+            let mut rows = first.rows.clone();
+            if !now.read {
+                rows.insert(0, as_of);
+                // Its first row says that nothing is known, in place of this one.
+                rows.extend(more.into_iter().skip(1));
+            } else if !more.is_empty() {
+                rows.push(as_of);
+                rows.extend(more);
+            }
+            *signal = Signal { rows, on_air: now.on_air.max(signal.on_air), read: true };
+        }
+        Signals { all }
     }
 
     /// The one in the language bound here.
@@ -51,6 +83,7 @@ impl Signal {
         let concerned = called_out(&known, None, None);
         Signal {
             on_air: looked.state.on_air.len(),
+            read: true,
             ..Signal::read(place, Some((looked, &concerned)), outside)
         }
     }
@@ -71,6 +104,7 @@ impl Signal {
             random: &mut *outside.random,
             state_folder: outside.state_folder.clone(),
             page: outside.page,
+            aside: outside.aside,
         };
         if let Some((looked, concerned)) = looked {
             let _ = signal(looked, concerned, &mut there);
@@ -83,6 +117,6 @@ impl Signal {
                 say!("not known, the register cannot be read; use the agreed signal, look along every hose");
             rows.insert(0, (say!("ON AIR").into(), words.into()));
         }
-        Signal { rows, on_air: 0 }
+        Signal { rows, on_air: 0, read: false }
     }
 }

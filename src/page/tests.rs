@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, clippy::disallowed_methods)]
 
 mod again;
+mod doubtful;
 mod further;
 mod guarding;
 mod speaking;
@@ -69,6 +70,7 @@ fn stand(folder: &std::path::Path) -> (super::demo::Stands, Arc<Clock>) {
         random: &mut SystemRandom,
         state_folder: None,
         page: super::serve,
+        aside: crate::cli::Aside::default(),
     };
     (super::demo::stand(&folder.join("site"), &clock, &mut outside).unwrap(), clock)
 }
@@ -110,7 +112,9 @@ impl Site {
         let guard = Guard::new(PORT, SESSION.into());
         let made = Made { hands, guard, keys: stands.keys, trust: Some(stands.trust), demo: Some(into) };
         let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap();
-        Site { folder, app: Arc::new(App::new(made).unwrap()), runtime }
+        let app = Arc::new(App::new(made).unwrap());
+        runtime.block_on(app.begin());
+        Site { folder, app, runtime }
     }
 
     fn path(&self, name: &str) -> PathBuf {

@@ -30,6 +30,7 @@ fn child(register: &str) {
         random: &mut airwrit::disk::SystemRandom,
         state_folder: None,
         page: airwrit::page::serve,
+        aside: airwrit::cli::Aside::default(),
     };
     let code = airwrit::cli::run(["airwrit", "verify", register].map(std::ffi::OsString::from), &mut outside);
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();

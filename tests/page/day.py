@@ -309,17 +309,27 @@ def by_two(browser, server):
         server.again()
         crew.go("/")
         assert crew.page.url.endswith("/roll-call"), crew.page.url
-        assert "Roll call first" in crew.page.inner_text(".bar.warn[role=alert]")
+        assert "Roll call first" in crew.page.inner_text(".bar.warn[role=alert]:not([hidden])")
         crew.go("/board")
-        assert "Roll call first" in crew.page.inner_text(".bar.warn[role=alert]")
+        assert "Roll call first" in crew.page.inner_text(".bar.warn[role=alert]:not([hidden])")
         crew.roll_call()
         crew.go("/board")
-        assert not crew.page.query_selector(".bar.warn[role=alert]"), crew.page.inner_text("body")[:400]
-        # The board of one tab shows what the other one tells.
+        assert not crew.page.query_selector(".bar.warn[role=alert]:not([hidden])"), crew.page.inner_text("body")[:400]
+        # The board of one tab shows what the other one tells, and keeps what is being typed in it.
         other.go("/board")
+        other.page.focus(".due input[name=value]")
+        other.page.keyboard.type("20")
         crew.move("zaneta", "out")
         other.page.wait_for_selector("section.who.out", timeout=15000)
+        assert other.page.evaluate("[document.activeElement.name, document.activeElement.value].join()") == "value,20"
+        # One that cannot be renewed says so at once, though the program is heard.
+        other.page.route("**/board/live", lambda route: route.fulfill(status=429, body=""))
         crew.move("zaneta", "in")
+        other.page.wait_for_selector("#stale-old:visible", timeout=6000)
+        assert other.page.query_selector("section.who.out"), "renewed all the same"
+        other.page.unroute("**/board/live")
+        other.page.wait_for_selector("#stale", state="hidden", timeout=6000)
+        assert not other.page.query_selector("section.who.out")
         # Stale: the program gone, the board says so.
         server.kill()
         other.page.wait_for_selector("#stale:not([hidden])", timeout=20000)
@@ -401,6 +411,25 @@ def by_calling(browser, server):
     server.start()
     crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')", timeout=30000)
     assert server.kinds().count("call_out") == before + 1
+    # Nowhere to keep it: said, names and all, and tried again until it is kept.
+    crew.go("/board")
+    site, away = server.folder / "site", server.folder / "away"
+    site.rename(away)
+    crew.page.keyboard.press("F9")
+    crew.page.wait_for_selector("#signal-kept:has-text('It is tried again')")
+    said = crew.page.inner_text("#signal-rows")
+    assert "rasa" in said, said
+    away.rename(site)
+    crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')", timeout=20000)
+    # More windows than the browser opens connections: one of them hears the program for all.
+    windows = [context.new_page() for _ in range(7)]
+    for window in windows:
+        window.goto(server.base + "/board")
+    windows[4].keyboard.press("F9")
+    windows[4].wait_for_selector("#signal-kept:has-text('✓ Recorded.')", timeout=5000)
+    for window in windows:
+        window.close()
+    crew.page.bring_to_front()
     # Without script.
     bare = browser.new_context(java_script_enabled=False, storage_state=context.storage_state())
     watch(bare, server.base)
@@ -413,12 +442,16 @@ def by_calling(browser, server):
     # Broken: nothing is written to it any more, the signal is shown, the call is written aside.
     register = server.folder / "site" / "register" / "0001.jsonl"
     whole = register.read_bytes()
-    register.write_bytes(whole[:500] + bytes([whole[500] ^ 1]) + whole[501:])
+    third = whole.index(b"\n", whole.index(b"\n") + 1) + 500
     crew.go("/board")
+    register.write_bytes(whole[:third] + bytes([whole[third] ^ 1]) + whole[third + 1:])
     crew.page.keyboard.press("F9")
     crew.page.wait_for_selector("#signal:not([hidden])", timeout=2000)
     crew.page.wait_for_selector("#signal-kept:has-text('Not recorded in the register')")
     assert any("aside" in p.name for p in register.parent.iterdir()), list(register.parent.iterdir())
+    # The board that stood open says that nobody knows, and who it may be.
+    crew.page.wait_for_selector("#damaged:not([hidden])", state="attached", timeout=6000)
+    crew.page.wait_for_selector("#board [data-key=not-known]:has-text('rasa')", state="attached", timeout=6000)
     print(f"calling: from {calls} screens, with the program gone, without script, of a broken register, {time.time() - begun:.0f} s")
 
 

@@ -156,6 +156,7 @@ impl Shell {
             random: &mut self.random as &mut dyn Random,
             state_folder: Some(self.folder.path().join("state")),
             page: airwrit::page::serve,
+            aside: airwrit::cli::Aside::default(),
         };
         let code = run(std::iter::once("airwrit").chain(args.iter().copied()), &mut outside);
         let err = String::from_utf8(screen.borrow().clone()).unwrap();

@@ -46,7 +46,11 @@ pub async fn live(State(app): State<Arc<App>>) -> Response {
     let there = app.clone();
     let made = app.hands.ask(move |hand| {
         let values = live_values(hand).map_err(|end| Told::end(end).why.join("; "))?;
-        there.render("board_live.html", values! { t => there.guard.token(), once => there.word(), ..values })
+        let signal = there.hands.signal();
+        there.render(
+            "board_live.html",
+            values! { t => there.guard.token(), once => there.word(), signal => signal, ..values },
+        )
     });
     match made.await {
         Some(Ok(text)) => html(StatusCode::OK, text),
@@ -61,7 +65,6 @@ fn live_values(hand: &mut Hand) -> Result<Value, End> {
 fn judged(looked: &Looked) -> Result<Value, End> {
     let known = looked.known();
     let rows = crate::show::board(&known, &looked.lines, Tongue::asked()).map_err(crate::cli::could_not)?;
-    let in_part = looked.in_part() || looked.broken.is_some();
     let rows: Vec<Value> = rows
         .iter()
         .filter_map(|r| {
@@ -84,7 +87,7 @@ fn judged(looked: &Looked) -> Result<Value, End> {
         })
         .collect();
     Ok(values! {
-        rows => rows, stray => stray, apart => crate::show::apart(&known), in_part => in_part,
+        rows => rows, stray => stray, apart => crate::show::apart(&known), in_part => looked.is_damaged(),
         as_of => clock(&known.now.time, &known.now.zone),
     })
 }
@@ -203,7 +206,8 @@ pub fn overdue(hand: &mut Hand) -> Value {
     late.unwrap_or_else(|_| Value::from_iter(Vec::<String>::new()))
 }
 
-fn beat(app: &App, hand: &mut Hand) -> String {
+/// One sign of life.
+pub fn beat(app: &App, hand: &mut Hand) -> String {
     let version = hand.version();
     let late = overdue(hand);
     let Ok(looked) = hand.look() else { return "event: fault\ndata: {}\n\n".into() };
@@ -211,7 +215,7 @@ fn beat(app: &App, hand: &mut Hand) -> String {
     let now = known.now.seconds();
     let data = serde_json::json!({
         "version": version, "now": crate::time::for_people(&known.now.time, &known.now.zone), "second": now,
-        "on_air": known.state.on_air.len(), "overdue": late, "roll": app.roll_first(looked),
+        "on_air": known.state.on_air.len(), "overdue": late, "roll": app.roll_first(looked), "damaged": looked.is_damaged(),
     });
     format!("event: beat\ndata: {data}\n\n")
 }

@@ -19,6 +19,7 @@
       li.append(b, " ", span); list.append(li);
     }
   };
+  const stood = [...document.querySelectorAll("#signal-rows li")].map((li) => [li.children[0].textContent, li.children[1].textContent]);
   const record = async (data, n) => {
     for (let wait = 500; ; wait = Math.min(wait * 2, 8000)) {
       try {
@@ -28,13 +29,21 @@
         clearTimeout(late);
         if (answer.ok && (answer.headers.get("content-type") || "").startsWith("application/json")) {
           const came = await answer.json();
-          if (came.signal.rows.length) rows(came.signal.rows);
+          // Where no reading names anybody, who stood here before stands here still.
+          if (came.signal.read) rows(came.signal.rows);
+          else if (came.signal.rows.length) {
+            const more = came.signal.rows.filter(([l, w]) => !stood.some(([label, words]) => label === l && words === w));
+            rows(more.concat([["▲", say("before")]], stood));
+          }
+          // Else it stands neither in the register nor beside it.
+          const done = came.told.done || came.told.aside;
           const said = came.told.err.filter((l) => !l.startsWith("  ") && !l.startsWith(say("calling")));
-          kept.textContent = say(came.told.done ? "kept" : "notKept") + " " + came.told.out.concat(came.told.why, said).join(" · ");
-          return;
+          kept.textContent = say(came.told.done ? "kept" : "notKept") + " " + (done ? "" : say("again") + " ") + came.told.out.concat(came.told.why, said).join(" · ");
+          if (done || n !== calls) return;
+        } else {
+          kept.textContent = say("shutOut");
+          if (answer.status === 403 || answer.status === 421) return;
         }
-        kept.textContent = say("shutOut");
-        if (answer.status === 403 || answer.status === 421) return;
       } catch (_) {
         if (n !== calls) return;
         kept.textContent = say("noAnswer");
@@ -51,7 +60,9 @@
     const data = new URLSearchParams(new FormData(form));
     data.set("once", data.get("once") + "-" + calls);
     data.set("quick", "1");
-    record(data, calls);
+    // A browser opens few connections at once: where each window holds one of its own, this one makes room.
+    if (!shared) hush();
+    record(data, calls).finally(listen);
   };
   if (form) {
     form.addEventListener("submit", (e) => { e.preventDefault(); callOut(); });
@@ -99,13 +110,13 @@
   }
   for (const put of document.querySelectorAll("[data-put]")) put.addEventListener("click", () => { $("value").value = put.dataset.put; });
   // A form is sent once; the program knows a second one too.
-  for (const f of document.querySelectorAll("form[method=post]:not(#callout)")) {
-    f.addEventListener("submit", (e) => {
-      if (f.dataset.sent) { e.preventDefault(); return; }
-      f.dataset.sent = "1";
-      setTimeout(() => { delete f.dataset.sent; }, 4000);
-    });
-  }
+  document.addEventListener("submit", (e) => {
+    const f = e.target;
+    if (f === form || f.method !== "post") return;
+    if (f.dataset.sent) { e.preventDefault(); return; }
+    f.dataset.sent = "1";
+    setTimeout(() => { delete f.dataset.sent; }, 4000);
+  });
   addEventListener("pageshow", () => { for (const f of document.forms) delete f.dataset.sent; });
 
   // A wait that runs, by the page's clock: it tells, it decides nothing.
@@ -133,8 +144,9 @@
     });
   }
 
-  // Signs of life. One stream, only while this screen is looked at.
-  let heard = Date.now(), stream = null, version = body.dataset.version, ring = null, overdue = false;
+  // Signs of life. One stream for all windows of this browser, held by one of them, while any is looked at.
+  let heard = Date.now(), stream = null, leave = null, version = body.dataset.version, ring = null, overdue = false;
+  const seen = () => document.visibilityState === "visible";
   const ringing = () => {
     if (!overdue || !ring || ring.state !== "running") return;
     const tone = ring.createOscillator(), loud = ring.createGain();
@@ -148,52 +160,121 @@
   };
   addEventListener("pointerdown", hear); addEventListener("keydown", hear);
   setInterval(ringing, 3000);
-  const busy = () => { const at = document.activeElement; return at && at.closest && at.closest("#board") && /^(INPUT|SELECT|TEXTAREA)$/.test(at.tagName); };
-  let drawn = Date.now();
+
+  // The board is renewed in place: whatever has not changed stays, so that a field keeps what is typed in it, and the rest of
+  // the board need not wait for it. What has another key, or is another button, is never made into what it was not.
+  const key = (n) => n.nodeName + (n.nodeType === 1 ? n.dataset.key || (n.nodeName === "BUTTON" ? n.value : "") : "");
+  const keyed = (n) => n.nodeType === 1 && (n.dataset.key || n.nodeName === "BUTTON");
+  const same = (old, fresh) => {
+    if (old.nodeType !== 1) { if (old.data !== fresh.data) old.data = fresh.data; return; }
+    if (old.dataset.sent || (old === document.activeElement && /^(INPUT|SELECT|TEXTAREA)$/.test(old.tagName))) return;
+    for (const { name, value } of fresh.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+    for (const { name } of [...old.attributes]) if (name !== "open" && !fresh.hasAttribute(name)) old.removeAttribute(name);
+    inside(old, fresh);
+  };
+  const inside = (old, fresh) => {
+    let at = old.firstChild;
+    for (const f of [...fresh.childNodes]) {
+      let found = at;
+      while (found && key(found) !== key(f) && (keyed(f) || !keyed(found))) found = found.nextSibling;
+      if (found && key(found) === key(f)) {
+        while (at !== found) { const next = at.nextSibling; at.remove(); at = next; }
+        same(found, f);
+        at = found.nextSibling;
+      } else old.insertBefore(f, at);
+    }
+    while (at) { const next = at.nextSibling; at.remove(); at = next; }
+  };
+
+  // Whether what stands here is what is: the program is heard, reads its register, and the board was drawn anew.
+  let drawn = Date.now(), due = false, drawing = false, failed = false;
+  const stale = () => {
+    const bar = $("stale");
+    if (!bar || !seen() || !body.dataset.version) return;
+    const quiet = Math.floor((Date.now() - heard) / 1000), old = $("board") ? Math.floor((Date.now() - drawn) / 1000) : 0;
+    bar.hidden = quiet < 8 && old < 15 && !failed;
+    $("stale-quiet").hidden = quiet < 8;
+    $("stale-old").hidden = quiet >= 8;
+    $("stale-for").textContent = Math.max(quiet, old);
+    if (leave && quiet > 10 && (!stream || stream.readyState === 2)) open();
+  };
   const redraw = async (changed) => {
     const board = $("board");
-    if (!board || (!changed && Date.now() - drawn < 10000)) return;
-    // What is being typed is not taken away; a details that stands open stays open.
-    if (busy() || [...board.querySelectorAll("input")].some((i) => i.type !== "hidden" && i.value)) return;
-    const answer = await fetch(body.dataset.board);
-    if (!answer.ok) return;
-    const text = await answer.text();
-    const opened = [...board.querySelectorAll("details")].map((d) => d.open);
-    const at = document.activeElement && board.contains(document.activeElement) ? [...board.querySelectorAll("button, a, summary")].indexOf(document.activeElement) : -1;
-    board.innerHTML = text;
-    [...board.querySelectorAll("details")].forEach((d, i) => { d.open = !!opened[i]; });
-    if (at >= 0) { const again = [...board.querySelectorAll("button, a, summary")][at]; if (again) again.focus(); }
-    drawn = Date.now();
+    due = due || changed || failed || Date.now() - drawn >= 10000;
+    if (!board || !due || drawing) return;
+    drawing = true;
+    const stop = new AbortController(), late = setTimeout(() => stop.abort(), 8000);
+    try {
+      const answer = await fetch(body.dataset.board, { signal: stop.signal });
+      if (!answer.ok) throw new Error(answer.status);
+      const fresh = document.createElement("template");
+      fresh.innerHTML = await answer.text();
+      inside(board, fresh.content);
+      drawn = Date.now(); due = failed = false;
+    } catch (_) { failed = true; }
+    clearTimeout(late);
+    drawing = false;
+    stale();
   };
-  const beat = (e) => {
+  const beat = (data) => {
     heard = Date.now();
-    const b = JSON.parse(e.data);
+    const b = JSON.parse(data);
     const now = $("now"); if (now) now.textContent = b.now;
     const late = $("overdue");
     overdue = b.overdue.length > 0;
     if (late) { late.hidden = !overdue; if (overdue) $("overdue-words").textContent = b.overdue[0] + (b.overdue.length > 1 ? " · " + say("more", { n: b.overdue.length - 1 }) : ""); }
-    if (b.roll && !document.querySelector(".bar a[href='/roll-call']") && $("board")) location.assign("/roll-call");
-    const changed = b.version !== version;
+    const count = $("count");
+    if (count) { count.hidden = !b.on_air && !b.damaged; count.textContent = say("onAir", { n: b.damaged ? "?" : b.on_air }); }
+    const damaged = $("damaged"), changed = b.version !== version || (damaged && damaged.hidden === b.damaged);
+    if (damaged) damaged.hidden = !b.damaged;
+    if (b.roll && !b.damaged && !$("roll-first") && $("board")) location.assign("/roll-call");
+    if (!$("board")) failed = false;
     version = b.version;
-    redraw(changed).catch(() => {});
+    redraw(changed);
   };
-  const listen = () => {
-    if (stream || document.visibilityState !== "visible" || !body.dataset.version) return;
+  const fault = () => { failed = true; stale(); };
+
+  const shared = !!(navigator.locks && window.BroadcastChannel), others = shared ? new BroadcastChannel("airwrit") : null;
+  let leads = false;
+  const tell = (data) => { if (others && leads) others.postMessage(data); if (data) beat(data); else fault(); };
+  const open = () => {
+    if (stream) stream.close();
     stream = new EventSource("/events");
-    stream.addEventListener("beat", beat);
+    stream.addEventListener("beat", (e) => tell(e.data));
+    stream.addEventListener("fault", () => tell(""));
   };
-  const hush = () => { if (stream) { stream.close(); stream = null; } };
-  document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") { heard = Date.now(); listen(); } else hush(); });
+  if (others) {
+    others.onmessage = (e) => {
+      if (!seen()) return;
+      // One that was opened while nothing was heard of the window that leads.
+      if (stream && !leads) { stream.close(); stream = null; }
+      if (e.data) beat(e.data); else fault();
+    };
+  }
+  const listen = () => {
+    if (leave || !seen() || !body.dataset.version) return;
+    if (!shared) { open(); leave = () => {}; return; }
+    const ask = new AbortController();
+    let end;
+    const over = new Promise((done) => { end = done; });
+    leave = () => { ask.abort(); end(); };
+    const mine = leave;
+    navigator.locks.request("airwrit-events", { signal: ask.signal }, () => {
+      if (leave !== mine) return null;
+      leads = true;
+      open();
+      return over;
+    }).catch(() => {});
+  };
+  const hush = () => {
+    if (leave) leave();
+    leave = null; leads = false;
+    if (stream) { stream.close(); stream = null; }
+  };
+  document.addEventListener("visibilitychange", () => { if (seen()) { heard = Date.now(); listen(); } else hush(); });
   addEventListener("pagehide", hush);
   addEventListener("pageshow", listen);
-  setInterval(() => {
-    const bar = $("stale");
-    if (!bar || document.visibilityState !== "visible" || !body.dataset.version) return;
-    const quiet = Math.floor((Date.now() - heard) / 1000);
-    bar.hidden = quiet < 8;
-    $("stale-for").textContent = quiet;
-    if (quiet > 10 && stream && stream.readyState === 2) { hush(); listen(); }
-  }, 1000);
+  setInterval(stale, 1000);
   listen();
 
   // How far the auditor is.

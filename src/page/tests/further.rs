@@ -294,6 +294,7 @@ fn at_terminal<'a>(site: &Site, args: impl Iterator<Item = &'a str>) {
         random: &mut SystemRandom,
         state_folder: None,
         page: crate::page::serve,
+        aside: crate::cli::Aside::default(),
     };
     let code = crate::cli::run(args, &mut outside);
     assert_eq!(code, 0, "{}", String::from_utf8_lossy(&err));
