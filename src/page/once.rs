@@ -123,25 +123,12 @@ pub async fn once(
     };
     let work = move |hand: &mut Hand| {
         let told = work(hand, &form);
-        if told.done || stands_aside(&told) {
+        if told.done || told.aside {
             kept.keep(told.clone());
         }
         told
     };
     app.hands.ask_in(sent.1, work).await
-}
-
-/// Whether all of what the register did not take was written beside it.
-fn stands_aside(told: &Told) -> bool {
-    let words = say!(
-        "NOT KEPT IN THE REGISTER: it is written to {file} instead, counts on the screen and is entered with the next \
-         line that can be written; write it on paper too",
-        file = '\0'
-    );
-    let (before, after) = words.split_once('\0').unwrap_or((&words, ""));
-    let aside = |l: &String| l.starts_with(before) && l.ends_with(after);
-    let lost = say!("NOT KEPT IN THE REGISTER: write it on paper, with the time");
-    told.err.iter().any(aside) && !told.err.iter().any(|l| l == lost)
 }
 
 #[cfg(test)]

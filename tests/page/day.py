@@ -451,7 +451,7 @@ def by_calling(browser, server):
     assert any("aside" in p.name for p in register.parent.iterdir()), list(register.parent.iterdir())
     # The board that stood open says that nobody knows, and who it may be.
     crew.page.wait_for_selector("#damaged:not([hidden])", state="attached", timeout=6000)
-    crew.page.wait_for_selector("#board [data-key=not-known]:has-text('rasa')", state="attached", timeout=6000)
+    crew.page.wait_for_selector("#board [data-part=not-known]:has-text('rasa')", state="attached", timeout=6000)
     print(f"calling: from {calls} screens, with the program gone, without script, of a broken register, {time.time() - begun:.0f} s")
 
 

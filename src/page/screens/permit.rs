@@ -293,7 +293,15 @@ fn gauge(what: &str) -> String {
 pub fn due_rows(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     let Ok(texts) = known.texts(permit) else { return Vec::new() };
     let now = known.now.seconds();
-    due::due(known, permit, &texts)
+    let due = due::due(known, permit, &texts);
+    // To be reinstated it wants every gauge read, whether or not anybody is on its air.
+    let wanted = due.is_empty() && known.life(permit) == StateWord::Suspended;
+    let wanted = due::gauges(&texts).into_iter().filter(|_| wanted).map(|what| {
+        values! {
+            what => what, label => gauge(what), unit => unit(what), at => (), standing => "wanted", behind => "",
+        }
+    });
+    let of_due = due
         .into_iter()
         .map(|d| {
             let standing = match (now >= d.due, now >= d.holds) {
@@ -301,14 +309,18 @@ pub fn due_rows(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
                 (true, false) => "now",
                 (false, false) => "later",
             };
-            let unit = match d.what {
-                "co" => "ppm",
-                _ => "bar",
-            };
             values! {
-                what => d.what, label => gauge(d.what), unit => unit, at => crate::time::clock(&crate::time::utc(d.due), &known.now.zone),
+                what => d.what, label => gauge(d.what), unit => unit(d.what), at => crate::time::clock(&crate::time::utc(d.due), &known.now.zone),
                 standing => standing, behind => d.behind,
             }
-        })
-        .collect()
+        });
+    of_due.chain(wanted).collect()
+}
+
+/// As gauges show it.
+fn unit(what: &str) -> &'static str {
+    match what {
+        "co" => "ppm",
+        _ => "bar",
+    }
 }

@@ -18,7 +18,7 @@ use crate::permit::walk;
 use crate::record::json::Json;
 use crate::record::kinds::AGAIN;
 use crate::tongue::say;
-use crate::view::recorded;
+use crate::view::{Standing, recorded};
 use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::Response;
@@ -222,13 +222,18 @@ fn give(hand: &mut Hand, number: &str, form: &Form) -> Told {
         (Ok((line, loaded)), _, Some(typed)) => match after(&loaded, number, &typed) {
             Ok(a) => {
                 let words = kept_in_words(a.standing, line.seq);
-                Told { done: true, out: vec![words], ..Told::default() }
+                // Not in green what holds everybody back.
+                let doubt = a.standing == Standing::Hold;
+                Told { done: true, out: vec![words], doubt, ..Told::default() }
             }
             Err(end) => Told { done: true, ..Told::end(end) },
         },
         (Err(_), Some(words), _) => Told {
             done: true,
-            err: vec![say!("Answered already: {words}. That stands; nothing was written twice.", words)],
+            err: vec![say!(
+                "Answered already: {words}. That stands; nothing was written twice, and what was typed now is not kept.",
+                words
+            )],
             ..Told::default()
         },
         (Err(end), None, _) => Told::end(end),

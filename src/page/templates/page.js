@@ -163,8 +163,8 @@
 
   // The board is renewed in place: whatever has not changed stays, so that a field keeps what is typed in it, and the rest of
   // the board need not wait for it. What has another key, or is another button, is never made into what it was not.
-  const key = (n) => n.nodeName + (n.nodeType === 1 ? n.dataset.key || (n.nodeName === "BUTTON" ? n.value : "") : "");
-  const keyed = (n) => n.nodeType === 1 && (n.dataset.key || n.nodeName === "BUTTON");
+  const key = (n) => n.nodeName + (n.nodeType === 1 ? n.dataset.part || (n.nodeName === "BUTTON" ? n.value : "") : "");
+  const keyed = (n) => n.nodeType === 1 && (n.dataset.part || n.nodeName === "BUTTON");
   const same = (old, fresh) => {
     if (old.nodeType !== 1) { if (old.data !== fresh.data) old.data = fresh.data; return; }
     if (old.dataset.sent || (old === document.activeElement && /^(INPUT|SELECT|TEXTAREA)$/.test(old.tagName))) return;
@@ -187,14 +187,15 @@
   };
 
   // Whether what stands here is what is: the program is heard, reads its register, and the board was drawn anew.
+  const QUIET = 5;
   let drawn = Date.now(), due = false, drawing = false, failed = false;
   const stale = () => {
     const bar = $("stale");
     if (!bar || !seen() || !body.dataset.version) return;
     const quiet = Math.floor((Date.now() - heard) / 1000), old = $("board") ? Math.floor((Date.now() - drawn) / 1000) : 0;
-    bar.hidden = quiet < 8 && old < 15 && !failed;
-    $("stale-quiet").hidden = quiet < 8;
-    $("stale-old").hidden = quiet >= 8;
+    bar.hidden = quiet < QUIET && old < 15 && !failed;
+    $("stale-quiet").hidden = quiet < QUIET;
+    $("stale-old").hidden = quiet >= QUIET;
     $("stale-for").textContent = Math.max(quiet, old);
     if (leave && quiet > 10 && (!stream || stream.readyState === 2)) open();
   };
@@ -242,6 +243,7 @@
     stream = new EventSource("/events");
     stream.addEventListener("beat", (e) => tell(e.data));
     stream.addEventListener("fault", () => tell(""));
+    stream.addEventListener("error", () => tell(""));
   };
   if (others) {
     others.onmessage = (e) => {
