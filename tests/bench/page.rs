@@ -155,6 +155,9 @@ impl Page {
         reader.get_ref().set_nodelay(true).unwrap();
         let mut page = Page { child, host: host.to_owned(), cookie: String::new(), reader };
         page.cookie = page.get(&format!("/{path}")).cookie;
+        // Whoever was not let in yet gets one answer on a connection.
+        page.reader = BufReader::new(TcpStream::connect(&page.host).unwrap());
+        page.reader.get_ref().set_nodelay(true).unwrap();
         page
     }
 
