@@ -37,14 +37,16 @@ pub fn print(
             let looked = look(place, outside)?;
             whole(&looked)?;
             as_it_reads(&looked.known(), &looked.lines, number)?;
-            (drawn(&looked.known(), &looked.lines, number, 0, size(letter), Tongue::asked())?, String::new())
+            let (known, asked) = (looked.known(), Tongue::asked());
+            let undrawn = Undrawn::permit(&known, &looked.lines, number, 0, size(letter), asked)?;
+            (undrawn.draw()?, String::new())
         }
         Some(hangs) => place.at_desk(outside, None, |desk| {
             can_write(to)?;
             let (loaded, n, hangs) = numbered(desk, number, hangs, None)?;
-            let pdf =
-                drawn(&loaded.known(), &loaded.register.lines, number, n, size(letter), Tongue::asked())?;
-            Ok((pdf, say!("copy {n}, {hangs}", n, hangs)))
+            let (known, lines) = (loaded.known(), &loaded.register.lines);
+            let undrawn = Undrawn::permit(&known, lines, number, n, size(letter), Tongue::asked())?;
+            Ok((undrawn.draw()?, say!("copy {n}, {hangs}", n, hangs)))
         })?,
     };
     written(to, &pdf, &copy, outside)
@@ -69,24 +71,17 @@ pub fn card(
             let looked = look(place, outside)?;
             whole(&looked)?;
             as_it_reads(&looked.known(), &looked.lines, number)?;
-            (
-                drawn_card(&looked.known(), &looked.lines, number, None, size(letter), Tongue::asked())?,
-                String::new(),
-            )
+            let (known, asked) = (looked.known(), Tongue::asked());
+            let undrawn = Undrawn::card(&known, &looked.lines, number, None, size(letter), asked)?;
+            (undrawn.draw()?, String::new())
         }
         (Some(number), Some(hangs)) => place.at_desk(outside, None, |desk| {
             can_write(to)?;
             let (loaded, n, hangs) = numbered(desk, number, hangs, Some("card"))?;
             let copy = Some((n, hangs.as_str()));
-            let pdf = drawn_card(
-                &loaded.known(),
-                &loaded.register.lines,
-                number,
-                copy,
-                size(letter),
-                Tongue::asked(),
-            )?;
-            Ok((pdf, say!("copy {n}, {hangs}", n, hangs)))
+            let (known, lines) = (loaded.known(), &loaded.register.lines);
+            let undrawn = Undrawn::card(&known, lines, number, copy, size(letter), Tongue::asked())?;
+            Ok((undrawn.draw()?, say!("copy {n}, {hangs}", n, hangs)))
         })?,
     };
     written(to, &pdf, &copy, outside)
@@ -278,30 +273,6 @@ impl Undrawn {
         about.beside = whole.warnings.into_iter().filter(|w| !own.warnings.contains(w)).collect();
         sheet::draw(&record, &verified, &about)
     }
-}
-
-/// The PDF of a permit.
-pub fn drawn(
-    known: &Known<'_>,
-    lines: &[Line],
-    number: &str,
-    copy: u64,
-    size: PaperSize,
-    language: Option<Tongue>,
-) -> Result<Vec<u8>, Trouble> {
-    Undrawn::permit(known, lines, number, copy, size, language)?.draw()
-}
-
-/// The PDF of an attendant's card.
-pub fn drawn_card(
-    known: &Known<'_>,
-    lines: &[Line],
-    number: &str,
-    copy: Option<(u64, &str)>,
-    size: PaperSize,
-    language: Option<Tongue>,
-) -> Result<Vec<u8>, Trouble> {
-    Undrawn::card(known, lines, number, copy, size, language)?.draw()
 }
 
 /// Says which copies of these permits hang and tell what is not true any more.

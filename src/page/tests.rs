@@ -54,12 +54,12 @@ fn begun() -> &'static TempDir {
     static AT: std::sync::OnceLock<TempDir> = std::sync::OnceLock::new();
     AT.get_or_init(|| {
         let folder = tempfile::tempdir().unwrap();
-        stand(folder.path());
+        stand(folder.path(), machine);
         folder
     })
 }
 
-fn stand(folder: &std::path::Path) -> (super::demo::Stands, Arc<Clock>) {
+fn stand(folder: &std::path::Path, machine: fn() -> i64) -> (super::demo::Stands, Arc<Clock>) {
     let clock = Arc::new(Clock::of(machine));
     let mut outside = Outside {
         input: &mut &b""[..],
@@ -92,20 +92,20 @@ impl Site {
     fn new() -> Site {
         let folder = tempfile::tempdir().unwrap();
         copy(begun().path(), folder.path());
-        Site::of(folder)
+        Site::of(folder, machine)
     }
 
-    /// A permit is declared there; its number.
+    /// A permit is declared there; its number. The clock stands: what was read is fresh, however many ask.
     fn declared() -> (Site, String) {
         let folder = tempfile::tempdir().unwrap();
         let into = folder.path().join("site");
         let number = crate::cli::demo::declared(&into).unwrap();
         std::fs::write(into.join(crate::disk::DEMO_MARK), "").unwrap();
-        (Site::of(folder), number)
+        (Site::of(folder, || 1), number)
     }
 
-    fn of(folder: TempDir) -> Site {
-        let (stands, clock) = stand(folder.path());
+    fn of(folder: TempDir, machine: fn() -> i64) -> Site {
+        let (stands, clock) = stand(folder.path(), machine);
         let into = folder.path().join("site");
         let place = Place { seal: Some(into.join("seal")), ..stands.place };
         let hands = Hands::start(place, None, clock);

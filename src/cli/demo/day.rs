@@ -6,6 +6,7 @@ use super::{Cast, secret_key};
 use crate::actions::enrol::Enrolment;
 use crate::actions::{Desk, Loaded, Trouble};
 use crate::checklist::StepKind;
+use crate::cli::printing::Undrawn;
 use crate::cli::{End, could_not};
 use crate::disk::Folder;
 use crate::paper::PaperSize;
@@ -539,14 +540,8 @@ impl Day<'_> {
     fn print(&mut self, folder: &Path, name: &str, copy: u64) -> Result<(), End> {
         Folder::make(&folder.join("permits"))?;
         let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
-        let pdf = crate::cli::printing::drawn(
-            &loaded.known(),
-            &loaded.register.lines,
-            &self.number,
-            copy,
-            PaperSize::A4,
-            None,
-        )?;
+        let (known, lines) = (loaded.known(), &loaded.register.lines);
+        let pdf = Undrawn::permit(&known, lines, &self.number, copy, PaperSize::A4, None)?.draw()?;
         crate::disk::write_file(&folder.join("permits").join(name), &pdf, true, false)?;
         self.say(&format!("printed: permits/{name}, {} kB", pdf.len() / 1000))
     }
@@ -554,7 +549,7 @@ impl Day<'_> {
     fn card(&mut self, folder: &Path, name: &str) -> Result<(), End> {
         let loaded = self.loaded.as_ref().ok_or_else(|| could_not("the demo lost its register"))?;
         let (known, lines) = (loaded.known(), &loaded.register.lines);
-        let pdf = crate::cli::printing::drawn_card(&known, lines, &self.number, None, PaperSize::A4, None)?;
+        let pdf = Undrawn::card(&known, lines, &self.number, None, PaperSize::A4, None)?.draw()?;
         crate::disk::write_file(&folder.join("permits").join(name), &pdf, true, false)?;
         self.say(&format!("printed: permits/{name}, the attendant's card"))
     }

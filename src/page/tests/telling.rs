@@ -240,11 +240,9 @@ fn commands_of_the_terminal_are_called_by_what_stands_on_the_page() {
     assert_eq!(here("no command"), "no command");
 }
 
-#[test]
-fn a_gauge_that_was_read_again_and_did_not_agree_is_kept_and_nobody_signs_over_it() {
-    let (site, number) = Site::declared();
-    let path = format!("/p/{number}/sign/countersign");
-    let came = site.get(&path);
+/// The gauges drawn on the screen where a declared permit is countersigned, as the operator read them.
+fn read_by_the_operator(site: &Site, path: &str) -> Vec<(String, String)> {
+    let came = site.get(path);
     let names: Vec<String> = came
         .text
         .split("name=\"seen.")
@@ -264,7 +262,14 @@ fn a_gauge_that_was_read_again_and_did_not_agree_is_kept_and_nobody_signs_over_i
         };
         bodies.rfind(of).unwrap()["data"]["value"].as_str().unwrap().to_owned()
     };
-    let right: Vec<(String, String)> = names.iter().map(|n| (n.clone(), read(n))).collect();
+    names.iter().map(|n| (n.clone(), read(n))).collect()
+}
+
+#[test]
+fn a_gauge_that_was_read_again_and_did_not_agree_is_kept_and_nobody_signs_over_it() {
+    let (site, number) = Site::declared();
+    let path = format!("/p/{number}/sign/countersign");
+    let right = read_by_the_operator(&site, &path);
     let look = |fields: &[(String, String)]| {
         let mut all: Vec<(&str, &str)> = fields.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
         all.extend([("stage", "look"), ("by", "eleni")]);
@@ -316,4 +321,26 @@ fn after_a_wrong_passphrase_the_same_words_wait_for_another_try_and_only_the_hol
     assert!(came.text.contains("name=\"to\""), "{}", came.text);
     let came = site.get(&format!("/p/{next}/sign/declare"));
     assert!(!came.text.contains("value=\"ines\""), "{}", came.text);
+}
+
+#[test]
+fn the_gauges_of_a_suspended_permit_are_read_on_the_board_with_nobody_on_its_air() {
+    let (site, number) = Site::declared();
+    let path = format!("/p/{number}/sign/countersign");
+    let right = read_by_the_operator(&site, &path);
+    let mut fields: Vec<(&str, &str)> = right.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+    fields.push(("by", "eleni"));
+    let came = site.post(&path, &[&fields[..], &[("stage", "look")]].concat());
+    let shown = between(&came.text, "name=\"shown\" value=\"", "\"").to_owned();
+    fields.extend([("stage", "sign"), ("shown", &shown), ("passphrase", "demo")]);
+    let came = site.post(&path, &fields);
+    assert_eq!(came.status, StatusCode::SEE_OTHER, "{}", came.text);
+    let wanted = |board: &str| board.matches("read it before it is reinstated").count();
+    assert_eq!(wanted(&site.get("/board/live").text), 0);
+    site.post("/suspend", &[("permit", &number), ("reason", "fog")]);
+    let board = site.get("/board/live").text;
+    assert_eq!(wanted(&board), 3, "{board}");
+    for gauge in ["co", "supply", "reserve"] {
+        assert!(board.contains(&format!("name=\"what\" value=\"{gauge}\"")), "{gauge}: {board}");
+    }
 }

@@ -23,7 +23,7 @@ pub struct Permits {
     /// By place in the history of the last entry of a permit's day: its number.
     days: BTreeSet<(u64, SmolStr)>,
     /// By number and gauge: places of its readings in the permit's day.
-    read: BTreeMap<SmolStr, Read>,
+    read: BTreeMap<SmolStr, Arc<Read>>,
     /// The latest answer that was given on them, by set, form, step and item.
     latest: BTreeMap<String, BTreeMap<String, Latest>>,
     /// Others are over and not here.
@@ -312,13 +312,10 @@ fn note_latest(latest: &mut BTreeMap<String, BTreeMap<String, Latest>>, p: &Perm
 }
 
 /// Takes in the readings among what stands in a permit's day after the first so many.
-fn note_read(read: &mut BTreeMap<SmolStr, Read>, p: &Permit, after: usize) {
+fn note_read(read: &mut BTreeMap<SmolStr, Arc<Read>>, p: &Permit, after: usize) {
     let came = p.day.iter().enumerate().skip(after).filter(|(_, h)| h.kind == "reading");
     for (at, what) in came.filter_map(|(at, h)| Some((at, h.data.text("what")?))) {
-        let of_permit = match read.get_mut(p.number.as_str()) {
-            Some(own) => own,
-            None => read.entry(SmolStr::new(&p.number)).or_default(),
-        };
+        let of_permit = Arc::make_mut(read.entry(SmolStr::new(&p.number)).or_default());
         match of_permit.get_mut(what) {
             Some(places) => places.push(at),
             None => {
