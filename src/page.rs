@@ -5,7 +5,7 @@
 //! records afterwards. Not here: rules, words of the record, bytes on disk.
 //!
 //! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `brought` with a file · `hand` the one thread that reads
-//! and writes · `once` that nothing is done twice · `signal` what stands on the screen at once · `spoken` in which language · `wire` one connection · `screens` the screens · `templates` their layout.
+//! and writes · `once` that nothing is done twice · `signal` what stands on the screen at once · `spoken` in which language · `called` what the terminal's words are called here · `wire` one connection · `screens` the screens · `templates` their layout.
 
 /// Values for a template, by name; whatever can be written as text, a list or named members.
 macro_rules! values {
@@ -17,6 +17,7 @@ macro_rules! values {
 mod app;
 mod audit;
 mod brought;
+mod called;
 mod clock;
 mod demo;
 mod form;

@@ -33,8 +33,7 @@ use warnings::{limited, out_of_limits, warned_too_late, warnings};
 use crate::checklist::StepKind;
 use crate::gate::{Fact, Facts};
 use crate::permit::bench::{Bench, Texts, site_language};
-use crate::permit::decide::Known;
-use crate::permit::decide::sign;
+use crate::permit::decide::{Known, crew, sign};
 use crate::permit::due;
 use crate::permit::flags;
 use crate::permit::said;
@@ -421,7 +420,7 @@ fn wearers(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'_>
                 w.since = since;
             }
             None => out.push(WearerView {
-                name: known.chain.origin.roster.name_of(&p.person).to_owned(),
+                name: crew::name_of(known, &p.person),
                 person: p.person.clone(),
                 respirator: say!("not on the list of wearers").into(),
                 escape_set: String::new(),

@@ -341,7 +341,7 @@ pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>)
     for p in &on {
         let words = say!(
             "ON AIR: {person} {whereabouts}, {outlet}",
-            person = safe_line(&p.person),
+            person = safe_line(&crew::who(&known, &p.person)),
             whereabouts = p.whereabouts.words(),
             outlet = safe_line(&outlet_of(p.outlet.as_deref()))
         );

@@ -9,6 +9,7 @@ use crate::audit::bounded::{self, Means};
 use crate::audit::compare::{Compared, compare};
 use crate::audit::{self, Trust, Verdict};
 use crate::finding::any_error;
+use crate::permit::decide::crew;
 use crate::record::excerpt as excerpts;
 use crate::record::volumes::Volume;
 use crate::time::for_people;
@@ -261,7 +262,7 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
     for p in &known.state.on_air {
         let words = say!(
             "ON AIR  {person}  {whereabouts}  {permit}  since {time}",
-            person = crate::text::safe_line(&p.person),
+            person = crate::text::safe_line(&crew::who(&known, &p.person)),
             whereabouts = p.whereabouts.words(),
             permit = p.permit.as_deref().unwrap_or(say!("no permit")),
             time = crate::time::clock(&p.since.time, &p.since.zone)
@@ -329,13 +330,12 @@ pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
         writeln!(out, "\n!! {}", crate::text::safe_line(&words))?;
     }
     for p in known.state.on_air.iter().filter(|p| p.permit.is_none()) {
-        let who = crate::text::safe_line(&p.person);
         writeln!(
             out,
             "\n{}",
             say!(
                 "ON AIR ON NO PERMIT  {person}, {whereabouts}, set {set}",
-                person = who,
+                person = crate::text::safe_line(&crew::who(&known, &p.person)),
                 whereabouts = p.whereabouts.words(),
                 set = crate::text::safe_line(&p.set)
             )

@@ -8,7 +8,7 @@ use crate::checklist::{Purpose, StepKind};
 use crate::gate::Value;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::answer::{self, Typed};
-use crate::permit::decide::{Known, Refusal, carry, sign};
+use crate::permit::decide::{Known, Refusal, carry, crew, sign};
 use crate::permit::since::since_opened;
 use crate::permit::state::Permit;
 use crate::permit::walk::{self, Stand};
@@ -154,11 +154,11 @@ pub fn now(
 fn first_of_all(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let on: Vec<String> = known
         .perhaps_on_air_from(&permit.set.id)
-        .map(|p| format!("{} ({})", p.person, p.whereabouts.words()))
+        .map(|p| format!("{}, {}", crew::who(known, &p.person), p.whereabouts.words()))
         .collect();
     let mut lines = Vec::new();
     if !on.is_empty() {
-        lines.push(say!("ON AIR FROM THIS SET: {names}", names = on.join(", ")));
+        lines.push(say!("ON AIR FROM THIS SET: {names}", names = on.join("; ")));
     }
     let draft = known.life(permit) == StateWord::Draft && !permit.for_shutdown;
     if draft {

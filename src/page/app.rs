@@ -109,7 +109,7 @@ impl App {
     pub fn new(m: Made) -> Result<App, String> {
         let mut env = Environment::new();
         env.set_undefined_behavior(UndefinedBehavior::Strict);
-        env.add_filter("here", |text: String| here(&text));
+        env.add_filter("here", |text: String| super::called::here(&text));
         env.add_function("say", filled);
         env.add_function("say_n", counted);
         env.add_function("tongue", || Tongue::now().tag());
@@ -301,55 +301,6 @@ impl App {
         );
         html(no.status(), text)
     }
-}
-
-/// What a command of the terminal is called on the page.
-fn called(command: &str) -> Option<&'static str> {
-    Some(match command {
-        "walk" | "answer" => say!("the steps"),
-        "reading" => say!("the gauges on the board"),
-        "board" | "on" | "in" | "out" | "off" => say!("the board"),
-        "roll-call" => say!("the roll call"),
-        "call-out" => say!("the key below, signal first"),
-        "event" => say!("an alarm"),
-        "suspend" => say!("stop the work"),
-        "declare" => say!("declare"),
-        "countersign" => say!("countersign"),
-        "reinstate" => say!("reinstate"),
-        "extend" => say!("a later end"),
-        "hand-over" => say!("hand over"),
-        "take-over" => say!("take over"),
-        "hand-back" => say!("hand back"),
-        "close" => say!("close"),
-        "cancel" => say!("cancel"),
-        "open" => say!("open a permit"),
-        "set" => say!("what happens to the set"),
-        "taken-down" => say!("tick it on the permit's screen"),
-        "clock" => say!("the laptop's clock, from the site"),
-        "witness" => say!("another station's register, from the set"),
-        "excerpt" => say!("signed elsewhere, from the permit"),
-        "take-in" => say!("signed elsewhere, from the permit or the site"),
-        "note" => say!("words for the record"),
-        "show" => say!("the permit's screen"),
-        _ => return None,
-    })
-}
-
-/// Words that name a command of the terminal, as the page calls it; a command that has no key here stays as it is.
-pub fn here(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for (i, part) in text.split('`').enumerate() {
-        let verb =
-            part.strip_prefix("airwrit ").and_then(|p| p.split_whitespace().next()).filter(|_| i % 2 == 1);
-        match verb.and_then(called) {
-            Some(called) => out += called,
-            None if i % 2 == 1 && verb.is_some() => {
-                out += &say!("{command} at a terminal", command = format!("`{part}`"))
-            }
-            None => out += part,
-        }
-    }
-    out
 }
 
 /// An HTML answer.

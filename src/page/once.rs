@@ -21,7 +21,8 @@ use tokio::sync::OwnedMutexGuard;
 pub struct Sent(Option<[u8; 32]>, hand::Turn);
 
 impl Sent {
-    /// Of a form, and of the file that it brings. A passphrase says nothing of what is asked, and nothing of it is kept.
+    /// Of a form, and of the file that it brings. A passphrase says nothing of what is asked, and nothing of it is kept; how
+    /// long ago it was asked grows from one try to the next.
     pub fn of(address: &str, form: &Form, file: &[u8]) -> Sent {
         let turn = match address {
             "/call-out" => hand::Turn::First,
@@ -38,7 +39,9 @@ impl Sent {
         };
         part(address.as_bytes());
         part(file);
-        for (name, value) in form.pairs().iter().filter(|(n, _)| n != "t" && n != "passphrase") {
+        for (name, value) in
+            form.pairs().iter().filter(|(n, _)| !["t", "passphrase", "ago"].contains(&n.as_str()))
+        {
             part(name.as_bytes());
             part(value.as_bytes());
         }

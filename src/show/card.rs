@@ -7,7 +7,7 @@
 use super::orders::{self, Given};
 use super::{Much, limited, named, of_permit, out_of_limits, page_one, view_of, warned_too_late};
 use crate::permit::bench::Bench;
-use crate::permit::decide::Known;
+use crate::permit::decide::{Known, crew};
 use crate::permit::state::{OnAir, Permit};
 use crate::record::line::Line;
 use crate::time::{Moment, clock, seconds};
@@ -195,7 +195,7 @@ fn order(kinds: &[&str], given: Given<'_>) -> OrderView {
 /// Whoever is on the same air without this permit, or on air from a set that nobody knows: they are counted out too.
 fn others(known: &Known<'_>, permit: &Permit) -> Vec<WearerView> {
     let one = |p: &OnAir| WearerView {
-        name: known.chain.origin.roster.name_of(&p.person).to_owned(),
+        name: crew::name_of(known, &p.person),
         person: p.person.clone(),
         respirator: p
             .permit

@@ -3,7 +3,7 @@
 //! Decides nothing. For the operator who carries an air test, and whoever asks how a set stands.
 
 use crate::permit::bench::{air_test, file};
-use crate::permit::decide::Known;
+use crate::permit::decide::{Known, crew};
 use crate::time::for_people;
 use crate::tongue::{Tongue, say};
 use crate::view::recorded;
@@ -19,7 +19,11 @@ pub fn set(known: &Known<'_>, id: &str) -> Option<Vec<String>> {
     let runs = state.is_some_and(crate::permit::state::SetState::running);
     out.push(if runs { say!("runs") } else { say!("stands still") }.into());
     for p in known.perhaps_on_air_from(id) {
-        out.push(say!("ON AIR: {name} ({tally})", name = p.person, tally = p.whereabouts.words()));
+        out.push(say!(
+            "ON AIR: {name}, {tally}",
+            name = crew::who(known, &p.person),
+            tally = p.whereabouts.words()
+        ));
     }
     let open = known.state.not_ended(known.time()).filter(|p| p.set.id == id);
     out.extend(open.map(|p| format!("{}: {}", p.number, known.life(p).word())));

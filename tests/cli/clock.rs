@@ -88,6 +88,6 @@ fn what_is_told_late_counts_for_the_tally_and_opens_nothing() {
     s.run(&["answer", &n, "job_read", "yes", "--again", "asked_again"], "").code(0);
     let (mut s, n) = Shell::live();
     s.run(&["on", "zaneta", "--report", "--at", "06:01", "--told-by", "oksana"], "").code(0);
-    s.run(&["show"], "").code(0).says("ON AIR  zaneta");
+    s.run(&["show"], "").code(0).says("ON AIR  Żaneta Brzęczyk (zaneta)");
     s.run(&["show", &n], "").code(0).says("at 06:01, told by oksana), entered late");
 }

@@ -26,7 +26,12 @@ fn an_event_gives_its_orders_first() {
     s.run(&["in", "zaneta"], "").code(0);
     let ran = s.run(&["event", &n, "--what", "change_over"], "").code(0);
     assert!(ran.err.starts_with("OUT NOW, ON THE RESERVE\n  SIGNAL: "), "{}", ran.err);
-    for words in ["ON AIR: zaneta in", "RESCUE: 555", "THE SET: Do not stop", "BEFORE ANYONE GOES BACK"] {
+    for words in [
+        "ON AIR: Żaneta Brzęczyk (zaneta) in",
+        "RESCUE: 555",
+        "THE SET: Do not stop",
+        "BEFORE ANYONE GOES BACK",
+    ] {
         assert!(ran.err.contains(words), "{words}: {}", ran.err);
     }
     let gone = |out: &str| -> u32 {
@@ -367,7 +372,8 @@ fn a_reading_out_of_limits_gives_its_order() {
     s.run(&["on", "zaneta"], "").code(0);
     let told = s.run(&read, "").code(0).says("OUT OF LIMITS").says("suspended");
     let at = |words: &str| told.err.find(words).unwrap_or_else(|| panic!("{words}: {}", told.err));
-    let order = ["CHANGE TO RESERVE, OUT", "SIGNAL:", "ON AIR: zaneta", "ATTENDANT:", "THE SET:"];
+    let order =
+        ["CHANGE TO RESERVE, OUT", "SIGNAL:", "ON AIR: Żaneta Brzęczyk (zaneta)", "ATTENDANT:", "THE SET:"];
     assert!(order.windows(2).all(|w| at(w[0]) < at(w[1])), "{}", told.err);
 }
 
@@ -454,7 +460,7 @@ fn a_reading_or_a_missing_person_that_cannot_be_kept_suspends() {
         let args =
             if lost[0] == "set" { lost.to_vec() } else { [&lost[..1], &[n.as_str()], &lost[1..]].concat() };
         let told = s.run(&args, EVERYONE).code(3).says("SIGNAL:").says("NOT KEPT IN THE REGISTER");
-        assert!(told.err.contains("ON AIR: zaneta"), "{}", told.err);
+        assert!(told.err.contains("ON AIR: Żaneta Brzęczyk (zaneta)"), "{}", told.err);
         let _ = std::fs::remove_dir_all(&seal);
         std::fs::rename(&away, &seal).unwrap();
         s.run(&["show", &n], "").code(0).says("SUSPENDED");

@@ -31,7 +31,10 @@ fn another_machine_goes_on_with_who_is_on_air_and_suspends() {
         .code(0)
         .says("who was on air before still counts as on air")
         .says("call the roll");
-    second(&mut s, &["show"]).code(0).says("suspended").says("ON AIR  zaneta  out, still on air");
+    second(&mut s, &["show"])
+        .code(0)
+        .says("suspended")
+        .says("ON AIR  Żaneta Brzęczyk (zaneta)  out, still on air");
     second(&mut s, &["off", "zaneta"]).code(0);
     second(&mut s, &["show", &number]).code(0);
     let custodians: Vec<String> = ["cust-a", "cust-b"]

@@ -14,6 +14,7 @@ use crate::page::once::once;
 use crate::page::spoken::Spoken;
 use crate::permit::decide::{Known, crew};
 use crate::record::kinds::EVENTS;
+use crate::time::{clock, utc};
 use crate::tongue::say;
 use crate::view::recorded;
 use axum::body::Body;
@@ -27,6 +28,9 @@ use zeroize::Zeroizing;
 
 /// Where the answer to a call-out is torn in two: the signal goes first.
 const HERE: &str = "<!-- recorded -->";
+
+/// Seconds after which a call is told with its own time; times are told by the minute.
+const LATE: i64 = 60;
 
 /// The signal alone, to look at: records nothing.
 pub async fn signal(State(app): State<Arc<App>>) -> Response {
@@ -52,7 +56,12 @@ pub async fn call_out(State(app): State<Arc<App>>, Posted(form, sent): Posted) -
     let spoken = Spoken::now();
     let kept = spoken.answer(async move {
         let came = once(&there, form, sent, |hand, form| {
-            let c = CallOut { permit: None, set: None, words: form.some("words"), told: told(form) };
+            let mut told = told(form);
+            // A call that waited to be kept has the time of the key, not of the line.
+            if let (None, Some(ago)) = (&told.at, form.some("ago")) {
+                told.at = called_at(hand, &ago);
+            }
+            let c = CallOut { permit: None, set: None, words: form.some("words"), told };
             hand.command(Command::CallOut(c), &Zeroizing::default())
         });
         let told = came
@@ -79,6 +88,13 @@ pub async fn call_out(State(app): State<Arc<App>>, Posted(form, sent): Posted) -
     let mut answer = html(StatusCode::OK, String::new());
     *answer.body_mut() = body;
     answer
+}
+
+/// Site time so many seconds ago; nothing for what was asked just now, and where no clock of a site is known.
+fn called_at(hand: &mut Hand, ago: &str) -> Option<String> {
+    let ago: i64 = ago.parse().ok().filter(|ago| *ago >= LATE)?;
+    let now = &hand.look().ok()?.now;
+    Some(clock(&utc(now.seconds().checked_sub(ago)?), &now.zone))
 }
 
 fn here(form: &crate::page::form::Form) -> Stops {
@@ -185,14 +201,10 @@ fn groups(known: &Known<'_>) -> Vec<Value> {
 }
 
 fn group(known: &Known<'_>, permit: &str, set: &str, people: Vec<String>) -> Value {
-    let site = crate::page::job::in_force(known, "site", "")
-        .and_then(|(_, t)| crate::permit::bench::file("site", &t).ok());
     let people: Vec<Value> = people
         .into_iter()
         .map(|id| {
-            let named =
-                site.as_ref().and_then(|s| s.item("people", &id)?.words("name").map(|w| w.own().to_owned()));
-            let name = named.unwrap_or_else(|| known.chain.origin.roster.name_of(&id).to_owned());
+            let name = crew::name_of(known, &id);
             let on = known.state.on_air.iter().find(|p| p.person == id);
             values! { id => id, name => name, place => on.map_or(say!("off air"), |p| p.whereabouts.words()) }
         })

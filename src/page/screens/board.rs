@@ -10,8 +10,7 @@ use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::page::spoken::Spoken;
-use crate::permit::decide::Known;
-use crate::permit::decide::air;
+use crate::permit::decide::{Known, air, crew};
 use crate::permit::state::{Permit, Whereabouts};
 use crate::time::{clock, seconds};
 use crate::tongue::{Tongue, say};
@@ -117,7 +116,7 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     let mut all: Vec<(String, String, String)> = planned.collect();
     for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
         if !all.iter().any(|(id, _, _)| *id == p.person) {
-            let name = known.chain.origin.roster.name_of(&p.person).to_owned();
+            let name = crew::name_of(known, &p.person);
             all.push((p.person.clone(), name, p.outlet.clone().unwrap_or_default()));
         }
     }
@@ -201,7 +200,7 @@ pub fn overdue(hand: &mut Hand) -> Value {
                 late.extend(crate::show::over_with_people(&known, p));
             }
         }
-        Ok(Value::from_iter(late.iter().map(|w| crate::page::app::here(w))))
+        Ok(Value::from_iter(late.iter().map(|w| crate::page::called::here(w))))
     });
     late.unwrap_or_else(|_| Value::from_iter(Vec::<String>::new()))
 }

@@ -8,7 +8,7 @@ use crate::page::form::{Form, encoded};
 use crate::page::hand::Told;
 use crate::page::once::once;
 use crate::permit::bench::file;
-use crate::permit::decide::{Known, Refusal};
+use crate::permit::decide::{Known, Refusal, crew};
 use crate::tongue::say;
 use axum::extract::{Path, State};
 use axum::http::Uri;
@@ -45,7 +45,7 @@ pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri)
         let running = state.is_some_and(crate::permit::state::SetState::running);
         let on: Vec<String> = known
             .perhaps_on_air_from(&id)
-            .map(|p| format!("{} ({})", p.person, p.whereabouts.words()))
+            .map(|p| format!("{}, {}", crew::who(&known, &p.person), p.whereabouts.words()))
             .collect();
         Ok(values! {
             title => say!("Set {set}", set = id), id => id, lines => lines, running => running, on_air_here => on,

@@ -21,8 +21,11 @@
   };
   const stood = [...document.querySelectorAll("#signal-rows li")].map((li) => [li.children[0].textContent, li.children[1].textContent]);
   const record = async (data, n) => {
+    const pressed = Date.now();
     for (let wait = 500; ; wait = Math.min(wait * 2, 8000)) {
       try {
+        // Kept late, it has the time of the key.
+        data.set("ago", Math.max(0, Math.round((Date.now() - pressed) / 1000)));
         const stop = new AbortController();
         const late = setTimeout(() => stop.abort(), 15000);
         const answer = await fetch("/call-out", { method: "POST", body: data, signal: stop.signal });

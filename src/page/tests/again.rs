@@ -239,6 +239,32 @@ fn calling_out_is_next_and_then_what_happened_whatever_else_waits() {
 }
 
 #[test]
+fn a_call_that_waited_has_the_time_of_its_key() {
+    let site = Site::new();
+    site.open();
+    let told_at = || {
+        let all = String::from_utf8(site.register()).unwrap();
+        let line = crate::record::line::Line::read(all.lines().last().unwrap().as_bytes()).unwrap();
+        assert_eq!(line.kind.name, "call_out");
+        let at = line.data.text("at").map(crate::time::seconds);
+        at.map(|at| crate::time::seconds(&line.time) - at)
+    };
+    site.post("/call-out", &[("quick", "1"), ("once", "a"), ("ago", "59")]);
+    assert_eq!(told_at(), None);
+    // The answer to the first try is lost; a minute's time of day is not told finer than that.
+    let before = site.lines();
+    site.post("/call-out", &[("quick", "1"), ("once", "b"), ("ago", "600")]);
+    site.post("/call-out", &[("quick", "1"), ("once", "b"), ("ago", "616")]);
+    assert_eq!(site.lines(), before + 1);
+    assert!((600..660).contains(&told_at().unwrap()), "{:?}", told_at());
+    // Foreign words neither stop it nor are they believed.
+    for ago in ["-600", "9223372036854775807", "now"] {
+        site.post("/call-out", &[("quick", "1"), ("once", ago), ("ago", ago)]);
+        assert!(told_at().is_none_or(|at| at < 12 * 3600), "{ago}");
+    }
+}
+
+#[test]
 fn paper_is_drawn_beside_the_hand_and_few_wait_for_it() {
     let site = Site::new();
     let number = site.open();

@@ -95,7 +95,11 @@ fn names_that_stood_here_stay_where_the_register_cannot_be_read() {
     let begun: Vec<u8> =
         whole.split_inclusive(|b| *b == b'\n').take(site.lines() - 2).flatten().copied().collect();
     std::fs::write(site.path("register/0001.jsonl"), begun).unwrap();
-    assert!(site.get("/board/live").text.contains("<b>ON AIR</b> rasa"), "{}", site.get("/board/live").text);
+    assert!(
+        site.get("/board/live").text.contains("<b>ON AIR</b> Rasa Vėtrungė (rasa)"),
+        "{}",
+        site.get("/board/live").text
+    );
     // Whole again: as it is, and nothing of before.
     std::fs::write(site.path("register/0001.jsonl"), whole).unwrap();
     assert!(!site.get("/board").text.contains("AS OF"));

@@ -232,14 +232,6 @@ fn what_was_appended_by_somebody_else_is_seen_and_a_shorter_register_is_read_aga
     assert!(!site.get(&format!("/p/{number}/walk")).text.contains("name=\"step\" value=\"job_read\""));
 }
 
-#[test]
-fn commands_of_the_terminal_are_called_by_what_stands_on_the_page() {
-    use crate::page::app::here;
-    assert_eq!(here("co was not read: `airwrit reading`"), "co was not read: the gauges on the board");
-    assert_eq!(here("`airwrit doctor` tells"), "`airwrit doctor` at a terminal tells");
-    assert_eq!(here("no command"), "no command");
-}
-
 /// The gauges drawn on the screen where a declared permit is countersigned, as the operator read them.
 fn read_by_the_operator(site: &Site, path: &str) -> Vec<(String, String)> {
     let came = site.get(path);

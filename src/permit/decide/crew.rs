@@ -43,6 +43,23 @@ pub fn everyone(known: &Known<'_>, permit: Option<&Permit>, set: Option<&str>) -
     out
 }
 
+/// A person's name as the roster has it, else as the site in force has it; the id where neither knows it.
+pub fn name_of(known: &Known<'_>, id: &str) -> String {
+    if let Some(person) = known.chain.origin.roster.person(id) {
+        return person.name.clone();
+    }
+    let site = known.chain.texts.iter().find(|((kind, _), _)| kind == "site");
+    let site = site.and_then(|(_, t)| crate::permit::bench::file("site", &t.text).ok());
+    let named = site.as_ref().and_then(|s| s.item("people", id)?.words("name"));
+    named.map_or_else(|| id.to_owned(), |w| w.own().to_owned())
+}
+
+/// Whom to look for: the name, and the id that is typed for them where it is another word.
+pub fn who(known: &Known<'_>, id: &str) -> String {
+    let name = name_of(known, id);
+    if name == id { name } else { format!("{name} ({id})") }
+}
+
 /// Whether two permits are for one job: the same work at one site, or on the same entry or work permit. Where in doubt
 /// they are: more are called out, never fewer.
 pub fn same_job(a: &Permit, b: &Permit) -> bool {
