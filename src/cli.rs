@@ -14,7 +14,7 @@ mod doctor;
 mod elsewhere;
 pub mod files;
 mod freezing;
-mod gauges;
+pub(crate) mod gauges;
 mod heard;
 mod help;
 pub(crate) mod looking;

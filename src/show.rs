@@ -27,8 +27,8 @@ pub use board::{Row, apart, board};
 pub use gauge::{Gauge, gauge};
 pub use set::set;
 pub use texts::texts;
-pub use warnings::over_with_people;
 use warnings::{limited, out_of_limits, warned_too_late, warnings};
+pub use warnings::{over_with_people, too_long_on_air};
 
 use crate::checklist::StepKind;
 use crate::gate::{Fact, Facts};

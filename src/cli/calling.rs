@@ -347,6 +347,12 @@ pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>)
         );
         writeln!(outside.err, "  {words}")?;
     }
+    let mut lost: Vec<String> = sets.iter().flat_map(|set| air::not_found(&known, set)).collect();
+    lost.sort();
+    lost.dedup();
+    for words in &lost {
+        writeln!(outside.err, "  {}: {}", say!("LOOK FOR"), safe_line(words))?;
+    }
     // What stands after a bad line is not read, so a tally that ends there counts nobody out.
     if looked.broken.is_some() || looked.torn || looked.state.missing || looked.older || looked.unread > 0 {
         writeln!(
@@ -357,7 +363,7 @@ pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>)
                  is missing: this is only what can be read"
             )
         )?;
-    } else if on.is_empty() {
+    } else if on.is_empty() && lost.is_empty() {
         writeln!(outside.err, "  {}", say!("ON AIR: nobody on the tally; look all the same"))?;
     }
     tell(&shown, &[(say!("RESCUE"), "rescue_number"), (say!("ASSEMBLY"), "assembly")], outside)

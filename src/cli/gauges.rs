@@ -48,16 +48,6 @@ pub(super) fn speaks_against(place: &Place, set: &str, outside: &Outside<'_>) ->
     })
 }
 
-/// The event that a reading out of its limits speaks of.
-fn event_of(what: &str) -> &'static str {
-    match what {
-        "co" => "co",
-        "supply" => "supply_low",
-        "reserve" => "reserve_low",
-        _ => "other",
-    }
-}
-
 /// A reading that the register does not take is judged all the same: out of its limits it gives its order, and what is
 /// written aside suspends.
 fn unkept_reading(place: &Place, r: &Reading, members: Vec<(String, Json)>, outside: &mut Outside<'_>) {
@@ -75,7 +65,7 @@ fn unkept_reading(place: &Place, r: &Reading, members: Vec<(String, Json)>, outs
     let Some(why) = watch::judged(&known, permit, &texts, &read) else { return };
     let _ = writeln!(outside.out, "{}", out_of_limits(&why));
     let on = Stops { permit: Some(r.permit.clone()), set: None };
-    calling::orders(place, event_of(&r.what), &on, outside);
+    calling::orders(place, watch::event_of(&r.what), &on, outside);
     suspend_aside(place, &on, &say!("out of limits, and not kept: {why}", why), &r.told, outside);
 }
 
@@ -226,22 +216,51 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         )?;
         return Ok(());
     }
-    let looked = place.look_for(Some(&r.permit), outside)?;
-    let known = looked.known();
-    let permit = known.permit(&r.permit)?;
     if r.what == "reserve" {
         calling::air_gone(place, &Stops { permit: Some(r.permit.clone()), set: None }, outside)?;
     }
+    out_of_its_limits(place, &r.permit, Some(&r.what), &r.told, outside).map(|_| ())
+}
+
+/// What an answer that holds says on a permit at work, or with people on its air. Whether it says anything.
+pub(crate) fn after_an_answer(
+    place: &Place,
+    number: &str,
+    by: Option<&str>,
+    outside: &mut Outside<'_>,
+) -> Result<bool, End> {
+    let looked = place.look_for(Some(number), outside)?;
+    let known = looked.known();
+    let at_work = known.life(known.permit(number)?) == StateWord::Live;
+    if !at_work && known.state.tally_of_permit(number) == 0 {
+        return Ok(false);
+    }
+    let told = ToldArgs { at: None, told_by: None, by: by.map(str::to_owned) };
+    out_of_its_limits(place, number, None, &told, outside)
+}
+
+/// What a reading, or an answer on a permit at work, says against its air: the order, why, and the suspension that follows.
+/// Whether it says anything.
+fn out_of_its_limits(
+    place: &Place,
+    number: &str,
+    gauge: Option<&str>,
+    told: &ToldArgs,
+    outside: &mut Outside<'_>,
+) -> Result<bool, End> {
+    let looked = place.look_for(Some(number), outside)?;
+    let known = looked.known();
+    let permit = known.permit(number)?;
     let texts = known.texts(permit)?;
     let against = watch::against(&known, permit, &texts);
     let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
     if !against.is_empty() && on_air {
         // An alarm that nobody has called yet: its order, before the figures.
-        let own = watch::gauge_against(&known, permit, &texts, &r.what);
-        let what = if own { event_of(&r.what) } else { "other" };
-        calling::orders(place, what, &Stops { permit: Some(r.permit.clone()), set: None }, outside);
+        let own = gauge.filter(|what| watch::gauge_against(&known, permit, &texts, what));
+        let what = own.map_or("other", watch::event_of);
+        calling::orders(place, what, &Stops { permit: Some(number.to_owned()), set: None }, outside);
     }
-    if !known.life(permit).ended() && r.what == "reserve" {
+    if !known.life(permit).ended() && gauge == Some("reserve") {
         for why in due::unsafe_reserve(&known, permit, &texts) {
             writeln!(outside.out, "{}", crate::text::safe_line(&why))?;
         }
@@ -250,7 +269,7 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         writeln!(outside.out, "{}", out_of_limits(why))?;
     }
     if !against.is_empty() {
-        let hint = place.typed(&format!("`airwrit call-out {}`", r.permit));
+        let hint = place.typed(&format!("`airwrit call-out {number}`"));
         writeln!(
             outside.out,
             "{}",
@@ -263,7 +282,8 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
     }
     super::station::over_with_people(place, outside);
     let set = permit.set.id.clone();
-    stop_if_out(place, &set, &r.told, outside)
+    stop_if_out(place, &set, told, outside)?;
+    Ok(!against.is_empty())
 }
 
 /// What was read or tested out of its limits suspends what is live on that air.

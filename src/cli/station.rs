@@ -361,6 +361,9 @@ pub fn answer(place: &Place, a: &Answer, outside: &mut Outside<'_>) -> Outcome {
             writeln!(outside.err, "{}", say!("do: {what}", what = crate::text::safe_line(&after.fix)))?;
         }
     }
+    if after.standing == Standing::Hold {
+        super::gauges::after_an_answer(place, &a.permit, a.by.as_deref(), outside)?;
+    }
     // The answer is kept either way; a script must not take a hold for a pass.
     if after.standing == Standing::Hold { Err(End::No) } else { Ok(()) }
 }

@@ -8,7 +8,7 @@
 use super::bench::{Bench, LATE_AFTER, with_unit};
 use super::state::Answer;
 use super::walk::{Stand, walk};
-use crate::checklist::{GoodForScope, StepKind};
+use crate::checklist::{Before, GoodForScope, StepKind};
 use crate::gate::Value;
 use crate::time::seconds;
 use crate::tongue::say;
@@ -50,6 +50,9 @@ fn flags(bench: &Bench<'_>, stands: &[Stand<'_>]) -> Vec<Flag> {
             if let Some(words) = quick(bench, s, a).or_else(|| late(a)) {
                 add(a, words);
             }
+            if let Some(words) = running(bench, s, a) {
+                add(a, words);
+            }
             if let Some(b) = before {
                 if a.again.as_deref() == Some("read_wrong") {
                     add(
@@ -69,6 +72,18 @@ fn flags(bench: &Bench<'_>, stands: &[Stand<'_>]) -> Vec<Flag> {
         }
     }
     out
+}
+
+/// What is good for one start alone is looked at while the set stands still: by the register it ran, and runs.
+fn running(bench: &Bench<'_>, s: &Stand<'_>, a: &Answer) -> Option<String> {
+    let for_a_start = s.step.good_for().iter().all(|g| g.scope == GoodForScope::Start);
+    if s.step.before() != Before::Start || s.step.good_for().is_empty() || !for_a_start || a.carry.is_some() {
+        return None;
+    }
+    let set = bench.state.sets.get(&bench.permit.set.id).filter(|set| set.running())?;
+    let start = set.last.get("started").filter(|start| start.stamp.seq < a.stamp.seq)?;
+    let time = crate::time::clock(&start.stamp.time, &start.stamp.zone);
+    Some(say!("looked at with the set standing still; by the register it runs since {time}", time))
 }
 
 /// What was entered more than 5 min after it happened, and who told it.

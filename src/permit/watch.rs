@@ -9,13 +9,14 @@
 use super::bench::{self, Texts, quantity};
 use super::decide::Known;
 use super::state::{FOUL, Happened, Permit};
+use super::walk;
 use crate::time;
 use crate::tongue::say;
 use crate::units::{Dimension, Quantity, Rounding, unit};
-use crate::view::{StateWord, recorded};
+use crate::view::{Standing, StateWord, recorded};
 use num_traits::Signed;
-use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Told later than this is late and opens nothing.
 const LATE: i64 = 5 * 60;
@@ -37,7 +38,48 @@ pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String>
         last_against(known, permit, texts).into_iter().map(|(_, words)| words).collect();
     out.extend(air_test_against(known, permit, texts));
     out.extend(filled_against(known, permit, texts));
+    out.extend(answered_against(known, permit, texts));
     out
+}
+
+/// What was answered since the permit was issued and holds: of life, and of everybody on this air. What holds for one wearer
+/// alone is told of that one.
+fn answered_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let Some(issued) = permit.last_signed("countersign").map(|s| s.stamp.seq) else { return Vec::new() };
+    if known.life(permit).ended() {
+        return Vec::new();
+    }
+    let since = permit.answers.iter().rev().take_while(|a| a.here_since() > issued);
+    let own = since.filter(|a| a.form == permit.form.hash).map(|a| a.step.as_str());
+    let steps: BTreeSet<&str> = own.collect();
+    let mut out = Vec::new();
+    for id in steps {
+        if !texts.form.step(id).is_some_and(|(_, s)| s.critical()) {
+            continue;
+        }
+        let bench = known.bench(permit, texts);
+        let holds = walk::of_step(&bench, id).into_iter().filter(|s| s.standing == Standing::Hold);
+        out.extend(holds.filter(|s| !s.of_wearer()).map(|s| {
+            let (step, why) = (s.label(), s.why.join("; "));
+            say!("{step} holds: {why}", step, why)
+        }));
+    }
+    out
+}
+
+/// The gauges whose last reading is out of its limits.
+pub fn gauges_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    last_against(known, permit, texts).into_iter().map(|(gauge, _)| gauge).collect()
+}
+
+/// The event that a reading of a gauge out of its limits is.
+pub fn event_of(what: &str) -> &'static str {
+    match what {
+        "co" => "co",
+        "supply" => "supply_low",
+        "reserve" => "reserve_low",
+        _ => "other",
+    }
 }
 
 /// Whether the last readings of a gauge of the set say something against it.

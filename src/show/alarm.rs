@@ -5,9 +5,10 @@
 
 use super::orders::{self, Given};
 use crate::permit::bench::{Bench, Texts};
-use crate::permit::decide::Known;
+use crate::permit::decide::{Known, crew};
 use crate::permit::gone::{self, Gone, air_gone};
 use crate::permit::state::{ENDINGS, Permit};
+use crate::permit::watch;
 use crate::time::clock;
 use crate::tongue::say;
 use crate::view::{StateWord, recorded};
@@ -38,21 +39,14 @@ pub(super) fn ended(permit: &Permit) -> Option<String> {
 /// On a suspended permit: who is missing, what happened since, and with people on air the orders and when the air is
 /// gone. A drill or a false alarm hides nothing that happened beside it.
 pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let mut out: Vec<String> = crew::missing_in_words(known, permit).into_iter().collect();
     if known.life(permit) != StateWord::Suspended {
-        return Vec::new();
+        return out;
     }
-    let Some(set) = known.state.sets.get(&permit.set.id) else { return Vec::new() };
+    let Some(set) = known.state.sets.get(&permit.set.id) else { return out };
     // Whoever breathes this air by another permit or none is under the same alarm.
     let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
-    let mut out: Vec<String> = missing(permit).into_iter().collect();
-    let stopped = permit.day.iter().filter(|h| h.kind == "suspend" && h.stamp.seq >= permit.since.seq);
-    out.extend(stopped.map(|h| {
-        say!(
-            "STOPPED at {time}: {reason}",
-            time = clock(&h.stamp.time, &h.stamp.zone),
-            reason = h.data.text("reason").unwrap_or_default()
-        )
-    }));
+    // The orders first, then until when there is air, then why it was stopped.
     let ending = |what: &str| ENDINGS.contains(&what);
     let mut events: Vec<_> = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).collect();
     events.sort_by_key(|(what, at)| (ending(what), at.seq));
@@ -71,6 +65,26 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
         let (event, time) = (recorded(what).to_uppercase(), clock(&at.time, &at.zone));
         out.push(say!("{event} at {time}", event, time) + &order);
     }
+    if on_air && set.events.values().all(|at| at.seq < permit.since.seq) {
+        // A gauge that stopped it was never told as an event: its order all the same.
+        for gauge in watch::gauges_against(known, permit, texts) {
+            let event = watch::event_of(&gauge);
+            let given = Given {
+                co: decided,
+                no_reserve: texts.set.choice("reserve") == Some("none"),
+                on_reserve: gone::on_reserve_since(known, &permit.set.id).is_some(),
+                grave: orders::grave(known, permit),
+            };
+            out.push(format!("{}: {}", recorded(&gauge).to_uppercase(), orders::of(event, given).wearers));
+        }
+    }
+    let called = permit.day.iter().rev().find(|h| h.kind == "call_out" && h.stamp.seq >= permit.since.seq);
+    out.extend(
+        called.map(|h| say!("EVERYONE WAS CALLED OUT at {time}", time = clock(&h.stamp.time, &h.stamp.zone))),
+    );
+    if on_air {
+        out.extend(air_is_gone(known, permit));
+    }
     for kind in ["moved", "plugged", "stopped"] {
         if let Some(h) = set.last.get(kind).filter(|h| h.stamp.seq >= permit.since.seq) {
             let time = clock(h.data.text("at").unwrap_or(&h.stamp.time), &h.stamp.zone);
@@ -81,38 +95,37 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
             });
         }
     }
-    if !on_air {
-        return out;
-    }
-    if out.is_empty() {
+    let stopped = permit.day.iter().filter(|h| h.kind == "suspend" && h.stamp.seq >= permit.since.seq);
+    out.extend(stopped.map(|h| {
+        say!(
+            "STOPPED at {time}: {reason}",
+            time = clock(&h.stamp.time, &h.stamp.zone),
+            reason = h.data.text("reason").unwrap_or_default()
+        )
+    }));
+    if on_air && out.is_empty() {
         let time = clock(&permit.since.time, &permit.since.zone);
         out.push(say!("SUSPENDED at {time} WITH PEOPLE ON AIR: everyone out", time));
     }
-    if !set.running() {
+    if on_air && !set.running() {
         out.push(say!("THE SET IS SAID TO BE STOPPED").into());
-    }
-    match gone::on_reserve_since(known, &permit.set.id).and_then(|u| air_gone(known, &permit.set.id, u)) {
-        Some(Gone::At(at, why)) => {
-            let passed = (known.now.seconds() - at) / 60;
-            let time = clock(&crate::time::utc(at), &known.now.zone);
-            out.push(if passed >= 0 {
-                say!("AIR GONE AT {time}, PASSED {passed} min ago: {why}", time, passed, why)
-            } else {
-                say!("AIR GONE AT {time}: {why}", time, why)
-            });
-        }
-        Some(Gone::NotKnown(why)) => out.push(say!("AIR GONE AT ANY MOMENT: {why}", why)),
-        None => {}
     }
     out
 }
 
-/// Whom the last roll call since the permit was suspended did not find.
-fn missing(permit: &Permit) -> Option<String> {
-    let called = permit.day.iter().filter(|h| h.kind == "roll_call" && h.stamp.seq >= permit.since.seq);
-    let last = called.max_by_key(|h| h.stamp.seq)?;
-    let names = last.data.texts("missing");
-    let time = clock(last.data.text("at").unwrap_or(&last.stamp.time), &last.stamp.zone);
-    let names = names.join(", ");
-    (!names.is_empty()).then(|| say!("MISSING at the roll call of {time}: {names}", time, names))
+/// Until when there is air on the reserve, while people may be breathing it.
+fn air_is_gone(known: &Known<'_>, permit: &Permit) -> Option<String> {
+    let from = gone::on_reserve_since(known, &permit.set.id)?;
+    Some(match air_gone(known, &permit.set.id, from)? {
+        Gone::At(at, why) => {
+            let passed = (known.now.seconds() - at) / 60;
+            let time = clock(&crate::time::utc(at), &known.now.zone);
+            if passed >= 0 {
+                say!("AIR GONE AT {time}, PASSED {passed} min ago: {why}", time, passed, why)
+            } else {
+                say!("AIR GONE AT {time}: {why}", time, why)
+            }
+        }
+        Gone::NotKnown(why) => say!("AIR GONE AT ANY MOMENT: {why}", why),
+    })
 }

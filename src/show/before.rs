@@ -12,7 +12,7 @@ use crate::permit::since::{since_last_closed, since_opened};
 use crate::permit::state::Permit;
 use crate::permit::walk;
 use crate::record::line::Line;
-use crate::time::at_site;
+use crate::time::{at_site, clock, seconds};
 use crate::tongue::{Tongue, say};
 use crate::view::{About, Found, PermitView, Standing};
 use num_traits::Zero;
@@ -44,7 +44,7 @@ pub fn before_signing(
             part(say!("WHO GOES ON THIS AIR"), wearers(&view)),
             part(say!("THE SMALLEST MARGINS"), margins(&bench)),
             part(say!("WHAT WAS HELD, AND HOW IT WAS CLEARED"), held(&view)),
-            part(say!("READ AGAIN BY A SUPERVISOR, AND NOT THE SAME"), disagreed(&bench)),
+            part(say!("READ AGAIN BY A SUPERVISOR, AND NOT THE SAME"), disagreed(known, &bench)),
             part(say!("CARRIED FROM THE REGISTER"), carried(&bench)),
             part(
                 say!("DEVIATIONS, LEFT OUT, TO LOOK AT, CHANGES"),
@@ -127,10 +127,29 @@ fn answered_again(permit: &Permit, view: &PermitView) -> Vec<String> {
     out
 }
 
+/// Other permits of the set that a supervisor refused within the last day: whoever is asked next is told.
+fn refused_before(known: &Known<'_>, permit: &Permit) -> Vec<String> {
+    let others =
+        known.state.permits.at_hand().filter(|p| p.set.id == permit.set.id && p.number != permit.number);
+    let refused = others.filter_map(|p| Some((p, p.last_signed("refuse")?)));
+    let late = refused.filter(|(_, s)| known.now.seconds() - seconds(&s.stamp.time) <= 86_400);
+    late.map(|(p, s)| {
+        say!(
+            "{permit} of this set was refused by {name} at {time}: {reason}",
+            permit = p.number,
+            name = known.chain.origin.roster.name_of(&s.stamp.by),
+            time = clock(&s.stamp.time, &s.stamp.zone),
+            reason = s.data.text("reason").unwrap_or_default()
+        )
+    })
+    .collect()
+}
+
 /// Gauges that did not agree on this permit, and what the operator gave then.
-fn disagreed(bench: &Bench<'_>) -> Vec<String> {
+fn disagreed(known: &Known<'_>, bench: &Bench<'_>) -> Vec<String> {
     let found = sign::disagreements(bench.permit);
-    let mut out: Vec<String> = found.iter().map(sign::Disagreed::words).collect();
+    let mut out: Vec<String> = refused_before(known, bench.permit);
+    out.extend(found.iter().map(sign::Disagreed::words));
     if out.is_empty() {
         return vec![say!("nothing").into()];
     }

@@ -6,8 +6,8 @@ use super::alarm::{alarm, ended};
 use super::{named, page_one, wearer, words};
 use crate::checklist::Each;
 use crate::permit::bench::{Bench, Texts};
-use crate::permit::decide::Known;
-use crate::permit::state::Permit;
+use crate::permit::decide::{Known, crew};
+use crate::permit::state::{OnAir, Permit};
 use crate::permit::walk::Stand;
 use crate::permit::{copies, due, ends, watch};
 use crate::time::{at_site, clock, for_people};
@@ -41,12 +41,12 @@ pub(super) fn limited(permit: &Permit) -> Vec<String> {
 /// The time of a permit is over, and people are on its air: in words.
 pub fn over_with_people(known: &Known<'_>, permit: &Permit) -> Option<String> {
     let end = permit.valid_to.as_deref().filter(|v| *v < known.time())?;
-    let on: Vec<&str> = known
+    let on: Vec<String> = known
         .state
         .on_air
         .iter()
         .filter(|p| p.permit.as_deref() == Some(&permit.number))
-        .map(|p| p.person.as_str())
+        .map(|p| crew::who(known, &p.person))
         .collect();
     (!on.is_empty()).then(|| {
         say!(
@@ -123,6 +123,53 @@ fn ends_soon(known: &Known<'_>, permit: &Permit, texts: &Texts, every: &[Stand<'
     out
 }
 
+/// Who on this air comes out now, for a reason of their own: something of life holds for them, or they are on air for too
+/// long.
+fn people_to_bring_out(
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    every: &[Stand<'_>],
+) -> Vec<String> {
+    let mut out = Vec::new();
+    for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
+        let name = wearer(known, texts, &p.person);
+        let own = every.iter().filter(|s| s.of_wearer() && s.item_id() == Some(&p.person));
+        out.extend(own.filter(|s| s.step.critical() && s.standing == Standing::Hold).map(|s| {
+            let tally = p.whereabouts.words();
+            say!("{name} ({tally}) COMES OUT NOW: {step} holds", name, tally, step = s.label())
+        }));
+        out.extend(over_long(known, texts, &p.person).map(|minutes| {
+            let most = words(&texts.job, "longest_spell", &texts.language);
+            say!(
+                "{name} is on air since {minutes} min, the longest spell is {most}: bring them out",
+                name,
+                minutes,
+                most
+            )
+        }));
+    }
+    out
+}
+
+/// Minutes that somebody is on air, where that is more than the longest spell.
+fn over_long(known: &Known<'_>, texts: &Texts, person: &str) -> Option<i64> {
+    let most = texts.job.quantity("longest_spell")?;
+    let on = crate::permit::decide::air::spell(known, texts, person);
+    (BigRational::from_integer(on.into()) > most.value).then_some(on / 60)
+}
+
+/// The same for a permit, in few words: for what stands on every screen.
+pub fn too_long_on_air(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let on = known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number));
+    let late = on.filter_map(|p| Some((p, over_long(known, texts, &p.person)?)));
+    let one = |(p, minutes): (&OnAir, i64)| {
+        let name = wearer(known, texts, &p.person);
+        say!("{name} is on air since {minutes} min: bring them out", name, minutes)
+    };
+    late.map(one).collect()
+}
+
 fn capital(words: &str) -> String {
     let mut chars = words.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
@@ -135,7 +182,14 @@ pub(super) fn warnings(
     every: &[Stand<'_>],
     held: bool,
 ) -> Vec<String> {
-    let mut out = known.keys_lost(permit);
+    let mut out: Vec<String> = over_with_people(known, permit).into_iter().collect();
+    out.extend(alarm(known, permit, texts));
+    if !known.life(permit).ended() {
+        out.extend(people_to_bring_out(known, permit, texts, every));
+        out.extend(out_of_limits(known, permit, texts));
+    }
+    out.extend(ended(permit));
+    out.extend(known.keys_lost(permit));
     if !known.life(permit).ended()
         && let Err(refused) = known.clock()
     {
@@ -145,15 +199,9 @@ pub(super) fn warnings(
             why
         ));
     }
-    out.extend(over_with_people(known, permit));
-    out.extend(alarm(known, permit, texts));
-    out.extend(ended(permit));
     out.extend(others(known, permit, texts));
     if held {
         out.extend(hang(known, permit));
-    }
-    if !known.life(permit).ended() {
-        out.extend(out_of_limits(known, permit, texts));
     }
     let outlets = Bench::new(known.state, permit, texts, known.now).items(&Each::Set("outlets".into()));
     for w in texts.job.items("wearers") {
@@ -193,21 +241,6 @@ pub(super) fn warnings(
         } else {
             say!("It is handed over; the new holder has not taken it: since {time}", time)
         });
-    }
-    let longest = texts.job.quantity("longest_spell");
-    for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
-        let on = crate::permit::decide::air::spell(known, texts, &p.person);
-        let over = longest.is_some_and(|most| BigRational::from_integer(on.into()) > most.value);
-        if over {
-            let name = wearer(known, texts, &p.person);
-            let most = words(&texts.job, "longest_spell", &texts.language);
-            out.push(say!(
-                "{name} is on air since {minutes} min, the longest spell is {most}: bring them out",
-                name,
-                minutes = on / 60,
-                most
-            ));
-        }
     }
     if texts.set.choice("reserve") == Some("none") {
         out.push(say!("NO RESERVE: WHEN IT STOPS, THE AIR IS GONE").into());

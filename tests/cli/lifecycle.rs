@@ -353,7 +353,7 @@ fn nothing_that_happened_is_hidden_by_a_drill() {
     let board = s.run(&["board"], "").code(0).out;
     let at = |words: &str| board.find(words).unwrap_or_else(|| panic!("{words}: {board}"));
     let order =
-        ["MISSING at the roll call of", "SUPPLY LOW at", "DRILL at", "THE SET WAS MOVED at", "AIR GONE AT"];
+        ["MISSING at the roll call of", "SUPPLY LOW at", "DRILL at", "AIR GONE AT", "THE SET WAS MOVED at"];
     assert!(order.windows(2).all(|w| at(w[0]) < at(w[1])), "{board}");
     at(": OUT NOW, ON THE RESERVE");
 }
@@ -375,6 +375,60 @@ fn a_reading_out_of_limits_gives_its_order() {
     let order =
         ["CHANGE TO RESERVE, OUT", "SIGNAL:", "ON AIR: Żaneta Brzęczyk (zaneta)", "ATTENDANT:", "THE SET:"];
     assert!(order.windows(2).all(|w| at(w[0]) < at(w[1])), "{}", told.err);
+}
+
+/// On a live permit what was countersigned stands, unless it turned bad: that is kept, and what is of life stops the work.
+#[test]
+fn what_turned_bad_is_kept_on_a_live_permit_and_stops_the_work() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["answer", &n, "co_now", "1", "--again", "other"], "")
+        .code(1)
+        .says("what was countersigned stands")
+        .says("airwrit reading");
+    let told = s
+        .run(&["answer", &n, "co_now", "40", "--again", "other"], "")
+        .code(1)
+        .says("OUT OF LIMITS: CO in the air of this set now holds")
+        .says("EVERYONE OUT")
+        .says("suspended");
+    let at = |words: &str| told.err.find(words).unwrap_or_else(|| panic!("{words}: {}", told.err));
+    assert!(at("SIGNAL:") < at("ON AIR: Żaneta Brzęczyk (zaneta)"), "{}", told.err);
+    s.run(&["show", &n], "").says("SUSPENDED").says("OUT OF LIMITS: CO in the air of this set now holds");
+    s.run(&["audit", &s.at("register")], "").says("kept by its rules");
+}
+
+/// What holds for one wearer stops nobody else: who is on air with it comes out, and that stands first.
+#[test]
+fn a_wearer_for_whom_something_of_life_holds_comes_out() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    let bad = ["answer", &n, "escape_worn", "no", "--item", "zaneta", "--again", "other"];
+    s.run(&bad, "").code(1);
+    let board = s.run(&["board"], "").code(0).out;
+    let first = board.lines().find(|l| l.trim_start().starts_with("!!")).unwrap_or_default();
+    assert!(first.contains("Żaneta Brzęczyk (on air outside) COMES OUT NOW"), "{board}");
+    assert!(board.contains("LIVE"), "{board}");
+}
+
+/// Whoever a roll call did not find may be breathing the air of the set, whatever the tally says.
+#[test]
+fn nothing_is_stopped_or_ended_while_somebody_is_missing() {
+    let (mut s, n) = Shell::live();
+    s.run(&["roll-call", &n, "--missing", "nikos"], EVERYONE).code(0);
+    let missing = "MISSING at the roll call of";
+    s.run(&["call-out"], "")
+        .code(0)
+        .says("LOOK FOR: MISSING at the roll call of")
+        .says("Νίκος Θαλασσινός (nikos)");
+    s.run(&["set", "stopped", "heron"], "").code(1).says(missing);
+    s.signed(&["hand-back", &n], "lukasz").code(1).says(missing);
+    let board = s.run(&["board"], "").code(0).out;
+    let first = board.lines().find(|l| l.trim_start().starts_with("!!")).unwrap_or_default();
+    assert!(first.contains(missing), "{board}");
+    s.run(&["roll-call", &n], EVERYONE).code(0);
+    assert!(!s.run(&["board"], "").code(0).out.contains(missing));
+    assert!(!s.run(&["set", "stopped", "heron"], "").code(1).err.contains(missing));
 }
 
 /// A set that runs with no permit open, and sheets of a permit that has ended, stand on the board too.

@@ -584,7 +584,7 @@ fn gauges_are_due_while_anybody_is_on_air() {
     assert_eq!(told(&day, "OVERDUE"), 3);
     assert_eq!(told(&day, "ITS TIME WAS OVER"), 0);
     day.clock("2026-11-25T13:40:00Z");
-    assert_eq!(told(&day, "STILL ON ITS AIR: zaneta"), 1);
+    assert_eq!(told(&day, "STILL ON ITS AIR: Żaneta Brzęczyk (zaneta)"), 1);
     day.report(Some(&n), "zaneta", Move::OffAir);
     assert_eq!(told(&day, "OVERDUE") + told(&day, "STILL ON ITS AIR"), 0);
 }

@@ -192,15 +192,18 @@ pub fn overdue(hand: &mut Hand) -> Value {
             .permits
             .values()
             .filter(|p| !known.life(p).over() || known.state.tally_of_permit(&p.number) > 0);
-        let mut late: Vec<String> = Vec::new();
+        let (mut first, mut late): (Vec<String>, Vec<String>) = Default::default();
         for p in at_work {
             if let Ok(texts) = known.texts(p) {
+                // People first: who is to come off this air, then what is to be read.
+                first.extend(crate::show::over_with_people(&known, p));
+                first.extend(crew::missing_in_words(&known, p));
+                first.extend(crate::show::too_long_on_air(&known, p, &texts));
                 let due = crate::permit::due::due(&known, p, &texts);
                 late.extend(due.iter().filter_map(|d| d.words(now, &known.now.zone)));
-                late.extend(crate::show::over_with_people(&known, p));
             }
         }
-        Ok(Value::from_iter(late.iter().map(|w| crate::page::called::here(w))))
+        Ok(Value::from_iter(first.iter().chain(&late).map(|w| crate::page::called::here(w))))
     });
     late.unwrap_or_else(|_| Value::from_iter(Vec::<String>::new()))
 }

@@ -5,6 +5,7 @@ use crate::actions::Trouble;
 use crate::cli::End;
 use crate::cli::args::Command;
 use crate::cli::args::shift::Carry;
+use crate::cli::gauges::after_an_answer;
 use crate::cli::screen::{Kind, Now, Screen, now};
 use crate::cli::shift::carried_in_words;
 use crate::cli::station::{after, kept_in_words};
@@ -224,7 +225,8 @@ fn give(hand: &mut Hand, number: &str, form: &Form) -> Told {
                 let words = kept_in_words(a.standing, line.seq);
                 // Not in green what holds everybody back.
                 let doubt = a.standing == Standing::Hold;
-                Told { done: true, out: vec![words], doubt, ..Told::default() }
+                let told = Told { done: true, out: vec![words], doubt, ..Told::default() };
+                if doubt { with_what_follows(hand, number, &typed, told) } else { told }
             }
             Err(end) => Told { done: true, ..Told::end(end) },
         },
@@ -238,6 +240,27 @@ fn give(hand: &mut Hand, number: &str, form: &Form) -> Told {
         },
         (Err(end), None, _) => Told::end(end),
         (Ok(_), _, None) => Told::not(say!("the answer is gone from memory")),
+    }
+}
+
+/// What holds on a permit at work may be an alarm: its order, and what was stopped.
+fn with_what_follows(hand: &mut Hand, number: &str, typed: &Typed, kept: Told) -> Told {
+    let place = &hand.place;
+    let (came, out, err) =
+        hand.outside("", |outside| after_an_answer(place, number, Some(&typed.by), outside));
+    let danger = !matches!(came, Ok(false));
+    let follows = Told::of(came.map(|_| ()), &out, &err);
+    if !danger {
+        return kept;
+    }
+    // The order first; an answer that was kept is told as kept whatever came of the rest.
+    Told {
+        out: follows.out.into_iter().chain(kept.out).collect(),
+        err: follows.err,
+        why: follows.why,
+        instead: follows.instead,
+        danger,
+        ..kept
     }
 }
 

@@ -3,7 +3,7 @@
 //! `on_air` and `in` as requests are judged alike. Reports are always written; what a rule forbade
 //! stands with them as `breach`.
 
-use super::{Known, Refusal, answer, open, sign};
+use super::{Known, Refusal, answer, crew, open, sign};
 use crate::checklist::Each;
 use crate::permit::bench::Texts;
 use crate::permit::due;
@@ -450,6 +450,14 @@ pub fn start_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
     why
 }
 
+/// Whom the last roll call of a set's permits did not find: they may be breathing its air, whatever the tally says.
+pub fn not_found(known: &Known<'_>, set: &str) -> Vec<String> {
+    let here = known.state.permits.open().filter(|p| p.set.id == set);
+    let mut out: Vec<String> = here.filter_map(|p| crew::missing_in_words(known, p)).collect();
+    out.dedup();
+    out
+}
+
 /// What forbids stopping a set: somebody on air; or the steps of the shutdown before it are not done.
 pub fn stop_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
     let mut why: Vec<String> = known.clock().err().map(|r| r.why).unwrap_or_default();
@@ -460,6 +468,7 @@ pub fn stop_forbidden(known: &Known<'_>, set: &str) -> Vec<String> {
             whereabouts = p.whereabouts.words()
         ));
     }
+    why.extend(not_found(known, set));
     let begun = known
         .state
         .not_ended(known.time())

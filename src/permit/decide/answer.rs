@@ -6,14 +6,14 @@ use crate::checklist::{Before, GoodForScope, Purpose, StepKind};
 use crate::gate::Verdict;
 use crate::permit::bench::{Bench, Given, Texts};
 use crate::permit::ends;
-use crate::permit::state::Permit;
+use crate::permit::state::{Answer, Permit, Stamp};
 use crate::permit::walk::{self, STOP, Stand};
-use crate::record::json::{Json, object, sorted};
+use crate::record::json::{Json, SmolStr, object, sorted};
 use crate::record::kinds::AGAIN;
 use crate::record::line::Draft;
 use crate::tongue::say;
 use crate::units::{Decimal, Quantity};
-use crate::view::{Standing, StateWord};
+use crate::view::{LineNo, Standing, StateWord};
 use jiff::civil::Date;
 use num_traits::ToPrimitive;
 
@@ -131,13 +131,18 @@ pub fn answer_among<'a>(
             && !otherwise
             && !ended
             && !mends;
-        if stands && !stand.of_wearer() && step.before() != Before::Air {
+        // What turned bad is never kept out of the record: nobody goes on by it, and what is of life stops the work.
+        let signed = stands && !stand.of_wearer() && step.before() != Before::Air;
+        if signed && !turns_bad(bench, stand, typed) {
             return Err(Refusal::because(say!(
                 "{permit} is {state}: what was countersigned stands",
                 permit = permit.number,
                 state = life.word()
             ))
-            .instead(say!("suspend and hand back, then open a new permit, if this has changed")));
+            .instead(say!(
+                "a reading of the running set: `airwrit reading`; if something else has changed, suspend and hand back, then \
+                 open a new permit"
+            )));
         }
         let needs_start =
             step.before() != Before::Start && step.good_for().iter().any(|g| g.scope == GoodForScope::Start);
@@ -211,6 +216,45 @@ pub fn answer_among<'a>(
     }
     members.extend(typed.at.iter().map(|at| ("at".to_owned(), at.as_str().into())));
     Ok(known.line(permit, "answer", &typed.by, sorted(members)))
+}
+
+/// Whether a step that is open would hold with what is typed.
+fn turns_bad(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> bool {
+    if stand.standing != Standing::Open || typed.left_out.is_some() || typed.deviation.is_some() {
+        return false;
+    }
+    let Ok(members) = value(bench, stand, typed) else { return false };
+    let data = sorted(members);
+    let text = |name: &str| data.text(name).map(str::to_owned);
+    let mut after = bench.permit.clone();
+    let stamp = Stamp {
+        seq: bench.state.count(),
+        line: LineNo { volume: 0, line: 0 },
+        hash: SmolStr::default(),
+        time: bench.now.time.as_str().into(),
+        zone: bench.now.zone.as_str().into(),
+        by: SmolStr::default(),
+    };
+    after.answers.push(Answer {
+        stamp,
+        form: bench.form.sha256().to_owned(),
+        step: stand.step.id().to_owned(),
+        item: stand.item_id().map(str::to_owned),
+        value: text("value"),
+        unit: text("unit"),
+        below: data.has("below"),
+        left_out: None,
+        again: None,
+        words: None,
+        at: None,
+        told_by: None,
+        deviation: None,
+        carry: None,
+    });
+    let then = Bench::new(bench.state, &after, bench.texts, bench.now);
+    walk::of_step(&then, stand.step.id())
+        .iter()
+        .any(|s| s.item_id() == stand.item_id() && s.standing == Standing::Hold)
 }
 
 /// Whether time, or another shift, has ended the answer of a step, or ends it soon.

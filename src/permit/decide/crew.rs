@@ -5,7 +5,7 @@
 
 use super::air::Told;
 use super::{Known, Refusal, open, unless};
-use crate::permit::state::Permit;
+use crate::permit::state::{Happened, Permit};
 use crate::permit::texts::read_job;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
@@ -41,6 +41,21 @@ pub fn everyone(known: &Known<'_>, permit: Option<&Permit>, set: Option<&str>) -
         add(&p.person);
     }
     out
+}
+
+/// Whom the last roll call of a permit did not find, and when it was called: each asks for everyone, so the last one tells.
+pub fn missing<'a>(permit: &'a Permit) -> Option<(&'a Happened, Vec<&'a str>)> {
+    let last = permit.day.iter().rev().find(|h| h.kind == "roll_call")?;
+    let names = last.data.texts("missing");
+    (!names.is_empty()).then_some((last, names))
+}
+
+/// The same in words, with the time.
+pub fn missing_in_words(known: &Known<'_>, permit: &Permit) -> Option<String> {
+    let (last, names) = missing(permit)?;
+    let time = crate::time::clock(last.data.text("at").unwrap_or(&last.stamp.time), &last.stamp.zone);
+    let names: Vec<String> = names.into_iter().map(|id| who(known, id)).collect();
+    Some(say!("MISSING at the roll call of {time}: {names}", time, names = names.join(", ")))
 }
 
 /// A person's name as the roster has it, else as the site in force has it; the id where neither knows it.

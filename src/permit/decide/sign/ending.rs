@@ -5,7 +5,7 @@
 
 use super::{Hand, Prepared, act, may_sign, values};
 use crate::permit::bench::Texts;
-use crate::permit::decide::{Known, Refusal, answer, in_states, unless};
+use crate::permit::decide::{Known, Refusal, answer, crew, in_states, unless};
 use crate::permit::said::said;
 use crate::permit::state::Permit;
 use crate::permit::walk;
@@ -39,6 +39,7 @@ pub fn hand_back(
             ));
         }
     }
+    why.extend(crew::missing_in_words(known, permit));
     let how = match left_running {
         Some(other) => {
             let good = match known.state.permits.get(other) {
@@ -104,6 +105,7 @@ pub fn close(
     if known.state.tally_of_permit(&permit.number) > 0 {
         why.push(say!("somebody is on air on it").into());
     }
+    why.extend(crew::missing_in_words(known, permit));
     let untold = |p: &&crate::permit::state::OnAir| {
         p.permit.is_none() && (p.set == permit.set.id || !known.has_set(&p.set))
     };
