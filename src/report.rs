@@ -73,7 +73,7 @@ pub struct Input<'a> {
 /// The answer, first of all.
 #[derive(Clone, Debug, Serialize)]
 pub struct Overall {
-    /// `kept_by_its_rules` `unproven` `not_kept_by_its_rules` `another_history` `broken` `could_not`.
+    /// `kept_by_its_rules` `unproven` `not_kept_by_its_rules` `broken_beside` `another_history` `broken` `could_not`.
     pub word: &'static str,
     /// In words.
     pub words: String,
@@ -185,8 +185,15 @@ fn said(word: &str) -> String {
 }
 
 fn rank(word: &str) -> usize {
-    let order =
-        ["kept_by_its_rules", "unproven", "not_kept_by_its_rules", "another_history", "could_not", "broken"];
+    let order = [
+        "kept_by_its_rules",
+        "unproven",
+        "not_kept_by_its_rules",
+        "broken_beside",
+        "another_history",
+        "could_not",
+        "broken",
+    ];
     order.iter().position(|w| *w == word).unwrap_or(order.len())
 }
 
@@ -240,6 +247,7 @@ fn overall(input: &Input<'_>) -> Overall {
     let report = &input.verified.report;
     let forked = input.copies.iter().any(|c| c.forked());
     let longer = input.copies.iter().any(|c| c.goes_on());
+    let broken = input.copies.iter().any(|c| c.broken());
     let contradicts = input.replayed.of(Class::Contradicts).count();
     let mut because: Vec<String> = report
         .said
@@ -263,6 +271,10 @@ fn overall(input: &Input<'_>) -> Overall {
         because.push(say!("two copies of it go on differently after lines that they share").into());
     } else if longer {
         because.push(say!("another copy goes on after the last line here").into());
+    }
+    if broken {
+        because
+            .push(say!("a copy of it does not check: where, and how it differs there, stands below").into());
     }
     because.push(match (&input.anchored.upto, input.anchored.after) {
         (Some(upto), 0) => say!("something outside speaks for every line, up to line {line}", line = upto),
@@ -288,6 +300,11 @@ fn overall(input: &Input<'_>) -> Overall {
         Verdict::Sound | Verdict::Unproven if forked || input.anchored.against() => {
             of("another_history", say!("ANOTHER HISTORY of this register stands elsewhere").into(), 4)
         }
+        Verdict::Sound | Verdict::Unproven if broken => of(
+            "broken_beside",
+            say!("SOMETHING GIVEN BESIDE IT IS BROKEN; this register by itself checks").into(),
+            4,
+        ),
         Verdict::Sound | Verdict::Unproven if contradicts > 0 => of(
             "not_kept_by_its_rules",
             say_n!(
@@ -325,7 +342,9 @@ pub fn words(report: &Report) -> String {
             s += &format!("  {b}\n");
         }
         for c in &r.copies {
-            s += &format!("  {}\n", c.words);
+            for line in c.words.lines() {
+                s += &format!("  {line}\n");
+            }
         }
         for l in crate::audit::anchors::words(&r.anchored).lines() {
             s += &format!("  {l}\n");

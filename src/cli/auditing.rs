@@ -8,17 +8,32 @@ use super::args::audit::{AnchorArgs, Audit};
 use super::looking::{trusted, volumes_at};
 use super::{End, Outcome, Outside, could_not, print_json, sheet, shell_word};
 use crate::audit::anchors::{self, Anchor, Anchored};
-use crate::audit::{self, Later, Trust, Verified};
+use crate::audit::compare::Side;
+use crate::audit::{self, Later, Trust, Verdict, Verified};
 use crate::record::line::Line;
+use crate::record::volumes::Volume;
 use crate::replay::{Replayed, replay};
 use crate::report::{self, Copy, Input};
 use crate::tongue::say;
 use std::path::Path;
 
 /// A register as it was given.
-struct Given {
+pub struct Given {
     name: String,
-    verified: Verified,
+    volumes: Vec<Volume>,
+    /// What came of verifying it.
+    pub verified: Verified,
+}
+
+impl Given {
+    fn bytes(&self) -> Vec<&[u8]> {
+        self.volumes.iter().map(|v| v.bytes.as_slice()).collect()
+    }
+
+    /// To be held against another copy.
+    pub fn side(&self) -> Side<'_> {
+        Side::of(&self.verified, &self.bytes())
+    }
 }
 
 fn read(path: &Path, trust: Option<&Trust>, later: &[Later]) -> Result<Given, End> {
@@ -30,7 +45,20 @@ fn read(path: &Path, trust: Option<&Trust>, later: &[Later]) -> Result<Given, En
             file = shell_word(path)
         )));
     }
-    Ok(Given { name: path.display().to_string(), verified: audit::verify_volumes(&bytes, trust, later) })
+    let verified = audit::verify_volumes(&bytes, trust, later);
+    Ok(Given { name: path.display().to_string(), verified, volumes })
+}
+
+/// A copy that another one is held against: a register, or an excerpt of one.
+pub fn copy(path: &Path, trust: Option<&Trust>, later: &[Later]) -> Result<Given, End> {
+    let given = read(path, trust, later)?;
+    if given.verified.report.verdict != Verdict::Broken || crate::disk::is_folder(path) {
+        return Ok(given);
+    }
+    // An excerpt has gaps: read as a register it ends at the first one.
+    let excerpt = audit::verify_with(&given.bytes().concat(), trust, later, true);
+    let is_one = excerpt.report.between > 0 && excerpt.lines.len() > given.verified.lines.len();
+    Ok(if is_one { Given { verified: excerpt, ..given } } else { given })
 }
 
 fn logs(lines: &[Line]) -> Vec<&str> {
@@ -46,8 +74,9 @@ fn grouped(given: Vec<Given>) -> Vec<Vec<Given>> {
     let mut groups: Vec<Vec<Given>> = Vec::new();
     for g in given {
         let same = |group: &Vec<Given>| {
-            let own = logs(&g.verified.lines);
-            group.iter().any(|other| logs(&other.verified.lines).iter().any(|l| own.contains(l)))
+            let (side, of_group) = (g.side(), group.iter().map(Given::side).collect::<Vec<_>>());
+            let own = side.logs();
+            of_group.iter().any(|other| other.logs().iter().any(|l| own.contains(l)))
         };
         match groups.iter_mut().find(|group| same(group)) {
             Some(group) => group.push(g),
@@ -82,10 +111,7 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
             verified: &first.verified,
             replayed,
             anchored: anchored(&a.anchors, &first.verified, &others)?,
-            copies: copies
-                .iter()
-                .map(|c| Copy::of(&c.name, &first.verified.lines, &c.verified.lines))
-                .collect(),
+            copies: copies.iter().map(|c| Copy::read(&c.name, &first.side(), &c.side())).collect(),
         });
     }
     let report = report::of(&inputs);

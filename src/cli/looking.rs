@@ -6,7 +6,7 @@ use super::sheet;
 use super::{End, Outcome, Outside, Place, could_not, print_json, shell_word};
 use crate::actions::Looked;
 use crate::audit::bounded::{self, Means};
-use crate::audit::compare::{Compared, compare};
+use crate::audit::compare::{Side, against};
 use crate::audit::{self, Trust, Verdict};
 use crate::finding::any_error;
 use crate::permit::decide::crew;
@@ -531,11 +531,8 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     let compared = match &v.against {
         None => None,
         Some(path) => {
-            let other = volumes_at(path)?.into_iter().map(|v| v.bytes).collect::<Vec<_>>().concat();
-            let other = [audit::verify(&other, None), audit::verify_excerpt(&other, None)];
-            // An excerpt has gaps: read as a register it ends at the first one.
-            let other = other.into_iter().max_by_key(|o| o.lines.len());
-            Some(compare(&verified.lines, other.as_ref().map_or(&[], |o| &o.lines)))
+            let other = super::auditing::copy(path, trust.as_ref(), &later)?;
+            Some(against(&Side::of(&verified, &volumes), &other.side()))
         }
     };
     let outside_of_it = super::auditing::anchored(&v.anchors, &verified, &[])?;
@@ -589,14 +586,16 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             write!(outside.out, "{}", crate::text::safe(&audit::anchors::words(&outside_of_it)))?;
         }
         if let Some(c) = &compared {
-            write!(outside.out, "{}", audit::compare::words(c))?;
+            write!(outside.out, "{}", audit::compare::in_words(c))?;
         }
         if let Some((a, pages)) = pages.as_ref().filter(|_| verdict == of_record) {
             pages_in_words(a, *pages, outside)?;
         }
     }
     match (verdict, compared) {
-        (_, Some(Compared::Forked { .. })) => Err(End::Code(audit::exit_code(Verdict::Broken))),
+        (_, Some(c)) if c.is_another_history() || c.there.is_some() => {
+            Err(End::Code(audit::exit_code(Verdict::Broken)))
+        }
         (_, _) if outside_of_it.against() => Err(End::Code(audit::exit_code(Verdict::Broken))),
         (_, _) => ended(verdict),
     }
