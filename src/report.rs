@@ -247,7 +247,8 @@ fn overall(input: &Input<'_>) -> Overall {
     let report = &input.verified.report;
     let forked = input.copies.iter().any(|c| c.forked());
     let longer = input.copies.iter().any(|c| c.goes_on());
-    let broken = input.copies.iter().any(|c| c.broken());
+    let copy_broken = input.copies.iter().any(|c| c.broken());
+    let broken = copy_broken || input.anchored.broken();
     let contradicts = input.replayed.of(Class::Contradicts).count();
     let mut because: Vec<String> = report
         .said
@@ -272,7 +273,12 @@ fn overall(input: &Input<'_>) -> Overall {
     } else if longer {
         because.push(say!("another copy goes on after the last line here").into());
     }
-    if broken {
+    if input.anchored.broken() {
+        let why =
+            say!("something that was given to speak for it is broken, is named below and counts for nothing");
+        because.push(why.into());
+    }
+    if copy_broken {
         because
             .push(say!("a copy of it does not check: where, and how it differs there, stands below").into());
     }
@@ -284,6 +290,9 @@ fn overall(input: &Input<'_>) -> Overall {
             "something outside speaks for it up to line {line}; nothing for the {n} lines after it",
             line = upto
         ),
+        (None, _) if input.anchored.given => {
+            say!("of what was given nothing speaks for any of its lines").into()
+        }
         (None, _) => say!(
             "nothing outside speaks for any of its lines: no token, paper, head or other register was given"
         )

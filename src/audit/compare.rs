@@ -48,6 +48,9 @@ pub enum Compared {
     Apart {
         /// Sets on which both opened permits: who is on air by the one is not on the other's tally.
         sets: Vec<String>,
+        /// The station, where both are of one and neither goes on from the other: two histories.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        station: Option<String>,
     },
 }
 
@@ -97,12 +100,12 @@ impl Against {
     /// Two histories: nothing tells which one is true.
     pub fn is_another_history(&self) -> bool {
         match &self.compared {
-            Compared::Forked { .. } => true,
+            Compared::Forked { .. } | Compared::Apart { station: Some(_), .. } => true,
             Compared::Same
             | Compared::FirstLonger { .. }
             | Compared::SecondLonger { .. }
             | Compared::Broken { .. }
-            | Compared::Apart { .. } => false,
+            | Compared::Apart { station: None, .. } => false,
         }
     }
 }
@@ -313,12 +316,96 @@ pub fn compare(first: &[Line], second: &[Line]) -> Compared {
     }
 }
 
+/// How a history stands to another one with which it shares no log.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Kin {
+    /// Of different stations.
+    Strangers,
+    /// The second is of a volume before those of the first.
+    Before,
+    /// The second is of a volume after those of the first.
+    After,
+    /// Of one station, and what would link them is not here.
+    Unknown,
+    /// Of one station, and one cannot go on from the other.
+    Another {
+        /// Permits that both opened.
+        permits: Vec<String>,
+    },
+}
+
+fn begins(lines: &[Line]) -> Vec<Line> {
+    lines.iter().filter(|l| l.kind.name == "enrol").cloned().collect()
+}
+
+/// How lines stand to those of another log. A station has one history: volumes that go on from one another.
+pub fn kin(first: &[Line], second: &[Line]) -> Kin {
+    let (ours, theirs) = (begins(first), begins(second));
+    let of = |begun: &[Line]| -> BTreeSet<String> {
+        begun.iter().filter_map(|l| l.data.text("station").map(str::to_owned)).collect()
+    };
+    if of(&ours).is_disjoint(&of(&theirs)) {
+        return Kin::Strangers;
+    }
+    let opened = |lines: &[Line]| -> BTreeSet<String> {
+        let open = lines.iter().filter(|l| l.kind.name == "open");
+        open.filter_map(|l| l.permit.as_ref().map(ToString::to_string)).collect()
+    };
+    let permits: Vec<String> = opened(first).intersection(&opened(second)).cloned().collect();
+    if !permits.is_empty() {
+        return Kin::Another { permits };
+    }
+    match (goes_on(&ours, second), goes_on(&theirs, first)) {
+        (Link::Fits, _) => Kin::Before,
+        (_, Link::Fits) => Kin::After,
+        (Link::Not, _) | (_, Link::Not) | (Link::First, Link::First) => Kin::Another { permits },
+        (Link::First | Link::Unseen, Link::First | Link::Unseen) => Kin::Unknown,
+    }
+}
+
+enum Link {
+    /// It begins a history.
+    First,
+    /// It goes on from what the other one has, or had after its last line.
+    Fits,
+    /// It goes on from a line that the other one has otherwise.
+    Not,
+    /// What it goes on from is in neither.
+    Unseen,
+}
+
+fn goes_on(begun: &[Line], from: &[Line]) -> Link {
+    let Some(first) = begun.first() else { return Link::Unseen };
+    let Some(before) = first.data.get("before") else { return Link::First };
+    let (Some(log), Some(seq), Some(head)) = (before.text("log"), before.int("seq"), before.text("head"))
+    else {
+        return Link::Unseen;
+    };
+    let last = from.iter().rfind(|l| l.log == log).map(|l| l.seq);
+    match (last, from.iter().find(|l| l.log == log && l.seq == seq)) {
+        (None, _) => Link::Unseen,
+        (Some(_), Some(l)) if l.hash == head => Link::Fits,
+        (Some(_), Some(_)) => Link::Not,
+        // An excerpt has gaps, and an older copy an earlier end.
+        (Some(_), None) => Link::Fits,
+    }
+}
+
+/// The log of the volume before the first one here, as its line 0 names it.
+pub fn log_before(lines: &[Line]) -> Option<&str> {
+    lines.first().and_then(|l| l.data.get("before")).and_then(|b| b.text("log"))
+}
+
 fn apart(first: &[Line], second: &[Line]) -> Compared {
     let sets = |lines: &[Line]| -> BTreeSet<String> {
         let open = lines.iter().filter(|l| l.kind.name == "open");
         open.filter_map(|l| l.data.get("set")?.text("id").map(str::to_owned)).collect()
     };
-    Compared::Apart { sets: sets(first).intersection(&sets(second)).cloned().collect() }
+    let station = match kin(first, second) {
+        Kin::Another { .. } => begins(second).first().and_then(|l| l.data.text("station")).map(str::to_owned),
+        Kin::Strangers | Kin::Before | Kin::After | Kin::Unknown => None,
+    };
+    Compared::Apart { sets: sets(first).intersection(&sets(second)).cloned().collect(), station }
 }
 
 /// In words: first what is broken, then how the lines compare.
@@ -416,9 +503,15 @@ pub fn words(compared: &Compared) -> String {
                 second_hash
             ) + "\n"
         }
-        Compared::Apart { sets } => {
-            let mut s =
-                format!("{}\n", say!("the other one shares no line with this one: it is another register"));
+        Compared::Apart { sets, station } => {
+            let mut s = match station {
+                Some(station) => say!(
+                    "ANOTHER HISTORY: the other one is of station {station} too, and shares no line with this one. \
+                     Nothing tells which one is true",
+                    station
+                ),
+                None => say!("the other one shares no line with this one: it is another register").to_owned(),
+            } + "\n";
             for set in sets {
                 s += &(say!(
                     "BOTH REGISTERS KEEP THE SET {set}: who is on air by the one is not on the tally of the other",

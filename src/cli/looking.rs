@@ -535,15 +535,10 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             Some(against(&Side::of(&verified, &volumes), &other.side()))
         }
     };
-    let outside_of_it = super::auditing::anchored(&v.anchors, &verified, &[])?;
+    let outside_of_it = super::auditing::anchored(&v.anchors, &verified, &[], trust.as_ref())?;
     let pages = apart.as_ref().zip(paper).map(|(a, pdf)| (a, sheet::compared(pdf, a, &verified)));
-    // The verdict of a paper is that of its record, unless its pages are worse.
     let of_record = verified.report.verdict;
-    let verdict = match &pages {
-        Some((_, sheet::Pages::Differ)) => Verdict::Broken,
-        Some((_, sheet::Pages::NotCompared)) if of_record == Verdict::Sound => Verdict::Unproven,
-        Some(_) | None => of_record,
-    };
+    let verdict = sheet::verdict(of_record, pages.as_ref().map(|(_, pages)| *pages));
     if v.json {
         let mut report = serde_json::to_value(&verified.report).map_err(|e| could_not(e.to_string()))?;
         if let (Some((a, pages)), Some(members)) = (&pages, report.as_object_mut()) {
@@ -596,7 +591,9 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
         (_, Some(c)) if c.is_another_history() || c.there.is_some() => {
             Err(End::Code(audit::exit_code(Verdict::Broken)))
         }
-        (_, _) if outside_of_it.against() => Err(End::Code(audit::exit_code(Verdict::Broken))),
+        (_, _) if outside_of_it.against() || outside_of_it.broken() => {
+            Err(End::Code(audit::exit_code(Verdict::Broken)))
+        }
         (_, _) => ended(verdict),
     }
 }

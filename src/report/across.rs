@@ -127,11 +127,14 @@ fn overlap((a, a_to): (&str, Option<&str>), (b, b_to): (&str, Option<&str>)) -> 
 /// What of several registers does not go together.
 pub fn shared(inputs: &[Input<'_>]) -> Vec<Shared> {
     let mut out = Vec::new();
-    let all: Vec<(&str, Vec<Work>, tally::Tally)> = inputs
+    let all: Vec<(String, Vec<Work>, tally::Tally)> = inputs
         .iter()
         .map(|i| {
             let lines = &i.verified.lines;
-            (i.verified.report.station.as_deref().unwrap_or_default(), work(lines), tally::of(lines))
+            let station = |i: &Input<'_>| i.verified.report.station.clone().unwrap_or_default();
+            let alike = inputs.iter().filter(|o| station(o) == station(i)).count() > 1;
+            let name = if alike { format!("{} ({})", station(i), i.name) } else { station(i) };
+            (name, work(lines), tally::of(lines))
         })
         .collect();
     for (n, (a, work_a, tally_a)) in all.iter().enumerate() {

@@ -1,0 +1,201 @@
+//! What is given to speak for a register is judged itself, and everything that was given is named.
+
+use crate::support::day::{self, Day, Plan};
+use crate::support::shell::Shell;
+use airwrit::record::excerpt;
+use airwrit::record::json::{Json, object};
+use airwrit::record::line::hash;
+
+const OTHER: &str = "ffeeddccbbaa99887766554433221100";
+
+/// A folder with one volume.
+fn folder(s: &Shell, name: &str, bytes: impl AsRef<[u8]>) -> String {
+    std::fs::create_dir(s.path(name)).unwrap();
+    s.write(&format!("{name}/0001.jsonl"), bytes);
+    s.at(name)
+}
+
+/// Whom an auditor trusts who knows the custodians of these days alone, or of the demo too.
+fn trust(s: &Shell, name: &str, demo: bool) -> String {
+    let mut text = String::from("threshold: 2\ncustodians:\n");
+    for c in day::trust().custodians {
+        text += &format!("  - {c}\n");
+    }
+    if demo {
+        let of_demo = String::from_utf8(s.read("demo/trust.yaml")).unwrap();
+        text += &of_demo
+            .lines()
+            .filter(|l| l.contains("SHA256:"))
+            .map(|l| l.to_owned() + "\n")
+            .collect::<String>();
+    }
+    s.write(name, text)
+}
+
+fn issued(log: &str) -> Day {
+    let mut d = Day::enrolled_as(Plan::small(), "KW2", log);
+    let job = d.plan.job.clone();
+    d.open(&job);
+    let n = d.number.clone();
+    d.live(&n);
+    d
+}
+
+/// The same station, the same permit number, the same keys, and another log: whatever outside is of the one speaks against
+/// the other, and nothing of it is passed over.
+#[test]
+fn a_register_written_anew_under_another_log_is_another_history() {
+    let mut s = Shell::new();
+    let (true_one, forged) = (issued("00112233445566778899aabbccddeeff"), issued(OTHER));
+    assert_eq!(true_one.number, forged.number);
+    let (a, b) = (folder(&s, "a", true_one.bytes()), folder(&s, "b", forged.bytes()));
+    let t = trust(&s, "trust.yaml", false);
+    let paper = s.write("paper.jsonl", excerpt::of(true_one.lines(), &true_one.number).unwrap());
+    let last = true_one.lines().last().unwrap();
+    let heads = s.write("heads", format!("{} {} {} {}\n", last.time, last.log, last.seq, last.hash));
+    for of_it in [&["--paper", &paper][..], &["--witness", &a], &["--paper", &paper, "--heads", &heads]] {
+        for command in ["audit", "verify"] {
+            let mut args = vec![command, &b, "--trust", &t];
+            args.extend(of_it);
+            let ran = s.bare(&args, "").code(4);
+            assert!(ran.out.contains("ANOTHER HISTORY") && ran.out.contains(&true_one.number), "{}", ran.out);
+            assert!(!ran.out.contains("was given\n") && !ran.out.contains("no token, paper"), "{}", ran.out);
+        }
+    }
+    s.bare(&["audit", &b, "--trust", &t, "--heads", &heads, "--paper", &paper], "")
+        .code(4)
+        .says("heads, its line 1: ANOTHER HISTORY");
+    // Heads alone do not say of which station they are: it is an error that none is of what was given, and no silence.
+    s.bare(&["audit", &b, "--trust", &t, "--heads", &heads], "")
+        .code(3)
+        .says("heads, its line 1: got log")
+        .says(OTHER);
+    let both = s.bare(&["audit", &b, &a, "--trust", &t], "").code(4);
+    assert!(!both.out.contains("BOTH KW2 AND KW2 ISSUED"), "{}", both.out);
+    assert!(both.out.contains("ANOTHER HISTORY: it has the permit"), "{}", both.out);
+    s.bare(&["verify", &b, "--against", &a, "--trust", &t], "").code(4).says("ANOTHER HISTORY");
+    // The true one is held by all of them.
+    s.bare(&["audit", &a, "--trust", &t, "--paper", &paper, "--heads", &heads], "")
+        .code(0)
+        .says("speaks for every line");
+    // What is of another station is named, and speaks neither for it nor against it.
+    let mut far = Day::enrolled_as(Plan::small(), "XY7", OTHER);
+    let job = far.plan.job.clone();
+    let n = far.open(&job);
+    far.live(&n);
+    let foreign = s.write("foreign.jsonl", excerpt::of(far.lines(), &n).unwrap());
+    let ran = s.bare(&["audit", &a, "--trust", &t, "--paper", &foreign], "").code(0);
+    assert!(ran.out.contains("it speaks for nothing here: it is of station XY7"), "{}", ran.out);
+    assert!(
+        ran.out.contains("of what was given nothing speaks") && !ran.out.contains("no token, paper"),
+        "{}",
+        ran.out
+    );
+    // A copy as it stood before the later volume began, and the volumes by themselves, are no other histories.
+    s.bare(&["audit", &a, &a, "--trust", &t], "").code(0);
+}
+
+/// A register that says what it read of this one is no clock where nobody vouches for its custodians, and nothing at all
+/// where it is broken.
+#[test]
+fn a_witness_is_judged_itself() {
+    let (mut s, _) = Shell::demo();
+    let register = s.at("demo/register");
+    let text = String::from_utf8(s.read("demo/register/0001.jsonl")).unwrap();
+    let raw = text.lines().nth(200).unwrap();
+    let line: serde_json::Value = serde_json::from_str(raw).unwrap();
+    let of = |member: &str| line["body"][member].as_str().unwrap().to_owned();
+    let mut d = Day::enrolled_as(Plan::small(), "XY7", OTHER);
+    d.clock("2026-11-25T12:00:00Z");
+    let data = object([
+        ("head", hash(raw.as_bytes()).into()),
+        ("log", of("log").into()),
+        ("seq", Json::Int(200)),
+        ("set", d.set_id().into()),
+        ("station", "KM3".into()),
+        ("time", of("time").into()),
+    ]);
+    d.add(&airwrit::permit::decide::Known::line_apart("witness", "lukasz", data));
+    let witness = folder(&s, "witness", d.bytes());
+    let (demo_alone, both) = (s.at("demo/trust.yaml"), trust(&s, "both.yaml", true));
+    let args = |t: &str, w: &str| ["audit", &register, "--trust", t, "--witness", w].map(str::to_owned);
+    let run = |s: &mut Shell, t: &str, w: &str| {
+        let args = args(t, w);
+        s.bare(&args.iter().map(String::as_str).collect::<Vec<_>>(), "")
+    };
+    let vouched = run(&mut s, &both, &witness).code(0);
+    assert!(
+        vouched.out.contains("speaks for it up to line 200") && vouched.out.contains("by a clock outside")
+    );
+    let unknown = run(&mut s, &demo_alone, &witness).code(0);
+    assert!(
+        unknown.out.contains("unproven (its custodians are not among those you trust"),
+        "{}",
+        unknown.out
+    );
+    assert!(unknown.out.contains("holds line 200"), "{}", unknown.out);
+    for never in ["clock outside", "speaks for it up to", "speaks for every line"] {
+        assert!(!unknown.out.contains(never), "{never}: {}", unknown.out);
+    }
+    // A byte changed before and behind what it says: either way it is named and counts for nothing.
+    let lines: Vec<String> = String::from_utf8(d.bytes()).unwrap().lines().map(str::to_owned).collect();
+    for at in [2, lines.len() - 1] {
+        let mut changed = lines.clone();
+        changed[at] = changed[at].replacen("+01:00", "+02:00", 1);
+        let broken = folder(&s, &format!("broken-{at}"), changed.join("\n") + "\n");
+        for command in ["audit", "verify"] {
+            let ran = s.bare(&[command, &register, "--trust", &both, "--witness", &broken], "").code(4);
+            assert!(ran.out.contains(&format!("BROKEN (line {at}")), "{}", ran.out);
+            assert!(
+                !ran.out.contains("clock outside") && !ran.out.contains("speaks for it up to"),
+                "{}",
+                ran.out
+            );
+        }
+    }
+}
+
+/// A paper whose pages or record were changed counts for nothing, and is named with what is wrong with it.
+#[test]
+fn an_altered_paper_counts_for_nothing() {
+    let (mut s, _) = Shell::demo();
+    let (register, t) = (s.at("demo/register"), s.at("demo/trust.yaml"));
+    let good = s.read("demo/permits/KM3-261125-01-closed.pdf");
+    let mut page = good.clone();
+    let at = page.windows(6).position(|w| w == b"stream").unwrap() + 40;
+    page[at] ^= 1;
+    let mut longer = good.clone();
+    longer.extend(b"\n% more\n");
+    let record = good.windows(9).position(|w| w == b"{\"body\":{").unwrap();
+    let mut number = good.clone();
+    let place = record + number[record..].windows(15).position(|w| w == b"KM3-261125-01\",").unwrap();
+    number[place + 12] = b'2';
+    let excerpt = String::from_utf8(s.read("demo/KM3-261125-01.excerpt.jsonl")).unwrap();
+    let mut lines: Vec<String> = excerpt.lines().map(str::to_owned).collect();
+    lines[150] = lines[150].replacen("+01:00", "+02:00", 1);
+    for (name, bytes) in [
+        ("page.pdf", page),
+        ("longer.pdf", longer),
+        ("number.pdf", number),
+        ("excerpt.jsonl", (lines.join("\n") + "\n").into_bytes()),
+    ] {
+        let paper = s.write(name, bytes);
+        for command in ["audit", "verify"] {
+            let ran = s.bare(&[command, &register, "--trust", &t, "--paper", &paper], "").code(4);
+            assert!(ran.out.contains(", BROKEN ("), "{name}: {}", ran.out);
+            assert!(
+                !ran.out.contains("speaks for every line") && !ran.out.contains("held by: "),
+                "{name}: {}",
+                ran.out
+            );
+        }
+    }
+    // A live permit's paper is unproven by itself, as such papers are: it counts, and that is said.
+    let live = s.at("demo/permits/KM3-261125-01-live.pdf");
+    let ran = s.bare(&["audit", &register, "--trust", &t, "--paper", &live], "").code(0);
+    assert!(
+        ran.out.contains("-live.pdf, unproven (") && ran.out.contains("speaks for it up to line"),
+        "{}",
+        ran.out
+    );
+}
