@@ -269,7 +269,12 @@ fn overall(input: &Input<'_>) -> Overall {
         because.push(say!("something outside holds another history of it, or a longer one").into());
     }
     if forked {
-        because.push(say!("two copies of it go on differently after lines that they share").into());
+        because.push(
+            say!(
+                "two copies of it go on differently; what is said below of its content is of this one alone: audit \
+                 the other one by itself too")
+            .into(),
+        );
     } else if longer {
         because.push(say!("another copy goes on after the last line here").into());
     }

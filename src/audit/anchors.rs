@@ -212,6 +212,8 @@ pub struct Anchored {
     pub brackets: Vec<Bracket>,
     /// Times that do not fit the anchors, in words.
     pub said: Vec<String>,
+    /// Lines that a clock outside shows to be older than what is held against the key under them, in words.
+    pub shown: Vec<String>,
 }
 
 /// A clock outside and the station's may differ by so much before it is told. Seconds.
@@ -225,6 +227,45 @@ impl Anchored {
             Standing::Holds { .. } | Standing::Nothing => false,
         };
         self.held.iter().any(no)
+    }
+
+    /// Lines signed with a key that is compromised since: where a clock outside shows that the line stood before, that
+    /// is said and the doubt is gone.
+    pub fn shows_before(&mut self, report: &mut Report) {
+        let clocks: Vec<(LineNo, &str, &str)> = self
+            .held
+            .iter()
+            .filter(|h| h.anchor.speaks())
+            .filter_map(|h| match (&h.standing, &h.anchor.outside) {
+                (Standing::Holds { at, time }, Some(outside))
+                    if seconds(time) <= seconds(outside) + APART =>
+                {
+                    Some((*at, outside.as_str(), h.anchor.short.as_str()))
+                }
+                (
+                    Standing::Holds { .. }
+                    | Standing::Differs { .. }
+                    | Standing::Beyond
+                    | Standing::NotHere
+                    | Standing::Elsewhere
+                    | Standing::Nothing,
+                    _,
+                ) => None,
+            })
+            .collect();
+        let mut shown = Vec::new();
+        report.said.retain(|said| {
+            let (Some(line), Some(since)) = (said.line, &said.since) else { return true };
+            let held = clocks.iter().find(|(at, outside, _)| *at >= line && seconds(outside) + APART < seconds(since));
+            let Some((_, outside, by)) = held else { return true };
+            shown.push(say!(
+                "line {line}: signed with a key compromised at {since}, and it stood outside at {outside} already ({by})", line, since, outside, by));
+            false
+        });
+        if !shown.is_empty() && report.said.is_empty() && report.verdict == Verdict::Unproven {
+            report.verdict = Verdict::Sound;
+        }
+        self.shown = shown;
     }
 
     /// Whether something that was given to speak for the register is broken itself.
@@ -657,6 +698,9 @@ pub fn words(a: &Anchored) -> String {
             to = b.says_to,
             by
         ) + "\n");
+    }
+    for shown in &a.shown {
+        s += &format!("{shown}\n");
     }
     for t in &a.said {
         s += &(say!("TIMES DO NOT FIT: {words}", words = t) + "\n");

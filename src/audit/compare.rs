@@ -492,6 +492,19 @@ pub fn words(compared: &Compared) -> String {
                  cut off"
             ) + "\n"
         }
+        // Line 0 of both: there is nothing before it that they could share.
+        Compared::Forked { first, first_hash, second, second_hash }
+            if first.volume == 1 && first.line == 0 =>
+        {
+            say!(
+                "FORKED: of one log, and no line is shared: here stands line {first}, {first_hash}, and in the other \
+                 copy line {second}, {second_hash}. Both check. Nothing tells which one is true",
+                first,
+                first_hash,
+                second,
+                second_hash
+            ) + "\n"
+        }
         Compared::Forked { first, first_hash, second, second_hash } => {
             say!(
                 "FORKED: after lines that both copies share, here stands line {first}, {first_hash}, and in the other \

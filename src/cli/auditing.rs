@@ -36,6 +36,12 @@ impl Given {
     }
 }
 
+/// The name of a folder's first volume, where it is not the first by that name.
+pub fn late(path: &Path, volumes: &[Volume]) -> Option<String> {
+    let first = volumes.first().filter(|_| crate::disk::is_folder(path))?;
+    crate::record::volumes::number(&first.name).filter(|n| *n > 1).map(|_| first.name.clone())
+}
+
 fn read(path: &Path, trust: Option<&Trust>, later: &[Later]) -> Result<Given, End> {
     let volumes = volumes_at(path)?;
     let bytes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
@@ -45,7 +51,10 @@ fn read(path: &Path, trust: Option<&Trust>, later: &[Later]) -> Result<Given, En
             file = shell_word(path)
         )));
     }
-    let verified = audit::verify_volumes(&bytes, trust, later);
+    let mut verified = audit::verify_volumes(&bytes, trust, later);
+    if let Some(name) = late(path, &volumes) {
+        audit::begins_late(&mut verified.report, &name);
+    }
     Ok(Given { name: path.display().to_string(), verified, volumes })
 }
 
@@ -97,19 +106,29 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
     for path in &a.registers {
         given.push(read(path, trust.as_ref(), &later)?);
     }
-    let groups = grouped(given);
-    let firsts: Vec<&Given> = groups.iter().filter_map(|g| g.first()).collect();
-    let replayed: Vec<Replayed> = firsts.iter().map(|g| replay(&g.verified.lines)).collect();
+    let mut groups = grouped(given);
+    let mut all = Vec::new();
+    for n in 0..groups.len() {
+        let firsts = groups.iter().enumerate().filter_map(|(i, g)| Some((i, g.first()?)));
+        let (own, others): (Vec<_>, Vec<_>) = firsts.partition(|(i, _)| *i == n);
+        let others: Vec<&Given> = others.into_iter().map(|(_, g)| g).collect();
+        for (_, first) in own {
+            all.push(anchored(&a.anchors, &first.verified, &others, trust.as_ref())?);
+        }
+    }
+    for (first, anchored) in groups.iter_mut().filter_map(|g| g.first_mut()).zip(&mut all) {
+        anchored.shows_before(&mut first.verified.report);
+    }
+    let firsts = groups.iter().filter_map(|g| g.first());
+    let replayed: Vec<Replayed> = firsts.map(|g| replay(&g.verified.lines)).collect();
     let mut inputs = Vec::new();
-    for (n, (group, replayed)) in groups.iter().zip(&replayed).enumerate() {
+    for ((group, replayed), anchored) in groups.iter().zip(&replayed).zip(all) {
         let Some((first, copies)) = group.split_first() else { continue };
-        let others: Vec<&Given> =
-            firsts.iter().enumerate().filter(|(i, _)| *i != n).map(|(_, g)| *g).collect();
         inputs.push(Input {
             name: first.name.clone(),
             verified: &first.verified,
             replayed,
-            anchored: anchored(&a.anchors, &first.verified, &others, trust.as_ref())?,
+            anchored,
             copies: copies.iter().map(|c| Copy::read(&c.name, &first.side(), &c.side())).collect(),
         });
     }

@@ -199,3 +199,93 @@ fn an_altered_paper_counts_for_nothing() {
         ran.out
     );
 }
+
+/// What is said first is how it ended, and nothing below it says otherwise.
+#[test]
+fn what_stands_against_a_register_is_said_first() {
+    let mut s = Shell::new();
+    let d = issued(OTHER);
+    let (register, t) = (folder(&s, "register", d.bytes()), trust(&s, "trust.yaml", false));
+    let last = d.lines().last().unwrap();
+    let heads = s.write("heads", format!("{} {} {}\n", last.log, last.seq, "ab".repeat(32)));
+    let ran = s.bare(&["verify", &register, "--trust", &t, "--heads", &heads], "").code(4);
+    assert!(
+        ran.out.starts_with("ANOTHER HISTORY of this register stands elsewhere, see below. By itself: sound"),
+        "{}",
+        ran.out
+    );
+    let ran = s.bare(&["verify", &register, "--trust", &t, "--heads", &heads, "--json"], "").code(4);
+    let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    assert_eq!(
+        (json["verdict"].as_str(), json["by_itself"].as_str()),
+        (Some("another_history"), Some("sound"))
+    );
+    let ran = s.bare(&["audit", &register, "--trust", &t, "--heads", &heads], "").code(4);
+    assert!(
+        !ran.out.contains("was given\n") && !ran.out.contains("nothing outside speaks for any"),
+        "{}",
+        ran.out
+    );
+    // One log begun twice, with no line in common.
+    let mut second = Day::enrolled_as(Plan::small().start("2026-11-25T05:30:00Z"), "KW2", OTHER);
+    let job = second.plan.job.clone();
+    second.open(&job);
+    let other = folder(&s, "other", second.bytes());
+    let ran = s.bare(&["audit", &register, &other, "--trust", &t], "").code(4);
+    assert!(ran.out.contains("FORKED: of one log, and no line is shared"), "{}", ran.out);
+    assert!(ran.out.contains("is of this one alone: audit the other one by itself too"), "{}", ran.out);
+    s.bare(&["verify", &register, "--against", &other, "--trust", &t], "").code(4).says("FORKED: of one log");
+    // Nothing given, nothing said of what was.
+    s.bare(&["audit", &register, "--trust", &t], "")
+        .code(0)
+        .says("no token, paper, head or other register was given");
+}
+
+/// What was copied by hand is copied wrong now and then: each slip is told with its line, and none is passed over.
+#[test]
+fn slips_in_heads_copied_by_hand_are_told() {
+    let mut s = Shell::new();
+    let d = issued(OTHER);
+    let (register, t) = (folder(&s, "register", d.bytes()), trust(&s, "trust.yaml", false));
+    let (last, log) = (d.lines().last().unwrap(), OTHER);
+    let (h, n, strange) = (last.hash.to_string(), last.seq, "0a".repeat(16));
+    let first = format!("# heads\n2026-11-25T18:00:00Z {log} {n} {h}\n");
+    let mut run = |text: &str| {
+        let heads = s.write("heads", text);
+        s.bare(&["audit", &register, "--trust", &t, "--heads", &heads], "")
+    };
+    assert!(run(&first).code(0).out.contains("before 2026-11-25T18:00:00Z by a clock outside"));
+    for (line, got) in [
+        (format!("2026-11-25 16:40 {log} {n} {h}"), "heads:3: got `2026-11-25`, wanted a UTC time"),
+        (format!("2026-11-25T16:40 {log} {n} {h}"), "heads:3: got `2026-11-25T16:40`, wanted a UTC time"),
+        (format!("2026-11-25T18:00:00Z {log} {n} 9 {h}"), "heads:3: got `9`, wanted one number"),
+        (format!("2026-11-25T18:00:00Z {log} {n} {h} {h}"), "wanted one head on a line"),
+        (format!("2026-11-25T18:00:00Z {log} {n}"), "wanted a head of 64 hexadecimal digits"),
+        (format!("{log} {n} {}", &h[1..]), "got 63 hexadecimal digits"),
+    ] {
+        run(&format!("{first}{line}\n")).code(3).says(got);
+    }
+    // The hash says where it stands.
+    let ran = run(&format!("2026-11-25T18:00:00Z {log} 9999 {h}\n")).code(0).out;
+    assert!(
+        ran.contains(&format!(
+            "its line 1, got line 9999, wanted line {n}, where this hash stands: copied wrong?"
+        )),
+        "{ran}"
+    );
+    let ran = run(&format!("{strange} {n} {h}\n")).code(0).out;
+    assert!(ran.contains(&format!("got log {strange}, wanted log {log}: copied wrong?")), "{ran}");
+    // Of nothing that is here: beside a good one it is named, alone it is an error.
+    let of_nothing = format!("{strange} 3 {}\n", "ab".repeat(32));
+    let ran = run(&format!("{first}{of_nothing}")).code(0).out;
+    assert!(
+        ran.contains(&format!("its line 3: it speaks for nothing here: got log {strange}, wanted {log}")),
+        "{ran}"
+    );
+    run(&of_nothing).code(3).says(&format!("its line 1: got log {strange}, wanted {log}"));
+    // What `airwrit freeze` prints is read as it is.
+    let frozen = format!(
+        "station KW2, log {log}\nline {n}, head {h}\nfrozen 2026-11-25 18:00 +01:00, last line of 2026-11-25\n"
+    );
+    assert!(run(&frozen).code(0).out.contains("speaks for every line"));
+}

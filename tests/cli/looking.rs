@@ -1,5 +1,6 @@
 //! Looking: lint, show, print, excerpt, verify.
 
+use crate::support::day::{Day, Plan};
 use crate::support::shell::{Shell, copy, shipped};
 
 #[test]
@@ -248,4 +249,35 @@ fn a_damaged_line_hides_no_fork_behind_it() {
         s.bare(&args, "").code(4).says("other one").says(&last);
     }
     s.bare(&["audit", &register, &r2], "").code(4).says("other one").says(&last);
+}
+
+#[test]
+fn an_excerpt_taken_for_a_register_is_recognised_and_so_is_a_first_volume_under_a_later_name() {
+    let (mut s, _) = Shell::demo();
+    let trust = s.at("demo/trust.yaml");
+    let mut d = Day::opened(Plan::small());
+    d.live(&d.number.clone());
+    d.cancel(&d.number.clone(), "eleni").unwrap();
+    let job = d.plan.job.clone();
+    let second = d.open(&job);
+    d.live(&second);
+    let excerpt = s.write("excerpt.jsonl", airwrit::record::excerpt::of(d.lines(), &second).unwrap());
+    let ran = s.bare(&["verify", &excerpt], "").code(4);
+    let hint = format!("hint: read as an excerpt of {second} it checks");
+    assert!(ran.err.contains(&hint) && ran.err.contains("--excerpt"), "{ran:?}");
+    assert!(!s.bare(&["verify", &excerpt, "--excerpt"], "").code(5).err.contains("hint"));
+    let changed = s.at("demo/damaged/reading-changed");
+    assert!(!s.bare(&["verify", &changed, "--trust", &trust], "").code(4).err.contains("hint"));
+
+    std::fs::create_dir(s.path("second")).unwrap();
+    s.write("second/0002.jsonl", s.read("demo/register/0001.jsonl"));
+    let (second, register) = (s.at("second"), s.at("demo/register"));
+    for args in [
+        &["verify", &second, "--trust", &trust][..],
+        &["verify", &second, "--trust", &trust, "--against", &register],
+        &["audit", &second, "--trust", &trust],
+    ] {
+        let ran = s.bare(args, "").code(5);
+        assert!(ran.out.contains("`volume`: the first file here is 0002.jsonl"), "{}", ran.out);
+    }
 }
