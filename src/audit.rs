@@ -44,7 +44,7 @@
 //! | `compromised` | signed with a key that is compromised since; nothing outside shows that it was before |
 //! | `retired` | signed with a key at a time when, as a later roster says, it could sign no more |
 //! | `roster` | a roster given from outside is another one than the register's, or does not follow it |
-//! | `volume` | an earlier volume is missing |
+//! | `volume` | an earlier volume is missing, or the first file is not named as the first |
 //! | `rules` | a permit under rules not known here: its states are not judged, its bytes and signatures are |
 //! | `excerpt` | lines of an excerpt that no signature reaches |
 

@@ -113,7 +113,12 @@ impl Anchor {
 
     /// Of a thing that says it is of this station, and whose custodians nobody vouches for: no history of the station.
     pub fn of_strangers(mut self) -> Anchor {
-        self.nothing = self.elsewhere.take().or(self.nothing);
+        if self.elsewhere.take().is_some() {
+            let why = say!(
+                "it says that it is of this station too, under another log: nobody you trust vouches for that"
+            );
+            self.nothing = Some(why.into());
+        }
         self
     }
 

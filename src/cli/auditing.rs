@@ -197,9 +197,9 @@ pub fn anchored(
             )));
         }
         let found = witnessed(&other.verified, lines, &own, &at_hand, trust);
-        let beside = no_witness(&other, lines, &own, trust);
-        if found.is_empty() || beside.elsewhere.is_some() {
-            all.push(beside);
+        // Another station's register that read this one is what a witness is.
+        if found.is_empty() || kin(lines, &other.verified.lines) != Kin::Strangers {
+            all.push(no_witness(&other, lines, &own, trust));
         }
         all.extend(found);
     }

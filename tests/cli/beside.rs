@@ -137,6 +137,12 @@ fn a_witness_is_judged_itself() {
     for never in ["clock outside", "speaks for it up to", "speaks for every line"] {
         assert!(!unknown.out.contains(never), "{never}: {}", unknown.out);
     }
+    // One that says it is of the same station: by those whom nobody knows, no history of it.
+    let same = folder(&s, "same", Day::enrolled_as(Plan::small(), "KM3", OTHER).bytes());
+    run(&mut s, &both, &same).code(4).says("same: ANOTHER HISTORY: it is of station KM3 too");
+    let strangers = run(&mut s, &demo_alone, &same).code(0);
+    assert!(strangers.out.contains("nobody you trust vouches for that"), "{}", strangers.out);
+    assert!(!strangers.out.contains("ANOTHER HISTORY"), "{}", strangers.out);
     // A byte changed before and behind what it says: either way it is named and counts for nothing.
     let lines: Vec<String> = String::from_utf8(d.bytes()).unwrap().lines().map(str::to_owned).collect();
     for at in [2, lines.len() - 1] {
