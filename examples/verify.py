@@ -1623,6 +1623,12 @@ def main(arguments=None):
         later = [open_roster(p) for p in args.roster]
         streams = open_register(args.register)
         verdict, findings = verify(streams, custodians, threshold, later, args.excerpt)
+        first = os.path.basename(streams[0].name)
+        if (os.path.isdir(args.register) and first != "0001.jsonl" and verdict in ("sound", "unproven")
+                and not any(rule == "volume" for _, rule, _, _ in findings)):
+            # By its line 0 it begins a history, by its name it does not.
+            findings.insert(0, (0, "volume", "%s as the first file, which begins a history" % first, "0001.jsonl"))
+            verdict = "unproven"
     except (CouldNot, OSError) as e:
         verdict, findings = "could not", [(None, None, short(str(e)), "a register to read")]
     finally:

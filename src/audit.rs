@@ -44,7 +44,7 @@
 //! | `compromised` | signed with a key that is compromised since; nothing outside shows that it was before |
 //! | `retired` | signed with a key at a time when, as a later roster says, it could sign no more |
 //! | `roster` | a roster given from outside is another one than the register's, or does not follow it |
-//! | `volume` | an earlier volume is missing |
+//! | `volume` | an earlier volume is missing, or the first file is not named as the first |
 //! | `rules` | a permit under rules not known here: its states are not judged, its bytes and signatures are |
 //! | `excerpt` | lines of an excerpt that no signature reaches |
 
@@ -137,9 +137,16 @@ pub struct Said {
     pub rule: &'static str,
     /// In words.
     pub why: String,
+    /// UTC: since when something is held against what was signed. What is shown to be older is not meant.
+    #[serde(skip)]
+    pub since: Option<String>,
 }
 
 impl Said {
+    fn new(line: Option<LineNo>, rule: &'static str, why: String) -> Said {
+        Said { line, rule, why, since: None }
+    }
+
     /// In one line, with the place and the rule.
     pub fn words(&self) -> String {
         match self.line {
@@ -424,11 +431,11 @@ impl Walk {
             r.until = Some(chain.time.clone());
             r.custodians = chain.origin.vouched.iter().map(|k| k.fingerprint()).collect();
             r.permits = self.state.lives(&chain.time);
-            r.said.extend(chain.doubts.iter().map(|d| Said {
-                line: Some(LineNo { volume: d.volume, line: d.seq }),
-                rule: d.rule,
-                why: d.why.clone(),
-            }));
+            r.said.extend(
+                chain.doubts.iter().map(|d| {
+                    Said::new(Some(LineNo { volume: d.volume, line: d.seq }), d.rule, d.why.clone())
+                }),
+            );
             let (newest, out_of_line) = rosters::newest(&chain.origin.roster, later, &mut r.rosters);
             match ended(&gathered, newest) {
                 Ok(said) => r.said.extend(said),
@@ -438,7 +445,7 @@ impl Walk {
             r.said.sort_by_key(|s| s.line);
         }
         if let Some(why) = not_vouched(&r.custodians, trust) {
-            r.said.insert(0, Said { line: Some(LineNo { volume: 1, line: 0 }), rule: "custodian", why });
+            r.said.insert(0, Said::new(Some(LineNo { volume: 1, line: 0 }), "custodian", why));
         }
         if of_one {
             r.said.extend(unproven_lines(lines));
@@ -457,7 +464,7 @@ impl Walk {
                     OTHER_VERSION => (Verdict::CouldNot, "version"),
                     rule => (Verdict::Broken, rule),
                 };
-                r.said.insert(0, Said { line: Some(at), rule, why: b.why });
+                r.said.insert(0, Said::new(Some(at), rule, b.why));
                 verdict
             }
             None if r.said.is_empty() => Verdict::Sound,
@@ -465,6 +472,21 @@ impl Walk {
         };
         report
     }
+}
+
+/// The files of a register begin with this one, which is not the first by its name: said where no line says it.
+pub fn begins_late(report: &mut Report, name: &str) {
+    let told = report.said.iter().any(|s| s.rule == "volume");
+    if told || !matches!(report.verdict, Verdict::Sound | Verdict::Unproven) {
+        return;
+    }
+    let why = say!(
+        "the first file here is {name}, which by its line 0 begins a history: 0001.jsonl is missing, or this one was \
+         named anew",
+        name = crate::text::safe_line(name)
+    );
+    report.said.insert(0, Said::new(Some(LineNo { volume: 1, line: 0 }), "volume", why));
+    report.verdict = Verdict::Unproven;
 }
 
 /// Lines with the place where each stands.
@@ -533,17 +555,17 @@ fn unproven_lines(lines: &[Line]) -> Vec<Said> {
             kinds.push(l.kind.name);
         }
     }
-    vec![Said {
-        line: Some(*first),
-        rule: "excerpt",
-        why: say!(
+    vec![Said::new(
+        Some(*first),
+        "excerpt",
+        say!(
             "{after} of {lines} lines stand after the last signature that reaches them ({kinds}): the station's seal \
              speaks for them, and no person's signature does yet",
             after = open.len(),
             lines = lines.len(),
             kinds = kinds.join(", ")
         ),
-    }]
+    )]
 }
 
 /// The exit code of a verdict: 0 sound, 3 could not, 4 broken, 5 unproven.

@@ -73,7 +73,7 @@ pub struct Input<'a> {
 /// The answer, first of all.
 #[derive(Clone, Debug, Serialize)]
 pub struct Overall {
-    /// `kept_by_its_rules` `unproven` `not_kept_by_its_rules` `another_history` `broken` `could_not`.
+    /// `kept_by_its_rules` `unproven` `not_kept_by_its_rules` `broken_beside` `another_history` `broken` `could_not`.
     pub word: &'static str,
     /// In words.
     pub words: String,
@@ -185,8 +185,15 @@ fn said(word: &str) -> String {
 }
 
 fn rank(word: &str) -> usize {
-    let order =
-        ["kept_by_its_rules", "unproven", "not_kept_by_its_rules", "another_history", "could_not", "broken"];
+    let order = [
+        "kept_by_its_rules",
+        "unproven",
+        "not_kept_by_its_rules",
+        "broken_beside",
+        "another_history",
+        "could_not",
+        "broken",
+    ];
     order.iter().position(|w| *w == word).unwrap_or(order.len())
 }
 
@@ -240,6 +247,8 @@ fn overall(input: &Input<'_>) -> Overall {
     let report = &input.verified.report;
     let forked = input.copies.iter().any(|c| c.forked());
     let longer = input.copies.iter().any(|c| c.goes_on());
+    let copy_broken = input.copies.iter().any(|c| c.broken());
+    let broken = copy_broken || input.anchored.broken();
     let contradicts = input.replayed.of(Class::Contradicts).count();
     let mut because: Vec<String> = report
         .said
@@ -260,9 +269,23 @@ fn overall(input: &Input<'_>) -> Overall {
         because.push(say!("something outside holds another history of it, or a longer one").into());
     }
     if forked {
-        because.push(say!("two copies of it go on differently after lines that they share").into());
+        because.push(
+            say!(
+                "two copies of it go on differently; what is said below of its content is of this one alone: audit \
+                 the other one by itself too")
+            .into(),
+        );
     } else if longer {
         because.push(say!("another copy goes on after the last line here").into());
+    }
+    if input.anchored.broken() {
+        let why =
+            say!("something that was given to speak for it is broken, is named below and counts for nothing");
+        because.push(why.into());
+    }
+    if copy_broken {
+        because
+            .push(say!("a copy of it does not check: where, and how it differs there, stands below").into());
     }
     because.push(match (&input.anchored.upto, input.anchored.after) {
         (Some(upto), 0) => say!("something outside speaks for every line, up to line {line}", line = upto),
@@ -272,6 +295,9 @@ fn overall(input: &Input<'_>) -> Overall {
             "something outside speaks for it up to line {line}; nothing for the {n} lines after it",
             line = upto
         ),
+        (None, _) if input.anchored.given => {
+            say!("of what was given nothing speaks for any of its lines").into()
+        }
         (None, _) => say!(
             "nothing outside speaks for any of its lines: no token, paper, head or other register was given"
         )
@@ -288,6 +314,11 @@ fn overall(input: &Input<'_>) -> Overall {
         Verdict::Sound | Verdict::Unproven if forked || input.anchored.against() => {
             of("another_history", say!("ANOTHER HISTORY of this register stands elsewhere").into(), 4)
         }
+        Verdict::Sound | Verdict::Unproven if broken => of(
+            "broken_beside",
+            say!("SOMETHING GIVEN BESIDE IT IS BROKEN; this register by itself checks").into(),
+            4,
+        ),
         Verdict::Sound | Verdict::Unproven if contradicts > 0 => of(
             "not_kept_by_its_rules",
             say_n!(
@@ -325,7 +356,9 @@ pub fn words(report: &Report) -> String {
             s += &format!("  {b}\n");
         }
         for c in &r.copies {
-            s += &format!("  {}\n", c.words);
+            for line in c.words.lines() {
+                s += &format!("  {line}\n");
+            }
         }
         for l in crate::audit::anchors::words(&r.anchored).lines() {
             s += &format!("  {l}\n");

@@ -1,6 +1,7 @@
 //! The command line, driven as people drive it: what it says, where it says it, and its exit code.
 
 mod air;
+mod beside;
 mod card;
 mod clock;
 mod custody;

@@ -161,6 +161,42 @@ fn a_compromised_key_leaves_what_it_signed_unproven_also_when_only_the_auditor_k
     assert_eq!(v.report.verdict, Verdict::Sound);
 }
 
+/// A head copied by hand before the key was lost shows that what was signed by then is older. A head that cannot be of that
+/// time shows nothing.
+#[test]
+fn a_head_copied_before_shows_that_a_key_was_good_when_it_signed() {
+    use airwrit::audit::anchors::{heads, held, words};
+    let s = Station::twelve_lines();
+    let t = trust(&["custodian-a", "custodian-c"], 2);
+    let mut r = second();
+    r.person("per-lind").3[0].revoked = Some(("2026-11-25T12:00:00Z".into(), "compromised".into()));
+    let v = || verify_with(&s.bytes(), Some(&t), &[version(&r)]);
+    let after = |line: usize, copied: &str| {
+        let mut v = v();
+        let text = format!("{copied} {}\n", v.lines[line].hash);
+        let mut anchored = held(&v.lines, heads("heads", &text).unwrap());
+        anchored.shows_before(&mut v.report);
+        (v.report.verdict, words(&anchored))
+    };
+    let (verdict, said) = after(9, "2026-11-25T11:00:00Z");
+    assert_eq!(verdict, Verdict::Sound);
+    assert!(
+        said.contains("line 9: signed with a key compromised at 2026-11-25T12:00:00Z, and it stood outside"),
+        "{said}"
+    );
+    // A line before it; after the key was lost, or too near to it for two clocks; before the line says it was written.
+    for (line, copied) in [
+        (8, "2026-11-25T11:00:00Z"),
+        (9, "2026-11-25T12:30:00Z"),
+        (9, "2026-11-25T11:57:00Z"),
+        (9, "2026-11-25T04:00:00Z"),
+    ] {
+        let (verdict, said) = after(line, copied);
+        assert_eq!(verdict, Verdict::Unproven, "{line} {copied}");
+        assert!(!said.contains("stood outside at 2026-11-25T11"), "{said}");
+    }
+}
+
 #[test]
 fn a_roster_from_outside_that_does_not_follow_is_told() {
     let s = Station::twelve_lines();

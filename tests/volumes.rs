@@ -283,7 +283,10 @@ fn two_copies_are_the_same_or_one_is_older_or_they_are_forked() {
 
     let mut other = Station::new();
     other.enrol_with(&Begin { log: SECOND, ..Begin::first() }, None).unwrap();
-    assert_eq!(compare(&newer, &other.open.unwrap().lines), Compared::Apart { sets: vec![] });
+    assert_eq!(
+        compare(&newer, &other.open.unwrap().lines),
+        Compared::Apart { sets: vec![], station: Some("KW2".into()) }
+    );
 }
 
 #[test]
@@ -293,6 +296,9 @@ fn two_registers_that_keep_one_set_are_named() {
     other.texts();
     other.open_permit(N);
     let (first, second) = (Station::twelve_lines().open.unwrap().lines, other.open.unwrap().lines);
-    assert_eq!(compare(&first, &second), Compared::Apart { sets: vec!["mobile-1".into()] });
+    assert_eq!(
+        compare(&first, &second),
+        Compared::Apart { sets: vec!["mobile-1".into()], station: Some("KW2".into()) }
+    );
     assert!(airwrit::audit::compare::words(&compare(&first, &second)).contains("KEEP THE SET mobile-1"));
 }

@@ -4,10 +4,13 @@
 //! time the register is held from outside, brackets between one anchor and the next, and what does not fit. Always: an
 //! anchor shows that its line, and through the chain every line before it, stood as it stands when the anchor was made; it
 //! shows nothing of the lines after. No anchor is believed for its place: its hash is looked for. A hash that is not here
-//! means that another history was shown to somebody: it is told with both lines, and no rule chooses one.
+//! means that another history was shown to somebody: it is told with both lines, and no rule chooses one. What came of
+//! verifying the thing itself that holds a hash stands beside it: what is broken counts for nothing, and another register
+//! whose custodians nobody vouches for is no clock and no witness. Everything that was given is named.
 //! Not here: reading papers and other registers (`cli`), copies held against each other (`compare`).
 
-use super::slip;
+use super::compare::{Kin, kin};
+use super::{Report, Verdict, slip};
 use crate::record::line::Line;
 use crate::time::{is_time, seconds, utc};
 use crate::tongue::say;
@@ -36,9 +39,13 @@ pub enum Kind {
 pub struct Anchor {
     /// Kind.
     pub kind: Kind,
-    /// Where it is from, in words.
+    /// Where it is from, in words, with what is the matter with that.
     pub from: String,
-    /// H of a line.
+    /// Where it is from, and no more.
+    #[serde(skip)]
+    pub short: String,
+    /// H of a line; empty where none is of this register.
+    #[serde(skip_serializing_if = "String::is_empty")]
     pub hash: String,
     /// The log it is said to be of.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -52,6 +59,80 @@ pub struct Anchor {
     /// Why it proves nothing, where it does not.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub nothing: Option<String>,
+    /// What it tells of another history under another log, where it does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub elsewhere: Option<String>,
+    /// What came of verifying the paper or register that it is from, where that is not sound.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub verdict: Option<Verdict>,
+}
+
+impl Anchor {
+    fn of(kind: Kind, from: String) -> Anchor {
+        let hash = String::new();
+        Anchor {
+            kind,
+            short: from.clone(),
+            from,
+            hash,
+            log: None,
+            seq: None,
+            outside: None,
+            nothing: None,
+            elsewhere: None,
+            verdict: None,
+        }
+    }
+
+    /// Something that was given and holds no line of this register: why it proves nothing.
+    pub fn idle(kind: Kind, from: String, why: String) -> Anchor {
+        Anchor { nothing: Some(why), ..Anchor::of(kind, from) }
+    }
+
+    /// Something that shows another history under another log.
+    pub fn elsewhere(kind: Kind, from: String, why: String) -> Anchor {
+        Anchor { elsewhere: Some(why), ..Anchor::of(kind, from) }
+    }
+
+    /// With what came of verifying the thing that it is from: `why` tells what is the matter with it.
+    pub fn judged(mut self, verdict: Verdict, why: &str) -> Anchor {
+        if verdict == Verdict::Sound {
+            return self;
+        }
+        self.from = match verdict {
+            Verdict::Broken | Verdict::CouldNot => say!("{from}, BROKEN ({why})", from = self.from, why),
+            Verdict::Sound | Verdict::Unproven => say!("{from}, unproven ({why})", from = self.from, why),
+        };
+        self.verdict = Some(verdict);
+        if self.kind == Kind::Witness {
+            // Whoever has these lines can write such a register, with any clock.
+            self.outside = None;
+        }
+        self
+    }
+
+    /// Of a thing that says it is of this station, and whose custodians nobody vouches for: no history of the station.
+    pub fn of_strangers(mut self) -> Anchor {
+        if self.elsewhere.take().is_some() {
+            let why = say!(
+                "it says that it is of this station too, under another log: nobody you trust vouches for that"
+            );
+            self.nothing = Some(why.into());
+        }
+        self
+    }
+
+    fn is_broken(&self) -> bool {
+        matches!(self.verdict, Some(Verdict::Broken | Verdict::CouldNot))
+    }
+
+    fn speaks(&self) -> bool {
+        match self.verdict {
+            None | Some(Verdict::Sound) => true,
+            Some(Verdict::Unproven) => self.kind != Kind::Witness,
+            Some(Verdict::Broken | Verdict::CouldNot) => false,
+        }
+    }
 }
 
 /// How an anchor stands to the register.
@@ -76,6 +157,8 @@ pub enum Standing {
     Beyond,
     /// It stands nowhere here.
     NotHere,
+    /// It is of a history under another log.
+    Elsewhere,
     /// It proves nothing.
     Nothing,
 }
@@ -118,6 +201,8 @@ pub struct Bracket {
 /// What is outside, beside what is here.
 #[derive(Clone, Debug, Default, Serialize)]
 pub struct Anchored {
+    /// Whether anything was given, be it of another register.
+    pub given: bool,
     /// Every anchor.
     pub held: Vec<Held>,
     /// The last line that something outside speaks for.
@@ -132,6 +217,8 @@ pub struct Anchored {
     pub brackets: Vec<Bracket>,
     /// Times that do not fit the anchors, in words.
     pub said: Vec<String>,
+    /// Lines that a clock outside shows to be older than what is held against the key under them, in words.
+    pub shown: Vec<String>,
 }
 
 /// A clock outside and the station's may differ by so much before it is told. Seconds.
@@ -140,9 +227,55 @@ const APART: i64 = 300;
 impl Anchored {
     /// Whether an anchor shows another history than this one, or a longer one.
     pub fn against(&self) -> bool {
-        let no =
-            |h: &Held| matches!(h.standing, Standing::Differs { .. } | Standing::Beyond | Standing::NotHere);
+        let no = |h: &Held| match h.standing {
+            Standing::Differs { .. } | Standing::Beyond | Standing::NotHere | Standing::Elsewhere => true,
+            Standing::Holds { .. } | Standing::Nothing => false,
+        };
         self.held.iter().any(no)
+    }
+
+    /// Lines signed with a key that is compromised since: where a clock outside shows that the line stood before, that
+    /// is said and the doubt is gone.
+    pub fn shows_before(&mut self, report: &mut Report) {
+        let clocks: Vec<(LineNo, &str, &str)> = self
+            .held
+            .iter()
+            .filter(|h| h.anchor.speaks())
+            .filter_map(|h| match (&h.standing, &h.anchor.outside) {
+                (Standing::Holds { at, time }, Some(outside))
+                    if seconds(time) <= seconds(outside) + APART =>
+                {
+                    Some((*at, outside.as_str(), h.anchor.short.as_str()))
+                }
+                (
+                    Standing::Holds { .. }
+                    | Standing::Differs { .. }
+                    | Standing::Beyond
+                    | Standing::NotHere
+                    | Standing::Elsewhere
+                    | Standing::Nothing,
+                    _,
+                ) => None,
+            })
+            .collect();
+        let mut shown = Vec::new();
+        report.said.retain(|said| {
+            let (Some(line), Some(since)) = (said.line, &said.since) else { return true };
+            let held = clocks.iter().find(|(at, outside, _)| *at >= line && seconds(outside) + APART < seconds(since));
+            let Some((_, outside, by)) = held else { return true };
+            shown.push(say!(
+                "line {line}: signed with a key compromised at {since}, and it stood outside at {outside} already ({by})", line, since, outside, by));
+            false
+        });
+        if !shown.is_empty() && report.said.is_empty() && report.verdict == Verdict::Unproven {
+            report.verdict = Verdict::Sound;
+        }
+        self.shown = shown;
+    }
+
+    /// Whether something that was given to speak for the register is broken itself.
+    pub fn broken(&self) -> bool {
+        self.held.iter().any(|h| h.anchor.is_broken())
     }
 }
 
@@ -161,20 +294,14 @@ pub fn token(text: &str, roster: &Roster, station: &str) -> Result<Anchor, Strin
         None
     };
     let by = judged.by.map(|(_, name, _)| say!(", signed by {name}", name)).unwrap_or_default();
-    Ok(Anchor {
-        kind: Kind::Token,
-        from: say!(
-            "token of {permit}, valid to {valid_to}{by}",
-            permit = token.claim.permit,
-            valid_to = token.claim.valid_to,
-            by
-        ),
-        hash: token.claim.hash,
-        log: None,
-        seq: Some(token.claim.seq),
-        outside: None,
-        nothing,
-    })
+    let from = say!(
+        "token of {permit}, valid to {valid_to}{by}",
+        permit = token.claim.permit,
+        valid_to = token.claim.valid_to,
+        by
+    );
+    let (hash, seq) = (token.claim.hash, Some(token.claim.seq));
+    Ok(Anchor { hash, seq, nothing, ..Anchor::of(Kind::Token, from) })
 }
 
 /// Anchors from a record that stands outside: an excerpt, or what is attached to a paper. Its last line speaks for all
@@ -183,13 +310,10 @@ pub fn paper(name: &str, record: &[Line], lines: &[Line]) -> Vec<Anchor> {
     let here: HashMap<(&str, u64), &str> =
         lines.iter().map(|l| ((l.log.as_str(), l.seq), l.hash.as_str())).collect();
     let of = |l: &Line| Anchor {
-        kind: Kind::Paper,
-        from: name.to_owned(),
         hash: l.hash.to_string(),
         log: Some(l.log.to_string()),
         seq: Some(l.seq),
-        outside: None,
-        nothing: None,
+        ..Anchor::of(Kind::Paper, name.to_owned())
     };
     let differs = |l: &&Line| here.get(&(l.log.as_str(), l.seq)).is_some_and(|h| *h != l.hash);
     match record.iter().find(differs) {
@@ -203,14 +327,94 @@ pub fn witnessed(other: &[Line], station: &str, logs: &[&str]) -> Vec<Anchor> {
     let told = other.iter().filter(|l| l.kind.name == "witness");
     told.filter_map(|l| {
         let log = l.data.text("log").filter(|log| logs.contains(log))?;
+        let from = say!("station {station}, its line {line}", station, line = l.seq);
         Some(Anchor {
-            kind: Kind::Witness,
-            from: say!("station {station}, its line {line}", station, line = l.seq),
             hash: l.data.text("head")?.to_owned(),
             log: Some(log.to_owned()),
             seq: l.data.int("seq"),
             outside: Some(l.time.to_string()),
-            nothing: None,
+            ..Anchor::of(Kind::Witness, from)
+        })
+    })
+    .collect()
+}
+
+/// Lines of another log that were given to speak for a register: what they tell of it. `what` is what they are, in words.
+pub fn of_another_log(kind: Kind, from: String, lines: &[Line], other: &[Line], report: &Report) -> Anchor {
+    let station = report.station.as_deref().unwrap_or_default();
+    let log = report.log.as_deref().unwrap_or_default();
+    let of_log = |kind, from, why| Anchor { log: report.log.clone(), ..Anchor::elsewhere(kind, from, why) };
+    match kin(lines, other) {
+        Kin::Strangers => Anchor::idle(
+            kind,
+            from,
+            say!("it speaks for nothing here: it is of station {station}, log {log}", station, log),
+        ),
+        Kin::Before => {
+            Anchor::idle(kind, from, say!("it is of a volume before, log {log}, which is not here", log))
+        }
+        Kin::Unknown => Anchor::idle(
+            kind,
+            from,
+            say!(
+                "it is of station {station} too, under log {log}; how that log and this one belong together is not to be \
+                 seen here",
+                station,
+                log
+            ),
+        ),
+        Kin::After => Anchor::elsewhere(
+            kind,
+            from,
+            say!(
+                "NOT HERE: it is of a later volume, log {log}; this copy is older, or that volume was taken out",
+                log
+            ),
+        ),
+        Kin::Another { permits } if permits.is_empty() => of_log(
+            kind,
+            from,
+            say!(
+                "ANOTHER HISTORY: it is of station {station} too, under another log, {log}. Nothing tells which one is \
+                 true",
+                station,
+                log
+            ),
+        ),
+        Kin::Another { permits } => of_log(
+            kind,
+            from,
+            say!(
+                "ANOTHER HISTORY: it has the permit {permits} of station {station} too, under another log, {log}. \
+                 Nothing tells which one is true",
+                permits = permits.join(", "),
+                station,
+                log
+            ),
+        ),
+    }
+}
+
+/// Another register's lines that say what they read of this station under logs that are not here. `before` is the log of the
+/// volume before the first one here, if that is missing.
+pub fn witnessed_elsewhere(
+    other: &[Line],
+    station: &str,
+    ours: &[&str],
+    logs: &[&str],
+    before: Option<&str>,
+) -> Vec<Anchor> {
+    let told = other.iter().filter(|l| l.kind.name == "witness");
+    told.filter_map(|l| {
+        let log = l.data.text("log").filter(|log| !logs.contains(log))?;
+        let of = l.data.text("station").filter(|of| ours.contains(of))?;
+        let from = say!("station {station}, its line {line}", station, line = l.seq);
+        Some(if before == Some(log) {
+            Anchor::idle(Kind::Witness, from, say!("it is of a volume before, log {log}, which is not here", log))
+        } else {
+            let why = say!(
+                "ANOTHER HISTORY, or a volume that is not here: it read a register of station {of} under log {log}", of, log);
+            Anchor { log: Some(log.to_owned()), ..Anchor::elsewhere(Kind::Witness, from, why) }
         })
     })
     .collect()
@@ -224,8 +428,21 @@ pub fn heads(name: &str, text: &str) -> Result<Vec<Anchor>, String> {
     let mut log: Option<String> = None;
     for (n, line) in (1..).zip(text.lines()).filter(|(_, l)| !l.trim_start().starts_with('#')) {
         let (mut hash, mut seq, mut outside) = (None, None, None);
-        for w in line.split(|c: char| c.is_whitespace() || c == ',').filter(|w| !w.is_empty()) {
+        let words: Vec<&str> =
+            line.split(|c: char| c.is_whitespace() || c == ',').filter(|w| !w.is_empty()).collect();
+        let wrong = |got: &str, wanted: &str| {
+            let got = crate::text::safe_line(got);
+            Err(say!(
+                "{file}:{line}: got `{got}`, wanted {wanted}: copied wrong?",
+                file = name,
+                line = n,
+                got,
+                wanted
+            ))
+        };
+        for w in &words {
             match w.len() {
+                64 if hex(w) && hash.is_some() => return wrong(w, say!("one head on a line")),
                 64 if hex(w) => hash = Some(w.to_ascii_lowercase()),
                 32 if hex(w) => log = Some(w.to_ascii_lowercase()),
                 l if l >= 24 && hex(w) => {
@@ -237,20 +454,32 @@ pub fn heads(name: &str, text: &str) -> Result<Vec<Anchor>, String> {
                         got = l
                     ));
                 }
-                20 if is_time(w) => outside = Some(w.to_owned()),
-                _ => seq = seq.or_else(|| w.parse::<u64>().ok()),
+                20 if is_time(w) => outside = Some((*w).to_owned()),
+                _ => {}
             }
         }
-        let Some(hash) = hash else { continue };
-        out.push(Anchor {
-            kind: Kind::Head,
-            from: say!("{file}, its line {line}", file = name, line = n),
-            hash,
-            log: log.clone(),
-            seq,
-            outside,
-            nothing: None,
-        });
+        let Some(hash) = hash else {
+            if outside.is_some() {
+                return wrong(line.trim(), say!("a head of 64 hexadecimal digits beside the time"));
+            }
+            continue;
+        };
+        for w in words.iter().filter(|w| !((w.len() == 64 || w.len() == 32) && hex(w)) && !is_time(w)) {
+            // Words stand beside numbers in what `airwrit freeze` prints; nothing else has digits.
+            match w.parse::<u64>() {
+                Ok(_) if seq.is_some() => return wrong(w, say!("one number of a line")),
+                Ok(number) => seq = Some(number),
+                Err(_) if w.bytes().any(|b| b.is_ascii_digit()) => {
+                    return wrong(
+                        w,
+                        say!("a UTC time as 2026-11-25T16:40:00Z, a log, the number of a line or a head"),
+                    );
+                }
+                Err(_) => {}
+            }
+        }
+        let from = say!("{file}, its line {line}", file = name, line = n);
+        out.push(Anchor { hash, log: log.clone(), seq, outside, ..Anchor::of(Kind::Head, from) });
     }
     if out.is_empty() {
         return Err(say!(
@@ -262,6 +491,26 @@ pub fn heads(name: &str, text: &str) -> Result<Vec<Anchor>, String> {
     Ok(out)
 }
 
+/// What an anchor says of its line that is not so: got and wanted.
+fn mistaken(anchor: &Anchor, line: &Line) -> Vec<(String, String)> {
+    let mut out = Vec::new();
+    if let Some(seq) = anchor.seq.filter(|s| *s != line.seq) {
+        out.push((
+            say!("line {line}", line = seq),
+            say!("line {line}, where this hash stands", line = line.seq),
+        ));
+    }
+    if let Some(log) = anchor.log.as_deref().filter(|l| *l != line.log) {
+        out.push((say!("log {log}", log), say!("log {log}", log = line.log)));
+    }
+    out
+}
+
+/// The logs of what shows another history.
+pub fn other_histories(anchors: &[Anchor]) -> Vec<String> {
+    anchors.iter().filter(|a| a.elsewhere.is_some()).filter_map(|a| a.log.clone()).collect()
+}
+
 /// Looks for every anchor among the lines that check.
 pub fn held(lines: &[Line], anchors: Vec<Anchor>) -> Anchored {
     let places: Vec<LineNo> = super::numbered(lines).map(|(at, _)| at).collect();
@@ -271,16 +520,50 @@ pub fn held(lines: &[Line], anchors: Vec<Anchor>) -> Anchored {
     let last_of: HashMap<&str, u64> = lines.iter().map(|l| (l.log.as_str(), l.seq)).collect();
     let only_log = if last_of.len() == 1 { lines.first().map(|l| l.log.as_str()) } else { None };
     let at = |i: usize| places.get(i).copied().unwrap_or(LineNo { volume: 0, line: 0 });
-    let mut out = Anchored::default();
+    let mut out = Anchored { given: !anchors.is_empty(), ..Anchored::default() };
     let mut ends: Vec<(usize, Anchor)> = Vec::new();
-    for anchor in anchors {
+    let mut logs: Vec<&str> = last_of.keys().copied().collect();
+    logs.sort_unstable();
+    let others = other_histories(&anchors);
+    for mut anchor in anchors {
         let log = anchor.log.as_deref().or(only_log);
         let placed = log.zip(anchor.seq).and_then(|place| by_place.get(&place));
         let beyond = log.zip(anchor.seq).is_some_and(|(l, s)| last_of.get(l).is_some_and(|last| s > *last));
-        let standing = match (by_hash.get(anchor.hash.as_str()), placed) {
+        let found = by_hash.get(anchor.hash.as_str());
+        if let Some(line) = found.and_then(|i| lines.get(*i)) {
+            for (got, wanted) in mistaken(&anchor, line) {
+                anchor.from = say!(
+                    "{from}, got {got}, wanted {wanted}: copied wrong?",
+                    from = anchor.from,
+                    got,
+                    wanted
+                );
+            }
+        } else if let Some(log) = anchor.log.as_deref().filter(|l| !last_of.contains_key(l)) {
+            if anchor.kind == Kind::Head && others.iter().any(|l| l == log) {
+                let why = say!(
+                    "ANOTHER HISTORY: it is of log {log}, which is of this station too and is not here",
+                    log
+                );
+                anchor.elsewhere = Some(why);
+            } else if anchor.elsewhere.is_none() && anchor.nothing.is_none() {
+                let ours = logs.join(", ");
+                anchor.nothing =
+                    Some(say!("it speaks for nothing here: got log {log}, wanted {ours}", log, ours));
+            }
+        }
+        let standing = match (found, placed) {
+            _ if anchor.elsewhere.is_some() => Standing::Elsewhere,
             _ if anchor.nothing.is_some() => Standing::Nothing,
+            (Some(i), _) if anchor.is_broken() => {
+                anchor.nothing =
+                    Some(say!("its line {at} is one of these lines, and it does not count", at = at(*i)));
+                Standing::Nothing
+            }
             (Some(i), _) => {
-                ends.push((*i, anchor.clone()));
+                if anchor.speaks() {
+                    ends.push((*i, anchor.clone()));
+                }
                 let time = lines.get(*i).map(|l| l.time.clone()).unwrap_or_default();
                 Standing::Holds { at: at(*i), time: time.to_string() }
             }
@@ -326,7 +609,7 @@ fn brackets(lines: &[Line], places: &[LineNo], ends: &[(usize, Anchor)]) -> Vec<
                 says_to: last.time.to_string(),
                 after: after.clone(),
                 before: outside.clone(),
-                by: anchor.map(|a| a.from.clone()),
+                by: anchor.map(|a| a.short.clone()),
             });
             from = to + 1;
         } else if let (Some(last), Some(earlier)) = (out.last_mut(), &outside)
@@ -353,7 +636,7 @@ fn times(lines: &[Line], places: &[LineNo], ends: &[(usize, Anchor)]) -> Vec<Str
         if seconds(&line.time) > seconds(outside) + APART {
             out.push(say!(
                 "line {at} says it is of {time}, and stood outside at {outside} already ({by}): one of the clocks was \
-                 wrong", at, time = line.time, outside, by = anchor.from));
+                 wrong", at, time = line.time, outside, by = anchor.short));
         }
         if anchor.kind != Kind::Head {
             continue;
@@ -366,7 +649,7 @@ fn times(lines: &[Line], places: &[LineNo], ends: &[(usize, Anchor)]) -> Vec<Str
         if let Some((first, last)) = ends {
             out.push(say!(
                 "lines {first} to {last} ({lines}) say they are older than {outside}, when the last line outside was \
-                 {at} ({by}): written later than they say, or an old head was copied", first, last, lines = older.len(), outside, at, by = anchor.from));
+                 {at} ({by}): written later than they say, or an old head was copied", first, last, lines = older.len(), outside, at, by = anchor.short));
         }
     }
     out
@@ -393,6 +676,7 @@ pub fn words(a: &Anchored) -> String {
                 ),
                 Standing::NotHere =>
                     say!("NOT HERE: no line of this register is {hash}", hash = h.anchor.hash),
+                Standing::Elsewhere => h.anchor.elsewhere.clone().unwrap_or_default(),
                 Standing::Nothing => h.anchor.nothing.clone().unwrap_or_default(),
             }
         );
@@ -419,6 +703,9 @@ pub fn words(a: &Anchored) -> String {
             to = b.says_to,
             by
         ) + "\n");
+    }
+    for shown in &a.shown {
+        s += &format!("{shown}\n");
     }
     for t in &a.said {
         s += &(say!("TIMES DO NOT FIT: {words}", words = t) + "\n");

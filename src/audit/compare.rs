@@ -1,10 +1,12 @@
-//! Two copies of one history held against each other: the same, one longer, or forked.
+//! Two copies of one history held against each other: the same, one longer, forked, or one of them broken.
 //!
-//! In: lines that check, of both. Always: no rule chooses between two lines that stand in the same place;
-//! both are named. A register's own bytes cannot show that a tail was cut off and the machine set back;
-//! only another copy can.
+//! In: lines that check, of both; and what stands behind a line that does not. Always: no rule chooses between two lines
+//! that stand in the same place; both are named. A copy that does not check is never an older one, and a line that is
+//! damaged hides nothing that stands behind it. A register's own bytes cannot show that a tail was cut off and the
+//! machine set back; only another copy can.
 
-use crate::record::line::Line;
+use super::{Verdict, Verified};
+use crate::record::line::{Line, hash};
 use crate::tongue::{say, say_n};
 use crate::view::LineNo;
 use serde::Serialize;
@@ -26,6 +28,11 @@ pub enum Compared {
         /// By so many lines.
         by: usize,
     },
+    /// One of them does not check to its end: what is the matter stands beside this.
+    Broken {
+        /// So many lines check in both and are the same.
+        shared: usize,
+    },
     /// After lines they share, each goes on in its own way.
     Forked {
         /// The first line of the first copy that is not in the second.
@@ -41,10 +48,237 @@ pub enum Compared {
     Apart {
         /// Sets on which both opened permits: who is on air by the one is not on the other's tally.
         sets: Vec<String>,
+        /// The station, where both are of one and neither goes on from the other: two histories.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        station: Option<String>,
     },
 }
 
-/// Compares two copies, or a copy and an excerpt; both as far as they check.
+/// A line that does not check, and how it stands to what the other copy has in its place.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Damage {
+    /// Where.
+    #[serde(flatten)]
+    pub at: LineNo,
+    /// The rule that it breaks.
+    pub rule: &'static str,
+    /// In words.
+    pub why: String,
+    /// H of what stands there; `None`: nothing, or bytes without an end.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hash: Option<String>,
+    /// H of what the other copy has in this place.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub other: Option<String>,
+    /// Where the two differ: what stands around the first byte that does, here and in the other copy.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub differ: Option<(String, String)>,
+    /// So many whole lines stand behind it, of which nothing is proven.
+    pub behind: usize,
+    /// So many of those are other ones than the other copy has in their places.
+    pub others: usize,
+    /// The first of these: its number, its H, H of the line in the other copy.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub first: Option<(u64, String, String)>,
+}
+
+/// Two copies, both read to their ends.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Against {
+    /// How the lines compare that check.
+    #[serde(flatten)]
+    pub compared: Compared,
+    /// What is wrong with the first copy.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub here: Option<Damage>,
+    /// What is wrong with the second copy.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub there: Option<Damage>,
+}
+
+impl Against {
+    /// Two histories: nothing tells which one is true.
+    pub fn is_another_history(&self) -> bool {
+        match &self.compared {
+            Compared::Forked { .. } | Compared::Apart { station: Some(_), .. } => true,
+            Compared::Same
+            | Compared::FirstLonger { .. }
+            | Compared::SecondLonger { .. }
+            | Compared::Broken { .. }
+            | Compared::Apart { station: None, .. } => false,
+        }
+    }
+}
+
+struct Seen<'a> {
+    place: Option<(&'a str, u64)>,
+    hash: &'a str,
+    raw: &'a [u8],
+}
+
+impl<'a> From<&'a Line> for Seen<'a> {
+    fn from(l: &'a Line) -> Seen<'a> {
+        Seen { place: Some((&l.log, l.seq)), hash: &l.hash, raw: &l.raw }
+    }
+}
+
+/// A whole line behind the last one that checks.
+struct Behind<'a> {
+    line: Option<Line>,
+    hash: String,
+    raw: &'a [u8],
+}
+
+/// A copy as it was read, to its end.
+pub struct Side<'a> {
+    lines: &'a [Line],
+    /// Where it breaks, the rule, why.
+    wrong: Option<(LineNo, &'static str, String)>,
+    behind: Vec<Behind<'a>>,
+    /// Bytes without an end, where the first that do not check are such.
+    torn: Option<&'a [u8]>,
+    in_order: bool,
+}
+
+impl<'a> Side<'a> {
+    /// Of what was verified, and its bytes.
+    pub fn of(verified: &'a Verified, volumes: &[&'a [u8]]) -> Side<'a> {
+        let wrong = match verified.report.verdict {
+            Verdict::Broken | Verdict::CouldNot => {
+                let said = verified.report.said.first();
+                said.map(|s| (s.line.unwrap_or(verified.report.at), s.rule, s.why.clone()))
+            }
+            Verdict::Sound | Verdict::Unproven => None,
+        };
+        let mut side = Side {
+            lines: &verified.lines,
+            wrong,
+            behind: Vec::new(),
+            torn: None,
+            in_order: verified.report.scope == "register",
+        };
+        if side.wrong.is_some() {
+            let all = volumes.iter().flat_map(|v| v.split_inclusive(|b| *b == b'\n'));
+            for raw in all.skip(verified.lines.len()) {
+                match raw.strip_suffix(b"\n") {
+                    Some(raw) => {
+                        side.behind.push(Behind { line: Line::read(raw).ok(), hash: hash(raw), raw });
+                    }
+                    None if side.behind.is_empty() => side.torn = Some(raw),
+                    None => {}
+                }
+            }
+        }
+        side
+    }
+
+    fn all(&'a self) -> impl Iterator<Item = Seen<'a>> {
+        let behind = self.behind.iter().map(|b| Seen {
+            place: b.line.as_ref().map(|l| (l.log.as_str(), l.seq)),
+            hash: &b.hash,
+            raw: b.raw,
+        });
+        self.lines.iter().map(Seen::from).chain(behind)
+    }
+
+    /// The lines that check.
+    pub fn lines(&self) -> &'a [Line] {
+        self.lines
+    }
+
+    /// The logs whose lines stand in it, those behind a damaged one too.
+    pub fn logs(&self) -> Vec<&str> {
+        let mut logs: Vec<&str> = Vec::new();
+        for (log, _) in self.all().filter_map(|s| s.place) {
+            if logs.last() != Some(&log) && !logs.contains(&log) {
+                logs.push(log);
+            }
+        }
+        logs
+    }
+
+    /// What is wrong with it, beside another copy.
+    fn damage(&self, other: &Side<'_>) -> Option<Damage> {
+        let (at, rule, why) = self.wrong.clone()?;
+        let first = self.behind.first();
+        let place = first.and_then(|b| b.line.as_ref()).map(|l| (l.log.as_str(), l.seq));
+        let last = self.lines.last();
+        // In a register what stands next is known from what stands before; in an excerpt a line says where it stands.
+        let there = match last {
+            _ if !self.in_order => place.and_then(|p| other.all().find(|s| s.place == Some(p))),
+            None => other.all().next(),
+            Some(last) => other.all().skip_while(|s| s.hash != last.hash).nth(1),
+        };
+        let raw = first.map(|b| b.raw).or(self.torn);
+        let differ = raw.zip(there.as_ref()).and_then(|(ours, theirs)| around(ours, theirs.raw));
+        let places: HashMap<(&str, u64), &str> = if self.behind.len() > 1 {
+            other.all().filter_map(|s| Some((s.place?, s.hash))).collect()
+        } else {
+            HashMap::new()
+        };
+        let mut others = self.behind.iter().skip(1).filter_map(|b| {
+            let l = b.line.as_ref()?;
+            let theirs = places.get(&(l.log.as_str(), l.seq)).filter(|h| **h != b.hash)?;
+            Some((l.seq, b.hash.clone(), (*theirs).to_owned()))
+        });
+        let one = others.next();
+        Some(Damage {
+            at,
+            rule,
+            why,
+            hash: first.map(|b| b.hash.clone()),
+            other: there.map(|s| s.hash.to_owned()),
+            differ,
+            behind: self.behind.len().saturating_sub(1),
+            others: others.count() + usize::from(one.is_some()),
+            first: one,
+        })
+    }
+}
+
+/// What stands around the first byte in which two lines differ; none where they are the same.
+fn around(ours: &[u8], theirs: &[u8]) -> Option<(String, String)> {
+    let same = ours.iter().zip(theirs).take_while(|(a, b)| a == b).count();
+    if same == ours.len() && same == theirs.len() {
+        return None;
+    }
+    let part = |raw: &[u8]| {
+        let bytes = raw.get(same.saturating_sub(24)..).unwrap_or_default();
+        let bytes = bytes.get(..56.min(bytes.len())).unwrap_or_default();
+        crate::text::safe_line(&String::from_utf8_lossy(bytes)).into_owned()
+    };
+    Some((part(ours), part(theirs)))
+}
+
+/// Compares two copies, or a copy and an excerpt, both read to their ends.
+pub fn against(first: &Side<'_>, second: &Side<'_>) -> Against {
+    let (here, there) = (first.damage(second), second.damage(first));
+    let compared = compare(first.lines, second.lines);
+    let compared = match compared {
+        Compared::Forked { .. } => compared,
+        Compared::Apart { .. } if !first.logs().iter().any(|l| second.logs().contains(l)) => compared,
+        Compared::Same
+        | Compared::FirstLonger { .. }
+        | Compared::SecondLonger { .. }
+        | Compared::Broken { .. }
+        | Compared::Apart { .. }
+            if here.is_some() || there.is_some() =>
+        {
+            let ours: std::collections::HashSet<&str> = first.lines.iter().map(|l| l.hash.as_str()).collect();
+            Compared::Broken {
+                shared: second.lines.iter().filter(|l| ours.contains(l.hash.as_str())).count(),
+            }
+        }
+        Compared::Same
+        | Compared::FirstLonger { .. }
+        | Compared::SecondLonger { .. }
+        | Compared::Broken { .. }
+        | Compared::Apart { .. } => compared,
+    };
+    Against { compared, here, there }
+}
+
+/// Compares the lines of two copies that check.
 pub fn compare(first: &[Line], second: &[Line]) -> Compared {
     let ours: HashMap<&str, usize> = first.iter().enumerate().map(|(i, l)| (l.hash.as_str(), i)).collect();
     let theirs: HashMap<(&str, u64), usize> =
@@ -82,17 +316,165 @@ pub fn compare(first: &[Line], second: &[Line]) -> Compared {
     }
 }
 
+/// How a history stands to another one with which it shares no log.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Kin {
+    /// Of different stations.
+    Strangers,
+    /// The second is of a volume before those of the first.
+    Before,
+    /// The second is of a volume after those of the first.
+    After,
+    /// Of one station, and what would link them is not here.
+    Unknown,
+    /// Of one station, and one cannot go on from the other.
+    Another {
+        /// Permits that both opened.
+        permits: Vec<String>,
+    },
+}
+
+fn begins(lines: &[Line]) -> Vec<Line> {
+    lines.iter().filter(|l| l.kind.name == "enrol").cloned().collect()
+}
+
+/// How lines stand to those of another log. A station has one history: volumes that go on from one another.
+pub fn kin(first: &[Line], second: &[Line]) -> Kin {
+    let (ours, theirs) = (begins(first), begins(second));
+    let of = |begun: &[Line]| -> BTreeSet<String> {
+        begun.iter().filter_map(|l| l.data.text("station").map(str::to_owned)).collect()
+    };
+    if of(&ours).is_disjoint(&of(&theirs)) {
+        return Kin::Strangers;
+    }
+    let opened = |lines: &[Line]| -> BTreeSet<String> {
+        let open = lines.iter().filter(|l| l.kind.name == "open");
+        open.filter_map(|l| l.permit.as_ref().map(ToString::to_string)).collect()
+    };
+    let permits: Vec<String> = opened(first).intersection(&opened(second)).cloned().collect();
+    if !permits.is_empty() {
+        return Kin::Another { permits };
+    }
+    match (goes_on(&ours, second), goes_on(&theirs, first)) {
+        (Link::Fits, _) => Kin::Before,
+        (_, Link::Fits) => Kin::After,
+        (Link::Not, _) | (_, Link::Not) | (Link::First, Link::First) => Kin::Another { permits },
+        (Link::First | Link::Unseen, Link::First | Link::Unseen) => Kin::Unknown,
+    }
+}
+
+enum Link {
+    /// It begins a history.
+    First,
+    /// It goes on from what the other one has, or had after its last line.
+    Fits,
+    /// It goes on from a line that the other one has otherwise.
+    Not,
+    /// What it goes on from is in neither.
+    Unseen,
+}
+
+fn goes_on(begun: &[Line], from: &[Line]) -> Link {
+    let Some(first) = begun.first() else { return Link::Unseen };
+    let Some(before) = first.data.get("before") else { return Link::First };
+    let (Some(log), Some(seq), Some(head)) = (before.text("log"), before.int("seq"), before.text("head"))
+    else {
+        return Link::Unseen;
+    };
+    let last = from.iter().rfind(|l| l.log == log).map(|l| l.seq);
+    match (last, from.iter().find(|l| l.log == log && l.seq == seq)) {
+        (None, _) => Link::Unseen,
+        (Some(_), Some(l)) if l.hash == head => Link::Fits,
+        (Some(_), Some(_)) => Link::Not,
+        // An excerpt has gaps, and an older copy an earlier end.
+        (Some(_), None) => Link::Fits,
+    }
+}
+
+/// The log of the volume before the first one here, as its line 0 names it.
+pub fn log_before(lines: &[Line]) -> Option<&str> {
+    lines.first().and_then(|l| l.data.get("before")).and_then(|b| b.text("log"))
+}
+
 fn apart(first: &[Line], second: &[Line]) -> Compared {
     let sets = |lines: &[Line]| -> BTreeSet<String> {
         let open = lines.iter().filter(|l| l.kind.name == "open");
         open.filter_map(|l| l.data.get("set")?.text("id").map(str::to_owned)).collect()
     };
-    Compared::Apart { sets: sets(first).intersection(&sets(second)).cloned().collect() }
+    let station = match kin(first, second) {
+        Kin::Another { .. } => begins(second).first().and_then(|l| l.data.text("station")).map(str::to_owned),
+        Kin::Strangers | Kin::Before | Kin::After | Kin::Unknown => None,
+    };
+    Compared::Apart { sets: sets(first).intersection(&sets(second)).cloned().collect(), station }
 }
 
-/// In words.
+/// In words: first what is broken, then how the lines compare.
+pub fn in_words(against: &Against) -> String {
+    let mut s = String::new();
+    for (damage, head) in
+        [(&against.there, say!("THE OTHER COPY IS BROKEN")), (&against.here, say!("THIS COPY IS BROKEN"))]
+    {
+        if let Some(d) = damage {
+            s += &damaged(head, d);
+        }
+    }
+    s + &words(&against.compared)
+}
+
+fn damaged(head: &str, d: &Damage) -> String {
+    let mut s =
+        say!("{head} at line {at}, rule `{rule}`: {why}", head, at = d.at, rule = d.rule, why = d.why) + "\n";
+    s += &match (&d.hash, &d.other, &d.differ) {
+        (_, None, _) => say!("  nothing stands in this place in the one beside it").to_owned(),
+        (Some(_), Some(other), None) => {
+            say!("  the same line, {other}, stands there in the one beside it", other)
+        }
+        (None, Some(other), None) => {
+            say!("  the one beside it has {other} there, of the same bytes with an end", other)
+        }
+        (Some(hash), Some(other), Some((a, b))) => say!(
+            "  it differs there: {hash} (...{a}...), in the one beside it {other} (...{b}...)",
+            hash,
+            a,
+            other,
+            b
+        ),
+        (None, Some(other), Some(_)) => say!("  it ends there, where the one beside it has {other}", other),
+    };
+    s += "\n";
+    if d.behind > 0 {
+        s += "  ";
+        s += &say_n!(
+            d.behind,
+            "{n} line stands behind it that proves nothing by itself",
+            "{n} lines stand behind it that prove nothing by themselves"
+        );
+        s += &match &d.first {
+            None => say!("; none of them is another one than in the copy beside it").to_owned(),
+            Some((line, ours, theirs)) => say_n!(
+                d.others,
+                "; {n} of them is another one than in the copy beside it: line {line}, {ours}, there {theirs}",
+                "; {n} of them are other ones than in the copy beside it, the first line {line}, {ours}, there {theirs}",
+                line,
+                ours,
+                theirs
+            ),
+        };
+        s += "\n";
+    }
+    s
+}
+
+/// How lines compare, in words.
 pub fn words(compared: &Compared) -> String {
     match compared {
+        Compared::Broken { shared } => {
+            say_n!(
+                *shared,
+                "before that {n} line checks and is the same in both",
+                "before that {n} lines check and are the same in both"
+            ) + "\n"
+        }
         Compared::Same => format!("{}\n", say!("both copies end in the same line")),
         Compared::FirstLonger { by } => {
             say_n!(
@@ -110,6 +492,19 @@ pub fn words(compared: &Compared) -> String {
                  cut off"
             ) + "\n"
         }
+        // Line 0 of both: there is nothing before it that they could share.
+        Compared::Forked { first, first_hash, second, second_hash }
+            if first.volume == 1 && first.line == 0 =>
+        {
+            say!(
+                "FORKED: of one log, and no line is shared: here stands line {first}, {first_hash}, and in the other \
+                 copy line {second}, {second_hash}. Both check. Nothing tells which one is true",
+                first,
+                first_hash,
+                second,
+                second_hash
+            ) + "\n"
+        }
         Compared::Forked { first, first_hash, second, second_hash } => {
             say!(
                 "FORKED: after lines that both copies share, here stands line {first}, {first_hash}, and in the other \
@@ -121,9 +516,15 @@ pub fn words(compared: &Compared) -> String {
                 second_hash
             ) + "\n"
         }
-        Compared::Apart { sets } => {
-            let mut s =
-                format!("{}\n", say!("the other one shares no line with this one: it is another register"));
+        Compared::Apart { sets, station } => {
+            let mut s = match station {
+                Some(station) => say!(
+                    "ANOTHER HISTORY: the other one is of station {station} too, and shares no line with this one. \
+                     Nothing tells which one is true",
+                    station
+                ),
+                None => say!("the other one shares no line with this one: it is another register").to_owned(),
+            } + "\n";
             for set in sets {
                 s += &(say!(
                     "BOTH REGISTERS KEEP THE SET {set}: who is on air by the one is not on the tally of the other",

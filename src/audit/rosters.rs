@@ -122,7 +122,7 @@ pub fn newest<'a>(
 ) -> (&'a Roster, Vec<Said>) {
     let mut newest = in_force;
     let mut said = Vec::new();
-    let mut say = |why: String| said.push(Said { line: None, rule: "roster", why });
+    let mut say = |why: String| said.push(Said::new(None, "roster", why));
     for l in later {
         let (version, hash) = (l.roster.version, l.roster.hash());
         if known.iter().any(|k| k.hash == hash) {
@@ -182,7 +182,8 @@ pub fn ended_key(at: LineNo, line: &Line, roster: &Roster) -> Option<Said> {
             person = act.by,
             since
         );
-        return Some(Said { line: Some(at), rule: "compromised", why });
+        let since = Some(since.to_owned());
+        return Some(Said { since, ..Said::new(Some(at), "compromised", why) });
     }
     // Where the roster in force then already said so, the chain refused the line.
     let end = [act.time.as_str(), line.time.as_str()]
@@ -194,7 +195,7 @@ pub fn ended_key(at: LineNo, line: &Line, roster: &Roster) -> Option<Said> {
         version = roster.version,
         end
     );
-    Some(Said { line: Some(at), rule: "retired", why })
+    Some(Said::new(Some(at), "retired", why))
 }
 
 /// Since when a key is compromised.

@@ -7,18 +7,39 @@
 use super::args::audit::{AnchorArgs, Audit};
 use super::looking::{trusted, volumes_at};
 use super::{End, Outcome, Outside, could_not, print_json, sheet, shell_word};
-use crate::audit::anchors::{self, Anchor, Anchored};
-use crate::audit::{self, Later, Trust, Verified};
+use crate::audit::anchors::{self, Anchor, Anchored, Kind};
+use crate::audit::compare::{Compared, Kin, Side, compare, kin, log_before};
+use crate::audit::{self, Later, Trust, Verdict, Verified};
 use crate::record::line::Line;
+use crate::record::volumes::Volume;
 use crate::replay::{Replayed, replay};
 use crate::report::{self, Copy, Input};
 use crate::tongue::say;
 use std::path::Path;
 
 /// A register as it was given.
-struct Given {
+pub struct Given {
     name: String,
-    verified: Verified,
+    volumes: Vec<Volume>,
+    /// What came of verifying it.
+    pub verified: Verified,
+}
+
+impl Given {
+    fn bytes(&self) -> Vec<&[u8]> {
+        self.volumes.iter().map(|v| v.bytes.as_slice()).collect()
+    }
+
+    /// To be held against another copy.
+    pub fn side(&self) -> Side<'_> {
+        Side::of(&self.verified, &self.bytes())
+    }
+}
+
+/// The name of a folder's first volume, where it is not the first by that name.
+pub fn late(path: &Path, volumes: &[Volume]) -> Option<String> {
+    let first = volumes.first().filter(|_| crate::disk::is_folder(path))?;
+    crate::record::volumes::number(&first.name).filter(|n| *n > 1).map(|_| first.name.clone())
 }
 
 fn read(path: &Path, trust: Option<&Trust>, later: &[Later]) -> Result<Given, End> {
@@ -30,7 +51,23 @@ fn read(path: &Path, trust: Option<&Trust>, later: &[Later]) -> Result<Given, En
             file = shell_word(path)
         )));
     }
-    Ok(Given { name: path.display().to_string(), verified: audit::verify_volumes(&bytes, trust, later) })
+    let mut verified = audit::verify_volumes(&bytes, trust, later);
+    if let Some(name) = late(path, &volumes) {
+        audit::begins_late(&mut verified.report, &name);
+    }
+    Ok(Given { name: path.display().to_string(), verified, volumes })
+}
+
+/// A copy that another one is held against: a register, or an excerpt of one.
+pub fn copy(path: &Path, trust: Option<&Trust>, later: &[Later]) -> Result<Given, End> {
+    let given = read(path, trust, later)?;
+    if given.verified.report.verdict != Verdict::Broken || crate::disk::is_folder(path) {
+        return Ok(given);
+    }
+    // An excerpt has gaps: read as a register it ends at the first one.
+    let excerpt = audit::verify_with(&given.bytes().concat(), trust, later, true);
+    let is_one = excerpt.report.between > 0 && excerpt.lines.len() > given.verified.lines.len();
+    Ok(if is_one { Given { verified: excerpt, ..given } } else { given })
 }
 
 fn logs(lines: &[Line]) -> Vec<&str> {
@@ -46,8 +83,9 @@ fn grouped(given: Vec<Given>) -> Vec<Vec<Given>> {
     let mut groups: Vec<Vec<Given>> = Vec::new();
     for g in given {
         let same = |group: &Vec<Given>| {
-            let own = logs(&g.verified.lines);
-            group.iter().any(|other| logs(&other.verified.lines).iter().any(|l| own.contains(l)))
+            let (side, of_group) = (g.side(), group.iter().map(Given::side).collect::<Vec<_>>());
+            let own = side.logs();
+            of_group.iter().any(|other| other.logs().iter().any(|l| own.contains(l)))
         };
         match groups.iter_mut().find(|group| same(group)) {
             Some(group) => group.push(g),
@@ -68,24 +106,30 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
     for path in &a.registers {
         given.push(read(path, trust.as_ref(), &later)?);
     }
-    let groups = grouped(given);
-    let firsts: Vec<&Given> = groups.iter().filter_map(|g| g.first()).collect();
-    let replayed: Vec<Replayed> = firsts.iter().map(|g| replay(&g.verified.lines)).collect();
+    let mut groups = grouped(given);
+    let mut all = Vec::new();
+    for n in 0..groups.len() {
+        let firsts = groups.iter().enumerate().filter_map(|(i, g)| Some((i, g.first()?)));
+        let (own, others): (Vec<_>, Vec<_>) = firsts.partition(|(i, _)| *i == n);
+        let others: Vec<&Given> = others.into_iter().map(|(_, g)| g).collect();
+        for (_, first) in own {
+            all.push(anchored(&a.anchors, &first.verified, &others, trust.as_ref())?);
+        }
+    }
+    for (first, anchored) in groups.iter_mut().filter_map(|g| g.first_mut()).zip(&mut all) {
+        anchored.shows_before(&mut first.verified.report);
+    }
+    let firsts = groups.iter().filter_map(|g| g.first());
+    let replayed: Vec<Replayed> = firsts.map(|g| replay(&g.verified.lines)).collect();
     let mut inputs = Vec::new();
-    for (n, (group, replayed)) in groups.iter().zip(&replayed).enumerate() {
+    for ((group, replayed), anchored) in groups.iter().zip(&replayed).zip(all) {
         let Some((first, copies)) = group.split_first() else { continue };
-        let others: Vec<&Given> =
-            firsts.iter().enumerate().filter(|(i, _)| *i != n).map(|(_, g)| *g).collect();
-        let others: Vec<&Verified> = others.iter().map(|g| &g.verified).collect();
         inputs.push(Input {
             name: first.name.clone(),
             verified: &first.verified,
             replayed,
-            anchored: anchored(&a.anchors, &first.verified, &others)?,
-            copies: copies
-                .iter()
-                .map(|c| Copy::of(&c.name, &first.verified.lines, &c.verified.lines))
-                .collect(),
+            anchored,
+            copies: copies.iter().map(|c| Copy::read(&c.name, &first.side(), &c.side())).collect(),
         });
     }
     let report = report::of(&inputs);
@@ -108,9 +152,16 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
 }
 
 /// What of everything outside speaks for a register. `others` are registers that are at hand anyway.
-pub fn anchored(given: &AnchorArgs, verified: &Verified, others: &[&Verified]) -> Result<Anchored, End> {
+pub fn anchored(
+    given: &AnchorArgs,
+    verified: &Verified,
+    others: &[&Given],
+    trust: Option<&Trust>,
+) -> Result<Anchored, End> {
     let lines = &verified.lines;
     let own = logs(lines);
+    // What is of another register that is at hand is told there.
+    let at_hand: Vec<&str> = others.iter().flat_map(|o| logs(&o.verified.lines)).collect();
     let mut all: Vec<Anchor> = Vec::new();
     if let Some(chain) = verified.chain.as_ref().filter(|_| !given.tokens.is_empty()) {
         for token in &given.tokens {
@@ -120,25 +171,124 @@ pub fn anchored(given: &AnchorArgs, verified: &Verified, others: &[&Verified]) -
         }
     }
     for path in &given.papers {
-        all.extend(paper(path, lines, &own)?);
+        all.extend(paper(path, lines, &own, &at_hand, trust)?);
+    }
+    for other in others {
+        all.extend(witnessed(&other.verified, lines, &own, &at_hand, trust));
+        let of_it = &other.verified;
+        match kin(lines, &of_it.lines) {
+            Kin::Another { .. } | Kin::Unknown => {
+                let (name, report) = (other.name.clone(), &of_it.report);
+                let anchor = anchors::of_another_log(Kind::Witness, name, lines, &of_it.lines, report);
+                let strangers = of_strangers(of_it, trust);
+                all.push(judged(anchor, report.verdict, &said_first(of_it), strangers));
+            }
+            Kin::Strangers | Kin::Before | Kin::After => {}
+        }
+    }
+    for path in &given.witnesses {
+        let other = read(path, trust, &[])?;
+        if other.verified.report.verdict == Verdict::CouldNot {
+            let why = said_first(&other.verified);
+            return Err(could_not(say!(
+                "{file} cannot be read as a register: {why}",
+                file = shell_word(path),
+                why
+            )));
+        }
+        let found = witnessed(&other.verified, lines, &own, &at_hand, trust);
+        // Another station's register that read this one is what a witness is.
+        if found.is_empty() || kin(lines, &other.verified.lines) != Kin::Strangers {
+            all.push(no_witness(&other, lines, &own, trust));
+        }
+        all.extend(found);
     }
     for path in &given.heads {
         let name = path.display().to_string();
         let text = String::from_utf8(crate::disk::read_file(path)?)
             .map_err(|_| could_not(say!("{file} is not UTF-8", file = name)))?;
         let heads = anchors::heads(&name, &text).map_err(could_not)?;
+        let known = |log: &str| own.contains(&log) || at_hand.contains(&log);
+        let others = anchors::other_histories(&all);
+        let stands = |h: &Anchor| {
+            let here = lines.iter().any(|l| l.hash == h.hash);
+            here || h.log.as_deref().is_none_or(|l| known(l) || others.iter().any(|o| o == l))
+        };
+        if let Some(first) = heads.first().filter(|_| !lines.is_empty() && !heads.iter().any(stands)) {
+            return Err(could_not(say!(
+                "{from}: got log {log}, wanted {ours}: no head in this file is of what was given; copied wrong, or \
+                 another history",
+                from = first.from,
+                log = first.log.clone().unwrap_or_default(),
+                ours = own.join(", ")
+            )));
+        }
         // A list of heads may be of several registers.
-        all.extend(heads.into_iter().filter(|h| h.log.as_deref().is_none_or(|l| own.contains(&l))));
+        all.extend(heads.into_iter().filter(|h| h.log.as_deref().is_none_or(|l| !at_hand.contains(&l))));
     }
-    let mut witnesses = Vec::new();
-    for path in &given.witnesses {
-        witnesses.push(read(path, None, &[])?.verified);
-    }
-    for other in others.iter().copied().chain(&witnesses) {
-        let station = other.report.station.as_deref().unwrap_or_default();
-        all.extend(anchors::witnessed(&other.lines, station, &own));
-    }
-    Ok(anchors::held(lines, all))
+    let mut anchored = anchors::held(lines, all);
+    anchored.given |= given.any();
+    Ok(anchored)
+}
+
+/// Whether whoever is trusted did not sign for it.
+fn of_strangers(verified: &Verified, trust: Option<&Trust>) -> bool {
+    audit::not_vouched(&verified.report.custodians, trust).is_some_and(|_| trust.is_some())
+}
+
+/// With the verdict on the thing that anchors are from.
+fn judged(anchor: Anchor, verdict: Verdict, why: &str, strangers: bool) -> Anchor {
+    let anchor = anchor.judged(verdict, why);
+    if strangers { anchor.of_strangers() } else { anchor }
+}
+
+fn said_first(verified: &Verified) -> String {
+    verified.report.said.first().map(audit::Said::words).unwrap_or_default()
+}
+
+/// What another register says that it read of this one.
+fn witnessed(
+    other: &Verified,
+    lines: &[Line],
+    own: &[&str],
+    at_hand: &[&str],
+    trust: Option<&Trust>,
+) -> Vec<Anchor> {
+    let station = other.report.station.as_deref().unwrap_or_default();
+    let ours: Vec<&str> =
+        lines.iter().filter(|l| l.kind.name == "enrol").filter_map(|l| l.data.text("station")).collect();
+    let known: Vec<&str> = own.iter().chain(at_hand).copied().collect();
+    let mut found = anchors::witnessed(&other.lines, station, own);
+    found.extend(anchors::witnessed_elsewhere(&other.lines, station, &ours, &known, log_before(lines)));
+    let verdict = other.report.verdict;
+    let why = match other.report.said.first() {
+        Some(said) if verdict == Verdict::Unproven && said.rule == "custodian" => say!(
+            "its custodians are not among those you trust: it shows no more than that somebody had these lines"
+        )
+        .to_owned(),
+        Some(said) => said.words(),
+        None => String::new(),
+    };
+    let strangers = of_strangers(other, trust);
+    found.into_iter().map(|a| judged(a, verdict, &why, strangers)).collect()
+}
+
+/// A register that was given as a witness, by itself: what it is.
+fn no_witness(other: &Given, lines: &[Line], own: &[&str], trust: Option<&Trust>) -> Anchor {
+    let (from, report) = (other.name.clone(), &other.verified.report);
+    let shares = logs(&other.verified.lines).iter().any(|l| own.contains(l));
+    let anchor = if !shares {
+        anchors::of_another_log(Kind::Witness, from, lines, &other.verified.lines, report)
+    } else if matches!(compare(lines, &other.verified.lines), Compared::Forked { .. }) {
+        let why = say!(
+            "ANOTHER HISTORY: it is a copy of this register that goes on differently; give both to audit"
+        );
+        Anchor::elsewhere(Kind::Witness, from, why.into())
+    } else {
+        let why = say!("it is a copy of this register and no witness: give it as a second register");
+        Anchor::idle(Kind::Witness, from, why.into())
+    };
+    judged(anchor, report.verdict, &said_first(&other.verified), of_strangers(&other.verified, trust))
 }
 
 /// A token as it was typed or scanned; or the one in a file or picture of this name.
@@ -158,25 +308,55 @@ fn scanned(typed: &str) -> Result<String, End> {
     String::from_utf8(bytes).map_err(|_| could_not(say!("{file} holds no token", file = typed)))
 }
 
-/// What a paper or an excerpt holds of this register; nothing if it is of another one.
-fn paper(path: &Path, lines: &[Line], own: &[&str]) -> Result<Vec<Anchor>, End> {
+/// What a paper or an excerpt holds of this register, and what came of verifying it.
+fn paper(
+    path: &Path,
+    lines: &[Line],
+    own: &[&str],
+    at_hand: &[&str],
+    trust: Option<&Trust>,
+) -> Result<Vec<Anchor>, End> {
     let bytes = crate::disk::read_file(path)?;
-    let record = if bytes.starts_with(b"%PDF-") {
-        let apart = sheet::apart(&bytes).ok_or_else(|| {
+    let apart = if bytes.starts_with(b"%PDF-") {
+        Some(sheet::apart(&bytes).ok_or_else(|| {
             could_not(say!(
                 "{file}: this PDF says nowhere which record it was drawn from",
                 file = shell_word(path)
             ))
-        })?;
-        apart.record.to_vec()
+        })?)
     } else {
-        bytes
+        None
     };
-    let excerpt = audit::verify_excerpt(&record, None);
-    if excerpt.lines.is_empty() {
-        let why = excerpt.report.said.first().map(|s| s.why.clone()).unwrap_or_default();
-        return Err(could_not(say!("{file}: no line of it checks: {why}", file = shell_word(path), why)));
+    let record = apart.as_ref().map_or(bytes.as_slice(), |a| a.record);
+    let excerpt = audit::verify_with(record, trust, &[], true);
+    let said = said_first(&excerpt);
+    if excerpt.lines.is_empty() || excerpt.report.verdict == Verdict::CouldNot {
+        return Err(could_not(say!(
+            "{file}: no line of it checks: {why}",
+            file = shell_word(path),
+            why = said
+        )));
     }
-    let of_it: Vec<Line> = excerpt.lines.into_iter().filter(|l| own.contains(&l.log.as_str())).collect();
-    Ok(anchors::paper(&path.display().to_string(), &of_it, lines))
+    let pages = apart.as_ref().map(|a| sheet::compared(&bytes, a, &excerpt));
+    let verdict = sheet::verdict(excerpt.report.verdict, pages);
+    let why = match pages {
+        Some(sheet::Pages::Differ) => {
+            say!("PAGES DIFFER: what is drawn from the record in this file is another file").to_owned()
+        }
+        Some(sheet::Pages::NotCompared) if said.is_empty() => {
+            say!("pages not compared: another version drew them").to_owned()
+        }
+        Some(sheet::Pages::NotCompared | sheet::Pages::Same) | None => said,
+    };
+    let name = path.display().to_string();
+    let of_it: Vec<Line> = excerpt.lines.iter().filter(|l| own.contains(&l.log.as_str())).cloned().collect();
+    let found = if !of_it.is_empty() {
+        anchors::paper(&name, &of_it, lines)
+    } else if excerpt.lines.iter().any(|l| at_hand.contains(&l.log.as_str())) {
+        Vec::new()
+    } else {
+        vec![anchors::of_another_log(Kind::Paper, name, lines, &excerpt.lines, &excerpt.report)]
+    };
+    let strangers = of_strangers(&excerpt, trust);
+    Ok(found.into_iter().map(|a| judged(a, verdict, &why, strangers)).collect())
 }

@@ -32,6 +32,12 @@ impl Files {
         Files(self.0.into_iter().map(now).collect())
     }
 
+    /// The name of the first, where it is one of several volumes and not the first.
+    pub fn late(&self) -> Option<String> {
+        let name = self.0.first()?.0.file_name()?.to_string_lossy().into_owned();
+        crate::record::volumes::number(&name).filter(|n| *n > 1).map(|_| name)
+    }
+
     /// So many lines they have.
     pub fn lines(&self) -> u64 {
         self.pieces().map(|piece| lines_in(&piece)).sum()

@@ -5,8 +5,9 @@ use super::files::Files;
 use super::sheet;
 use super::{End, Outcome, Outside, Place, could_not, print_json, shell_word};
 use crate::actions::Looked;
+use crate::audit::anchors::Anchored;
 use crate::audit::bounded::{self, Means};
-use crate::audit::compare::{Compared, compare};
+use crate::audit::compare::{Against, Side, against};
 use crate::audit::{self, Trust, Verdict};
 use crate::finding::any_error;
 use crate::permit::decide::crew;
@@ -497,17 +498,22 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     if !v.excerpt && v.against.is_none() && !v.anchors.any() {
         let files = Files::at(&v.what)?;
         if !files.begins_with(b"%PDF-") {
-            let report = bounded::verdict(&files, trust.as_ref(), &later, Means::here());
+            let mut report = bounded::verdict(&files, trust.as_ref(), &later, Means::here());
+            if let Some(name) = files.late().filter(|_| crate::disk::is_folder(&v.what)) {
+                audit::begins_late(&mut report, &name);
+            }
             if v.json {
                 let report = serde_json::to_value(&report).map_err(|e| could_not(e.to_string()))?;
                 print_json(&report, outside.out)?;
             } else {
                 write!(outside.out, "{}", audit::words(&report))?;
             }
+            hint_of_excerpt(&v.what, &report, outside)?;
             return ended(report.verdict);
         }
     }
     let volumes = volumes_at(&v.what)?;
+    let late = super::auditing::late(&v.what, &volumes);
     let volumes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
     // A permit's paper: the record in it, and the pages drawn from it.
     let paper = volumes.first().copied().filter(|b| b.starts_with(b"%PDF-"));
@@ -521,32 +527,30 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
         })?),
         None => None,
     };
-    let verified = if let Some(a) = &apart {
+    let mut verified = if let Some(a) = &apart {
         audit::verify_with(a.record, trust.as_ref(), &later, true)
     } else if v.excerpt {
         audit::verify_with(&volumes.concat(), trust.as_ref(), &later, true)
     } else {
         audit::verify_volumes(&volumes, trust.as_ref(), &later)
     };
+    if let Some(name) = late {
+        audit::begins_late(&mut verified.report, &name);
+    }
     let compared = match &v.against {
         None => None,
         Some(path) => {
-            let other = volumes_at(path)?.into_iter().map(|v| v.bytes).collect::<Vec<_>>().concat();
-            let other = [audit::verify(&other, None), audit::verify_excerpt(&other, None)];
-            // An excerpt has gaps: read as a register it ends at the first one.
-            let other = other.into_iter().max_by_key(|o| o.lines.len());
-            Some(compare(&verified.lines, other.as_ref().map_or(&[], |o| &o.lines)))
+            let other = super::auditing::copy(path, trust.as_ref(), &later)?;
+            Some(against(&Side::of(&verified, &volumes), &other.side()))
         }
     };
-    let outside_of_it = super::auditing::anchored(&v.anchors, &verified, &[])?;
+    let mut outside_of_it = super::auditing::anchored(&v.anchors, &verified, &[], trust.as_ref())?;
+    outside_of_it.shows_before(&mut verified.report);
     let pages = apart.as_ref().zip(paper).map(|(a, pdf)| (a, sheet::compared(pdf, a, &verified)));
-    // The verdict of a paper is that of its record, unless its pages are worse.
     let of_record = verified.report.verdict;
-    let verdict = match &pages {
-        Some((_, sheet::Pages::Differ)) => Verdict::Broken,
-        Some((_, sheet::Pages::NotCompared)) if of_record == Verdict::Sound => Verdict::Unproven,
-        Some(_) | None => of_record,
-    };
+    let verdict = sheet::verdict(of_record, pages.as_ref().map(|(_, pages)| *pages));
+    let worse = worse(compared.as_ref(), &outside_of_it)
+        .filter(|_| matches!(verdict, Verdict::Sound | Verdict::Unproven));
     if v.json {
         let mut report = serde_json::to_value(&verified.report).map_err(|e| could_not(e.to_string()))?;
         if let (Some((a, pages)), Some(members)) = (&pages, report.as_object_mut()) {
@@ -565,6 +569,10 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             members.insert("page_one".into(), view.map_or(serde_json::Value::Null, |v| page_one_in_json(&v)));
             members.insert("held_beside".into(), a.about.held.clone().into());
         }
+        if let (Some(worse), Some(members)) = (worse, report.as_object_mut()) {
+            let by_itself = members.insert("verdict".into(), worse.word().into());
+            members.insert("by_itself".into(), by_itself.unwrap_or_default());
+        }
         if let (Some(c), Some(members)) = (&compared, report.as_object_mut()) {
             members.insert("against".into(), serde_json::to_value(c).map_err(|e| could_not(e.to_string()))?);
         }
@@ -575,6 +583,15 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
         print_json(&report, outside.out)?;
     } else {
         // What is said first is how it ended.
+        if let Some(worse) = worse {
+            let first = match worse {
+                Worse::AnotherHistory => {
+                    say!("ANOTHER HISTORY of this register stands elsewhere, see below.")
+                }
+                Worse::BrokenBeside => say!("SOMETHING GIVEN BESIDE IT IS BROKEN, see below."),
+            };
+            write!(outside.out, "{first} {} ", say!("By itself:"))?;
+        }
         if let Some((a, pages)) = pages.as_ref().filter(|_| verdict != of_record) {
             let broken = verdict == Verdict::Broken;
             write!(outside.out, "{}: ", if broken { say!("broken") } else { say!("unproven") })?;
@@ -589,17 +606,70 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             write!(outside.out, "{}", crate::text::safe(&audit::anchors::words(&outside_of_it)))?;
         }
         if let Some(c) = &compared {
-            write!(outside.out, "{}", audit::compare::words(c))?;
+            write!(outside.out, "{}", audit::compare::in_words(c))?;
         }
         if let Some((a, pages)) = pages.as_ref().filter(|_| verdict == of_record) {
             pages_in_words(a, *pages, outside)?;
         }
     }
-    match (verdict, compared) {
-        (_, Some(Compared::Forked { .. })) => Err(End::Code(audit::exit_code(Verdict::Broken))),
-        (_, _) if outside_of_it.against() => Err(End::Code(audit::exit_code(Verdict::Broken))),
-        (_, _) => ended(verdict),
+    match worse {
+        Some(_) => Err(End::Code(audit::exit_code(Verdict::Broken))),
+        None => ended(verdict),
     }
+}
+
+/// What stands beside a register that checks by itself.
+#[derive(Clone, Copy)]
+enum Worse {
+    AnotherHistory,
+    BrokenBeside,
+}
+
+impl Worse {
+    const fn word(self) -> &'static str {
+        match self {
+            Worse::AnotherHistory => "another_history",
+            Worse::BrokenBeside => "broken_beside",
+        }
+    }
+}
+
+fn worse(compared: Option<&Against>, outside: &Anchored) -> Option<Worse> {
+    if outside.against() || compared.is_some_and(Against::is_another_history) {
+        Some(Worse::AnotherHistory)
+    } else if outside.broken() || compared.is_some_and(|c| c.there.is_some()) {
+        Some(Worse::BrokenBeside)
+    } else {
+        None
+    }
+}
+
+/// Longer ones are no excerpts, and are not read into memory for a hint.
+const EXCERPT: u64 = 32 * 1024 * 1024;
+
+/// A file that breaks where its numbers do, and reads well as an excerpt.
+fn hint_of_excerpt(path: &Path, report: &audit::Report, outside: &mut Outside<'_>) -> Outcome {
+    let gap = report.verdict == Verdict::Broken && report.said.first().is_some_and(|s| s.rule == "seq");
+    if !gap || crate::disk::is_folder(path) || crate::disk::length(path)? > EXCERPT {
+        return Ok(());
+    }
+    let excerpt = audit::verify_excerpt(&crate::disk::read_file(path)?, None);
+    let Some(permit) = excerpt.report.permits.first().map(|(number, _)| number.clone()) else {
+        return Ok(());
+    };
+    match excerpt.report.verdict {
+        Verdict::Sound | Verdict::Unproven => writeln!(
+            outside.err,
+            "{}",
+            say!(
+                "hint: read as an excerpt of {permit} it checks. If it was given to you as one, verify it with \
+                 --excerpt; a register with lines missing is broken",
+                permit
+            )
+        )?,
+        Verdict::Broken | Verdict::CouldNot => {}
+    }
+    Ok(())
 }
 
 fn ended(verdict: Verdict) -> Outcome {

@@ -169,6 +169,15 @@ impl Pages {
     }
 }
 
+/// The verdict of a paper is that of its record, unless its pages are worse.
+pub fn verdict(of_record: Verdict, pages: Option<Pages>) -> Verdict {
+    match pages {
+        Some(Pages::Differ) => Verdict::Broken,
+        Some(Pages::NotCompared) if of_record == Verdict::Sound => Verdict::Unproven,
+        Some(Pages::NotCompared | Pages::Same) | None => of_record,
+    }
+}
+
 /// Draws a paper again.
 pub fn compared(pdf: &[u8], apart: &Apart<'_>, verified: &Verified) -> Pages {
     if apart.version != DRAWN_BY {

@@ -1,7 +1,7 @@
 //! Several registers and copies: what two of them say of one set or of one person, and how copies part.
 
 use super::{At, Input, lines, tally};
-use crate::audit::compare::{Compared, words};
+use crate::audit::compare::{Against, Compared, Side, against, in_words};
 use crate::audit::numbered;
 use crate::record::line::Line;
 use crate::tongue::say;
@@ -15,7 +15,7 @@ pub struct Copy {
     /// What the auditor called it.
     pub name: String,
     /// How they compare.
-    pub compared: Compared,
+    pub compared: Against,
     /// In words.
     pub words: String,
     /// The two lines at which they part.
@@ -23,25 +23,35 @@ pub struct Copy {
 }
 
 impl Copy {
-    /// Compares a copy with the register.
+    /// Compares lines of a copy with those of the register: all of both check.
     pub fn of(name: &str, first: &[Line], second: &[Line]) -> Copy {
         let compared = crate::audit::compare::compare(first, second);
+        Copy::held(name, first, second, Against { compared, here: None, there: None })
+    }
+
+    /// Compares a copy with the register, both read to their ends.
+    pub fn read(name: &str, first: &Side<'_>, second: &Side<'_>) -> Copy {
+        Copy::held(name, first.lines(), second.lines(), against(first, second))
+    }
+
+    fn held(name: &str, first: &[Line], second: &[Line], compared: Against) -> Copy {
         let row = |all: &[Line], at: LineNo| {
             let line = numbered(all).find(|(place, _)| *place == at)?.1;
             Some(lines::row(At::new(at, &line.time, &line.zone), line))
         };
-        let parted = match &compared {
+        let parted = match &compared.compared {
             Compared::Forked { first: a, second: b, .. } => {
                 row(first, *a).into_iter().chain(row(second, *b)).collect()
             }
             Compared::Same
             | Compared::FirstLonger { .. }
             | Compared::SecondLonger { .. }
+            | Compared::Broken { .. }
             | Compared::Apart { .. } => Vec::new(),
         };
         Copy {
             name: name.to_owned(),
-            words: format!("{name}: {}", words(&compared).trim_end()),
+            words: format!("{name}: {}", in_words(&compared).trim_end()),
             compared,
             parted,
         }
@@ -49,12 +59,17 @@ impl Copy {
 
     /// They go on in two ways.
     pub fn forked(&self) -> bool {
-        matches!(self.compared, Compared::Forked { .. })
+        self.compared.is_another_history()
+    }
+
+    /// The copy does not check.
+    pub fn broken(&self) -> bool {
+        self.compared.there.is_some()
     }
 
     /// The copy goes on where the register ends.
     pub fn goes_on(&self) -> bool {
-        matches!(self.compared, Compared::SecondLonger { .. })
+        matches!(self.compared.compared, Compared::SecondLonger { .. })
     }
 }
 
@@ -112,11 +127,14 @@ fn overlap((a, a_to): (&str, Option<&str>), (b, b_to): (&str, Option<&str>)) -> 
 /// What of several registers does not go together.
 pub fn shared(inputs: &[Input<'_>]) -> Vec<Shared> {
     let mut out = Vec::new();
-    let all: Vec<(&str, Vec<Work>, tally::Tally)> = inputs
+    let all: Vec<(String, Vec<Work>, tally::Tally)> = inputs
         .iter()
         .map(|i| {
             let lines = &i.verified.lines;
-            (i.verified.report.station.as_deref().unwrap_or_default(), work(lines), tally::of(lines))
+            let station = |i: &Input<'_>| i.verified.report.station.clone().unwrap_or_default();
+            let alike = inputs.iter().filter(|o| station(o) == station(i)).count() > 1;
+            let name = if alike { format!("{} ({})", station(i), i.name) } else { station(i) };
+            (name, work(lines), tally::of(lines))
         })
         .collect();
     for (n, (a, work_a, tally_a)) in all.iter().enumerate() {

@@ -1,5 +1,6 @@
 //! Looking: lint, show, print, excerpt, verify.
 
+use crate::support::day::{Day, Plan};
 use crate::support::shell::{Shell, copy, shipped};
 
 #[test]
@@ -161,4 +162,122 @@ fn a_paper_is_verified_from_the_file_alone() {
     s.bare(&["verify", &file], "").code(5).says("pages not compared: airwrit 9.9.9 drew them");
     let file = s.write("bare.pdf", b"%PDF-1.7\nnothing\n%%EOF\n");
     s.bare(&["verify", &file], "").code(3).says("says nowhere which record");
+}
+
+/// The lines of a volume of the demo.
+fn demo_lines(s: &Shell) -> Vec<String> {
+    String::from_utf8(s.read("demo/register/0001.jsonl")).unwrap().lines().map(str::to_owned).collect()
+}
+
+/// A folder with one volume.
+fn folder(s: &Shell, name: &str, text: impl AsRef<[u8]>) -> String {
+    std::fs::create_dir(s.path(name)).unwrap();
+    s.write(&format!("{name}/0001.jsonl"), text);
+    s.at(name)
+}
+
+/// A copy is older only where it checks to its end; a damaged one is told with the place, in whichever order the two are given.
+#[test]
+fn a_damaged_copy_is_never_an_older_one() {
+    let (mut s, _) = Shell::demo();
+    let (register, trust) = (s.at("demo/register"), s.at("demo/trust.yaml"));
+    let mut lines = demo_lines(&s);
+    let older = folder(&s, "older", lines[..300].join("\n") + "\n");
+    s.bare(&["verify", &register, "--against", &older, "--trust", &trust], "").code(0).says("is older");
+    s.bare(&["audit", &register, &older, "--trust", &trust], "").code(0).says("is older");
+    s.bare(&["audit", &older, &register, "--trust", &trust], "").code(0).says("is older");
+    let no_end = folder(&s, "no-end", lines.join("\n"));
+    let mut damaged: Vec<String> =
+        ["cut-short", "line-removed", "lines-swapped", "reading-changed", "signature-used-again"]
+            .iter()
+            .map(|name| s.at(&format!("demo/damaged/{name}")))
+            .collect();
+    damaged.push(no_end);
+    for copy in &damaged {
+        let verified = s.bare(&["verify", copy, "--trust", &trust, "--json"], "").code(4);
+        let json: serde_json::Value = serde_json::from_str(&verified.out).unwrap();
+        let (line, rule) = (&json["said"][0]["line"], json["said"][0]["rule"].as_str().unwrap());
+        let told = format!("BROKEN at line {line}, rule `{rule}`");
+        for args in [[&register, copy], [copy, &register]] {
+            let ran = s.bare(&["audit", args[0], args[1], "--trust", &trust], "").code(4);
+            assert!(ran.out.starts_with("SOMETHING GIVEN BESIDE IT IS BROKEN"), "{copy}: {}", ran.out);
+            assert!(ran.out.contains(&told) && !ran.out.contains("older"), "{copy}: {}", ran.out);
+        }
+        let ran = s.bare(&["verify", &register, "--against", copy, "--trust", &trust], "").code(4);
+        assert!(ran.out.contains(&format!("THE OTHER COPY IS {told}")), "{copy}: {}", ran.out);
+        let ran = s.bare(&["verify", copy, "--against", &register, "--trust", &trust], "").code(4);
+        assert!(ran.out.contains(&format!("THIS COPY IS {told}")), "{copy}: {}", ran.out);
+        assert!(!ran.out.contains("older") && !ran.out.contains("GOES ON"), "{copy}: {}", ran.out);
+    }
+    // Both lines, and the place in which they differ.
+    let ran =
+        s.bare(&["verify", &register, "--against", &damaged[3], "--trust", &trust, "--json"], "").code(4);
+    let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    let there = &json["against"]["there"];
+    let at = there["line"].as_u64().unwrap() as usize;
+    assert_eq!(there["other"], airwrit::record::line::hash(lines[at].as_bytes()).as_str());
+    assert!(there["hash"].is_string() && there["hash"] != there["other"] && there["others"] == 0, "{there}");
+    assert!(lines[at].contains(there["differ"][1].as_str().unwrap()), "{there}");
+    // The first line of all: still a copy of this register.
+    lines[0] = lines[0].replacen("\"time\":\"2026", "\"time\":\"2025", 1);
+    let first = folder(&s, "first", lines.join("\n") + "\n");
+    let ran = s.bare(&["verify", &register, "--against", &first, "--trust", &trust], "").code(4);
+    assert!(
+        ran.out.contains("THE OTHER COPY IS BROKEN at line 0") && !ran.out.contains("another register"),
+        "{}",
+        ran.out
+    );
+}
+
+/// Whoever damages a line of the one copy cannot hide that the other goes on in another way behind it.
+#[test]
+fn a_damaged_line_hides_no_fork_behind_it() {
+    let (mut s, n) = Shell::live();
+    copy(&s.path("register"), &s.path("r2"));
+    copy(&s.path("seal"), &s.path("seal2"));
+    s.run(&["suspend", &n, "--reason", "x"], "").code(0);
+    let (r2, seal2, register) = (s.at("r2"), s.at("seal2"), s.at("register"));
+    s.bare(&["--register", &r2, "--seal", &seal2, "suspend", &n, "--reason", "y"], "").code(0);
+    s.bare(&["verify", &register, "--against", &r2], "").code(4).says("FORKED");
+    let text = String::from_utf8(s.read("register/0001.jsonl")).unwrap();
+    let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+    lines[8] = lines[8].replacen("\"seq\":8", "\"seq\":9", 1);
+    s.write("register/0001.jsonl", lines.join("\n") + "\n");
+    let last = airwrit::record::line::hash(lines.last().unwrap().as_bytes());
+    let both = [["verify", &register, "--against", &r2], ["verify", &r2, "--against", &register]];
+    for args in both {
+        s.bare(&args, "").code(4).says("other one").says(&last);
+    }
+    s.bare(&["audit", &register, &r2], "").code(4).says("other one").says(&last);
+}
+
+#[test]
+fn an_excerpt_taken_for_a_register_is_recognised_and_so_is_a_first_volume_under_a_later_name() {
+    let (mut s, _) = Shell::demo();
+    let trust = s.at("demo/trust.yaml");
+    let mut d = Day::opened(Plan::small());
+    d.live(&d.number.clone());
+    d.cancel(&d.number.clone(), "eleni").unwrap();
+    let job = d.plan.job.clone();
+    let second = d.open(&job);
+    d.live(&second);
+    let excerpt = s.write("excerpt.jsonl", airwrit::record::excerpt::of(d.lines(), &second).unwrap());
+    let ran = s.bare(&["verify", &excerpt], "").code(4);
+    let hint = format!("hint: read as an excerpt of {second} it checks");
+    assert!(ran.err.contains(&hint) && ran.err.contains("--excerpt"), "{ran:?}");
+    assert!(!s.bare(&["verify", &excerpt, "--excerpt"], "").code(5).err.contains("hint"));
+    let changed = s.at("demo/damaged/reading-changed");
+    assert!(!s.bare(&["verify", &changed, "--trust", &trust], "").code(4).err.contains("hint"));
+
+    std::fs::create_dir(s.path("second")).unwrap();
+    s.write("second/0002.jsonl", s.read("demo/register/0001.jsonl"));
+    let (second, register) = (s.at("second"), s.at("demo/register"));
+    for args in [
+        &["verify", &second, "--trust", &trust][..],
+        &["verify", &second, "--trust", &trust, "--against", &register],
+        &["audit", &second, "--trust", &trust],
+    ] {
+        let ran = s.bare(args, "").code(5);
+        assert!(ran.out.contains("`volume`: the first file here is 0002.jsonl"), "{}", ran.out);
+    }
 }

@@ -311,6 +311,12 @@ class Command(unittest.TestCase):
         for path in (self.folder, self.file):
             self.assertEqual(self.run_main("--custodian", KEEPER, "--threshold", "1", path), (0, "sound\n", ""))
 
+    def test_a_first_volume_under_a_later_name(self):
+        os.rename(self.file, os.path.join(self.folder, "0002.jsonl"))
+        code, out, _ = self.run_main("--custodian", KEEPER, "--threshold", "1", self.folder)
+        self.assertEqual(code, 5)
+        self.assertTrue(out.startswith("unproven\n  line 0: volume: got 0002.jsonl"), out)
+
     def test_unproven(self):
         code, out, _ = self.run_main(self.folder)
         self.assertEqual(code, 5)
