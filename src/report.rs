@@ -8,6 +8,7 @@
 
 mod across;
 mod lines;
+mod names;
 mod page;
 mod people;
 mod permits;
@@ -53,6 +54,11 @@ impl At {
             utc: utc.to_owned(),
             site: for_people(utc, zone),
         }
+    }
+
+    /// The offset of the site then.
+    pub fn zone(&self) -> &str {
+        self.site.split(['(', ')']).nth(1).unwrap_or("+00:00")
     }
 }
 
@@ -182,6 +188,16 @@ pub fn of(inputs: &[Input<'_>]) -> Report {
 fn said(word: &str) -> String {
     let english = word.replace('_', " ");
     crate::tongue::translated(&english).map_or(english, str::to_owned)
+}
+
+/// Seconds as people say them.
+fn lasted(seconds: i64) -> String {
+    match seconds {
+        s if s < 120 => say!("{seconds} s", seconds = s),
+        s if s < 2 * 3600 => say!("{minutes} min {seconds} s", minutes = s / 60, seconds = s % 60),
+        s if s < 48 * 3600 => say!("{hours} h {minutes} min", hours = s / 3600, minutes = s % 3600 / 60),
+        s => say!("{days} days {hours} h", days = s / 86_400, hours = s % 86_400 / 3600),
+    }
 }
 
 fn rank(word: &str) -> usize {
