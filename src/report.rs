@@ -12,6 +12,7 @@ mod names;
 mod page;
 mod people;
 mod permits;
+mod plain;
 mod plots;
 mod questions;
 mod sets;
@@ -104,6 +105,58 @@ pub struct Found {
     pub judged: BTreeMap<&'static str, u64>,
     /// Refusals of which the record does not keep what was typed.
     pub refusals_not_judged: u64,
+    /// Their lines.
+    pub refusals_not_judged_lines: Vec<LineNo>,
+}
+
+/// Findings of one cause: the first of them, and the lines that say the same after it.
+#[derive(Clone, Debug, Serialize)]
+pub struct Told {
+    /// The first.
+    pub first: Finding,
+    /// Reasons that no finding before it has given.
+    pub why: Vec<String>,
+    /// Lines after it with no other reason.
+    pub again: Vec<LineNo>,
+}
+
+/// Findings as people read them: a line whose every reason stood at a line of its permit before is counted there. All of
+/// them stay in the facts.
+pub fn told(all: &[Finding]) -> Vec<Told> {
+    let mut out: Vec<Told> = Vec::new();
+    let mut said: BTreeMap<(Option<&str>, Option<&str>, Class, &str), usize> = BTreeMap::new();
+    for f in all {
+        let key = |why| (f.permit.as_deref(), f.set.as_deref(), f.class, why);
+        let known: Vec<usize> = f.why.iter().filter_map(|w| said.get(&key(w.as_str())).copied()).collect();
+        if let (true, Some(told)) = (known.len() == f.why.len(), known.first().and_then(|n| out.get_mut(*n)))
+        {
+            told.again.push(f.line);
+            continue;
+        }
+        let new = f.why.iter().filter(|w| !said.contains_key(&key(w.as_str())));
+        let why: Vec<String> = new.cloned().collect();
+        for w in &f.why {
+            said.entry(key(w.as_str())).or_insert(out.len());
+        }
+        out.push(Told {
+            first: f.clone(),
+            why: if why.is_empty() { f.why.clone() } else { why },
+            again: Vec::new(),
+        });
+    }
+    out
+}
+
+/// The lines of a cause after the first, in words; empty if there are none.
+fn again(lines: &[LineNo]) -> String {
+    let (Some(first), Some(last)) = (lines.first(), lines.last()) else { return String::new() };
+    say_n!(
+        lines.len(),
+        "{n} more line says no more than that: {from}",
+        "{n} more lines say no more than that, from {from} to {to}",
+        from = first,
+        to = last
+    )
 }
 
 /// One register in the report.
@@ -137,6 +190,8 @@ pub struct Register {
     pub copies: Vec<Copy>,
     /// Findings of replay.
     pub found: Found,
+    /// Plain answers to what is asked first.
+    pub plain: Vec<plain::Plain>,
     /// The auditor's questions.
     pub questions: Vec<questions::Question>,
     /// Answers that held.
@@ -239,7 +294,9 @@ fn register(input: &Input<'_>) -> Register {
             not_judged: of(Class::NotJudged),
             judged: input.replayed.judged.clone(),
             refusals_not_judged: input.replayed.refusals_not_judged,
+            refusals_not_judged_lines: input.replayed.unjudged.clone(),
         },
+        plain: plain::of(input, &permits),
         questions,
         holds: input.replayed.holds.clone(),
         permits,
@@ -340,6 +397,12 @@ pub fn words(report: &Report) -> String {
         for b in &r.overall.because {
             s += &format!("  {b}\n");
         }
+        for p in &r.plain {
+            let at: Vec<&str> = p.lines.iter().take(6).map(|a| a.line.as_str()).collect();
+            let at =
+                if at.is_empty() { String::new() } else { say!(" (lines {lines})", lines = at.join(", ")) };
+            s += &format!("  {} {}: {}{at}\n", p.ask, p.answered(), p.words);
+        }
         for c in &r.copies {
             s += &format!("  {}\n", c.words);
         }
@@ -347,14 +410,17 @@ pub fn words(report: &Report) -> String {
             s += &format!("  {l}\n");
         }
         let classes = [&r.found.contradicts, &r.found.gaps, &r.found.forbidden, &r.found.not_judged];
-        for f in classes.into_iter().flatten() {
+        for t in classes.into_iter().flat_map(|c| told(c)) {
             let what = say!(
                 "line {line}, {class}: {why}",
-                line = f.line,
-                class = f.class.words(),
-                why = f.why.join("; ")
+                line = t.first.line,
+                class = t.first.class.words(),
+                why = t.why.join("; ")
             );
             s += &format!("  {what}\n");
+            if !t.again.is_empty() {
+                s += &format!("    {}\n", again(&t.again));
+            }
         }
         let (held, open) = (r.holds.len(), r.holds.iter().filter(|h| h.cleared.is_none()).count());
         s += &format!("  {}\n", say!("held {held} times, {open} never cleared", held, open));

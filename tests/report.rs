@@ -426,3 +426,85 @@ fn nothing_is_folded_away_and_times_are_of_the_site() {
     // Two limits of CO: where everyone comes out, and what the site's rule lets be breathed.
     assert!(html.contains("everyone out at 4 ppm") && html.contains("limit 5 ppm"));
 }
+
+/// What an auditor wants to know first is answered first, plainly, with its lines.
+#[test]
+fn plain_answers_come_first() {
+    let (report, html) = of_demo();
+    let plain = |r: &Report, about: &str| {
+        let p = r.registers[0].plain.iter().find(|p| p.about == about).unwrap();
+        (p.answer, p.words.clone(), p.lines.len())
+    };
+    // Both were in when the alarm suspended it, and went on live.
+    let (answer, why, lines) = plain(&report, "on_air_not_live");
+    assert_eq!((answer, lines), ("yes", 2), "{why}");
+    assert!(
+        why.contains("nobody went on air on a permit that was not live") && why.contains("6 min 35 s"),
+        "{why}"
+    );
+    assert_eq!(plain(&report, "gates").0, "yes");
+    assert_eq!((plain(&report, "out").0, plain(&report, "off").0), ("yes", "yes"));
+    let ask = "Was anyone on air while the permit was not live?";
+    assert!(html.find(ask).unwrap() < html.find("What was found</h3>").unwrap());
+    assert!(words(&report).contains(&format!("{ask} YES")));
+
+    // Reported on air on what was never issued; and nobody says that they came off.
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.report(Some(&n), "zaneta", Move::OnAir);
+    let r = self::report(&d);
+    assert!(plain(&r, "on_air_not_live").1.contains("1 time somebody went on air while it was not live"));
+    assert_eq!((plain(&r, "off").0, plain(&r, "gates").0), ("no", "not_known"));
+
+    // A line before the issue that the rules would not have let be written; and of a register cut short nothing is good.
+    let bytes = day().bytes();
+    let half = read(&bytes[..bytes.len() - 3]);
+    let cut = of(&[input("register", &half)]);
+    assert_eq!((plain(&cut, "gates").0, plain(&cut, "off").0), ("not_known", "not_known"));
+    let mut forged = Day::opened(Plan::small());
+    let n = forged.number.clone();
+    let draft = forged.on(&n, |k, p, _| {
+        let number = ("number", airwrit::record::json::Json::Int(7));
+        k.line(p, "copy", "lukasz", airwrit::record::json::object([("hangs", "entry".into()), number]))
+    });
+    forged.add(&draft);
+    whole(&mut forged);
+    assert_eq!(plain(&self::report(&forged), "gates").0, "no");
+}
+
+/// Refusals that could not be judged are not counted as judged, and are marked where they are listed.
+#[test]
+fn refusals_that_cannot_be_judged_are_told_apart() {
+    let (report, html) = of_demo();
+    let r = &report.registers[0];
+    let denied = &r.permits[0].denied;
+    let not: Vec<u64> = denied.iter().filter(|d| !d.judged).map(|d| d.at.seq).collect();
+    assert_eq!(not.len() as u64, r.found.refusals_not_judged);
+    let lines: Vec<u64> = r.found.refusals_not_judged_lines.iter().map(|l| l.line).collect();
+    assert_eq!(lines, not);
+    assert_eq!(r.found.judged.get("denied").copied().unwrap_or(0), (denied.len() - not.len()) as u64);
+    assert!(!not.is_empty() && html.matches("not judged</span>").count() == not.len());
+    assert!(html.contains("A refusal that was left out of the record cannot be seen by anyone."));
+}
+
+/// One missing answer makes every later one come too early: the cause is told once, the rest are counted, and all stay in
+/// the facts.
+#[test]
+fn a_cause_is_told_once_and_what_follows_is_counted() {
+    let mut r = read(&demo());
+    let missing = |l: &Line| l.kind.name == "answer" && l.data.text("step") == Some("co_bump");
+    r.verified.lines.retain(|l| !missing(l));
+    r.replayed = replay(&r.verified.lines);
+    let report = of(&[input("demo", &r)]);
+    let all = &report.registers[0].found.contradicts;
+    let follow = |f: &airwrit::replay::Finding| f.why == ["the CO monitor on test gas comes first"];
+    let n = all.iter().filter(|f| follow(f)).count();
+    assert!(n > 50, "{n}");
+    let said = words(&report);
+    assert_eq!(said.matches("the CO monitor on test gas comes first").count(), 1, "{said}");
+    assert!(said.contains("more lines say no more than that"), "{said}");
+    let told = airwrit::report::told(all);
+    assert_eq!(told.iter().map(|t| 1 + t.again.len()).sum::<usize>(), all.len(), "none is left out");
+    assert_eq!(report.overall.code, 1);
+    assert!(page(&report).unwrap().matches("comes first").count() < 5);
+}

@@ -161,7 +161,15 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("no_permits", say!("No permit was opened.")),
         ("at_line_why", say!("line {line}: {why}")),
         ("judged", say!("Judged again: {kinds}.")),
-        ("refusals", say!("Refusals that cannot be judged, since what was typed is in no record: {n}.")),
+        (
+            "refusals",
+            say!(
+                "Refusals that could not be judged again, since what was typed is in no record: {n} (lines {lines})."
+            ),
+        ),
+        ("left_out_refusals", say!("A refusal that was left out of the record cannot be seen by anyone.")),
+        ("unjudged", say!("not judged")),
+        ("plain", say!("Plain answers")),
         ("question_lines", say!(" · lines {lines}")),
         ("same_line", say!("the same line stands here, of {time}")),
         ("another_history", say!("another history")),
@@ -238,6 +246,11 @@ fn fixed() -> BTreeMap<&'static str, Value> {
     all.into_iter().map(|(name, words)| (name, Value::from_safe_string(words.to_owned()))).collect()
 }
 
+fn causes(all: &[crate::replay::Finding]) -> Vec<Value> {
+    let one = |t: super::Told| context! { again => super::again(&t.again), t => Value::from(Serde(&t)) };
+    super::told(all).into_iter().map(one).collect()
+}
+
 fn safe(svg: Option<String>) -> Value {
     Value::from_safe_string(svg.unwrap_or_default())
 }
@@ -272,11 +285,18 @@ pub fn page(report: &Report) -> Result<String, String> {
                     }
                 })
                 .collect();
+            let plain: Vec<Value> = r
+                .plain
+                .iter()
+                .map(|p| context! { p => Value::from(Serde(p)), answered => p.answered() })
+                .collect();
             context! {
                 id => id.clone(),
                 zone => r.last.as_ref().map_or("+00:00", |l| l.zone()),
                 r => Value::from(Serde(r)),
                 permits => permits,
+                plain => plain,
+                contradicts => causes(&r.found.contradicts),
                 outside => safe(plots::outside(r, &format!("{id}o"))),
                 held => safe(plots::holds(r, &format!("{id}h"))),
                 size => say_n!(

@@ -85,6 +85,8 @@ pub struct Denied {
     pub why: Vec<String>,
     /// Line.
     pub at: At,
+    /// The rules were asked again; else what was typed is not in the record.
+    pub judged: bool,
 }
 
 /// The test of the air that counted when the permit was issued.
@@ -334,7 +336,7 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
         left: left(p),
         tested: issued.and_then(|s| tested(known, p, &s.stamp, site.as_deref())),
         alarms,
-        denied: p.day.iter().filter(|h| h.kind == "denied").map(denied).collect(),
+        denied: p.day.iter().filter(|h| h.kind == "denied").map(|h| denied(input, h)).collect(),
         breaches: p
             .day
             .iter()
@@ -406,11 +408,12 @@ fn tested(
     })
 }
 
-fn denied(h: &crate::permit::state::Happened) -> Denied {
+fn denied(input: &Input<'_>, h: &crate::permit::state::Happened) -> Denied {
     Denied {
         request: h.data.text("request").unwrap_or_default().to_owned(),
         why: h.data.texts("why").into_iter().map(str::to_owned).collect(),
         at: at(&h.stamp),
+        judged: !input.replayed.unjudged.contains(&h.stamp.line),
     }
 }
 

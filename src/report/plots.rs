@@ -143,7 +143,8 @@ pub fn day(p: &PermitFacts, id: &str) -> String {
     }
     for (n, person) in people.iter().enumerate() {
         let y = top + 28.0 + 20.0 * n as f64;
-        svg.text(LEFT - 8.0, y + 10.0, "end", &short(person, 22));
+        let name = p.spells.iter().find(|s| s.person == **person).map_or("", |s| s.name.as_str());
+        svg.text(LEFT - 8.0, y + 10.0, "end", &short(if name.is_empty() { person } else { name }, 22));
         for s in p.spells.iter().filter(|s| s.person == **person) {
             let from = x_of(seconds(&s.from.utc), span);
             let to = s.to.as_ref().map_or(x_of(span.1, span), |t| x_of(seconds(&t.utc), span));

@@ -162,3 +162,13 @@ fn a_paper_is_verified_from_the_file_alone() {
     let file = s.write("bare.pdf", b"%PDF-1.7\nnothing\n%%EOF\n");
     s.bare(&["verify", &file], "").code(3).says("says nowhere which record");
 }
+
+#[test]
+fn a_report_is_written_over_no_file_and_says_what_to_do() {
+    let mut s = Shell::station();
+    s.open();
+    let (register, to) = (s.at("register"), s.write("audit.html", "a record"));
+    let ran = s.bare(&["audit", &register, "--html", &to], "").code(3);
+    assert!(ran.err.contains("give another name, or take that one away"), "{}", ran.err);
+    assert_eq!(s.read("audit.html"), b"a record");
+}
