@@ -120,11 +120,14 @@ pub struct Told {
     pub again: Vec<LineNo>,
 }
 
+/// Permit, set, class and a reason.
+type Reason<'a> = (Option<&'a str>, Option<&'a str>, Class, &'a str);
+
 /// Findings as people read them: a line whose every reason stood at a line of its permit before is counted there. All of
 /// them stay in the facts.
 pub fn told(all: &[Finding]) -> Vec<Told> {
     let mut out: Vec<Told> = Vec::new();
-    let mut said: BTreeMap<(Option<&str>, Option<&str>, Class, &str), usize> = BTreeMap::new();
+    let mut said: BTreeMap<Reason<'_>, usize> = BTreeMap::new();
     for f in all {
         let key = |why| (f.permit.as_deref(), f.set.as_deref(), f.class, why);
         let known: Vec<usize> = f.why.iter().filter_map(|w| said.get(&key(w.as_str())).copied()).collect();
