@@ -92,6 +92,8 @@ pub struct Replayed {
     pub judged: BTreeMap<&'static str, u64>,
     /// Refusals that cannot be judged: what was typed is not in the record.
     pub refusals_not_judged: u64,
+    /// Their lines.
+    pub unjudged: Vec<LineNo>,
     /// Every change of a permit's state: its number, UTC, the state from then on.
     pub states: Vec<(String, String, StateWord)>,
     /// What the lines say in the end, folded here.
@@ -149,6 +151,7 @@ pub fn in_shares(lines: &[Line], whole: bool, shares: usize) -> Replayed {
         out.findings.extend(part.findings);
         out.holds.extend(part.holds);
         out.refusals_not_judged += part.refusals_not_judged;
+        out.unjudged.extend(part.unjudged);
         for (kind, n) in part.judged {
             *out.judged.entry(kind).or_default() += n;
         }
@@ -158,6 +161,7 @@ pub fn in_shares(lines: &[Line], whole: bool, shares: usize) -> Replayed {
     }
     out.findings.sort_by_key(|f| (f.line, f.class));
     out.holds.sort_by_key(|h| h.line);
+    out.unjudged.sort_unstable();
     out
 }
 
@@ -205,9 +209,14 @@ fn run_share(lines: &[Line], whole: bool, mut share: Share) -> Replayed {
             let known = Known::new(&chain, &state, &now);
             let before = lines.get(..i).unwrap_or_default();
             if own {
+                let unjudged = judge.refusals_not_judged;
                 let found = judge.line(&known, before, line);
                 note(&mut out, at, line, &state, found);
-                *out.judged.entry(line.kind.name).or_default() += 1;
+                if judge.refusals_not_judged == unjudged {
+                    *out.judged.entry(line.kind.name).or_default() += 1;
+                } else {
+                    out.unjudged.push(at);
+                }
             }
             judge.came(&known, line);
             chain.again(line);

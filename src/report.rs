@@ -8,9 +8,11 @@
 
 mod across;
 mod lines;
+mod names;
 mod page;
 mod people;
 mod permits;
+mod plain;
 mod plots;
 mod questions;
 mod sets;
@@ -53,6 +55,11 @@ impl At {
             utc: utc.to_owned(),
             site: for_people(utc, zone),
         }
+    }
+
+    /// The offset of the site then.
+    pub fn zone(&self) -> &str {
+        self.site.split(['(', ')']).nth(1).unwrap_or("+00:00")
     }
 }
 
@@ -98,6 +105,61 @@ pub struct Found {
     pub judged: BTreeMap<&'static str, u64>,
     /// Refusals of which the record does not keep what was typed.
     pub refusals_not_judged: u64,
+    /// Their lines.
+    pub refusals_not_judged_lines: Vec<LineNo>,
+}
+
+/// Findings of one cause: the first of them, and the lines that say the same after it.
+#[derive(Clone, Debug, Serialize)]
+pub struct Told {
+    /// The first.
+    pub first: Finding,
+    /// Reasons that no finding before it has given.
+    pub why: Vec<String>,
+    /// Lines after it with no other reason.
+    pub again: Vec<LineNo>,
+}
+
+/// Permit, set, class and a reason.
+type Reason<'a> = (Option<&'a str>, Option<&'a str>, Class, &'a str);
+
+/// Findings as people read them: a line whose every reason stood at a line of its permit before is counted there. All of
+/// them stay in the facts.
+pub fn told(all: &[Finding]) -> Vec<Told> {
+    let mut out: Vec<Told> = Vec::new();
+    let mut said: BTreeMap<Reason<'_>, usize> = BTreeMap::new();
+    for f in all {
+        let key = |why| (f.permit.as_deref(), f.set.as_deref(), f.class, why);
+        let known: Vec<usize> = f.why.iter().filter_map(|w| said.get(&key(w.as_str())).copied()).collect();
+        if let (true, Some(told)) = (known.len() == f.why.len(), known.first().and_then(|n| out.get_mut(*n)))
+        {
+            told.again.push(f.line);
+            continue;
+        }
+        let new = f.why.iter().filter(|w| !said.contains_key(&key(w.as_str())));
+        let why: Vec<String> = new.cloned().collect();
+        for w in &f.why {
+            said.entry(key(w.as_str())).or_insert(out.len());
+        }
+        out.push(Told {
+            first: f.clone(),
+            why: if why.is_empty() { f.why.clone() } else { why },
+            again: Vec::new(),
+        });
+    }
+    out
+}
+
+/// The lines of a cause after the first, in words; empty if there are none.
+fn again(lines: &[LineNo]) -> String {
+    let (Some(first), Some(last)) = (lines.first(), lines.last()) else { return String::new() };
+    say_n!(
+        lines.len(),
+        "{n} more line says no more than that: {from}",
+        "{n} more lines say no more than that, from {from} to {to}",
+        from = first,
+        to = last
+    )
 }
 
 /// One register in the report.
@@ -131,6 +193,8 @@ pub struct Register {
     pub copies: Vec<Copy>,
     /// Findings of replay.
     pub found: Found,
+    /// Plain answers to what is asked first.
+    pub plain: Vec<plain::Plain>,
     /// The auditor's questions.
     pub questions: Vec<questions::Question>,
     /// Answers that held.
@@ -184,6 +248,16 @@ fn said(word: &str) -> String {
     crate::tongue::translated(&english).map_or(english, str::to_owned)
 }
 
+/// Seconds as people say them.
+fn lasted(seconds: i64) -> String {
+    match seconds {
+        s if s < 120 => say!("{seconds} s", seconds = s),
+        s if s < 2 * 3600 => say!("{minutes} min {seconds} s", minutes = s / 60, seconds = s % 60),
+        s if s < 48 * 3600 => say!("{hours} h {minutes} min", hours = s / 3600, minutes = s % 3600 / 60),
+        s => say!("{days} days {hours} h", days = s / 86_400, hours = s % 86_400 / 3600),
+    }
+}
+
 fn rank(word: &str) -> usize {
     let order = [
         "kept_by_its_rules",
@@ -230,7 +304,9 @@ fn register(input: &Input<'_>) -> Register {
             not_judged: of(Class::NotJudged),
             judged: input.replayed.judged.clone(),
             refusals_not_judged: input.replayed.refusals_not_judged,
+            refusals_not_judged_lines: input.replayed.unjudged.clone(),
         },
+        plain: plain::of(input, &permits),
         questions,
         holds: input.replayed.holds.clone(),
         permits,
@@ -355,6 +431,12 @@ pub fn words(report: &Report) -> String {
         for b in &r.overall.because {
             s += &format!("  {b}\n");
         }
+        for p in &r.plain {
+            let at: Vec<&str> = p.lines.iter().take(6).map(|a| a.line.as_str()).collect();
+            let at =
+                if at.is_empty() { String::new() } else { say!(" (lines {lines})", lines = at.join(", ")) };
+            s += &format!("  {} {}: {}{at}\n", p.ask, p.answered(), p.words);
+        }
         for c in &r.copies {
             for line in c.words.lines() {
                 s += &format!("  {line}\n");
@@ -364,14 +446,17 @@ pub fn words(report: &Report) -> String {
             s += &format!("  {l}\n");
         }
         let classes = [&r.found.contradicts, &r.found.gaps, &r.found.forbidden, &r.found.not_judged];
-        for f in classes.into_iter().flatten() {
+        for t in classes.into_iter().flat_map(|c| told(c)) {
             let what = say!(
                 "line {line}, {class}: {why}",
-                line = f.line,
-                class = f.class.words(),
-                why = f.why.join("; ")
+                line = t.first.line,
+                class = t.first.class.words(),
+                why = t.why.join("; ")
             );
             s += &format!("  {what}\n");
+            if !t.again.is_empty() {
+                s += &format!("    {}\n", again(&t.again));
+            }
         }
         let (held, open) = (r.holds.len(), r.holds.iter().filter(|h| h.cleared.is_none()).count());
         s += &format!("  {}\n", say!("held {held} times, {open} never cleared", held, open));

@@ -52,7 +52,10 @@ pub fn of(bytes: &[u8]) -> Replayed {
         let shared = in_shares(&verified.lines, false, shares);
         assert_eq!(shared.findings, again.findings, "{shares} shares");
         let rest = |r: &Replayed| {
-            format!("{:?}", (&r.holds, &r.asked, &r.judged, r.refusals_not_judged, &r.states, &r.state))
+            format!(
+                "{:?}",
+                (&r.holds, &r.asked, &r.judged, r.refusals_not_judged, &r.unjudged, &r.states, &r.state)
+            )
         };
         assert_eq!(rest(&shared), rest(&again), "{shares} shares");
     }
@@ -108,7 +111,9 @@ fn the_demo_replays_clean() {
         again.holds.iter().filter_map(|h| h.cleared.as_ref()).map(|c| c.how.as_str()).collect();
     assert_eq!(how, ["refilled", "changed", "refilled", "waited", "waited"]);
     assert_eq!(again.asked[&("pre-start".to_owned(), "oil_level".to_owned())].held, 1);
-    assert!(again.judged["answer"] > 250 && again.judged["denied"] == 4);
+    // Of four refusals one can be judged; the others are not counted as if they had been.
+    assert!(again.judged["answer"] > 250 && again.judged["denied"] == 1);
+    assert_eq!((again.refusals_not_judged, again.unjudged.len()), (3, 3));
 }
 
 #[test]

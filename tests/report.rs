@@ -3,10 +3,13 @@
 
 use crate::replay::{demo, whole};
 use crate::support::day::{Day, Plan};
+use crate::support::key_of;
 use airwrit::audit::anchors::{self, Standing};
 use airwrit::audit::{Verified, verify};
 use airwrit::permit::decide::air::Move;
+use airwrit::permit::decide::sign::{self, Hand};
 use airwrit::record::excerpt;
+use airwrit::record::line::{Draft, Line};
 use airwrit::replay::{Replayed, replay};
 use airwrit::report::{Copy, Input, Report, of, page, words};
 
@@ -272,4 +275,236 @@ fn every_figure_leads_to_lines_that_are_there() {
     assert_eq!(register["permits"][0]["tested"]["due"], "2027-02-20");
     assert!(html.find("class=\"verdict").unwrap() < html.find("Questions to ask").unwrap());
     assert!(html.matches("<svg").count() >= 4);
+}
+
+/// The report of the demo's register, and its page.
+fn of_demo() -> (Report, String) {
+    let read = read(&demo());
+    let report = of(&[input("demo", &read)]);
+    let html = page(&report).unwrap();
+    (report, html)
+}
+
+/// The same line, had it been written at another second; what cites it, cites another.
+fn at(line: &Line, second: i64) -> Line {
+    let raw = String::from_utf8(line.raw.clone()).unwrap();
+    let (before, after) = raw.rsplit_once(&format!("\"time\":\"{}\"", line.time)).unwrap();
+    Line::read(format!("{before}\"time\":\"{}\"{after}", airwrit::time::utc(second)).as_bytes()).unwrap()
+}
+
+/// Three spells of 32:05, 33:30 and 19:30: each rounded up by itself they would be 87.
+#[test]
+fn minutes_on_air_are_added_exactly_and_rounded_once() {
+    let (report, _) = of_demo();
+    let zaneta = report.registers[0].people.iter().find(|p| p.id == "zaneta").unwrap();
+    let (seconds, longest) = (32 * 60 + 5 + 33 * 60 + 30 + 19 * 60 + 30, 33 * 60 + 30);
+    assert_eq!((zaneta.spells, zaneta.seconds, zaneta.minutes), (3, seconds, 86));
+    assert_eq!((zaneta.longest_seconds, zaneta.longest), (longest, 34));
+}
+
+/// People of a site who stand in no roster have their names from the texts that were in force, also in each permit.
+#[test]
+fn people_of_the_site_have_their_names() {
+    let (report, html) = of_demo();
+    let r = &report.registers[0];
+    let name = |id: &str| r.people.iter().find(|p| p.id == id).unwrap().name.clone();
+    for id in ["zaneta", "nikos", "rasa"] {
+        assert!(!name(id).is_empty() && name(id) != id, "{id}: `{}`", name(id));
+    }
+    let p = &r.permits[0];
+    assert!(p.spells.iter().all(|s| s.name == name(&s.person)), "{:?}", p.spells);
+    assert!(p.alarms.iter().flat_map(|a| &a.out).all(|o| o.name == name(&o.person)));
+    assert!(html.contains(&format!("<td>{}</td><td class=\"t\">", name("nikos"))));
+}
+
+/// Whoever was relieved is not hidden by whoever came after.
+#[test]
+fn everyone_who_stood_at_the_set_is_named_with_their_lines() {
+    let (report, html) = of_demo();
+    let p = &report.registers[0].permits[0];
+    let stood: Vec<_> = p.stood.iter().filter(|s| s.role == "attendant").collect();
+    let who: Vec<&str> = stood.iter().map(|s| s.person.as_str()).collect();
+    assert_eq!(who, ["oksana", "rasa"]);
+    assert_eq!(stood[0].to.as_ref().map(|a| a.seq), Some(stood[1].from.seq));
+    assert!(stood[1].to.is_none() && stood[0].from.seq == p.opened.seq);
+    assert!(stood.iter().all(|s| html.contains(&s.name)), "both are on the page");
+}
+
+/// An act signed at the station stands in the register with its line in one go; hours between are asked about.
+#[test]
+fn a_signature_held_back_at_the_station_is_asked_about() {
+    let (honest, html) = of_demo();
+    let about = |r: &Report| r.registers[0].questions.iter().filter(|q| q.about == "kept_late").count();
+    assert_eq!(about(&honest), 0, "signed and kept in one go");
+    assert!(!html.contains("times do not fit"));
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.ready(&n);
+    let act = d.on(&n, |k, p, t| sign::declare(k, p, t, &Hand::here("lukasz"))).unwrap();
+    d.wait(12 * 3600);
+    let number = n.clone();
+    let head = d.station.chain().permit_head(&number).to_owned();
+    let what = act.act.sign(&key_of("lukasz")).unwrap();
+    let line = d.add(&Draft { kind: act.act.kind, permit: Some((number, head)), by: None, what });
+    let hour = airwrit::time::for_people(&act.act.time, &line.zone);
+    let line = line.seq;
+    let report = report(&d);
+    let asked = report.registers[0].questions.iter().find(|q| q.about == "kept_late").unwrap();
+    assert_eq!(asked.lines[0].seq, line);
+    assert!(
+        asked.because.contains(&hour) && asked.ask.contains("720 min"),
+        "{} {}",
+        asked.ask,
+        asked.because
+    );
+    let html = page(&report).unwrap();
+    assert!(html.contains(&format!("signed {hour}")) && html.contains("times do not fit"));
+}
+
+/// What came too quickly to be true stands in the report, with its lines.
+#[test]
+fn quick_answers_are_in_the_report() {
+    let mut r = read(&demo());
+    let first = r.verified.lines.iter().position(|l| l.kind.name == "answer").unwrap();
+    let start = airwrit::time::seconds(&r.verified.lines[first].time);
+    for (n, l) in r.verified.lines[first..first + 60].iter_mut().enumerate() {
+        *l = at(l, start + n as i64 / 8);
+    }
+    r.replayed = replay(&r.verified.lines);
+    let report = of(&[input("demo", &r)]);
+    let of_register = &report.registers[0];
+    let p = &of_register.permits[0];
+    let quick: Vec<_> = p.flags.iter().filter(|f| f.0.contains("after it could first be")).collect();
+    assert!(!quick.is_empty(), "{:?}", p.flags);
+    let asked = |about: &str| of_register.questions.iter().find(|q| q.about == about);
+    assert!(asked("flags").is_some_and(|q| !q.lines.is_empty()));
+    let at_once = asked("at_once").unwrap();
+    assert!(at_once.ask.contains("answers of KM3-261125-01 were entered within"), "{}", at_once.ask);
+    let html = page(&report).unwrap();
+    assert!(html.contains("To be looked at (") && html.contains("after it could first be"));
+    assert!(words(&report).contains(&at_once.ask));
+    let (honest, _) = of_demo();
+    assert!(honest.registers[0].questions.iter().all(|q| q.about != "at_once"));
+}
+
+/// Out and mask off are two times, and both stand beside the way out that the job says.
+#[test]
+fn an_evacuation_longer_than_the_way_out_is_asked_about() {
+    let (report, html) = of_demo();
+    let r = &report.registers[0];
+    let alarm = &r.permits[0].alarms[0];
+    assert_eq!((alarm.seconds, alarm.off), (Some(215), Some(395)));
+    // 7.5 min: notice, make safe, walk, wash-down.
+    assert_eq!(r.permits[0].way_out, Some(450));
+    assert!(html.contains("6 min 35 s") && html.contains("3 min 35 s") && html.contains("7 min 30 s"));
+    let about = |r: &airwrit::report::Register| r.questions.iter().filter(|q| q.about == "way_out").count();
+    assert_eq!(about(r), 0);
+    let mut late = read(&demo());
+    let call = late.verified.lines.iter().position(|l| l.kind.name == "call_out").unwrap();
+    let out = |l: &airwrit::record::line::Line| matches!(l.kind.name, "out" | "off_air");
+    for l in late.verified.lines[call..].iter_mut().filter(|l| out(l)).take(4) {
+        *l = at(l, airwrit::time::seconds(&l.time) + 1500);
+    }
+    late.replayed = replay(&late.verified.lines);
+    let report = of(&[input("demo", &late)]);
+    assert_eq!(about(&report.registers[0]), 1);
+    assert!(page(&report).unwrap().contains("longer than the way out"));
+}
+
+/// A printed page shows everything: nothing is folded away, and every time is the site's.
+#[test]
+fn nothing_is_folded_away_and_times_are_of_the_site() {
+    let (report, html) = of_demo();
+    assert!(!html.contains("<details"), "what is folded does not print");
+    for title in ["Readings of the watch (", "On air (", "Asked and refused ("] {
+        assert!(html.contains(title), "{title}");
+    }
+    let before = html.split("-lines\">").next().unwrap();
+    assert!(!before.contains(":00Z") && !before.contains(":30Z"), "a time in UTC alone");
+    let r = &report.registers[0];
+    assert!(html.contains(&airwrit::time::for_people(&r.holds[0].time, &r.holds[0].zone)));
+    // Two limits of CO: where everyone comes out, and what the site's rule lets be breathed.
+    assert!(html.contains("everyone out at 4 ppm") && html.contains("limit 5 ppm"));
+}
+
+/// What an auditor wants to know first is answered first, plainly, with its lines.
+#[test]
+fn plain_answers_come_first() {
+    let (report, html) = of_demo();
+    let plain = |r: &Report, about: &str| {
+        let p = r.registers[0].plain.iter().find(|p| p.about == about).unwrap();
+        (p.answer, p.words.clone(), p.lines.len())
+    };
+    // Both were in when the alarm suspended it, and went on live.
+    let (answer, why, lines) = plain(&report, "on_air_not_live");
+    assert_eq!((answer, lines), ("yes", 2), "{why}");
+    assert!(
+        why.contains("nobody went on air on a permit that was not live") && why.contains("6 min 35 s"),
+        "{why}"
+    );
+    assert_eq!(plain(&report, "gates").0, "yes");
+    assert_eq!((plain(&report, "out").0, plain(&report, "off").0), ("yes", "yes"));
+    let ask = "Was anyone on air while the permit was not live?";
+    assert!(html.find(ask).unwrap() < html.find("What was found</h3>").unwrap());
+    assert!(words(&report).contains(&format!("{ask} YES")));
+
+    // Reported on air on what was never issued; and nobody says that they came off.
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.report(Some(&n), "zaneta", Move::OnAir);
+    let r = self::report(&d);
+    assert!(plain(&r, "on_air_not_live").1.contains("1 time somebody went on air while it was not live"));
+    assert_eq!((plain(&r, "off").0, plain(&r, "gates").0), ("no", "not_known"));
+
+    // A line before the issue that the rules would not have let be written; and of a register cut short nothing is good.
+    let bytes = day().bytes();
+    let half = read(&bytes[..bytes.len() - 3]);
+    let cut = of(&[input("register", &half)]);
+    assert_eq!((plain(&cut, "gates").0, plain(&cut, "off").0), ("not_known", "not_known"));
+    let mut forged = Day::opened(Plan::small());
+    let n = forged.number.clone();
+    let draft = forged.on(&n, |k, p, _| {
+        let number = ("number", airwrit::record::json::Json::Int(7));
+        k.line(p, "copy", "lukasz", airwrit::record::json::object([("hangs", "entry".into()), number]))
+    });
+    forged.add(&draft);
+    whole(&mut forged);
+    assert_eq!(plain(&self::report(&forged), "gates").0, "no");
+}
+
+/// Refusals that could not be judged are not counted as judged, and are marked where they are listed.
+#[test]
+fn refusals_that_cannot_be_judged_are_told_apart() {
+    let (report, html) = of_demo();
+    let r = &report.registers[0];
+    let denied = &r.permits[0].denied;
+    let not: Vec<u64> = denied.iter().filter(|d| !d.judged).map(|d| d.at.seq).collect();
+    assert_eq!(not.len() as u64, r.found.refusals_not_judged);
+    let lines: Vec<u64> = r.found.refusals_not_judged_lines.iter().map(|l| l.line).collect();
+    assert_eq!(lines, not);
+    assert_eq!(r.found.judged.get("denied").copied().unwrap_or(0), (denied.len() - not.len()) as u64);
+    assert!(!not.is_empty() && html.matches("not judged</span>").count() == not.len());
+    assert!(html.contains("A refusal that was left out of the record cannot be seen by anyone."));
+}
+
+/// One missing answer makes every later one come too early: the cause is told once, the rest are counted, and all stay in
+/// the facts.
+#[test]
+fn a_cause_is_told_once_and_what_follows_is_counted() {
+    let mut r = read(&demo());
+    let missing = |l: &Line| l.kind.name == "answer" && l.data.text("step") == Some("co_bump");
+    r.verified.lines.retain(|l| !missing(l));
+    r.replayed = replay(&r.verified.lines);
+    let report = of(&[input("demo", &r)]);
+    let all = &report.registers[0].found.contradicts;
+    let follow = |f: &airwrit::replay::Finding| f.why == ["the CO monitor on test gas comes first"];
+    let n = all.iter().filter(|f| follow(f)).count();
+    assert!(n > 50, "{n}");
+    let said = words(&report);
+    assert_eq!(said.matches("the CO monitor on test gas comes first").count(), 1, "{said}");
+    assert!(said.contains("more lines say no more than that"), "{said}");
+    let told = airwrit::report::told(all);
+    assert_eq!(told.iter().map(|t| 1 + t.again.len()).sum::<usize>(), all.len(), "none is left out");
+    assert_eq!(report.overall.code, 1);
+    assert!(page(&report).unwrap().matches("comes first").count() < 5);
 }

@@ -136,6 +136,12 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
     if let Some(to) = &a.html {
         let page = report::page(&report).map_err(could_not)?;
         // Never over a file that stands: it may be a record.
+        if crate::disk::exists(to) {
+            return Err(could_not(say!(
+                "{file} exists, and a report is never written over a file: give another name, or take that one away",
+                file = shell_word(to)
+            )));
+        }
         crate::disk::write_file(to, page.as_bytes(), false, false)?;
         writeln!(outside.err, "{}", say!("the report is written to {file}", file = shell_word(to)))?;
     }

@@ -32,16 +32,6 @@ fn about(of: &Value) -> String {
     get("permit").or_else(|| get("set")).unwrap_or_default()
 }
 
-/// Seconds as people say them.
-fn lasted(seconds: i64) -> String {
-    match seconds {
-        s if s < 120 => say!("{seconds} s", seconds = s),
-        s if s < 2 * 3600 => say!("{minutes} min {seconds} s", minutes = s / 60, seconds = s % 60),
-        s if s < 48 * 3600 => say!("{hours} h {minutes} min", hours = s / 3600, minutes = s % 3600 / 60),
-        s => say!("{days} days {hours} h", days = s / 86_400, hours = s % 86_400 / 3600),
-    }
-}
-
 /// Words with their places filled in. What fills one is text, or was made to stand on the page.
 fn put(text: &str, values: Kwargs) -> Result<Value, minijinja::Error> {
     let mut filled = String::with_capacity(text.len() + 64);
@@ -73,8 +63,8 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         (
             "numbers",
             say!(
-                "Numbers such as {link} lead to the lines they are from. A record says what was written down; whether \
-                 it was so, people say."
+                "Numbers such as {link} lead to the lines they are from. Times are those of the site, with how far they are \
+                 from UTC. A record says what was written down; whether it was so, people say."
             ),
         ),
         ("two_registers", say!("two registers")),
@@ -171,7 +161,15 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("no_permits", say!("No permit was opened.")),
         ("at_line_why", say!("line {line}: {why}")),
         ("judged", say!("Judged again: {kinds}.")),
-        ("refusals", say!("Refusals that cannot be judged, since what was typed is in no record: {n}.")),
+        (
+            "refusals",
+            say!(
+                "Refusals that could not be judged again, since what was typed is in no record: {n} (lines {lines})."
+            ),
+        ),
+        ("left_out_refusals", say!("A refusal that was left out of the record cannot be seen by anyone.")),
+        ("unjudged", say!("not judged")),
+        ("plain", say!("Plain answers")),
         ("question_lines", say!(" · lines {lines}")),
         ("same_line", say!("the same line stands here, of {time}")),
         ("another_history", say!("another history")),
@@ -225,6 +223,13 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("entered_as", say!("entered as them: {n}")),
         ("times_min", say!("{times} times, {minutes} min")),
         ("longest", say!("longest {minutes} min")),
+        ("signed_at", say!("signed {time}")),
+        ("stood_from", say!("from {time} ({line})")),
+        ("stood_to", say!("to {time} ({line})")),
+        ("th_off", say!("every mask off after")),
+        ("th_way_out", say!("way out of the job")),
+        ("longer", say!("longer than the way out")),
+        ("flags", say!("To be looked at ({n})")),
         ("never_off", say!("never told off")),
         (
             "as_supervisor",
@@ -241,6 +246,11 @@ fn fixed() -> BTreeMap<&'static str, Value> {
     all.into_iter().map(|(name, words)| (name, Value::from_safe_string(words.to_owned()))).collect()
 }
 
+fn causes(all: &[crate::replay::Finding]) -> Vec<Value> {
+    let one = |t: super::Told| context! { again => super::again(&t.again), t => Value::from(Serde(&t)) };
+    super::told(all).into_iter().map(one).collect()
+}
+
 fn safe(svg: Option<String>) -> Value {
     Value::from_safe_string(svg.unwrap_or_default())
 }
@@ -252,9 +262,10 @@ pub fn page(report: &Report) -> Result<String, String> {
     env.set_undefined_behavior(UndefinedBehavior::Strict);
     env.add_filter("at", |of: &Value, id: &str| at(of, id));
     env.add_filter("about", |of: &Value| about(of));
-    env.add_filter("lasted", lasted);
+    env.add_filter("lasted", super::lasted);
     env.add_filter("words", super::said);
     env.add_filter("put", put);
+    env.add_filter("site", |utc: &str, zone: &str| crate::time::for_people(utc, zone));
     env.add_template("page", TEMPLATE).map_err(|e| e.to_string())?;
     let registers: Vec<Value> = report
         .registers
@@ -274,10 +285,18 @@ pub fn page(report: &Report) -> Result<String, String> {
                     }
                 })
                 .collect();
+            let plain: Vec<Value> = r
+                .plain
+                .iter()
+                .map(|p| context! { p => Value::from(Serde(p)), answered => p.answered() })
+                .collect();
             context! {
                 id => id.clone(),
+                zone => r.last.as_ref().map_or("+00:00", |l| l.zone()),
                 r => Value::from(Serde(r)),
                 permits => permits,
+                plain => plain,
+                contradicts => causes(&r.found.contradicts),
                 outside => safe(plots::outside(r, &format!("{id}o"))),
                 held => safe(plots::holds(r, &format!("{id}h"))),
                 size => say_n!(

@@ -1,7 +1,7 @@
 //! Each person: what they signed with which key and from whose machine, and how long they were on air.
 
 use super::tally::Tally;
-use super::{At, Input};
+use super::{At, Input, names};
 use crate::audit::numbered;
 use crate::record::json::Json;
 use crate::time::seconds;
@@ -30,7 +30,7 @@ pub struct Signed {
 pub struct PersonFacts {
     /// Id, or the name as it was told.
     pub id: String,
-    /// Name by the roster.
+    /// Name by the roster, else by the site's texts that were in force.
     pub name: String,
     /// Roles by the roster in force last.
     pub roles: Vec<String>,
@@ -40,9 +40,13 @@ pub struct PersonFacts {
     pub entered: u64,
     /// Spells on air.
     pub spells: usize,
-    /// Minutes on air together, and the longest, rounded up.
+    /// Seconds on air together.
+    pub seconds: i64,
+    /// The same in minutes, rounded up once.
     pub minutes: i64,
-    /// The longest.
+    /// Seconds of the longest.
+    pub longest_seconds: i64,
+    /// The same in minutes, rounded up.
     pub longest: i64,
     /// The line at which the longest began.
     pub longest_at: Option<At>,
@@ -108,11 +112,20 @@ pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PersonFacts> {
             of.still_on = true;
             continue;
         };
-        let minutes = (seconds(&to.utc) - seconds(&s.from.utc) + 59).div_euclid(60);
-        of.minutes += minutes;
-        if minutes > of.longest {
-            of.longest = minutes;
+        let lasted = seconds(&to.utc) - seconds(&s.from.utc);
+        of.seconds += lasted;
+        if lasted > of.longest_seconds {
+            of.longest_seconds = lasted;
             of.longest_at = Some(s.from.clone());
+        }
+    }
+    let known = names::of(input);
+    for of in all.values_mut() {
+        // Rounded once: every spell rounded up by itself would add a minute that nobody breathed.
+        of.minutes = (of.seconds + 59).div_euclid(60);
+        of.longest = (of.longest_seconds + 59).div_euclid(60);
+        if of.name.is_empty() {
+            of.name = known.name(&of.id).unwrap_or_default().to_owned();
         }
     }
     all.into_values().collect()
@@ -126,7 +139,9 @@ fn nobody(id: &str) -> PersonFacts {
         signed: Vec::new(),
         entered: 0,
         spells: 0,
+        seconds: 0,
         minutes: 0,
+        longest_seconds: 0,
         longest: 0,
         longest_at: None,
         still_on: false,

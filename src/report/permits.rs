@@ -1,17 +1,21 @@
 //! Each permit: who answered for it, what held and was carried, what happened on it, who signed what with which key.
 
+use super::names::Names;
 use super::tally::{Alarm, Spell, Tally};
-use super::{At, Input};
-use crate::permit::bench::{air_test, file};
-use crate::permit::copies;
+use super::{At, Input, names};
+use crate::audit::numbered;
+use crate::permit::bench::{Texts, air_test, file};
 use crate::permit::decide::Known;
 use crate::permit::state::{Permit, Stamp};
+use crate::permit::{copies, flags};
 use crate::record::json::Json;
 use crate::time::{Moment, for_people, seconds};
 use crate::tongue::{say, say_n};
 use crate::view::StateWord;
 use jiff::civil::Date;
+use num_traits::ToPrimitive;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// A signature.
 #[derive(Clone, Debug, Serialize)]
@@ -30,6 +34,10 @@ pub struct SignOff {
     pub machine: String,
     /// The signer's clock, UTC.
     pub signed: String,
+    /// The same at the site.
+    pub signed_site: String,
+    /// Seconds from the signer's clock to the line's; less than 0: the line is of an earlier time.
+    pub kept_after: i64,
     /// The line.
     pub at: At,
     /// H.
@@ -77,6 +85,8 @@ pub struct Denied {
     pub why: Vec<String>,
     /// Line.
     pub at: At,
+    /// The rules were asked again; else what was typed is not in the record.
+    pub judged: bool,
 }
 
 /// The test of the air that counted when the permit was issued.
@@ -92,6 +102,21 @@ pub struct Tested {
     pub at: At,
     /// What in it is outside the site's limits.
     pub against: Vec<String>,
+}
+
+/// Who stood as attendant or entry watch, and from which line on.
+#[derive(Clone, Debug, Serialize)]
+pub struct Stood {
+    /// `attendant`, `entry_watch`.
+    pub role: &'static str,
+    /// Id.
+    pub person: String,
+    /// Their name, where something tells it.
+    pub name: String,
+    /// The line that named them.
+    pub from: At,
+    /// The line that named another.
+    pub to: Option<At>,
 }
 
 /// A change of state.
@@ -126,8 +151,14 @@ pub struct PermitFacts {
     pub valid_to: Option<String>,
     /// Its last line.
     pub last: At,
-    /// Holder, attendant, entry watch, wearers, rescuers.
+    /// Holder, wearers, rescuers, as the job names them last.
     pub people: Vec<(String, String)>,
+    /// Everyone who stood as attendant or entry watch, one after another.
+    pub stood: Vec<Stood>,
+    /// What a supervisor should look at: quick answers, late ones, read wrong, the same again; each with its line.
+    pub flags: Vec<(String, At)>,
+    /// The job's way out, seconds.
+    pub way_out: Option<i64>,
     /// Answers, carried ones left out.
     pub answers: usize,
     /// Of them, entered late: steps and lines.
@@ -160,6 +191,8 @@ pub struct PermitFacts {
     pub hanging: Vec<String>,
     /// Most CO that the site allows, ppm as it writes it.
     pub co_most: Option<String>,
+    /// CO at which everyone is out, as the site writes it.
+    pub co_alarm: Option<String>,
 }
 
 pub(super) fn at(s: &Stamp) -> At {
@@ -185,18 +218,71 @@ pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PermitFacts> {
     let known = Known::new(chain, state, &now);
     let mut all: Vec<&Permit> = state.permits.values().collect();
     all.sort_by_key(|p| p.opened.seq);
-    all.into_iter().map(|p| one(input, &known, p, tally)).collect()
+    let names = names::of(input);
+    let mut stood = stood(input, &names);
+    all.into_iter()
+        .map(|p| {
+            let mut of = one(input, &known, p, (tally, &names));
+            of.stood = stood.remove(&p.number).unwrap_or_default();
+            for s in &mut of.stood {
+                names.at(&p.site.hash, &s.person).clone_into(&mut s.name);
+            }
+            of
+        })
+        .collect()
 }
 
-fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, tally: &Tally) -> PermitFacts {
-    let name = |id: &str| known.chain.origin.roster.name_of(id).to_owned();
+/// Who stood where, by permit: the job's own, and whoever a relief or another job named.
+fn stood(input: &Input<'_>, names: &Names) -> BTreeMap<String, Vec<Stood>> {
+    let mut out: BTreeMap<String, Vec<Stood>> = BTreeMap::new();
+    for (place, l) in numbered(&input.verified.lines) {
+        let Some(number) = l.permit.as_deref() else { continue };
+        let job = matches!(l.kind.name, "open" | "job").then(|| l.data.get("job")).flatten();
+        for role in ["attendant", "entry_watch"] {
+            let relieved = l.kind.name == "relieve" && l.data.text("role") == Some(role);
+            let to = if relieved { l.data.text("to") } else { job.and_then(|j| j.text(role)) };
+            let Some(person) = to else { continue };
+            let all = out.entry(number.to_owned()).or_default();
+            let here = At::new(place, &l.time, &l.zone);
+            if let Some(before) = all.iter_mut().rfind(|s| s.role == role) {
+                if before.person == person {
+                    continue;
+                }
+                before.to = Some(here.clone());
+            }
+            all.push(Stood {
+                role,
+                person: person.to_owned(),
+                name: names.name(person).unwrap_or_default().to_owned(),
+                from: here,
+                to: None,
+            });
+        }
+    }
+    out
+}
+
+/// The flags that a supervisor was shown, or would be: with the texts of the permit, in the order of the lines.
+fn flagged(known: &Known<'_>, p: &Permit, texts: &Texts) -> Vec<(String, At)> {
+    let bench = known.bench(p, texts);
+    let of = |line| p.answers.iter().map(|a| &a.stamp).find(|s| s.line == line).map(at);
+    flags::of(&bench).into_iter().filter_map(|f| Some((f.whole, of(f.line)?))).collect()
+}
+
+/// The way out of the job in whole seconds, rounded down: what took longer took longer.
+fn way_out(texts: &Texts) -> Option<i64> {
+    texts.job.quantity("way_out")?.value.floor().to_integer().to_i64()
+}
+
+fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally, &Names)) -> PermitFacts {
+    let name = |id: &str| names.at(&p.site.hash, id).to_owned();
+    let named = |id: &str| Some(name(id)).filter(|n| n != id).unwrap_or_default();
     let site = known.chain.by_hash.get(&p.site.hash).and_then(|t| file("site", t).ok());
     let language = site.as_ref().and_then(|s| s.text("language")).unwrap_or("en").to_owned();
-    let mut people: Vec<(String, String)> =
-        [(say!("holder"), "holder"), (say!("attendant"), "attendant"), (say!("entry watch"), "entry_watch")]
-            .into_iter()
-            .filter_map(|(label, field)| Some((label.to_owned(), name(p.job.text(field)?))))
-            .collect();
+    let mut people: Vec<(String, String)> = [(say!("holder"), "holder")]
+        .into_iter()
+        .filter_map(|(label, field)| Some((label.to_owned(), name(p.job.text(field)?))))
+        .collect();
     for (label, list) in [(say!("wearers"), "wearers"), (say!("rescuers"), "rescuers")] {
         if let Some(Json::Arr(items)) = p.job.get(list) {
             let all: Vec<String> = items.iter().filter_map(|w| w.text("person")).map(name).collect();
@@ -216,6 +302,17 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, tally: &Tally) -> Permi
     let from_to = (p.opened.time.as_str(), last.time.as_str());
     let of_set =
         |a: &&Alarm| a.set == p.set.id && a.at.utc.as_str() >= from_to.0 && a.at.utc.as_str() <= from_to.1;
+    let mut alarms: Vec<Alarm> = tally.alarms.iter().filter(of_set).cloned().collect();
+    for o in alarms.iter_mut().flat_map(|a| &mut a.out) {
+        o.name = named(&o.person);
+    }
+    let mut spells: Vec<Spell> =
+        tally.spells.iter().filter(|s| s.permit.as_deref() == Some(&p.number)).cloned().collect();
+    for s in &mut spells {
+        s.name = named(&s.person);
+    }
+    let texts = known.texts_of(p).ok();
+    let of_site = |field: &str| site.as_ref().and_then(|s| s.get(field)).and_then(|h| h.shown("en"));
     PermitFacts {
         number: p.number.clone(),
         set: p.set.id.clone(),
@@ -228,6 +325,9 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, tally: &Tally) -> Permi
         valid_to: p.valid_to.as_ref().map(|v| for_people(v, &p.opened.zone)),
         last: at(last),
         people,
+        stood: Vec::new(),
+        flags: texts.as_ref().map(|t| flagged(known, p, t)).unwrap_or_default(),
+        way_out: texts.as_ref().and_then(|t| way_out(t)),
         answers: p.answers.iter().filter(own).count(),
         late: p.answers.iter().filter(own).filter(late).map(|a| (a.key(), at(&a.stamp))).collect(),
         holds: holds.len(),
@@ -235,8 +335,8 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, tally: &Tally) -> Permi
         carried: p.answers.iter().filter_map(carried).collect(),
         left: left(p),
         tested: issued.and_then(|s| tested(known, p, &s.stamp, site.as_deref())),
-        alarms: tally.alarms.iter().filter(of_set).cloned().collect(),
-        denied: p.day.iter().filter(|h| h.kind == "denied").map(denied).collect(),
+        alarms,
+        denied: p.day.iter().filter(|h| h.kind == "denied").map(|h| denied(input, h)).collect(),
         breaches: p
             .day
             .iter()
@@ -244,11 +344,12 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, tally: &Tally) -> Permi
             .map(|h| (h.data.texts("breach").join("; "), at(&h.stamp)))
             .collect(),
         readings: p.day.iter().filter(|h| h.kind == "reading").map(read).collect(),
-        spells: tally.spells.iter().filter(|s| s.permit.as_deref() == Some(&p.number)).cloned().collect(),
+        spells,
         states: states(input, p, known.life(p)),
         signed: p.signed.iter().map(|s| sign_off(s, name(&s.stamp.by))).collect(),
         hanging: hanging(known, p),
-        co_most: site.as_ref().and_then(|s| s.get("limits.co_most")).and_then(|h| h.shown("en")),
+        co_most: of_site("limits.co_most"),
+        co_alarm: of_site("co_alarm"),
     }
 }
 
@@ -307,11 +408,12 @@ fn tested(
     })
 }
 
-fn denied(h: &crate::permit::state::Happened) -> Denied {
+fn denied(input: &Input<'_>, h: &crate::permit::state::Happened) -> Denied {
     Denied {
         request: h.data.text("request").unwrap_or_default().to_owned(),
         why: h.data.texts("why").into_iter().map(str::to_owned).collect(),
         at: at(&h.stamp),
+        judged: !input.replayed.unjudged.contains(&h.stamp.line),
     }
 }
 
@@ -382,6 +484,8 @@ fn sign_off(s: &crate::permit::state::Signed, name: String) -> SignOff {
         key: s.key.clone(),
         machine: data.text("where").unwrap_or_default().to_owned(),
         signed: s.time.clone(),
+        signed_site: for_people(&s.time, &s.stamp.zone),
+        kept_after: seconds(&s.stamp.time) - seconds(&s.time),
         at: at(&s.stamp),
         hash: s.stamp.hash.to_string(),
         notes,

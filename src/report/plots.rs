@@ -123,7 +123,7 @@ fn fill_of(state: &str) -> &'static str {
 /// A permit's day: its states, who was on air and inside, alarms.
 pub fn day(p: &PermitFacts, id: &str) -> String {
     let span = (seconds(&p.opened.utc), seconds(&p.last.utc).max(seconds(&p.opened.utc) + 60));
-    let zone = p.opened.site.split(['(', ')']).nth(1).unwrap_or("+00:00").to_owned();
+    let zone = p.opened.zone().to_owned();
     let mut people: Vec<&str> = Vec::new();
     for s in &p.spells {
         if !people.contains(&s.person.as_str()) {
@@ -143,7 +143,8 @@ pub fn day(p: &PermitFacts, id: &str) -> String {
     }
     for (n, person) in people.iter().enumerate() {
         let y = top + 28.0 + 20.0 * n as f64;
-        svg.text(LEFT - 8.0, y + 10.0, "end", &short(person, 22));
+        let name = p.spells.iter().find(|s| s.person == **person).map_or("", |s| s.name.as_str());
+        svg.text(LEFT - 8.0, y + 10.0, "end", &short(if name.is_empty() { person } else { name }, 22));
         for s in p.spells.iter().filter(|s| s.person == **person) {
             let from = x_of(seconds(&s.from.utc), span);
             let to = s.to.as_ref().map_or(x_of(span.1, span), |t| x_of(seconds(&t.utc), span));
@@ -206,27 +207,34 @@ pub fn co(p: &PermitFacts, id: &str) -> Option<String> {
         .filter_map(|r| Some((seconds(&r.at.utc), number(&r.value)?, r.at.line.as_str())))
         .collect();
     let limit = p.co_most.as_deref().and_then(number);
+    let alarm = p.co_alarm.as_deref().and_then(number);
     let (first, last) = (read.first()?.0, read.last()?.0);
     let span = (first - 300, last + 300);
-    let most = read.iter().map(|r| r.1).chain(limit).fold(1.0, f64::max) * 1.15;
+    let most = read.iter().map(|r| r.1).chain(limit).chain(alarm).fold(1.0, f64::max) * 1.15;
     let y = |v: f64| 96.0 - v.max(0.0) / most * 84.0;
-    let zone = p.opened.site.split(['(', ')']).nth(1).unwrap_or("+00:00").to_owned();
+    let zone = p.opened.zone().to_owned();
     let mut svg = Svg::new(id);
     axis(&mut svg, span, &zone, (10.0, 96.0));
     svg.rule((LEFT, 96.0), (WIDE - 12.0, 96.0), "none");
     svg.text(LEFT - 8.0, 100.0, "end", "0 ppm");
-    if let Some(l) = limit {
+    if let Some(a) = alarm {
+        svg.rule((LEFT, y(a)), (WIDE - 12.0, y(a)), "2 3");
+        let words = say!("everyone out at {limit}", limit = p.co_alarm.as_deref().unwrap_or_default());
+        svg.text(LEFT - 8.0, y(a) + 4.0, "end", &escaped(&words));
+    }
+    if let Some(l) = limit.filter(|l| alarm != Some(*l)) {
         svg.rule((LEFT, y(l)), (WIDE - 12.0, y(l)), "8 3");
         svg.text(
             LEFT - 8.0,
-            y(l) + 4.0,
+            // Above the other line, so that both can be read.
+            (y(l) + 4.0).min(alarm.map_or(f64::MAX, |a| if a < l { y(a) - 8.0 } else { f64::MAX })),
             "end",
             &escaped(&say!("limit {limit}", limit = p.co_most.as_deref().unwrap_or_default())),
         );
     }
     for (t, v, line) in &read {
         let (x, y) = (x_of(*t, span), y(*v));
-        let over = limit.is_some_and(|l| *v > l);
+        let over = limit.is_some_and(|l| *v > l) || alarm.is_some_and(|a| *v >= a);
         let fill = if over { "#fff" } else { "#222" };
         svg.body += &format!(
             "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{}\" fill=\"{fill}\" stroke=\"#222\" \
@@ -239,7 +247,8 @@ pub fn co(p: &PermitFacts, id: &str) -> Option<String> {
     svg.high = 114.0;
     Some(
         svg.done(say!(
-            "Carbon monoxide as it was read, beside the limit of the site; a large ring is over it"
+            "Carbon monoxide as it was read, beside where everyone comes out and the limit of the site; a large ring is over one \
+             of them"
         )),
     )
 }

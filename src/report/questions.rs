@@ -33,6 +33,11 @@ const OFTEN: u64 = 20;
 const ISSUED: u64 = 10;
 /// So long somebody watches without relief before it is asked, seconds. Common practice, no source: 4 h.
 const WATCH: i64 = 4 * 3600;
+/// So many seconds between a signature at the station and its line before it is asked. Common practice, no source: the
+/// program signs and keeps in one go, with time to type a passphrase.
+const KEPT: i64 = 10 * 60;
+/// So many answers within so many seconds before it is asked. Common practice, no source.
+const AT_ONCE: (usize, i64) = (20, 60);
 /// Days without a hold before it is asked.
 const YEAR: i64 = 365;
 /// So many lines are named.
@@ -56,6 +61,10 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts], people: &[PersonFacts]) ->
     out.extend(two_registers(input));
     out.extend(hanging(permits));
     out.extend(not_out(permits));
+    out.extend(kept_late(input));
+    out.extend(permits.iter().filter_map(flagged));
+    out.extend(permits.iter().filter_map(|p| at_once(input, p)));
+    out.extend(longer_than_the_way_out(permits));
     out
 }
 
@@ -269,6 +278,132 @@ fn supervisor(p: &PersonFacts) -> Vec<Question> {
     )]
 }
 
+/// Acts signed at the station whose line is of another hour: there one is signed and kept in one go.
+fn kept_late(input: &Input<'_>) -> Option<Question> {
+    let mut longest = (0, String::new());
+    let mut lines = Vec::new();
+    for (place, l) in numbered(&input.verified.lines) {
+        let Some(act) = l.act.as_ref().filter(|_| l.data.text("where") == Some("station")) else { continue };
+        let apart = (seconds(&l.time) - seconds(&act.time)).abs();
+        if apart <= KEPT {
+            continue;
+        }
+        if apart > longest.0 {
+            let (kind, signed, kept) =
+                (l.kind.name, for_people(&act.time, &l.zone), for_people(&l.time, &l.zone));
+            longest = (
+                apart,
+                say!("{kind} {line}: signed {signed}, kept {kept}", kind, line = place, signed, kept),
+            );
+        }
+        lines.push(At::new(place, &l.time, &l.zone));
+    }
+    (!lines.is_empty()).then(|| {
+        ask(
+            "kept_late",
+            say_n!(
+                lines.len(),
+                "{n} act was signed at the station and stands in the register at another time, farthest {minutes} min \
+                 apart: who held it back, or which clock was wrong?",
+                "{n} acts were signed at the station and stand in the register at another time, farthest {minutes} min \
+                 apart: who held them back, or which clock was wrong?",
+                minutes = longest.0 / 60
+            ),
+            longest.1,
+            lines,
+        )
+    })
+}
+
+/// What a supervisor should have looked at.
+fn flagged(p: &PermitFacts) -> Option<Question> {
+    (!p.flags.is_empty()).then(|| {
+        ask(
+            "flags",
+            say_n!(
+                p.flags.len(),
+                "{n} answer of {permit} stands out (too quick, late, read wrong, or the same again): did whoever issued it \
+                 ask about it?",
+                "{n} answers of {permit} stand out (too quick, late, read wrong, or the same again): did whoever issued \
+                 it ask about them?",
+                permit = p.number
+            ),
+            p.flags.iter().take(3).map(|f| f.0.as_str()).collect::<Vec<_>>().join("; "),
+            p.flags.iter().map(|f| f.1.clone()).collect(),
+        )
+    })
+}
+
+/// So many answers of a permit within so few seconds that nobody can have looked at each thing.
+fn at_once(input: &Input<'_>, p: &PermitFacts) -> Option<Question> {
+    let of_permit = |l: &crate::record::line::Line| l.permit.as_deref() == Some(p.number.as_str());
+    let mut given: Vec<(i64, At)> = Vec::new();
+    for (place, l) in numbered(&input.verified.lines) {
+        // One that was told later, left out or left as it is was not looked at then.
+        let looked = ["at", "left_out", "deviation"].iter().all(|name| !l.data.has(name));
+        if l.kind.name == "answer" && of_permit(l) && looked {
+            given.push((seconds(&l.time), At::new(place, &l.time, &l.zone)));
+        }
+    }
+    let mut most: &[(i64, At)] = &[];
+    let mut from = 0;
+    for to in 0..given.len() {
+        while given.get(to).zip(given.get(from)).is_some_and(|(b, a)| b.0 - a.0 > AT_ONCE.1) {
+            from += 1;
+        }
+        let these = given.get(from..=to).unwrap_or_default();
+        if these.len() > most.len() {
+            most = these;
+        }
+    }
+    let took = most.last()?.0 - most.first()?.0;
+    (most.len() >= AT_ONCE.0).then(|| {
+        ask(
+            "at_once",
+            say!(
+                "{answers} answers of {permit} were entered within {seconds} s: was each thing looked at, or was a list \
+                 filled in?",
+                answers = most.len(),
+                permit = p.number,
+                seconds = took
+            ),
+            say!(
+                "{answers} or more within {seconds} s, common practice, no source",
+                answers = AT_ONCE.0,
+                seconds = AT_ONCE.1
+            ),
+            most.first().into_iter().chain(most.last()).map(|(_, at)| at.clone()).collect(),
+        )
+    })
+}
+
+/// The way out took longer than the job says.
+fn longer_than_the_way_out(permits: &[PermitFacts]) -> Vec<Question> {
+    let mut out = Vec::new();
+    for p in permits {
+        let Some(way_out) = p.way_out else { continue };
+        let over = |a: &&super::tally::Alarm| a.off.or(a.seconds).is_some_and(|s| s > way_out);
+        let all: Vec<_> = p.alarms.iter().filter(over).collect();
+        let Some(longest) = all.iter().filter_map(|a| a.off.or(a.seconds)).max() else { continue };
+        out.push(ask(
+            "way_out",
+            say_n!(
+                all.len(),
+                "after {n} alarm on {permit} the last one in had the mask off {took} after it, and the way out of the job \
+                 is {way_out}: is the way out in the job long enough for its leave-by pressure?",
+                "after {n} alarms on {permit} the last one in had the mask off up to {took} after it, and the way out of \
+                 the job is {way_out}: is the way out in the job long enough for its leave-by pressure?",
+                permit = p.number,
+                took = super::lasted(longest),
+                way_out = super::lasted(way_out)
+            ),
+            all.iter().map(|a| super::said(&a.what)).collect::<Vec<_>>().join(", "),
+            all.iter().map(|a| a.at.clone()).collect(),
+        ));
+    }
+    out
+}
+
 /// Two registers for one set, as this one tells it.
 fn two_registers(input: &Input<'_>) -> Vec<Question> {
     let sets = input.replayed.state.sets.iter();
@@ -318,7 +453,12 @@ fn not_out(permits: &[PermitFacts]) -> Option<Question> {
                 "after {n} alarms somebody who was in was never reported out: when were they?"
             ),
             left.iter()
-                .flat_map(|a| a.out.iter().filter(|o| o.seconds.is_none()).map(|o| o.person.clone()))
+                .flat_map(|a| {
+                    a.out
+                        .iter()
+                        .filter(|o| o.seconds.is_none())
+                        .map(|o| if o.name.is_empty() { o.person.clone() } else { o.name.clone() })
+                })
                 .collect::<Vec<_>>()
                 .join(", "),
             left.iter().map(|a| a.at.clone()).collect(),

@@ -8,7 +8,7 @@ use crate::audit::numbered;
 use crate::record::aside::entered;
 use crate::record::json::Json;
 use crate::record::line::Line;
-use crate::time::seconds;
+use crate::time::{for_people, seconds};
 use crate::view::LineNo;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -18,6 +18,8 @@ use std::collections::BTreeMap;
 pub struct Spell {
     /// Person.
     pub person: String,
+    /// Their name, where something tells it.
+    pub name: String,
     /// Set.
     pub set: String,
     /// Permit, if on one.
@@ -35,10 +37,14 @@ pub struct Spell {
 pub struct Out {
     /// Person.
     pub person: String,
+    /// Their name, where something tells it.
+    pub name: String,
     /// Seconds from the alarm until out; `None` if nobody told it.
     pub seconds: Option<i64>,
     /// The line that tells it.
     pub at: Option<At>,
+    /// Seconds from the alarm until the mask was off.
+    pub off: Option<i64>,
 }
 
 /// An alarm or a call, and everyone inside then.
@@ -50,6 +56,8 @@ pub struct Alarm {
     pub at: At,
     /// UTC: when it was, as told.
     pub when: String,
+    /// The same at the site.
+    pub when_site: String,
     /// Set.
     pub set: String,
     /// Who was inside.
@@ -58,6 +66,8 @@ pub struct Alarm {
     pub outside: usize,
     /// Seconds until the last of them was out; `None` if nobody was in, or one was never reported out.
     pub seconds: Option<i64>,
+    /// Seconds until the last of them had the mask off.
+    pub off: Option<i64>,
 }
 
 /// What the lines tell of people on air.
@@ -78,6 +88,7 @@ struct Told<'a> {
     permit: Option<&'a str>,
     set: &'a str,
     when: String,
+    zone: &'a str,
     at: At,
 }
 
@@ -100,6 +111,8 @@ pub fn of(lines: &[Line]) -> Tally {
     for alarm in &mut out.alarms {
         let all: Option<Vec<i64>> = alarm.out.iter().map(|o| o.seconds).collect();
         alarm.seconds = all.and_then(|all| all.into_iter().max());
+        let off: Option<Vec<i64>> = alarm.out.iter().map(|o| o.off).collect();
+        alarm.off = off.and_then(|all| all.into_iter().max());
     }
     out
 }
@@ -119,6 +132,7 @@ fn one(
         permit,
         set,
         when: data.text("at").unwrap_or(&l.time).to_owned(),
+        zone: &l.zone,
         at: At::new(place, &l.time, &l.zone),
     };
     match kind {
@@ -135,6 +149,7 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
         on.insert(key.clone(), (out.spells.len(), false));
         out.spells.push(Spell {
             person: person.to_owned(),
+            name: String::new(),
             set: t.set.to_owned(),
             permit: t.permit.map(str::to_owned),
             from: t.at.clone(),
@@ -163,6 +178,11 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
                 }
             }
             if t.kind == "off_air" {
+                for a in out.alarms.iter_mut().filter(|a| a.set == t.set) {
+                    for o in a.out.iter_mut().filter(|o| o.person == person && o.off.is_none()) {
+                        o.off = Some((seconds(&t.when) - seconds(&a.when)).max(0));
+                    }
+                }
                 spell.to = Some(t.at.clone());
                 on.remove(&key);
             }
@@ -174,15 +194,24 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
 fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
     let here = || on.iter().filter(|((set, _), _)| set == t.set);
     let inside = here().filter(|(_, (_, inside))| *inside);
-    let who =
-        inside.map(|((_, person), _)| Out { person: person.clone(), seconds: None, at: None }).collect();
+    let who = inside
+        .map(|((_, person), _)| Out {
+            person: person.clone(),
+            name: String::new(),
+            seconds: None,
+            at: None,
+            off: None,
+        })
+        .collect();
     out.alarms.push(Alarm {
         what: t.data.text("what").unwrap_or("call_out").to_owned(),
         at: t.at.clone(),
         when: t.when.clone(),
+        when_site: for_people(&t.when, t.zone),
         set: t.set.to_owned(),
         out: who,
         outside: here().filter(|(_, (_, inside))| !*inside).count(),
         seconds: None,
+        off: None,
     });
 }

@@ -281,3 +281,13 @@ fn an_excerpt_taken_for_a_register_is_recognised_and_so_is_a_first_volume_under_
         assert!(ran.out.contains("`volume`: the first file here is 0002.jsonl"), "{}", ran.out);
     }
 }
+
+#[test]
+fn a_report_is_written_over_no_file_and_says_what_to_do() {
+    let mut s = Shell::station();
+    s.open();
+    let (register, to) = (s.at("register"), s.write("audit.html", "a record"));
+    let ran = s.bare(&["audit", &register, "--html", &to], "").code(3);
+    assert!(ran.err.contains("give another name, or take that one away"), "{}", ran.err);
+    assert_eq!(s.read("audit.html"), b"a record");
+}
