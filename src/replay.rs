@@ -309,8 +309,11 @@ impl Found {
 
 fn note(out: &mut Replayed, at: LineNo, line: &Line, state: &State, found: Vec<Found>) {
     for f in found {
+        let own = line.permit.as_ref().and_then(|n| state.permits.get(n)).is_some_and(|p| p.rules != RULES);
+        // What a line says of a set rests on the permits on its air.
+        let set = line.data.text("set").filter(|_| line.permit.is_none());
         let unknown =
-            line.permit.as_ref().and_then(|n| state.permits.get(n)).is_some_and(|p| p.rules != RULES);
+            own || set.is_some_and(|s| state.permits.open().any(|p| p.set.id == s && p.rules != RULES));
         // Where a volume is missing, what would explain it may have stood there.
         let unsure = state.missing && f.class == Class::Contradicts;
         let (class, rule) = match f.class {

@@ -22,8 +22,9 @@ use crate::record::line::{Draft, Line};
 use crate::site::Raw;
 use crate::time::Moment;
 use crate::tongue::{Tongue, say};
+use crate::view::StateWord;
 use jiff::tz::TimeZone;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 /// What is kept from line to line.
@@ -33,6 +34,8 @@ pub struct Judge {
     /// Holds that are not cleared, by permit, form, step and item: their place among all.
     open_holds: hold::Open,
     between: BTreeMap<String, between::Left>,
+    /// What was told once: permit, gauge or spell, and when it was due.
+    told: BTreeSet<(String, &'static str, i64)>,
     /// Refusals of which the record does not keep what was typed.
     pub refusals_not_judged: u64,
     /// The language of the last line that said anything, and whether it was asked for.
@@ -53,6 +56,27 @@ fn decided(line: &Line, decision: Result<Draft, Refusal>) -> Vec<Found> {
     }
 }
 
+/// Whom a roll call says nothing of. Somebody who went on air while it was called need not be among them.
+fn unasked(known: &Known<'_>, permit: Option<&Permit>, line: &Line) -> Option<Found> {
+    let data = &line.data;
+    let told = [data.texts("found"), data.texts("missing")].concat();
+    let set = data.text("set").filter(|_| permit.is_none());
+    let late = |id: &str| {
+        let on = known.state.on_air.iter().find(|p| p.person == id);
+        on.is_some_and(|p| known.now.seconds() - crate::time::seconds(&p.since.time) < 120)
+    };
+    let left: Vec<String> = crew::everyone(known, permit, set)
+        .into_iter()
+        .filter(|id| !told.contains(&id.as_str()) && !late(id))
+        .map(|id| crew::who(known, &id))
+        .collect();
+    (!left.is_empty()).then(|| {
+        let names = left.join(", ");
+        let why = Why::said(move || say!("the roll call says nothing of: {names}", names));
+        Found::new(Class::Gap, "not_called", vec![why])
+    })
+}
+
 fn told(data: &Json) -> Told {
     let text = |name: &str| data.text(name).map(str::to_owned);
     Told { at: text("at"), by: text("told_by") }
@@ -65,6 +89,7 @@ impl Judge {
             zone: None,
             open_holds: hold::Open::default(),
             between: BTreeMap::new(),
+            told: BTreeSet::new(),
             refusals_not_judged: 0,
             tongue: (Tongue::English, false),
             reader: (Tongue::now(), Tongue::asked().is_some()),
@@ -75,7 +100,11 @@ impl Judge {
     pub(super) fn line(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
         let recalled = Rc::clone(&self.recalled);
         let known = &Known { recall: Some(&*recalled), ..*known };
-        self.in_its_language(&|judge| judge.judged(known, before, line))
+        let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
+        let overdue = permit.map(|p| self.overdue(known, p, line)).unwrap_or_default();
+        let mut found = self.in_its_language(&|judge| judge.judged(known, before, line));
+        found.extend(overdue);
+        found
     }
 
     /// The line is going to be taken in: what was worked out before it may not hold any more.
@@ -212,7 +241,9 @@ impl Judge {
         }
         let mut found = Vec::new();
         let set = permit.map(|p| p.set.id.as_str()).or(line.data.text("set"));
-        let measured = matches!(kind, "reading" | "air_test" | "filled");
+        // An answer on a live permit may say what stops the work too.
+        let on_live = kind == "answer" && permit.is_some_and(|p| known.life(p) == StateWord::Live);
+        let measured = matches!(kind, "reading" | "air_test" | "filled") || on_live;
         if let (Some(set), true) = (set, measured)
             && let Some(why) = watch::stops(known, set)
         {
@@ -231,6 +262,46 @@ impl Judge {
                     ]),
                 ));
             }
+        }
+        if kind == "roll_call" {
+            found.extend(unasked(known, permit, line));
+        }
+        found
+    }
+
+    /// What was overdue with people on a permit's air when a line came that ends it: a reading of it, or somebody's coming out.
+    fn overdue(&mut self, known: &Known<'_>, permit: &Permit, line: &Line) -> Vec<Found> {
+        let kind = line.kind.name;
+        if !matches!(kind, "reading" | "out" | "off_air") || known.state.tally_of_permit(&permit.number) == 0
+        {
+            return Vec::new();
+        }
+        let Ok(texts) = known.texts_of(permit) else { return Vec::new() };
+        let mut found = Vec::new();
+        let now = known.now.seconds();
+        for d in crate::permit::due::due(known, permit, &texts) {
+            let once = (permit.number.clone(), d.what, d.due);
+            if now <= d.holds || self.told.contains(&once) {
+                continue;
+            }
+            if let Some(words) = d.words(now, &known.now.zone) {
+                self.told.insert(once);
+                let on = say!("people were on air on {permit}", permit = permit.number);
+                found.push(Found::new(Class::Gap, "unread", Why::all(vec![words, on])));
+            }
+        }
+        let person = line.data.text("person").unwrap_or_default();
+        let most = texts.job.quantity("longest_spell").filter(|_| kind == "off_air");
+        let most = most.and_then(|m| i64::try_from(m.value.to_integer()).ok());
+        let on = air::spell(known, &texts, person);
+        if let Some(most) = most.filter(|most| on > *most) {
+            let words = say!(
+                "{name} was on air for {minutes} min, the longest spell is {most} min",
+                name = crew::who(known, person),
+                minutes = (on + 59) / 60,
+                most = most / 60
+            );
+            found.push(Found::new(Class::Gap, "long_spell", Why::all(vec![words])));
         }
         found
     }

@@ -122,7 +122,12 @@ class Crew:
                 : `under ${hit ? hit.outerHTML.slice(0, 80) : 'nothing'}`;
         }""", selector)
         assert isinstance(at, list), f"{selector} on {self.page.url} is {at}"
+        self.awake()
         self.page.mouse.click(*at)
+
+    def awake(self):
+        """A screen that has just come up takes no answer."""
+        self.page.wait_for_selector("body[data-awake], html:not(:has(#callout))", state="attached")
 
     def asks(self, words, selector):
         """Of the first there, by script of the page itself: Playwright's own ways bring their script to every page anew."""
@@ -134,6 +139,7 @@ class Crew:
         with self.page.expect_navigation():
             if self.keys:
                 self.tab_to(selector)
+                self.awake()
                 self.page.keyboard.press("Enter")
             else:
                 self.click(selector)
@@ -258,9 +264,11 @@ class Crew:
             page.keyboard.type(value)
             if kind == "words":
                 self.tab_to("form.step button.go")
+            self.awake()
             with page.expect_navigation():
                 page.keyboard.press("Enter")
             return
+        self.awake()
         with page.expect_navigation():
             if kind == "yes_no":
                 page.keyboard.press("y" if value == "yes" else "n")

@@ -389,7 +389,7 @@ def by_calling(browser, server):
     crew.page.focus("#hangs")
     crew.page.keyboard.type("abc")
     crew.page.keyboard.press("F9")
-    crew.page.wait_for_selector("#signal:not([hidden])")
+    crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')")
     crew.go("/board")
     crew.page.click("#callout-key")
     crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')")
@@ -408,9 +408,54 @@ def by_calling(browser, server):
     crew.page.wait_for_selector("#signal:not([hidden])", timeout=2000)
     assert "rasa" in crew.page.inner_text("#signal-rows")
     crew.page.wait_for_selector("#signal-kept:has-text('NOT RECORDED YET')")
+    # No other key leads away from it to a screen that nobody shows.
+    crew.page.click("#signal a[href='/board']")
+    crew.page.wait_for_timeout(400)
+    assert crew.page.url == server.base + "/board" and "rasa" in crew.page.inner_text("#signal-rows")
     server.start()
     crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')", timeout=30000)
     assert server.kinds().count("call_out") == before + 1
+    # The roll is to be called now, and the signal stands until somebody leaves it.
+    crew.page.wait_for_timeout(4500)
+    assert not crew.page.is_hidden("#signal") and crew.page.url == server.base + "/board"
+    # Gone while a screen stands open: what is pressed there leads nowhere, and the signal is there still.
+    crew.go("/board")
+    server.kill()
+    crew.page.wait_for_selector("#stale:not([hidden])")
+    crew.page.click("nav a[href='/alarm']")
+    crew.page.wait_for_selector("#not-done:not([hidden])")
+    assert crew.page.url == server.base + "/board"
+    server.start()
+    # A call that is not kept yet outlives its page.
+    crew.go("/board")
+    before = server.kinds().count("call_out")
+    crew.page.route("**/call-out", lambda route: route.abort() if route.request.method == "POST" else route.continue_())
+    crew.page.keyboard.press("F9")
+    crew.page.wait_for_selector("#signal-kept:has-text('NOT RECORDED YET')")
+    crew.go("/")
+    crew.page.wait_for_selector("#signal:not([hidden])", timeout=2000)
+    crew.page.wait_for_selector("#signal-kept:has-text('NOT RECORDED YET')")
+    assert server.kinds().count("call_out") == before
+    crew.page.unroute("**/call-out")
+    crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')", timeout=20000)
+    assert server.kinds().count("call_out") == before + 1
+    crew.go("/")
+    crew.page.wait_for_timeout(300)
+    assert crew.page.is_hidden("#signal")
+    # What is pressed before a screen can have been seen is not taken, and said.
+    crew.go(f"/p/{number}/walk")
+    lines = len(server.kinds())
+    crew.page.evaluate("() => { dispatchEvent(new Event('pageshow')); document.querySelector('form.step button').click();"
+                       " [...document.querySelectorAll('form.step button[name=value]')].forEach((b) => b.click()); }")
+    crew.page.wait_for_selector("#not-done:not([hidden])")
+    assert len(server.kinds()) == lines
+    # Enter in a field beside many keys presses none of them.
+    crew.go("/alarm")
+    crew.awake()
+    crew.page.fill("form[action='/alarm'] #words", "told to all")
+    crew.page.keyboard.press("Enter")
+    crew.page.wait_for_timeout(300)
+    assert crew.page.url == server.base + "/alarm" and len(server.kinds()) == lines
     # Nowhere to keep it: said, names and all, and tried again until it is kept.
     crew.go("/board")
     site, away = server.folder / "site", server.folder / "away"

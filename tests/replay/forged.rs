@@ -305,6 +305,27 @@ fn carried_although_the_set_was_moved() {
     assert!(only(&d, &line, "refused").contains("could not be carried"));
 }
 
+/// What an honest program asks for while people breathe, and the lines do not have.
+#[test]
+fn people_on_air_unread_for_too_long_or_not_called_are_a_question() {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.say(&n, "own", Some("zaneta"), "yes").unwrap();
+    d.request(&n, "zaneta", air::Move::OnAir).unwrap();
+    d.wait(2 * 3600);
+    d.report(Some(&n), "zaneta", air::Move::OffAir);
+    d.on_permit(&n, "roll_call", &[]);
+    let again = of(&d.bytes());
+    let found = gaps(&again);
+    let why = |rule: &str| found.iter().find(|(r, _)| *r == rule).map(|(_, why)| why.clone());
+    assert!(why("unread").is_some_and(|w| w.contains("was due at")), "{found:#?}");
+    assert!(why("long_spell").is_some_and(|w| w.contains("was on air for 120 min")), "{found:#?}");
+    assert!(why("not_called").is_some_and(|w| w.contains("Żaneta Brzęczyk (zaneta)")), "{found:#?}");
+    // Each once, however many lines come after.
+    assert_eq!(found.iter().filter(|(r, w)| *r == "unread" && w.contains("co ")).count(), 1, "{found:#?}");
+}
+
 #[test]
 fn what_nothing_tells_of_between_two_permits_is_a_question() {
     // The hour meter is read at the end; a reading out of limits is not followed by a suspension.

@@ -5,11 +5,16 @@
   const $ = (id) => document.getElementById(id);
   const body = document.body;
   // Words in the language of the page; numbers are filled in.
-  const say = (name, filled = {}) => Object.entries(filled).reduce((t, [n, v]) => t.replace(`{${n}}`, v), $("words").dataset[name]);
+  const say = (name, filled = {}) => Object.entries(filled).reduce((t, [n, v]) => t.replace(`{${n}}`, v), $("phrases").dataset[name]);
 
   // Everyone out: the signal stands on the screen before anything is sent.
   const form = $("callout"), signal = $("signal"), kept = $("signal-kept");
   let calls = 0;
+  // A call that is not kept yet outlives its page: the next one that comes up goes on with it.
+  const UNSENT = "unsent", OLD = 12 * 3600000;
+  const unsent = () => { try { return JSON.parse(localStorage.getItem(UNSENT)); } catch (_) { return null; } };
+  const keepUnsent = (data, pressed) => { try { localStorage.setItem(UNSENT, JSON.stringify({ data: data.toString(), pressed })); } catch (_) { /* a browser that keeps nothing */ } };
+  const sent = (data) => { const u = unsent(); if (u && new URLSearchParams(u.data).get("once") === data.get("once")) localStorage.removeItem(UNSENT); };
   const rows = (all) => {
     const list = $("signal-rows");
     list.textContent = "";
@@ -20,8 +25,7 @@
     }
   };
   const stood = [...document.querySelectorAll("#signal-rows li")].map((li) => [li.children[0].textContent, li.children[1].textContent]);
-  const record = async (data, n) => {
-    const pressed = Date.now();
+  const record = async (data, n, pressed) => {
     for (let wait = 500; ; wait = Math.min(wait * 2, 8000)) {
       try {
         // Kept late, it has the time of the key.
@@ -42,10 +46,11 @@
           const done = came.told.done || came.told.aside;
           const said = came.told.err.filter((l) => !l.startsWith("  ") && !l.startsWith(say("calling")));
           kept.textContent = say(came.told.done ? "kept" : "notKept") + " " + (done ? "" : say("again") + " ") + came.told.out.concat(came.told.why, said).join(" · ");
+          if (done) sent(data);
           if (done || n !== calls) return;
         } else {
           kept.textContent = say("shutOut");
-          if (answer.status === 403 || answer.status === 421) return;
+          if (answer.status === 403 || answer.status === 421) { sent(data); return; }
         }
       } catch (_) {
         if (n !== calls) return;
@@ -54,18 +59,25 @@
       await new Promise((done) => setTimeout(done, wait));
     }
   };
-  const callOut = () => {
+  const show = () => {
     signal.hidden = false;
+    // Nothing under it is reached while it stands.
+    for (const n of body.children) if (n !== signal) n.inert = true;
     signal.focus();
     body.classList.add("called");
     kept.textContent = say("being");
     calls += 1;
+  };
+  const callOut = () => {
+    show();
     const data = new URLSearchParams(new FormData(form));
     data.set("once", data.get("once") + "-" + calls);
     data.set("quick", "1");
     // A browser opens few connections at once: where each window holds one of its own, this one makes room.
     if (!shared) hush();
-    record(data, calls).finally(listen);
+    const pressed = Date.now();
+    keepUnsent(data, pressed);
+    record(data, calls, pressed).finally(listen);
   };
   if (form) {
     form.addEventListener("submit", (e) => { e.preventDefault(); callOut(); });
@@ -75,7 +87,30 @@
       e.preventDefault(); e.stopPropagation();
       callOut();
     }, true);
+    const left = unsent();
+    if (left && Date.now() - left.pressed < OLD) {
+      const data = new URLSearchParams(left.data);
+      data.set("t", new FormData(form).get("t"));
+      show();
+      record(data, calls, left.pressed);
+    } else if (left) localStorage.removeItem(UNSENT);
   }
+
+  // A screen that has just come up takes no answer: what was pressed for the one before it would fall on this one unseen.
+  // Calling out waits for nothing.
+  const ASLEEP = 500;
+  let came = 0, waking = 0;
+  const sleep = () => {
+    came = performance.now();
+    delete body.dataset.awake;
+    clearTimeout(waking);
+    waking = setTimeout(() => { body.dataset.awake = "1"; }, ASLEEP);
+  };
+  sleep();
+  addEventListener("pageshow", sleep);
+  const note = (words) => { const bar = $("not-done"); if (bar) { bar.hidden = false; $("not-done-words").textContent = words; } };
+  // A key that is held down is pressed once.
+  addEventListener("keydown", (e) => { if (e.repeat && e.key === "Enter" && e.target.tagName !== "TEXTAREA") e.preventDefault(); }, true);
 
   // Day and night, as chosen here; else as the machine has it.
   const mode = $("mode"), root = document.documentElement;
@@ -114,13 +149,34 @@
   for (const put of document.querySelectorAll("[data-put]")) put.addEventListener("click", () => { $("value").value = put.dataset.put; });
   // A form is sent once; the program knows a second one too.
   document.addEventListener("submit", (e) => {
-    const f = e.target;
-    if (f === form || f.method !== "post") return;
-    if (f.dataset.sent) { e.preventDefault(); return; }
+    const f = e.target, post = f.method === "post", asked = f.dataset.asked;
+    delete f.dataset.asked;
+    if (f === form) return;
+    if (post && !asked && performance.now() - came < ASLEEP) { e.preventDefault(); note(say("tooSoon")); return; }
+    if (post && f.dataset.sent) { e.preventDefault(); return; }
+    if (!asked && silent()) {
+      e.preventDefault();
+      const key = e.submitter;
+      alive().then((yes) => { if (yes) { f.dataset.asked = "1"; f.requestSubmit(key); } else note(say("dead")); });
+      return;
+    }
+    if (!post) return;
     f.dataset.sent = "1";
     setTimeout(() => { delete f.dataset.sent; }, 4000);
   });
   addEventListener("pageshow", () => { for (const f of document.forms) delete f.dataset.sent; });
+  // While nothing is heard of the program no screen is left: the next one would be none, without names and without signal.
+  const silent = () => !!body.dataset.version && (failed || Date.now() - heard > 3000);
+  const alive = async () => {
+    try { return (await fetch("/icon.svg", { cache: "no-store", signal: AbortSignal.timeout(1500) })).ok; } catch (_) { return false; }
+  };
+  document.addEventListener("click", (e) => {
+    const a = e.target.closest && e.target.closest("a[href]");
+    if (!a || e.defaultPrevented || e.button || e.ctrlKey || e.metaKey || e.shiftKey || a.origin !== location.origin) return;
+    if (a.getAttribute("href").startsWith("#") || !silent()) return;
+    e.preventDefault();
+    alive().then((yes) => { if (yes) location.assign(a.href); else { note(say("dead")); if (!signal.hidden) kept.textContent = say("dead"); } });
+  });
 
   // A wait that runs, by the page's clock: it tells, it decides nothing.
   const wait = document.querySelector(".wait[data-from]");
@@ -213,7 +269,10 @@
       if (!answer.ok) throw new Error(answer.status);
       const fresh = document.createElement("template");
       fresh.innerHTML = await answer.text();
+      const keys = () => [...board.querySelectorAll("[data-part=tally] button")].map((b) => b.form.elements.person.value + b.value).join();
+      const before = keys();
       inside(board, fresh.content);
+      if (keys() !== before) sleep();
       drawn = Date.now(); due = failed = false;
     } catch (_) { failed = true; }
     clearTimeout(late);
@@ -231,7 +290,8 @@
     if (count) { count.hidden = !b.on_air && !b.damaged; count.textContent = say("onAir", { n: b.damaged ? "?" : b.on_air }); }
     const damaged = $("damaged"), changed = b.version !== version || (damaged && damaged.hidden === b.damaged);
     if (damaged) damaged.hidden = !b.damaged;
-    if (b.roll && !b.damaged && !$("roll-first") && $("board")) location.assign("/roll-call");
+    // Never away from the signal.
+    if (b.roll && !b.damaged && !$("roll-first") && $("board") && signal.hidden) location.assign("/roll-call");
     if (!$("board")) failed = false;
     version = b.version;
     redraw(changed);
