@@ -44,7 +44,7 @@ pub fn everyone(known: &Known<'_>, permit: Option<&Permit>, set: Option<&str>) -
 }
 
 /// Whom the last roll call of a permit did not find, and when it was called: each asks for everyone, so the last one tells.
-pub fn missing<'a>(permit: &'a Permit) -> Option<(&'a Happened, Vec<&'a str>)> {
+pub fn missing(permit: &Permit) -> Option<(&Happened, Vec<&str>)> {
     let last = permit.day.iter().rev().find(|h| h.kind == "roll_call")?;
     let names = last.data.texts("missing");
     (!names.is_empty()).then_some((last, names))
