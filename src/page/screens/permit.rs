@@ -58,7 +58,7 @@ fn judged(looked: &Looked, number: &str) -> Result<Value, End> {
     let running = known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running);
     Ok(values! {
         title => number, view => view, mark => if view.held { "held" } else { super::board::mark(view.state) }, next => next, to => to, acts => acts(&known, permit), copies => copies,
-        lacks => lacks, set => permit.set.id, for_shutdown => permit.for_shutdown, running => running,
+        disagreed => super::walk::disagreed(&known, permit), lacks => lacks, set => permit.set.id, for_shutdown => permit.for_shutdown, running => running,
         people => known.state.tally_of_permit(number), ended => known.life(permit).ended(),
     })
 }

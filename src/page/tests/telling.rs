@@ -336,3 +336,14 @@ fn the_gauges_of_a_suspended_permit_are_read_on_the_board_with_nobody_on_its_air
         assert!(board.contains(&format!("name=\"what\" value=\"{gauge}\"")), "{gauge}: {board}");
     }
 }
+
+#[test]
+fn the_auditors_search_finds_the_words_that_stand_on_its_rows() {
+    let site = Site::new();
+    site.open();
+    site.post("/call-out", &[("quick", "1")]);
+    for find in ["call%20out", "Call+out", "call_out"] {
+        let text = site.get(&format!("/audit?find={find}")).text;
+        assert!(text.contains("1 found") && text.contains("Looked in each line"), "{find}");
+    }
+}
