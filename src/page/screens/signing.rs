@@ -193,9 +193,15 @@ fn screen(
     let signers = signers(app, &known, roles);
     let holder = texts.job.text("holder").unwrap_or_default();
     let by = signer(form, (word, roles), holder, &signers);
-    // What only the holder signs is offered to nobody else.
-    let signers: Vec<_> =
-        signers.into_iter().filter(|(id, _, _)| !OF_HOLDER.contains(&word) || id == holder).collect();
+    // What only the holder signs is offered to nobody else, and as operator the holder alone reinstates, where one may.
+    let roster = &known.chain.origin.roster;
+    let supervises = |id: &str| roster.person(id).is_some_and(|p| p.roles.contains(&Role::Supervisor));
+    let may = |id: &str| match word {
+        "reinstate" if id == holder => known.state.operator_may_not(permit, known.time()).is_none(),
+        "reinstate" => supervises(id),
+        _ => !OF_HOLDER.contains(&word) || id == holder,
+    };
+    let signers: Vec<_> = signers.into_iter().filter(|(id, _, _)| may(id)).collect();
     let asked = BARE.contains(&word) || form.some("stage").is_some();
     let mut came = came;
     let mut said = String::new();
