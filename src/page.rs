@@ -16,6 +16,7 @@ macro_rules! values {
 
 mod app;
 mod audit;
+mod blind;
 mod brought;
 mod called;
 mod clock;

@@ -40,10 +40,14 @@ pub struct Audit {
 struct Came {
     report: Result<Report, Vec<String>>,
     at: String,
+    /// What stood on disk when it began.
+    version: String,
 }
 
 impl Came {
-    fn shown(&self) -> Value {
+    /// What it says of a register that stands on disk in this version, with so many lines: a verdict on other bytes is none of
+    /// these.
+    fn shown(&self, version: &str, all: usize) -> Value {
         let (mark, verdict) = match self.report.as_ref().map(|r| &r.verdict) {
             Ok(Verdict::Sound) => ("sound", say!("SOUND")),
             Ok(Verdict::Unproven) => ("unproven", say!("UNPROVEN")),
@@ -55,7 +59,12 @@ impl Came {
             Err(why) => why.clone(),
         };
         let lines = self.report.as_ref().map_or(0, |r| r.lines);
-        values! { mark => mark, verdict => verdict, words => words, at => self.at, lines => lines }
+        let old = self.version != version;
+        let mark = if old && mark == "sound" { "old" } else { mark };
+        let since = usize::try_from(lines).map_or(0, |n| all.saturating_sub(n));
+        values! {
+            mark => mark, verdict => verdict, words => words, at => self.at, lines => lines, old => old, since => since,
+        }
     }
 }
 
@@ -74,15 +83,15 @@ impl Source for Watched<'_> {
     }
 }
 
-fn verified(app: &App, files: Result<Files, End>, second: i64) -> Came {
+fn verified(app: &App, files: Result<Files, End>, version: String, second: i64) -> Came {
     let at = crate::time::utc(second);
     let files = match files {
         Ok(files) => files,
-        Err(end) => return Came { report: Err(Told::end(end).why), at },
+        Err(end) => return Came { report: Err(Told::end(end).why), at, version },
     };
     app.audit.all.store(files.lines(), Ordering::Relaxed);
     let watched = Watched { files: &files, lines: &app.audit.lines };
-    Came { report: Ok(bounded::verdict(&watched, app.trust.as_ref(), &[], Means::beside())), at }
+    Came { report: Ok(bounded::verdict(&watched, app.trust.as_ref(), &[], Means::beside())), at, version }
 }
 
 /// Begins a verification, if none is under way.
@@ -92,15 +101,18 @@ pub async fn begin(State(app): State<Arc<App>>, Posted(..): Posted) -> Response 
         app.audit.all.store(0, Ordering::Relaxed);
         let there = app.clone();
         // As long as they are between two entries of this page.
-        let files = app.hands.ask(|hand| Files::at(&hand.place.register).map(Files::as_they_stand)).await;
+        let files = app
+            .hands
+            .ask(|hand| (Files::at(&hand.place.register).map(Files::as_they_stand), hand.version()))
+            .await;
         if files.is_none() {
             app.audit.busy.store(false, Ordering::Relaxed);
         }
-        if let Some(files) = files {
+        if let Some((files, version)) = files {
             let spoken = Spoken::now();
             tokio::task::spawn_blocking(move || {
                 let second = there.hands.clock.second();
-                let came = spoken.within(|| verified(&there, files, second));
+                let came = spoken.within(|| verified(&there, files, version, second));
                 if let Ok(mut kept) = there.audit.came.lock() {
                     *kept = Some(Arc::new(came));
                 }
@@ -111,12 +123,12 @@ pub async fn begin(State(app): State<Arc<App>>, Posted(..): Posted) -> Response 
     see("/audit")
 }
 
-fn progress(app: &App) -> Value {
+fn progress(app: &App, version: &str, total: usize) -> Value {
     let (lines, all) = (app.audit.lines.load(Ordering::Relaxed), app.audit.all.load(Ordering::Relaxed));
     let busy = app.audit.busy.load(Ordering::Relaxed);
     // Of a long register they are many, and nobody is shown them meanwhile.
     let came = if busy { None } else { app.audit.came.lock().ok().and_then(|c| c.clone()) };
-    let came = came.map(|c| c.shown());
+    let came = came.map(|c| c.shown(version, total));
     values! {
         busy => busy, lines => lines, all => all.max(1), came => came,
         trusted => app.trust.is_some(),
@@ -125,7 +137,10 @@ fn progress(app: &App) -> Value {
 
 /// How far it is, as a part of the page.
 pub async fn live(State(app): State<Arc<App>>) -> Response {
-    match app.render("bits.html", values! { part => "verdict", audit => progress(&app), came => () }) {
+    let stands = app.hands.ask(|hand| (hand.version(), hand.look().map_or(0, |l| l.lines.len()))).await;
+    let Some((version, total)) = stands else { return app.fault() };
+    let audit = progress(&app, &version, total);
+    match app.render("bits.html", values! { part => "verdict", audit => audit, came => () }) {
         Ok(text) => html(StatusCode::OK, text),
         Err(_) => app.fault(),
     }
@@ -138,6 +153,7 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
     let from: Option<usize> = query.text("from").parse().ok();
     let there = app.clone();
     app.screen("audit.html", query.text("told").to_owned(), move |hand| {
+        let version = hand.version();
         let looked = hand.look()?;
         let total = looked.lines.len();
         let from = from.unwrap_or(if find.is_empty() { total.saturating_sub(LINES) } else { 0 }).min(total);
@@ -154,7 +170,7 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
         }
         Ok(values! {
             title => say!("The auditor's view"), rows => rows, total => total, from => from, upto => at, find => find,
-            more => at < total, before => from.saturating_sub(LINES), first => from == 0, audit => progress(&there),
+            more => at < total, before => from.saturating_sub(LINES), first => from == 0, audit => progress(&there, &version, total),
             find_on => if find.is_empty() { String::new() } else { format!("&find={}", super::form::encoded(&find)) },
             broken => looked.broken.as_ref().map(|(at, b)| say!("the register is broken at line {at}, rule `{rule}`: {why}", at, rule = b.rule, why = b.why)),
             log => looked.chain.origin.log, head => looked.chain.head,
@@ -163,8 +179,12 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
     .await
 }
 
+/// As it is written, or in the words that its row shows.
 fn holds(line: &Line, find: &str) -> bool {
-    line.hash.starts_with(find) || std::str::from_utf8(&line.raw).is_ok_and(|t| t.contains(find))
+    let words = recorded(line.kind.name).to_lowercase();
+    line.hash.starts_with(find)
+        || words.contains(&find.to_lowercase())
+        || std::str::from_utf8(&line.raw).is_ok_and(|t| t.contains(find))
 }
 
 fn row(line: &Line, find: &str) -> Value {

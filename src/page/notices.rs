@@ -5,13 +5,18 @@
 use super::hand::Told;
 use super::once::Onces;
 use crate::cli::printing::Undrawn;
-use std::collections::VecDeque;
+use std::collections::{BTreeSet, VecDeque};
 use std::sync::Mutex;
+use std::time::Duration;
 
 /// So many are remembered.
 const MOST: usize = 200;
 /// So many copies: some 100 kB each.
 const MOST_COPIES: usize = 16;
+
+/// Somebody who was moved so lately is not moved again by a key of the page: the second press of two was meant for the key that
+/// stood there before.
+pub const LATELY: Duration = Duration::from_millis(700);
 
 /// Notices.
 pub struct Notices {
@@ -21,6 +26,7 @@ pub struct Notices {
     /// Numbered copies, as each is drawn.
     pub copies: Onces<Undrawn>,
     next: Mutex<u64>,
+    moved: Mutex<BTreeSet<String>>,
 }
 
 impl Default for Notices {
@@ -30,6 +36,7 @@ impl Default for Notices {
             once: Onces::new(MOST),
             copies: Onces::new(MOST_COPIES),
             next: Mutex::default(),
+            moved: Mutex::default(),
         }
     }
 }
@@ -44,6 +51,25 @@ impl Notices {
             all.pop_front();
         }
         *next
+    }
+
+    /// Somebody was moved on the tally just now, and is not moved again before this is taken back after [`LATELY`].
+    pub fn moved(&self, person: &str) {
+        if let Ok(mut all) = self.moved.lock() {
+            all.insert(person.to_owned());
+        }
+    }
+
+    /// That was long enough ago.
+    pub fn settled(&self, person: &str) {
+        if let Ok(mut all) = self.moved.lock() {
+            all.remove(person);
+        }
+    }
+
+    /// Whether that was only a moment ago.
+    pub fn moved_lately(&self, person: &str) -> bool {
+        self.moved.lock().is_ok_and(|all| all.contains(person))
     }
 
     /// The one of a number, as it was typed in an address.

@@ -6,6 +6,7 @@ mod again;
 mod doubtful;
 mod further;
 mod guarding;
+mod pressing;
 mod speaking;
 mod standing;
 mod telling;

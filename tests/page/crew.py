@@ -128,9 +128,14 @@ class Crew:
         """Of the first there, by script of the page itself: Playwright's own ways bring their script to every page anew."""
         return self.page.evaluate(f"s => {{ const e = document.querySelector(s); return {words}; }}", selector)
 
+    def awake(self):
+        """Keys sleep for a moment on a new screen."""
+        self.page.wait_for_selector("body[data-awake]", state="attached")
+
     def press(self, selector):
         """Presses a key or follows a link of the screen."""
         before = self.page.url
+        self.awake()
         with self.page.expect_navigation():
             if self.keys:
                 self.tab_to(selector)
@@ -161,6 +166,7 @@ class Crew:
 
     def wait_out(self, seconds=960):
         """The invented site's clock moves on."""
+        self.awake()
         with self.page.expect_navigation():
             self.click(f"form[action='/demo/clock'] button[value='{seconds}']")
 
@@ -234,6 +240,7 @@ class Crew:
 
     def by_clicks(self, kind, value):
         page = self.page
+        self.awake()
         with page.expect_navigation():
             if kind in ("yes_no", "choice"):
                 self.click(f"form.step button[name=value][value='{value}']")
@@ -253,6 +260,7 @@ class Crew:
 
     def by_keys(self, kind, s, value):
         page = self.page
+        self.awake()
         if kind in ("number", "date", "words"):
             self.tab_to("#value")
             page.keyboard.type(value)

@@ -295,6 +295,7 @@ def by_two(browser, server):
             other.page.evaluate("""() => { const f = document.querySelector('form.step');
                 for (const g of new Set([...f.querySelectorAll('[name=again]')].map(r => r.name))) f.querySelector('[name=again]').checked = true;
                 const v = f.querySelector('#value'); if (v) v.value = f.dataset.kind === 'date' ? '2027-01-01' : '5'; }""")
+            other.awake()
             with other.page.expect_navigation():
                 other.page.evaluate("() => { const f = document.querySelector('form.step'); f.requestSubmit(f.querySelector('button.go, button[name=value]')) }")
             now = server.lines()
@@ -340,6 +341,28 @@ def by_two(browser, server):
     number = whole_day(crew, server, working=working)
     print(f"two: killed and started again {restarts[0] + 2} times, the second tab led to the step {loaded[0]} times")
     ends_sound(server, number, crew)
+
+
+def pressed_twice(crew, server, number):
+    """The second press of two was meant for the screen of the first: it is not taken, and told."""
+    page = crew.page
+    crew.go(f"/p/{number}/walk")
+    crew.awake()
+    before = server.lines()
+    with page.expect_navigation():
+        page.keyboard.press("y")
+    page.keyboard.press("y")
+    page.wait_for_selector("#not-taken:has-text('only just changed')")
+    # Held down it sends nothing, however long.
+    crew.awake()
+    page.evaluate("document.querySelector('form.step button.yes, form.step button.go, form.step .big button').focus()")
+    page.keyboard.down("Enter")
+    page.wait_for_load_state()
+    for _ in range(12):
+        page.keyboard.down("Enter")
+        page.wait_for_timeout(100)
+    page.keyboard.up("Enter")
+    assert server.lines() == before + 2, f"{server.lines() - before} lines"
 
 
 def by_calling(browser, server):
@@ -411,6 +434,57 @@ def by_calling(browser, server):
     server.start()
     crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')", timeout=30000)
     assert server.kinds().count("call_out") == before + 1
+    # The same where the board would lead to the roll call, and where somebody leaves the signal meanwhile.
+    crew.go("/board")
+    if crew.page.query_selector("#roll-first"):
+        crew.roll_call()
+        crew.go("/board")
+    server.kill()
+    before = server.kinds().count("call_out")
+    crew.page.keyboard.press("F9")
+    crew.page.wait_for_selector("#signal-kept:has-text('NOT RECORDED YET')")
+    crew.page.click("#signal a[href='/board']")
+    crew.page.wait_for_selector("#not-taken:has-text('the program does not answer')")
+    assert crew.page.query_selector("#signal:not([hidden])"), "the signal is gone"
+    for _ in range(6):
+        crew.page.keyboard.press("Tab")
+        assert crew.page.evaluate("document.activeElement === document.body || !!document.activeElement.closest('#signal')"), "Tab leaves the signal"
+    crew.page.wait_for_timeout(3000)
+    crew.page.route("**/call-out", lambda route: route.abort())
+    server.start()
+    crew.page.wait_for_timeout(5000)
+    assert crew.page.url.endswith("/board") and crew.page.query_selector("#signal:not([hidden])"), crew.page.url
+    assert server.kinds().count("call_out") == before
+    crew.page.unroute("**/call-out")
+    crew.go("/")
+    crew.page.wait_for_selector("#signal:not([hidden])", timeout=2000)
+    crew.page.wait_for_selector("#signal-kept:has-text('✓ Recorded.')", timeout=20000)
+    crew.page.wait_for_timeout(500)
+    assert server.kinds().count("call_out") == before + 1, "written twice"
+    crew.go("/")
+    assert crew.page.query_selector("#signal[hidden]"), "it is sent again"
+    # With the program gone a press or a link leads nowhere, and is told; F9 works on.
+    crew.go("/alarm")
+    crew.awake()
+    before = server.lines()
+    server.kill()
+    crew.page.fill("#words", "smoke")
+    # The bar that tells of it moves the keys, which sleep again.
+    crew.page.wait_for_selector("#stale:not([hidden])")
+    crew.awake()
+    crew.click(".events button")
+    crew.page.wait_for_selector("#not-taken:has-text('the program does not answer')")
+    crew.click("nav a[href='/board']")
+    crew.page.wait_for_timeout(500)
+    assert crew.page.url.endswith("/alarm") and crew.page.input_value("#words") == "smoke", crew.page.url
+    server.start()
+    # Enter in its field presses none of the keys.
+    crew.page.focus("#words")
+    crew.page.keyboard.press("Enter")
+    crew.page.wait_for_selector("#not-taken:has-text('Enter sends nothing')")
+    crew.page.wait_for_timeout(500)
+    assert crew.page.url.endswith("/alarm") and server.lines() == before, crew.page.url
+    pressed_twice(crew, server, number)
     # Nowhere to keep it: said, names and all, and tried again until it is kept.
     crew.go("/board")
     site, away = server.folder / "site", server.folder / "away"

@@ -8,6 +8,7 @@ use crate::page::app::{App, Posted, html};
 use crate::page::form::Form;
 use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
+use crate::page::notices::LATELY;
 use crate::page::once::once;
 use crate::page::spoken::Spoken;
 use crate::permit::decide::{Known, air, crew};
@@ -128,12 +129,7 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     all.into_iter()
         .map(|(id, name, outlet)| {
             let on = known.state.on_air.iter().find(|p| p.person == id);
-            let (place, shape) = match on.map(|p| p.whereabouts) {
-                None => (say!("off air"), "off"),
-                Some(Whereabouts::Outside) => (say!("on air, outside"), "outside"),
-                Some(Whereabouts::In) => (say!("IN"), "in"),
-                Some(Whereabouts::OutOnAir) => (say!("out, still on air"), "out"),
-            };
+            let (place, shape) = standing(on.map(|p| p.whereabouts));
             let since = on.map(|p| (clock(&p.since.time, &p.since.zone), (known.now.seconds() - seconds(&p.since.time)).max(0) / 60));
             let spell = texts.as_ref().filter(|_| on.is_some()).map(|t| air::spell(known, t, &id) / 60);
             let over = spell.zip(longest).is_some_and(|(s, l)| s * 60 > l);
@@ -144,6 +140,39 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
             }
         })
         .collect()
+}
+
+/// Where somebody stands: in words, and as templates mark it.
+fn standing(at: Option<Whereabouts>) -> (&'static str, &'static str) {
+    match at {
+        None => (say!("off air"), "off"),
+        Some(Whereabouts::Outside) => (say!("on air, outside"), "outside"),
+        Some(Whereabouts::In) => (say!("IN"), "in"),
+        Some(Whereabouts::OutOnAir) => (say!("out, still on air"), "out"),
+    }
+}
+
+/// Why a key of the tally is asked for again instead of done: it was pressed a moment after another one, or on a screen that
+/// showed its person elsewhere. That somebody is out is always taken from a screen that is old.
+fn asked_again(app: &App, form: &Form, at: Option<Whereabouts>, to: &str) -> Option<Told> {
+    let (person, shown) = (form.text("person"), form.some("shown")?);
+    let (words, mark) = standing(at);
+    let why = if app.notices.moved_lately(person) {
+        say!(
+            "Not taken: {person} was moved only a moment ago, and stands so now: {place}. If this is so too, press again.",
+            person,
+            place = words
+        )
+    } else if shown != mark && to != "out" {
+        say!(
+            "Not taken: the screen that was pressed showed {person} elsewhere; now it is: {place}. Look, then press again.",
+            person,
+            place = words
+        )
+    } else {
+        return None;
+    };
+    Some(Told { done: true, doubt: true, err: vec![why], ..Told::default() })
 }
 
 /// Who could stand in as attendant or entry watch.
@@ -248,7 +277,9 @@ pub fn just_kept(
 
 /// Somebody goes on air, in, out, off.
 pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
-    let came = once(&app, form, sent, |hand, form| {
+    // It is taken back also where the browser hangs up meanwhile.
+    let (there, runtime) = (app.clone(), tokio::runtime::Handle::current());
+    let came = once(&app, form, sent, move |hand, form| {
         let person = form.text("person").to_owned();
         let to = form.text("to").to_owned();
         let wanted = match to.as_str() {
@@ -272,16 +303,32 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
                 say!("{person} stands so already, since {since}; nothing was written twice.", person, since);
             return Told { done: true, err: vec![words], ..Told::default() };
         }
+        if let Some(told) = asked_again(&there, form, stands.map(|(at, _)| at), &to) {
+            return told;
+        }
         let report = form.some("report").is_some();
-        let tally =
-            Tally { person, permit: form.some("permit"), set: form.some("set"), report, told: told(form) };
+        let tally = Tally {
+            person: person.clone(),
+            permit: form.some("permit"),
+            set: form.some("set"),
+            report,
+            told: told(form),
+        };
         let command = match to.as_str() {
             "on" => Command::On(tally),
             "in" => Command::In(tally),
             "out" => Command::Out(tally),
             _ => Command::Off(tally),
         };
-        hand.command(command, &Zeroizing::default())
+        let came = hand.command(command, &Zeroizing::default());
+        if came.done {
+            there.notices.moved(&person);
+            runtime.spawn(async move {
+                tokio::time::sleep(LATELY).await;
+                there.notices.settled(&person);
+            });
+        }
+        came
     });
     match came.await {
         Some(told) => app.after(told, "/board".into()).await,

@@ -288,7 +288,7 @@ fn screen(
         title => format!("{number}: {title}"), number => number, act => word, heading => title, signers => signers, by => by, said => said,
         shown => shown, head => known.chain.permit_head(number), found => found, read_again => read_again, ready => ready, came => came,
         others => others, entries => entries, operators => operators, deviations => deviations, kept => kept, filled => filled,
-        mark => stands.0, state => stands.1, bare => BARE.contains(&word),
+        disagreed => super::walk::disagreed(&known, permit), mark => stands.0, state => stands.1, bare => BARE.contains(&word),
     })
 }
 

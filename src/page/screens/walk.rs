@@ -13,12 +13,14 @@ use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::permit::decide::answer::{self, Typed};
+use crate::permit::decide::sign::disagreements;
 use crate::permit::decide::{Known, Refusal, air, carry as carrying};
-use crate::permit::walk;
+use crate::permit::state::{Answer, Permit};
+use crate::permit::walk::{self, Stand};
 use crate::record::json::Json;
 use crate::record::kinds::AGAIN;
 use crate::tongue::say;
-use crate::view::{Standing, recorded};
+use crate::view::{Standing, StateWord, recorded};
 use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::Response;
@@ -70,7 +72,11 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
             Ok(values! { over => true, lines => plain(lines), next => words, to => to, ..head })
         }
         Now::Ask(s) => {
-            Ok(values! { over => false, step => step(&s), last => last_kept(&known, number), ..head })
+            let texts = known.texts(permit)?;
+            let bench = answer::bench(&known, permit, &texts, shutdown)?;
+            let stands = walk::walk(&bench);
+            let (last, earlier) = (last_kept(&known, number, &stands), earlier(&s, permit, &stands));
+            Ok(values! { over => false, step => step(&s), last => last, earlier => earlier, ..head })
         }
     }
 }
@@ -102,19 +108,81 @@ fn over(
 }
 
 /// What was kept last on this permit, so that whoever comes back sees that it was.
-fn last_kept(known: &Known<'_>, number: &str) -> String {
+fn last_kept(known: &Known<'_>, number: &str, stands: &[Stand<'_>]) -> String {
     let Some(permit) = known.state.permits.get(number) else { return String::new() };
-    let Some(a) = permit.answers.iter().max_by_key(|a| a.stamp.seq) else { return String::new() };
-    let value = a.left_out.as_ref().map(|_| say!("out of service").to_owned()).or_else(|| a.value.clone());
+    permit.answers.iter().max_by_key(|a| a.stamp.seq).map_or_else(String::new, |a| kept(a, stands))
+}
+
+/// An answer that is kept, as its form calls its step and its choice.
+fn kept(a: &Answer, stands: &[Stand<'_>]) -> String {
+    let stand = stands.iter().find(|s| s.step.id() == a.step && s.item_id() == a.item.as_deref());
+    let label = stand.map_or_else(|| a.key().replace('_', " "), Stand::label);
+    let choice = |v: &str| {
+        let s = stand?;
+        let (_, words) = s.step.choices().iter().find(|(id, _)| *id == v)?;
+        Some(words.get(s.language).to_owned())
+    };
+    let value = match (&a.left_out, &a.value) {
+        (Some(_), _) => say!("out of service").to_owned(),
+        (None, Some(v)) => choice(v).unwrap_or_else(|| recorded(v)),
+        (None, None) => String::new(),
+    };
     let unit = a.unit.as_ref().map(|u| format!(" {u}")).unwrap_or_default();
-    let item = a.item.as_ref().map(|i| format!(", {i}")).unwrap_or_default();
-    format!(
-        "{}{item}: {}{}{unit}, {}",
-        a.step.replace('_', " "),
-        if a.below { "< " } else { "" },
-        value.map(|v| recorded(&v)).unwrap_or_default(),
-        say!("line {line}", line = a.stamp.line)
-    )
+    let below = if a.below { "< " } else { "" };
+    format!("{label}: {below}{value}{unit}, {}", say!("line {line}", line = a.stamp.line))
+}
+
+/// The steps that may be gone back to, in groups, and in each the one answered last first: gauges that did not agree, what
+/// keeps others waiting, what was answered more than once, the rest.
+fn earlier(s: &Screen, permit: &Permit, stands: &[Stand<'_>]) -> Vec<Value> {
+    let disagreed = disagreements(permit);
+    let mut groups: [Vec<Value>; 4] = Default::default();
+    for (step, item) in s.earlier.iter().rev() {
+        let Some(stand) = stands.iter().find(|s| s.step.id() == step && s.item_id() == item.as_deref())
+        else {
+            continue;
+        };
+        let [differs, rests, again, others] = &mut groups;
+        let group = match stand.standing {
+            _ if disagreed.iter().any(|d| stand.is_called(&d.label)) => differs,
+            Standing::Hold | Standing::Waiting => rests,
+            Standing::Open | Standing::Deviation | Standing::NotApplicable | Standing::OutOfService => {
+                if stand.answers.len() > 1 {
+                    again
+                } else {
+                    others
+                }
+            }
+        };
+        group.push(values! { step => step, item => item, words => stand.label() });
+    }
+    let titles = [
+        say!("Read again by a supervisor, and not the same"),
+        say!("These hold or wait"),
+        say!("Answered more than once"),
+        say!("Answered once"),
+    ];
+    let named = titles.into_iter().zip(groups).filter(|(_, steps)| !steps.is_empty());
+    named.map(|(title, steps)| values! { title => title, steps => steps }).collect()
+}
+
+/// Gauges of a permit that is not issued which did not agree when a supervisor read them: what happened, and where each is
+/// read again.
+pub fn disagreed(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
+    let waits = matches!(known.life(permit), StateWord::Draft | StateWord::Declared);
+    let (Ok(texts), true) = (known.texts(permit), waits) else { return Vec::new() };
+    let Ok(bench) = answer::bench(known, permit, &texts, false) else { return Vec::new() };
+    let stands = walk::walk(&bench);
+    let all = disagreements(permit);
+    let found = stands.iter().filter_map(|s| {
+        let last = all.iter().filter(|d| s.is_called(&d.label)).max_by_key(|d| d.stamp.seq)?;
+        let answered = s.answers.last().map_or(0, |a| a.stamp.seq);
+        let item = s.item_id().map(|i| format!("&item={}", encoded(i))).unwrap_or_default();
+        let to = format!("/p/{}/walk?step={}{item}", encoded(&permit.number), encoded(s.step.id()));
+        (last.stamp.seq > answered)
+            .then(|| values! { label => s.label(), value => last.value, line => last.stamp.line, to => to })
+    });
+    found.collect()
 }
 
 fn step(s: &Screen) -> Value {
@@ -129,9 +197,6 @@ fn step(s: &Screen) -> Value {
         stuck => p.stuck, position => p.last, wait => p.wait, first => first, why => p.why, because => p.because, fix => p.fix,
         how => p.how, wanted => p.wanted,
         answered => s.answered, may_leave_out => s.may_leave_out, may_deviate => s.may_deviate, carry => s.carry.len(),
-        earlier => s.earlier.iter().rev().map(|(step, item)| values! {
-            step => step, item => item, words => step.replace('_', " "),
-        }).collect::<Vec<_>>(),
         again => AGAIN.iter().map(|a| (*a, recorded(a))).collect::<Vec<_>>(),
         by => s.typed.by,
     }
@@ -247,15 +312,12 @@ fn last_kept_of(known: &Known<'_>, number: &str, typed: &Typed) -> String {
         .permits
         .get(number)
         .and_then(|p| p.answers.iter().rev().find(|a| a.step == typed.step && a.item == typed.item));
-    last.map_or_else(String::new, |a| {
-        let unit = a.unit.as_ref().map(|u| format!(" {u}")).unwrap_or_default();
-        format!(
-            "{}: {}{unit}, {}",
-            typed.step.replace('_', " "),
-            a.value.clone().or_else(|| a.left_out.clone()).map(|v| recorded(&v)).unwrap_or_default(),
-            say!("line {line}", line = a.stamp.line)
-        )
-    })
+    let Some((permit, last)) = known.state.permits.get(number).zip(last) else { return String::new() };
+    let Ok(texts) = known.texts(permit) else { return kept(last, &[]) };
+    match answer::bench(known, permit, &texts, typed.shutdown) {
+        Ok(bench) => kept(last, &walk::of_step(&bench, &typed.step)),
+        Err(_) => kept(last, &[]),
+    }
 }
 
 /// The set is started or stopped, where the walk asks for it; once.

@@ -5,11 +5,23 @@
   const $ = (id) => document.getElementById(id);
   const body = document.body;
   // Words in the language of the page; numbers are filled in.
-  const say = (name, filled = {}) => Object.entries(filled).reduce((t, [n, v]) => t.replace(`{${n}}`, v), $("words").dataset[name]);
+  const say = (name, filled = {}) => Object.entries(filled).reduce((t, [n, v]) => t.replace(`{${n}}`, v), $("page-words").dataset[name]);
 
-  // Everyone out: the signal stands on the screen before anything is sent.
+  // Everyone out: the signal stands on the screen before anything is sent. A call that is not kept yet is remembered by the
+  // browser, with the time of its key: the next screen that loads sends it first, under the same word.
   const form = $("callout"), signal = $("signal"), kept = $("signal-kept");
-  let calls = 0;
+  const UNSENT = "airwrit-calls", HALF_A_DAY = 12 * 3600 * 1000, MOST = 20;
+  let calls = 0, unkept = 0;
+  const unsent = () => {
+    try {
+      const all = JSON.parse(localStorage.getItem(UNSENT) || "[]");
+      return all.filter((c) => typeof c.data === "string" && Math.abs(Date.now() - c.at) < HALF_A_DAY).slice(-MOST);
+    } catch (_) { return []; }
+  };
+  const remember = (all) => {
+    try { if (all.length) localStorage.setItem(UNSENT, JSON.stringify(all)); else localStorage.removeItem(UNSENT); } catch (_) { /* a browser that keeps nothing */ }
+  };
+  const over = (call) => { unkept -= 1; remember(unsent().filter((c) => c.data !== call.data)); };
   const rows = (all) => {
     const list = $("signal-rows");
     list.textContent = "";
@@ -20,12 +32,14 @@
     }
   };
   const stood = [...document.querySelectorAll("#signal-rows li")].map((li) => [li.children[0].textContent, li.children[1].textContent]);
-  const record = async (data, n) => {
-    const pressed = Date.now();
+  const record = async (call, n) => {
+    const data = new URLSearchParams(call.data);
+    // The word of a screen that is open now: the one that pressed may be gone.
+    data.set("t", new FormData(form).get("t"));
     for (let wait = 500; ; wait = Math.min(wait * 2, 8000)) {
       try {
         // Kept late, it has the time of the key.
-        data.set("ago", Math.max(0, Math.round((Date.now() - pressed) / 1000)));
+        data.set("ago", Math.max(0, Math.round((Date.now() - call.at) / 1000)));
         const stop = new AbortController();
         const late = setTimeout(() => stop.abort(), 15000);
         const answer = await fetch("/call-out", { method: "POST", body: data, signal: stop.signal });
@@ -41,31 +55,40 @@
           // Else it stands neither in the register nor beside it.
           const done = came.told.done || came.told.aside;
           const said = came.told.err.filter((l) => !l.startsWith("  ") && !l.startsWith(say("calling")));
-          kept.textContent = say(came.told.done ? "kept" : "notKept") + " " + (done ? "" : say("again") + " ") + came.told.out.concat(came.told.why, said).join(" · ");
-          if (done || n !== calls) return;
+          if (n === calls) kept.textContent = say(came.told.done ? "kept" : "notKept") + " " + (done ? "" : say("again") + " ") + came.told.out.concat(came.told.why, said).join(" · ");
+          if (done) { over(call); return; }
         } else {
-          kept.textContent = say("shutOut");
-          if (answer.status === 403 || answer.status === 421) return;
+          if (n === calls) kept.textContent = say("shutOut");
+          if (answer.status === 403 || answer.status === 421) { over(call); return; }
         }
       } catch (_) {
-        if (n !== calls) return;
-        kept.textContent = say("noAnswer");
+        if (n === calls) kept.textContent = say("noAnswer");
       }
       await new Promise((done) => setTimeout(done, wait));
     }
   };
-  const callOut = () => {
+  // While the signal stands nothing else of the screen is reached.
+  const raise = () => {
     signal.hidden = false;
+    for (const e of body.children) if (e !== signal && e.id !== "not-taken") e.inert = true;
     signal.focus();
     body.classList.add("called");
     kept.textContent = say("being");
-    calls += 1;
-    const data = new URLSearchParams(new FormData(form));
-    data.set("once", data.get("once") + "-" + calls);
-    data.set("quick", "1");
+  };
+  const send = (call) => {
+    calls += 1; unkept += 1;
     // A browser opens few connections at once: where each window holds one of its own, this one makes room.
     if (!shared) hush();
-    record(data, calls).finally(listen);
+    record(call, calls).finally(listen);
+  };
+  const callOut = () => {
+    raise();
+    const data = new URLSearchParams(new FormData(form));
+    data.set("once", data.get("once") + "-" + (calls + 1));
+    data.set("quick", "1");
+    const call = { data: data.toString(), at: Date.now() };
+    remember([...unsent(), call]);
+    send(call);
   };
   if (form) {
     form.addEventListener("submit", (e) => { e.preventDefault(); callOut(); });
@@ -77,18 +100,64 @@
     }, true);
   }
 
+  // Keys sleep for a moment after a screen appeared, or after what stands under the finger was moved: a second press was meant
+  // for what stood there before. Calling out never sleeps.
+  const ASLEEP = 700;
+  let woken = 0, hushed = 0;
+  const word = (name) => {
+    const bar = $("not-taken");
+    bar.textContent = say(name);
+    bar.hidden = false;
+    clearTimeout(hushed);
+    hushed = setTimeout(() => { bar.hidden = true; }, name === "dead" ? 20000 : 5000);
+  };
+  const sleep = () => {
+    delete body.dataset.awake;
+    clearTimeout(woken);
+    woken = setTimeout(() => { body.dataset.awake = "1"; }, ASLEEP);
+  };
+  sleep();
+  // Where the keys stand: told apart before and after something of the screen was renewed.
+  const stands = () => [...document.querySelectorAll("main form[method=post] button")].filter((b) => b.checkVisibility()).map((b) => {
+    const r = b.getBoundingClientRect();
+    return [b.value, b.textContent, ...[r.x, r.y, r.width, r.height].map(Math.round)].join();
+  }).join("|");
+  const renewed = (work) => { const before = stands(); work(); if (stands() !== before) sleep(); };
+
+  // A sign of life before anything leads away from this screen: with the program gone it stays, and so does the key.
+  const alive = async () => {
+    const stop = new AbortController();
+    let late = false;
+    const limit = setTimeout(() => { late = true; stop.abort(); }, 2500);
+    try {
+      await fetch("/icon.svg", { method: "HEAD", cache: "no-store", signal: stop.signal });
+      return true;
+    } catch (_) {
+      // Slow is not gone, where it was heard just now.
+      return late && Date.now() - heard < 5000;
+    } finally { clearTimeout(limit); }
+  };
+  let heard = Date.now();
+  addEventListener("click", async (e) => {
+    const link = e.target.closest && e.target.closest("a[href]");
+    if (!link || e.defaultPrevented || e.button || e.ctrlKey || e.shiftKey || e.altKey || e.metaKey || link.target) return;
+    if (link.origin !== location.origin || link.getAttribute("href").startsWith("#")) return;
+    e.preventDefault();
+    if (await alive()) location.assign(link.href); else word("dead");
+  });
+
   // Day and night, as chosen here; else as the machine has it.
   const mode = $("mode"), root = document.documentElement;
   const dark = () => root.dataset.mode ? root.dataset.mode === "night" : matchMedia("(prefers-color-scheme: dark)").matches;
-  const word = () => { if (mode) mode.textContent = say(dark() ? "day" : "night"); };
+  const named = () => { if (mode) mode.textContent = say(dark() ? "day" : "night"); };
   try {
     const saved = localStorage.getItem("mode");
     if (saved) root.dataset.mode = saved;
     if (mode) {
-      mode.hidden = false; word();
+      mode.hidden = false; named();
       mode.addEventListener("click", () => {
         root.dataset.mode = dark() ? "day" : "night";
-        localStorage.setItem("mode", root.dataset.mode); word();
+        localStorage.setItem("mode", root.dataset.mode); named();
       });
     }
   } catch (_) { /* a browser that keeps nothing */ }
@@ -112,15 +181,33 @@
     });
   }
   for (const put of document.querySelectorAll("[data-put]")) put.addEventListener("click", () => { $("value").value = put.dataset.put; });
-  // A form is sent once; the program knows a second one too.
-  document.addEventListener("submit", (e) => {
+  // A key that is held down sends nothing; Enter sends nothing where several keys stand and none of them was meant.
+  addEventListener("keydown", (e) => {
+    const at = e.target;
+    if (e.key !== "Enter" && e.key !== " ") return;
+    if (e.repeat && at.tagName !== "TEXTAREA" && !(e.key === " " && at.tagName === "INPUT")) { e.preventDefault(); return; }
+    if (e.key === "Enter" && at.tagName === "INPUT" && at.form && at.form.querySelector("button.none")) { e.preventDefault(); word("enter"); }
+  }, true);
+  // A form is sent once, when keys are awake and the program lives; the program knows a second one too.
+  let passes = null;
+  document.addEventListener("submit", async (e) => {
     const f = e.target;
-    if (f === form || f.method !== "post") return;
-    if (f.dataset.sent) { e.preventDefault(); return; }
+    if (f === form || passes === f) return;
+    e.preventDefault();
+    if (f.dataset.sent) return;
+    if (f.method === "post" && !body.dataset.awake) { word("asleep"); return; }
     f.dataset.sent = "1";
+    const key = e.submitter, lives = await alive();
+    if (!lives || !f.isConnected || (key && !key.isConnected)) {
+      delete f.dataset.sent;
+      word(lives ? "asleep" : "dead");
+      return;
+    }
     setTimeout(() => { delete f.dataset.sent; }, 4000);
+    passes = f;
+    try { f.requestSubmit(key); } finally { passes = null; }
   });
-  addEventListener("pageshow", () => { for (const f of document.forms) delete f.dataset.sent; });
+  addEventListener("pageshow", () => { sleep(); for (const f of document.forms) delete f.dataset.sent; });
 
   // A wait that runs, by the page's clock: it tells, it decides nothing.
   const wait = document.querySelector(".wait[data-from]");
@@ -148,7 +235,7 @@
   }
 
   // Signs of life. One stream for all windows of this browser, held by one of them, while any is looked at.
-  let heard = Date.now(), stream = null, leave = null, version = body.dataset.version, ring = null, overdue = false;
+  let stream = null, leave = null, version = body.dataset.version, ring = null, overdue = false;
   const seen = () => document.visibilityState === "visible";
   const ringing = () => {
     if (!overdue || !ring || ring.state !== "running") return;
@@ -196,7 +283,8 @@
     const bar = $("stale");
     if (!bar || !seen() || !body.dataset.version) return;
     const quiet = Math.floor((Date.now() - heard) / 1000), old = $("board") ? Math.floor((Date.now() - drawn) / 1000) : 0;
-    bar.hidden = quiet < QUIET && old < 15 && !failed;
+    const hide = quiet < QUIET && old < 15 && !failed;
+    if (bar.hidden !== hide) renewed(() => { bar.hidden = hide; });
     $("stale-quiet").hidden = quiet < QUIET;
     $("stale-old").hidden = quiet >= QUIET;
     $("stale-for").textContent = Math.max(quiet, old);
@@ -213,7 +301,7 @@
       if (!answer.ok) throw new Error(answer.status);
       const fresh = document.createElement("template");
       fresh.innerHTML = await answer.text();
-      inside(board, fresh.content);
+      renewed(() => inside(board, fresh.content));
       drawn = Date.now(); due = failed = false;
     } catch (_) { failed = true; }
     clearTimeout(late);
@@ -222,7 +310,9 @@
   };
   const beat = (data) => {
     heard = Date.now();
-    const b = JSON.parse(data);
+    renewed(() => beaten(JSON.parse(data)));
+  };
+  const beaten = (b) => {
     const now = $("now"); if (now) now.textContent = b.now;
     const late = $("overdue");
     overdue = b.overdue.length > 0;
@@ -231,7 +321,7 @@
     if (count) { count.hidden = !b.on_air && !b.damaged; count.textContent = say("onAir", { n: b.damaged ? "?" : b.on_air }); }
     const damaged = $("damaged"), changed = b.version !== version || (damaged && damaged.hidden === b.damaged);
     if (damaged) damaged.hidden = !b.damaged;
-    if (b.roll && !b.damaged && !$("roll-first") && $("board")) location.assign("/roll-call");
+    if (b.roll && !b.damaged && !$("roll-first") && $("board") && signal.hidden && !unkept) location.assign("/roll-call");
     if (!$("board")) failed = false;
     version = b.version;
     redraw(changed);
@@ -293,5 +383,11 @@
       }
     };
     setTimeout(look, 200);
+  }
+
+  // Calls that another screen could not bring through.
+  if (form) {
+    const before = unsent();
+    if (before.length) { raise(); for (const call of before) send(call); }
   }
 })();

@@ -417,6 +417,14 @@ fn the_verdict_is_of_the_bytes_on_disk() {
     let lines = site.lines();
     let came = verdict(&site);
     assert!(came.contains("SOUND") && came.contains(&format!("{lines} lines")), "{came}");
+    // A line later it is none of this register any more.
+    site.post("/call-out", &[]);
+    let later = site.get("/audit").text;
+    assert!(later.contains("v-old") && !later.contains("v-sound"), "{later}");
+    assert!(later.contains("1 line came since, and nobody has verified it."), "{later}");
+    // Found by the words that its row shows.
+    let found = site.get("/audit?find=Call+out").text;
+    assert!(found.contains("1 found") && found.contains("in the word for its kind"), "{found}");
     let mut bytes = site.register();
     let at = bytes.len() - 40;
     bytes[at] = if bytes[at] == b'A' { b'B' } else { b'A' };

@@ -269,6 +269,18 @@ fn a_gauge_that_was_read_again_and_did_not_agree_is_kept_and_nobody_signs_over_i
     };
     // An address asks for nothing, and tells nothing.
     let lines = site.lines();
+    // What they read stands on no screen of the permit until then, and on no paper.
+    let screens = ["", "/record"].map(|at| format!("/p/{number}{at}"));
+    for at in &screens {
+        let text = site.get(at).text;
+        assert!(text.contains("Held back on this screen until the supervisor has read them again"), "{at}");
+        for (name, value) in &right {
+            let unit = if name.starts_with("seen.co") { "ppm" } else { "bar" };
+            assert!(!text.contains(&format!(">{value} {unit}")), "{at} tells {name}: {value} {unit}");
+        }
+    }
+    assert!(site.get(&screens[1]).text.contains("(held back)"));
+    assert_eq!(site.get(&format!("/p/{number}/permit.pdf")).status, StatusCode::CONFLICT);
     let asked: Vec<String> =
         right.iter().map(|(n, v)| format!("{}={v}", super::super::form::encoded(n))).collect();
     let came = site.get(&format!("{path}?stage=look&by=eleni&{}", asked.join("&")));
@@ -279,6 +291,18 @@ fn a_gauge_that_was_read_again_and_did_not_agree_is_kept_and_nobody_signs_over_i
     assert!(came.text.contains("is not what was declared"), "{}", came.text);
     assert_eq!(site.lines(), lines + 1);
     assert!(String::from_utf8(site.register()).unwrap().lines().last().unwrap().contains("\"denied\""));
+    // Known by now: shown again, with a key that leads to where it is read again.
+    for at in [&screens[0], &path] {
+        let text = site.get(at).text.replace("&#x2f;", "/");
+        assert!(text.contains("A gauge did not agree") && text.contains("/walk?step="), "{at}: {text}");
+    }
+    assert!(!site.get(&screens[1]).text.contains("(held back)"));
+    let step = site.get(&screens[0]).text;
+    let step =
+        between(&step, "<a class=\"key go\" href=\"", "\"").replace("&amp;", "&").replace("&#x2f;", "/");
+    let asked_again = site.get(&step).text;
+    assert!(asked_again.contains("It was answered: what was done since?"), "{step}: {asked_again}");
+    assert!(asked_again.contains("Read again by a supervisor, and not the same"), "{asked_again}");
     let came = look(&right);
     assert!(
         came.text.contains("is not what was declared before") && !came.text.contains("You sign these words"),
