@@ -10,6 +10,7 @@ use airwrit::record::store::scan;
 use airwrit::trust::sshsig::{self, Detached, HashName};
 use airwrit::trust::{PublicKey, Roster, Signer, token};
 use data_encoding::{BASE64, HEXLOWER};
+use ed25519_dalek::{Signature, VerifyingKey};
 use proptest::prelude::*;
 
 const SOUND: &[u8] = include_bytes!("corpus/sound/0001.jsonl");
@@ -106,9 +107,40 @@ fn an_r_of_small_order_and_an_r_moved_by_one_are_refused() {
     let key = PublicKey::from_hex(KEY).unwrap();
     for (i, (small, moved)) in SMALL_R.iter().zip(MOVED_R).enumerate() {
         assert!(!key.verifies(b"m", &bytes(small)), "{i}");
+        let library = VerifyingKey::from_bytes(key.as_bytes()).unwrap();
+        for sign in [small, moved] {
+            let sign: [u8; 64] = bytes(sign);
+            let strict = library.verify_strict(b"m", &Signature::from_bytes(&sign)).is_ok();
+            assert_eq!(key.verifies(b"m", &sign), strict, "{i}");
+        }
         // Moved by the neutral point is not moved at all.
         let neutral = SMALL[i].starts_with("01") && SMALL[i].ends_with("00");
         assert_eq!(key.verifies(b"m", &bytes(moved)), neutral, "{i}");
+    }
+}
+
+proptest! {
+    /// Peer: `verify_strict` of ed25519-dalek, over good signatures, changed ones, and ones whose R is of small order.
+    #[test]
+    fn what_verifies_is_what_the_library_calls_strictly_good(
+        seed in any::<[u8; 32]>(),
+        message in prop::collection::vec(any::<u8>(), 0..80),
+        changed in prop::option::of((0usize..64, 0u32..8)),
+        small in prop::option::of(0usize..8),
+    ) {
+        use ed25519_dalek::{Signer as _, SigningKey};
+        let key = SigningKey::from_bytes(&seed);
+        let mut sign = key.sign(&message).to_bytes();
+        if let Some((at, bit)) = changed {
+            sign[at] ^= 1 << bit;
+        }
+        if let Some(i) = small {
+            sign[..32].copy_from_slice(&bytes::<32>(SMALL[i]));
+        }
+        let peer = key.verifying_key().verify_strict(&message, &Signature::from_bytes(&sign)).is_ok();
+        prop_assert_eq!(peer, changed.is_none() && small.is_none());
+        let ours = PublicKey::from_bytes(key.verifying_key().as_bytes()).unwrap();
+        prop_assert_eq!(ours.verifies(&message, &sign), peer);
     }
 }
 

@@ -267,10 +267,11 @@ impl<'a> Scan<'a> {
 
     fn object(&mut self, depth: usize) -> Result<Json, Flaw> {
         self.at += 1;
-        let mut members: Vec<(SmolStr, Json)> = Vec::new();
         if self.eat(b'}') {
-            return Ok(Json::Obj(members));
+            return Ok(Json::Obj(Vec::new()));
         }
+        // The body of a line has more than any object in it.
+        let mut members: Vec<(SmolStr, Json)> = Vec::with_capacity(if depth == 1 { 14 } else { 4 });
         loop {
             let start = self.at;
             if self.peek() != Some(b'"') {

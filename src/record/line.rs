@@ -62,8 +62,6 @@ pub struct Act {
     /// H of the last line of the permit the signer was shown, or (no permit) of the last line of the
     /// kind for its subject.
     pub shown: String,
-    /// The whole act.
-    pub json: Json,
     /// The bytes that were signed over.
     pub bytes: Vec<u8>,
     /// The signature.
@@ -139,6 +137,12 @@ pub fn digest_of(hash: &str) -> Option<[u8; 32]> {
     wanted.then_some(out)
 }
 
+fn hex_of(digest: &[u8; 32]) -> SmolStr {
+    let mut hex = [0; 64];
+    data_encoding::HEXLOWER.encode_mut(digest, &mut hex);
+    std::str::from_utf8(&hex).unwrap_or_default().into()
+}
+
 /// An H in words.
 pub fn in_hex(digest: &[u8; 32]) -> String {
     data_encoding::HEXLOWER.encode(digest)
@@ -176,72 +180,35 @@ impl Line {
         Line::from_body(raw, body, value, seal)
     }
 
-    fn from_body(raw: &[u8], body: &[u8], mut value: Json, seal: [u8; 64]) -> Result<Line, Broken> {
-        let Json::Obj(members) = &value else {
+    fn from_body(raw: &[u8], body: &[u8], value: Json, seal: [u8; 64]) -> Result<Line, Broken> {
+        let Json::Obj(members) = value else {
             return broken("profile", say!("the body is not an object"));
         };
-        match value.int("v") {
-            Some(1) => {}
-            Some(v) => {
+        let says = Body::of(members);
+        match &says.v {
+            Some(Json::Int(1)) => {}
+            Some(Json::Int(v)) => {
                 return broken(OTHER_VERSION, say!("this line is of version {v}; version 1 is read here", v));
             }
-            None => return broken("version", say!("the body has no version `v` that is an integer")),
-        }
-        let signed = value.has("act");
-        let permit = value.has("permit");
-        let wanted: &[(&str, bool)] = &[
-            ("act", signed),
-            ("act_sign", signed),
-            ("by", value.has("by") && !signed),
-            ("data", !signed),
-            ("kind", true),
-            ("log", true),
-            ("next", true),
-            ("permit", permit),
-            ("pprev", permit),
-            ("prev", true),
-            ("role", value.has("role") && !signed),
-            ("roster", true),
-            ("seq", true),
-            ("time", true),
-            ("v", true),
-            ("zone", true),
-        ];
-        // Both stand in ascending order.
-        let all =
-            wanted.iter().filter(|(_, on)| *on).map(|(w, _)| *w).eq(members.iter().map(|(m, _)| m.as_str()));
-        if !all {
-            for (name, on) in wanted {
-                if *on && !value.has(name) {
-                    return broken(rule_of(name), say!("the body lacks the member `{name}`", name));
-                }
-            }
-            for (name, _) in members {
-                if !wanted.iter().any(|(w, on)| w == name && *on) {
-                    return broken(
-                        "kind",
-                        say!("the body has a member `{name}` that does not belong there", name),
-                    );
-                }
+            Some(Json::Obj(_) | Json::Arr(_) | Json::Str(_) | Json::Bool(_)) | None => {
+                return broken("version", say!("the body has no version `v` that is an integer"));
             }
         }
-        let text = |name: &str, good: &dyn Fn(&str) -> bool| match value.get(name) {
-            Some(Json::Str(s)) if good(s) => Ok(s.clone()),
-            Some(_) | None => {
-                broken(rule_of(name), say!("the member `{name}` of the body is not in its form", name))
-            }
-        };
+        says.check_names()?;
+        let signed = says.act.is_some();
         let hex64 = |s: &str| kinds::is_hex(s, 64);
-        let line_kind = text("kind", &|s| !s.is_empty())?;
+        let line_kind = text("kind", says.kind, |s| !s.is_empty())?;
         let Some(kind) = kinds::kind(&line_kind) else {
             return broken(
                 "kind",
                 say!("version 1 knows no kind `{kind}`", kind = crate::text::short(&line_kind)),
             );
         };
-        let next = PublicKey::from_hex(&text("next", &hex64)?)
+        let next = PublicKey::from_hex(&text("next", says.next, hex64)?)
             .or_else(|e| broken("seal", say!("the key for the next line: {why}", why = e)))?;
-        let seq = value.int("seq").map_or_else(|| broken("seq", say!("`seq` is not an integer")), Ok)?;
+        let Some(Json::Int(seq)) = says.seq else {
+            return broken("seq", say!("`seq` is not an integer"));
+        };
         if (kind.name == "enrol") != (seq == 0) {
             return broken(
                 "kind",
@@ -253,44 +220,47 @@ impl Line {
             );
         }
         let mut line = Says {
-            log: text("log", &|s| kinds::is_hex(s, 32))?,
+            log: text("log", says.log, |s| kinds::is_hex(s, 32))?,
             seq,
-            prev: text("prev", &hex64)?,
-            time: text("time", &crate::time::is_time)?,
-            zone: text("zone", &is_zone)?,
+            prev: text("prev", says.prev, hex64)?,
+            time: text("time", says.time, crate::time::is_time)?,
+            zone: text("zone", says.zone, is_zone)?,
             kind,
             next,
-            roster: text("roster", &hex64)?,
-            permit: if permit { Some(text("permit", &kinds::is_permit)?) } else { None },
-            pprev: if permit { Some(text("pprev", &hex64)?) } else { None },
-            by: if value.has("by") { Some(text("by", &crate::text::is_id)?) } else { None },
+            roster: text("roster", says.roster, hex64)?,
+            permit: may_be_text("permit", says.permit, kinds::is_permit)?,
+            pprev: may_be_text("pprev", says.pprev, hex64)?,
+            by: may_be_text("by", says.by, crate::text::is_id)?,
             data: Json::Bool(false),
             act: None,
-            hash: hash(raw).into(),
+            hash: hex_of(&Sha256::digest(raw).into()),
             raw: raw.to_vec(),
             seal,
             proved: Proved::default(),
         };
-        if value.has("role") {
-            text("role", &|s| Role::read(s).is_some())?;
-        }
+        may_be_text("role", says.role, |s| Role::read(s).is_some())?;
         line.check_belongs()?;
         if kind.maker == Maker::Station && !signed {
-            line.data = value.take("data").unwrap_or(Json::Bool(false));
+            line.data = says.data.unwrap_or(Json::Bool(false));
             line.check_data()?;
             return Ok(Line(Arc::new(line)));
         }
-        match (kind.maker, value.get("act")) {
+        match (kind.maker, says.act) {
             (Maker::Station, None) => {}
-            (Maker::Signed(roles), Some(act)) => {
-                let sign = value.text("act_sign").and_then(sshsig::signature_from_base64).map_or_else(
-                    || broken("base64", say!("`act_sign` is not canonical base64 of 64 bytes")),
-                    Ok,
-                )?;
-                line.check_act_members(act)?;
-                line.data = act.get("data").cloned().unwrap_or(Json::Bool(false));
+            (Maker::Signed(roles), Some(mut act)) => {
+                let sign = says
+                    .act_sign
+                    .as_ref()
+                    .and_then(Json::as_str)
+                    .and_then(sshsig::signature_from_base64)
+                    .map_or_else(
+                        || broken("base64", say!("`act_sign` is not canonical base64 of 64 bytes")),
+                        Ok,
+                    )?;
+                line.check_act_members(&act)?;
+                line.data = act.take("data").unwrap_or(Json::Bool(false));
                 line.check_data()?;
-                line.act = Some(Box::new(line.read_act(act, roles, act_bytes(body)?, sign)?));
+                line.act = Some(Box::new(line.read_act(&act, roles, act_bytes(body)?, sign)?));
             }
             (Maker::Station, Some(_)) => {
                 return broken(
@@ -304,6 +274,113 @@ impl Line {
         }
         Ok(Line(Arc::new(line)))
     }
+}
+
+/// The members of a body, as far as they stand there.
+#[derive(Default)]
+struct Body {
+    act: Option<Json>,
+    act_sign: Option<Json>,
+    by: Option<Json>,
+    data: Option<Json>,
+    kind: Option<Json>,
+    log: Option<Json>,
+    next: Option<Json>,
+    permit: Option<Json>,
+    pprev: Option<Json>,
+    prev: Option<Json>,
+    role: Option<Json>,
+    roster: Option<Json>,
+    seq: Option<Json>,
+    time: Option<Json>,
+    v: Option<Json>,
+    zone: Option<Json>,
+    /// The first name that is none of these.
+    unknown: Option<SmolStr>,
+}
+
+impl Body {
+    fn of(members: Vec<(SmolStr, Json)>) -> Body {
+        let mut out = Body::default();
+        for (name, value) in members {
+            let place = match name.as_str() {
+                "act" => &mut out.act,
+                "act_sign" => &mut out.act_sign,
+                "by" => &mut out.by,
+                "data" => &mut out.data,
+                "kind" => &mut out.kind,
+                "log" => &mut out.log,
+                "next" => &mut out.next,
+                "permit" => &mut out.permit,
+                "pprev" => &mut out.pprev,
+                "prev" => &mut out.prev,
+                "role" => &mut out.role,
+                "roster" => &mut out.roster,
+                "seq" => &mut out.seq,
+                "time" => &mut out.time,
+                "v" => &mut out.v,
+                "zone" => &mut out.zone,
+                _ => {
+                    out.unknown = out.unknown.or(Some(name));
+                    continue;
+                }
+            };
+            *place = Some(value);
+        }
+        out
+    }
+
+    fn check_names(&self) -> Result<(), Broken> {
+        let (signed, permit) = (self.act.is_some(), self.permit.is_some());
+        // Whether each must stand there, and whether it may; in ascending order.
+        let all = [
+            ("act", &self.act, signed, signed),
+            ("act_sign", &self.act_sign, signed, signed),
+            ("by", &self.by, false, !signed),
+            ("data", &self.data, !signed, !signed),
+            ("kind", &self.kind, true, true),
+            ("log", &self.log, true, true),
+            ("next", &self.next, true, true),
+            ("permit", &self.permit, permit, permit),
+            ("pprev", &self.pprev, permit, permit),
+            ("prev", &self.prev, true, true),
+            ("role", &self.role, false, !signed),
+            ("roster", &self.roster, true, true),
+            ("seq", &self.seq, true, true),
+            ("time", &self.time, true, true),
+            ("v", &self.v, true, true),
+            ("zone", &self.zone, true, true),
+        ];
+        if let Some((name, ..)) = all.iter().find(|(_, value, must, _)| *must && value.is_none()) {
+            return broken(rule_of(name), say!("the body lacks the member `{name}`", name));
+        }
+        let displaced = all.iter().find(|(_, value, _, may)| !may && value.is_some()).map(|(name, ..)| *name);
+        match displaced.into_iter().chain(self.unknown.as_deref()).min() {
+            Some(name) => {
+                broken("kind", say!("the body has a member `{name}` that does not belong there", name))
+            }
+            None => Ok(()),
+        }
+    }
+}
+
+/// A member of the body that must be text in its form.
+fn text(name: &str, value: Option<Json>, good: impl Fn(&str) -> bool) -> Result<SmolStr, Broken> {
+    match value {
+        Some(Json::Str(s)) if good(&s) => Ok(s),
+        Some(_) | None => {
+            broken(rule_of(name), say!("the member `{name}` of the body is not in its form", name))
+        }
+    }
+}
+
+/// One that need not stand there.
+fn may_be_text(
+    name: &str,
+    value: Option<Json>,
+    good: impl Fn(&str) -> bool,
+) -> Result<Option<SmolStr>, Broken> {
+    value.map(|v| text(name, Some(v), good)).transpose()
 }
 
 impl Says {
@@ -392,7 +469,6 @@ impl Says {
             key: text("key", "key", &|s| s.starts_with("SHA256:"))?,
             time: text("time", "time", &crate::time::is_time)?,
             shown: text(shown, shown, &|s| kinds::is_hex(s, 64))?,
-            json: act.clone(),
             bytes,
             sign,
         })

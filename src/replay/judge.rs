@@ -235,8 +235,9 @@ impl Judge {
         let known = &Known { recall: Some(&*recalled), ..*known };
         let kind = line.kind.name;
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
-        let texts = permit.and_then(|p| known.texts_of(p).ok());
-        if let (Some(p), Some(t), true) = (permit, texts, matches!(kind, "answer" | "carried")) {
+        if let (Some(p), true) = (permit, matches!(kind, "answer" | "carried"))
+            && let Ok(t) = known.texts_of(p)
+        {
             self.open_holds.answered(known, p, &t, line, (&recalled.walked, out));
         }
         let mut found = Vec::new();

@@ -41,13 +41,6 @@ impl HashName {
     pub fn read(word: &str) -> Option<HashName> {
         [HashName::Sha256, HashName::Sha512].into_iter().find(|h| h.word() == word)
     }
-
-    fn digest(self, message: &[u8]) -> Vec<u8> {
-        match self {
-            HashName::Sha256 => Sha256::digest(message).to_vec(),
-            HashName::Sha512 => Sha512::digest(message).to_vec(),
-        }
-    }
 }
 
 fn put(out: &mut Vec<u8>, bytes: &[u8]) {
@@ -58,11 +51,15 @@ fn put(out: &mut Vec<u8>, bytes: &[u8]) {
 
 /// The bytes that are signed for a message in a namespace.
 pub fn tbs(namespace: &str, hash: HashName, message: &[u8]) -> Vec<u8> {
-    let mut out = b"SSHSIG".to_vec();
+    let mut out = Vec::with_capacity(128);
+    out.extend_from_slice(b"SSHSIG");
     put(&mut out, namespace.as_bytes());
     put(&mut out, b"");
     put(&mut out, hash.word().as_bytes());
-    put(&mut out, &hash.digest(message));
+    match hash {
+        HashName::Sha256 => put(&mut out, &Sha256::digest(message)),
+        HashName::Sha512 => put(&mut out, &Sha512::digest(message)),
+    }
     out
 }
 

@@ -23,6 +23,29 @@ impl State {
         })
     }
 
+    /// The same of several: those that one line cites mostly stand on one permit, in their order.
+    fn answers_by_hash<'s>(&'s self, hashes: &[&str]) -> Vec<Option<(&'s str, &'s Answer)>> {
+        let mut near: Option<(&Permit, usize)> = None;
+        let one = |hash: &&str| {
+            let follows = near.and_then(|(p, last)| {
+                let (at, a) = p.answers.iter().enumerate().skip(last + 1).find(|(_, a)| a.carry.is_none())?;
+                (a.stamp.hash == *hash).then_some((p, at, a))
+            });
+            if let Some((p, at, a)) = follows {
+                near = Some((p, at));
+                return Some((p.number.as_str(), a));
+            }
+            let found = self.answer_by_hash(hash);
+            near = found.and_then(|(number, answer)| {
+                // Asked for by its number, one that is not at hand would be noted as lacking.
+                let p = self.permits.at_hand().find(|p| p.number == number)?;
+                Some((p, p.answers.iter().rposition(|a| std::ptr::eq(a, answer))?))
+            });
+            found
+        };
+        hashes.iter().map(one).collect()
+    }
+
     /// The latest answer to a step on any permit of a set, and the permit on which it was given.
     pub fn latest_answer(
         &self,
@@ -46,8 +69,9 @@ impl State {
         }
         let mut after = permit.clone();
         let mut carried = Vec::new();
-        for hash in line.data.texts("answers") {
-            match self.answer_by_hash(hash) {
+        let hashes = line.data.texts("answers");
+        for (hash, found) in hashes.iter().zip(self.answers_by_hash(&hashes)) {
+            match found {
                 Some((from, answer)) => {
                     self.check_one_carried(&after, from, answer, &line.time)?;
                     let carry = Carry { stamp: permit.opened.clone(), from: from.to_owned() };
@@ -129,12 +153,16 @@ impl State {
     }
 
     pub(super) fn take_carried(&mut self, number: &str, line: &Line, stamp: &Stamp) {
-        for hash in line.data.texts("answers") {
-            let Some((from, answer)) = self.answer_by_hash(hash) else { continue };
-            let carry = Carry { stamp: stamp.clone(), from: from.to_owned() };
-            let answer = Answer { carry: Some(Box::new(carry)), again: None, ..answer.clone() };
-            self.with(number, |p| p.answers.push(answer));
-        }
+        let carried = self.answers_by_hash(&line.data.texts("answers"));
+        let carried: Vec<Answer> = carried
+            .into_iter()
+            .flatten()
+            .map(|(from, answer)| {
+                let carry = Carry { stamp: stamp.clone(), from: from.to_owned() };
+                Answer { carry: Some(Box::new(carry)), again: None, ..answer.clone() }
+            })
+            .collect();
+        self.with(number, |p| p.answers.extend(carried));
         if self.permits.get(number).is_some_and(|p| p.life == StateWord::Declared) {
             self.change(number, stamp, StateWord::Draft);
         }
