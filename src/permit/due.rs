@@ -147,15 +147,25 @@ const EVER: i64 = i64::MIN;
 
 /// The readings of the reserve that count together, oldest first: since the set was filled; one that was read again within
 /// three minutes was a slip of the finger.
-fn of_reserve<'a>(known: &Known<'a>, permit: &'a Permit, since: u64) -> Vec<(i64, &'a Happened)> {
+fn of_reserve<'a>(known: &Known<'a>, permit: &'a Permit, since: u64) -> Vec<OfReserve<'a>> {
     const SLIP: i64 = 180;
-    let mut all: Vec<(i64, &Happened)> = readings(known, permit, "reserve", since, EVER).collect();
-    all.sort_by_key(|(at, h)| (*at, h.stamp.seq));
-    let again = |(i, (at, h)): &(usize, &(i64, &Happened))| {
-        let soon = all.iter().skip(i + 1).take_while(|(later, _)| later - at <= SLIP);
-        soon.into_iter().any(|(_, l)| l.stamp.seq > h.stamp.seq && l.data.text("item") == h.data.text("item"))
+    let read = readings(known, permit, "reserve", since, EVER);
+    let mut all: Vec<OfReserve<'_>> =
+        read.map(|(at, told)| OfReserve { at, item: told.data.text("item"), told }).collect();
+    all.sort_unstable_by_key(|r| (r.at, r.told.stamp.seq));
+    let again = |(i, r): &(usize, &OfReserve<'_>)| {
+        let soon = all.iter().skip(i + 1).take_while(|later| later.at - r.at <= SLIP);
+        soon.into_iter().any(|l| l.item == r.item && l.told.stamp.seq > r.told.stamp.seq)
     };
     all.iter().enumerate().filter(|r| !again(r)).map(|(_, r)| *r).collect()
+}
+
+/// A reading of the reserve: when, UTC seconds; of which cylinder, if it says so.
+#[derive(Clone, Copy)]
+struct OfReserve<'a> {
+    at: i64,
+    item: Option<&'a str>,
+    told: &'a Happened,
 }
 
 /// The cylinders that a gauge is of: those of the reserve in service.
@@ -308,9 +318,8 @@ pub fn rose(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let mut least: BTreeMap<Option<&str>, Quantity> = BTreeMap::new();
     let mut out: BTreeMap<Option<&str>, String> = BTreeMap::new();
     let fifth = BigRational::new(6.into(), 5.into());
-    for (at, h) in all {
+    for OfReserve { at, item, told: h } in all {
         let u = h.data.text("unit").and_then(unit);
-        let item = h.data.text("item");
         let Some(read) = h.data.text("value").and_then(|v| super::bench::quantity(v, u)) else { continue };
         let before = least.entry(item).or_insert_with(|| read.clone());
         if read.value > &before.value * &fifth {
@@ -337,21 +346,17 @@ pub fn rose(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
 pub fn falling(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let Some(most) = texts.set.quantity("drop_per_hour") else { return Vec::new() };
     let since = known.state.sets.get(&permit.set.id).map_or(0, SetState::watched_since);
-    let all = of_reserve(known, permit, since);
     let value = |h: &Happened| {
         super::bench::quantity(h.data.text("value")?, h.data.text("unit").and_then(unit))
             .filter(|q| q.dimension == most.dimension)
     };
-    let mut items: Vec<Option<&str>> = all.iter().map(|(_, h)| h.data.text("item")).collect();
-    items.sort_unstable();
-    items.dedup();
+    let mut items: BTreeMap<Option<&str>, Vec<(i64, &Happened, Quantity)>> = BTreeMap::new();
+    for OfReserve { at, item, told } in of_reserve(known, permit, since) {
+        let of = items.entry(item).or_default();
+        of.extend(value(told).map(|v| (at, told, v)));
+    }
     let mut out = Vec::new();
-    for item in items {
-        let of: Vec<(i64, &Happened, Quantity)> = all
-            .iter()
-            .filter(|(_, h)| h.data.text("item") == item)
-            .filter_map(|(at, h)| Some((*at, *h, value(h)?)))
-            .collect();
+    for (item, of) in items {
         let Some((last_at, last, now)) = of.last() else { continue };
         let fell = of.iter().find_map(|(at, h, then)| {
             let hours = BigRational::new((last_at - at).max(3600).into(), 3600.into());

@@ -76,6 +76,7 @@ fn days(d: &mut Day, lines: usize, most: i64) -> i64 {
     while d.lines().len() < lines {
         // A shift is long; so many short permits fit into it.
         if d.second > begin + day * DAY + 5 * 3600 {
+            stop(d);
             day += 1;
             d.second = begin + day * DAY + 60;
             if day == most {
@@ -87,8 +88,14 @@ fn days(d: &mut Day, lines: usize, most: i64) -> i64 {
         // What stands on the disk in memory is copied at every flush.
         d.station.register.set(VOLUME, Vec::new());
     }
+    stop(d);
     d.second = begin + (day + 1) * DAY + 60;
     day + 1
+}
+
+/// No set runs through the night.
+fn stop(d: &mut Day) {
+    d.of_set("stopped", &[]);
 }
 
 fn played(lines: usize, into: &Path) {
