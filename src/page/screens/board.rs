@@ -5,6 +5,7 @@ use crate::actions::Looked;
 use crate::cli::End;
 use crate::cli::args::{Command, Reading, Tally, ToldArgs};
 use crate::page::app::{App, Posted, html};
+use crate::page::blind::Blind;
 use crate::page::form::Form;
 use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
@@ -69,9 +70,12 @@ fn judged(looked: &Looked) -> Result<Value, End> {
         .filter_map(|r| {
             let permit = known.state.permits.get(&r.number)?;
             let texts = known.texts(permit).ok();
-            let gauge = texts.as_ref().and_then(|t| crate::show::gauge(&known, permit, t));
+            let blind = Blind::of(&known, permit);
+            // Drawn, it would tell what its words do not.
+            let told = texts.as_ref().filter(|_| blind.is_empty());
+            let gauge = told.and_then(|t| crate::show::gauge(&known, permit, t));
             Some(values! {
-                row => r, people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
+                row => blind.shown(r), people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
                 mark => super::site::stands(&known, permit).0, relieve => relievable(&known, permit),
             })
         })
@@ -128,12 +132,7 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     all.into_iter()
         .map(|(id, name, outlet)| {
             let on = known.state.on_air.iter().find(|p| p.person == id);
-            let (place, shape) = match on.map(|p| p.whereabouts) {
-                None => (say!("off air"), "off"),
-                Some(Whereabouts::Outside) => (say!("on air, outside"), "outside"),
-                Some(Whereabouts::In) => (say!("IN"), "in"),
-                Some(Whereabouts::OutOnAir) => (say!("out, still on air"), "out"),
-            };
+            let (place, shape) = standing(on.map(|p| p.whereabouts));
             let since = on.map(|p| (clock(&p.since.time, &p.since.zone), (known.now.seconds() - seconds(&p.since.time)).max(0) / 60));
             let spell = texts.as_ref().filter(|_| on.is_some()).map(|t| air::spell(known, t, &id) / 60);
             let over = spell.zip(longest).is_some_and(|(s, l)| s * 60 > l);
@@ -144,6 +143,31 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
             }
         })
         .collect()
+}
+
+/// Where somebody stands: in words, and as templates mark it.
+fn standing(at: Option<Whereabouts>) -> (&'static str, &'static str) {
+    match at {
+        None => (say!("off air"), "off"),
+        Some(Whereabouts::Outside) => (say!("on air, outside"), "outside"),
+        Some(Whereabouts::In) => (say!("IN"), "in"),
+        Some(Whereabouts::OutOnAir) => (say!("out, still on air"), "out"),
+    }
+}
+
+/// Why a key of the tally is asked for again instead of done: it was pressed on a screen that showed its person elsewhere.
+/// That somebody is out is taken from any screen.
+fn asked_again(form: &Form, at: Option<Whereabouts>, to: &str) -> Option<Told> {
+    let (person, shown) = (form.text("person"), form.some("shown")?);
+    let (words, mark) = standing(at);
+    (shown != mark && to != "out").then(|| {
+        let why = say!(
+            "Not taken: the screen that was pressed showed {person} elsewhere; now it is: {place}. Look, then press again.",
+            person,
+            place = words
+        );
+        Told { done: true, doubt: true, err: vec![why], ..Told::default() }
+    })
 }
 
 /// Who could stand in as attendant or entry watch.
@@ -274,6 +298,9 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
             let words =
                 say!("{person} stands so already, since {since}; nothing was written twice.", person, since);
             return Told { done: true, err: vec![words], ..Told::default() };
+        }
+        if let Some(told) = asked_again(form, stands.map(|(at, _)| at), &to) {
+            return told;
         }
         let report = form.some("report").is_some();
         let tally =

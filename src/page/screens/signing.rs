@@ -8,6 +8,7 @@ use crate::cli::args::Narrowing;
 use crate::cli::args::shift::{HandingArgs, LaterArgs};
 use crate::cli::signing::{limits, taken_in, theirs};
 use crate::page::app::{App, Posted};
+use crate::page::blind::Blind;
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
@@ -227,8 +228,10 @@ fn screen(
     // Read blind: what the operator found there stands on no screen until the supervisor has read it.
     let drawn_now = if word == "countersign" { drawn(&known, permit, &texts) } else { Vec::new() };
     let blind = said.is_empty();
+    let readings = Blind::of(&known, permit);
     let held_back = |l: &String| match drawn_now.iter().find(|d| blind && l.contains(&d.label)) {
         Some(d) => say!("{gauge}: held back until you have read it", gauge = d.label),
+        None if blind => readings.words(l),
         None => l.clone(),
     };
     let found: Vec<Value> = found
