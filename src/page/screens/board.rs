@@ -6,7 +6,7 @@ use crate::cli::End;
 use crate::cli::args::{Command, Reading, Tally, ToldArgs};
 use crate::page::app::{App, Posted, html};
 use crate::page::blind::Blind;
-use crate::page::form::Form;
+use crate::page::form::{Form, encoded};
 use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
@@ -22,6 +22,7 @@ use axum::http::{HeaderValue, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Response};
 use futures_util::stream;
 use minijinja::Value;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Duration;
 use zeroize::Zeroizing;
@@ -49,7 +50,9 @@ pub async fn live(State(app): State<Arc<App>>) -> Response {
         let signal = there.hands.signal();
         there.render(
             "board_live.html",
-            values! { t => there.guard.token(), once => there.word(), signal => signal, ..values },
+            values! {
+                t => there.guard.token(), once => there.word(), signal => signal, typed => BTreeMap::<String, String>::new(), ..values
+            },
         )
     });
     match made.await {
@@ -129,15 +132,26 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
         .and_then(|t| t.job.quantity("longest_spell"))
         .map(|q| q.value.to_integer().to_string());
     let longest: Option<i64> = longest.and_then(|l| l.parse().ok());
+    let unseen: Vec<&str> = crew::unseen(known, permit).into_iter().map(|(id, _)| id).collect();
+    let missing = crew::missing(permit).map_or_else(Vec::new, |(_, names)| names);
     all.into_iter()
         .map(|(id, name, outlet)| {
             let on = known.state.on_air.iter().find(|p| p.person == id);
-            let (place, shape) = standing(on.map(|p| p.whereabouts));
+            let (place, stands) = standing(on.map(|p| p.whereabouts));
+            let (place, shape) = match on {
+                None if unseen.contains(&id.as_str()) => (say!("NOT SEEN OUTSIDE"), "lost"),
+                None if missing.contains(&id.as_str()) => (say!("MISSING"), "lost"),
+                None | Some(_) => (place, stands),
+            };
+            let to_see = (shape == "lost" && unseen.contains(&id.as_str())).then(|| {
+                format!("/p/{}/walk?shutdown=1&step=wearer_seen&item={}", encoded(&permit.number), encoded(&id))
+            });
             let since = on.map(|p| (clock(&p.since.time, &p.since.zone), (known.now.seconds() - seconds(&p.since.time)).max(0) / 60));
             let spell = texts.as_ref().filter(|_| on.is_some()).map(|t| air::spell(known, t, &id) / 60);
             let over = spell.zip(longest).is_some_and(|(s, l)| s * 60 > l);
             values! {
                 id => id, name => name, outlet => on.and_then(|p| p.outlet.clone()).unwrap_or(outlet), place => place, shape => shape,
+                stands => stands, to_see => to_see,
                 since => since.as_ref().map(|(at, _)| at.clone()), minutes => since.map(|(_, m)| m), spell => spell,
                 most => longest.map(|l| l / 60), over => over,
             }
@@ -221,6 +235,7 @@ pub fn overdue(hand: &mut Hand) -> Value {
             if let Ok(texts) = known.texts(p) {
                 // People first: who is to come off this air, then what is to be read.
                 first.extend(crate::show::over_with_people(&known, p));
+                first.extend(crew::unseen_in_words(&known, p));
                 first.extend(crew::missing_in_words(&known, p));
                 first.extend(crate::show::too_long_on_air(&known, p, &texts));
                 let due = crate::permit::due::due(&known, p, &texts);
@@ -275,6 +290,7 @@ pub fn just_kept(
 
 /// Somebody goes on air, in, out, off.
 pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let again = form.clone();
     let came = once(&app, form, sent, |hand, form| {
         let person = form.text("person").to_owned();
         let to = form.text("to").to_owned();
@@ -314,7 +330,10 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
         hand.command(command, &Zeroizing::default())
     });
     match came.await {
-        Some(told) => app.after(told, "/board".into()).await,
+        Some(told) => {
+            let next = app.onward(&told, &again, "/board");
+            app.after(told, next).await
+        }
         None => app.fault(),
     }
 }
@@ -331,6 +350,7 @@ pub fn begins(told: &Told, words: &str) -> bool {
 
 /// A gauge was read.
 pub async fn reading(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let again = form.clone();
     let came = once(&app, form, sent, |hand, form| {
         let (permit, what) = (form.text("permit").to_owned(), form.text("what").to_owned());
         let (number, unit) = (form.text("value").to_owned(), form.text("unit").to_owned());
@@ -358,13 +378,17 @@ pub async fn reading(State(app): State<Arc<App>>, Posted(form, sent): Posted) ->
             })
             .await
         }
-        Some(told) => app.after(told, "/board".into()).await,
+        Some(told) => {
+            let next = app.onward(&told, &again, "/board");
+            app.after(told, next).await
+        }
         None => app.fault(),
     }
 }
 
 /// Another person stands in.
 pub async fn relieve(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let again = form.clone();
     let came = once(&app, form, sent, |hand, form| {
         let command = Command::Relieve {
             permit: form.text("permit").to_owned(),
@@ -376,7 +400,10 @@ pub async fn relieve(State(app): State<Arc<App>>, Posted(form, sent): Posted) ->
         hand.command(command, &Zeroizing::default())
     });
     match came.await {
-        Some(told) => app.after(told, "/board".into()).await,
+        Some(told) => {
+            let next = app.onward(&told, &again, "/board");
+            app.after(told, next).await
+        }
         None => app.fault(),
     }
 }

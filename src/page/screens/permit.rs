@@ -6,7 +6,7 @@ use crate::cli::args::Command;
 use crate::cli::printing::{Undrawn, as_it_reads, numbered, whole};
 use crate::page::app::{App, Posted, see};
 use crate::page::blind::Blind;
-use crate::page::form::encoded;
+use crate::page::form::{Form, encoded};
 use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
 use crate::page::once::{Turn, once};
@@ -174,6 +174,7 @@ async fn shown(
     app: &Arc<App>,
     number: &str,
     name: &str,
+    typed: &Form,
     work: impl Future<Output = Option<Result<Undrawn, End>>>,
 ) -> Response {
     let Ok(_waits) = app.papers.try_acquire() else { return app.no(No::Rate) };
@@ -200,7 +201,9 @@ async fn shown(
                 .into_response()
         }
         Some(Err(end)) => {
-            let mut answer = app.after(Told::end(end), format!("/p/{}", encoded(number))).await;
+            let told = Told::end(end);
+            let next = app.onward(&told, typed, &format!("/p/{}", encoded(number)));
+            let mut answer = app.after(told, next).await;
             *answer.status_mut() = axum::http::StatusCode::CONFLICT;
             answer
         }
@@ -231,7 +234,7 @@ pub async fn pdf(State(app): State<Arc<App>>, Path(number): Path<String>) -> Res
         not_blind(&looked.known(), &there)?;
         Ok(Undrawn::permit(&looked.known(), &looked.lines, &there, 0, PaperSize::A4, None)?)
     });
-    shown(&app, &number, &format!("{number}.pdf"), work).await
+    shown(&app, &number, &format!("{number}.pdf"), &Form::default(), work).await
 }
 
 /// The attendant's card as PDF.
@@ -244,7 +247,7 @@ pub async fn card(State(app): State<Arc<App>>, Path(number): Path<String>) -> Re
         not_blind(&looked.known(), &there)?;
         Ok(Undrawn::card(&looked.known(), &looked.lines, &there, None, PaperSize::A4, None)?)
     });
-    shown(&app, &number, &format!("{number}-card.pdf"), work).await
+    shown(&app, &number, &format!("{number}-card.pdf"), &Form::default(), work).await
 }
 
 /// A numbered copy: where it will hang is kept, then it is drawn. Sent again it is the same copy, and not another to be taken
@@ -280,7 +283,7 @@ pub async fn hang(
         };
         app.hands.ask(work).await
     };
-    shown(&app, &number, &name, work).await
+    shown(&app, &number, &name, &form, work).await
 }
 
 /// A copy was taken down.

@@ -27,6 +27,7 @@ use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::Response;
 use minijinja::Value;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use zeroize::Zeroizing;
 
@@ -227,7 +228,12 @@ pub async fn answer(
     let query = Form::of(
         ["shutdown", "step", "item"].iter().filter_map(|n| Some(((*n).to_owned(), form.some(n)?))).collect(),
     );
-    app.screen("walk.html", String::new(), move |hand| shown(hand, &number, &query, Some(told))).await
+    // What was typed stands there again.
+    let typed: BTreeMap<String, String> = form.pairs().iter().cloned().collect();
+    app.screen("walk.html", String::new(), move |hand| {
+        Ok(values! { typed => typed, ..shown(hand, &number, &query, Some(told))? })
+    })
+    .await
 }
 
 /// What is typed, as an answer.

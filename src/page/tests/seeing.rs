@@ -132,3 +132,211 @@ fn a_key_of_the_tally_on_a_screen_older_than_what_it_shows_asks_again() {
     let board = site.get("/board").text;
     assert!(!board.contains("name=\"shown\"") || board.contains("name=\"shown\" value=\"off\""), "{board}");
 }
+
+/// Whom the shutdown asks for, seen outside or not.
+fn seen(site: &Site, number: &str, person: &str, value: &str) -> String {
+    let path = format!("/p/{number}/walk");
+    let again = if value == "yes" { "asked_again" } else { "" };
+    let fields = [
+        ("kind", "yes_no"),
+        ("step", "wearer_seen"),
+        ("item", person),
+        ("value", value),
+        ("again", again),
+        ("shutdown", "1"),
+    ];
+    site.follow(&site.post(&path, &fields)).text
+}
+
+#[test]
+fn whoever_was_not_seen_outside_is_looked_for_until_somebody_has_seen_them() {
+    let (site, number) = Site::live();
+    let off = |board: &str| between(board, "data-part=\"zaneta\"", "</section>").to_owned();
+    assert!(off(&site.get("/board/live").text).contains("off air"));
+    seen(&site, &number, "zaneta", "no");
+    let board = site.get("/board").text;
+    let words = "NOT SEEN OUTSIDE at ";
+    // On every screen, above everything else; and nothing of her row says that it is over.
+    let overdue = between(&board, "<span id=\"overdue-words\">", "</span>");
+    assert!(overdue.starts_with(words) && overdue.contains("Brzęczyk (zaneta)"), "{overdue}");
+    let card = board.split_once("<article").unwrap().1;
+    assert!(between(card, "class=\"line warn\">", "</p>").contains(words), "{card}");
+    let row = off(&board);
+    assert!(row.contains("<b>NOT SEEN OUTSIDE</b>") && !row.contains("off air"), "{row}");
+    assert!(board.contains("<section class=\"who lost\" data-part=\"zaneta\"") && row.contains("▲"), "{row}");
+    let key = between(&row, "<a class=\"key go\" href=\"", "\"").replace("&amp;", "&").replace("&#x2f;", "/");
+    assert!(site.get(&key).text.contains("name=\"step\" value=\"wearer_seen\""), "{key}");
+    for path in ["/", "/alarm", &format!("/p/{number}"), "/roll-call"] {
+        assert!(site.get(path).text.contains(words), "{path}");
+    }
+    assert!(site.get("/roll-call").text.contains("NOT SEEN OUTSIDE</small>"));
+    let signal = site.app.hands.signal();
+    assert!(signal.rows.iter().any(|(label, w)| label == "LOOK FOR" && w.contains("zaneta")), "{signal:?}");
+    assert!(!off(&board).contains("class=\"who lost\" data-part=\"nikos\""));
+    seen(&site, &number, "zaneta", "yes");
+    let board = site.get("/board").text;
+    assert!(!board.contains("NOT SEEN OUTSIDE") && off(&board).contains("off air"), "{board}");
+}
+
+#[test]
+fn whoever_gives_it_on_takes_it_or_closes_it_sees_how_it_stands() {
+    let (site, number) = Site::live();
+    site.post(
+        "/tally",
+        &[("person", "rasa"), ("set", "heron"), ("to", "in"), ("report", "1"), ("permit", &number)],
+    );
+    site.post("/reading", &[("permit", &number), ("what", "co"), ("value", "1"), ("unit", "ppm")]);
+    for act in ["hand-over", "take-over", "close", "give", "hand-back"] {
+        let text = site.get(&format!("/p/{number}/sign/{act}")).text;
+        let shown = main_of(&text);
+        assert!(!shown.contains("<details><summary>What was found"), "{act}: {shown}");
+        for (heading, words) in [
+            ("Who is on its air", "Rasa Vėtrungė, in"),
+            ("The set", "heron RUNS since "),
+            ("Read last", "co: 1 ppm at "),
+            ("What stands against it now", "<li>"),
+            ("What is open", "<li>"),
+        ] {
+            let found = between(shown, &format!("<h2>{heading}</h2>"), "</section>");
+            assert!(found.contains(words), "{act}: {heading}: {found}");
+        }
+    }
+}
+
+#[test]
+fn what_no_gauge_shows_is_kept_as_a_bad_reading_and_said_with_what_was_got_and_wanted() {
+    for (what, unit, value, words) in [
+        ("co", "ppm", "-5", "co was read at {time} as -5 ppm: the monitor is at fault, and nobody knows"),
+        ("co", "ppm", "99999", "co was read at {time} as 99999 ppm, wanted at most 5 ppm (the site's limit)"),
+        (
+            "supply",
+            "bar",
+            "-5",
+            "supply was read at {time} as -5 bar, wanted at least 5.2 bar (the set's range)",
+        ),
+        (
+            "supply",
+            "bar",
+            "99999",
+            "supply was read at {time} as 99999 bar, wanted at most 7 bar (the set's range)",
+        ),
+        (
+            "reserve",
+            "bar",
+            "-5",
+            "reserve was read at {time} as -5 bar, wanted at least 108 bar (the leave-by pressure)",
+        ),
+        (
+            "reserve",
+            "bar",
+            "99999",
+            "reserve was read at {time} as 99999 bar, more than its cylinders can hold",
+        ),
+    ] {
+        let (site, number) = Site::live();
+        let (time, _) =
+            site.get("/board/live").text.split_once("as of ").map_or_else(Default::default, |(_, t)| {
+                let (time, _) = t.split_once('<').unwrap();
+                (time.to_owned(), ())
+            });
+        let words = words.replace("{time}", &time);
+        let came =
+            site.post("/reading", &[("permit", &number), ("what", what), ("value", value), ("unit", unit)]);
+        let shown = main_of(&came.text).replace("&#x27;", "'");
+        assert!(shown.contains(&format!("OUT OF LIMITS: {words}")), "{what} {value}: {shown}");
+        assert!(
+            shown.contains("EVERYONE OUT") && shown.contains("heron: suspended"),
+            "{what} {value}: {shown}"
+        );
+        assert!(site.get(&format!("/p/{number}")).text.contains("SUSPENDED"), "{what} {value}");
+    }
+}
+
+/// The screen that a refusal leads back to.
+fn back(site: &Site, path: &str, fields: &[(&str, &str)]) -> String {
+    let came = site.post(path, fields);
+    assert!(
+        came.status == StatusCode::OK || came.status == StatusCode::CONFLICT,
+        "{path} {fields:?}: {}",
+        came.status
+    );
+    assert!(came.text.contains("Refused") || came.text.contains("Not done"), "{path}: {}", came.text);
+    let to = between(main_of(&came.text), "<p><a class=\"key go\" href=\"", "\"");
+    let text = site.get(&to.replace("&#x2f;", "/").replace("&amp;", "&")).text;
+    main_of(&text).replace("&#x2f;", "/")
+}
+
+#[test]
+fn what_was_typed_stands_again_after_a_refusal_and_no_passphrase_does() {
+    let (site, number) = Site::live();
+    let n = number.as_str();
+    let before = site.lines();
+    let set = "/set/heron";
+    let hangs = "a place too long to be told in one line ".repeat(4);
+    let quick = [("permit", n), ("what", "reserve"), ("unit", "bar"), ("value", "2o7")];
+    let named = [("permit", n), ("what", "reserve"), ("item", "zz"), ("value", "207 bar")];
+    let fill = [("what", "filled"), ("from", "certificate"), ("machine", "Łabędź 4"), ("at", "99:99")];
+    let roll = [("permit", n), ("person", "zaneta"), ("person", "nikos"), ("answer.zaneta", "no")];
+    let relief = [("permit", n), ("role", "attendant"), ("to", "zaneta")];
+    let secret = [("words", "x"), ("hangs", hangs.as_str()), ("passphrase", "a secret phrase")];
+    for (path, fields, wanted) in [
+        ("/reading", &quick[..], &["id=\"r1reserve\"", "value=\"2o7\" data-typed"][..]),
+        (
+            "/reading",
+            &named,
+            &["value=\"zz\" data-typed", "value=\"207 bar\" data-typed", "data-part=\"more\" open"],
+        ),
+        (set, &fill, &["<option value=\"certificate\" selected>", "value=\"Łabędź 4\""]),
+        ("/roll-call", &roll, &["name=\"answer.zaneta\" value=\"no\" checked"]),
+        ("/relieve", &relief, &["<option value=\"zaneta\" selected>"]),
+        (&format!("/p/{n}/hang"), &secret, &[&format!("value=\"{hangs}\"")]),
+    ] {
+        let shown = back(&site, path, fields);
+        for words in wanted {
+            assert!(shown.contains(words), "{path} {fields:?}: no {words} in {shown}");
+        }
+        assert!(!shown.contains("a secret phrase"), "{path}");
+    }
+    assert_eq!(site.lines(), before, "something was kept");
+    // What went well is not typed again.
+    let came = site.post("/reading", &[("permit", n), ("what", "co"), ("unit", "ppm"), ("value", "1")]);
+    assert!(!site.follow(&came).text.contains("data-typed"));
+    // A step, and the job with what is for the plan alone.
+    let other = Site::new();
+    let next = other.open();
+    let step = [
+        ("kind", "number"),
+        ("step", "way_out_walked"),
+        ("value", "9999999"),
+        ("words", "twice"),
+        ("position", "0"),
+    ];
+    let text = other.post(&format!("/p/{next}/walk"), &step).text;
+    assert!(text.contains("class=\"came") && text.contains("value=\"twice\""), "{text}");
+    let job = Site::job(&[("until", "99:99"), ("plan_low", "-9 °C"), ("plan_reserve", "201 bar")]);
+    let mut fields: Vec<(&str, &str)> = job.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+    fields.push(("what_now", "open"));
+    let text = other.post("/open", &fields).text;
+    assert!(
+        text.contains("value=\"-9 °C\"")
+            && text.contains("value=\"201 bar\"")
+            && text.contains("value=\"99:99\"")
+    );
+    let over = [
+        ("stage", "look"),
+        ("to", "ines"),
+        ("shift", "1"),
+        ("checked", "wind"),
+        ("unusual", ""),
+        ("staying", "two in"),
+    ];
+    let text = site.post(&format!("/p/{n}/sign/hand-over"), &over).text;
+    for words in [
+        "value=\"ines\" selected",
+        "name=\"shift\" value=\"1\" checked",
+        "value=\"wind\" checked",
+        "value=\"two in\"",
+    ] {
+        assert!(text.contains(words), "no {words} in {text}");
+    }
+}
