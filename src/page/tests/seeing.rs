@@ -340,3 +340,49 @@ fn what_was_typed_stands_again_after_a_refusal_and_no_passphrase_does() {
         assert!(text.contains(words), "no {words} in {text}");
     }
 }
+
+#[test]
+fn the_roll_of_a_damaged_register_names_people_first_and_says_nothing_twice() {
+    let (site, number) = Site::live();
+    for (to, p) in [("on", "zaneta"), ("in", "zaneta"), ("on", "nikos")] {
+        site.post("/tally", &[("person", p), ("permit", &number), ("to", to), ("report", "1")]);
+    }
+    site.post("/tally", &[("person", "zaneta"), ("permit", &number), ("to", "out")]);
+    let whole = site.register();
+    let lines: Vec<usize> = whole
+        .split_inclusive(|b| *b == b'\n')
+        .scan(0, |at, l| {
+            *at += l.len();
+            Some(*at - l.len())
+        })
+        .collect();
+    // From the first line on, before and after they went on air; read by whoever read it whole before, and by nobody.
+    for line in [1, lines.len() - 3, lines.len() - 1] {
+        let mut bytes = whole.clone();
+        bytes[lines[line] + 300] ^= 1;
+        let cold = Site::copied(&site.folder);
+        for site in [&site, &cold] {
+            std::fs::write(site.path("register/0001.jsonl"), &bytes).unwrap();
+            // Whoever writes reads everything.
+            site.post("/note", &[("words", "a lorry waits")]);
+            site.get("/board");
+        }
+        let fresh = {
+            let again = Site::copied(&cold.folder);
+            again.app.hands.signal()
+        };
+        for signal in [site.app.hands.signal(), cold.app.hands.signal(), fresh] {
+            let at = |of: &str| signal.rows.iter().position(|(label, _)| label.starts_with(of));
+            let last = |of: &str| signal.rows.iter().rposition(|(label, _)| label.starts_with(of));
+            let rows = &signal.rows;
+            assert!(at("SIGNAL") < at("ON AIR") && last("ON AIR") < at("RESCUE"), "{line}: {rows:#?}");
+            assert!(last("RESCUE") < at("ASSEMBLY"), "{line}: {rows:#?}");
+            assert!(rows.iter().any(|(_, w)| w.contains("zaneta")), "{line}: {rows:#?}");
+            for (i, (_, words)) in rows.iter().enumerate() {
+                assert!(!rows[..i].iter().any(|(_, w)| w == words), "{line}: twice {words}: {rows:#?}");
+            }
+        }
+        std::fs::write(site.path("register/0001.jsonl"), &whole).unwrap();
+        site.get("/board");
+    }
+}
