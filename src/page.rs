@@ -4,7 +4,7 @@
 //! is shown are the views that terminal and paper show. Calling everyone out shows the signal first, in every state, and
 //! records afterwards. Not here: rules, words of the record, bytes on disk.
 //!
-//! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `brought` with a file · `hand` the one thread that reads
+//! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `brought` with a file · `blind` what is not shown yet · `hand` the one thread that reads
 //! and writes · `once` that nothing is done twice · `signal` what stands on the screen at once · `spoken` in which language · `called` what the terminal's words are called here · `wire` one connection · `screens` the screens · `templates` their layout.
 
 /// Values for a template, by name; whatever can be written as text, a list or named members.
@@ -16,6 +16,7 @@ macro_rules! values {
 
 mod app;
 mod audit;
+mod blind;
 mod brought;
 mod called;
 mod clock;

@@ -22,7 +22,7 @@ mod set;
 mod texts;
 mod warnings;
 
-pub use before::{before_reinstating, before_signing};
+pub use before::{as_it_stands, before_reinstating, before_signing};
 pub use board::{Row, apart, board};
 pub use gauge::{Gauge, gauge};
 pub use set::set;

@@ -348,6 +348,8 @@ pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>)
         writeln!(outside.err, "  {words}")?;
     }
     let mut lost: Vec<String> = sets.iter().flat_map(|set| air::not_found(&known, set)).collect();
+    let open = known.state.permits.open().filter(|p| sets.contains(&p.set.id.as_str()));
+    lost.extend(open.flat_map(|p| crew::unseen_in_words(&known, p)));
     lost.sort();
     lost.dedup();
     for words in &lost {

@@ -203,7 +203,7 @@ impl App {
         values! {
             t => self.guard.token(), once => self.word(), version => version, now => now, station => station,
             on_air => on_air, damaged => damaged, behind => behind, day => day, roll => roll, signal => signal,
-            overdue => overdue, told => self.notices.of(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
+            overdue => overdue, told => self.notices.of(told), typed => self.notices.typed(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
             second => hand.second(),
         }
     }
@@ -263,6 +263,16 @@ impl App {
             Ok(values! { came => told, next => next, title => say!("What came of it") })
         })
         .await
+    }
+
+    /// Where it goes on: after what was not done, back to what was typed.
+    pub fn onward(&self, told: &Told, form: &Form, next: &str) -> String {
+        if told.done || told.aside {
+            return next.to_owned();
+        }
+        let id = self.notices.keep_typed(told.clone(), form);
+        let mark = if next.contains('?') { '&' } else { '?' };
+        format!("{next}{mark}told={id}")
     }
 
     /// Something of the program went wrong; whoever is on air is called out all the same.

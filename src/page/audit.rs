@@ -13,11 +13,13 @@ use crate::cli::End;
 use crate::cli::files::{Files, lines_in};
 use crate::record::line::Line;
 use crate::record::pour::Piece;
+use crate::time::{Moment, for_people};
 use crate::tongue::say;
 use crate::view::recorded;
 use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use axum::response::Response;
+use jiff::tz::TimeZone;
 use minijinja::Value;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
@@ -39,7 +41,7 @@ pub struct Audit {
 /// What came of it; put into words for whoever looks, in their language.
 struct Came {
     report: Result<Report, Vec<String>>,
-    at: String,
+    at: Moment,
     /// What stood on disk when it began.
     version: String,
 }
@@ -48,6 +50,7 @@ impl Came {
     /// What it says of a register that stands on disk in this version, with so many lines: a verdict on other bytes is none of
     /// these.
     fn shown(&self, version: &str, all: usize) -> Value {
+        let at = for_people(&self.at.time, &self.at.zone);
         let (mark, verdict) = match self.report.as_ref().map(|r| &r.verdict) {
             Ok(Verdict::Sound) => ("sound", say!("SOUND")),
             Ok(Verdict::Unproven) => ("unproven", say!("UNPROVEN")),
@@ -55,7 +58,15 @@ impl Came {
             Ok(Verdict::CouldNot) | Err(_) => ("could-not-be-read", say!("COULD NOT BE READ")),
         };
         let words: Vec<String> = match &self.report {
-            Ok(report) => crate::audit::words(report).lines().map(str::to_owned).collect(),
+            Ok(report) => {
+                let until = report.until.as_deref().unwrap_or_default();
+                let words = crate::audit::words(report);
+                let words = match until {
+                    "" => words,
+                    until => words.replace(until, &for_people(until, &self.at.zone)),
+                };
+                words.lines().map(str::to_owned).collect()
+            }
             Err(why) => why.clone(),
         };
         let lines = self.report.as_ref().map_or(0, |r| r.lines);
@@ -63,7 +74,7 @@ impl Came {
         let mark = if old && mark == "sound" { "old" } else { mark };
         let since = usize::try_from(lines).map_or(0, |n| all.saturating_sub(n));
         values! {
-            mark => mark, verdict => verdict, words => words, at => self.at, lines => lines, old => old, since => since,
+            mark => mark, verdict => verdict, words => words, at => at, lines => lines, old => old, since => since,
         }
     }
 }
@@ -83,8 +94,7 @@ impl Source for Watched<'_> {
     }
 }
 
-fn verified(app: &App, files: Result<Files, End>, version: String, second: i64) -> Came {
-    let at = crate::time::utc(second);
+fn verified(app: &App, files: Result<Files, End>, version: String, at: Moment) -> Came {
     let files = match files {
         Ok(files) => files,
         Err(end) => return Came { report: Err(Told::end(end).why), at, version },
@@ -103,16 +113,19 @@ pub async fn begin(State(app): State<Arc<App>>, Posted(..): Posted) -> Response 
         // As long as they are between two entries of this page.
         let files = app
             .hands
-            .ask(|hand| (Files::at(&hand.place.register).map(Files::as_they_stand), hand.version()))
+            .ask(|hand| {
+                let second = hand.second();
+                let at = hand.look().map_or_else(|_| Moment::new(second, &TimeZone::UTC), |l| l.now.clone());
+                (Files::at(&hand.place.register).map(Files::as_they_stand), hand.version(), at)
+            })
             .await;
         if files.is_none() {
             app.audit.busy.store(false, Ordering::Relaxed);
         }
-        if let Some((files, version)) = files {
+        if let Some((files, version, at)) = files {
             let spoken = Spoken::now();
             tokio::task::spawn_blocking(move || {
-                let second = there.hands.clock.second();
-                let came = spoken.within(|| verified(&there, files, version, second));
+                let came = spoken.within(|| verified(&there, files, version, at));
                 if let Ok(mut kept) = there.audit.came.lock() {
                     *kept = Some(Arc::new(came));
                 }
@@ -193,7 +206,7 @@ fn row(line: &Line, find: &str) -> Value {
     let shown: String = raw.chars().take(4000).collect();
     let cut = shown.len() < raw.len();
     values! {
-        seq => line.seq, time => line.time, kind => recorded(line.kind.name), permit => line.permit,
+        seq => line.seq, time => for_people(&line.time, &line.zone), kind => recorded(line.kind.name), permit => line.permit,
         by => line.act.as_ref().map(|a| a.by.clone()).or_else(|| line.by.as_ref().map(ToString::to_string)),
         signed => line.act.as_ref().map(|a| (a.role.word(), a.key.clone())), hash => line.hash, prev => line.prev, raw => shown,
         cut => cut, found => find,

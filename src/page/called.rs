@@ -92,7 +92,8 @@ pub fn here(text: &str) -> String {
         let verb =
             part.strip_prefix("airwrit ").and_then(|p| p.split_whitespace().next()).filter(|_| i % 2 == 1);
         match verb.and_then(called) {
-            Some(called) => out += called,
+            // A name as it stands is no part of a sentence in languages that bend their words.
+            Some(called) => out += &say!("{called}", called),
             None if i % 2 == 1 && verb.is_some() => {
                 out += &say!("{command} at a terminal", command = format!("`{part}`"))
             }

@@ -47,15 +47,18 @@ impl Signals {
             let as_of = tongue.within(as_of);
             // What is read now stands first; where nothing is, what was.
             let (first, then) = if now.read { (now, &*signal) } else { (&*signal, now) };
-            let more: Vec<_> = then.rows.iter().filter(|r| !first.rows.contains(r)).cloned().collect();
+            // The same words are told once, proved or not.
+            let told = |words: &String| first.rows.iter().any(|(_, w)| w == words);
+            let more: Vec<_> = then.rows.iter().filter(|(_, w)| !told(w)).cloned().collect();
             let mut rows = first.rows.clone();
+            // People before whom to call.
+            let at = tongue.within(|| after_people(&rows));
             if !now.read {
-                rows.insert(0, as_of);
                 // Its first row says that nothing is known, in place of this one.
-                rows.extend(more.into_iter().skip(1));
+                rows.splice(at..at, more.into_iter().skip(1)).count();
+                rows.insert(0, as_of);
             } else if !more.is_empty() {
-                rows.push(as_of);
-                rows.extend(more);
+                rows.splice(at..at, std::iter::once(as_of).chain(more)).count();
             }
             *signal = Signal { rows, on_air: now.on_air.max(signal.on_air), read: true };
         }
@@ -76,6 +79,40 @@ fn row(line: &str) -> (String, String) {
     (label.to_owned(), words.to_owned())
 }
 
+/// Where the rows of people end: whom to call, and where to, stand after them.
+fn after_people(rows: &[(String, String)]) -> usize {
+    let (rescue, assembly) = (say!("RESCUE"), say!("ASSEMBLY"));
+    let whom = |(label, _): &(String, String)| label.starts_with(rescue) || label.starts_with(assembly);
+    rows.iter().position(whom).unwrap_or(rows.len())
+}
+
+/// What was proved and what was only found in damaged bytes, in one order: the signal, people, whom to call, where to.
+fn in_order(proved: Vec<(String, String)>, found: Vec<(String, String)>) -> Vec<(String, String)> {
+    let labels = [say!("SIGNAL"), say!("RESCUE"), say!("ASSEMBLY")];
+    let unproved = labels.map(|label| {
+        let (label, _) = row(&say!("{label}, NOT PROVED: {words}", label, words = "-"));
+        label
+    });
+    let mut out = Vec::new();
+    let of = |label: &str, unproved: &String| -> Vec<(String, String)> {
+        let own: Vec<_> = proved.iter().filter(|(l, _)| l == label).cloned().collect();
+        let more = found.iter().filter(|(l, w)| l == unproved && !own.iter().any(|(_, words)| words == w));
+        own.iter().cloned().chain(more.cloned()).collect()
+    };
+    let [signal, rescue, assembly] = labels;
+    let [signal_found, rescue_found, assembly_found] = &unproved;
+    out.extend(of(signal, signal_found));
+    let (rescue, assembly) = (of(rescue, rescue_found), of(assembly, assembly_found));
+    let people = |(l, _): &&(String, String)| !labels.contains(&l.as_str()) && !unproved.contains(l);
+    let (on, rest): (Vec<_>, Vec<_>) =
+        proved.iter().filter(people).cloned().partition(|(l, _)| l == say!("ON AIR"));
+    // The last of them says that there may be others: after those who are named.
+    let (named, others) = on.split_at(on.len().saturating_sub(usize::from(!found.is_empty())));
+    out.extend(named.iter().cloned().chain(found.iter().filter(people).cloned()).chain(rest));
+    out.extend(others.iter().cloned().chain(rescue).chain(assembly));
+    out
+}
+
 impl Signal {
     /// Of everybody at work.
     pub fn of(place: &Place, looked: &Looked, outside: &mut Outside<'_>) -> Signal {
@@ -94,24 +131,30 @@ impl Signal {
     }
 
     fn read(place: &Place, looked: Option<(&Looked, &Concerned)>, outside: &mut Outside<'_>) -> Signal {
-        let mut said = Vec::new();
-        let mut there = Outside {
-            input: &mut &b""[..],
-            out: &mut std::io::sink(),
-            err: &mut said,
-            terminal: false,
-            second: outside.second,
-            random: &mut *outside.random,
-            state_folder: outside.state_folder.clone(),
-            page: outside.page,
-            aside: outside.aside,
+        let mut told = |work: &dyn Fn(&mut Outside<'_>)| -> Vec<(String, String)> {
+            let mut said = Vec::new();
+            work(&mut Outside {
+                input: &mut &b""[..],
+                out: &mut std::io::sink(),
+                err: &mut said,
+                terminal: false,
+                second: outside.second,
+                random: &mut *outside.random,
+                state_folder: outside.state_folder.clone(),
+                page: outside.page,
+                aside: outside.aside,
+            });
+            String::from_utf8_lossy(&said).lines().map(row).collect()
         };
-        if let Some((looked, concerned)) = looked {
-            let _ = signal(looked, concerned, &mut there);
-        }
-        let _ = salvaged(place, looked.map(|(l, _)| l), &mut there);
-        let text = String::from_utf8_lossy(&said).into_owned();
-        let mut rows: Vec<(String, String)> = text.lines().map(row).collect();
+        let proved = looked.map_or_else(Vec::new, |(looked, concerned)| {
+            told(&|there| {
+                let _ = signal(looked, concerned, there);
+            })
+        });
+        let found = told(&|there| {
+            let _ = salvaged(place, looked.map(|(l, _)| l), there);
+        });
+        let mut rows = in_order(proved, found);
         if looked.is_none() {
             let words =
                 say!("not known, the register cannot be read; use the agreed signal, look along every hose");

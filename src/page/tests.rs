@@ -6,6 +6,7 @@ mod again;
 mod doubtful;
 mod further;
 mod guarding;
+mod seeing;
 mod speaking;
 mod standing;
 mod telling;
@@ -97,11 +98,42 @@ impl Site {
 
     /// A permit is declared there; its number. The clock stands: what was read is fresh, however many ask.
     fn declared() -> (Site, String) {
+        static AT: std::sync::OnceLock<(TempDir, String)> = std::sync::OnceLock::new();
+        let (made, number) = AT.get_or_init(|| {
+            let folder = tempfile::tempdir().unwrap();
+            let into = folder.path().join("site");
+            let number = crate::cli::demo::declared(&into).unwrap();
+            std::fs::write(into.join(crate::disk::DEMO_MARK), "").unwrap();
+            (folder, number)
+        });
+        (Site::copied(made), number.clone())
+    }
+
+    fn copied(made: &TempDir) -> Site {
         let folder = tempfile::tempdir().unwrap();
-        let into = folder.path().join("site");
-        let number = crate::cli::demo::declared(&into).unwrap();
-        std::fs::write(into.join(crate::disk::DEMO_MARK), "").unwrap();
-        (Site::of(folder, || 1), number)
+        copy(made.path(), folder.path());
+        Site::of(folder, || 1)
+    }
+
+    /// The same, countersigned by whoever read what the operator read.
+    fn live() -> (Site, String) {
+        static AT: std::sync::OnceLock<(Site, String)> = std::sync::OnceLock::new();
+        let (made, number) = AT.get_or_init(Site::countersigned);
+        (Site::copied(&made.folder), number.clone())
+    }
+
+    fn countersigned() -> (Site, String) {
+        let (site, number) = Site::declared();
+        let path = format!("/p/{number}/sign/countersign");
+        let right = telling::read_by_the_operator(&site, &path);
+        let mut fields: Vec<(&str, &str)> = right.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+        fields.push(("by", "eleni"));
+        let came = site.post(&path, &[&fields[..], &[("stage", "look")]].concat());
+        let shown = between(&came.text, "name=\"shown\" value=\"", "\"").to_owned();
+        fields.extend([("stage", "sign"), ("shown", &shown), ("passphrase", "demo")]);
+        let came = site.post(&path, &fields);
+        assert_eq!(came.status, StatusCode::SEE_OTHER, "{}", came.text);
+        (site, number)
     }
 
     fn of(folder: TempDir, machine: fn() -> i64) -> Site {

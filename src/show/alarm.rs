@@ -36,10 +36,11 @@ pub(super) fn ended(permit: &Permit) -> Option<String> {
     }
 }
 
-/// On a suspended permit: who is missing, what happened since, and with people on air the orders and when the air is
+/// Who was not seen outside, who is missing; on a suspended permit what happened since, and with people on air the orders and when the air is
 /// gone. A drill or a false alarm hides nothing that happened beside it.
 pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
-    let mut out: Vec<String> = crew::missing_in_words(known, permit).into_iter().collect();
+    let mut out = crew::unseen_in_words(known, permit);
+    out.extend(crew::missing_in_words(known, permit));
     if known.life(permit) != StateWord::Suspended {
         return out;
     }

@@ -7,10 +7,10 @@ use super::{Much, named, of_permit, view_of, words};
 use crate::checklist::StepKind;
 use crate::permit::bench::{Bench, Texts, air_test};
 use crate::permit::decide::{Known, sign};
-use crate::permit::flags;
 use crate::permit::since::{since_last_closed, since_opened};
 use crate::permit::state::Permit;
 use crate::permit::walk;
+use crate::permit::{copies, flags};
 use crate::record::line::Line;
 use crate::time::{at_site, clock, seconds};
 use crate::tongue::{Tongue, say};
@@ -96,6 +96,76 @@ pub fn before_reinstating(
             part(say!("WHAT STANDS AGAINST IT NOW"), view.warnings.clone(), say!("nothing")),
         ])
     })
+}
+
+/// How a permit, its set and the people on its air stand: what is signed for by whoever gives it on, takes it or closes it.
+pub fn as_it_stands(
+    known: &Known<'_>,
+    lines: &[Line],
+    number: &str,
+    asked: Option<Tongue>,
+) -> Result<Vec<Found>, String> {
+    of_permit(known, number, asked, |permit, texts| {
+        let row = super::board::row(known, lines, permit, texts)?;
+        let others = super::warnings::others(known, permit, texts);
+        let on_air = row.on_air.into_iter().chain(others).collect();
+        let part = |heading, lines: Vec<String>, none: &str| {
+            let lines = if lines.is_empty() { vec![none.to_owned()] } else { lines };
+            Found { heading, lines }
+        };
+        let bench = Bench::new(known.state, permit, texts, known.now);
+        Ok(vec![
+            part(say!("WHO IS ON ITS AIR"), on_air, say!("nobody, by the tally")),
+            part(say!("THE SET"), vec![runs(known, permit)], ""),
+            part(say!("READ LAST"), row.readings, say!("nothing was read since it was opened")),
+            part(say!("WHAT STANDS AGAINST IT NOW"), row.warnings, say!("nothing")),
+            part(say!("WHAT IS OPEN"), open(permit, &bench), say!("nothing")),
+        ])
+    })
+}
+
+/// Whether its set runs, by the register, and since when.
+fn runs(known: &Known<'_>, permit: &Permit) -> String {
+    let set = &permit.set.id;
+    let last = |kind: &str| {
+        let h = known.state.sets.get(set)?.last.get(kind)?;
+        Some(clock(h.data.text("at").unwrap_or(&h.stamp.time), &h.stamp.zone))
+    };
+    let runs = known.state.sets.get(set).is_some_and(crate::permit::state::SetState::running);
+    match (runs, last("started"), last("stopped")) {
+        (true, Some(time), _) => say!("{set} RUNS since {time}", set, time),
+        (false, _, Some(time)) => say!("{set} stands still since {time}", set, time),
+        (_, _, _) => say!("{set} stands still: no start of it is recorded", set),
+    }
+}
+
+/// Steps that are not done, of the work and of a shutdown that was begun; copies that hang.
+fn open(permit: &Permit, bench: &Bench<'_>) -> Vec<String> {
+    let label = |s: &walk::Stand<'_>| match s.why.join("; ") {
+        why if why.is_empty() => s.label(),
+        why => format!("{}: {why}", s.label()),
+    };
+    let left =
+        |b: &Bench<'_>| -> Vec<String> { walk::walk(b).iter().filter(|s| !s.done()).map(label).collect() };
+    // What the work asked for is not asked any more once its set is shut down.
+    let mut out = match bench.shutdown().filter(|_| permit.shutdown_begun || permit.for_shutdown) {
+        Some(shutdown) => left(&shutdown),
+        None => left(bench),
+    };
+    let more = out.len().saturating_sub(HELD);
+    out.truncate(HELD);
+    if more > 0 {
+        out.push(say!("and {n} more", n = more));
+    }
+    out.extend(copies::up(permit).into_iter().map(|c| {
+        say!(
+            "copy {number} ({sheet}) hangs: “{place}”",
+            number = c.number,
+            sheet = copies::sheet_word(&c.sheet),
+            place = c.hangs
+        )
+    }));
+    out
 }
 
 /// The answers since it was suspended, each with the one before it.

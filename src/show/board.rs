@@ -72,7 +72,7 @@ pub fn board(known: &Known<'_>, lines: &[Line], asked: Option<Tongue>) -> Result
     shown.into_iter().map(one).collect()
 }
 
-fn row(known: &Known<'_>, lines: &[Line], permit: &Permit, texts: &Texts) -> Result<Row, String> {
+pub(super) fn row(known: &Known<'_>, lines: &[Line], permit: &Permit, texts: &Texts) -> Result<Row, String> {
     let view = view_of(known, lines, permit, texts, None, Much::First)?;
     let order = |about: &About| {
         let s = view.page_one.iter().find(|s| s.about == *about)?;

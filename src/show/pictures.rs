@@ -186,7 +186,11 @@ fn air(texts: &Texts, bench: &Bench<'_>) -> Option<Picture> {
     let told = told.collect::<Vec<_>>().join("; ");
     (!bars.is_empty()).then(|| Picture {
         title: say!("The air test beside the site's limits").into(),
-        alt: say!("Test of {day}. {each}.", day = test.day(), each = told),
+        alt: say!(
+            "Test of {day}, the one that counts for this permit. {each}.",
+            day = test.day(),
+            each = told
+        ),
         shows: Shows::Bars(bars),
     })
 }

@@ -59,7 +59,7 @@ pub fn over_with_people(known: &Known<'_>, permit: &Permit) -> Option<String> {
 }
 
 /// Who breathes from this set without standing on this permit: they come out at its alarms too.
-fn others(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+pub(super) fn others(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let here = known.perhaps_on_air_from(&permit.set.id);
     let others = here.filter(|p| p.permit.as_deref() != Some(&permit.number)).map(|p| {
         say!(

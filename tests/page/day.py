@@ -56,6 +56,10 @@ def axe(page, name, colours=False):
         .filter(([e, r]) => r.width > 0 && (r.height < t || r.width < t))
         .map(([e, r]) => `${e.tagName} ${(e.textContent || e.name).trim().slice(0, 30)} ${Math.round(r.width)}x${Math.round(r.height)}`)""", TARGET)
     wrong.extend(f"too small on {name}: {s}" for s in small)
+    # In two lines of keys at most, also where words are longer: people come first.
+    tall = page.evaluate("innerWidth < 500 && document.querySelector('header') ? document.querySelector('header').offsetHeight : 0")
+    if tall > 120:
+        wrong.append(f"the header of {name} is {tall} px high")
     wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
     if wide > 0:
         wrong.append(f"{name} is {wide} px wider than the window")
@@ -179,6 +183,17 @@ def by_clicks(browser, server):
         crew.press("form[action='/demo/clock'] button[value='60']")
         for what, value in [("supply", "6"), ("reserve", "207"), ("co", "1")]:
             crew.read(what, value)
+        # What was refused stands in its field again, and stays when the board is renewed.
+        crew.go("/board")
+        crew.type("form.read:has([name=what][value=reserve]) [name=value]", "2o7")
+        crew.press("form.read:has([name=what][value=reserve]) button")
+        assert crew.page.query_selector(".came.bad, .came.no"), crew.page.inner_text("main")[:500]
+        crew.press("main a.key.go")
+        with crew.page.expect_response("**/board/live", timeout=30000):
+            pass
+        crew.page.wait_for_timeout(500)
+        typed = crew.asks("e.value", "form.read:has([name=what][value=reserve]) [name=value]")
+        assert typed == "2o7", repr(typed)
         crew.go("/alarm")
         crew.press("button[value=change_over]")
         assert "OUT NOW" in crew.page.inner_text(".order"), crew.page.inner_text("main")

@@ -9,6 +9,7 @@ use crate::cli::End;
 use crate::cli::args::{CallOut, Command, Stops};
 use crate::cli::calling::orders_for;
 use crate::page::app::{App, Posted, html};
+use crate::page::form::Form;
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::page::spoken::Spoken;
@@ -97,7 +98,7 @@ fn called_at(hand: &mut Hand, ago: &str) -> Option<String> {
     Some(clock(&utc(now.seconds().checked_sub(ago)?), &now.zone))
 }
 
-fn here(form: &crate::page::form::Form) -> Stops {
+fn here(form: &Form) -> Stops {
     Stops { permit: form.some("permit"), set: form.some("set") }
 }
 
@@ -141,6 +142,7 @@ fn at_work(known: &Known<'_>) -> Vec<String> {
 
 /// An event happened.
 pub async fn event(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let again = form.clone();
     let came = once(&app, form, sent, |hand, form| {
         let what = form.text("what").to_owned();
         if let Some(line) = just_kept(hand, "event", form.text("permit"), &[], &[("what", &what)]) {
@@ -154,22 +156,26 @@ pub async fn event(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
         let command = Command::Event { on: here(form), what, words: form.some("words"), told: told(form) };
         hand.command(command, &Zeroizing::default())
     });
-    after_alarm(&app, came.await).await
+    after_alarm(&app, came.await, &again).await
 }
 
 /// The work is stopped.
 pub async fn suspend(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let again = form.clone();
     let came = once(&app, form, sent, |hand, form| {
         let command = Command::Suspend { on: here(form), reason: form.some("reason"), told: told(form) };
         hand.command(command, &Zeroizing::default())
     });
-    after_alarm(&app, came.await).await
+    after_alarm(&app, came.await, &again).await
 }
 
-async fn after_alarm(app: &Arc<App>, came: Option<Told>) -> Response {
+/// An alarm leads to the board; what was not done, back to where it was typed.
+async fn after_alarm(app: &Arc<App>, came: Option<Told>, form: &Form) -> Response {
     let Some(told) = came else { return app.fault() };
+    let from = form.some("from").map_or("/alarm".to_owned(), |_| form.address("from"));
+    let next = if told.done || told.aside { "/board".to_owned() } else { app.onward(&told, form, &from) };
     app.screen("told.html", String::new(), move |_| {
-        Ok(values! { came => told, next => "/board", title => say!("What came of it"), alarm => true })
+        Ok(values! { came => told, next => next, title => say!("What came of it"), alarm => true })
     })
     .await
 }
@@ -189,24 +195,26 @@ fn groups(known: &Known<'_>) -> Vec<Value> {
     let mut out = Vec::new();
     for number in at_work(known) {
         let Some(permit) = known.state.permits.get(&number) else { continue };
-        out.push(group(known, &number, "", crew::everyone(known, Some(permit), None)));
+        let unseen = crew::unseen(known, permit).into_iter().map(|(id, _)| id).collect();
+        out.push(group(known, &number, "", crew::everyone(known, Some(permit), None), unseen));
     }
     let mut sets: Vec<&str> =
         known.state.on_air.iter().filter(|p| p.permit.is_none()).map(|p| p.set.as_str()).collect();
     sets.dedup();
     for set in sets {
-        out.push(group(known, "", set, crew::everyone(known, None, Some(set))));
+        out.push(group(known, "", set, crew::everyone(known, None, Some(set)), Vec::new()));
     }
     out
 }
 
-fn group(known: &Known<'_>, permit: &str, set: &str, people: Vec<String>) -> Value {
+fn group(known: &Known<'_>, permit: &str, set: &str, people: Vec<String>, unseen: Vec<&str>) -> Value {
     let people: Vec<Value> = people
         .into_iter()
         .map(|id| {
             let name = crew::name_of(known, &id);
             let on = known.state.on_air.iter().find(|p| p.person == id);
-            values! { id => id, name => name, place => on.map_or(say!("off air"), |p| p.whereabouts.words()) }
+            let off = if unseen.contains(&id.as_str()) { say!("NOT SEEN OUTSIDE") } else { say!("off air") };
+            values! { id => id, name => name, place => on.map_or(off, |p| p.whereabouts.words()) }
         })
         .collect();
     values! { permit => permit, set => set, people => people }
@@ -214,6 +222,7 @@ fn group(known: &Known<'_>, permit: &str, set: &str, people: Vec<String>) -> Val
 
 /// The roll was called.
 pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let again = form.clone();
     let came = once(&app, form, sent, |hand: &mut Hand, form| {
         let (mut found, mut missing) = (Vec::new(), Vec::new());
         let mut untold = Vec::new();
@@ -251,8 +260,9 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted
             if told.done && !alarm {
                 return app.after(told, "/board".into()).await;
             }
+            let next = app.onward(&told, &again, "/roll-call");
             app.screen("told.html", String::new(), move |_| {
-                Ok(values! { came => told, next => "/roll-call", title => say!("What came of it"), alarm => alarm })
+                Ok(values! { came => told, next => next, title => say!("What came of it"), alarm => alarm })
             })
             .await
         }
@@ -263,12 +273,16 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted
 /// Words for the record; they change nothing.
 pub async fn note(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
     let to = form.some("permit").map_or("/".to_owned(), |p| format!("/p/{}", crate::page::form::encoded(&p)));
+    let again = form.clone();
     let came = once(&app, form, sent, |hand, form| {
         let on = crate::cli::args::OnWhat { permit: form.some("permit"), set: form.some("set") };
         hand.command(Command::Note { on, words: form.text("words").to_owned() }, &Zeroizing::default())
     });
     match came.await {
-        Some(told) => app.after(told, to).await,
+        Some(told) => {
+            let next = app.onward(&told, &again, &to);
+            app.after(told, next).await
+        }
         None => app.fault(),
     }
 }

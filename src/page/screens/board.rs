@@ -5,7 +5,8 @@ use crate::actions::Looked;
 use crate::cli::End;
 use crate::cli::args::{Command, Reading, Tally, ToldArgs};
 use crate::page::app::{App, Posted, html};
-use crate::page::form::Form;
+use crate::page::blind::Blind;
+use crate::page::form::{Form, encoded};
 use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
@@ -21,6 +22,7 @@ use axum::http::{HeaderValue, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Response};
 use futures_util::stream;
 use minijinja::Value;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Duration;
 use zeroize::Zeroizing;
@@ -48,7 +50,9 @@ pub async fn live(State(app): State<Arc<App>>) -> Response {
         let signal = there.hands.signal();
         there.render(
             "board_live.html",
-            values! { t => there.guard.token(), once => there.word(), signal => signal, ..values },
+            values! {
+                t => there.guard.token(), once => there.word(), signal => signal, typed => BTreeMap::<String, String>::new(), ..values
+            },
         )
     });
     match made.await {
@@ -69,9 +73,12 @@ fn judged(looked: &Looked) -> Result<Value, End> {
         .filter_map(|r| {
             let permit = known.state.permits.get(&r.number)?;
             let texts = known.texts(permit).ok();
-            let gauge = texts.as_ref().and_then(|t| crate::show::gauge(&known, permit, t));
+            let blind = Blind::of(&known, permit);
+            // Drawn, it would tell what its words do not.
+            let told = texts.as_ref().filter(|_| blind.is_empty());
+            let gauge = told.and_then(|t| crate::show::gauge(&known, permit, t));
             Some(values! {
-                row => r, people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
+                row => blind.shown(r), people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
                 mark => super::site::stands(&known, permit).0, relieve => relievable(&known, permit),
             })
         })
@@ -125,25 +132,56 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
         .and_then(|t| t.job.quantity("longest_spell"))
         .map(|q| q.value.to_integer().to_string());
     let longest: Option<i64> = longest.and_then(|l| l.parse().ok());
+    let unseen: Vec<&str> = crew::unseen(known, permit).into_iter().map(|(id, _)| id).collect();
+    let missing = crew::missing(permit).map_or_else(Vec::new, |(_, names)| names);
     all.into_iter()
         .map(|(id, name, outlet)| {
             let on = known.state.on_air.iter().find(|p| p.person == id);
-            let (place, shape) = match on.map(|p| p.whereabouts) {
-                None => (say!("off air"), "off"),
-                Some(Whereabouts::Outside) => (say!("on air, outside"), "outside"),
-                Some(Whereabouts::In) => (say!("IN"), "in"),
-                Some(Whereabouts::OutOnAir) => (say!("out, still on air"), "out"),
+            let (place, stands) = standing(on.map(|p| p.whereabouts));
+            let (place, shape) = match on {
+                None if unseen.contains(&id.as_str()) => (say!("NOT SEEN OUTSIDE"), "lost"),
+                None if missing.contains(&id.as_str()) => (say!("MISSING"), "lost"),
+                None | Some(_) => (place, stands),
             };
+            let to_see = (shape == "lost" && unseen.contains(&id.as_str())).then(|| {
+                format!("/p/{}/walk?shutdown=1&step=wearer_seen&item={}", encoded(&permit.number), encoded(&id))
+            });
             let since = on.map(|p| (clock(&p.since.time, &p.since.zone), (known.now.seconds() - seconds(&p.since.time)).max(0) / 60));
             let spell = texts.as_ref().filter(|_| on.is_some()).map(|t| air::spell(known, t, &id) / 60);
             let over = spell.zip(longest).is_some_and(|(s, l)| s * 60 > l);
             values! {
                 id => id, name => name, outlet => on.and_then(|p| p.outlet.clone()).unwrap_or(outlet), place => place, shape => shape,
+                stands => stands, to_see => to_see,
                 since => since.as_ref().map(|(at, _)| at.clone()), minutes => since.map(|(_, m)| m), spell => spell,
                 most => longest.map(|l| l / 60), over => over,
             }
         })
         .collect()
+}
+
+/// Where somebody stands: in words, and as templates mark it.
+fn standing(at: Option<Whereabouts>) -> (&'static str, &'static str) {
+    match at {
+        None => (say!("off air"), "off"),
+        Some(Whereabouts::Outside) => (say!("on air, outside"), "outside"),
+        Some(Whereabouts::In) => (say!("IN"), "in"),
+        Some(Whereabouts::OutOnAir) => (say!("out, still on air"), "out"),
+    }
+}
+
+/// Why a key of the tally is asked for again instead of done: it was pressed on a screen that showed its person elsewhere.
+/// That somebody is out is taken from any screen.
+fn asked_again(form: &Form, at: Option<Whereabouts>, to: &str) -> Option<Told> {
+    let (person, shown) = (form.text("person"), form.some("shown")?);
+    let (words, mark) = standing(at);
+    (shown != mark && to != "out").then(|| {
+        let why = say!(
+            "Not taken: the screen that was pressed showed {person} elsewhere; now it is: {place}. Look, then press again.",
+            person,
+            place = words
+        );
+        Told { done: true, doubt: true, err: vec![why], ..Told::default() }
+    })
 }
 
 /// Who could stand in as attendant or entry watch.
@@ -197,6 +235,7 @@ pub fn overdue(hand: &mut Hand) -> Value {
             if let Ok(texts) = known.texts(p) {
                 // People first: who is to come off this air, then what is to be read.
                 first.extend(crate::show::over_with_people(&known, p));
+                first.extend(crew::unseen_in_words(&known, p));
                 first.extend(crew::missing_in_words(&known, p));
                 first.extend(crate::show::too_long_on_air(&known, p, &texts));
                 let due = crate::permit::due::due(&known, p, &texts);
@@ -251,6 +290,7 @@ pub fn just_kept(
 
 /// Somebody goes on air, in, out, off.
 pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let again = form.clone();
     let came = once(&app, form, sent, |hand, form| {
         let person = form.text("person").to_owned();
         let to = form.text("to").to_owned();
@@ -275,6 +315,9 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
                 say!("{person} stands so already, since {since}; nothing was written twice.", person, since);
             return Told { done: true, err: vec![words], ..Told::default() };
         }
+        if let Some(told) = asked_again(form, stands.map(|(at, _)| at), &to) {
+            return told;
+        }
         let report = form.some("report").is_some();
         let tally =
             Tally { person, permit: form.some("permit"), set: form.some("set"), report, told: told(form) };
@@ -287,7 +330,10 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
         hand.command(command, &Zeroizing::default())
     });
     match came.await {
-        Some(told) => app.after(told, "/board".into()).await,
+        Some(told) => {
+            let next = app.onward(&told, &again, "/board");
+            app.after(told, next).await
+        }
         None => app.fault(),
     }
 }
@@ -304,6 +350,7 @@ pub fn begins(told: &Told, words: &str) -> bool {
 
 /// A gauge was read.
 pub async fn reading(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let again = form.clone();
     let came = once(&app, form, sent, |hand, form| {
         let (permit, what) = (form.text("permit").to_owned(), form.text("what").to_owned());
         let (number, unit) = (form.text("value").to_owned(), form.text("unit").to_owned());
@@ -331,13 +378,17 @@ pub async fn reading(State(app): State<Arc<App>>, Posted(form, sent): Posted) ->
             })
             .await
         }
-        Some(told) => app.after(told, "/board".into()).await,
+        Some(told) => {
+            let next = app.onward(&told, &again, "/board");
+            app.after(told, next).await
+        }
         None => app.fault(),
     }
 }
 
 /// Another person stands in.
 pub async fn relieve(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
+    let again = form.clone();
     let came = once(&app, form, sent, |hand, form| {
         let command = Command::Relieve {
             permit: form.text("permit").to_owned(),
@@ -349,7 +400,10 @@ pub async fn relieve(State(app): State<Arc<App>>, Posted(form, sent): Posted) ->
         hand.command(command, &Zeroizing::default())
     });
     match came.await {
-        Some(told) => app.after(told, "/board".into()).await,
+        Some(told) => {
+            let next = app.onward(&told, &again, "/board");
+            app.after(told, next).await
+        }
         None => app.fault(),
     }
 }

@@ -18,6 +18,7 @@ use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use axum::response::Response;
 use minijinja::Value;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -67,9 +68,10 @@ fn show_form(hand: &mut Hand, form: &Form, told: Option<Told>) -> Result<Value, 
     let offers = Offers::of(&known, &set);
     // An empty form is not yet wrong.
     let begun = form.some("what").is_some();
+    let typed: BTreeMap<String, String> = form.pairs().iter().cloned().collect();
     let sheet = offers.sheet(form, if begun { &t.wrong } else { &[] });
     Ok(values! {
-        title => say!("Open a permit"), sheet => sheet, sets => sets, set => set, came => told, plan => plan,
+        typed => typed, title => say!("Open a permit"), sheet => sheet, sets => sets, set => set, came => told, plan => plan,
         follows => form.text("follows"), shutdown => form.some("shutdown").is_some(),
     })
 }

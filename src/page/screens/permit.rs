@@ -5,14 +5,15 @@ use crate::cli::End;
 use crate::cli::args::Command;
 use crate::cli::printing::{Undrawn, as_it_reads, numbered, whole};
 use crate::page::app::{App, Posted, see};
-use crate::page::form::encoded;
+use crate::page::blind::Blind;
+use crate::page::form::{Form, encoded};
 use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
 use crate::page::once::{Turn, once};
 use crate::page::spoken::Spoken;
 use crate::paper::PaperSize;
 use crate::permit::copies;
-use crate::permit::decide::Known;
+use crate::permit::decide::{Known, Refusal};
 use crate::permit::due;
 use crate::permit::state::Permit;
 use crate::tongue::{Tongue, say};
@@ -55,9 +56,10 @@ fn judged(looked: &Looked, number: &str) -> Result<Value, End> {
         | StateWord::Cancelled
         | StateWord::Lapsed => Vec::new(),
     };
+    let blind = Blind::of(&known, permit);
     let running = known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running);
     Ok(values! {
-        title => number, view => view, mark => if view.held { "held" } else { super::board::mark(view.state) }, next => next, to => to, acts => acts(&known, permit), copies => copies,
+        title => number, view => blind.shown(&view), held_back => blind.gauges, mark => if view.held { "held" } else { super::board::mark(view.state) }, next => next, to => to, acts => acts(&known, permit), copies => copies,
         disagreed => super::walk::disagreed(&known, permit), lacks => lacks, set => permit.set.id, for_shutdown => permit.for_shutdown, running => running,
         people => known.state.tally_of_permit(number), ended => known.life(permit).ended(),
     })
@@ -172,6 +174,7 @@ async fn shown(
     app: &Arc<App>,
     number: &str,
     name: &str,
+    typed: &Form,
     work: impl Future<Output = Option<Result<Undrawn, End>>>,
 ) -> Response {
     let Ok(_waits) = app.papers.try_acquire() else { return app.no(No::Rate) };
@@ -198,12 +201,27 @@ async fn shown(
                 .into_response()
         }
         Some(Err(end)) => {
-            let mut answer = app.after(Told::end(end), format!("/p/{}", encoded(number))).await;
+            let told = Told::end(end);
+            let next = app.onward(&told, typed, &format!("/p/{}", encoded(number)));
+            let mut answer = app.after(told, next).await;
             *answer.status_mut() = axum::http::StatusCode::CONFLICT;
             answer
         }
         None => app.fault(),
     }
+}
+
+/// Paper that would show what is held back is drawn once the supervisor has read it.
+fn not_blind(known: &Known<'_>, number: &str) -> Result<(), Refusal> {
+    let blind = Blind::of(known, known.permit(number)?);
+    if blind.is_empty() {
+        return Ok(());
+    }
+    let why = say!(
+        "the supervisor is to read these without having seen them, and this paper would show them: {gauges}",
+        gauges = blind.gauges.join(", ")
+    );
+    Err(Refusal::because(why).instead(say!("it is drawn once the supervisor has read them again")))
 }
 
 /// The permit as PDF.
@@ -213,9 +231,10 @@ pub async fn pdf(State(app): State<Arc<App>>, Path(number): Path<String>) -> Res
         let looked = hand.look()?;
         whole(looked)?;
         as_it_reads(&looked.known(), &looked.lines, &there)?;
+        not_blind(&looked.known(), &there)?;
         Ok(Undrawn::permit(&looked.known(), &looked.lines, &there, 0, PaperSize::A4, None)?)
     });
-    shown(&app, &number, &format!("{number}.pdf"), work).await
+    shown(&app, &number, &format!("{number}.pdf"), &Form::default(), work).await
 }
 
 /// The attendant's card as PDF.
@@ -225,9 +244,10 @@ pub async fn card(State(app): State<Arc<App>>, Path(number): Path<String>) -> Re
         let looked = hand.look()?;
         whole(looked)?;
         as_it_reads(&looked.known(), &looked.lines, &there)?;
+        not_blind(&looked.known(), &there)?;
         Ok(Undrawn::card(&looked.known(), &looked.lines, &there, None, PaperSize::A4, None)?)
     });
-    shown(&app, &number, &format!("{number}-card.pdf"), work).await
+    shown(&app, &number, &format!("{number}-card.pdf"), &Form::default(), work).await
 }
 
 /// A numbered copy: where it will hang is kept, then it is drawn. Sent again it is the same copy, and not another to be taken
@@ -248,6 +268,7 @@ pub async fn hang(
             Turn::Mine(kept) => kept,
         };
         let work = move |hand: &mut Hand| {
+            not_blind(&hand.look()?.known(), &number)?;
             let undrawn = hand.at_desk(|desk| {
                 let (loaded, n, copy) = numbered(desk, &number, &hangs, is_card.then_some("card"))?;
                 let (known, lines) = (loaded.known(), &loaded.register.lines);
@@ -262,7 +283,7 @@ pub async fn hang(
         };
         app.hands.ask(work).await
     };
-    shown(&app, &number, &name, work).await
+    shown(&app, &number, &name, &form, work).await
 }
 
 /// A copy was taken down.

@@ -3,6 +3,7 @@
 use crate::actions::Looked;
 use crate::cli::{End, could_not};
 use crate::page::app::App;
+use crate::page::blind::Blind;
 use crate::tongue::{Tongue, say};
 use axum::extract::{Path, State};
 use axum::response::Response;
@@ -23,7 +24,10 @@ fn judged(looked: &Looked, number: &str) -> Result<Value, End> {
     let view =
         crate::show::permit(&known, &looked.lines, number, None, Tongue::asked()).map_err(could_not)?;
     let since = crate::permit::since::since_last_closed(&known, &looked.lines, permit);
-    Ok(
-        values! { title => say!("{permit}: the record", permit = number), number => number, view => view, since => since },
-    )
+    let blind = Blind::of(&known, permit);
+    let since = since.iter().map(|s| blind.words(s)).collect::<Vec<_>>();
+    Ok(values! {
+        title => say!("{permit}: the record", permit = number), number => number, view => blind.shown(&view), since => since,
+        held_back => blind.gauges,
+    })
 }

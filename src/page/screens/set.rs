@@ -71,6 +71,7 @@ pub async fn happened(
     Posted(form, sent): Posted,
 ) -> Response {
     let to = format!("/set/{}", encoded(&id));
+    let again = form.clone();
     let came = once(&app, form, sent, move |hand, form| {
         let thing = thing(&id, form, told(form));
         let text = |name: &str| form.text(name).to_owned();
@@ -93,6 +94,7 @@ pub async fn happened(
         hand.command(Command::Set(set), &Zeroizing::default())
     });
     let Some(told) = came.await else { return app.fault() };
+    let to = app.onward(&told, &again, &to);
     if !told.err.is_empty() {
         return app
             .screen("told.html", String::new(), move |_| {

@@ -8,6 +8,7 @@ use crate::cli::args::Narrowing;
 use crate::cli::args::shift::{HandingArgs, LaterArgs};
 use crate::cli::signing::{limits, taken_in, theirs};
 use crate::page::app::{App, Posted};
+use crate::page::blind::Blind;
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
@@ -59,6 +60,9 @@ const OF_HOLDER: [&str; 3] = ["declare", "extend", "hand-over"];
 
 /// Acts that nothing has to be filled in for.
 const BARE: [&str; 4] = ["declare", "close", "give", "take-over"];
+
+/// Acts by which somebody answers for how things stand.
+const STANDS: [&str; 5] = ["hand-back", "close", "give", "hand-over", "take-over"];
 
 fn act_of(word: &str) -> Result<(&'static str, &'static str, &'static [Role]), Refusal> {
     let found = ACTS.iter().find(|(w, _)| *w == word);
@@ -222,13 +226,19 @@ fn screen(
             .map_err(crate::cli::could_not)?,
         "reinstate" => crate::show::before_reinstating(&known, &looked.lines, number, Tongue::asked())
             .map_err(crate::cli::could_not)?,
+        act if STANDS.contains(&act) => {
+            crate::show::as_it_stands(&known, &looked.lines, number, Tongue::asked())
+                .map_err(crate::cli::could_not)?
+        }
         _ => Vec::new(),
     };
     // Read blind: what the operator found there stands on no screen until the supervisor has read it.
     let drawn_now = if word == "countersign" { drawn(&known, permit, &texts) } else { Vec::new() };
     let blind = said.is_empty();
+    let readings = Blind::of(&known, permit);
     let held_back = |l: &String| match drawn_now.iter().find(|d| blind && l.contains(&d.label)) {
         Some(d) => say!("{gauge}: held back until you have read it", gauge = d.label),
+        None if blind => readings.words(l),
         None => l.clone(),
     };
     let found: Vec<Value> = found
@@ -293,7 +303,7 @@ fn screen(
     Ok(values! {
         title => format!("{number}: {title}"), number => number, act => word, heading => title, signers => signers, by => by, said => said,
         shown => shown, head => known.chain.permit_head(number), found => found, read_again => read_again, ready => ready, came => came,
-        others => others, entries => entries, operators => operators, deviations => deviations, kept => kept, filled => filled,
+        others => others, entries => entries, operators => operators, deviations => deviations, kept => kept, filled => filled, ticked => [form.all("accept"), form.all("checked")].concat(),
         disagreed => super::walk::disagreed(&known, permit), mark => stands.0, state => stands.1, bare => BARE.contains(&word),
     })
 }

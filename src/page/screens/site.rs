@@ -5,8 +5,9 @@ use crate::cli::End;
 use crate::page::app::{App, see};
 use crate::permit::bench::file;
 use crate::permit::decide::Known;
-use crate::permit::due;
+use crate::permit::decide::answer::{bench, running};
 use crate::permit::state::Permit;
+use crate::permit::{due, walk};
 use crate::show::shown_life;
 use crate::time::{clock, for_people};
 use crate::tongue::say;
@@ -63,6 +64,10 @@ fn what(p: &Permit) -> String {
 /// What a permit waits for, in words, and where that is done.
 pub fn next(known: &Known<'_>, p: &Permit) -> (String, String) {
     let n = &p.number;
+    let at_work = matches!(known.life(p), StateWord::Draft | StateWord::Live | StateWord::Suspended);
+    if at_work && shut_down(known, p) {
+        return (say!("Hand back").into(), format!("/p/{n}/sign/hand-back"));
+    }
     match known.life(p) {
         StateWord::Draft if p.for_shutdown => {
             (say!("Shut the set down").into(), format!("/p/{n}/walk?shutdown=1"))
@@ -81,6 +86,19 @@ pub fn next(known: &Known<'_>, p: &Permit) -> (String, String) {
             (say!("Look at it").into(), format!("/p/{n}"))
         }
     }
+}
+
+/// Whether its shutdown was begun and every step of it is done, with nobody left on its air.
+fn shut_down(known: &Known<'_>, p: &Permit) -> bool {
+    if !(p.shutdown_begun || p.for_shutdown)
+        || running(known, &p.set.id)
+        || known.state.tally_of_permit(&p.number) > 0
+    {
+        return false;
+    }
+    let Ok(texts) = known.texts(p) else { return false };
+    let Ok(bench) = bench(known, p, &texts, true) else { return false };
+    walk::walk(&bench).iter().all(walk::Stand::done)
 }
 
 /// How a permit stands: the mark of its colour, and the word. One that is live, but on whose air nobody may be put, has
@@ -104,10 +122,14 @@ fn row(known: &Known<'_>, p: &Permit) -> Value {
             due::due(known, p, &texts).iter().filter_map(|d| d.words(now, &known.now.zone)).collect()
         })
         .unwrap_or_default();
+    // What ended by its time ended then, whenever it was written last.
+    let lapsed = p.valid_to.as_deref().filter(|_| life == StateWord::Lapsed);
+    let since =
+        lapsed.map_or_else(|| for_people(&p.since.time, &p.since.zone), |to| for_people(to, &known.now.zone));
     let valid = p.valid_to.as_deref().map(|v| clock(v, &known.now.zone));
     values! {
         number => p.number, mark => mark, state => state, life => life.word(), what => what(p), set => p.set.id, next => words, to => to, due => due,
-        since => for_people(&p.since.time, &p.since.zone), on_air => known.state.tally_of_permit(&p.number),
+        since => since, on_air => known.state.tally_of_permit(&p.number),
         valid => if matches!(life, StateWord::Live | StateWord::Suspended) { valid } else { None },
     }
 }

@@ -10,6 +10,7 @@ use crate::cli::screen::{Kind, Now, Screen, now};
 use crate::cli::shift::carried_in_words;
 use crate::cli::station::{after, kept_in_words};
 use crate::page::app::{App, Posted};
+use crate::page::blind::Blind;
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
@@ -26,6 +27,7 @@ use axum::extract::{Path, State};
 use axum::http::Uri;
 use axum::response::Response;
 use minijinja::Value;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use zeroize::Zeroizing;
 
@@ -76,8 +78,11 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
             let texts = known.texts(permit)?;
             let bench = answer::bench(&known, permit, &texts, shutdown)?;
             let stands = walk::walk(&bench);
+            let blind = Blind::of(&known, permit);
             let (last, earlier) = (last_kept(&known, number, &stands), earlier(&s, permit, &stands));
-            Ok(values! { over => false, step => step(&s), last => last, earlier => earlier, ..head })
+            Ok(values! {
+                over => false, step => blind.shown(&step(&s)), last => blind.words(&last), earlier => earlier, ..head
+            })
         }
     }
 }
@@ -223,7 +228,12 @@ pub async fn answer(
     let query = Form::of(
         ["shutdown", "step", "item"].iter().filter_map(|n| Some(((*n).to_owned(), form.some(n)?))).collect(),
     );
-    app.screen("walk.html", String::new(), move |hand| shown(hand, &number, &query, Some(told))).await
+    // What was typed stands there again.
+    let typed: BTreeMap<String, String> = form.pairs().iter().cloned().collect();
+    app.screen("walk.html", String::new(), move |hand| {
+        Ok(values! { typed => typed, ..shown(hand, &number, &query, Some(told))? })
+    })
+    .await
 }
 
 /// What is typed, as an answer.

@@ -147,6 +147,8 @@
     });
   }
   for (const put of document.querySelectorAll("[data-put]")) put.addEventListener("click", () => { $("value").value = put.dataset.put; });
+  // What stands there again after a refusal was typed: the board keeps it.
+  for (const i of document.querySelectorAll("[data-typed]")) i.value = i.getAttribute("value");
   // A form is sent once; the program knows a second one too.
   document.addEventListener("submit", (e) => {
     const f = e.target, post = f.method === "post", asked = f.dataset.asked;

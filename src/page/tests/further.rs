@@ -417,6 +417,9 @@ fn the_verdict_is_of_the_bytes_on_disk() {
     let lines = site.lines();
     let came = verdict(&site);
     assert!(came.contains("SOUND") && came.contains(&format!("{lines} lines")), "{came}");
+    // When it was, and when its last line was written, by the clock of the site.
+    assert_eq!(came.matches("25 Nov 2026").count(), 2, "{came}");
+    assert!(!came.contains("2026-11-25T"), "{came}");
     let mut bytes = site.register();
     let at = bytes.len() - 40;
     bytes[at] = if bytes[at] == b'A' { b'B' } else { b'A' };

@@ -13,7 +13,7 @@ fn second() -> i64 {
 }
 
 /// The lines of a day played whole.
-fn played() -> &'static [Vec<u8>] {
+pub(super) fn played() -> &'static [Vec<u8>] {
     static DAY: OnceLock<Vec<Vec<u8>>> = OnceLock::new();
     DAY.get_or_init(|| {
         let folder = tempfile::tempdir().unwrap();
@@ -23,13 +23,18 @@ fn played() -> &'static [Vec<u8>] {
     })
 }
 
-fn time(line: &[u8]) -> i64 {
+pub(super) fn time(line: &[u8]) -> i64 {
     let line: serde_json::Value = serde_json::from_slice(line).unwrap();
     seconds(line["body"]["time"].as_str().unwrap())
 }
 
 /// A page before a register that is written by others.
 fn page(register: &std::path::Path) -> Site {
+    page_at(register, second)
+}
+
+/// The same by a clock of its own.
+pub(super) fn page_at(register: &std::path::Path, second: fn() -> i64) -> Site {
     let folder = tempfile::tempdir().unwrap();
     let place = Place { register: register.to_owned(), seal: Some(folder.path().join("seal")), today: None };
     let hands = Hands::start(place, None, Arc::new(Clock::of(second)));
@@ -48,7 +53,7 @@ fn screen(site: &Site, path: &str) -> String {
     parts.fold(first, |all, part| all + part.split_once('"').unwrap().1)
 }
 
-const NUMBER: &str = "KM3-261125-01";
+pub(super) const NUMBER: &str = "KM3-261125-01";
 
 fn screens() -> [String; 6] {
     let of = |part: &str| format!("/p/{NUMBER}{part}");

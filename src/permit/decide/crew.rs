@@ -5,12 +5,13 @@
 
 use super::air::Told;
 use super::{Known, Refusal, open, unless};
-use crate::permit::state::{Happened, Permit};
+use crate::permit::state::{Answer, Happened, Permit, Stamp};
 use crate::permit::texts::read_job;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
 use crate::tongue::say;
 use crate::view::recorded;
+use std::collections::BTreeMap;
 
 /// Everyone whom a roll call of a permit, or of a set's permits, asks for: wearers, rescuers, attendant, entry watch,
 /// and whoever else is on its air.
@@ -56,6 +57,36 @@ pub fn missing_in_words(known: &Known<'_>, permit: &Permit) -> Option<String> {
     let time = crate::time::clock(last.data.text("at").unwrap_or(&last.stamp.time), &last.stamp.zone);
     let names: Vec<String> = names.into_iter().map(|id| who(known, id)).collect();
     Some(say!("MISSING at the roll call of {time}: {names}", time, names = names.join(", ")))
+}
+
+/// The step of a shutdown that asks of each wearer whether they were seen outside.
+const SEEN: &str = "wearer_seen";
+
+/// Whom somebody looked for outside and did not see, when: by the last answer; off air by the tally, which is only told.
+pub fn unseen<'p>(known: &Known<'_>, permit: &'p Permit) -> Vec<(&'p str, &'p Stamp)> {
+    let mut last: BTreeMap<&str, &Answer> = BTreeMap::new();
+    for a in permit.answers.iter().filter(|a| a.step == SEEN) {
+        let entry = last.entry(a.item.as_deref().unwrap_or_default()).or_insert(a);
+        if a.stamp.seq >= entry.stamp.seq {
+            *entry = a;
+        }
+    }
+    let on = |person: &str| known.state.on_air.iter().any(|p| p.person == person);
+    let lost = last.into_iter().filter(|(person, a)| a.value.as_deref() == Some("no") && !on(person));
+    lost.map(|(person, a)| (person, &a.stamp)).collect()
+}
+
+/// The same in words.
+pub fn unseen_in_words(known: &Known<'_>, permit: &Permit) -> Vec<String> {
+    let one = |(id, at): (&str, &Stamp)| {
+        let time = crate::time::clock(&at.time, &at.zone);
+        say!(
+            "NOT SEEN OUTSIDE at {time}, off air by the tally alone: {name}. Look for them",
+            time,
+            name = who(known, id)
+        )
+    };
+    unseen(known, permit).into_iter().map(one).collect()
 }
 
 /// A person's name as the roster has it, else as the site in force has it; the id where neither knows it.

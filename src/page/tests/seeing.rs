@@ -1,0 +1,388 @@
+//! What a screen shows and holds back: what is read blind, who is still to be looked for, what one signs for, what was typed.
+
+use super::standing::{NUMBER, page_at, played, time};
+use super::telling::read_by_the_operator;
+use super::*;
+use crate::tongue::Tongue;
+
+/// The played day up to its first line of a kind, without it; and the clock a second after the last of these.
+fn upto(kind: &str) -> (TempDir, i64) {
+    let day = played();
+    let is = |l: &&Vec<u8>| {
+        let line: serde_json::Value = serde_json::from_slice(l).unwrap();
+        line["body"]["kind"] == kind
+    };
+    let at = day.iter().position(|l| is(&l)).unwrap();
+    let register = tempfile::tempdir().unwrap();
+    std::fs::write(register.path().join("0001.jsonl"), day[..at].concat()).unwrap();
+    (register, time(&day[at - 1]) + 1)
+}
+
+fn main_of(text: &str) -> &str {
+    between(text, "<main", "</main>")
+}
+
+#[test]
+fn what_a_supervisor_is_to_read_blind_stands_on_no_screen_of_the_permit_and_on_no_paper() {
+    let (site, number) = Site::declared();
+    let path = format!("/p/{number}/sign/countersign");
+    let right = read_by_the_operator(&site, &path);
+    let at = |part: &str| format!("/p/{number}{part}");
+    let screens =
+        [at(""), at("/record"), at("/walk"), at("/sign/countersign"), at("/sign/refuse"), "/board".into()];
+    let tells = |text: &str| {
+        right.iter().any(|(name, value)| {
+            let unit = if name.starts_with("seen.co") { "ppm" } else { "bar" };
+            let reading = format!("{value} {unit}");
+            let whole = |at: usize| !text[..at].ends_with(|c: char| c.is_ascii_digit() || c == '.');
+            text.match_indices(&reading).any(|(at, _)| whole(at))
+        })
+    };
+    for tongue in Tongue::ALL {
+        let cookie = format!("{}; airwrit-{PORT}-language={}", Site::cookie(), tongue.tag());
+        for path in &screens {
+            let text = site.get_with(path, &cookie).text;
+            assert!(!tells(main_of(&text)), "{path} in {} tells it: {text}", tongue.tag());
+        }
+    }
+    for path in &screens[..2] {
+        let text = site.get(path).text;
+        assert!(text.contains("Held back on this screen until the supervisor has read them again"), "{path}");
+    }
+    assert!(site.get(&screens[1]).text.contains("(held back)"));
+    for paper in ["/permit.pdf", "/card.pdf"] {
+        let came = site.get(&at(paper));
+        assert_eq!(came.status, StatusCode::CONFLICT, "{paper}");
+        assert!(came.text.contains("it is drawn once the supervisor has read them again"), "{}", came.text);
+    }
+    let before = site.lines();
+    let came = site.post(&at("/hang"), &[("hangs", "at the manhole"), ("sheet", "permit")]);
+    assert_eq!((came.status, site.lines()), (StatusCode::CONFLICT, before));
+    // Read, and not the same: known from now on, with a key that leads to where it is read again.
+    let mut wrong: Vec<(&str, &str)> = right.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+    let other = (right[1].1.parse::<f64>().unwrap() + 40.0).to_string();
+    wrong[1].1 = &other;
+    site.post(&path, &[&wrong[..], &[("stage", "look"), ("by", "eleni")]].concat());
+    let text = site.get(&screens[1]).text;
+    assert!(!text.contains("(held back)") && tells(&text), "{text}");
+    assert_eq!(site.get(&at("/permit.pdf")).status, StatusCode::OK);
+}
+
+#[test]
+fn an_issued_permit_holds_nothing_back() {
+    let (site, number) = Site::live();
+    for at in ["", "/record"] {
+        let text = site.get(&format!("/p/{number}{at}")).text;
+        assert!(!text.contains("held back") && !text.contains("Held back"), "{text}");
+    }
+    assert_eq!(site.get(&format!("/p/{number}/permit.pdf")).status, StatusCode::OK);
+}
+
+#[test]
+fn a_finished_shutdown_leads_to_hand_back_and_what_lapsed_ended_at_its_end() {
+    static SECOND: AtomicI64 = AtomicI64::new(0);
+    let (register, second) = upto("hand_back");
+    SECOND.store(second, Ordering::Relaxed);
+    let site = page_at(register.path(), || SECOND.load(Ordering::Relaxed));
+    let key = format!("<a class=\"key go\" href=\"/p/{NUMBER}/sign/hand-back\">Hand back</a>");
+    for path in ["/?later=1".to_owned(), format!("/p/{NUMBER}")] {
+        let text = site.get(&path).text.replace("&#x2f;", "/");
+        assert!(text.contains(&key), "{path}: {text}");
+    }
+    // One step of it left: the shutdown goes on.
+    let (register, second) = upto("stopped");
+    SECOND.store(second, Ordering::Relaxed);
+    let site = page_at(register.path(), || SECOND.load(Ordering::Relaxed));
+    let text = site.get("/?later=1").text.replace("&#x2f;", "/");
+    assert!(!text.contains(&key) && text.contains("Go on with the shutdown"), "{text}");
+    // Hours after its end, nobody having written a line of it: since then.
+    let (register, second) = upto("on_air");
+    SECOND.store(second, Ordering::Relaxed);
+    let site = page_at(register.path(), || SECOND.load(Ordering::Relaxed));
+    let known = crate::record::volumes::read(&crate::disk::Folder::at(register.path())).unwrap();
+    let looked = crate::actions::look(&known, second).unwrap();
+    let end = looked.state.permits.get(NUMBER).unwrap().valid_to.clone().unwrap();
+    SECOND.store(crate::time::seconds(&end) + 3 * 3600, Ordering::Relaxed);
+    let text = site.get("/?later=1").text;
+    let since = crate::time::for_people(&end, "+01:00");
+    let row = between(text.split_once("id=\"h-ended\"").unwrap().1, NUMBER, "</li>");
+    assert!(row.to_lowercase().contains("lapsed") && row.contains(&format!("since {since}")), "{row}");
+}
+
+#[test]
+fn a_key_of_the_tally_on_a_screen_older_than_what_it_shows_asks_again() {
+    let site = Site::new();
+    site.post("/tally", &[("person", "rasa"), ("set", "heron"), ("to", "in"), ("report", "1")]);
+    let pressed = |shown: &str, to: &str| {
+        site.follow(&site.post("/tally", &[("person", "rasa"), ("shown", shown), ("to", to)])).text
+    };
+    let before = site.lines();
+    // Somebody else has told meanwhile that she went in: nobody takes her off air from a screen that shows her outside.
+    for shown in ["outside", "out"] {
+        let told = pressed(shown, "off");
+        assert!(told.contains("the screen that was pressed showed rasa elsewhere; now it is: IN"), "{told}");
+        assert!(told.contains("class=\"came doubt"), "told in green: {told}");
+    }
+    assert_eq!(site.lines(), before);
+    // That she is out is taken from any screen; so is what the screen shows.
+    pressed("outside", "out");
+    assert_eq!(site.lines(), before + 1);
+    pressed("out", "off");
+    assert_eq!(site.lines(), before + 2);
+    let board = site.get("/board").text;
+    assert!(!board.contains("name=\"shown\"") || board.contains("name=\"shown\" value=\"off\""), "{board}");
+}
+
+/// Whom the shutdown asks for, seen outside or not.
+fn seen(site: &Site, number: &str, person: &str, value: &str) -> String {
+    let path = format!("/p/{number}/walk");
+    let again = if value == "yes" { "asked_again" } else { "" };
+    let fields = [
+        ("kind", "yes_no"),
+        ("step", "wearer_seen"),
+        ("item", person),
+        ("value", value),
+        ("again", again),
+        ("shutdown", "1"),
+    ];
+    site.follow(&site.post(&path, &fields)).text
+}
+
+#[test]
+fn whoever_was_not_seen_outside_is_looked_for_until_somebody_has_seen_them() {
+    let (site, number) = Site::live();
+    let off = |board: &str| between(board, "data-part=\"zaneta\"", "</section>").to_owned();
+    assert!(off(&site.get("/board/live").text).contains("off air"));
+    seen(&site, &number, "zaneta", "no");
+    let board = site.get("/board").text;
+    let words = "NOT SEEN OUTSIDE at ";
+    // On every screen, above everything else; and nothing of her row says that it is over.
+    let overdue = between(&board, "<span id=\"overdue-words\">", "</span>");
+    assert!(overdue.starts_with(words) && overdue.contains("Brzęczyk (zaneta)"), "{overdue}");
+    let card = board.split_once("<article").unwrap().1;
+    assert!(between(card, "class=\"line warn\">", "</p>").contains(words), "{card}");
+    let row = off(&board);
+    assert!(row.contains("<b>NOT SEEN OUTSIDE</b>") && !row.contains("off air"), "{row}");
+    assert!(board.contains("<section class=\"who lost\" data-part=\"zaneta\"") && row.contains("▲"), "{row}");
+    let key = between(&row, "<a class=\"key go\" href=\"", "\"").replace("&amp;", "&").replace("&#x2f;", "/");
+    assert!(site.get(&key).text.contains("name=\"step\" value=\"wearer_seen\""), "{key}");
+    for path in ["/", "/alarm", &format!("/p/{number}"), "/roll-call"] {
+        assert!(site.get(path).text.contains(words), "{path}");
+    }
+    assert!(site.get("/roll-call").text.contains("NOT SEEN OUTSIDE</small>"));
+    let signal = site.app.hands.signal();
+    assert!(signal.rows.iter().any(|(label, w)| label == "LOOK FOR" && w.contains("zaneta")), "{signal:?}");
+    assert!(!off(&board).contains("class=\"who lost\" data-part=\"nikos\""));
+    seen(&site, &number, "zaneta", "yes");
+    let board = site.get("/board").text;
+    assert!(!board.contains("NOT SEEN OUTSIDE") && off(&board).contains("off air"), "{board}");
+}
+
+#[test]
+fn whoever_gives_it_on_takes_it_or_closes_it_sees_how_it_stands() {
+    let (site, number) = Site::live();
+    site.post(
+        "/tally",
+        &[("person", "rasa"), ("set", "heron"), ("to", "in"), ("report", "1"), ("permit", &number)],
+    );
+    site.post("/reading", &[("permit", &number), ("what", "co"), ("value", "1"), ("unit", "ppm")]);
+    for act in ["hand-over", "take-over", "close", "give", "hand-back"] {
+        let text = site.get(&format!("/p/{number}/sign/{act}")).text;
+        let shown = main_of(&text);
+        assert!(!shown.contains("<details><summary>What was found"), "{act}: {shown}");
+        for (heading, words) in [
+            ("Who is on its air", "Rasa Vėtrungė, in"),
+            ("The set", "heron RUNS since "),
+            ("Read last", "co: 1 ppm at "),
+            ("What stands against it now", "<li>"),
+            ("What is open", "<li>"),
+        ] {
+            let found = between(shown, &format!("<h2>{heading}</h2>"), "</section>");
+            assert!(found.contains(words), "{act}: {heading}: {found}");
+        }
+    }
+}
+
+#[test]
+fn what_no_gauge_shows_is_kept_as_a_bad_reading_and_said_with_what_was_got_and_wanted() {
+    for (what, unit, value, words) in [
+        ("co", "ppm", "-5", "co was read at {time} as -5 ppm: the monitor is at fault, and nobody knows"),
+        ("co", "ppm", "99999", "co was read at {time} as 99999 ppm, wanted at most 5 ppm (the site's limit)"),
+        (
+            "supply",
+            "bar",
+            "-5",
+            "supply was read at {time} as -5 bar, wanted at least 5.2 bar (the set's range)",
+        ),
+        (
+            "supply",
+            "bar",
+            "99999",
+            "supply was read at {time} as 99999 bar, wanted at most 7 bar (the set's range)",
+        ),
+        (
+            "reserve",
+            "bar",
+            "-5",
+            "reserve was read at {time} as -5 bar, wanted at least 108 bar (the leave-by pressure)",
+        ),
+        (
+            "reserve",
+            "bar",
+            "99999",
+            "reserve was read at {time} as 99999 bar, more than its cylinders can hold",
+        ),
+    ] {
+        let (site, number) = Site::live();
+        let (time, _) =
+            site.get("/board/live").text.split_once("as of ").map_or_else(Default::default, |(_, t)| {
+                let (time, _) = t.split_once('<').unwrap();
+                (time.to_owned(), ())
+            });
+        let words = words.replace("{time}", &time);
+        let came =
+            site.post("/reading", &[("permit", &number), ("what", what), ("value", value), ("unit", unit)]);
+        let shown = main_of(&came.text).replace("&#x27;", "'");
+        assert!(shown.contains(&format!("OUT OF LIMITS: {words}")), "{what} {value}: {shown}");
+        assert!(
+            shown.contains("EVERYONE OUT") && shown.contains("heron: suspended"),
+            "{what} {value}: {shown}"
+        );
+        assert!(site.get(&format!("/p/{number}")).text.contains("SUSPENDED"), "{what} {value}");
+    }
+}
+
+/// The screen that a refusal leads back to.
+fn back(site: &Site, path: &str, fields: &[(&str, &str)]) -> String {
+    let came = site.post(path, fields);
+    assert!(
+        came.status == StatusCode::OK || came.status == StatusCode::CONFLICT,
+        "{path} {fields:?}: {}",
+        came.status
+    );
+    assert!(came.text.contains("Refused") || came.text.contains("Not done"), "{path}: {}", came.text);
+    let to = between(main_of(&came.text), "<p><a class=\"key go\" href=\"", "\"");
+    let text = site.get(&to.replace("&#x2f;", "/").replace("&amp;", "&")).text;
+    main_of(&text).replace("&#x2f;", "/")
+}
+
+#[test]
+fn what_was_typed_stands_again_after_a_refusal_and_no_passphrase_does() {
+    let (site, number) = Site::live();
+    let n = number.as_str();
+    let before = site.lines();
+    let set = "/set/heron";
+    let hangs = "a place too long to be told in one line ".repeat(4);
+    let quick = [("permit", n), ("what", "reserve"), ("unit", "bar"), ("value", "2o7")];
+    let named = [("permit", n), ("what", "reserve"), ("item", "zz"), ("value", "207 bar")];
+    let fill = [("what", "filled"), ("from", "certificate"), ("machine", "Łabędź 4"), ("at", "99:99")];
+    let roll = [("permit", n), ("person", "zaneta"), ("person", "nikos"), ("answer.zaneta", "no")];
+    let relief = [("permit", n), ("role", "attendant"), ("to", "zaneta")];
+    let secret = [("words", "x"), ("hangs", hangs.as_str()), ("passphrase", "a secret phrase")];
+    for (path, fields, wanted) in [
+        ("/reading", &quick[..], &["id=\"r1reserve\"", "value=\"2o7\" data-typed"][..]),
+        (
+            "/reading",
+            &named,
+            &["value=\"zz\" data-typed", "value=\"207 bar\" data-typed", "data-part=\"more\" open"],
+        ),
+        (set, &fill, &["<option value=\"certificate\" selected>", "value=\"Łabędź 4\""]),
+        ("/roll-call", &roll, &["name=\"answer.zaneta\" value=\"no\" checked"]),
+        ("/relieve", &relief, &["<option value=\"zaneta\" selected>"]),
+        (&format!("/p/{n}/hang"), &secret, &[&format!("value=\"{hangs}\"")]),
+    ] {
+        let shown = back(&site, path, fields);
+        for words in wanted {
+            assert!(shown.contains(words), "{path} {fields:?}: no {words} in {shown}");
+        }
+        assert!(!shown.contains("a secret phrase"), "{path}");
+    }
+    assert_eq!(site.lines(), before, "something was kept");
+    // What went well is not typed again.
+    let came = site.post("/reading", &[("permit", n), ("what", "co"), ("unit", "ppm"), ("value", "1")]);
+    assert!(!site.follow(&came).text.contains("data-typed"));
+    // A step, and the job with what is for the plan alone.
+    let other = Site::new();
+    let next = other.open();
+    let step = [
+        ("kind", "number"),
+        ("step", "way_out_walked"),
+        ("value", "9999999"),
+        ("words", "twice"),
+        ("position", "0"),
+    ];
+    let text = other.post(&format!("/p/{next}/walk"), &step).text;
+    assert!(text.contains("class=\"came") && text.contains("value=\"twice\""), "{text}");
+    let job = Site::job(&[("until", "99:99"), ("plan_low", "-9 °C"), ("plan_reserve", "201 bar")]);
+    let mut fields: Vec<(&str, &str)> = job.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+    fields.push(("what_now", "open"));
+    let text = other.post("/open", &fields).text;
+    assert!(
+        text.contains("value=\"-9 °C\"")
+            && text.contains("value=\"201 bar\"")
+            && text.contains("value=\"99:99\"")
+    );
+    let over = [
+        ("stage", "look"),
+        ("to", "ines"),
+        ("shift", "1"),
+        ("checked", "wind"),
+        ("unusual", ""),
+        ("staying", "two in"),
+    ];
+    let text = site.post(&format!("/p/{n}/sign/hand-over"), &over).text;
+    for words in [
+        "value=\"ines\" selected",
+        "name=\"shift\" value=\"1\" checked",
+        "value=\"wind\" checked",
+        "value=\"two in\"",
+    ] {
+        assert!(text.contains(words), "no {words} in {text}");
+    }
+}
+
+#[test]
+fn the_roll_of_a_damaged_register_names_people_first_and_says_nothing_twice() {
+    let (site, number) = Site::live();
+    for (to, p) in [("on", "zaneta"), ("in", "zaneta"), ("on", "nikos")] {
+        site.post("/tally", &[("person", p), ("permit", &number), ("to", to), ("report", "1")]);
+    }
+    site.post("/tally", &[("person", "zaneta"), ("permit", &number), ("to", "out")]);
+    let whole = site.register();
+    let lines: Vec<usize> = whole
+        .split_inclusive(|b| *b == b'\n')
+        .scan(0, |at, l| {
+            *at += l.len();
+            Some(*at - l.len())
+        })
+        .collect();
+    // From the first line on, before and after they went on air; read by whoever read it whole before, and by nobody.
+    for line in [1, lines.len() - 3, lines.len() - 1] {
+        let mut bytes = whole.clone();
+        bytes[lines[line] + 300] ^= 1;
+        let cold = Site::copied(&site.folder);
+        for site in [&site, &cold] {
+            std::fs::write(site.path("register/0001.jsonl"), &bytes).unwrap();
+            // Whoever writes reads everything.
+            site.post("/note", &[("words", "a lorry waits")]);
+            site.get("/board");
+        }
+        let fresh = {
+            let again = Site::copied(&cold.folder);
+            again.app.hands.signal()
+        };
+        for signal in [site.app.hands.signal(), cold.app.hands.signal(), fresh] {
+            let at = |of: &str| signal.rows.iter().position(|(label, _)| label.starts_with(of));
+            let last = |of: &str| signal.rows.iter().rposition(|(label, _)| label.starts_with(of));
+            let rows = &signal.rows;
+            assert!(at("SIGNAL") < at("ON AIR") && last("ON AIR") < at("RESCUE"), "{line}: {rows:#?}");
+            assert!(last("RESCUE") < at("ASSEMBLY"), "{line}: {rows:#?}");
+            assert!(rows.iter().any(|(_, w)| w.contains("zaneta")), "{line}: {rows:#?}");
+            for (i, (_, words)) in rows.iter().enumerate() {
+                assert!(!rows[..i].iter().any(|(_, w)| w == words), "{line}: twice {words}: {rows:#?}");
+            }
+        }
+        std::fs::write(site.path("register/0001.jsonl"), &whole).unwrap();
+        site.get("/board");
+    }
+}
