@@ -278,7 +278,7 @@ fn register(input: &Input<'_>) -> Register {
     let permits = permits::of(input, &tally);
     let sets = sets::of(input);
     let people = people::of(input, &tally);
-    let questions = questions::of(input, &permits, &people);
+    let questions = questions::of(input, &permits, &people, &tally);
     let of = |class: Class| input.replayed.of(class).cloned().collect();
     let at = |l: &crate::record::line::Line, volume: u32| {
         At::new(LineNo { volume, line: l.seq }, &l.time, &l.zone)

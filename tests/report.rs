@@ -508,3 +508,143 @@ fn a_cause_is_told_once_and_what_follows_is_counted() {
     assert_eq!(report.overall.code, 1);
     assert!(page(&report).unwrap().matches("comes first").count() < 5);
 }
+
+/// A station's report of somebody, told for another time; whatever the rules say of it.
+fn told(d: &mut Day, person: &str, to: Move, at: Option<i64>) -> Line {
+    let n = d.number.clone();
+    let set = d.set_id();
+    let told = airwrit::permit::decide::air::Told { at: at.map(airwrit::time::utc), by: None };
+    let draft = d.ask(|k| {
+        let p = k.permit(&n).unwrap();
+        airwrit::permit::decide::air::report(k, Some(p), &set, person, to, Vec::new(), &told, "lukasz")
+    });
+    d.add(&draft)
+}
+
+/// Both on air, she inside, an alarm entered as it came.
+fn in_an_alarm() -> Day {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.read_gauges(&n);
+    d.own(&n, "zaneta");
+    d.request(&n, "zaneta", Move::OnAir).unwrap();
+    d.wait(130);
+    d.request(&n, "zaneta", Move::In).unwrap();
+    d.wait(60);
+    d.of_set("event", &[("what", "co")]);
+    d
+}
+
+/// Whoever tells afterwards that they were out sooner makes no way out shorter.
+#[test]
+fn a_told_time_makes_no_evacuation_shorter() {
+    let mut d = in_an_alarm();
+    let alarm = d.second;
+    d.wait(1200);
+    told(&mut d, "zaneta", Move::Out, Some(alarm + 170));
+    told(&mut d, "zaneta", Move::OffAir, Some(alarm + 180));
+    let r = report(&d);
+    let of = &r.registers[0].permits[0].alarms[0];
+    assert_eq!((of.seconds, of.told, of.off, of.told_off), (Some(1200), Some(170), Some(1200), Some(180)));
+    assert_eq!((of.out[0].seconds, of.out[0].told), (Some(1200), Some(170)));
+    let html = page(&r).unwrap();
+    assert!(html.contains("20 min 0 s<br>as it was entered, which counts; by the times told 2 min 50 s"));
+    assert!(html.contains("as it was entered, which counts; by the times told 3 min 0 s"));
+    let out = r.registers[0].plain.iter().find(|p| p.about == "out").unwrap();
+    assert!(out.words.contains("after 20 min 0 s as it was entered") && out.words.contains("2 min 50 s"));
+    // 7.5 min by the job: told, it was within; entered, it was not.
+    let asked = r.registers[0].questions.iter().find(|q| q.about == "way_out").unwrap();
+    assert!(asked.because.contains("by the times told it took 3 min 0 s"), "{}", asked.because);
+    // An alarm told for an earlier time counts from there.
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.read_gauges(&n);
+    d.own(&n, "zaneta");
+    d.request(&n, "zaneta", Move::OnAir).unwrap();
+    d.wait(130);
+    d.request(&n, "zaneta", Move::In).unwrap();
+    d.wait(600);
+    let at = airwrit::time::utc(d.second - 300);
+    d.of_set("event", &[("what", "co"), ("at", &at)]);
+    d.wait(60);
+    d.report(Some(&n), "zaneta", Move::Out);
+    let of = report(&d).registers[0].permits[0].alarms[0].clone();
+    assert_eq!((of.seconds, of.told), (Some(360), None));
+}
+
+/// The program keeps what is told of anybody; that a line is missing before it is asked.
+#[test]
+fn somebody_taken_from_where_they_were_not_is_asked_about() {
+    let about = |d: &Day| {
+        let r = report(d);
+        let found: Vec<_> = r.registers[0].questions.iter().filter(|q| q.about == "odd").cloned().collect();
+        assert!(found.len() < 2);
+        found.first().map(|q| (q.because.clone(), q.lines.len()))
+    };
+    assert_eq!(about(&day()), None, "a day that was kept whole");
+    let mut d = in_an_alarm();
+    told(&mut d, "nikos", Move::Out, None);
+    told(&mut d, "nikos", Move::OffAir, None);
+    told(&mut d, "nikos", Move::OffAir, None);
+    told(&mut d, "rasa", Move::OffAir, None);
+    let (why, lines) = about(&d).unwrap();
+    // The first `out` puts him on the tally, so that only the second `off_air` is of nobody.
+    assert_eq!(lines, 3, "{why}");
+    assert!(
+        why.contains("out, and not on air: nikos") && why.contains("off air, and not on air: nikos, rasa")
+    );
+    let mut d = in_an_alarm();
+    told(&mut d, "zaneta", Move::OffAir, None);
+    assert_eq!(about(&d).unwrap().0, "off air, and never out: zaneta");
+    let mut d = in_an_alarm();
+    let before = d.second - 3600;
+    told(&mut d, "zaneta", Move::OffAir, Some(before));
+    assert_eq!(about(&d).unwrap().0, "off air at a time before they went on, and on the tally still: zaneta");
+    let off = report(&d).registers[0].plain.iter().find(|p| p.about == "off").unwrap().answer;
+    assert_eq!(off, "no", "the fold has her on the tally, and so has the report");
+}
+
+/// Any operator may hand back; that it was not the holder is asked about.
+#[test]
+fn handed_back_by_another_than_the_holder_is_asked_about() {
+    let about = |d: &Day| {
+        let r = report(d);
+        r.registers[0].questions.iter().find(|q| q.about == "handed_back").cloned()
+    };
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    let before = d.clone();
+    let shut_down = |d: &mut Day, by: &str| {
+        let t = |step| airwrit::permit::decide::answer::Typed {
+            shutdown: true,
+            ..crate::support::day::typed(step, None, "yes")
+        };
+        d.answer(&n, &t("seen")).unwrap();
+        d.request_of_set("stopped").unwrap();
+        d.answer(&n, &t("stopped_now")).unwrap();
+        d.hand_back(&n, by, None).unwrap();
+    };
+    shut_down(&mut d, "lukasz");
+    assert!(about(&d).is_none(), "the holder hands back");
+    let mut other = before.clone();
+    shut_down(&mut other, "ines");
+    let asked = about(&other).unwrap();
+    assert!(asked.ask.contains("its holder was lukasz") && asked.because.contains("no line hands it over"));
+    // Handed over to her, and handed back by the one who held it before.
+    let mut former = before;
+    former.called_and_read(&n);
+    let handing = sign::Handing {
+        to: "ines".into(),
+        checked: vec!["wind".into(), "warnings".into(), "fuel".into()],
+        unusual: "nothing".into(),
+        ..sign::Handing::default()
+    };
+    former.sign(&n, &sign::Signing::HandOver(handing), "lukasz").unwrap();
+    former.sign(&n, &sign::Signing::TakeOver, "ines").unwrap();
+    shut_down(&mut former, "lukasz");
+    let asked = about(&former).unwrap();
+    assert!(asked.ask.contains("its holder was ines") && asked.because.contains("had handed it over before"));
+}

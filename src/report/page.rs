@@ -229,6 +229,8 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("th_off", say!("every mask off after")),
         ("th_way_out", say!("way out of the job")),
         ("longer", say!("longer than the way out")),
+        ("as_told", say!("(as told {time})")),
+        ("as_entered", say!("as it was entered, which counts; by the times told {time}")),
         ("flags", say!("To be looked at ({n})")),
         ("never_off", say!("never told off")),
         (

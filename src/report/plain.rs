@@ -241,6 +241,17 @@ fn out_after_alarms(permits: &[PermitFacts]) -> Plain {
         let longest = all.iter().filter_map(|a| a.seconds).max().unwrap_or_default();
         let words = if all.is_empty() {
             say!("no alarm found anybody inside").to_owned()
+        } else if let Some(told) = by_told(&all) {
+            let time = super::lasted(longest);
+            say_n!(
+                all.len(),
+                "{n} alarm with people inside, the last one out after {time} as it was entered, which counts; by the \
+                 times told after {told}",
+                "{n} alarms with people inside, the last one out after at most {time} as it was entered, which counts; by \
+                 the times told after at most {told}",
+                time,
+                told = super::lasted(told)
+            )
         } else {
             let time = super::lasted(longest);
             say_n!(
@@ -269,6 +280,12 @@ fn out_after_alarms(permits: &[PermitFacts]) -> Plain {
         words,
         lines,
     }
+}
+
+/// The longest by the times that were told, where they make any of these shorter or longer than it was entered.
+fn by_told(alarms: &[&super::tally::Alarm]) -> Option<i64> {
+    let others = alarms.iter().any(|a| a.told.is_some());
+    others.then(|| alarms.iter().filter_map(|a| a.told.or(a.seconds)).max()).flatten()
 }
 
 /// Whether everyone who went on air was told off.
