@@ -2,13 +2,15 @@
 //!
 //! Always: only what two lines show to differ; that somebody forgot to enter a line accuses nobody. What is compared:
 //! where the set stands and what feeds it, by the jobs; the hour meter, by the answers that read hours on it; the
-//! reserve, by its readings; starts while it was said to run; and time in another register.
+//! reserve, by its readings; starts while it was said to run; and time in another register. And what a told time moves back
+//! under people who were on its air by the lines: its stop, the end of somebody's time on it.
 //! Not here: what a permit itself rests on (`decide`).
 
 use super::{Class, Found, Why};
-use crate::permit::decide::Known;
+use crate::permit::decide::{Known, crew};
 use crate::permit::state::Permit;
 use crate::record::line::Line;
+use crate::time::{for_people, seconds, utc};
 use crate::tongue::say;
 use crate::units::Decimal;
 use crate::view::LineNo;
@@ -36,6 +38,20 @@ pub struct Left {
     /// Since these were read: it was started, it was filled.
     started: bool,
     filled: bool,
+    /// Who came off its air since it was last started.
+    off: Vec<Spell>,
+    /// Alarms and calls since somebody is on its air: when, as told, and the line.
+    alarms: Vec<(i64, LineNo)>,
+    /// By person: the latest line that tells that they are out, still on air, and for when.
+    out: BTreeMap<String, (i64, LineNo)>,
+}
+
+/// A time on air, as it was entered: UTC seconds.
+#[derive(Clone, Debug)]
+struct Spell {
+    person: String,
+    on: i64,
+    off: i64,
 }
 
 fn gap(rule: &'static str, why: String) -> Found {
@@ -64,7 +80,13 @@ pub(super) fn after(all: &mut BTreeMap<String, Left>, known: &Known<'_>, line: &
                 out.extend(later_hours(hours, number, left.started));
             }
             left.started = true;
+            left.off.clear();
         }
+        ("stopped", _) => out.extend(left.stopped(known, set, line)),
+        ("event" | "call_out", _) if known.state.tally_of_set(set) > 0 => {
+            left.alarms.push((told_for(line).min(seconds(&line.time)), here));
+        }
+        ("out" | "off_air", _) => out.extend(left.went(known, set, line, here)),
         ("moved", _) => left.told("place", line, here),
         ("plugged", _) => left.told("supply_point", line, here),
         ("filled", _) => left.filled = true,
@@ -74,6 +96,11 @@ pub(super) fn after(all: &mut BTreeMap<String, Left>, known: &Known<'_>, line: &
         (_, _) => {}
     }
     out
+}
+
+/// When it happened, as told.
+fn told_for(line: &Line) -> i64 {
+    seconds(line.data.text("at").unwrap_or(&line.time))
 }
 
 fn later_hours(
@@ -104,6 +131,71 @@ fn later_hours(
 }
 
 impl Left {
+    /// A stop that is told for a time at which people were on its air, by the lines as they were entered.
+    fn stopped(&self, known: &Known<'_>, set: &str, line: &Line) -> Option<Found> {
+        let (told, entered) = (told_for(line), seconds(&line.time));
+        let were = self.off.iter().filter(|s| s.on <= told && told < s.off).map(|s| &s.person);
+        let still = known.state.on_air.iter().filter(|p| p.set == set && seconds(&p.since.time) <= told);
+        let mut names: Vec<String> =
+            were.chain(still.map(|p| &p.person)).map(|id| crew::who(known, id)).collect();
+        names.sort();
+        names.dedup();
+        (told < entered && !names.is_empty()).then(|| {
+            let show = |second: i64| for_people(&utc(second), &line.zone);
+            gap(
+                "told_stop",
+                say!(
+                    "{set} is told to have stopped at {told}, entered at {entered}; by the lines as they were entered \
+                     these were on its air then: {names}",
+                    set,
+                    told = show(told),
+                    entered = show(entered),
+                    names = names.join(", ")
+                ),
+            )
+        })
+    }
+
+    /// Somebody is out or off air: told for a time before an alarm that found them in, or before they were said to be out
+    /// and on air, a line has made it better afterwards.
+    fn went(&mut self, known: &Known<'_>, set: &str, line: &Line, here: LineNo) -> Option<Found> {
+        let person = line.data.text("person").unwrap_or_default();
+        let (told, entered) = (told_for(line), seconds(&line.time));
+        let on = known.state.on_air.iter().find(|p| p.set == set && p.person == person);
+        let ended = known.state.spells.get(person).and_then(|all| all.last());
+        let ended = ended.filter(|(_, to)| line.kind.name == "off_air" && on.is_none() && *to == line.time);
+        let since = on.map(|p| seconds(&p.since.time)).or(ended.map(|(from, _)| seconds(from)));
+        let alarm = self
+            .alarms
+            .iter()
+            .find(|(at, _)| told < *at && *at <= entered && since.is_some_and(|s| s <= *at));
+        let out = self.out.get(person).filter(|(at, _)| ended.is_some() && told < *at);
+        let later = alarm.or(out).copied().filter(|_| line.data.has("at"));
+        if line.kind.name == "out" {
+            self.out.insert(person.to_owned(), (told, here));
+        } else if let (Some((from, _)), None) = (ended, on) {
+            self.off.push(Spell { person: person.to_owned(), on: seconds(from), off: entered });
+            self.out.remove(person);
+        }
+        if known.state.tally_of_set(set) == 0 {
+            self.alarms.clear();
+        }
+        let (at, before) = later?;
+        let show = |second: i64| for_people(&utc(second), &line.zone);
+        Some(gap(
+            "told_back",
+            say!(
+                "{name} is told to have been out or off air at {told}, entered at {entered}; by line {line} they were on \
+                 this air at {time}",
+                name = crew::who(known, person),
+                told = show(told),
+                entered = show(entered),
+                line = before,
+                time = show(at)
+            ),
+        ))
+    }
+
     fn told(&mut self, field: &'static str, line: &Line, here: LineNo) {
         if let Some(to) = line.data.text(field) {
             self.stands.insert(field, (to.to_owned(), say!("a line").to_owned(), here));
