@@ -648,3 +648,64 @@ fn handed_back_by_another_than_the_holder_is_asked_about() {
     let asked = about(&former).unwrap();
     assert!(asked.ask.contains("its holder was ines") && asked.because.contains("had handed it over before"));
 }
+
+/// A text that was put in force again stands beside the one before, line by line; a long list is folded.
+#[test]
+fn what_changed_in_a_text_is_told_line_by_line() {
+    let of_texts = |d: &Day| {
+        let r = report(d);
+        (page(&r).unwrap(), words(&r), r.registers[0].texts.clone())
+    };
+    let mut d = Day::enrolled(Plan::small());
+    let (html, said, texts) = of_texts(&d);
+    let kinds: Vec<&str> = texts.iter().map(|t| t.what.as_str()).collect();
+    assert_eq!(kinds, ["roster", "set", "site", "form", "form"]);
+    assert!(
+        texts.iter().all(|t| t.differs.is_none()) && html.contains("No text was put in force a second time.")
+    );
+    assert!(!said.contains("is another text than by line"));
+    let looser = d.plan.work.replace("siting >= 10 m", "siting >= 5 m");
+    let line = d.approve("form", &looser);
+    let (html, said, texts) = of_texts(&d);
+    let differs = texts.last().unwrap().differs.as_ref().unwrap();
+    let told: Vec<_> = differs.changes.iter().map(|c| (c.mark, c.words.trim())).collect();
+    assert_eq!(told, [('-', "gate: siting >= 10 m"), ('+', "gate: siting >= 5 m")]);
+    assert_eq!((differs.put_in, differs.taken_out, texts.last().unwrap().at.seq), (1, 1, line.seq));
+    assert_eq!(differs.before.seq, texts[3].at.seq);
+    assert!(said.contains(&format!(
+        "line {}: form small is another text than by line {}",
+        line.seq, differs.before.line
+    )));
+    assert!(
+        html.contains("gate: siting &gt;= 5 m") && !html.contains("<details"),
+        "a short one is not folded"
+    );
+    let longer: String = d.plan.work.lines().map(|l| format!("{l} # x\n")).collect();
+    let longer = longer.replacen("checklist: small # x", "checklist: small", 1);
+    d.approve("form", &longer);
+    let (html, _, texts) = of_texts(&d);
+    assert!(texts.last().unwrap().differs.as_ref().unwrap().changes.len() > 40);
+    assert!(html.contains("<details><summary>") && html.contains("</details>"));
+}
+
+/// What is said of every line is not said above something that nothing tells of.
+#[test]
+fn the_headline_says_what_is_not_told_of() {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.on_permit(&n, "reading", &[("what", "co"), ("value", "9"), ("unit", "ppm")]);
+    d.on_permit(&n, "note", &[("words", "went on")]);
+    let r = report(&d);
+    assert_eq!((r.overall.word, r.overall.code), ("with_gaps", 0));
+    assert_eq!(r.overall.words, "sound, and no line contradicts its rules; 1 thing is not told of");
+    assert!(r.overall.because.iter().any(|b| b.contains("1 thing is not told of by its lines")));
+    assert!(!words(&r).contains("in every line") && !page(&r).unwrap().contains("in every line"));
+    let unproven = verify(&d.bytes(), None);
+    let replayed = replay(&unproven.lines);
+    let anchored = anchors::held(&unproven.lines, Vec::new());
+    let name = "register".into();
+    let r = of(&[Input { name, verified: &unproven, replayed: &replayed, anchored, copies: Vec::new() }]);
+    assert_eq!((r.overall.word, r.overall.code), ("unproven", 5));
+    assert!(!r.overall.words.contains("kept by its rules"), "{}", r.overall.words);
+}
