@@ -292,6 +292,13 @@ fn at(line: &Line, second: i64) -> Line {
     Line::read(format!("{before}\"time\":\"{}\"{after}", airwrit::time::utc(second)).as_bytes()).unwrap()
 }
 
+/// The same line with other words in it.
+fn instead(line: &Line, from: &str, to: &str) -> Line {
+    let raw = String::from_utf8(line.raw.clone()).unwrap();
+    assert!(raw.contains(from), "{from}");
+    Line::read(raw.replace(from, to).as_bytes()).unwrap()
+}
+
 /// Three spells of 32:05, 33:30 and 19:30: each rounded up by itself they would be 87.
 #[test]
 fn minutes_on_air_are_added_exactly_and_rounded_once() {
@@ -708,4 +715,54 @@ fn the_headline_says_what_is_not_told_of() {
     let r = of(&[Input { name, verified: &unproven, replayed: &replayed, anchored, copies: Vec::new() }]);
     assert_eq!((r.overall.word, r.overall.code), ("unproven", 5));
     assert!(!r.overall.words.contains("kept by its rules"), "{}", r.overall.words);
+}
+
+/// Gates of a text that this program does not read, or under rules that it does not know, are not said to be true or not.
+#[test]
+fn gates_by_what_is_not_known_here_are_not_known() {
+    let gates = |r: &Read| {
+        let report = of(&[input("register", r)]);
+        let p = report.registers[0].plain.iter().find(|p| p.about == "gates").unwrap();
+        (p.answer, p.words.clone())
+    };
+    let d = day();
+    let good = read(&d.bytes());
+    assert_eq!(gates(&good).0, "yes");
+    let mut other = read(&d.bytes());
+    let form = other.verified.lines.iter_mut().find(|l| l.data.text("form") == Some("small")).unwrap();
+    *form = instead(form, "gate: siting >= 10 m", "gate: wiser_than(siting, 10 m)");
+    other.replayed = replay(&other.verified.lines);
+    let (answer, why) = gates(&other);
+    assert_eq!(answer, "not_known", "{why}");
+    assert!(why.contains("cannot be judged here: KW2-"), "{why}");
+    let mut other = read(&d.bytes());
+    let opened = other.verified.lines.iter_mut().find(|l| l.kind.name == "open").unwrap();
+    *opened = instead(opened, "\"rules\":1", "\"rules\":7");
+    other.replayed = replay(&other.verified.lines);
+    let (answer, why) = gates(&other);
+    assert!(
+        answer == "not_known" && why.contains("under rules 7, which are not known here"),
+        "{answer} {why}"
+    );
+}
+
+/// Also of what stands outside, and between which clocks: people read the site's time.
+#[test]
+fn times_between_clocks_outside_are_of_the_site() {
+    let d = day();
+    let lines = d.lines();
+    let at = |i: usize| airwrit::time::seconds(&lines[i].time);
+    let head = |i: usize, second: i64| format!("{} {}\n", airwrit::time::utc(second), lines[i].hash);
+    let text = format!("{}{}{}", head(6, at(6) + 20), head(12, at(12) + 20), head(14, at(20) + 3600));
+    let anchored = anchors::held(lines, anchors::heads("heads", &text).unwrap());
+    let said = anchors::words(&anchored);
+    let site = airwrit::time::for_people(&lines[12].time, &lines[12].zone);
+    assert!(said.contains(&site) && said.contains("TIMES DO NOT FIT"), "{said}");
+    let r = read(&d.bytes());
+    let html = page(&of(&[Input { anchored, ..input("register", &r) }])).unwrap();
+    let before = html.split("-lines\">").next().unwrap();
+    for words in [said.as_str(), before] {
+        let utc: Vec<&str> = words.match_indices("Z").map(|(i, _)| &words[i.saturating_sub(9)..i]).collect();
+        assert!(utc.iter().all(|t| !t.contains(':')), "{utc:?}");
+    }
 }

@@ -252,6 +252,8 @@ impl Judge {
 
     /// What changed between two permits of a set untold, as the line shows.
     pub(super) fn between(&mut self, known: &Known<'_>, line: &Line) -> Vec<Found> {
+        let recalled = Rc::clone(&self.recalled);
+        let known = &Known { recall: Some(&*recalled), ..*known };
         between::after(&mut self.between, known, line)
     }
 

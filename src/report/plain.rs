@@ -139,9 +139,14 @@ fn live(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
 fn gates(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
     let ask = say!("Were all gates true when each permit was issued?").to_owned();
     let issued: Vec<&PermitFacts> = permits.iter().filter(|p| p.issued.is_some()).collect();
-    let (mut not, mut unknown) = (Vec::new(), Vec::new());
+    let (mut not, mut unknown, mut unread) = (Vec::new(), Vec::new(), Vec::new());
     for p in &issued {
         let Some(issue) = &p.issued else { continue };
+        if let Some(why) = &p.unread {
+            unread.push(format!("{}: {why}", p.number));
+            unknown.push(issue.clone());
+            continue;
+        }
         let before = |volume: u32, line: u64| (volume, line) <= (issue.volume, issue.seq);
         let of = input.replayed.findings.iter().filter(|f| f.permit.as_deref() == Some(p.number.as_str()));
         for f in of.filter(|f| before(f.line.volume, f.line.line)) {
@@ -165,6 +170,9 @@ fn gates(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
             say!("lines before the issue are not as the rules would have let them be written").to_owned(),
             not,
         )
+    } else if !unread.is_empty() {
+        let why = unread.iter().take(3).map(String::as_str).collect::<Vec<_>>().join("; ");
+        ("not_known", say!("the gates of some cannot be judged here: {why}", why), unknown)
     } else if !unknown.is_empty() {
         ("not_known", say!("lines before the issue could not be judged").to_owned(), unknown)
     } else if left.is_empty() {

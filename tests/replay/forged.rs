@@ -623,6 +623,34 @@ fn told_times_that_move_a_stop_or_somebody_back_are_asked_about() {
     assert_eq!(rules(&right), []);
 }
 
+/// A fill goes with what the gauges read before and after it.
+#[test]
+fn a_fill_after_which_there_is_less_or_too_much() {
+    let after = |value: &str, wait: i64| {
+        let mut d = Day::opened(Plan::small());
+        let n = d.number.clone();
+        let read = |d: &mut Day, value: &str| {
+            let members = [("what", "reserve"), ("value", value), ("unit", "bar"), ("item", "a")];
+            d.on_permit(&n, "reading", &members);
+        };
+        read(&mut d, "210");
+        d.wait(wait);
+        d.of_set("filled", &[("from", "certificate")]);
+        d.wait(60);
+        read(&mut d, value);
+        read(&mut d, value);
+        gaps(&of(&d.bytes()))
+    };
+    assert_eq!(after("260", 600), []);
+    assert_eq!(after("205", 600), [], "a needle, or the cold");
+    let less = after("150", 600);
+    assert_eq!(less.iter().map(|g| g.0).collect::<Vec<_>>(), ["filled_less"], "{less:#?}");
+    assert!(less[0].1.contains("reads 150 bar") && less[0].1.contains("read 210 bar before it"));
+    assert_eq!(after("150", 30_000), [], "the next day's use");
+    let more = after("380", 600);
+    assert_eq!(more.iter().map(|g| g.0).collect::<Vec<_>>(), ["overfilled"], "{more:#?}");
+}
+
 /// Every kind of line is judged, or stands whatever it says; whoever adds one decides which.
 #[test]
 fn every_kind_has_its_place_in_the_judge() {
