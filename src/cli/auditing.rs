@@ -133,7 +133,7 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
             verified: &first.verified,
             replayed,
             anchored,
-            copies: copies.iter().map(|c| Copy::read(&c.name, &first.side(), &c.side())).collect(),
+            copies: copies.iter().map(|c| beside(first, c)).collect(),
         });
     }
     let report = report::of(&inputs);
@@ -171,6 +171,12 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
         1 => Err(End::No),
         code => Err(End::Code(code)),
     }
+}
+
+/// A copy beside the register; one that goes on otherwise is judged too.
+fn beside(first: &Given, other: &Given) -> Copy {
+    let copy = Copy::read(&other.name, &first.side(), &other.side());
+    if copy.forked() { copy.judged(&replay(&other.verified.lines)) } else { copy }
 }
 
 /// What of everything outside speaks for a register. `others` are registers that are at hand anyway.
