@@ -281,7 +281,7 @@ fn register(input: &Input<'_>) -> Register {
     let lines = &input.verified.lines;
     let tally = tally::of(lines);
     let permits = permits::of(input, &tally);
-    let sets = sets::of(input);
+    let sets = sets::of(input, &tally);
     let people = people::of(input, &tally);
     let questions = questions::of(input, &permits, &people, &tally);
     let of = |class: Class| input.replayed.of(class).cloned().collect();
@@ -495,7 +495,7 @@ pub fn words(report: &Report) -> String {
         for t in &r.texts {
             let Some(d) = &t.differs else { continue };
             let what = say!(
-                "line {line}: {what} {id} is another text than by line {before}: {put_in} lines put in, {taken_out} taken out",
+                "line {line}: {what} {id} is another text than by line {before}; lines put in: {put_in}, taken out: {taken_out}",
                 line = t.at.line,
                 what = said(&t.what),
                 id = t.id,

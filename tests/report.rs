@@ -563,6 +563,14 @@ fn a_told_time_makes_no_evacuation_shorter() {
     // 7.5 min by the job: told, it was within; entered, it was not.
     let asked = r.registers[0].questions.iter().find(|q| q.about == "way_out").unwrap();
     assert!(asked.because.contains("by the times told it took 3 min 0 s"), "{}", asked.because);
+    // So is a drill, which a later way out may rest on.
+    let mut d = in_an_alarm();
+    let began = d.second;
+    d.of_set("event", &[("what", "drill")]);
+    d.wait(900);
+    told(&mut d, "zaneta", Move::OffAir, Some(began + 100));
+    let drill = report(&d).registers[0].sets[0].drills[0].clone();
+    assert_eq!((drill.seconds, drill.told), (Some(900), Some(100)));
     // An alarm told for an earlier time counts from there.
     let mut d = Day::opened(Plan::small());
     let n = d.number.clone();

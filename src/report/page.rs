@@ -85,7 +85,9 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("differs", say!("{what}, line {line}, beside line {before}")),
         (
             "changes",
-            say!("{put_in} lines put in (+), {taken_out} taken out (-), each by its number in its own text"),
+            say!(
+                "lines put in (+): {put_in}, taken out (-): {taken_out}; each by its number in its own text"
+            ),
         ),
         ("more_changes", say!("and {n} more; they stand in the register")),
         ("no_difference", say!("No line of it differs.")),

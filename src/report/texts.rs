@@ -61,7 +61,7 @@ pub struct Change {
 /// So many changed lines are told.
 const TOLD: usize = 300;
 /// Two parts that differ in so many pairs of lines are told as one taken out and one put in.
-const PAIRS: usize = 4_000_000;
+const PAIRS: usize = 1_000_000;
 
 /// Every text that a line puts in force, in the order of the lines.
 pub fn of(input: &Input<'_>) -> Vec<Version> {
