@@ -35,6 +35,11 @@ for tool in openssl sha256sum base64 sed grep awk od; do
   command -v "$tool" >/dev/null || { echo "this needs $tool" >&2; exit 3; }
 done
 if [ -d "$register" ]; then volumes=("$register"/[0-9][0-9][0-9][0-9].jsonl); else volumes=("$register"); fi
+late=
+if [ -d "$register" ]; then
+  [ -e "${volumes[0]}" ] || { echo "no volume (0001.jsonl, 0002.jsonl, ...) stands in $register" >&2; exit 3; }
+  [ "${volumes[0]##*/}" = 0001.jsonl ] || late=${volumes[0]##*/}
+fi
 for v in "${volumes[@]}"; do
   [ -r "$v" ] && [ -f "$v" ] || { echo "cannot read $v" >&2; exit 3; }
 done
@@ -269,11 +274,13 @@ writings of the same signature, times, roles, windows and revocations of keys, c
 roster says of windows and revocations, tokens, citations, and whether a permit's state or somebody on air allows a
 line. Nor is it judged by anybody whether what was typed was true.
 END
+[ -z "$late" ] ||
+  echo "UNPROVEN: the first file here is $late: 0001.jsonl is missing, or this one was named anew"
 [ "$gap" = no ] || echo "UNPROVEN: a volume before the first one here is missing"
 if [ $# = 0 ]; then
   echo "UNPROVEN: nobody outside this register vouches for its custodians; name those you trust"
   exit 5
 fi
 [ "$trusted" -ge "$threshold" ] || { echo "UNPROVEN: wanted at least $threshold of the custodians you named"; exit 5; }
-[ "$gap" = no ] || exit 5
+[ "$gap" = no ] && [ -z "$late" ] || exit 5
 exit 0

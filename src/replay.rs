@@ -10,6 +10,7 @@
 mod between;
 mod compare;
 mod denied;
+mod entry;
 mod hold;
 mod judge;
 pub mod recalled;
@@ -67,7 +68,8 @@ pub struct Finding {
     pub line: LineNo,
     /// Class.
     pub class: Class,
-    /// One stable word: `refused` `differs` `breach` `denial` `zone` `forbidden` `untold` `not_stopped` `rules` `unknown`.
+    /// One stable word: `refused` `differs` `breach` `denial` `zone` `date` `told` `forbidden` `untold` `not_stopped`
+    /// `by_wearer` `rules` `unknown`, and others.
     pub rule: &'static str,
     /// Its permit.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -233,7 +235,7 @@ fn run_share(lines: &[Line], whole: bool, mut share: Share) -> Replayed {
             note(&mut out, at, line, &state, found);
         }
         if own {
-            let found = judge.after(&known, line, lines.get(i + 1), &mut out);
+            let found = judge.after(&known, line, lines.get(i + 1..).unwrap_or_default(), &mut out);
             note(&mut out, at, line, &state, found);
         }
     }

@@ -17,6 +17,7 @@ mod plots;
 mod questions;
 mod sets;
 mod tally;
+mod texts;
 
 pub use across::{Copy, Shared};
 pub use page::page;
@@ -80,7 +81,8 @@ pub struct Input<'a> {
 /// The answer, first of all.
 #[derive(Clone, Debug, Serialize)]
 pub struct Overall {
-    /// `kept_by_its_rules` `unproven` `not_kept_by_its_rules` `broken_beside` `another_history` `broken` `could_not`.
+    /// `kept_by_its_rules` `with_gaps` `unproven` `not_kept_by_its_rules` `broken_beside` `another_history` `broken`
+    /// `could_not`.
     pub word: &'static str,
     /// In words.
     pub words: String,
@@ -203,6 +205,8 @@ pub struct Register {
     pub permits: Vec<permits::PermitFacts>,
     /// Per set.
     pub sets: Vec<sets::SetFacts>,
+    /// Every text that was in force, and what changed in it.
+    pub texts: Vec<texts::Version>,
     /// Per person.
     pub people: Vec<people::PersonFacts>,
     /// The lines that are named above, or all.
@@ -261,6 +265,7 @@ fn lasted(seconds: i64) -> String {
 fn rank(word: &str) -> usize {
     let order = [
         "kept_by_its_rules",
+        "with_gaps",
         "unproven",
         "not_kept_by_its_rules",
         "broken_beside",
@@ -276,9 +281,9 @@ fn register(input: &Input<'_>) -> Register {
     let lines = &input.verified.lines;
     let tally = tally::of(lines);
     let permits = permits::of(input, &tally);
-    let sets = sets::of(input);
+    let sets = sets::of(input, &tally);
     let people = people::of(input, &tally);
-    let questions = questions::of(input, &permits, &people);
+    let questions = questions::of(input, &permits, &people, &tally);
     let of = |class: Class| input.replayed.of(class).cloned().collect();
     let at = |l: &crate::record::line::Line, volume: u32| {
         At::new(LineNo { volume, line: l.seq }, &l.time, &l.zone)
@@ -311,6 +316,7 @@ fn register(input: &Input<'_>) -> Register {
         holds: input.replayed.holds.clone(),
         permits,
         sets,
+        texts: texts::of(input),
         people,
         lines: Vec::new(),
         lines_all: true,
@@ -339,6 +345,14 @@ fn overall(input: &Input<'_>) -> Overall {
             contradicts,
             "{n} line is not as the rules would have let them be written",
             "{n} lines are not as the rules would have let them be written"
+        ));
+    }
+    let gaps = input.replayed.of(Class::Gap).count();
+    if gaps > 0 {
+        because.push(say_n!(
+            gaps,
+            "{n} thing is not told of by its lines, and is named below: ask",
+            "{n} things are not told of by its lines, and are named below: ask"
         ));
     }
     if input.anchored.against() {
@@ -404,6 +418,26 @@ fn overall(input: &Input<'_>) -> Overall {
             ),
             1,
         ),
+        // Where something is not told of, nothing is said of every line.
+        Verdict::Unproven if gaps > 0 => of(
+            "unproven",
+            say_n!(
+                gaps,
+                "no line contradicts its rules, as far as can be seen; {n} thing is not told of, and not everything is proven",
+                "no line contradicts its rules, as far as can be seen; {n} things are not told of, and not everything is \
+                 proven"
+            ),
+            5,
+        ),
+        Verdict::Sound if gaps > 0 => of(
+            "with_gaps",
+            say_n!(
+                gaps,
+                "sound, and no line contradicts its rules; {n} thing is not told of",
+                "sound, and no line contradicts its rules; {n} things are not told of"
+            ),
+            0,
+        ),
         Verdict::Unproven => of(
             "unproven",
             say!("kept by its rules, as far as can be seen; not everything is proven").into(),
@@ -457,6 +491,19 @@ pub fn words(report: &Report) -> String {
             if !t.again.is_empty() {
                 s += &format!("    {}\n", again(&t.again));
             }
+        }
+        for t in &r.texts {
+            let Some(d) = &t.differs else { continue };
+            let what = say!(
+                "line {line}: {what} {id} is another text than by line {before}; lines put in: {put_in}, taken out: {taken_out}",
+                line = t.at.line,
+                what = said(&t.what),
+                id = t.id,
+                before = d.before.line,
+                put_in = d.put_in,
+                taken_out = d.taken_out
+            );
+            s += &format!("  {what}\n");
         }
         let (held, open) = (r.holds.len(), r.holds.iter().filter(|h| h.cleared.is_none()).count());
         s += &format!("  {}\n", say!("held {held} times, {open} never cleared", held, open));

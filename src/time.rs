@@ -8,6 +8,10 @@ use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 
+/// What is told for a time of day is told within so many seconds of it: farther back, an hour that has not come yet was
+/// typed.
+pub const TOLD_WITHIN: i64 = 12 * 3600;
+
 /// The station's clock at one moment: UTC and the site's offset.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Moment {

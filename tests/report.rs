@@ -292,6 +292,13 @@ fn at(line: &Line, second: i64) -> Line {
     Line::read(format!("{before}\"time\":\"{}\"{after}", airwrit::time::utc(second)).as_bytes()).unwrap()
 }
 
+/// The same line with other words in it.
+fn instead(line: &Line, from: &str, to: &str) -> Line {
+    let raw = String::from_utf8(line.raw.clone()).unwrap();
+    assert!(raw.contains(from), "{from}");
+    Line::read(raw.replace(from, to).as_bytes()).unwrap()
+}
+
 /// Three spells of 32:05, 33:30 and 19:30: each rounded up by itself they would be 87.
 #[test]
 fn minutes_on_air_are_added_exactly_and_rounded_once() {
@@ -507,4 +514,263 @@ fn a_cause_is_told_once_and_what_follows_is_counted() {
     assert_eq!(told.iter().map(|t| 1 + t.again.len()).sum::<usize>(), all.len(), "none is left out");
     assert_eq!(report.overall.code, 1);
     assert!(page(&report).unwrap().matches("comes first").count() < 5);
+}
+
+/// A station's report of somebody, told for another time; whatever the rules say of it.
+fn told(d: &mut Day, person: &str, to: Move, at: Option<i64>) -> Line {
+    let n = d.number.clone();
+    let set = d.set_id();
+    let told = airwrit::permit::decide::air::Told { at: at.map(airwrit::time::utc), by: None };
+    let draft = d.ask(|k| {
+        let p = k.permit(&n).unwrap();
+        airwrit::permit::decide::air::report(k, Some(p), &set, person, to, Vec::new(), &told, "lukasz")
+    });
+    d.add(&draft)
+}
+
+/// Both on air, she inside, an alarm entered as it came.
+fn in_an_alarm() -> Day {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.read_gauges(&n);
+    d.own(&n, "zaneta");
+    d.request(&n, "zaneta", Move::OnAir).unwrap();
+    d.wait(130);
+    d.request(&n, "zaneta", Move::In).unwrap();
+    d.wait(60);
+    d.of_set("event", &[("what", "co")]);
+    d
+}
+
+/// Whoever tells afterwards that they were out sooner makes no way out shorter.
+#[test]
+fn a_told_time_makes_no_evacuation_shorter() {
+    let mut d = in_an_alarm();
+    let alarm = d.second;
+    d.wait(1200);
+    told(&mut d, "zaneta", Move::Out, Some(alarm + 170));
+    told(&mut d, "zaneta", Move::OffAir, Some(alarm + 180));
+    let r = report(&d);
+    let of = &r.registers[0].permits[0].alarms[0];
+    assert_eq!((of.seconds, of.told, of.off, of.told_off), (Some(1200), Some(170), Some(1200), Some(180)));
+    assert_eq!((of.out[0].seconds, of.out[0].told), (Some(1200), Some(170)));
+    let html = page(&r).unwrap();
+    assert!(html.contains("20 min 0 s<br>as it was entered, which counts; by the times told 2 min 50 s"));
+    assert!(html.contains("as it was entered, which counts; by the times told 3 min 0 s"));
+    let out = r.registers[0].plain.iter().find(|p| p.about == "out").unwrap();
+    assert!(out.words.contains("after 20 min 0 s as it was entered") && out.words.contains("2 min 50 s"));
+    // 7.5 min by the job: told, it was within; entered, it was not.
+    let asked = r.registers[0].questions.iter().find(|q| q.about == "way_out").unwrap();
+    assert!(asked.because.contains("by the times told it took 3 min 0 s"), "{}", asked.because);
+    // So is a drill, which a later way out may rest on.
+    let mut d = in_an_alarm();
+    let began = d.second;
+    d.of_set("event", &[("what", "drill")]);
+    d.wait(900);
+    told(&mut d, "zaneta", Move::OffAir, Some(began + 100));
+    let drill = report(&d).registers[0].sets[0].drills[0].clone();
+    assert_eq!((drill.seconds, drill.told), (Some(900), Some(100)));
+    // An alarm told for an earlier time counts from there.
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.read_gauges(&n);
+    d.own(&n, "zaneta");
+    d.request(&n, "zaneta", Move::OnAir).unwrap();
+    d.wait(130);
+    d.request(&n, "zaneta", Move::In).unwrap();
+    d.wait(600);
+    let at = airwrit::time::utc(d.second - 300);
+    d.of_set("event", &[("what", "co"), ("at", &at)]);
+    d.wait(60);
+    d.report(Some(&n), "zaneta", Move::Out);
+    let of = report(&d).registers[0].permits[0].alarms[0].clone();
+    assert_eq!((of.seconds, of.told), (Some(360), None));
+}
+
+/// The program keeps what is told of anybody; that a line is missing before it is asked.
+#[test]
+fn somebody_taken_from_where_they_were_not_is_asked_about() {
+    let about = |d: &Day| {
+        let r = report(d);
+        let found: Vec<_> = r.registers[0].questions.iter().filter(|q| q.about == "odd").cloned().collect();
+        assert!(found.len() < 2);
+        found.first().map(|q| (q.because.clone(), q.lines.len()))
+    };
+    assert_eq!(about(&day()), None, "a day that was kept whole");
+    let mut d = in_an_alarm();
+    told(&mut d, "nikos", Move::Out, None);
+    told(&mut d, "nikos", Move::OffAir, None);
+    told(&mut d, "nikos", Move::OffAir, None);
+    told(&mut d, "rasa", Move::OffAir, None);
+    let (why, lines) = about(&d).unwrap();
+    // The first `out` puts him on the tally, so that only the second `off_air` is of nobody.
+    assert_eq!(lines, 3, "{why}");
+    assert!(
+        why.contains("out, and not on air: nikos") && why.contains("off air, and not on air: nikos, rasa")
+    );
+    let mut d = in_an_alarm();
+    told(&mut d, "zaneta", Move::OffAir, None);
+    assert_eq!(about(&d).unwrap().0, "off air, and never out: zaneta");
+    let mut d = in_an_alarm();
+    let before = d.second - 3600;
+    told(&mut d, "zaneta", Move::OffAir, Some(before));
+    assert_eq!(about(&d).unwrap().0, "off air at a time before they went on, and on the tally still: zaneta");
+    let off = report(&d).registers[0].plain.iter().find(|p| p.about == "off").unwrap().answer;
+    assert_eq!(off, "no", "the fold has her on the tally, and so has the report");
+}
+
+/// Any operator may hand back; that it was not the holder is asked about.
+#[test]
+fn handed_back_by_another_than_the_holder_is_asked_about() {
+    let about = |d: &Day| {
+        let r = report(d);
+        r.registers[0].questions.iter().find(|q| q.about == "handed_back").cloned()
+    };
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    let before = d.clone();
+    let shut_down = |d: &mut Day, by: &str| {
+        let t = |step| airwrit::permit::decide::answer::Typed {
+            shutdown: true,
+            ..crate::support::day::typed(step, None, "yes")
+        };
+        d.answer(&n, &t("seen")).unwrap();
+        d.request_of_set("stopped").unwrap();
+        d.answer(&n, &t("stopped_now")).unwrap();
+        d.hand_back(&n, by, None).unwrap();
+    };
+    shut_down(&mut d, "lukasz");
+    assert!(about(&d).is_none(), "the holder hands back");
+    let mut other = before.clone();
+    shut_down(&mut other, "ines");
+    let asked = about(&other).unwrap();
+    assert!(asked.ask.contains("its holder was lukasz") && asked.because.contains("no line hands it over"));
+    // Handed over to her, and handed back by the one who held it before.
+    let mut former = before;
+    former.called_and_read(&n);
+    let handing = sign::Handing {
+        to: "ines".into(),
+        checked: vec!["wind".into(), "warnings".into(), "fuel".into()],
+        unusual: "nothing".into(),
+        ..sign::Handing::default()
+    };
+    former.sign(&n, &sign::Signing::HandOver(handing), "lukasz").unwrap();
+    former.sign(&n, &sign::Signing::TakeOver, "ines").unwrap();
+    shut_down(&mut former, "lukasz");
+    let asked = about(&former).unwrap();
+    assert!(asked.ask.contains("its holder was ines") && asked.because.contains("had handed it over before"));
+}
+
+/// A text that was put in force again stands beside the one before, line by line; a long list is folded.
+#[test]
+fn what_changed_in_a_text_is_told_line_by_line() {
+    let of_texts = |d: &Day| {
+        let r = report(d);
+        (page(&r).unwrap(), words(&r), r.registers[0].texts.clone())
+    };
+    let mut d = Day::enrolled(Plan::small());
+    let (html, said, texts) = of_texts(&d);
+    let kinds: Vec<&str> = texts.iter().map(|t| t.what.as_str()).collect();
+    assert_eq!(kinds, ["roster", "set", "site", "form", "form"]);
+    assert!(
+        texts.iter().all(|t| t.differs.is_none()) && html.contains("No text was put in force a second time.")
+    );
+    assert!(!said.contains("is another text than by line"));
+    let looser = d.plan.work.replace("siting >= 10 m", "siting >= 5 m");
+    let line = d.approve("form", &looser);
+    let (html, said, texts) = of_texts(&d);
+    let differs = texts.last().unwrap().differs.as_ref().unwrap();
+    let told: Vec<_> = differs.changes.iter().map(|c| (c.mark, c.words.trim())).collect();
+    assert_eq!(told, [('-', "gate: siting >= 10 m"), ('+', "gate: siting >= 5 m")]);
+    assert_eq!((differs.put_in, differs.taken_out, texts.last().unwrap().at.seq), (1, 1, line.seq));
+    assert_eq!(differs.before.seq, texts[3].at.seq);
+    assert!(said.contains(&format!(
+        "line {}: form small is another text than by line {}",
+        line.seq, differs.before.line
+    )));
+    assert!(
+        html.contains("gate: siting &gt;= 5 m") && !html.contains("<details"),
+        "a short one is not folded"
+    );
+    let longer: String = d.plan.work.lines().map(|l| format!("{l} # x\n")).collect();
+    let longer = longer.replacen("checklist: small # x", "checklist: small", 1);
+    d.approve("form", &longer);
+    let (html, _, texts) = of_texts(&d);
+    assert!(texts.last().unwrap().differs.as_ref().unwrap().changes.len() > 40);
+    assert!(html.contains("<details><summary>") && html.contains("</details>"));
+}
+
+/// What is said of every line is not said above something that nothing tells of.
+#[test]
+fn the_headline_says_what_is_not_told_of() {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.on_permit(&n, "reading", &[("what", "co"), ("value", "9"), ("unit", "ppm")]);
+    d.on_permit(&n, "note", &[("words", "went on")]);
+    let r = report(&d);
+    assert_eq!((r.overall.word, r.overall.code), ("with_gaps", 0));
+    assert_eq!(r.overall.words, "sound, and no line contradicts its rules; 1 thing is not told of");
+    assert!(r.overall.because.iter().any(|b| b.contains("1 thing is not told of by its lines")));
+    assert!(!words(&r).contains("in every line") && !page(&r).unwrap().contains("in every line"));
+    let unproven = verify(&d.bytes(), None);
+    let replayed = replay(&unproven.lines);
+    let anchored = anchors::held(&unproven.lines, Vec::new());
+    let name = "register".into();
+    let r = of(&[Input { name, verified: &unproven, replayed: &replayed, anchored, copies: Vec::new() }]);
+    assert_eq!((r.overall.word, r.overall.code), ("unproven", 5));
+    assert!(!r.overall.words.contains("kept by its rules"), "{}", r.overall.words);
+}
+
+/// Gates of a text that this program does not read, or under rules that it does not know, are not said to be true or not.
+#[test]
+fn gates_by_what_is_not_known_here_are_not_known() {
+    let gates = |r: &Read| {
+        let report = of(&[input("register", r)]);
+        let p = report.registers[0].plain.iter().find(|p| p.about == "gates").unwrap();
+        (p.answer, p.words.clone())
+    };
+    let d = day();
+    let good = read(&d.bytes());
+    assert_eq!(gates(&good).0, "yes");
+    let mut other = read(&d.bytes());
+    let form = other.verified.lines.iter_mut().find(|l| l.data.text("form") == Some("small")).unwrap();
+    *form = instead(form, "gate: siting >= 10 m", "gate: wiser_than(siting, 10 m)");
+    other.replayed = replay(&other.verified.lines);
+    let (answer, why) = gates(&other);
+    assert_eq!(answer, "not_known", "{why}");
+    assert!(why.contains("cannot be judged here: KW2-"), "{why}");
+    let mut other = read(&d.bytes());
+    let opened = other.verified.lines.iter_mut().find(|l| l.kind.name == "open").unwrap();
+    *opened = instead(opened, "\"rules\":1", "\"rules\":7");
+    other.replayed = replay(&other.verified.lines);
+    let (answer, why) = gates(&other);
+    assert!(
+        answer == "not_known" && why.contains("under rules 7, which are not known here"),
+        "{answer} {why}"
+    );
+}
+
+/// Also of what stands outside, and between which clocks: people read the site's time.
+#[test]
+fn times_between_clocks_outside_are_of_the_site() {
+    let d = day();
+    let lines = d.lines();
+    let at = |i: usize| airwrit::time::seconds(&lines[i].time);
+    let head = |i: usize, second: i64| format!("{} {}\n", airwrit::time::utc(second), lines[i].hash);
+    let text = format!("{}{}{}", head(6, at(6) + 20), head(12, at(12) + 20), head(14, at(20) + 3600));
+    let anchored = anchors::held(lines, anchors::heads("heads", &text).unwrap());
+    let said = anchors::words(&anchored);
+    let site = airwrit::time::for_people(&lines[12].time, &lines[12].zone);
+    assert!(said.contains(&site) && said.contains("TIMES DO NOT FIT"), "{said}");
+    let r = read(&d.bytes());
+    let html = page(&of(&[Input { anchored, ..input("register", &r) }])).unwrap();
+    let before = html.split("-lines\">").next().unwrap();
+    for words in [said.as_str(), before] {
+        let utc: Vec<&str> = words.match_indices("Z").map(|(i, _)| &words[i.saturating_sub(9)..i]).collect();
+        assert!(utc.iter().all(|t| !t.contains(':')), "{utc:?}");
+    }
 }

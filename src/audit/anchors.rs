@@ -12,7 +12,7 @@
 use super::compare::{Kin, kin};
 use super::{Report, Verdict, slip};
 use crate::record::line::Line;
-use crate::time::{is_time, seconds, utc};
+use crate::time::{for_people, is_time, seconds, utc};
 use crate::tongue::say;
 use crate::trust::Roster;
 use crate::trust::token::Token;
@@ -219,6 +219,9 @@ pub struct Anchored {
     pub said: Vec<String>,
     /// Lines that a clock outside shows to be older than what is held against the key under them, in words.
     pub shown: Vec<String>,
+    /// Offset of the site at the last line: times in words are the site's.
+    #[serde(skip)]
+    pub zone: String,
 }
 
 /// A clock outside and the station's may differ by so much before it is told. Seconds.
@@ -577,6 +580,7 @@ pub fn held(lines: &[Line], anchors: Vec<Anchor>) -> Anchored {
         out.held.push(Held { anchor, standing });
     }
     ends.sort_by(|a, b| (a.0, &a.1.outside).cmp(&(b.0, &b.1.outside)));
+    out.zone = lines.last().map(|l| l.zone.to_string()).unwrap_or_default();
     out.said = times(lines, &places, &ends);
     out.brackets = brackets(lines, &places, &ends);
     let upto = ends.last().map(|(i, _)| *i);
@@ -636,7 +640,8 @@ fn times(lines: &[Line], places: &[LineNo], ends: &[(usize, Anchor)]) -> Vec<Str
         if seconds(&line.time) > seconds(outside) + APART {
             out.push(say!(
                 "line {at} says it is of {time}, and stood outside at {outside} already ({by}): one of the clocks was \
-                 wrong", at, time = line.time, outside, by = anchor.short));
+                 wrong", at, time = for_people(&line.time, &line.zone), outside = for_people(outside, &line.zone),
+                by = anchor.short));
         }
         if anchor.kind != Kind::Head {
             continue;
@@ -649,7 +654,8 @@ fn times(lines: &[Line], places: &[LineNo], ends: &[(usize, Anchor)]) -> Vec<Str
         if let Some((first, last)) = ends {
             out.push(say!(
                 "lines {first} to {last} ({lines}) say they are older than {outside}, when the last line outside was \
-                 {at} ({by}): written later than they say, or an old head was copied", first, last, lines = older.len(), outside, at, by = anchor.short));
+                 {at} ({by}): written later than they say, or an old head was copied", first, last, lines = older.len(),
+                outside = for_people(outside, &line.zone), at, by = anchor.short));
         }
     }
     out
@@ -658,12 +664,13 @@ fn times(lines: &[Line], places: &[LineNo], ends: &[(usize, Anchor)]) -> Vec<Str
 /// In words.
 pub fn words(a: &Anchored) -> String {
     let mut s = String::new();
+    let site = |time: &str| for_people(time, &a.zone);
     for h in &a.held {
         s += &format!(
             "{}: {}\n",
             h.anchor.from,
             match &h.standing {
-                Standing::Holds { at, time } => say!("holds line {at} of {time}", at, time),
+                Standing::Holds { at, time } => say!("holds line {at} of {time}", at, time = site(time)),
                 Standing::Differs { at, here } => say!(
                     "ANOTHER HISTORY: it holds {hash}, and line {at} here is {here}. Nothing tells which one is true",
                     hash = h.anchor.hash,
@@ -684,10 +691,10 @@ pub fn words(a: &Anchored) -> String {
     for b in &a.brackets {
         let between = match (&b.after, &b.before) {
             (Some(a), Some(b)) => {
-                say!(", written between {from} and {to} by clocks outside", from = a, to = b)
+                say!(", written between {from} and {to} by clocks outside", from = site(a), to = site(b))
             }
-            (None, Some(b)) => say!(", written before {to} by a clock outside", to = b),
-            (Some(a), None) => say!(", written after {from} by a clock outside", from = a),
+            (None, Some(b)) => say!(", written before {to} by a clock outside", to = site(b)),
+            (Some(a), None) => say!(", written after {from} by a clock outside", from = site(a)),
             (None, None) => String::new(),
         };
         let by = b.by.as_ref().map_or_else(
@@ -699,8 +706,8 @@ pub fn words(a: &Anchored) -> String {
             first = b.from,
             last = b.to,
             lines = b.lines,
-            from = b.says_from,
-            to = b.says_to,
+            from = site(&b.says_from),
+            to = site(&b.says_to),
             by
         ) + "\n");
     }

@@ -5,7 +5,7 @@
 //! history stands elsewhere.
 
 use super::args::audit::{AnchorArgs, Audit};
-use super::looking::{trusted, volumes_at};
+use super::looking::{excerpt_of, trusted, volumes_at};
 use super::{End, Outcome, Outside, could_not, print_json, sheet, shell_word};
 use crate::audit::anchors::{self, Anchor, Anchored, Kind};
 use crate::audit::compare::{Compared, Kin, Side, compare, kin, log_before};
@@ -106,6 +106,10 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
     for path in &a.registers {
         given.push(read(path, trust.as_ref(), &later)?);
     }
+    let mut excerpts = Vec::new();
+    for (path, g) in a.registers.iter().zip(&given) {
+        excerpts.extend(excerpt_of(path, &g.verified.report)?.map(|permit| (path, permit)));
+    }
     let mut groups = grouped(given);
     let mut all = Vec::new();
     for n in 0..groups.len() {
@@ -129,7 +133,7 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
             verified: &first.verified,
             replayed,
             anchored,
-            copies: copies.iter().map(|c| Copy::read(&c.name, &first.side(), &c.side())).collect(),
+            copies: copies.iter().map(|c| beside(first, c)).collect(),
         });
     }
     let report = report::of(&inputs);
@@ -150,11 +154,29 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
     } else {
         write!(outside.out, "{}", crate::text::safe(&report::words(&report)))?;
     }
+    for (path, permit) in excerpts {
+        writeln!(
+            outside.err,
+            "{}",
+            say!(
+                "hint: read as an excerpt of {permit} it checks. A whole register is audited; of an excerpt: `airwrit verify \
+                 --excerpt {file}`, or give it with --paper beside the register. A register with lines missing is broken",
+                permit,
+                file = shell_word(path)
+            )
+        )?;
+    }
     match report.overall.code {
         0 => Ok(()),
         1 => Err(End::No),
         code => Err(End::Code(code)),
     }
+}
+
+/// A copy beside the register; one that goes on otherwise is judged too.
+fn beside(first: &Given, other: &Given) -> Copy {
+    let copy = Copy::read(&other.name, &first.side(), &other.side());
+    if copy.forked() { copy.judged(&replay(&other.verified.lines)) } else { copy }
 }
 
 /// What of everything outside speaks for a register. `others` are registers that are at hand anyway.

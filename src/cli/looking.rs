@@ -647,18 +647,20 @@ fn worse(compared: Option<&Against>, outside: &Anchored) -> Option<Worse> {
 /// Longer ones are no excerpts, and are not read into memory for a hint.
 const EXCERPT: u64 = 32 * 1024 * 1024;
 
-/// A file that breaks where its numbers do, and reads well as an excerpt.
-fn hint_of_excerpt(path: &Path, report: &audit::Report, outside: &mut Outside<'_>) -> Outcome {
+/// Of a file that breaks where its numbers do, and reads well as an excerpt: its permit.
+pub(super) fn excerpt_of(path: &Path, report: &audit::Report) -> Result<Option<String>, End> {
     let gap = report.verdict == Verdict::Broken && report.said.first().is_some_and(|s| s.rule == "seq");
     if !gap || crate::disk::is_folder(path) || crate::disk::length(path)? > EXCERPT {
-        return Ok(());
+        return Ok(None);
     }
     let excerpt = audit::verify_excerpt(&crate::disk::read_file(path)?, None);
-    let Some(permit) = excerpt.report.permits.first().map(|(number, _)| number.clone()) else {
-        return Ok(());
-    };
-    match excerpt.report.verdict {
-        Verdict::Sound | Verdict::Unproven => writeln!(
+    let good = matches!(excerpt.report.verdict, Verdict::Sound | Verdict::Unproven);
+    Ok(excerpt.report.permits.first().map(|(number, _)| number.clone()).filter(|_| good))
+}
+
+fn hint_of_excerpt(path: &Path, report: &audit::Report, outside: &mut Outside<'_>) -> Outcome {
+    if let Some(permit) = excerpt_of(path, report)? {
+        writeln!(
             outside.err,
             "{}",
             say!(
@@ -666,8 +668,7 @@ fn hint_of_excerpt(path: &Path, report: &audit::Report, outside: &mut Outside<'_
                  --excerpt; a register with lines missing is broken",
                 permit
             )
-        )?,
-        Verdict::Broken | Verdict::CouldNot => {}
+        )?;
     }
     Ok(())
 }

@@ -17,7 +17,7 @@ use crate::permit::walk;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Line;
 use crate::site::Raw;
-use crate::time::Moment;
+use crate::time::{Moment, TOLD_WITHIN};
 use crate::tongue::say;
 use crate::view::Standing;
 use jiff::civil::Time;
@@ -35,10 +35,6 @@ fn time_of_day(text: &str) -> Result<Time, End> {
     let (h, m) = (number(h).ok_or_else(wrong)?, number(m).ok_or_else(wrong)?);
     Time::new(h, m, 0, 0).map_err(|_| wrong())
 }
-
-/// What is told for a time of day is told within so many seconds: farther back, an hour that has not come yet was
-/// typed.
-const TOLD_WITHIN: i64 = 12 * 3600;
 
 /// The last time, until now, that the site's clock showed this, as UTC; by the offset of now.
 pub fn last_time(text: &str, now: &Moment) -> Result<String, End> {

@@ -4,7 +4,7 @@
 //! is named here: a new one makes the compiler's place (`kinds`) and this list learn it together (`tests/replay.rs`).
 
 use super::recalled::Recalled;
-use super::{Class, Found, Replayed, Why, between, compare, denied, hold};
+use super::{Class, Found, Replayed, Why, between, compare, denied, entry, hold};
 use crate::checklist::{StepKind, missing_subjects};
 use crate::finding::any_error;
 use crate::permit::bench::{Texts, checklist, raw_of};
@@ -75,6 +75,37 @@ fn unasked(known: &Known<'_>, permit: Option<&Permit>, line: &Line) -> Option<Fo
         let why = Why::said(move || say!("the roll call says nothing of: {names}", names));
         Found::new(Class::Gap, "not_called", vec![why])
     })
+}
+
+/// What is measured out of its limits suspends what is live on that air, in one go with its entry: later by the lines of the
+/// set or later by more than this, seconds, others went on breathing it.
+const AT_ONCE: i64 = 60;
+/// So many lines are looked through for what should have followed at once.
+const FOLLOWS: usize = 400;
+
+/// In words, that nothing stopped the work on a set's air at once after a line; `None` if it did.
+fn stopped_late(known: &Known<'_>, set: &str, line: &Line, rest: &[Line]) -> Option<String> {
+    let of_permit = |l: &Line| {
+        l.permit.as_ref().and_then(|n| known.state.permits.get(n)).is_some_and(|p| p.set.id == set)
+    };
+    let of_set = |l: &&Line| l.data.text("set") == Some(set) || of_permit(l);
+    let stops = |l: &Line| matches!(l.kind.name, "suspend" | "call_out" | "event");
+    let mut those = rest.iter().take(FOLLOWS).filter(of_set).peekable();
+    let next = those.peek().copied().is_some_and(stops);
+    let Some(stop) = those.find(|l| stops(l)) else {
+        return Some(say!("the work on this air was live, and no suspension follows at once").into());
+    };
+    let after = crate::time::seconds(&stop.time) - crate::time::seconds(&line.time);
+    if next && after <= AT_ONCE {
+        return None;
+    }
+    let time = crate::time::clock(&stop.time, &stop.zone);
+    Some(say!(
+        "the work on this air was live, and what stops it follows only at {time}, {seconds} s later (line {line})",
+        time,
+        seconds = after,
+        line = known.state.at(stop)
+    ))
 }
 
 fn told(data: &Json) -> Told {
@@ -171,6 +202,7 @@ impl Judge {
         if line.permit.is_some() && permit.is_none() && line.kind.name != "open" {
             return Vec::new();
         }
+        out.extend(entry::judged(known, permit, line));
         let data = &line.data;
         out.extend(match (line.kind.name, permit) {
             ("open", _) => Self::opened(known, line),
@@ -220,6 +252,8 @@ impl Judge {
 
     /// What changed between two permits of a set untold, as the line shows.
     pub(super) fn between(&mut self, known: &Known<'_>, line: &Line) -> Vec<Found> {
+        let recalled = Rc::clone(&self.recalled);
+        let known = &Known { recall: Some(&*recalled), ..*known };
         between::after(&mut self.between, known, line)
     }
 
@@ -228,7 +262,7 @@ impl Judge {
         &mut self,
         known: &Known<'_>,
         line: &Line,
-        next: Option<&Line>,
+        rest: &[Line],
         out: &mut Replayed,
     ) -> Vec<Found> {
         let recalled = Rc::clone(&self.recalled);
@@ -248,21 +282,8 @@ impl Judge {
         if let (Some(set), true) = (set, measured)
             && let Some(why) = watch::stops(known, set)
         {
-            let at = |l: &Line| {
-                l.permit.as_ref().and_then(|n| known.state.permits.get(n)).map(|p| p.set.id.clone())
-            };
-            let of_set = |l: &&Line| l.data.text("set") == Some(set) || at(l).as_deref() == Some(set);
-            let stops = ["suspend", "call_out", "event"];
-            if !next.is_some_and(|n| of_set(&n) && stops.contains(&n.kind.name)) {
-                found.push(Found::new(
-                    Class::Gap,
-                    "not_stopped",
-                    Why::all(vec![
-                        why,
-                        say!("the work on this air was live, and no suspension follows at once").into(),
-                    ]),
-                ));
-            }
+            let words = stopped_late(known, set, line, rest);
+            found.extend(words.map(|w| Found::new(Class::Gap, "not_stopped", Why::all(vec![why, w]))));
         }
         if kind == "roll_call" {
             found.extend(unasked(known, permit, line));

@@ -4,6 +4,7 @@ use super::{At, Input, lines, tally};
 use crate::audit::compare::{Against, Compared, Side, against, in_words};
 use crate::audit::numbered;
 use crate::record::line::Line;
+use crate::replay::{Class, Replayed};
 use crate::tongue::say;
 use crate::view::LineNo;
 use serde::Serialize;
@@ -20,6 +21,8 @@ pub struct Copy {
     pub words: String,
     /// The two lines at which they part.
     pub parted: Vec<lines::Row>,
+    /// Of one that goes on otherwise, judged by itself: lines that contradict the rules, and what is not told of.
+    pub judged: Option<(usize, usize)>,
 }
 
 impl Copy {
@@ -54,7 +57,25 @@ impl Copy {
             words: format!("{name}: {}", in_words(&compared).trim_end()),
             compared,
             parted,
+            judged: None,
         }
+    }
+
+    /// With what replay made of it by itself: which of two histories is true no rule says, but each may be judged.
+    #[must_use]
+    pub fn judged(mut self, replayed: &Replayed) -> Copy {
+        let (against, gaps) = (replayed.of(Class::Contradicts).count(), replayed.of(Class::Gap).count());
+        let first = replayed.findings.iter().find(|f| matches!(f.class, Class::Contradicts | Class::Gap));
+        let at = first.map_or_else(String::new, |f| say!(", the first at line {line}", line = f.line));
+        self.words += "\n";
+        self.words += &say!(
+            "judged by itself: lines that contradict the rules: {against}; not told of: {gaps}{at}",
+            against,
+            gaps,
+            at
+        );
+        self.judged = Some((against, gaps));
+        self
     }
 
     /// They go on in two ways.

@@ -79,6 +79,19 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("holds", say!("Holds")),
         ("permits", say!("Permits")),
         ("sets", say!("Sets and air tests")),
+        ("texts", say!("Texts in force, and what changed")),
+        ("th_text", say!("text")),
+        ("revision", say!("revision {n}")),
+        ("differs", say!("{what}, line {line}, beside line {before}")),
+        (
+            "changes",
+            say!(
+                "lines put in (+): {put_in}, taken out (-): {taken_out}; each by its number in its own text"
+            ),
+        ),
+        ("more_changes", say!("and {n} more; they stand in the register")),
+        ("no_difference", say!("No line of it differs.")),
+        ("no_changes", say!("No text was put in force a second time.")),
         ("people", say!("People and keys")),
         ("lines", say!("Lines")),
         ("lines_named", say!("Lines that are named above")),
@@ -229,6 +242,8 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("th_off", say!("every mask off after")),
         ("th_way_out", say!("way out of the job")),
         ("longer", say!("longer than the way out")),
+        ("as_told", say!("(as told {time})")),
+        ("as_entered", say!("as it was entered, which counts; by the times told {time}")),
         ("flags", say!("To be looked at ({n})")),
         ("never_off", say!("never told off")),
         (
@@ -297,6 +312,7 @@ pub fn page(report: &Report) -> Result<String, String> {
                 permits => permits,
                 plain => plain,
                 contradicts => causes(&r.found.contradicts),
+                gaps => causes(&r.found.gaps),
                 outside => safe(plots::outside(r, &format!("{id}o"))),
                 held => safe(plots::holds(r, &format!("{id}h"))),
                 size => say_n!(

@@ -8,6 +8,7 @@ use crate::permit::bench::{Texts, air_test, file};
 use crate::permit::decide::Known;
 use crate::permit::state::{Permit, Stamp};
 use crate::permit::{copies, flags};
+use crate::record::chain::RULES;
 use crate::record::json::Json;
 use crate::time::{Moment, for_people, seconds};
 use crate::tongue::{say, say_n};
@@ -171,6 +172,8 @@ pub struct PermitFacts {
     pub carried: Vec<Carried>,
     /// Deviations and what was left out of service.
     pub left: Vec<(String, At)>,
+    /// Why its gates cannot be judged here: a text of it that this program does not read, rules that it does not know.
+    pub unread: Option<String>,
     /// The air test it was issued on.
     pub tested: Option<Tested>,
     /// Alarms.
@@ -311,7 +314,10 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
     for s in &mut spells {
         s.name = named(&s.person);
     }
-    let texts = known.texts_of(p).ok();
+    let these = known.texts_of(p);
+    let rules = say!("it was opened under rules {rules}, which are not known here", rules = p.rules);
+    let unread = (p.rules != RULES).then_some(rules).or_else(|| these.as_ref().err().cloned());
+    let texts = these.ok();
     let of_site = |field: &str| site.as_ref().and_then(|s| s.get(field)).and_then(|h| h.shown("en"));
     PermitFacts {
         number: p.number.clone(),
@@ -334,6 +340,7 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
         holds_open: holds.iter().filter(|h| h.cleared.is_none()).count(),
         carried: p.answers.iter().filter_map(carried).collect(),
         left: left(p),
+        unread,
         tested: issued.and_then(|s| tested(known, p, &s.stamp, site.as_deref())),
         alarms,
         denied: p.day.iter().filter(|h| h.kind == "denied").map(|h| denied(input, h)).collect(),

@@ -139,9 +139,14 @@ fn live(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
 fn gates(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
     let ask = say!("Were all gates true when each permit was issued?").to_owned();
     let issued: Vec<&PermitFacts> = permits.iter().filter(|p| p.issued.is_some()).collect();
-    let (mut not, mut unknown) = (Vec::new(), Vec::new());
+    let (mut not, mut unknown, mut unread) = (Vec::new(), Vec::new(), Vec::new());
     for p in &issued {
         let Some(issue) = &p.issued else { continue };
+        if let Some(why) = &p.unread {
+            unread.push(format!("{}: {why}", p.number));
+            unknown.push(issue.clone());
+            continue;
+        }
         let before = |volume: u32, line: u64| (volume, line) <= (issue.volume, issue.seq);
         let of = input.replayed.findings.iter().filter(|f| f.permit.as_deref() == Some(p.number.as_str()));
         for f in of.filter(|f| before(f.line.volume, f.line.line)) {
@@ -165,6 +170,9 @@ fn gates(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
             say!("lines before the issue are not as the rules would have let them be written").to_owned(),
             not,
         )
+    } else if !unread.is_empty() {
+        let why = unread.iter().take(3).map(String::as_str).collect::<Vec<_>>().join("; ");
+        ("not_known", say!("the gates of some cannot be judged here: {why}", why), unknown)
     } else if !unknown.is_empty() {
         ("not_known", say!("lines before the issue could not be judged").to_owned(), unknown)
     } else if left.is_empty() {
@@ -241,6 +249,17 @@ fn out_after_alarms(permits: &[PermitFacts]) -> Plain {
         let longest = all.iter().filter_map(|a| a.seconds).max().unwrap_or_default();
         let words = if all.is_empty() {
             say!("no alarm found anybody inside").to_owned()
+        } else if let Some(told) = by_told(&all) {
+            let time = super::lasted(longest);
+            say_n!(
+                all.len(),
+                "{n} alarm with people inside, the last one out after {time} as it was entered, which counts; by the \
+                 times told after {told}",
+                "{n} alarms with people inside, the last one out after at most {time} as it was entered, which counts; by \
+                 the times told after at most {told}",
+                time,
+                told = super::lasted(told)
+            )
         } else {
             let time = super::lasted(longest);
             say_n!(
@@ -269,6 +288,12 @@ fn out_after_alarms(permits: &[PermitFacts]) -> Plain {
         words,
         lines,
     }
+}
+
+/// The longest by the times that were told, where they make any of these shorter or longer than it was entered.
+fn by_told(alarms: &[&super::tally::Alarm]) -> Option<i64> {
+    let others = alarms.iter().any(|a| a.told.is_some());
+    others.then(|| alarms.iter().filter_map(|a| a.told.or(a.seconds)).max()).flatten()
 }
 
 /// Whether everyone who went on air was told off.

@@ -4,9 +4,11 @@
 
 use super::people::PersonFacts;
 use super::permits::PermitFacts;
+use super::tally::{Odd, Tally};
 use super::{At, Input};
 use crate::audit::numbered;
 use crate::permit::bench::LATE_AFTER;
+use crate::permit::state::Signed;
 use crate::time::{for_people, seconds};
 use crate::tongue::{say, say_n};
 use crate::view::recorded;
@@ -49,7 +51,12 @@ fn ask(about: &'static str, ask: String, because: String, mut lines: Vec<At>) ->
 }
 
 /// Every question that the lines give reason for.
-pub fn of(input: &Input<'_>, permits: &[PermitFacts], people: &[PersonFacts]) -> Vec<Question> {
+pub fn of(
+    input: &Input<'_>,
+    permits: &[PermitFacts],
+    people: &[PersonFacts],
+    tally: &Tally,
+) -> Vec<Question> {
     let mut out = Vec::new();
     out.extend(never_held(input));
     out.extend(read_wrong(input));
@@ -65,6 +72,8 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts], people: &[PersonFacts]) ->
     out.extend(permits.iter().filter_map(flagged));
     out.extend(permits.iter().filter_map(|p| at_once(input, p)));
     out.extend(longer_than_the_way_out(permits));
+    out.extend(odd(input, tally));
+    out.extend(by_another(permits, input));
     out
 }
 
@@ -397,9 +406,93 @@ fn longer_than_the_way_out(permits: &[PermitFacts]) -> Vec<Question> {
                 took = super::lasted(longest),
                 way_out = super::lasted(way_out)
             ),
-            all.iter().map(|a| super::said(&a.what)).collect::<Vec<_>>().join(", "),
+            because(&all),
             all.iter().map(|a| a.at.clone()).collect(),
         ));
+    }
+    out
+}
+
+/// What alarms were; and how long they took by the times told, where these are others.
+fn because(alarms: &[&super::tally::Alarm]) -> String {
+    let what = alarms.iter().map(|a| super::said(&a.what)).collect::<Vec<_>>().join(", ");
+    if alarms.iter().all(|a| a.told_off.is_none() && a.told.is_none()) {
+        return what;
+    }
+    let told = |a: &&super::tally::Alarm| a.told_off.or(a.off).or(a.told).or(a.seconds);
+    let longest = alarms.iter().filter_map(told).max().unwrap_or_default();
+    say!(
+        "{what}; counted to when it was entered, and by the times told it took {took}: whoever told them later, how did \
+         they know?",
+        what,
+        took = super::lasted(longest)
+    )
+}
+
+/// Lines that take somebody from where they were not: the program keeps each, since it may have happened. Where a volume is
+/// missing, what would explain it may have stood there.
+fn odd(input: &Input<'_>, tally: &Tally) -> Option<Question> {
+    let odd: Vec<_> = if input.replayed.state.missing { Vec::new() } else { tally.odd.iter().collect() };
+    let words = |odd: Odd| match odd {
+        Odd::OutNotOnAir => say!("out, and not on air"),
+        Odd::OutNotIn => say!("out, and not in"),
+        Odd::OffNotOnAir => say!("off air, and not on air"),
+        Odd::OffWhileIn => say!("off air, and never out"),
+        Odd::OffBeforeOn => say!("off air at a time before they went on, and on the tally still"),
+    };
+    let mut by: BTreeMap<Odd, BTreeSet<&str>> = BTreeMap::new();
+    for (odd, person, _) in &odd {
+        by.entry(*odd).or_default().insert(person);
+    }
+    let of = |(odd, who): (&Odd, &BTreeSet<&str>)| {
+        let names: Vec<_> = who.iter().take(8).map(|w| crate::text::safe_line(w).into_owned()).collect();
+        format!("{}: {}", words(*odd), names.join(", "))
+    };
+    (!odd.is_empty()).then(|| {
+        ask(
+            "odd",
+            say_n!(
+                odd.len(),
+                "{n} line takes somebody from where they were not, by the lines before: which line was left out, and when \
+                 was it?",
+                "{n} lines take somebody from where they were not, by the lines before: which lines were left out, and \
+                 when was it?"
+            ),
+            by.iter().map(of).collect::<Vec<_>>().join("; "),
+            odd.iter().map(|(_, _, at)| at.clone()).collect(),
+        )
+    })
+}
+
+/// Handed back by another operator than the one who held it then. The program lets any operator do it: a holder may be
+/// gone; but nobody handed it over to them.
+fn by_another(permits: &[PermitFacts], input: &Input<'_>) -> Vec<Question> {
+    let mut out = Vec::new();
+    for p in permits {
+        let Some(of) = input.replayed.state.permits.get(&p.number) else { continue };
+        let Some(holder) = of.job.text("holder") else { continue };
+        let signed = of.signed.iter().zip(&p.signed);
+        for (by, s) in signed.filter(|(by, _)| by.kind == "hand_back" && by.stamp.by != holder) {
+            let handed = |o: &&Signed| o.kind == "hand_over" && o.data.text("part") == Some("outgoing");
+            let held = of.signed.iter().filter(handed).any(|o| o.stamp.by == by.stamp.by);
+            let because = if held {
+                say!("{name} had handed it over before", name = s.name)
+            } else {
+                say!("no line hands it over to {name}", name = s.name)
+            };
+            out.push(ask(
+                "handed_back",
+                say!(
+                    "{permit} was handed back by {name}, and its holder was {holder}: who saw that the set was left as was \
+                     signed, and where was the holder?",
+                    permit = p.number,
+                    name = s.name,
+                    holder
+                ),
+                because,
+                vec![s.at.clone()],
+            ));
+        }
     }
     out
 }

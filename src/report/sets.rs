@@ -1,8 +1,9 @@
 //! Each set: its permits, tests of its air against their due dates, what was done to it.
 
+use super::tally::Tally;
 use super::{At, Input, permits};
 use crate::permit::bench::{air_test, file};
-use crate::permit::state::{Happened, SetState};
+use crate::permit::state::{Drill, Happened, SetState};
 use crate::record::chain::Chain;
 use crate::tongue::say;
 use serde::Serialize;
@@ -31,8 +32,10 @@ pub struct Test {
 pub struct Drilled {
     /// Where.
     pub place: String,
-    /// Seconds from its signal until the last mask was off.
+    /// Seconds from its signal until it was entered that the last mask was off.
     pub seconds: Option<i64>,
+    /// The same by the times that were told, where they are others.
+    pub told: Option<i64>,
     /// Line.
     pub at: At,
 }
@@ -59,7 +62,7 @@ pub struct SetFacts {
 }
 
 /// Every set that has a file or a line.
-pub fn of(input: &Input<'_>) -> Vec<SetFacts> {
+pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<SetFacts> {
     let Some(chain) = &input.replayed.chain else { return Vec::new() };
     let state = &input.replayed.state;
     let mut ids: Vec<&str> = state.sets.keys().map(String::as_str).collect();
@@ -83,19 +86,20 @@ pub fn of(input: &Input<'_>) -> Vec<SetFacts> {
                     .map(|(kind, h)| ((*kind).to_owned(), short(h), permits::at(&h.stamp)))
                     .collect(),
                 events: set.events.iter().map(|(what, s)| (what.clone(), permits::at(s))).collect(),
-                drills: set
-                    .drills
-                    .iter()
-                    .map(|d| Drilled {
-                        place: d.place.clone(),
-                        seconds: d.seconds(),
-                        at: permits::at(&d.stamp),
-                    })
-                    .collect(),
+                drills: set.drills.iter().map(|d| drilled(d, tally)).collect(),
                 held_by: set.held_by.values().map(|(station, s)| (station.clone(), permits::at(s))).collect(),
             }
         })
         .collect()
+}
+
+/// As it was entered, whatever was told for another time.
+fn drilled(d: &Drill, tally: &Tally) -> Drilled {
+    let at = permits::at(&d.stamp);
+    let entered = tally.alarms.iter().find(|a| a.at == at && !a.out.is_empty());
+    let seconds = entered.map_or_else(|| d.seconds(), |a| a.off);
+    let told = entered.and_then(|a| a.told_off);
+    Drilled { place: d.place.clone(), seconds, told, at }
 }
 
 fn named(chain: &Chain, id: &str) -> String {

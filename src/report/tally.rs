@@ -1,7 +1,9 @@
 //! People on air by the lines: spells, and how long after an alarm the last of those inside was out.
 //!
-//! Always: what was told later counts for the time it was told for; somebody not reported out is not out. Reports
-//! written aside and entered later are taken as the lines they are. Not here: whether they were allowed (`replay`).
+//! Always: how long it took is counted from the earlier of what was told and what was entered of the alarm to the later of
+//! the two of whoever was out, so that no told time makes it shorter; the times told stand beside it. Somebody not
+//! reported out is not out. Reports written aside and entered later are taken as the lines they are. Not here: whether
+//! they were allowed (`replay`).
 
 use super::At;
 use crate::audit::numbered;
@@ -39,12 +41,16 @@ pub struct Out {
     pub person: String,
     /// Their name, where something tells it.
     pub name: String,
-    /// Seconds from the alarm until out; `None` if nobody told it.
+    /// Seconds from the alarm until it was entered that they were out; `None` if nobody told it.
     pub seconds: Option<i64>,
+    /// The same by the times that were told, where they are others.
+    pub told: Option<i64>,
     /// The line that tells it.
     pub at: Option<At>,
-    /// Seconds from the alarm until the mask was off.
+    /// Seconds from the alarm until it was entered that the mask was off.
     pub off: Option<i64>,
+    /// The same by the times that were told, where they are others.
+    pub told_off: Option<i64>,
 }
 
 /// An alarm or a call, and everyone inside then.
@@ -58,16 +64,39 @@ pub struct Alarm {
     pub when: String,
     /// The same at the site.
     pub when_site: String,
+    /// UTC: from when on it is counted, the earlier of told and entered.
+    pub from: String,
     /// Set.
     pub set: String,
     /// Who was inside.
     pub out: Vec<Out>,
     /// Who was on air, outside.
     pub outside: usize,
-    /// Seconds until the last of them was out; `None` if nobody was in, or one was never reported out.
+    /// Seconds until the last of them was out, as it was entered; `None` if nobody was in, or one was never reported out.
     pub seconds: Option<i64>,
-    /// Seconds until the last of them had the mask off.
+    /// The same by the times that were told, where they are others.
+    pub told: Option<i64>,
+    /// Seconds until the last of them had the mask off, as it was entered.
     pub off: Option<i64>,
+    /// The same by the times that were told, where they are others.
+    pub told_off: Option<i64>,
+}
+
+/// A line that takes somebody from where they were not, by the lines before it. The program keeps it: what happened is never
+/// refused; another line may have been left out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Odd {
+    /// Out, and was not on air.
+    OutNotOnAir,
+    /// Out, and was not in.
+    OutNotIn,
+    /// Off air, and was not on air.
+    OffNotOnAir,
+    /// Off air, and was in.
+    OffWhileIn,
+    /// Off air at a time before they went on: they stand on the tally still.
+    OffBeforeOn,
 }
 
 /// What the lines tell of people on air.
@@ -77,10 +106,20 @@ pub struct Tally {
     pub spells: Vec<Spell>,
     /// Alarms.
     pub alarms: Vec<Alarm>,
+    /// Lines that do not fit where somebody was, and who.
+    pub odd: Vec<(Odd, String, At)>,
 }
 
-/// Who is on air now: their spell, and whether inside.
-type On = BTreeMap<(String, String), (usize, bool)>;
+/// Who is on air now.
+type On = BTreeMap<(String, String), Here>;
+
+struct Here {
+    /// Their spell.
+    spell: usize,
+    inside: bool,
+    /// UTC, as told: the latest time at which they went on air or in.
+    went_on: String,
+}
 
 struct Told<'a> {
     kind: &'a str,
@@ -88,8 +127,19 @@ struct Told<'a> {
     permit: Option<&'a str>,
     set: &'a str,
     when: String,
+    entered: &'a str,
     zone: &'a str,
     at: At,
+}
+
+impl Told<'_> {
+    /// Seconds since an alarm: as entered, and by the times told where they are others.
+    fn since(&self, alarm: &Alarm) -> (i64, Option<i64>) {
+        let late = seconds(&self.when).max(seconds(self.entered));
+        let worse = (late - seconds(&alarm.from)).max(0);
+        let told = (seconds(&self.when) - seconds(&alarm.when)).max(0);
+        (worse, (told != worse).then_some(told))
+    }
 }
 
 /// Follows the lines.
@@ -101,18 +151,29 @@ pub fn of(lines: &[Line]) -> Tally {
         if let (Some(number), Some(set)) = (&l.permit, l.data.get("set").and_then(|s| s.text("id"))) {
             sets.insert(number.to_string(), set.to_owned());
         }
+        // Times by a wrong clock are later than any that will be told.
+        for here in on.values_mut().filter(|h| l.kind.name == "clock" && h.went_on.as_str() > l.time.as_str())
+        {
+            l.time.as_str().clone_into(&mut here.went_on);
+        }
         one(&mut out, &mut on, &sets, place, l, (l.kind.name, &l.data, l.permit.as_deref()));
         if l.kind.name == "recovery" {
             for e in entered(&l.data) {
-                one(&mut out, &mut on, &sets, place, l, (&e.kind, &e.data, e.permit.as_deref()));
+                // Written aside it has a time of its own, which nothing seals.
+                let data = if e.data.has("at") { e.data } else { e.data.with("at", e.at.as_str()) };
+                one(&mut out, &mut on, &sets, place, l, (&e.kind, &data, e.permit.as_deref()));
             }
         }
     }
     for alarm in &mut out.alarms {
-        let all: Option<Vec<i64>> = alarm.out.iter().map(|o| o.seconds).collect();
-        alarm.seconds = all.and_then(|all| all.into_iter().max());
-        let off: Option<Vec<i64>> = alarm.out.iter().map(|o| o.off).collect();
-        alarm.off = off.and_then(|all| all.into_iter().max());
+        let last = |of: &dyn Fn(&Out) -> Option<i64>| {
+            let all: Option<Vec<i64>> = alarm.out.iter().map(of).collect();
+            all.and_then(|all| all.into_iter().max())
+        };
+        let (seconds, off) = (last(&|o| o.seconds), last(&|o| o.off));
+        let told = last(&|o| o.told.or(o.seconds)).filter(|t| Some(*t) != seconds);
+        let told_off = last(&|o| o.told_off.or(o.off)).filter(|t| Some(*t) != off);
+        (alarm.seconds, alarm.off, alarm.told, alarm.told_off) = (seconds, off, told, told_off);
     }
     out
 }
@@ -132,6 +193,7 @@ fn one(
         permit,
         set,
         when: data.text("at").unwrap_or(&l.time).to_owned(),
+        entered: &l.time,
         zone: &l.zone,
         at: At::new(place, &l.time, &l.zone),
     };
@@ -142,11 +204,31 @@ fn one(
     }
 }
 
+/// What does not fit where somebody is, by the lines before.
+fn odd(here: Option<&Here>, t: &Told<'_>) -> Option<Odd> {
+    match (t.kind, here) {
+        ("out", None) => Some(Odd::OutNotOnAir),
+        ("out", Some(h)) if !h.inside => Some(Odd::OutNotIn),
+        ("off_air", None) => Some(Odd::OffNotOnAir),
+        ("off_air", Some(h)) if t.data.has("at") && t.when < h.went_on => Some(Odd::OffBeforeOn),
+        ("off_air", Some(h)) if h.inside => Some(Odd::OffWhileIn),
+        (_, _) => None,
+    }
+}
+
 fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
     let person = t.data.text("person").unwrap_or_default();
     let key = (t.set.to_owned(), person.to_owned());
-    if matches!(t.kind, "on_air" | "in") && !on.contains_key(&key) {
-        on.insert(key.clone(), (out.spells.len(), false));
+    let odd = odd(on.get(&key), t);
+    out.odd.extend(odd.map(|odd| (odd, person.to_owned(), t.at.clone())));
+    // The fold leaves them on the tally, and so does this.
+    if odd == Some(Odd::OffBeforeOn) {
+        return;
+    }
+    // Told out, still on air, they are on the tally whoever put them there.
+    if matches!(t.kind, "on_air" | "in" | "out") && !on.contains_key(&key) {
+        let here = Here { spell: out.spells.len(), inside: false, went_on: t.when.clone() };
+        on.insert(key.clone(), here);
         out.spells.push(Spell {
             person: person.to_owned(),
             name: String::new(),
@@ -157,32 +239,33 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
             inside: Vec::new(),
         });
     }
-    let Some((spell, inside)) = on.get_mut(&key) else { return };
-    let Some(spell) = out.spells.get_mut(*spell) else { return };
+    let Some(here) = on.get_mut(&key) else { return };
+    let Some(spell) = out.spells.get_mut(here.spell) else { return };
     match t.kind {
-        "in" if !*inside => {
+        "in" if !here.inside => {
             spell.inside.push((t.when.clone(), None));
-            *inside = true;
+            here.inside = true;
+            here.went_on = t.when.clone().max(std::mem::take(&mut here.went_on));
         }
         "out" | "off_air" => {
-            if *inside {
+            if here.inside {
                 if let Some(last) = spell.inside.last_mut() {
                     last.1 = Some(t.when.clone());
                 }
-                *inside = false;
+                here.inside = false;
             }
             for a in out.alarms.iter_mut().filter(|a| a.set == t.set) {
-                for o in a.out.iter_mut().filter(|o| o.person == person && o.seconds.is_none()) {
-                    o.seconds = Some((seconds(&t.when) - seconds(&a.when)).max(0));
-                    o.at = Some(t.at.clone());
+                let (since, told) = t.since(a);
+                for o in a.out.iter_mut().filter(|o| o.person == person) {
+                    if o.seconds.is_none() {
+                        (o.seconds, o.told, o.at) = (Some(since), told, Some(t.at.clone()));
+                    }
+                    if t.kind == "off_air" && o.off.is_none() {
+                        (o.off, o.told_off) = (Some(since), told);
+                    }
                 }
             }
             if t.kind == "off_air" {
-                for a in out.alarms.iter_mut().filter(|a| a.set == t.set) {
-                    for o in a.out.iter_mut().filter(|o| o.person == person && o.off.is_none()) {
-                        o.off = Some((seconds(&t.when) - seconds(&a.when)).max(0));
-                    }
-                }
                 spell.to = Some(t.at.clone());
                 on.remove(&key);
             }
@@ -193,14 +276,16 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
 
 fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
     let here = || on.iter().filter(|((set, _), _)| set == t.set);
-    let inside = here().filter(|(_, (_, inside))| *inside);
+    let inside = here().filter(|(_, h)| h.inside);
     let who = inside
         .map(|((_, person), _)| Out {
             person: person.clone(),
             name: String::new(),
             seconds: None,
+            told: None,
             at: None,
             off: None,
+            told_off: None,
         })
         .collect();
     out.alarms.push(Alarm {
@@ -208,10 +293,13 @@ fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
         at: t.at.clone(),
         when: t.when.clone(),
         when_site: for_people(&t.when, t.zone),
+        from: t.when.as_str().min(t.entered).to_owned(),
         set: t.set.to_owned(),
         out: who,
-        outside: here().filter(|(_, (_, inside))| !*inside).count(),
+        outside: here().filter(|(_, h)| !h.inside).count(),
         seconds: None,
+        told: None,
         off: None,
+        told_off: None,
     });
 }

@@ -9,7 +9,7 @@ demo=${1:?use: shell.sh DEMO_FOLDER CORPUS_FOLDER}
 corpus=${2:?use: shell.sh DEMO_FOLDER CORPUS_FOLDER}
 passed=0
 expect() { # exit code, then the arguments
-  local wanted=$1 got=0 said
+  local wanted=$1 got=0
   shift
   said=$(bash "$here/examples/verify.sh" "$@" 2>&1) || got=$?
   [ "$got" = "$wanted" ] || { echo "shell.sh: verify.sh $* ended $got, wanted $wanted: $said" >&2; exit 1; }
@@ -31,6 +31,13 @@ for name in sound roster2-is-good roster3-is-good roster2-of-both-is-good key-ne
   expect 0 "$corpus/$name" "${trust[@]}"
 done
 expect 5 "$corpus/volume2-alone" "${trust[@]}"
+# A folder whose first volume is missing by its name, and one without any.
+bare=$(mktemp -d)
+trap 'rm -rf "$bare"' EXIT
+expect 3 "$bare" "${trust[@]}"
+cp "$corpus/sound/0001.jsonl" "$bare/0002.jsonl"
+expect 5 "$bare" "${trust[@]}"
+case $said in *"0001.jsonl is missing"*) ;; *) echo "shell.sh: a missing first volume is not told: $said" >&2; exit 1 ;; esac
 for name in frame-start seq-skips seq-line-removed seq-lines-exchanged prev-wrong log-of-another-register \
   roster-hash-wrong seal-one-letter seal-by-the-key-before seal-in-another-namespace seal-body-changed-after \
   signature-of-somebody-else signature-one-word-changed-after signature-in-the-seal-namespace key-of-somebody-else \

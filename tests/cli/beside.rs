@@ -260,7 +260,7 @@ fn slips_in_heads_copied_by_hand_are_told() {
         let heads = s.write("heads", text);
         s.bare(&["audit", &register, "--trust", &t, "--heads", &heads], "")
     };
-    assert!(run(&first).code(0).out.contains("before 2026-11-25T18:00:00Z by a clock outside"));
+    assert!(run(&first).code(0).out.contains("before 25 Nov 2026 19:00 (+01:00) by a clock outside"));
     for (line, got) in [
         (format!("2026-11-25 16:40 {log} {n} {h}"), "heads:3: got `2026-11-25`, wanted a UTC time"),
         (format!("2026-11-25T16:40 {log} {n} {h}"), "heads:3: got `2026-11-25T16:40`, wanted a UTC time"),

@@ -266,6 +266,9 @@ fn an_excerpt_taken_for_a_register_is_recognised_and_so_is_a_first_volume_under_
     let hint = format!("hint: read as an excerpt of {second} it checks");
     assert!(ran.err.contains(&hint) && ran.err.contains("--excerpt"), "{ran:?}");
     assert!(!s.bare(&["verify", &excerpt, "--excerpt"], "").code(5).err.contains("hint"));
+    let ran = s.bare(&["audit", &excerpt], "").code(4);
+    assert!(ran.err.contains(&hint) && ran.err.contains("`airwrit verify --excerpt "), "{ran:?}");
+    assert!(!s.bare(&["audit", &s.at("demo/damaged/reading-changed")], "").code(4).err.contains("hint"));
     let changed = s.at("demo/damaged/reading-changed");
     assert!(!s.bare(&["verify", &changed, "--trust", &trust], "").code(4).err.contains("hint"));
 
@@ -290,4 +293,30 @@ fn a_report_is_written_over_no_file_and_says_what_to_do() {
     let ran = s.bare(&["audit", &register, "--html", &to], "").code(3);
     assert!(ran.err.contains("give another name, or take that one away"), "{}", ran.err);
     assert_eq!(s.read("audit.html"), b"a record");
+}
+
+/// Which of two histories is true nothing tells; each is judged.
+#[test]
+fn a_second_copy_of_a_fork_is_judged_too() {
+    let mut s = Shell::station();
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    let mut other = d.clone();
+    d.cancel(&n, "eleni").unwrap();
+    d.wait(60);
+    other.on_permit(&n, "reading", &[("what", "co"), ("value", "300"), ("unit", "foo")]);
+    let bad = other.lines().last().unwrap().seq;
+    for (name, day) in [("a", &d), ("b", &other)] {
+        std::fs::create_dir(s.path(name)).unwrap();
+        s.write(&format!("{name}/0001.jsonl"), day.bytes());
+    }
+    let (a, b) = (s.at("a"), s.at("b"));
+    let mut judged = |first: &str, second: &str| {
+        let out = s.bare(&["audit", first, second], "").code(4).out.clone();
+        let words = "judged by itself: lines that contradict the rules: ";
+        out.split(words).nth(1).unwrap_or_else(|| panic!("{out}")).lines().next().unwrap().to_owned()
+    };
+    assert_eq!(judged(&a, &b), format!("1; not told of: 1, the first at line {bad}"));
+    assert_eq!(judged(&b, &a), "0; not told of: 0");
 }

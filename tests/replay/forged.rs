@@ -398,6 +398,259 @@ fn a_start_while_it_ran_and_a_fill_that_nobody_told() {
     assert_eq!(again.of(Class::Forbidden).filter(|f| f.rule == "forbidden").count(), 1);
 }
 
+/// A clock that says another time, or nothing but what a person typed: days and times that the entry takes for none.
+#[test]
+fn days_and_times_that_no_entry_takes() {
+    let told = |kind: &'static str, member: &'static str, value: &str, wait: i64| {
+        let mut d = Day::opened(Plan::small());
+        d.live(&d.number.clone());
+        d.wait(wait);
+        let line =
+            d.of_set(kind, &[("from", "certificate"), (member, value)][usize::from(kind != "filled")..]);
+        (d, line)
+    };
+    for (value, why) in [("2024-01-01", "nobody types this day"), ("2026-11-26", "nobody types this day")] {
+        let (d, line) = told("filled", "date", value, 60);
+        assert!(only(&d, &line, "date").contains(why), "{value}");
+    }
+    // Behind the last line's time, nobody can say what day the clock showed.
+    let (d, _) = told("filled", "date", "2024-01-01", 0);
+    let again = of(&d.bytes());
+    assert_eq!(again.of(Class::Contradicts).count(), 0);
+    assert_eq!(gaps(&again).iter().map(|g| g.0).collect::<Vec<_>>(), ["date"]);
+    // The right day, told for earlier that day: late, and no forgery.
+    let (d, _) = told("filled", "date", "2026-11-25", 60);
+    assert_eq!(of(&d.bytes()).of(Class::Contradicts).count(), 0);
+    let at = |seconds: i64| {
+        let mut d = Day::opened(Plan::small());
+        let n = d.number.clone();
+        d.live(&n);
+        d.wait(60);
+        let at = airwrit::time::utc(d.second + seconds);
+        let line =
+            d.on_permit(&n, "reading", &[("what", "co"), ("value", "1"), ("unit", "ppm"), ("at", &at)]);
+        (d, line)
+    };
+    let (d, line) = at(61);
+    assert!(only(&d, &line, "told").contains("after it was entered"));
+    let (d, line) = at(-12 * 3600 - 60);
+    assert!(only(&d, &line, "told").contains("no time more than 12 h before"));
+    let (d, _) = at(-3600);
+    assert_eq!(of(&d.bytes()).of(Class::Contradicts).count(), 0);
+}
+
+#[test]
+fn gauges_and_units_that_no_entry_takes() {
+    let read = |members: &[(&str, &str)]| {
+        let mut d = Day::opened(Plan::small());
+        let n = d.number.clone();
+        let line = d.on_permit(&n, "reading", members);
+        (d, line)
+    };
+    let (d, line) = read(&[("what", "co"), ("value", "300"), ("unit", "foo")]);
+    assert!(only(&d, &line, "refused").contains("`foo` is no unit"));
+    let (d, line) = read(&[("what", "co"), ("value", "3"), ("unit", "bar")]);
+    assert!(only(&d, &line, "refused").contains("is not measured in bar"));
+    let (d, line) = read(&[("what", "reserve"), ("value", "200"), ("unit", "bar"), ("item", "z")]);
+    assert!(only(&d, &line, "refused").contains("the set has no cylinder `z`"));
+    let (d, line) = read(&[("what", "suply"), ("value", "6"), ("unit", "bar")]);
+    assert!(only(&d, &line, "refused").contains("asks whether supply was meant"));
+    // A word of the site's own, in any unit; and a reserve without a cylinder's name.
+    for good in [["noise", "80", "%"], ["reserve", "260", "bar"]] {
+        let (d, _) = read(&[("what", good[0]), ("value", good[1]), ("unit", good[2])]);
+        assert_eq!(of(&d.bytes()).of(Class::Contradicts).count(), 0, "{good:?}");
+    }
+}
+
+#[test]
+fn a_wearer_who_answers_for_the_air_of_others() {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.ready(&n);
+    let answer = |d: &mut Day, by: &str, step: &str, item: Option<&str>| {
+        let t = answer::Typed { by: by.into(), ..crate::support::day::typed(step, item, "yes") };
+        d.answer(&n, &t).unwrap();
+    };
+    // Her own step is hers.
+    let mut own = d.clone();
+    answer(&mut own, "zaneta", "own", Some("zaneta"));
+    assert_eq!(gaps(&of(&own.bytes())), []);
+    answer(&mut d, "zaneta", "own", Some("nikos"));
+    let found = gaps(&of(&d.bytes()));
+    assert_eq!(found.iter().map(|g| g.0).collect::<Vec<_>>(), ["by_wearer"], "{found:#?}");
+    assert!(found[0].1.contains("with no role on the roster"), "{found:#?}");
+}
+
+/// The stop stands next by the lines, and an hour later by the clock.
+#[test]
+fn a_stop_that_follows_late_is_told_with_its_time() {
+    let follows = |seconds: i64, between: bool| {
+        let mut d = Day::opened(Plan::small());
+        let n = d.number.clone();
+        d.live(&n);
+        d.on_permit(&n, "reading", &[("what", "co"), ("value", "9"), ("unit", "ppm")]);
+        d.wait(seconds);
+        if between {
+            d.on_permit(&n, "note", &[("words", "went on")]);
+        }
+        d.of_set("suspend", &[("reason", "out of limits")]);
+        gaps(&of(&d.bytes()))
+    };
+    assert_eq!(follows(40, false), [], "in one go");
+    let late = follows(3600, false);
+    assert!(late.len() == 1 && late[0].1.contains("follows only at") && late[0].1.contains("3600 s later"));
+    let between = follows(5, true);
+    assert!(between.len() == 1 && between[0].1.contains("5 s later"), "{between:?}");
+}
+
+/// The reasons that stand are those that the rules give, for whoever of the roster it was.
+#[test]
+fn refused_acts_whose_reasons_are_not_those_of_the_rules() {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.ready(&n);
+    d.wait(30);
+    let denied = |request: &str, why: &[String]| {
+        let why = Json::Arr(why.iter().map(|w| Json::from(w.as_str())).collect());
+        object([("request", request.into()), ("why", why)])
+    };
+    let refused =
+        |d: &Day, by: &str| d.on(&n, |k, p, t| sign::declare(k, p, t, &Hand::here(by))).unwrap_err().why;
+    // She holds it not; and nobody knows him.
+    for by in ["ines", "eleni", "nobody"] {
+        let mut right = d.clone();
+        let why = refused(&d, by);
+        forge(&mut right, &n, "denied", denied("declare", &why));
+        let again = of(&right.bytes());
+        assert_eq!(
+            (again.of(Class::Contradicts).count(), again.refusals_not_judged),
+            (0, 0),
+            "{by}: {why:?}"
+        );
+    }
+    let moon = ["the moon is full".to_owned()];
+    let mut wrong = d.clone();
+    let line = forge(&mut wrong, &n, "denied", denied("declare", &moon));
+    assert!(only(&wrong, &line, "denial").contains("the rules allow it: the moon is full"));
+    // A reason too few, and one too many.
+    let mut bad = Day::opened(Plan::small());
+    bad.wait(30);
+    let why = refused(&bad, "lukasz");
+    assert!(why.len() > 2, "{why:?}");
+    let mut less = bad.clone();
+    let line = forge(&mut less, &n, "denied", denied("declare", &why[1..]));
+    assert!(only(&less, &line, "denial").contains("the rules say, and it does not"));
+    let mut more = bad.clone();
+    let line = forge(&mut more, &n, "denied", denied("declare", &[&why[..], &moon].concat()));
+    assert!(only(&more, &line, "denial").contains("it says, and the rules do not: the moon is full"));
+    // The stop as the page and the walk ask for it.
+    let set = bad.set_id();
+    let stop = denied("stopped", &moon).with("set", set.as_str());
+    let draft = Known::line_apart("denied", "", stop);
+    let line = bad.add(&draft);
+    assert!(only(&bad, &line, "denial").contains("no shutdown has been begun"));
+}
+
+/// A time told afterwards takes nobody off the air before a stop or an alarm that found them on it.
+#[test]
+fn told_times_that_move_a_stop_or_somebody_back_are_asked_about() {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.read_gauges(&n);
+    d.own(&n, "zaneta");
+    d.request(&n, "zaneta", Move::OnAir).unwrap();
+    d.wait(130);
+    d.request(&n, "zaneta", Move::In).unwrap();
+    d.wait(600);
+    let went = |d: &mut Day, to: Move, at: Option<i64>| {
+        let told = Told { at: at.map(airwrit::time::utc), by: None };
+        let set = d.set_id();
+        let draft = d.ask(|k| {
+            let p = k.permit(&n).unwrap();
+            air::report(k, Some(p), &set, "zaneta", to, Vec::new(), &told, "lukasz")
+        });
+        d.add(&draft)
+    };
+    let rules = |d: &Day| gaps(&of(&d.bytes()));
+    // Out at an alarm as it was entered, told for before it.
+    let mut back = d.clone();
+    back.of_set("event", &[("what", "co")]);
+    let alarm = back.second;
+    back.wait(300);
+    went(&mut back, Move::OffAir, Some(alarm - 120));
+    let found = rules(&back);
+    assert!(
+        found.iter().any(|(r, w)| *r == "told_back" && w.contains("Żaneta Brzęczyk (zaneta)")),
+        "{found:#?}"
+    );
+    // Told for after it, it moves nobody.
+    let mut after = d.clone();
+    after.of_set("event", &[("what", "co")]);
+    let alarm = after.second;
+    after.wait(300);
+    went(&mut after, Move::OffAir, Some(alarm + 120));
+    assert_eq!(rules(&after), []);
+    // Out, still on air, and then off for a time before that.
+    let mut twice = d.clone();
+    went(&mut twice, Move::Out, None);
+    twice.wait(600);
+    let at = twice.second - 900;
+    went(&mut twice, Move::OffAir, Some(at));
+    assert_eq!(rules(&twice).iter().filter(|g| g.0 == "told_back").count(), 1);
+    // The set stopped while she was in, by the time that is told.
+    let mut under = d.clone();
+    went(&mut under, Move::Out, None);
+    went(&mut under, Move::OffAir, None);
+    under.wait(60);
+    let mut right = under.clone();
+    let stop = |d: &mut Day, at: i64| {
+        let set = d.set_id();
+        let at = airwrit::time::utc(at);
+        let draft = d.ask(|k| {
+            let mut m = vec![("set".to_owned(), Json::from(set.as_str()))];
+            m.extend(air::breach_of_set(k, "stopped", &set, false));
+            air::of_set(k, "stopped", m, &Told { at: Some(at.clone()), by: None }, "lukasz")
+        });
+        d.add(&draft);
+    };
+    let at = under.second - 120;
+    stop(&mut under, at);
+    let found = rules(&under);
+    assert!(found.iter().any(|(r, w)| *r == "told_stop" && w.contains("zaneta")), "{found:#?}");
+    let at = right.second - 30;
+    stop(&mut right, at);
+    assert_eq!(rules(&right), []);
+}
+
+/// A fill goes with what the gauges read before and after it.
+#[test]
+fn a_fill_after_which_there_is_less_or_too_much() {
+    let after = |value: &str, wait: i64| {
+        let mut d = Day::opened(Plan::small());
+        let n = d.number.clone();
+        let read = |d: &mut Day, value: &str| {
+            let members = [("what", "reserve"), ("value", value), ("unit", "bar"), ("item", "a")];
+            d.on_permit(&n, "reading", &members);
+        };
+        read(&mut d, "210");
+        d.wait(wait);
+        d.of_set("filled", &[("from", "certificate")]);
+        d.wait(60);
+        read(&mut d, value);
+        read(&mut d, value);
+        gaps(&of(&d.bytes()))
+    };
+    assert_eq!(after("260", 600), []);
+    assert_eq!(after("205", 600), [], "a needle, or the cold");
+    let less = after("150", 600);
+    assert_eq!(less.iter().map(|g| g.0).collect::<Vec<_>>(), ["filled_less"], "{less:#?}");
+    assert!(less[0].1.contains("reads 150 bar") && less[0].1.contains("read 210 bar before it"));
+    assert_eq!(after("150", 30_000), [], "the next day's use");
+    let more = after("380", 600);
+    assert_eq!(more.iter().map(|g| g.0).collect::<Vec<_>>(), ["overfilled"], "{more:#?}");
+}
+
 /// Every kind of line is judged, or stands whatever it says; whoever adds one decides which.
 #[test]
 fn every_kind_has_its_place_in_the_judge() {
