@@ -120,4 +120,12 @@ mod tests {
         assert!(told.starts_with("give it with “the fields of the gauges to be read again”; say"), "{told}");
         assert_eq!(here("leave --until and I"), "leave “Let it end earlier, at” and I");
     }
+
+    #[test]
+    fn a_name_is_told_as_a_name_in_languages_that_bend_their_words() {
+        use crate::tongue::Tongue;
+        let told = |tongue: Tongue| tongue.within(|| here("co: `airwrit reading`"));
+        assert_eq!(told(Tongue::Polish), "co: „przyrządy na tablicy”");
+        assert_eq!(told(Tongue::Ukrainian), "co: «прилади на табло»");
+    }
 }

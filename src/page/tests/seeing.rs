@@ -386,3 +386,22 @@ fn the_roll_of_a_damaged_register_names_people_first_and_says_nothing_twice() {
         site.get("/board");
     }
 }
+
+#[test]
+fn minutes_hours_and_seconds_that_are_counted_are_told_in_the_letters_of_the_language() {
+    for line in include_str!("../../tongue/uk.yaml").lines() {
+        let Some((_, told)) = line.split_once("\": \"") else { continue };
+        for latin in
+            ["{minutes} min", "{min} min", "{most} min", "{hours} h", "{h} h", "{s} s", "{seconds} s"]
+        {
+            assert!(!told.contains(latin), "{line}");
+        }
+    }
+}
+
+#[test]
+fn a_picture_says_of_which_permit_its_test_of_the_air_is() {
+    let (site, number) = Site::live();
+    let text = site.get(&format!("/p/{number}/record")).text;
+    assert!(text.contains("Test of 2026-11-20, the one that counts for this permit."), "{text}");
+}
