@@ -7,7 +7,7 @@
 
 use super::{Why, compare};
 use crate::permit::decide::air::{self, Move, Told};
-use crate::permit::decide::sign::{self, Hand, Signing};
+use crate::permit::decide::sign::{self, Hand, Handing, Later, Limits, Signing};
 use crate::permit::decide::{Known, witness};
 use crate::permit::state::Permit;
 use crate::record::json::Json;
@@ -20,7 +20,12 @@ pub(super) enum Judged {
     Found(Vec<Why>),
     /// What was typed is not in the record.
     CannotBe,
+    /// Nothing is asked by this name.
+    NoRequest(Why),
 }
+
+/// What else is asked for and rests on what was typed, by its first word.
+const TYPED: [&str; 4] = ["change", "witness", "bring", "begin"];
 
 /// Judges a refusal on what was known before it.
 pub(super) fn judge(known: &Known<'_>, permit: Option<&Permit>, data: &Json) -> Judged {
@@ -48,13 +53,30 @@ pub(super) fn judge(known: &Known<'_>, permit: Option<&Permit>, data: &Json) -> 
         (_, Some(p)) if !acts(known, p, request).is_empty() => {
             return if by_clock { Judged::Found(Vec::new()) } else { signed(known, p, request, &stands) };
         }
-        (_, _) => return Judged::CannotBe,
+        (_, _) if is_asked(request) => return Judged::CannotBe,
+        (_, _) => {
+            let request = request.to_owned();
+            return Judged::NoRequest(Why::said(move || {
+                say!("nothing that is asked of a register is called `{request}`: who refused it?", request)
+            }));
+        }
     };
     let again = compare::judgeable(again.iter().take(64).map(String::as_str));
     if again.is_empty() && !by_clock {
         return Judged::Found(vec![allowed(request, &stands)]);
     }
     Judged::Found(compare::reasons(&compare::judgeable(stands), &again))
+}
+
+/// Whether anything is asked by this name of which no line keeps what was typed.
+fn is_asked(request: &str) -> bool {
+    let signed = [
+        Signing::Countersign(Limits::default()),
+        Signing::AskLater(Later::default()),
+        Signing::HandOver(Handing::default()),
+    ];
+    let first = request.split(' ').next().unwrap_or_default();
+    TYPED.contains(&first) || signed.iter().any(|s| s.word() == request)
 }
 
 /// Whether a request is called so in any language: it is kept in that of whoever asked.

@@ -223,6 +223,10 @@ impl Judge {
                     self.refusals_not_judged += 1;
                     Vec::new()
                 }
+                denied::Judged::NoRequest(why) => {
+                    self.refusals_not_judged += 1;
+                    vec![Found::new(Class::Gap, "no_request", vec![why])]
+                }
             },
             ("clock", _) => Self::clock(known, line),
             ("recovery", _) => recovered(known, line),

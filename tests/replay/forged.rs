@@ -543,6 +543,12 @@ fn refused_acts_whose_reasons_are_not_those_of_the_rules() {
     let mut more = bad.clone();
     let line = forge(&mut more, &n, "denied", denied("declare", &[&why[..], &moon].concat()));
     assert!(only(&more, &line, "denial").contains("it says, and the rules do not: the moon is full"));
+    // What nothing is called by is not judged, and asked about.
+    let mut tea = bad.clone();
+    forge(&mut tea, &n, "denied", denied("have tea", &moon));
+    let again = of(&tea.bytes());
+    assert_eq!((again.of(Class::Contradicts).count(), again.refusals_not_judged), (0, 1));
+    assert_eq!(gaps(&again).iter().map(|g| g.0).collect::<Vec<_>>(), ["no_request"]);
     // The stop as the page and the walk ask for it.
     let set = bad.set_id();
     let stop = denied("stopped", &moon).with("set", set.as_str());
