@@ -29,6 +29,8 @@ pub enum Json {
 
 /// Deepest nesting; the outermost object is 1.
 pub const DEPTH: usize = 8;
+/// So many bytes a text holds by itself.
+const INLINE: usize = 23;
 /// The largest integer, 2^53-1.
 pub const LARGEST: u64 = (1 << 53) - 1;
 
@@ -348,7 +350,8 @@ impl<'a> Scan<'a> {
             self.at += rest.iter().position(|b| matches!(b, b'"' | b'\\')).unwrap_or(rest.len());
             match self.peek() {
                 Some(b'"') if plain == start => {
-                    let s = SmolStr::new(self.clean(plain)?);
+                    let s = self.clean(plain)?;
+                    let s = if s.len() <= INLINE { SmolStr::new_inline(s) } else { SmolStr::new(s) };
                     self.at += 1;
                     return Ok(s);
                 }

@@ -111,6 +111,8 @@ pub struct Says {
     pub act: Option<Box<Act>>,
     /// H.
     pub hash: SmolStr,
+    /// H, its 32 bytes.
+    digest: [u8; 32],
     /// The line without LF.
     pub raw: Vec<u8>,
     seal: [u8; 64],
@@ -151,7 +153,7 @@ pub fn in_hex(digest: &[u8; 32]) -> String {
 impl Line {
     /// H, its 32 bytes.
     pub fn digest(&self) -> [u8; 32] {
-        digest_of(&self.hash).unwrap_or_default()
+        self.digest
     }
 
     /// Reads a line (without LF).
@@ -219,6 +221,7 @@ impl Line {
                 ),
             );
         }
+        let digest: [u8; 32] = Sha256::digest(raw).into();
         let mut line = Says {
             log: text("log", says.log, |s| kinds::is_hex(s, 32))?,
             seq,
@@ -233,7 +236,8 @@ impl Line {
             by: may_be_text("by", says.by, crate::text::is_id)?,
             data: Json::Bool(false),
             act: None,
-            hash: hex_of(&Sha256::digest(raw).into()),
+            hash: hex_of(&digest),
+            digest,
             raw: raw.to_vec(),
             seal,
             proved: Proved::default(),

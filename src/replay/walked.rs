@@ -471,8 +471,8 @@ impl Walked {
         let Some(kept) = self.kept.get_mut(&(number.to_string(), form.to_owned())) else { return true };
         let rests = Rc::clone(&kept.rests);
         let mut changed: HashSet<usize> = HashSet::default();
-        for hash in line.data.texts("answers") {
-            let Some((_, a)) = known.state.answer_by_hash(hash) else { return false };
+        for found in known.state.answers_by_hash(&line.data.texts("answers")) {
+            let Some((_, a)) = found else { return false };
             let new = permit.last_answer(form, &a.step, a.item.as_deref()).is_none();
             let Some(place) = rests.places.get(&a.step).filter(|_| new) else { return false };
             changed.insert(*place);

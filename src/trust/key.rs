@@ -43,11 +43,17 @@ impl PublicKey {
     /// From 32 bytes; refuses what is no point of the curve, not canonical, or weak.
     pub fn from_bytes(bytes: &[u8; 32]) -> Result<PublicKey, String> {
         let key = VerifyingKey::from_bytes(bytes).map_err(|_| say!("the key is no point of the curve"))?;
-        if key.is_weak() {
+        // A point can be written in more than one way; one writing only, or one key could stand twice.
+        let canonical = is_least(bytes);
+        // Of the eight of small order those with x = 0 have a writing with a sign too.
+        let mut unsigned = *bytes;
+        if let Some(high) = unsigned.last_mut() {
+            *high &= 0x7f;
+        }
+        if SMALL_ORDER.contains(bytes) || SMALL_ORDER.contains(&unsigned) || (!canonical && key.is_weak()) {
             return Err(say!("the key is weak (of small order): anyone could sign with it").into());
         }
-        // A point can be written in more than one way; one writing only, or one key could stand twice.
-        if !is_least(bytes) {
+        if !canonical {
             return Err(say!("the key is not written in its canonical form").into());
         }
         Ok(PublicKey { key })

@@ -8,34 +8,38 @@ use crate::record::line::{Broken, FORGOTTEN, Line, broken};
 use crate::tongue::say;
 use crate::view::StateWord;
 
+/// Between two answers that are carried stand so many that are not.
+const NEAR: usize = 32;
+
 impl State {
     /// The answer that a line gave, and the permit on which.
     pub fn answer_by_hash(&self, hash: &str) -> Option<(&str, &Answer)> {
+        self.answers_by_hash(&[hash]).pop().flatten()
+    }
+
+    fn answer_at_hand(&self, hash: &str) -> Option<(&str, &Answer)> {
         // What is cited is seldom old: from the newest back.
         let own = self.permits.at_hand().rev().find_map(|p| {
             let given = |a: &&Answer| a.stamp.hash == hash && a.carry.is_none();
             Some((p.number.as_str(), p.answers.iter().rev().find(given)?))
         });
-        let found = own.or_else(|| self.beside.get(hash).map(|(number, answer)| (number.as_str(), answer)));
-        found.or_else(|| {
-            self.permits.all_of_them();
-            self.past.as_ref()?.answer(hash)
-        })
+        own.or_else(|| self.beside.get(hash).map(|(number, answer)| (number.as_str(), answer)))
     }
 
     /// The same of several: those that one line cites mostly stand on one permit, in their order.
-    fn answers_by_hash<'s>(&'s self, hashes: &[&str]) -> Vec<Option<(&'s str, &'s Answer)>> {
+    pub fn answers_by_hash<'s>(&'s self, hashes: &[&str]) -> Vec<Option<(&'s str, &'s Answer)>> {
         let mut near: Option<(&Permit, usize)> = None;
         let one = |hash: &&str| {
             let follows = near.and_then(|(p, last)| {
-                let (at, a) = p.answers.iter().enumerate().skip(last + 1).find(|(_, a)| a.carry.is_none())?;
-                (a.stamp.hash == *hash).then_some((p, at, a))
+                let mut next = p.answers.iter().enumerate().skip(last + 1).take(NEAR);
+                let (at, a) = next.find(|(_, a)| a.stamp.hash == *hash && a.carry.is_none())?;
+                Some((p, at, a))
             });
             if let Some((p, at, a)) = follows {
                 near = Some((p, at));
                 return Some((p.number.as_str(), a));
             }
-            let found = self.answer_by_hash(hash);
+            let found = self.answer_at_hand(hash);
             near = found.and_then(|(number, answer)| {
                 // Asked for by its number, one that is not at hand would be noted as lacking.
                 let p = self.permits.at_hand().find(|p| p.number == number)?;
@@ -43,7 +47,16 @@ impl State {
             });
             found
         };
-        hashes.iter().map(one).collect()
+        let mut found: Vec<Option<(&str, &Answer)>> = hashes.iter().map(one).collect();
+        if found.iter().any(Option::is_none) {
+            self.permits.all_of_them();
+            let lacking = hashes.iter().zip(&found).filter(|(_, f)| f.is_none()).map(|(h, _)| *h).collect();
+            let past = self.past.as_ref().map(|p| p.answers(&lacking)).unwrap_or_default();
+            for (hash, lacks) in hashes.iter().zip(&mut found).filter(|(_, f)| f.is_none()) {
+                *lacks = past.get(hash).copied();
+            }
+        }
+        found
     }
 
     /// The latest answer to a step on any permit of a set, and the permit on which it was given.

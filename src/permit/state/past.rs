@@ -13,6 +13,7 @@ use crate::record::kinds::ANY;
 use crate::record::line::{Broken, Line, broken};
 use crate::tongue::say;
 use crate::view::StateWord;
+use foldhash::{HashMap, HashSet};
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 use std::sync::Arc;
@@ -78,13 +79,14 @@ impl Past {
         Some(Brief { set, site, issued: s.issued, known_rules: true, life: s.life })
     }
 
-    /// The answer that a line gave, and the permit on which.
-    pub(super) fn answer(&self, hash: &str) -> Option<(&str, &Answer)> {
+    /// The answers that these lines gave, and the permits on which.
+    pub(super) fn answers(&self, hashes: &HashSet<&str>) -> HashMap<&str, (&str, &Answer)> {
         // A few for each step: none is looked for often enough to be kept by H too.
-        self.latest.values().find_map(|l| {
+        let all = self.latest.values().flat_map(|l| {
             let both = std::iter::once(&l.answer).chain(&l.begun);
-            Some((l.number.as_str(), both.into_iter().find(|a| a.stamp.hash == hash)?))
-        })
+            both.map(|a| (a.stamp.hash.as_str(), (l.number.as_str(), a)))
+        });
+        all.filter(|(hash, _)| hashes.contains(hash)).collect()
     }
 
     /// The place of the latest answer to a step on a set.
