@@ -12,7 +12,7 @@ fn called(command: &str) -> Option<&'static str> {
         "reading" => say!("the gauges on the board"),
         "board" | "on" | "in" | "out" | "off" => say!("the board"),
         "roll-call" => say!("the roll call"),
-        "call-out" => say!("the key below, signal first"),
+        "call-out" => say!("the red key below"),
         "event" => say!("an alarm"),
         "suspend" => say!("stop the work"),
         "declare" => say!("declare"),

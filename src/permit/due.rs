@@ -12,7 +12,7 @@ use crate::tongue::say;
 use crate::units::{Quantity, Rounding, unit};
 use crate::view::{StateWord, recorded};
 use num_rational::BigRational;
-use num_traits::ToPrimitive;
+use num_traits::{Signed, ToPrimitive};
 use std::collections::BTreeMap;
 
 /// Told later than this is late and counts for nothing here.
@@ -321,6 +321,10 @@ pub fn rose(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     for OfReserve { at, item, told: h } in all {
         let u = h.data.text("unit").and_then(unit);
         let Some(read) = h.data.text("value").and_then(|v| super::bench::quantity(v, u)) else { continue };
+        // What no gauge shows is told elsewhere.
+        if read.value.is_negative() {
+            continue;
+        }
         let before = least.entry(item).or_insert_with(|| read.clone());
         if read.value > &before.value * &fifth {
             out.insert(

@@ -423,6 +423,7 @@ fn nothing_is_stopped_or_ended_while_somebody_is_missing() {
         .says("Νίκος Θαλασσινός (nikos)");
     s.run(&["set", "stopped", "heron"], "").code(1).says(missing);
     s.signed(&["hand-back", &n], "lukasz").code(1).says(missing);
+    s.signed(&["cancel", &n, "--reason", "rain"], "eleni").code(1).says(missing);
     let board = s.run(&["board"], "").code(0).out;
     let first = board.lines().find(|l| l.trim_start().starts_with("!!")).unwrap_or_default();
     assert!(first.contains(missing), "{board}");

@@ -89,6 +89,13 @@ pub fn unseen_in_words(known: &Known<'_>, permit: &Permit) -> Vec<String> {
     unseen(known, permit).into_iter().map(one).collect()
 }
 
+/// Everybody who is to be looked for: missing at the last roll call, or not seen outside.
+pub fn lost_in_words(known: &Known<'_>, permit: &Permit) -> Vec<String> {
+    let mut out: Vec<String> = missing_in_words(known, permit).into_iter().collect();
+    out.extend(unseen_in_words(known, permit));
+    out
+}
+
 /// A person's name as the roster has it, else as the site in force has it; the id where neither knows it.
 pub fn name_of(known: &Known<'_>, id: &str) -> String {
     if let Some(person) = known.chain.origin.roster.person(id) {

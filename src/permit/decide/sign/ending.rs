@@ -39,7 +39,7 @@ pub fn hand_back(
             ));
         }
     }
-    why.extend(crew::missing_in_words(known, permit));
+    why.extend(crew::lost_in_words(known, permit));
     let how = match left_running {
         Some(other) => {
             let good = match known.state.permits.get(other) {
@@ -105,7 +105,7 @@ pub fn close(
     if known.state.tally_of_permit(&permit.number) > 0 {
         why.push(say!("somebody is on air on it").into());
     }
-    why.extend(crew::missing_in_words(known, permit));
+    why.extend(crew::lost_in_words(known, permit));
     let untold = |p: &&crate::permit::state::OnAir| {
         p.permit.is_none() && (p.set == permit.set.id || !known.has_set(&p.set))
     };
@@ -150,6 +150,8 @@ pub fn cancel(
             whereabouts = p.whereabouts.words()
         ));
     }
+    // On a permit that is over nobody is asked for any more.
+    why.extend(crew::lost_in_words(known, permit));
     unless(why, say!("get everyone off air first: call them out, suspend"))?;
     let reason = answer::clean(reason)?;
     let mut v = values(permit, texts);
