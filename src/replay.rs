@@ -68,7 +68,7 @@ pub struct Finding {
     pub line: LineNo,
     /// Class.
     pub class: Class,
-    /// One stable word: `refused` `differs` `breach` `denial` `zone` `date` `told` `forbidden` `untold` `not_stopped`
+    /// One stable word: `refused` `differs` `breach` `denial` `zone` `date` `told` `forbidden` `untold` `not_stopped` `not_called_out`
     /// `by_wearer` `rules` `unknown`, and others.
     pub rule: &'static str,
     /// Its permit.
@@ -97,7 +97,7 @@ pub struct Replayed {
     /// Their lines.
     pub unjudged: Vec<LineNo>,
     /// Every change of a permit's state: its number, UTC, the state from then on.
-    pub states: Vec<(String, String, StateWord)>,
+    pub states: Vec<(String, (LineNo, String), StateWord)>,
     /// What the lines say in the end, folded here.
     pub state: State,
     /// The chain at the end.
@@ -255,7 +255,7 @@ fn changes(out: &mut Replayed, state: &State, lives: &mut BTreeMap<String, State
     for (number, life) in lives.iter_mut() {
         let Some(p) = state.permits.get(number).filter(|p| p.life != *life) else { continue };
         *life = p.life;
-        out.states.push((number.clone(), line.time.to_string(), p.life));
+        out.states.push((number.clone(), (state.at(line), line.time.to_string()), p.life));
         if p.life.ended() {
             over.push(number.clone());
         }

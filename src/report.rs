@@ -7,6 +7,7 @@
 //! Not here: reading files, exit codes (`cli`).
 
 mod across;
+mod clocks;
 mod lines;
 mod names;
 mod page;
@@ -47,6 +48,11 @@ pub struct At {
 }
 
 impl At {
+    /// Where it stands: volume and line.
+    pub fn place(&self) -> (u32, u64) {
+        (self.volume, self.seq)
+    }
+
     /// Of a line's place, its time and offset.
     pub fn new(line: LineNo, utc: &str, zone: &str) -> At {
         At {
@@ -81,7 +87,7 @@ pub struct Input<'a> {
 /// The answer, first of all.
 #[derive(Clone, Debug, Serialize)]
 pub struct Overall {
-    /// `kept_by_its_rules` `with_gaps` `unproven` `not_kept_by_its_rules` `broken_beside` `another_history` `broken`
+    /// `kept_by_its_rules` `with_reports` `with_gaps` `unproven` `not_kept_by_its_rules` `broken_beside` `another_history` `broken`
     /// `could_not`.
     pub word: &'static str,
     /// In words.
@@ -265,6 +271,7 @@ fn lasted(seconds: i64) -> String {
 fn rank(word: &str) -> usize {
     let order = [
         "kept_by_its_rules",
+        "with_reports",
         "with_gaps",
         "unproven",
         "not_kept_by_its_rules",
@@ -345,6 +352,14 @@ fn overall(input: &Input<'_>) -> Overall {
             contradicts,
             "{n} line is not as the rules would have let them be written",
             "{n} lines are not as the rules would have let them be written"
+        ));
+    }
+    let forbidden = input.replayed.of(Class::Forbidden).count();
+    if forbidden > 0 {
+        because.push(say_n!(
+            forbidden,
+            "{n} line reports what the rules forbid, and is named below",
+            "{n} lines report what the rules forbid, and are named below"
         ));
     }
     let gaps = input.replayed.of(Class::Gap).count();
@@ -435,6 +450,27 @@ fn overall(input: &Input<'_>) -> Overall {
                 gaps,
                 "sound, and no line contradicts its rules; {n} thing is not told of",
                 "sound, and no line contradicts its rules; {n} things are not told of"
+            ),
+            0,
+        ),
+        // A true report of what may not be is no good line, whoever wrote it.
+        Verdict::Unproven if forbidden > 0 => of(
+            "unproven",
+            say_n!(
+                forbidden,
+                "no line contradicts its rules, as far as can be seen; {n} line reports what the rules forbid, and not \
+                 everything is proven",
+                "no line contradicts its rules, as far as can be seen; {n} lines report what the rules forbid, and not \
+                 everything is proven"
+            ),
+            5,
+        ),
+        Verdict::Sound if forbidden > 0 => of(
+            "with_reports",
+            say_n!(
+                forbidden,
+                "sound, and no line contradicts its rules; {n} line reports what the rules forbid",
+                "sound, and no line contradicts its rules; {n} lines report what the rules forbid"
             ),
             0,
         ),

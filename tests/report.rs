@@ -170,8 +170,11 @@ fn copies_and_two_registers_for_one_set() {
 fn the_verdict_comes_first_and_says_what_it_rests_on() {
     let d = day();
     let sound = report(&d);
-    assert_eq!((sound.overall.word, sound.overall.code), ("kept_by_its_rules", 0));
-    assert!(words(&sound).starts_with("sound, and kept by its rules"));
+    // A breach that the day reports is told from the first line on.
+    assert_eq!((sound.overall.word, sound.overall.code), ("with_reports", 0));
+    let first = words(&sound).lines().next().unwrap().to_owned();
+    assert!(first.starts_with("sound, and no line contradicts its rules; "), "{first}");
+    assert!(first.ends_with(" what the rules forbid"), "{first}");
     // The bytes check, and one line is not by the rules.
     let mut forged = d.clone();
     let draft = forged.on(&d.number, |k, p, _| {

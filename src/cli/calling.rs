@@ -332,7 +332,8 @@ pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>)
     let permits = || concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
     let sets: Vec<&str> =
         permits().map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
-    let of_sets = known.state.not_ended(known.time()).filter(|p| sets.contains(&p.set.id.as_str()));
+    let goes_on = |p: &&Permit| !known.life(p).ended() || crew::is_looked_for(&known, p);
+    let of_sets = known.state.permits.open().filter(goes_on).filter(|p| sets.contains(&p.set.id.as_str()));
     let shown: Vec<&Permit> =
         if concerned.permits.is_empty() { of_sets.collect() } else { permits().collect() };
     // First the signal, then whose outlets to watch, then whom to call.

@@ -21,7 +21,7 @@ use crate::record::json::Json;
 use crate::record::line::{Draft, Line};
 use crate::site::Raw;
 use crate::time::Moment;
-use crate::tongue::{Tongue, say};
+use crate::tongue::{Tongue, say, say_n};
 use crate::view::StateWord;
 use jiff::tz::TimeZone;
 use std::collections::{BTreeMap, BTreeSet};
@@ -82,6 +82,34 @@ fn unasked(known: &Known<'_>, permit: Option<&Permit>, line: &Line) -> Option<Fo
 const AT_ONCE: i64 = 60;
 /// So many lines are looked through for what should have followed at once.
 const FOLLOWS: usize = 400;
+
+/// In words, that people were on an air that is out of its limits, and that nobody told of calling them out or of what
+/// happened before the last of them was off it; `None` where somebody did, or nobody was on it.
+fn not_called_out(known: &Known<'_>, set: &str, rest: &[Line]) -> Option<String> {
+    let mut on: BTreeSet<&str> =
+        known.state.on_air.iter().filter(|p| p.set == set).map(|p| p.person.as_str()).collect();
+    let many = on.len();
+    let of_permit = |l: &Line| {
+        l.permit.as_ref().and_then(|n| known.state.permits.get(n)).is_some_and(|p| p.set.id == set)
+    };
+    for l in rest.iter().take(FOLLOWS) {
+        if on.is_empty() {
+            break;
+        }
+        match l.kind.name {
+            "call_out" | "event" if l.data.text("set") == Some(set) || of_permit(l) => return None,
+            "off_air" => on.retain(|p| l.data.text("person") != Some(p)),
+            _ => {}
+        }
+    }
+    (many > 0).then(|| {
+        say_n!(
+            many,
+            "{n} was on this air, and no call-out is told",
+            "{n} were on this air, and no call-out is told"
+        )
+    })
+}
 
 /// In words, that nothing stopped the work on a set's air at once after a line; `None` if it did.
 fn stopped_late(known: &Known<'_>, set: &str, line: &Line, rest: &[Line]) -> Option<String> {
@@ -287,7 +315,10 @@ impl Judge {
             && let Some(why) = watch::stops(known, set)
         {
             let words = stopped_late(known, set, line, rest);
+            let on = not_called_out(known, set, rest);
+            let called = on.map(|w| Found::new(Class::Gap, "not_called_out", Why::all(vec![why.clone(), w])));
             found.extend(words.map(|w| Found::new(Class::Gap, "not_stopped", Why::all(vec![why, w]))));
+            found.extend(called);
         }
         if kind == "roll_call" {
             found.extend(unasked(known, permit, line));

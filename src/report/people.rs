@@ -4,7 +4,6 @@ use super::tally::Tally;
 use super::{At, Input, names};
 use crate::audit::numbered;
 use crate::record::json::Json;
-use crate::time::seconds;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -112,7 +111,7 @@ pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PersonFacts> {
             of.still_on = true;
             continue;
         };
-        let lasted = seconds(&to.utc) - seconds(&s.from.utc);
+        let lasted = (tally.clocks.second(to) - tally.clocks.second(&s.from)).max(0);
         of.seconds += lasted;
         if lasted > of.longest_seconds {
             of.longest_seconds = lasted;

@@ -127,6 +127,9 @@ pub struct Change {
     pub utc: String,
     /// State from then on.
     pub state: &'static str,
+    /// Volume and line of it; after all lines where no line says it.
+    #[serde(skip)]
+    pub place: (u32, u64),
 }
 
 /// Everything of one permit.
@@ -302,9 +305,8 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
             .is_some_and(|at| seconds(&a.stamp.time) - seconds(at) > crate::permit::bench::LATE_AFTER)
     };
     let holds: Vec<_> = input.replayed.holds.iter().filter(|h| h.permit == p.number).collect();
-    let from_to = (p.opened.time.as_str(), last.time.as_str());
-    let of_set =
-        |a: &&Alarm| a.set == p.set.id && a.at.utc.as_str() >= from_to.0 && a.at.utc.as_str() <= from_to.1;
+    let from_to = at(&p.opened).place()..=at(last).place();
+    let of_set = |a: &&Alarm| a.set == p.set.id && from_to.contains(&a.at.place());
     let mut alarms: Vec<Alarm> = tally.alarms.iter().filter(of_set).cloned().collect();
     for o in alarms.iter_mut().flat_map(|a| &mut a.out) {
         o.name = named(&o.person);
@@ -441,19 +443,20 @@ fn hanging(known: &Known<'_>, p: &Permit) -> Vec<String> {
 
 /// The states as the lines changed them: the fold once more, over this permit's lines and those of its set.
 fn states(input: &Input<'_>, p: &Permit, now: StateWord) -> Vec<Change> {
-    let mut out = vec![Change { utc: p.opened.time.to_string(), state: StateWord::Draft.english() }];
-    out.extend(
-        input
-            .replayed
-            .states
-            .iter()
-            .filter(|(number, _, _)| *number == p.number)
-            .map(|(_, utc, state)| Change { utc: utc.clone(), state: state.english() }),
-    );
+    let opened = at(&p.opened).place();
+    let draft = StateWord::Draft.english();
+    let mut out = vec![Change { utc: p.opened.time.to_string(), state: draft, place: opened }];
+    out.extend(input.replayed.states.iter().filter(|(number, _, _)| *number == p.number).map(
+        |(_, (line, utc), state)| Change {
+            utc: utc.clone(),
+            state: state.english(),
+            place: (line.volume, line.line),
+        },
+    ));
     if now == StateWord::Lapsed
         && let Some(v) = &p.valid_to
     {
-        out.push(Change { utc: v.clone(), state: now.english() });
+        out.push(Change { utc: v.clone(), state: now.english(), place: (u32::MAX, u64::MAX) });
     }
     out
 }

@@ -3,7 +3,8 @@
 //! Always: what the lines do not show is not known, and never yes; of a register that does not check to its end, or of which
 //! a volume is missing, nothing good is said. Not here: questions for people (`questions`).
 
-use super::permits::PermitFacts;
+use super::clocks::Clocks;
+use super::permits::{Change, PermitFacts};
 use super::{At, Input};
 use crate::audit::{Verdict, numbered};
 use crate::record::json::Json;
@@ -70,24 +71,38 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts]) -> Vec<Plain> {
 /// Whether anybody was on air while the permit was not live.
 fn live(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
     let (mut went_on, mut still_on, mut longest, mut lines) = (0, 0, 0, Vec::new());
-    let last = input.verified.lines.last().map(|l| l.time.to_string()).unwrap_or_default();
+    let clocks = Clocks::of(&input.verified.lines);
+    let last = numbered(&input.verified.lines).last();
+    let last = last.map_or(0, |(place, l)| clocks.second(&At::new(place, &l.time, &l.zone)));
     for p in permits {
         let end = input.replayed.state.permits.get(&p.number).and_then(|p| p.valid_to.clone());
-        let mut not_live: Vec<(i64, i64)> = Vec::new();
-        let next = |i: usize| p.states.get(i + 1).map_or(i64::MAX, |n| seconds(&n.utc));
-        for (i, c) in p.states.iter().enumerate().filter(|(_, c)| c.state != StateWord::Live.english()) {
-            not_live.push((seconds(&c.utc), next(i)));
+        // By their places: a clock may have been set back between them.
+        let mut not_live = Vec::new();
+        let next = |i: usize| p.states.get(i + 1).map_or((u32::MAX, u64::MAX), |n| n.place);
+        let not = |c: &&Change| c.state != StateWord::Live.english() && c.place.0 != u32::MAX;
+        for (i, c) in p.states.iter().enumerate().filter(|(_, c)| not(c)) {
+            not_live.push((c.place..next(i), seconds(&c.utc) + clocks.shift(c.place)));
         }
-        not_live.extend(end.map(|e| (seconds(&e), i64::MAX)));
+        let end = end.map(|e| seconds(&e));
+        let first_live = p.states.iter().find(|c| c.state == StateWord::Live.english());
         for s in &p.spells {
-            let from = seconds(&s.from.utc);
-            let to = seconds(s.to.as_ref().map_or(last.as_str(), |t| t.utc.as_str()));
-            if not_live.iter().any(|(a, b)| (*a..*b).contains(&from)) {
+            let from = clocks.second(&s.from);
+            let to = s.to.as_ref().map_or(last, |t| clocks.second(t));
+            let on = s.from.place();
+            let off = s.to.as_ref().map_or((u32::MAX, u64::MAX), At::place);
+            let ended = end.map(|e| e + clocks.shift(off));
+            let told_before = first_live.is_some_and(|f| s.told.as_deref().is_some_and(|t| *t < *f.utc));
+            let stops =
+                not_live.iter().filter(|(n, _)| on < n.start && n.start < off).map(|(_, since)| *since);
+            if told_before
+                || not_live.iter().any(|(n, _)| n.contains(&on))
+                || end.is_some_and(|e| e + clocks.shift(on) <= from)
+            {
                 went_on += 1;
                 lines.push(s.from.clone());
-            } else if let Some(since) = not_live.iter().map(|n| n.0).filter(|a| from < *a && *a < to).min() {
+            } else if let Some(since) = stops.chain(ended.filter(|e| from < *e && *e < to)).min() {
                 still_on += 1;
-                longest = longest.max(to - since);
+                longest = longest.max((to - since).max(0));
                 lines.push(s.to.clone().unwrap_or_else(|| s.from.clone()));
             }
         }

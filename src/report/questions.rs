@@ -2,9 +2,10 @@
 //!
 //! Always: a figure and the lines it is from; what is asked after so many times or so long says the number it goes by.
 
+use super::clocks::Back;
 use super::people::PersonFacts;
 use super::permits::PermitFacts;
-use super::tally::{Odd, Tally};
+use super::tally::{Odd, Spell, Tally};
 use super::{At, Input};
 use crate::audit::numbered;
 use crate::permit::bench::LATE_AFTER;
@@ -73,6 +74,7 @@ pub fn of(
     out.extend(permits.iter().filter_map(|p| at_once(input, p)));
     out.extend(longer_than_the_way_out(permits));
     out.extend(odd(input, tally));
+    out.extend(tally.clocks.0.iter().map(|back| set_back(back, tally)));
     out.extend(by_another(permits, input));
     out
 }
@@ -426,6 +428,23 @@ fn because(alarms: &[&super::tally::Alarm]) -> String {
          they know?",
         what,
         took = super::lasted(longest)
+    )
+}
+
+/// A clock that was set back: what lies across is longer than it looks.
+fn set_back(back: &Back, tally: &Tally) -> Question {
+    let at = back.at.place();
+    let over = |s: &&Spell| s.from.place() < at && s.to.as_ref().is_none_or(|t| t.place() > at);
+    let on = tally.spells.iter().filter(over).count();
+    ask(
+        "clock",
+        say!(
+            "the clock was set back by {time}, with {on} on air: how long was it from the line before to this one?",
+            time = super::lasted(back.by),
+            on
+        ),
+        say!("every time across it is counted as if that were none: it was at least as long").into(),
+        vec![back.at.clone()],
     )
 }
 

@@ -6,6 +6,7 @@
 //! they were allowed (`replay`).
 
 use super::At;
+use super::clocks::Clocks;
 use crate::audit::numbered;
 use crate::record::aside::entered;
 use crate::record::json::Json;
@@ -28,6 +29,8 @@ pub struct Spell {
     pub permit: Option<String>,
     /// Mask on.
     pub from: At,
+    /// UTC, when that was told for another time than it was entered.
+    pub told: Option<String>,
     /// Mask off; `None` while nobody told it.
     pub to: Option<At>,
     /// UTC, first time in; and out the last time.
@@ -66,6 +69,9 @@ pub struct Alarm {
     pub when_site: String,
     /// UTC: from when on it is counted, the earlier of told and entered.
     pub from: String,
+    /// Seconds that the clocks were set back before it.
+    #[serde(skip)]
+    shift: i64,
     /// Set.
     pub set: String,
     /// Who was inside.
@@ -102,6 +108,8 @@ pub enum Odd {
 /// What the lines tell of people on air.
 #[derive(Clone, Debug, Default)]
 pub struct Tally {
+    /// Clocks that were set back.
+    pub clocks: Clocks,
     /// Spells, by their beginning.
     pub spells: Vec<Spell>,
     /// Alarms.
@@ -130,14 +138,19 @@ struct Told<'a> {
     entered: &'a str,
     zone: &'a str,
     at: At,
+    /// What an alarm is called that is no event.
+    what: Option<&'a str>,
+    /// Seconds that the clocks were set back before it.
+    shift: i64,
 }
 
 impl Told<'_> {
     /// Seconds since an alarm: as entered, and by the times told where they are others.
     fn since(&self, alarm: &Alarm) -> (i64, Option<i64>) {
         let late = seconds(&self.when).max(seconds(self.entered));
-        let worse = (late - seconds(&alarm.from)).max(0);
-        let told = (seconds(&self.when) - seconds(&alarm.when)).max(0);
+        let back = self.shift - alarm.shift;
+        let worse = (late - seconds(&alarm.from) + back).max(0);
+        let told = (seconds(&self.when) - seconds(&alarm.when) + back).max(0);
         (worse, (told != worse).then_some(told))
     }
 }
@@ -145,7 +158,7 @@ impl Told<'_> {
 /// Follows the lines.
 pub fn of(lines: &[Line]) -> Tally {
     let mut sets: BTreeMap<String, String> = BTreeMap::new();
-    let mut out = Tally::default();
+    let mut out = Tally { clocks: Clocks::of(lines), ..Tally::default() };
     let mut on = On::new();
     for (place, l) in numbered(lines) {
         if let (Some(number), Some(set)) = (&l.permit, l.data.get("set").and_then(|s| s.text("id"))) {
@@ -187,7 +200,10 @@ fn one(
     (kind, data, permit): (&str, &Json, Option<&str>),
 ) {
     let set = permit.and_then(|n| sets.get(n)).map(String::as_str).or(data.text("set")).unwrap_or_default();
+    let at = At::new(place, &l.time, &l.zone);
     let told = Told {
+        shift: out.clocks.shift(at.place()),
+        what: None,
         kind,
         data,
         permit,
@@ -195,13 +211,25 @@ fn one(
         when: data.text("at").unwrap_or(&l.time).to_owned(),
         entered: &l.time,
         zone: &l.zone,
-        at: At::new(place, &l.time, &l.zone),
+        at,
     };
     match kind {
         "on_air" | "in" | "out" | "off_air" => moved(out, on, &told),
         "event" | "call_out" => alarm(out, on, &told),
+        // Work that stops over people on this air has them come out, whatever else was recorded.
+        "suspend" if is_new(out, on, set) => alarm(out, on, &Told { what: Some("suspended"), ..told }),
+        "stopped" if is_new(out, on, set) => alarm(out, on, &Told { what: Some("stopped"), ..told }),
         _ => {}
     }
+}
+
+/// Whether somebody is on this air whom no alarm before has come out.
+fn is_new(out: &Tally, on: &On, set: &str) -> bool {
+    on.iter().filter(|((of, _), _)| of == set).any(|((_, person), here)| {
+        let before = out.alarms.iter().filter(|a| a.set == set);
+        let counted = |a: &Alarm| a.out.iter().any(|o| o.person == *person && o.seconds.is_none());
+        here.inside && !before.into_iter().any(counted)
+    })
 }
 
 /// What does not fit where somebody is, by the lines before.
@@ -235,6 +263,7 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
             set: t.set.to_owned(),
             permit: t.permit.map(str::to_owned),
             from: t.at.clone(),
+            told: (t.kind == "on_air" && t.when != t.entered).then(|| t.when.clone()),
             to: None,
             inside: Vec::new(),
         });
@@ -277,23 +306,41 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
 fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
     let here = || on.iter().filter(|((set, _), _)| set == t.set);
     let inside = here().filter(|(_, h)| h.inside);
-    let who = inside
-        .map(|((_, person), _)| Out {
-            person: person.clone(),
-            name: String::new(),
-            seconds: None,
-            told: None,
-            at: None,
-            off: None,
-            told_off: None,
-        })
-        .collect();
+    let nobody_told = |person: &str| Out {
+        person: person.to_owned(),
+        name: String::new(),
+        seconds: None,
+        told: None,
+        at: None,
+        off: None,
+        told_off: None,
+    };
+    let mut who: Vec<Out> = inside.map(|((_, person), _)| nobody_told(person)).collect();
+    let mut late = Vec::new();
+    // Entered once they were out, it was for whoever was in at the time it is told for.
+    if t.when.as_str() < t.entered {
+        let from = seconds(&t.when);
+        for s in out.spells.iter().filter(|s| s.set == t.set && !who.iter().any(|o| o.person == s.person)) {
+            let then =
+                |(a, b): &&(String, Option<String>)| *a <= t.when && b.as_ref().is_some_and(|b| *b > t.when);
+            let Some((_, Some(left))) = s.inside.iter().find(then) else { continue };
+            let off = s.to.as_ref().map(|to| seconds(&to.utc) - from);
+            late.push(Out {
+                seconds: Some(seconds(left) - from),
+                at: s.to.clone(),
+                off,
+                ..nobody_told(&s.person)
+            });
+        }
+    }
+    who.extend(late);
     out.alarms.push(Alarm {
-        what: t.data.text("what").unwrap_or("call_out").to_owned(),
+        what: t.what.or(t.data.text("what")).unwrap_or("call_out").to_owned(),
         at: t.at.clone(),
         when: t.when.clone(),
         when_site: for_people(&t.when, t.zone),
         from: t.when.as_str().min(t.entered).to_owned(),
+        shift: t.shift,
         set: t.set.to_owned(),
         out: who,
         outside: here().filter(|(_, h)| !h.inside).count(),

@@ -6,7 +6,7 @@
 use super::{Much, of_permit, view_of};
 use crate::permit::bench::Texts;
 use crate::permit::copies;
-use crate::permit::decide::Known;
+use crate::permit::decide::{Known, crew};
 use crate::permit::state::{Happened, Permit};
 use crate::record::line::Line;
 use crate::time::{clock, seconds};
@@ -67,6 +67,9 @@ const ORDERS: [About; 15] = [
 pub fn board(known: &Known<'_>, lines: &[Line], asked: Option<Tongue>) -> Result<Vec<Row>, String> {
     let on = |p: &Permit| known.state.tally_of_permit(&p.number);
     let mut shown: Vec<&Permit> = known.state.in_use(known.time()).collect();
+    let lost = known.state.permits.open().filter(|p| crew::is_looked_for(known, p));
+    let lost: Vec<&Permit> = lost.filter(|p| shown.iter().all(|s| s.number != p.number)).collect();
+    shown.extend(lost);
     shown.sort_by_key(|p| (on(p) == 0, known.life(p) != StateWord::Live, p.opened.seq));
     let one = |p: &Permit| of_permit(known, &p.number, asked, |p, texts| row(known, lines, p, texts));
     shown.into_iter().map(one).collect()

@@ -395,7 +395,13 @@ fn what_turned_bad_is_kept_on_a_live_permit_and_stops_the_work() {
     let at = |words: &str| told.err.find(words).unwrap_or_else(|| panic!("{words}: {}", told.err));
     assert!(at("SIGNAL:") < at("ON AIR: Żaneta Brzęczyk (zaneta)"), "{}", told.err);
     s.run(&["show", &n], "").says("SUSPENDED").says("OUT OF LIMITS: CO in the air of this set now holds");
-    s.run(&["audit", &s.at("register")], "").says("kept by its rules");
+    s.run(&["audit", &s.at("register")], "")
+        .says("no line contradicts its rules")
+        .says("1 was on this air, and no call-out is told");
+    // Once everybody was called out nothing is asked.
+    s.run(&["call-out"], "").code(0);
+    let told = s.run(&["audit", &s.at("register")], "");
+    assert!(!told.out.contains("no call-out is told"), "{}", told.out);
 }
 
 /// What holds for one wearer stops nobody else: who is on air with it comes out, and that stands first.
@@ -430,6 +436,24 @@ fn nothing_is_stopped_or_ended_while_somebody_is_missing() {
     s.run(&["roll-call", &n], EVERYONE).code(0);
     assert!(!s.run(&["board"], "").code(0).out.contains(missing));
     assert!(!s.run(&["set", "stopped", "heron"], "").code(1).err.contains(missing));
+}
+
+/// Nobody is found by a clock: the time of the permit is over, and who is missing is looked for still.
+#[test]
+fn somebody_missing_is_looked_for_when_the_permit_has_lapsed() {
+    let (mut s, n) = Shell::live();
+    s.run(&["roll-call", &n, "--missing", "nikos"], EVERYONE).code(0);
+    s.wait(15 * 3600);
+    for _ in 0..2 {
+        s.run(&["board"], "").code(0).says("MISSING at the roll call of");
+        s.run(&["call-out"], "")
+            .code(0)
+            .says("SIGNAL")
+            .says("RESCUE")
+            .says("LOOK FOR: MISSING at the roll call of");
+    }
+    s.run(&["roll-call", &n], EVERYONE).code(0);
+    assert!(!s.run(&["board"], "").code(0).out.contains("MISSING at"));
 }
 
 /// A set that runs with no permit open, and sheets of a permit that has ended, stand on the board too.

@@ -135,7 +135,9 @@ fn judged(looked: &Looked, on: &Stops) -> Result<Value, End> {
 fn at_work(known: &Known<'_>) -> Vec<String> {
     use crate::view::StateWord as W;
     let all = known.state.permits.values().filter(|p| {
-        matches!(known.life(p), W::Live | W::Suspended) || known.state.tally_of_permit(&p.number) > 0
+        matches!(known.life(p), W::Live | W::Suspended)
+            || known.state.tally_of_permit(&p.number) > 0
+            || crew::is_looked_for(known, p)
     });
     all.map(|p| p.number.clone()).collect()
 }

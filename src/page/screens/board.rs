@@ -225,11 +225,11 @@ pub fn overdue(hand: &mut Hand) -> Value {
     let late = hand.judged("overdue", |looked| {
         let known = looked.known();
         let now = known.now.seconds();
-        let at_work = known
-            .state
-            .permits
-            .values()
-            .filter(|p| !known.life(p).over() || known.state.tally_of_permit(&p.number) > 0);
+        let at_work = known.state.permits.values().filter(|p| {
+            !known.life(p).over()
+                || known.state.tally_of_permit(&p.number) > 0
+                || crew::is_looked_for(&known, p)
+        });
         let (mut first, mut late): (Vec<String>, Vec<String>) = Default::default();
         for p in at_work {
             if let Ok(texts) = known.texts(p) {

@@ -4,8 +4,8 @@ use crate::actions::Looked;
 use crate::cli::End;
 use crate::page::app::{App, see};
 use crate::permit::bench::file;
-use crate::permit::decide::Known;
 use crate::permit::decide::answer::{bench, running};
+use crate::permit::decide::{Known, crew};
 use crate::permit::state::Permit;
 use crate::permit::{due, walk};
 use crate::show::shown_life;
@@ -42,9 +42,11 @@ fn judged(looked: &Looked, find: &str) -> Result<Value, End> {
     let known = looked.known();
     let mut permits: Vec<&Permit> = known.state.permits.values().collect();
     permits.sort_by_key(|p| std::cmp::Reverse(p.opened.seq));
-    let (open, ended): (Vec<&Permit>, Vec<&Permit>) = permits
-        .into_iter()
-        .partition(|p| !shown_life(&known, p).ended() || known.state.tally_of_permit(&p.number) > 0);
+    let (open, ended): (Vec<&Permit>, Vec<&Permit>) = permits.into_iter().partition(|p| {
+        !shown_life(&known, p).ended()
+            || known.state.tally_of_permit(&p.number) > 0
+            || crew::is_looked_for(&known, p)
+    });
     let found = |p: &&Permit| {
         find.is_empty() || p.number.to_lowercase().contains(find) || what(p).to_lowercase().contains(find)
     };

@@ -186,7 +186,7 @@ pub fn disagreed(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
         let item = s.item_id().map(|i| format!("&item={}", encoded(i))).unwrap_or_default();
         let to = format!("/p/{}/walk?step={}{item}", encoded(&permit.number), encoded(s.step.id()));
         (last.stamp.seq > answered)
-            .then(|| values! { label => s.label(), value => last.value, line => last.stamp.line, to => to })
+            .then(|| values! { label => s.label(), value => last.value, line => last.stamp.line.to_string(), to => to })
     });
     found.collect()
 }

@@ -256,7 +256,8 @@ fn a_call_that_waited_has_the_time_of_its_key() {
     site.post("/call-out", &[("quick", "1"), ("once", "b"), ("ago", "600")]);
     site.post("/call-out", &[("quick", "1"), ("once", "b"), ("ago", "616")]);
     assert_eq!(site.lines(), before + 1);
-    assert!((600..660).contains(&told_at().unwrap()), "{:?}", told_at());
+    // The line may be of a second or two later.
+    assert!((600..665).contains(&told_at().unwrap()), "{:?}", told_at());
     // Foreign words neither stop it nor are they believed.
     for ago in ["-600", "9223372036854775807", "now"] {
         site.post("/call-out", &[("quick", "1"), ("once", ago), ("ago", ago)]);

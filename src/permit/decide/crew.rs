@@ -10,7 +10,7 @@ use crate::permit::texts::read_job;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
 use crate::tongue::say;
-use crate::view::recorded;
+use crate::view::{StateWord, recorded};
 use std::collections::BTreeMap;
 
 /// Everyone whom a roll call of a permit, or of a set's permits, asks for: wearers, rescuers, attendant, entry watch,
@@ -87,6 +87,13 @@ pub fn unseen_in_words(known: &Known<'_>, permit: &Permit) -> Vec<String> {
         )
     };
     unseen(known, permit).into_iter().map(one).collect()
+}
+
+/// Whether somebody of a permit is looked for, whose time may be over: nobody is found by a clock. One that a signature ended
+/// says that everybody was.
+pub fn is_looked_for(known: &Known<'_>, permit: &Permit) -> bool {
+    let open = !permit.life.ended() || permit.life == StateWord::Lapsed;
+    open && (missing(permit).is_some() || !unseen(known, permit).is_empty())
 }
 
 /// Everybody who is to be looked for: missing at the last roll call, or not seen outside.
