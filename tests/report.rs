@@ -592,6 +592,52 @@ fn a_told_time_makes_no_evacuation_shorter() {
     assert_eq!((of.seconds, of.told), (Some(360), None));
 }
 
+/// One inside, on a live permit.
+fn inside() -> Day {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.read_gauges(&n);
+    d.own(&n, "zaneta");
+    d.request(&n, "zaneta", Move::OnAir).unwrap();
+    d.wait(130);
+    d.request(&n, "zaneta", Move::In).unwrap();
+    d.wait(100);
+    d
+}
+
+/// Whatever stops the work with people inside has them come out, though nobody called an alarm by its name.
+#[test]
+fn work_that_stops_over_people_is_an_alarm() {
+    let mut d = inside();
+    let n = d.number.clone();
+    d.on_permit(&n, "suspend", &[("reason", "a smell")]);
+    d.wait(300);
+    d.report(Some(&n), "zaneta", Move::Out);
+    let r = report(&d);
+    let all = &r.registers[0].permits[0].alarms;
+    assert_eq!((all.len(), all[0].what.as_str(), all[0].seconds), (1, "suspended", Some(300)));
+    // Where the alarm was called before, it is no second one.
+    let mut d = in_an_alarm();
+    d.on_permit(&n, "suspend", &[("reason", "a smell")]);
+    assert_eq!(report(&d).registers[0].permits[0].alarms.len(), 1);
+}
+
+#[test]
+fn an_alarm_that_is_entered_late_counts_for_who_was_in_then() {
+    let mut d = inside();
+    let n = d.number.clone();
+    let at = airwrit::time::utc(d.second);
+    d.wait(200);
+    d.report(Some(&n), "zaneta", Move::Out);
+    d.wait(60);
+    d.report(Some(&n), "zaneta", Move::OffAir);
+    d.wait(600);
+    d.of_set("event", &[("what", "co"), ("at", &at)]);
+    let of = report(&d).registers[0].permits[0].alarms[0].clone();
+    assert_eq!((of.out.len(), of.seconds, of.off), (1, Some(200), Some(260)));
+}
+
 /// The program keeps what is told of anybody; that a line is missing before it is asked.
 #[test]
 fn somebody_taken_from_where_they_were_not_is_asked_about() {

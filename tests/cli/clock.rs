@@ -33,6 +33,34 @@ fn while_the_clock_is_behind_reports_are_kept_and_requests_wait_for_a_supervisor
     s.bare(&["verify", "--excerpt", &to], "").code(5);
 }
 
+/// How long it was across a clock that was set back no line says: at least as long as what the lines add up to; and what was
+/// before it stays before it.
+#[test]
+fn a_clock_set_back_makes_nothing_shorter_in_the_report() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.wait(130);
+    s.run(&["in", "zaneta"], "").code(0);
+    s.wait(60);
+    s.run(&["event", &n, "--what", "wind_turned"], "").code(0);
+    s.wait(60);
+    s.run(&["note", &n, "--words", "still inside"], "").code(0);
+    s.wait(-1500);
+    s.signed(&["clock", "--reason", "read off a watch"], "eleni").code(0);
+    s.wait(120);
+    s.run(&["out", "zaneta"], "").code(0);
+    s.run(&["off", "zaneta"], "").code(0);
+    let told = s.run(&["audit", &s.at("register")], "").out;
+    for words in [
+        "1 alarm with people inside, the last one out after 4 min",
+        "nobody went on air on a permit that was not live",
+        "the clock was set back by 24 min",
+        "with 1 on air",
+    ] {
+        assert!(told.contains(words), "{words}: {told}");
+    }
+}
+
 #[test]
 fn what_had_lapsed_by_a_wrong_clock_stays_so() {
     let (mut s, n) = Shell::live();
