@@ -531,8 +531,8 @@ fn told(d: &mut Day, person: &str, to: Move, at: Option<i64>) -> Line {
     d.add(&draft)
 }
 
-/// Both on air, she inside, an alarm entered as it came.
-fn in_an_alarm() -> Day {
+/// One inside, on a live permit.
+fn inside() -> Day {
     let mut d = Day::opened(Plan::small());
     let n = d.number.clone();
     d.live(&n);
@@ -542,6 +542,12 @@ fn in_an_alarm() -> Day {
     d.wait(130);
     d.request(&n, "zaneta", Move::In).unwrap();
     d.wait(60);
+    d
+}
+
+/// Both on air, she inside, an alarm entered as it came.
+fn in_an_alarm() -> Day {
+    let mut d = inside();
     d.of_set("event", &[("what", "co")]);
     d
 }
@@ -592,20 +598,6 @@ fn a_told_time_makes_no_evacuation_shorter() {
     assert_eq!((of.seconds, of.told), (Some(360), None));
 }
 
-/// One inside, on a live permit.
-fn inside() -> Day {
-    let mut d = Day::opened(Plan::small());
-    let n = d.number.clone();
-    d.live(&n);
-    d.read_gauges(&n);
-    d.own(&n, "zaneta");
-    d.request(&n, "zaneta", Move::OnAir).unwrap();
-    d.wait(130);
-    d.request(&n, "zaneta", Move::In).unwrap();
-    d.wait(100);
-    d
-}
-
 /// Whatever stops the work with people inside has them come out, though nobody called an alarm by its name.
 #[test]
 fn work_that_stops_over_people_is_an_alarm() {
@@ -636,6 +628,15 @@ fn an_alarm_that_is_entered_late_counts_for_who_was_in_then() {
     d.of_set("event", &[("what", "co"), ("at", &at)]);
     let of = report(&d).registers[0].permits[0].alarms[0].clone();
     assert_eq!((of.out.len(), of.seconds, of.off), (1, Some(200), Some(260)));
+    // That somebody was out sooner is told: it counts when it was entered.
+    let mut d = inside();
+    let alarm = d.second;
+    d.wait(500);
+    told(&mut d, "zaneta", Move::Out, Some(alarm + 90));
+    d.wait(60);
+    d.of_set("event", &[("what", "co"), ("at", &airwrit::time::utc(alarm))]);
+    let of = report(&d).registers[0].permits[0].alarms[0].clone();
+    assert_eq!((of.seconds, of.told), (Some(500), Some(90)));
 }
 
 /// The program keeps what is told of anybody; that a line is missing before it is asked.

@@ -35,6 +35,9 @@ pub struct Spell {
     pub to: Option<At>,
     /// UTC, first time in; and out the last time.
     pub inside: Vec<(String, Option<String>)>,
+    /// The lines that told each time out.
+    #[serde(skip)]
+    left: Vec<At>,
 }
 
 /// One who was inside at an alarm.
@@ -266,6 +269,7 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
             told: (t.kind == "on_air" && t.when != t.entered).then(|| t.when.clone()),
             to: None,
             inside: Vec::new(),
+            left: Vec::new(),
         });
     }
     let Some(here) = on.get_mut(&key) else { return };
@@ -280,6 +284,7 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
             if here.inside {
                 if let Some(last) = spell.inside.last_mut() {
                     last.1 = Some(t.when.clone());
+                    spell.left.push(t.at.clone());
                 }
                 here.inside = false;
             }
@@ -321,14 +326,18 @@ fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
     if t.when.as_str() < t.entered {
         let from = seconds(&t.when);
         for s in out.spells.iter().filter(|s| s.set == t.set && !who.iter().any(|o| o.person == s.person)) {
-            let then =
-                |(a, b): &&(String, Option<String>)| *a <= t.when && b.as_ref().is_some_and(|b| *b > t.when);
-            let Some((_, Some(left))) = s.inside.iter().find(then) else { continue };
-            let off = s.to.as_ref().map(|to| seconds(&to.utc) - from);
+            // Told or entered, whichever is later: as with an alarm that stands before them.
+            let then = |((a, b), at): &(&(String, Option<String>), &At)| {
+                *a <= t.when && b.as_ref().max(Some(&at.utc)).is_some_and(|left| *left > t.when)
+            };
+            let Some(((_, told), at)) = s.inside.iter().zip(&s.left).find(then) else { continue };
+            let told = told.as_ref().map(|told| seconds(told) - from);
+            let out = told.max(Some(seconds(&at.utc) - from));
             late.push(Out {
-                seconds: Some(seconds(left) - from),
-                at: s.to.clone(),
-                off,
+                seconds: out,
+                told: told.map(|t| t.max(0)).filter(|t| Some(*t) != out),
+                at: Some(at.clone()),
+                off: s.to.as_ref().map(|to| seconds(&to.utc) - from),
                 ..nobody_told(&s.person)
             });
         }
