@@ -30,6 +30,7 @@ use crate::record::line::Line;
 use crate::time::Moment;
 use crate::tongue::{Tongue, say};
 use crate::view::{LineNo, StateWord};
+use foldhash::HashMap;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -137,8 +138,9 @@ fn run(lines: &[Line], whole: bool) -> Replayed {
 /// So many threads go through all lines, and each judges those of its own permits; what comes out is the same for any number.
 pub fn in_shares(lines: &[Line], whole: bool, shares: usize) -> Replayed {
     let tongue = (Tongue::now(), Tongue::asked());
+    let whose = dealt(lines, shares);
     let share = |n: usize| {
-        let work = || run_share(lines, whole, Share::new(n, shares));
+        let work = || run_share(lines, whole, Share { own: n, whose: &whose });
         if tongue.1.is_some() { tongue.0.within_asked(work) } else { tongue.0.within(work) }
     };
     let mut parts = std::thread::scope(|scope| {
@@ -161,41 +163,60 @@ pub fn in_shares(lines: &[Line], whole: bool, shares: usize) -> Replayed {
             out.asked.entry(step).or_default().add(&asked);
         }
     }
-    out.findings.sort_by_key(|f| (f.line, f.class));
+    let place = |f: &'_ Finding| (f.line, f.class, f.rule);
+    out.findings.sort_by(|a, b| place(a).cmp(&place(b)).then_with(|| a.why.cmp(&b.why)));
     out.holds.sort_by_key(|h| h.line);
     out.unjudged.sort_unstable();
     out
 }
 
-/// Which lines one of several judges: those of every so manieth permit; the first one also those of none, and what no
-/// permit holds alone.
-struct Share {
-    own: usize,
-    of: usize,
-    opened: usize,
-    permits: BTreeMap<String, bool>,
+/// Which of several judges the lines of which permit: each goes to the one with the fewest lines, where the first one has
+/// those of no permit already.
+fn dealt(lines: &[Line], shares: usize) -> HashMap<&str, usize> {
+    let mut order = Vec::new();
+    let mut of_permit: HashMap<&str, usize> = HashMap::default();
+    let mut loads = vec![0; shares];
+    for line in lines {
+        match (&line.permit, loads.first_mut()) {
+            (Some(number), _) => {
+                let n = of_permit.entry(number).or_insert_with(|| {
+                    order.push(number.as_str());
+                    0
+                });
+                *n += 1;
+            }
+            (None, Some(first)) => *first += 1,
+            (None, None) => {}
+        }
+    }
+    let mut whose = HashMap::default();
+    for number in order {
+        if let Some((share, load)) = loads.iter_mut().enumerate().min_by_key(|(_, load)| **load) {
+            *load += of_permit.get(number).copied().unwrap_or_default();
+            whose.insert(number, share);
+        }
+    }
+    whose
 }
 
-impl Share {
-    fn new(own: usize, of: usize) -> Share {
-        Share { own, of, opened: 0, permits: BTreeMap::new() }
-    }
+/// Which lines one of several judges: those of its permits; the first one also those of none, and what no permit holds
+/// alone.
+struct Share<'a> {
+    own: usize,
+    whose: &'a HashMap<&'a str, usize>,
+}
 
+impl Share<'_> {
     fn first(&self) -> bool {
         self.own == 0
     }
 
-    fn has(&mut self, line: &Line) -> bool {
-        let Some(number) = &line.permit else { return self.first() };
-        if line.kind.name == "open" {
-            self.permits.insert(number.to_string(), self.opened % self.of == self.own);
-            self.opened += 1;
-        }
-        self.permits.get(number.as_str()).copied().unwrap_or(self.first())
+    fn has(&self, line: &Line) -> bool {
+        line.permit.as_ref().and_then(|n| self.whose.get(n.as_str())).map_or(self.first(), |s| *s == self.own)
     }
 }
 
-fn run_share(lines: &[Line], whole: bool, mut share: Share) -> Replayed {
+fn run_share(lines: &[Line], whole: bool, share: Share<'_>) -> Replayed {
     let mut out = Replayed::default();
     let Some(first) = lines.first() else { return out };
     let Ok(mut chain) = Chain::first(first) else { return out };

@@ -1018,7 +1018,7 @@ pub struct RosterArgs {
 /// Checking a token.
 #[derive(Debug, ClapArgs)]
 pub struct CheckToken {
-    /// The token as the QR code gives it; `-` reads it from the input
+    /// Token as it is typed or scanned, or a file or picture of it; `-` reads it from the input
     pub token: String,
     #[command(flatten)]
     /// Whom to trust

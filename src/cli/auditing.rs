@@ -324,16 +324,12 @@ fn scanned(typed: &str) -> Result<String, End> {
     if typed.starts_with("AW1.") {
         return Ok(typed.to_owned());
     }
-    let bytes = crate::disk::read_file(Path::new(typed)).map_err(|_| {
+    super::slip::token_of_file(typed)?.ok_or_else(|| {
         could_not(say!(
             "got `{got}`, which is neither a token (it begins with AW1.) nor a file that can be read",
             got = crate::text::safe_line(typed)
         ))
-    })?;
-    if super::picture::is_picture(&bytes) {
-        return super::picture::token(&bytes).map_err(|why| could_not(format!("{typed}: {why}")));
-    }
-    String::from_utf8(bytes).map_err(|_| could_not(say!("{file} holds no token", file = typed)))
+    })
 }
 
 /// What a paper or an excerpt holds of this register, and what came of verifying it.

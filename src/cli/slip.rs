@@ -1,7 +1,7 @@
 //! `airwrit check-token`: the token of a printed permit.
 
 use super::args::CheckToken;
-use super::{End, Outcome, Outside, Place, could_not, print_json};
+use super::{End, Outcome, Outside, Place, could_not, picture, print_json};
 use crate::audit::slip::{self, Answer, Judged};
 use crate::audit::{self, Trust, Verdict};
 use crate::permit::decide::Known;
@@ -9,6 +9,19 @@ use crate::time::{Moment, at_site, utc};
 use crate::tongue::say;
 use crate::trust::token::Token;
 use std::io::Read;
+use std::path::Path;
+
+/// The token in a text file or picture of this name; `None` where no file of this name can be read.
+pub(super) fn token_of_file(name: &str) -> Result<Option<String>, End> {
+    let Ok(bytes) = crate::disk::read_at_most(Path::new(name), picture::MOST_FILE as u64 + 1) else {
+        return Ok(None);
+    };
+    if picture::is_picture(&bytes) {
+        return picture::token(&bytes).map(Some).map_err(|why| could_not(format!("{name}: {why}")));
+    }
+    let text = String::from_utf8(bytes).map_err(|_| could_not(say!("{file} holds no token", file = name)))?;
+    Ok(Some(text))
+}
 
 /// `airwrit check-token`.
 pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> Outcome {
@@ -18,7 +31,8 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
         outside.input.take(4096).read_to_string(&mut text)?;
         text
     } else {
-        c.token.clone()
+        // What names no file is judged as it was typed: a torn token is told as one.
+        token_of_file(&c.token)?.unwrap_or_else(|| c.token.clone())
     };
     let text = typed.trim();
     let trust = super::looking::trusted(&c.trust)?;

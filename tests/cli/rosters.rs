@@ -179,6 +179,12 @@ fn a_token_is_checked_from_register_or_roster() {
         .says("the permit is live now")
         .says("It does not prove that the sheet is the only copy");
     s.run(&["check-token", "-", "--trust", &trust], &token).code(0);
+    let code = airwrit::paper::qr::Matrix::of_bytes(token.as_bytes()).unwrap();
+    let seen = s.write("seen.png", airwrit::cli::picture::png(&code).unwrap());
+    let typed = s.write("typed.txt", format!("{token}\n"));
+    for file in [seen, typed] {
+        s.run(&["check-token", &file, "--trust", &trust], "").code(0).says("issued, and its time runs");
+    }
     s.run(&["check-token", &token], "").code(5).says("nobody outside this register vouches");
     let json = s.run(&["check-token", &token, "--trust", &trust, "--json"], "").code(0).out;
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
