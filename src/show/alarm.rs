@@ -3,6 +3,7 @@
 //!
 //! Not here: what each order is (`orders`), what else stands against the air (`warnings`).
 
+use super::lost;
 use super::orders::{self, Given};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::{Known, crew};
@@ -41,12 +42,16 @@ pub(super) fn ended(permit: &Permit) -> Option<String> {
 pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let mut out = crew::unseen_in_words(known, permit);
     out.extend(crew::missing_in_words(known, permit));
+    let looked_for = crew::is_looked_for(known, permit);
+    if looked_for {
+        out.push(lost::set_runs_on().to_owned());
+    }
     if known.life(permit) != StateWord::Suspended {
         return out;
     }
     let Some(set) = known.state.sets.get(&permit.set.id) else { return out };
-    // Whoever breathes this air by another permit or none is under the same alarm.
-    let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
+    // Whoever breathes this air by another permit or none is under the same alarm; and whoever is looked for may breathe it.
+    let on_air = looked_for || known.perhaps_on_air_from(&permit.set.id).next().is_some();
     // The orders first, then until when there is air, then why it was stopped.
     let ending = |what: &str| ENDINGS.contains(&what);
     let mut events: Vec<_> = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).collect();
