@@ -66,13 +66,14 @@ pub fn set_runs_on() -> &'static str {
     )
 }
 
-/// What is done while somebody is looked for, in this order.
-pub fn search() -> Vec<&'static str> {
+/// What is done while somebody is looked for, in this order; whom the permits name for a rescue.
+pub fn search(rescue: &[String]) -> Vec<String> {
+    let rescue = if rescue.is_empty() { say!("the one agreed").to_owned() } else { rescue.join("; ") };
     vec![
-        say!("Call them again, by name, by voice and by radio, at every way out"),
-        say!("Call the rescue now. Nobody goes in but the rescuers named, and none of them without air"),
-        say!("Follow each hose from its outlet; tell the rescuers where each was last"),
-        set_runs_on(),
-        say!("Found: call the roll again. Only a roll call that finds everybody ends this"),
+        say!("Call the rescue now: {rescue}", rescue),
+        say!("Nobody goes in but the rescuers named, and none of them without air").into(),
+        say!("Call them again, by name, by voice and by radio, at every way out; follow each hose from its outlet").into(),
+        set_runs_on().into(),
+        say!("Found: call the roll again. Only a roll call that finds everybody ends this").into(),
     ]
 }

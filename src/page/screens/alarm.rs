@@ -275,13 +275,15 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted
             if told.done && !alarm {
                 return app.after(told, "/board".into()).await;
             }
+            let there = app.clone();
             let next = app.onward(&told, &again, if told.done { "/board" } else { "/roll-call" });
             app.screen("told.html", String::new(), move |hand| {
                 // Everybody who is looked for, by name: one line of them would be read over.
                 let lost = if alarm { looked_for(&hand.look()?.known()) } else { Vec::new() };
                 let title = if lost.is_empty() { say!("What came of it") } else { say!("MISSING") };
                 Ok(values! {
-                    came => told, next => next, title => title, alarm => alarm, lost => lost, search => crate::show::search(),
+                    came => told, next => next, title => title, alarm => alarm, lost => lost,
+                    search => crate::show::search(&there.hands.signal().rescue()),
                 })
             })
             .await

@@ -78,7 +78,7 @@ fn judged(looked: &Looked) -> Result<Value, End> {
             let told = texts.as_ref().filter(|_| blind.is_empty());
             let gauge = told.and_then(|t| crate::show::gauge(&known, permit, t));
             Some(values! {
-                row => blind.shown(r), people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
+                row => blind.shown(r), people => people(&known, permit), lost => crew::lost_in_words(&known, permit), gauge => gauge, due => due_rows(&known, permit),
                 mark => super::site::stands(&known, permit).0, relieve => relievable(&known, permit),
             })
         })
