@@ -8,6 +8,7 @@
 
 mod across;
 mod clocks;
+mod inquiry;
 mod lines;
 mod names;
 mod page;
@@ -347,14 +348,19 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
     // That somebody is on air, on a live permit, is nothing against anybody.
     let open = |p: &plain::Plain| p.about != "off" && p.answer == "not_known" && p.headline.is_some();
     let unproved = plain.iter().any(open);
-    let mut because: Vec<String> = report
-        .said
-        .iter()
-        .map(|s| match s.line {
-            Some(line) => say!("line {line}: rule `{rule}`: {why}", line, rule = s.rule, why = s.why),
-            None => say!("rule `{rule}`: {why}", rule = s.rule, why = s.why),
-        })
-        .collect();
+    let excerpt = report.excerpt.iter().map(|_| {
+        say!(
+            "a whole register is audited; of an excerpt: `airwrit verify --excerpt`, or give it with --paper beside the \
+             register; if it was given to you as a register, lines of it are missing"
+        )
+        .to_owned()
+    });
+    let mut because: Vec<String> = excerpt.collect();
+    let said = report.said.iter().map(|s| match s.line {
+        Some(line) => say!("line {line}: rule `{rule}`: {why}", line, rule = s.rule, why = s.why),
+        None => say!("rule `{rule}`: {why}", rule = s.rule, why = s.why),
+    });
+    because.extend(said);
     if contradicts > 0 {
         because.push(say_n!(
             contradicts,
@@ -425,6 +431,19 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
     }));
     let of = |word, words: String, code| Overall { word, words, because: because.clone(), code };
     match report.verdict {
+        Verdict::Broken if report.excerpt.is_some() => of(
+            "broken",
+            say!(
+                "AN EXCERPT of {permit}, and no whole register: read as one it checks; read as a register it is BROKEN at line \
+                 {line}",
+                permit = report.excerpt.as_deref().unwrap_or_default(),
+                line = report.at
+            ),
+            4,
+        ),
+        Verdict::Broken if report.lines == 0 && report.log.is_none() => {
+            of("broken", say!("BROKEN: no line of a register can be read in it").into(), 4)
+        }
         Verdict::Broken => of(
             "broken",
             say!("BROKEN at line {line}: what stands from there on proves nothing", line = report.at),
@@ -486,7 +505,7 @@ pub fn words(report: &Report) -> String {
             r.lines_checked,
             "station {station}, {name}: {n} line; {verdict}",
             "station {station}, {name}: {n} lines; {verdict}",
-            station = r.station,
+            station = if r.station.is_empty() { say!("not known") } else { &r.station },
             name = r.name,
             verdict = r.overall.words
         );

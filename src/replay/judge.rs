@@ -647,7 +647,8 @@ fn of_set(known: &Known<'_>, line: &Line, rest: &[Line]) -> Vec<Found> {
     }
     let mut out = Vec::new();
     // Nobody forbids a machine to fail: that it stopped under people is an alarm, and what stopped it is asked.
-    if !stands.is_empty() && !(kind == "stopped" && failed(known, set, line, rest)) {
+    let by_itself = kind == "stopped" && failed(known, set, line, rest);
+    if !stands.is_empty() && !by_itself {
         out.extend(forbidden(data));
     }
     if let Some(theirs) = data.get("witness").and_then(|w| w.text("hash")) {

@@ -245,6 +245,7 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("longer", say!("longer than the way out")),
         ("as_told", say!("(as told {time})")),
         ("as_entered", say!("as it was entered, which counts; by the times told {time}")),
+        ("inquiry", say!("What an inquiry asks first")),
         ("flags", say!("To be looked at ({n})")),
         ("never_off", say!("never told off")),
         (

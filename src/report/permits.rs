@@ -1,5 +1,6 @@
 //! Each permit: who answered for it, what held and was carried, what happened on it, who signed what with which key.
 
+use super::inquiry::{self, Asked};
 use super::names::Names;
 use super::tally::{Alarm, Spell, Tally};
 use super::{At, Input, names};
@@ -181,6 +182,8 @@ pub struct PermitFacts {
     pub tested: Option<Tested>,
     /// Whom the last roll call did not find, or whoever looked outside did not see: in words, and the line.
     pub lost: Vec<(String, At)>,
+    /// What an inquiry asks first.
+    pub inquiry: Vec<Asked>,
     /// Alarms.
     pub alarms: Vec<Alarm>,
     /// Refusals.
@@ -322,6 +325,9 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
     let rules = say!("it was opened under rules {rules}, which are not known here", rules = p.rules);
     let unread = (p.rules != RULES).then_some(rules).or_else(|| these.as_ref().err().cloned());
     let texts = these.ok();
+    let readings: Vec<Read> = p.day.iter().filter(|h| h.kind == "reading").map(read).collect();
+    let mut inquiry = inquiry::of(input, p, texts.as_deref(), &name);
+    inquiry.extend(inquiry::reserve(&alarms, &readings));
     let of_site = |field: &str| site.as_ref().and_then(|s| s.get(field)).and_then(|h| h.shown("en"));
     PermitFacts {
         number: p.number.clone(),
@@ -347,6 +353,7 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
         unread,
         tested: issued.and_then(|s| tested(known, p, &s.stamp, site.as_deref())),
         lost: lost(known, p),
+        inquiry,
         alarms,
         denied: p.day.iter().filter(|h| h.kind == "denied").map(|h| denied(input, h)).collect(),
         breaches: p
@@ -355,7 +362,7 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
             .filter(|h| h.data.has("breach"))
             .map(|h| (h.data.texts("breach").join("; "), at(&h.stamp)))
             .collect(),
-        readings: p.day.iter().filter(|h| h.kind == "reading").map(read).collect(),
+        readings,
         spells,
         states: states(input, p, known.life(p)),
         signed: p.signed.iter().map(|s| sign_off(s, name(&s.stamp.by))).collect(),

@@ -409,6 +409,8 @@ fn off(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
     };
     let at_work = never().count() >= on && never().all(|(p, s)| live(p, s));
     let (answer, words) = if words.is_empty() {
+        let last = numbered(&input.verified.lines).last();
+        lines.extend(last.map(|(place, l)| At::new(place, &l.time, &l.zone)));
         ("yes", say!("nobody is on air by the last line").to_owned())
     } else if lost.is_empty() && at_work {
         // A register that is read in the middle of the work.
@@ -428,10 +430,10 @@ fn off(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
 
 /// Whether whoever issued read a gauge again.
 fn looked(input: &Input<'_>) -> Plain {
-    let (mut looked, mut nothing, mut not) = (0, 0, Vec::new());
+    let (mut looked, mut nothing, mut not) = (Vec::new(), 0, Vec::new());
     for (at, l) in numbered(&input.verified.lines).filter(|(_, l)| l.kind.name == "countersign") {
         if matches!(l.data.get("seen"), Some(Json::Arr(_))) {
-            looked += 1;
+            looked.push(At::new(at, &l.time, &l.zone));
         } else if l.data.has("not_seen") {
             not.push(At::new(at, &l.time, &l.zone));
         } else {
@@ -447,7 +449,7 @@ fn looked(input: &Input<'_>) -> Plain {
                 "{n} permits were issued with nothing read again"
             ),
         )
-    } else if looked > 0 {
+    } else if !looked.is_empty() {
         ("yes", say!("before each issue, by what they signed").to_owned())
     } else if nothing > 0 {
         ("not_known", say!("none of the readings was one to be read again").to_owned())
@@ -460,6 +462,6 @@ fn looked(input: &Input<'_>) -> Plain {
         answer,
         headline: (answer == "no").then(|| words.clone()),
         words,
-        lines: not,
+        lines: if answer == "no" { not } else { looked },
     }
 }

@@ -92,6 +92,13 @@ fn never_held(input: &Input<'_>) -> Option<Question> {
     let asked = &input.replayed.asked;
     let never: Vec<_> = asked.iter().filter(|(_, a)| a.gated && a.held == 0 && a.answers >= OFTEN).collect();
     let most = never.iter().max_by_key(|(_, a)| a.answers)?;
+    let answered = |l: &crate::record::line::Line| {
+        l.kind.name == "answer" && l.data.text("step") == Some(most.0.1.as_str())
+    };
+    let all: Vec<At> = numbered(&input.verified.lines)
+        .filter(|(_, l)| answered(l))
+        .map(|(at, l)| At::new(at, &l.time, &l.zone))
+        .collect();
     let names: Vec<String> =
         never.iter().take(8).map(|((_, step), a)| format!("{step} ({})", a.answers)).collect();
     Some(ask(
@@ -110,7 +117,7 @@ fn never_held(input: &Input<'_>) -> Option<Question> {
             answers = most.1.answers,
             names = names.join(", ")
         ),
-        Vec::new(),
+        all.first().into_iter().chain(all.last()).cloned().collect(),
     ))
 }
 
@@ -158,9 +165,18 @@ fn a_year(input: &Input<'_>) -> Option<Question> {
             "a_year",
             say!("{days} days without a single hold: did nothing ever need mending?", days),
             say!("from {from} to {to}", from = show(from), to = show(to)),
-            Vec::new(),
+            around(input, from, to),
         )
     })
+}
+
+/// The lines at a stretch's ends.
+fn around(input: &Input<'_>, from: i64, to: i64) -> Vec<At> {
+    let at = |second: i64| {
+        let here = numbered(&input.verified.lines).find(|(_, l)| seconds(&l.time) == second);
+        here.map(|(place, l)| At::new(place, &l.time, &l.zone))
+    };
+    [at(from), at(to)].into_iter().flatten().collect()
 }
 
 /// Late entries.

@@ -59,6 +59,8 @@ pub struct Out {
     pub off: Option<i64>,
     /// The same by the times that were told, where they are others.
     pub told_off: Option<i64>,
+    /// The line that tells that the mask was off.
+    pub at_off: Option<At>,
 }
 
 /// An alarm or a call, and everyone inside then.
@@ -300,12 +302,13 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
                         (o.seconds, o.told, o.at) = (Some(since), told, Some(t.at.clone()));
                     }
                     if t.kind == "off_air" && o.off.is_none() {
-                        (o.off, o.told_off) = (Some(since), told);
+                        (o.off, o.told_off, o.at_off) = (Some(since), told, Some(t.at.clone()));
                     }
                 }
                 let beside = a.beside.iter_mut().filter(|o| o.person == person && o.off.is_none());
                 for o in beside.filter(|_| t.kind == "off_air") {
-                    (o.off, o.told_off, o.at) = (Some(since), told, Some(t.at.clone()));
+                    (o.off, o.told_off) = (Some(since), told);
+                    (o.at, o.at_off) = (Some(t.at.clone()), Some(t.at.clone()));
                 }
             }
             if t.kind == "off_air" {
@@ -329,6 +332,7 @@ fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
         at: None,
         off: None,
         told_off: None,
+        at_off: None,
     };
     let mut who: Vec<Out> = inside.map(|((_, person), _)| nobody_told(person)).collect();
     let mut late = Vec::new();
@@ -348,6 +352,7 @@ fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
                 told: told.map(|t| t.max(0)).filter(|t| Some(*t) != out),
                 at: Some(at.clone()),
                 off: s.to.as_ref().map(|to| seconds(&to.utc) - from),
+                at_off: s.to.clone(),
                 ..nobody_told(&s.person)
             });
         }

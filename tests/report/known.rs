@@ -1,12 +1,18 @@
 //! What is known against what happened stands above everything else; what is told late is neither good nor bad.
 
 use super::{
-    Day, Move, Plan, at, day, demo, in_an_alarm, input, inside, instead, of, page, read, replay, report,
-    told, words,
+    Day, Move, Plan, at, day, in_an_alarm, input, inside, instead, of, page, read, replay, report, told,
+    words,
 };
 use airwrit::permit::decide::air;
 use airwrit::record::json::{Json, object};
 use airwrit::report::Report;
+
+/// The demo's register, played once.
+fn demo() -> Vec<u8> {
+    static DEMO: std::sync::OnceLock<Vec<u8>> = std::sync::OnceLock::new();
+    DEMO.get_or_init(super::demo).clone()
+}
 
 fn plain<'a>(r: &'a Report, about: &str) -> &'a airwrit::report::Plain {
     r.registers[0].plain.iter().find(|p| p.about == about).unwrap()
@@ -118,6 +124,14 @@ fn what_is_told_in_time_and_entered_late_is_told_with_both_times() {
     let long = found(&r, "long_spell");
     assert!(long[0].contains("was on air for 124 min as it was entered"), "{long:?}");
     assert!(long[0].contains("by the time told it was 44 min"), "{long:?}");
+    // So it stands with the person, and on the page.
+    let zaneta = r.registers[0].people.iter().find(|p| p.id == "zaneta").unwrap();
+    assert_eq!((zaneta.minutes, zaneta.told_seconds), (124, 190 + 2400));
+    assert!(
+        page(&r)
+            .unwrap()
+            .contains("1 times, 124 min<br>as it was entered, which counts; by the times told 43 min 10 s")
+    );
     // Not read, and everybody told to have been off before it was due.
     let mut d = inside();
     let from = d.second;
@@ -217,6 +231,13 @@ fn who_entered_what_is_asked_about_with_its_lines() {
         })
     };
     let demo = changed(|_| {});
+    // Every answer that is known leads to lines.
+    assert!(
+        demo.registers[0]
+            .plain
+            .iter()
+            .all(|p| p.answer == "not_known" || p.about == "out" || !p.lines.is_empty())
+    );
     for about in
         ["by_inside", "by_nobody", "called_by_wearer", "test_soon", "sampled_by_wearer", "rose", "never_in"]
     {
@@ -303,4 +324,48 @@ fn whoever_was_on_air_and_never_in_is_timed_at_an_alarm_and_asked_about() {
     let mut d = inside();
     told(&mut d, "zaneta", Move::OffAir, None);
     assert_eq!(asked(&report(&d), "never_in"), Vec::<String>::new());
+}
+
+/// Which hose, which language, where it stood, the change-over, the reserve around an alarm: each with its lines.
+#[test]
+fn what_an_inquiry_asks_first_stands_there_with_its_lines() {
+    let r = changed(|_| {});
+    let all = &r.registers[0].permits[0].inquiry;
+    let of = |about: &str| -> Vec<String> {
+        all.iter().filter(|a| a.about == about).map(|a| format!("{}: {}", a.what, a.words)).collect()
+    };
+    assert!(of("hose")[0].contains("hose blue1, serial number KB-40-0117, 40 m, sections: 2, at outlet red"));
+    assert!(of("briefing")[0].starts_with("the language of the briefing: Polish"), "{:?}", of("briefing"));
+    assert!(of("siting").iter().any(|w| w.contains("47 m")), "{:?}", of("siting"));
+    assert!(of("change_over").iter().any(|w| w.ends_with("5.3 bar")), "{:?}", of("change_over"));
+    // By the demo's own story: called out at 207 bar, 203 bar in the alarm, filled and read again at 216 bar.
+    let reserve = &of("reserve")[0];
+    let parts = [
+        "last read before it: 207 bar (",
+        "until every mask was off: 203 bar (",
+        "first read after: 216 bar (",
+    ];
+    assert!(parts.iter().all(|p| reserve.contains(p)), "{reserve}");
+    assert!(all.iter().all(|a| !a.lines.is_empty()));
+    assert!(page(&r).unwrap().contains("What an inquiry asks first"));
+    // Nobody answered it: that is said, and nothing is made up.
+    let untold = changed(|lines| lines.retain(|l| l.data.text("step") != Some("briefing_language")));
+    let briefing = untold.registers[0].permits[0].inquiry.iter().find(|a| a.about == "briefing").unwrap();
+    assert!(briefing.words == "not told" && briefing.lines.is_empty());
+}
+
+/// On a telephone the alarms stand one thing under another, each by its name, and no word widens the page.
+#[test]
+fn a_narrow_page_loses_nothing_of_an_alarm() {
+    let html = page(&changed(|_| {})).unwrap();
+    let rows = html.split("<table class=\"rows\">").skip(1).map(|t| t.split("</table>").next().unwrap());
+    let cells: Vec<&str> =
+        rows.flat_map(|t| t.split("<tbody>").nth(1).unwrap().split("<td").skip(1)).collect();
+    assert!(
+        cells.len() > 20 && cells.iter().all(|c| c.split('>').next().unwrap().contains("data-h=\"")),
+        "{cells:?}"
+    );
+    assert!(
+        html.contains("p, li, strong { overflow-wrap: anywhere; }") && html.contains("content: attr(data-h)")
+    );
 }
