@@ -191,6 +191,9 @@ pub struct Report {
     pub permits: Vec<(String, &'static str)>,
     /// What is broken (one) or not proven (any number).
     pub said: Vec<Said>,
+    /// Read as a register it breaks where its numbers do, and read as an excerpt of this permit it checks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub excerpt: Option<String>,
 }
 
 /// A register that was verified, for showing.
@@ -411,6 +414,7 @@ impl Walk {
             rosters: gathered.versions.clone(),
             permits: Vec::new(),
             said: Vec::new(),
+            excerpt: None,
         };
         let r = &mut report;
         if of_one {

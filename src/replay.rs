@@ -13,6 +13,7 @@ mod denied;
 mod entry;
 mod hold;
 mod judge;
+mod late;
 pub mod recalled;
 mod strays;
 #[cfg(test)]
@@ -55,7 +56,7 @@ impl Class {
         match self {
             Class::Contradicts => say!("contradicts the rules it was written under"),
             Class::Forbidden => say!("reports what the rules forbid"),
-            Class::Gap => say!("something is not told of"),
+            Class::Gap => say!("something is not told of, or late"),
             Class::NotJudged => say!("not judged"),
         }
     }
@@ -231,9 +232,10 @@ fn run_share(lines: &[Line], whole: bool, share: Share<'_>) -> Replayed {
             let at = place(&chain, &state, line);
             let known = Known::new(&chain, &state, &now);
             let before = lines.get(..i).unwrap_or_default();
+            let rest = lines.get(i + 1..).unwrap_or_default();
             if own {
                 let unjudged = judge.refusals_not_judged;
-                let found = judge.line(&known, before, line);
+                let found = judge.line(&known, (before, rest), line);
                 note(&mut out, at, line, &state, found);
                 if judge.refusals_not_judged == unjudged {
                     *out.judged.entry(line.kind.name).or_default() += 1;

@@ -8,6 +8,7 @@
 
 mod across;
 mod clocks;
+mod inquiry;
 mod lines;
 mod names;
 mod page;
@@ -22,6 +23,7 @@ mod texts;
 
 pub use across::{Copy, Shared};
 pub use page::page;
+pub use plain::Plain;
 
 use crate::audit::anchors::Anchored;
 use crate::audit::{Said, Verdict, Verified};
@@ -87,7 +89,7 @@ pub struct Input<'a> {
 /// The answer, first of all.
 #[derive(Clone, Debug, Serialize)]
 pub struct Overall {
-    /// `kept_by_its_rules` `with_reports` `with_gaps` `unproven` `not_kept_by_its_rules` `broken_beside` `another_history` `broken`
+    /// `kept_by_its_rules` `with_reports` `with_gaps` `known_against` `unproven` `not_kept_by_its_rules` `broken_beside` `another_history` `broken`
     /// `could_not`.
     pub word: &'static str,
     /// In words.
@@ -273,6 +275,7 @@ fn rank(word: &str) -> usize {
         "kept_by_its_rules",
         "with_reports",
         "with_gaps",
+        "known_against",
         "unproven",
         "not_kept_by_its_rules",
         "broken_beside",
@@ -291,6 +294,7 @@ fn register(input: &Input<'_>) -> Register {
     let sets = sets::of(input, &tally);
     let people = people::of(input, &tally);
     let questions = questions::of(input, &permits, &people, &tally);
+    let plain = plain::of(input, &permits);
     let of = |class: Class| input.replayed.of(class).cloned().collect();
     let at = |l: &crate::record::line::Line, volume: u32| {
         At::new(LineNo { volume, line: l.seq }, &l.time, &l.zone)
@@ -304,7 +308,7 @@ fn register(input: &Input<'_>) -> Register {
         first: lines.first().map(|l| at(l, 1)),
         last: lines.last().map(|l| at(l, report.volumes)),
         head: report.head.clone().unwrap_or_default(),
-        overall: overall(input),
+        overall: overall(input, &plain),
         said: report.said.clone(),
         custodians: report.custodians.clone(),
         anchored: input.anchored.clone(),
@@ -318,7 +322,7 @@ fn register(input: &Input<'_>) -> Register {
             refusals_not_judged: input.replayed.refusals_not_judged,
             refusals_not_judged_lines: input.replayed.unjudged.clone(),
         },
-        plain: plain::of(input, &permits),
+        plain,
         questions,
         holds: input.replayed.holds.clone(),
         permits,
@@ -332,21 +336,31 @@ fn register(input: &Input<'_>) -> Register {
     out
 }
 
-fn overall(input: &Input<'_>) -> Overall {
+fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
     let report = &input.verified.report;
     let forked = input.copies.iter().any(|c| c.forked());
     let longer = input.copies.iter().any(|c| c.goes_on());
     let copy_broken = input.copies.iter().any(|c| c.broken());
     let broken = copy_broken || input.anchored.broken();
     let contradicts = input.replayed.of(Class::Contradicts).count();
-    let mut because: Vec<String> = report
-        .said
-        .iter()
-        .map(|s| match s.line {
-            Some(line) => say!("line {line}: rule `{rule}`: {why}", line, rule = s.rule, why = s.why),
-            None => say!("rule `{rule}`: {why}", rule = s.rule, why = s.why),
-        })
-        .collect();
+    let badly: Vec<String> = plain.iter().filter_map(|p| p.headline.clone()).collect();
+    let against = plain.iter().any(|p| p.answer == "no" && p.headline.is_some());
+    // That somebody is on air, on a live permit, is nothing against anybody.
+    let open = |p: &plain::Plain| p.about != "off" && p.answer == "not_known" && p.headline.is_some();
+    let unproved = plain.iter().any(open);
+    let excerpt = report.excerpt.iter().map(|_| {
+        say!(
+            "a whole register is audited; of an excerpt: `airwrit verify --excerpt`, or give it with --paper beside the \
+             register; if it was given to you as a register, lines of it are missing"
+        )
+        .to_owned()
+    });
+    let mut because: Vec<String> = excerpt.collect();
+    let said = report.said.iter().map(|s| match s.line {
+        Some(line) => say!("line {line}: rule `{rule}`: {why}", line, rule = s.rule, why = s.why),
+        None => say!("rule `{rule}`: {why}", rule = s.rule, why = s.why),
+    });
+    because.extend(said);
     if contradicts > 0 {
         because.push(say_n!(
             contradicts,
@@ -354,6 +368,7 @@ fn overall(input: &Input<'_>) -> Overall {
             "{n} lines are not as the rules would have let them be written"
         ));
     }
+    because.extend(badly.iter().cloned());
     let forbidden = input.replayed.of(Class::Forbidden).count();
     if forbidden > 0 {
         because.push(say_n!(
@@ -408,8 +423,27 @@ fn overall(input: &Input<'_>) -> Overall {
         )
         .into(),
     });
+    // The worst first.
+    let mut above = badly;
+    above.extend((gaps > 0).then(|| say_n!(gaps, "{n} thing is not told of", "{n} things are not told of")));
+    above.extend((forbidden > 0).then(|| {
+        say_n!(forbidden, "{n} line reports what the rules forbid", "{n} lines report what the rules forbid")
+    }));
     let of = |word, words: String, code| Overall { word, words, because: because.clone(), code };
     match report.verdict {
+        Verdict::Broken if report.excerpt.is_some() => of(
+            "broken",
+            say!(
+                "AN EXCERPT of {permit}, and no whole register: read as one it checks; read as a register it is BROKEN at line \
+                 {line}",
+                permit = report.excerpt.as_deref().unwrap_or_default(),
+                line = report.at
+            ),
+            4,
+        ),
+        Verdict::Broken if report.lines == 0 && report.log.is_none() => {
+            of("broken", say!("BROKEN: no line of a register can be read in it").into(), 4)
+        }
         Verdict::Broken => of(
             "broken",
             say!("BROKEN at line {line}: what stands from there on proves nothing", line = report.at),
@@ -433,54 +467,32 @@ fn overall(input: &Input<'_>) -> Overall {
             ),
             1,
         ),
-        // Where something is not told of, nothing is said of every line.
-        Verdict::Unproven if gaps > 0 => of(
-            "unproven",
-            say_n!(
-                gaps,
-                "no line contradicts its rules, as far as can be seen; {n} thing is not told of, and not everything is proven",
-                "no line contradicts its rules, as far as can be seen; {n} things are not told of, and not everything is \
-                 proven"
-            ),
-            5,
-        ),
-        Verdict::Sound if gaps > 0 => of(
-            "with_gaps",
-            say_n!(
-                gaps,
-                "sound, and no line contradicts its rules; {n} thing is not told of",
-                "sound, and no line contradicts its rules; {n} things are not told of"
-            ),
-            0,
-        ),
-        // A true report of what may not be is no good line, whoever wrote it.
-        Verdict::Unproven if forbidden > 0 => of(
-            "unproven",
-            say_n!(
-                forbidden,
-                "no line contradicts its rules, as far as can be seen; {n} line reports what the rules forbid, and not \
-                 everything is proven",
-                "no line contradicts its rules, as far as can be seen; {n} lines report what the rules forbid, and not \
-                 everything is proven"
-            ),
-            5,
-        ),
-        Verdict::Sound if forbidden > 0 => of(
-            "with_reports",
-            say_n!(
-                forbidden,
-                "sound, and no line contradicts its rules; {n} line reports what the rules forbid",
-                "sound, and no line contradicts its rules; {n} lines report what the rules forbid"
-            ),
-            0,
-        ),
-        Verdict::Unproven => of(
+        Verdict::Unproven if above.is_empty() => of(
             "unproven",
             say!("kept by its rules, as far as can be seen; not everything is proven").into(),
             5,
         ),
-        Verdict::Sound => {
+        Verdict::Unproven => of(
+            "unproven",
+            say!(
+                "no line contradicts its rules, as far as can be seen; {words}; not everything is proven",
+                words = above.join("; ")
+            ),
+            5,
+        ),
+        Verdict::Sound if above.is_empty() => {
             of("kept_by_its_rules", say!("sound, and kept by its rules in every line").into(), 0)
+        }
+        // Nothing is said of every line above what is known against what happened.
+        Verdict::Sound => {
+            let word = match (against, gaps > 0 || unproved, forbidden > 0) {
+                (true, _, _) => "known_against",
+                (_, true, _) => "with_gaps",
+                (_, _, true) => "with_reports",
+                (false, false, false) => "kept_by_its_rules",
+            };
+            let words = say!("sound, and no line contradicts its rules; {words}", words = above.join("; "));
+            of(word, words, i32::from(word != "kept_by_its_rules"))
         }
     }
 }
@@ -493,7 +505,7 @@ pub fn words(report: &Report) -> String {
             r.lines_checked,
             "station {station}, {name}: {n} line; {verdict}",
             "station {station}, {name}: {n} lines; {verdict}",
-            station = r.station,
+            station = if r.station.is_empty() { say!("not known") } else { &r.station },
             name = r.name,
             verdict = r.overall.words
         );

@@ -107,8 +107,10 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
         given.push(read(path, trust.as_ref(), &later)?);
     }
     let mut excerpts = Vec::new();
-    for (path, g) in a.registers.iter().zip(&given) {
-        excerpts.extend(excerpt_of(path, &g.verified.report)?.map(|permit| (path, permit)));
+    for (path, g) in a.registers.iter().zip(&mut given) {
+        let excerpt = excerpt_of(path, &g.verified.report)?;
+        g.verified.report.excerpt.clone_from(&excerpt);
+        excerpts.extend(excerpt.map(|permit| (path, permit)));
     }
     let mut groups = grouped(given);
     let mut all = Vec::new();

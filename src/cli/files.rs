@@ -2,6 +2,7 @@
 
 use super::{End, Place};
 use crate::audit::bounded::Source;
+use crate::disk::Folder;
 use crate::record::pour::{self, Piece};
 use crate::world::StorageError;
 use std::io::Read;
@@ -14,6 +15,9 @@ impl Files {
     /// The volumes of a folder, or a file as the only one; each could be opened just now.
     pub fn at(path: &Path) -> Result<Files, End> {
         let all = if crate::disk::is_folder(path) {
+            if crate::record::volumes::names(&Folder::at(path))?.is_empty() {
+                return Err(super::looking::no_register_in(path));
+            }
             Place { register: path.to_owned(), seal: None, today: None }.files()?
         } else {
             vec![path.to_owned()]

@@ -9,6 +9,7 @@ use crate::audit::anchors::Anchored;
 use crate::audit::bounded::{self, Means};
 use crate::audit::compare::{Against, Side, against};
 use crate::audit::{self, Trust, Verdict};
+use crate::disk::Folder;
 use crate::finding::any_error;
 use crate::permit::decide::crew;
 use crate::record::excerpt as excerpts;
@@ -16,6 +17,7 @@ use crate::record::volumes::Volume;
 use crate::time::for_people;
 use crate::tongue::{Tongue, say, say_n};
 use crate::view::{PermitView, Standing, StateWord};
+use crate::world::Storage;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -756,8 +758,35 @@ fn pages_in_words(a: &sheet::Apart<'_>, pages: sheet::Pages, outside: &mut Outsi
 /// The volumes of a folder, or a file as the only one.
 pub fn volumes_at(path: &Path) -> Result<Vec<Volume>, End> {
     if crate::disk::is_folder(path) {
-        Place { register: path.to_owned(), seal: None, today: None }.volumes()
+        let volumes = crate::record::volumes::read(&Folder::at(path))?;
+        if volumes.is_empty() { Err(no_register_in(path)) } else { Ok(volumes) }
     } else {
         Ok(vec![Volume { name: path.display().to_string(), bytes: crate::disk::read_file(path)? }])
     }
+}
+
+/// A folder without a volume: where registers stand in folders of it, these are meant.
+pub(super) fn no_register_in(path: &Path) -> End {
+    let holds = |name: &String| {
+        let folder = path.join(name);
+        crate::disk::is_folder(&folder)
+            && crate::record::volumes::names(&Folder::at(&folder)).is_ok_and(|names| !names.is_empty())
+    };
+    let inside: Vec<String> = Folder::at(path).list().unwrap_or_default().into_iter().filter(holds).collect();
+    let (folder, file) = (shell_word(path), crate::record::store::VOLUME);
+    if inside.is_empty() {
+        return could_not(say!(
+            "there is no register in {folder}: no file {file}, or of a later volume, stands in it",
+            folder,
+            file
+        ));
+    }
+    let those: Vec<String> = inside.iter().map(|name| shell_word(&path.join(name))).collect();
+    could_not(say_n!(
+        those.len(),
+        "there is no register in {folder} itself; one stands in a folder of it: give {those}",
+        "there is no register in {folder} itself; {n} stand in folders of it: give {those}",
+        folder,
+        those = those.join(" ")
+    ))
 }

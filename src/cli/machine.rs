@@ -155,6 +155,9 @@ pub fn of_set(place: &Place, s: &SetCommand, outside: &mut Outside<'_>) -> Outco
         false
     };
     let asks = matches!(kind, "started" | "stopped") && !thing.report && !ordered;
+    if asks {
+        super::station::asked_now(&thing.told)?;
+    }
     // When it was filled, serviced or tested opens gates and is asked again; a start or stop has happened.
     let happened = thing.report || ordered;
     if !happened {

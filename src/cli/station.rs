@@ -409,6 +409,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
     let person = if reported { t.person.clone() } else { clean(&t.person)? };
     if !reported {
         well_typed(place, &t.told, outside)?;
+        asked_now(&t.told)?;
     }
     let word = to.kind().replace('_', " ");
     let moved = |person: &str| match to {
@@ -495,6 +496,20 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
     known_by(place, t.told.by.as_deref(), outside);
     over_with_people(place, outside);
     Ok(())
+}
+
+/// What is asked for is asked for now: a time told with it would be dropped without a word.
+pub fn asked_now(told: &super::args::ToldArgs) -> Result<(), End> {
+    if told.at.is_none() && told.told_by.is_none() {
+        return Ok(());
+    }
+    Err(End::Usage(
+        say!(
+            "--at and --told-by tell of what has happened already: add --report to write it as told; leave them out to ask for it \
+             now"
+        )
+        .into(),
+    ))
 }
 
 /// Whoever goes on or in with part of the longest spell behind them is told how much is left.

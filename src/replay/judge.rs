@@ -4,7 +4,7 @@
 //! is named here: a new one makes the compiler's place (`kinds`) and this list learn it together (`tests/replay.rs`).
 
 use super::recalled::Recalled;
-use super::{Class, Found, Replayed, Why, between, compare, denied, entry, hold};
+use super::{Class, Found, Replayed, Why, between, compare, denied, entry, hold, late};
 use crate::checklist::{StepKind, missing_subjects};
 use crate::finding::any_error;
 use crate::permit::bench::{Texts, checklist, raw_of};
@@ -155,13 +155,18 @@ impl Judge {
         }
     }
 
-    /// The line, before it is taken in.
-    pub(super) fn line(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
+    /// The line, before it is taken in; with the lines before and after it.
+    pub(super) fn line(
+        &mut self,
+        known: &Known<'_>,
+        (before, rest): (&[Line], &[Line]),
+        line: &Line,
+    ) -> Vec<Found> {
         let recalled = Rc::clone(&self.recalled);
         let known = &Known { recall: Some(&*recalled), ..*known };
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
-        let overdue = permit.map(|p| self.overdue(known, p, line)).unwrap_or_default();
-        let mut found = self.in_its_language(&|judge| judge.judged(known, before, line));
+        let overdue = permit.map(|p| self.overdue(known, p, line, rest)).unwrap_or_default();
+        let mut found = self.in_its_language(&|judge| judge.judged(known, (before, rest), line));
         found.extend(overdue);
         found
     }
@@ -211,7 +216,7 @@ impl Judge {
         nearest
     }
 
-    fn judged(&mut self, known: &Known<'_>, before: &[Line], line: &Line) -> Vec<Found> {
+    fn judged(&mut self, known: &Known<'_>, (before, rest): (&[Line], &[Line]), line: &Line) -> Vec<Found> {
         let mut out = self.offset(line);
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
         if let Some(p) = permit.filter(|p| p.rules != RULES) {
@@ -241,7 +246,7 @@ impl Judge {
             ("copy", Some(p)) => Self::copied(p, line),
             ("on_air" | "in" | "out" | "off_air", p) => tally(known, p, line),
             ("started" | "stopped" | "moved" | "plugged" | "filled" | "serviced" | "air_test", _) => {
-                of_set(known, line)
+                of_set(known, line, rest)
             }
             ("taken", _) => Self::comes(known, "taken", line),
             ("released", _) => Self::comes(known, "released", line),
@@ -327,7 +332,7 @@ impl Judge {
     }
 
     /// What was overdue with people on a permit's air when a line came that ends it: a reading of it, or somebody's coming out.
-    fn overdue(&mut self, known: &Known<'_>, permit: &Permit, line: &Line) -> Vec<Found> {
+    fn overdue(&mut self, known: &Known<'_>, permit: &Permit, line: &Line, rest: &[Line]) -> Vec<Found> {
         let kind = line.kind.name;
         if !matches!(kind, "reading" | "out" | "off_air") || known.state.tally_of_permit(&permit.number) == 0
         {
@@ -343,6 +348,10 @@ impl Judge {
             }
             if let Some(words) = d.words(now, &known.now.zone) {
                 self.told.insert(once);
+                if let Some(late) = late::unread(known, permit, &d, line, rest) {
+                    found.push(Found::new(Class::Gap, "read_late", vec![Why::As(late)]));
+                    continue;
+                }
                 let on = say!("people were on air on {permit}", permit = permit.number);
                 found.push(Found::new(Class::Gap, "unread", Why::all(vec![words, on])));
             }
@@ -352,12 +361,15 @@ impl Judge {
         let most = most.and_then(|m| i64::try_from(m.value.to_integer()).ok());
         let on = air::spell(known, &texts, person);
         if let Some(most) = most.filter(|most| on > *most) {
-            let words = say!(
-                "{name} was on air for {minutes} min, the longest spell is {most} min",
-                name = crew::who(known, person),
-                minutes = (on + 59) / 60,
-                most = most / 60
-            );
+            let name = crew::who(known, person);
+            let words = late::spell(line, &name, (on, most)).unwrap_or_else(|| {
+                say!(
+                    "{name} was on air for {minutes} min, the longest spell is {most} min",
+                    name,
+                    minutes = (on + 59) / 60,
+                    most = most / 60
+                )
+            });
             found.push(Found::new(Class::Gap, "long_spell", Why::all(vec![words])));
         }
         found
@@ -613,7 +625,7 @@ fn tally(known: &Known<'_>, permit: Option<&Permit>, line: &Line) -> Vec<Found> 
 }
 
 /// What happened to a set: asked for, or told.
-fn of_set(known: &Known<'_>, line: &Line) -> Vec<Found> {
+fn of_set(known: &Known<'_>, line: &Line, rest: &[Line]) -> Vec<Found> {
     let data = &line.data;
     let set = data.text("set").unwrap_or_default();
     if !known.has_set(set) {
@@ -634,7 +646,9 @@ fn of_set(known: &Known<'_>, line: &Line) -> Vec<Found> {
         return contradicts("breach", [unsaid()].into_iter().chain(why).collect());
     }
     let mut out = Vec::new();
-    if !stands.is_empty() {
+    // Nobody forbids a machine to fail: that it stopped under people is an alarm, and what stopped it is asked.
+    let by_itself = kind == "stopped" && failed(known, set, line, rest);
+    if !stands.is_empty() && !by_itself {
         out.extend(forbidden(data));
     }
     if let Some(theirs) = data.get("witness").and_then(|w| w.text("hash")) {
@@ -645,6 +659,25 @@ fn of_set(known: &Known<'_>, line: &Line) -> Vec<Found> {
         out.push(Found::new(Class::NotJudged, "elsewhere", vec![why]));
     }
     out
+}
+
+/// Whether a set that stopped with people on its air is told to have failed them: the loss of its supply stands as an event
+/// within a minute of it, before or after.
+fn failed(known: &Known<'_>, set: &str, line: &Line, rest: &[Line]) -> bool {
+    let of_permit = |l: &Line| {
+        l.permit.as_ref().and_then(|n| known.state.permits.get(n)).is_some_and(|p| p.set.id == set)
+    };
+    let second = |l: &Line| crate::time::seconds(&l.time);
+    let near = |l: &&Line| (second(l) - second(line)).abs() <= AT_ONCE;
+    let lost = |l: &Line| {
+        l.kind.name == "event"
+            && l.data.text("what") == Some("supply_low")
+            && (l.data.text("set") == Some(set) || of_permit(l))
+    };
+    let told_before = known.state.sets.get(set).and_then(|s| s.events.get("supply_low"));
+    known.state.tally_of_set(set) > 0
+        && (told_before.is_some_and(|e| second(line) - crate::time::seconds(&e.time) <= AT_ONCE)
+            || rest.iter().take(FOLLOWS).take_while(near).any(lost))
 }
 
 /// Reports that were written aside: each on what the ones before it say.

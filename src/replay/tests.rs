@@ -50,12 +50,12 @@ fn through(lines: &[Line], every: usize) -> BTreeMap<&'static str, (u32, u32)> {
         }
         let now = Moment { time: line.time.to_string(), zone: line.zone.to_string() };
         let known = Known::new(&whole.0, &whole.1, &now);
-        let found = words(judge.line(&known, &lines[..i], line));
+        let found = words(judge.line(&known, (&lines[..i], &lines[i + 1..]), line));
         judge.came(&known, line);
         let (mut chain, mut state, mut other) = hand.take().unwrap();
         let same = words({
             let known = Known::new(&chain, &state, &now);
-            let same = other.line(&known, &lines[..i], line);
+            let same = other.line(&known, (&lines[..i], &lines[i + 1..]), line);
             if !state.permits.lack() {
                 other.came(&known, line);
             }

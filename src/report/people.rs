@@ -41,7 +41,9 @@ pub struct PersonFacts {
     pub spells: usize,
     /// Seconds on air together.
     pub seconds: i64,
-    /// The same in minutes, rounded up once.
+    /// The same by the times that were told, where they are others than entered.
+    pub told_seconds: i64,
+    /// The seconds as entered in minutes, rounded up once.
     pub minutes: i64,
     /// Seconds of the longest.
     pub longest_seconds: i64,
@@ -113,6 +115,11 @@ pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PersonFacts> {
         };
         let lasted = (tally.clocks.second(to) - tally.clocks.second(&s.from)).max(0);
         of.seconds += lasted;
+        let told = |told: &Option<String>, entered: &At| {
+            let shift = tally.clocks.shift(entered.place());
+            told.as_deref().map_or_else(|| tally.clocks.second(entered), |t| crate::time::seconds(t) + shift)
+        };
+        of.told_seconds += (told(&s.told_off, to) - told(&s.told, &s.from)).max(0);
         if lasted > of.longest_seconds {
             of.longest_seconds = lasted;
             of.longest_at = Some(s.from.clone());
@@ -139,6 +146,7 @@ fn nobody(id: &str) -> PersonFacts {
         entered: 0,
         spells: 0,
         seconds: 0,
+        told_seconds: 0,
         minutes: 0,
         longest_seconds: 0,
         longest: 0,

@@ -1,11 +1,12 @@
 //! Each permit: who answered for it, what held and was carried, what happened on it, who signed what with which key.
 
+use super::inquiry::{self, Asked};
 use super::names::Names;
 use super::tally::{Alarm, Spell, Tally};
 use super::{At, Input, names};
 use crate::audit::numbered;
 use crate::permit::bench::{Texts, air_test, file};
-use crate::permit::decide::Known;
+use crate::permit::decide::{Known, crew};
 use crate::permit::state::{Permit, Stamp};
 use crate::permit::{copies, flags};
 use crate::record::chain::RULES;
@@ -179,6 +180,10 @@ pub struct PermitFacts {
     pub unread: Option<String>,
     /// The air test it was issued on.
     pub tested: Option<Tested>,
+    /// Whom the last roll call did not find, or whoever looked outside did not see: in words, and the line.
+    pub lost: Vec<(String, At)>,
+    /// What an inquiry asks first.
+    pub inquiry: Vec<Asked>,
     /// Alarms.
     pub alarms: Vec<Alarm>,
     /// Refusals.
@@ -308,7 +313,7 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
     let from_to = at(&p.opened).place()..=at(last).place();
     let of_set = |a: &&Alarm| a.set == p.set.id && from_to.contains(&a.at.place());
     let mut alarms: Vec<Alarm> = tally.alarms.iter().filter(of_set).cloned().collect();
-    for o in alarms.iter_mut().flat_map(|a| &mut a.out) {
+    for o in alarms.iter_mut().flat_map(|a| a.out.iter_mut().chain(&mut a.beside)) {
         o.name = named(&o.person);
     }
     let mut spells: Vec<Spell> =
@@ -320,6 +325,9 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
     let rules = say!("it was opened under rules {rules}, which are not known here", rules = p.rules);
     let unread = (p.rules != RULES).then_some(rules).or_else(|| these.as_ref().err().cloned());
     let texts = these.ok();
+    let readings: Vec<Read> = p.day.iter().filter(|h| h.kind == "reading").map(read).collect();
+    let mut inquiry = inquiry::of(input, p, texts.as_deref(), &name);
+    inquiry.extend(inquiry::reserve(&alarms, &readings));
     let of_site = |field: &str| site.as_ref().and_then(|s| s.get(field)).and_then(|h| h.shown("en"));
     PermitFacts {
         number: p.number.clone(),
@@ -344,6 +352,8 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
         left: left(p),
         unread,
         tested: issued.and_then(|s| tested(known, p, &s.stamp, site.as_deref())),
+        lost: lost(known, p),
+        inquiry,
         alarms,
         denied: p.day.iter().filter(|h| h.kind == "denied").map(|h| denied(input, h)).collect(),
         breaches: p
@@ -352,7 +362,7 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
             .filter(|h| h.data.has("breach"))
             .map(|h| (h.data.texts("breach").join("; "), at(&h.stamp)))
             .collect(),
-        readings: p.day.iter().filter(|h| h.kind == "reading").map(read).collect(),
+        readings,
         spells,
         states: states(input, p, known.life(p)),
         signed: p.signed.iter().map(|s| sign_off(s, name(&s.stamp.by))).collect(),
@@ -372,6 +382,16 @@ fn carried(a: &crate::permit::state::Answer) -> Option<Carried> {
         carried: at(&carry.stamp),
         hours: (age + 3599).div_euclid(3600),
     })
+}
+
+fn lost(known: &Known<'_>, p: &Permit) -> Vec<(String, At)> {
+    let called = crew::missing(p).map(|(call, _)| at(&call.stamp));
+    let missing = crew::missing_in_words(known, p).zip(called);
+    let unseen = crew::unseen(known, p);
+    let unseen = (!unseen.is_empty())
+        .then(|| crew::unseen_in_words(known, p).join("; "))
+        .zip(unseen.first().map(|(_, stamp)| at(stamp)));
+    missing.into_iter().chain(unseen).collect()
 }
 
 fn left(p: &Permit) -> Vec<(String, At)> {

@@ -1,7 +1,8 @@
 //! The first things an auditor wants to know, answered plainly: yes, no, or not known, and the lines.
 //!
-//! Always: what the lines do not show is not known, and never yes; of a register that does not check to its end, or of which
-//! a volume is missing, nothing good is said. Not here: questions for people (`questions`).
+//! Always: yes is as it should be, of every question; the worst comes first, and stands in the headline; what the lines
+//! do not show is not known, and never yes; of a register that does not check to its end, or of which a volume is missing,
+//! nothing good is said. Not here: questions for people (`questions`).
 
 use super::clocks::Clocks;
 use super::permits::{Change, PermitFacts};
@@ -13,6 +14,8 @@ use crate::time::seconds;
 use crate::tongue::{say, say_n};
 use crate::view::StateWord;
 use serde::Serialize;
+use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// A question and its answer.
 #[derive(Clone, Debug, Serialize)]
@@ -21,10 +24,12 @@ pub struct Plain {
     pub about: &'static str,
     /// The question.
     pub ask: String,
-    /// `yes` `no` `not_known`.
+    /// `yes` `no` `not_known`; yes is as it should be.
     pub answer: &'static str,
     /// In words.
     pub words: String,
+    /// What is told of it above everything else; `None` where nothing is to be.
+    pub headline: Option<String>,
     /// Lines, not all where there are many.
     pub lines: Vec<At>,
 }
@@ -58,22 +63,48 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts]) -> Vec<Plain> {
     for p in &mut out {
         p.lines.truncate(NAMED);
         // Only lines that are there can be seen; what is missing may say otherwise.
-        let good = if p.about == "on_air_not_live" { "no" } else { "yes" };
-        if !whole && p.answer == good {
+        if !whole && p.answer == "yes" {
             p.answer = "not_known";
             p.words =
                 say!("not all of its lines are here or check; by those that do: {words}", words = p.words);
         }
     }
+    let order = |p: &Plain| ["no", "not_known", "yes"].iter().position(|a| *a == p.answer);
+    out.sort_by_key(order);
     out
 }
 
-/// Whether anybody was on air while the permit was not live.
+/// Since when a permit was not live, and for which lines.
+struct NotLive {
+    lines: Range<(u32, u64)>,
+    /// The earlier of told and entered.
+    since: i64,
+    /// As told.
+    told: i64,
+}
+
+/// Whoever was on air when a permit stopped being live.
+#[derive(Default)]
+struct Stayed {
+    all: u64,
+    /// Longer than its way out, or past the end that was known to all.
+    over: u64,
+    /// The same as it was entered, and not by the times told.
+    unproved: u64,
+    /// The longest: to when it was entered, and by the times told.
+    longest: i64,
+    told: i64,
+}
+
+/// Whether everybody went on air while the permit was live, and came off it in time once it was not.
 fn live(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
-    let (mut went_on, mut still_on, mut longest, mut lines) = (0, 0, 0, Vec::new());
+    let (mut went_on, mut stayed, mut lines) = (0, Stayed::default(), Vec::new());
     let clocks = Clocks::of(&input.verified.lines);
     let last = numbered(&input.verified.lines).last();
     let last = last.map_or(0, |(place, l)| clocks.second(&At::new(place, &l.time, &l.zone)));
+    let told: BTreeMap<(u32, u64), i64> = numbered(&input.verified.lines)
+        .filter_map(|(place, l)| Some(((place.volume, place.line), seconds(l.data.text("at")?))))
+        .collect();
     for p in permits {
         let end = input.replayed.state.permits.get(&p.number).and_then(|p| p.valid_to.clone());
         // By their places: a clock may have been set back between them.
@@ -81,28 +112,41 @@ fn live(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
         let next = |i: usize| p.states.get(i + 1).map_or((u32::MAX, u64::MAX), |n| n.place);
         let not = |c: &&Change| c.state != StateWord::Live.english() && c.place.0 != u32::MAX;
         for (i, c) in p.states.iter().enumerate().filter(|(_, c)| not(c)) {
-            not_live.push((c.place..next(i), seconds(&c.utc) + clocks.shift(c.place)));
+            let (entered, shift) = (seconds(&c.utc), clocks.shift(c.place));
+            let told = told.get(&c.place).copied().unwrap_or(entered);
+            let lines = c.place..next(i);
+            not_live.push(NotLive { lines, since: told.min(entered) + shift, told: told + shift });
         }
         let end = end.map(|e| seconds(&e));
         let first_live = p.states.iter().find(|c| c.state == StateWord::Live.english());
         for s in &p.spells {
             let from = clocks.second(&s.from);
-            let to = s.to.as_ref().map_or(last, |t| clocks.second(t));
             let on = s.from.place();
             let off = s.to.as_ref().map_or((u32::MAX, u64::MAX), At::place);
-            let ended = end.map(|e| e + clocks.shift(off));
+            let entered = s.to.as_ref().map_or(last, |t| clocks.second(t));
+            let told = s.told_off.as_deref().map_or(entered, |t| seconds(t) + clocks.shift(off));
+            let to = entered.max(told);
+            let ended = end.map(|e| e + clocks.shift(off)).filter(|e| from < *e && *e < to);
             let told_before = first_live.is_some_and(|f| s.told.as_deref().is_some_and(|t| *t < *f.utc));
-            let stops =
-                not_live.iter().filter(|(n, _)| on < n.start && n.start < off).map(|(_, since)| *since);
+            let stops = not_live.iter().filter(|n| on < n.lines.start && n.lines.start < off);
+            let stops = stops.map(|n| (n.since, n.told, false)).chain(ended.map(|e| (e, e, true)));
             if told_before
-                || not_live.iter().any(|(n, _)| n.contains(&on))
+                || not_live.iter().any(|n| n.lines.contains(&on))
                 || end.is_some_and(|e| e + clocks.shift(on) <= from)
             {
                 went_on += 1;
                 lines.push(s.from.clone());
-            } else if let Some(since) = stops.chain(ended.filter(|e| from < *e && *e < to)).min() {
-                still_on += 1;
-                longest = longest.max((to - since).max(0));
+            } else if let Some((since, since_told, by_its_end)) = stops.min() {
+                let after = (to - since).max(0);
+                let by_told = (told - since_told).max(0);
+                let too_long = |after: i64| {
+                    if by_its_end { after > 0 } else { p.way_out.is_none_or(|most| after > most) }
+                };
+                stayed.all += 1;
+                stayed.over += u64::from(too_long(by_told));
+                stayed.unproved += u64::from(too_long(after) && !too_long(by_told));
+                stayed.longest = stayed.longest.max(after);
+                stayed.told = stayed.told.max(by_told);
                 lines.push(s.to.clone().unwrap_or_else(|| s.from.clone()));
             }
         }
@@ -113,39 +157,71 @@ fn live(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
             none.push(At::new(at, &l.time, &l.zone));
         }
     }
-    let mut words = Vec::new();
-    words.push(if went_on == 0 {
-        say!("nobody went on air on a permit that was not live").to_owned()
-    } else {
-        say_n!(
+    let mut against = Vec::new();
+    if went_on > 0 {
+        against.push(say_n!(
             went_on,
             "{n} time somebody went on air while it was not live",
             "{n} times somebody went on air while it was not live"
-        )
-    });
-    if still_on > 0 {
-        let time = super::lasted(longest);
-        words.push(say_n!(
-            still_on,
-            "{n} was on air when it stopped being live, and off {time} after it",
-            "{n} were on air when it stopped being live, the last off {time} after it",
-            time
+        ));
+    }
+    if stayed.over > 0 {
+        against.push(say_n!(
+            stayed.over,
+            "{n} stayed on air past the end of a permit, or longer than its way out once it was not live",
+            "{n} stayed on air past the end of a permit, or longer than its way out once it was not live"
         ));
     }
     if !none.is_empty() {
-        words.push(say_n!(
+        against.push(say_n!(
             none.len(),
             "{n} line tells of somebody on air on no permit",
             "{n} lines tell of somebody on air on no permit"
         ));
     }
-    let yes = went_on + still_on > 0 || !none.is_empty();
+    let mut words = against.clone();
+    if went_on == 0 {
+        words.insert(0, say!("nobody went on air on a permit that was not live").to_owned());
+    }
+    if stayed.all > 0 {
+        let time = super::lasted(stayed.longest);
+        let mut how = say_n!(
+            stayed.all,
+            "{n} was on air when it stopped being live, and off {time} after it",
+            "{n} were on air when it stopped being live, the last off {time} after it",
+            time
+        );
+        if stayed.told != stayed.longest {
+            let told = super::lasted(stayed.told);
+            how =
+                say!("{words} as it was entered, which counts; by the times told {told}", words = how, told);
+        }
+        words.push(how);
+    }
     lines.extend(none);
+    let answer = match (against.is_empty(), stayed.unproved) {
+        (false, _) => "no",
+        (true, 0) => "yes",
+        (true, n) => {
+            against.push(say_n!(
+                n,
+                "{n} is told to have come off in time, and was entered later: only the entered time is proved",
+                "{n} are told to have come off in time, and were entered later: only the entered time is proved"
+            ));
+            words.extend(against.last().cloned());
+            "not_known"
+        }
+    };
+    let headline = Some(against.join("; ")).filter(|_| !against.is_empty());
     Plain {
-        about: "on_air_not_live",
-        ask: say!("Was anyone on air while the permit was not live?").into(),
-        answer: if yes { "yes" } else { "no" },
+        about: "on_air_live",
+        ask: say!(
+            "Did everyone go on air while the permit was live, and come off within the way out once it was not?"
+        )
+        .into(),
+        answer,
         words: words.join("; "),
+        headline,
         lines,
     }
 }
@@ -207,7 +283,8 @@ fn gates(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
             left,
         )
     };
-    Plain { about: "gates", ask, answer, words, lines }
+    // What contradicts the rules stands in the headline by itself.
+    Plain { about: "gates", ask, answer, words, headline: None, lines }
 }
 
 /// Whether the test of the air was good when a permit was issued.
@@ -251,6 +328,7 @@ fn air(permits: &[PermitFacts]) -> Plain {
         about: "air",
         ask: say!("Was the air tested, in date and within its limits, when each permit was issued?").into(),
         answer,
+        headline: (answer == "no").then(|| words.clone()),
         words,
         lines,
     }
@@ -300,6 +378,7 @@ fn out_after_alarms(permits: &[PermitFacts]) -> Plain {
         about: "out",
         ask: say!("Was everyone who was inside at an alarm told out?").into(),
         answer,
+        headline: (answer == "no").then(|| words.clone()),
         words,
         lines,
     }
@@ -311,34 +390,57 @@ fn by_told(alarms: &[&super::tally::Alarm]) -> Option<i64> {
     others.then(|| alarms.iter().filter_map(|a| a.told.or(a.seconds)).max()).flatten()
 }
 
-/// Whether everyone who went on air was told off.
+/// Whether everyone who went on air was told off, and was found where somebody looked for them.
 fn off(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
-    let never = permits.iter().flat_map(|p| &p.spells).filter(|s| s.to.is_none());
-    let lines: Vec<At> = never.map(|s| s.from.clone()).collect();
-    let on = input.replayed.state.on_air.len();
-    let (answer, words) = if lines.is_empty() && on == 0 {
-        ("yes", say!("nobody is on air by the last line").to_owned())
-    } else {
-        let n = lines.len().max(on);
-        ("no", say_n!(n, "{n} is on air by the last line", "{n} are on air by the last line"))
+    let ask = say!("Was everyone who went on air told off, and found?").to_owned();
+    let lost: Vec<_> = permits.iter().flat_map(|p| &p.lost).collect();
+    let never =
+        || permits.iter().flat_map(|p| p.spells.iter().map(move |s| (p, s))).filter(|(_, s)| s.to.is_none());
+    let mut lines: Vec<At> = lost.iter().map(|(_, at)| at.clone()).collect();
+    let on = input.replayed.state.on_air.len().max(never().count());
+    lines.extend(never().map(|(_, s)| s.from.clone()));
+    let mut words: Vec<String> = lost.iter().map(|(words, _)| words.clone()).collect();
+    if on > 0 {
+        words.push(say_n!(on, "{n} is on air by the last line", "{n} are on air by the last line"));
+    }
+    let live = |p: &PermitFacts, s: &super::tally::Spell| {
+        let waits = |a: &super::tally::Alarm| a.out.iter().any(|o| o.person == s.person && o.off.is_none());
+        p.state == StateWord::Live.english() && !p.alarms.iter().any(waits)
     };
-    Plain { about: "off", ask: say!("Was everyone who went on air told off?").into(), answer, words, lines }
+    let at_work = never().count() >= on && never().all(|(p, s)| live(p, s));
+    let (answer, words) = if words.is_empty() {
+        let last = numbered(&input.verified.lines).last();
+        lines.extend(last.map(|(place, l)| At::new(place, &l.time, &l.zone)));
+        ("yes", say!("nobody is on air by the last line").to_owned())
+    } else if lost.is_empty() && at_work {
+        // A register that is read in the middle of the work.
+        (
+            "not_known",
+            say!(
+                "{words}, on a permit that is live then: they have yet to come off",
+                words = words.join("; ")
+            ),
+        )
+    } else {
+        ("no", words.join("; "))
+    };
+    let headline = (answer != "yes").then(|| words.clone());
+    Plain { about: "off", ask, answer, words, headline, lines }
 }
 
 /// Whether whoever issued read a gauge again.
 fn looked(input: &Input<'_>) -> Plain {
-    let (mut issued, mut not) = (0, Vec::new());
+    let (mut looked, mut nothing, mut not) = (Vec::new(), 0, Vec::new());
     for (at, l) in numbered(&input.verified.lines).filter(|(_, l)| l.kind.name == "countersign") {
-        issued += 1;
-        if !matches!(l.data.get("seen"), Some(Json::Arr(_))) {
+        if matches!(l.data.get("seen"), Some(Json::Arr(_))) {
+            looked.push(At::new(at, &l.time, &l.zone));
+        } else if l.data.has("not_seen") {
             not.push(At::new(at, &l.time, &l.zone));
+        } else {
+            nothing += 1;
         }
     }
-    let (answer, words) = if issued == 0 {
-        ("not_known", say!("no permit was issued").to_owned())
-    } else if not.is_empty() {
-        ("yes", say!("before each issue, by what they signed").to_owned())
-    } else {
+    let (answer, words) = if !not.is_empty() {
         (
             "no",
             say_n!(
@@ -347,12 +449,19 @@ fn looked(input: &Input<'_>) -> Plain {
                 "{n} permits were issued with nothing read again"
             ),
         )
+    } else if !looked.is_empty() {
+        ("yes", say!("before each issue, by what they signed").to_owned())
+    } else if nothing > 0 {
+        ("not_known", say!("none of the readings was one to be read again").to_owned())
+    } else {
+        ("not_known", say!("no permit was issued").to_owned())
     };
     Plain {
         about: "looked",
         ask: say!("Did whoever issued read gauges again?").into(),
         answer,
+        headline: (answer == "no").then(|| words.clone()),
         words,
-        lines: not,
+        lines: if answer == "no" { not } else { looked },
     }
 }

@@ -2,6 +2,8 @@
 //!
 //! Always: a figure and the lines it is from; what is asked after so many times or so long says the number it goes by.
 
+mod entered;
+
 use super::clocks::Back;
 use super::people::PersonFacts;
 use super::permits::PermitFacts;
@@ -41,6 +43,9 @@ const WATCH: i64 = 4 * 3600;
 const KEPT: i64 = 10 * 60;
 /// So many answers within so many seconds before it is asked. Common practice, no source.
 const AT_ONCE: (usize, i64) = (20, 60);
+/// So soon after what it stands on an act is asked about that says that somebody looked again, seconds. Common practice, no
+/// source: to walk to a gauge and read it.
+const LOOKED: i64 = 60;
 /// Days without a hold before it is asked.
 const YEAR: i64 = 365;
 /// So many lines are named.
@@ -63,7 +68,8 @@ pub fn of(
     out.extend(read_wrong(input));
     out.extend(a_year(input));
     out.extend(late(input));
-    out.extend(watches(input, permits));
+    out.extend(watches(input, permits, tally));
+    out.extend(stopped_under(input, tally));
     out.extend(never_drilled(input, permits));
     out.extend(people.iter().flat_map(supervisor));
     out.extend(two_registers(input));
@@ -76,6 +82,8 @@ pub fn of(
     out.extend(odd(input, tally));
     out.extend(tally.clocks.0.iter().map(|back| set_back(back, tally)));
     out.extend(by_another(permits, input));
+    out.extend(soon(input, permits, tally));
+    out.extend(entered::of(input, permits, tally));
     out
 }
 
@@ -84,6 +92,13 @@ fn never_held(input: &Input<'_>) -> Option<Question> {
     let asked = &input.replayed.asked;
     let never: Vec<_> = asked.iter().filter(|(_, a)| a.gated && a.held == 0 && a.answers >= OFTEN).collect();
     let most = never.iter().max_by_key(|(_, a)| a.answers)?;
+    let answered = |l: &crate::record::line::Line| {
+        l.kind.name == "answer" && l.data.text("step") == Some(most.0.1.as_str())
+    };
+    let all: Vec<At> = numbered(&input.verified.lines)
+        .filter(|(_, l)| answered(l))
+        .map(|(at, l)| At::new(at, &l.time, &l.zone))
+        .collect();
     let names: Vec<String> =
         never.iter().take(8).map(|((_, step), a)| format!("{step} ({})", a.answers)).collect();
     Some(ask(
@@ -102,7 +117,7 @@ fn never_held(input: &Input<'_>) -> Option<Question> {
             answers = most.1.answers,
             names = names.join(", ")
         ),
-        Vec::new(),
+        all.first().into_iter().chain(all.last()).cloned().collect(),
     ))
 }
 
@@ -150,9 +165,18 @@ fn a_year(input: &Input<'_>) -> Option<Question> {
             "a_year",
             say!("{days} days without a single hold: did nothing ever need mending?", days),
             say!("from {from} to {to}", from = show(from), to = show(to)),
-            Vec::new(),
+            around(input, from, to),
         )
     })
+}
+
+/// The lines at a stretch's ends.
+fn around(input: &Input<'_>, from: i64, to: i64) -> Vec<At> {
+    let at = |second: i64| {
+        let here = numbered(&input.verified.lines).find(|(_, l)| seconds(&l.time) == second);
+        here.map(|(place, l)| At::new(place, &l.time, &l.zone))
+    };
+    [at(from), at(to)].into_iter().flatten().collect()
 }
 
 /// Late entries.
@@ -187,45 +211,85 @@ fn late(input: &Input<'_>) -> Option<Question> {
     })
 }
 
+/// Seconds of a stretch in which at least one of the spells lasted.
+fn overlapped(spells: &[(i64, i64)], from: i64, to: i64) -> i64 {
+    let mut these: Vec<(i64, i64)> =
+        spells.iter().map(|(a, b)| (*a.max(&from), *b.min(&to))).filter(|(a, b)| a < b).collect();
+    these.sort_unstable();
+    let (mut sum, mut upto) = (0, i64::MIN);
+    for (a, b) in these {
+        sum += (b - a.max(upto)).max(0);
+        upto = upto.max(b);
+    }
+    sum
+}
+
 /// Relief: who watched for how long while people were on air, and hand-overs that do not fit together.
-fn watches(input: &Input<'_>, permits: &[PermitFacts]) -> Vec<Question> {
+fn watches(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Vec<Question> {
+    let clocks = &tally.clocks;
+    let end = numbered(&input.verified.lines).last();
+    let end = end.map_or(0, |(place, l)| clocks.second(&At::new(place, &l.time, &l.zone)));
     let mut out = Vec::new();
     for p in permits {
         let on: Vec<(i64, i64)> = p
             .spells
             .iter()
-            .filter_map(|s| Some((seconds(&s.from.utc), seconds(&s.to.as_ref()?.utc))))
+            .map(|s| (clocks.second(&s.from), s.to.as_ref().map_or(end, |t| clocks.second(t))))
             .collect();
-        let (Some(first), Some(last)) = (on.iter().map(|s| s.0).min(), on.iter().map(|s| s.1).max()) else {
-            continue;
-        };
-        let relieved = |role: &str| -> Vec<(i64, At)> {
-            let Some(permit) = input.replayed.state.permits.get(&p.number) else { return Vec::new() };
-            let of = permit.day.iter().filter(|h| h.kind == "relieve" && h.data.text("role") == Some(role));
-            of.map(|h| (seconds(&h.stamp.time), super::permits::at(&h.stamp))).collect()
-        };
-        for role in ["attendant", "entry_watch"] {
-            let changes = relieved(role);
-            let mut cuts = vec![first];
-            cuts.extend(changes.iter().map(|(s, _)| *s).filter(|s| (first..last).contains(s)));
-            cuts.push(last);
-            let longest = cuts.windows(2).filter_map(|w| Some(w.last()? - w.first()?)).max().unwrap_or(0);
-            if longest > WATCH {
-                out.push(ask(
-                    "relief",
-                    say!(
-                        "the {role} of {permit} stood {hours} h {minutes} min with people on air and no relief in the \
-                         record: who stood in meanwhile?",
-                        role = recorded(role),
-                        permit = p.number,
-                        hours = longest / 3600,
-                        minutes = longest % 3600 / 60
-                    ),
-                    say!("longer than {hours} h, common practice, no source", hours = WATCH / 3600),
-                    p.spells.first().map(|s| s.from.clone()).into_iter().chain(changes.into_iter().map(|c| c.1)).collect(),
-                ));
+        for s in &p.stood {
+            let (from, to) = (clocks.second(&s.from), s.to.as_ref().map_or(end, |t| clocks.second(t)));
+            let stood = overlapped(&on, from, to);
+            if stood <= WATCH {
+                continue;
             }
+            out.push(ask(
+                "relief",
+                say!(
+                    "the {role} of {permit}, {name}, stood {hours} h {minutes} min with people on air and no relief in the \
+                     record, pauses with nobody on air left out: who stood in meanwhile?",
+                    role = recorded(s.role),
+                    permit = p.number,
+                    name = if s.name.is_empty() { &s.person } else { &s.name },
+                    hours = stood / 3600,
+                    minutes = stood % 3600 / 60
+                ),
+                say!("longer than {hours} h, common practice, no source", hours = WATCH / 3600),
+                p.spells.first().map(|s| s.from.clone()).into_iter().chain([s.from.clone()]).chain(s.to.clone()).collect(),
+            ));
         }
+    }
+    out
+}
+
+/// A set that stopped with people on its air, and not by an order: what stopped it.
+fn stopped_under(input: &Input<'_>, tally: &Tally) -> Vec<Question> {
+    let mut out = Vec::new();
+    for (place, l) in numbered(&input.verified.lines) {
+        let set = l.data.text("set").unwrap_or_default();
+        if l.kind.name != "stopped" || l.data.has("target") {
+            continue;
+        }
+        let at = At::new(place, &l.time, &l.zone);
+        let over = |s: &&Spell| {
+            s.set == set
+                && s.from.place() < at.place()
+                && s.to.as_ref().is_none_or(|t| t.place() > at.place())
+        };
+        let on = tally.spells.iter().filter(over).count();
+        if on == 0 {
+            continue;
+        }
+        out.push(ask(
+            "stopped_under",
+            say_n!(
+                on,
+                "{set} stopped with {n} on its air: what stopped it, and what did they breathe until they were out?",
+                "{set} stopped with {n} on its air: what stopped it, and what did they breathe until they were out?",
+                set
+            ),
+            l.data.texts("breach").join("; "),
+            vec![at],
+        ));
     }
     out
 }
@@ -511,6 +575,50 @@ fn by_another(permits: &[PermitFacts], input: &Input<'_>) -> Vec<Question> {
                 because,
                 vec![s.at.clone()],
             ));
+        }
+    }
+    out
+}
+
+/// Issued with gauges read again, or closed, within seconds of what it stands on: when was that looked at?
+fn soon(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Vec<Question> {
+    let mut out = Vec::new();
+    for p in permits {
+        let Some(of) = input.replayed.state.permits.get(&p.number) else { continue };
+        let mut before: Option<(&str, At)> = None;
+        for (by, s) in of.signed.iter().zip(&p.signed) {
+            let stands = before.replace((by.kind, s.at.clone()));
+            let on = match by.kind {
+                "countersign" if by.data.has("seen") => "declare",
+                "close" => "hand_back",
+                _ => continue,
+            };
+            let Some((_, at)) = stands.filter(|(kind, _)| *kind == on) else { continue };
+            let after = (tally.clocks.second(&s.at) - tally.clocks.second(&at)).max(0);
+            if after >= LOOKED {
+                continue;
+            }
+            let ask_of = if on == "declare" {
+                say!(
+                    "{permit} was issued by {name} {seconds} s after it was declared, with gauges said to be read again: how \
+                     was that done in the time?",
+                    permit = p.number,
+                    name = s.name,
+                    seconds = after
+                )
+            } else {
+                say!(
+                    "{permit} was closed by {name} {seconds} s after it was handed back: who looked at the set in the time?",
+                    permit = p.number,
+                    name = s.name,
+                    seconds = after
+                )
+            };
+            let because = say!(
+                "sooner than {seconds} s, a limit of this program: common practice, no source",
+                seconds = LOOKED
+            );
+            out.push(ask("signed_soon", ask_of, because, vec![at, s.at.clone()]));
         }
     }
     out

@@ -33,6 +33,8 @@ pub struct Spell {
     pub told: Option<String>,
     /// Mask off; `None` while nobody told it.
     pub to: Option<At>,
+    /// UTC, when that was told for another time than it was entered.
+    pub told_off: Option<String>,
     /// UTC, first time in; and out the last time.
     pub inside: Vec<(String, Option<String>)>,
     /// The lines that told each time out.
@@ -57,6 +59,8 @@ pub struct Out {
     pub off: Option<i64>,
     /// The same by the times that were told, where they are others.
     pub told_off: Option<i64>,
+    /// The line that tells that the mask was off.
+    pub at_off: Option<At>,
 }
 
 /// An alarm or a call, and everyone inside then.
@@ -79,8 +83,10 @@ pub struct Alarm {
     pub set: String,
     /// Who was inside.
     pub out: Vec<Out>,
-    /// Who was on air, outside.
+    /// How many were on air, outside.
     pub outside: usize,
+    /// Who they were, and when their masks were off.
+    pub beside: Vec<Out>,
     /// Seconds until the last of them was out, as it was entered; `None` if nobody was in, or one was never reported out.
     pub seconds: Option<i64>,
     /// The same by the times that were told, where they are others.
@@ -268,6 +274,7 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
             from: t.at.clone(),
             told: (t.kind == "on_air" && t.when != t.entered).then(|| t.when.clone()),
             to: None,
+            told_off: None,
             inside: Vec::new(),
             left: Vec::new(),
         });
@@ -295,12 +302,18 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
                         (o.seconds, o.told, o.at) = (Some(since), told, Some(t.at.clone()));
                     }
                     if t.kind == "off_air" && o.off.is_none() {
-                        (o.off, o.told_off) = (Some(since), told);
+                        (o.off, o.told_off, o.at_off) = (Some(since), told, Some(t.at.clone()));
                     }
+                }
+                let beside = a.beside.iter_mut().filter(|o| o.person == person && o.off.is_none());
+                for o in beside.filter(|_| t.kind == "off_air") {
+                    (o.off, o.told_off) = (Some(since), told);
+                    (o.at, o.at_off) = (Some(t.at.clone()), Some(t.at.clone()));
                 }
             }
             if t.kind == "off_air" {
                 spell.to = Some(t.at.clone());
+                spell.told_off = (t.when != t.entered).then(|| t.when.clone());
                 on.remove(&key);
             }
         }
@@ -319,6 +332,7 @@ fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
         at: None,
         off: None,
         told_off: None,
+        at_off: None,
     };
     let mut who: Vec<Out> = inside.map(|((_, person), _)| nobody_told(person)).collect();
     let mut late = Vec::new();
@@ -338,6 +352,7 @@ fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
                 told: told.map(|t| t.max(0)).filter(|t| Some(*t) != out),
                 at: Some(at.clone()),
                 off: s.to.as_ref().map(|to| seconds(&to.utc) - from),
+                at_off: s.to.clone(),
                 ..nobody_told(&s.person)
             });
         }
@@ -353,6 +368,7 @@ fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
         set: t.set.to_owned(),
         out: who,
         outside: here().filter(|(_, h)| !h.inside).count(),
+        beside: here().filter(|(_, h)| !h.inside).map(|((_, person), _)| nobody_told(person)).collect(),
         seconds: None,
         told: None,
         off: None,

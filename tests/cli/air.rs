@@ -30,6 +30,9 @@ fn what_has_happened_is_written_with_its_breach() {
     s.run(&["off", "a diver nobody planned"], "").code(0);
     s.run(&["off", "a diver nobody planned"], "").code(0);
     s.run(&["on", "zaneta", "--at", "25:00"], "").code(2).says("wanted a time like 14:05");
+    // Asked for, it is asked for now: a time told with it is not dropped without a word.
+    s.run(&["on", "zaneta", "--at", "05:58"], "").code(2).says("add --report to write it as told");
+    s.run(&["set", "started", "heron", "--told-by", "oksana"], "").code(2).says("add --report");
     s.run(&["in", "zaneta\u{202e}"], "").code(1).says("U+202E");
 }
 

@@ -268,6 +268,12 @@ fn an_excerpt_taken_for_a_register_is_recognised_and_so_is_a_first_volume_under_
     assert!(!s.bare(&["verify", &excerpt, "--excerpt"], "").code(5).err.contains("hint"));
     let ran = s.bare(&["audit", &excerpt], "").code(4);
     assert!(ran.err.contains(&hint) && ran.err.contains("`airwrit verify --excerpt "), "{ran:?}");
+    // First of all, and on the page too.
+    assert!(ran.out.starts_with(&format!("AN EXCERPT of {second}, and no whole register")), "{}", ran.out);
+    let to = s.at("excerpt.html");
+    s.bare(&["audit", &excerpt, "--html", &to], "").code(4);
+    let html = String::from_utf8(s.read("excerpt.html")).unwrap();
+    assert!(html.contains(&format!("AN EXCERPT of {second}")) && html.contains("`airwrit verify --excerpt`"));
     assert!(!s.bare(&["audit", &s.at("demo/damaged/reading-changed")], "").code(4).err.contains("hint"));
     let changed = s.at("demo/damaged/reading-changed");
     assert!(!s.bare(&["verify", &changed, "--trust", &trust], "").code(4).err.contains("hint"));
@@ -319,4 +325,30 @@ fn a_second_copy_of_a_fork_is_judged_too() {
     };
     assert_eq!(judged(&a, &b), format!("1; not told of: 1, the first at line {bad}"));
     assert_eq!(judged(&b, &a), "0; not told of: 0");
+}
+
+/// A folder of registers is none itself, and a file without a line is told as what it is.
+#[test]
+fn a_folder_of_registers_and_an_empty_register_are_told_as_what_they_are() {
+    let mut s = Shell::new();
+    for name in ["two", "two/a", "two/b", "none", "empty"] {
+        std::fs::create_dir(s.path(name)).unwrap();
+    }
+    s.write("two/a/0001.jsonl", "");
+    s.write("two/b/0001.jsonl", "");
+    s.write("empty/0001.jsonl", "");
+    let (two, none, empty) = (s.at("two"), s.at("none"), s.at("empty"));
+    for command in ["audit", "verify"] {
+        let ran = s.bare(&[command, &two], "").code(3);
+        assert!(
+            ran.err.contains("2 stand in folders of it: give ") && ran.err.contains("two/a "),
+            "{}",
+            ran.err
+        );
+        let ran = s.bare(&[command, &none], "").code(3);
+        assert!(ran.err.contains("no file 0001.jsonl") && !ran.err.contains("--register"), "{}", ran.err);
+    }
+    let ran = s.bare(&["audit", &empty], "").code(4);
+    assert!(ran.out.starts_with("BROKEN: no line of a register can be read in it"), "{}", ran.out);
+    assert!(ran.out.contains("station not known, "), "{}", ran.out);
 }

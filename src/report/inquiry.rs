@@ -1,0 +1,149 @@
+//! What an inquiry asks of a permit first: which hose went to whom, the language of the briefing, where the set stood, the
+//! trial of the change-over, and the reserve around each alarm.
+//!
+//! Always: as answered or read, with its lines; what no line tells is said not to be told. The steps are those of the forms
+//! that ship: a site that calls them otherwise finds them among its lines. Not here: what held (`replay`).
+
+use super::permits::{self, Read};
+use super::tally::Alarm;
+use super::{At, Input, said};
+use crate::audit::numbered;
+use crate::permit::bench::Texts;
+use crate::permit::state::Permit;
+use crate::record::json::Json;
+use crate::tongue::say;
+use serde::Serialize;
+use std::collections::BTreeSet;
+
+/// One thing that is asked.
+#[derive(Clone, Debug, Serialize)]
+pub struct Asked {
+    /// `hose` `briefing` `siting` `change_over` `reserve`.
+    pub about: &'static str,
+    /// What.
+    pub what: String,
+    /// As it stands in the lines.
+    pub words: String,
+    /// Lines.
+    pub lines: Vec<At>,
+}
+
+/// The steps of the forms that ship.
+const STEPS: [(&str, &[&str]); 3] = [
+    ("briefing", &["briefing_language"]),
+    ("siting", &["intake_height", "wind_speed", "wind_from", "siting_exhaust", "siting_vents"]),
+    (
+        "change_over",
+        &[
+            "reserve_pressure",
+            "changeover_before",
+            "changeover_supply",
+            "changeover_warning",
+            "changeover_lowest",
+            "changeover_seconds",
+            "changeover_after",
+            "changeover_flow",
+            "reserve_again",
+        ],
+    ),
+];
+
+/// Of one permit.
+pub fn of(input: &Input<'_>, p: &Permit, texts: Option<&Texts>, name: &dyn Fn(&str) -> String) -> Vec<Asked> {
+    let mut out = hoses(input, p, texts, name);
+    let called = |step: &str| {
+        let of_form = texts.and_then(|t| t.form.step(step)).and_then(|(_, s)| s.called());
+        of_form.map_or_else(|| said(step), |words| words.get(crate::tongue::Tongue::now().tag()).to_owned())
+    };
+    for (about, steps) in STEPS {
+        for step in steps {
+            let mut told = false;
+            for a in p.answers.iter().filter(|a| a.step == *step && a.form == p.form.hash) {
+                let value = a.left_out.as_deref().or(a.value.as_deref()).unwrap_or_default();
+                let words = [Some(value), a.unit.as_deref(), a.words.as_deref()];
+                let words: Vec<&str> = words.into_iter().flatten().filter(|w| !w.is_empty()).collect();
+                let below = if a.below { "< " } else { "" };
+                let item = a.item.as_deref().map(|i| format!(", {i}")).unwrap_or_default();
+                let what = format!("{}{item}", called(step));
+                let words = format!("{below}{}", words.join(" "));
+                out.push(Asked { about, what, words, lines: vec![permits::at(&a.stamp)] });
+                told = true;
+            }
+            // A briefing is asked of everybody; the rest hangs on what the set and its supply are.
+            if !told && about == "briefing" {
+                let words = say!("not told").to_owned();
+                out.push(Asked { about, what: called(step), words, lines: Vec::new() });
+            }
+        }
+    }
+    out
+}
+
+/// Which hose went to whom, by every job that named it.
+fn hoses(input: &Input<'_>, p: &Permit, texts: Option<&Texts>, name: &dyn Fn(&str) -> String) -> Vec<Asked> {
+    let mut known = BTreeSet::new();
+    let mut out = Vec::new();
+    let jobs = numbered(&input.verified.lines)
+        .filter(|(_, l)| matches!(l.kind.name, "open" | "job") && l.permit.as_deref() == Some(&p.number));
+    for (place, l) in jobs {
+        let Some(Json::Arr(wearers)) = l.data.get("job").and_then(|j| j.get("wearers")) else { continue };
+        for w in wearers {
+            let (Some(person), Some(hose)) = (w.text("person"), w.text("hose")) else { continue };
+            if !known.insert((person, hose)) {
+                continue;
+            }
+            let values = texts.and_then(|t| t.site.item("hoses", hose));
+            let shown = |field: &str| values.and_then(|v| v.get(field)).and_then(|h| h.shown("en"));
+            let serial = shown("serial").unwrap_or_else(|| say!("not known").to_owned());
+            let mut words = say!("hose {hose}, serial number {serial}", hose, serial);
+            for more in
+                [shown("length"), shown("sections").map(|n| say!("sections: {n}", n))].into_iter().flatten()
+            {
+                words += &format!(", {more}");
+            }
+            if let Some(outlet) = w.text("outlet") {
+                words += &format!(", {}", say!("at outlet {outlet}", outlet));
+            }
+            let lines = vec![At::new(place, &l.time, &l.zone)];
+            out.push(Asked { about: "hose", what: name(person), words, lines });
+        }
+    }
+    out
+}
+
+/// The reserve around each alarm: before it, when the last mask was off, and after.
+pub fn reserve(alarms: &[Alarm], readings: &[Read]) -> Vec<Asked> {
+    let all: Vec<&Read> = readings.iter().filter(|r| r.what == "reserve").collect();
+    let told = |r: Option<&&Read>| match r {
+        Some(r) if r.item.is_empty() => format!("{} {} ({})", r.value, r.unit, r.at.site),
+        Some(r) => format!("{}: {} {} ({})", r.item, r.value, r.unit, r.at.site),
+        None => say!("not read").to_owned(),
+    };
+    let mut out = Vec::new();
+    for a in alarms.iter().filter(|a| !a.out.is_empty() || !a.beside.is_empty()) {
+        let off = a.out.iter().chain(&a.beside).map(|o| o.at_off.as_ref());
+        let off: Option<Vec<&At>> = off.collect();
+        let last = off.and_then(|all| all.into_iter().max_by_key(|at| at.place()));
+        let place = |r: &&&Read| r.at.place();
+        let before = all.iter().rfind(|r| place(r) < a.at.place());
+        let inside =
+            last.map(|last| all.iter().rfind(|r| place(r) > a.at.place() && place(r) < last.place()));
+        let after = last.map(|last| all.iter().find(|r| place(r) > last.place()));
+        let words = say!(
+            "last read before it: {before}; last read until every mask was off: {inside}; first read after: {after}",
+            before = told(before),
+            inside = told(inside.flatten()),
+            after = told(after.flatten())
+        );
+        let reads = [before, inside.flatten(), after.flatten()].into_iter().flatten();
+        let mut lines: Vec<At> = reads.map(|r| r.at.clone()).collect();
+        lines.extend(last.cloned());
+        out.push(Asked {
+            about: "reserve",
+            what: say!("the reserve at {alarm}, {time}", alarm = said(&a.what), time = a.when_site),
+            words,
+            lines,
+        });
+    }
+    out
+}

@@ -1,0 +1,371 @@
+//! What is known against what happened stands above everything else; what is told late is neither good nor bad.
+
+use super::{
+    Day, Move, Plan, at, day, in_an_alarm, input, inside, instead, of, page, read, replay, report, told,
+    words,
+};
+use airwrit::permit::decide::air;
+use airwrit::record::json::{Json, object};
+use airwrit::report::Report;
+
+/// The demo's register, played once.
+fn demo() -> Vec<u8> {
+    static DEMO: std::sync::OnceLock<Vec<u8>> = std::sync::OnceLock::new();
+    DEMO.get_or_init(super::demo).clone()
+}
+
+fn plain<'a>(r: &'a Report, about: &str) -> &'a airwrit::report::Plain {
+    r.registers[0].plain.iter().find(|p| p.about == about).unwrap()
+}
+
+fn asked(r: &Report, about: &str) -> Vec<String> {
+    let of = r.registers[0].questions.iter().filter(|q| q.about == about);
+    of.map(|q| format!("{} ({})", q.ask, q.because)).collect()
+}
+
+fn found(r: &Report, rule: &str) -> Vec<String> {
+    let f = &r.registers[0].found;
+    let all = f.gaps.iter().chain(&f.forbidden).chain(&f.contradicts);
+    all.filter(|f| f.rule == rule).map(|f| f.why.join("; ")).collect()
+}
+
+#[test]
+fn whoever_is_not_accounted_for_stands_in_the_headline() {
+    // In the middle of the work somebody is on air: a fact, and nothing against anybody.
+    let bytes = demo();
+    let ends: Vec<usize> = bytes.iter().enumerate().filter(|(_, b)| **b == b'\n').map(|(i, _)| i).collect();
+    let mut noon = read(&bytes[..=ends[212]]);
+    noon.verified.report.verdict = airwrit::audit::Verdict::Sound;
+    let r = of(&[input("demo", &noon)]);
+    assert_eq!((r.overall.word, r.overall.code), ("kept_by_its_rules", 0));
+    assert!(r.overall.words.ends_with(
+        "2 are on air by the last line, on a permit that is live then: they have yet to come off"
+    ));
+    assert_eq!(plain(&r, "off").answer, "not_known");
+    let mut d = in_an_alarm();
+    let n = d.number.clone();
+    d.wait(200);
+    let draft = d.on(&n, |k, p, _| {
+        let missing = Json::Arr(vec![Json::from("zaneta")]);
+        k.line(p, "roll_call", "lukasz", object([("missing", missing)]))
+    });
+    d.add(&draft);
+    let r = report(&d);
+    assert_eq!((r.overall.word, r.overall.code), ("known_against", 1));
+    let head = words(&r).lines().next().unwrap().to_owned();
+    assert!(head.contains("after 1 alarm somebody who was in was never told out"), "{head}");
+    assert!(head.contains("MISSING at the roll call of"), "{head}");
+    assert!(head.contains("1 is on air by the last line"), "{head}");
+    assert!(page(&r).unwrap().contains("verdict bad"));
+    // The worst answers come first.
+    let order: Vec<&str> = r.registers[0].plain.iter().map(|p| p.answer).collect();
+    let first_good = order.iter().position(|a| *a == "yes").unwrap();
+    assert!(
+        order[..first_good].contains(&"no") && order[first_good..].iter().all(|a| *a == "yes"),
+        "{order:?}"
+    );
+    // Found again and off, nothing is left of it but what the alarm took.
+    d.on_permit(&n, "roll_call", &[]);
+    told(&mut d, "zaneta", Move::OffAir, None);
+    let r = report(&d);
+    assert!(plain(&r, "off").answer == "yes" && !r.overall.words.contains("MISSING"), "{}", r.overall.words);
+}
+
+#[test]
+fn longer_on_air_than_the_way_out_once_it_was_not_live_is_no_good_answer() {
+    let suspended = |off: i64, at: Option<i64>| {
+        let mut d = inside();
+        let n = d.number.clone();
+        d.on_permit(&n, "suspend", &[("reason", "a smell")]);
+        let from = d.second;
+        d.wait(off);
+        told(&mut d, "zaneta", Move::OffAir, at.map(|at| from + at));
+        let r = report(&d);
+        let p = plain(&r, "on_air_live");
+        (p.answer, p.words.clone(), r.overall.code)
+    };
+    // 7.5 min by the job.
+    assert_eq!(suspended(440, None).0, "yes");
+    let (answer, why, code) = suspended(460, None);
+    assert_eq!((answer, code), ("no", 1), "{why}");
+    // Told in time, it is neither.
+    let (answer, why, code) = suspended(1500, Some(300));
+    assert_eq!((answer, code), ("not_known", 1), "{why}");
+    assert!(
+        why.contains("off 25 min 0 s after it as it was entered, which counts; by the times told 5 min 0 s")
+    );
+    assert!(why.contains("only the entered time is proved"), "{why}");
+    // What stopped it told for an earlier time, it was longer.
+    let mut d = inside();
+    let at = airwrit::time::utc(d.second - 30);
+    d.of_set("call_out", &[("at", &at)]);
+    d.wait(440);
+    told(&mut d, "zaneta", Move::OffAir, None);
+    let r = report(&d);
+    assert_eq!(plain(&r, "on_air_live").answer, "no");
+    assert!(plain(&r, "on_air_live").words.contains("7 min 50 s"), "{}", plain(&r, "on_air_live").words);
+    assert_eq!(r.registers[0].permits[0].alarms[0].off, Some(470));
+}
+
+#[test]
+fn what_is_told_in_time_and_entered_late_is_told_with_both_times() {
+    let mut d = inside();
+    let n = d.number.clone();
+    let from = d.second;
+    d.wait(7200);
+    let at = airwrit::time::utc(from + 600);
+    d.on_permit(&n, "reading", &[("what", "co"), ("value", "1"), ("unit", "ppm"), ("at", &at)]);
+    told(&mut d, "zaneta", Move::OffAir, Some(from + 2400));
+    let r = report(&d);
+    let late = found(&r, "read_late");
+    assert!(late.len() == 1 && late[0].starts_with("co was due at "), "{late:?}");
+    assert!(late[0].contains("entered 110 min late: only the entered time is proved"), "{late:?}");
+    assert!(found(&r, "unread").iter().all(|w| !w.starts_with("co ")), "{:?}", found(&r, "unread"));
+    let long = found(&r, "long_spell");
+    assert!(long[0].contains("was on air for 124 min as it was entered"), "{long:?}");
+    assert!(long[0].contains("by the time told it was 44 min"), "{long:?}");
+    // So it stands with the person, and on the page.
+    let zaneta = r.registers[0].people.iter().find(|p| p.id == "zaneta").unwrap();
+    assert_eq!((zaneta.minutes, zaneta.told_seconds), (124, 190 + 2400));
+    assert!(
+        page(&r)
+            .unwrap()
+            .contains("1 times, 124 min<br>as it was entered, which counts; by the times told 43 min 10 s")
+    );
+    // Not read, and everybody told to have been off before it was due.
+    let mut d = inside();
+    let from = d.second;
+    d.wait(7200);
+    told(&mut d, "zaneta", Move::OffAir, Some(from + 60));
+    let late = found(&report(&d), "read_late");
+    assert!(late.iter().all(|w| w.contains("it is told that they were off air by")), "{late:?}");
+    assert!(!late.is_empty() && found(&report(&d), "unread").is_empty());
+}
+
+#[test]
+fn a_watch_is_counted_while_somebody_is_on_air() {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    for hours in [2, 1] {
+        d.report(Some(&n), "zaneta", Move::OnAir);
+        d.wait(hours * 3600);
+        d.report(Some(&n), "zaneta", Move::OffAir);
+        d.wait(3 * 3600);
+    }
+    assert_eq!(asked(&report(&d), "relief"), Vec::<String>::new());
+    // Two at a time are one watch; whoever is on air still is on it.
+    d.report(Some(&n), "zaneta", Move::OnAir);
+    d.wait(3000);
+    d.report(Some(&n), "nikos", Move::OnAir);
+    d.wait(1800);
+    d.on_permit(&n, "note", &[("words", "still at it")]);
+    let all = asked(&report(&d), "relief");
+    assert_eq!(all.len(), 2, "{all:?}");
+    assert!(all.iter().all(|q| q.contains("stood 4 h 20 min with people on air")), "{all:?}");
+}
+
+/// Nobody forbids a machine to fail; that somebody stopped it under people is another thing.
+#[test]
+fn a_set_that_failed_is_an_alarm_and_no_forbidden_act() {
+    let stopped = |event: Option<i64>| {
+        let mut d = inside();
+        let set = d.set_id();
+        let draft = d.ask(|k| {
+            let mut m = vec![("set".to_owned(), Json::from(set.as_str()))];
+            m.extend(air::breach_of_set(k, "stopped", &set, false));
+            air::of_set(k, "stopped", m, &air::Told::default(), "lukasz")
+        });
+        d.add(&draft);
+        if let Some(after) = event {
+            d.wait(after);
+            d.of_set("event", &[("what", "supply_low")]);
+        }
+        d.wait(60);
+        told(&mut d, "zaneta", Move::OffAir, None);
+        let r = report(&d);
+        assert!(asked(&r, "stopped_under")[0].contains("stopped with 1 on its air: what stopped it"));
+        assert_eq!(r.registers[0].permits[0].alarms[0].seconds, Some(60 + event.unwrap_or(0)));
+        found(&r, "forbidden").len()
+    };
+    assert_eq!((stopped(Some(20)), stopped(None), stopped(Some(600))), (0, 1, 1));
+    assert_eq!(asked(&report(&day()), "stopped_under"), Vec::<String>::new());
+}
+
+#[test]
+fn gauges_read_again_within_seconds_are_asked_about() {
+    let after = |seconds: i64| {
+        let mut r = read(&demo());
+        let declared = r.verified.lines.iter().find(|l| l.kind.name == "declare").unwrap();
+        let second = airwrit::time::seconds(&declared.time) + seconds;
+        let issued = r.verified.lines.iter_mut().find(|l| l.kind.name == "countersign").unwrap();
+        *issued = at(issued, second);
+        r.replayed = replay(&r.verified.lines);
+        asked(&of(&[input("demo", &r)]), "signed_soon")
+    };
+    assert_eq!(after(90), Vec::<String>::new());
+    let asked = after(4);
+    assert!(
+        asked.len() == 1
+            && asked[0].contains(" 4 s after it was declared, with gauges said to be read again")
+    );
+    assert!(asked[0].contains("a limit of this program: common practice, no source"));
+}
+
+/// The demo's day with other lines, whatever the chain says of them.
+fn changed(change: impl Fn(&mut Vec<airwrit::record::line::Line>)) -> Report {
+    let mut r = read(&demo());
+    change(&mut r.verified.lines);
+    r.replayed = replay(&r.verified.lines);
+    of(&[input("demo", &r)])
+}
+
+/// What the program lets pass and an auditor asks about: who entered it, and what may have been left out beside it.
+#[test]
+fn who_entered_what_is_asked_about_with_its_lines() {
+    let by = |kind: &str, who: &str| {
+        changed(|lines| {
+            let inside = lines.iter().position(|l| l.kind.name == "in").unwrap();
+            let l = lines.iter_mut().skip(inside + 2).find(|l| l.kind.name == kind).unwrap();
+            *l = instead(l, "\"by\":\"oksana\"", &format!("\"by\":\"{who}\""));
+        })
+    };
+    let demo = changed(|_| {});
+    // Every answer that is known leads to lines.
+    assert!(
+        demo.registers[0]
+            .plain
+            .iter()
+            .all(|p| p.answer == "not_known" || p.about == "out" || !p.lines.is_empty())
+    );
+    for about in
+        ["by_inside", "by_nobody", "called_by_wearer", "test_soon", "sampled_by_wearer", "rose", "never_in"]
+    {
+        assert_eq!(asked(&demo, about), Vec::<String>::new(), "{about}");
+    }
+    assert!(
+        asked(&by("reading", "nikos"), "by_inside")[0]
+            .starts_with("1 line was entered as somebody who was inside")
+    );
+    let unknown = by("reading", "stranger");
+    assert!(
+        asked(&unknown, "by_nobody")[0]
+            .contains("whom neither the roster nor a site names: who was it? (stranger)")
+    );
+    let call = by("roll_call", "zaneta");
+    assert!(
+        asked(&call, "called_by_wearer")[0].starts_with("1 roll call was entered as a wearer of its permit")
+    );
+    // Each names its line.
+    let q = unknown.registers[0].questions.iter().find(|q| q.about == "by_nobody").unwrap();
+    assert!(q.lines.len() == 1 && words(&unknown).contains(&format!("(lines {})", q.lines[0].line)));
+}
+
+#[test]
+fn tests_of_the_air_and_a_reserve_that_rises_are_asked_about() {
+    let test = |change: &dyn Fn(&airwrit::record::line::Line, i64) -> airwrit::record::line::Line| {
+        changed(|lines| {
+            let moved = lines.iter().find(|l| l.kind.name == "moved").unwrap();
+            let moved = airwrit::time::seconds(&moved.time);
+            let l = lines.iter_mut().rfind(|l| l.kind.name == "air_test").unwrap();
+            *l = change(l, moved);
+        })
+    };
+    let same = "two air tests of heron have the same figures";
+    assert!(asked(&changed(|_| {}), "same_test")[0].starts_with(same));
+    let other = test(&|l, _| instead(l, "420 ppm", "430 ppm"));
+    assert_eq!(asked(&other, "same_test"), Vec::<String>::new());
+    let soon = test(&|l, moved| at(l, moved + 300));
+    assert!(
+        asked(&soon, "test_soon")[0].starts_with("an air test of heron stands 5 min after its line `moved`")
+    );
+    let before = test(&|l, moved| {
+        let told = format!("\"data\":{{\"at\":\"{}\",", airwrit::time::utc(moved - 600));
+        instead(l, "\"data\":{", &told)
+    });
+    assert!(
+        asked(&before, "test_soon")[0]
+            .contains("told for a time before its line `moved`, and entered after it")
+    );
+    let sampled = test(&|l, _| instead(l, "Maëlle Grandclère", "Żaneta Brzęczyk"));
+    assert!(asked(&sampled, "sampled_by_wearer")[0].contains("was sampled or entered by a wearer"));
+    let no_fill = changed(|lines| lines.retain(|l| l.kind.name != "filled"));
+    let rose = asked(&no_fill, "rose");
+    assert!(
+        rose[0].contains("reads 223 bar, and read 203 bar 52 min before, with no fill told between"),
+        "{rose:?}"
+    );
+}
+
+/// On air and never told in, they breathe it all the same: their masks are timed, and it is asked why.
+#[test]
+fn whoever_was_on_air_and_never_in_is_timed_at_an_alarm_and_asked_about() {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    d.read_gauges(&n);
+    d.own(&n, "zaneta");
+    d.request(&n, "zaneta", Move::OnAir).unwrap();
+    d.wait(130);
+    d.of_set("event", &[("what", "co")]);
+    d.wait(50);
+    let at = d.second - 40;
+    told(&mut d, "zaneta", Move::OffAir, Some(at));
+    let r = report(&d);
+    let alarm = &r.registers[0].permits[0].alarms[0];
+    assert_eq!((alarm.out.len(), alarm.beside.len(), alarm.outside), (0, 1, 1));
+    assert_eq!((alarm.beside[0].off, alarm.beside[0].told_off), (Some(50), Some(10)));
+    let html = page(&r).unwrap();
+    assert!(html.contains("on air outside, mask off after 50 s (<a href="), "{html}");
+    assert!(
+        asked(&r, "never_in")[0]
+            .starts_with("1 time somebody was on air and never told in, for up to 3 min 0 s")
+    );
+    let mut d = inside();
+    told(&mut d, "zaneta", Move::OffAir, None);
+    assert_eq!(asked(&report(&d), "never_in"), Vec::<String>::new());
+}
+
+/// Which hose, which language, where it stood, the change-over, the reserve around an alarm: each with its lines.
+#[test]
+fn what_an_inquiry_asks_first_stands_there_with_its_lines() {
+    let r = changed(|_| {});
+    let all = &r.registers[0].permits[0].inquiry;
+    let of = |about: &str| -> Vec<String> {
+        all.iter().filter(|a| a.about == about).map(|a| format!("{}: {}", a.what, a.words)).collect()
+    };
+    assert!(of("hose")[0].contains("hose blue1, serial number KB-40-0117, 40 m, sections: 2, at outlet red"));
+    assert!(of("briefing")[0].starts_with("the language of the briefing: Polish"), "{:?}", of("briefing"));
+    assert!(of("siting").iter().any(|w| w.contains("47 m")), "{:?}", of("siting"));
+    assert!(of("change_over").iter().any(|w| w.ends_with("5.3 bar")), "{:?}", of("change_over"));
+    // By the demo's own story: called out at 207 bar, 203 bar in the alarm, filled and read again at 216 bar.
+    let reserve = &of("reserve")[0];
+    let parts = [
+        "last read before it: 207 bar (",
+        "until every mask was off: 203 bar (",
+        "first read after: 216 bar (",
+    ];
+    assert!(parts.iter().all(|p| reserve.contains(p)), "{reserve}");
+    assert!(all.iter().all(|a| !a.lines.is_empty()));
+    assert!(page(&r).unwrap().contains("What an inquiry asks first"));
+    // Nobody answered it: that is said, and nothing is made up.
+    let untold = changed(|lines| lines.retain(|l| l.data.text("step") != Some("briefing_language")));
+    let briefing = untold.registers[0].permits[0].inquiry.iter().find(|a| a.about == "briefing").unwrap();
+    assert!(briefing.words == "not told" && briefing.lines.is_empty());
+}
+
+/// On a telephone the alarms stand one thing under another, each by its name, and no word widens the page.
+#[test]
+fn a_narrow_page_loses_nothing_of_an_alarm() {
+    let html = page(&changed(|_| {})).unwrap();
+    let rows = html.split("<table class=\"rows\">").skip(1).map(|t| t.split("</table>").next().unwrap());
+    let cells: Vec<&str> =
+        rows.flat_map(|t| t.split("<tbody>").nth(1).unwrap().split("<td").skip(1)).collect();
+    assert!(
+        cells.len() > 20 && cells.iter().all(|c| c.split('>').next().unwrap().contains("data-h=\"")),
+        "{cells:?}"
+    );
+    assert!(
+        html.contains("p, li, strong { overflow-wrap: anywhere; }") && html.contains("content: attr(data-h)")
+    );
+}
