@@ -182,26 +182,28 @@ impl App {
     /// What stands on every screen.
     fn base(&self, hand: &mut Hand, told: &str) -> Value {
         let version = hand.version();
-        let bar = super::screens::board::bar(hand);
+        let overdue = super::screens::board::overdue(hand);
         let day = hand.unsure_of_the_day();
-        let (now, station, damaged, behind, roll) = match hand.look() {
+        let (now, station, on_air, damaged, behind, roll) = match hand.look() {
             Ok(l) => {
                 let known = l.known();
+                let on_air = l.state.on_air.len();
                 (
                     for_people(&l.now.time, &l.now.zone),
                     l.chain.origin.station.clone(),
+                    on_air,
                     l.is_damaged(),
                     known.behind(),
                     self.roll_first(l),
                 )
             }
-            Err(_) => (crate::time::utc(hand.second()), String::new(), true, false, false),
+            Err(_) => (crate::time::utc(hand.second()), String::new(), 0, true, false, false),
         };
         let signal = self.hands.signal();
         values! {
             t => self.guard.token(), once => self.word(), version => version, now => now, station => station,
-            damaged => damaged, behind => behind, day => day, roll => roll, signal => signal,
-            bar => bar, told => self.notices.of(told), typed => self.notices.typed(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
+            on_air => on_air, damaged => damaged, behind => behind, day => day, roll => roll, signal => signal,
+            overdue => overdue, told => self.notices.of(told), typed => self.notices.typed(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
             second => hand.second(),
         }
     }
@@ -290,8 +292,8 @@ impl App {
         let told = Told::not(words);
         let values = values! {
             trouble => told, title => say!("This cannot be shown"), t => self.guard.token(), once => self.word(),
-            version => "", now => "", station => "", damaged => false, behind => false, day => (), roll => false,
-            signal => signal, bar => super::screens::board::Bar::default(), told => (), demo => false, cautions => Vec::<String>::new(), second => 0,
+            version => "", now => "", station => "", on_air => 0, damaged => false, behind => false, day => (), roll => false,
+            signal => signal, overdue => Vec::<String>::new(), told => (), demo => false, cautions => Vec::<String>::new(), second => 0,
         };
         html(status, self.render("trouble.html", values).unwrap_or_else(|_| "trouble".to_owned()))
     }

@@ -114,12 +114,6 @@ fn in_order(proved: Vec<(String, String)>, found: Vec<(String, String)>) -> Vec<
 }
 
 impl Signal {
-    /// Whom it names for a rescue, in its language.
-    pub fn rescue(&self) -> Vec<String> {
-        let own = self.rows.iter().filter(|(label, _)| label == say!("RESCUE"));
-        own.map(|(_, words)| words.clone()).collect()
-    }
-
     /// Of everybody at work.
     pub fn of(place: &Place, looked: &Looked, outside: &mut Outside<'_>) -> Signal {
         let known = looked.known();

@@ -3,7 +3,6 @@
 //!
 //! Not here: what each order is (`orders`), what else stands against the air (`warnings`).
 
-use super::lost;
 use super::orders::{self, Given};
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::{Known, crew};
@@ -42,19 +41,12 @@ pub(super) fn ended(permit: &Permit) -> Option<String> {
 pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let mut out = crew::unseen_in_words(known, permit);
     out.extend(crew::missing_in_words(known, permit));
-    let looked_for = crew::is_looked_for(known, permit);
-    // Behind the orders to whoever is on air; where there are none, alone.
-    let runs_on = || looked_for.then(|| lost::set_runs_on().to_owned());
     if known.life(permit) != StateWord::Suspended {
-        out.extend(runs_on());
         return out;
     }
-    let Some(set) = known.state.sets.get(&permit.set.id) else {
-        out.extend(runs_on());
-        return out;
-    };
-    // Whoever breathes this air by another permit or none is under the same alarm; and whoever is looked for may breathe it.
-    let on_air = looked_for || known.perhaps_on_air_from(&permit.set.id).next().is_some();
+    let Some(set) = known.state.sets.get(&permit.set.id) else { return out };
+    // Whoever breathes this air by another permit or none is under the same alarm.
+    let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
     // The orders first, then until when there is air, then why it was stopped.
     let ending = |what: &str| ENDINGS.contains(&what);
     let mut events: Vec<_> = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).collect();
@@ -87,7 +79,6 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
             out.push(format!("{}: {}", recorded(&gauge).to_uppercase(), orders::of(event, given).wearers));
         }
     }
-    out.extend(runs_on());
     let called = permit.day.iter().rev().find(|h| h.kind == "call_out" && h.stamp.seq >= permit.since.seq);
     out.extend(
         called.map(|h| say!("EVERYONE WAS CALLED OUT at {time}", time = clock(&h.stamp.time, &h.stamp.zone))),

@@ -45,7 +45,7 @@ pub async fn call_out(State(app): State<Arc<App>>, Posted(form, sent): Posted) -
     let quick = form.some("quick").is_some();
     let head = values! {
         title => say!("EVERYONE OUT"), called => true, signal => signal, t => app.guard.token(), once => app.word(), version => "",
-        now => "", station => "", damaged => false, behind => false, day => (), roll => false, bar => super::board::Bar::of(signal.on_air), told => (),
+        now => "", station => "", on_air => signal.on_air, damaged => false, behind => false, day => (), roll => false, overdue => Vec::<String>::new(), told => (),
         demo => false, cautions => Vec::<String>::new(), second => 0,
     };
     let whole = app
@@ -222,19 +222,6 @@ fn group(known: &Known<'_>, permit: &str, set: &str, people: Vec<String>, unseen
     values! { permit => permit, set => set, people => people }
 }
 
-/// Everybody whom somebody looks for, each once.
-fn looked_for(known: &Known<'_>) -> Vec<crate::show::Lost> {
-    let mut out: Vec<crate::show::Lost> = Vec::new();
-    for p in known.state.permits.open().filter(|p| crew::is_looked_for(known, p)) {
-        for lost in crate::show::lost(known, p) {
-            if !out.iter().any(|o| o.id == lost.id) {
-                out.push(lost);
-            }
-        }
-    }
-    out
-}
-
 /// The roll was called.
 pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
     let again = form.clone();
@@ -275,16 +262,9 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted
             if told.done && !alarm {
                 return app.after(told, "/board".into()).await;
             }
-            let there = app.clone();
-            let next = app.onward(&told, &again, if told.done { "/board" } else { "/roll-call" });
-            app.screen("told.html", String::new(), move |hand| {
-                // Everybody who is looked for, by name: one line of them would be read over.
-                let lost = if alarm { looked_for(&hand.look()?.known()) } else { Vec::new() };
-                let title = if lost.is_empty() { say!("What came of it") } else { say!("MISSING") };
-                Ok(values! {
-                    came => told, next => next, title => title, alarm => alarm, lost => lost,
-                    search => crate::show::search(&there.hands.signal().rescue()),
-                })
+            let next = app.onward(&told, &again, "/roll-call");
+            app.screen("told.html", String::new(), move |_| {
+                Ok(values! { came => told, next => next, title => say!("What came of it"), alarm => alarm })
             })
             .await
         }

@@ -78,7 +78,7 @@ fn judged(looked: &Looked) -> Result<Value, End> {
             let told = texts.as_ref().filter(|_| blind.is_empty());
             let gauge = told.and_then(|t| crate::show::gauge(&known, permit, t));
             Some(values! {
-                row => blind.shown(r), people => people(&known, permit), lost => crew::lost_in_words(&known, permit), gauge => gauge, due => due_rows(&known, permit),
+                row => blind.shown(r), people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
                 mark => super::site::stands(&known, permit).0, relieve => relievable(&known, permit),
             })
         })
@@ -138,16 +138,12 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
         .map(|(id, name, outlet)| {
             let on = known.state.on_air.iter().find(|p| p.person == id);
             let (place, stands) = standing(on.map(|p| p.whereabouts));
-            let (not_seen, not_found) = (unseen.contains(&id.as_str()), missing.contains(&id.as_str()));
-            // Their keys are those of the tally: somebody missing who is in comes out by it.
-            let lost = not_found || not_seen;
             let (place, shape) = match on {
-                None if not_seen => (say!("NOT SEEN OUTSIDE").to_owned(), "lost"),
-                None if not_found => (say!("MISSING").to_owned(), "lost"),
-                Some(_) if lost => (say!("MISSING, by the tally {place}", place), stands),
-                None | Some(_) => (place.to_owned(), stands),
+                None if unseen.contains(&id.as_str()) => (say!("NOT SEEN OUTSIDE"), "lost"),
+                None if missing.contains(&id.as_str()) => (say!("MISSING"), "lost"),
+                None | Some(_) => (place, stands),
             };
-            let to_see = (on.is_none() && not_seen).then(|| {
+            let to_see = (shape == "lost" && unseen.contains(&id.as_str())).then(|| {
                 format!("/p/{}/walk?shutdown=1&step=wearer_seen&item={}", encoded(&permit.number), encoded(&id))
             });
             let since = on.map(|p| (clock(&p.since.time, &p.since.zone), (known.now.seconds() - seconds(&p.since.time)).max(0) / 60));
@@ -155,7 +151,7 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
             let over = spell.zip(longest).is_some_and(|(s, l)| s * 60 > l);
             values! {
                 id => id, name => name, outlet => on.and_then(|p| p.outlet.clone()).unwrap_or(outlet), place => place, shape => shape,
-                stands => stands, to_see => to_see, lost => lost,
+                stands => stands, to_see => to_see,
                 since => since.as_ref().map(|(at, _)| at.clone()), minutes => since.map(|(_, m)| m), spell => spell,
                 most => longest.map(|l| l / 60), over => over,
             }
@@ -224,28 +220,9 @@ pub async fn events(State(app): State<Arc<App>>) -> Response {
     ([(header::CONTENT_TYPE, kind)], Body::from_stream(beats)).into_response()
 }
 
-/// What stands on every screen of people and readings: whom nobody found, what is overdue; and how many are on air or missing.
-#[derive(Debug, Default, serde::Serialize)]
-pub struct Bar {
-    /// What the bar is called; empty without one.
-    label: &'static str,
-    /// What it says.
-    words: String,
-    /// Beside the board's name; empty where nobody is.
-    count: String,
-}
-
-impl Bar {
-    /// Where nothing but how many are on air is asked.
-    pub fn of(on_air: usize) -> Bar {
-        let count = if on_air == 0 { String::new() } else { say!("{n} on air", n = on_air) };
-        Bar { count, ..Bar::default() }
-    }
-}
-
-/// It stands on a screen from the first, so that nothing moves away under a finger when it is heard of.
-pub fn bar(hand: &mut Hand) -> Value {
-    let bar = hand.judged("bar", |looked| {
+/// What is overdue, in words: it stands on a screen from the first, so that nothing moves away under a finger when it is heard of.
+pub fn overdue(hand: &mut Hand) -> Value {
+    let late = hand.judged("overdue", |looked| {
         let known = looked.known();
         let now = known.now.seconds();
         let at_work = known.state.permits.values().filter(|p| {
@@ -253,62 +230,33 @@ pub fn bar(hand: &mut Hand) -> Value {
                 || known.state.tally_of_permit(&p.number) > 0
                 || crew::is_looked_for(&known, p)
         });
-        let (mut lost, mut first, mut late): (Vec<String>, Vec<String>, Vec<String>) = Default::default();
-        let mut missing = std::collections::BTreeSet::new();
+        let (mut first, mut late): (Vec<String>, Vec<String>) = Default::default();
         for p in at_work {
-            lost.extend(crew::lost_in_words(&known, p));
-            missing.extend(crate::show::lost(&known, p).into_iter().map(|l| l.id));
             if let Ok(texts) = known.texts(p) {
                 // People first: who is to come off this air, then what is to be read.
                 first.extend(crate::show::over_with_people(&known, p));
+                first.extend(crew::unseen_in_words(&known, p));
+                first.extend(crew::missing_in_words(&known, p));
                 first.extend(crate::show::too_long_on_air(&known, p, &texts));
                 let due = crate::permit::due::due(&known, p, &texts);
                 late.extend(due.iter().filter_map(|d| d.words(now, &known.now.zone)));
             }
         }
-        let label = match (lost.is_empty(), first.is_empty() && late.is_empty()) {
-            (false, _) => say!("Missing."),
-            (true, false) => say!("Overdue."),
-            (true, true) => "",
-        };
-        let rest: Vec<String> = first.into_iter().chain(late).collect();
-        // Nobody who is missing stands behind a number.
-        let shown = lost.len().max(1);
-        let all: Vec<String> = lost.iter().chain(&rest).map(|w| crate::page::called::here(w)).collect();
-        let more = all.len().saturating_sub(shown);
-        let mut words = all.into_iter().take(shown).collect::<Vec<_>>().join(" · ");
-        if more > 0 {
-            words += " · ";
-            words += &say!("and {n} more on the board", n = more);
-        }
-        let on_air = known.state.on_air.len();
-        let count = match (looked.is_damaged(), on_air, missing.len()) {
-            (true, _, 0) => say!("{n} on air", n = "?"),
-            (true, _, missing) => say!("{n} on air, {missing} missing", n = "?", missing),
-            (false, 0, n) if n > 0 => say!("{n} missing", n),
-            (false, n, 0) => Bar::of(n).count,
-            (false, n, missing) => say!("{n} on air, {missing} missing", n, missing),
-        };
-        Ok(Value::from(minijinja::value::Serde(&Bar { label, words, count })))
+        Ok(Value::from_iter(first.iter().chain(&late).map(|w| crate::page::called::here(w))))
     });
-    bar.unwrap_or_else(|_| unknown())
-}
-
-/// Where nothing can be read, it is not known who is on air.
-pub fn unknown() -> Value {
-    Value::from(minijinja::value::Serde(&Bar { count: say!("{n} on air", n = "?"), ..Bar::default() }))
+    late.unwrap_or_else(|_| Value::from_iter(Vec::<String>::new()))
 }
 
 /// One sign of life.
 pub fn beat(app: &App, hand: &mut Hand) -> String {
     let version = hand.version();
-    let bar = bar(hand);
+    let late = overdue(hand);
     let Ok(looked) = hand.look() else { return "event: fault\ndata: {}\n\n".into() };
     let known = looked.known();
     let now = known.now.seconds();
     let data = serde_json::json!({
         "version": version, "now": crate::time::for_people(&known.now.time, &known.now.zone), "second": now,
-        "bar": bar, "roll": app.roll_first(looked), "damaged": looked.is_damaged(),
+        "on_air": known.state.on_air.len(), "overdue": late, "roll": app.roll_first(looked), "damaged": looked.is_damaged(),
     });
     format!("event: beat\ndata: {data}\n\n")
 }

@@ -286,10 +286,10 @@
     const b = JSON.parse(data);
     const now = $("now"); if (now) now.textContent = b.now;
     const late = $("overdue");
-    overdue = b.bar.words !== "";
-    if (late) { late.hidden = !overdue; if (overdue) { $("overdue-label").textContent = b.bar.label; $("overdue-words").textContent = b.bar.words; } }
+    overdue = b.overdue.length > 0;
+    if (late) { late.hidden = !overdue; if (overdue) $("overdue-words").textContent = b.overdue[0] + (b.overdue.length > 1 ? " · " + say("more", { n: b.overdue.length - 1 }) : ""); }
     const count = $("count");
-    if (count) { count.hidden = b.bar.count === ""; count.textContent = b.bar.count; }
+    if (count) { count.hidden = !b.on_air && !b.damaged; count.textContent = say("onAir", { n: b.damaged ? "?" : b.on_air }); }
     const damaged = $("damaged"), changed = b.version !== version || (damaged && damaged.hidden === b.damaged);
     if (damaged) damaged.hidden = !b.damaged;
     // Never away from the signal.

@@ -179,67 +179,6 @@ fn whoever_was_not_seen_outside_is_looked_for_until_somebody_has_seen_them() {
 }
 
 #[test]
-fn everybody_whom_a_roll_call_does_not_find_is_named_with_where_they_were_last_and_what_to_do() {
-    let (site, number) = Site::live();
-    let of = |board: &str, id: &str| {
-        let row = between(board, &format!("data-part=\"{id}\""), "</section>").to_owned();
-        let class = board.split(&format!("\" data-part=\"{id}\"")).next().unwrap();
-        (class.rsplit_once("class=\"").unwrap().1.to_owned(), row)
-    };
-    for to in ["on", "in"] {
-        let tally =
-            [("person", "nikos"), ("set", "heron"), ("to", to), ("report", "1"), ("permit", number.as_str())];
-        site.post("/tally", &tally);
-    }
-    let roll = site.get("/roll-call").text;
-    let ids: Vec<&str> =
-        roll.split("name=\"person\" value=\"").skip(1).map(|r| r.split('"').next().unwrap()).collect();
-    let answers: Vec<(String, &str)> = ids
-        .iter()
-        .map(|id| (format!("answer.{id}"), if ["nikos", "zaneta"].contains(id) { "no" } else { "yes" }))
-        .collect();
-    let mut fields: Vec<(&str, &str)> = vec![("permit", &number)];
-    fields.extend(ids.iter().map(|id| ("person", *id)));
-    fields.extend(answers.iter().map(|(name, value)| (name.as_str(), *value)));
-    let text = site.post("/roll-call", &fields).text;
-    let told = between(main_of(&text), "class=\"orders lost\">", "</section>");
-    for (name, last) in [
-        ("Brzęczyk (zaneta)", "never on this air by the tally, which is only what somebody entered"),
-        ("(nikos)", "by the tally in since "),
-    ] {
-        let one =
-            told.split("<p class=\"order\">").find(|p| p.contains(name)).unwrap_or_else(|| panic!("{told}"));
-        assert!(one.contains(last), "{one}");
-    }
-    assert!(told.contains("DO NOT STOP THE SET") && told.contains("<b>RESCUE</b>"), "{told}");
-    // The one who is in keeps the key that brings him out.
-    let board = site.get("/board").text;
-    let (class, row) = of(&board, "nikos");
-    assert_eq!(class, "who in lost");
-    assert!(row.contains("MISSING, by the tally IN") && row.contains("value=\"out\""), "{row}");
-    assert_eq!(of(&board, "zaneta").0, "who lost");
-    // Both names on every screen, and nothing calls it overdue.
-    for path in ["/", "/alarm", "/board"] {
-        let text = site.get(path).text;
-        assert_eq!(between(&text, "<span id=\"overdue-label\">", "</span>"), "Missing.");
-        let bar = between(&text, "<span id=\"overdue-words\">", "</span>");
-        assert!(
-            bar.starts_with("MISSING at ") && bar.contains("(zaneta)") && bar.contains("(nikos)"),
-            "{bar}"
-        );
-        assert_eq!(between(&text, "id=\"count\">", "<"), "1 on air, 2 missing");
-    }
-    // He is out and off: the set runs on for her, whom nobody found.
-    for to in ["out", "off"] {
-        site.post("/tally", &[("person", "nikos"), ("to", to)]);
-    }
-    let board = site.get("/board").text;
-    let warned = board.split_once("<article").unwrap().1;
-    assert!(warned.contains("DO NOT STOP THE SET: whoever is looked for"), "{warned}");
-    assert_eq!(between(&board, "id=\"count\">", "<"), "2 missing");
-}
-
-#[test]
 fn whoever_gives_it_on_takes_it_or_closes_it_sees_how_it_stands() {
     let (site, number) = Site::live();
     site.post(
