@@ -23,7 +23,7 @@ mod texts;
 mod warnings;
 
 pub use before::{as_it_stands, before_reinstating, before_signing};
-pub use board::{Row, apart, board};
+pub use board::{Row, apart, board, last_read};
 pub use gauge::{Gauge, gauge};
 pub use set::set;
 pub use texts::texts;

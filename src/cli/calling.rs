@@ -173,8 +173,19 @@ pub fn orders_for(known: &Known<'_>, what: &str, on: &Stops) -> orders::Orders {
             no_reserve: all.iter().any(|g| g.no_reserve),
             on_reserve: all.iter().any(|g| g.on_reserve),
             grave: all.iter().any(|g| g.grave),
+            lost: looked_for(known, on),
         },
     )
+}
+
+/// Whether somebody of the sets that are concerned is looked for.
+fn looked_for(known: &Known<'_>, on: &Stops) -> bool {
+    let concerned = concerned(known, on.permit.as_deref(), on.set.as_deref());
+    let of_permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
+    let sets: Vec<&str> =
+        of_permits.map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
+    let mut open = known.state.permits.open().filter(|p| sets.contains(&p.set.id.as_str()));
+    open.any(|p| crew::is_looked_for(known, p))
 }
 
 /// What is known of one permit when orders are given.

@@ -52,18 +52,29 @@ pub fn roll_call(
     if !missing.is_empty() {
         members.push(("missing".to_owned(), list(&missing)));
     }
-    let words = |names: &[String]| names.iter().map(|n| safe_line(n)).collect::<Vec<_>>().join(", ");
+    let words = |ids: &[String]| {
+        let names = ids.iter().map(|id| safe_line(&crew::who(&known, id)).into_owned());
+        names.collect::<Vec<_>>().join(", ")
+    };
     let what = match (found.is_empty(), missing.is_empty()) {
         (_, false) => say!("roll called; MISSING: {names}; suspended", names = words(&missing)),
         (false, true) => say!("roll called, everyone found: {names}", names = words(&found)),
         (true, true) => say!("roll called, nobody to call").to_owned(),
     };
+    let stops = Stops { permit: on.permit.clone(), set: on.set.clone() };
+    // Whom to look for, from where, and what is called: on the screen before anything is kept.
+    for id in &missing {
+        let _ =
+            writeln!(outside.err, "{}", say!("MISSING: {name}", name = safe_line(&crew::who(&known, id))));
+        let _ = writeln!(outside.err, "  {}", safe_line(&crew::last_known(&known, permit, id)));
+    }
+    if !missing.is_empty() {
+        calling::orders(place, "wearer_silent", &stops, outside);
+    }
     let kept = station::report(place, on, "roll_call", members, t, &what, outside);
     if let (false, Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)))) =
         (missing.is_empty(), &kept)
     {
-        let stops = Stops { permit: on.permit.clone(), set: on.set.clone() };
-        calling::orders(place, "wearer_silent", &stops, outside);
         let why = say!("roll call, not kept: MISSING: {names}", names = words(&missing));
         super::gauges::suspend_aside(place, &stops, &why, t, outside);
     }

@@ -59,6 +59,8 @@ pub struct Parts {
     pub stages: usize,
     /// Title of the stage.
     pub title: String,
+    /// Each wearer's own steps are what is left, and not those before declaring.
+    pub own: bool,
     /// Steps left.
     pub left: usize,
     /// Steps in all.
@@ -219,7 +221,12 @@ fn as_things_are(
     }
     let stands = walk::walk(&bench);
     let by = by.map_or_else(|| texts.job.text("holder").unwrap_or_default().to_owned(), str::to_owned);
-    let left = stands.iter().filter(|s| !s.done()).count();
+    let asked = again.as_ref().and_then(|(step, item)| {
+        stands.iter().find(|s| s.step.id() == step && s.item_id() == item.as_deref())
+    });
+    let next = if shutdown { stands.iter().position(|s| !s.done()) } else { walk::next(&stands) };
+    let own = asked.or(next.and_then(|i| stands.get(i))).is_some_and(Stand::of_wearer);
+    let (left, all) = left_of(&stands, own);
     let running = answer::running(known, &permit.set.id);
     let stages = bench.form.stages();
     let head = |s: Option<&Stand<'_>>| match s {
@@ -238,9 +245,7 @@ fn as_things_are(
         None => say!("{number}  {state}   {left} left", number, state = life.word().to_uppercase(), left),
     };
     let (earlier, earlier_words) = earlier(&stands);
-    if let Some(stand) = again.and_then(|(step, item)| {
-        stands.iter().find(|s| s.step.id() == step && s.item_id() == item.as_deref())
-    }) {
+    if let Some(stand) = asked {
         let mut screen = screen(&bench, stand, head(Some(stand)), by, shutdown);
         screen.parts.place(&bench, stand, &stands);
         screen.lines.extend(stand.answers.last().map(|a| {
@@ -264,7 +269,7 @@ fn as_things_are(
         return Ok(Now::Ask(Box::new(screen)));
     }
     let bare = |kind: Kind, lines: Vec<String>, prompt: &str| {
-        let parts = Parts { left, all: stands.len(), beside: lines.clone(), ..Parts::default() };
+        let parts = Parts { left, all, own, beside: lines.clone(), ..Parts::default() };
         Now::Ask(Box::new(Screen {
             head: head(None),
             parts,
@@ -290,7 +295,6 @@ fn as_things_are(
         ];
         return Ok(bare(Kind::Start, lines, &say!("type {started} when it runs", started = "started")));
     }
-    let next = if shutdown { stands.iter().position(|s| !s.done()) } else { walk::next(&stands) };
     let Some(stand) = next.and_then(|i| stands.get(i)) else {
         return Ok(Now::Over(over(number, shutdown, life, &by)));
     };
@@ -507,6 +511,12 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
     }
 }
 
+/// How many are left, of how many: each wearer's own steps, which come before their first time on air, or all others.
+fn left_of(stands: &[Stand<'_>], own: bool) -> (usize, usize) {
+    let of_these = || stands.iter().filter(|s| s.of_wearer() == own);
+    (of_these().filter(|s| !s.done()).count(), of_these().count())
+}
+
 impl Parts {
     /// Where in the form this step stands.
     fn place(&mut self, bench: &Bench<'_>, stand: &Stand<'_>, stands: &[Stand<'_>]) {
@@ -514,8 +524,8 @@ impl Parts {
         self.stage = stages.iter().position(|s| s.id() == stand.stage.id()).unwrap_or(0) + 1;
         self.stages = stages.len();
         self.title = stand.stage.title().get(&bench.texts.language).to_owned();
-        self.all = stands.len();
-        self.left = stands.iter().filter(|s| !s.done()).count();
+        self.own = stand.of_wearer();
+        (self.left, self.all) = left_of(stands, self.own);
         self.last = stand.answers.last().map_or(0, |a| a.stamp.seq);
     }
 }

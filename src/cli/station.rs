@@ -2,7 +2,7 @@
 
 use super::args::{Answer, OnWhat, Open, Stops, Tally, ToldArgs};
 use super::calling::{self, Report};
-use super::{End, Outcome, Outside, Place, REASONS, could_not, print_json};
+use super::{End, Outcome, Outside, Place, REASONS, could_not, print_json, shell_word};
 use crate::actions::{Loaded, Trouble};
 use crate::checklist::Purpose;
 use crate::finding::any_error;
@@ -10,6 +10,7 @@ use crate::permit::bench::in_force_for;
 use crate::permit::copies;
 use crate::permit::decide::air::{self, Move, Told};
 use crate::permit::decide::answer::{self, Typed, clean};
+use crate::permit::decide::crew;
 use crate::permit::decide::open::{self, Opening};
 use crate::permit::decide::{Known, Refusal};
 use crate::permit::state::Permit;
@@ -489,7 +490,10 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
         writeln!(outside.err, "{}", crate::text::safe_line(&words))?;
     }
     time_not_kept(place, &t.told, outside)?;
-    kept(&line, &moved(person), outside)?;
+    let name = place
+        .look_for(None, outside)
+        .map_or_else(|_| person.to_owned(), |looked| crew::who(&looked.known(), person));
+    kept(&line, &moved(&crate::text::safe_line(&name)), outside)?;
     if matches!(to, Move::OnAir | Move::In) {
         spell_left(place, person, outside);
     }
@@ -570,15 +574,17 @@ fn planned_nowhere(known: &Known<'_>, person: &str) -> Refusal {
             name
         ))
         .instead(say!(
-            "on the air of this set, report it: add --report and --set SET; on air \
-                 of their own, `airwrit note` keeps it"
+            "on the air of this set, report it: `airwrit on {name} --set SET --report`; on air \
+                 of their own, `airwrit note` keeps it",
+            name = shell_word(Path::new(&*name))
         ));
     }
     let near = crate::text::nearest(person, planned.iter().map(String::as_str));
     let near = near.map(|n| format!("{} ", say!("was {name} meant?", name = n))).unwrap_or_default();
     let planned = if planned.is_empty() { say!("nobody").to_owned() } else { planned.join(", ") };
     let instead = say!(
-        "Only if somebody of this name has gone on air all the same, report it: add --report and --set SET"
+        "Only if somebody of this name has gone on air all the same, report it: `airwrit on {name} --set SET --report`",
+        name = shell_word(Path::new(&*name))
     );
     Refusal::because(say!("{name} is planned on no open permit; planned are: {planned}", name, planned))
         .instead(format!("{near}{instead}"))

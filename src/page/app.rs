@@ -203,8 +203,8 @@ impl App {
         values! {
             t => self.guard.token(), once => self.word(), version => version, now => now, station => station,
             on_air => on_air, damaged => damaged, behind => behind, day => day, roll => roll, signal => signal,
-            overdue => overdue, told => self.notices.of(told), typed => self.notices.typed(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
-            second => hand.second(),
+            told => self.notices.of(told), typed => self.notices.typed(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
+            second => hand.second(), ..overdue,
         }
     }
 
@@ -293,7 +293,8 @@ impl App {
         let values = values! {
             trouble => told, title => say!("This cannot be shown"), t => self.guard.token(), once => self.word(),
             version => "", now => "", station => "", on_air => 0, damaged => false, behind => false, day => (), roll => false,
-            signal => signal, overdue => Vec::<String>::new(), told => (), demo => false, cautions => Vec::<String>::new(), second => 0,
+            signal => signal, told => (), demo => false, cautions => Vec::<String>::new(), second => 0,
+            ..super::screens::board::nothing_overdue(),
         };
         html(status, self.render("trouble.html", values).unwrap_or_else(|_| "trouble".to_owned()))
     }

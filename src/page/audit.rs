@@ -5,6 +5,7 @@
 //! a verdict (`audit`).
 
 use super::app::{App, Posted, html, see};
+use super::blind::Blind;
 use super::hand::Told;
 use super::spoken::Spoken;
 use crate::audit::bounded::{self, Means, Source};
@@ -170,6 +171,7 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
         let looked = hand.look()?;
         let total = looked.lines.len();
         let from = from.unwrap_or(if find.is_empty() { total.saturating_sub(LINES) } else { 0 }).min(total);
+        let blind = Blind::of_all(&looked.known());
         let mut rows = Vec::new();
         let mut at = from;
         for line in looked.lines.iter().skip(from) {
@@ -177,8 +179,9 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
                 break;
             }
             at += 1;
-            if find.is_empty() || holds(line, &find) {
-                rows.push(row(line, &find));
+            let held_back = !blind.is_empty() && blind.tells(line);
+            if find.is_empty() || holds(line, &find, held_back) {
+                rows.push(row(line, &find, held_back));
             }
         }
         Ok(values! {
@@ -192,16 +195,20 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
     .await
 }
 
-/// As it is written, or in the words that its row shows.
-fn holds(line: &Line, find: &str) -> bool {
+/// As it is written, or in the words that its row shows. What is held back is not found by what it says either.
+fn holds(line: &Line, find: &str, held_back: bool) -> bool {
     let words = recorded(line.kind.name).to_lowercase();
     line.hash.starts_with(find)
         || words.contains(&find.to_lowercase())
-        || std::str::from_utf8(&line.raw).is_ok_and(|t| t.contains(find))
+        || !held_back && std::str::from_utf8(&line.raw).is_ok_and(|t| t.contains(find))
 }
 
-fn row(line: &Line, find: &str) -> Value {
-    let raw = String::from_utf8_lossy(&line.raw);
+fn row(line: &Line, find: &str, held_back: bool) -> Value {
+    let raw = if held_back {
+        say!("Held back on this screen until the supervisor has read the gauge again.").into()
+    } else {
+        String::from_utf8_lossy(&line.raw)
+    };
     let raw = crate::text::safe_line(&raw).into_owned();
     let shown: String = raw.chars().take(4000).collect();
     let cut = shown.len() < raw.len();

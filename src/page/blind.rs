@@ -7,6 +7,7 @@
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::{disagreements, drawn};
 use crate::permit::state::Permit;
+use crate::record::line::Line;
 use crate::tongue::say;
 use crate::view::StateWord;
 use minijinja::Value;
@@ -20,12 +21,14 @@ pub struct Blind {
     pub gauges: Vec<String>,
     /// Their readings, as they stand in words.
     readings: Vec<String>,
+    /// The same as lines of the register hold them: of which permit, the value alone.
+    values: Vec<(String, String)>,
 }
 
 impl Blind {
     /// Of a permit as it stands: nothing but between its declaration and the decision on it.
     pub fn of(known: &Known<'_>, permit: &Permit) -> Blind {
-        let mut blind = Blind { gauges: Vec::new(), readings: Vec::new() };
+        let mut blind = Blind { gauges: Vec::new(), readings: Vec::new(), values: Vec::new() };
         let declared = permit.last_signed("declare").map_or(0, |s| s.stamp.seq);
         let decided = disagreements(permit).iter().any(|d| d.stamp.seq > declared);
         if known.life(permit) != StateWord::Declared || decided {
@@ -34,11 +37,32 @@ impl Blind {
         let Ok(texts) = known.texts(permit) else { return blind };
         for gauge in drawn(known, permit, &texts) {
             let of = permit.answers.iter().filter(|a| a.step == gauge.step && a.item == gauge.item);
-            let values = of.filter_map(|a| a.value.as_ref());
-            blind.readings.extend(values.map(|v| format!("{v} {}", gauge.unit).trim().to_owned()));
+            for value in of.filter_map(|a| a.value.as_ref()) {
+                blind.readings.push(format!("{value} {}", gauge.unit).trim().to_owned());
+                blind.values.push((permit.number.clone(), value.clone()));
+            }
             blind.gauges.push(gauge.label);
         }
         blind
+    }
+
+    /// Of every permit that a register holds.
+    pub fn of_all(known: &Known<'_>) -> Blind {
+        let mut all = Blind { gauges: Vec::new(), readings: Vec::new(), values: Vec::new() };
+        for of in known.state.permits.open().map(|p| Blind::of(known, p)) {
+            all.gauges.extend(of.gauges);
+            all.readings.extend(of.readings);
+            all.values.extend(of.values);
+        }
+        all
+    }
+
+    /// Whether a line of the register tells one of them.
+    pub fn tells(&self, line: &Line) -> bool {
+        let raw = String::from_utf8_lossy(&line.raw);
+        let of_it = |(number, _): &&(String, String)| line.permit.as_deref() == Some(number);
+        let mut values = self.values.iter().filter(of_it);
+        values.any(|(_, value)| raw.contains(&format!("\"{value}\""))) || self.words(&raw) != raw
     }
 
     /// Whether nothing is.

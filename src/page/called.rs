@@ -27,6 +27,7 @@ fn called(command: &str) -> Option<&'static str> {
         "cancel" => say!("cancel"),
         "open" => say!("open a permit"),
         "set" => say!("what happens to the set"),
+        "relieve" => say!("the tick beside who stands in, on the board"),
         "taken-down" => say!("tick it on the permit's screen"),
         "clock" => say!("the laptop's clock, from the site"),
         "witness" => say!("another station's register, from the set"),
@@ -34,6 +35,17 @@ fn called(command: &str) -> Option<&'static str> {
         "take-in" => say!("signed elsewhere, from the permit or the site"),
         "note" => say!("words for the record"),
         "show" => say!("the permit's screen"),
+        _ => return None,
+    })
+}
+
+/// A command that is called otherwise with an option.
+fn called_with(command: &str, option: &str) -> Option<&'static str> {
+    Some(match (command, option) {
+        ("walk", "--shutdown") => say!("Shut the set down, on the permit's screen"),
+        ("open", "--shutdown") => say!("open a permit, to shut the set down alone"),
+        ("on", "--report") => say!("Somebody went on air all the same, or is not planned: report it"),
+        ("set", "--report") => say!("It has stopped, on the set's screen"),
         _ => return None,
     })
 }
@@ -47,7 +59,6 @@ fn field(option: &str) -> Option<&'static str> {
         "--entry-permit" => say!("the later end of the entry permit"),
         "--limits" => say!("the words that narrow it"),
         "--not-seen" => say!("Or: why no gauge was read again"),
-        "--report" => say!("the key that reports it"),
         "--seen" => say!("the fields of the gauges to be read again"),
         "--shift" => say!("The next shift takes it"),
         "--staying" => say!("Why people stay on air meanwhile; else everyone is off"),
@@ -91,7 +102,8 @@ pub fn here(text: &str) -> String {
     for (i, part) in text.split('`').enumerate() {
         let verb =
             part.strip_prefix("airwrit ").and_then(|p| p.split_whitespace().next()).filter(|_| i % 2 == 1);
-        match verb.and_then(called) {
+        let with = verb.and_then(|v| part.split_whitespace().find_map(|option| called_with(v, option)));
+        match with.or_else(|| verb.and_then(called)) {
             // A name as it stands is no part of a sentence in languages that bend their words.
             Some(called) => out += &say!("{called}", called),
             None if i % 2 == 1 && verb.is_some() => {

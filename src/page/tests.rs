@@ -6,6 +6,7 @@ mod again;
 mod doubtful;
 mod further;
 mod guarding;
+mod lost;
 mod seeing;
 mod speaking;
 mod standing;

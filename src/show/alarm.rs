@@ -46,7 +46,9 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     }
     let Some(set) = known.state.sets.get(&permit.set.id) else { return out };
     // Whoever breathes this air by another permit or none is under the same alarm.
-    let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
+    let on_tally = known.perhaps_on_air_from(&permit.set.id).next().is_some();
+    let lost = looked_for(known, permit);
+    let on_air = on_tally || lost;
     // The orders first, then until when there is air, then why it was stopped.
     let ending = |what: &str| ENDINGS.contains(&what);
     let mut events: Vec<_> = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).collect();
@@ -61,6 +63,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
             on_reserve: set.feeding.as_ref().is_some_and(|f| f.from.as_str() < at.time.as_str())
                 && (what != "co" || gone::on_reserve_but_for_co(known, &permit.set.id)),
             grave: orders::grave(known, permit),
+            lost,
         };
         let order = if on_air { format!(": {}", orders::of(what, given).wearers) } else { String::new() };
         let (event, time) = (recorded(what).to_uppercase(), clock(&at.time, &at.zone));
@@ -75,9 +78,15 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
                 no_reserve: texts.set.choice("reserve") == Some("none"),
                 on_reserve: gone::on_reserve_since(known, &permit.set.id).is_some(),
                 grave: orders::grave(known, permit),
+                lost,
             };
             out.push(format!("{}: {}", recorded(&gauge).to_uppercase(), orders::of(event, given).wearers));
         }
+    }
+    if lost {
+        let given = Given { lost, ..Given::default() };
+        let order = orders::of("wearer_silent", given);
+        out.push(format!("{}. {}", order.wearers, order.set));
     }
     let called = permit.day.iter().rev().find(|h| h.kind == "call_out" && h.stamp.seq >= permit.since.seq);
     out.extend(
@@ -104,7 +113,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
             reason = h.data.text("reason").unwrap_or_default()
         )
     }));
-    if on_air && out.is_empty() {
+    if on_tally && out.is_empty() {
         let time = clock(&permit.since.time, &permit.since.zone);
         out.push(say!("SUSPENDED at {time} WITH PEOPLE ON AIR: everyone out", time));
     }
@@ -112,6 +121,22 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
         out.push(say!("THE SET IS SAID TO BE STOPPED").into());
     }
     out
+}
+
+/// Whether somebody of a permit's set is looked for: they may breathe its air, whatever the tally says.
+fn looked_for(known: &Known<'_>, permit: &Permit) -> bool {
+    let mut of_set = known.state.permits.open().filter(|p| p.set.id == permit.set.id);
+    of_set.any(|p| crew::is_looked_for(known, p))
+}
+
+/// What of it is to be done now: on a suspended permit while people may be on its air. Who is lost is told apart.
+pub(super) fn urgent(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let on_tally = known.perhaps_on_air_from(&permit.set.id).next().is_some();
+    if known.life(permit) != StateWord::Suspended || !(on_tally || looked_for(known, permit)) {
+        return Vec::new();
+    }
+    let lost = crew::lost_in_words(known, permit);
+    alarm(known, permit, texts).into_iter().filter(|line| !lost.contains(line)).collect()
 }
 
 /// Until when there is air on the reserve, while people may be breathing it.

@@ -108,7 +108,8 @@ pub fn as_it_stands(
     of_permit(known, number, asked, |permit, texts| {
         let row = super::board::row(known, lines, permit, texts)?;
         let others = super::warnings::others(known, permit, texts);
-        let on_air = row.on_air.into_iter().chain(others).collect();
+        let lost = crate::permit::decide::crew::lost_in_words(known, permit);
+        let on_air = lost.into_iter().chain(row.on_air).chain(others).collect();
         let part = |heading, lines: Vec<String>, none: &str| {
             let lines = if lines.is_empty() { vec![none.to_owned()] } else { lines };
             Found { heading, lines }

@@ -35,7 +35,9 @@ pub struct Row {
     pub place: String,
     /// Everyone on its air: name, where, outlet, since when, so many minutes.
     pub on_air: Vec<String>,
-    /// What speaks against it.
+    /// The orders that stand now, while people may be on its air: first of what is to be seen.
+    pub urgent: Vec<String>,
+    /// What speaks against it, these among it.
     pub warnings: Vec<String>,
     /// What page one says of orders and limits, in its order.
     pub orders: Vec<String>,
@@ -86,10 +88,7 @@ pub(super) fn row(known: &Known<'_>, lines: &[Line], permit: &Permit, texts: &Te
     let on_air = here.map(|p| {
         let name =
             view.wearers.iter().find(|w| w.person == p.person).map_or(p.person.as_str(), |w| w.name.as_str());
-        let outlet = match p.outlet.as_deref() {
-            Some(outlet) => say!("outlet {outlet}", outlet),
-            None => say!("outlet not known").to_owned(),
-        };
+        let outlet = crew::outlet_of(known, p);
         let since = say!("since {time}", time = clock(&p.since.time, &p.since.zone));
         format!("{name}: {}, {outlet}, {since}, {}", p.whereabouts.words(), ago(known, &p.since.time))
     });
@@ -104,6 +103,7 @@ pub(super) fn row(known: &Known<'_>, lines: &[Line], permit: &Permit, texts: &Te
         check_word: view.check_word.clone(),
         place: format!("{}, {}, {}", view.site, view.set, view.place),
         on_air: on_air.collect(),
+        urgent: super::alarm::urgent(known, permit, texts),
         warnings: view.warnings.clone(),
         orders: ORDERS.iter().filter_map(order).collect(),
         readings: readings(known, permit),
@@ -137,6 +137,18 @@ pub fn apart(known: &Known<'_>) -> Vec<String> {
 
 pub(super) fn ago(known: &Known<'_>, time: &str) -> String {
     say!("{n} min", n = (known.now.seconds() - seconds(time)).max(0) / 60)
+}
+
+/// The last reading of a gauge of the set since the permit was opened, when, and how long ago.
+pub fn last_read(known: &Known<'_>, permit: &Permit, what: &str) -> Option<String> {
+    let since = known.state.permits.days_of_set(&permit.set.id, permit.opened.seq, i64::MIN);
+    let of_it = since.filter(|h| h.kind == "reading" && h.data.text("what") == Some(what));
+    let h = of_it.max_by_key(|h| h.stamp.seq)?;
+    let text = |name: &str| h.data.text(name).unwrap_or_default();
+    let at = h.data.text("at").unwrap_or(&h.stamp.time);
+    let value = format!("{} {}", text("value"), text("unit"));
+    let (time, ago) = (clock(at, &h.stamp.zone), ago(known, at));
+    Some(say!("last {value} at {time}, {ago} ago", value, time, ago))
 }
 
 /// The last reading of each gauge of the set since the permit was opened.

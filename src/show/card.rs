@@ -72,6 +72,7 @@ pub fn card(
             // The card is printed before anything happens.
             on_reserve: false,
             grave: false,
+            lost: false,
         };
         let zone = Moment::new(seconds(&known.chain.time), &texts.zone).zone;
         let says = |about: &About| view.page_one.iter().find(|s| s.about == *about).cloned();

@@ -35,6 +35,8 @@ pub struct Given<'a> {
     pub on_reserve: bool,
     /// Something else happened that only a supervisor ends; or the set was moved, plugged elsewhere or stopped.
     pub grave: bool,
+    /// Somebody is looked for, and may be on its air whatever the tally says.
+    pub lost: bool,
 }
 
 /// Steps whose answer is the order at a carbon monoxide alarm, with and without a reserve.
@@ -102,6 +104,14 @@ fn at_zero() -> &'static str {
     say!("Stop the set when the last is off air; at once only on smoke or fire")
 }
 
+/// While somebody is looked for, the tally tells of nobody that they are off its air.
+pub fn looked_for() -> &'static str {
+    say!(
+        "Somebody is looked for, and may be on its air: do not stop the set; at once only on smoke or fire at it, or on \
+         carbon monoxide when the reserve feeds"
+    )
+}
+
 fn cause() -> &'static str {
     say!("the cause is found and mended")
 }
@@ -128,9 +138,9 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
         if given.no_reserve { say!("OUT NOW, THERE IS NO RESERVE") } else { say!("OUT NOW, ON THE RESERVE") };
     let roll = say!("a roll call by voice found everyone");
     let orders = |wearers: &str, attendant: &[&'static str], set, again: &[&'static str]| Orders {
+        set: if given.lost { looked_for() } else { set },
         wearers: wearers.to_owned(),
         attendant: [signal()].iter().chain(attendant).copied().collect(),
-        set,
         again: again.iter().chain(&[roll, say!("a supervisor reinstates it")]).copied().collect(),
     };
     match what {

@@ -40,7 +40,7 @@ fn what_has_happened_is_written_with_its_breach() {
 #[test]
 fn a_report_finds_its_person() {
     let (mut s, _) = Shell::live();
-    s.run(&["on", "Żaneta Brzęczyk"], "").code(0).says("zaneta on air");
+    s.run(&["on", "Żaneta Brzęczyk"], "").code(0).says("Żaneta Brzęczyk (zaneta) on air");
     s.run(&["in", "zaneta"], "").code(0);
     s.run(&["out", "Żaneta Brzęczyk", "--permit", "KW7-261125-77"], "").code(0);
     s.run(&["show"], "").code(0).says("Żaneta Brzęczyk (zaneta)  out, still on air");

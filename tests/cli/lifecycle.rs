@@ -77,13 +77,15 @@ fn a_supervisor_reinstates_when_all_of_it_is_true() {
         assert!(why.err.contains(words), "{words}: {}", why.err);
     }
     s.run(&["off", "zaneta"], "").code(0);
-    s.run(&["roll-call", &n, "--missing", "nikos"], EVERYONE).code(0).says("MISSING: nikos; suspended");
+    s.run(&["roll-call", &n, "--missing", "nikos"], EVERYONE)
+        .code(0)
+        .says("MISSING: Νίκος Θαλασσινός (nikos); suspended");
     // Nobody is found by being left out.
     s.run(&["roll-call", &n], "yes\nperhaps\nno\n").code(2).says("got `perhaps`").says("Nothing is kept");
     s.run(&["roll-call", &n, "--found", "zaneta"], "").code(2).says("these answered: nikos, ");
     s.run(&["roll-call", &n], EVERYONE)
         .code(0)
-        .says("everyone found: zaneta, nikos")
+        .says("everyone found: Żaneta Brzęczyk (zaneta), Νίκος Θαλασσινός (nikos)")
         .says("answered, by voice?");
     s.run(&["set", "filled", "heron", "--from", "other_tested"], "").code(0);
     // What the change-over ended is answered again; everything else stands.
@@ -168,7 +170,7 @@ fn the_board_tells_who_is_on_air() {
     let at = |words: &str| board.find(words).unwrap_or_else(|| panic!("{words}: {board}"));
     let order = [
         "HELD",
-        "ON AIR  Żaneta Brzęczyk: in, outlet red",
+        "ON AIR  Żaneta Brzęczyk: in, Red outlet",
         "EVERYONE OUT",
         "Leave by",
         "Recall signal",

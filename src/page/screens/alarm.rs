@@ -45,8 +45,8 @@ pub async fn call_out(State(app): State<Arc<App>>, Posted(form, sent): Posted) -
     let quick = form.some("quick").is_some();
     let head = values! {
         title => say!("EVERYONE OUT"), called => true, signal => signal, t => app.guard.token(), once => app.word(), version => "",
-        now => "", station => "", on_air => signal.on_air, damaged => false, behind => false, day => (), roll => false, overdue => Vec::<String>::new(), told => (),
-        demo => false, cautions => Vec::<String>::new(), second => 0,
+        now => "", station => "", on_air => signal.on_air, damaged => false, behind => false, day => (), roll => false, told => (),
+        demo => false, cautions => Vec::<String>::new(), second => 0, ..super::board::nothing_overdue(),
     };
     let whole = app
         .render("called.html", head)
@@ -235,6 +235,8 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted
                 _ => untold.push(person),
             }
         }
+        let named = |id: &String| hand.look().map_or_else(|_| id.clone(), |l| crew::who(&l.known(), id));
+        let untold: Vec<String> = untold.iter().map(named).collect();
         if !untold.is_empty() {
             let why = say!(
                 "Nobody says whether these answered: {names}. Nothing is kept yet.",
@@ -262,9 +264,17 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted
             if told.done && !alarm {
                 return app.after(told, "/board".into()).await;
             }
-            let next = app.onward(&told, &again, "/roll-call");
+            let missing = again.all("person");
+            let missing =
+                missing.iter().filter(|p| alarm && again.text(&format!("answer.{p}")) == "no").count();
+            let next = if told.done || told.aside {
+                "/board".to_owned()
+            } else {
+                app.onward(&told, &again, "/roll-call")
+            };
             app.screen("told.html", String::new(), move |_| {
-                Ok(values! { came => told, next => next, title => say!("What came of it"), alarm => alarm })
+                let title = if missing > 0 { say!("MISSING") } else { say!("What came of it") };
+                Ok(values! { came => told, next => next, title => title, alarm => alarm, missing_here => missing })
             })
             .await
         }

@@ -12,7 +12,7 @@ use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::page::spoken::Spoken;
 use crate::permit::decide::{Known, air, crew};
-use crate::permit::state::{Permit, Whereabouts};
+use crate::permit::state::{Permit, SetState, Whereabouts};
 use crate::time::{clock, seconds};
 use crate::tongue::{Tongue, say};
 use crate::view::StateWord;
@@ -22,7 +22,7 @@ use axum::http::{HeaderValue, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Response};
 use futures_util::stream;
 use minijinja::Value;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use std::time::Duration;
 use zeroize::Zeroizing;
@@ -78,7 +78,7 @@ fn judged(looked: &Looked) -> Result<Value, End> {
             let told = texts.as_ref().filter(|_| blind.is_empty());
             let gauge = told.and_then(|t| crate::show::gauge(&known, permit, t));
             Some(values! {
-                row => blind.shown(r), people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
+                row => blind.shown(r), ends => r.ends, people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
                 mark => super::site::stands(&known, permit).0, relieve => relievable(&known, permit),
             })
         })
@@ -89,7 +89,7 @@ fn judged(looked: &Looked) -> Result<Value, End> {
         .iter()
         .filter(|p| p.permit.is_none())
         .map(|p| {
-            values! { person => p.person, place => p.whereabouts.words(), set => p.set }
+            values! { person => p.person, name => crew::who(&known, &p.person), place => p.whereabouts.words(), set => p.set }
         })
         .collect();
     Ok(values! {
@@ -134,14 +134,31 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     let longest: Option<i64> = longest.and_then(|l| l.parse().ok());
     let unseen: Vec<&str> = crew::unseen(known, permit).into_iter().map(|(id, _)| id).collect();
     let missing = crew::missing(permit).map_or_else(Vec::new, |(_, names)| names);
+    // Whoever is to be looked for has a card of their own, planned or not.
+    for id in crew::lost(known, permit) {
+        if !all.iter().any(|(other, _, _)| other == id) {
+            all.push((id.to_owned(), crew::name_of(known, id), String::new()));
+        }
+    }
+    let goes_on = goes_on(known, permit);
     all.into_iter()
         .map(|(id, name, outlet)| {
             let on = known.state.on_air.iter().find(|p| p.person == id);
             let (place, stands) = standing(on.map(|p| p.whereabouts));
             let (place, shape) = match on {
-                None if unseen.contains(&id.as_str()) => (say!("NOT SEEN OUTSIDE"), "lost"),
-                None if missing.contains(&id.as_str()) => (say!("MISSING"), "lost"),
-                None | Some(_) => (place, stands),
+                None if unseen.contains(&id.as_str()) => (say!("NOT SEEN OUTSIDE").to_owned(), "lost"),
+                None if missing.contains(&id.as_str()) => (say!("MISSING").to_owned(), "lost"),
+                Some(_) if missing.contains(&id.as_str()) => {
+                    (say!("MISSING; by the tally {place}", place), "lost")
+                }
+                None | Some(_) => (place.to_owned(), stands),
+            };
+            let outlet = on.and_then(|p| p.outlet.clone()).unwrap_or(outlet);
+            let named = texts.as_ref().and_then(|t| crew::outlet_name(t, &outlet));
+            let outlet = match named {
+                Some(name) => name,
+                None if outlet.is_empty() => outlet,
+                None => say!("outlet {outlet}", outlet),
             };
             let to_see = (shape == "lost" && unseen.contains(&id.as_str())).then(|| {
                 format!("/p/{}/walk?shutdown=1&step=wearer_seen&item={}", encoded(&permit.number), encoded(&id))
@@ -150,13 +167,21 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
             let spell = texts.as_ref().filter(|_| on.is_some()).map(|t| air::spell(known, t, &id) / 60);
             let over = spell.zip(longest).is_some_and(|(s, l)| s * 60 > l);
             values! {
-                id => id, name => name, outlet => on.and_then(|p| p.outlet.clone()).unwrap_or(outlet), place => place, shape => shape,
-                stands => stands, to_see => to_see,
+                id => id, name => name, outlet => outlet, place => place, shape => shape,
+                stands => stands, to_see => to_see, goes_on => goes_on,
                 since => since.as_ref().map(|(at, _)| at.clone()), minutes => since.map(|(_, m)| m), spell => spell,
                 most => longest.map(|l| l / 60), over => over,
             }
         })
         .collect()
+}
+
+/// Whether anybody at all may be asked to go on this air, or in: where nobody may, no key asks for what is always refused.
+/// What has happened all the same is reported below.
+fn goes_on(known: &Known<'_>, permit: &Permit) -> bool {
+    let over = permit.valid_to.as_deref().is_none_or(|v| v < known.time());
+    let runs = known.state.sets.get(&permit.set.id).is_some_and(SetState::running);
+    known.life(permit) == StateWord::Live && !over && !permit.called_out && runs
 }
 
 /// Where somebody stands: in words, and as templates mark it.
@@ -171,8 +196,8 @@ fn standing(at: Option<Whereabouts>) -> (&'static str, &'static str) {
 
 /// Why a key of the tally is asked for again instead of done: it was pressed on a screen that showed its person elsewhere.
 /// That somebody is out is taken from any screen.
-fn asked_again(form: &Form, at: Option<Whereabouts>, to: &str) -> Option<Told> {
-    let (person, shown) = (form.text("person"), form.some("shown")?);
+fn asked_again(person: &str, form: &Form, at: Option<Whereabouts>, to: &str) -> Option<Told> {
+    let shown = form.some("shown")?;
     let (words, mark) = standing(at);
     (shown != mark && to != "out").then(|| {
         let why = say!(
@@ -221,6 +246,7 @@ pub async fn events(State(app): State<Arc<App>>) -> Response {
 }
 
 /// What is overdue, in words: it stands on a screen from the first, so that nothing moves away under a finger when it is heard of.
+/// Whom to look for stands first: so many of the words are that, of so many people.
 pub fn overdue(hand: &mut Hand) -> Value {
     let late = hand.judged("overdue", |looked| {
         let known = looked.known();
@@ -231,32 +257,47 @@ pub fn overdue(hand: &mut Hand) -> Value {
                 || crew::is_looked_for(&known, p)
         });
         let (mut first, mut late): (Vec<String>, Vec<String>) = Default::default();
+        let (mut lost, mut missing): (Vec<String>, BTreeSet<&str>) = Default::default();
         for p in at_work {
+            lost.extend(crew::unseen_in_words(&known, p));
+            lost.extend(crew::missing_in_words(&known, p));
+            missing.extend(crew::lost(&known, p));
             if let Ok(texts) = known.texts(p) {
                 // People first: who is to come off this air, then what is to be read.
                 first.extend(crate::show::over_with_people(&known, p));
-                first.extend(crew::unseen_in_words(&known, p));
-                first.extend(crew::missing_in_words(&known, p));
                 first.extend(crate::show::too_long_on_air(&known, p, &texts));
                 let due = crate::permit::due::due(&known, p, &texts);
                 late.extend(due.iter().filter_map(|d| d.words(now, &known.now.zone)));
             }
         }
-        Ok(Value::from_iter(first.iter().chain(&late).map(|w| crate::page::called::here(w))))
+        lost.dedup();
+        let words = lost.iter().chain(&first).chain(&late).map(|w| crate::page::called::here(w));
+        // Screens of these that were drawn before show what is read blind now.
+        let declared = known.state.permits.open().filter(|p| known.life(p) == StateWord::Declared);
+        let declared: Vec<&str> = declared.map(|p| p.number.as_str()).collect();
+        Ok(values! {
+            overdue => Value::from_iter(words), lost => lost.len(), missing => missing.len(), declared => declared.join(" "),
+        })
     });
-    late.unwrap_or_else(|_| Value::from_iter(Vec::<String>::new()))
+    late.unwrap_or_else(|_| nothing_overdue())
+}
+
+/// Where nothing is known to be.
+pub fn nothing_overdue() -> Value {
+    values! { overdue => Vec::<String>::new(), lost => 0, missing => 0, declared => "" }
 }
 
 /// One sign of life.
 pub fn beat(app: &App, hand: &mut Hand) -> String {
     let version = hand.version();
     let late = overdue(hand);
+    let of_late = |name: &str| late.get_attr(name).unwrap_or_default();
     let Ok(looked) = hand.look() else { return "event: fault\ndata: {}\n\n".into() };
     let known = looked.known();
     let now = known.now.seconds();
     let data = serde_json::json!({
         "version": version, "now": crate::time::for_people(&known.now.time, &known.now.zone), "second": now,
-        "on_air": known.state.on_air.len(), "overdue": late, "roll": app.roll_first(looked), "damaged": looked.is_damaged(),
+        "on_air": known.state.on_air.len(), "overdue": of_late("overdue"), "lost": of_late("lost"), "missing": of_late("missing"), "declared": of_late("declared"), "roll": app.roll_first(looked), "damaged": looked.is_damaged(),
     });
     format!("event: beat\ndata: {data}\n\n")
 }
@@ -304,6 +345,7 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
             let on = l.state.on_air.iter().find(|p| p.person == person)?;
             Some((on.whereabouts, clock(&on.since.time, &on.since.zone)))
         });
+        let name = hand.look().map_or_else(|_| person.clone(), |l| crew::who(&l.known(), &person));
         let already = match (&stands, wanted) {
             (Some((at, since)), Some(wanted)) if *at == wanted => Some(since.clone()),
             (None, None) => just_kept(hand, "off_air", "", &[("person", &person)], &[])
@@ -311,11 +353,14 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
             (Some(_) | None, _) => None,
         };
         if let Some(since) = already {
-            let words =
-                say!("{person} stands so already, since {since}; nothing was written twice.", person, since);
+            let words = say!(
+                "{person} stands so already, since {since}; nothing was written twice.",
+                person = name,
+                since
+            );
             return Told { done: true, err: vec![words], ..Told::default() };
         }
-        if let Some(told) = asked_again(form, stands.map(|(at, _)| at), &to) {
+        if let Some(told) = asked_again(&name, form, stands.map(|(at, _)| at), &to) {
             return told;
         }
         let report = form.some("report").is_some();

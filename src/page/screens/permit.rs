@@ -137,15 +137,34 @@ fn acts(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
     }
 }
 
+/// Whoever countersigns here has no use for the lines of the permit, and is to read its gauges without them. Where no
+/// supervisor's key stands here, it is signed elsewhere, and the lines go there.
+fn no_excerpt_yet(app: &App, known: &Known<'_>, number: &str) -> Result<(), Refusal> {
+    let blind = Blind::of(known, known.permit(number)?);
+    let here = super::signing::signers(app, known, &[crate::trust::Role::Supervisor]);
+    if blind.is_empty() || here.iter().all(|(_, _, key)| !key) {
+        return Ok(());
+    }
+    let why = say!(
+        "the supervisor is to read these without having seen them, and this file would show them: {gauges}",
+        gauges = blind.gauges.join(", ")
+    );
+    Err(Refusal::because(why).instead(say!(
+        "countersign here, where a supervisor's key stands; for one who signs elsewhere it is made at a terminal: airwrit \
+         excerpt {permit}",
+        permit = crate::text::safe_line(number)
+    )))
+}
+
 /// The permit's lines and what they cite, as a file that verifies alone: whoever signs elsewhere signs on it.
 pub async fn excerpt(State(app): State<Arc<App>>, Path(number): Path<String>) -> Response {
-    let there = number.clone();
+    let (there, here) = (number.clone(), app.clone());
     let made = app.hands.ask(move |hand| -> Result<Vec<u8>, End> {
         let looked = hand.look()?;
         if let Some((at, broken)) = &looked.broken {
             return Err(Trouble::Broken { at: *at, broken: broken.clone() }.into());
         }
-        looked.known().permit(&there)?;
+        no_excerpt_yet(&here, &looked.known(), &there)?;
         let bytes = crate::record::excerpt::of(&looked.lines, &there);
         bytes.ok_or_else(|| {
             crate::cli::could_not(say!("{permit} has no first line in this register", permit = there))
@@ -320,6 +339,7 @@ pub fn due_rows(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     let wanted = due::gauges(&texts).into_iter().filter(|_| wanted).map(|what| {
         values! {
             what => what, label => gauge(what), unit => unit(what), at => (), standing => "wanted", behind => "",
+            last => crate::show::last_read(known, permit, what),
         }
     });
     let of_due = due
@@ -332,7 +352,7 @@ pub fn due_rows(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
             };
             values! {
                 what => d.what, label => gauge(d.what), unit => unit(d.what), at => crate::time::clock(&crate::time::utc(d.due), &known.now.zone),
-                standing => standing, behind => d.behind,
+                standing => standing, behind => d.behind, last => crate::show::last_read(known, permit, d.what),
             }
         });
     of_due.chain(wanted).collect()

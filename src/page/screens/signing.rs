@@ -62,7 +62,7 @@ const OF_HOLDER: [&str; 3] = ["declare", "extend", "hand-over"];
 const BARE: [&str; 4] = ["declare", "close", "give", "take-over"];
 
 /// Acts by which somebody answers for how things stand.
-const STANDS: [&str; 5] = ["hand-back", "close", "give", "hand-over", "take-over"];
+const STANDS: [&str; 6] = ["hand-back", "close", "give", "hand-over", "take-over", "cancel"];
 
 fn act_of(word: &str) -> Result<(&'static str, &'static str, &'static [Role]), Refusal> {
     let found = ACTS.iter().find(|(w, _)| *w == word);
@@ -234,7 +234,7 @@ fn screen(
     };
     // Read blind: what the operator found there stands on no screen until the supervisor has read it.
     let drawn_now = if word == "countersign" { drawn(&known, permit, &texts) } else { Vec::new() };
-    let blind = said.is_empty();
+    let blind = said.is_empty() || word != "countersign";
     let readings = Blind::of(&known, permit);
     let held_back = |l: &String| match drawn_now.iter().find(|d| blind && l.contains(&d.label)) {
         Some(d) => say!("{gauge}: held back until you have read it", gauge = d.label),

@@ -199,7 +199,7 @@ fn step(s: &Screen) -> Value {
     values! {
         kind => kind_word(s.kind), id => s.typed.step, item => s.typed.item, ask => p.ask, beside => p.beside,
         offered => p.offered, unit => p.unit, decimals => p.decimals, below => p.below, critical => p.critical,
-        stage => p.stage, stages => p.stages, stage_title => p.title, left => p.left, all => p.all, holds => p.holds,
+        stage => p.stage, stages => p.stages, stage_title => p.title, left => p.left, own => p.own, all => p.all, holds => p.holds,
         stuck => p.stuck, position => p.last, wait => p.wait, first => first, why => p.why, because => p.because, fix => p.fix,
         how => p.how, wanted => p.wanted,
         answered => s.answered, may_leave_out => s.may_leave_out, may_deviate => s.may_deviate, carry => s.carry.len(),

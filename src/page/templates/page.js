@@ -281,13 +281,32 @@
     drawing = false;
     stale();
   };
+  // Declared since this screen was drawn: what a supervisor is to read blind stands on it.
+  const main = $("main"), draft = !!document.querySelector(".state.s-draft");
+  const tells = (declared) => {
+    const before = (body.dataset.declared || "").split(" "), at = location.pathname;
+    const since = declared.split(" ").filter((n) => n && !before.includes(n));
+    return since.some((n) => at === "/audit" || at === "/p/" + n || at.startsWith("/p/" + n + "/"));
+  };
+  const cover = (yes) => { if (main && (draft || !yes)) main.style.visibility = yes ? "hidden" : ""; };
   const beat = (data) => {
     heard = Date.now();
     const b = JSON.parse(data);
+    if (tells(b.declared) && signal.hidden) { cover(true); location.replace(location.href); return; }
+    cover(false);
     const now = $("now"); if (now) now.textContent = b.now;
     const late = $("overdue");
     overdue = b.overdue.length > 0;
-    if (late) { late.hidden = !overdue; if (overdue) $("overdue-words").textContent = b.overdue[0] + (b.overdue.length > 1 ? " · " + say("more", { n: b.overdue.length - 1 }) : ""); }
+    // Everybody who is to be looked for is named; of the rest the first.
+    const first = b.lost || 1, rest = b.overdue.length - first;
+    if (late) {
+      late.hidden = !overdue;
+      late.classList.toggle("lost", b.lost > 0);
+      $("overdue-what").textContent = say(b.lost ? "lost" : "late");
+      if (overdue) $("overdue-words").textContent = b.overdue.slice(0, first).join(" · ") + (rest > 0 ? " · " + say("more", { n: rest }) : "");
+    }
+    const gone = $("missing");
+    if (gone) { gone.hidden = !b.missing; gone.textContent = say("missing", { n: b.missing }); }
     const count = $("count");
     if (count) { count.hidden = !b.on_air && !b.damaged; count.textContent = say("onAir", { n: b.damaged ? "?" : b.on_air }); }
     const damaged = $("damaged"), changed = b.version !== version || (damaged && damaged.hidden === b.damaged);
@@ -298,7 +317,7 @@
     version = b.version;
     redraw(changed);
   };
-  const fault = () => { failed = true; stale(); };
+  const fault = () => { failed = true; cover(false); stale(); };
 
   const shared = !!(navigator.locks && window.BroadcastChannel), others = shared ? new BroadcastChannel("airwrit") : null;
   let leads = false;
@@ -338,7 +357,7 @@
     leave = null; leads = false;
     if (stream) { stream.close(); stream = null; }
   };
-  document.addEventListener("visibilitychange", () => { if (seen()) { heard = Date.now(); listen(); } else hush(); });
+  document.addEventListener("visibilitychange", () => { if (seen()) { heard = Date.now(); listen(); } else { hush(); cover(true); } });
   addEventListener("pagehide", hush);
   addEventListener("pageshow", listen);
   setInterval(stale, 1000);

@@ -501,12 +501,16 @@ pub fn request_of_set(
     members.retain(|(k, _)| k != "set");
     members.push(("set".into(), set.into()));
     let (why, instead) = match kind {
-        "started" => {
-            (start_forbidden(known, set), say!("take the steps before the start first: `airwrit walk`"))
-        }
-        _ => (stop_forbidden(known, set), say!("if it has stopped all the same, report it: add --report")),
+        "started" => (
+            start_forbidden(known, set),
+            say!("take the steps before the start first: `airwrit walk`").to_owned(),
+        ),
+        _ => (
+            stop_forbidden(known, set),
+            say!("if it has stopped all the same, report it: `airwrit set stopped {set} --report`", set),
+        ),
     };
-    super::unless(why, instead)?;
+    super::unless(why, &instead)?;
     Ok(of_set(known, kind, members, &Told::default(), by))
 }
 

@@ -5,7 +5,8 @@
 
 use super::air::Told;
 use super::{Known, Refusal, open, unless};
-use crate::permit::state::{Answer, Happened, Permit, Stamp};
+use crate::permit::bench::Texts;
+use crate::permit::state::{Answer, Happened, OnAir, Permit, Stamp};
 use crate::permit::texts::read_job;
 use crate::record::json::{Json, sorted};
 use crate::record::line::Draft;
@@ -96,6 +97,54 @@ pub fn is_looked_for(known: &Known<'_>, permit: &Permit) -> bool {
     open && (missing(permit).is_some() || !unseen(known, permit).is_empty())
 }
 
+/// Ids of everybody who is to be looked for.
+pub fn lost<'p>(known: &Known<'_>, permit: &'p Permit) -> Vec<&'p str> {
+    let mut out: Vec<&str> = missing(permit).map_or_else(Vec::new, |(_, ids)| ids);
+    out.extend(unseen(known, permit).into_iter().map(|(id, _)| id));
+    out.sort_unstable();
+    out.dedup();
+    out
+}
+
+/// Where a person was last, by what was told: where the search begins. Proves nothing.
+pub fn last_known(known: &Known<'_>, permit: Option<&Permit>, id: &str) -> String {
+    if let Some(on) = known.state.on_air.iter().find(|p| p.person == id) {
+        return say!(
+            "last known: {place}, {outlet}, since {time}",
+            place = on.whereabouts.words(),
+            outlet = outlet_of(known, on),
+            time = crate::time::clock(&on.since.time, &on.since.zone)
+        );
+    }
+    let Some(permit) = permit else { return say!("last known: nothing is told of them here").into() };
+    let told = |h: &&Happened| {
+        matches!(h.kind, "on_air" | "in" | "out" | "off_air") && h.data.text("person") == Some(id)
+    };
+    match permit.day.iter().rev().find(told) {
+        Some(last) => say!(
+            "last known: off air by the tally at {time}",
+            time = crate::time::clock(last.data.text("at").unwrap_or(&last.stamp.time), &last.stamp.zone)
+        ),
+        None => match ["attendant", "entry_watch"].iter().find(|r| permit.job.text(r) == Some(id)) {
+            Some(role) => say!("last known: {role}, never on air by the tally", role = recorded(role)),
+            None => say!("last known: never on air by the tally").into(),
+        },
+    }
+}
+
+/// The outlet of somebody on the tally: by its name where the set has one.
+pub fn outlet_of(known: &Known<'_>, on: &OnAir) -> String {
+    let Some(id) = on.outlet.as_deref() else { return say!("outlet not known").into() };
+    let permit = on.permit.as_deref().and_then(|n| known.state.permits.get(n));
+    let name = permit.and_then(|p| known.texts_of(p).ok()).and_then(|t| outlet_name(&t, id));
+    name.unwrap_or_else(|| say!("outlet {outlet}", outlet = id))
+}
+
+/// What a set calls an outlet.
+pub fn outlet_name(texts: &Texts, id: &str) -> Option<String> {
+    Some(texts.set.item("outlets", id)?.words("name")?.own().to_owned())
+}
+
 /// Everybody who is to be looked for: missing at the last roll call, or not seen outside.
 pub fn lost_in_words(known: &Known<'_>, permit: &Permit) -> Vec<String> {
     let mut out: Vec<String> = missing_in_words(known, permit).into_iter().collect();
@@ -170,7 +219,13 @@ pub fn relieve(
     if !report {
         unless(
             why.clone(),
-            say!("somebody else stands in; if it has happened all the same, report it: add --report"),
+            &say!(
+                "somebody else stands in; if it has happened all the same, report it: `airwrit relieve {permit} --role {role} \
+                 --to {to} --report`",
+                permit = permit.number,
+                role,
+                to = crate::text::safe_line(to)
+            ),
         )?;
     }
     let mut members = vec![

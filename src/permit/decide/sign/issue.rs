@@ -130,6 +130,11 @@ pub fn countersign(
     } else {
         seen::against(known, permit, texts, &limits.seen)
     };
+    // Reading it again does not help any more: what was declared is not so.
+    let differs =
+        || crate::tongue::Tongue::English.within(|| seen::against(known, permit, texts, &limits.seen));
+    let differs = !looked.is_empty()
+        && (seen::differed(permit).is_some() || differs().iter().any(|why| seen::in_english(why)));
     let kinds = [
         (person, say!("another supervisor, who is none of these, countersigns")),
         (
@@ -155,7 +160,12 @@ pub fn countersign(
         ),
         (
             looked,
-            if before.is_empty() {
+            if differs {
+                say!(
+                    "the operator reads that gauge again, with the supervisor, answers it again and declares \
+                     again; only then is it countersigned"
+                )
+            } else if before.is_empty() {
                 say!(
                     "read each drawn gauge again without looking at what was found, and give it with --seen \
                      STEP=VALUE; where nobody can, say why with --not-seen"

@@ -1,0 +1,234 @@
+//! Somebody is missing: who, where they were last, what is done now, on every screen; what is not offered while it is refused.
+
+use super::*;
+
+const ALL: [&str; 6] = ["zaneta", "nikos", "pavlos", "ines", "oksana", "marit"];
+
+fn told(site: &Site, number: &str, person: &str, to: &str) -> String {
+    let fields = [("person", person), ("permit", number), ("to", to), ("report", "1")];
+    site.follow(&site.post("/tally", &fields)).text
+}
+
+/// The roll is called, and some do not answer.
+fn called(site: &Site, number: &str, missing: &[&str]) -> String {
+    let answers: Vec<String> = ALL.iter().map(|p| format!("answer.{p}")).collect();
+    let mut fields = vec![("permit", number)];
+    for (person, answer) in ALL.iter().zip(&answers) {
+        fields.push(("person", person));
+        fields.push((answer, if missing.contains(person) { "no" } else { "yes" }));
+    }
+    site.post("/roll-call", &fields).text
+}
+
+fn row(site: &Site, person: &str) -> String {
+    let board = site.get("/board").text;
+    let (before, _) = board.split_once(&format!("data-part=\"{person}\"")).unwrap();
+    let at = before.rfind("<section").unwrap();
+    board[at..].split_once("</section>").unwrap().0.to_owned()
+}
+
+#[test]
+fn the_missing_are_told_by_name_with_where_they_were_last_and_what_is_done_now() {
+    let (site, number) = Site::live();
+    told(&site, &number, "zaneta", "in");
+    told(&site, &number, "nikos", "in");
+    told(&site, &number, "nikos", "off");
+    let text = called(&site, &number, &["zaneta", "nikos", "pavlos"]);
+    let shown = between(&text, "<main", "</main>");
+    let mut rest = between(shown, "<section class=\"orders\">", "</section>");
+    for (name, last) in [
+        ("MISSING: Żaneta Brzęczyk (zaneta)", "last known: in, Red outlet, since "),
+        ("MISSING: Νίκος Θαλασσινός (nikos)", "last known: off air by the tally at "),
+        ("MISSING: Παύλος Ανεμώνης (pavlos)", "last known: never on air by the tally"),
+    ] {
+        let (_, after) = rest.split_once(&format!("<p class=\"order\">{name}</p>")).unwrap();
+        let line = between(after, "<p class=\"last\">", "</p>");
+        assert!(line.trim().starts_with(last), "{name}: {line}");
+        rest = after;
+    }
+    assert!(rest.contains("<p class=\"order\">ALL OTHERS OUT</p>"), "{rest}");
+    for words in [
+        "SIGNAL: ",
+        "RESCUE: 555 0142",
+        "Rescue first: call now",
+        "Nobody goes in but the rescuers named",
+        "Do not stop the set while anyone is on its air",
+    ] {
+        assert!(rest.contains(words), "{words}: {rest}");
+    }
+    assert!(shown.contains("roll called; MISSING: Żaneta Brzęczyk (zaneta), Νίκος"), "{shown}");
+    assert!(shown.contains("href=\"&#x2f;board\"") && shown.contains("href=\"/roll-call\""), "{shown}");
+    // Nobody is called by an id where nobody says whether they answered.
+    let came = site.post("/roll-call", &[("permit", &number), ("person", "nikos")]);
+    assert!(came.text.contains("answered: Νίκος Θαλασσινός (nikos). Nothing is kept yet"), "{}", came.text);
+}
+
+#[test]
+fn whoever_is_missing_is_so_on_their_card_and_in_the_head_of_every_screen() {
+    let (site, number) = Site::live();
+    told(&site, &number, "zaneta", "in");
+    called(&site, &number, &["zaneta", "pavlos"]);
+    // Still on the tally: missing all the same, with the keys of where the tally has her.
+    let hers = row(&site, "zaneta");
+    assert!(
+        hers.contains("class=\"who lost\"") && hers.contains("<b>MISSING; by the tally IN</b>"),
+        "{hers}"
+    );
+    assert!(hers.contains("value=\"out\"") && hers.contains("href=\"/roll-call\""), "{hers}");
+    // Planned as no wearer: a card of their own.
+    let his = row(&site, "pavlos");
+    assert!(his.contains("class=\"who lost\"") && his.contains("<b>MISSING</b>"), "{his}");
+    for path in ["/", "/board", "/alarm", "/audit", "/roll-call"] {
+        let text = site.get(path).text;
+        let head = between(&text, "<header", "<main");
+        assert!(head.contains("id=\"missing\">2 missing</span>"), "{path}: {head}");
+        assert!(head.contains("<span id=\"overdue-what\">Look for them.</span>"), "{path}: {head}");
+        let words = between(head, "<span id=\"overdue-words\">", "</span>");
+        assert!(
+            words.contains("(zaneta)") && words.contains("(pavlos)") && !words.contains("more on"),
+            "{words}"
+        );
+    }
+    // One is not seen outside beside it: named too, not counted away.
+    told(&site, &number, "zaneta", "out");
+    told(&site, &number, "zaneta", "off");
+    let path = format!("/p/{number}/walk");
+    let seen = [("kind", "yes_no"), ("step", "wearer_seen"), ("item", "nikos"), ("value", "no")];
+    site.post(&path, &[&seen[..], &[("shutdown", "1")]].concat());
+    let text = site.get("/").text;
+    let words = between(&text, "<span id=\"overdue-words\">", "</span>");
+    for name in ["(nikos)", "(zaneta)", "(pavlos)"] {
+        assert!(words.contains(name), "{name}: {words}");
+    }
+    // Nobody is on air by the tally: the head says that somebody is missing all the same.
+    assert!(text.contains("id=\"count\" hidden>") && text.contains("id=\"missing\">3 missing"), "{text}");
+    let mut hand = site.runtime.block_on(site.app.hands.ask({
+        let app = site.app.clone();
+        move |hand| crate::page::screens::board::beat(&app, hand)
+    }));
+    let beat = hand.take().unwrap();
+    assert!(beat.contains("\"missing\":3") && beat.contains("\"lost\":2"), "{beat}");
+}
+
+#[test]
+fn while_somebody_is_missing_the_orders_stand_and_no_set_is_stopped() {
+    let (site, number) = Site::live();
+    site.post("/alarm", &[("what", "co"), ("permit", &number)]);
+    let order = "CO at ";
+    let urgent = |site: &Site| {
+        let board = site.get("/board").text;
+        board
+            .contains("class=\"urgent\"")
+            .then(|| between(&board, "class=\"urgent\"", "</section>").to_owned())
+    };
+    // Nobody is on its air: no order is given to anybody.
+    assert!(urgent(&site).is_none());
+    called(&site, &number, &["nikos"]);
+    let text = urgent(&site).unwrap();
+    assert!(text.contains(order) && text.contains(": CHANGE TO RESERVE, OUT"), "{text}");
+    assert!(text.contains("ALL OTHERS OUT. Somebody is looked for, and may be on its air"), "{text}");
+    let board = site.get("/board").text;
+    let (urgent_at, tally) =
+        (board.find("class=\"urgent\"").unwrap(), board.find("data-part=\"tally\"").unwrap());
+    assert!(urgent_at < tally, "{board}");
+    assert_eq!(board.matches("</span> CO at ").count(), 1, "told once: {board}");
+    for what in ["temperature", "fire", "co", "supply_low"] {
+        let text = site.post("/alarm", &[("what", what), ("permit", &number)]).text;
+        assert!(text.contains("THE SET: Somebody is looked for, and may be on its air"), "{what}: {text}");
+        assert!(!text.contains("last is off air"), "{what}: {text}");
+    }
+}
+
+#[test]
+fn what_is_always_refused_is_not_offered() {
+    let (site, number) = Site::live();
+    let on = |site: &Site| row(site, "nikos").contains("value=\"on\"");
+    assert!(on(&site));
+    told(&site, &number, "zaneta", "on");
+    assert!(row(&site, "zaneta").contains("value=\"in\""));
+    site.post("/suspend", &[("permit", &number), ("reason", "a doubt")]);
+    assert!(!on(&site));
+    let hers = row(&site, "zaneta");
+    assert!(!hers.contains("value=\"in\"") && hers.contains("value=\"off\""), "{hers}");
+    // What has happened all the same is told below.
+    let board = site.get("/board").text;
+    assert!(board.contains("Somebody went on air all the same, or is not planned: report it"), "{board}");
+    called(&site, &number, &["nikos"]);
+    assert!(!on(&site));
+    let (site, _) = Site::declared();
+    assert!(!on(&site));
+    assert!(!site.get("/board").text.contains("Valid to not valid"));
+}
+
+#[test]
+fn who_cancels_sees_how_it_stands() {
+    let (site, number) = Site::live();
+    told(&site, &number, "zaneta", "in");
+    called(&site, &number, &["nikos"]);
+    let text = site.get(&format!("/p/{number}/sign/cancel")).text;
+    let shown = between(&text, "<main", "</main>");
+    let on = between(shown, "<h2>Who is on its air</h2>", "</section>");
+    assert!(
+        on.contains("MISSING at the roll call of ") && on.contains("Żaneta Brzęczyk: in, Red outlet, since "),
+        "{on}"
+    );
+    assert!(between(shown, "<h2>The set</h2>", "</section>").contains("RUNS since"), "{shown}");
+    assert!(shown.contains("<h2>What is open</h2>"), "{shown}");
+}
+
+#[test]
+fn people_and_outlets_are_told_by_their_names() {
+    let (site, number) = Site::live();
+    let text = told(&site, &number, "zaneta", "on");
+    assert!(text.contains("Żaneta Brzęczyk (zaneta) on air; line "), "{text}");
+    let hers = row(&site, "zaneta");
+    assert!(hers.contains("Red outlet") && !hers.contains("outlet red"), "{hers}");
+    assert!(told(&site, &number, "zaneta", "off").contains("Żaneta Brzęczyk (zaneta) off air; line "));
+    site.post("/tally", &[("person", "rasa"), ("set", "heron"), ("to", "in"), ("report", "1")]);
+    assert!(site.get("/board").text.contains("ON AIR ON NO PERMIT: Rasa Vėtrungė (rasa), in"));
+}
+
+#[test]
+fn a_gauge_tells_what_it_read_last_beside_where_it_is_read() {
+    let (site, number) = Site::live();
+    for (what, value, unit) in [("co", "1", "ppm"), ("supply", "6", "bar")] {
+        site.post("/reading", &[("permit", &number), ("what", what), ("value", value), ("unit", unit)]);
+        let board = site.get("/board").text;
+        let due = between(&board, "data-part=\"due\"", "</div>");
+        let form = between(due, &format!("data-part=\"{what}\""), "</form>");
+        assert!(form.contains(&format!("<small>last {value} {unit} at ")), "{what}: {form}");
+    }
+}
+
+#[test]
+fn what_is_left_on_a_declared_permit_is_each_wearers_own() {
+    let (site, number) = Site::declared();
+    let text = site.get(&format!("/p/{number}/walk")).text;
+    let left = between(&text, "<span class=\"left\">", "</span>").replace("&#x27;", "'");
+    assert!(left.starts_with("wearers' own steps: ") && !left.contains("219"), "{left}");
+    // Of those before declaring none is.
+    let text = site.get(&format!("/p/{number}/walk?step=tally_card")).text;
+    let left = between(&text, "<span class=\"left\">", "</span>");
+    assert!(left.starts_with("0 of ") || left.starts_with("wearers"), "{left}");
+}
+
+#[test]
+fn the_page_calls_no_command_of_the_terminal_where_it_has_a_key() {
+    let (site, number) = Site::live();
+    let text = site.post("/set/heron", &[("what", "stopped"), ("report", "1")]).text;
+    assert!(
+        text.contains("no shutdown has been begun: Shut the set down, on the permit&#x27;s screen"),
+        "{text}"
+    );
+    assert!(!text.contains("airwrit walk"), "{text}");
+    let fields = [("permit", number.as_str()), ("role", "attendant"), ("to", "zaneta")];
+    let came = site.post("/relieve", &fields);
+    assert!(came.text.contains("report it: the tick beside who stands in, on the board"), "{}", came.text);
+    let to = between(&came.text, "<p><a class=\"key go\" href=\"", "\"").replace("&#x2f;", "/");
+    assert!(
+        site.get(&to).text.contains("name=\"report\" value=\"1\"> It has happened all the same: report it")
+    );
+    let before = site.lines();
+    site.post("/relieve", &[&fields[..], &[("report", "1")]].concat());
+    assert_eq!(site.lines(), before + 1);
+}
