@@ -4,7 +4,7 @@
 mod recorded;
 mod statement;
 
-pub use recorded::recorded;
+pub use recorded::{recorded, typed};
 pub use statement::{About, Statement};
 
 use crate::tongue::say;

@@ -31,7 +31,7 @@ pub fn roll_call(
         if found.contains(&person) || missing.contains(&person) {
             continue;
         }
-        match answered(&person, known.chain.origin.roster.name_of(&person), outside)? {
+        match answered(&person, &crew::name_of(&known, &person), outside)? {
             Some(true) => found.push(person),
             Some(false) => missing.push(person),
             None => untold.push(safe_line(&person).into_owned()),

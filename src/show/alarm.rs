@@ -11,7 +11,7 @@ use crate::permit::state::{ENDINGS, Permit};
 use crate::permit::watch;
 use crate::time::clock;
 use crate::tongue::say;
-use crate::view::{StateWord, recorded};
+use crate::view::{StateWord, recorded, typed};
 
 /// Why it was refused or withdrawn.
 pub(super) fn ended(permit: &Permit) -> Option<String> {
@@ -110,7 +110,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
         say!(
             "STOPPED at {time}: {reason}",
             time = clock(&h.stamp.time, &h.stamp.zone),
-            reason = h.data.text("reason").unwrap_or_default()
+            reason = typed(h.data.text("reason").unwrap_or_default())
         )
     }));
     if on_tally && out.is_empty() {

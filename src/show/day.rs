@@ -10,7 +10,7 @@ use crate::permit::state::{Happened, Permit};
 use crate::record::json::Json;
 use crate::time::{clock, seconds};
 use crate::tongue::{say, say_n};
-use crate::view::{DayView, recorded};
+use crate::view::{DayView, recorded, typed};
 
 /// So many reasons of a refusal are told; the register keeps all.
 const REASONS: usize = 6;
@@ -104,7 +104,7 @@ fn one(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
         "in" => say!("{name} in", name = who()),
         "out" => say!("{name} out, still on air", name = who()),
         "off_air" => say!("{name} off air", name = who()),
-        "call_out" => with(say!("EVERYONE CALLED OUT"), text("words")),
+        "call_out" => with(say!("EVERYONE CALLED OUT"), typed(&text("words"))),
         "roll_call" => {
             let name = |id: &str| wearer(known, texts, id);
             let all = |list: &str| h.data.texts(list).into_iter().map(name).collect::<Vec<_>>().join(", ");
@@ -120,8 +120,8 @@ fn one(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
             let role = recorded(&text("role"));
             say!("{name} stands in for {before} as {role}", name = name("to"), before = name("from"), role)
         }
-        "suspend" => with(say!("Suspended"), text("reason")),
-        "event" => with(&say!("Event: {event}", event = recorded(&text("what"))), text("words")),
+        "suspend" => with(say!("Suspended"), typed(&text("reason"))),
+        "event" => with(&say!("Event: {event}", event = recorded(&text("what"))), typed(&text("words"))),
         "reading" => {
             let value = format!("{} {}", text("value"), text("unit"));
             say!("Read: {gauge} {value}", gauge = recorded(&text("what")), value)

@@ -3,11 +3,20 @@
 //! Always: in English a word is shown as it stands, without its underscores; one that is not here is shown so in every
 //! language. Not here: what people typed, ids of steps, names.
 
-use crate::tongue::say;
+use crate::tongue::{Tongue, say};
 
 /// A machine word of the record as people read it.
 pub fn recorded(word: &str) -> String {
     known(word).map_or_else(|| word.replace('_', " "), str::to_owned)
+}
+
+/// What somebody typed, as it stands; where nothing was typed, what stands in its place was written in the language of that
+/// moment, and is told in the one bound here.
+pub fn typed(text: &str) -> String {
+    let nothing: [fn() -> &'static str; 2] = [|| say!("no reason given"), || say!("no words given")];
+    let kept =
+        |words: &&fn() -> &'static str| Tongue::ALL.iter().any(|tongue| tongue.within(**words) == text);
+    nothing.iter().find(kept).map_or_else(|| text.to_owned(), |words| words().to_owned())
 }
 
 fn known(word: &str) -> Option<&'static str> {
@@ -135,6 +144,13 @@ mod tests {
         for word in EVENTS.iter().chain(AGAIN).chain(&roles) {
             assert_eq!(known(word), Some(word.replace('_', " ").as_str()), "{word}");
         }
+        // Kept by a station that spoke Polish.
+        let kept = Tongue::Polish.within(|| say!("no reason given"));
+        assert_ne!(kept, "no reason given");
+        assert_eq!(
+            (typed(kept), typed("the horn was leant on")),
+            ("no reason given".into(), "the horn was leant on".into())
+        );
         assert_eq!(
             (recorded("entry_watch"), recorded("hand_on_it")),
             ("entry watch".into(), "hand on it".into())
