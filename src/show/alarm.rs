@@ -84,9 +84,8 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
         }
     }
     if lost {
-        let given = Given { lost, ..Given::default() };
-        let order = orders::of("wearer_silent", given);
-        out.push(format!("{}. {}", order.wearers, order.set));
+        let order = orders::of("wearer_silent", Given::default()).wearers;
+        out.push(say!("{order}. Do not stop the set, but where an order says so: whoever is looked for may be on its air", order));
     }
     let called = permit.day.iter().rev().find(|h| h.kind == "call_out" && h.stamp.seq >= permit.since.seq);
     out.extend(

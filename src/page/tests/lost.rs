@@ -126,7 +126,10 @@ fn while_somebody_is_missing_the_orders_stand_and_no_set_is_stopped() {
     called(&site, &number, &["nikos"]);
     let text = urgent(&site).unwrap();
     assert!(text.contains(order) && text.contains(": CHANGE TO RESERVE, OUT"), "{text}");
-    assert!(text.contains("ALL OTHERS OUT. Somebody is looked for, and may be on its air"), "{text}");
+    assert!(
+        text.contains("ALL OTHERS OUT. Do not stop the set, but where an order says so: whoever is looked for may be on its air"),
+        "{text}"
+    );
     let board = site.get("/board").text;
     let (urgent_at, tally) =
         (board.find("class=\"urgent\"").unwrap(), board.find("data-part=\"tally\"").unwrap());

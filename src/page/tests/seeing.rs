@@ -28,8 +28,22 @@ fn what_a_supervisor_is_to_read_blind_stands_on_no_screen_of_the_permit_and_on_n
     let path = format!("/p/{number}/sign/countersign");
     let right = read_by_the_operator(&site, &path);
     let at = |part: &str| format!("/p/{number}{part}");
-    let screens =
-        [at(""), at("/record"), at("/walk"), at("/sign/countersign"), at("/sign/refuse"), "/board".into()];
+    let screens = [
+        at(""),
+        at("/record"),
+        at("/walk"),
+        at("/sign/countersign"),
+        at("/sign/refuse"),
+        at("/sign/cancel"),
+        at("/carry"),
+        format!("/take-in?permit={number}"),
+        format!("/open?like={number}"),
+        "/board".into(),
+        "/".into(),
+        "/set/heron".into(),
+        "/alarm".into(),
+        "/roll-call".into(),
+    ];
     let tells = |text: &str| {
         right.iter().any(|(name, value)| {
             let unit = if name.starts_with("seen.co") { "ppm" } else { "bar" };
