@@ -358,16 +358,3 @@ fn a_deviation_is_left_in_the_walk_and_accepted_by_name() {
     let late = ["answer", &n, "laptop_power", "--deviation", "x", "--instead", "y"];
     s.run(&late, "").code(1);
 }
-
-#[test]
-fn that_a_set_is_stopped_and_cold_is_not_answered_of_one_that_runs() {
-    let (mut s, n) = opened(22);
-    s.run(&["set", "started", "heron", "--report"], "").code(0);
-    s.run(&["answer", &n, "cold_state", "yes"], "")
-        .code(1)
-        .says("looked at with the set standing still, and by the register heron runs since ")
-        .says("stop it and look");
-    assert!(!s.run(&["answer", &n, "cold_state", "no"], "").err.contains("runs since"));
-    s.run(&["set", "stopped", "heron", "--report"], "").code(0);
-    s.run(&["answer", &n, "cold_state", "yes", "--again", "waited"], "").code(0);
-}

@@ -8,7 +8,6 @@ use airwrit::permit::decide::Known;
 use airwrit::permit::decide::air::{self, Move, Told};
 use airwrit::permit::decide::answer;
 use airwrit::permit::decide::sign::{self, Hand, Limits, Prepared};
-use airwrit::permit::walk;
 use airwrit::record::json::{Json, object};
 use airwrit::record::line::{Draft, Line, What};
 use airwrit::replay::{Class, Replayed};
@@ -689,35 +688,4 @@ fn every_kind_has_its_place_in_the_judge() {
         let named = judge.contains(&format!("\"{name}\""));
         assert!(named || by_nature.contains(&name), "{name} is not judged");
     }
-}
-
-/// Written before it was refused under the same rules: it stands, with its flag.
-#[test]
-fn a_set_said_to_be_cold_while_it_ran_stands_as_it_was_written() {
-    let small = Plan::small();
-    let work = small.work.replace("- step: ready", "- step: cold_state");
-    let mut d = Day::opened(Plan { work, ..small });
-    let n = d.number.clone();
-    let start = d.ask(|k| {
-        let mut members = vec![("set".to_owned(), Json::from("heron"))];
-        members.extend(air::breach_of_set(k, "started", "heron", false));
-        air::of_set(k, "started", members, &Told::default(), "lukasz")
-    });
-    d.add(&start);
-    let typed = crate::support::day::typed("cold_state", None, "yes");
-    assert!(d.on(&n, |k, p, t| answer::answer(k, p, t, &typed)).is_err());
-    let draft = d.on(&n, |k, p, t| {
-        let bench = answer::bench(k, p, t, false).unwrap();
-        answer::answer_among(k, &bench, &typed, &|| walk::walk(&bench)).unwrap()
-    });
-    d.add(&draft);
-    let again = of(&d.bytes());
-    assert_eq!(
-        again.of(Class::Contradicts).count(),
-        0,
-        "{:?}",
-        again.of(Class::Contradicts).map(said).collect::<Vec<_>>()
-    );
-    let flags = d.on(&n, |k, p, t| airwrit::permit::flags::of(&k.bench(p, t)));
-    assert!(flags.iter().any(|f| f.words.contains("with the set standing still")), "{flags:?}");
 }

@@ -67,33 +67,7 @@ pub fn bench<'a>(
 pub fn answer(known: &Known<'_>, permit: &Permit, texts: &Texts, typed: &Typed) -> Result<Draft, Refusal> {
     known.clock()?;
     let bench = bench(known, permit, texts, typed.shutdown)?;
-    cannot_be_true(known, &bench, typed)?;
     answer_among(known, &bench, typed, &|| walk::walk(&bench))
-}
-
-/// The step that asks whether the set is stopped and cold.
-const COLD: &str = "cold_state";
-
-/// That a set is stopped and cold is not answered of one that runs by the register. Registers hold such answers, written before this
-/// was refused under the same rules: replay lets them stand, and the flag tells of each.
-fn cannot_be_true(known: &Known<'_>, bench: &Bench<'_>, typed: &Typed) -> Result<(), Refusal> {
-    let said = typed.step == COLD && typed.value.as_deref() == Some("yes");
-    let set = &bench.permit.set.id;
-    let start = known.state.sets.get(set).filter(|s| s.running()).and_then(|s| s.last.get("started"));
-    let Some(start) = start.filter(|_| said) else { return Ok(()) };
-    let began = start.data.text("at").unwrap_or(&start.stamp.time);
-    if typed.at.as_deref().is_some_and(|at| at < began) {
-        return Ok(());
-    }
-    Err(Refusal::because(say!(
-        "this is looked at with the set standing still, and by the register {set} runs since {time}",
-        set,
-        time = crate::time::clock(began, &start.stamp.zone)
-    ))
-    .instead(say!(
-        "stop it and look; if it has stopped already, report it: `airwrit set stopped {set} --report`",
-        set
-    )))
 }
 
 /// Decides an answer on a bench. `walked` gives the step's own standings, for each item, and before them, in the form's
