@@ -534,8 +534,8 @@ fn told(d: &mut Day, person: &str, to: Move, at: Option<i64>) -> Line {
     d.add(&draft)
 }
 
-/// One inside, on a live permit.
-fn inside() -> Day {
+/// One on air outside, on a live permit.
+fn outside() -> Day {
     let mut d = Day::opened(Plan::small());
     let n = d.number.clone();
     d.live(&n);
@@ -543,6 +543,13 @@ fn inside() -> Day {
     d.own(&n, "zaneta");
     d.request(&n, "zaneta", Move::OnAir).unwrap();
     d.wait(130);
+    d
+}
+
+/// The same one inside.
+fn inside() -> Day {
+    let mut d = outside();
+    let n = d.number.clone();
     d.request(&n, "zaneta", Move::In).unwrap();
     d.wait(60);
     d

@@ -1,8 +1,8 @@
 //! What is known against what happened stands above everything else; what is told late is neither good nor bad.
 
 use super::{
-    Day, Move, Plan, at, day, in_an_alarm, input, inside, instead, of, page, read, replay, report, told,
-    words,
+    Day, Move, Plan, at, day, in_an_alarm, input, inside, instead, of, outside, page, read, replay, report,
+    told, words,
 };
 use airwrit::permit::decide::air;
 use airwrit::record::json::{Json, object};
@@ -300,13 +300,7 @@ fn tests_of_the_air_and_a_reserve_that_rises_are_asked_about() {
 /// On air and never told in, they breathe it all the same: their masks are timed, and it is asked why.
 #[test]
 fn whoever_was_on_air_and_never_in_is_timed_at_an_alarm_and_asked_about() {
-    let mut d = Day::opened(Plan::small());
-    let n = d.number.clone();
-    d.live(&n);
-    d.read_gauges(&n);
-    d.own(&n, "zaneta");
-    d.request(&n, "zaneta", Move::OnAir).unwrap();
-    d.wait(130);
+    let mut d = outside();
     d.of_set("event", &[("what", "co")]);
     d.wait(50);
     let at = d.second - 40;
