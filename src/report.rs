@@ -18,6 +18,7 @@ mod plain;
 mod plots;
 mod questions;
 mod sets;
+mod sought;
 mod tally;
 mod texts;
 

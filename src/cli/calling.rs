@@ -241,9 +241,6 @@ pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome
     sets.dedup();
     for set in sets {
         let Some(from) = gone::on_reserve_since(&known, &set) else { continue };
-        if known.perhaps_on_air_from(&set).next().is_none() {
-            continue;
-        }
         match gone::air_gone(&known, &set, from) {
             Some(Gone::At(second, why)) => {
                 let at = crate::time::clock(&crate::time::utc(second), &known.now.zone);

@@ -1,15 +1,17 @@
 //! When the air is gone: after an event, on the reserve alone.
 //!
-//! In: the last reading of the reserve, everybody on air from the set, what their respirators can draw at the most.
+//! In: the last reading of the reserve, everybody on air from the set or looked for who may be, what their respirators can
+//! draw at the most.
 //! Out: a time, counted from the event or from a later reading, never from the clock; it is worked out anew only from a
 //! new reading. Always: real gas, the set's whole range of temperature, to the floor, rounded down; unknown where one
 //! of them is unknown. Not here: a time until the leave-by pressure is reached, which nobody is shown.
 
 use super::bench::{Texts, quantity};
-use super::decide::Known;
-use super::state::{OnAir, Permit};
+use super::decide::{Known, crew};
+use super::state::Permit;
 use crate::checklist::Each;
 use crate::gate::endurance;
+use crate::record::json::Json;
 use crate::site::Values;
 use crate::time::{clock, seconds};
 use crate::tongue::{say, say_n};
@@ -47,9 +49,41 @@ pub fn on_reserve_but_for_co(known: &Known<'_>, set: &str) -> bool {
         || state.last.get("stopped").is_some_and(|h| since(&h.stamp.time))
 }
 
-/// For a set that lives on its reserve since `from` (UTC second). `None` without anybody on its air.
+/// Somebody who draws on the reserve, or may.
+struct Breather<'a> {
+    person: &'a str,
+    permit: Option<&'a str>,
+    /// Off the tally, and looked for.
+    lost: bool,
+}
+
+/// Everybody on air from a set by the tally, and whoever is looked for and may have its mask on: a tally that says that they
+/// are off was only told.
+fn breathers<'a>(known: &Known<'a>, set: &str) -> Vec<Breather<'a>> {
+    let on = known.state.on_air.iter().filter(|p| p.set == set || !known.has_set(&p.set));
+    let mut out: Vec<Breather<'a>> =
+        on.map(|p| Breather { person: &p.person, permit: p.permit.as_deref(), lost: false }).collect();
+    for p in known.state.permits.open().filter(|p| p.set.id == set && crew::is_looked_for(known, p)) {
+        for person in crew::lost(known, p) {
+            let there = known.state.on_air.iter().any(|o| o.person == person)
+                || out.iter().any(|b| b.person == person);
+            if !there && was_to_wear(p, person) {
+                out.push(Breather { person, permit: Some(&p.number), lost: true });
+            }
+        }
+    }
+    out
+}
+
+/// Whether somebody is a wearer of a permit, or was told to be on its air.
+fn was_to_wear(p: &Permit, person: &str) -> bool {
+    let planned = matches!(p.job.get("wearers"), Some(Json::Arr(all)) if all.iter().any(|w| w.text("person") == Some(person)));
+    planned || p.day.iter().any(|h| h.kind == "on_air" && h.data.text("person") == Some(person))
+}
+
+/// For a set that lives on its reserve since `from` (UTC second). `None` where nobody is on its air, by the tally or looked for.
 pub fn air_gone(known: &Known<'_>, set: &str, from: i64) -> Option<Gone> {
-    let on: Vec<&OnAir> = known.perhaps_on_air_from(set).collect();
+    let on = breathers(known, set);
     let texts = the_texts(known, set, &on);
     if on.is_empty() {
         return None;
@@ -63,9 +97,9 @@ pub fn air_gone(known: &Known<'_>, set: &str, from: i64) -> Option<Gone> {
     Some(worked_out(known, set, from, &on, permit, &texts).unwrap_or_else(Gone::NotKnown))
 }
 
-fn the_texts<'a>(known: &Known<'a>, set: &str, on: &[&OnAir]) -> Option<(&'a Permit, Rc<Texts>)> {
+fn the_texts<'a>(known: &Known<'a>, set: &str, on: &[Breather<'_>]) -> Option<(&'a Permit, Rc<Texts>)> {
     let of = |number: &str| known.state.permits.get(number);
-    let permits = on.iter().filter_map(|p| of(p.permit.as_deref()?)).filter(|p| p.set.id == set);
+    let permits = on.iter().filter_map(|p| of(p.permit?)).filter(|p| p.set.id == set);
     permits.max_by_key(|p| p.opened.seq).and_then(|p| Some((p, known.texts_of(p).ok()?)))
 }
 
@@ -73,7 +107,7 @@ fn worked_out(
     known: &Known<'_>,
     set: &str,
     from: i64,
-    on: &[&OnAir],
+    on: &[Breather<'_>],
     permit: &Permit,
     texts: &Texts,
 ) -> Result<Gone, String> {
@@ -99,8 +133,9 @@ fn worked_out(
         let still = on.iter().any(|o| o.person == p.person);
         !still && off.as_ref().is_some_and(|off| *off > at.0)
     });
-    for p in on.iter().copied().chain(left.map(|(p, _)| p)) {
-        draw.value += most(known, p)?.value;
+    let on_it = on.iter().map(|b| (b.person, b.permit));
+    for (person, permit) in on_it.chain(left.map(|(p, _)| (p.person.as_str(), p.permit.as_deref()))) {
+        draw.value += most(known, person, permit)?.value;
     }
     for p in known.state.not_ended(known.time()).filter(|p| p.set.id == set && at_work(known.life(p))) {
         for c in known.texts_of(p)?.job.items("consumers") {
@@ -126,17 +161,23 @@ fn worked_out(
     let begins = from.max(seconds(&at.0));
     let lasts = lasts.value.floor().to_integer().to_i64().unwrap_or(0);
     let shown = read.words(unit("bar"), Rounding::Down);
-    Ok(Gone::At(
-        begins + lasts,
-        say_n!(
-            on.len(),
-            "by the reserve read as {shown} at {time}, {n} person on it drawing {flow}, all they can",
-            "by the reserve read as {shown} at {time}, {n} persons on it drawing {flow}, all they can",
-            shown,
-            flow,
-            time = clock(&at.0, &at.1),
-        ),
-    ))
+    let mut rests_on = say_n!(
+        on.len(),
+        "by the reserve read as {shown} at {time}, {n} person on it drawing {flow}, all they can",
+        "by the reserve read as {shown} at {time}, {n} persons on it drawing {flow}, all they can",
+        shown,
+        flow,
+        time = clock(&at.0, &at.1),
+    );
+    let lost: Vec<String> = on.iter().filter(|b| b.lost).map(|b| crew::who(known, b.person)).collect();
+    if !lost.is_empty() {
+        rests_on = say!(
+            "{why}; counted among them, and looked for: {names}",
+            why = rests_on,
+            names = lost.join(", ")
+        );
+    }
+    Ok(Gone::At(begins + lasts, rests_on))
 }
 
 fn none(dimension: Dimension) -> Quantity {
@@ -148,11 +189,11 @@ const fn at_work(life: StateWord) -> bool {
 }
 
 /// The most that somebody's respirator can draw.
-fn most(known: &Known<'_>, on: &OnAir) -> Result<Quantity, String> {
-    let nobody_says = || say!("what {person} draws is not known", person = on.person);
-    let permit = on.permit.as_deref().and_then(|n| known.state.permits.get(n)).ok_or_else(nobody_says)?;
+fn most(known: &Known<'_>, person: &str, permit: Option<&str>) -> Result<Quantity, String> {
+    let nobody_says = || say!("what {person} draws is not known", person);
+    let permit = permit.and_then(|n| known.state.permits.get(n)).ok_or_else(nobody_says)?;
     let texts = known.texts_of(permit)?;
-    let wearer = texts.job.item("wearers", &on.person).ok_or_else(nobody_says)?;
+    let wearer = texts.job.item("wearers", person).ok_or_else(nobody_says)?;
     wearer.quantity("most").cloned().ok_or_else(nobody_says)
 }
 

@@ -246,6 +246,12 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("as_told", say!("(as told {time})")),
         ("as_entered", say!("as it was entered, which counts; by the times told {time}")),
         ("inquiry", say!("What an inquiry asks first")),
+        ("sought", say!("Looked for")),
+        ("th_last", say!("last told of them before")),
+        ("th_found_at", say!("found at")),
+        ("th_after", say!("after")),
+        ("missing", say!("missing")),
+        ("not_seen", say!("not seen outside")),
         ("flags", say!("To be looked at ({n})")),
         ("never_off", say!("never told off")),
         (

@@ -2,6 +2,7 @@
 
 use super::inquiry::{self, Asked};
 use super::names::Names;
+use super::sought::{self, Sought};
 use super::tally::{Alarm, Spell, Tally};
 use super::{At, Input, names};
 use crate::audit::numbered;
@@ -182,6 +183,8 @@ pub struct PermitFacts {
     pub tested: Option<Tested>,
     /// Whom the last roll call did not find, or whoever looked outside did not see: in words, and the line.
     pub lost: Vec<(String, At)>,
+    /// Everybody who was looked for, found or not.
+    pub sought: Vec<Sought>,
     /// What an inquiry asks first.
     pub inquiry: Vec<Asked>,
     /// Alarms.
@@ -353,6 +356,7 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
         unread,
         tested: issued.and_then(|s| tested(known, p, &s.stamp, site.as_deref())),
         lost: lost(known, p),
+        sought: sought::of(p, &tally.clocks, &named),
         inquiry,
         alarms,
         denied: p.day.iter().filter(|h| h.kind == "denied").map(|h| denied(input, h)).collect(),

@@ -6,8 +6,10 @@
 
 use super::clocks::Clocks;
 use super::permits::{Change, PermitFacts};
+use super::sought::Sought;
 use super::{At, Input};
 use crate::audit::{Verdict, numbered};
+use crate::permit::decide::crew::SEEN;
 use crate::record::json::Json;
 use crate::replay::Class;
 use crate::time::seconds;
@@ -58,6 +60,7 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts]) -> Vec<Plain> {
         air(permits),
         out_after_alarms(permits),
         off(input, permits),
+        sought(input, permits),
         looked(input),
     ];
     for p in &mut out {
@@ -426,6 +429,45 @@ fn off(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
     };
     let headline = (answer != "yes").then(|| words.clone());
     Plain { about: "off", ask, answer, words, headline, lines }
+}
+
+/// Whether nobody had to be looked for: one who was found after all was lost that long.
+fn sought(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
+    let all: Vec<&Sought> = permits.iter().flat_map(|p| &p.sought).collect();
+    let looked = |kind: &str, step: Option<&str>| {
+        let of = numbered(&input.verified.lines).filter(move |(_, l)| {
+            l.kind.name == kind && step.is_none_or(|step| l.data.text("step") == Some(step))
+        });
+        of.map(|(place, l)| At::new(place, &l.time, &l.zone)).collect::<Vec<_>>()
+    };
+    let (calls, seen) = (looked("roll_call", None), looked("answer", Some(SEEN)));
+    let (answer, words, lines) = if !all.is_empty() {
+        let lines = all.iter().flat_map(|s| [Some(&s.from), s.found.as_ref()]).flatten().cloned().collect();
+        ("no", all.iter().map(|s| s.words()).collect::<Vec<_>>().join("; "), lines)
+    } else if calls.is_empty() && seen.is_empty() {
+        (
+            "not_known",
+            say!("no roll call was held, and nobody looked for anybody outside").to_owned(),
+            Vec::new(),
+        )
+    } else {
+        let calls_held = say_n!(calls.len(), "{n} roll call missed nobody", "{n} roll calls missed nobody");
+        let outside = say_n!(
+            seen.len(),
+            "{n} wearer was looked for outside and seen",
+            "{n} wearers were looked for outside and seen"
+        );
+        ("yes", format!("{calls_held}; {outside}"), calls.into_iter().chain(seen).collect())
+    };
+    Plain {
+        about: "sought",
+        ask: say!("Was everyone there at every roll call, and seen wherever somebody looked for them?")
+            .into(),
+        answer,
+        headline: (answer == "no").then(|| words.clone()),
+        words,
+        lines,
+    }
 }
 
 /// Whether whoever issued read a gauge again.

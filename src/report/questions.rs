@@ -75,6 +75,7 @@ pub fn of(
     out.extend(two_registers(input));
     out.extend(hanging(permits));
     out.extend(not_out(permits));
+    out.extend(permits.iter().flat_map(looked_for));
     out.extend(kept_late(input));
     out.extend(permits.iter().filter_map(flagged));
     out.extend(permits.iter().filter_map(|p| at_once(input, p)));
@@ -658,6 +659,38 @@ fn hanging(permits: &[PermitFacts]) -> Option<Question> {
             all.iter().map(|p| p.last.clone()).collect(),
         )
     })
+}
+
+/// Somebody was looked for, whether found or not: it is asked of each.
+fn looked_for(p: &PermitFacts) -> Vec<Question> {
+    let of = |s: &super::sought::Sought| {
+        let (name, time) = (s.called(), &s.from.site);
+        let words = match (s.how, &s.found) {
+            (_, None) => say!(
+                "{name} was looked for from {time} on, and no line tells that they were found: where are they?",
+                name,
+                time
+            ),
+            ("missing", Some(_)) => say!(
+                "{name} was missing at the roll call of {time}: where were they, on what air, and who found them?",
+                name,
+                time
+            ),
+            (_, Some(_)) => say!(
+                "{name} was not seen outside at {time}: where were they, on what air, and who found them?",
+                name,
+                time
+            ),
+        };
+        let lines = [s.last_at.as_ref(), Some(&s.from), s.found.as_ref()];
+        ask(
+            "looked_for",
+            words,
+            format!("{}: {}", p.number, s.words()),
+            lines.into_iter().flatten().cloned().collect(),
+        )
+    };
+    p.sought.iter().map(of).collect()
 }
 
 /// Somebody inside at an alarm was never reported out.

@@ -49,7 +49,8 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     let on_tally = known.perhaps_on_air_from(&permit.set.id).next().is_some();
     let lost = looked_for(known, permit);
     let on_air = on_tally || lost;
-    // The orders first, then until when there is air, then why it was stopped.
+    // The first order, then until when there is air, then everything else, and why it was stopped.
+    let first = out.len();
     let ending = |what: &str| ENDINGS.contains(&what);
     let mut events: Vec<_> = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).collect();
     events.sort_by_key(|(what, at)| (ending(what), at.seq));
@@ -83,6 +84,9 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
             out.push(format!("{}: {}", recorded(&gauge).to_uppercase(), orders::of(event, given).wearers));
         }
     }
+    if on_air && let Some(gone) = air_is_gone(known, permit) {
+        out.insert(out.len().min(first + 1), gone);
+    }
     if lost {
         let order = orders::of("wearer_silent", Given::default()).wearers;
         out.push(say!("{order}. Do not stop the set, but where an order says so: whoever is looked for may be on its air", order));
@@ -91,9 +95,6 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     out.extend(
         called.map(|h| say!("EVERYONE WAS CALLED OUT at {time}", time = clock(&h.stamp.time, &h.stamp.zone))),
     );
-    if on_air {
-        out.extend(air_is_gone(known, permit));
-    }
     for kind in ["moved", "plugged", "stopped"] {
         if let Some(h) = set.last.get(kind).filter(|h| h.stamp.seq >= permit.since.seq) {
             let time = clock(h.data.text("at").unwrap_or(&h.stamp.time), &h.stamp.zone);

@@ -279,6 +279,15 @@ fn the_air_is_gone_when_it_was_said() {
     let before = airwrit::time::clock(&airwrit::time::utc(s.second.get() - 200), "+01:00");
     // Told later for an earlier minute, it does not stand for the reserve as it is.
     assert_eq!(gone(&read(&mut s, &["207 bar", "--at", &before]).out), lower);
+    // Missing, and told to be off: the tally knows nobody on it, and somebody may be breathing it all the same.
+    s.run(&["roll-call", &n, "--missing", "zaneta"], EVERYONE).code(0);
+    s.run(&["off", "zaneta", "--report"], "").code(0);
+    let board = s.run(&["board"], "").code(0);
+    board.says(&format!("AIR GONE AT {lower}")).says("looked for: Żaneta Brzęczyk (zaneta)");
+    s.run(&["event", &n, "--what", "reserve_low"], "").code(0).says("AIR GONE AT");
+    // Found, nobody is on it.
+    s.run(&["roll-call", &n], EVERYONE).code(0);
+    assert!(!s.run(&["board"], "").code(0).out.contains("AIR GONE AT"));
 }
 
 /// A roll call before the last event, or one with somebody missing after it, found nobody.
@@ -355,7 +364,7 @@ fn nothing_that_happened_is_hidden_by_a_drill() {
     let board = s.run(&["board"], "").code(0).out;
     let at = |words: &str| board.find(words).unwrap_or_else(|| panic!("{words}: {board}"));
     let order =
-        ["MISSING at the roll call of", "SUPPLY LOW at", "DRILL at", "AIR GONE AT", "THE SET WAS MOVED at"];
+        ["MISSING at the roll call of", "SUPPLY LOW at", "AIR GONE AT", "DRILL at", "THE SET WAS MOVED at"];
     assert!(order.windows(2).all(|w| at(w[0]) < at(w[1])), "{board}");
     at(": OUT NOW, ON THE RESERVE");
 }

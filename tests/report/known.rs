@@ -64,11 +64,103 @@ fn whoever_is_not_accounted_for_stands_in_the_headline() {
         order[..first_good].contains(&"no") && order[first_good..].iter().all(|a| *a == "yes"),
         "{order:?}"
     );
-    // Found again and off, nothing is left of it but what the alarm took.
+    // Found again and off, nobody is looked for; that she was stays told.
     d.on_permit(&n, "roll_call", &[]);
     told(&mut d, "zaneta", Move::OffAir, None);
     let r = report(&d);
-    assert!(plain(&r, "off").answer == "yes" && !r.overall.words.contains("MISSING"), "{}", r.overall.words);
+    assert_eq!(plain(&r, "off").answer, "yes");
+    assert!(!r.overall.words.contains("and no line tells that they were found"), "{}", r.overall.words);
+}
+
+#[test]
+fn whoever_was_missing_and_found_after_all_is_told_with_how_long_and_the_lines() {
+    let (missing, found) = (Json::Arr(vec![Json::from("zaneta")]), "found");
+    let call = |d: &mut Day, member: &'static str, at: Option<i64>| {
+        let n = d.number.clone();
+        let named = missing.clone();
+        let draft = d.on(&n, |k, p, _| {
+            let data = object([(member, named)]);
+            let data = match at {
+                Some(second) => data.with("at", airwrit::time::utc(second).as_str()),
+                None => data,
+            };
+            k.line(p, "roll_call", "lukasz", data)
+        });
+        d.add(&draft)
+    };
+    let mut d = inside();
+    d.wait(60);
+    let lost = call(&mut d, "missing", None);
+    d.wait(200);
+    // Off by the tally, which finds nobody.
+    let off = told(&mut d, "zaneta", Move::OffAir, None);
+    d.wait(40);
+    let r = report(&d);
+    let p = plain(&r, "sought");
+    assert_eq!((p.answer, r.overall.code), ("no", 1));
+    assert!(p.words.contains("and no line tells that they were found"), "{}", p.words);
+    // Missed again: looked for all that time, and once.
+    call(&mut d, "missing", None);
+    d.wait(60);
+    // A call that names others finds none who is not among them.
+    let n = d.number.clone();
+    let others = Json::Arr(vec![Json::from("nikos")]);
+    let draft = d.on(&n, |k, p, _| k.line(p, "roll_call", "lukasz", object([(found, others)])));
+    d.add(&draft);
+    let second = d.second;
+    d.wait(600);
+    let back = call(&mut d, found, Some(second));
+    let r = report(&d);
+    let of = &r.registers[0].permits[0].sought;
+    assert_eq!(of.len(), 1);
+    let s = &of[0];
+    assert_eq!((s.how, s.from.seq, s.found.as_ref().unwrap().seq), ("missing", lost.seq, back.seq));
+    let took = d.second - (second - 60 - 40 - 200);
+    assert_eq!((s.seconds, s.told), (Some(took), Some(took - 600)));
+    assert!(s.last.starts_with("in since ") && s.last_at.is_some() && off.seq < back.seq, "{}", s.last);
+    assert_eq!((plain(&r, "sought").answer, plain(&r, "off").answer), ("no", "yes"));
+    assert!(r.overall.words.contains("was MISSING at the roll call of"), "{}", r.overall.words);
+    assert_eq!(asked(&r, "looked_for").len(), 1);
+    let html = page(&r).unwrap();
+    let table = html.split_once("<h5>Looked for</h5>").unwrap().1.split_once("</table>").unwrap().0;
+    assert!(
+        table.contains("15 min 0 s<br>as it was entered, which counts; by the times told 5 min 0 s"),
+        "{table}"
+    );
+    for seq in [lost.seq, back.seq] {
+        assert!(table.contains(&format!(">{seq}</a>")), "{table}");
+    }
+
+    // Not seen outside, and seen later.
+    let mut d = inside();
+    d.wait(60);
+    told(&mut d, "zaneta", Move::OffAir, None);
+    let n = d.number.clone();
+    for (value, again) in [("no", ""), ("no", "waited"), ("yes", "moved")] {
+        d.wait(30);
+        // The form of these tests does not ask it.
+        let draft = d.on(&n, |k, p, _| {
+            let form = ("form", Json::from(p.form.hash.as_str()));
+            let step = ("step", Json::from("wearer_seen"));
+            let (item, shown) = (("item", "zaneta".into()), ("shown", "en".into()));
+            let data = object([form, item, shown, step, ("value", value.into())]);
+            let data = if again.is_empty() { data } else { data.with("again", again) };
+            k.line(p, "answer", "lukasz", data)
+        });
+        d.add(&draft);
+    }
+    let r = report(&d);
+    let of = &r.registers[0].permits[0].sought;
+    assert_eq!((of.len(), of[0].how, of[0].seconds), (1, "not_seen", Some(60)));
+    assert!(of[0].last.starts_with("off air by the tally at "), "{}", of[0].last);
+
+    // Nobody missing at any: the lines of the calls.
+    let r = report(&day());
+    let p = plain(&r, "sought");
+    assert_eq!(p.answer, if p.lines.is_empty() { "not_known" } else { "yes" }, "{}", p.words);
+    let r = super::of_demo().0;
+    let p = plain(&r, "sought");
+    assert!(p.answer == "yes" && p.words.contains("roll call") && !p.lines.is_empty(), "{}", p.words);
 }
 
 #[test]

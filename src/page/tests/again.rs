@@ -26,8 +26,14 @@ impl Site {
     /// Holds the hand until what comes back is dropped.
     fn held(&self) -> std::sync::mpsc::Sender<()> {
         let (let_go, held) = std::sync::mpsc::channel::<()>();
-        let hold = self.app.hands.ask(move |_| held.recv().is_err());
+        let (begins, begun) = std::sync::mpsc::channel::<()>();
+        let hold = self.app.hands.ask(move |_| {
+            begins.send(()).unwrap();
+            held.recv().is_err()
+        });
         assert!(self.runtime.block_on(async { hold.now_or_never() }).is_none());
+        // Before it begins, what has an earlier turn would still be done.
+        begun.recv().unwrap();
         let_go
     }
 

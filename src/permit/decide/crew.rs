@@ -61,7 +61,7 @@ pub fn missing_in_words(known: &Known<'_>, permit: &Permit) -> Option<String> {
 }
 
 /// The step of a shutdown that asks of each wearer whether they were seen outside.
-const SEEN: &str = "wearer_seen";
+pub const SEEN: &str = "wearer_seen";
 
 /// Whom somebody looked for outside and did not see, when: by the last answer; off air by the tally, which is only told.
 pub fn unseen<'p>(known: &Known<'_>, permit: &'p Permit) -> Vec<(&'p str, &'p Stamp)> {
