@@ -52,13 +52,13 @@ fn answered_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     let since = permit.answers.iter().rev().take_while(|a| a.here_since() > issued);
     let own = since.filter(|a| a.form == permit.form.hash).map(|a| a.step.as_str());
     let steps: BTreeSet<&str> = own.collect();
-    let mut out = Vec::new();
+    let (mut out, mut bench) = (Vec::new(), None);
     for id in steps {
         if !texts.form.step(id).is_some_and(|(_, s)| s.critical()) {
             continue;
         }
-        let bench = known.bench(permit, texts);
-        let holds = walk::of_step(&bench, id).into_iter().filter(|s| s.standing == Standing::Hold);
+        let bench = bench.get_or_insert_with(|| known.bench(permit, texts));
+        let holds = walk::of_step(bench, id).into_iter().filter(|s| s.standing == Standing::Hold);
         out.extend(holds.filter(|s| !s.of_wearer()).map(|s| {
             let (step, why) = (s.label(), s.why.join("; "));
             say!("{step} holds: {why}", step, why)

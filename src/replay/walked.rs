@@ -237,6 +237,8 @@ struct Kept {
     last_day: Option<Date>,
     /// The second at which it was asked for last.
     at: i64,
+    /// After how many lines it was asked for last, for the permit as these made it.
+    after: Option<u64>,
     /// The last second for which this holds.
     until: i64,
     /// Answers were carried since: time may end them sooner.
@@ -301,6 +303,16 @@ fn tongue() -> (Tongue, Option<Tongue>) {
     (Tongue::now(), Tongue::asked())
 }
 
+/// Permit and form.
+fn key_of(bench: &Bench<'_>) -> (String, String) {
+    (bench.permit.number.clone(), bench.form.sha256().to_owned())
+}
+
+/// Whether a permit is only tried, with something in it that no line tells.
+fn tried(bench: &Bench<'_>) -> bool {
+    !bench.state.permits.get(&bench.permit.number).is_some_and(|p| std::ptr::eq(p, bench.permit))
+}
+
 /// By permit and form.
 #[derive(Default)]
 pub struct Walked {
@@ -308,6 +320,8 @@ pub struct Walked {
     forms: HashMap<String, Rc<Rests>>,
     /// Permits by set that no line has ended yet.
     open: HashMap<String, HashSet<String>>,
+    /// Lines that came.
+    lines: u64,
     /// Walk the whole form for every line, to compare with.
     pub whole: bool,
 }
@@ -349,7 +363,7 @@ impl Walked {
 
     /// What is kept of a permit and form now.
     fn fitting(&mut self, bench: &Bench<'_>, texts: &Rc<Texts>) -> &mut Kept {
-        let key = (bench.permit.number.clone(), bench.form.sha256().to_owned());
+        let key = key_of(bench);
         let (date, now) = (bench.today(), bench.now.seconds());
         let rests = self.rests(bench.form);
         let until = || {
@@ -366,6 +380,7 @@ impl Walked {
             alone: true,
             last_day: None,
             at: now,
+            after: None,
             until: until(),
             carried: false,
             memo: Rc::default(),
@@ -394,12 +409,27 @@ impl Walked {
         kept
     }
 
+    /// What is kept for a bench, where no line came and no second went by since it was asked for.
+    fn settled(&self, bench: &Bench<'_>, key: &(String, String)) -> Option<&Kept> {
+        let kept = self.kept.get(key)?;
+        (kept.after == Some(self.lines) && kept.at == bench.now.seconds() && !tried(bench)).then_some(kept)
+    }
+
     /// What was worked out for a bench's permit and form, as far as no line and no time since can have changed it.
     pub fn memo(&mut self, bench: &Bench<'_>, texts: &Rc<Texts>) -> Option<Rc<Memo>> {
         if self.whole {
             return None;
         }
+        let lines = Some(self.lines);
+        let key = key_of(bench);
+        if let Some(kept) = self.settled(bench, &key)
+            && kept.tongue == tongue()
+            && Rc::ptr_eq(&kept.texts, texts)
+        {
+            return Some(Rc::clone(&kept.memo));
+        }
         let kept = self.fitting(bench, texts);
+        kept.after = lines.filter(|_| !tried(bench));
         let alone = kept.alone;
         if !Rc::ptr_eq(&kept.texts, texts) || kept.tongue != tongue() {
             (kept.memo, kept.texts, kept.tongue) = (Rc::default(), Rc::clone(texts), tongue());
@@ -427,7 +457,11 @@ impl Walked {
         if self.whole {
             return walk::walk(bench);
         }
-        let kept = self.fitting(bench, texts);
+        let key = key_of(bench);
+        if self.settled(bench, &key).is_none() {
+            self.fitting(bench, texts);
+        }
+        let Some(kept) = self.kept.get_mut(&key) else { return walk::walk(bench) };
         let alone = kept.alone;
         let mut out = Vec::new();
         let place = kept.rests.places.get(step).copied();
@@ -453,7 +487,7 @@ impl Walked {
 
     /// How a step stands was worked out anyway.
     pub fn seen(&mut self, bench: &Bench<'_>, step: &str, stands: &[Stand<'_>]) {
-        let key = (bench.permit.number.clone(), bench.form.sha256().to_owned());
+        let key = key_of(bench);
         let Some(kept) = self.kept.get_mut(&key).filter(|k| k.date == bench.today()) else { return };
         if let Some(done) = kept.rests.places.get(step).and_then(|i| kept.done.get_mut(*i)) {
             *done = stands.iter().all(passes);
@@ -492,6 +526,7 @@ impl Walked {
 
     /// A line came, after what is in the state: what it may have changed is looked at again.
     pub fn came(&mut self, known: &Known<'_>, line: &Line, set: Option<&str>) {
+        self.lines += 1;
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
         // The item was out of service before it.
         let took_back = permit.filter(|_| line.kind.name == "answer").is_some_and(|p| {
