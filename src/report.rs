@@ -476,7 +476,7 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
         Verdict::Unproven => of(
             "unproven",
             say!(
-                "no line contradicts its rules, as far as can be seen; {words}; not everything is proven",
+                "{words}; no line contradicts its rules, as far as can be seen, and not everything is proven",
                 words = above.join("; ")
             ),
             5,
@@ -492,7 +492,10 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
                 (_, _, true) => "with_reports",
                 (false, false, false) => "kept_by_its_rules",
             };
-            let words = say!("sound, and no line contradicts its rules; {words}", words = above.join("; "));
+            let words = say!(
+                "{words}; the record is sound, and no line contradicts its rules",
+                words = above.join("; ")
+            );
             of(word, words, i32::from(word != "kept_by_its_rules"))
         }
     }

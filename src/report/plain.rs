@@ -459,12 +459,15 @@ fn sought(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
         );
         ("yes", format!("{calls_held}; {outside}"), calls.into_iter().chain(seen).collect())
     };
+    // Whoever is looked for still is told of among those who are not accounted for.
+    let found: Vec<String> = all.iter().filter(|s| s.found.is_some()).map(|s| s.words()).collect();
+    let headline = Some(found.join("; ")).filter(|words| !words.is_empty());
     Plain {
         about: "sought",
         ask: say!("Was everyone there at every roll call, and seen wherever somebody looked for them?")
             .into(),
         answer,
-        headline: (answer == "no").then(|| words.clone()),
+        headline,
         words,
         lines,
     }

@@ -38,7 +38,7 @@ fn whoever_is_not_accounted_for_stands_in_the_headline() {
     noon.verified.report.verdict = airwrit::audit::Verdict::Sound;
     let r = of(&[input("demo", &noon)]);
     assert_eq!((r.overall.word, r.overall.code), ("kept_by_its_rules", 0));
-    assert!(r.overall.words.ends_with(
+    assert!(r.overall.words.starts_with(
         "2 are on air by the last line, on a permit that is live then: they have yet to come off"
     ));
     assert_eq!(plain(&r, "off").answer, "not_known");
@@ -99,6 +99,8 @@ fn whoever_was_missing_and_found_after_all_is_told_with_how_long_and_the_lines()
     let p = plain(&r, "sought");
     assert_eq!((p.answer, r.overall.code), ("no", 1));
     assert!(p.words.contains("and no line tells that they were found"), "{}", p.words);
+    // Told once above everything.
+    assert_eq!(r.overall.words.matches("MISSING").count(), 1, "{}", r.overall.words);
     // Missed again: looked for all that time, and once.
     call(&mut d, "missing", None);
     d.wait(60);
