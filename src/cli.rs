@@ -15,6 +15,7 @@ mod elsewhere;
 pub mod files;
 mod freezing;
 pub(crate) mod gauges;
+mod halted;
 mod heard;
 mod help;
 pub(crate) mod looking;

@@ -1,6 +1,7 @@
 //! The people around a permit: the roll called, attendant and entry watch relieved.
 
 use super::args::{OnWhat, Stops, ToldArgs};
+use super::halted::Before;
 use super::{End, Outcome, Outside, Place, calling, printing, station};
 use crate::actions::Trouble;
 use crate::permit::decide::air::{self, kept_or};
@@ -57,7 +58,7 @@ pub fn roll_call(
         names.collect::<Vec<_>>().join(", ")
     };
     let what = match (found.is_empty(), missing.is_empty()) {
-        (_, false) => say!("roll called; MISSING: {names}; suspended", names = words(&missing)),
+        (_, false) => say!("roll called; MISSING: {names}", names = words(&missing)),
         (false, true) => say!("roll called, everyone found: {names}", names = words(&found)),
         (true, true) => say!("roll called, nobody to call").to_owned(),
     };
@@ -71,14 +72,24 @@ pub fn roll_call(
     if !missing.is_empty() {
         calling::orders(place, "wearer_silent", &stops, outside);
     }
-    let kept = station::report(place, on, "roll_call", members, t, &what, outside);
+    let before = Before::of(&known);
+    let kept = station::kept_line(place, on, "roll_call", &members, t, outside);
     if let (false, Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_)))) =
         (missing.is_empty(), &kept)
     {
         let why = say!("roll call, not kept: MISSING: {names}", names = words(&missing));
         super::gauges::suspend_aside(place, &stops, &why, t, outside);
     }
-    station::not_kept(kept, outside)?;
+    let line = station::not_kept(kept, outside)?;
+    let what = match place.look_for(on.permit.as_deref(), outside) {
+        Ok(l) if !missing.is_empty() => {
+            let (_, came) = before.came_of(&l.known(), on.permit.as_deref(), on.set.as_deref(), &[]);
+            format!("{what}; {came}")
+        }
+        Ok(_) | Err(_) => what,
+    };
+    station::kept(&line, &what, outside)?;
+    station::known_by(place, t.by.as_deref(), outside);
     let about = |p: &Permit| on.permit.as_ref() == Some(&p.number) || on.set.as_ref() == Some(&p.set.id);
     printing::take_down(place, about, outside);
     Ok(())

@@ -2,6 +2,7 @@
 
 use super::args::{Answer, OnWhat, Open, Stops, Tally, ToldArgs};
 use super::calling::{self, Report};
+use super::halted::Before;
 use super::{End, Outcome, Outside, Place, REASONS, could_not, print_json, shell_word};
 use crate::actions::{Loaded, Trouble};
 use crate::checklist::Purpose;
@@ -669,9 +670,24 @@ pub(super) fn report(
     what: &str,
     outside: &mut Outside<'_>,
 ) -> Outcome {
+    let line = kept_line(place, on, kind, &members, t, outside)?;
+    kept(&line, what, outside)?;
+    known_by(place, t.by.as_deref(), outside);
+    Ok(())
+}
+
+/// The same, and nothing is said of it yet.
+pub(super) fn kept_line(
+    place: &Place,
+    on: &OnWhat,
+    kind: &'static str,
+    members: &[(String, Json)],
+    t: &ToldArgs,
+    outside: &mut Outside<'_>,
+) -> Result<Line, End> {
     well_typed(place, t, outside)?;
-    let line = place.at_work(outside, |desk, loaded| {
-        let mut members = members.clone();
+    place.at_work(outside, |desk, loaded| {
+        let mut members = members.to_vec();
         members.extend(told(t, &loaded.now).map_err(as_trouble)?.members());
         let by = t.by.as_deref().unwrap_or_default();
         let known = loaded.known();
@@ -684,28 +700,27 @@ pub(super) fn report(
             (None, set) => apart(set.as_deref().unwrap_or_default(), members),
         };
         desk.keep(loaded, &draft)
-    })?;
-    kept(&line, what, outside)?;
-    known_by(place, t.by.as_deref(), outside);
-    Ok(())
+    })
 }
 
 /// What stops the work. Nothing typed here can be wrong enough to keep the work going: where permit or set
 /// is not known or not named, everything at work is stopped; where a time cannot be read, it is now. `what` is what it
-/// is called, given the state of a permit that has ended and stays so.
+/// is called, given whether anything is suspended and what came of it.
 fn stop(
     place: &Place,
     on: &Stops,
     kind: &'static str,
     members: &[(String, Json)],
     t: &ToldArgs,
-    what: &dyn Fn(Option<&str>) -> String,
+    what: &dyn Fn(bool, &str) -> String,
     outside: &mut Outside<'_>,
 ) -> Result<Vec<Line>, End> {
     let named = on.permit.as_deref().or(on.set.as_deref());
     let mut strange = false;
+    let mut before = Before::default();
     let lines = place.at_work(outside, |desk, loaded| {
         let known = loaded.known();
+        before = Before::of(&known);
         let concerned = calling::concerned(&known, on.permit.as_deref(), on.set.as_deref());
         strange = named.is_some_and(|n| !concerned.is_meant(n));
         let mut members = members.to_vec();
@@ -750,15 +765,14 @@ fn stop(
         )?;
     }
     time_not_kept(place, t, outside)?;
-    // What has ended stays ended: only its record goes on.
     let looked = place.look_for(on.permit.as_deref(), outside).ok();
+    let own: Vec<&str> = lines.iter().filter_map(|l| l.permit.as_deref()).collect();
     for line in &lines {
-        let ended = line.permit.as_deref().zip(looked.as_ref()).and_then(|(number, looked)| {
-            let known = looked.known();
-            let life = known.life(known.state.permits.get(number)?);
-            life.ended().then(|| life.word())
-        });
-        kept(line, &format!("{}: {}", stopped(line), what(ended)), outside)?;
+        let (suspended, came) = match &looked {
+            Some(l) => before.came_of(&l.known(), line.permit.as_deref(), line.data.text("set"), &own),
+            None => (false, say!("what came of it cannot be read now").to_owned()),
+        };
+        kept(line, &format!("{}: {}", stopped(line), what(suspended, &came)), outside)?;
     }
     Ok(lines)
 }
@@ -832,9 +846,8 @@ pub fn suspend(
 ) -> Outcome {
     let reason = air::kept_or(reason.unwrap_or_default(), say!("no reason given"));
     let members = vec![("reason".to_owned(), reason.into())];
-    let what = |ended: Option<&str>| match ended {
-        Some(state) => say!("kept; it is {state} and stays so", state),
-        None => say!("suspended").to_owned(),
+    let what = |suspended: bool, came: &str| {
+        if suspended { came.to_owned() } else { say!("kept; {outcome}", outcome = came) }
     };
     let lines = stop(place, on, "suspend", &members, t, &what, outside)?;
     take_down(place, &lines, outside);
@@ -891,10 +904,7 @@ pub fn event(
         members.push(("words".into(), air::kept_or(&w, say!("no words given")).into()));
     }
     calling::orders(place, what, on, outside);
-    let called = |ended: Option<&str>| match ended {
-        Some(state) => say!("event {what}; it is {state} and stays so", what, state),
-        None => say!("event {what}; suspended", what),
-    };
+    let called = |_: bool, came: &str| say!("event {what}; {outcome}", what, outcome = came);
     let lines = stop(place, on, "event", &members, t, &called, outside);
     // Also where it could only be written aside.
     let told = calling::air_gone(place, on, outside);

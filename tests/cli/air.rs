@@ -500,6 +500,31 @@ fn a_stop_that_cannot_be_kept_names_what_it_stops() {
     }
 }
 
+/// Suspended is said of what was live, and of nothing else.
+#[test]
+fn what_was_not_live_is_not_said_to_be_suspended() {
+    let mut s = Shell::station();
+    let none = "no permit on it was live, so none was suspended; line";
+    s.run(&["event", "--what", "co"], "").code(0).says(&format!("heron: event co; {none}"));
+    s.run(&["suspend"], "").code(0).says(&format!("heron: kept; {none}"));
+    let n = s.open();
+    let draft = "it was not live but draft, so it was not suspended; line";
+    s.run(&["event", &n, "--what", "co"], "").code(0).says(&format!("{n}: event co; {draft}"));
+    s.run(&["suspend", &n], "").code(0).says(&format!("{n}: kept; {draft}"));
+    s.run(&["roll-call", &n, "--missing", "zaneta", "--found", "nikos"], "yes\nyes\nyes\nyes\n")
+        .says(&format!("MISSING: Żaneta Brzęczyk (zaneta); {}", draft.trim_end_matches("; line")));
+    let (mut s, n) = Shell::declared();
+    s.run(&["suspend", &n], "").code(0).says("it was declared, not live: it is a draft again");
+    let (mut s, n) = Shell::declared();
+    s.run(&["event", "--what", "co"], "").code(0).says(&format!("no longer declared, a draft again: {n}"));
+    let (mut s, n) = Shell::live();
+    s.run(&["event", "--set", "heron", "--what", "co"], "").code(0).says(&format!("; suspended: {n}; line"));
+    s.run(&["event", "--set", "heron", "--what", "co"], "")
+        .code(0)
+        .says(&format!("; suspended as before: {n}"));
+    s.run(&["event", &n, "--what", "co"], "").code(0).says("event co; suspended as before; line");
+}
+
 /// What has ended is not said to be suspended.
 #[test]
 fn what_has_ended_stays_ended() {
