@@ -193,6 +193,7 @@ fn verdicts(
     supply: Option<&Quantity>,
     ambient: &Quantity,
     today: Date,
+    counts: bool,
 ) -> Vec<String> {
     let date = t.date.as_deref().and_then(|d| d.parse().ok()).unwrap_or(today);
     let point = match t.sample_point.as_deref() {
@@ -258,7 +259,8 @@ fn verdicts(
     }];
     out.extend(judged.verdicts.iter().map(|v| {
         let word = match v.answer {
-            Answer::Pass => say!("passes"),
+            Answer::Pass if counts => say!("passes"),
+            Answer::Pass => say!("not counted"),
             Answer::Fail => say!("FAILS"),
             Answer::CannotTell => say!("CANNOT BE TOLD, so does not pass"),
         };
@@ -311,17 +313,35 @@ pub fn told(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
     let profile = site.choice("limits.profile").and_then(|p| Profile::shipped(&p.replace('_', "-")).ok());
     let set = text_in_force(&looked, "set", Some(id));
     let supply = set.as_ref().and_then(|s| s.quantity("supply_pressure_to"));
+    let state = known.state.sets.get(id);
+    let today = looked.now.date();
+    let of_today = t.date.as_deref().is_none_or(|d| d.parse::<Date>().is_ok_and(|d| d == today));
+    if of_today && !state.is_some_and(crate::permit::state::SetState::running) {
+        writeln!(
+            outside.err,
+            "{}",
+            say!(
+                "NOTE: no start of {set} is recorded that was not followed by a stop: it is tested running, warm and drawn \
+                 from. If it does not run, what was tested was not its air",
+                set = id
+            )
+        )?;
+    }
+    let kept = state.and_then(|s| s.air_tests.last());
+    let void = kept.zip(state).and_then(|(test, s)| bench::air_test::broken(test, s));
+    if let Some(why) = void {
+        writeln!(outside.out, "{}", say!("THIS TEST COUNTS FOR NOTHING: {why}", why))?;
+    }
     let mut lines = match profile.zip(site.quantity("ambient_pressure")) {
-        Some((profile, ambient)) => verdicts(t, &profile, supply, ambient, looked.now.date()),
+        Some((profile, ambient)) => verdicts(t, &profile, supply, ambient, today, void.is_none()),
         None => vec![say!("the site names no rule to judge it by; by its own limits:").to_owned()],
     };
-    let kept = known.state.sets.get(id).and_then(|s| s.air_tests.last());
     let against = kept.map(|t| bench::air_test::against(t, &site)).unwrap_or_default();
     lines.extend(against.iter().map(|why| format!("  {}", say!("OUT OF LIMITS: {why}", why))));
-    if against.is_empty() {
+    if against.is_empty() && void.is_none() {
         lines.push(format!("  {}", say!("nothing in it is outside the site's own limits")));
     }
-    let counts = known.state.sets.get(id).and_then(|s| s.air_test(None));
+    let counts = state.and_then(|s| s.air_test(None));
     if let (Some(kept), Some(counts)) = (kept, counts)
         && kept.stamp.seq != counts.stamp.seq
     {
@@ -342,19 +362,6 @@ pub fn told(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
     }
     for words in &lines {
         writeln!(outside.out, "{}", safe_line(words))?;
-    }
-    let today = looked.now.date();
-    let of_today = t.date.as_deref().is_none_or(|d| d.parse::<Date>().is_ok_and(|d| d == today));
-    if of_today && !known.state.sets.get(id).is_some_and(crate::permit::state::SetState::running) {
-        writeln!(
-            outside.err,
-            "{}",
-            say!(
-                "NOTE: no start of {set} is recorded that was not followed by a stop: it is tested running, warm and drawn \
-                 from. If it does not run, what was tested was not its air",
-                set = id
-            )
-        )?;
     }
     Ok(())
 }

@@ -43,6 +43,11 @@ pub fn doctor(place: &Place, keys: &[PathBuf], json: bool, outside: &mut Outside
     folder(say!("register's folder"), &place.register, &mut all);
     room(&place.register, &mut all);
     match &seal {
+        // A register was begun: what is not there will not be made.
+        Ok(path) if !disk::is_folder(path) && place.volumes().is_ok() => {
+            all.push(no_seal(path, place.seal.is_some()));
+            all.push(apart(&place.register, path));
+        }
         Ok(path) => {
             folder(say!("seal's folder"), path, &mut all);
             if disk::is_folder(path) {
@@ -307,9 +312,32 @@ fn register(place: &Place, seal: Option<&Path>, all: &mut Vec<Finding>) -> Optio
             Ok(_lock) => finding(State::Good, say!("nobody else holds the register's lock"), ""),
             Err(e) => finding(State::Bad, e.why, say!("wait, or end the other program")),
         });
-        all.push(key_fits(&place.register, seal));
+        if disk::is_folder(seal) {
+            all.push(key_fits(&place.register, seal));
+        }
     }
     Some(looked.chain.time)
+}
+
+/// Where no folder was named, one somewhere else may hold the key: that it is lost would be a guess.
+fn no_seal(path: &Path, named: bool) -> Finding {
+    let file = shell_word(path);
+    if named {
+        return finding(
+            State::Bad,
+            say!("this machine cannot write the register: the seal's folder {file} does not exist", file),
+            say!("is --seal right? Where the key is lost, `airwrit enrol --next-volume` goes on"),
+        );
+    }
+    finding(
+        State::Look,
+        say!(
+            "NOT CHECKED whether this machine can write the register: no --seal was given, and {file}, where the key is \
+             looked for then, does not exist",
+            file
+        ),
+        say!("where the seal's folder stands elsewhere, name it: `airwrit doctor --seal DIR`"),
+    )
 }
 
 /// Whether the seal key is the one of the next line, tried on copies in memory: nothing is mended here.
@@ -325,7 +353,10 @@ fn key_fits(register: &Path, seal: &Path) -> Finding {
         }
         Ok(Ok(Opened::Elsewhere(_) | Opened::Empty(_)) | Err(_)) | Err(_) => finding(
             State::Bad,
-            say!("this machine cannot write the register: it does not hold the key of its next line"),
+            say!(
+                "this machine cannot write the register: {file} does not hold the key of its next line",
+                file = shell_word(seal)
+            ),
             say!("is --seal right? Where the key is lost, `airwrit enrol --next-volume` goes on"),
         ),
     }

@@ -67,6 +67,24 @@ fn a_machine_is_good_or_says_what_it_lacks() {
     s.bare(&["--register", &nowhere, "doctor"], "").code(0).says("does not exist yet");
 }
 
+/// A register that is fine is not called lost where nobody said which folder holds its key.
+#[test]
+fn a_seal_that_nobody_named_is_not_checked_and_not_lost() {
+    let mut s = Shell::station();
+    let register = s.at("register");
+    let ran = s.bare(&["--register", &register, "doctor"], "").code(0);
+    let ran =
+        ran.says("[?] look  NOT CHECKED whether this machine can write the register: no --seal was given");
+    assert!(ran.out.contains("name it: `airwrit doctor --seal DIR"), "{ran:?}");
+    for untrue in ["BAD", "next-volume", "when the register is begun", "holds the key"] {
+        assert!(!ran.out.contains(untrue), "{untrue}: {ran:?}");
+    }
+    // Named, it is this one or none.
+    let wrong = s.at("wrong");
+    let ran = s.bare(&["--register", &register, "--seal", &wrong, "doctor"], "").code(1);
+    ran.says("[!] BAD   this machine cannot write the register: the seal's folder").says("is --seal right?");
+}
+
 #[test]
 fn manual_pages_and_completions_are_made_from_the_same_definition() {
     let mut s = Shell::new();

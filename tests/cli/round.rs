@@ -422,3 +422,23 @@ fn the_named_rule_judges_it_at_once() {
     let over: Vec<&str> = args.iter().map(|a| if *a == "1.5 ppm" { "5.2 ppm" } else { a }).collect();
     s.run(&over, "").code(0).says("FAILS: carbon monoxide");
 }
+
+/// Air that the set did not give passes nothing, and that stands before every figure.
+#[test]
+fn a_test_of_a_set_that_stands_still_passes_nothing() {
+    let mut s = Shell::station();
+    s.run(&["set", "started", "heron", "--report"], "").code(0);
+    s.run(&["set", "stopped", "heron", "--report"], "").code(0);
+    let today: Vec<&str> = GOOD.iter().map(|a| if *a == "2026-11-20" { "2026-11-25" } else { a }).collect();
+    let args = [&["set", "air-test", "heron", "--place", "quay3"][..], &today, &WATER].concat();
+    let ran = s.run(&args, "").code(0).says("NOTE: no start of heron is recorded");
+    let at = |words: &str| ran.out.find(words).unwrap_or_else(|| panic!("{words}: {}", ran.out));
+    assert!(
+        at("THIS TEST COUNTS FOR NOTHING: the set stood still when it was taken") < at("by EN 12021:2014")
+    );
+    at("not counted: carbon monoxide reads 1.5 ppm");
+    assert!(!ran.out.contains("passes") && !ran.out.contains("nothing in it is outside"), "{}", ran.out);
+    // What is foul is foul in a bottle too.
+    let foul: Vec<&str> = args.iter().map(|a| if *a == "1.5 ppm" { "5.2 ppm" } else { a }).collect();
+    s.run(&foul, "").code(0).says("FAILS: carbon monoxide").says("OUT OF LIMITS: carbon monoxide");
+}
