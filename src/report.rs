@@ -295,7 +295,7 @@ fn register(input: &Input<'_>) -> Register {
     let sets = sets::of(input, &tally);
     let people = people::of(input, &tally);
     let questions = questions::of(input, &permits, &people, &tally);
-    let plain = plain::of(input, &permits);
+    let plain = plain::of(input, &permits, &tally);
     let of = |class: Class| input.replayed.of(class).cloned().collect();
     let at = |l: &crate::record::line::Line, volume: u32| {
         At::new(LineNo { volume, line: l.seq }, &l.time, &l.zone)

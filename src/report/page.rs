@@ -212,6 +212,7 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("outside_limits", say!("; outside the limits: {why}")),
         ("left", say!("left")),
         ("never_told", say!("never told")),
+        ("never_on", say!("told out; that they went on air, never")),
         ("nobody", say!("nobody")),
         ("beside", say!("{name} on air outside, mask off after {time} ({line})")),
         ("beside_never", say!("{name} on air outside, mask off:")),

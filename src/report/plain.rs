@@ -7,7 +7,8 @@
 use super::clocks::Clocks;
 use super::permits::{Change, PermitFacts};
 use super::sought::Sought;
-use super::{At, Input};
+use super::tally::{Odd, Tally};
+use super::{At, Input, names};
 use crate::audit::{Verdict, numbered};
 use crate::permit::decide::crew::SEEN;
 use crate::record::json::Json;
@@ -51,15 +52,15 @@ impl Plain {
 const NAMED: usize = 12;
 
 /// Every plain answer.
-pub fn of(input: &Input<'_>, permits: &[PermitFacts]) -> Vec<Plain> {
+pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Vec<Plain> {
     let whole = matches!(input.verified.report.verdict, Verdict::Sound | Verdict::Unproven)
         && !input.replayed.state.missing;
     let mut out = vec![
-        live(input, permits),
+        live(input, permits, tally),
         gates(input, permits),
         air(permits),
         out_after_alarms(permits),
-        off(input, permits),
+        off(input, permits, tally),
         sought(input, permits),
         looked(input),
     ];
@@ -100,7 +101,7 @@ struct Stayed {
 }
 
 /// Whether everybody went on air while the permit was live, and came off it in time once it was not.
-fn live(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
+fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
     let (mut went_on, mut stayed, mut lines) = (0, Stayed::default(), Vec::new());
     let clocks = Clocks::of(&input.verified.lines);
     let last = numbered(&input.verified.lines).last();
@@ -133,10 +134,10 @@ fn live(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
             let told_before = first_live.is_some_and(|f| s.told.as_deref().is_some_and(|t| *t < *f.utc));
             let stops = not_live.iter().filter(|n| on < n.lines.start && n.lines.start < off);
             let stops = stops.map(|n| (n.since, n.told, false)).chain(ended.map(|e| (e, e, true)));
-            if told_before
+            let not_then = told_before
                 || not_live.iter().any(|n| n.lines.contains(&on))
-                || end.is_some_and(|e| e + clocks.shift(on) <= from)
-            {
+                || end.is_some_and(|e| e + clocks.shift(on) <= from);
+            if not_then && !s.never_on {
                 went_on += 1;
                 lines.push(s.from.clone());
             } else if let Some((since, since_told, by_its_end)) = stops.min() {
@@ -183,7 +184,8 @@ fn live(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
         ));
     }
     let mut words = against.clone();
-    if went_on == 0 {
+    let unknown = never_on(input, tally);
+    if went_on == 0 && unknown.is_none() {
         words.insert(0, say!("nobody went on air on a permit that was not live").to_owned());
     }
     if stayed.all > 0 {
@@ -202,10 +204,17 @@ fn live(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
         words.push(how);
     }
     lines.extend(none);
-    let answer = match (against.is_empty(), stayed.unproved) {
-        (false, _) => "no",
-        (true, 0) => "yes",
-        (true, n) => {
+    let broke = !against.is_empty();
+    if let Some((asked, at)) = unknown {
+        words.push(asked.clone());
+        against.push(asked);
+        lines.extend(at);
+    }
+    let answer = match (broke, stayed.unproved) {
+        (true, _) => "no",
+        (false, 0) if against.is_empty() => "yes",
+        (false, 0) => "not_known",
+        (false, n) => {
             against.push(say_n!(
                 n,
                 "{n} is told to have come off in time, and was entered later: only the entered time is proved",
@@ -227,6 +236,36 @@ fn live(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
         headline,
         lines,
     }
+}
+
+/// Whom a line tells out or off air whom none before it told on; each with its line, and all lines. Where a volume is
+/// missing, it may have stood there.
+fn never_on(input: &Input<'_>, tally: &Tally) -> Option<(String, Vec<At>)> {
+    let of = |odd: &Odd| matches!(odd, Odd::OutNotOnAir | Odd::OffNotOnAir);
+    let odd: Vec<_> = tally.odd.iter().filter(|(odd, ..)| of(odd)).collect();
+    if odd.is_empty() || input.replayed.state.missing {
+        return None;
+    }
+    let known = names::of(input);
+    let called = |(odd, person, at): &&(Odd, String, At)| {
+        let name = crate::text::safe_line(known.name(person).unwrap_or(person)).into_owned();
+        if *odd == Odd::OutNotOnAir {
+            say!("{name} out (line {line})", name, line = at.seq)
+        } else {
+            say!("{name} off air (line {line})", name, line = at.seq)
+        }
+    };
+    let mut who: Vec<String> = odd.iter().take(NAMED).map(called).collect();
+    if let Some(more @ 1..) = odd.len().checked_sub(NAMED) {
+        who.push(say!("{n} more", n = more));
+    }
+    let words = say_n!(
+        odd.len(),
+        "{n} line tells out or off air whom no line before it told on, {who}: when did they go on air, and on which permit?",
+        "{n} lines tell out or off air whom no line before them told on, {who}: when did they go on air, and on which permit?",
+        who = who.join(", ")
+    );
+    Some((words, odd.iter().map(|(.., at)| at.clone()).collect()))
 }
 
 /// Whether every gate was true when a permit was issued.
@@ -394,7 +433,7 @@ fn by_told(alarms: &[&super::tally::Alarm]) -> Option<i64> {
 }
 
 /// Whether everyone who went on air was told off, and was found where somebody looked for them.
-fn off(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
+fn off(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
     let ask = say!("Was everyone who went on air told off, and found?").to_owned();
     let lost: Vec<_> = permits.iter().flat_map(|p| &p.lost).collect();
     let never =
@@ -402,6 +441,8 @@ fn off(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
     let mut lines: Vec<At> = lost.iter().map(|(_, at)| at.clone()).collect();
     let on = input.replayed.state.on_air.len().max(never().count());
     lines.extend(never().map(|(_, s)| s.from.clone()));
+    let apart = tally.spells.iter().filter(|s| s.permit.is_none() && s.to.is_none());
+    lines.extend(apart.map(|s| s.from.clone()));
     let mut words: Vec<String> = lost.iter().map(|(words, _)| words.clone()).collect();
     if on > 0 {
         words.push(say_n!(on, "{n} is on air by the last line", "{n} are on air by the last line"));

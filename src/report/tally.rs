@@ -27,8 +27,10 @@ pub struct Spell {
     pub set: String,
     /// Permit, if on one.
     pub permit: Option<String>,
-    /// Mask on.
+    /// Mask on; or where nobody told that, the line that told them out of the space.
     pub from: At,
+    /// Nobody told that they went on air: since when they were on it is not known.
+    pub never_on: bool,
     /// UTC, when that was told for another time than it was entered.
     pub told: Option<String>,
     /// Mask off; `None` while nobody told it.
@@ -272,6 +274,7 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
             set: t.set.to_owned(),
             permit: t.permit.map(str::to_owned),
             from: t.at.clone(),
+            never_on: t.kind == "out",
             told: (t.kind == "on_air" && t.when != t.entered).then(|| t.when.clone()),
             to: None,
             told_off: None,

@@ -457,3 +457,39 @@ fn a_narrow_page_loses_nothing_of_an_alarm() {
         html.contains("p, li, strong { overflow-wrap: anywhere; }") && html.contains("content: attr(data-h)")
     );
 }
+
+/// What no line tells is asked for; it is not told as something that happened.
+#[test]
+fn whoever_is_told_off_and_was_never_told_on_did_not_go_on_air_while_it_was_not_live() {
+    for moves in [&[Move::Out, Move::OffAir][..], &[Move::OffAir]] {
+        // A draft, on which nobody may go on air.
+        let mut d = Day::opened(Plan::small());
+        let lines: Vec<u64> = moves.iter().map(|to| told(&mut d, "rasa", *to, None).seq).collect();
+        let r = report(&d);
+        let p = plain(&r, "on_air_live");
+        assert_eq!((p.answer, r.overall.code), ("not_known", 1), "{}", p.words);
+        let how = if moves.len() == 1 { "off air" } else { "out" };
+        let asked = format!(
+            "no line before it told on, Rasa Vėtrungė {how} (line {}): when did they go on air",
+            lines[0]
+        );
+        assert!(r.overall.words.contains(&asked), "{}", r.overall.words);
+        assert_eq!(p.lines.iter().map(|at| at.seq).collect::<Vec<_>>(), lines[..1]);
+        for untrue in ["went on air while it was not live", "nobody went on air"] {
+            assert!(!r.overall.words.contains(untrue) && !p.words.contains(untrue), "{}", p.words);
+        }
+        assert!(self::asked(&r, "never_in").is_empty());
+        let html = page(&r).unwrap();
+        assert_eq!(html.contains("told out; that they went on air, never"), moves.len() == 2);
+    }
+    // Told out and not off, they stand on the tally: the line that put them there is named.
+    let mut d = Day::opened(Plan::small());
+    let seq = told(&mut d, "rasa", Move::Out, None).seq;
+    let p = plain(&report(&d), "off").clone();
+    assert_eq!((p.answer, p.lines.iter().map(|at| at.seq).collect::<Vec<_>>()), ("no", vec![seq]));
+    // Told on where it is not live, they went on air while it was not live.
+    let mut d = Day::opened(Plan::small());
+    told(&mut d, "rasa", Move::OnAir, None);
+    let r = report(&d);
+    assert!(plain(&r, "on_air_live").words.contains("went on air while it was not live"));
+}

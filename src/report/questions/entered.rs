@@ -277,10 +277,10 @@ fn rose(input: &Input<'_>, tally: &Tally) -> Vec<Question> {
     out
 }
 
-/// On air, and never told in.
+/// On air, and never told in. Whoever was told out was in: what is missing of them is asked elsewhere.
 fn never_in(permits: &[PermitFacts], tally: &Tally) -> Option<Question> {
     let spells = permits.iter().flat_map(|p| &p.spells);
-    let never: Vec<_> = spells.filter(|s| s.to.is_some() && s.inside.is_empty()).collect();
+    let never: Vec<_> = spells.filter(|s| s.to.is_some() && s.inside.is_empty() && !s.never_on).collect();
     let longest = never
         .iter()
         .filter_map(|s| Some(tally.clocks.second(s.to.as_ref()?) - tally.clocks.second(&s.from)))
