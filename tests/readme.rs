@@ -60,6 +60,27 @@ fn words(line: &str) -> Vec<String> {
     out
 }
 
+/// How long a walk is, is told before it is begun.
+#[test]
+fn the_readme_says_how_long_a_walk_is() {
+    let mut s = crate::support::shell::Shell::station();
+    let n = s.open();
+    let left = |ran: &str| -> usize {
+        let (before, _) = ran.split_once(" left\n").unwrap();
+        before.rsplit(' ').next().unwrap().parse().unwrap()
+    };
+    let work = left(&s.run(&["walk", &n], "").code(0).err);
+    let shutdown = left(&s.run(&["walk", &n, "--shutdown"], "").code(0).err);
+    let text = std::fs::read_to_string(Path::new(ROOT).join("README.md")).unwrap();
+    for (first, n) in [("The first walk below asks about ", work), ("the shutdown asks about ", shutdown)] {
+        let told = text.split_once(first).unwrap().1.split([' ', '.']).next().unwrap();
+        assert!(told.parse::<usize>().unwrap().abs_diff(n) <= 5, "{first}{told}, and it asks {n}");
+    }
+    // Line by line from the input, and where it ends the walk goes on later.
+    let ran = s.run(&["walk", &n], "yes\nyes\n").code(0).says("goes on here");
+    assert!(ran.err.contains(&format!("{} left", work - 2)), "{}", ran.err);
+}
+
 impl Newcomer {
     /// A path as the line means it: `../` is this repository, everything else is in the demo's folder.
     fn place(&self, word: &str) -> String {
