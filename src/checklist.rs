@@ -20,6 +20,7 @@ mod rules;
 mod scope;
 mod step;
 mod subjects;
+mod told;
 mod wire;
 
 pub use each::{Each, GoodFor, Scope as GoodForScope};

@@ -1,8 +1,9 @@
 //! What an inquiry asks of a permit first: which hose went to whom, the language of the briefing, where the set stood, the
 //! trial of the change-over, and the reserve around each alarm.
 //!
-//! Always: as answered or read, with its lines; what no line tells is said not to be told. The steps are those of the forms
-//! that ship: a site that calls them otherwise finds them among its lines. Not here: what held (`replay`).
+//! Always: as answered or read, with its lines; what no line tells is said not to be told, and what its form does not ask is
+//! said not to be asked. A step that a site calls otherwise is found beside one that every form must have, or by what it
+//! asks. Not here: what held (`replay`).
 
 use super::permits::{self, Read};
 use super::tally::Alarm;
@@ -11,7 +12,7 @@ use crate::audit::numbered;
 use crate::permit::bench::Texts;
 use crate::permit::state::Permit;
 use crate::record::json::Json;
-use crate::tongue::say;
+use crate::tongue::{say, to_say, word};
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -28,55 +29,105 @@ pub struct Asked {
     pub lines: Vec<At>,
 }
 
-/// The steps of the forms that ship.
-const STEPS: [(&str, &[&str]); 3] = [
-    ("briefing", &["briefing_language"]),
-    ("siting", &["intake_height", "wind_speed", "wind_from", "siting_exhaust", "siting_vents"]),
-    (
-        "change_over",
-        &[
-            "reserve_pressure",
-            "changeover_before",
-            "changeover_supply",
-            "changeover_warning",
-            "changeover_lowest",
-            "changeover_seconds",
-            "changeover_after",
-            "changeover_flow",
-            "reserve_again",
-        ],
-    ),
+/// What is looked for in a form.
+struct Sought {
+    about: &'static str,
+    /// What it is, where no step says it.
+    title: &'static str,
+    /// Steps by the names that the forms that ship give them.
+    named: &'static [&'static str],
+    /// A step that every form has, or it is not taken into use: what is read in its stage is about the same.
+    beside: Option<&'static str>,
+}
+
+const SOUGHT: [Sought; 3] = [
+    Sought {
+        about: "briefing",
+        title: to_say!("the language of the briefing"),
+        named: &["briefing_language"],
+        beside: None,
+    },
+    Sought {
+        about: "siting",
+        title: to_say!("where the set stood"),
+        named: &["intake_height", "wind_speed", "wind_from", "siting_exhaust", "siting_vents"],
+        beside: Some("siting_exhaust"),
+    },
+    Sought {
+        about: "change_over",
+        title: to_say!("the trial of the change-over"),
+        named: &["reserve_pressure", "changeover_flow", "reserve_again"],
+        beside: Some("changeover_lowest"),
+    },
 ];
+
+impl Sought {
+    /// Its steps in a form, in the form's order.
+    fn steps<'f>(&self, texts: &'f Texts) -> Vec<&'f str> {
+        let beside = self.beside.map(|id| texts.form.told_beside(id)).unwrap_or_default();
+        let language = if self.about == "briefing" { texts.form.asking_language() } else { Vec::new() };
+        let is_meant = |id: &&str| self.named.contains(id) || beside.contains(id) || language.contains(id);
+        texts.form.steps().map(|(_, step)| step.id()).filter(is_meant).collect()
+    }
+
+    /// Instead of an answer that no line has.
+    fn untold(&self, texts: &Texts, steps: &[&str]) -> &'static str {
+        if self.about == "change_over" && texts.set.choice("reserve") == Some("none") {
+            say!("not told: the set has no reserve")
+        } else if steps.is_empty() {
+            say!("this form does not ask it")
+        } else {
+            say!("not told")
+        }
+    }
+}
 
 /// Of one permit.
 pub fn of(input: &Input<'_>, p: &Permit, texts: Option<&Texts>, name: &dyn Fn(&str) -> String) -> Vec<Asked> {
     let mut out = hoses(input, p, texts, name);
-    let called = |step: &str| {
-        let of_form = texts.and_then(|t| t.form.step(step)).and_then(|(_, s)| s.called());
-        of_form.map_or_else(|| said(step), |words| words.get(crate::tongue::Tongue::now().tag()).to_owned())
-    };
-    for (about, steps) in STEPS {
-        for step in steps {
-            let mut told = false;
-            for a in p.answers.iter().filter(|a| a.step == *step && a.form == p.form.hash) {
-                let value = a.left_out.as_deref().or(a.value.as_deref()).unwrap_or_default();
-                let words = [Some(value), a.unit.as_deref(), a.words.as_deref()];
-                let words: Vec<&str> = words.into_iter().flatten().filter(|w| !w.is_empty()).collect();
-                let below = if a.below { "< " } else { "" };
-                let item = a.item.as_deref().map(|i| format!(", {i}")).unwrap_or_default();
-                let what = format!("{}{item}", called(step));
-                let words = format!("{below}{}", words.join(" "));
-                out.push(Asked { about, what, words, lines: vec![permits::at(&a.stamp)] });
-                told = true;
-            }
-            // A briefing is asked of everybody; the rest hangs on what the set and its supply are.
-            if !told && about == "briefing" {
-                let words = say!("not told").to_owned();
-                out.push(Asked { about, what: called(step), words, lines: Vec::new() });
-            }
+    // A shutdown asks none of it.
+    for sought in SOUGHT.iter().filter(|_| !p.for_shutdown) {
+        let of_form = texts.map(|t| sought.steps(t));
+        let steps = of_form.clone().unwrap_or_else(|| sought.named.to_vec());
+        let told = steps.iter().flat_map(|step| answered(p, texts, step, sought.about));
+        let told: Vec<Asked> = told.collect();
+        if told.is_empty() {
+            let words = match (texts, &of_form) {
+                (Some(texts), Some(steps)) => sought.untold(texts, steps),
+                (_, _) => say!("not told"),
+            };
+            out.push(Asked {
+                about: sought.about,
+                what: word(sought.title).to_owned(),
+                words: words.to_owned(),
+                lines: Vec::new(),
+            });
         }
+        out.extend(told);
     }
     out
+}
+
+/// The answers to a step.
+fn answered(p: &Permit, texts: Option<&Texts>, step: &str, about: &'static str) -> Vec<Asked> {
+    let of_form = texts.and_then(|t| t.form.step(step)).and_then(|(_, s)| s.called());
+    let called =
+        of_form.map_or_else(|| said(step), |words| words.get(crate::tongue::Tongue::now().tag()).to_owned());
+    let all = p.answers.iter().filter(|a| a.step == step && a.form == p.form.hash);
+    all.map(|a| {
+        let value = a.left_out.as_deref().or(a.value.as_deref()).unwrap_or_default();
+        let words = [Some(value), a.unit.as_deref(), a.words.as_deref()];
+        let words: Vec<&str> = words.into_iter().flatten().filter(|w| !w.is_empty()).collect();
+        let below = if a.below { "< " } else { "" };
+        let item = a.item.as_deref().map(|i| format!(", {i}")).unwrap_or_default();
+        Asked {
+            about,
+            what: format!("{called}{item}"),
+            words: format!("{below}{}", words.join(" ")),
+            lines: vec![permits::at(&a.stamp)],
+        }
+    })
+    .collect()
 }
 
 /// Which hose went to whom, by every job that named it.

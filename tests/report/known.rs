@@ -439,7 +439,7 @@ fn what_an_inquiry_asks_first_stands_there_with_its_lines() {
     // Nobody answered it: that is said, and nothing is made up.
     let untold = changed(|lines| lines.retain(|l| l.data.text("step") != Some("briefing_language")));
     let briefing = untold.registers[0].permits[0].inquiry.iter().find(|a| a.about == "briefing").unwrap();
-    assert!(briefing.words == "not told" && briefing.lines.is_empty());
+    assert!(briefing.words == "not told" && briefing.lines.is_empty(), "{briefing:?}");
 }
 
 /// On a telephone the alarms stand one thing under another, each by its name, and no word widens the page.
@@ -492,4 +492,43 @@ fn whoever_is_told_off_and_was_never_told_on_did_not_go_on_air_while_it_was_not_
     told(&mut d, "rasa", Move::OnAir, None);
     let r = report(&d);
     assert!(plain(&r, "on_air_live").words.contains("went on air while it was not live"));
+}
+
+/// A site that calls its steps otherwise finds them, and a form that does not ask is said not to ask.
+#[test]
+fn an_inquiry_finds_the_steps_of_other_forms() {
+    let names = [
+        ("briefing_language", "odprawa"),
+        ("wind_speed", "how_windy"),
+        ("changeover_seconds", "how_long"),
+        ("changeover_warning", "what_was_heard"),
+    ];
+    let renamed = |text: &str| names.iter().fold(text.to_owned(), |t, (from, to)| t.replace(from, to));
+    let shipped = Plan::shipped();
+    let mut d = Day::opened(Plan { work: renamed(&shipped.work), ..shipped });
+    let n = d.number.clone();
+    let answers = renamed(include_str!("../../examples/answers-pre-start.yaml"));
+    let all = crate::support::day::answers(&answers);
+    let trial = all.iter().position(|e| e.step == "reserve_again").unwrap();
+    d.play(&n, &all[..trial], false);
+    let r = report(&d);
+    let all = &r.registers[0].permits[0].inquiry;
+    let says = |about: &str, words: &str| {
+        let of = all.iter().filter(|a| a.about == about && !a.lines.is_empty());
+        let told: Vec<String> = of.map(|a| format!("{}: {}", a.what, a.words)).collect();
+        assert!(told.iter().any(|t| t.contains(words)), "{about} {words}: {told:#?}");
+    };
+    says("briefing", "the language of the briefing: Polish; Oksana interpreted");
+    says("siting", "the weakest wind: 4.3 m/s");
+    says("change_over", "the time of the change-over: ");
+    says("change_over", "the low-supply warning at the change-over: ");
+
+    // No step of it asks: no empty cell, and no reproach either.
+    let r = report(&day());
+    for about in ["briefing", "siting", "change_over"] {
+        let of: Vec<_> = r.registers[0].permits[0].inquiry.iter().filter(|a| a.about == about).collect();
+        assert_eq!(of.len(), 1, "{of:?}");
+        assert_eq!(of[0].words, "this form does not ask it", "{of:?}");
+        assert!(page(&r).unwrap().contains(&of[0].what), "{of:?}");
+    }
 }
