@@ -124,7 +124,8 @@ impl<'a> Offers<'a> {
         values.items(list).iter().map(|v| (v.id().to_owned(), name(v))).collect()
     }
 
-    fn people(&self, role: Option<Role>) -> Vec<(String, String)> {
+    /// People of the roster in a role; in any, those of the site too.
+    pub fn people(&self, role: Option<Role>) -> Vec<(String, String)> {
         let of_roster = self.known.chain.origin.roster.persons.iter();
         let of_roster = of_roster.filter(|p| role.is_none_or(|r| p.roles.contains(&r)));
         let mut out: Vec<(String, String)> = of_roster.map(|p| (p.id.clone(), p.name.clone())).collect();

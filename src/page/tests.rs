@@ -4,6 +4,7 @@
 
 mod again;
 mod doubtful;
+mod entering;
 mod further;
 mod guarding;
 mod lost;

@@ -6,6 +6,7 @@ use crate::cli::End;
 use crate::cli::args::{Command, Reading, Tally, ToldArgs};
 use crate::page::app::{App, Posted, html};
 use crate::page::blind::Blind;
+use crate::page::entering;
 use crate::page::form::{Form, encoded};
 use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
@@ -297,14 +298,14 @@ pub fn beat(app: &App, hand: &mut Hand) -> String {
     let now = known.now.seconds();
     let data = serde_json::json!({
         "version": version, "now": crate::time::for_people(&known.now.time, &known.now.zone), "second": now,
-        "on_air": known.state.on_air.len(), "overdue": of_late("overdue"), "lost": of_late("lost"), "missing": of_late("missing"), "declared": of_late("declared"), "roll": app.roll_first(looked), "damaged": looked.is_damaged(),
+        "on_air": known.state.on_air.len(), "overdue": of_late("overdue"), "lost": of_late("lost"), "missing": of_late("missing"), "declared": of_late("declared"), "enters": app.entering.now(now).map_or_else(|| entering::nobody().to_owned(), |w| w.name), "roll": app.roll_first(looked), "damaged": looked.is_damaged(),
     });
     format!("event: beat\ndata: {data}\n\n")
 }
 
 /// When and by whom, as a form says it.
 pub fn told(form: &Form) -> ToldArgs {
-    ToldArgs { at: form.some("at"), told_by: form.some("told_by"), by: form.some("by") }
+    ToldArgs { at: form.some("at"), told_by: form.some("told_by"), by: form.by() }
 }
 
 /// The line of a report that was kept just now with the same data: a form sent again after a restart. Only the last one of

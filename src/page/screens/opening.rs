@@ -125,7 +125,7 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Re
             form: None,
             shutdown: there.some("shutdown").is_some(),
             follows: there.some("follows"),
-            by: there.some("by"),
+            by: there.by(),
         };
         let place = hand.place.clone();
         let (done, out, err) = hand.outside("", |o| station::open_job(&place, &open, &raw, o));

@@ -9,7 +9,7 @@ use crate::cli::args::shift::{HandingArgs, LaterArgs};
 use crate::cli::signing::{limits, taken_in, theirs};
 use crate::page::app::{App, Posted};
 use crate::page::blind::Blind;
-use crate::page::form::{Form, encoded};
+use crate::page::form::{ENTERED, Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::permit::decide::sign::{Drawn, Hand as Signer, Signing, drawn, prepare};
@@ -294,7 +294,9 @@ fn screen(
     let kept: Vec<(String, String)> = form
         .pairs()
         .iter()
-        .filter(|(n, _)| !["t", "once", "passphrase", "stage", "by", "shown", "head"].contains(&n.as_str()))
+        .filter(|(n, _)| {
+            !["t", "once", "passphrase", "stage", "by", "shown", "head", ENTERED].contains(&n.as_str())
+        })
         .cloned()
         .collect();
     let filled: std::collections::BTreeMap<String, String> = kept.iter().cloned().collect();
@@ -353,6 +355,9 @@ pub async fn sign(
     let came = once(&app, form, sent, move |hand, form| put_under(hand, &keys, &n, &a, form));
     let Some(came) = came.await else { return app.fault() };
     if came.done {
+        if act == "take-over" {
+            app.entering.forget();
+        }
         return app.after(came, format!("/p/{}", encoded(&number))).await;
     }
     app.screen("sign.html", String::new(), move |hand| {

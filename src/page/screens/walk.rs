@@ -16,7 +16,7 @@ use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::permit::decide::answer::{self, Typed};
 use crate::permit::decide::sign::disagreements;
-use crate::permit::decide::{Known, Refusal, air, carry as carrying};
+use crate::permit::decide::{Known, Refusal, air, carry as carrying, crew};
 use crate::permit::state::{Answer, Permit};
 use crate::permit::walk::{self, Stand};
 use crate::record::json::Json;
@@ -81,7 +81,7 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
             let blind = Blind::of(&known, permit);
             let (last, earlier) = (last_kept(&known, number, &stands), earlier(&s, permit, &stands));
             Ok(values! {
-                over => false, step => blind.shown(&step(&s)), last => blind.words(&last), earlier => earlier, ..head
+                over => false, step => blind.shown(&step(&known, &s)), last => blind.words(&last), earlier => earlier, ..head
             })
         }
     }
@@ -191,7 +191,7 @@ pub fn disagreed(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     found.collect()
 }
 
-fn step(s: &Screen) -> Value {
+fn step(known: &Known<'_>, s: &Screen) -> Value {
     let p = &s.parts;
     // What stands above the step, for everybody: who is on air, what is out of limits.
     let first: Vec<&String> = s.lines.iter().take_while(|l| **l != p.ask).filter(|_| p.stage > 0).collect();
@@ -204,7 +204,7 @@ fn step(s: &Screen) -> Value {
         how => p.how, wanted => p.wanted,
         answered => s.answered, may_leave_out => s.may_leave_out, may_deviate => s.may_deviate, carry => s.carry.len(),
         again => AGAIN.iter().map(|a| (*a, recorded(a))).collect::<Vec<_>>(),
-        by => s.typed.by,
+        holder => crew::name_of(known, &s.typed.by),
     }
 }
 
@@ -217,8 +217,8 @@ pub async fn answer(
     let shutdown = form.some("shutdown").is_some();
     let there = number.clone();
     let came = once(&app, form.clone(), sent, move |hand, form| match form.text("kind") {
-        "start" => of_set(hand, &there, "started"),
-        "stop" => of_set(hand, &there, "stopped"),
+        "start" => of_set(hand, &there, "started", form.by()),
+        "stop" => of_set(hand, &there, "stopped", form.by()),
         _ => give(hand, &there, form),
     });
     let Some(told) = came.await else { return app.fault() };
@@ -260,7 +260,7 @@ fn typed(form: &Form, known: &Known<'_>, number: &str) -> Result<(Typed, u64), R
         deviation,
         words: form.some("words"),
         shutdown: form.some("shutdown").is_some(),
-        by: form.some("by").unwrap_or_else(|| texts.job.text("holder").unwrap_or_default().to_owned()),
+        by: form.by().unwrap_or_else(|| texts.job.text("holder").unwrap_or_default().to_owned()),
         at: None,
         told_by: None,
     };
@@ -354,11 +354,12 @@ fn last_kept_of(known: &Known<'_>, number: &str, typed: &Typed) -> String {
 }
 
 /// The set is started or stopped, where the walk asks for it; once.
-fn of_set(hand: &mut Hand, number: &str, kind: &'static str) -> Told {
+fn of_set(hand: &mut Hand, number: &str, kind: &'static str, by: Option<String>) -> Told {
     let found = hand.look().map_err(Told::end).and_then(|l| {
         let known = l.known();
         let permit = known.permit(number).map_err(|r| Told::end(r.into()))?;
-        let by = known.texts(permit).ok().and_then(|t| t.job.text("holder").map(str::to_owned));
+        let holder = || known.texts(permit).ok().and_then(|t| t.job.text("holder").map(str::to_owned));
+        let by = by.or_else(holder);
         Ok((permit.set.id.clone(), by.unwrap_or_default(), answer::running(&known, &permit.set.id)))
     });
     let (set, by, running) = match found {
@@ -412,8 +413,9 @@ pub async fn carry(
     Posted(form, sent): Posted,
 ) -> Response {
     let to = address(&number, false);
-    let command = Command::Carry(Carry { permit: number, step: None, item: None, show: false, by: None });
-    let came = once(&app, form, sent, |hand, _| {
+    let came = once(&app, form, sent, |hand, form| {
+        let command =
+            Command::Carry(Carry { permit: number, step: None, item: None, show: false, by: form.by() });
         let mut told = hand.command(command, &Zeroizing::default());
         told.err.clear();
         told
