@@ -8,6 +8,7 @@ mod entering;
 mod further;
 mod guarding;
 mod lost;
+mod opening;
 mod seeing;
 mod speaking;
 mod standing;

@@ -12,8 +12,11 @@ use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::page::spoken::Spoken;
+use crate::permit::bench::Texts;
+use crate::permit::decide::air::Move;
 use crate::permit::decide::{Known, air, crew};
 use crate::permit::state::{Permit, SetState, Whereabouts};
+use crate::permit::walk;
 use crate::time::{clock, seconds};
 use crate::tongue::{Tongue, say};
 use crate::view::StateWord;
@@ -142,6 +145,10 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
         }
     }
     let goes_on = goes_on(known, permit);
+    let lacks = |id: &str| match texts.as_ref().filter(|_| goes_on) {
+        Some(texts) => not_yet(known, permit, texts, id),
+        None => (0, Vec::new()),
+    };
     all.into_iter()
         .map(|(id, name, outlet)| {
             let on = known.state.on_air.iter().find(|p| p.person == id);
@@ -167,7 +174,9 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
             let since = on.map(|p| (clock(&p.since.time, &p.since.zone), (known.now.seconds() - seconds(&p.since.time)).max(0) / 60));
             let spell = texts.as_ref().filter(|_| on.is_some()).map(|t| air::spell(known, t, &id) / 60);
             let over = spell.zip(longest).is_some_and(|(s, l)| s * 60 > l);
+            let (own, lacks) = if on.is_none() { lacks(&id) } else { (0, Vec::new()) };
             values! {
+                own => own, lacks => lacks, to_steps => format!("/p/{}/walk", encoded(&permit.number)),
                 id => id, name => name, outlet => outlet, place => place, shape => shape,
                 stands => stands, to_see => to_see, goes_on => goes_on,
                 since => since.as_ref().map(|(at, _)| at.clone()), minutes => since.map(|(_, m)| m), spell => spell,
@@ -175,6 +184,24 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
             }
         })
         .collect()
+}
+
+/// Why no key puts somebody on this air yet: so many of their own steps are open, and what they are; else what else the rules
+/// hold against it.
+fn not_yet(known: &Known<'_>, permit: &Permit, texts: &Texts, id: &str) -> (usize, Vec<String>) {
+    let bench = known.bench(permit, texts);
+    let stands = walk::walk(&bench);
+    let of_them = walk::before_air(&stands, id).into_iter().filter(|s| s.of_wearer());
+    // Whose they are is said by the card.
+    let bare = |s: &walk::Stand<'_>| {
+        let (label, name) = (s.label(), s.item.as_ref().map_or("", |i| i.name.as_str()));
+        label.strip_suffix(&format!(", {name}")).unwrap_or(&label).to_owned()
+    };
+    let own: Vec<String> = of_them.map(bare).collect();
+    if own.is_empty() {
+        return (0, air::forbidden(known, permit, id, Move::OnAir));
+    }
+    (own.len(), own)
 }
 
 /// Whether anybody at all may be asked to go on this air, or in: where nobody may, no key asks for what is always refused.

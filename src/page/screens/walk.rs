@@ -9,11 +9,13 @@ use crate::cli::gauges::after_an_answer;
 use crate::cli::screen::{Kind, Now, Screen, now};
 use crate::cli::shift::carried_in_words;
 use crate::cli::station::{after, kept_in_words};
+use crate::gate::Verdict;
 use crate::page::app::{App, Posted};
 use crate::page::blind::Blind;
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
+use crate::permit::bench::Bench;
 use crate::permit::decide::answer::{self, Typed};
 use crate::permit::decide::sign::disagreements;
 use crate::permit::decide::{Known, Refusal, air, carry as carrying, crew};
@@ -81,7 +83,7 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
             let blind = Blind::of(&known, permit);
             let (last, earlier) = (last_kept(&known, number, &stands), earlier(&s, permit, &stands));
             Ok(values! {
-                over => false, step => blind.shown(&step(&known, &s)), last => blind.words(&last), earlier => earlier, ..head
+                over => false, step => blind.shown(&step(&known, &s, left(&bench, &stands, s.parts.own))), last => blind.words(&last), earlier => earlier, ..head
             })
         }
     }
@@ -191,7 +193,24 @@ pub fn disagreed(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     found.collect()
 }
 
-fn step(known: &Known<'_>, s: &Screen) -> Value {
+/// Steps that are left, of how many that apply, and how many more may come: whether they apply hangs on answers that are not
+/// given yet. Each wearer's own, or all others.
+fn left(bench: &Bench<'_>, stands: &[Stand<'_>], own: bool) -> (usize, usize, usize) {
+    let (mut left, mut all, mut perhaps) = (0, 0, 0);
+    for s in stands.iter().filter(|s| s.of_wearer() == own) {
+        match (s.standing, bench.applies_to(s.stage, s.step, s.item.as_ref())) {
+            (Standing::NotApplicable | Standing::OutOfService, _) => {}
+            (_, Verdict::Unknown(_)) => perhaps += 1,
+            (_, Verdict::Open | Verdict::Shut(_)) => {
+                all += 1;
+                left += usize::from(!s.done());
+            }
+        }
+    }
+    (left, all, perhaps)
+}
+
+fn step(known: &Known<'_>, s: &Screen, (left, all, perhaps): (usize, usize, usize)) -> Value {
     let p = &s.parts;
     // What stands above the step, for everybody: who is on air, what is out of limits.
     let first: Vec<&String> = s.lines.iter().take_while(|l| **l != p.ask).filter(|_| p.stage > 0).collect();
@@ -199,7 +218,7 @@ fn step(known: &Known<'_>, s: &Screen) -> Value {
     values! {
         kind => kind_word(s.kind), id => s.typed.step, item => s.typed.item, ask => p.ask, beside => p.beside,
         offered => p.offered, unit => p.unit, decimals => p.decimals, below => p.below, critical => p.critical,
-        stage => p.stage, stages => p.stages, stage_title => p.title, left => p.left, own => p.own, all => p.all, holds => p.holds,
+        stage => p.stage, stages => p.stages, stage_title => p.title, left => left, perhaps => perhaps, own => p.own, all => all.max(1), holds => p.holds,
         stuck => p.stuck, position => p.last, wait => p.wait, first => first, why => p.why, because => p.because, fix => p.fix,
         how => p.how, wanted => p.wanted,
         answered => s.answered, may_leave_out => s.may_leave_out, may_deviate => s.may_deviate, carry => s.carry.len(),
