@@ -12,7 +12,6 @@ use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::page::spoken::Spoken;
-use crate::permit::bench::Texts;
 use crate::permit::decide::air::Move;
 use crate::permit::decide::{Known, air, crew};
 use crate::permit::state::{Permit, SetState, Whereabouts};
@@ -145,10 +144,11 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
         }
     }
     let goes_on = goes_on(known, permit);
-    let lacks = |id: &str| match texts.as_ref().filter(|_| goes_on) {
-        Some(texts) => not_yet(known, permit, texts, id),
-        None => (0, Vec::new()),
-    };
+    let off = |id: &str| !known.state.on_air.iter().any(|p| p.person == id);
+    let asked = texts.as_ref().filter(|_| goes_on && all.iter().any(|(id, _, _)| off(id)));
+    // The form is walked once for all of them.
+    let bench = asked.map(|t| known.bench(permit, t));
+    let walked = bench.as_ref().map(walk::walk);
     all.into_iter()
         .map(|(id, name, outlet)| {
             let on = known.state.on_air.iter().find(|p| p.person == id);
@@ -174,7 +174,10 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
             let since = on.map(|p| (clock(&p.since.time, &p.since.zone), (known.now.seconds() - seconds(&p.since.time)).max(0) / 60));
             let spell = texts.as_ref().filter(|_| on.is_some()).map(|t| air::spell(known, t, &id) / 60);
             let over = spell.zip(longest).is_some_and(|(s, l)| s * 60 > l);
-            let (own, lacks) = if on.is_none() { lacks(&id) } else { (0, Vec::new()) };
+            let (own, lacks) = match &walked {
+                Some(walked) if on.is_none() => not_yet(known, permit, walked, &id),
+                Some(_) | None => (0, Vec::new()),
+            };
             values! {
                 own => own, lacks => lacks, to_steps => format!("/p/{}/walk", encoded(&permit.number)),
                 id => id, name => name, outlet => outlet, place => place, shape => shape,
@@ -188,10 +191,8 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
 
 /// Why no key puts somebody on this air yet: so many of their own steps are open, and what they are; else what else the rules
 /// hold against it.
-fn not_yet(known: &Known<'_>, permit: &Permit, texts: &Texts, id: &str) -> (usize, Vec<String>) {
-    let bench = known.bench(permit, texts);
-    let stands = walk::walk(&bench);
-    let of_them = walk::before_air(&stands, id).into_iter().filter(|s| s.of_wearer());
+fn not_yet(known: &Known<'_>, permit: &Permit, walked: &[walk::Stand<'_>], id: &str) -> (usize, Vec<String>) {
+    let of_them = walk::before_air(walked, id).into_iter().filter(|s| s.of_wearer());
     // Whose they are is said by the card.
     let bare = |s: &walk::Stand<'_>| {
         let (label, name) = (s.label(), s.item.as_ref().map_or("", |i| i.name.as_str()));
