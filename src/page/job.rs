@@ -128,10 +128,13 @@ pub fn musts() -> Vec<String> {
     JOB.iter().filter(|f| f.need == Need::Required).map(|f| f.name.to_owned()).collect()
 }
 
+const fn is_duration(field: &Field) -> bool {
+    matches!(field.holds, Holds::Quantity(crate::units::Dimension::Duration, _, _))
+}
+
 /// A value as the job file has it: how long something takes is in minutes unless its unit is typed, as its field says.
 fn with_unit(field: &Field, value: String) -> String {
-    let duration = matches!(field.holds, Holds::Quantity(crate::units::Dimension::Duration, _, _));
-    let bare = duration && crate::units::Decimal::read(&value).is_ok();
+    let bare = is_duration(field) && crate::units::Decimal::read(&value).is_ok();
     if bare { format!("{value} min") } else { value }
 }
 
@@ -223,11 +226,10 @@ impl<'a> Offers<'a> {
         Row {
             name: format!("{before}{}", field.name),
             label: spoken(plain(field.name)),
-            doc: match field.holds {
-                Holds::Quantity(crate::units::Dimension::Duration, _, _) => {
-                    say!("{what}; in minutes, or like 40 s", what = spoken(for_people(field.doc)))
-                }
-                _ => spoken(for_people(field.doc)),
+            doc: if is_duration(field) {
+                say!("{what}; in minutes, or like 40 s", what = spoken(for_people(field.doc)))
+            } else {
+                spoken(for_people(field.doc))
             },
             value,
             must: field.need == Need::Required,

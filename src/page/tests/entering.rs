@@ -16,8 +16,10 @@ fn by(site: &Site, kind: &str) -> Option<String> {
     last.text("by").map(str::to_owned)
 }
 
+type Told = (&'static str, String, Vec<(&'static str, String)>);
+
 /// One line of each way in which something is told here: its kind, the address, what is sent.
-fn told(number: &str) -> Vec<(&'static str, String, Vec<(&'static str, String)>)> {
+fn told(number: &str) -> Vec<Told> {
     let of = |pairs: &[(&'static str, &str)]| pairs.iter().map(|(n, v)| (*n, (*v).to_owned())).collect();
     vec![
         (
