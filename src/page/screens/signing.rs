@@ -14,6 +14,7 @@ use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::permit::decide::sign::{Drawn, Hand as Signer, Signing, drawn, prepare};
 use crate::permit::decide::{Known, Refusal};
+use crate::permit::walk;
 use crate::tongue::{Tongue, say};
 use crate::trust::{Role, SecretKey};
 use axum::extract::{Path, State};
@@ -277,17 +278,20 @@ fn screen(
         .filter(|p| p.roles.contains(&Role::Operator) && p.id != holder)
         .map(|p| (p.id.clone(), p.name.clone()))
         .collect();
-    let deviations: Vec<(String, String)> = permit
+    let bench = known.bench(permit, &texts);
+    let deviations: Vec<(String, String, String)> = permit
         .answers
         .iter()
-        .filter(|a| a.deviation.is_some())
-        .map(|a| {
-            (
+        .filter_map(|a| {
+            let d = a.deviation.as_ref()?;
+            let stands = walk::of_step(&bench, &a.step);
+            let stand = stands.iter().find(|s| s.item_id() == a.item.as_deref());
+            let label = stand.map_or_else(|| a.key(), walk::Stand::label);
+            Some((
                 a.key(),
-                a.deviation
-                    .as_ref()
-                    .map_or_else(String::new, |d| format!("{}; instead: {}", d.reason, d.instead)),
-            )
+                say!("{reason}; instead: {instead}", reason = d.reason, instead = d.instead),
+                label,
+            ))
         })
         .collect();
     // What was filled in goes along to the passphrase, but for what is asked there.

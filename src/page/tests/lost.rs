@@ -277,6 +277,28 @@ fn outlets_are_told_by_their_names_where_everyone_is_called_out_and_where_it_is_
 }
 
 #[test]
+fn a_deviation_that_is_to_be_accepted_is_called_by_its_step() {
+    let (site, number) = Site::declared();
+    let walk = format!("/p/{number}/walk");
+    let position = u64::MAX.to_string();
+    let of = |more: &[(&str, &str)]| {
+        let step = [("step", "laptop_power"), ("position", position.as_str())];
+        let came = site.post(&walk, &[&step[..], more].concat());
+        assert_eq!(came.status, StatusCode::SEE_OTHER, "{}", came.text);
+    };
+    of(&[("kind", "number"), ("value", "1"), ("again", "read_wrong")]);
+    of(&[("kind", "deviate"), ("deviation", "the spare one is empty"), ("instead", "a watch and paper")]);
+    let text = site.get(&format!("/p/{number}/sign/countersign")).text;
+    let accepted = between(&text, "name=\"accept\"", "</label>");
+    let called =
+        "the deviation at hours of power for the laptop: the spare one is empty; instead: a watch and paper";
+    assert!(accepted.contains("value=\"laptop_power\"") && accepted.contains(called), "{accepted}");
+    let cookie = format!("{}; airwrit-{PORT}-language=pl", Site::cookie());
+    let text = site.get_with(&format!("/p/{number}/sign/countersign"), &cookie).text;
+    assert!(text.contains("the spare one is empty; zamiast tego: a watch and paper"), "{text}");
+}
+
+#[test]
 fn the_auditors_view_counts_as_people_do_and_says_by_which_clock() {
     let site = Site::new();
     let n = site.lines();
