@@ -4,7 +4,7 @@
 //! is shown are the views that terminal and paper show. Calling everyone out shows the signal first, in every state, and
 //! records afterwards. Not here: rules, words of the record, bytes on disk.
 //!
-//! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `brought` with a file · `blind` what is not shown yet · `hand` the one thread that reads
+//! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `brought` with a file · `blind` what is not shown yet · `entering` who is at it · `hand` the one thread that reads
 //! and writes · `once` that nothing is done twice · `signal` what stands on the screen at once · `spoken` in which language · `called` what the terminal's words are called here · `wire` one connection · `screens` the screens · `templates` their layout.
 
 /// Values for a template, by name; whatever can be written as text, a list or named members.
@@ -21,6 +21,7 @@ mod brought;
 mod called;
 mod clock;
 mod demo;
+mod entering;
 mod form;
 mod guard;
 mod hand;
@@ -64,6 +65,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/enter", get(entrance::enter))
         .route("/another", post(entrance::another))
         .route("/language", post(entrance::language))
+        .route("/who", post(entering::say_who))
         .route("/style.css", get(style))
         .route("/page.js", get(script))
         .route("/icon.svg", get(icon))

@@ -25,6 +25,7 @@ mod warnings;
 pub use before::{as_it_stands, before_reinstating, before_signing};
 pub use board::{Row, apart, board, last_read};
 pub use gauge::{Gauge, gauge};
+pub use page_one::atmosphere;
 pub use set::set;
 pub use texts::texts;
 use warnings::{limited, out_of_limits, warned_too_late, warnings};

@@ -352,7 +352,7 @@ pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>)
             "ON AIR: {person} {whereabouts}, {outlet}",
             person = safe_line(&crew::who(&known, &p.person)),
             whereabouts = p.whereabouts.words(),
-            outlet = safe_line(&outlet_of(p.outlet.as_deref()))
+            outlet = safe_line(&crew::outlet_of(&known, p))
         );
         writeln!(outside.err, "  {words}")?;
     }

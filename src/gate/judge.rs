@@ -52,6 +52,8 @@ type Valued = Result<Got, Vec<String>>;
 /// What an expression is judged on.
 struct Judge<'a> {
     source: &'a str,
+    /// Expressions are told in words, and not as they stand in the file.
+    spoken: bool,
     facts: &'a dyn Facts,
     /// Inside `all` and `any`: the item's facts, by the names of their lists.
     item: Vec<(Name, Fact)>,
@@ -59,7 +61,7 @@ struct Judge<'a> {
 
 /// Judges a condition.
 pub(super) fn verdict(node: &Node, source: &str, facts: &dyn Facts) -> Verdict {
-    let judge = Judge { source, facts, item: Vec::new() };
+    let judge = Judge { source, facts, item: Vec::new(), spoken: false };
     let mut judged = judge.condition(node, true);
     match judged.tri {
         Tri::Open => Verdict::Open,
@@ -76,7 +78,7 @@ pub(super) fn verdict(node: &Node, source: &str, facts: &dyn Facts) -> Verdict {
 
 /// Works out a value.
 pub(super) fn compute(node: &Node, source: &str, facts: &dyn Facts) -> Result<Value, Vec<String>> {
-    let judge = Judge { source, facts, item: Vec::new() };
+    let judge = Judge { source, facts, item: Vec::new(), spoken: false };
     match judge.value(node).map_err(once)? {
         Got::Bool(value) => Ok(Value::Bool(value)),
         Got::Choice(id) => Ok(Value::Choice(id)),

@@ -28,6 +28,11 @@ impl Expression {
     }
 }
 
+/// A value in words.
+pub(super) fn spoken(node: &Node, labels: &Labels<'_>) -> String {
+    Speaker { labels }.value(node)
+}
+
 struct Speaker<'a> {
     labels: &'a Labels<'a>,
 }

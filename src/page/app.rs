@@ -1,5 +1,6 @@
 //! What every screen rests on: the hand, the guard, the templates, what was told last.
 
+use super::entering::{self, Entering};
 use super::form::Form;
 use super::guard::{self, Guard, No};
 use super::hand::{Hand, Hands, Told};
@@ -38,6 +39,8 @@ pub struct App {
     pub guard: Guard,
     /// What came of the last requests.
     pub notices: Notices,
+    /// Who is at the page.
+    pub entering: Entering,
     /// Folder of the keys of those who sign here.
     pub keys: PathBuf,
     /// Whom the auditor's view trusts.
@@ -126,6 +129,7 @@ impl App {
             hands: m.hands,
             guard: m.guard,
             notices: Notices::default(),
+            entering: Entering::default(),
             keys: m.keys,
             trust: m.trust,
             demo: m.demo,
@@ -177,6 +181,7 @@ impl App {
     pub fn woke(&self) {
         self.awake.store(self.hands.clock.second(), Ordering::Relaxed);
         self.awake_at.store(NO_LOOK, Ordering::Relaxed);
+        self.entering.forget();
     }
 
     /// What stands on every screen.
@@ -184,7 +189,7 @@ impl App {
         let version = hand.version();
         let overdue = super::screens::board::overdue(hand);
         let day = hand.unsure_of_the_day();
-        let (now, station, on_air, damaged, behind, roll) = match hand.look() {
+        let (now, station, on_air, damaged, behind, roll, crew) = match hand.look() {
             Ok(l) => {
                 let known = l.known();
                 let on_air = l.state.on_air.len();
@@ -195,16 +200,17 @@ impl App {
                     l.is_damaged(),
                     known.behind(),
                     self.roll_first(l),
+                    entering::people(&known),
                 )
             }
-            Err(_) => (crate::time::utc(hand.second()), String::new(), 0, true, false, false),
+            Err(_) => (crate::time::utc(hand.second()), String::new(), 0, true, false, false, Vec::new()),
         };
         let signal = self.hands.signal();
         values! {
             t => self.guard.token(), once => self.word(), version => version, now => now, station => station,
             on_air => on_air, damaged => damaged, behind => behind, day => day, roll => roll, signal => signal,
             told => self.notices.of(told), typed => self.notices.typed(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
-            second => hand.second(), ..overdue,
+            second => hand.second(), crew => crew, enters => self.entering.now(hand.second()).map(|w| (w.id, w.name)), ..overdue,
         }
     }
 
@@ -371,9 +377,10 @@ impl FromRequest<Arc<App>> for Posted {
     async fn from_request(request: Request, app: &Arc<App>) -> Result<Posted, Response> {
         let address = request.uri().path().to_owned();
         let bytes = body(request, app, guard::BODY).await?;
-        let form = Form::read(&bytes).map_err(|why| app.plain(StatusCode::BAD_REQUEST, &why))?;
+        let mut form = Form::read(&bytes).map_err(|why| app.plain(StatusCode::BAD_REQUEST, &why))?;
         app.guard.form(&form).map_err(|no| app.no(no))?;
         let sent = Sent::of(&address, &form, b"");
+        form.entered_by(app.entering.now(app.hands.clock.second()).map(|w| w.id));
         Ok(Posted(form, sent))
     }
 }

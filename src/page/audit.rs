@@ -173,6 +173,9 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
         let from = from.unwrap_or(if find.is_empty() { total.saturating_sub(LINES) } else { 0 }).min(total);
         let blind = Blind::of_all(&looked.known());
         let mut rows = Vec::new();
+        // Nobody knew the site's clock before a site was in force.
+        let site = crate::actions::zone(&looked.chain);
+        let mut utc = false;
         let mut at = from;
         for line in looked.lines.iter().skip(from) {
             if rows.len() == LINES || (!find.is_empty() && at - from == SEARCHED) {
@@ -181,11 +184,12 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
             at += 1;
             let held_back = !blind.is_empty() && blind.tells(line);
             if find.is_empty() || holds(line, &find, held_back) {
+                utc |= line.zone == "+00:00" && site != TimeZone::UTC;
                 rows.push(row(line, &find, held_back));
             }
         }
         Ok(values! {
-            title => say!("The auditor's view"), rows => rows, total => total, from => from, upto => at, find => find,
+            title => say!("The auditor's view"), rows => rows, utc => utc, total => total, from => from, upto => at, find => find,
             more => at < total, before => from.saturating_sub(LINES), first => from == 0, audit => progress(&there, &version, total),
             find_on => if find.is_empty() { String::new() } else { format!("&find={}", super::form::encoded(&find)) },
             broken => looked.broken.as_ref().map(|(at, b)| say!("the register is broken at line {at}, rule `{rule}`: {why}", at, rule = b.rule, why = b.why)),

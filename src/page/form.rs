@@ -5,6 +5,8 @@
 
 use crate::tongue::say;
 
+/// Whoever is at the page, beside what a browser sent.
+pub const ENTERED: &str = "entered";
 /// Most names in one form.
 pub const MOST: usize = 400;
 
@@ -56,6 +58,17 @@ impl Form {
     /// The value of a name exactly as it was typed: a passphrase.
     pub fn exact(&self, name: &str) -> &str {
         self.0.iter().find(|(n, _)| n == name).map_or("", |(_, v)| v.as_str())
+    }
+
+    /// Says who is at the page; what a browser says of it counts for nothing.
+    pub fn entered_by(&mut self, id: Option<String>) {
+        self.0.retain(|(n, _)| n != ENTERED);
+        self.0.extend(id.map(|id| (ENTERED.to_owned(), id)));
+    }
+
+    /// Who enters it: named in it, else whoever is at the page.
+    pub fn by(&self) -> Option<String> {
+        self.some("by").or_else(|| self.some(ENTERED))
     }
 
     /// All of it.

@@ -8,7 +8,7 @@ use crate::permit::decide::Known;
 use crate::record::json::Json;
 use crate::site::fields::JOB;
 use crate::site::{Field, Holds, Need, Values, is_worked_out};
-use crate::tongue::translated;
+use crate::tongue::{say, translated};
 use crate::trust::Role;
 use serde::Serialize;
 use std::rc::Rc;
@@ -26,6 +26,8 @@ pub struct Row {
     pub value: String,
     /// It must be given.
     pub must: bool,
+    /// It stands here from a permit before, and nobody has looked at it yet.
+    pub carried: bool,
     /// What may be chosen; empty where it is typed.
     pub options: Vec<(String, String)>,
     /// What is typed there, like `4 min`.
@@ -41,8 +43,19 @@ pub struct Group {
     pub title: String,
     /// What it is.
     pub doc: String,
-    /// Each item's fields.
-    pub items: Vec<Vec<Row>>,
+    /// Each item.
+    pub items: Vec<Item>,
+}
+
+/// One item of a list.
+#[derive(Clone, Debug, Serialize)]
+pub struct Item {
+    /// Its fields.
+    pub rows: Vec<Row>,
+    /// Something stands in it.
+    pub begun: bool,
+    /// It may stay empty, and is folded away until something stands in it.
+    pub spare: bool,
 }
 
 /// The form.
@@ -66,13 +79,21 @@ pub struct Offers<'a> {
 
 /// The name of a field as a label, in English: the key to it in other languages.
 fn plain(name: &str) -> String {
-    let words = if name == "what" { "the work".to_owned() } else { name.replace('_', " ") };
+    let words = match name {
+        "what" => "the work".to_owned(),
+        "rescue_minutes" => "rescue reaches a wearer in".to_owned(),
+        _ => name.replace('_', " "),
+    };
     let mut chars = words.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
 /// What a field is, without what only a file needs to be told; in English.
 fn for_people(doc: &str) -> String {
+    // Its keys say the rest in their own words.
+    if doc.starts_with("at once dangerous where they work") {
+        return "where they work, as the entry permit says it".to_owned();
+    }
     let end = ["; written as", "an id of "].iter().filter_map(|w| doc.find(w)).min().unwrap_or(doc.len());
     doc.get(..end).unwrap_or(doc).trim_end_matches([' ', ',']).to_owned()
 }
@@ -88,6 +109,33 @@ pub fn words() -> Vec<String> {
     let asked = JOB.iter().chain(of_lists).filter(|f| !is_worked_out(f));
     let both = asked.flat_map(|f| [plain(f.name), for_people(f.doc)]);
     both.filter(|words| !words.is_empty()).collect()
+}
+
+/// So much of a permit before may stand in a new form, to be looked at. Nothing that is measured, timed, or of a day: no
+/// people or what was chosen for each of them, no way out, no atmosphere or zone, no entry permits, no place to gather, which
+/// hangs on the wind. In doubt it is asked anew.
+const CARRIED: [&str; 6] = ["what", "place", "supply_point", "recall_signal", "rescue_number", "channel"];
+
+/// What of a job may stand in a new form.
+pub fn carried(job: &Json) -> Vec<(String, String)> {
+    let may =
+        |name: &str| CARRIED.contains(&name) || name.starts_with("consumers.") && !name.ends_with(".id");
+    typed(job).pairs().iter().filter(|(n, _)| may(n)).cloned().collect()
+}
+
+/// What must be given, each by its name.
+pub fn musts() -> Vec<String> {
+    JOB.iter().filter(|f| f.need == Need::Required).map(|f| f.name.to_owned()).collect()
+}
+
+const fn is_duration(field: &Field) -> bool {
+    matches!(field.holds, Holds::Quantity(crate::units::Dimension::Duration, _, _))
+}
+
+/// A value as the job file has it: how long something takes is in minutes unless its unit is typed, as its field says.
+fn with_unit(field: &Field, value: String) -> String {
+    let bare = is_duration(field) && crate::units::Decimal::read(&value).is_ok();
+    if bare { format!("{value} min") } else { value }
 }
 
 /// What a field of the form is called where something is said of it: `wearers.0.hose` as "Wearers 1, Hose".
@@ -124,7 +172,8 @@ impl<'a> Offers<'a> {
         values.items(list).iter().map(|v| (v.id().to_owned(), name(v))).collect()
     }
 
-    fn people(&self, role: Option<Role>) -> Vec<(String, String)> {
+    /// People of the roster in a role; in any, those of the site too.
+    pub fn people(&self, role: Option<Role>) -> Vec<(String, String)> {
         let of_roster = self.known.chain.origin.roster.persons.iter();
         let of_roster = of_roster.filter(|p| role.is_none_or(|r| p.roles.contains(&r)));
         let mut out: Vec<(String, String)> = of_roster.map(|p| (p.id.clone(), p.name.clone())).collect();
@@ -153,7 +202,11 @@ impl<'a> Offers<'a> {
     fn row(&self, field: &Field, before: &str, value: String) -> Row {
         let (options, like) = match field.holds {
             Holds::Choice(words) => {
-                (words.iter().map(|w| ((*w).to_owned(), crate::tongue::choice(w))).collect(), "")
+                let shown = |w: &str| match field.name {
+                    "atmosphere" => crate::show::atmosphere(Some(w)).to_owned(),
+                    _ => crate::tongue::choice(w),
+                };
+                (words.iter().map(|w| ((*w).to_owned(), shown(w))).collect(), "")
             }
             Holds::Id => (self.options(field.name), ""),
             Holds::Quantity(crate::units::Dimension::Duration, _, _) => (Vec::new(), "4 min"),
@@ -173,9 +226,14 @@ impl<'a> Offers<'a> {
         Row {
             name: format!("{before}{}", field.name),
             label: spoken(plain(field.name)),
-            doc: spoken(for_people(field.doc)),
+            doc: if is_duration(field) {
+                say!("{what}; in minutes, or like 40 s", what = spoken(for_people(field.doc)))
+            } else {
+                spoken(for_people(field.doc))
+            },
             value,
             must: field.need == Need::Required,
+            carried: false,
             options,
             like: like.to_owned(),
             wrong: String::new(),
@@ -183,7 +241,7 @@ impl<'a> Offers<'a> {
     }
 
     /// The form, filled from what was typed.
-    pub fn sheet(&self, typed: &Form, wrong: &[(String, String)]) -> Sheet {
+    pub fn sheet(&self, typed: &Form, wrong: &[(String, String)], carried: &[(String, String)]) -> Sheet {
         let mut rows = Vec::new();
         let mut groups = Vec::new();
         for field in JOB.iter().filter(|f| !is_worked_out(f)) {
@@ -194,10 +252,18 @@ impl<'a> Offers<'a> {
                         let before = format!("{}.{i}.", field.name);
                         let given = inner.iter().filter(|f| !is_worked_out(f));
                         let own = given.filter(|f| f.name != "id");
-                        own.map(|f| {
-                            self.row(f, &before, typed.text(&format!("{before}{}", f.name)).to_owned())
-                        })
-                        .collect()
+                        let mut rows: Vec<Row> = own
+                            .map(|f| {
+                                self.row(f, &before, typed.text(&format!("{before}{}", f.name)).to_owned())
+                            })
+                            .collect();
+                        let begun = rows.iter().any(|r| !r.value.is_empty());
+                        // An entry permit, or why there is none: one of the two is looked for.
+                        let spare = i > 0 || field.name == "consumers";
+                        // Of what may stay empty nothing must be given until something is.
+                        let asked = i == 0 && field.need == Need::Required;
+                        rows.iter_mut().for_each(|r| r.must &= begun || asked);
+                        Item { rows, begun, spare }
                     });
                     groups.push(Group {
                         title: spoken(plain(field.name)),
@@ -219,7 +285,13 @@ impl<'a> Offers<'a> {
                 | Holds::Texts => rows.push(self.row(field, "", typed.text(field.name).to_owned())),
             }
         }
-        for row in rows.iter_mut().chain(groups.iter_mut().flat_map(|g| g.items.iter_mut().flatten())) {
+        let of_groups = groups.iter_mut().flat_map(|g| g.items.iter_mut().flat_map(|i| &mut i.rows));
+        for row in rows.iter_mut().chain(of_groups) {
+            // Not where the list it was chosen from has it no more: nothing of it stands there.
+            let there = row.options.is_empty() || row.options.iter().any(|(id, _)| *id == row.value);
+            row.carried = there
+                && !row.value.is_empty()
+                && carried.iter().any(|(name, v)| *name == row.name && *v == row.value);
             if let Some((_, why)) = wrong.iter().find(|(name, _)| *name == row.name) {
                 row.wrong.clone_from(why);
             }
@@ -245,7 +317,10 @@ pub fn text(form: &Form) -> (String, Vec<(u32, String)>) {
                 let before = format!("{}.{i}.", field.name);
                 let own = inner.iter().filter(|f| !is_worked_out(f) && f.name != "id");
                 let mut members: Vec<(String, String)> = own
-                    .filter_map(|f| Some((f.name.to_owned(), form.some(&format!("{before}{}", f.name))?)))
+                    .filter_map(|f| {
+                        let value = form.some(&format!("{before}{}", f.name))?;
+                        Some((f.name.to_owned(), with_unit(f, value)))
+                    })
                     .collect();
                 if members.is_empty() {
                     continue;
@@ -269,7 +344,7 @@ pub fn text(form: &Form) -> (String, Vec<(u32, String)>) {
                 }
             }
         } else if let Some(value) = form.some(field.name) {
-            out.push(format!("{key}: {}", quoted(&value)));
+            out.push(format!("{key}: {}", quoted(&with_unit(field, value))));
             places.push((out.len() as u32, field.name.to_owned()));
         }
     }

@@ -2,7 +2,7 @@
 //!
 //! Kept in memory only: what was done stands in the register.
 
-use super::form::Form;
+use super::form::{ENTERED, Form};
 use super::hand::Told;
 use super::once::Onces;
 use crate::cli::printing::Undrawn;
@@ -43,7 +43,8 @@ impl Notices {
 
     /// The same with what was typed, to stand again where it was refused; no secret of it.
     pub fn keep_typed(&self, told: Told, form: &Form) -> u64 {
-        let typed = form.pairs().iter().filter(|(n, _)| !["t", "once", "passphrase"].contains(&n.as_str()));
+        let typed =
+            form.pairs().iter().filter(|(n, _)| !["t", "once", "passphrase", ENTERED].contains(&n.as_str()));
         let typed = Form::of(typed.cloned().collect());
         let (Ok(mut all), Ok(mut next)) = (self.all.lock(), self.next.lock()) else { return 0 };
         *next += 1;

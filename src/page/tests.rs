@@ -4,9 +4,11 @@
 
 mod again;
 mod doubtful;
+mod entering;
 mod further;
 mod guarding;
 mod lost;
+mod opening;
 mod seeing;
 mod speaking;
 mod standing;

@@ -314,7 +314,7 @@ fn job(texts: &Texts, view: &PermitView) -> Vec<String> {
 fn wearers(view: &PermitView) -> Vec<String> {
     let row = |w: &crate::view::WearerView| {
         say!(
-            "{name}: outlet {outlet}, {respirator}, escape set {escape_set}, hose {hose}",
+            "{name}: at {outlet}, {respirator}, escape set {escape_set}, hose {hose}",
             name = w.name,
             outlet = w.outlet,
             respirator = w.respirator,

@@ -101,7 +101,7 @@ pub(super) fn statements(
     };
     let limit = |fields: &[&str]| {
         if fields.iter().any(|f| kept_back.contains(&format!("set.{f}"))) {
-            say!("told when it has been read").to_owned()
+            say!("held back until every gauge that it limits has been read").to_owned()
         } else {
             match fields {
                 [from, to] => say!(
@@ -286,7 +286,8 @@ fn answers_for_it(known: &Known<'_>, permit: &Permit, texts: &Texts, life: State
     vec![holder, issued]
 }
 
-fn atmosphere(choice: Option<&str>) -> &'static str {
+/// The atmosphere where they work, in words.
+pub fn atmosphere(choice: Option<&str>) -> &'static str {
     match choice {
         Some("not") => say!("not dangerous"),
         Some("could_be") => say!("could become dangerous"),

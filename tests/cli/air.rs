@@ -342,7 +342,7 @@ fn calling_out_shows_the_signal_before_it_writes() {
     assert_eq!(at("I AM CALLING EVERYONE OUT"), 0);
     assert!(at("SIGNAL: Three long blasts") < at("RESCUE: 555 0142"));
     assert!(at("RESCUE") < at("ASSEMBLY: Bollard 31"));
-    assert!(ran.err.contains("ON AIR: Żaneta Brzęczyk (zaneta) on air outside, outlet red"), "{ran:?}");
+    assert!(ran.err.contains("ON AIR: Żaneta Brzęczyk (zaneta) on air outside, Red outlet"), "{ran:?}");
     assert!(ran.out.contains("everyone called out; line"), "{ran:?}");
     s.run(&["in", "zaneta"], "").code(1).says("called out");
     s.run(&["show", &n], "").code(0).says("EVERYONE CALLED OUT: supply low");

@@ -217,7 +217,7 @@ fn a_report_written_aside_counts_on_the_permit_the_person_is_planned_on() {
     let ran = s.run(&["show"], "").code(0);
     let line = ran.out.lines().find(|l| l.starts_with("ON AIR")).unwrap();
     assert!(line.contains("zaneta") && line.contains(&n), "{line}");
-    s.run(&["call-out"], "").code(3).says("ON AIR: Żaneta Brzęczyk (zaneta) on air outside, outlet red");
+    s.run(&["call-out"], "").code(3).says("ON AIR: Żaneta Brzęczyk (zaneta) on air outside, Red outlet");
     drop(lock);
     s.signed(&["cancel", &n, "--reason", "The ferry sails"], "eleni").code(1).says("zaneta is on air");
     s.run(&["off", "zaneta"], "").code(0);

@@ -189,6 +189,8 @@ class Crew:
 
     def put(self, name, value):
         selector = f"[name='{name}']"
+        # An item that may stay empty is folded away.
+        self.page.evaluate("s => { const d = document.querySelector(s).closest('details'); if (d) d.open = true; }", selector)
         if self.page.evaluate("s => document.querySelector(s).tagName", selector) == "SELECT":
             self.choose(selector, value)
         else:

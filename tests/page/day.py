@@ -79,6 +79,16 @@ def looks(crew, name):
     page.emulate_media(color_scheme="light")
 
 
+def at_one_look(crew, name, selector):
+    """On a small laptop nobody scrolls for any of these: they end above the key that calls everyone out."""
+    hidden = crew.page.evaluate("""s => {
+        const end = document.querySelector('.callout').getBoundingClientRect().top;
+        return [...document.querySelectorAll(s)].filter(e => e.checkVisibility() && e.getBoundingClientRect().bottom > end + 1)
+            .map(e => e.textContent.trim().slice(0, 40));
+    }""", selector)
+    wrong.extend(f"not at one look on {name}: {h}" for h in hidden)
+
+
 def in_tongues(crew, screens):
     """The same screens in the other languages, whose words are longer: by day and on a phone."""
     page, base = crew.page, crew.server.base
@@ -171,6 +181,7 @@ def by_clicks(browser, server):
         looks(crew, "board")
         crew.go("/alarm")
         looks(crew, "alarm")
+        at_one_look(crew, "alarm", ".events button, .alarm .field")
         in_tongues(crew, [("/", "site"), ("/board", "board"), ("/alarm", "alarm"), ("/roll-call", "roll-call"),
                           (f"/p/{number}", "permit"), (f"/p/{number}/walk", "step"), (f"/p/{number}/sign/hand-over", "sign"),
                           ("/open", "open"), ("/set/heron", "set"), ("/set/heron/air-test", "air-test"), ("/audit", "audit")])
@@ -202,6 +213,8 @@ def by_clicks(browser, server):
         looks(crew, "board-alarm")
         crew.go("/roll-call")
         looks(crew, "roll-call")
+        crew.page.evaluate("document.querySelector('.abreast').closest('form').scrollIntoView()")
+        at_one_look(crew, "roll-call", ".abreast fieldset")
         crew.go(f"/p/{number}")
         looks(crew, "permit-suspended")
         crew.go(f"/p/{number}/sign/reinstate")

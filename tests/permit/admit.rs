@@ -271,7 +271,7 @@ fn jobs_that_are_refused() {
         (
             "  - { person: ines }",
             "  - { person: zaneta }",
-            "1 rescuers are named who are free to go in and no wearers",
+            "rescuers named who are free to go in and no wearers themselves: 1, wanted at least",
         ),
         ("holder: lukasz", "holder: eleni", "is no operator"),
         ("holder: lukasz", "holder: zaneta", "is a wearer too"),

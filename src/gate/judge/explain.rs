@@ -5,6 +5,7 @@
 use super::super::check::is_today;
 use super::super::functions::Form;
 use super::super::tree::{Arithmetic, Compare, Kind, Node};
+use super::super::words::spoken;
 use super::super::{Fact, Type};
 use super::fold::named;
 use super::values::days_from;
@@ -212,7 +213,7 @@ impl Judge<'_> {
                         value = value_text(got, unit)
                     )
                 }
-                None => says(false, &self.text(node), &value_text(got, unit), got),
+                None => says(false, &self.called(node), &value_text(got, unit), got),
             },
         };
         Subject { said, got: got.clone(), unit }
@@ -266,7 +267,16 @@ impl Judge<'_> {
         if let Some(name) = limit.name() {
             return Some(told(&self.fact(name)).map_or_else(|| name.join("."), |(label, _)| label));
         }
-        (limit.depth > 0).then(|| self.text(limit))
+        (limit.depth > 0).then(|| self.called(limit))
+    }
+
+    /// An expression as people say it, by what its steps and fields are called; where it is to be found in its file, as it
+    /// stands there.
+    fn called(&self, node: &Node) -> String {
+        if !self.spoken {
+            return self.text(node);
+        }
+        spoken(node, &|name| told(&self.fact(name)).map(|(label, _)| label))
     }
 
     /// The unit in which people see a node's value: as entered, or as written.

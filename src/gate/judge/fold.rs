@@ -104,7 +104,7 @@ impl Judge<'_> {
             if bound.iter().all(|(_, fact)| *fact == Fact::NotApplicable) {
                 continue;
             }
-            let inner = Judge { source: self.source, facts: self.facts, item: bound };
+            let inner = Judge { source: self.source, facts: self.facts, item: bound, spoken: self.spoken };
             judged.push(inner.condition(condition, holds));
         }
         if judged.is_empty() {

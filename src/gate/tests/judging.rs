@@ -230,6 +230,18 @@ fn dates_follow_the_calendar() {
 }
 
 #[test]
+fn what_is_to_spare_is_told_of_what_people_call_it_and_not_of_names_in_a_file() {
+    let all =
+        [("supply", reads("supply", "8 bar")), ("set.reserve_minimum", reads("least reserve", "6 bar"))];
+    let margins = gate("supply - 1 bar >= set.reserve_minimum / 2").margins(&facts(&all));
+    let words: Vec<&str> = margins.iter().map(|m| m.words.as_str()).collect();
+    assert_eq!(
+        words,
+        ["supply less 1 bar is 7 bar, wanted at least 3 bar (least reserve divided by 2): 4 bar to spare"]
+    );
+}
+
+#[test]
 fn a_shortfall_is_never_hidden_by_rounding() {
     // 1/3 bar more than is there: no decimal text says it exactly, so it is rounded up.
     assert_eq!(

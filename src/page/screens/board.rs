@@ -6,13 +6,16 @@ use crate::cli::End;
 use crate::cli::args::{Command, Reading, Tally, ToldArgs};
 use crate::page::app::{App, Posted, html};
 use crate::page::blind::Blind;
+use crate::page::entering;
 use crate::page::form::{Form, encoded};
 use crate::page::guard::No;
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::page::spoken::Spoken;
+use crate::permit::decide::air::Move;
 use crate::permit::decide::{Known, air, crew};
 use crate::permit::state::{Permit, SetState, Whereabouts};
+use crate::permit::walk;
 use crate::time::{clock, seconds};
 use crate::tongue::{Tongue, say};
 use crate::view::StateWord;
@@ -141,6 +144,11 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
         }
     }
     let goes_on = goes_on(known, permit);
+    let off = |id: &str| !known.state.on_air.iter().any(|p| p.person == id);
+    let asked = texts.as_ref().filter(|_| goes_on && all.iter().any(|(id, _, _)| off(id)));
+    // The form is walked once for all of them.
+    let bench = asked.map(|t| known.bench(permit, t));
+    let walked = bench.as_ref().map(walk::walk);
     all.into_iter()
         .map(|(id, name, outlet)| {
             let on = known.state.on_air.iter().find(|p| p.person == id);
@@ -166,7 +174,12 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
             let since = on.map(|p| (clock(&p.since.time, &p.since.zone), (known.now.seconds() - seconds(&p.since.time)).max(0) / 60));
             let spell = texts.as_ref().filter(|_| on.is_some()).map(|t| air::spell(known, t, &id) / 60);
             let over = spell.zip(longest).is_some_and(|(s, l)| s * 60 > l);
+            let (own, lacks) = match &walked {
+                Some(walked) if on.is_none() => not_yet(known, permit, walked, &id),
+                Some(_) | None => (0, Vec::new()),
+            };
             values! {
+                own => own, lacks => lacks, to_steps => format!("/p/{}/walk", encoded(&permit.number)),
                 id => id, name => name, outlet => outlet, place => place, shape => shape,
                 stands => stands, to_see => to_see, goes_on => goes_on,
                 since => since.as_ref().map(|(at, _)| at.clone()), minutes => since.map(|(_, m)| m), spell => spell,
@@ -174,6 +187,22 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
             }
         })
         .collect()
+}
+
+/// Why no key puts somebody on this air yet: so many of their own steps are open, and what they are; else what else the rules
+/// hold against it.
+fn not_yet(known: &Known<'_>, permit: &Permit, walked: &[walk::Stand<'_>], id: &str) -> (usize, Vec<String>) {
+    let of_them = walk::before_air(walked, id).into_iter().filter(|s| s.of_wearer());
+    // Whose they are is said by the card.
+    let bare = |s: &walk::Stand<'_>| {
+        let (label, name) = (s.label(), s.item.as_ref().map_or("", |i| i.name.as_str()));
+        label.strip_suffix(&format!(", {name}")).unwrap_or(&label).to_owned()
+    };
+    let own: Vec<String> = of_them.map(bare).collect();
+    if own.is_empty() {
+        return (0, air::forbidden(known, permit, id, Move::OnAir));
+    }
+    (own.len(), own)
 }
 
 /// Whether anybody at all may be asked to go on this air, or in: where nobody may, no key asks for what is always refused.
@@ -297,14 +326,14 @@ pub fn beat(app: &App, hand: &mut Hand) -> String {
     let now = known.now.seconds();
     let data = serde_json::json!({
         "version": version, "now": crate::time::for_people(&known.now.time, &known.now.zone), "second": now,
-        "on_air": known.state.on_air.len(), "overdue": of_late("overdue"), "lost": of_late("lost"), "missing": of_late("missing"), "declared": of_late("declared"), "roll": app.roll_first(looked), "damaged": looked.is_damaged(),
+        "on_air": known.state.on_air.len(), "overdue": of_late("overdue"), "lost": of_late("lost"), "missing": of_late("missing"), "declared": of_late("declared"), "enters": app.entering.now(now).map_or_else(|| entering::nobody().to_owned(), |w| w.name), "roll": app.roll_first(looked), "damaged": looked.is_damaged(),
     });
     format!("event: beat\ndata: {data}\n\n")
 }
 
 /// When and by whom, as a form says it.
 pub fn told(form: &Form) -> ToldArgs {
-    ToldArgs { at: form.some("at"), told_by: form.some("told_by"), by: form.some("by") }
+    ToldArgs { at: form.some("at"), told_by: form.some("told_by"), by: form.by() }
 }
 
 /// The line of a report that was kept just now with the same data: a form sent again after a restart. Only the last one of

@@ -1,5 +1,7 @@
 //! Opening a permit: the job as a form, the plan worked out while it is filled in.
 
+use crate::actions::Looked;
+use crate::checklist::Purpose;
 use crate::cli::args::Open;
 use crate::cli::planning::{Given, of_values};
 use crate::cli::station;
@@ -9,7 +11,9 @@ use crate::page::form::Form;
 use crate::page::hand::{Hand, Told};
 use crate::page::job::{self, Offers};
 use crate::page::once::once;
-use crate::permit::bench::file;
+use crate::permit::bench::{file, in_force_for};
+use crate::permit::decide::Known;
+use crate::permit::state::Permit;
 use crate::plan::{Figure, Sense, Units};
 use crate::site::{Raw, Written, read_job};
 use crate::tongue::say;
@@ -22,9 +26,14 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
 
+/// So many fields that are still empty are named.
+const MISSING: usize = 6;
+
 /// What came of reading a form as a job.
 struct Tried {
     raw: Option<Vec<(String, Raw)>>,
+    /// Not given yet, and must be.
+    missing: Vec<String>,
     wrong: Vec<(String, String)>,
     general: Vec<String>,
 }
@@ -37,8 +46,19 @@ fn words(f: &Finding) -> String {
 fn tried(form: &Form) -> Tried {
     let (text, places) = job::text(form);
     let read = read_job("job", text.as_bytes());
-    let (mut wrong, mut general) = (Vec::new(), Vec::new());
+    let (mut wrong, mut general, mut missing) = (Vec::new(), Vec::new(), Vec::new());
     for f in read.findings.iter().filter(|f| f.level == Level::Error) {
+        if f.code == "empty-file" {
+            missing = job::musts();
+            continue;
+        }
+        let key = f.message.split('`').nth(1).and_then(|k| k.rsplit('.').next());
+        if let Some(key) = key.filter(|_| f.code == "missing-key") {
+            let of = places.iter().find(|(line, name)| *line == f.place.line && name.ends_with('.'));
+            let before = of.map_or("", |(_, name)| name.as_str());
+            missing.push(format!("{before}{}", if key == "job" { "what" } else { key }));
+            continue;
+        }
         match places.iter().find(|(line, _)| *line == f.place.line) {
             Some((_, name)) if !name.ends_with('.') => wrong.push((name.clone(), words(f))),
             Some((_, group)) => general.push(format!("{}: {}", job::called(group), words(f))),
@@ -46,10 +66,65 @@ fn tried(form: &Form) -> Tried {
         }
     }
     let raw = read.file.filter(|_| !any_error(&read.findings)).map(|f| f.values().to_raw());
-    Tried { raw, wrong, general }
+    Tried { raw, missing, wrong, general }
+}
+
+impl Tried {
+    /// What keeps it from being a job, in the words of the form.
+    fn why(&self) -> Vec<String> {
+        let mut why = Vec::new();
+        if !self.missing.is_empty() {
+            let names: Vec<String> = self.missing.iter().take(MISSING).map(|n| job::called(n)).collect();
+            let names = names.join("; ");
+            why.push(match self.missing.len().checked_sub(MISSING) {
+                Some(more @ 1..) => say!("still to be filled in: {names}; and {more} more", names, more),
+                Some(0) | None => say!("still to be filled in: {names}", names),
+            });
+        }
+        why.extend(self.wrong.iter().map(|(n, w)| format!("{}: {w}", job::called(n))));
+        why.extend(self.general.iter().cloned());
+        why
+    }
+
+    /// What is wrong at each field.
+    fn at_fields(&self) -> Vec<(String, String)> {
+        let missing = self.missing.iter().map(|n| (n.clone(), say!("must be given").to_owned()));
+        missing.chain(self.wrong.iter().cloned()).collect()
+    }
+}
+
+/// The permit before that a form may take some of its values from: the last one on this set with the checklist that is in
+/// force, or the one named. Where not all is known, nothing is taken from it.
+fn before<'k>(looked: &'k Looked, known: &Known<'_>, form: &Form) -> Option<&'k Permit> {
+    let shutdown = form.some("shutdown").is_some();
+    let purpose = if shutdown { Purpose::Shutdown } else { Purpose::Work };
+    let checklist = in_force_for(known.chain, purpose)?;
+    let (named, set) = (form.some("like"), form.some("set"));
+    let fits = |p: &&Permit| {
+        set.as_ref().is_none_or(|set| p.set.id == *set)
+            && p.form.id == checklist.id()
+            && p.for_shutdown == shutdown
+            && named.as_ref().is_none_or(|n| *n == p.number)
+    };
+    let all = looked.state.permits.values().filter(fits);
+    all.max_by_key(|p| p.opened.seq).filter(|_| !looked.is_damaged())
 }
 
 fn show_form(hand: &mut Hand, form: &Form, told: Option<Told>) -> Result<Value, crate::cli::End> {
+    let like = form.some("like");
+    let first = form.some("what_now").is_none();
+    // Taken from it on the first look; what stands there afterwards was sent by the browser.
+    let (last, carried) = {
+        let looked = hand.look()?;
+        let last = before(looked, &looked.known(), form);
+        let offer = last.map(|p| (p.number.clone(), p.job.text("what").unwrap_or_default().to_owned()));
+        (offer, last.filter(|_| like.is_some()).map_or_else(Vec::new, |p| job::carried(&p.job)))
+    };
+    let mut filled = form.pairs().to_vec();
+    if first {
+        filled.extend(carried.iter().cloned());
+    }
+    let form = &Form::of(filled);
     let plan = planned(hand, form);
     let t = tried(form);
     let looked = hand.look()?;
@@ -66,11 +141,13 @@ fn show_form(hand: &mut Hand, form: &Form, told: Option<Told>) -> Result<Value, 
         .collect();
     let set = form.some("set").or_else(|| sets.first().map(|(id, _)| id.clone())).unwrap_or_default();
     let offers = Offers::of(&known, &set);
-    // An empty form is not yet wrong.
-    let begun = form.some("what").is_some();
     let typed: BTreeMap<String, String> = form.pairs().iter().cloned().collect();
-    let sheet = offers.sheet(form, if begun { &t.wrong } else { &[] });
+    // A form that nobody sent is not yet wrong.
+    let wrong = if first { Vec::new() } else { t.at_fields() };
+    let sheet = offers.sheet(form, &wrong, &carried);
     Ok(values! {
+        like => like.as_ref().filter(|_| last.is_some()), no_like => like.as_ref().filter(|_| last.is_none()),
+        offer => last.as_ref().filter(|_| like.is_none() && first),
         typed => typed, title => say!("Open a permit"), sheet => sheet, sets => sets, set => set, came => told, plan => plan,
         follows => form.text("follows"), shutdown => form.some("shutdown").is_some(),
     })
@@ -80,15 +157,13 @@ fn show_form(hand: &mut Hand, form: &Form, told: Option<Told>) -> Result<Value, 
 pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
     let query = super::query(&uri);
     app.screen("open.html", query.text("told").to_owned(), move |hand| {
-        let looked = hand.look()?;
-        let last = match query.some("like") {
-            Some(number) => looked.state.permits.get(&number),
-            None => looked.state.permits.values().max_by_key(|p| p.opened.seq),
+        let of = |name: &str| query.some(name).map(|v| (name.to_owned(), v));
+        let mut pairs: Vec<_> = ["follows", "shutdown", "like"].iter().filter_map(|n| of(n)).collect();
+        let set = match query.some("like") {
+            Some(number) => hand.look()?.state.permits.get(&number).map(|p| p.set.id.clone()),
+            None => None,
         };
-        let mut pairs = last.map(|p| job::typed(&p.job).pairs().to_vec()).unwrap_or_default();
-        for name in ["follows", "set", "shutdown"] {
-            pairs.extend(query.some(name).map(|v| (name.to_owned(), v)));
-        }
+        pairs.extend(query.some("set").or(set).map(|set| ("set".to_owned(), set)));
         show_form(hand, &Form::of(pairs), None)
     })
     .await
@@ -113,10 +188,7 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Re
     let came = once(&app, form.clone(), sent, |hand, there| {
         let t = tried(there);
         let Some(raw) = t.raw else {
-            let mut why: Vec<String> =
-                t.wrong.iter().map(|(n, w)| format!("{}: {w}", job::called(n))).collect();
-            why.extend(t.general);
-            return Told { refused: true, why, ..Told::default() };
+            return Told { refused: true, why: t.why(), ..Told::default() };
         };
         let open = Open {
             job: PathBuf::new(),
@@ -125,11 +197,19 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Re
             form: None,
             shutdown: there.some("shutdown").is_some(),
             follows: there.some("follows"),
-            by: there.some("by"),
+            by: there.by(),
         };
         let place = hand.place.clone();
         let (done, out, err) = hand.outside("", |o| station::open_job(&place, &open, &raw, o));
         let mut told = Told::of(done, &out, &err);
+        // There is no file here to be mended.
+        let of_files = [
+            say!("mend the job file: `airwrit lint FILE`"),
+            say!("mend the job file, or the set or site file it does not agree with"),
+        ];
+        if told.refused && of_files.contains(&told.instead.as_str()) {
+            told.instead = say!("change it in the form, then press again").into();
+        }
         if told.done {
             // The screen that follows tells these two.
             let number = told.out.first().cloned().unwrap_or_default();
@@ -159,6 +239,14 @@ fn written(text: &str, dimension: Dimension) -> Result<Option<Written>, String> 
     }
 }
 
+/// What a plan says of a job file, of a form.
+fn in_the_form(change: &str) -> String {
+    let of_file = say!("mend the job file: {why}", why = "");
+    change
+        .strip_prefix(&of_file)
+        .map_or_else(|| change.to_owned(), |why| say!("change in the form: {why}", why))
+}
+
 /// The plan in parts, or what keeps it from being worked out.
 fn planned(hand: &mut Hand, form: &Form) -> Value {
     let second = hand.second();
@@ -172,8 +260,7 @@ fn planned(hand: &mut Hand, form: &Form) -> Value {
     let (text, _) = job::text(form);
     let read = read_job("job", text.as_bytes());
     let Some(job) = read.file else {
-        let found = read.findings.iter().filter(|f| f.level == Level::Error);
-        return nothing(found.take(6).map(words).collect());
+        return nothing(tried(form).why().into_iter().take(6).collect());
     };
     let pair = |a: &str, b: &str, d: (Dimension, Dimension)| -> Result<Option<(Written, Written)>, String> {
         Ok(written(form.text(a), d.0)?.zip(written(form.text(b), d.1)?))
@@ -212,7 +299,7 @@ fn planned(hand: &mut Hand, form: &Form) -> Value {
             };
             values! {
                 known => true, fits => plan.fits, head => format!("{}, {}: {}", plan.set, plan.place, plan.wearers.join(", ")),
-                assumed => plan.assumed, changes => plan.changes, limits => plan.limits,
+                assumed => plan.assumed, changes => plan.changes.iter().map(|c| in_the_form(c)).collect::<Vec<_>>(), limits => plan.limits,
                 lacking => lacking.iter().map(row).collect::<Vec<_>>(), met => met.iter().map(row).collect::<Vec<_>>(),
             }
         }

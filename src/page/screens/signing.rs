@@ -9,11 +9,12 @@ use crate::cli::args::shift::{HandingArgs, LaterArgs};
 use crate::cli::signing::{limits, taken_in, theirs};
 use crate::page::app::{App, Posted};
 use crate::page::blind::Blind;
-use crate::page::form::{Form, encoded};
+use crate::page::form::{ENTERED, Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
 use crate::permit::decide::sign::{Drawn, Hand as Signer, Signing, drawn, prepare};
 use crate::permit::decide::{Known, Refusal};
+use crate::permit::walk;
 use crate::tongue::{Tongue, say};
 use crate::trust::{Role, SecretKey};
 use axum::extract::{Path, State};
@@ -277,24 +278,29 @@ fn screen(
         .filter(|p| p.roles.contains(&Role::Operator) && p.id != holder)
         .map(|p| (p.id.clone(), p.name.clone()))
         .collect();
-    let deviations: Vec<(String, String)> = permit
+    let bench = known.bench(permit, &texts);
+    let deviations: Vec<(String, String, String)> = permit
         .answers
         .iter()
-        .filter(|a| a.deviation.is_some())
-        .map(|a| {
-            (
+        .filter_map(|a| {
+            let d = a.deviation.as_ref()?;
+            let stands = walk::of_step(&bench, &a.step);
+            let stand = stands.iter().find(|s| s.item_id() == a.item.as_deref());
+            let label = stand.map_or_else(|| a.key(), walk::Stand::label);
+            Some((
                 a.key(),
-                a.deviation
-                    .as_ref()
-                    .map_or_else(String::new, |d| format!("{}; instead: {}", d.reason, d.instead)),
-            )
+                say!("{reason}; instead: {instead}", reason = d.reason, instead = d.instead),
+                label,
+            ))
         })
         .collect();
     // What was filled in goes along to the passphrase, but for what is asked there.
     let kept: Vec<(String, String)> = form
         .pairs()
         .iter()
-        .filter(|(n, _)| !["t", "once", "passphrase", "stage", "by", "shown", "head"].contains(&n.as_str()))
+        .filter(|(n, _)| {
+            !["t", "once", "passphrase", "stage", "by", "shown", "head", ENTERED].contains(&n.as_str())
+        })
         .cloned()
         .collect();
     let filled: std::collections::BTreeMap<String, String> = kept.iter().cloned().collect();
@@ -353,6 +359,9 @@ pub async fn sign(
     let came = once(&app, form, sent, move |hand, form| put_under(hand, &keys, &n, &a, form));
     let Some(came) = came.await else { return app.fault() };
     if came.done {
+        if act == "take-over" {
+            app.entering.forget();
+        }
         return app.after(came, format!("/p/{}", encoded(&number))).await;
     }
     app.screen("sign.html", String::new(), move |hand| {

@@ -9,14 +9,16 @@ use crate::cli::gauges::after_an_answer;
 use crate::cli::screen::{Kind, Now, Screen, now};
 use crate::cli::shift::carried_in_words;
 use crate::cli::station::{after, kept_in_words};
+use crate::gate::Verdict;
 use crate::page::app::{App, Posted};
 use crate::page::blind::Blind;
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
+use crate::permit::bench::Bench;
 use crate::permit::decide::answer::{self, Typed};
 use crate::permit::decide::sign::disagreements;
-use crate::permit::decide::{Known, Refusal, air, carry as carrying};
+use crate::permit::decide::{Known, Refusal, air, carry as carrying, crew};
 use crate::permit::state::{Answer, Permit};
 use crate::permit::walk::{self, Stand};
 use crate::record::json::Json;
@@ -81,7 +83,7 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
             let blind = Blind::of(&known, permit);
             let (last, earlier) = (last_kept(&known, number, &stands), earlier(&s, permit, &stands));
             Ok(values! {
-                over => false, step => blind.shown(&step(&s)), last => blind.words(&last), earlier => earlier, ..head
+                over => false, step => blind.shown(&step(&known, &s, left(&bench, &stands, s.parts.own))), last => blind.words(&last), earlier => earlier, ..head
             })
         }
     }
@@ -191,7 +193,24 @@ pub fn disagreed(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     found.collect()
 }
 
-fn step(s: &Screen) -> Value {
+/// Steps that are left, of how many that apply, and how many more may come: whether they apply hangs on answers that are not
+/// given yet. Each wearer's own, or all others.
+fn left(bench: &Bench<'_>, stands: &[Stand<'_>], own: bool) -> (usize, usize, usize) {
+    let (mut left, mut all, mut perhaps) = (0, 0, 0);
+    for s in stands.iter().filter(|s| s.of_wearer() == own) {
+        match (s.standing, bench.applies_to(s.stage, s.step, s.item.as_ref())) {
+            (Standing::NotApplicable | Standing::OutOfService, _) => {}
+            (_, Verdict::Unknown(_)) => perhaps += 1,
+            (_, Verdict::Open | Verdict::Shut(_)) => {
+                all += 1;
+                left += usize::from(!s.done());
+            }
+        }
+    }
+    (left, all, perhaps)
+}
+
+fn step(known: &Known<'_>, s: &Screen, (left, all, perhaps): (usize, usize, usize)) -> Value {
     let p = &s.parts;
     // What stands above the step, for everybody: who is on air, what is out of limits.
     let first: Vec<&String> = s.lines.iter().take_while(|l| **l != p.ask).filter(|_| p.stage > 0).collect();
@@ -199,12 +218,12 @@ fn step(s: &Screen) -> Value {
     values! {
         kind => kind_word(s.kind), id => s.typed.step, item => s.typed.item, ask => p.ask, beside => p.beside,
         offered => p.offered, unit => p.unit, decimals => p.decimals, below => p.below, critical => p.critical,
-        stage => p.stage, stages => p.stages, stage_title => p.title, left => p.left, own => p.own, all => p.all, holds => p.holds,
+        stage => p.stage, stages => p.stages, stage_title => p.title, left => left, perhaps => perhaps, own => p.own, all => all.max(1), holds => p.holds,
         stuck => p.stuck, position => p.last, wait => p.wait, first => first, why => p.why, because => p.because, fix => p.fix,
         how => p.how, wanted => p.wanted,
         answered => s.answered, may_leave_out => s.may_leave_out, may_deviate => s.may_deviate, carry => s.carry.len(),
         again => AGAIN.iter().map(|a| (*a, recorded(a))).collect::<Vec<_>>(),
-        by => s.typed.by,
+        holder => crew::name_of(known, &s.typed.by),
     }
 }
 
@@ -217,8 +236,8 @@ pub async fn answer(
     let shutdown = form.some("shutdown").is_some();
     let there = number.clone();
     let came = once(&app, form.clone(), sent, move |hand, form| match form.text("kind") {
-        "start" => of_set(hand, &there, "started"),
-        "stop" => of_set(hand, &there, "stopped"),
+        "start" => of_set(hand, &there, "started", form.by()),
+        "stop" => of_set(hand, &there, "stopped", form.by()),
         _ => give(hand, &there, form),
     });
     let Some(told) = came.await else { return app.fault() };
@@ -260,7 +279,7 @@ fn typed(form: &Form, known: &Known<'_>, number: &str) -> Result<(Typed, u64), R
         deviation,
         words: form.some("words"),
         shutdown: form.some("shutdown").is_some(),
-        by: form.some("by").unwrap_or_else(|| texts.job.text("holder").unwrap_or_default().to_owned()),
+        by: form.by().unwrap_or_else(|| texts.job.text("holder").unwrap_or_default().to_owned()),
         at: None,
         told_by: None,
     };
@@ -354,11 +373,12 @@ fn last_kept_of(known: &Known<'_>, number: &str, typed: &Typed) -> String {
 }
 
 /// The set is started or stopped, where the walk asks for it; once.
-fn of_set(hand: &mut Hand, number: &str, kind: &'static str) -> Told {
+fn of_set(hand: &mut Hand, number: &str, kind: &'static str, by: Option<String>) -> Told {
     let found = hand.look().map_err(Told::end).and_then(|l| {
         let known = l.known();
         let permit = known.permit(number).map_err(|r| Told::end(r.into()))?;
-        let by = known.texts(permit).ok().and_then(|t| t.job.text("holder").map(str::to_owned));
+        let holder = || known.texts(permit).ok().and_then(|t| t.job.text("holder").map(str::to_owned));
+        let by = by.or_else(holder);
         Ok((permit.set.id.clone(), by.unwrap_or_default(), answer::running(&known, &permit.set.id)))
     });
     let (set, by, running) = match found {
@@ -412,8 +432,9 @@ pub async fn carry(
     Posted(form, sent): Posted,
 ) -> Response {
     let to = address(&number, false);
-    let command = Command::Carry(Carry { permit: number, step: None, item: None, show: false, by: None });
-    let came = once(&app, form, sent, |hand, _| {
+    let came = once(&app, form, sent, |hand, form| {
+        let command =
+            Command::Carry(Carry { permit: number, step: None, item: None, show: false, by: form.by() });
         let mut told = hand.command(command, &Zeroizing::default());
         told.err.clear();
         told

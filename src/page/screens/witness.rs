@@ -52,7 +52,7 @@ pub async fn read(
             set,
             air_test: form.some("air_test").is_some(),
             trust: TrustArgs { custodian, threshold, trust: None },
-            by: form.some("by"),
+            by: form.by(),
         };
         hand.command(Command::Witness(witness), &Zeroizing::default())
     });

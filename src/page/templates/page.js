@@ -149,11 +149,27 @@
   for (const put of document.querySelectorAll("[data-put]")) put.addEventListener("click", () => { $("value").value = put.dataset.put; });
   // What stands there again after a refusal was typed: the board keeps it.
   for (const i of document.querySelectorAll("[data-typed]")) i.value = i.getAttribute("value");
+  // Who enters is said in place: what is typed on the screen stays.
+  const who = $("enters");
+  const named = (name) => { if (who && name) { $("enters-name").textContent = name; who.classList.toggle("nobody", name === say("nobody")); } };
+  const entered = async (f, pressed) => {
+    const data = new URLSearchParams(new FormData(f, pressed));
+    data.set("quick", "1");
+    try {
+      const answer = await fetch("/who", { method: "POST", body: data, signal: AbortSignal.timeout(5000) });
+      if (!answer.ok) throw new Error(answer.status);
+      named((await answer.json()).name);
+      who.open = false;
+      who.querySelector("summary").focus();
+    } catch (_) { note(say("dead")); }
+  };
+  document.addEventListener("click", (e) => { if (who && !who.contains(e.target)) who.open = false; });
   // A form is sent once; the program knows a second one too.
   document.addEventListener("submit", (e) => {
     const f = e.target, post = f.method === "post", asked = f.dataset.asked;
     delete f.dataset.asked;
     if (f === form) return;
+    if (who && f === who.querySelector("form")) { e.preventDefault(); entered(f, e.submitter); return; }
     if (post && !asked && performance.now() - came < ASLEEP) { e.preventDefault(); note(say("tooSoon")); return; }
     if (post && f.dataset.sent) { e.preventDefault(); return; }
     if (!asked && silent()) {
@@ -295,6 +311,7 @@
     if (tells(b.declared) && signal.hidden) { cover(true); location.replace(location.href); return; }
     cover(false);
     const now = $("now"); if (now) now.textContent = b.now;
+    named(b.enters);
     const late = $("overdue");
     overdue = b.overdue.length > 0;
     // Everybody who is to be looked for is named; of the rest the first.

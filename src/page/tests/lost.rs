@@ -20,6 +20,27 @@ fn called(site: &Site, number: &str, missing: &[&str]) -> String {
     site.post("/roll-call", &fields).text
 }
 
+/// Each of a wearer's own steps, answered as on the example's day.
+fn own_checks(site: &Site, number: &str, person: &str) {
+    let answers = include_str!("../../../examples/answers-pre-start.yaml");
+    let own = answers.lines().skip_while(|l| !l.contains("step: own_check,"));
+    for line in own.filter(|l| l.contains(&format!("item: {person},"))) {
+        let step = between(line, "step: ", ",");
+        let value = between(line, "value: \"", "\"");
+        if value == "done" {
+            site.app.hands.clock.forward(200);
+        }
+        let position = u64::MAX.to_string();
+        let fields = [("kind", "choice"), ("step", step), ("item", person), ("value", value)];
+        let came =
+            site.post(&format!("/p/{number}/walk"), &[&fields[..], &[("position", &position)]].concat());
+        assert_eq!(came.status, StatusCode::SEE_OTHER, "{step}: {}", came.text);
+    }
+    for (what, value, unit) in [("co", "1", "ppm"), ("supply", "6.2", "bar"), ("reserve", "207", "bar")] {
+        site.post("/reading", &[("permit", number), ("what", what), ("value", value), ("unit", unit)]);
+    }
+}
+
 fn row(site: &Site, person: &str) -> String {
     let board = site.get("/board").text;
     let (before, _) = board.split_once(&format!("data-part=\"{person}\"")).unwrap();
@@ -146,7 +167,21 @@ fn while_somebody_is_missing_the_orders_stand_and_no_set_is_stopped() {
 fn what_is_always_refused_is_not_offered() {
     let (site, number) = Site::live();
     let on = |site: &Site| row(site, "nikos").contains("value=\"on\"");
-    assert!(on(&site));
+    // Their own checks come first: what is missing is said where the key would be.
+    let his = row(&site, "nikos");
+    assert!(!on(&site) && his.contains("own checks are open:"), "{his}");
+    assert!(
+        his.contains(&format!("href=\"/p/{number}/walk\""))
+            || his.contains(&format!("href=\"&#x2f;p&#x2f;{number}&#x2f;walk\"")),
+        "{his}"
+    );
+    own_checks(&site, &number, "nikos");
+    assert!(on(&site), "{}", row(&site, "nikos"));
+    // So it is with what else is always refused.
+    site.post("/reading", &[("permit", &number), ("what", "co"), ("value", "40"), ("unit", "ppm")]);
+    let his = row(&site, "nikos");
+    assert!(!on(&site) && !his.contains("own checks"), "{his}");
+    let (site, number) = Site::live();
     told(&site, &number, "zaneta", "on");
     assert!(row(&site, "zaneta").contains("value=\"in\""));
     site.post("/suspend", &[("permit", &number), ("reason", "a doubt")]);
@@ -213,6 +248,82 @@ fn what_is_left_on_a_declared_permit_is_each_wearers_own() {
     let text = site.get(&format!("/p/{number}/walk?step=tally_card")).text;
     let left = between(&text, "<span class=\"left\">", "</span>");
     assert!(left.starts_with("0 of ") || left.starts_with("wearers"), "{left}");
+}
+
+#[test]
+fn before_the_first_step_all_that_is_sure_is_left_and_what_may_come_is_told_apart() {
+    let site = Site::new();
+    let number = site.open();
+    let text = site.get(&format!("/p/{number}/walk")).text;
+    let left = between(&text, "<span class=\"left\">", "</span>");
+    let (n, rest) = left.split_once(" of ").unwrap();
+    assert!(rest.starts_with(&format!("{n} left <small>")) && rest.contains(" more may come"), "{left}");
+    assert!(text.contains(&format!("max=\"{n}\" value=\"0\"")), "{text}");
+}
+
+#[test]
+fn outlets_are_told_by_their_names_where_everyone_is_called_out_and_where_it_is_countersigned() {
+    let (site, number) = Site::live();
+    told(&site, &number, "zaneta", "in");
+    let text = site.get("/call-out").text;
+    assert!(text.contains("in, Red outlet") && !text.contains("outlet red"), "{text}");
+    let (site, number) = Site::declared();
+    let text = site.get(&format!("/p/{number}/sign/countersign")).text;
+    assert!(
+        text.contains("Żaneta Brzęczyk: at Red outlet, ") && !text.contains("outlet Red outlet"),
+        "{text}"
+    );
+    assert!(!between(&text, "<main", "</main>").contains("air_o2"), "{text}");
+}
+
+#[test]
+fn a_deviation_that_is_to_be_accepted_is_called_by_its_step() {
+    let (site, number) = Site::declared();
+    let walk = format!("/p/{number}/walk");
+    let position = u64::MAX.to_string();
+    let of = |more: &[(&str, &str)]| {
+        let step = [("step", "laptop_power"), ("position", position.as_str())];
+        let came = site.post(&walk, &[&step[..], more].concat());
+        assert_eq!(came.status, StatusCode::SEE_OTHER, "{}", came.text);
+    };
+    of(&[("kind", "number"), ("value", "1"), ("again", "read_wrong")]);
+    of(&[("kind", "deviate"), ("deviation", "the spare one is empty"), ("instead", "a watch and paper")]);
+    let text = site.get(&format!("/p/{number}/sign/countersign")).text;
+    let accepted = between(&text, "name=\"accept\"", "</label>");
+    let called =
+        "the deviation at hours of power for the laptop: the spare one is empty; instead: a watch and paper";
+    assert!(accepted.contains("value=\"laptop_power\"") && accepted.contains(called), "{accepted}");
+    let cookie = format!("{}; airwrit-{PORT}-language=pl", Site::cookie());
+    let text = site.get_with(&format!("/p/{number}/sign/countersign"), &cookie).text;
+    assert!(text.contains("the spare one is empty; zamiast tego: a watch and paper"), "{text}");
+}
+
+#[test]
+fn the_auditors_view_counts_as_people_do_and_says_by_which_clock() {
+    let site = Site::new();
+    let n = site.lines();
+    let text = site.get("/audit").text;
+    assert!(text.contains(&format!("{n} lines are shown, numbers 0 to {}.", n - 1)), "{text}");
+    assert!(text.contains("The register counts its lines from 0."), "{text}");
+    assert!(text.contains("(+00:00), all others by the site&#x27;s clock."), "{text}");
+    let text = site.get(&format!("/audit?from={}", n - 1)).text;
+    assert!(text.contains(&format!("1 line is shown, number {}.", n - 1)), "{text}");
+    assert!(!text.contains("(+00:00), all others"), "{text}");
+}
+
+#[test]
+fn a_reason_that_was_kept_in_other_words_is_marked_as_kept() {
+    let (site, number) = Site::live();
+    site.post("/tally", &[("person", "zaneta"), ("permit", &number), ("to", "on")]);
+    told(&site, &number, "zaneta", "on");
+    let cookie = format!("{}; airwrit-{PORT}-language=pl", Site::cookie());
+    let text = site.get_with(&format!("/p/{number}/record"), &cookie).text;
+    let day = between(&text, "id=\"h-day\"", "</section>");
+    let of =
+        |what: &str| day.split("<li>").find(|l| l.contains(what)).unwrap_or_else(|| panic!("{what}: {day}"));
+    assert!(of("(dlaczego: ").contains("słowami zapisanymi wtedy)"), "{day}");
+    assert!(of("NARUSZENIE").contains("<small>(słowami zapisanymi wtedy)</small>"), "{day}");
+    assert_eq!(day.matches("(dlaczego: ").count(), 1, "{day}");
 }
 
 #[test]

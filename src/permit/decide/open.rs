@@ -293,15 +293,14 @@ pub fn problems_of_files(job: &Values, set: &Values, site: &Values) -> Vec<Strin
     if free < least {
         why.push(if ready.len() > free {
             say!(
-                "{free} rescuers are named who are free to go in (attendant and entry watch stay where they \
-                 are) and no wearers themselves, wanted at least {least}",
+                "rescuers named who are free to go in (attendant and entry watch stay where they are) and no wearers \
+                 themselves: {free}, wanted at least {least}",
                 free,
                 least
             )
         } else {
             say!(
-                "{free} rescuers are named who are free to go in and no wearers themselves, wanted at least \
-                 {least}",
+                "rescuers named who are free to go in and no wearers themselves: {free}, wanted at least {least}",
                 free,
                 least
             )

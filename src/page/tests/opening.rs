@@ -1,0 +1,144 @@
+//! The form of a permit: what may be taken from a permit before, and is marked; what is said of a form that lacks something.
+
+use super::*;
+
+/// What stands in a field of a screen: a typed value, or what is chosen.
+fn stands(text: &str, name: &str) -> String {
+    let select = format!("<select id=\"f-{name}\"");
+    if let Some((_, rest)) = text.split_once(&select) {
+        let select = rest.split_once("</select>").unwrap().0;
+        let chosen = select.split("<option value=\"").find(|o| o.contains(" selected>"));
+        return chosen.map_or_else(String::new, |o| o.split('"').next().unwrap().to_owned());
+    }
+    let input = between(text, &format!("<input id=\"f-{name}\""), ">");
+    between(input, "value=\"", "\"").to_owned()
+}
+
+/// The field with all that is said at it.
+fn field<'t>(text: &'t str, name: &str) -> &'t str {
+    let at = text.find(&format!("for=\"f-{name}\"")).unwrap_or_else(|| panic!("no {name}"));
+    text[at..].split_once("</div>").unwrap().0
+}
+
+fn main_of(came: &Came) -> &str {
+    between(&came.text, "<main", "</main>")
+}
+
+const MAY: [&str; 6] = ["what", "place", "supply_point", "recall_signal", "rescue_number", "channel"];
+
+#[test]
+fn like_last_time_takes_what_stays_and_marks_it_and_nothing_of_a_day() {
+    let site = Site::new();
+    let fresh = site.get("/open");
+    assert!(!main_of(&fresh).contains("Like last time"), "{}", fresh.text);
+    let number = site.open();
+    // What was typed the day before stands in no form by itself.
+    let offered = site.get("/open");
+    assert!(main_of(&offered).contains(&format!("/open?like={number}")), "{}", offered.text);
+    let like = site.get(&format!("/open?like={number}"));
+    let names: Vec<(String, String)> = Site::job(&[]);
+    let mut taken = 0;
+    for (name, value) in names.iter().filter(|(n, _)| !n.ends_with(".id")) {
+        assert_eq!(stands(&offered.text, name), "", "{name} without being asked");
+        let (there, said) = (stands(&like.text, name), field(&like.text, name));
+        if MAY.contains(&name.as_str()) {
+            taken += 1;
+            assert_eq!(&there, value, "{name}");
+            assert!(said.contains("carried: look at it"), "{name}: {said}");
+        } else {
+            assert_eq!(there, "", "{name} is of a day, measured, or somebody's");
+            assert!(!said.contains("carried"), "{name}: {said}");
+        }
+    }
+    assert_eq!(taken, MAY.len());
+    assert!(!main_of(&like).contains("must be given</b>"), "nobody sent it yet: {}", like.text);
+    // Sent, it is marked still where it is as it was, and opens nothing while the rest lacks.
+    let fields =
+        [("like", number.as_str()), ("place", "quay3"), ("what", "other work"), ("what_now", "open")];
+    let before = site.lines();
+    let came = site.post("/open", &fields);
+    assert!(field(&came.text, "place").contains("carried: look at it"), "{}", came.text);
+    assert!(!field(&came.text, "what").contains("carried"), "{}", came.text);
+    assert_eq!(stands(&came.text, "recall_signal"), "", "what was emptied stays so");
+    assert_eq!(site.lines(), before);
+}
+
+#[test]
+fn nothing_is_taken_from_a_permit_of_another_checklist_or_set_nor_from_a_register_that_is_damaged() {
+    let site = Site::new();
+    let number = site.open();
+    for address in [
+        format!("/open?like={number}&shutdown=1"),
+        format!("/open?like={number}&set=other"),
+        "/open?like=KM3-010101-01".to_owned(),
+    ] {
+        let came = site.get(&address);
+        let text = main_of(&came);
+        assert!(text.contains("Nothing is carried from"), "{address}: {text}");
+        assert_eq!(stands(&came.text, "recall_signal"), "", "{address}");
+    }
+    let log = site.path("register/0001.jsonl");
+    let mut bytes = std::fs::read(&log).unwrap();
+    bytes.extend(b"{\"torn");
+    std::fs::write(&log, bytes).unwrap();
+    let came = site.get(&format!("/open?like={number}"));
+    assert!(!came.text.contains("carried: look at it"), "{}", came.text);
+}
+
+#[test]
+fn what_lacks_is_said_in_the_words_of_the_form() {
+    let site = Site::new();
+    let came = site.get("/open");
+    let text = main_of(&came);
+    assert!(text.contains("still to be filled in: The work; Place; Supply point;"), "{text}");
+    for words in ["in the file", "job file", "1 rescuers", "`rescue_minutes", "Rescue minutes"] {
+        assert!(!text.contains(words), "{words}: {text}");
+    }
+    // What may stay empty is folded away and asks for nothing.
+    let second = between(text, "<summary>Wearers 2", "</details>");
+    assert!(second.contains("may stay empty") && !second.contains("class=\"must\""), "{second}");
+    assert!(field(text, "wearers.0.person").contains("class=\"must\""));
+    assert!(!field(text, "entry_permits.0.name").contains("class=\"must\""));
+    let atmosphere = field(text, "atmosphere");
+    assert!(
+        atmosphere.contains(">could become dangerous<") && atmosphere.contains(">not dangerous<"),
+        "{atmosphere}"
+    );
+    assert!(field(text, "rescue_minutes").contains("Rescue reaches a wearer in"), "{text}");
+    // One is begun: it must be whole.
+    let job = Site::job(&[("wearers.2.person", "rasa"), ("rescue_minutes", "")]);
+    let mut fields: Vec<(&str, &str)> = job.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+    fields.push(("what_now", "open"));
+    let came = site.post("/open", &fields);
+    let text = main_of(&came);
+    assert!(field(text, "wearers.2.hose").contains("must be given</b>"), "{text}");
+    assert!(field(text, "rescue_minutes").contains("must be given</b>"), "{text}");
+    assert!(!text.contains("rescue_minutes`"), "{text}");
+}
+
+#[test]
+fn what_opening_refuses_is_to_be_changed_in_the_form_and_not_in_a_file() {
+    let site = Site::new();
+    let job = Site::job(&[("rescuers.1.person", ""), ("rescuers.0.person", "oksana")]);
+    let mut fields: Vec<(&str, &str)> = job.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+    for now in ["plan", "open"] {
+        fields.push(("what_now", now));
+        let came = site.post("/open", &fields);
+        let text = main_of(&came);
+        assert!(!text.contains("job file") && !text.contains(" 1 rescuers"), "{now}: {text}");
+        fields.pop();
+    }
+}
+
+#[test]
+fn how_long_something_takes_is_in_minutes_unless_its_unit_is_typed() {
+    let site = Site::new();
+    let job = Site::job(&[("walk", "5"), ("notice", "40 s")]);
+    let mut fields: Vec<(&str, &str)> = job.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+    assert!(field(&site.get("/open").text, "walk").contains("in minutes, or like 40 s"));
+    fields.push(("what_now", "open"));
+    let came = site.post("/open", &fields);
+    assert_eq!(came.status, StatusCode::SEE_OTHER, "{}", came.text);
+    let register = String::from_utf8(site.register()).unwrap();
+    assert!(register.contains("\"walk\":\"5 min\"") && register.contains("\"notice\":\"40 s\""));
+}
