@@ -417,7 +417,7 @@ fn left(p: &Permit) -> Vec<(String, At)> {
 
 /// The last day that a test is good for at a site.
 pub(super) fn due(day: Date, site: &crate::site::Values) -> Option<Date> {
-    let (months, days) = crate::units::read_span(&site.get("air_test_months")?.shown("en")?).ok()?;
+    let (months, days) = site.span("air_test_months")?;
     crate::units::moved(day, months, days, false)
 }
 

@@ -55,13 +55,14 @@ const NAMED: usize = 12;
 pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Vec<Plain> {
     let whole = matches!(input.verified.report.verdict, Verdict::Sound | Verdict::Unproven)
         && !input.replayed.state.missing;
+    // Who is not accounted for comes before all else.
     let mut out = vec![
+        off(input, permits, tally),
+        out_after_alarms(permits, tally),
+        sought(input, permits),
         live(input, permits, tally),
         gates(input, permits),
         air(permits),
-        out_after_alarms(permits),
-        off(input, permits, tally),
-        sought(input, permits),
         looked(input),
     ];
     for p in &mut out {
@@ -377,7 +378,7 @@ fn air(permits: &[PermitFacts]) -> Plain {
 }
 
 /// Whether everyone who was in at an alarm was told out.
-fn out_after_alarms(permits: &[PermitFacts]) -> Plain {
+fn out_after_alarms(permits: &[PermitFacts], tally: &Tally) -> Plain {
     let all: Vec<_> = permits.iter().flat_map(|p| &p.alarms).filter(|a| !a.out.is_empty()).collect();
     let never: Vec<At> = all.iter().filter(|a| a.seconds.is_none()).map(|a| a.at.clone()).collect();
     let (answer, words, lines) = if never.is_empty() {
@@ -416,14 +417,32 @@ fn out_after_alarms(permits: &[PermitFacts]) -> Plain {
             never,
         )
     };
+    let (answer, words, lines) = match by_a_clock_that_stood(&all, tally) {
+        Some((why, at)) if answer == "yes" => ("not_known", format!("{words}; {why}"), at),
+        Some(_) | None => (answer, words, lines),
+    };
     Plain {
         about: "out",
         ask: say!("Was everyone who was inside at an alarm told out?").into(),
         answer,
-        headline: (answer == "no").then(|| words.clone()),
+        headline: (answer != "yes").then(|| words.clone()),
         words,
         lines,
     }
+}
+
+/// What says who was out, where it stands at the second of the line before and the next one comes long after.
+fn by_a_clock_that_stood(alarms: &[&super::tally::Alarm], tally: &Tally) -> Option<(String, Vec<At>)> {
+    let told: Vec<&At> = alarms.iter().flat_map(|a| &a.out).filter_map(|o| o.at.as_ref()).collect();
+    let stood: Vec<&(At, i64)> = tally.stood.iter().filter(|(at, _)| told.contains(&at)).collect();
+    let longest = stood.iter().map(|(_, gap)| *gap).max()?;
+    let why = say_n!(
+        stood.len(),
+        "{n} line of who was out has the second of the line before it, and may have been written up to {time} later",
+        "{n} lines of who was out have the second of the line before them, and may have been written up to {time} later",
+        time = super::lasted(longest)
+    );
+    Some((why, stood.into_iter().map(|(at, _)| at.clone()).collect()))
 }
 
 /// The longest by the times that were told, where they make any of these shorter or longer than it was entered.
@@ -482,9 +501,20 @@ fn sought(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
         of.map(|(place, l)| At::new(place, &l.time, &l.zone)).collect::<Vec<_>>()
     };
     let (calls, seen) = (looked("roll_call", None), looked("answer", Some(SEEN)));
+    let not_called = input.replayed.findings.iter().filter(|f| f.rule == "not_called");
+    let places: Vec<_> = not_called.map(|f| f.line.to_string()).collect();
+    let unasked: Vec<At> = calls.iter().filter(|c| places.contains(&c.line)).cloned().collect();
     let (answer, words, lines) = if !all.is_empty() {
         let lines = all.iter().flat_map(|s| [Some(&s.from), s.found.as_ref()]).flatten().cloned().collect();
         ("no", all.iter().map(|s| s.words()).collect::<Vec<_>>().join("; "), lines)
+    } else if !unasked.is_empty() {
+        let n = unasked.len();
+        let words = say_n!(
+            n,
+            "{n} roll call says nothing of somebody it had to ask for",
+            "{n} roll calls say nothing of somebody they had to ask for"
+        );
+        ("not_known", words, unasked)
     } else if calls.is_empty() && seen.is_empty() {
         (
             "not_known",

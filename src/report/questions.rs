@@ -81,6 +81,7 @@ pub fn of(
     out.extend(permits.iter().filter_map(|p| at_once(input, p)));
     out.extend(longer_than_the_way_out(permits));
     out.extend(odd(input, tally));
+    out.extend(clock_stood(tally));
     out.extend(tally.clocks.0.iter().map(|back| set_back(back, tally)));
     out.extend(by_another(permits, input));
     out.extend(soon(input, permits, tally));
@@ -546,6 +547,23 @@ fn odd(input: &Input<'_>, tally: &Tally) -> Option<Question> {
             odd.iter().map(|(_, _, at)| at.clone()).collect(),
         )
     })
+}
+
+/// Lines of people at the second of the line before: a clock behind the last line gives them its time.
+fn clock_stood(tally: &Tally) -> Option<Question> {
+    let longest = tally.stood.iter().map(|(_, gap)| *gap).max()?;
+    Some(ask(
+        "clock_stood",
+        say_n!(
+            tally.stood.len(),
+            "{n} line of people on air has the very second of the line before it: when was it written, and did the \
+             laptop's clock stand behind?",
+            "{n} lines of people on air have the very second of the line before them: when were they written, and did \
+             the laptop's clock stand behind?"
+        ),
+        say!("the next second of the register comes up to {time} after them", time = super::lasted(longest)),
+        tally.stood.iter().map(|(at, _)| at.clone()).collect(),
+    ))
 }
 
 /// Handed back by another operator than the one who held it then. The program lets any operator do it: a holder may be

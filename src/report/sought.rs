@@ -10,7 +10,7 @@ use super::clocks::Clocks;
 use super::permits::at;
 use crate::permit::decide::crew::SEEN;
 use crate::permit::state::{Happened, Permit, Stamp};
-use crate::time::{clock, seconds};
+use crate::time::{clock, for_people, seconds};
 use crate::tongue::say;
 use serde::Serialize;
 
@@ -25,12 +25,16 @@ pub struct Sought {
     pub how: &'static str,
     /// The line that told it.
     pub from: At,
+    /// At the site, when that was told for another time than it was entered.
+    pub from_told: Option<String>,
     /// Where they were last, by the lines before.
     pub last: String,
     /// The line of that; none where no line tells of them.
     pub last_at: Option<At>,
     /// The line that found them; `None` while none did.
     pub found: Option<At>,
+    /// At the site, when that was told for another time than it was entered.
+    pub found_told: Option<String>,
     /// Seconds until that was entered.
     pub seconds: Option<i64>,
     /// The same by the times that were told, where they are others.
@@ -45,15 +49,22 @@ impl Sought {
 
     /// In words.
     pub fn words(&self) -> String {
-        let (name, time, last) = (self.called(), &self.from.site, &self.last);
+        let told = |at: &At, told: &Option<String>| match told {
+            Some(told) => say!("{entered} (as told {told})", entered = at.site, told),
+            None => at.site.clone(),
+        };
+        let (name, time, last) = (self.called(), told(&self.from, &self.from_told), &self.last);
         let lost = match self.how {
             "missing" => say!("{name} was MISSING at the roll call of {time} ({last})", name, time, last),
             _ => say!("{name} was NOT SEEN OUTSIDE at {time} ({last})", name, time, last),
         };
         let (Some(found), Some(seconds)) = (&self.found, self.seconds) else {
-            return say!("{lost}, and no line tells that they were found", lost);
+            return match self.how {
+                "missing" => say!("{lost}, and no roll call after it found them", lost),
+                _ => say!("{lost}, and nobody tells that they saw them after it", lost),
+            };
         };
-        let (time, after) = (&found.site, super::lasted(seconds));
+        let (time, after) = (told(found, &self.found_told), super::lasted(seconds));
         match self.told {
             None => say!("{lost}, and found at {time}, after {after}", lost, time, after),
             Some(told) => say!(
@@ -137,12 +148,19 @@ fn one(
         name: String::new(),
         how,
         from: at(from),
+        from_told: other(from, from_told),
         last,
         last_at,
         found: found.map(|(to, _)| at(to)),
+        found_told: found.and_then(|(to, told)| other(to, told)),
         seconds: took.map(|t| t.0),
         told: took.filter(|(counts, told)| counts != told).map(|t| t.1),
     }
+}
+
+/// A told time at the site, where it is another than the line's.
+fn other(stamp: &Stamp, told: &str) -> Option<String> {
+    (told != stamp.time.as_str()).then(|| for_people(told, &stamp.zone))
 }
 
 /// Where somebody was by the last line that told of them before.

@@ -127,6 +127,34 @@ pub struct Tally {
     pub alarms: Vec<Alarm>,
     /// Lines that do not fit where somebody was, and who.
     pub odd: Vec<(Odd, String, At)>,
+    /// Lines of people at the very second of the line before, and how many seconds after it the next second of the
+    /// register comes: a station whose clock stands behind its last line writes that line's time.
+    pub stood: Vec<(At, i64)>,
+}
+
+/// So many seconds without another line before it is asked whether a clock stood. Common practice, no source.
+const STOOD: i64 = 60;
+
+/// Lines of people whose time says no more than that they came after the line before.
+fn stood(lines: &[Line]) -> Vec<(At, i64)> {
+    let all: Vec<_> = numbered(lines).collect();
+    let mut out = Vec::new();
+    // From the last on: the second after each.
+    let mut next: Option<i64> = None;
+    for (i, (place, l)) in all.iter().enumerate().rev() {
+        let before = i.checked_sub(1).and_then(|i| all.get(i));
+        let same = before.is_some_and(|(_, b)| b.time == l.time);
+        let of_people = matches!(l.kind.name, "on_air" | "in" | "out" | "off_air" | "roll_call");
+        let gap = next.map(|next| next - seconds(&l.time));
+        if let Some(gap) = gap.filter(|gap| same && of_people && *gap > STOOD) {
+            out.push((At::new(*place, &l.time, &l.zone), gap));
+        }
+        if !same {
+            next = Some(seconds(&l.time));
+        }
+    }
+    out.reverse();
+    out
 }
 
 /// Who is on air now.
@@ -169,7 +197,7 @@ impl Told<'_> {
 /// Follows the lines.
 pub fn of(lines: &[Line]) -> Tally {
     let mut sets: BTreeMap<String, String> = BTreeMap::new();
-    let mut out = Tally { clocks: Clocks::of(lines), ..Tally::default() };
+    let mut out = Tally { clocks: Clocks::of(lines), stood: stood(lines), ..Tally::default() };
     let mut on = On::new();
     for (place, l) in numbered(lines) {
         if let (Some(number), Some(set)) = (&l.permit, l.data.get("set").and_then(|s| s.text("id"))) {
