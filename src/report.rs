@@ -8,6 +8,7 @@
 
 mod across;
 mod clocks;
+mod ends;
 mod inquiry;
 mod lines;
 mod names;
@@ -23,11 +24,12 @@ mod tally;
 mod texts;
 
 pub use across::{Copy, Shared};
+pub use ends::Ends;
 pub use page::page;
 pub use plain::Plain;
 
 use crate::audit::anchors::Anchored;
-use crate::audit::{Said, Verdict, Verified};
+use crate::audit::{Said, Verdict, Verified, numbered};
 use crate::replay::{Class, Finding, Hold, Replayed};
 use crate::time::for_people;
 use crate::tongue::{say, say_n};
@@ -114,6 +116,8 @@ pub struct Found {
     pub not_judged: Vec<Finding>,
     /// Lines judged, by kind.
     pub judged: BTreeMap<&'static str, u64>,
+    /// The first and the last few of them.
+    pub judged_lines: BTreeMap<&'static str, Ends>,
     /// Refusals of which the record does not keep what was typed.
     pub refusals_not_judged: u64,
     /// Their lines.
@@ -276,8 +280,8 @@ fn rank(word: &str) -> usize {
         "kept_by_its_rules",
         "with_reports",
         "with_gaps",
-        "known_against",
         "unproven",
+        "known_against",
         "not_kept_by_its_rules",
         "broken_beside",
         "another_history",
@@ -320,6 +324,7 @@ fn register(input: &Input<'_>) -> Register {
             gaps: of(Class::Gap),
             not_judged: of(Class::NotJudged),
             judged: input.replayed.judged.clone(),
+            judged_lines: judged_lines(input),
             refusals_not_judged: input.replayed.refusals_not_judged,
             refusals_not_judged_lines: input.replayed.unjudged.clone(),
         },
@@ -334,6 +339,20 @@ fn register(input: &Input<'_>) -> Register {
         lines_all: true,
     };
     (out.lines, out.lines_all) = lines::of(input, &out);
+    out
+}
+
+/// Where the lines stand that were judged: in order, but the first line, as many of each kind as replay counted.
+fn judged_lines(input: &Input<'_>) -> BTreeMap<&'static str, Ends> {
+    let mut out: BTreeMap<&'static str, Ends> = BTreeMap::new();
+    let mut left = input.replayed.judged.clone();
+    let judged = |at: &LineNo| input.replayed.unjudged.binary_search(at).is_err();
+    for (at, l) in numbered(&input.verified.lines).skip(1).filter(|(at, _)| judged(at)) {
+        if let Some(n @ 1..) = left.get_mut(l.kind.name) {
+            *n -= 1;
+            out.entry(l.kind.name).or_default().push(At::new(at, &l.time, &l.zone));
+        }
+    }
     out
 }
 
@@ -473,14 +492,15 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
             say!("kept by its rules, as far as can be seen; not everything is proven").into(),
             5,
         ),
-        Verdict::Unproven => of(
-            "unproven",
-            say!(
+        Verdict::Unproven => {
+            // What is known against what happened is worse than a proof that is missing.
+            let (word, code) = if against { ("known_against", 1) } else { ("unproven", 5) };
+            let words = say!(
                 "{words}; no line contradicts its rules, as far as can be seen, and not everything is proven",
                 words = above.join("; ")
-            ),
-            5,
-        ),
+            );
+            of(word, words, code)
+        }
         Verdict::Sound if above.is_empty() => {
             of("kept_by_its_rules", say!("sound, and kept by its rules in every line").into(), 0)
         }
@@ -558,7 +578,9 @@ pub fn words(report: &Report) -> String {
             s += &format!("  {what}\n");
         }
         let (held, open) = (r.holds.len(), r.holds.iter().filter(|h| h.cleared.is_none()).count());
-        s += &format!("  {}\n", say!("held {held} times, {open} never cleared", held, open));
+        let at: Vec<String> = r.holds.iter().take(6).map(|h| h.line.to_string()).collect();
+        let at = if at.is_empty() { String::new() } else { say!(" (lines {lines})", lines = at.join(", ")) };
+        s += &format!("  {}{at}\n", say!("held {held} times, {open} never cleared", held, open));
         for q in &r.questions {
             let at: Vec<&str> = q.lines.iter().take(6).map(|a| a.line.as_str()).collect();
             let at =

@@ -5,7 +5,7 @@
 use super::{Checklist, Step, StepKind};
 
 /// How a language is asked for, in the languages that forms are written in here. The bare Polish word is a tongue too.
-const LANGUAGE: [&str; 3] = ["language", "jakim języku", "якою мовою"];
+const LANGUAGE: [&[&str]; 3] = [&["language"], &["jakim", "języku"], &["якою", "мовою"]];
 
 impl Checklist {
     /// The steps of the stage of this step whose answers tell something, in the form's order.
@@ -19,7 +19,7 @@ impl Checklist {
         let asks = |s: &&Step| {
             let called = s.called().into_iter().flat_map(|w| w.texts());
             let mut words = s.ask().words().texts().iter().chain(called).map(|(_, w)| w.to_lowercase());
-            words.any(|w| LANGUAGE.iter().any(|l| w.contains(l)))
+            words.any(|w| LANGUAGE.iter().any(|l| l.iter().all(|part| w.contains(part))))
         };
         self.steps().map(|(_, s)| s).filter(|s| is_told(s)).filter(asks).map(Step::id).collect()
     }

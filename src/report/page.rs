@@ -26,6 +26,22 @@ fn at(of: &Value, id: &str) -> Value {
     Value::from_safe_string(format!("<a href=\"#{}L{volume}-{line}\">{words}</a>", plots::escaped(id)))
 }
 
+/// Links to the ends of a list of lines.
+fn ends(of: &Value, id: &str) -> Value {
+    let links = |name: &str| {
+        let all = of.get_attr(name).ok().and_then(|v| v.try_iter().ok());
+        all.into_iter().flatten().map(|l| at(&l, id).to_string()).collect::<Vec<_>>()
+    };
+    let between = of.get_attr("between").is_ok_and(|n| n.is_true());
+    let (first, last) = (links("first"), links("last"));
+    let joined = match (last.is_empty(), between) {
+        (true, _) => first.join(", "),
+        (false, false) => format!("{}, {}", first.join(", "), last.join(", ")),
+        (false, true) => format!("{} … {}", first.join(", "), last.join(", ")),
+    };
+    Value::from_safe_string(joined)
+}
+
 /// The permit or the set that a finding is about.
 fn about(of: &Value) -> String {
     let get = |name: &str| of.get_attr(name).ok().and_then(|v| v.as_str().map(str::to_owned));
@@ -173,7 +189,13 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("carried_age", say!("Carried answers and their age")),
         ("no_permits", say!("No permit was opened.")),
         ("at_line_why", say!("line {line}: {why}")),
-        ("judged", say!("Judged again: {kinds}.")),
+        ("judged", say!("Judged again, by kind, with the first and the last of its lines: {kinds}.")),
+        (
+            "scrolls",
+            say!(
+                "This picture is wider than a narrow screen: it scrolls sideways. All of it stands in tables too."
+            ),
+        ),
         (
             "refusals",
             say!(
@@ -202,7 +224,7 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("never_issued", say!(", never issued")),
         ("valid_to", say!(", valid to {time}")),
         ("last_line", say!("; last line {line}.")),
-        ("answers", say!("{answers} answers, {held} held")),
+        ("answers", say!("{answers} answers (lines {lines}), {held} held")),
         ("never_cleared", say!("{n} never cleared")),
         ("carried", say!("; {n} carried")),
         ("late", say!("; entered late: {steps}")),
@@ -235,7 +257,7 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("mask_off", say!("the last mask off after {time}")),
         ("own_machine", say!("own machine")),
         ("at_station", say!("at the station")),
-        ("entered_as", say!("entered as them: {n}")),
+        ("entered_as", say!("entered as them: {n} (lines {lines})")),
         ("times_min", say!("{times} times, {minutes} min")),
         ("longest", say!("longest {minutes} min")),
         ("signed_at", say!("signed {time}")),
@@ -285,6 +307,7 @@ pub fn page(report: &Report) -> Result<String, String> {
     env.set_auto_escape_callback(|_| AutoEscape::Html);
     env.set_undefined_behavior(UndefinedBehavior::Strict);
     env.add_filter("at", |of: &Value, id: &str| at(of, id));
+    env.add_filter("ends", |of: &Value, id: &str| ends(of, id));
     env.add_filter("about", |of: &Value| about(of));
     env.add_filter("lasted", super::lasted);
     env.add_filter("words", super::said);

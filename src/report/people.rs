@@ -1,5 +1,6 @@
 //! Each person: what they signed with which key and from whose machine, and how long they were on air.
 
+use super::ends::Ends;
 use super::tally::Tally;
 use super::{At, Input, names};
 use crate::audit::numbered;
@@ -37,6 +38,8 @@ pub struct PersonFacts {
     pub signed: Vec<Signed>,
     /// Lines that were entered as them, which counts for no rule.
     pub entered: u64,
+    /// The first and the last few of them.
+    pub entered_lines: Ends,
     /// Spells on air.
     pub spells: usize,
     /// Seconds on air together.
@@ -77,7 +80,9 @@ pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PersonFacts> {
         let here = || At::new(place, &l.time, &l.zone);
         let Some(act) = &l.act else {
             if let Some(by) = &l.by {
-                all.entry(by.to_string()).or_insert_with(|| nobody(by)).entered += 1;
+                let of = all.entry(by.to_string()).or_insert_with(|| nobody(by));
+                of.entered += 1;
+                of.entered_lines.push(here());
             }
             continue;
         };
@@ -144,6 +149,7 @@ fn nobody(id: &str) -> PersonFacts {
         roles: Vec::new(),
         signed: Vec::new(),
         entered: 0,
+        entered_lines: Ends::default(),
         spells: 0,
         seconds: 0,
         told_seconds: 0,

@@ -1,5 +1,6 @@
 //! Each permit: who answered for it, what held and was carried, what happened on it, who signed what with which key.
 
+use super::ends::Ends;
 use super::inquiry::{self, Asked};
 use super::names::Names;
 use super::sought::{self, Sought};
@@ -167,6 +168,8 @@ pub struct PermitFacts {
     pub way_out: Option<i64>,
     /// Answers, carried ones left out.
     pub answers: usize,
+    /// The first and the last few of them.
+    pub answer_lines: Ends,
     /// Of them, entered late: steps and lines.
     pub late: Vec<(String, At)>,
     /// Holds: their lines and labels stand in the table of holds; here how many, and how many never cleared.
@@ -348,6 +351,11 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
         flags: texts.as_ref().map(|t| flagged(known, p, t)).unwrap_or_default(),
         way_out: texts.as_ref().and_then(|t| way_out(t)),
         answers: p.answers.iter().filter(own).count(),
+        answer_lines: {
+            let mut all: Vec<At> = p.answers.iter().filter(own).map(|a| at(&a.stamp)).collect();
+            all.sort_by_key(At::place);
+            all.into_iter().collect()
+        },
         late: p.answers.iter().filter(own).filter(late).map(|a| (a.key(), at(&a.stamp))).collect(),
         holds: holds.len(),
         holds_open: holds.iter().filter(|h| h.cleared.is_none()).count(),

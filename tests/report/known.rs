@@ -378,9 +378,13 @@ fn tests_of_the_air_and_a_reserve_that_rises_are_asked_about() {
         })
     };
     let same = "two air tests of heron have the same figures";
-    assert!(asked(&changed(|_| {}), "same_test")[0].starts_with(same));
-    let other = test(&|l, _| instead(l, "420 ppm", "430 ppm"));
-    assert_eq!(asked(&other, "same_test"), Vec::<String>::new());
+    assert_eq!(asked(&changed(|_| {}), "same_test"), Vec::<String>::new());
+    let figures = [("1.4 ppm", "1.5 ppm"), ("417 ppm", "420 ppm"), ("73 mg/m3", "74 mg/m3")];
+    let as_before = |l: &_, but: usize| {
+        figures[but..].iter().fold(instead(l, "heron", "heron"), |l, (a, b)| instead(&l, a, b))
+    };
+    assert!(asked(&test(&|l, _| as_before(l, 0)), "same_test")[0].starts_with(same));
+    assert_eq!(asked(&test(&|l, _| as_before(l, 1)), "same_test"), Vec::<String>::new());
     let soon = test(&|l, moved| at(l, moved + 300));
     assert!(
         asked(&soon, "test_soon")[0].starts_with("an air test of heron stands 5 min after its line `moved`")
@@ -599,4 +603,59 @@ fn a_clock_that_stood_makes_nobody_sooner_out() {
     assert!(p.words.contains("may have been written up to 30 min 0 s later"), "{}", p.words);
     assert!(r.overall.words.contains("may have been written up to"), "{}", r.overall.words);
     assert_eq!(asked(&r, "clock_stood").len(), 1);
+}
+
+/// A proof that is missing is less than a person who is: the worst is what is seen.
+#[test]
+fn somebody_missing_looks_as_bad_in_a_register_that_is_not_proven() {
+    let not_proven = |d: &Day| {
+        let verified = airwrit::audit::verify(&d.bytes(), None);
+        let replayed = replay(&verified.lines);
+        of(&[input("register", &super::Read { verified, replayed })])
+    };
+    let mut d = in_an_alarm();
+    let n = d.number.clone();
+    let draft = d.on(&n, |k, p, _| {
+        let missing = Json::Arr(vec![Json::from("zaneta")]);
+        k.line(p, "roll_call", "lukasz", object([("missing", missing)]))
+    });
+    d.add(&draft);
+    let r = not_proven(&d);
+    assert_eq!((r.overall.word, r.overall.code), ("known_against", 1));
+    let at = |words: &str| r.overall.words.find(words).unwrap_or_else(|| panic!("{}", r.overall.words));
+    assert!(at("MISSING at the roll call of") < at("not everything is proven"));
+    assert!(page(&r).unwrap().contains("<section class=\"verdict bad\">"));
+    let r = not_proven(&day());
+    assert!(page(&r).unwrap().contains("<section class=\"verdict doubt\">"), "{}", r.overall.words);
+}
+
+/// A count leads to lines: the first and the last of them, and how many.
+#[test]
+fn counts_lead_to_lines_and_wide_pictures_say_that_they_scroll() {
+    let r = changed(|_| {});
+    let of = &r.registers[0];
+    assert!(!of.found.judged.is_empty());
+    for (kind, n) in &of.found.judged {
+        let ends = &of.found.judged_lines[kind];
+        assert_eq!((ends.first.len() + ends.last.len()) as u64 + ends.between, *n, "{kind}");
+    }
+    let reading = &of.found.judged_lines["reading"];
+    assert!(reading.between > 0 && reading.first.len() == 3 && reading.last.len() == 3);
+    let html = page(&r).unwrap();
+    let link = |seq: u64| format!("<a href=\"#r0L1-{seq}\">{seq}</a>");
+    let judged = html.split_once("Judged again, by kind").unwrap().1.split_once("</p>").unwrap().0;
+    let three = |all: &[airwrit::report::At]| all.iter().map(|a| link(a.seq)).collect::<Vec<_>>().join(", ");
+    let both = format!("({} … {})", three(&reading.first), three(&reading.last));
+    assert!(judged.contains(&both), "{judged}");
+    let p = &of.permits[0];
+    assert!(html.contains(&format!("{} answers (lines {}", p.answers, three(&p.answer_lines.first))));
+    for who in of.people.iter().filter(|p| p.entered > 0) {
+        let lines = three(&who.entered_lines.first);
+        assert!(html.contains(&format!("entered as them: {} (lines {lines}", who.entered)), "{}", who.id);
+    }
+    assert!(words(&r).contains(&format!("never cleared (lines {}", of.holds[0].line)));
+    let note = "it scrolls sideways. All of it stands in tables too.</p><div class=\"wide\"><svg";
+    assert!(html.matches(note).count() >= 3, "{}", html.matches(note).count());
+    // The second test of the air was taken, and reads otherwise.
+    assert!(asked(&r, "same_test").is_empty());
 }

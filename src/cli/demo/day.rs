@@ -245,13 +245,13 @@ impl Day<'_> {
         self.say(
             "site, set and two checklists put in force by Jiří Křepelka, each signed and kept byte for byte",
         )?;
-        self.air_test("2026-11-20")?;
+        self.air_test("2026-11-20", 0)?;
         self.say("the air test that Maëlle Grandclère took here on 20 November is entered, with how far each reading may be off")
     }
 
-    fn air_test(&mut self, date: &str) -> Result<(), End> {
+    fn air_test(&mut self, date: &str, nth: i64) -> Result<(), End> {
         self.wait(40);
-        let members = air_tested(date);
+        let members = air_tested(date, nth);
         self.keep(|known| Ok(air::of_set(known, "air_test", members, &Told::default(), "maelle")))?;
         Ok(())
     }
@@ -626,13 +626,16 @@ pub(super) fn id_of<'t>(text: &'t str, key: &str) -> &'t str {
     text.lines().find_map(|l| l.strip_prefix(head.as_str())).unwrap_or_default().trim()
 }
 
-/// A test of the set's air as Maëlle takes it: the readings as read, and how far each may be off.
-pub(super) fn air_tested(date: &str) -> Vec<(String, Json)> {
+/// A test of the set's air as Maëlle takes it: the readings as read, and how far each may be off. No two tests read alike.
+pub(super) fn air_tested(date: &str, nth: i64) -> Vec<(String, Json)> {
+    let co = format!("1.{} ppm", 5 - nth.rem_euclid(5));
+    let co2 = format!("{} ppm", 420 - 3 * nth.rem_euclid(7));
+    let water = format!("{} mg/m3", 74 - nth.rem_euclid(8));
     let within = [("co", "0.3 ppm"), ("co2", "42 ppm"), ("o2", "0.2 %"), ("water", "7.4 mg/m3")];
     let within = within.map(|(name, off)| (name.to_owned(), Json::from(off)));
     let mut members: Vec<(String, Json)> = [
-        ("co", "1.5 ppm"),
-        ("co2", "420 ppm"),
+        ("co", co.as_str()),
+        ("co2", &co2),
         ("date", date),
         ("instrument", "tube pump TP-0093, oxygen meter OM-0018"),
         ("instrument_good", "2027-01-31"),
@@ -645,7 +648,7 @@ pub(super) fn air_tested(date: &str) -> Vec<(String, Json)> {
         ("sampler", "Maëlle Grandclère"),
         ("set", "heron"),
         ("smell", "none"),
-        ("water", "74 mg/m3"),
+        ("water", &water),
     ]
     .into_iter()
     .map(|(name, value)| (name.to_owned(), Json::from(value)))

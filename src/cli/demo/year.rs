@@ -167,7 +167,8 @@ pub fn make(cast: &Cast, folder: &Path, days: u32, permits: u32) -> Result<u64, 
             // Taken on a round of its own, the day before.
             let date = Moment::new(year.second - DAY, &year.zone).date().to_string();
             year.wait(40);
-            year.keep(|k| Ok(air::of_set(k, "air_test", air_tested(&date), &Told::default(), "maelle")))?;
+            let test = air_tested(&date, i64::from(day / TESTED));
+            year.keep(|k| Ok(air::of_set(k, "air_test", test, &Told::default(), "maelle")))?;
         }
         for nth in 0..permits {
             year.permit(nth)?;

@@ -183,7 +183,7 @@ impl Day<'_> {
              air test of 20 November count no more",
         )?;
         self.wait(16 * 60);
-        self.air_test("2026-11-25")?;
+        self.air_test("2026-11-25", 1)?;
         self.say("Maëlle Grandclère tests the air anew, at the mask end, the set warm")?;
         self.redo()?;
         self.reinstated("the set stands where it did, within half a metre; sited, supplied and tested anew")?;
