@@ -685,7 +685,7 @@ fn looked_for(p: &PermitFacts) -> Vec<Question> {
         let (name, time) = (s.called(), &s.from.site);
         let words = match (s.how, &s.found) {
             (_, None) => say!(
-                "{name} was looked for from {time} on, and no line tells that they were found: where are they?",
+                "{name} was looked for from {time} on, and no such line after it found them: where are they?",
                 name,
                 time
             ),
