@@ -29,6 +29,20 @@ fn found(r: &Report, rule: &str) -> Vec<String> {
     all.filter(|f| f.rule == rule).map(|f| f.why.join("; ")).collect()
 }
 
+/// A roll call that tells of one person: `found` or `missing`.
+fn called(d: &mut Day, how: &'static str, person: &str, at: Option<i64>) -> airwrit::record::line::Line {
+    let n = d.number.clone();
+    let draft = d.on(&n, |k, p, _| {
+        let data = object([(how, Json::Arr(vec![person.into()]))]);
+        let data = match at {
+            Some(second) => data.with("at", airwrit::time::utc(second).as_str()),
+            None => data,
+        };
+        k.line(p, "roll_call", "lukasz", data)
+    });
+    d.add(&draft)
+}
+
 #[test]
 fn whoever_is_not_accounted_for_stands_in_the_headline() {
     // In the middle of the work somebody is on air: a fact, and nothing against anybody.
@@ -45,11 +59,7 @@ fn whoever_is_not_accounted_for_stands_in_the_headline() {
     let mut d = in_an_alarm();
     let n = d.number.clone();
     d.wait(200);
-    let draft = d.on(&n, |k, p, _| {
-        let missing = Json::Arr(vec![Json::from("zaneta")]);
-        k.line(p, "roll_call", "lukasz", object([("missing", missing)]))
-    });
-    d.add(&draft);
+    called(&mut d, "missing", "zaneta", None);
     let r = report(&d);
     assert_eq!((r.overall.word, r.overall.code), ("known_against", 1));
     let head = words(&r).lines().next().unwrap().to_owned();
@@ -74,23 +84,9 @@ fn whoever_is_not_accounted_for_stands_in_the_headline() {
 
 #[test]
 fn whoever_was_missing_and_found_after_all_is_told_with_how_long_and_the_lines() {
-    let (missing, found) = (Json::Arr(vec![Json::from("zaneta")]), "found");
-    let call = |d: &mut Day, member: &'static str, at: Option<i64>| {
-        let n = d.number.clone();
-        let named = missing.clone();
-        let draft = d.on(&n, |k, p, _| {
-            let data = object([(member, named)]);
-            let data = match at {
-                Some(second) => data.with("at", airwrit::time::utc(second).as_str()),
-                None => data,
-            };
-            k.line(p, "roll_call", "lukasz", data)
-        });
-        d.add(&draft)
-    };
     let mut d = inside();
     d.wait(60);
-    let lost = call(&mut d, "missing", None);
+    let lost = called(&mut d, "missing", "zaneta", None);
     d.wait(200);
     // Off by the tally, which finds nobody.
     let off = told(&mut d, "zaneta", Move::OffAir, None);
@@ -102,16 +98,13 @@ fn whoever_was_missing_and_found_after_all_is_told_with_how_long_and_the_lines()
     // Told once above everything.
     assert_eq!(r.overall.words.matches("MISSING").count(), 1, "{}", r.overall.words);
     // Missed again: looked for all that time, and once.
-    call(&mut d, "missing", None);
+    called(&mut d, "missing", "zaneta", None);
     d.wait(60);
     // A call that names others finds none who is not among them.
-    let n = d.number.clone();
-    let others = Json::Arr(vec![Json::from("nikos")]);
-    let draft = d.on(&n, |k, p, _| k.line(p, "roll_call", "lukasz", object([(found, others)])));
-    d.add(&draft);
+    called(&mut d, "found", "nikos", None);
     let second = d.second;
     d.wait(600);
-    let back = call(&mut d, found, Some(second));
+    let back = called(&mut d, "found", "zaneta", Some(second));
     let r = report(&d);
     let of = &r.registers[0].permits[0].sought;
     assert_eq!(of.len(), 1);
@@ -137,10 +130,7 @@ fn whoever_was_missing_and_found_after_all_is_told_with_how_long_and_the_lines()
 
     // A call that says nothing of somebody found not everybody.
     let mut d = inside();
-    let n = d.number.clone();
-    let one = Json::Arr(vec![Json::from("marit")]);
-    let draft = d.on(&n, |k, p, _| k.line(p, "roll_call", "lukasz", object([(found, one)])));
-    let call = d.add(&draft);
+    let call = called(&mut d, "found", "marit", None);
     let r = report(&d);
     let p = plain(&r, "sought");
     assert_eq!((p.answer, p.lines[0].seq), ("not_known", call.seq), "{}", p.words);
@@ -614,12 +604,7 @@ fn somebody_missing_looks_as_bad_in_a_register_that_is_not_proven() {
         of(&[input("register", &super::Read { verified, replayed })])
     };
     let mut d = in_an_alarm();
-    let n = d.number.clone();
-    let draft = d.on(&n, |k, p, _| {
-        let missing = Json::Arr(vec![Json::from("zaneta")]);
-        k.line(p, "roll_call", "lukasz", object([("missing", missing)]))
-    });
-    d.add(&draft);
+    called(&mut d, "missing", "zaneta", None);
     let r = not_proven(&d);
     assert_eq!((r.overall.word, r.overall.code), ("known_against", 1));
     let at = |words: &str| r.overall.words.find(words).unwrap_or_else(|| panic!("{}", r.overall.words));
