@@ -15,9 +15,6 @@ use num_rational::BigRational;
 use num_traits::{Signed, ToPrimitive};
 use std::collections::BTreeMap;
 
-/// Told later than this is late and counts for nothing here.
-const LATE: i64 = 5 * 60;
-
 /// A gauge of a set at work, and when it is to be read.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Due {
@@ -123,13 +120,6 @@ pub fn holds(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
         .collect()
 }
 
-/// When it happened, as told; `None` if it was told late.
-fn told_at(h: &Happened) -> Option<i64> {
-    let entered = seconds(&h.stamp.time);
-    let at = h.data.text("at").map_or(entered, seconds);
-    (entered - at <= LATE).then(|| at.min(entered))
-}
-
 /// The readings of a gauge of the set after a line; of what was read before a UTC second none need be among them.
 fn readings<'a>(
     known: &Known<'a>,
@@ -139,7 +129,7 @@ fn readings<'a>(
     from: i64,
 ) -> impl Iterator<Item = (i64, &'a Happened)> + use<'a> {
     let of_gauge = known.state.permits.readings_of_set((&permit.set.id, what), after, from);
-    of_gauge.filter_map(|h| Some((told_at(h)?, h)))
+    of_gauge.filter_map(|h| Some((h.told_in_time()?, h)))
 }
 
 /// Read at whatever time.
@@ -349,7 +339,16 @@ pub fn rose(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
 /// A reserve that falls faster than the set allows while the compressor feeds, in words, for each cylinder.
 pub fn falling(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let Some(most) = texts.set.quantity("drop_per_hour") else { return Vec::new() };
-    let since = known.state.sets.get(&permit.set.id).map_or(0, SetState::watched_since);
+    let set = known.state.sets.get(&permit.set.id);
+    let since = set.map_or(0, SetState::watched_since);
+    if set.is_some_and(|s| !s.watched.may_fall(most, since)) {
+        return Vec::new();
+    }
+    went_through(known, permit, most, since)
+}
+
+/// The same of all readings since a place in the history.
+fn went_through(known: &Known<'_>, permit: &Permit, most: &Quantity, since: u64) -> Vec<String> {
     let value = |h: &Happened| {
         super::bench::quantity(h.data.text("value")?, h.data.text("unit").and_then(unit))
             .filter(|q| q.dimension == most.dimension)

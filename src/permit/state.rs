@@ -5,7 +5,7 @@
 //! back to draft, lapsed) is worked out here, never written. Here: lines of permits and sets. In `state/`:
 //! what there is to know (`parts`), rules that the table of states does not hold (`rules`), lines that
 //! concern the whole history (`history`), where a look back begins (`marks`), what is kept where only a verdict is wanted
-//! (`past`), what is at hand of it for the next line (`at_hand`).
+//! (`past`), what is at hand of it for the next line (`at_hand`), what weeks of readings come to (`watched`).
 
 mod at_hand;
 mod carry;
@@ -19,6 +19,7 @@ mod permits;
 mod rules;
 #[cfg(test)]
 mod tests;
+mod watched;
 
 use marks::Marks;
 pub use parts::*;
@@ -273,6 +274,7 @@ impl State {
             self.with(number, |p| p.signed.push(signed));
         } else if line.kind.name != "answer" && self.keeps_all() {
             let happened = Happened { stamp: stamp.clone(), kind: line.kind.name, data: line.data.clone() };
+            self.note_reading(&set, &happened);
             self.with(number, |p| p.day.push(happened));
         }
         match line.kind.name {
@@ -596,6 +598,13 @@ impl State {
         // What bears on a set bears on the day of its permits that have not ended, or ended by time alone.
         for number in self.permits.open_where(|p| p.set.id == set) {
             self.with(&number, |p| p.day.push(happened.clone()));
+        }
+        self.note_reading(&set, &happened);
+    }
+
+    fn note_reading(&mut self, set: &str, happened: &Happened) {
+        if let Some(s) = self.sets.get_mut(set) {
+            s.watched.note(happened, s.watched_since());
         }
     }
 }

@@ -8,7 +8,7 @@
 
 use super::bench::{self, Texts, quantity};
 use super::decide::Known;
-use super::state::{FOUL, Happened, Permit};
+use super::state::{FOUL, Happened, LATE, Permit};
 use super::walk;
 use crate::time;
 use crate::tongue::say;
@@ -18,8 +18,6 @@ use num_traits::Signed;
 use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Told later than this is late and opens nothing.
-const LATE: i64 = 5 * 60;
 /// The step that works out the leave-by pressure.
 const LEAVE_BY: &str = "leave_by";
 

@@ -1,7 +1,9 @@
 //! What is known of a permit, a set and the people on air. Values only; how lines change them is the fold's.
 
 use super::fixed::{self, Word};
+use super::watched::Watched;
 use crate::record::json::{Json, SmolStr};
+use crate::time::seconds;
 use crate::tongue::say;
 use crate::view::{LineNo, StateWord};
 use jiff::civil::Date;
@@ -312,6 +314,9 @@ impl Permit {
     }
 }
 
+/// Told later than this is late: it opens nothing.
+pub const LATE: i64 = 5 * 60;
+
 /// What the lines say of a set apart from permits.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct SetState {
@@ -350,6 +355,8 @@ pub struct SetState {
     pub held_by: BTreeMap<String, (String, Stamp)>,
     /// Drills, oldest first.
     pub drills: Vec<Drill>,
+    /// What the readings of its reserve come to.
+    pub watched: Watched,
 }
 
 /// A drill: the way out, measured from its signal.
@@ -383,6 +390,13 @@ impl Drill {
 }
 
 impl Happened {
+    /// When it happened, UTC second, as told; `None` if it was told late.
+    pub fn told_in_time(&self) -> Option<i64> {
+        let entered = seconds(&self.stamp.time);
+        let at = self.data.text("at").map_or(entered, seconds);
+        (entered - at <= LATE).then(|| at.min(entered))
+    }
+
     /// The day it happened: as told, but never after the day it was entered.
     pub fn day(&self) -> Date {
         let entered = crate::time::local(&self.stamp.time, &self.stamp.zone).date();
