@@ -34,6 +34,7 @@ use crate::view::{LineNo, StateWord};
 use foldhash::HashMap;
 use serde::Serialize;
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
 
 /// What kind of thing a finding is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -139,7 +140,7 @@ fn run(lines: &[Line], whole: bool) -> Replayed {
 /// So many threads go through all lines, and each judges those of its own permits; what comes out is the same for any number.
 pub fn in_shares(lines: &[Line], whole: bool, shares: usize) -> Replayed {
     let tongue = (Tongue::now(), Tongue::asked());
-    let whose = dealt(lines, shares);
+    let whose = unclaimed(lines);
     let share = |n: usize| {
         let work = || run_share(lines, whole, Share { own: n, whose: &whose });
         if tongue.1.is_some() { tongue.0.within_asked(work) } else { tongue.0.within(work) }
@@ -171,40 +172,19 @@ pub fn in_shares(lines: &[Line], whole: bool, shares: usize) -> Replayed {
     out
 }
 
-/// Which of several judges the lines of which permit: each goes to the one with the fewest lines, where the first one has
-/// those of no permit already.
-fn dealt(lines: &[Line], shares: usize) -> HashMap<&str, usize> {
-    let mut order = Vec::new();
-    let mut of_permit: HashMap<&str, usize> = HashMap::default();
-    let mut loads = vec![0; shares];
-    for line in lines {
-        match (&line.permit, loads.first_mut()) {
-            (Some(number), _) => {
-                let n = of_permit.entry(number).or_insert_with(|| {
-                    order.push(number.as_str());
-                    0
-                });
-                *n += 1;
-            }
-            (None, Some(first)) => *first += 1,
-            (None, None) => {}
-        }
-    }
-    let mut whose = HashMap::default();
-    for number in order {
-        if let Some((share, load)) = loads.iter_mut().enumerate().min_by_key(|(_, load)| **load) {
-            *load += of_permit.get(number).copied().unwrap_or_default();
-            whose.insert(number, share);
-        }
-    }
-    whose
+/// By permit, which of several judges has its lines, from 1; 0 while none of them has come to one.
+type Whose<'a> = HashMap<&'a str, AtomicUsize>;
+
+fn unclaimed(lines: &[Line]) -> Whose<'_> {
+    let numbers = lines.iter().filter_map(|l| l.permit.as_ref());
+    numbers.map(|n| (n.as_str(), AtomicUsize::new(0))).collect()
 }
 
-/// Which lines one of several judges: those of its permits; the first one also those of none, and what no permit holds
-/// alone.
+/// Which lines one of several judges: those of the permits that it comes to before the others do, so that none waits long for
+/// another; the first one also those of none, and what no permit holds alone.
 struct Share<'a> {
     own: usize,
-    whose: &'a HashMap<&'a str, usize>,
+    whose: &'a Whose<'a>,
 }
 
 impl Share<'_> {
@@ -213,7 +193,14 @@ impl Share<'_> {
     }
 
     fn has(&self, line: &Line) -> bool {
-        line.permit.as_ref().and_then(|n| self.whose.get(n.as_str())).map_or(self.first(), |s| *s == self.own)
+        let own = self.own + 1;
+        match line.permit.as_ref().and_then(|n| self.whose.get(n.as_str())) {
+            Some(whose) => match whose.load(Relaxed) {
+                0 => whose.compare_exchange(0, own, Relaxed, Relaxed).is_ok(),
+                other => other == own,
+            },
+            None => self.first(),
+        }
     }
 }
 

@@ -9,7 +9,9 @@ mod asker;
 mod memo;
 mod stale;
 
-pub use super::texts::{Texts, checklist, file, in_force_for, json_of, raw_of, read_job, site_language};
+pub use super::texts::{
+    Item, Texts, checklist, file, in_force_for, json_of, raw_of, read_job, site_language,
+};
 pub use asker::Asker;
 pub use memo::Memo;
 pub use stale::job_differs;
@@ -30,17 +32,6 @@ use std::rc::Rc;
 
 /// More than this after it happened, an entry is late: it opens no gate.
 pub const LATE_AFTER: i64 = 300;
-
-/// One item of an `each`.
-#[derive(Clone, Debug)]
-pub struct Item {
-    /// Id as recorded.
-    pub id: String,
-    /// Name for people.
-    pub name: String,
-    /// Its fields.
-    pub values: Values,
-}
 
 /// What a step's answer amounts to before its gate.
 #[derive(Clone, Debug)]
@@ -104,19 +95,7 @@ impl<'a> Bench<'a> {
 
     /// All items of an `each`, in the order of the file, those out of service too.
     pub fn all_items(&self, each: &Each) -> Vec<Item> {
-        let from = match each {
-            Each::Set(l) => self.texts.set.items(l),
-            Each::Site(l) => self.texts.site.items(l),
-            Each::Job(l) => self.texts.job.items(l),
-            Each::Wearer => self.texts.job.items("wearers"),
-        };
-        from.iter()
-            .map(|v| Item {
-                id: v.id().to_owned(),
-                name: v.words("name").map_or(v.id(), |w| w.get(&self.texts.language)).to_owned(),
-                values: v.clone(),
-            })
-            .collect()
+        self.texts.items(each).to_vec()
     }
 
     /// Why an item of an `each` is out of service, if it is.

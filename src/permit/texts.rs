@@ -5,7 +5,7 @@
 //! Not here: what the answers make of them (`bench`).
 
 use super::state::Permit;
-use crate::checklist::{Checklist, Purpose};
+use crate::checklist::{Checklist, Each, Purpose};
 use crate::finding::any_error;
 use crate::record::chain::Chain;
 use crate::record::json::Json;
@@ -15,6 +15,7 @@ use crate::trust::Roster;
 use jiff::tz::TimeZone;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::ops::Deref;
 use std::rc::Rc;
 
 /// Most texts remembered; a register has some five in force.
@@ -59,6 +60,29 @@ thread_local! {
     static READ: ReadBefore = const { ReadBefore { forms: Memo::new(), files: Memo::new() } };
 }
 
+/// One item of an `each`; a copy shares what it is.
+#[derive(Clone, Debug)]
+pub struct Item(Rc<Named>);
+
+/// What an item is.
+#[derive(Debug)]
+pub struct Named {
+    /// Id as recorded.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Its fields.
+    pub values: Values,
+}
+
+impl Deref for Item {
+    type Target = Named;
+
+    fn deref(&self) -> &Named {
+        &self.0
+    }
+}
+
 /// The texts of a permit, parsed. Made once per permit and state of the register.
 #[derive(Clone, Debug)]
 pub struct Texts {
@@ -78,6 +102,8 @@ pub struct Texts {
     pub language: String,
     /// Ends of shifts that were worked out already, by the time they come after.
     pub(super) shift_ends: RefCell<BTreeMap<i64, Option<i64>>>,
+    /// Items that were asked for already, by what they are of and the language of their names.
+    items: RefCell<Vec<(Each, String, Rc<[Item]>)>>,
 }
 
 /// A job from the register as the site reader takes it.
@@ -147,7 +173,39 @@ impl Texts {
             TimeZone::get(zone).map_err(|_| say!("the site's time zone `{zone}` is not known", zone))?;
         let language =
             Tongue::asked().map_or_else(|| site_language(&site).to_owned(), |t| t.tag().to_owned());
-        Ok(Texts { form, shutdown, set, site, job, zone, language, shift_ends: RefCell::default() })
+        Ok(Texts {
+            form,
+            shutdown,
+            set,
+            site,
+            job,
+            zone,
+            language,
+            shift_ends: RefCell::default(),
+            items: RefCell::default(),
+        })
+    }
+
+    /// All items of an `each`, in the order of the file.
+    pub fn items(&self, each: &Each) -> Rc<[Item]> {
+        // There are few lists.
+        let known =
+            |(of, language, _): &&(Each, String, Rc<[Item]>)| of == each && *language == self.language;
+        if let Some((_, _, items)) = self.items.borrow().iter().find(known) {
+            return Rc::clone(items);
+        }
+        let from = match each {
+            Each::Set(l) => self.set.items(l),
+            Each::Site(l) => self.site.items(l),
+            Each::Job(l) => self.job.items(l),
+            Each::Wearer => self.job.items("wearers"),
+        };
+        let name = |v: &Values| v.words("name").map_or(v.id(), |w| w.get(&self.language)).to_owned();
+        let one =
+            |v: &Values| Item(Rc::new(Named { id: v.id().to_owned(), name: name(v), values: v.clone() }));
+        let items: Rc<[Item]> = from.iter().map(one).collect();
+        self.items.borrow_mut().push((each.clone(), self.language.clone(), Rc::clone(&items)));
+        items
     }
 
     /// The job of another permit on the same site, for counting its wearers.

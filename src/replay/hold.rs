@@ -124,6 +124,9 @@ impl Open {
             asked.held += u64::from(held);
             asked.read_wrong += u64::from(data.text("again") == Some("read_wrong"));
         }
+        if !held && self.0.is_empty() {
+            return;
+        }
         let key = (permit.number.clone(), hash.to_owned(), step_id.to_owned(), item.map(str::to_owned));
         if held {
             if let Entry::Vacant(first) = self.0.entry(key) {

@@ -20,7 +20,7 @@ impl State {
     fn answer_at_hand(&self, hash: &str) -> Option<(&str, &Answer)> {
         // What is cited is seldom old: from the newest back.
         let own = self.permits.at_hand().rev().find_map(|p| {
-            let given = |a: &&Answer| a.stamp.hash == hash && a.carry.is_none();
+            let given = |a: &&Answer| a.carry.is_none() && a.stamp.hash == hash;
             Some((p.number.as_str(), p.answers.iter().rev().find(given)?))
         });
         own.or_else(|| self.beside.get(hash).map(|(number, answer)| (number.as_str(), answer)))
@@ -32,7 +32,7 @@ impl State {
         let one = |hash: &&str| {
             let follows = near.and_then(|(p, last)| {
                 let mut next = p.answers.iter().enumerate().skip(last + 1).take(NEAR);
-                let (at, a) = next.find(|(_, a)| a.stamp.hash == *hash && a.carry.is_none())?;
+                let (at, a) = next.find(|(_, a)| a.carry.is_none() && a.stamp.hash == *hash)?;
                 Some((p, at, a))
             });
             if let Some((p, at, a)) = follows {
