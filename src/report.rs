@@ -364,7 +364,8 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
     let broken = copy_broken || input.anchored.broken();
     let contradicts = input.replayed.of(Class::Contradicts).count();
     let badly: Vec<String> = plain.iter().filter_map(|p| p.headline.clone()).collect();
-    let against = plain.iter().any(|p| p.answer == "no" && p.headline.is_some());
+    let unfit = input.anchored.unfit();
+    let against = unfit > 0 || plain.iter().any(|p| p.answer == "no" && p.headline.is_some());
     // That somebody is on air, on a live permit, is nothing against anybody.
     let open = |p: &plain::Plain| p.about != "off" && p.answer == "not_known" && p.headline.is_some();
     let unproved = plain.iter().any(open);
@@ -427,6 +428,7 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
         because
             .push(say!("a copy of it does not check: where, and how it differs there, stands below").into());
     }
+    because.extend(input.anchored.unfit_in_words());
     because.push(match (&input.anchored.upto, input.anchored.after) {
         (Some(upto), 0) => say!("something outside speaks for every line, up to line {line}", line = upto),
         (Some(upto), n) => say_n!(
@@ -445,6 +447,15 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
     });
     // The worst first.
     let mut above = badly;
+    above.extend((unfit > 0).then(|| {
+        say_n!(
+            unfit,
+            "{n} thing of what was given beside it cannot be as it is there: copied wrong, made by nobody's key, or a time does \
+             not fit",
+            "{n} things of what was given beside it cannot be as they are there: copied wrong, made by nobody's key, or a time \
+             does not fit"
+        )
+    }));
     above.extend((gaps > 0).then(|| say_n!(gaps, "{n} thing is not told of", "{n} things are not told of")));
     above.extend((forbidden > 0).then(|| {
         say_n!(forbidden, "{n} line reports what the rules forbid", "{n} lines report what the rules forbid")

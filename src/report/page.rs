@@ -238,6 +238,8 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("nobody", say!("nobody")),
         ("beside", say!("{name} on air outside, mask off after {time} ({line})")),
         ("beside_never", say!("{name} on air outside, mask off:")),
+        ("perhaps", say!("{name} on air and never told in, mask off after {time} ({line})")),
+        ("perhaps_never", say!("{name} on air and never told in, mask off:")),
         ("readings", say!("Readings of the watch ({n})")),
         ("on_air", say!("On air ({n})")),
         ("refused", say!("Asked and refused ({n})")),

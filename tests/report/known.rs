@@ -397,6 +397,83 @@ fn tests_of_the_air_and_a_reserve_that_rises_are_asked_about() {
     );
 }
 
+/// However late it is entered: whoever was on air when it came is counted from then, in every answer.
+#[test]
+fn an_alarm_that_is_told_later_counts_from_when_it_came() {
+    // Entered when she was off already, and the permit live till then.
+    let late = |before: i64| {
+        let mut d = inside();
+        let at = airwrit::time::utc(d.second);
+        d.wait(before);
+        told(&mut d, "zaneta", Move::OffAir, None);
+        d.wait(60);
+        let line = d.of_set("event", &[("what", "co"), ("at", &at)]);
+        (report(&d), line)
+    };
+    let (r, line) = late(400);
+    assert_eq!(plain(&r, "on_air_live").answer, "yes");
+    let (r, _) = late(460);
+    let p = plain(&r, "on_air_live");
+    assert_eq!((p.answer, r.overall.code), ("no", 1));
+    assert!(p.words.contains("off 7 min 40 s after it"), "{}", p.words);
+    for words in [&p.words, &plain(&r, "out").words] {
+        let both = format!("line {}, co: told for 25 Nov 2026", line.seq);
+        assert!(
+            words.contains(&both) && words.contains(", which counts, and entered at 25 Nov 2026"),
+            "{words}"
+        );
+    }
+    assert!(p.lines.iter().any(|l| l.seq == line.seq));
+    // The question has what the answer has.
+    let way_out = asked(&r, "way_out");
+    assert!(way_out.len() == 1 && way_out[0].contains("which counts, and entered at"), "{way_out:?}");
+    // Called out before, it is still the earlier of the two that counts.
+    let mut d = inside();
+    let at = airwrit::time::utc(d.second - 50);
+    d.of_set("call_out", &[]);
+    d.wait(420);
+    d.of_set("event", &[("what", "co"), ("at", &at)]);
+    told(&mut d, "zaneta", Move::OffAir, None);
+    let r = report(&d);
+    assert_eq!(plain(&r, "on_air_live").answer, "no", "{}", plain(&r, "on_air_live").words);
+    assert!(plain(&r, "on_air_live").words.contains("off 7 min 50 s after it"));
+    // Before anybody was on air it found nobody.
+    let mut d = outside();
+    let at = airwrit::time::utc(d.second - 3600);
+    told(&mut d, "zaneta", Move::OffAir, None);
+    d.of_set("event", &[("what", "co"), ("at", &at)]);
+    assert!(report(&d).registers[0].permits[0].alarms[0].beside.is_empty());
+}
+
+/// A rescuer whom the job names may be on air on no permit: told as what it is.
+#[test]
+fn a_rescuer_on_air_is_told_as_a_rescuer_of_the_permit() {
+    let rescued = |who: &str| {
+        let mut d = in_an_alarm();
+        d.report(None, who, Move::OnAir);
+        d.report(None, who, Move::In);
+        d.wait(60);
+        told(&mut d, "zaneta", Move::OffAir, None);
+        d.report(None, who, Move::OffAir);
+        (d.number.clone(), report(&d))
+    };
+    let (n, r) = rescued("ines");
+    let p = plain(&r, "on_air_live");
+    assert!(
+        p.words.contains(&format!("named as a rescuer by the job of {n}, was on its air (lines ")),
+        "{}",
+        p.words
+    );
+    assert!(p.answer == "yes" && !p.words.contains("on no permit"), "{}", p.words);
+    // Nobody named them.
+    let p = plain(&rescued("rasa").1, "on_air_live").clone();
+    assert!(
+        p.answer == "no" && p.words.contains("2 lines tell of somebody on air on no permit"),
+        "{}",
+        p.words
+    );
+}
+
 /// On air and never told in, they breathe it all the same: their masks are timed, and it is asked why.
 #[test]
 fn whoever_was_on_air_and_never_in_is_timed_at_an_alarm_and_asked_about() {
@@ -410,7 +487,40 @@ fn whoever_was_on_air_and_never_in_is_timed_at_an_alarm_and_asked_about() {
     assert_eq!((alarm.out.len(), alarm.beside.len(), alarm.outside), (0, 1, 1));
     assert_eq!((alarm.beside[0].off, alarm.beside[0].told_off), (Some(50), Some(10)));
     let html = page(&r).unwrap();
-    assert!(html.contains("on air outside, mask off after 50 s (<a href="), "{html}");
+    assert!(html.contains("on air and never told in, mask off after 50 s (<a href="), "{html}");
+    // Whether she was inside no line tells.
+    let p = plain(&r, "out");
+    assert_eq!(p.answer, "not_known");
+    let who = "never told in was inside is not known: Żaneta Brzęczyk (alarm of line ";
+    assert!(
+        p.words.contains(who) && p.words.contains("mask off after 50 s as it was entered"),
+        "{}",
+        p.words
+    );
+    // Her mask is off: that stands in no headline.
+    assert!(!r.overall.words.contains(who), "{}", r.overall.words);
+    let mut on = outside();
+    let line = on.of_set("event", &[("what", "co")]);
+    on.wait(50);
+    let on = report(&on);
+    let never = format!("{who}{}), mask never told off", line.seq);
+    assert!(on.overall.words.contains(&never), "{}", on.overall.words);
+    assert!(page(&on).unwrap().contains("<td data-h=\"inside then\"><span class=\"mark\">not known</span>"));
+    // The alarm told later, when she was off: the same.
+    let mut late = outside();
+    let at = airwrit::time::utc(late.second);
+    late.wait(100);
+    told(&mut late, "zaneta", Move::OffAir, None);
+    late.wait(100);
+    late.of_set("event", &[("what", "co"), ("at", &at)]);
+    let p = plain(&report(&late), "out").clone();
+    assert!(p.answer == "not_known" && p.words.contains("mask off after 100 s"), "{}", p.words);
+    // Told in after the alarm, she was not in before it.
+    let mut after = outside();
+    after.of_set("event", &[("what", "drill")]);
+    told(&mut after, "zaneta", Move::In, None);
+    told(&mut after, "zaneta", Move::OffAir, None);
+    assert_eq!(plain(&report(&after), "out").answer, "yes");
     assert!(
         asked(&r, "never_in")[0]
             .starts_with("1 time somebody was on air and never told in, for up to 3 min 0 s")
