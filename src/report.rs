@@ -22,6 +22,7 @@ mod sets;
 mod sought;
 mod tally;
 mod texts;
+mod wrote;
 
 pub use across::{Copy, Shared};
 pub use ends::Ends;
@@ -310,7 +311,9 @@ fn register(input: &Input<'_>) -> Register {
         log: report.log.clone().unwrap_or_default(),
         volumes: report.volumes,
         lines_checked: report.lines,
-        first: lines.first().map(|l| at(l, 1)),
+        first: lines
+            .first()
+            .map(|l| At::new(LineNo { volume: 1, line: l.seq }, &l.time, zone_of_first(lines))),
         last: lines.last().map(|l| at(l, report.volumes)),
         head: report.head.clone().unwrap_or_default(),
         overall: overall(input, &plain),
@@ -340,6 +343,13 @@ fn register(input: &Input<'_>) -> Register {
     };
     (out.lines, out.lines_all) = lines::of(input, &out);
     out
+}
+
+/// The zone that the first line is shown in: before a site is in force its own is UTC, and the last line stands beside it.
+fn zone_of_first(lines: &[crate::record::line::Line]) -> &str {
+    let mut zones = lines.iter().map(|l| &*l.zone);
+    let own = zones.next().unwrap_or("+00:00");
+    if own == "+00:00" { zones.find(|z| *z != own).unwrap_or(own) } else { own }
 }
 
 /// Where the lines stand that were judged: in order, but the first line, as many of each kind as replay counted.

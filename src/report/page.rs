@@ -277,6 +277,8 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("th_after", say!("after")),
         ("missing", say!("missing")),
         ("not_seen", say!("not seen outside")),
+        ("wrote", say!("What people wrote and told")),
+        ("th_told_by", say!("told by")),
         ("flags", say!("To be looked at ({n})")),
         ("never_off", say!("never told off")),
         (

@@ -3,6 +3,7 @@
 //! Always: a figure and the lines it is from; what is asked after so many times or so long says the number it goes by.
 
 mod entered;
+mod still;
 
 use super::clocks::Back;
 use super::people::PersonFacts;
@@ -85,6 +86,7 @@ pub fn of(
     out.extend(tally.clocks.0.iter().map(|back| set_back(back, tally)));
     out.extend(by_another(permits, input));
     out.extend(soon(input, permits, tally));
+    out.extend(permits.iter().filter_map(|p| still::of(p, tally)));
     out.extend(entered::of(input, permits, tally));
     out
 }

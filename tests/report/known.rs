@@ -397,6 +397,139 @@ fn tests_of_the_air_and_a_reserve_that_rises_are_asked_about() {
     );
 }
 
+/// What stood among the raw lines alone: notes, words of calls and events, who told it, and what was read again.
+#[test]
+fn what_people_wrote_stands_at_the_permit() {
+    let mut d = inside();
+    let n = d.number.clone();
+    d.on_permit(&n, "note", &[("words", "the lorry stands <in> the way")]);
+    let at = airwrit::time::utc(d.second);
+    d.wait(60);
+    let members =
+        [("what", "co"), ("words", "the alarm at the mask end"), ("told_by", "a driver"), ("at", &at)];
+    let event = d.of_set("event", &members);
+    d.of_set("call_out", &[("words", "all of you out")]);
+    d.on_permit(&n, "suspend", &[("reason", "a smell")]);
+    let r = report(&d);
+    let wrote = &r.registers[0].permits[0].wrote;
+    let of =
+        |words: &str| wrote.iter().find(|w| w.words.contains(words)).unwrap_or_else(|| panic!("{wrote:?}"));
+    let told = of("the alarm at the mask end");
+    assert_eq!((told.at.seq, told.told_by.as_str(), told.what.as_str()), (event.seq, "a driver", "co"));
+    assert!(told.told.is_some() && of("all of you out").told.is_none());
+    assert!(of("a smell").by.len() > 2 && of("the lorry").what == "note");
+    let html = page(&r).unwrap();
+    let table = html.split_once("What people wrote and told").unwrap().1.split_once("</table>").unwrap().0;
+    assert!(
+        table.contains("the lorry stands &lt;in&gt; the way") && table.contains(">a driver</td>"),
+        "{table}"
+    );
+    // What the supervisor read without looking, beside what was answered.
+    let demo = changed(|_| {});
+    let seen: Vec<_> = demo.registers[0]
+        .permits
+        .iter()
+        .flat_map(|p| &p.wrote)
+        .filter(|w| w.words.contains("read again"))
+        .collect();
+    assert!(!seen.is_empty() && seen[0].words.contains(", answered "), "{seen:?}");
+    // Lines of another set, or of another time, are not its own.
+    assert!(
+        day().lines().len() > 5
+            && report(&day()).registers[0].permits[0]
+                .wrote
+                .iter()
+                .all(|w| !w.words.is_empty() || !w.told_by.is_empty())
+    );
+}
+
+/// Every reading the same for hours: a gauge that stands still, or nobody who looks.
+#[test]
+fn readings_that_never_move_are_asked_about() {
+    let read = |values: &[&str], wait: i64| {
+        let mut d = inside();
+        let n = d.number.clone();
+        for value in values {
+            d.wait(wait);
+            d.on_permit(&n, "reading", &[("what", "reserve"), ("value", value), ("unit", "bar")]);
+        }
+        asked(&report(&d), "never_moved")
+    };
+    let same = read(&["203"; 8], 1200);
+    assert!(
+        same.len() == 1 && same[0].contains("reserve: 203 bar in all of 8 readings over 2 h 20 min"),
+        "{same:?}"
+    );
+    assert!(read(&["203"; 7], 1200).is_empty() && read(&["203"; 8], 600).is_empty());
+    assert!(read(&["203", "203", "203", "203", "203", "203", "203", "202"], 1200).is_empty());
+}
+
+/// Somebody whom no list names, and who is called almost like one that it does.
+#[test]
+fn a_name_that_differs_in_its_marks_alone_is_asked_about() {
+    let named = |who: &str| {
+        let mut d = inside();
+        d.report(None, who, Move::OnAir);
+        asked(&report(&d), "almost_named")
+    };
+    let q = named("Nikós");
+    assert!(q.len() == 1 && q[0].contains("Nikós (nikos)"), "{q:?}");
+    assert!(named("rasa").is_empty() && named("somebody else").is_empty());
+    // So it is hinted where it is typed.
+    let d = inside();
+    let almost = |typed: &str| d.ask(|k| airwrit::permit::decide::air::almost_called(k, typed));
+    assert_eq!(almost("Zaneta Brzeczyk").as_deref(), Some("zaneta"));
+    assert_eq!(almost("nobody at all"), None);
+}
+
+/// Missing and seen outside, not seen and answering: neither settles the other, and both are told.
+#[test]
+fn what_the_other_way_of_looking_found_is_told_beside_it() {
+    let seen = |d: &mut Day, value: &'static str| {
+        let n = d.number.clone();
+        let draft = d.on(&n, |k, p, _| {
+            let form = ("form", Json::from(p.form.hash.as_str()));
+            let step = ("step", Json::from("wearer_seen"));
+            k.line(
+                p,
+                "answer",
+                "lukasz",
+                object([
+                    form,
+                    ("item", "zaneta".into()),
+                    ("shown", "en".into()),
+                    step,
+                    ("value", value.into()),
+                ]),
+            )
+        });
+        d.add(&draft)
+    };
+    let mut d = inside();
+    called(&mut d, "missing", "zaneta", None);
+    told(&mut d, "zaneta", Move::OffAir, None);
+    d.wait(60);
+    let line = seen(&mut d, "yes");
+    let r = report(&d);
+    let p = plain(&r, "sought");
+    assert_eq!((p.answer, plain(&r, "off").answer), ("no", "no"));
+    let words = format!("(line {}), which is no answer at a roll call", line.seq);
+    assert!(
+        p.words.contains("no roll call after it found them; told seen outside at")
+            && p.words.contains(&words),
+        "{}",
+        p.words
+    );
+    let mut d = inside();
+    told(&mut d, "zaneta", Move::OffAir, None);
+    seen(&mut d, "no");
+    d.wait(60);
+    let line = called(&mut d, "found", "zaneta", None);
+    let p = plain(&report(&d), "sought").clone();
+    let words = format!("(line {}), which nobody outside saw", line.seq);
+    assert!(p.words.contains("; answered the roll call of ") && p.words.contains(&words), "{}", p.words);
+}
+
 /// However late it is entered: whoever was on air when it came is counted from then, in every answer.
 #[test]
 fn an_alarm_that_is_told_later_counts_from_when_it_came() {
@@ -751,6 +884,8 @@ fn counts_lead_to_lines_and_wide_pictures_say_that_they_scroll() {
     assert!(words(&r).contains(&format!("never cleared (lines {}", of.holds[0].line)));
     let note = "it scrolls sideways. All of it stands in tables too.</p><div class=\"wide\"><svg";
     assert!(html.matches(note).count() >= 3, "{}", html.matches(note).count());
+    // The first line is of no site yet, and stands beside the last one in one zone.
+    assert_eq!(of.first.as_ref().unwrap().zone(), of.last.as_ref().unwrap().zone());
     // The second test of the air was taken, and reads otherwise.
     assert!(asked(&r, "same_test").is_empty());
 }
