@@ -22,6 +22,7 @@ mod sets;
 mod sought;
 mod tally;
 mod texts;
+mod wrote;
 
 pub use across::{Copy, Shared};
 pub use ends::Ends;
@@ -310,7 +311,9 @@ fn register(input: &Input<'_>) -> Register {
         log: report.log.clone().unwrap_or_default(),
         volumes: report.volumes,
         lines_checked: report.lines,
-        first: lines.first().map(|l| at(l, 1)),
+        first: lines
+            .first()
+            .map(|l| At::new(LineNo { volume: 1, line: l.seq }, &l.time, zone_of_first(lines))),
         last: lines.last().map(|l| at(l, report.volumes)),
         head: report.head.clone().unwrap_or_default(),
         overall: overall(input, &plain),
@@ -342,6 +345,13 @@ fn register(input: &Input<'_>) -> Register {
     out
 }
 
+/// The zone that the first line is shown in: before a site is in force its own is UTC, and the last line stands beside it.
+fn zone_of_first(lines: &[crate::record::line::Line]) -> &str {
+    let mut zones = lines.iter().map(|l| &*l.zone);
+    let own = zones.next().unwrap_or("+00:00");
+    if own == "+00:00" { zones.find(|z| *z != own).unwrap_or(own) } else { own }
+}
+
 /// Where the lines stand that were judged: in order, but the first line, as many of each kind as replay counted.
 fn judged_lines(input: &Input<'_>) -> BTreeMap<&'static str, Ends> {
     let mut out: BTreeMap<&'static str, Ends> = BTreeMap::new();
@@ -364,7 +374,8 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
     let broken = copy_broken || input.anchored.broken();
     let contradicts = input.replayed.of(Class::Contradicts).count();
     let badly: Vec<String> = plain.iter().filter_map(|p| p.headline.clone()).collect();
-    let against = plain.iter().any(|p| p.answer == "no" && p.headline.is_some());
+    let unfit = input.anchored.unfit();
+    let against = unfit > 0 || plain.iter().any(|p| p.answer == "no" && p.headline.is_some());
     // That somebody is on air, on a live permit, is nothing against anybody.
     let open = |p: &plain::Plain| p.about != "off" && p.answer == "not_known" && p.headline.is_some();
     let unproved = plain.iter().any(open);
@@ -427,6 +438,7 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
         because
             .push(say!("a copy of it does not check: where, and how it differs there, stands below").into());
     }
+    because.extend(input.anchored.unfit_in_words());
     because.push(match (&input.anchored.upto, input.anchored.after) {
         (Some(upto), 0) => say!("something outside speaks for every line, up to line {line}", line = upto),
         (Some(upto), n) => say_n!(
@@ -445,6 +457,15 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
     });
     // The worst first.
     let mut above = badly;
+    above.extend((unfit > 0).then(|| {
+        say_n!(
+            unfit,
+            "{n} thing of what was given beside it cannot be as it is there: copied wrong, made by nobody's key, or a time does \
+             not fit",
+            "{n} things of what was given beside it cannot be as they are there: copied wrong, made by nobody's key, or a time \
+             does not fit"
+        )
+    }));
     above.extend((gaps > 0).then(|| say_n!(gaps, "{n} thing is not told of", "{n} things are not told of")));
     above.extend((forbidden > 0).then(|| {
         say_n!(forbidden, "{n} line reports what the rules forbid", "{n} lines report what the rules forbid")

@@ -61,7 +61,10 @@ fn of_permit<T>(
     make: impl FnOnce(&Permit, &Texts) -> Result<T, String>,
 ) -> Result<T, String> {
     let permit = known.state.permits.get(number);
-    let permit = permit.ok_or_else(|| say!("there is no permit {permit}", permit = number))?;
+    let permit = permit.ok_or_else(|| match number.trim() {
+        "" => say!("the number of the permit is empty").to_owned(),
+        _ => say!("there is no permit {permit}", permit = number),
+    })?;
     let mut texts = Texts::of(known.chain, permit)?;
     match asked {
         Some(tongue) => {

@@ -5,6 +5,7 @@
 //! Not here: languages and templates (`words`), numbers and units (`units`).
 
 use std::borrow::Cow;
+use unicode_normalization::char::is_combining_mark;
 use unicode_normalization::{UnicodeNormalization, is_nfc};
 
 /// True for a character that no text in a record, and no file cited by one, may hold: controls
@@ -114,6 +115,17 @@ pub fn is_ident(s: &str) -> bool {
 /// Unicode normalisation form C.
 pub fn nfc(text: &str) -> Cow<'_, str> {
     if is_nfc(text) { Cow::Borrowed(text) } else { Cow::Owned(text.nfc().collect()) }
+}
+
+/// Small letters without marks: two names that differ in no more are the same here.
+pub fn bare(text: &str) -> String {
+    let plain = |c: char| match c {
+        'ł' => 'l',
+        'ø' => 'o',
+        'đ' => 'd',
+        c => c,
+    };
+    text.trim().nfd().filter(|c| !is_combining_mark(*c)).flat_map(char::to_lowercase).map(plain).collect()
 }
 
 /// `1 cylinder`, `0 cylinders`, `3 cylinders`.

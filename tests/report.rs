@@ -117,7 +117,33 @@ fn tokens_papers_and_witnesses_are_anchors() {
     let other = if sign.starts_with('A') { "B" } else { "A" };
     let forged = format!("{head}.{other}{}", &sign[1..]);
     let forged = of(anchors::token(&forged, roster, "KW2").unwrap());
-    assert!(forged.held[0].standing == Standing::Nothing, "{:?}", forged.held);
+    assert!(forged.held[0].standing == Standing::Nothing && forged.broken(), "{:?}", forged.held);
+    let code = |anchored| {
+        let r = read(&d.bytes());
+        let of = self::of(&[Input { anchored, ..input("register", &r) }]).overall;
+        (of.word, of.code, of.words)
+    };
+    assert_eq!((code(forged).0), "broken_beside");
+    // By a key that the roster does not have.
+    let mut strangers = roster.clone();
+    strangers.persons.clear();
+    let unknown = of(anchors::token(token, &strangers, "KW2").unwrap());
+    assert!(!unknown.broken() && unknown.unfit() == 1);
+    let (word, exit, words) = code(unknown);
+    assert!(word == "known_against" && exit == 1 && words.contains("made by nobody's key"), "{words}");
+    // A head with another line's number, and one of a time that cannot be.
+    let at = airwrit::time::utc(airwrit::time::seconds(&lines[9].time) - 3600);
+    for text in [format!("8 {}", lines[9].hash), format!("{at} {}", lines[9].hash)] {
+        let head = anchors::held(lines, anchors::heads("heads", &text).unwrap());
+        assert_eq!(head.unfit(), 1, "{text}");
+        let (word, exit, words) = code(head);
+        assert!(
+            word == "known_against" && exit == 1 && words.contains("cannot be as it is there"),
+            "{words}"
+        );
+    }
+    let fits = anchors::held(lines, anchors::heads("heads", &lines[9].hash).unwrap());
+    assert!(fits.unfit() == 0 && code(fits).0 == "with_reports");
     // The excerpt of its permit speaks for everything up to its last line.
     let record = airwrit::audit::verify_excerpt(&excerpt::of(lines, &d.number).unwrap(), None).lines;
     let paper = anchors::held(lines, anchors::paper("permit.pdf", &record, lines));

@@ -65,6 +65,9 @@ pub struct Anchor {
     /// What came of verifying the paper or register that it is from, where that is not sound.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub verdict: Option<Verdict>,
+    /// It says of its line what is not so, or no key of the roster made it.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub unfit: bool,
 }
 
 impl Anchor {
@@ -81,6 +84,7 @@ impl Anchor {
             nothing: None,
             elsewhere: None,
             verdict: None,
+            unfit: false,
         }
     }
 
@@ -276,6 +280,22 @@ impl Anchored {
         self.shown = shown;
     }
 
+    /// How many things that were given cannot be as they are, beside these lines: copied wrong, by nobody's key, of a time
+    /// that does not fit.
+    pub fn unfit(&self) -> usize {
+        self.held.iter().filter(|h| h.anchor.unfit).count() + self.said.len()
+    }
+
+    /// Each of them, in words.
+    pub fn unfit_in_words(&self) -> Vec<String> {
+        let of = |h: &Held| match &h.anchor.nothing {
+            Some(why) => format!("{}: {why}", h.anchor.from),
+            None => h.anchor.from.clone(),
+        };
+        let all = self.held.iter().filter(|h| h.anchor.unfit).map(of);
+        all.chain(self.said.iter().map(|t| say!("TIMES DO NOT FIT: {words}", words = t))).collect()
+    }
+
     /// Whether something that was given to speak for the register is broken itself.
     pub fn broken(&self) -> bool {
         self.held.iter().any(|h| h.anchor.is_broken())
@@ -286,9 +306,15 @@ impl Anchored {
 pub fn token(text: &str, roster: &Roster, station: &str) -> Result<Anchor, String> {
     let token = Token::read(text.trim())?;
     let judged = slip::judge(&token, roster, &token.claim.valid_to);
+    let (mut verdict, mut unfit) = (None, false);
     let nothing = if !token.claim.permit.starts_with(&format!("{station}-")) {
         Some(say!("it is of another station than {station}", station))
     } else if judged.by.is_none() {
+        // As whoever checks the token by itself is told: not what that key signed, or no key that is known.
+        match judged.answer {
+            slip::Answer::Broken => verdict = Some(Verdict::Broken),
+            slip::Answer::Yes | slip::Answer::No | slip::Answer::Unproven => unfit = true,
+        }
         Some(say!(
             "no key of the roster made this token: anybody may have written it ({key})",
             key = judged.why.join("; ")
@@ -304,7 +330,7 @@ pub fn token(text: &str, roster: &Roster, station: &str) -> Result<Anchor, Strin
         by
     );
     let (hash, seq) = (token.claim.hash, Some(token.claim.seq));
-    Ok(Anchor { hash, seq, nothing, ..Anchor::of(Kind::Token, from) })
+    Ok(Anchor { hash, seq, nothing, verdict, unfit, ..Anchor::of(Kind::Token, from) })
 }
 
 /// Anchors from a record that stands outside: an excerpt, or what is attached to a paper. Its last line speaks for all
@@ -535,6 +561,7 @@ pub fn held(lines: &[Line], anchors: Vec<Anchor>) -> Anchored {
         let found = by_hash.get(anchor.hash.as_str());
         if let Some(line) = found.and_then(|i| lines.get(*i)) {
             for (got, wanted) in mistaken(&anchor, line) {
+                anchor.unfit = true;
                 anchor.from = say!(
                     "{from}, got {got}, wanted {wanted}: copied wrong?",
                     from = anchor.from,

@@ -413,7 +413,8 @@ pub enum Command {
     /// Audit registers: verify, judge every line again by the rules, hold them against what stands outside, and report
     #[command(
         after_help = "Exit codes: 0 sound and nothing known against what happened; 1 lines not kept by their rules, somebody never told out, \
-                      anything else known against it or not told of; 3 could not be read; 4 broken, or another history elsewhere; 5 unproven."
+                      anything else known against it or not told of, something given beside it that cannot be as it is; 3 could not be read; \
+                      4 broken, or another history elsewhere; 5 unproven."
     )]
     Audit(Audit),
     /// Check the token of a printed permit: who issued it, and whether it counts now

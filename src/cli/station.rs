@@ -108,7 +108,8 @@ pub(super) fn known_by(place: &Place, by: Option<&str>, outside: &mut Outside<'_
     if ids.iter().any(|id| id == by) {
         return;
     }
-    let near = crate::text::nearest(by, ids.iter().map(String::as_str));
+    let near = air::almost_called(&known, by)
+        .or_else(|| crate::text::nearest(by, ids.iter().map(String::as_str)).map(str::to_owned));
     let near = near.map(|n| say!("; was {name} meant?", name = n)).unwrap_or_default();
     let _ = writeln!(
         outside.err,
@@ -580,7 +581,8 @@ fn planned_nowhere(known: &Known<'_>, person: &str) -> Refusal {
             name = shell_word(Path::new(&*name))
         ));
     }
-    let near = crate::text::nearest(person, planned.iter().map(String::as_str));
+    let near = air::almost_called(known, person)
+        .or_else(|| crate::text::nearest(person, planned.iter().map(String::as_str)).map(str::to_owned));
     let near = near.map(|n| format!("{} ", say!("was {name} meant?", name = n))).unwrap_or_default();
     let planned = if planned.is_empty() { say!("nobody").to_owned() } else { planned.join(", ") };
     let instead = say!(

@@ -110,8 +110,12 @@ impl<'a> Known<'a> {
     /// A permit by number.
     pub fn permit(&self, number: &str) -> Result<&'a Permit, Refusal> {
         self.state.permits.get(number).ok_or_else(|| {
-            Refusal::because(say!("there is no permit {number} in this register", number))
-                .instead(say!("`airwrit show` lists the permits"))
+            let why = if number.trim().is_empty() {
+                say!("the number of the permit is empty").to_owned()
+            } else {
+                say!("there is no permit {number} in this register", number)
+            };
+            Refusal::because(why).instead(say!("`airwrit show` lists the permits"))
         })
     }
 

@@ -22,6 +22,11 @@ impl Names {
         self.roster.get(id).or_else(|| self.any.get(id)).map(String::as_str)
     }
 
+    /// Everybody: id and name.
+    pub fn all(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.any.iter().chain(&self.roster).map(|(id, name)| (id.as_str(), name.as_str()))
+    }
+
     /// By the roster, else by the text of a site with this hash, else by any; the id where nothing tells.
     pub fn at<'a>(&'a self, site: &str, id: &'a str) -> &'a str {
         let by_site = || self.sites.get(site).and_then(|s| s.get(id));

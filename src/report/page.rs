@@ -238,6 +238,8 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("nobody", say!("nobody")),
         ("beside", say!("{name} on air outside, mask off after {time} ({line})")),
         ("beside_never", say!("{name} on air outside, mask off:")),
+        ("perhaps", say!("{name} on air and never told in, mask off after {time} ({line})")),
+        ("perhaps_never", say!("{name} on air and never told in, mask off:")),
         ("readings", say!("Readings of the watch ({n})")),
         ("on_air", say!("On air ({n})")),
         ("refused", say!("Asked and refused ({n})")),
@@ -275,6 +277,8 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("th_after", say!("after")),
         ("missing", say!("missing")),
         ("not_seen", say!("not seen outside")),
+        ("wrote", say!("What people wrote and told")),
+        ("th_told_by", say!("told by")),
         ("flags", say!("To be looked at ({n})")),
         ("never_off", say!("never told off")),
         (

@@ -5,6 +5,7 @@ use super::inquiry::{self, Asked};
 use super::names::Names;
 use super::sought::{self, Sought};
 use super::tally::{Alarm, Spell, Tally};
+use super::wrote::{self, Wrote};
 use super::{At, Input, names};
 use crate::audit::numbered;
 use crate::permit::bench::{Texts, air_test, file};
@@ -190,6 +191,8 @@ pub struct PermitFacts {
     pub sought: Vec<Sought>,
     /// What an inquiry asks first.
     pub inquiry: Vec<Asked>,
+    /// What people wrote and told.
+    pub wrote: Vec<Wrote>,
     /// Alarms.
     pub alarms: Vec<Alarm>,
     /// Refusals.
@@ -241,6 +244,7 @@ pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PermitFacts> {
         .map(|p| {
             let mut of = one(input, &known, p, (tally, &names));
             of.stood = stood.remove(&p.number).unwrap_or_default();
+            of.wrote = wrote::of(input, &of, p, &names);
             for s in &mut of.stood {
                 names.at(&p.site.hash, &s.person).clone_into(&mut s.name);
             }
@@ -366,6 +370,7 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
         lost: lost(known, p),
         sought: sought::of(p, &tally.clocks, &named),
         inquiry,
+        wrote: Vec::new(),
         alarms,
         denied: p.day.iter().filter(|h| h.kind == "denied").map(|h| denied(input, h)).collect(),
         breaches: p

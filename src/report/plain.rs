@@ -7,7 +7,7 @@
 use super::clocks::Clocks;
 use super::permits::{Change, PermitFacts};
 use super::sought::Sought;
-use super::tally::{Odd, Tally};
+use super::tally::{self, Alarm, Odd, Out, Tally};
 use super::{At, Input, names};
 use crate::audit::{Verdict, numbered};
 use crate::permit::decide::crew::SEEN;
@@ -107,6 +107,7 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
     let clocks = Clocks::of(&input.verified.lines);
     let last = numbered(&input.verified.lines).last();
     let last = last.map_or(0, |(place, l)| clocks.second(&At::new(place, &l.time, &l.zone)));
+    let mut earlier: Vec<&Alarm> = Vec::new();
     let told: BTreeMap<(u32, u64), i64> = numbered(&input.verified.lines)
         .filter_map(|(place, l)| Some(((place.volume, place.line), seconds(l.data.text("at")?))))
         .collect();
@@ -122,6 +123,9 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
             let lines = c.place..next(i);
             not_live.push(NotLive { lines, since: told.min(entered) + shift, told: told + shift });
         }
+        // One that is told later than it came takes no state of then, and counts from when it came all the same.
+        let alarm = |a: &'_ &Alarm| seconds(&a.when) + clocks.shift(a.at.place());
+        let alarms: Vec<&Alarm> = p.alarms.iter().filter(|a| a.told_earlier()).collect();
         let end = end.map(|e| seconds(&e));
         let first_live = p.states.iter().find(|c| c.state == StateWord::Live.english());
         for s in &p.spells {
@@ -135,6 +139,9 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
             let told_before = first_live.is_some_and(|f| s.told.as_deref().is_some_and(|t| *t < *f.utc));
             let stops = not_live.iter().filter(|n| on < n.lines.start && n.lines.start < off);
             let stops = stops.map(|n| (n.since, n.told, false)).chain(ended.map(|e| (e, e, true)));
+            let on_told = s.told.as_deref().map_or(from, |t| seconds(t) + clocks.shift(on)).min(from);
+            let over = |a: &&&Alarm| (on_told..to).contains(&alarm(a));
+            let stops = stops.chain(alarms.iter().filter(over).map(|a| (alarm(a), alarm(a), false)));
             let not_then = told_before
                 || not_live.iter().any(|n| n.lines.contains(&on))
                 || end.is_some_and(|e| e + clocks.shift(on) <= from);
@@ -152,14 +159,21 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
                 stayed.unproved += u64::from(too_long(after) && !too_long(by_told));
                 stayed.longest = stayed.longest.max(after);
                 stayed.told = stayed.told.max(by_told);
+                let counted = |a: &&Alarm| over(&a) && !earlier.iter().any(|e| e.at == a.at);
+                earlier.extend(alarms.iter().copied().filter(counted).collect::<Vec<_>>());
                 lines.push(s.to.clone().unwrap_or_else(|| s.from.clone()));
             }
         }
     }
-    let mut none = Vec::new();
+    let (mut none, mut rescue) = (Vec::new(), BTreeMap::new());
     for (at, l) in numbered(&input.verified.lines) {
         if matches!(l.kind.name, "on_air" | "in") && l.permit.is_none() {
-            none.push(At::new(at, &l.time, &l.zone));
+            let (here, person) = (At::new(at, &l.time, &l.zone), l.data.text("person").unwrap_or_default());
+            let on = permits.iter().find(|p| rescues(input, p, l.data.text("set"), person, here.place()));
+            match on {
+                Some(p) => rescue.entry((person, p.number.as_str())).or_insert_with(Vec::new).push(here),
+                None => none.push(here),
+            }
         }
     }
     let mut against = Vec::new();
@@ -193,8 +207,8 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         let time = super::lasted(stayed.longest);
         let mut how = say_n!(
             stayed.all,
-            "{n} was on air when it stopped being live, and off {time} after it",
-            "{n} were on air when it stopped being live, the last off {time} after it",
+            "{n} was on air when it stopped being live or an alarm came, and off {time} after it",
+            "{n} were on air when it stopped being live or an alarm came, the last off {time} after it",
             time
         );
         if stayed.told != stayed.longest {
@@ -204,6 +218,20 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         }
         words.push(how);
     }
+    words.extend(tally::earlier(earlier.iter().copied()));
+    let known = names::of(input);
+    for ((person, permit), at) in rescue {
+        let name = crate::text::safe_line(known.name(person).unwrap_or(person)).into_owned();
+        let places = at.iter().map(|a| a.line.as_str()).collect::<Vec<_>>().join(", ");
+        words.push(say!(
+            "{name}, named as a rescuer by the job of {permit}, was on its air (lines {lines})",
+            name,
+            permit,
+            lines = places
+        ));
+        lines.extend(at);
+    }
+    lines.extend(earlier.iter().map(|a| a.at.clone()));
     lines.extend(none);
     let broke = !against.is_empty();
     if let Some((asked, at)) = unknown {
@@ -237,6 +265,18 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         headline,
         lines,
     }
+}
+
+/// Whether the job of a permit names somebody as a rescuer, and as no wearer; and it was live or suspended at a line.
+fn rescues(input: &Input<'_>, p: &PermitFacts, set: Option<&str>, person: &str, at: (u32, u64)) -> bool {
+    let Some(of) = input.replayed.state.permits.get(&p.number) else { return false };
+    let names = |list| match of.job.get(list) {
+        Some(Json::Arr(all)) => all.iter().any(|w| w.text("person") == Some(person)),
+        Some(_) | None => false,
+    };
+    let then = p.states.iter().rfind(|c| c.place < at).map(|c| c.state);
+    let in_hand = [StateWord::Live, StateWord::Suspended].iter().any(|s| then == Some(s.english()));
+    set == Some(p.set.as_str()) && in_hand && names("rescuers") && !names("wearers")
 }
 
 /// Whom a line tells out or off air whom none before it told on; each with its line, and all lines. Where a volume is
@@ -379,11 +419,15 @@ fn air(permits: &[PermitFacts]) -> Plain {
 
 /// Whether everyone who was in at an alarm was told out.
 fn out_after_alarms(permits: &[PermitFacts], tally: &Tally) -> Plain {
-    let all: Vec<_> = permits.iter().flat_map(|p| &p.alarms).filter(|a| !a.out.is_empty()).collect();
+    let alarms = || permits.iter().flat_map(|p| &p.alarms);
+    let all: Vec<&Alarm> = alarms().filter(|a| !a.out.is_empty()).collect();
+    let perhaps: Vec<&Alarm> = alarms().filter(|a| a.perhaps_in().next().is_some()).collect();
     let never: Vec<At> = all.iter().filter(|a| a.seconds.is_none()).map(|a| a.at.clone()).collect();
     let (answer, words, lines) = if never.is_empty() {
         let longest = all.iter().filter_map(|a| a.seconds).max().unwrap_or_default();
-        let words = if all.is_empty() {
+        let words = if all.is_empty() && !perhaps.is_empty() {
+            say!("no alarm found anybody inside whom a line told in").to_owned()
+        } else if all.is_empty() {
             say!("no alarm found anybody inside").to_owned()
         } else if let Some(told) = by_told(&all) {
             let time = super::lasted(longest);
@@ -405,7 +449,8 @@ fn out_after_alarms(permits: &[PermitFacts], tally: &Tally) -> Plain {
                 time
             )
         };
-        ("yes", words, all.iter().map(|a| a.at.clone()).collect())
+        let words = [words].into_iter().chain(tally::earlier(all.iter().copied()));
+        ("yes", words.collect::<Vec<_>>().join("; "), all.iter().map(|a| a.at.clone()).collect())
     } else {
         (
             "no",
@@ -421,18 +466,68 @@ fn out_after_alarms(permits: &[PermitFacts], tally: &Tally) -> Plain {
         Some((why, at)) if answer == "yes" => ("not_known", format!("{words}; {why}"), at),
         Some(_) | None => (answer, words, lines),
     };
+    let mut headline = (answer != "yes").then(|| words.clone());
+    let (answer, words, lines) = match perhaps_in(&perhaps) {
+        None => (answer, words, lines),
+        Some((why, at)) => {
+            // A mask that is told off in clean air leaves nobody inside: that is nothing against anybody.
+            let never = perhaps.iter().flat_map(|a| a.perhaps_in()).any(|o| o.off.is_none());
+            if never {
+                headline = Some(headline.into_iter().chain([why.clone()]).collect::<Vec<_>>().join("; "));
+            }
+            let answer = if answer == "yes" { "not_known" } else { answer };
+            (answer, format!("{words}; {why}"), lines.into_iter().chain(at).collect())
+        }
+    };
     Plain {
         about: "out",
         ask: say!("Was everyone who was inside at an alarm told out?").into(),
         answer,
-        headline: (answer != "yes").then(|| words.clone()),
+        headline,
         words,
         lines,
     }
 }
 
+/// Who was on air at an alarm, told in neither before nor after it; counted until their masks were off.
+fn perhaps_in(alarms: &[&Alarm]) -> Option<(String, Vec<At>)> {
+    let all: Vec<(&Alarm, &Out)> = alarms.iter().flat_map(|a| a.perhaps_in().map(|o| (*a, o))).collect();
+    let called = |(a, o): &(&Alarm, &Out)| {
+        let name = crate::text::safe_line(if o.name.is_empty() { &o.person } else { &o.name }).into_owned();
+        let line = &a.at.line;
+        match (o.off.map(super::lasted), o.told_off.map(super::lasted)) {
+            (None, _) => say!("{name} (alarm of line {line}), mask never told off", name, line),
+            (Some(time), None) => {
+                say!("{name} (alarm of line {line}), mask off after {time}", name, line, time)
+            }
+            (Some(time), Some(told)) => say!(
+                "{name} (alarm of line {line}), mask off after {time} as it was entered, which counts; by the times told \
+                 after {told}",
+                name,
+                line,
+                time,
+                told
+            ),
+        }
+    };
+    let mut who: Vec<String> = all.iter().take(NAMED).map(called).collect();
+    if let Some(more @ 1..) = all.len().checked_sub(NAMED) {
+        who.push(say!("{n} more", n = more));
+    }
+    who.extend(tally::earlier(alarms.iter().copied().filter(|a| a.out.is_empty())));
+    (!all.is_empty()).then(|| {
+        let words = say_n!(
+            all.len(),
+            "whether {n} who was on air then and never told in was inside is not known: {who}",
+            "whether {n} who were on air then and never told in were inside is not known: {who}",
+            who = who.join("; ")
+        );
+        (words, all.iter().flat_map(|(a, o)| [Some(&a.at), o.at_off.as_ref()]).flatten().cloned().collect())
+    })
+}
+
 /// What says who was out, where it stands at the second of the line before and the next one comes long after.
-fn by_a_clock_that_stood(alarms: &[&super::tally::Alarm], tally: &Tally) -> Option<(String, Vec<At>)> {
+fn by_a_clock_that_stood(alarms: &[&Alarm], tally: &Tally) -> Option<(String, Vec<At>)> {
     let told: Vec<&At> = alarms.iter().flat_map(|a| &a.out).filter_map(|o| o.at.as_ref()).collect();
     let stood: Vec<&(At, i64)> = tally.stood.iter().filter(|(at, _)| told.contains(&at)).collect();
     let longest = stood.iter().map(|(_, gap)| *gap).max()?;
@@ -446,7 +541,7 @@ fn by_a_clock_that_stood(alarms: &[&super::tally::Alarm], tally: &Tally) -> Opti
 }
 
 /// The longest by the times that were told, where they make any of these shorter or longer than it was entered.
-fn by_told(alarms: &[&super::tally::Alarm]) -> Option<i64> {
+fn by_told(alarms: &[&Alarm]) -> Option<i64> {
     let others = alarms.iter().any(|a| a.told.is_some());
     others.then(|| alarms.iter().filter_map(|a| a.told.or(a.seconds)).max()).flatten()
 }
@@ -467,7 +562,7 @@ fn off(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         words.push(say_n!(on, "{n} is on air by the last line", "{n} are on air by the last line"));
     }
     let live = |p: &PermitFacts, s: &super::tally::Spell| {
-        let waits = |a: &super::tally::Alarm| a.out.iter().any(|o| o.person == s.person && o.off.is_none());
+        let waits = |a: &Alarm| a.out.iter().any(|o| o.person == s.person && o.off.is_none());
         p.state == StateWord::Live.english() && !p.alarms.iter().any(waits)
     };
     let at_work = never().count() >= on && never().all(|(p, s)| live(p, s));

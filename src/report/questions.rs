@@ -3,6 +3,7 @@
 //! Always: a figure and the lines it is from; what is asked after so many times or so long says the number it goes by.
 
 mod entered;
+mod still;
 
 use super::clocks::Back;
 use super::people::PersonFacts;
@@ -85,6 +86,7 @@ pub fn of(
     out.extend(tally.clocks.0.iter().map(|back| set_back(back, tally)));
     out.extend(by_another(permits, input));
     out.extend(soon(input, permits, tally));
+    out.extend(permits.iter().filter_map(|p| still::of(p, tally)));
     out.extend(entered::of(input, permits, tally));
     out
 }
@@ -459,9 +461,9 @@ fn longer_than_the_way_out(permits: &[PermitFacts]) -> Vec<Question> {
     let mut out = Vec::new();
     for p in permits {
         let Some(way_out) = p.way_out else { continue };
-        let over = |a: &&super::tally::Alarm| a.off.or(a.seconds).is_some_and(|s| s > way_out);
+        let over = |a: &&super::tally::Alarm| a.last_off().is_some_and(|s| s > way_out);
         let all: Vec<_> = p.alarms.iter().filter(over).collect();
-        let Some(longest) = all.iter().filter_map(|a| a.off.or(a.seconds)).max() else { continue };
+        let Some(longest) = all.iter().filter_map(|a| a.last_off()).max() else { continue };
         out.push(ask(
             "way_out",
             say_n!(
@@ -483,12 +485,14 @@ fn longer_than_the_way_out(permits: &[PermitFacts]) -> Vec<Question> {
 
 /// What alarms were; and how long they took by the times told, where these are others.
 fn because(alarms: &[&super::tally::Alarm]) -> String {
-    let what = alarms.iter().map(|a| super::said(&a.what)).collect::<Vec<_>>().join(", ");
-    if alarms.iter().all(|a| a.told_off.is_none() && a.told.is_none()) {
+    let mut what = alarms.iter().map(|a| super::said(&a.what)).collect::<Vec<_>>().join(", ");
+    if let Some(earlier) = super::tally::earlier(alarms.iter().copied()) {
+        what = format!("{what}; {earlier}");
+    }
+    if alarms.iter().all(|a| a.told.is_none() && a.last_off_told() == a.last_off()) {
         return what;
     }
-    let told = |a: &&super::tally::Alarm| a.told_off.or(a.off).or(a.told).or(a.seconds);
-    let longest = alarms.iter().filter_map(told).max().unwrap_or_default();
+    let longest = alarms.iter().filter_map(|a| a.last_off_told()).max().unwrap_or_default();
     say!(
         "{what}; counted to when it was entered, and by the times told it took {took}: whoever told them later, how did \
          they know?",

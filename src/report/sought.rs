@@ -1,7 +1,8 @@
 //! Who was looked for: missing at a roll call, or not seen outside where somebody looked; where they were last, when they were
 //! found, how long that took, and the line that tells each.
 //!
-//! Always: found is whoever the next roll call does not miss, or somebody saw outside; off air by the tally finds nobody. How
+//! Always: whoever was missing is found by the next roll call that does not miss them, and whoever was not seen by somebody who
+//! saw them outside; neither settles the other, and off air by the tally finds nobody. How
 //! long it took is counted from the earlier of what was told and what was entered to the later of the two, so that no told
 //! time makes it shorter. Not here: whether they are looked for still (`permit::decide::crew`).
 
@@ -35,6 +36,8 @@ pub struct Sought {
     pub found: Option<At>,
     /// At the site, when that was told for another time than it was entered.
     pub found_told: Option<String>,
+    /// Of one not found so: the line by which they were found in the other way, which settles nothing here.
+    pub otherwise: Option<At>,
     /// Seconds until that was entered.
     pub seconds: Option<i64>,
     /// The same by the times that were told, where they are others.
@@ -59,9 +62,24 @@ impl Sought {
             _ => say!("{name} was NOT SEEN OUTSIDE at {time} ({last})", name, time, last),
         };
         let (Some(found), Some(seconds)) = (&self.found, self.seconds) else {
-            return match self.how {
+            let lost = match self.how {
                 "missing" => say!("{lost}, and no roll call after it found them", lost),
                 _ => say!("{lost}, and nobody tells that they saw them after it", lost),
+            };
+            let Some(At { site: time, line, .. }) = &self.otherwise else { return lost };
+            return match self.how {
+                "missing" => say!(
+                    "{lost}; told seen outside at {time} (line {line}), which is no answer at a roll call",
+                    lost,
+                    time,
+                    line
+                ),
+                _ => say!(
+                    "{lost}; answered the roll call of {time} (line {line}), which nobody outside saw",
+                    lost,
+                    time,
+                    line
+                ),
             };
         };
         let (time, after) = (told(found, &self.found_told), super::lasted(seconds));
@@ -110,6 +128,15 @@ pub fn of(p: &Permit, clocks: &Clocks, named: &dyn Fn(&str) -> String) -> Vec<So
         let person = a.item.as_deref().unwrap_or_default();
         out.push((a.stamp.seq, one(p, clocks, (person, "not_seen"), (&a.stamp, &from), found)));
     }
+    for (seq, s) in out.iter_mut().filter(|(_, s)| s.found.is_none()) {
+        let of_them = |a: &&&crate::permit::state::Answer| {
+            a.stamp.seq > *seq && a.item.as_deref() == Some(&s.person) && a.value.as_deref() == Some("yes")
+        };
+        s.otherwise = match s.how {
+            "missing" => seen.iter().rfind(of_them).map(|a| at(&a.stamp)),
+            _ => calls.iter().rfind(|c| c.stamp.seq > *seq && finds(c, &s.person)).map(|c| at(&c.stamp)),
+        };
+    }
     out.sort_by_key(|(seq, _)| *seq);
     let name = |(_, mut s): (u64, Sought)| {
         s.name = named(&s.person);
@@ -152,6 +179,7 @@ fn one(
         last,
         last_at,
         found: found.map(|(to, _)| at(to)),
+        otherwise: None,
         found_told: found.and_then(|(to, told)| other(to, told)),
         seconds: took.map(|t| t.0),
         told: took.filter(|(counts, told)| counts != told).map(|t| t.1),

@@ -12,6 +12,7 @@ use crate::record::aside::entered;
 use crate::record::json::Json;
 use crate::record::line::Line;
 use crate::time::{for_people, seconds};
+use crate::tongue::say;
 use crate::view::LineNo;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -63,6 +64,11 @@ pub struct Out {
     pub told_off: Option<i64>,
     /// The line that tells that the mask was off.
     pub at_off: Option<At>,
+    /// Of one who was on air and not in: nobody told them in as long as they were on air, so that they may have been.
+    pub never_in: bool,
+    /// Their spell.
+    #[serde(skip)]
+    spell: usize,
 }
 
 /// An alarm or a call, and everyone inside then.
@@ -97,6 +103,45 @@ pub struct Alarm {
     pub off: Option<i64>,
     /// The same by the times that were told, where they are others.
     pub told_off: Option<i64>,
+}
+
+impl Alarm {
+    /// Whether it is told for an earlier time than it was entered.
+    pub fn told_earlier(&self) -> bool {
+        self.when < self.at.utc
+    }
+
+    /// Who was on air and never told in: whether they were inside is not known.
+    pub fn perhaps_in(&self) -> impl Iterator<Item = &Out> {
+        self.beside.iter().filter(|o| o.never_in)
+    }
+
+    /// Seconds until the last mask was off of those who were in, or may have been.
+    pub fn last_off(&self) -> Option<i64> {
+        self.perhaps_in().filter_map(|o| o.off).chain(self.off.or(self.seconds)).max()
+    }
+
+    /// The same by the times told.
+    pub fn last_off_told(&self) -> Option<i64> {
+        let told = self.told_off.or(self.off).or(self.told).or(self.seconds);
+        self.perhaps_in().filter_map(|o| o.told_off.or(o.off)).chain(told).max()
+    }
+}
+
+/// Those alarms that are told for an earlier time than they were entered: both times, since the earlier one counts.
+pub fn earlier<'a>(alarms: impl IntoIterator<Item = &'a Alarm>) -> Option<String> {
+    let of = |a: &Alarm| {
+        let (told, entered, line) = (&a.when_site, &a.at.site, &a.at.line);
+        say!(
+            "line {line}, {what}: told for {told}, which counts, and entered at {entered}",
+            line,
+            what = super::said(&a.what),
+            told,
+            entered
+        )
+    };
+    let all: Vec<String> = alarms.into_iter().filter(|a| a.told_earlier()).map(of).collect();
+    (!all.is_empty()).then(|| all.join("; "))
 }
 
 /// A line that takes somebody from where they were not, by the lines before it. The program keeps it: what happened is never
@@ -218,6 +263,11 @@ pub fn of(lines: &[Line]) -> Tally {
         }
     }
     for alarm in &mut out.alarms {
+        let never_in =
+            |spell: usize| out.spells.get(spell).is_some_and(|s| s.inside.is_empty() && !s.never_on);
+        for o in &mut alarm.beside {
+            o.never_in = never_in(o.spell);
+        }
         let last = |of: &dyn Fn(&Out) -> Option<i64>| {
             let all: Option<Vec<i64>> = alarm.out.iter().map(of).collect();
             all.and_then(|all| all.into_iter().max())
@@ -355,7 +405,7 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
 fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
     let here = || on.iter().filter(|((set, _), _)| set == t.set);
     let inside = here().filter(|(_, h)| h.inside);
-    let nobody_told = |person: &str| Out {
+    let nobody_told = |person: &str, spell: usize| Out {
         person: person.to_owned(),
         name: String::new(),
         seconds: None,
@@ -364,27 +414,48 @@ fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
         off: None,
         told_off: None,
         at_off: None,
+        never_in: false,
+        spell,
     };
-    let mut who: Vec<Out> = inside.map(|((_, person), _)| nobody_told(person)).collect();
+    let told_of = |((_, person), h): (&(String, String), &Here)| nobody_told(person, h.spell);
+    let mut who: Vec<Out> = inside.map(told_of).collect();
+    let mut beside: Vec<Out> = here().filter(|(_, h)| !h.inside).map(told_of).collect();
     let mut late = Vec::new();
     // Entered once they were out, it was for whoever was in at the time it is told for.
     if t.when.as_str() < t.entered {
         let from = seconds(&t.when);
-        for s in out.spells.iter().filter(|s| s.set == t.set && !who.iter().any(|o| o.person == s.person)) {
+        for (n, s) in out
+            .spells
+            .iter()
+            .enumerate()
+            .filter(|(_, s)| s.set == t.set && !who.iter().any(|o| o.person == s.person))
+        {
             // Told or entered, whichever is later: as with an alarm that stands before them.
             let then = |((a, b), at): &(&(String, Option<String>), &At)| {
                 *a <= t.when && b.as_ref().max(Some(&at.utc)).is_some_and(|left| *left > t.when)
             };
-            let Some(((_, told), at)) = s.inside.iter().zip(&s.left).find(then) else { continue };
+            let mut off = nobody_told(&s.person, n);
+            if let Some(to) = &s.to {
+                let told = s.told_off.as_ref().map(|told| seconds(told) - from);
+                off.off = told.max(Some(seconds(&to.utc) - from));
+                off.told_off = told.map(|t| t.max(0)).filter(|t| Some(*t) != off.off);
+                off.at_off = Some(to.clone());
+            }
+            let Some(((_, told), at)) = s.inside.iter().zip(&s.left).find(then) else {
+                // On air then, and not in by the lines.
+                let on = s.told.as_ref().unwrap_or(&s.from.utc).min(&s.from.utc) <= &t.when;
+                if on && off.off.is_some_and(|off| off > 0) {
+                    beside.push(Out { at: s.to.clone(), ..off });
+                }
+                continue;
+            };
             let told = told.as_ref().map(|told| seconds(told) - from);
             let out = told.max(Some(seconds(&at.utc) - from));
             late.push(Out {
                 seconds: out,
                 told: told.map(|t| t.max(0)).filter(|t| Some(*t) != out),
                 at: Some(at.clone()),
-                off: s.to.as_ref().map(|to| seconds(&to.utc) - from),
-                at_off: s.to.clone(),
-                ..nobody_told(&s.person)
+                ..off
             });
         }
     }
@@ -398,8 +469,8 @@ fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
         shift: t.shift,
         set: t.set.to_owned(),
         out: who,
-        outside: here().filter(|(_, h)| !h.inside).count(),
-        beside: here().filter(|(_, h)| !h.inside).map(|((_, person), _)| nobody_told(person)).collect(),
+        outside: beside.len(),
+        beside,
         seconds: None,
         told: None,
         off: None,

@@ -49,12 +49,20 @@ pub fn set(known: &Known<'_>, id: &str) -> Option<Vec<String>> {
     match state.air_test(None) {
         Some(test) => {
             out.push(say!("air test: {test}", test = air_test::in_words(test)));
-            if let Some(ended) = air_test::broken(test, state) {
-                out.push(say!("that test speaks of the air no more: {why}", why = ended));
-            }
             let site = known.chain.texts.iter().find(|((k, _), _)| k == "site");
             let site = site.and_then(|(_, t)| file("site", &t.text).ok());
             let against = site.map(|s| air_test::against(test, &s)).unwrap_or_default();
+            // What never spoke well of this air does not speak of it no more.
+            match air_test::broken(test, state) {
+                Some(why) if state.stood_still.contains(&test.stamp.hash) => {
+                    out.push(say!("that test never spoke of this air: {why}", why));
+                }
+                Some(why) if !against.is_empty() => {
+                    out.push(say!("that test was never within the limits, and since then: {why}", why));
+                }
+                Some(ended) => out.push(say!("that test speaks of the air no more: {why}", why = ended)),
+                None => {}
+            }
             out.extend(against.into_iter().map(|why| say!("OUT OF LIMITS: {why}", why)));
         }
         None => out.push(say!("air test: none is recorded").into()),

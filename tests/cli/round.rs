@@ -207,6 +207,11 @@ fn what_is_entered_late_hides_nothing() {
         s.run(&[&["set", "air-test", "heron", "--place", "quay3"][..], args, &WATER].concat(), "").code(0)
     };
     test(&mut s, &foul).says("OUT OF LIMITS: carbon monoxide 40 ppm").says("Nobody goes on this air");
+    // Of a set that stood still it never spoke.
+    let shown =
+        s.run(&["show", "heron"], "").code(0).says("that test never spoke of this air: the set stood still");
+    assert!(!shown.out.contains("no more"), "{}", shown.out);
+    s.run(&["show", ""], "").says("the number of the permit is empty");
     test(&mut s, &GOOD).says("the test that counts is the later one: taken 2026-11-25");
     let (_, ran) = walked(&mut s);
     assert!(!ran.out.contains("everything before declaring is done"), "{}", ran.out);

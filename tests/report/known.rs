@@ -397,6 +397,216 @@ fn tests_of_the_air_and_a_reserve_that_rises_are_asked_about() {
     );
 }
 
+/// What stood among the raw lines alone: notes, words of calls and events, who told it, and what was read again.
+#[test]
+fn what_people_wrote_stands_at_the_permit() {
+    let mut d = inside();
+    let n = d.number.clone();
+    d.on_permit(&n, "note", &[("words", "the lorry stands <in> the way")]);
+    let at = airwrit::time::utc(d.second);
+    d.wait(60);
+    let members =
+        [("what", "co"), ("words", "the alarm at the mask end"), ("told_by", "a driver"), ("at", &at)];
+    let event = d.of_set("event", &members);
+    d.of_set("call_out", &[("words", "all of you out")]);
+    d.on_permit(&n, "suspend", &[("reason", "a smell")]);
+    let r = report(&d);
+    let wrote = &r.registers[0].permits[0].wrote;
+    let of =
+        |words: &str| wrote.iter().find(|w| w.words.contains(words)).unwrap_or_else(|| panic!("{wrote:?}"));
+    let told = of("the alarm at the mask end");
+    assert_eq!((told.at.seq, told.told_by.as_str(), told.what.as_str()), (event.seq, "a driver", "co"));
+    assert!(told.told.is_some() && of("all of you out").told.is_none());
+    assert!(of("a smell").by.len() > 2 && of("the lorry").what == "note");
+    let html = page(&r).unwrap();
+    let table = html.split_once("What people wrote and told").unwrap().1.split_once("</table>").unwrap().0;
+    assert!(
+        table.contains("the lorry stands &lt;in&gt; the way") && table.contains(">a driver</td>"),
+        "{table}"
+    );
+    // What the supervisor read without looking, beside what was answered.
+    let demo = changed(|_| {});
+    let seen: Vec<_> = demo.registers[0]
+        .permits
+        .iter()
+        .flat_map(|p| &p.wrote)
+        .filter(|w| w.words.contains("read again"))
+        .collect();
+    assert!(!seen.is_empty() && seen[0].words.contains(", answered "), "{seen:?}");
+    // Lines of another set, or of another time, are not its own.
+    assert!(
+        day().lines().len() > 5
+            && report(&day()).registers[0].permits[0]
+                .wrote
+                .iter()
+                .all(|w| !w.words.is_empty() || !w.told_by.is_empty())
+    );
+}
+
+/// Every reading the same for hours: a gauge that stands still, or nobody who looks.
+#[test]
+fn readings_that_never_move_are_asked_about() {
+    let read = |values: &[&str], wait: i64| {
+        let mut d = inside();
+        let n = d.number.clone();
+        for value in values {
+            d.wait(wait);
+            d.on_permit(&n, "reading", &[("what", "reserve"), ("value", value), ("unit", "bar")]);
+        }
+        asked(&report(&d), "never_moved")
+    };
+    let same = read(&["203"; 8], 1200);
+    assert!(
+        same.len() == 1 && same[0].contains("reserve: 203 bar in all of 8 readings over 2 h 20 min"),
+        "{same:?}"
+    );
+    assert!(read(&["203"; 7], 1200).is_empty() && read(&["203"; 8], 600).is_empty());
+    assert!(read(&["203", "203", "203", "203", "203", "203", "203", "202"], 1200).is_empty());
+}
+
+/// Somebody whom no list names, and who is called almost like one that it does.
+#[test]
+fn a_name_that_differs_in_its_marks_alone_is_asked_about() {
+    let named = |who: &str| {
+        let mut d = inside();
+        d.report(None, who, Move::OnAir);
+        asked(&report(&d), "almost_named")
+    };
+    let q = named("Nikós");
+    assert!(q.len() == 1 && q[0].contains("Nikós (nikos)"), "{q:?}");
+    assert!(named("rasa").is_empty() && named("somebody else").is_empty());
+    // So it is hinted where it is typed.
+    let d = inside();
+    let almost = |typed: &str| d.ask(|k| airwrit::permit::decide::air::almost_called(k, typed));
+    assert_eq!(almost("Zaneta Brzeczyk").as_deref(), Some("zaneta"));
+    assert_eq!(almost("nobody at all"), None);
+}
+
+/// Missing and seen outside, not seen and answering: neither settles the other, and both are told.
+#[test]
+fn what_the_other_way_of_looking_found_is_told_beside_it() {
+    let seen = |d: &mut Day, value: &'static str| {
+        let n = d.number.clone();
+        let draft = d.on(&n, |k, p, _| {
+            let form = ("form", Json::from(p.form.hash.as_str()));
+            let step = ("step", Json::from("wearer_seen"));
+            k.line(
+                p,
+                "answer",
+                "lukasz",
+                object([
+                    form,
+                    ("item", "zaneta".into()),
+                    ("shown", "en".into()),
+                    step,
+                    ("value", value.into()),
+                ]),
+            )
+        });
+        d.add(&draft)
+    };
+    let mut d = inside();
+    called(&mut d, "missing", "zaneta", None);
+    told(&mut d, "zaneta", Move::OffAir, None);
+    d.wait(60);
+    let line = seen(&mut d, "yes");
+    let r = report(&d);
+    let p = plain(&r, "sought");
+    assert_eq!((p.answer, plain(&r, "off").answer), ("no", "no"));
+    let words = format!("(line {}), which is no answer at a roll call", line.seq);
+    assert!(
+        p.words.contains("no roll call after it found them; told seen outside at")
+            && p.words.contains(&words),
+        "{}",
+        p.words
+    );
+    let mut d = inside();
+    told(&mut d, "zaneta", Move::OffAir, None);
+    seen(&mut d, "no");
+    d.wait(60);
+    let line = called(&mut d, "found", "zaneta", None);
+    let p = plain(&report(&d), "sought").clone();
+    let words = format!("(line {}), which nobody outside saw", line.seq);
+    assert!(p.words.contains("; answered the roll call of ") && p.words.contains(&words), "{}", p.words);
+}
+
+/// However late it is entered: whoever was on air when it came is counted from then, in every answer.
+#[test]
+fn an_alarm_that_is_told_later_counts_from_when_it_came() {
+    // Entered when she was off already, and the permit live till then.
+    let late = |before: i64| {
+        let mut d = inside();
+        let at = airwrit::time::utc(d.second);
+        d.wait(before);
+        told(&mut d, "zaneta", Move::OffAir, None);
+        d.wait(60);
+        let line = d.of_set("event", &[("what", "co"), ("at", &at)]);
+        (report(&d), line)
+    };
+    let (r, line) = late(400);
+    assert_eq!(plain(&r, "on_air_live").answer, "yes");
+    let (r, _) = late(460);
+    let p = plain(&r, "on_air_live");
+    assert_eq!((p.answer, r.overall.code), ("no", 1));
+    assert!(p.words.contains("off 7 min 40 s after it"), "{}", p.words);
+    for words in [&p.words, &plain(&r, "out").words] {
+        let both = format!("line {}, co: told for 25 Nov 2026", line.seq);
+        assert!(
+            words.contains(&both) && words.contains(", which counts, and entered at 25 Nov 2026"),
+            "{words}"
+        );
+    }
+    assert!(p.lines.iter().any(|l| l.seq == line.seq));
+    // The question has what the answer has.
+    let way_out = asked(&r, "way_out");
+    assert!(way_out.len() == 1 && way_out[0].contains("which counts, and entered at"), "{way_out:?}");
+    // Called out before, it is still the earlier of the two that counts.
+    let mut d = inside();
+    let at = airwrit::time::utc(d.second - 50);
+    d.of_set("call_out", &[]);
+    d.wait(420);
+    d.of_set("event", &[("what", "co"), ("at", &at)]);
+    told(&mut d, "zaneta", Move::OffAir, None);
+    let r = report(&d);
+    assert_eq!(plain(&r, "on_air_live").answer, "no", "{}", plain(&r, "on_air_live").words);
+    assert!(plain(&r, "on_air_live").words.contains("off 7 min 50 s after it"));
+    // Before anybody was on air it found nobody.
+    let mut d = outside();
+    let at = airwrit::time::utc(d.second - 3600);
+    told(&mut d, "zaneta", Move::OffAir, None);
+    d.of_set("event", &[("what", "co"), ("at", &at)]);
+    assert!(report(&d).registers[0].permits[0].alarms[0].beside.is_empty());
+}
+
+/// A rescuer whom the job names may be on air on no permit: told as what it is.
+#[test]
+fn a_rescuer_on_air_is_told_as_a_rescuer_of_the_permit() {
+    let rescued = |who: &str| {
+        let mut d = in_an_alarm();
+        d.report(None, who, Move::OnAir);
+        d.report(None, who, Move::In);
+        d.wait(60);
+        told(&mut d, "zaneta", Move::OffAir, None);
+        d.report(None, who, Move::OffAir);
+        (d.number.clone(), report(&d))
+    };
+    let (n, r) = rescued("ines");
+    let p = plain(&r, "on_air_live");
+    assert!(
+        p.words.contains(&format!("named as a rescuer by the job of {n}, was on its air (lines ")),
+        "{}",
+        p.words
+    );
+    assert!(p.answer == "yes" && !p.words.contains("on no permit"), "{}", p.words);
+    // Nobody named them.
+    let p = plain(&rescued("rasa").1, "on_air_live").clone();
+    assert!(
+        p.answer == "no" && p.words.contains("2 lines tell of somebody on air on no permit"),
+        "{}",
+        p.words
+    );
+}
+
 /// On air and never told in, they breathe it all the same: their masks are timed, and it is asked why.
 #[test]
 fn whoever_was_on_air_and_never_in_is_timed_at_an_alarm_and_asked_about() {
@@ -410,7 +620,40 @@ fn whoever_was_on_air_and_never_in_is_timed_at_an_alarm_and_asked_about() {
     assert_eq!((alarm.out.len(), alarm.beside.len(), alarm.outside), (0, 1, 1));
     assert_eq!((alarm.beside[0].off, alarm.beside[0].told_off), (Some(50), Some(10)));
     let html = page(&r).unwrap();
-    assert!(html.contains("on air outside, mask off after 50 s (<a href="), "{html}");
+    assert!(html.contains("on air and never told in, mask off after 50 s (<a href="), "{html}");
+    // Whether she was inside no line tells.
+    let p = plain(&r, "out");
+    assert_eq!(p.answer, "not_known");
+    let who = "never told in was inside is not known: Żaneta Brzęczyk (alarm of line ";
+    assert!(
+        p.words.contains(who) && p.words.contains("mask off after 50 s as it was entered"),
+        "{}",
+        p.words
+    );
+    // Her mask is off: that stands in no headline.
+    assert!(!r.overall.words.contains(who), "{}", r.overall.words);
+    let mut on = outside();
+    let line = on.of_set("event", &[("what", "co")]);
+    on.wait(50);
+    let on = report(&on);
+    let never = format!("{who}{}), mask never told off", line.seq);
+    assert!(on.overall.words.contains(&never), "{}", on.overall.words);
+    assert!(page(&on).unwrap().contains("<td data-h=\"inside then\"><span class=\"mark\">not known</span>"));
+    // The alarm told later, when she was off: the same.
+    let mut late = outside();
+    let at = airwrit::time::utc(late.second);
+    late.wait(100);
+    told(&mut late, "zaneta", Move::OffAir, None);
+    late.wait(100);
+    late.of_set("event", &[("what", "co"), ("at", &at)]);
+    let p = plain(&report(&late), "out").clone();
+    assert!(p.answer == "not_known" && p.words.contains("mask off after 100 s"), "{}", p.words);
+    // Told in after the alarm, she was not in before it.
+    let mut after = outside();
+    after.of_set("event", &[("what", "drill")]);
+    told(&mut after, "zaneta", Move::In, None);
+    told(&mut after, "zaneta", Move::OffAir, None);
+    assert_eq!(plain(&report(&after), "out").answer, "yes");
     assert!(
         asked(&r, "never_in")[0]
             .starts_with("1 time somebody was on air and never told in, for up to 3 min 0 s")
@@ -641,6 +884,8 @@ fn counts_lead_to_lines_and_wide_pictures_say_that_they_scroll() {
     assert!(words(&r).contains(&format!("never cleared (lines {}", of.holds[0].line)));
     let note = "it scrolls sideways. All of it stands in tables too.</p><div class=\"wide\"><svg";
     assert!(html.matches(note).count() >= 3, "{}", html.matches(note).count());
+    // The first line is of no site yet, and stands beside the last one in one zone.
+    assert_eq!(of.first.as_ref().unwrap().zone(), of.last.as_ref().unwrap().zone());
     // The second test of the air was taken, and reads otherwise.
     assert!(asked(&r, "same_test").is_empty());
 }

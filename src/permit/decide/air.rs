@@ -113,6 +113,28 @@ pub fn known_as(known: &Known<'_>, permit: Option<&Permit>, typed: &str) -> Stri
     }
 }
 
+/// The id of the one person here who is called as was typed but for marks on letters, large or small. A hint: nobody is
+/// taken for another by it.
+pub fn almost_called(known: &Known<'_>, typed: &str) -> Option<String> {
+    let typed = crate::text::bare(typed);
+    let same = |name: &str| crate::text::bare(name) == typed;
+    let roster = known.chain.origin.roster.persons.iter();
+    let mut called: Vec<String> =
+        roster.filter(|p| same(&p.name) || same(&p.id)).map(|p| p.id.clone()).collect();
+    for t in known.state.not_ended(known.time()).filter_map(|p| known.texts_of(p).ok()) {
+        for v in
+            [t.job.items("wearers"), t.job.items("rescuers"), t.site.items("people")].into_iter().flatten()
+        {
+            if same(v.id()) || v.words("name").is_some_and(|n| n.texts().iter().any(|(_, name)| same(name))) {
+                called.push(v.id().to_owned());
+            }
+        }
+    }
+    called.sort();
+    called.dedup();
+    if called.len() == 1 { called.pop() } else { None }
+}
+
 /// Everything that forbids putting somebody on air, or letting them in. Empty: they may.
 pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> Vec<String> {
     let mut why = Vec::new();

@@ -9,6 +9,7 @@ use crate::record::json::Json;
 use crate::record::line::Line;
 use crate::report::names::Names;
 use crate::report::tally::Tally;
+use crate::text::bare;
 use crate::tongue::{say, say_n};
 use crate::units::Decimal;
 use num_rational::BigRational;
@@ -28,6 +29,7 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Vec<Ques
     let mut out = Vec::new();
     out.extend(by_somebody_inside(input));
     out.extend(by_nobody(input, &names));
+    out.extend(almost_named(input, &names));
     out.extend(called_by_a_wearer(input));
     out.extend(tests(input, &names, tally));
     out.extend(rose(input, tally));
@@ -115,6 +117,41 @@ fn by_nobody(input: &Input<'_>, names: &Names) -> Option<Question> {
                  roster nor a site names: who was it?"
             ),
             who.into_iter().take(8).collect::<Vec<_>>().join(", "),
+            lines,
+        )
+    })
+}
+
+/// People whom nothing names, called like somebody who is named but for large letters or marks on letters: the tally knows
+/// them as two.
+fn almost_named(input: &Input<'_>, names: &Names) -> Option<Question> {
+    let known: BTreeMap<String, &str> =
+        names.all().flat_map(|(id, name)| [(bare(name), id), (bare(id), id)]).collect();
+    let (mut lines, mut who) = (Vec::new(), BTreeSet::new());
+    for (place, l) in numbered(&input.verified.lines) {
+        let lists = ["found", "missing"].into_iter().flat_map(|list| l.data.texts(list));
+        for person in l.data.text("person").into_iter().chain(lists) {
+            let meant = known.get(&bare(person)).filter(|id| **id != person && names.name(person).is_none());
+            let Some(id) = meant else { continue };
+            who.insert(format!("{} ({id})", crate::text::safe_line(person)));
+            let at = here(place, l);
+            if lines.last() != Some(&at) {
+                lines.push(at);
+            }
+        }
+    }
+    (!lines.is_empty()).then(|| {
+        ask(
+            "almost_named",
+            say_n!(
+                lines.len(),
+                "{n} line names somebody who differs from a known name only in large letters or marks on letters, {who}: is \
+                 it the same person?",
+                "{n} lines name somebody who differs from a known name only in large letters or marks on letters, {who}: is \
+                 it the same person?",
+                who = who.into_iter().take(8).collect::<Vec<_>>().join(", ")
+            ),
+            say!("the tally knows them as two people").into(),
             lines,
         )
     })
