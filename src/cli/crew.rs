@@ -91,8 +91,9 @@ pub fn roll_call(
     station::kept(&line, &what, outside)?;
     station::known_by(place, t.by.as_deref(), outside);
     let about = |p: &Permit| on.permit.as_ref() == Some(&p.number) || on.set.as_ref() == Some(&p.set.id);
+    let told = if missing.is_empty() { Ok(()) } else { calling::air_gone(place, &stops, outside) };
     printing::take_down(place, about, outside);
-    Ok(())
+    told
 }
 
 /// Whether somebody who was called by name answered; `None` where nobody types it.

@@ -13,9 +13,10 @@ use crate::permit::decide::answer::clean;
 use crate::permit::state::{Happened, Permit, Stamp};
 use crate::permit::{due, watch};
 use crate::record::json::{Json, sorted};
+use crate::text::safe_line;
 use crate::tongue::say;
 use crate::units::Dimension;
-use crate::view::StateWord;
+use crate::view::{StateWord, recorded};
 
 /// A slip of the finger would stand as a cylinder that nobody can read again.
 fn no_such_cylinder(place: &Place, permit: &str, item: &str, outside: &mut Outside<'_>) -> Outcome {
@@ -202,7 +203,14 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         no_such_cylinder(place, &r.permit, item, outside)?;
     }
     let on = OnWhat { permit: Some(r.permit.clone()), set: None };
-    let kept = report(place, &on, "reading", members.clone(), &r.told, say!("read"), outside);
+    // What was kept is said as it was understood: the wrong gauge or a slip is seen at once.
+    let of = r.item.as_deref().map(|i| format!(" {}", safe_line(i))).unwrap_or_default();
+    let read = say!(
+        "read: {what} {value}",
+        what = format!("{}{of}", recorded(&safe_line(&r.what))),
+        value = format!("{number} {}", unit.symbol())
+    );
+    let kept = report(place, &on, "reading", members.clone(), &r.told, &read, outside);
     if let Err(End::Trouble(Trouble::Broken { .. } | Trouble::CouldNot(_))) = &kept {
         unkept_reading(place, r, members, outside);
     }

@@ -334,10 +334,13 @@ fn over(number: &str, shutdown: bool, life: StateWord, by: &str) -> Vec<String> 
         (false, StateWord::Draft) => {
             say!("every step is done: `airwrit declare {number} --by {by} --key FILE`", number, by)
         }
+        // Live alone puts nobody on air: what is overdue holds them all the same.
+        (false, StateWord::Live) => {
+            say!("every step is done: who may go on air now stands on the board").into()
+        }
         (
             false,
             StateWord::Declared
-            | StateWord::Live
             | StateWord::Suspended
             | StateWord::HandedBack
             | StateWord::Closed

@@ -102,6 +102,8 @@ def in_tongues(crew, screens):
             for size, width, height in [("day", 1024, 600), ("phone", 390, 800)]:
                 page.set_viewport_size({"width": width, "height": height})
                 axe(page, f"{name}, {tongue}, {size}", colours=True)
+                if size == "day":
+                    at_one_look(crew, f"{name}, {tongue}", ".events button, .urgent ~ .tally button[value=out]")
                 if SHOTS:
                     page.screenshot(path=str(SHOTS / f"{name}-{tongue}-{size}.png"))
         page.set_viewport_size({"width": 1024, "height": 600})
@@ -208,9 +210,17 @@ def by_clicks(browser, server):
         crew.go("/alarm")
         crew.press("button[value=change_over]")
         assert "OUT NOW" in crew.page.inner_text(".order"), crew.page.inner_text("main")
+        assert crew.asks("e.compareDocumentPosition(document.querySelector('.orders ol')) & 4", ".orders .gone")
         looks(crew, "alarm-order")
-        crew.go("/board")
+        # Loaded again, or come back to, it is a screen of the page and nothing is sent again.
+        lines = server.lines()
+        crew.page.reload()
+        assert crew.page.url == f"{server.base}/board", crew.page.url
+        crew.page.go_back()
+        crew.page.go_forward()
+        assert crew.page.query_selector(".urgent") and server.lines() == lines, crew.page.url
         looks(crew, "board-alarm")
+        at_one_look(crew, "board-alarm", ".tally button[value=out]")
         crew.go("/roll-call")
         looks(crew, "roll-call")
         crew.page.evaluate("document.querySelector('.abreast').closest('form').scrollIntoView()")

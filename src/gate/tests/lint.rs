@@ -137,7 +137,7 @@ fn conditions_are_said_in_words() {
         ("not (supply >= 5 bar or earthed)", "supply pressure less than 5 bar, and earthed: no"),
         ("least(reserve) >= set.reserve_minimum * 2", "least of gauge at least set.reserve_minimum times 2"),
         ("rotation == \"with_arrow\"", "rotation is with arrow"),
-        ("tested_on + 3 months >= today", "tested_on plus 3 months today or later"),
+        ("tested_on + 3 months >= today", "tested_on plus 3 months: today or later"),
         ("all(reserve >= 150 bar)", "for each: gauge at least 150 bar"),
         ("supply between 5 bar and 850 kPa", "supply pressure from 5 bar to 850 kPa"),
         ("given(fuel, 0 L) >= 5 L", "fuel (0 L if not given) at least 5 L"),

@@ -3,7 +3,7 @@
 //! Always: the signal stands on the screen before anything is recorded, and in every state. What cannot be kept is written
 //! aside by the command, and said.
 
-use super::board::{just_kept, told};
+use super::board::{air_gone, just_kept, told};
 use crate::actions::Looked;
 use crate::cli::End;
 use crate::cli::args::{CallOut, Command, Stops};
@@ -177,7 +177,8 @@ async fn after_alarm(app: &Arc<App>, came: Option<Told>, form: &Form) -> Respons
     let from = form.some("from").map_or("/alarm".to_owned(), |_| form.address("from"));
     let next = if told.done || told.aside { "/board".to_owned() } else { app.onward(&told, form, &from) };
     app.screen("told.html", String::new(), move |_| {
-        Ok(values! { came => told, next => next, title => say!("What came of it"), alarm => true })
+        let gone = air_gone(&told);
+        Ok(values! { came => told, gone => gone, next => next, title => say!("What came of it"), alarm => true })
     })
     .await
 }
@@ -274,7 +275,8 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted
             };
             app.screen("told.html", String::new(), move |_| {
                 let title = if missing > 0 { say!("MISSING") } else { say!("What came of it") };
-                Ok(values! { came => told, next => next, title => title, alarm => alarm, missing_here => missing })
+                let gone = air_gone(&told);
+                Ok(values! { came => told, gone => gone, next => next, title => title, alarm => alarm, missing_here => missing })
             })
             .await
         }

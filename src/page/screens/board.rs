@@ -422,12 +422,26 @@ pub fn begins(told: &Told, words: &str) -> bool {
     told.out.iter().any(|l| l.trim_start().starts_with(words.trim_end()))
 }
 
+/// Until when there is air, of what came of it: it stands beside the order, before all that is done next.
+pub fn air_gone(told: &Told) -> Vec<String> {
+    let timed = say!(
+        "AIR GONE AT {time}, IN {minutes} MIN AT THE LATEST: {why}",
+        time = "\0",
+        minutes = "",
+        why = ""
+    );
+    let unknown = say!("AIR GONE AT ANY MOMENT: nobody can say when, {why}", why = "");
+    let words = [timed.split('\0').next().unwrap_or_default(), unknown.trim_end()];
+    told.out.iter().filter(|l| words.iter().any(|w| l.starts_with(w))).cloned().collect()
+}
+
 /// A gauge was read.
 pub async fn reading(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
     let again = form.clone();
     let came = once(&app, form, sent, |hand, form| {
         let (permit, what) = (form.text("permit").to_owned(), form.text("what").to_owned());
         let (number, unit) = (form.text("value").to_owned(), form.text("unit").to_owned());
+        let in_unit = unit.clone();
         let item = form.some("item");
         let plain = crate::units::Decimal::read(number.trim_start_matches('<').trim()).map(|d| d.to_string());
         let of = [("what", what.as_str()), ("item", item.as_deref().unwrap_or(""))];
@@ -442,13 +456,22 @@ pub async fn reading(State(app): State<Arc<App>>, Posted(form, sent): Posted) ->
         }
         let value = if number.contains(char::is_alphabetic) { number } else { format!("{number} {unit}") };
         let reading = Reading { permit, what, value, item, told: told(form) };
-        let came = hand.command(Command::Reading(reading), &Zeroizing::default());
-        Told { danger: out_of_limits(&came), ..came }
+        let mut came = hand.command(Command::Reading(reading), &Zeroizing::default());
+        if !came.done && plain.is_err() && came.instead.is_empty() && !in_unit.is_empty() {
+            came.instead = say!("type the number as the instrument shows it, in {unit}", unit = in_unit);
+        }
+        let danger = out_of_limits(&came);
+        if danger && came.err.is_empty() && !came.out.is_empty() {
+            // With nobody to be called out no order stands above it: what is out of limits, and not which line it is.
+            came.out.rotate_left(1);
+        }
+        Told { danger, ..came }
     });
     match came.await {
         Some(told) if told.danger => {
             app.screen("told.html", String::new(), move |_| {
-                Ok(values! { came => told, next => "/board", title => say!("What came of it"), alarm => true })
+                let gone = air_gone(&told);
+                Ok(values! { came => told, gone => gone, next => "/board", title => say!("What came of it"), alarm => true })
             })
             .await
         }

@@ -56,11 +56,12 @@ fn judged(looked: &Looked, number: &str) -> Result<Value, End> {
         | StateWord::Cancelled
         | StateWord::Lapsed => Vec::new(),
     };
+    let ready = known.life(permit) == StateWord::Suspended && lacks.is_empty() && !permit.shutdown_begun;
     let blind = Blind::of(&known, permit);
     let running = known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running);
     Ok(values! {
         title => number, view => blind.shown(&view), held_back => blind.gauges, mark => if view.held { "held" } else { super::board::mark(view.state) }, next => next, to => to, acts => acts(&known, permit), copies => copies,
-        disagreed => super::walk::disagreed(&known, permit), lacks => lacks, set => permit.set.id, for_shutdown => permit.for_shutdown, running => running,
+        disagreed => super::walk::disagreed(&known, permit), ready => ready, lacks => lacks, set => permit.set.id, for_shutdown => permit.for_shutdown, running => running,
         people => known.state.tally_of_permit(number), ended => known.life(permit).ended(),
     })
 }

@@ -41,6 +41,7 @@ pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri)
         let known = looked.known();
         in_force(&known, &id)?;
         let lines = crate::show::set(&known, &id).unwrap_or_default();
+        let name = super::site::set_name(&known, &id);
         let state = known.state.sets.get(&id);
         let running = state.is_some_and(crate::permit::state::SetState::running);
         let on: Vec<String> = known
@@ -48,7 +49,7 @@ pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri)
             .map(|p| format!("{}, {}", crew::who(&known, &p.person), p.whereabouts.words()))
             .collect();
         Ok(values! {
-            title => say!("Set {set}", set = id), id => id, lines => lines, running => running, on_air_here => on,
+            title => say!("Set {set}", set = name), name => name, id => id, lines => lines, running => running, on_air_here => on,
             places => listed(&known, "places"), supply_points => listed(&known, "supply_points"),
             released => state.is_some_and(|s| s.released.is_some()),
         })
@@ -98,7 +99,8 @@ pub async fn happened(
     if !told.err.is_empty() {
         return app
             .screen("told.html", String::new(), move |_| {
-                Ok(values! { came => told, next => to, title => say!("What came of it"), alarm => true })
+                let gone = super::board::air_gone(&told);
+                Ok(values! { came => told, gone => gone, next => to, title => say!("What came of it"), alarm => true })
             })
             .await;
     }

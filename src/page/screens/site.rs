@@ -130,19 +130,30 @@ fn row(known: &Known<'_>, p: &Permit) -> Value {
         lapsed.map_or_else(|| for_people(&p.since.time, &p.since.zone), |to| for_people(to, &known.now.zone));
     let valid = p.valid_to.as_deref().map(|v| clock(v, &known.now.zone));
     values! {
-        number => p.number, mark => mark, state => state, life => life.word(), what => what(p), set => p.set.id, next => words, to => to, due => due,
+        number => p.number, mark => mark, state => state, life => life.word(), what => what(p), set => set_name(known, &p.set.id), next => words, to => to, due => due,
         since => since, on_air => known.state.tally_of_permit(&p.number),
         valid => if matches!(life, StateWord::Live | StateWord::Suspended) { valid } else { None },
     }
 }
 
+fn name_in(text: &str) -> Option<String> {
+    file("set", text).ok().and_then(|v| v.words("name").map(|w| w.own().to_owned()))
+}
+
+/// What people call a set; its id where no text in force says it.
+pub fn set_name(known: &Known<'_>, id: &str) -> String {
+    let text = known.chain.texts.get(&("set".to_owned(), id.to_owned()));
+    text.and_then(|t| name_in(&t.text)).unwrap_or_else(|| id.to_owned())
+}
+
 fn sets(known: &Known<'_>) -> Vec<Value> {
     let of = known.chain.texts.iter().filter(|((kind, _), _)| kind == "set");
     of.map(|((_, id), t)| {
-        let name = file("set", &t.text).ok().and_then(|v| v.words("name").map(|w| w.own().to_owned()));
+        let name = name_in(&t.text);
         let state = known.state.sets.get(id);
         let running = state.is_some_and(crate::permit::state::SetState::running);
-        let on: Vec<String> = known.perhaps_on_air_from(id).map(|p| p.person.clone()).collect();
+        let on: Vec<String> =
+            known.perhaps_on_air_from(id).map(|p| crew::name_of(known, &p.person)).collect();
         values! { id => id, name => name, running => running, on_air => on }
     })
     .collect()

@@ -74,7 +74,11 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
         Now::Over(lines) => {
             let (words, to) = super::site::next(&known, permit);
             let (words, to) = over(&known, permit, shutdown).unwrap_or((words, to));
-            Ok(values! { over => true, lines => plain(lines), next => words, to => to, ..head })
+            // Declared without them, it would only be refused again.
+            let disagreed = if shutdown { Vec::new() } else { disagreed(&known, permit) };
+            Ok(
+                values! { over => true, lines => plain(lines), next => words, to => to, disagreed => disagreed, ..head },
+            )
         }
         Now::Ask(s) => {
             let texts = known.texts(permit)?;

@@ -96,6 +96,13 @@
     } else if (left) localStorage.removeItem(UNSENT);
   }
 
+  // What came of a form is shown in answer to it: read again, or come back to, it would be sent again, or be the browser's own
+  // screen, without names and without signal. Then it is the screen that it leads on to; what was typed into a job stays typed.
+  const onward = $("go-on");
+  try {
+    if (onward || !document.querySelector("form[data-plan]")) history.replaceState(null, "", onward ? onward.href : location.href);
+  } catch (_) { /* as it was */ }
+
   // A screen that has just come up takes no answer: what was pressed for the one before it would fall on this one unseen.
   // Calling out waits for nothing.
   const ASLEEP = 500;

@@ -85,6 +85,39 @@ fn the_missing_are_told_by_name_with_where_they_were_last_and_what_is_done_now()
 }
 
 #[test]
+fn until_when_there_is_air_stands_beside_the_order() {
+    let (site, number) = Site::live();
+    site.post("/reading", &[("permit", &number), ("what", "reserve"), ("value", "207"), ("unit", "bar")]);
+    told(&site, &number, "zaneta", "in");
+    let alarm = site.post("/alarm", &[("what", "change_over"), ("permit", &number)]).text;
+    // Whoever looks for somebody who breathes from it is told too.
+    for text in [alarm, called(&site, &number, &["zaneta"])] {
+        let orders = between(&text, "<section class=\"orders\">", "</section>");
+        let (before, list) = orders.split_once("<ol>").unwrap();
+        assert!(before.contains("<p class=\"gone\">AIR GONE AT "), "{orders}");
+        assert!(!list.contains("AIR GONE"), "{orders}");
+        assert_eq!(between(&text, "<main", "</main>").matches("AIR GONE AT").count(), 1, "{text}");
+        assert!(text.contains("id=\"go-on\""), "{text}");
+    }
+    for tongue in [crate::tongue::Tongue::Polish, crate::tongue::Tongue::Ukrainian] {
+        let told = tongue.within(|| {
+            let words = [
+                crate::tongue::say!(
+                    "AIR GONE AT {time}, IN {minutes} MIN AT THE LATEST: {why}",
+                    time = "07:55",
+                    minutes = 9,
+                    why = "x"
+                ),
+                crate::tongue::say!("AIR GONE AT ANY MOMENT: nobody can say when, {why}", why = "x"),
+            ];
+            let told = crate::page::hand::Told { out: words.to_vec(), ..Default::default() };
+            crate::page::screens::board::air_gone(&told).len()
+        });
+        assert_eq!(told, 2);
+    }
+}
+
+#[test]
 fn whoever_is_missing_is_so_on_their_card_and_in_the_head_of_every_screen() {
     let (site, number) = Site::live();
     told(&site, &number, "zaneta", "in");
@@ -338,7 +371,7 @@ fn the_page_calls_no_command_of_the_terminal_where_it_has_a_key() {
     let fields = [("permit", number.as_str()), ("role", "attendant"), ("to", "zaneta")];
     let came = site.post("/relieve", &fields);
     assert!(came.text.contains("report it: the tick beside who stands in, on the board"), "{}", came.text);
-    let to = between(&came.text, "<p><a class=\"key go\" href=\"", "\"").replace("&#x2f;", "/");
+    let to = between(&came.text, "<p><a class=\"key go\" id=\"go-on\" href=\"", "\"").replace("&#x2f;", "/");
     assert!(
         site.get(&to).text.contains("name=\"report\" value=\"1\"> It has happened all the same: report it")
     );

@@ -143,6 +143,80 @@ fn a_gauge_that_did_not_agree_is_said_to_be_read_again_by_the_operator() {
 }
 
 #[test]
+fn the_steps_are_not_over_while_another_gauge_did_not_agree() {
+    let (site, number) = Site::declared();
+    let path = format!("/p/{number}/sign/countersign");
+    let right = read_by_the_operator(&site, &path);
+    let wrong: Vec<(&str, &str)> = right.iter().map(|(n, _)| (n.as_str(), "77")).collect();
+    site.post(&path, &[&wrong[..], &[("stage", "look"), ("by", "eleni")]].concat());
+    let position = u64::MAX.to_string();
+    for (n, (name, value)) in right.iter().enumerate() {
+        let (step, item) =
+            name.trim_start_matches("seen.").split_once('/').unwrap_or((&name["seen.".len()..], ""));
+        let mut fields =
+            vec![("kind", "number"), ("step", step), ("value", value.as_str()), ("again", "read_wrong")];
+        fields.extend([("position", position.as_str()), ("was_answered", "1")]);
+        if !item.is_empty() {
+            fields.push(("item", item));
+        }
+        let came = site.post(&format!("/p/{number}/walk"), &fields);
+        assert_eq!(came.status, StatusCode::SEE_OTHER, "{name}: {}", came.text);
+        let text = site.get(&format!("/p/{number}/walk")).text;
+        let left = right.len() - n - 1;
+        assert_eq!(main_of(&text).matches("the supervisor read 77").count(), left, "{text}");
+        assert_eq!(text.contains("everything before declaring is done"), left == 0, "{text}");
+    }
+}
+
+#[test]
+fn where_nobody_is_on_air_an_overdue_gauge_stands_before_what_is_said_of_it() {
+    let (site, number) = Site::live();
+    let at = |text: &str, what: &str| text.find(what).unwrap_or_else(|| panic!("{what}: {text}"));
+    site.app.hands.clock.forward(1300);
+    let board = site.get("/board/live").text;
+    assert!(at(&board, "data-part=\"due\"") < at(&board, "class=\"line warn\""), "{board}");
+    assert_eq!(board.matches("data-part=\"due\"").count(), 1);
+    // Nobody is led to the steps by words that the permit is live.
+    assert!(board.contains(">HELD<") && !site.get(&format!("/p/{number}/walk")).text.contains("is live"));
+    site.post("/tally", &[("person", "zaneta"), ("permit", &number), ("to", "in"), ("report", "1")]);
+    let board = site.get("/board/live").text;
+    assert!(at(&board, "data-part=\"tally\"") < at(&board, "data-part=\"due\""), "{board}");
+}
+
+#[test]
+fn a_reading_says_what_was_kept_and_a_slip_what_to_type() {
+    let (site, number) = Site::live();
+    let read = |what: &str, value: &str, unit: &str| {
+        let fields = [("permit", number.as_str()), ("what", what), ("value", value), ("unit", unit)];
+        let came = site.post("/reading", &fields);
+        let text = if came.status == StatusCode::SEE_OTHER { site.follow(&came).text } else { came.text };
+        main_of(&text).to_owned()
+    };
+    let kept = read("supply", "6.1", "bar");
+    assert!(kept.contains("read: supply 6.1 bar; line "), "{kept}");
+    let slip = read("reserve", "2o7", "bar");
+    assert!(slip.contains("type the number as the instrument shows it, in bar"), "{slip}");
+    // With nobody on its air no order stands there: what is out of limits is told largest.
+    let out = read("supply", "60", "bar");
+    let large = out.split("class=\"large\">").nth(1).unwrap();
+    assert!(large.trim_start().starts_with("OUT OF LIMITS: "), "{out}");
+    assert!(out.contains("class=\"large\">EVERYONE OUT: the signal first"), "{out}");
+}
+
+#[test]
+fn sets_and_people_are_called_by_their_names_on_the_screen_of_the_site() {
+    let (site, number) = Site::live();
+    site.post("/tally", &[("person", "zaneta"), ("permit", &number), ("to", "in"), ("report", "1")]);
+    let text = site.get("/board").text + &site.get("/?later=1").text;
+    let site_screen = main_of(&text[text.rfind("<main").unwrap()..]).to_owned();
+    assert!(
+        site_screen.contains("set Heron, ") && site_screen.contains("on air: Żaneta Brzęczyk"),
+        "{site_screen}"
+    );
+    assert!(site.get("/set/heron").text.contains("<h1>Set Heron "));
+}
+
+#[test]
 fn an_issued_permit_holds_nothing_back() {
     let (site, number) = Site::live();
     for at in ["", "/record"] {
@@ -338,7 +412,7 @@ fn back(site: &Site, path: &str, fields: &[(&str, &str)]) -> String {
         came.status
     );
     assert!(came.text.contains("Refused") || came.text.contains("Not done"), "{path}: {}", came.text);
-    let to = between(main_of(&came.text), "<p><a class=\"key go\" href=\"", "\"");
+    let to = between(main_of(&came.text), "<p><a class=\"key go\" id=\"go-on\" href=\"", "\"");
     let text = site.get(&to.replace("&#x2f;", "/").replace("&amp;", "&")).text;
     main_of(&text).replace("&#x2f;", "/")
 }
