@@ -7,6 +7,7 @@
 //! signed) is worked out anew and compared.
 //! Not here: signatures and the chain (`audit`), words for people at a permit (`show`).
 
+mod against;
 mod between;
 mod compare;
 mod denied;
@@ -21,6 +22,7 @@ mod tests;
 mod texts;
 pub mod walked;
 
+pub use against::Against;
 pub use hold::{Asked, Hold};
 pub use strays::strays;
 
@@ -91,6 +93,8 @@ pub struct Replayed {
     pub findings: Vec<Finding>,
     /// Answers that held, and when they were cleared.
     pub holds: Vec<Hold>,
+    /// Readings and tests of the air that were out of their limits, in the order of the lines.
+    pub against: Vec<Against>,
     /// By form id and step: how often it was answered, held, read wrong.
     pub asked: BTreeMap<(String, String), Asked>,
     /// Lines judged, by kind.
@@ -156,6 +160,7 @@ pub fn in_shares(lines: &[Line], whole: bool, shares: usize) -> Replayed {
     for part in parts {
         out.findings.extend(part.findings);
         out.holds.extend(part.holds);
+        out.against.extend(part.against);
         out.refusals_not_judged += part.refusals_not_judged;
         out.unjudged.extend(part.unjudged);
         for (kind, n) in part.judged {
@@ -168,6 +173,7 @@ pub fn in_shares(lines: &[Line], whole: bool, shares: usize) -> Replayed {
     let place = |f: &'_ Finding| (f.line, f.class, f.rule);
     out.findings.sort_by(|a, b| place(a).cmp(&place(b)).then_with(|| a.why.cmp(&b.why)));
     out.holds.sort_by_key(|h| h.line);
+    out.against.sort_by_key(|a| a.line);
     out.unjudged.sort_unstable();
     out
 }

@@ -7,6 +7,7 @@
 //! Not here: reading files, exit codes (`cli`).
 
 mod across;
+mod breathed;
 mod clocks;
 mod ends;
 mod inquiry;

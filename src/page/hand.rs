@@ -91,6 +91,8 @@ pub struct Hands {
     pub clock: Arc<Clock>,
     /// The site's language, as it was when the register was last looked at.
     tongue: Arc<RwLock<Tongue>>,
+    /// The language that the page was begun in, if one was asked for.
+    run: Option<Tongue>,
 }
 
 /// The hand.
@@ -215,7 +217,7 @@ impl Hands {
                 }));
             }
         });
-        Hands { work, signals, clock, tongue }
+        Hands { work, signals, clock, tongue, run: Tongue::asked() }
     }
 
     /// The signal, in the language bound here.
@@ -223,9 +225,9 @@ impl Hands {
         self.signals.read().map(|all| all.spoken()).unwrap_or_default()
     }
 
-    /// The language of an answer: the one asked for, else the site's.
-    pub fn spoken(&self, asked: Option<Tongue>) -> Spoken {
-        Spoken { asked, site: tongue_of(&self.tongue) }
+    /// The language of an answer: the one chosen on the page, else the one that the page was begun in, else the site's.
+    pub fn spoken(&self, chosen: Option<Tongue>) -> Spoken {
+        Spoken { asked: chosen.or(self.run), site: tongue_of(&self.tongue) }
     }
 
     /// Does something; `None` if it failed by a fault of the program.

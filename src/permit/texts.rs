@@ -83,6 +83,13 @@ impl Deref for Item {
     }
 }
 
+#[derive(Clone, Debug)]
+struct Listed {
+    each: Each,
+    language: String,
+    items: Rc<[Item]>,
+}
+
 /// The texts of a permit, parsed. Made once per permit and state of the register.
 #[derive(Clone, Debug)]
 pub struct Texts {
@@ -103,7 +110,7 @@ pub struct Texts {
     /// Ends of shifts that were worked out already, by the time they come after.
     pub(super) shift_ends: RefCell<BTreeMap<i64, Option<i64>>>,
     /// Items that were asked for already, by what they are of and the language of their names.
-    items: RefCell<Vec<(Each, String, Rc<[Item]>)>>,
+    items: RefCell<Vec<Listed>>,
 }
 
 /// A job from the register as the site reader takes it.
@@ -189,10 +196,9 @@ impl Texts {
     /// All items of an `each`, in the order of the file.
     pub fn items(&self, each: &Each) -> Rc<[Item]> {
         // There are few lists.
-        let known =
-            |(of, language, _): &&(Each, String, Rc<[Item]>)| of == each && *language == self.language;
-        if let Some((_, _, items)) = self.items.borrow().iter().find(known) {
-            return Rc::clone(items);
+        let known = |l: &&Listed| l.each == *each && l.language == self.language;
+        if let Some(known) = self.items.borrow().iter().find(known) {
+            return Rc::clone(&known.items);
         }
         let from = match each {
             Each::Set(l) => self.set.items(l),
@@ -204,7 +210,8 @@ impl Texts {
         let one =
             |v: &Values| Item(Rc::new(Named { id: v.id().to_owned(), name: name(v), values: v.clone() }));
         let items: Rc<[Item]> = from.iter().map(one).collect();
-        self.items.borrow_mut().push((each.clone(), self.language.clone(), Rc::clone(&items)));
+        let listed = Listed { each: each.clone(), language: self.language.clone(), items: Rc::clone(&items) };
+        self.items.borrow_mut().push(listed);
         items
     }
 

@@ -4,7 +4,7 @@
 //! is named here: a new one makes the compiler's place (`kinds`) and this list learn it together (`tests/replay.rs`).
 
 use super::recalled::Recalled;
-use super::{Class, Found, Replayed, Why, between, compare, denied, entry, hold, late};
+use super::{Class, Found, Replayed, Why, against, between, compare, denied, entry, hold, late};
 use crate::checklist::{StepKind, missing_subjects};
 use crate::finding::any_error;
 use crate::permit::bench::{Texts, checklist, raw_of};
@@ -311,6 +311,7 @@ impl Judge {
         {
             self.open_holds.answered(known, p, &t, line, (&recalled.walked, out));
         }
+        against::note(known, permit, line, out);
         let mut found = Vec::new();
         let set = permit.map(|p| p.set.id.as_str()).or(line.data.text("set"));
         // An answer on a live permit may say what stops the work too.

@@ -8,7 +8,7 @@ use super::clocks::Clocks;
 use super::permits::{Change, PermitFacts};
 use super::sought::Sought;
 use super::tally::{self, Alarm, Odd, Out, Tally};
-use super::{At, Input, names};
+use super::{At, Input, breathed, names};
 use crate::audit::{Verdict, numbered};
 use crate::permit::decide::crew::SEEN;
 use crate::record::json::Json;
@@ -59,6 +59,7 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Vec<Plai
     let mut out = vec![
         off(input, permits, tally),
         out_after_alarms(permits, tally),
+        breathed::air(input, tally),
         sought(input, permits),
         live(input, permits, tally),
         gates(input, permits),

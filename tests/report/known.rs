@@ -889,3 +889,67 @@ fn counts_lead_to_lines_and_wide_pictures_say_that_they_scroll() {
     // The second test of the air was taken, and reads otherwise.
     assert!(asked(&r, "same_test").is_empty());
 }
+
+#[test]
+fn bad_air_is_told_whatever_else_was_going_on() {
+    let breathed = |d: &Day| {
+        let r = report(d);
+        let p = plain(&r, "breathed");
+        assert_eq!(p.answer == "no", p.headline.is_some());
+        (p.answer, p.words.clone(), r.overall.code, p.lines.iter().map(|at| at.seq).collect::<Vec<_>>())
+    };
+    let mut good = inside();
+    let n = good.number.clone();
+    good.on_permit(&n, "reading", &[("what", "co"), ("value", "1"), ("unit", "ppm")]);
+    assert_eq!(breathed(&good).0, "yes");
+    // The work stands still already, for something else: nothing new stops at this reading.
+    let mut d = inside();
+    d.of_set("suspend", &[("reason", "the crane passes")]);
+    d.wait(30);
+    let bad = d.on_permit(&n, "reading", &[("what", "co"), ("value", "60"), ("unit", "ppm")]);
+    d.wait(60);
+    told(&mut d, "zaneta", Move::Out, None);
+    told(&mut d, "zaneta", Move::OffAir, None);
+    told(&mut d, "nikos", Move::OffAir, None);
+    let (answer, words, code, lines) = breathed(&d);
+    assert_eq!((answer, code, &lines[..]), ("no", 1, &[bad.seq][..]), "{words}");
+    assert!(words.contains("60 ppm") && words.contains("on this air then: "), "{words}");
+    let head = self::words(&report(&d)).lines().next().unwrap().to_owned();
+    assert!(head.contains("60 ppm"), "{head}");
+    // With nobody on it, it harms nobody.
+    d.wait(60);
+    d.on_permit(&n, "reading", &[("what", "co"), ("value", "70"), ("unit", "ppm")]);
+    assert_eq!(breathed(&d).3, lines);
+    // A reading that is told late was breathed by whoever was on air when it was read.
+    let mut late = inside();
+    let read = airwrit::time::utc(late.second);
+    late.wait(30);
+    told(&mut late, "zaneta", Move::Out, None);
+    told(&mut late, "zaneta", Move::OffAir, None);
+    told(&mut late, "nikos", Move::OffAir, None);
+    late.wait(900);
+    let at = [("what", "co"), ("value", "60"), ("unit", "ppm"), ("at", &read)];
+    late.on_permit(&n, "reading", &at);
+    assert_eq!(breathed(&late).0, "no");
+    // So is a test of the air.
+    let mut tested = inside();
+    tested.of_set("call_out", &[("words", "lunch")]);
+    let today = airwrit::time::utc(tested.second)[..10].to_owned();
+    let test = tested.of_set(
+        "air_test",
+        &[
+            ("place", "quay3"),
+            ("sampler", "Maëlle Grandclère"),
+            ("co", "22 ppm"),
+            ("o2", "17 %"),
+            ("date", &today),
+        ],
+    );
+    let (answer, words, _, lines) = breathed(&tested);
+    assert_eq!((answer, &lines[..]), ("no", &[test.seq][..]), "{words}");
+    // Nothing read is nothing known.
+    let mut nothing = outside();
+    told(&mut nothing, "zaneta", Move::OffAir, None);
+    let r = report(&nothing);
+    assert_ne!(plain(&r, "breathed").answer, "no");
+}

@@ -43,6 +43,15 @@ fn a_language_is_chosen_and_kept_by_the_browser() {
     }
 }
 
+/// `airwrit --language pl serve`: the page as any other command; what somebody chose on it goes before.
+#[test]
+fn a_page_begun_in_a_language_speaks_it() {
+    let site = Tongue::Polish.within_asked(Site::new);
+    let text = site.get("/board").text;
+    assert!(text.contains("<html lang=\"pl\">") && text.contains("WZYWAM WSZYSTKICH DO WYJŚCIA"), "{text}");
+    assert!(site.get_with("/board", &cookie(Tongue::Ukrainian)).text.contains("<html lang=\"uk\">"));
+}
+
 #[test]
 fn every_screen_speaks_the_language_chosen_and_its_key_cannot_be_mistaken() {
     let site = Site::new();
