@@ -54,7 +54,16 @@ pub fn of(bytes: &[u8]) -> Replayed {
         let rest = |r: &Replayed| {
             format!(
                 "{:?}",
-                (&r.holds, &r.asked, &r.judged, r.refusals_not_judged, &r.unjudged, &r.states, &r.state)
+                (
+                    &r.holds,
+                    &r.against,
+                    &r.asked,
+                    &r.judged,
+                    r.refusals_not_judged,
+                    &r.unjudged,
+                    &r.states,
+                    &r.state
+                )
             )
         };
         assert_eq!(rest(&shared), rest(&again), "{shares} shares");

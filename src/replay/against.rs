@@ -1,7 +1,7 @@
 //! Readings and tests of the air that were out of their limits, in whatever state the permit was.
 //!
-//! Always: judged as the watch judges them, by the limits of the permit that they are of, or of each at work on the set. Not
-//! here: who was on that air then (`report`).
+//! Always: judged as the watch judges them, by the limits of the permit that they are of, or of each at work on the set; what
+//! cannot be judged is noted as such. Not here: who was on that air then (`report`).
 
 use super::Replayed;
 use crate::permit::bench::air_test;
@@ -27,6 +27,8 @@ pub struct Against {
     pub zone: String,
     /// UTC, when it was read, as told.
     pub told: String,
+    /// It was judged; else why says why it could not be.
+    pub judged: bool,
     /// What it says, in words.
     pub why: Vec<String>,
 }
@@ -40,9 +42,15 @@ pub(super) fn note(known: &Known<'_>, permit: Option<&Permit>, line: &Line, out:
     let Some(set) = permit.map(|p| p.set.id.as_str()).or(line.data.text("set")) else { return };
     let own = permit.into_iter();
     let at_work = known.state.in_use(known.time()).filter(|p| permit.is_none() && p.set.id == set);
-    let mut why = BTreeSet::new();
+    let (mut why, mut unknown) = (BTreeSet::new(), BTreeSet::new());
     for p in own.chain(at_work) {
-        let Ok(texts) = known.texts_of(p) else { continue };
+        let texts = match known.texts_of(p) {
+            Ok(texts) => texts,
+            Err(e) => {
+                unknown.insert(e);
+                continue;
+            }
+        };
         let here = |h: &&Happened| h.stamp.hash == line.hash;
         if kind == "reading" {
             why.extend(p.day.iter().rev().find(here).and_then(|h| watch::judged(known, p, &texts, h)));
@@ -51,6 +59,8 @@ pub(super) fn note(known: &Known<'_>, permit: Option<&Permit>, line: &Line, out:
             why.extend(air_test::against(test, &texts.site));
         }
     }
+    let judged = !why.is_empty();
+    let why = if judged { why } else { unknown };
     if !why.is_empty() {
         out.against.push(Against {
             line: known.state.at(line),
@@ -58,6 +68,7 @@ pub(super) fn note(known: &Known<'_>, permit: Option<&Permit>, line: &Line, out:
             time: line.time.to_string(),
             zone: line.zone.to_string(),
             told: line.data.text("at").unwrap_or(&line.time).to_owned(),
+            judged,
             why: why.into_iter().collect(),
         });
     }

@@ -24,11 +24,16 @@ fn breathed(a: &Against, s: &Spell) -> bool {
 /// The plain answer.
 pub(super) fn air(input: &Input<'_>, tally: &Tally) -> Plain {
     let known = names::of(input);
-    let mut all = Vec::new();
+    let (mut all, mut unknown) = (Vec::new(), Vec::new());
     for a in &input.replayed.against {
         let who: Vec<&Spell> = tally.spells.iter().filter(|s| breathed(a, s)).collect();
         if !who.is_empty() {
-            all.push((a, who, At::new(a.line, &a.time, &a.zone)));
+            let at = At::new(a.line, &a.time, &a.zone);
+            if a.judged {
+                all.push((a, who, at));
+            } else {
+                unknown.push((a, at));
+            }
         }
     }
     let mut told: Vec<String> = Vec::new();
@@ -61,6 +66,14 @@ pub(super) fn air(input: &Input<'_>, tally: &Tally) -> Plain {
             what = told.join("; ")
         );
         ("no", words)
+    } else if let Some((a, _)) = unknown.first() {
+        let words = say_n!(
+            unknown.len(),
+            "{n} reading or test with somebody on that air cannot be judged: {why}",
+            "{n} readings or tests with somebody on that air cannot be judged: {why}",
+            why = a.why.iter().map(|w| safe_line(w)).collect::<Vec<_>>().join("; ")
+        );
+        ("not_known", words)
     } else if tally.spells.is_empty() {
         ("yes", say!("nobody was on air").to_owned())
     } else if looked.is_empty() {
@@ -74,6 +87,10 @@ pub(super) fn air(input: &Input<'_>, tally: &Tally) -> Plain {
         answer,
         headline: (answer == "no").then(|| words.clone()),
         words,
-        lines: if all.is_empty() { looked } else { all.into_iter().map(|(_, _, at)| at).collect() },
+        lines: match (all.is_empty(), unknown.is_empty()) {
+            (false, _) => all.into_iter().map(|(_, _, at)| at).collect(),
+            (true, false) => unknown.into_iter().map(|(_, at)| at).collect(),
+            (true, true) => looked,
+        },
     }
 }

@@ -947,6 +947,17 @@ fn bad_air_is_told_whatever_else_was_going_on() {
     );
     let (answer, words, _, lines) = breathed(&tested);
     assert_eq!((answer, &lines[..]), ("no", &[test.seq][..]), "{words}");
+    // What cannot be judged is not known, and no good answer.
+    let unknown = changed(|lines| {
+        let l = lines.iter_mut().find(|l| l.kind.name == "open").unwrap();
+        *l = instead(l, "\"rules\":1", "\"rules\":9");
+    });
+    let p = plain(&unknown, "breathed");
+    assert!(
+        p.answer == "not_known" && !p.lines.is_empty() && p.words.contains("cannot be judged"),
+        "{}",
+        p.words
+    );
     // Nothing read is nothing known.
     let mut nothing = outside();
     told(&mut nothing, "zaneta", Move::OffAir, None);
