@@ -7,8 +7,10 @@
 //! Not here: reading files, exit codes (`cli`).
 
 mod across;
+mod after;
 mod breathed;
 mod clocks;
+mod copies;
 mod ends;
 mod inquiry;
 mod lines;
@@ -23,15 +25,19 @@ mod sets;
 mod sought;
 mod tally;
 mod texts;
+mod waiting;
 mod wrote;
 
-pub use across::{Copy, Shared};
+pub use across::Shared;
+pub use copies::Copy;
 pub use ends::Ends;
 pub use page::page;
 pub use plain::Plain;
+pub use waiting::Waiting;
 
 use crate::audit::anchors::Anchored;
 use crate::audit::{Said, Verdict, Verified, numbered};
+use crate::record::aside::Standing;
 use crate::replay::{Class, Finding, Hold, Replayed};
 use crate::time::for_people;
 use crate::tongue::{say, say_n};
@@ -89,12 +95,21 @@ pub struct Input<'a> {
     pub anchored: Anchored,
     /// Copies of it that were given beside it.
     pub copies: Vec<Copy>,
+    /// Reports beside it that were written aside, without those that a line of it has entered.
+    pub aside: Vec<Standing>,
+    /// Names of its volumes that hold nothing.
+    pub empty: Vec<String>,
+    /// Whole lines behind the first that does not check.
+    pub behind: usize,
+    /// When it is audited, UTC.
+    pub now: String,
 }
 
 /// The answer, first of all.
 #[derive(Clone, Debug, Serialize)]
 pub struct Overall {
-    /// `kept_by_its_rules` `with_reports` `with_gaps` `known_against` `unproven` `not_kept_by_its_rules` `broken_beside` `another_history` `broken`
+    /// `kept_by_its_rules` `with_reports` `with_gaps` `known_against` `unproven` `not_kept_by_its_rules` `broken_beside` `longer_elsewhere`
+    /// `another_history` `broken`
     /// `could_not`.
     pub word: &'static str,
     /// In words.
@@ -210,6 +225,8 @@ pub struct Register {
     pub copies: Vec<Copy>,
     /// Findings of replay.
     pub found: Found,
+    /// Reports beside it that no line of it has entered.
+    pub aside: Vec<waiting::Waiting>,
     /// Plain answers to what is asked first.
     pub plain: Vec<plain::Plain>,
     /// The auditor's questions.
@@ -247,8 +264,8 @@ pub struct Report {
 pub fn of(inputs: &[Input<'_>]) -> Report {
     let registers: Vec<Register> = inputs.iter().map(register).collect();
     let shared = across::shared(inputs);
-    let worst = registers.iter().map(|r| &r.overall).max_by_key(|o| rank(o.word));
-    let mut overall = worst.cloned().unwrap_or_else(|| Overall {
+    let worst = registers.iter().rev().max_by_key(|r| rank(r.overall.word));
+    let mut overall = worst.map(|r| r.overall.clone()).unwrap_or_else(|| Overall {
         word: "could_not",
         words: say!("no register was read").into(),
         because: Vec::new(),
@@ -257,6 +274,28 @@ pub fn of(inputs: &[Input<'_>]) -> Report {
     if registers.len() > 1 {
         overall.because =
             registers.iter().map(|r| format!("{} ({}): {}", r.station, r.name, r.overall.words)).collect();
+        if let Some(r) = worst {
+            overall.words = format!("{} ({}): {}", r.station, r.name, overall.words);
+        }
+    }
+    let apart: Vec<&Shared> = shared.iter().filter(|s| s.against).collect();
+    if let Some(first) = apart.first() {
+        overall.words = if apart.len() > 1 {
+            let n = apart.len() - 1;
+            say_n!(
+                n,
+                "{first} (and {n} thing more of two registers that do not go together); {words}",
+                "{first} (and {n} things more of two registers that do not go together); {words}",
+                first = first.words,
+                words = overall.words
+            )
+        } else {
+            format!("{}; {}", first.words, overall.words)
+        };
+        overall.because.splice(0..0, apart.iter().map(|s| s.words.clone()));
+        if rank(overall.word) < rank("known_against") {
+            (overall.word, overall.code) = ("known_against", 1);
+        }
     }
     Report { made_by: format!("airwrit {}", env!("CARGO_PKG_VERSION")), overall, registers, shared }
 }
@@ -286,6 +325,7 @@ fn rank(word: &str) -> usize {
         "known_against",
         "not_kept_by_its_rules",
         "broken_beside",
+        "longer_elsewhere",
         "another_history",
         "could_not",
         "broken",
@@ -301,7 +341,8 @@ fn register(input: &Input<'_>) -> Register {
     let sets = sets::of(input, &tally);
     let people = people::of(input, &tally);
     let questions = questions::of(input, &permits, &people, &tally);
-    let plain = plain::of(input, &permits, &tally);
+    let aside = waiting::of(input);
+    let plain = plain::of(input, &permits, &tally, &aside);
     let of = |class: Class| input.replayed.of(class).cloned().collect();
     let at = |l: &crate::record::line::Line, volume: u32| {
         At::new(LineNo { volume, line: l.seq }, &l.time, &l.zone)
@@ -332,6 +373,7 @@ fn register(input: &Input<'_>) -> Register {
             refusals_not_judged: input.replayed.refusals_not_judged,
             refusals_not_judged_lines: input.replayed.unjudged.clone(),
         },
+        aside,
         plain,
         questions,
         holds: input.replayed.holds.clone(),
@@ -393,6 +435,13 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
         None => say!("rule `{rule}`: {why}", rule = s.rule, why = s.why),
     });
     because.extend(said);
+    if input.behind > 0 {
+        because.push(say_n!(
+            input.behind,
+            "{n} line stands behind the one that does not check; nothing below is of it",
+            "{n} lines stand behind the one that does not check; nothing below is of them"
+        ));
+    }
     if contradicts > 0 {
         because.push(say_n!(
             contradicts,
@@ -492,6 +541,15 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
             4,
         ),
         Verdict::CouldNot => of("could_not", say!("line {line} could not be read here", line = report.at), 3),
+        Verdict::Sound | Verdict::Unproven if !forked && input.anchored.only_longer() => of(
+            "longer_elsewhere",
+            say!(
+                "THE END OF THIS REGISTER IS NOT HERE: something outside names a later line; this copy is older, or its end was \
+                 cut off"
+            )
+            .into(),
+            4,
+        ),
         Verdict::Sound | Verdict::Unproven if forked || input.anchored.against() => {
             of("another_history", say!("ANOTHER HISTORY of this register stands elsewhere").into(), 4)
         }

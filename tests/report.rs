@@ -1,6 +1,7 @@
 //! The auditor's report: what stands outside a register, several registers and copies, questions, and a page that
 //! stands by itself and runs nothing, whatever strangers wrote.
 
+mod beside;
 mod known;
 
 use crate::replay::{demo, whole};
@@ -15,8 +16,12 @@ use airwrit::record::line::{Draft, Line};
 use airwrit::replay::{Replayed, replay};
 use airwrit::report::{Copy, Input, Report, of, page, words};
 
+/// Whom the auditor knows: the custodians of these days, and the demo's as the README names them.
 fn trust() -> airwrit::audit::Trust {
-    crate::support::day::trust()
+    let mut all = crate::support::day::trust();
+    all.custodians.push("SHA256:Ro9jMPV/ClbRoZa/Y2YQpmOETzgXACd5fqR0VVul2T8".into());
+    all.custodians.push("SHA256:uZvQHXWS5Hu+Gl/8NrnI2bPkYgXR6TvRn66LwGoGJaU".into());
+    all
 }
 
 struct Read {
@@ -32,7 +37,22 @@ fn read(bytes: &[u8]) -> Read {
 
 fn input<'a>(name: &str, r: &'a Read) -> Input<'a> {
     let anchored = anchors::held(&r.verified.lines, Vec::new());
-    Input { name: name.into(), verified: &r.verified, replayed: &r.replayed, anchored, copies: Vec::new() }
+    Input {
+        name: name.into(),
+        verified: &r.verified,
+        replayed: &r.replayed,
+        anchored,
+        copies: Vec::new(),
+        aside: Vec::new(),
+        empty: Vec::new(),
+        behind: 0,
+        now: ended(&r.verified),
+    }
+}
+
+/// The second of the last line: audited in the middle of the work.
+fn ended(verified: &Verified) -> String {
+    verified.lines.last().map_or_else(String::new, |l| l.time.to_string())
 }
 
 fn report(d: &Day) -> Report {
@@ -167,7 +187,7 @@ fn copies_and_two_registers_for_one_set() {
     let copy = Copy::of("usb", a.lines(), older.lines());
     assert!(!copy.forked() && !copy.goes_on() && copy.words.contains("older"), "{}", copy.words);
     let forked = Copy::of("other laptop", a.lines(), fork.lines());
-    assert!(forked.forked() && forked.parted.len() == 2, "{}", forked.words);
+    assert!(forked.forked() && forked.parted.len() >= 2, "{}", forked.words);
     assert_ne!(forked.parted[0].hash, forked.parted[1].hash);
     let r = read(&a.bytes());
     let report = of(&[Input { copies: vec![forked], ..input("register", &r) }]);
@@ -187,11 +207,7 @@ fn copies_and_two_registers_for_one_set() {
     let report = of(&[input("a", &ra), input("b", &rb)]);
     let what: Vec<&str> = report.shared.iter().map(|s| s.what).collect();
     assert!(["set", "permits", "person"].iter().all(|w| what.contains(w)), "{what:?}");
-    assert!(
-        words(&report).contains("BOTH KW2 AND XY7 ISSUED PERMITS ON THE SET heron"),
-        "{}",
-        words(&report)
-    );
+    assert!(words(&report).contains("BOTH KW2 AND XY7 USE THE SET heron AT ONE TIME"), "{}", words(&report));
 }
 
 #[test]
@@ -285,6 +301,10 @@ fn every_figure_leads_to_lines_that_are_there() {
         replayed: &replayed,
         anchored,
         copies: Vec::new(),
+        aside: Vec::new(),
+        empty: Vec::new(),
+        behind: 0,
+        now: ended(&verified),
     }]);
     let html = page(&report).unwrap();
     let mut links = 0;
@@ -810,8 +830,8 @@ fn the_headline_says_what_is_not_told_of() {
     let unproven = verify(&d.bytes(), None);
     let replayed = replay(&unproven.lines);
     let anchored = anchors::held(&unproven.lines, Vec::new());
-    let name = "register".into();
-    let r = of(&[Input { name, verified: &unproven, replayed: &replayed, anchored, copies: Vec::new() }]);
+    let read = Read { verified: unproven, replayed };
+    let r = of(&[Input { anchored, ..input("register", &read) }]);
     assert_eq!((r.overall.word, r.overall.code), ("unproven", 5));
     assert!(!r.overall.words.contains("kept by its rules"), "{}", r.overall.words);
 }

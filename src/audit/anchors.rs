@@ -130,7 +130,8 @@ impl Anchor {
         matches!(self.verdict, Some(Verdict::Broken | Verdict::CouldNot))
     }
 
-    fn speaks(&self) -> bool {
+    /// Whether what it is from checks, so that it counts.
+    pub fn speaks(&self) -> bool {
         match self.verdict {
             None | Some(Verdict::Sound) => true,
             Some(Verdict::Unproven) => self.kind != Kind::Witness,
@@ -239,6 +240,15 @@ impl Anchored {
             Standing::Holds { .. } | Standing::Nothing => false,
         };
         self.held.iter().any(no)
+    }
+
+    /// Whether all of that is no more than that it went on: the end was cut off, or this copy is older.
+    pub fn only_longer(&self) -> bool {
+        let of = |h: &Held| match h.standing {
+            Standing::Differs { .. } | Standing::NotHere | Standing::Elsewhere => false,
+            Standing::Beyond | Standing::Holds { .. } | Standing::Nothing => true,
+        };
+        self.against() && self.held.iter().all(of)
     }
 
     /// Lines signed with a key that is compromised since: where a clock outside shows that the line stood before, that

@@ -498,7 +498,7 @@ pub fn words(compared: &Compared) -> String {
         {
             say!(
                 "FORKED: of one log, and no line is shared: here stands line {first}, {first_hash}, and in the other \
-                 copy line {second}, {second_hash}. Both check. Nothing tells which one is true",
+                 copy line {second}, {second_hash}. Both check. No rule of the record tells which one is true",
                 first,
                 first_hash,
                 second,
@@ -508,8 +508,8 @@ pub fn words(compared: &Compared) -> String {
         Compared::Forked { first, first_hash, second, second_hash } => {
             say!(
                 "FORKED: after lines that both copies share, here stands line {first}, {first_hash}, and in the other \
-                 copy line {second}, {second_hash}. Both check; somebody went on from an earlier point. Nothing tells \
-                 which one is true",
+                 copy line {second}, {second_hash}. Both check; somebody went on from an earlier point. No rule of \
+                 the record tells which one is true",
                 first,
                 first_hash,
                 second,

@@ -10,17 +10,22 @@ use super::{End, Outcome, Outside, could_not, print_json, sheet, shell_word};
 use crate::audit::anchors::{self, Anchor, Anchored, Kind};
 use crate::audit::compare::{Compared, Kin, Side, compare, kin, log_before};
 use crate::audit::{self, Later, Trust, Verdict, Verified};
+use crate::disk::Folder;
+use crate::record::aside::{self, Standing};
 use crate::record::line::Line;
 use crate::record::volumes::Volume;
 use crate::replay::{Replayed, replay};
 use crate::report::{self, Copy, Input};
 use crate::tongue::say;
+use std::collections::HashSet;
 use std::path::Path;
 
 /// A register as it was given.
 pub struct Given {
     name: String,
     volumes: Vec<Volume>,
+    /// Reports beside it that no line of it has entered.
+    aside: Vec<Standing>,
     /// What came of verifying it.
     pub verified: Verified,
 }
@@ -28,6 +33,23 @@ pub struct Given {
 impl Given {
     fn bytes(&self) -> Vec<&[u8]> {
         self.volumes.iter().map(|v| v.bytes.as_slice()).collect()
+    }
+
+    /// Names of volumes that hold nothing. Where all do, that is told of the whole.
+    fn empty(&self) -> Vec<String> {
+        let any = self.volumes.iter().any(|v| !v.bytes.is_empty());
+        let all = self.volumes.iter().filter(|v| any && v.bytes.is_empty());
+        all.map(|v| v.name.clone()).collect()
+    }
+
+    /// Whole lines behind the first that does not check.
+    fn behind(&self) -> usize {
+        let whole =
+            self.volumes.iter().map(|v| v.bytes.iter().filter(|b| **b == b'\n').count()).sum::<usize>();
+        match self.verified.report.verdict {
+            Verdict::Broken | Verdict::CouldNot => whole.saturating_sub(self.verified.lines.len() + 1),
+            Verdict::Sound | Verdict::Unproven => 0,
+        }
     }
 
     /// To be held against another copy.
@@ -55,7 +77,7 @@ fn read(path: &Path, trust: Option<&Trust>, later: &[Later]) -> Result<Given, En
     if let Some(name) = late(path, &volumes) {
         audit::begins_late(&mut verified.report, &name);
     }
-    Ok(Given { name: path.display().to_string(), verified, volumes })
+    Ok(Given { name: path.display().to_string(), verified, volumes, aside: Vec::new() })
 }
 
 /// A copy that another one is held against: a register, or an excerpt of one.
@@ -103,8 +125,11 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
     let trust = trusted(&a.trust)?;
     let later = super::rosters::later(&a.rosters)?;
     let mut given = Vec::new();
+    let now = crate::time::utc((outside.second)());
     for path in &a.registers {
-        given.push(read(path, trust.as_ref(), &later)?);
+        let mut one = read(path, trust.as_ref(), &later)?;
+        one.aside = beside_it(path, &one.verified.lines, &now);
+        given.push(one);
     }
     let mut excerpts = Vec::new();
     for (path, g) in a.registers.iter().zip(&mut given) {
@@ -134,8 +159,12 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
             name: first.name.clone(),
             verified: &first.verified,
             replayed,
+            copies: copies.iter().map(|c| beside(first, c, &anchored)).collect(),
             anchored,
-            copies: copies.iter().map(|c| beside(first, c)).collect(),
+            aside: not_entered(first, copies),
+            empty: first.empty(),
+            behind: first.behind(),
+            now: now.clone(),
         });
     }
     let report = report::of(&inputs);
@@ -175,9 +204,34 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
     }
 }
 
+/// Ids of the reports that lines have entered.
+fn entered(lines: &[Line]) -> HashSet<String> {
+    let of = lines.iter().filter(|l| l.kind.name == "recovery");
+    of.flat_map(|l| aside::entered(&l.data)).map(|e| e.id).collect()
+}
+
+/// Reports beside a register and its copies that it has not entered, each once.
+fn not_entered(first: &Given, copies: &[Given]) -> Vec<Standing> {
+    let mut ids = entered(&first.verified.lines);
+    let all = std::iter::once(first).chain(copies).flat_map(|g| &g.aside);
+    all.filter(|s| ids.insert(s.entry.id.clone())).cloned().collect()
+}
+
+/// Reports that stand aside in a register's folder.
+fn beside_it(path: &Path, lines: &[Line], now: &str) -> Vec<Standing> {
+    if !crate::disk::is_folder(path) {
+        return Vec::new();
+    }
+    let ids = entered(lines);
+    let mut all = aside::standing(&[&Folder::at(path)], now, &|id| ids.contains(id));
+    all.retain(|s| !ids.contains(&s.entry.id));
+    all
+}
+
 /// A copy beside the register; one that goes on otherwise is judged too.
-fn beside(first: &Given, other: &Given) -> Copy {
+fn beside(first: &Given, other: &Given, anchored: &Anchored) -> Copy {
     let copy = Copy::read(&other.name, &first.side(), &other.side());
+    let copy = copy.spoken_for(anchored, &other.verified.lines);
     if copy.forked() { copy.judged(&replay(&other.verified.lines)) } else { copy }
 }
 

@@ -590,6 +590,11 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
                 Worse::AnotherHistory => {
                     say!("ANOTHER HISTORY of this register stands elsewhere, see below.")
                 }
+                Worse::LongerElsewhere => {
+                    say!(
+                        "THE END OF THIS REGISTER IS NOT HERE: something outside names a later line, see below."
+                    )
+                }
                 Worse::BrokenBeside => say!("SOMETHING GIVEN BESIDE IT IS BROKEN, see below."),
             };
             write!(outside.out, "{first} {} ", say!("By itself:"))?;
@@ -624,6 +629,7 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
 #[derive(Clone, Copy)]
 enum Worse {
     AnotherHistory,
+    LongerElsewhere,
     BrokenBeside,
 }
 
@@ -631,13 +637,17 @@ impl Worse {
     const fn word(self) -> &'static str {
         match self {
             Worse::AnotherHistory => "another_history",
+            Worse::LongerElsewhere => "longer_elsewhere",
             Worse::BrokenBeside => "broken_beside",
         }
     }
 }
 
 fn worse(compared: Option<&Against>, outside: &Anchored) -> Option<Worse> {
-    if outside.against() || compared.is_some_and(Against::is_another_history) {
+    let another = compared.is_some_and(Against::is_another_history);
+    if !another && outside.only_longer() {
+        Some(Worse::LongerElsewhere)
+    } else if another || outside.against() {
         Some(Worse::AnotherHistory)
     } else if outside.broken() || compared.is_some_and(|c| c.there.is_some()) {
         Some(Worse::BrokenBeside)

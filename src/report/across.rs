@@ -1,104 +1,21 @@
-//! Several registers and copies: what two of them say of one set or of one person, and how copies part.
+//! Two registers: what both say of one set or of one person.
+//!
+//! Always: times are those of each register's own clock. Not here: copies of one register (`copies`).
 
-use super::{At, Input, lines, tally};
-use crate::audit::compare::{Against, Compared, Side, against, in_words};
+use super::{At, Input, tally};
 use crate::audit::numbered;
 use crate::record::line::Line;
-use crate::replay::{Class, Replayed};
 use crate::tongue::say;
-use crate::view::LineNo;
 use serde::Serialize;
-use std::collections::BTreeSet;
-
-/// A copy of a register, and how it stands to it.
-#[derive(Clone, Debug, Serialize)]
-pub struct Copy {
-    /// What the auditor called it.
-    pub name: String,
-    /// How they compare.
-    pub compared: Against,
-    /// In words.
-    pub words: String,
-    /// The two lines at which they part.
-    pub parted: Vec<lines::Row>,
-    /// Of one that goes on otherwise, judged by itself: lines that contradict the rules, and what is not told of.
-    pub judged: Option<(usize, usize)>,
-}
-
-impl Copy {
-    /// Compares lines of a copy with those of the register: all of both check.
-    pub fn of(name: &str, first: &[Line], second: &[Line]) -> Copy {
-        let compared = crate::audit::compare::compare(first, second);
-        Copy::held(name, first, second, Against { compared, here: None, there: None })
-    }
-
-    /// Compares a copy with the register, both read to their ends.
-    pub fn read(name: &str, first: &Side<'_>, second: &Side<'_>) -> Copy {
-        Copy::held(name, first.lines(), second.lines(), against(first, second))
-    }
-
-    fn held(name: &str, first: &[Line], second: &[Line], compared: Against) -> Copy {
-        let row = |all: &[Line], at: LineNo| {
-            let line = numbered(all).find(|(place, _)| *place == at)?.1;
-            Some(lines::row(At::new(at, &line.time, &line.zone), line))
-        };
-        let parted = match &compared.compared {
-            Compared::Forked { first: a, second: b, .. } => {
-                row(first, *a).into_iter().chain(row(second, *b)).collect()
-            }
-            Compared::Same
-            | Compared::FirstLonger { .. }
-            | Compared::SecondLonger { .. }
-            | Compared::Broken { .. }
-            | Compared::Apart { .. } => Vec::new(),
-        };
-        Copy {
-            name: name.to_owned(),
-            words: format!("{name}: {}", in_words(&compared).trim_end()),
-            compared,
-            parted,
-            judged: None,
-        }
-    }
-
-    /// With what replay made of it by itself: which of two histories is true no rule says, but each may be judged.
-    #[must_use]
-    pub fn judged(mut self, replayed: &Replayed) -> Copy {
-        let (against, gaps) = (replayed.of(Class::Contradicts).count(), replayed.of(Class::Gap).count());
-        let first = replayed.findings.iter().find(|f| matches!(f.class, Class::Contradicts | Class::Gap));
-        let at = first.map_or_else(String::new, |f| say!(", the first at line {line}", line = f.line));
-        self.words += "\n";
-        self.words += &say!(
-            "judged by itself: lines that contradict the rules: {against}; not told of: {gaps}{at}",
-            against,
-            gaps,
-            at
-        );
-        self.judged = Some((against, gaps));
-        self
-    }
-
-    /// They go on in two ways.
-    pub fn forked(&self) -> bool {
-        self.compared.is_another_history()
-    }
-
-    /// The copy does not check.
-    pub fn broken(&self) -> bool {
-        self.compared.there.is_some()
-    }
-
-    /// The copy goes on where the register ends.
-    pub fn goes_on(&self) -> bool {
-        matches!(self.compared.compared, Compared::SecondLonger { .. })
-    }
-}
+use std::collections::BTreeMap;
 
 /// Something that two registers say of one set or person.
 #[derive(Clone, Debug, Serialize)]
 pub struct Shared {
-    /// `set`, `permits`, `person`.
+    /// `set`, `handed_on`, `permits`, `person`.
     pub what: &'static str,
+    /// Whether it may not be so.
+    pub against: bool,
     /// In words.
     pub words: String,
     /// The lines, each with the station whose it is.
@@ -114,7 +31,7 @@ struct Work {
 
 /// Permits that were issued, from the issue to their end.
 fn work(all: &[Line]) -> Vec<Work> {
-    let mut sets: std::collections::BTreeMap<&str, String> = std::collections::BTreeMap::new();
+    let mut sets: BTreeMap<&str, String> = std::collections::BTreeMap::new();
     let mut out: Vec<Work> = Vec::new();
     for (at, l) in numbered(all) {
         let Some(number) = l.permit.as_deref() else { continue };
@@ -140,6 +57,35 @@ fn work(all: &[Line]) -> Vec<Work> {
     out
 }
 
+/// Since when a register keeps a set, from the first line that tells of it to the one that releases it.
+struct Keeps {
+    from: At,
+    released: Option<At>,
+}
+
+/// By set. A text alone keeps none.
+fn kept(all: &[Line]) -> BTreeMap<String, Vec<Keeps>> {
+    let mut out: BTreeMap<String, Vec<Keeps>> = BTreeMap::new();
+    for (place, l) in numbered(all) {
+        let set = match l.kind.name {
+            "open" => l.data.get("set").and_then(|s| s.text("id")),
+            "started" | "stopped" | "moved" | "plugged" | "filled" | "serviced" | "air_test" | "taken"
+            | "released" => l.data.text("set"),
+            _ => None,
+        };
+        let Some(set) = set else { continue };
+        let at = At::new(place, &l.time, &l.zone);
+        let of_it = out.entry(set.to_owned()).or_default();
+        match of_it.last_mut().filter(|k| k.released.is_none()) {
+            Some(k) if l.kind.name == "released" => k.released = Some(at),
+            Some(_) => {}
+            None if l.kind.name == "released" => {}
+            None => of_it.push(Keeps { from: at, released: None }),
+        }
+    }
+    out
+}
+
 /// Whether two times that each run from one UTC time to another overlap; without an end they run on.
 fn overlap((a, a_to): (&str, Option<&str>), (b, b_to): (&str, Option<&str>)) -> bool {
     a_to.is_none_or(|end| b < end) && b_to.is_none_or(|end| a < end)
@@ -148,49 +94,89 @@ fn overlap((a, a_to): (&str, Option<&str>), (b, b_to): (&str, Option<&str>)) -> 
 /// What of several registers does not go together.
 pub fn shared(inputs: &[Input<'_>]) -> Vec<Shared> {
     let mut out = Vec::new();
-    let all: Vec<(String, Vec<Work>, tally::Tally)> = inputs
+    let all: Vec<Kept> = inputs
         .iter()
         .map(|i| {
             let lines = &i.verified.lines;
             let station = |i: &Input<'_>| i.verified.report.station.clone().unwrap_or_default();
             let alike = inputs.iter().filter(|o| station(o) == station(i)).count() > 1;
             let name = if alike { format!("{} ({})", station(i), i.name) } else { station(i) };
-            (name, work(lines), tally::of(lines))
+            Kept { name, work: work(lines), kept: kept(lines), tally: tally::of(lines) }
         })
         .collect();
-    for (n, (a, work_a, tally_a)) in all.iter().enumerate() {
-        for (b, work_b, tally_b) in all.iter().skip(n + 1) {
-            sets(&mut out, (a, work_a), (b, work_b));
-            people(&mut out, (a, tally_a), (b, tally_b));
+    for (n, a) in all.iter().enumerate() {
+        for b in all.iter().skip(n + 1) {
+            sets(&mut out, a, b);
+            permits(&mut out, (&a.name, &a.work), (&b.name, &b.work));
+            people(&mut out, (&a.name, &a.tally), (&b.name, &b.tally));
         }
     }
+    // What may not be so first.
+    out.sort_by_key(|s| !s.against);
     out
 }
 
-fn sets(out: &mut Vec<Shared>, (a, of_a): (&str, &[Work]), (b, of_b): (&str, &[Work])) {
-    let ids = |w: &[Work]| -> BTreeSet<String> { w.iter().map(|w| w.set.clone()).collect() };
-    for set in ids(of_a).intersection(&ids(of_b)) {
-        let of = |w: &[Work], s: &str| -> Vec<(String, At)> {
-            w.iter().filter(|w| w.set == *set).take(3).map(|w| (s.to_owned(), w.from.clone())).collect()
+/// What one register tells that another one may tell too.
+struct Kept {
+    name: String,
+    work: Vec<Work>,
+    kept: BTreeMap<String, Vec<Keeps>>,
+    tally: tally::Tally,
+}
+
+fn sets(out: &mut Vec<Shared>, a: &Kept, b: &Kept) {
+    for (set, of_a) in &a.kept {
+        let of_b = b.kept.get(set).map(Vec::as_slice).unwrap_or_default();
+        let pairs = || of_a.iter().flat_map(|x| of_b.iter().map(move |y| (x, y)));
+        let to = |k: &Keeps| k.released.as_ref().map(|r| r.utc.clone());
+        let both = |(x, y): &(&Keeps, &Keeps)| {
+            overlap((&x.from.utc, to(x).as_deref()), (&y.from.utc, to(y).as_deref()))
         };
-        out.push(Shared {
-            what: "set",
-            words: say!(
-                "BOTH {a} AND {b} ISSUED PERMITS ON THE SET {set}: who is on air by the one is not on the tally of \
-                 the other", a, b, set),
-            lines: of(of_a, a).into_iter().chain(of(of_b, b)).collect(),
-        });
-        for x in of_a.iter().filter(|w| w.set == *set) {
-            for y in of_b.iter().filter(|w| w.set == *set) {
-                if overlap((&x.from.utc, x.to.as_deref()), (&y.from.utc, y.to.as_deref())) {
-                    out.push(Shared {
-                        what: "permits",
-                        words: say!(
-                            "{one} of {a} and {other} of {b} overlap on the set {set}: neither counted the people of \
-                             the other", one = x.number, a, other = y.number, b, set),
-                        lines: vec![(a.to_owned(), x.from.clone()), (b.to_owned(), y.from.clone())],
-                    });
-                }
+        if let Some((x, y)) = pairs().find(both) {
+            out.push(Shared {
+                what: "set",
+                against: true,
+                words: say!(
+                    "BOTH {a} AND {b} USE THE SET {set} AT ONE TIME, and neither had released it: who is on air by the one is \
+                     not on the tally of the other",
+                    a = a.name,
+                    b = b.name,
+                    set
+                ),
+                lines: vec![(a.name.clone(), x.from.clone()), (b.name.clone(), y.from.clone())],
+            });
+            continue;
+        }
+        for (x, y) in pairs() {
+            let (one, next, x, y) = if x.from.utc <= y.from.utc { (a, b, x, y) } else { (b, a, y, x) };
+            let Some(released) = &x.released else { continue };
+            out.push(Shared {
+                what: "handed_on",
+                against: false,
+                words: say!(
+                    "the set {set} was released by {one} and used by {next} after that",
+                    set,
+                    one = one.name,
+                    next = next.name
+                ),
+                lines: vec![(one.name.clone(), released.clone()), (next.name.clone(), y.from.clone())],
+            });
+        }
+    }
+}
+
+fn permits(out: &mut Vec<Shared>, (a, of_a): (&str, &[Work]), (b, of_b): (&str, &[Work])) {
+    for x in of_a {
+        for y in of_b.iter().filter(|w| w.set == x.set) {
+            if overlap((&x.from.utc, x.to.as_deref()), (&y.from.utc, y.to.as_deref())) {
+                out.push(Shared {
+                    what: "permits",
+                    against: true,
+                    words: say!(
+                        "{one} of {a} and {other} of {b} overlap on the set {set}: neither counted the people of \
+                         the other", one = x.number, a, other = y.number, b, set = x.set),
+                    lines: vec![(a.to_owned(), x.from.clone()), (b.to_owned(), y.from.clone())],
+                });
             }
         }
     }
@@ -203,6 +189,7 @@ fn people(out: &mut Vec<Shared>, (a, of_a): (&str, &tally::Tally), (b, of_b): (&
             if overlap((&x.from.utc, to(x).as_deref()), (&y.from.utc, to(y).as_deref())) {
                 out.push(Shared {
                     what: "person",
+                    against: true,
                     words: say!(
                         "{person} is on air in both {a} (from {from_a}) and {b} (from {from_b}) at one time",
                         person = crate::text::safe_line(&x.person),

@@ -8,7 +8,8 @@ use super::clocks::Clocks;
 use super::permits::{Change, PermitFacts};
 use super::sought::Sought;
 use super::tally::{self, Alarm, Odd, Out, Tally};
-use super::{At, Input, breathed, names};
+use super::waiting::{self, Waiting};
+use super::{At, Input, after, breathed, names};
 use crate::audit::{Verdict, numbered};
 use crate::permit::decide::crew::SEEN;
 use crate::record::json::Json;
@@ -50,11 +51,13 @@ impl Plain {
 
 /// So many lines are named.
 const NAMED: usize = 12;
+/// What a report that was not entered may change.
+const OF_REPORTS: [&str; 6] = ["off", "out", "breathed", "sought", "on_air_live", "ended"];
 
 /// Every plain answer.
-pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Vec<Plain> {
-    let whole = matches!(input.verified.report.verdict, Verdict::Sound | Verdict::Unproven)
-        && !input.replayed.state.missing;
+pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally, waiting: &[Waiting]) -> Vec<Plain> {
+    let verdict = input.verified.report.verdict;
+    let whole = matches!(verdict, Verdict::Sound | Verdict::Unproven) && !input.replayed.state.missing;
     // Who is not accounted for comes before all else.
     let mut out = vec![
         off(input, permits, tally),
@@ -66,6 +69,8 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Vec<Plai
         air(permits),
         looked(input),
     ];
+    out.extend(after::ended(input, permits));
+    out.extend(waiting::entered(input, waiting));
     for p in &mut out {
         p.lines.truncate(NAMED);
         // Only lines that are there can be seen; what is missing may say otherwise.
@@ -73,6 +78,15 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Vec<Plai
             p.answer = "not_known";
             p.words =
                 say!("not all of its lines are here or check; by those that do: {words}", words = p.words);
+        } else if !waiting.is_empty() && p.answer == "yes" && OF_REPORTS.contains(&p.about) {
+            p.answer = "not_known";
+            p.words = say!(
+                "reports lie beside it that no line has entered; by its lines: {words}",
+                words = p.words
+            );
+        } else if verdict == Verdict::Unproven && p.answer == "yes" {
+            p.answer = "not_known";
+            p.words = say!("not everything is proven; if its lines are true: {words}", words = p.words);
         }
     }
     let order = |p: &Plain| ["no", "not_known", "yes"].iter().position(|a| *a == p.answer);

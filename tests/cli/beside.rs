@@ -2,6 +2,7 @@
 
 use crate::support::day::{self, Day, Plan};
 use crate::support::shell::Shell;
+use airwrit::record::aside::Entry;
 use airwrit::record::excerpt;
 use airwrit::record::json::{Json, object};
 use airwrit::record::line::hash;
@@ -296,4 +297,34 @@ fn slips_in_heads_copied_by_hand_are_told() {
         "station KW2, log {log}\nline {n}, head {h}\nfrozen 2026-11-25 18:00 +01:00, last line of 2026-11-25\n"
     );
     assert!(run(&frozen).code(SMALL).out.contains("speaks for every line"));
+}
+
+/// A report that was written aside lies in the folder, and no line has entered it: told first of all.
+#[test]
+fn a_report_that_lies_in_the_folder_is_told() {
+    let mut s = Shell::new();
+    let d = issued(OTHER);
+    let (register, t) = (folder(&s, "register", d.bytes()), trust(&s, "trust.yaml", false));
+    let without = s.bare(&["audit", &register, "--trust", &t], "");
+    assert!(!without.out.contains("lies beside it"), "{}", without.out);
+    let entry = |id: u8, person: &str| Entry {
+        at: "2026-11-25T09:00:00Z".into(),
+        by: None,
+        data: object([("person", person.into())]),
+        id: format!("{id:032x}"),
+        kind: "off_air".into(),
+        permit: Some(d.number.clone()),
+    };
+    // The first is missing: the numbers say so.
+    let bytes = airwrit::record::json::write(&entry(2, "zaneta").to_json()).unwrap();
+    let name = format!("register/aside-000002-{:032x}.json", 2);
+    s.write(&name, [bytes.as_slice(), b"\n"].concat());
+    for json in [false, true] {
+        let mut args = vec!["audit", &register, "--trust", &t];
+        args.extend(json.then_some("--json"));
+        let ran = s.bare(&args, "").code(1);
+        assert!(ran.out.contains("2 reports lie beside it that no line of it has entered"), "{}", ran.out);
+        assert!(ran.out.contains("number 1 is missing: it may have been an alarm"), "{}", ran.out);
+    }
+    assert!(s.read(&name).starts_with(b"{"), "it is looked at and stays");
 }
