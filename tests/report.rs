@@ -328,12 +328,15 @@ fn every_figure_leads_to_lines_that_are_there() {
     assert!(html.matches("<svg").count() >= 4);
 }
 
-/// The report of the demo's register, and its page.
-fn of_demo() -> (Report, String) {
-    let read = read(&demo());
-    let report = of(&[input("demo", &read)]);
-    let html = page(&report).unwrap();
-    (report, html)
+/// The report of the demo's register, and its page; made once.
+fn of_demo() -> &'static (Report, String) {
+    static MADE: std::sync::OnceLock<(Report, String)> = std::sync::OnceLock::new();
+    MADE.get_or_init(|| {
+        let read = read(&demo());
+        let report = of(&[input("demo", &read)]);
+        let html = page(&report).unwrap();
+        (report, html)
+    })
 }
 
 /// The same line, had it been written at another second; what cites it, cites another.

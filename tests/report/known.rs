@@ -1,18 +1,12 @@
 //! What is known against what happened stands above everything else; what is told late is neither good nor bad.
 
 use super::{
-    Day, Move, Plan, at, day, in_an_alarm, input, inside, instead, of, outside, page, read, replay, report,
-    told, words,
+    Day, Move, Plan, at, day, demo, in_an_alarm, input, inside, instead, of, outside, page, read, replay,
+    report, told, words,
 };
 use airwrit::permit::decide::air;
 use airwrit::record::json::{Json, object};
 use airwrit::report::Report;
-
-/// The demo's register, played once.
-fn demo() -> Vec<u8> {
-    static DEMO: std::sync::OnceLock<Vec<u8>> = std::sync::OnceLock::new();
-    DEMO.get_or_init(super::demo).clone()
-}
 
 fn plain<'a>(r: &'a Report, about: &str) -> &'a airwrit::report::Plain {
     r.registers[0].plain.iter().find(|p| p.about == about).unwrap()
@@ -162,8 +156,7 @@ fn whoever_was_missing_and_found_after_all_is_told_with_how_long_and_the_lines()
     let r = report(&day());
     let p = plain(&r, "sought");
     assert_eq!(p.answer, if p.lines.is_empty() { "not_known" } else { "yes" }, "{}", p.words);
-    let r = super::of_demo().0;
-    let p = plain(&r, "sought");
+    let p = plain(&super::of_demo().0, "sought");
     assert!(p.answer == "yes" && p.words.contains("roll call") && !p.lines.is_empty(), "{}", p.words);
 }
 
