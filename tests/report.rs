@@ -1,6 +1,7 @@
 //! The auditor's report: what stands outside a register, several registers and copies, questions, and a page that
 //! stands by itself and runs nothing, whatever strangers wrote.
 
+mod alarms;
 mod known;
 
 use crate::replay::{demo, whole};
