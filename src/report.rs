@@ -22,6 +22,7 @@ mod questions;
 mod sets;
 mod sought;
 mod tally;
+mod tested;
 mod texts;
 mod wrote;
 

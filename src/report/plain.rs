@@ -434,8 +434,14 @@ fn gates(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
 fn air(permits: &[PermitFacts]) -> Plain {
     let issued: Vec<&PermitFacts> =
         permits.iter().filter(|p| p.issued.is_some() && !p.for_shutdown).collect();
-    let bad = |p: &&&PermitFacts| p.tested.as_ref().is_some_and(|t| t.days_left < 0 || !t.against.is_empty());
-    let not: Vec<At> = issued.iter().filter(bad).filter_map(|p| p.issued.clone()).collect();
+    let bad = |p: &&&PermitFacts| {
+        p.tested.as_ref().is_some_and(|t| t.days_left < 0 || !t.against.is_empty() || t.ended.is_some())
+    };
+    let not: Vec<&PermitFacts> = issued.iter().copied().filter(|p| bad(&p)).collect();
+    let which = names::few(not.iter().map(|p| p.number.clone()));
+    let ended = not.iter().filter_map(|p| p.tested.as_ref()?.ended.as_ref());
+    let ended: Vec<&At> = ended.map(|(_, at)| at).collect();
+    let not: Vec<At> = not.iter().filter_map(|p| p.issued.clone()).collect();
     let none: Vec<At> =
         issued.iter().filter(|p| p.tested.is_none()).filter_map(|p| p.issued.clone()).collect();
     let (answer, words, lines) = if !not.is_empty() {
@@ -443,10 +449,11 @@ fn air(permits: &[PermitFacts]) -> Plain {
             "no",
             say_n!(
                 not.len(),
-                "{n} permit was issued on a test that was over or outside the limits",
-                "{n} permits were issued on a test that was over or outside the limits"
+                "{n} permit was issued on a test that was over, ended or outside the limits: {which}",
+                "{n} permits were issued on a test that was over, ended or outside the limits: {which}",
+                which
             ),
-            not,
+            not.into_iter().chain(ended.into_iter().cloned()).collect(),
         )
     } else if !none.is_empty() {
         (
