@@ -8,7 +8,7 @@ use super::clocks::Clocks;
 use super::permits::{Change, PermitFacts};
 use super::sought::Sought;
 use super::tally::{self, Alarm, Odd, Out, Tally};
-use super::{At, Input, breathed, names};
+use super::{At, Input, breathed, called, names};
 use crate::audit::{Verdict, numbered};
 use crate::permit::decide::crew::SEEN;
 use crate::record::json::Json;
@@ -17,7 +17,7 @@ use crate::time::seconds;
 use crate::tongue::{say, say_n};
 use crate::view::{LineNo, StateWord};
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 /// A question and its answer.
@@ -33,8 +33,22 @@ pub struct Plain {
     pub words: String,
     /// What is told of it above everything else; `None` where nothing is to be.
     pub headline: Option<String>,
-    /// Lines, not all where there are many.
+    /// Lines, not all where there are many: the first and the last.
     pub lines: Vec<At>,
+    /// So many more.
+    pub more: u64,
+}
+
+/// The first lines of many and the last one; and how many more there are.
+pub fn shortened(lines: &mut Vec<At>) -> u64 {
+    let mut named = BTreeSet::new();
+    lines.retain(|at| named.insert(at.place()));
+    let all = lines.len();
+    if let Some(last) = lines.last().cloned().filter(|_| all > NAMED) {
+        lines.truncate(NAMED - 1);
+        lines.push(last);
+    }
+    (all - lines.len()) as u64
 }
 
 impl Plain {
@@ -60,14 +74,14 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Vec<Plai
         off(input, permits, tally),
         out_after_alarms(permits, tally),
         breathed::air(input, tally),
-        sought(input, permits),
+        sought(input, permits, tally),
         live(input, permits, tally),
         gates(input, permits),
         air(permits),
         looked(input),
     ];
     for p in &mut out {
-        p.lines.truncate(NAMED);
+        p.more = shortened(&mut p.lines);
         // Only lines that are there can be seen; what is missing may say otherwise.
         if !whole && p.answer == "yes" {
             p.answer = "not_known";
@@ -324,6 +338,7 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         words: words.join("; "),
         headline,
         lines,
+        more: 0,
     }
 }
 
@@ -348,7 +363,7 @@ fn never_on(input: &Input<'_>, tally: &Tally) -> Option<(String, Vec<At>)> {
         return None;
     }
     let known = names::of(input);
-    let called = |(odd, person, at): &&(Odd, String, At)| {
+    let in_words = |(odd, person, at): &&(Odd, String, At)| {
         let name = crate::text::safe_line(known.name(person).unwrap_or(person)).into_owned();
         if *odd == Odd::OutNotOnAir {
             say!("{name} out (line {line})", name, line = at.seq)
@@ -356,7 +371,7 @@ fn never_on(input: &Input<'_>, tally: &Tally) -> Option<(String, Vec<At>)> {
             say!("{name} off air (line {line})", name, line = at.seq)
         }
     };
-    let mut who: Vec<String> = odd.iter().take(NAMED).map(called).collect();
+    let mut who: Vec<String> = odd.iter().take(NAMED).map(in_words).collect();
     if let Some(more @ 1..) = odd.len().checked_sub(NAMED) {
         who.push(say!("{n} more", n = more));
     }
@@ -427,7 +442,7 @@ fn gates(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
         )
     };
     // What contradicts the rules stands in the headline by itself.
-    Plain { about: "gates", ask, answer, words, headline: None, lines }
+    Plain { about: "gates", ask, answer, words, headline: None, lines, more: 0 }
 }
 
 /// Whether the test of the air was good when a permit was issued.
@@ -481,6 +496,7 @@ fn air(permits: &[PermitFacts]) -> Plain {
         headline: (answer == "no").then(|| words.clone()),
         words,
         lines,
+        more: 0,
     }
 }
 
@@ -539,15 +555,17 @@ fn out_after_alarms(permits: &[PermitFacts], tally: &Tally) -> Plain {
     let of =
         all.iter().flat_map(|a| a.out.iter().filter_map(|o| Some((o, o.at.as_ref()?, o.doubt.as_ref()?))));
     let of: Vec<_> = of.collect();
+    let by_lines = (answer != "yes").then(|| words.clone());
+    let why = names::few(of.iter().map(|(o, at, call)| doubted(&o.called(), at, call)));
     let (answer, words, lines) = if of.is_empty() {
         (answer, words, lines)
     } else {
-        let why = names::few(of.iter().map(|(o, at, call)| doubted(&o.called(), at, call)));
         let at = of.iter().flat_map(|(_, at, call)| [(*at).clone(), (*call).clone()]);
         let answer = if answer == "yes" { "not_known" } else { answer };
         (answer, format!("{why}; {words}"), at.chain(lines).collect())
     };
-    let mut headline = (answer != "yes").then(|| words.clone());
+    let above: Vec<String> = by_lines.into_iter().chain(Some(why).filter(|why| !why.is_empty())).collect();
+    let mut headline = Some(above.join("; ")).filter(|words| !words.is_empty());
     let (answer, words, lines) = match perhaps_in(&perhaps) {
         None => (answer, words, lines),
         Some((why, at)) => {
@@ -567,13 +585,14 @@ fn out_after_alarms(permits: &[PermitFacts], tally: &Tally) -> Plain {
         headline,
         words,
         lines,
+        more: 0,
     }
 }
 
 /// Who was on air at an alarm, told in neither before nor after it; counted until their masks were off.
 fn perhaps_in(alarms: &[&Alarm]) -> Option<(String, Vec<At>)> {
     let all: Vec<(&Alarm, &Out)> = alarms.iter().flat_map(|a| a.perhaps_in().map(|o| (*a, o))).collect();
-    let called = |(a, o): &(&Alarm, &Out)| {
+    let in_words = |(a, o): &(&Alarm, &Out)| {
         let (name, line) = (o.called(), &a.at.line);
         match (o.off.map(super::lasted), o.told_off.map(super::lasted)) {
             (None, _) => say!("{name} (alarm of line {line}), mask never told off", name, line),
@@ -590,7 +609,7 @@ fn perhaps_in(alarms: &[&Alarm]) -> Option<(String, Vec<At>)> {
             ),
         }
     };
-    let mut who: Vec<String> = all.iter().take(NAMED).map(called).collect();
+    let mut who: Vec<String> = all.iter().take(NAMED).map(in_words).collect();
     if let Some(more @ 1..) = all.len().checked_sub(NAMED) {
         who.push(say!("{n} more", n = more));
     }
@@ -677,11 +696,11 @@ fn off(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         ("no", words.join("; "))
     };
     let headline = (answer != "yes").then(|| words.clone());
-    Plain { about: "off", ask, answer, words, headline, lines }
+    Plain { about: "off", ask, answer, words, headline, lines, more: 0 }
 }
 
 /// Whether nobody had to be looked for: one who was found after all was lost that long.
-fn sought(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
+fn sought(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
     let all: Vec<&Sought> = permits.iter().flat_map(|p| &p.sought).collect();
     let looked = |kind: &str, step: Option<&str>| {
         let of = numbered(&input.verified.lines).filter(move |(_, l)| {
@@ -693,9 +712,19 @@ fn sought(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
     let not_called = input.replayed.findings.iter().filter(|f| f.rule == "not_called");
     let places: Vec<_> = not_called.map(|f| f.line.to_string()).collect();
     let unasked: Vec<At> = calls.iter().filter(|c| places.contains(&c.line)).cloned().collect();
+    let not_called = called::not_called(input, permits, tally);
     let (answer, words, lines) = if !all.is_empty() {
         let lines = all.iter().flat_map(|s| [Some(&s.from), s.found.as_ref()]).flatten().cloned().collect();
         ("no", all.iter().map(|s| s.words()).collect::<Vec<_>>().join("; "), lines)
+    } else if !not_called.is_empty() {
+        // A call of another day, or before it, says nothing of them.
+        let words = say_n!(
+            not_called.len(),
+            "after {n} alarm no roll call was called before the permit went on: {what}",
+            "after {n} alarms no roll call was called before the permit went on: {what}",
+            what = names::few(not_called.iter().map(|a| called::with_people(a)))
+        );
+        ("not_known", words, not_called.iter().map(|a| a.at.clone()).collect())
     } else if !unasked.is_empty() {
         let n = unasked.len();
         let words = say_n!(
@@ -730,6 +759,7 @@ fn sought(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
         headline,
         words,
         lines,
+        more: 0,
     }
 }
 
@@ -768,5 +798,6 @@ fn looked(input: &Input<'_>) -> Plain {
         headline: (answer == "no").then(|| words.clone()),
         words,
         lines: if answer == "no" { not } else { looked },
+        more: 0,
     }
 }

@@ -135,6 +135,16 @@ impl Alarm {
         self.when < self.at.utc
     }
 
+    /// What it was, as people say it; of one that has no kind of its own, why.
+    pub fn kind(&self) -> String {
+        let what = super::said(&self.what);
+        if self.why.is_empty() {
+            what
+        } else {
+            format!("{what}: {}", crate::text::safe_line(&super::stored(&self.why)))
+        }
+    }
+
     /// Who was on air and never told in: whether they were inside is not known.
     pub fn perhaps_in(&self) -> impl Iterator<Item = &Out> {
         self.beside.iter().filter(|o| o.never_in)
@@ -159,7 +169,7 @@ pub fn earlier<'a>(alarms: impl IntoIterator<Item = &'a Alarm>) -> Option<String
         say!(
             "line {line}, {what}: told for {told}, which counts, and entered at {entered}",
             line,
-            what = super::said(&a.what),
+            what = a.kind(),
             told,
             entered
         )

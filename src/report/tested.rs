@@ -48,7 +48,7 @@ pub fn of(
     let since = |at: &At, l: &Line| {
         air_test::since(test, at.place() > (test.stamp.line.volume, test.stamp.line.line), &l.time, &l.zone)
     };
-    let ended = still.or_else(|| ended(input, p, issued, &since));
+    let ended = ended(input, p, issued, &since).or(still);
     made(test.day(), at(&test.stamp), air_test::against(test, site), ended)
 }
 
