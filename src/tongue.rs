@@ -144,7 +144,7 @@ pub fn said_again(english: &str) -> Option<String> {
     if let Some(whole) = table.get(english) {
         return Some(whole.clone());
     }
-    let mut best: Option<(usize, &str, Vec<(&str, &str)>)> = None;
+    let mut best: Option<(usize, &str, Filled<'_>)> = None;
     for (key, ours) in table.iter().filter(|(key, _)| key.contains('{') && !key.contains('|')) {
         let Some((fixed, values)) = filled_in(key, english) else { continue };
         // The longest of the words that are ours; of two as long, the same one on every day.
@@ -165,8 +165,11 @@ pub fn said_again(english: &str) -> Option<String> {
 /// So many letters of a sentence are ours before it is taken for one.
 const FIXED: usize = 10;
 
+/// Each place of a sentence, and the words in it.
+type Filled<'a> = Vec<(&'a str, &'a str)>;
+
 /// What fills a sentence so that it is this text: how much of it is fixed, and each place with its words.
-fn filled_in<'a>(sentence: &'a str, text: &'a str) -> Option<(usize, Vec<(&'a str, &'a str)>)> {
+fn filled_in<'a>(sentence: &'a str, text: &'a str) -> Option<(usize, Filled<'a>)> {
     let (mut fixed, mut values) = (0, Vec::new());
     let (head, mut rest) = sentence.split_once('{')?;
     let mut left = text.strip_prefix(head)?;
