@@ -9,6 +9,7 @@
 mod across;
 mod after;
 mod breathed;
+mod called;
 mod clocks;
 mod copies;
 mod ends;
@@ -24,6 +25,7 @@ mod questions;
 mod sets;
 mod sought;
 mod tally;
+mod tested;
 mod texts;
 mod waiting;
 mod wrote;
@@ -116,6 +118,8 @@ pub struct Overall {
     pub words: String,
     /// What it rests on, a sentence each.
     pub because: Vec<String>,
+    /// The lines that each of them speaks of, not all where there are many.
+    pub because_lines: Vec<Vec<LineNo>>,
     /// The exit code.
     pub code: i32,
 }
@@ -269,11 +273,13 @@ pub fn of(inputs: &[Input<'_>]) -> Report {
         word: "could_not",
         words: say!("no register was read").into(),
         because: Vec::new(),
+        because_lines: Vec::new(),
         code: 3,
     });
     if registers.len() > 1 {
         overall.because =
             registers.iter().map(|r| format!("{} ({}): {}", r.station, r.name, r.overall.words)).collect();
+        overall.because_lines = vec![Vec::new(); registers.len()];
         if let Some(r) = worst {
             overall.words = format!("{} ({}): {}", r.station, r.name, overall.words);
         }
@@ -293,6 +299,7 @@ pub fn of(inputs: &[Input<'_>]) -> Report {
             format!("{}; {}", first.words, overall.words)
         };
         overall.because.splice(0..0, apart.iter().map(|s| s.words.clone()));
+        overall.because_lines.splice(0..0, apart.iter().map(|_| Vec::new()));
         if rank(overall.word) < rank("known_against") {
             (overall.word, overall.code) = ("known_against", 1);
         }
@@ -305,6 +312,14 @@ fn said(word: &str) -> String {
     let english = word.replace('_', " ");
     crate::tongue::translated(&english).map_or(english, str::to_owned)
 }
+
+/// Words that a line keeps in English, as the reader says them; as they stand where nothing here says them so.
+fn stored(words: &str) -> String {
+    crate::tongue::said_again(words).unwrap_or_else(|| words.to_owned())
+}
+
+/// So much of what people wrote on a permit stands in the words; all of it in the page.
+const WROTE: usize = 20;
 
 /// Seconds as people say them.
 fn lasted(seconds: i64) -> String {
@@ -358,7 +373,7 @@ fn register(input: &Input<'_>) -> Register {
             .map(|l| At::new(LineNo { volume: 1, line: l.seq }, &l.time, zone_of_first(lines))),
         last: lines.last().map(|l| at(l, report.volumes)),
         head: report.head.clone().unwrap_or_default(),
-        overall: overall(input, &plain),
+        overall: overall(input, &plain, &permits),
         said: report.said.clone(),
         custodians: report.custodians.clone(),
         anchored: input.anchored.clone(),
@@ -409,7 +424,12 @@ fn judged_lines(input: &Input<'_>) -> BTreeMap<&'static str, Ends> {
     out
 }
 
-fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
+/// So many lines of a sentence of the verdict lead to the tables.
+const LED: usize = 6;
+/// So many alarms with people inside stand in the verdict.
+const ALARMS: usize = 4;
+
+fn overall(input: &Input<'_>, plain: &[plain::Plain], permits: &[permits::PermitFacts]) -> Overall {
     let report = &input.verified.report;
     let forked = input.copies.iter().any(|c| c.forked());
     let longer = input.copies.iter().any(|c| c.goes_on());
@@ -429,67 +449,80 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
         )
         .to_owned()
     });
-    let mut because: Vec<String> = excerpt.collect();
+    let mut because: Vec<(String, Vec<LineNo>)> = excerpt.map(|words| (words, Vec::new())).collect();
     let said = report.said.iter().map(|s| match s.line {
-        Some(line) => say!("line {line}: rule `{rule}`: {why}", line, rule = s.rule, why = s.why),
-        None => say!("rule `{rule}`: {why}", rule = s.rule, why = s.why),
+        Some(line) => {
+            (say!("line {line}: rule `{rule}`: {why}", line, rule = s.rule, why = s.why), vec![line])
+        }
+        None => (say!("rule `{rule}`: {why}", rule = s.rule, why = s.why), Vec::new()),
     });
     because.extend(said);
     if input.behind > 0 {
-        because.push(say_n!(
+        let words = say_n!(
             input.behind,
             "{n} line stands behind the one that does not check; nothing below is of it",
             "{n} lines stand behind the one that does not check; nothing below is of them"
-        ));
+        );
+        because.push((words, Vec::new()));
     }
+    let found = |class: Class| input.replayed.of(class).map(|f| f.line).take(LED).collect::<Vec<_>>();
     if contradicts > 0 {
-        because.push(say_n!(
+        let words = say_n!(
             contradicts,
             "{n} line is not as the rules would have let them be written",
             "{n} lines are not as the rules would have let them be written"
-        ));
+        );
+        because.push((words, found(Class::Contradicts)));
     }
-    because.extend(badly.iter().cloned());
+    let place = |at: &At| LineNo { volume: at.volume, line: at.seq };
+    because.extend(
+        plain
+            .iter()
+            .filter_map(|p| Some((p.headline.clone()?, p.lines.iter().take(LED).map(place).collect()))),
+    );
+    because.extend(inside(permits));
     let forbidden = input.replayed.of(Class::Forbidden).count();
     if forbidden > 0 {
-        because.push(say_n!(
+        let words = say_n!(
             forbidden,
             "{n} line reports what the rules forbid, and is named below",
             "{n} lines report what the rules forbid, and are named below"
-        ));
+        );
+        because.push((words, found(Class::Forbidden)));
     }
     let gaps = input.replayed.of(Class::Gap).count();
     if gaps > 0 {
-        because.push(say_n!(
+        let words = say_n!(
             gaps,
             "{n} thing is not told of by its lines, and is named below: ask",
             "{n} things are not told of by its lines, and are named below: ask"
-        ));
+        );
+        because.push((words, found(Class::Gap)));
     }
+    let mut bare: Vec<String> = Vec::new();
     if input.anchored.against() {
-        because.push(say!("something outside holds another history of it, or a longer one").into());
+        bare.push(say!("something outside holds another history of it, or a longer one").into());
     }
     if forked {
-        because.push(
+        bare.push(
             say!(
                 "two copies of it go on differently; what is said below of its content is of this one alone: audit \
                  the other one by itself too")
             .into(),
         );
     } else if longer {
-        because.push(say!("another copy goes on after the last line here").into());
+        bare.push(say!("another copy goes on after the last line here").into());
     }
     if input.anchored.broken() {
         let why =
             say!("something that was given to speak for it is broken, is named below and counts for nothing");
-        because.push(why.into());
+        bare.push(why.into());
     }
     if copy_broken {
-        because
-            .push(say!("a copy of it does not check: where, and how it differs there, stands below").into());
+        bare.push(say!("a copy of it does not check: where, and how it differs there, stands below").into());
     }
-    because.extend(input.anchored.unfit_in_words());
-    because.push(match (&input.anchored.upto, input.anchored.after) {
+    bare.extend(input.anchored.unfit_in_words());
+    bare.push(match (&input.anchored.upto, input.anchored.after) {
         (Some(upto), 0) => say!("something outside speaks for every line, up to line {line}", line = upto),
         (Some(upto), n) => say_n!(
             n,
@@ -505,6 +538,8 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
         )
         .into(),
     });
+    because.extend(bare.into_iter().map(|words| (words, Vec::new())));
+    let (because, because_lines): (Vec<String>, Vec<Vec<LineNo>>) = because.into_iter().unzip();
     // The worst first.
     let mut above = badly;
     above.extend((unfit > 0).then(|| {
@@ -520,7 +555,10 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
     above.extend((forbidden > 0).then(|| {
         say_n!(forbidden, "{n} line reports what the rules forbid", "{n} lines report what the rules forbid")
     }));
-    let of = |word, words: String, code| Overall { word, words, because: because.clone(), code };
+    let of = |word, words: String, code| {
+        let (because, because_lines) = (because.clone(), because_lines.clone());
+        Overall { word, words, because, because_lines, code }
+    };
     match report.verdict {
         Verdict::Broken if report.excerpt.is_some() => of(
             "broken",
@@ -601,6 +639,37 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain]) -> Overall {
     }
 }
 
+/// Alarms with people inside, as they stand in the verdict: the last ones first, and how many more there are.
+fn inside(permits: &[permits::PermitFacts]) -> Vec<(String, Vec<LineNo>)> {
+    let mut all = tally::once(permits.iter().flat_map(|p| &p.alarms).filter(|a| !a.out.is_empty()));
+    all.sort_by_key(|a| std::cmp::Reverse(a.at.place()));
+    let place = |a: &&tally::Alarm| LineNo { volume: a.at.volume, line: a.at.seq };
+    let mut out: Vec<_> = all.iter().take(ALARMS).map(|a| (called::told(a), vec![place(a)])).collect();
+    if let Some(rest @ [_, ..]) = all.get(ALARMS..) {
+        let words = say_n!(
+            rest.len(),
+            "{n} more alarm with people inside stands below, with its permit",
+            "{n} more alarms with people inside stand below, with their permits"
+        );
+        out.push((words, rest.iter().map(place).take(LED).collect()));
+    }
+    out
+}
+
+/// Lines that stand in a list: the first few, and how many more up to which.
+fn listed(lines: &[At], more: u64) -> String {
+    let named: Vec<&str> = lines.iter().take(LED).map(|a| a.line.as_str()).collect();
+    let rest = lines.len().saturating_sub(named.len()) as u64 + more;
+    let named = named.join(", ");
+    match lines.last() {
+        Some(last) if rest > 0 => {
+            say!(" (lines {lines}, and {n} more, the last {last})", lines = named, n = rest, last = last.line)
+        }
+        Some(_) => format!(" {}", say!("(lines {lines})", lines = named)),
+        None => String::new(),
+    }
+}
+
 /// The report in words: the verdict, what was found, the questions.
 pub fn words(report: &Report) -> String {
     let mut s = format!("{}\n", report.overall.words);
@@ -618,9 +687,7 @@ pub fn words(report: &Report) -> String {
             s += &format!("  {b}\n");
         }
         for p in &r.plain {
-            let at: Vec<&str> = p.lines.iter().take(6).map(|a| a.line.as_str()).collect();
-            let at =
-                if at.is_empty() { String::new() } else { say!(" (lines {lines})", lines = at.join(", ")) };
+            let at = listed(&p.lines, p.more);
             s += &format!("  {} {}: {}{at}\n", p.ask, p.answered(), p.words);
         }
         for c in &r.copies {
@@ -637,7 +704,7 @@ pub fn words(report: &Report) -> String {
                 "line {line}, {class}: {why}",
                 line = t.first.line,
                 class = t.first.class.words(),
-                why = t.why.join("; ")
+                why = t.why.iter().map(|w| stored(w)).collect::<Vec<_>>().join("; ")
             );
             s += &format!("  {what}\n");
             if !t.again.is_empty() {
@@ -658,14 +725,21 @@ pub fn words(report: &Report) -> String {
             s += &format!("  {what}\n");
         }
         let (held, open) = (r.holds.len(), r.holds.iter().filter(|h| h.cleared.is_none()).count());
-        let at: Vec<String> = r.holds.iter().take(6).map(|h| h.line.to_string()).collect();
-        let at = if at.is_empty() { String::new() } else { say!(" (lines {lines})", lines = at.join(", ")) };
+        let at: Vec<At> = r.holds.iter().map(|h| At::new(h.line, &h.time, &h.zone)).collect();
+        let at = listed(&at, 0);
         s += &format!("  {}{at}\n", say!("held {held} times, {open} never cleared", held, open));
         for q in &r.questions {
-            let at: Vec<&str> = q.lines.iter().take(6).map(|a| a.line.as_str()).collect();
-            let at =
-                if at.is_empty() { String::new() } else { say!(" (lines {lines})", lines = at.join(", ")) };
+            let at = listed(&q.lines, q.more);
             s += &format!("  {}\n", say!("ASK: {question}{at}", question = q.ask, at));
+        }
+    }
+    for p in report.registers.iter().flat_map(|r| &r.permits).filter(|p| !p.wrote.is_empty()) {
+        s += &format!("\n{}\n", say!("{permit}, what people wrote and told:", permit = p.number));
+        for w in p.wrote.iter().take(WROTE) {
+            s += &format!("  {}\n", w.in_words());
+        }
+        if let Some(more @ 1..) = p.wrote.len().checked_sub(WROTE) {
+            s += &format!("  {}\n", say!("{n} more; all of them stand in the report of --html", n = more));
         }
     }
     for shared in &report.shared {

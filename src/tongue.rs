@@ -134,6 +134,65 @@ pub fn translated(english: &str) -> Option<&'static str> {
     }
 }
 
+/// Words that were made in English and kept, in the language bound here: by the sentence of ours that they are, with what
+/// fills it. None where that is English, or they are no sentence of ours.
+pub fn said_again(english: &str) -> Option<String> {
+    let table = match Tongue::now() {
+        Tongue::English => return None,
+        other @ (Tongue::Polish | Tongue::Ukrainian) => other.table(),
+    };
+    if let Some(whole) = table.get(english) {
+        return Some(whole.clone());
+    }
+    let mut best: Option<(usize, &str, Filled<'_>)> = None;
+    for (key, ours) in table.iter().filter(|(key, _)| key.contains('{') && !key.contains('|')) {
+        let Some((fixed, values)) = filled_in(key, english) else { continue };
+        // The longest of the words that are ours; of two as long, the same one on every day.
+        let more = best.as_ref().is_none_or(|(most, other, _)| (fixed, ours.as_str()) > (*most, *other));
+        if fixed >= FIXED && more {
+            best = Some((fixed, ours, values));
+        }
+    }
+    let (_, ours, values) = best?;
+    let values: Vec<(&str, String)> = values
+        .into_iter()
+        .map(|(name, value)| (name, translated(value).map_or_else(|| value.to_owned(), str::to_owned)))
+        .collect();
+    let values: Vec<(&str, &dyn Display)> = values.iter().map(|(n, v)| (*n, v as &dyn Display)).collect();
+    Some(fill(ours, &values))
+}
+
+/// So many letters of a sentence are ours before it is taken for one.
+const FIXED: usize = 10;
+
+/// Each place of a sentence, and the words in it.
+type Filled<'a> = Vec<(&'a str, &'a str)>;
+
+/// What fills a sentence so that it is this text: how much of it is fixed, and each place with its words.
+fn filled_in<'a>(sentence: &'a str, text: &'a str) -> Option<(usize, Filled<'a>)> {
+    let (mut fixed, mut values) = (0, Vec::new());
+    let (head, mut rest) = sentence.split_once('{')?;
+    let mut left = text.strip_prefix(head)?;
+    fixed += head.len();
+    loop {
+        let (name, tail) = rest.split_once('}')?;
+        let (literal, more) = tail.split_once('{').map_or((tail, None), |(l, m)| (l, Some(m)));
+        let at = match (literal.is_empty(), more) {
+            (true, None) => left.len(),
+            (true, Some(_)) => return None,
+            (false, None) => left.strip_suffix(literal)?.len(),
+            (false, Some(_)) => left.find(literal)?,
+        };
+        values.push((name, left.get(..at)?));
+        left = left.get(at + literal.len()..)?;
+        fixed += literal.len();
+        match more {
+            Some(more) => rest = more,
+            None => return left.is_empty().then_some((fixed, values)),
+        }
+    }
+}
+
 /// A choice of a field of set, site or job as people read it: signs of standards as they write them, in every language.
 pub fn choice(id: &str) -> String {
     match id {

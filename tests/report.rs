@@ -1,6 +1,7 @@
 //! The auditor's report: what stands outside a register, several registers and copies, questions, and a page that
 //! stands by itself and runs nothing, whatever strangers wrote.
 
+mod alarms;
 mod beside;
 mod known;
 
@@ -375,7 +376,7 @@ fn people_of_the_site_have_their_names() {
     let p = &r.permits[0];
     assert!(p.spells.iter().all(|s| s.name == name(&s.person)), "{:?}", p.spells);
     assert!(p.alarms.iter().flat_map(|a| &a.out).all(|o| o.name == name(&o.person)));
-    assert!(html.contains(&format!("<td>{}</td><td class=\"t\">", name("nikos"))));
+    assert!(html.contains(&format!("<td data-h=\"person\">{}</td><td class=\"t\"", name("nikos"))));
 }
 
 /// Whoever was relieved is not hidden by whoever came after.

@@ -85,6 +85,7 @@ pub fn ended(input: &Input<'_>, permits: &[PermitFacts]) -> Option<Plain> {
         words,
         headline,
         lines: vec![here.clone()],
+        more: 0,
     };
     let by = |what: &[String]| {
         say!("by the last line, of {time}: {what}", time = here.site, what = what.join("; "))

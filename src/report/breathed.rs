@@ -92,5 +92,6 @@ pub(super) fn air(input: &Input<'_>, tally: &Tally) -> Plain {
             (true, false) => unknown.into_iter().map(|(_, at)| at).collect(),
             (true, true) => looked,
         },
+        more: 0,
     }
 }

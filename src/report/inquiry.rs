@@ -191,7 +191,7 @@ pub fn reserve(alarms: &[Alarm], readings: &[Read]) -> Vec<Asked> {
         lines.extend(last.cloned());
         out.push(Asked {
             about: "reserve",
-            what: say!("the reserve at {alarm}, {time}", alarm = said(&a.what), time = a.when_site),
+            what: say!("the reserve at {alarm}, {time}", alarm = a.kind(), time = a.when_site),
             words,
             lines,
         });

@@ -4,6 +4,8 @@
 
 use super::Input;
 use crate::permit::bench::file;
+use crate::text::safe_line;
+use crate::tongue::say;
 use std::collections::BTreeMap;
 
 /// Names by id.
@@ -22,6 +24,11 @@ impl Names {
         self.roster.get(id).or_else(|| self.any.get(id)).map(String::as_str)
     }
 
+    /// As people read it: the name, the id where nothing tells one.
+    pub fn called(&self, id: &str) -> String {
+        safe_line(self.name(id).unwrap_or(id)).into_owned()
+    }
+
     /// Everybody: id and name.
     pub fn all(&self) -> impl Iterator<Item = (&str, &str)> {
         self.any.iter().chain(&self.roster).map(|(id, name)| (id.as_str(), name.as_str()))
@@ -31,6 +38,26 @@ impl Names {
     pub fn at<'a>(&'a self, site: &str, id: &'a str) -> &'a str {
         let by_site = || self.sites.get(site).and_then(|s| s.get(id));
         self.roster.get(id).or_else(by_site).or_else(|| self.any.get(id)).map_or(id, String::as_str)
+    }
+}
+
+/// So many are named in one breath.
+const FEW: usize = 4;
+
+/// The first few of them, each once, and how many more there are.
+pub fn few(all: impl IntoIterator<Item = String>) -> String {
+    let mut out: Vec<String> = Vec::new();
+    for name in all {
+        if !out.contains(&name) {
+            out.push(name);
+        }
+    }
+    match out.len().checked_sub(FEW) {
+        Some(more @ 1..) => {
+            out.truncate(FEW);
+            say!("{names} and {n} more", names = out.join(", "), n = more)
+        }
+        Some(_) | None => out.join(", "),
     }
 }
 

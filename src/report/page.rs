@@ -206,6 +206,7 @@ fn fixed() -> BTreeMap<&'static str, Value> {
         ("unjudged", say!("not judged")),
         ("plain", say!("Plain answers")),
         ("question_lines", say!(" · lines {lines}")),
+        ("and_more", say!(" and {n} more")),
         ("same_line", say!("the same line stands here, of {time}")),
         ("another_history", say!("another history")),
         ("it_holds", say!("it holds {hash}, here stands {here}")),
@@ -315,6 +316,7 @@ pub fn page(report: &Report) -> Result<String, String> {
     env.add_filter("about", |of: &Value| about(of));
     env.add_filter("lasted", super::lasted);
     env.add_filter("words", super::said);
+    env.add_filter("stored", |words: &str| super::stored(words));
     env.add_filter("put", put);
     env.add_filter("site", |utc: &str, zone: &str| crate::time::for_people(utc, zone));
     env.add_template("page", TEMPLATE).map_err(|e| e.to_string())?;

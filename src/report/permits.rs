@@ -6,9 +6,9 @@ use super::names::Names;
 use super::sought::{self, Sought};
 use super::tally::{Alarm, Spell, Tally};
 use super::wrote::{self, Wrote};
-use super::{At, Input, names};
+use super::{At, Input, names, tested};
 use crate::audit::numbered;
-use crate::permit::bench::{Texts, air_test, file};
+use crate::permit::bench::{Texts, file};
 use crate::permit::decide::{Known, crew};
 use crate::permit::state::{Permit, Stamp};
 use crate::permit::{copies, flags};
@@ -107,6 +107,8 @@ pub struct Tested {
     pub at: At,
     /// What in it is outside the site's limits.
     pub against: Vec<String>,
+    /// What ended it before the issue, and the line.
+    pub ended: Option<(String, At)>,
 }
 
 /// Who stood as attendant or entry watch, and from which line on.
@@ -366,7 +368,7 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
         carried: p.answers.iter().filter_map(carried).collect(),
         left: left(p),
         unread,
-        tested: issued.and_then(|s| tested(known, p, &s.stamp, site.as_deref())),
+        tested: issued.and_then(|s| tested::of(input, known, p, &s.stamp, site.as_deref())),
         lost: lost(known, p),
         sought: sought::of(p, &tally.clocks, &named),
         inquiry,
@@ -432,26 +434,6 @@ fn left(p: &Permit) -> Vec<(String, At)> {
 pub(super) fn due(day: Date, site: &crate::site::Values) -> Option<Date> {
     let (months, days) = site.span("air_test_months")?;
     crate::units::moved(day, months, days, false)
-}
-
-fn tested(
-    known: &Known<'_>,
-    p: &Permit,
-    issued: &Stamp,
-    site: Option<&crate::site::Values>,
-) -> Option<Tested> {
-    let test = known.state.sets.get(&p.set.id)?.air_test(Some(issued.seq))?;
-    let site = site?;
-    let due = due(test.day(), site)?;
-    let then = crate::time::local(&issued.time, &issued.zone).date();
-    let left = then.until(due).ok()?.get_days();
-    Some(Tested {
-        day: test.day().to_string(),
-        due: due.to_string(),
-        days_left: i64::from(left),
-        at: at(&test.stamp),
-        against: air_test::against(test, site),
-    })
 }
 
 fn denied(input: &Input<'_>, h: &crate::permit::state::Happened) -> Denied {

@@ -9,16 +9,16 @@ use super::permits::{Change, PermitFacts};
 use super::sought::Sought;
 use super::tally::{self, Alarm, Odd, Out, Tally};
 use super::waiting::{self, Waiting};
-use super::{At, Input, after, breathed, names};
+use super::{At, Input, after, breathed, called, names};
 use crate::audit::{Verdict, numbered};
 use crate::permit::decide::crew::SEEN;
 use crate::record::json::Json;
 use crate::replay::Class;
 use crate::time::seconds;
 use crate::tongue::{say, say_n};
-use crate::view::StateWord;
+use crate::view::{LineNo, StateWord};
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 /// A question and its answer.
@@ -34,8 +34,22 @@ pub struct Plain {
     pub words: String,
     /// What is told of it above everything else; `None` where nothing is to be.
     pub headline: Option<String>,
-    /// Lines, not all where there are many.
+    /// Lines, not all where there are many: the first and the last.
     pub lines: Vec<At>,
+    /// So many more.
+    pub more: u64,
+}
+
+/// The first lines of many and the last one; and how many more there are.
+pub fn shortened(lines: &mut Vec<At>) -> u64 {
+    let mut named = BTreeSet::new();
+    lines.retain(|at| named.insert(at.place()));
+    let all = lines.len();
+    if let Some(last) = lines.last().cloned().filter(|_| all > NAMED) {
+        lines.truncate(NAMED - 1);
+        lines.push(last);
+    }
+    (all - lines.len()) as u64
 }
 
 impl Plain {
@@ -63,7 +77,7 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally, waiting: &[
         off(input, permits, tally),
         out_after_alarms(permits, tally),
         breathed::air(input, tally),
-        sought(input, permits),
+        sought(input, permits, tally),
         live(input, permits, tally),
         gates(input, permits),
         air(permits),
@@ -72,7 +86,7 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally, waiting: &[
     out.extend(after::ended(input, permits));
     out.extend(waiting::entered(input, waiting));
     for p in &mut out {
-        p.lines.truncate(NAMED);
+        p.more = shortened(&mut p.lines);
         // Only lines that are there can be seen; what is missing may say otherwise.
         if !whole && p.answer == "yes" {
             p.answer = "not_known";
@@ -106,20 +120,36 @@ struct NotLive {
 /// Whoever was on air when a permit stopped being live.
 #[derive(Default)]
 struct Stayed {
+    /// Who was told off after it.
     all: u64,
     /// Longer than its way out, or past the end that was known to all.
-    over: u64,
+    over: Vec<String>,
     /// The same as it was entered, and not by the times told.
-    unproved: u64,
-    /// The longest: to when it was entered, and by the times told.
+    unproved: Vec<String>,
+    /// Never told off after it: who, and after what.
+    never: Vec<String>,
+    /// Told off, and missing at a roll call.
+    doubted: Vec<String>,
+    /// The longest of those told off: to when it was entered, and by the times told.
     longest: i64,
     told: i64,
 }
 
+/// Somebody is told out or off by a line, and missing at a roll call.
+fn doubted(name: &str, told: &At, call: &At) -> String {
+    say!(
+        "{name} is told out or off by line {line} and MISSING at the roll call of line {call}",
+        name,
+        line = told.line,
+        call = call.line
+    )
+}
+
 /// Whether everybody went on air while the permit was live, and came off it in time once it was not.
 fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
-    let (mut went_on, mut stayed, mut lines) = (0, Stayed::default(), Vec::new());
+    let (mut went_on, mut stayed, mut lines) = (Vec::new(), Stayed::default(), Vec::new());
     let clocks = Clocks::of(&input.verified.lines);
+    let known = names::of(input);
     let last = numbered(&input.verified.lines).last();
     let last = last.map_or(0, |(place, l)| clocks.second(&At::new(place, &l.time, &l.zone)));
     let mut earlier: Vec<&Alarm> = Vec::new();
@@ -138,12 +168,11 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
             let lines = c.place..next(i);
             not_live.push(NotLive { lines, since: told.min(entered) + shift, told: told + shift });
         }
-        // One that is told later than it came takes no state of then, and counts from when it came all the same.
         let alarm = |a: &'_ &Alarm| seconds(&a.when) + clocks.shift(a.at.place());
-        let alarms: Vec<&Alarm> = p.alarms.iter().filter(|a| a.told_earlier()).collect();
         let end = end.map(|e| seconds(&e));
         let first_live = p.states.iter().find(|c| c.state == StateWord::Live.english());
         for s in &p.spells {
+            let name = known.called(&s.person);
             let from = clocks.second(&s.from);
             let on = s.from.place();
             let off = s.to.as_ref().map_or((u32::MAX, u64::MAX), At::place);
@@ -153,69 +182,114 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
             let ended = end.map(|e| e + clocks.shift(off)).filter(|e| from < *e && *e < to);
             let told_before = first_live.is_some_and(|f| s.told.as_deref().is_some_and(|t| *t < *f.utc));
             let stops = not_live.iter().filter(|n| on < n.lines.start && n.lines.start < off);
-            let stops = stops.map(|n| (n.since, n.told, false)).chain(ended.map(|e| (e, e, true)));
+            let stops = stops.map(|n| (n.since, n.told, false, Some(n.lines.start)));
+            let stops = stops.chain(ended.map(|e| (e, e, true, None)));
             let on_told = s.told.as_deref().map_or(from, |t| seconds(t) + clocks.shift(on)).min(from);
-            let over = |a: &&&Alarm| (on_told..to).contains(&alarm(a));
-            let stops = stops.chain(alarms.iter().filter(over).map(|a| (alarm(a), alarm(a), false)));
+            // One that is told later than it came takes no state of then, and counts from when it came all the same.
+            let over = |a: &&&Alarm| {
+                let then = a.told_earlier() || (on < a.at.place() && a.at.place() < off);
+                // Nobody is told off after it: the clock's last second is no end.
+                then && on_told <= alarm(a) && (alarm(a) < to || s.to.is_none())
+            };
+            let alarms: Vec<&Alarm> = p.alarms.iter().collect();
+            let came = alarms.iter().filter(over).map(|a| (alarm(a), alarm(a), false, Some(a.at.place())));
+            let stops = stops.chain(came);
             let not_then = told_before
                 || not_live.iter().any(|n| n.lines.contains(&on))
                 || end.is_some_and(|e| e + clocks.shift(on) <= from);
             if not_then && !s.never_on {
-                went_on += 1;
+                went_on.push(name);
                 lines.push(s.from.clone());
-            } else if let Some((since, since_told, by_its_end)) = stops.min() {
+            } else if let Some((since, since_told, by_its_end, place)) = stops.min() {
                 let after = (to - since).max(0);
                 let by_told = (told - since_told).max(0);
                 let too_long = |after: i64| {
                     if by_its_end { after > 0 } else { p.way_out.is_none_or(|most| after > most) }
                 };
-                stayed.all += 1;
-                stayed.over += u64::from(too_long(by_told));
-                stayed.unproved += u64::from(too_long(after) && !too_long(by_told));
-                stayed.longest = stayed.longest.max(after);
-                stayed.told = stayed.told.max(by_told);
-                let counted = |a: &&Alarm| over(&a) && !earlier.iter().any(|e| e.at == a.at);
+                if let Some(to) = &s.to {
+                    stayed.all += 1;
+                    stayed.longest = stayed.longest.max(after);
+                    stayed.told = stayed.told.max(by_told);
+                    let doubt = s.doubt.as_ref();
+                    stayed.doubted.extend(doubt.map(|call| doubted(&name, to, call)));
+                    lines.extend(doubt.cloned());
+                } else {
+                    let line = place.map(|(volume, line)| LineNo { volume, line });
+                    let mut all = numbered(&input.verified.lines);
+                    let here = line.and_then(|line| all.find(|(at, _)| *at == line));
+                    lines.extend(here.map(|(at, l)| At::new(at, &l.time, &l.zone)));
+                    stayed.never.push(match (line, &p.valid_to) {
+                        (Some(line), _) => say!("{name} (line {line})", name, line),
+                        (None, Some(end)) => say!("{name} (its end, {time})", name, time = end),
+                        (None, None) => name.clone(),
+                    });
+                }
+                if too_long(by_told) {
+                    stayed.over.push(name);
+                } else if too_long(after) {
+                    stayed.unproved.push(name);
+                }
+                let counted =
+                    |a: &&Alarm| a.told_earlier() && over(&a) && !earlier.iter().any(|e| e.at == a.at);
                 earlier.extend(alarms.iter().copied().filter(counted).collect::<Vec<_>>());
                 lines.push(s.to.clone().unwrap_or_else(|| s.from.clone()));
             }
         }
     }
-    let (mut none, mut rescue) = (Vec::new(), BTreeMap::new());
+    let (mut none, mut on_none, mut rescue) = (Vec::new(), Vec::new(), BTreeMap::new());
     for (at, l) in numbered(&input.verified.lines) {
         if matches!(l.kind.name, "on_air" | "in") && l.permit.is_none() {
             let (here, person) = (At::new(at, &l.time, &l.zone), l.data.text("person").unwrap_or_default());
             let on = permits.iter().find(|p| rescues(input, p, l.data.text("set"), person, here.place()));
             match on {
                 Some(p) => rescue.entry((person, p.number.as_str())).or_insert_with(Vec::new).push(here),
-                None => none.push(here),
+                None => {
+                    on_none.push(known.called(person));
+                    none.push(here);
+                }
             }
         }
     }
     let mut against = Vec::new();
-    if went_on > 0 {
+    if !went_on.is_empty() {
         against.push(say_n!(
-            went_on,
-            "{n} time somebody went on air while it was not live",
-            "{n} times somebody went on air while it was not live"
+            went_on.len(),
+            "{n} time somebody went on air while it was not live: {who}",
+            "{n} times somebody went on air while it was not live: {who}",
+            who = names::few(went_on.iter().cloned())
         ));
     }
-    if stayed.over > 0 {
+    if !stayed.over.is_empty() {
         against.push(say_n!(
-            stayed.over,
-            "{n} stayed on air past the end of a permit, or longer than its way out once it was not live",
-            "{n} stayed on air past the end of a permit, or longer than its way out once it was not live"
+            stayed.over.len(),
+            "{n} stayed on air past the end of a permit, or longer than its way out once it was not live: {who}",
+            "{n} stayed on air past the end of a permit, or longer than its way out once it was not live: {who}",
+            who = names::few(stayed.over.iter().cloned())
         ));
     }
     if !none.is_empty() {
         against.push(say_n!(
             none.len(),
-            "{n} line tells of somebody on air on no permit",
-            "{n} lines tell of somebody on air on no permit"
+            "{n} line tells of somebody on air on no permit: {who}",
+            "{n} lines tell of somebody on air on no permit: {who}",
+            who = names::few(on_none)
         ));
+    }
+    let broke = !against.is_empty();
+    if !stayed.never.is_empty() {
+        against.push(say_n!(
+            stayed.never.len(),
+            "{n} was on air when it stopped being live or an alarm came, and is never told off after it: {who}",
+            "{n} were on air when it stopped being live or an alarm came, and are never told off after it: {who}",
+            who = names::few(stayed.never.iter().cloned())
+        ));
+    }
+    if !stayed.doubted.is_empty() {
+        against.push(names::few(stayed.doubted.iter().cloned()));
     }
     let mut words = against.clone();
     let unknown = never_on(input, tally);
-    if went_on == 0 && unknown.is_none() {
+    if went_on.is_empty() && unknown.is_none() {
         words.insert(0, say!("nobody went on air on a permit that was not live").to_owned());
     }
     if stayed.all > 0 {
@@ -234,7 +308,6 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         words.push(how);
     }
     words.extend(tally::earlier(earlier.iter().copied()));
-    let known = names::of(input);
     for ((person, permit), at) in rescue {
         let name = crate::text::safe_line(known.name(person).unwrap_or(person)).into_owned();
         let places = at.iter().map(|a| a.line.as_str()).collect::<Vec<_>>().join(", ");
@@ -248,21 +321,21 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
     }
     lines.extend(earlier.iter().map(|a| a.at.clone()));
     lines.extend(none);
-    let broke = !against.is_empty();
     if let Some((asked, at)) = unknown {
         words.push(asked.clone());
         against.push(asked);
         lines.extend(at);
     }
-    let answer = match (broke, stayed.unproved) {
+    let answer = match (broke, stayed.unproved.len()) {
         (true, _) => "no",
         (false, 0) if against.is_empty() => "yes",
         (false, 0) => "not_known",
         (false, n) => {
             against.push(say_n!(
                 n,
-                "{n} is told to have come off in time, and was entered later: only the entered time is proved",
-                "{n} are told to have come off in time, and were entered later: only the entered time is proved"
+                "{n} is told to have come off in time, and was entered later: only the entered time is proved: {who}",
+                "{n} are told to have come off in time, and were entered later: only the entered time is proved: {who}",
+                who = names::few(stayed.unproved.iter().cloned())
             ));
             words.extend(against.last().cloned());
             "not_known"
@@ -279,6 +352,7 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         words: words.join("; "),
         headline,
         lines,
+        more: 0,
     }
 }
 
@@ -303,7 +377,7 @@ fn never_on(input: &Input<'_>, tally: &Tally) -> Option<(String, Vec<At>)> {
         return None;
     }
     let known = names::of(input);
-    let called = |(odd, person, at): &&(Odd, String, At)| {
+    let in_words = |(odd, person, at): &&(Odd, String, At)| {
         let name = crate::text::safe_line(known.name(person).unwrap_or(person)).into_owned();
         if *odd == Odd::OutNotOnAir {
             say!("{name} out (line {line})", name, line = at.seq)
@@ -311,7 +385,7 @@ fn never_on(input: &Input<'_>, tally: &Tally) -> Option<(String, Vec<At>)> {
             say!("{name} off air (line {line})", name, line = at.seq)
         }
     };
-    let mut who: Vec<String> = odd.iter().take(NAMED).map(called).collect();
+    let mut who: Vec<String> = odd.iter().take(NAMED).map(in_words).collect();
     if let Some(more @ 1..) = odd.len().checked_sub(NAMED) {
         who.push(say!("{n} more", n = more));
     }
@@ -382,15 +456,21 @@ fn gates(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
         )
     };
     // What contradicts the rules stands in the headline by itself.
-    Plain { about: "gates", ask, answer, words, headline: None, lines }
+    Plain { about: "gates", ask, answer, words, headline: None, lines, more: 0 }
 }
 
 /// Whether the test of the air was good when a permit was issued.
 fn air(permits: &[PermitFacts]) -> Plain {
     let issued: Vec<&PermitFacts> =
         permits.iter().filter(|p| p.issued.is_some() && !p.for_shutdown).collect();
-    let bad = |p: &&&PermitFacts| p.tested.as_ref().is_some_and(|t| t.days_left < 0 || !t.against.is_empty());
-    let not: Vec<At> = issued.iter().filter(bad).filter_map(|p| p.issued.clone()).collect();
+    let bad = |p: &&&PermitFacts| {
+        p.tested.as_ref().is_some_and(|t| t.days_left < 0 || !t.against.is_empty() || t.ended.is_some())
+    };
+    let not: Vec<&PermitFacts> = issued.iter().copied().filter(|p| bad(&p)).collect();
+    let which = names::few(not.iter().map(|p| p.number.clone()));
+    let ended = not.iter().filter_map(|p| p.tested.as_ref()?.ended.as_ref());
+    let ended: Vec<&At> = ended.map(|(_, at)| at).collect();
+    let not: Vec<At> = not.iter().filter_map(|p| p.issued.clone()).collect();
     let none: Vec<At> =
         issued.iter().filter(|p| p.tested.is_none()).filter_map(|p| p.issued.clone()).collect();
     let (answer, words, lines) = if !not.is_empty() {
@@ -398,10 +478,11 @@ fn air(permits: &[PermitFacts]) -> Plain {
             "no",
             say_n!(
                 not.len(),
-                "{n} permit was issued on a test that was over or outside the limits",
-                "{n} permits were issued on a test that was over or outside the limits"
+                "{n} permit was issued on a test that was over, ended or outside the limits: {which}",
+                "{n} permits were issued on a test that was over, ended or outside the limits: {which}",
+                which
             ),
-            not,
+            not.into_iter().chain(ended.into_iter().cloned()).collect(),
         )
     } else if !none.is_empty() {
         (
@@ -429,15 +510,17 @@ fn air(permits: &[PermitFacts]) -> Plain {
         headline: (answer == "no").then(|| words.clone()),
         words,
         lines,
+        more: 0,
     }
 }
 
 /// Whether everyone who was in at an alarm was told out.
 fn out_after_alarms(permits: &[PermitFacts], tally: &Tally) -> Plain {
-    let alarms = || permits.iter().flat_map(|p| &p.alarms);
-    let all: Vec<&Alarm> = alarms().filter(|a| !a.out.is_empty()).collect();
-    let perhaps: Vec<&Alarm> = alarms().filter(|a| a.perhaps_in().next().is_some()).collect();
+    let alarms = tally::once(permits.iter().flat_map(|p| &p.alarms));
+    let all: Vec<&Alarm> = alarms.iter().copied().filter(|a| !a.out.is_empty()).collect();
+    let perhaps: Vec<&Alarm> = alarms.into_iter().filter(|a| a.perhaps_in().next().is_some()).collect();
     let never: Vec<At> = all.iter().filter(|a| a.seconds.is_none()).map(|a| a.at.clone()).collect();
+    let left = all.iter().flat_map(|a| &a.out).filter(|o| o.seconds.is_none()).map(Out::called);
     let (answer, words, lines) = if never.is_empty() {
         let longest = all.iter().filter_map(|a| a.seconds).max().unwrap_or_default();
         let words = if all.is_empty() && !perhaps.is_empty() {
@@ -471,8 +554,9 @@ fn out_after_alarms(permits: &[PermitFacts], tally: &Tally) -> Plain {
             "no",
             say_n!(
                 never.len(),
-                "after {n} alarm somebody who was in was never told out",
-                "after {n} alarms somebody who was in was never told out"
+                "after {n} alarm somebody who was in was never told out: {who}",
+                "after {n} alarms somebody who was in was never told out: {who}",
+                who = names::few(left)
             ),
             never,
         )
@@ -481,7 +565,21 @@ fn out_after_alarms(permits: &[PermitFacts], tally: &Tally) -> Plain {
         Some((why, at)) if answer == "yes" => ("not_known", format!("{words}; {why}"), at),
         Some(_) | None => (answer, words, lines),
     };
-    let mut headline = (answer != "yes").then(|| words.clone());
+    // A line that tells somebody out tells nothing where a roll call missed them.
+    let of =
+        all.iter().flat_map(|a| a.out.iter().filter_map(|o| Some((o, o.at.as_ref()?, o.doubt.as_ref()?))));
+    let of: Vec<_> = of.collect();
+    let by_lines = (answer != "yes").then(|| words.clone());
+    let why = names::few(of.iter().map(|(o, at, call)| doubted(&o.called(), at, call)));
+    let (answer, words, lines) = if of.is_empty() {
+        (answer, words, lines)
+    } else {
+        let at = of.iter().flat_map(|(_, at, call)| [(*at).clone(), (*call).clone()]);
+        let answer = if answer == "yes" { "not_known" } else { answer };
+        (answer, format!("{why}; {words}"), at.chain(lines).collect())
+    };
+    let above: Vec<String> = by_lines.into_iter().chain(Some(why).filter(|why| !why.is_empty())).collect();
+    let mut headline = Some(above.join("; ")).filter(|words| !words.is_empty());
     let (answer, words, lines) = match perhaps_in(&perhaps) {
         None => (answer, words, lines),
         Some((why, at)) => {
@@ -501,15 +599,15 @@ fn out_after_alarms(permits: &[PermitFacts], tally: &Tally) -> Plain {
         headline,
         words,
         lines,
+        more: 0,
     }
 }
 
 /// Who was on air at an alarm, told in neither before nor after it; counted until their masks were off.
 fn perhaps_in(alarms: &[&Alarm]) -> Option<(String, Vec<At>)> {
     let all: Vec<(&Alarm, &Out)> = alarms.iter().flat_map(|a| a.perhaps_in().map(|o| (*a, o))).collect();
-    let called = |(a, o): &(&Alarm, &Out)| {
-        let name = crate::text::safe_line(if o.name.is_empty() { &o.person } else { &o.name }).into_owned();
-        let line = &a.at.line;
+    let in_words = |(a, o): &(&Alarm, &Out)| {
+        let (name, line) = (o.called(), &a.at.line);
         match (o.off.map(super::lasted), o.told_off.map(super::lasted)) {
             (None, _) => say!("{name} (alarm of line {line}), mask never told off", name, line),
             (Some(time), None) => {
@@ -525,7 +623,7 @@ fn perhaps_in(alarms: &[&Alarm]) -> Option<(String, Vec<At>)> {
             ),
         }
     };
-    let mut who: Vec<String> = all.iter().take(NAMED).map(called).collect();
+    let mut who: Vec<String> = all.iter().take(NAMED).map(in_words).collect();
     if let Some(more @ 1..) = all.len().checked_sub(NAMED) {
         who.push(say!("{n} more", n = more));
     }
@@ -571,14 +669,28 @@ fn off(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
     let on = input.replayed.state.on_air.len().max(never().count());
     lines.extend(never().map(|(_, s)| s.from.clone()));
     let apart = tally.spells.iter().filter(|s| s.permit.is_none() && s.to.is_none());
-    lines.extend(apart.map(|s| s.from.clone()));
+    lines.extend(apart.clone().map(|s| s.from.clone()));
     let mut words: Vec<String> = lost.iter().map(|(words, _)| words.clone()).collect();
     if on > 0 {
-        words.push(say_n!(on, "{n} is on air by the last line", "{n} are on air by the last line"));
+        let known = names::of(input);
+        let apart = apart.map(|s| &s.person);
+        let who = never().map(|(_, s)| &s.person).chain(apart).map(|id| known.called(id));
+        words.push(say_n!(
+            on,
+            "{n} is on air by the last line: {who}",
+            "{n} are on air by the last line: {who}",
+            who = names::few(who)
+        ));
     }
     let live = |p: &PermitFacts, s: &super::tally::Spell| {
-        let waits = |a: &Alarm| a.out.iter().any(|o| o.person == s.person && o.off.is_none());
-        p.state == StateWord::Live.english() && !p.alarms.iter().any(waits)
+        let waits =
+            |a: &Alarm| a.out.iter().chain(&a.beside).any(|o| o.person == s.person && o.off.is_none());
+        // Once it stopped being live they had to come off, whatever came after.
+        let stopped = |c: &Change| c.state != StateWord::Live.english() && c.place > s.from.place();
+        let end = input.replayed.state.permits.get(&p.number).and_then(|p| p.valid_to.as_deref());
+        let over = end.zip(input.verified.lines.last()).is_some_and(|(end, last)| *end < *last.time);
+        let live = p.state == StateWord::Live.english() && !over;
+        live && !p.alarms.iter().any(waits) && !p.states.iter().any(stopped)
     };
     let at_work = never().count() >= on && never().all(|(p, s)| live(p, s));
     let (answer, words) = if words.is_empty() {
@@ -598,11 +710,11 @@ fn off(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         ("no", words.join("; "))
     };
     let headline = (answer != "yes").then(|| words.clone());
-    Plain { about: "off", ask, answer, words, headline, lines }
+    Plain { about: "off", ask, answer, words, headline, lines, more: 0 }
 }
 
 /// Whether nobody had to be looked for: one who was found after all was lost that long.
-fn sought(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
+fn sought(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
     let all: Vec<&Sought> = permits.iter().flat_map(|p| &p.sought).collect();
     let looked = |kind: &str, step: Option<&str>| {
         let of = numbered(&input.verified.lines).filter(move |(_, l)| {
@@ -614,9 +726,19 @@ fn sought(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
     let not_called = input.replayed.findings.iter().filter(|f| f.rule == "not_called");
     let places: Vec<_> = not_called.map(|f| f.line.to_string()).collect();
     let unasked: Vec<At> = calls.iter().filter(|c| places.contains(&c.line)).cloned().collect();
+    let not_called = called::not_called(input, permits, tally);
     let (answer, words, lines) = if !all.is_empty() {
         let lines = all.iter().flat_map(|s| [Some(&s.from), s.found.as_ref()]).flatten().cloned().collect();
         ("no", all.iter().map(|s| s.words()).collect::<Vec<_>>().join("; "), lines)
+    } else if !not_called.is_empty() {
+        // A call of another day, or before it, says nothing of them.
+        let words = say_n!(
+            not_called.len(),
+            "after {n} alarm no roll call was called before the permit went on: {what}",
+            "after {n} alarms no roll call was called before the permit went on: {what}",
+            what = names::few(not_called.iter().map(|a| called::with_people(a)))
+        );
+        ("not_known", words, not_called.iter().map(|a| a.at.clone()).collect())
     } else if !unasked.is_empty() {
         let n = unasked.len();
         let words = say_n!(
@@ -651,6 +773,7 @@ fn sought(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
         headline,
         words,
         lines,
+        more: 0,
     }
 }
 
@@ -689,5 +812,6 @@ fn looked(input: &Input<'_>) -> Plain {
         headline: (answer == "no").then(|| words.clone()),
         words,
         lines: if answer == "no" { not } else { looked },
+        more: 0,
     }
 }

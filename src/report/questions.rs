@@ -8,8 +8,9 @@ mod still;
 use super::clocks::Back;
 use super::people::PersonFacts;
 use super::permits::PermitFacts;
+use super::plain::shortened;
 use super::tally::{Odd, Spell, Tally};
-use super::{At, Input};
+use super::{At, Input, called, names};
 use crate::audit::numbered;
 use crate::permit::bench::LATE_AFTER;
 use crate::permit::state::Signed;
@@ -28,8 +29,10 @@ pub struct Question {
     pub ask: String,
     /// What it is from.
     pub because: String,
-    /// Lines, not all where there are many.
+    /// Lines, not all where there are many: the first and the last.
     pub lines: Vec<At>,
+    /// So many more.
+    pub more: u64,
 }
 
 /// From so many answers on it is asked why a step never held. Common practice, no source.
@@ -49,12 +52,9 @@ const AT_ONCE: (usize, i64) = (20, 60);
 const LOOKED: i64 = 60;
 /// Days without a hold before it is asked.
 const YEAR: i64 = 365;
-/// So many lines are named.
-const NAMED: usize = 12;
-
 fn ask(about: &'static str, ask: String, because: String, mut lines: Vec<At>) -> Question {
-    lines.truncate(NAMED);
-    Question { about, ask, because, lines }
+    let more = shortened(&mut lines);
+    Question { about, ask, because, lines, more }
 }
 
 /// Every question that the lines give reason for.
@@ -78,7 +78,6 @@ pub fn of(
     out.extend(not_out(permits));
     out.extend(permits.iter().flat_map(looked_for));
     out.extend(kept_late(input));
-    out.extend(permits.iter().filter_map(flagged));
     out.extend(permits.iter().filter_map(|p| at_once(input, p)));
     out.extend(longer_than_the_way_out(permits));
     out.extend(odd(input, tally));
@@ -88,6 +87,10 @@ pub fn of(
     out.extend(soon(input, permits, tally));
     out.extend(permits.iter().filter_map(|p| still::of(p, tally)));
     out.extend(entered::of(input, permits, tally));
+    out.extend(not_called(input, permits, tally));
+    out.extend(permits.iter().filter_map(|p| went_on(p, tally)));
+    // Of a long register it has the most, and the least that waits.
+    out.extend(flagged(permits));
     out
 }
 
@@ -103,8 +106,7 @@ fn never_held(input: &Input<'_>) -> Option<Question> {
         .filter(|(_, l)| answered(l))
         .map(|(at, l)| At::new(at, &l.time, &l.zone))
         .collect();
-    let names: Vec<String> =
-        never.iter().take(8).map(|((_, step), a)| format!("{step} ({})", a.answers)).collect();
+    let names = names::few(never.iter().map(|((_, step), a)| format!("{step} ({})", a.answers)));
     Some(ask(
         "never_held",
         say_n!(
@@ -119,7 +121,7 @@ fn never_held(input: &Input<'_>) -> Option<Question> {
             "most often {step}: {answers} answers; {names}",
             step = most.0.1,
             answers = most.1.answers,
-            names = names.join(", ")
+            names
         ),
         all.first().into_iter().chain(all.last()).cloned().collect(),
     ))
@@ -291,7 +293,7 @@ fn stopped_under(input: &Input<'_>, tally: &Tally) -> Vec<Question> {
                 "{set} stopped with {n} on its air: what stopped it, and what did they breathe until they were out?",
                 set
             ),
-            l.data.texts("breach").join("; "),
+            l.data.texts("breach").into_iter().map(super::stored).collect::<Vec<_>>().join("; "),
             vec![at],
         ));
     }
@@ -394,21 +396,61 @@ fn kept_late(input: &Input<'_>) -> Option<Question> {
     })
 }
 
-/// What a supervisor should have looked at.
-fn flagged(p: &PermitFacts) -> Option<Question> {
-    (!p.flags.is_empty()).then(|| {
+/// What a supervisor should have looked at, of every permit in one.
+fn flagged(permits: &[PermitFacts]) -> Option<Question> {
+    let of: Vec<&PermitFacts> = permits.iter().filter(|p| !p.flags.is_empty()).collect();
+    let n: usize = of.iter().map(|p| p.flags.len()).sum();
+    let numbers: Vec<String> = of.iter().map(|p| format!("{} ({})", p.number, p.flags.len())).collect();
+    (n > 0).then(|| {
         ask(
             "flags",
             say_n!(
-                p.flags.len(),
-                "{n} answer of {permit} stands out (too quick, late, read wrong, or the same again): did whoever issued it \
-                 ask about it?",
-                "{n} answers of {permit} stand out (too quick, late, read wrong, or the same again): did whoever issued \
-                 it ask about them?",
-                permit = p.number
+                n,
+                "{n} answer stands out (too quick, late, read wrong, or the same again): did whoever issued the permit ask \
+                 about it? By permit: {permits}",
+                "{n} answers stand out (too quick, late, read wrong, or the same again): did whoever issued each permit ask \
+                 about them? By permit: {permits}",
+                permits = numbers.join(", ")
             ),
-            p.flags.iter().take(3).map(|f| f.0.as_str()).collect::<Vec<_>>().join("; "),
-            p.flags.iter().map(|f| f.1.clone()).collect(),
+            of.iter().flat_map(|p| &p.flags).take(3).map(|f| f.0.as_str()).collect::<Vec<_>>().join("; "),
+            of.iter().flat_map(|p| &p.flags).map(|f| f.1.clone()).collect(),
+        )
+    })
+}
+
+/// Nobody called the roll after an alarm that found people inside.
+fn not_called(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Option<Question> {
+    let all = called::not_called(input, permits, tally);
+    (!all.is_empty()).then(|| {
+        ask(
+            "not_called",
+            say_n!(
+                all.len(),
+                "after {n} alarm with people inside no roll was called before the permit went on: who saw that everybody was \
+                 out?",
+                "after {n} alarms with people inside no roll was called before the permit went on: who saw that everybody \
+                 was out?"
+            ),
+            names::few(all.iter().map(|a| called::with_people(a))),
+            all.iter().map(|a| a.at.clone()).collect(),
+        )
+    })
+}
+
+/// An alarm stood, nobody reinstated the permit, and somebody went on air.
+fn went_on(p: &PermitFacts, tally: &Tally) -> Option<Question> {
+    let all = called::went_on(p, tally);
+    let lines = all.iter().flat_map(|(a, _, at)| [a.at.clone(), at.clone()]).collect();
+    (!all.is_empty()).then(|| {
+        ask(
+            "alarm_stood",
+            say!(
+                "on {permit} an alarm stood when these went on air: {who}; who knew of it, and who let them go on?",
+                permit = p.number,
+                who = names::few(all.iter().map(|(_, who, _)| who.clone()))
+            ),
+            names::few(all.iter().map(|(a, ..)| say!("{alarm} (line {line})", alarm = a.kind(), line = a.at.line))),
+            lines,
         )
     })
 }
@@ -485,7 +527,7 @@ fn longer_than_the_way_out(permits: &[PermitFacts]) -> Vec<Question> {
 
 /// What alarms were; and how long they took by the times told, where these are others.
 fn because(alarms: &[&super::tally::Alarm]) -> String {
-    let mut what = alarms.iter().map(|a| super::said(&a.what)).collect::<Vec<_>>().join(", ");
+    let mut what = alarms.iter().map(|a| a.kind()).collect::<Vec<_>>().join(", ");
     if let Some(earlier) = super::tally::earlier(alarms.iter().copied()) {
         what = format!("{what}; {earlier}");
     }
@@ -534,8 +576,8 @@ fn odd(input: &Input<'_>, tally: &Tally) -> Option<Question> {
         by.entry(*odd).or_default().insert(person);
     }
     let of = |(odd, who): (&Odd, &BTreeSet<&str>)| {
-        let names: Vec<_> = who.iter().take(8).map(|w| crate::text::safe_line(w).into_owned()).collect();
-        format!("{}: {}", words(*odd), names.join(", "))
+        let names = names::few(who.iter().map(|w| crate::text::safe_line(w).into_owned()));
+        format!("{}: {names}", words(*odd))
     };
     (!odd.is_empty()).then(|| {
         ask(
@@ -667,7 +709,7 @@ fn two_registers(input: &Input<'_>) -> Vec<Question> {
 fn hanging(permits: &[PermitFacts]) -> Option<Question> {
     let all: Vec<&PermitFacts> = permits.iter().filter(|p| !p.hanging.is_empty()).collect();
     let copies: usize = all.iter().map(|p| p.hanging.len()).sum();
-    let numbers: Vec<&str> = all.iter().take(8).map(|p| p.number.as_str()).collect();
+    let numbers = names::few(all.iter().map(|p| p.number.clone()));
     (copies > 0).then(|| {
         ask(
             "hanging",
@@ -677,7 +719,7 @@ fn hanging(permits: &[PermitFacts]) -> Option<Question> {
                 "{n} copies were printed before a change, and no line tells that it was taken down: does it hang \
                  still?"
             ),
-            numbers.join(", "),
+            numbers,
             all.iter().map(|p| p.last.clone()).collect(),
         )
     })

@@ -40,6 +40,8 @@ pub struct Spell {
     pub told_off: Option<String>,
     /// UTC, first time in; and out the last time.
     pub inside: Vec<(String, Option<String>)>,
+    /// A roll call that says otherwise than the line that told the mask off: they were missing at it.
+    pub doubt: Option<At>,
     /// The lines that told each time out.
     #[serde(skip)]
     left: Vec<At>,
@@ -66,6 +68,8 @@ pub struct Out {
     pub at_off: Option<At>,
     /// Of one who was on air and not in: nobody told them in as long as they were on air, so that they may have been.
     pub never_in: bool,
+    /// A roll call that says otherwise than the line that told them out: they were missing at it.
+    pub doubt: Option<At>,
     /// Their spell.
     #[serde(skip)]
     spell: usize,
@@ -74,8 +78,10 @@ pub struct Out {
 /// An alarm or a call, and everyone inside then.
 #[derive(Clone, Debug, Serialize)]
 pub struct Alarm {
-    /// `co`, `drill`, ..., `call_out`.
+    /// `co`, `drill`, ..., `call_out`, `suspended`, `stopped`.
     pub what: String,
+    /// Of one that has no kind of its own, why; as it stands in the line.
+    pub why: String,
     /// Line.
     pub at: At,
     /// UTC: when it was, as told.
@@ -105,10 +111,38 @@ pub struct Alarm {
     pub told_off: Option<i64>,
 }
 
+impl Out {
+    /// Name, or id.
+    pub fn called(&self) -> String {
+        crate::text::safe_line(if self.name.is_empty() { &self.person } else { &self.name }).into_owned()
+    }
+}
+
+/// Each alarm once, though several permits tell of it.
+pub fn once<'a>(all: impl IntoIterator<Item = &'a Alarm>) -> Vec<&'a Alarm> {
+    let mut out: Vec<&Alarm> = Vec::new();
+    for a in all {
+        if !out.iter().any(|o| o.at == a.at && o.set == a.set && o.what == a.what) {
+            out.push(a);
+        }
+    }
+    out
+}
+
 impl Alarm {
     /// Whether it is told for an earlier time than it was entered.
     pub fn told_earlier(&self) -> bool {
         self.when < self.at.utc
+    }
+
+    /// What it was, as people say it; of one that has no kind of its own, why.
+    pub fn kind(&self) -> String {
+        let what = super::said(&self.what);
+        if self.why.is_empty() {
+            what
+        } else {
+            format!("{what}: {}", crate::text::safe_line(&super::stored(&self.why)))
+        }
     }
 
     /// Who was on air and never told in: whether they were inside is not known.
@@ -135,7 +169,7 @@ pub fn earlier<'a>(alarms: impl IntoIterator<Item = &'a Alarm>) -> Option<String
         say!(
             "line {line}, {what}: told for {told}, which counts, and entered at {entered}",
             line,
-            what = super::said(&a.what),
+            what = a.kind(),
             told,
             entered
         )
@@ -175,6 +209,57 @@ pub struct Tally {
     /// Lines of people at the very second of the line before, and how many seconds after it the next second of the
     /// register comes: a station whose clock stands behind its last line writes that line's time.
     pub stood: Vec<(At, i64)>,
+    /// Who was told out or off by the first line, and missing at the roll call of the second.
+    doubts: Vec<(String, At, At)>,
+}
+
+/// What roll calls say beside what is told of who came out.
+#[derive(Default)]
+struct Calls {
+    /// Who is missing, at which roll call, and of which permit it was.
+    missing: BTreeMap<String, (At, Option<String>)>,
+    /// Who was told out or off, of which set, and no roll call found them since.
+    gone: Vec<(String, String, At)>,
+}
+
+impl Calls {
+    /// A roll call: whoever it misses was not seen out, and whoever it finds was.
+    fn called(&mut self, t: &Told<'_>, doubts: &mut Vec<(String, At, At)>) {
+        let (missing, found) = (t.data.texts("missing"), t.data.texts("found"));
+        for person in &missing {
+            let of = self.gone.iter().filter(|(who, ..)| who == person);
+            doubts.extend(of.map(|(who, _, off)| (who.clone(), off.clone(), t.at.clone())));
+            self.missing.insert((*person).to_owned(), (t.at.clone(), t.permit.map(str::to_owned)));
+        }
+        // It asks for everyone, and names who was found where it names anybody.
+        let finds = |who: &str, set: &str| {
+            !missing.contains(&who) && if found.is_empty() { set == t.set } else { found.contains(&who) }
+        };
+        self.gone.retain(|(who, set, _)| !missing.contains(&who.as_str()) && !finds(who, set));
+        self.missing.retain(|who, (_, permit)| {
+            missing.contains(&who.as_str())
+                || !(found.contains(&who.as_str()) || found.is_empty() && permit.as_deref() == t.permit)
+        });
+    }
+
+    /// Somebody went on air, in, out or off.
+    fn moved(&mut self, t: &Told<'_>, doubts: &mut Vec<(String, At, At)>) {
+        let person = t.data.text("person").unwrap_or_default();
+        match t.kind {
+            "out" | "off_air" => match self.missing.get(person) {
+                Some((call, _)) => doubts.push((person.to_owned(), t.at.clone(), call.clone())),
+                None => self.gone.push((person.to_owned(), t.set.to_owned(), t.at.clone())),
+            },
+            "on_air" => {
+                self.gone.retain(|(who, ..)| who != person);
+                // Another day's work: they were there to begin it.
+                if self.missing.get(person).is_some_and(|(_, permit)| permit.as_deref() != t.permit) {
+                    self.missing.remove(person);
+                }
+            }
+            _ => self.gone.retain(|(who, ..)| who != person),
+        }
+    }
 }
 
 /// So many seconds without another line before it is asked whether a clock stood. Common practice, no source.
@@ -244,6 +329,7 @@ pub fn of(lines: &[Line]) -> Tally {
     let mut sets: BTreeMap<String, String> = BTreeMap::new();
     let mut out = Tally { clocks: Clocks::of(lines), stood: stood(lines), ..Tally::default() };
     let mut on = On::new();
+    let mut calls = Calls::default();
     for (place, l) in numbered(lines) {
         if let (Some(number), Some(set)) = (&l.permit, l.data.get("set").and_then(|s| s.text("id"))) {
             sets.insert(number.to_string(), set.to_owned());
@@ -253,16 +339,27 @@ pub fn of(lines: &[Line]) -> Tally {
         {
             l.time.as_str().clone_into(&mut here.went_on);
         }
-        one(&mut out, &mut on, &sets, place, l, (l.kind.name, &l.data, l.permit.as_deref()));
+        one(&mut out, (&mut on, &mut calls), &sets, place, l, (l.kind.name, &l.data, l.permit.as_deref()));
         if l.kind.name == "recovery" {
             for e in entered(&l.data) {
                 // Written aside it has a time of its own, which nothing seals.
                 let data = if e.data.has("at") { e.data } else { e.data.with("at", e.at.as_str()) };
-                one(&mut out, &mut on, &sets, place, l, (&e.kind, &data, e.permit.as_deref()));
+                let told = (&*e.kind, &data, e.permit.as_deref());
+                one(&mut out, (&mut on, &mut calls), &sets, place, l, told);
             }
         }
     }
+    let doubt = |person: &str, at: Option<&At>| {
+        let of = |(who, off, _): &&(String, At, At)| who == person && Some(off) == at;
+        out.doubts.iter().find(of).map(|(.., call)| call.clone())
+    };
+    for s in &mut out.spells {
+        s.doubt = doubt(&s.person, s.to.as_ref());
+    }
     for alarm in &mut out.alarms {
+        for o in alarm.out.iter_mut().chain(&mut alarm.beside) {
+            o.doubt = doubt(&o.person, o.at.as_ref());
+        }
         let never_in =
             |spell: usize| out.spells.get(spell).is_some_and(|s| s.inside.is_empty() && !s.never_on);
         for o in &mut alarm.beside {
@@ -282,7 +379,7 @@ pub fn of(lines: &[Line]) -> Tally {
 
 fn one(
     out: &mut Tally,
-    on: &mut On,
+    (on, calls): (&mut On, &mut Calls),
     sets: &BTreeMap<String, String>,
     place: LineNo,
     l: &Line,
@@ -303,7 +400,11 @@ fn one(
         at,
     };
     match kind {
-        "on_air" | "in" | "out" | "off_air" => moved(out, on, &told),
+        "on_air" | "in" | "out" | "off_air" => {
+            calls.moved(&told, &mut out.doubts);
+            moved(out, on, &told);
+        }
+        "roll_call" => calls.called(&told, &mut out.doubts),
         "event" | "call_out" => alarm(out, on, &told),
         // Work that stops over people on this air has them come out, whatever else was recorded.
         "suspend" if is_new(out, on, set) => alarm(out, on, &Told { what: Some("suspended"), ..told }),
@@ -357,6 +458,7 @@ fn moved(out: &mut Tally, on: &mut On, t: &Told<'_>) {
             to: None,
             told_off: None,
             inside: Vec::new(),
+            doubt: None,
             left: Vec::new(),
         });
     }
@@ -415,6 +517,7 @@ fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
         told_off: None,
         at_off: None,
         never_in: false,
+        doubt: None,
         spell,
     };
     let told_of = |((_, person), h): (&(String, String), &Here)| nobody_told(person, h.spell);
@@ -462,6 +565,7 @@ fn alarm(out: &mut Tally, on: &On, t: &Told<'_>) {
     who.extend(late);
     out.alarms.push(Alarm {
         what: t.what.or(t.data.text("what")).unwrap_or("call_out").to_owned(),
+        why: t.what.and(t.data.text("reason").or(t.data.text("words"))).unwrap_or_default().to_owned(),
         at: t.at.clone(),
         when: t.when.clone(),
         when_site: for_people(&t.when, t.zone),

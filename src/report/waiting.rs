@@ -80,5 +80,6 @@ pub fn entered(input: &Input<'_>, waiting: &[Waiting]) -> Option<Plain> {
         headline: Some(words.clone()),
         words,
         lines: last.map(|(place, l)| At::new(place, &l.time, &l.zone)).into_iter().collect(),
+        more: 0,
     })
 }

@@ -33,6 +33,23 @@ pub struct Wrote {
     pub at: At,
 }
 
+impl Wrote {
+    /// In one line.
+    pub fn in_words(&self) -> String {
+        let who = [&self.by, &self.told_by].map(String::as_str).into_iter().filter(|w| !w.is_empty());
+        let who: Vec<&str> = who.collect();
+        let time = self.told.as_ref().unwrap_or(&self.at.site);
+        say!(
+            "line {line}, {time}, {what} ({who}): {words}",
+            line = self.at.line,
+            time,
+            what = self.what,
+            who = who.join(", "),
+            words = self.words
+        )
+    }
+}
+
 /// Of one permit.
 pub fn of(input: &Input<'_>, of: &PermitFacts, p: &Permit, names: &Names) -> Vec<Wrote> {
     let from_to = of.opened.place()..=of.last.place();

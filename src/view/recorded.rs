@@ -112,6 +112,8 @@ fn other(word: &str) -> Option<&'static str> {
 fn line(word: &str) -> Option<&'static str> {
     Some(match word {
         "answer" => say!("answer"),
+        "reading" => say!("reading"),
+        "roll_call" => say!("roll call"),
         "job" => say!("job"),
         "declare" => say!("declare"),
         "countersign" => say!("countersign"),

@@ -235,7 +235,8 @@ fn text(quantity: &Quantity, unit: Unit, way: Rounding) -> Option<String> {
 
 /// What happened to the set since the sample was taken that an air test does not outlast; or that it stood still then.
 pub fn broken(test: &Happened, set: &SetState) -> Option<&'static str> {
-    let after = |stamp: Option<&Stamp>| stamp.is_some_and(|s| since(test, s));
+    let later = |s: &Stamp| since(test, s.seq > test.stamp.seq, &s.time, &s.zone);
+    let after = |stamp: Option<&Stamp>| stamp.is_some_and(later);
     let moved = set.last.get("moved").map(|h| &h.stamp);
     let work = ["filter", "oil", "air_side"].map(|w| set.serviced.get(w));
     let mut alarm = FOUL.iter().map(|e| set.events.get(*e));
@@ -255,16 +256,16 @@ pub fn broken(test: &Happened, set: &SetState) -> Option<&'static str> {
 }
 
 /// Entered after the test, or, where the test was entered late, of a later time. A day stands for its beginning.
-fn since(test: &Happened, stamp: &Stamp) -> bool {
-    if stamp.seq > test.stamp.seq {
+pub fn since(test: &Happened, after_it: bool, then: &str, zone: &str) -> bool {
+    if after_it {
         return true;
     }
-    let day = |stamp: &Stamp| time::local(&stamp.time, &stamp.zone).date();
+    let day = time::local(then, zone).date();
     let sampled = test.day();
     match test.data.text("at") {
-        _ if day(stamp) != sampled => day(stamp) > sampled,
-        Some(at) => stamp.time.as_str() > at,
+        _ if day != sampled => day > sampled,
+        Some(at) => then > at,
         // Entered on a later day: nobody says at which hour it was taken.
-        None => day(&test.stamp) != sampled,
+        None => time::local(&test.stamp.time, &test.stamp.zone).date() != sampled,
     }
 }

@@ -116,7 +116,7 @@ fn by_nobody(input: &Input<'_>, names: &Names) -> Option<Question> {
                 "{n} readings, roll calls or lines of people on air were entered as nobody, or as somebody whom neither the \
                  roster nor a site names: who was it?"
             ),
-            who.into_iter().take(8).collect::<Vec<_>>().join(", "),
+            crate::report::names::few(who),
             lines,
         )
     })
