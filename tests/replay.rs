@@ -28,6 +28,7 @@ pub fn demo() -> Vec<u8> {
             state_folder: None,
             page: airwrit::page::serve,
             aside: airwrit::cli::Aside::default(),
+            face: airwrit::cli::Face::default(),
         },
     );
     assert_eq!(code, 0, "{}", String::from_utf8_lossy(&err));
