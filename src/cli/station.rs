@@ -906,7 +906,9 @@ pub fn event(
         members.push(("words".into(), air::kept_or(&w, say!("no words given")).into()));
     }
     calling::orders(place, what, on, outside);
-    let called = |_: bool, came: &str| say!("event {what}; {outcome}", what = recorded(what), outcome = came);
+    // Where nothing is typed it is called as on its key.
+    let name = if outside.face.keys { recorded(what) } else { what.to_owned() };
+    let called = |_: bool, came: &str| say!("event {what}; {outcome}", what = name, outcome = came);
     let lines = stop(place, on, "event", &members, t, &called, outside);
     // Also where it could only be written aside.
     let told = calling::air_gone(place, on, outside);

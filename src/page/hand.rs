@@ -136,10 +136,7 @@ pub struct Told {
     pub doubt: bool,
     /// Lines of it of which was said what they tell.
     #[serde(skip)]
-    pub lines: Vec<(Tells, String)>,
-    /// The permit that it opened.
-    #[serde(skip)]
-    pub of: Option<String>,
+    pub lines: Box<[(Tells, String)]>,
 }
 
 impl Told {
@@ -321,7 +318,7 @@ impl Hand {
         };
         let ((done, aside, lines), out, err) = self.outside(input, |outside| {
             let done = crate::cli::command(&args, place, outside);
-            (done, outside.aside, std::mem::take(&mut outside.face.told))
+            (done, outside.aside, std::mem::take(&mut outside.face.told).into())
         });
         self.believe_no_more_if_broken(done.as_ref().err());
         Told { aside: done.is_err() && aside.is_whole(), lines, ..Told::of(done, &out, &err) }

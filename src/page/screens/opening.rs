@@ -219,7 +219,7 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Re
         let place = hand.place.clone();
         let ((done, lines), out, err) = hand.outside("", |o| {
             let done = station::open_job(&place, &open, &raw, o);
-            (done, std::mem::take(&mut o.face.told))
+            (done, std::mem::take(&mut o.face.told).into())
         });
         let mut told = Told { lines, ..Told::of(done, &out, &err) };
         // There is no file here to be mended.
@@ -244,12 +244,12 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Re
                 )
             };
             told.out = vec![opened];
-            told.of = Some(number);
+            told.lines = [(Tells::Opened, number)].into();
         }
         told
     });
     let Some(told) = came.await else { return app.fault() };
-    if let (true, Some(number)) = (told.done, &told.of) {
+    if let (true, Some(number)) = (told.done, told.that_tell(Tells::Opened).first()) {
         let to = format!("/p/{}", encoded(number));
         return app.after(told, to).await;
     }
