@@ -38,6 +38,7 @@ mod walk;
 use crate::actions::aside::with_aside;
 use crate::actions::{Desk, Looked, Trouble};
 use crate::disk::{Folder, Lock};
+use crate::permit::decide::{Known, crew as people};
 use crate::record::aside::{self, Entry};
 use crate::record::store;
 use crate::record::volumes::{self, Volume};
@@ -70,6 +71,59 @@ pub struct Outside<'a> {
     pub page: Page,
     /// What became of reports that the register did not take.
     pub aside: Aside,
+    /// Who reads what is said, and what they are told of single lines.
+    pub face: Face,
+}
+
+impl Outside<'_> {
+    /// A line of the answer, of which whoever shows it is told what it tells.
+    pub fn tell(&mut self, tells: Tells, line: String) -> std::io::Result<()> {
+        writeln!(self.out, "{line}")?;
+        self.face.told.push((tells, line));
+        Ok(())
+    }
+
+    /// The same of a line of the conversation.
+    pub fn tell_beside(&mut self, tells: Tells, line: String) -> std::io::Result<()> {
+        writeln!(self.err, "{line}")?;
+        self.face.told.push((tells, line));
+        Ok(())
+    }
+}
+
+/// What a line tells that is shown otherwise than as a line: nobody finds it by its words.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Tells {
+    /// Something is outside its limits.
+    OutOfLimits,
+    /// Until when there is air.
+    AirGone,
+    /// A test of the air fails by its rule.
+    TestFails,
+    /// Nobody can tell by this test whether the air is good.
+    TestTellsNothing,
+    /// What follows a test for whoever is on this air.
+    AfterTest,
+    /// A permit is opened.
+    Opened,
+    /// The command that comes next.
+    Hint,
+}
+
+/// Who reads what is said.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Face {
+    /// Nothing is typed there: people are called by their names, with no id beside them that a command would want.
+    pub keys: bool,
+    /// Lines that were said, and what they tell.
+    pub told: Vec<(Tells, String)>,
+}
+
+impl Face {
+    /// Somebody, as they are called there: with the id where it may have to be typed.
+    pub fn person(&self, known: &Known<'_>, id: &str) -> String {
+        if self.keys { people::named(known, id) } else { people::who(known, id) }
+    }
 }
 
 /// Reports that the register did not take.

@@ -16,6 +16,7 @@ fn main() -> std::process::ExitCode {
         state_folder: airwrit::disk::state_folder(),
         page: airwrit::page::serve,
         aside: airwrit::cli::Aside::default(),
+        face: airwrit::cli::Face::default(),
     };
     let code = airwrit::cli::run(std::env::args_os(), &mut outside);
     std::process::ExitCode::from(u8::try_from(code).unwrap_or(3))

@@ -23,6 +23,7 @@ mod clock;
 mod demo;
 mod entering;
 mod form;
+mod glue;
 mod guard;
 mod hand;
 mod job;

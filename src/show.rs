@@ -32,8 +32,8 @@ use warnings::{limited, out_of_limits, warned_too_late, warnings};
 pub use warnings::{over_with_people, too_long_on_air};
 
 use crate::checklist::StepKind;
-use crate::gate::{Fact, Facts};
-use crate::permit::bench::{Bench, Texts, site_language};
+use crate::gate::{Fact, Facts, Verdict};
+use crate::permit::bench::{Asker, Bench, Texts, site_language};
 use crate::permit::decide::{Known, crew, sign};
 use crate::permit::due;
 use crate::permit::flags;
@@ -527,38 +527,65 @@ pub fn because(bench: &Bench<'_>, s: &Stand<'_>) -> String {
 pub fn wanted(bench: &Bench<'_>, s: &Stand<'_>) -> String {
     let Some(gate) = s.step.gate().filter(|_| !hides(s)) else { return String::new() };
     let asker = bench.asker(s.step, s.item.as_ref());
-    let words = gate.words(&|name: &Vec<String>| {
-        if let [step, choice] = name.as_slice()
-            && let Some(words) = asker.choice(&vec![step.clone()], choice)
-        {
-            return Some(words);
-        }
-        let called = match name.as_slice() {
-            [step] => bench.form.step(step).map(|(_, step)| Bench::label(step, None, &bench.texts.language)),
-            [] | [_, _, ..] => None,
-        };
-        match (called, asker.fact(name)) {
-            (Some(called), _) => Some(called),
-            (None, Fact::Is { shown, label, .. }) => Some(format!("{shown} ({label})")),
-            // Of each of several: what it is stands in the table, or with the first of them.
-            (None, Fact::List(items)) => items
-                .iter()
-                .find_map(|(_, f)| match f {
-                    Fact::Is { label, .. } | Fact::Below { label, .. } => Some(label.clone()),
-                    Fact::Unknown(_) | Fact::NotApplicable | Fact::List(_) => None,
-                })
-                .or_else(|| name.last().map(|n| n.replace('_', " "))),
-            (None, Fact::Below { .. } | Fact::Unknown(_) | Fact::NotApplicable) => {
-                name.last().map(|n| n.replace('_', " "))
-            }
-        }
-    });
+    let words = gate.words(&|name: &Vec<String>| label(bench, &asker, name));
     if words.chars().count() > LONGEST_WANTED { String::new() } else { words }
+}
+
+/// What a name of a gate is called: steps by their titles, fields with their values.
+fn label(bench: &Bench<'_>, asker: &Asker<'_>, name: &[String]) -> Option<String> {
+    if let [step, choice] = name
+        && let Some(words) = asker.choice(&vec![step.clone()], choice)
+    {
+        return Some(words);
+    }
+    let called = match name {
+        [step] => bench.form.step(step).map(|(_, step)| Bench::label(step, None, &bench.texts.language)),
+        [] | [_, _, ..] => None,
+    };
+    match (called, asker.fact(&name.to_vec())) {
+        (Some(called), _) => Some(called),
+        (None, Fact::Is { shown, label, .. }) => Some(format!("{shown} ({label})")),
+        // Of each of several: what it is stands in the table, or with the first of them.
+        (None, Fact::List(items)) => items
+            .iter()
+            .find_map(|(_, f)| match f {
+                Fact::Is { label, .. } | Fact::Below { label, .. } => Some(label.clone()),
+                Fact::Unknown(_) | Fact::NotApplicable | Fact::List(_) => None,
+            })
+            .or_else(|| name.last().map(|n| n.replace('_', " "))),
+        (None, Fact::Below { .. } | Fact::Unknown(_) | Fact::NotApplicable) => {
+            name.last().map(|n| n.replace('_', " "))
+        }
+    }
+}
+
+/// Why a step stands as it does, in words that people know: where its gate holds it, expressions are not told as they stand in
+/// the file. What is recorded of it keeps the words of the rules.
+pub fn why(bench: &Bench<'_>, s: &Stand<'_>) -> Vec<String> {
+    let asker = bench.asker(s.step, s.item.as_ref());
+    let held = matches!(s.standing, Standing::Hold | Standing::Deviation);
+    let Some(gate) = s.step.gate().filter(|_| held) else { return s.why.clone() };
+    let by_gate = match gate.judge(&asker) {
+        Verdict::Open => Vec::new(),
+        Verdict::Shut(why) | Verdict::Unknown(why) => why,
+    };
+    if by_gate != s.why {
+        return s.why.clone();
+    }
+    // What was answered stands beside what it was answered to: nobody goes back to look for it.
+    let with_value = |name: &Vec<String>| match (name.as_slice(), asker.fact(name)) {
+        ([_], Fact::Is { shown, label, .. } | Fact::Below { shown, label, .. }) => {
+            Some(format!("{label} ({shown})"))
+        }
+        (_, _) => label(bench, &asker, name),
+    };
+    gate.reasons(&asker, &with_value)
 }
 
 fn step_view(bench: &Bench<'_>, s: &Stand<'_>, known: &Known<'_>, past: &Past) -> StepView {
     StepView {
         step: s.step.id().into(),
+        called: Bench::label(s.step, None, s.language),
         item: s.item.as_ref().map(|i| i.name.clone()).unwrap_or_default(),
         ask: match bench.rests_on(s.step, s.item.as_ref()) {
             from if from.is_empty() => bench.words(s.step.ask(), s.item.as_ref()),

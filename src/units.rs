@@ -92,6 +92,15 @@ impl Refused {
         Refused { message: message.into(), hint: None }
     }
 
+    /// The same with what was typed before it, where it does not quote that already.
+    pub fn of_typed(&self, typed: &str) -> String {
+        let typed = typed.trim();
+        if self.message.contains(&format!("{typed:?}")) {
+            return self.to_string();
+        }
+        say!("got `{got}`: {why}", got = typed, why = self)
+    }
+
     fn hint(mut self, hint: impl Into<String>) -> Self {
         self.hint = Some(hint.into());
         self

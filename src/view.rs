@@ -177,6 +177,9 @@ pub struct AnswerView {
 pub struct StepView {
     /// Step id.
     pub step: String,
+    /// What its answer is called.
+    #[serde(skip)]
+    pub called: String,
     /// Item name or empty.
     pub item: String,
     /// What was asked.

@@ -135,6 +135,7 @@ impl Newcomer {
                 state_folder: None,
                 page: airwrit::page::serve,
                 aside: airwrit::cli::Aside::default(),
+                face: airwrit::cli::Face::default(),
             },
         );
         let out = String::from_utf8(out).unwrap();

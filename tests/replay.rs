@@ -33,6 +33,7 @@ fn played() -> Vec<u8> {
             state_folder: None,
             page: airwrit::page::serve,
             aside: airwrit::cli::Aside::default(),
+            face: airwrit::cli::Face::default(),
         },
     );
     assert_eq!(code, 0, "{}", String::from_utf8_lossy(&err));

@@ -4,7 +4,7 @@
 //! worked out here and rounded up. Not here: whether the air is fit (`air::limits`, gates).
 
 use super::args::AirTest;
-use super::{End, Outcome, Outside, Place};
+use super::{End, Outcome, Outside, Place, Tells};
 use crate::actions::Looked;
 use crate::air::limits::{
     self, Answer, At, Calibration, DewPoint, Profile, Reading, SamplePoint, Uncertainty,
@@ -194,7 +194,7 @@ fn verdicts(
     ambient: &Quantity,
     today: Date,
     counts: bool,
-) -> Vec<String> {
+) -> Vec<(Option<Tells>, String)> {
     let date = t.date.as_deref().and_then(|d| d.parse().ok()).unwrap_or(today);
     let point = match t.sample_point.as_deref() {
         Some("mask_end") => SamplePoint::MaskEnd,
@@ -252,21 +252,22 @@ fn verdicts(
     let something = t.smell.as_deref().map(|s| s == "something");
     (test.odour, test.liquid_water) = (something, something);
     let judged = limits::judge(profile, &test);
-    let mut out = vec![if judged.from_memory() {
+    let head = if judged.from_memory() {
         say!("by {rule}, figures from memory:", rule = profile.title)
     } else {
         say!("by {rule}:", rule = profile.title)
-    }];
+    };
+    let mut out = vec![(None, head)];
     out.extend(judged.verdicts.iter().map(|v| {
-        let word = match v.answer {
-            Answer::Pass if counts => say!("passes"),
-            Answer::Pass => say!("not counted"),
-            Answer::Fail => say!("FAILS"),
-            Answer::CannotTell => say!("CANNOT BE TOLD, so does not pass"),
+        let (tells, word) = match v.answer {
+            Answer::Pass if counts => (None, say!("passes")),
+            Answer::Pass => (None, say!("not counted")),
+            Answer::Fail => (Some(Tells::TestFails), say!("FAILS")),
+            Answer::CannotTell => (Some(Tells::TestTellsNothing), say!("CANNOT BE TOLD, so does not pass")),
         };
-        format!("  {word}: {}", v.words)
+        (tells, format!("  {word}: {}", v.words))
     }));
-    out.extend(note);
+    out.extend(note.map(|n| (None, n)));
     out
 }
 
@@ -330,27 +331,29 @@ pub fn told(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
     let kept = state.and_then(|s| s.air_tests.last());
     let void = kept.zip(state).and_then(|(test, s)| bench::air_test::broken(test, s));
     if let Some(why) = void {
-        writeln!(outside.out, "{}", say!("THIS TEST COUNTS FOR NOTHING: {why}", why))?;
+        outside.tell(Tells::TestTellsNothing, say!("THIS TEST COUNTS FOR NOTHING: {why}", why))?;
     }
     let mut lines = match profile.zip(site.quantity("ambient_pressure")) {
         Some((profile, ambient)) => verdicts(t, &profile, supply, ambient, today, void.is_none()),
-        None => vec![say!("the site names no rule to judge it by; by its own limits:").to_owned()],
+        None => vec![(None, say!("the site names no rule to judge it by; by its own limits:").to_owned())],
     };
     let against = kept.map(|t| bench::air_test::against(t, &site)).unwrap_or_default();
-    lines.extend(against.iter().map(|why| format!("  {}", say!("OUT OF LIMITS: {why}", why))));
+    let out_of_limits = |why| (Some(Tells::OutOfLimits), format!("  {}", say!("OUT OF LIMITS: {why}", why)));
+    lines.extend(against.iter().map(out_of_limits));
     if against.is_empty() && void.is_none() {
-        lines.push(format!("  {}", say!("nothing in it is outside the site's own limits")));
+        lines.push((None, format!("  {}", say!("nothing in it is outside the site's own limits"))));
     }
     let counts = state.and_then(|s| s.air_test(None));
     if let (Some(kept), Some(counts)) = (kept, counts)
         && kept.stamp.seq != counts.stamp.seq
     {
         let test = bench::air_test::in_words(counts);
-        lines.push(format!("  {}", say!("the test that counts is the later one: {test}", test)));
+        lines.push((None, format!("  {}", say!("the test that counts is the later one: {test}", test))));
     } else if !against.is_empty() {
-        let on: Vec<&str> = known.perhaps_on_air_from(id).map(|p| p.person.as_str()).collect();
+        let on: Vec<String> =
+            known.perhaps_on_air_from(id).map(|p| outside.face.person(&known, &p.person)).collect();
         let hint = place.typed(&format!("`airwrit call-out --set {id}`"));
-        lines.push(if on.is_empty() {
+        let follows = if on.is_empty() {
             say!("Nobody goes on this air until a later test of it passes").to_owned()
         } else {
             say!(
@@ -358,10 +361,15 @@ pub fn told(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
                 command = hint,
                 names = on.join(", ")
             )
-        });
+        };
+        lines.push((Some(Tells::AfterTest), follows));
     }
-    for words in &lines {
-        writeln!(outside.out, "{}", safe_line(words))?;
+    for (tells, words) in &lines {
+        let words = safe_line(words).into_owned();
+        match tells {
+            Some(tells) => outside.tell(*tells, words)?,
+            None => writeln!(outside.out, "{words}")?,
+        }
     }
     Ok(())
 }
@@ -369,8 +377,7 @@ pub fn told(place: &Place, t: &AirTest, outside: &mut Outside<'_>) -> Outcome {
 /// A quantity with its unit, as the record keeps it.
 pub fn quantity_member(name: &str, value: Option<&String>) -> Result<Option<(String, Json)>, End> {
     let Some(v) = value else { return Ok(None) };
-    let (_, number, unit) = Quantity::read_with_unit(v)
-        .map_err(|e| End::Usage(say!("got `{got}`: {why}", got = safe_line(v), why = e)))?;
+    let (_, number, unit) = Quantity::read_with_unit(v).map_err(|e| End::Usage(e.of_typed(&safe_line(v))))?;
     let like = match name {
         n if n.contains("pressure") => "7 bar",
         n if n.contains("water") || n.contains("oil") => "0.1 mg/m3",

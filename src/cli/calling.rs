@@ -4,7 +4,7 @@
 //! Always: what cannot be kept in the register is written aside if at all possible, and said so.
 
 use super::args::{CallOut, Stops, ToldArgs};
-use super::{Outcome, Outside, Place, shell_word};
+use super::{Outcome, Outside, Place, Tells, shell_word};
 use crate::actions::Looked;
 use crate::permit::bench::Bench;
 use crate::permit::decide::Known;
@@ -246,20 +246,18 @@ pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome
                 let at = crate::time::clock(&crate::time::utc(second), &known.now.zone);
                 let left = (second - known.now.seconds()).max(0) / 60;
                 let why = safe_line(&why);
-                writeln!(
-                    outside.out,
-                    "{}",
-                    say!(
-                        "AIR GONE AT {time}, IN {minutes} MIN AT THE LATEST: {why}",
-                        time = at,
-                        minutes = left,
-                        why
-                    )
-                )?;
+                let words = say!(
+                    "AIR GONE AT {time}, IN {minutes} MIN AT THE LATEST: {why}",
+                    time = at,
+                    minutes = left,
+                    why
+                );
+                outside.tell(Tells::AirGone, words)?;
             }
             Some(Gone::NotKnown(why)) => {
                 let why = safe_line(&why);
-                writeln!(outside.out, "{}", say!("AIR GONE AT ANY MOMENT: nobody can say when, {why}", why))?;
+                let words = say!("AIR GONE AT ANY MOMENT: nobody can say when, {why}", why);
+                outside.tell(Tells::AirGone, words)?;
             }
             None => {}
         }
@@ -350,7 +348,7 @@ pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>)
     for p in &on {
         let words = say!(
             "ON AIR: {person} {whereabouts}, {outlet}",
-            person = safe_line(&crew::who(&known, &p.person)),
+            person = safe_line(&outside.face.person(&known, &p.person)),
             whereabouts = p.whereabouts.words(),
             outlet = safe_line(&crew::outlet_of(&known, p))
         );

@@ -53,8 +53,9 @@ pub fn roll_call(
     if !missing.is_empty() {
         members.push(("missing".to_owned(), list(&missing)));
     }
+    let face = outside.face.clone();
     let words = |ids: &[String]| {
-        let names = ids.iter().map(|id| safe_line(&crew::who(&known, id)).into_owned());
+        let names = ids.iter().map(|id| safe_line(&face.person(&known, id)).into_owned());
         names.collect::<Vec<_>>().join(", ")
     };
     let what = match (found.is_empty(), missing.is_empty()) {
@@ -66,7 +67,7 @@ pub fn roll_call(
     // Whom to look for, from where, and what is called: on the screen before anything is kept.
     for id in &missing {
         let _ =
-            writeln!(outside.err, "{}", say!("MISSING: {name}", name = safe_line(&crew::who(&known, id))));
+            writeln!(outside.err, "{}", say!("MISSING: {name}", name = safe_line(&face.person(&known, id))));
         let _ = writeln!(outside.err, "  {}", safe_line(&crew::last_known(&known, permit, id)));
     }
     if !missing.is_empty() {

@@ -6,7 +6,7 @@
 use super::args::{OnWhat, Reading, Stops, ToldArgs};
 use super::calling::{self, Report};
 use super::station::{not_kept, report, suspend};
-use super::{End, Outcome, Outside, Place};
+use super::{End, Outcome, Outside, Place, Tells};
 use crate::actions::Trouble;
 use crate::permit::decide::air;
 use crate::permit::decide::answer::clean;
@@ -64,7 +64,7 @@ fn unkept_reading(place: &Place, r: &Reading, members: Vec<(String, Json)>, outs
     };
     let read = Happened { stamp, kind: "reading", data: sorted(members) };
     let Some(why) = watch::judged(&known, permit, &texts, &read) else { return };
-    let _ = writeln!(outside.out, "{}", out_of_limits(&why));
+    let _ = outside.tell(Tells::OutOfLimits, out_of_limits(&why));
     let on = Stops { permit: Some(r.permit.clone()), set: None };
     calling::orders(place, watch::event_of(&r.what), &on, outside);
     suspend_aside(place, &on, &say!("out of limits, and not kept: {why}", why), &r.told, outside);
@@ -137,9 +137,8 @@ fn the_only_permit(place: &Place, typed: &str, outside: &mut Outside<'_>) -> Res
 pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome {
     let typed = r;
     let (read, below) = as_said(&r.value);
-    let (_, number, unit) = crate::units::Quantity::read_with_unit(&read).map_err(|e| {
-        End::Usage(say!("got `{got}`: {why}", got = crate::text::safe_line(&r.value), why = e))
-    })?;
+    let (_, number, unit) = crate::units::Quantity::read_with_unit(&read)
+        .map_err(|e| End::Usage(e.of_typed(&safe_line(&r.value))))?;
     let unit = unit.ok_or_else(|| End::Usage(say!("a reading has a unit, like \"207 bar\"").into()))?;
     let plain = r.what.trim().to_lowercase().replace([' ', '-'], "_");
     let what = match plain.as_str() {
@@ -274,7 +273,7 @@ fn out_of_its_limits(
         }
     }
     for why in &against {
-        writeln!(outside.out, "{}", out_of_limits(why))?;
+        outside.tell(Tells::OutOfLimits, out_of_limits(why))?;
     }
     if !against.is_empty() {
         let hint = place.typed(&format!("`airwrit call-out {number}`"));

@@ -166,7 +166,8 @@ pub fn show(place: &Place, permit: Option<&str>, json: bool, outside: &mut Outsi
         let of_set = match crate::show::set(&known, number) {
             _ if known.state.permits.contains_key(number) => None,
             None => crate::show::texts(&known, &looked.lines, number),
-            Some(mut of_set) => {
+            Some(stands) => {
+                let mut of_set = stands.lines();
                 of_set.extend(crate::show::texts(&known, &looked.lines, number).unwrap_or_default());
                 Some(of_set)
             }

@@ -464,7 +464,7 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
     let mut hold = Vec::new();
     if stand.standing == Standing::Hold {
         hold.push(say!("HOLD: nothing that needs this goes on.").to_owned());
-        hold.extend(stand.why.iter().map(|w| format!("  {w}")));
+        hold.extend(crate::show::why(bench, stand).iter().map(|w| format!("  {w}")));
         hold.extend(words(step.because()).map(|t| format!("  {}", say!("why: {why}", why = t))));
         hold.extend(words(step.fix()).map(|t| format!("  {}", say!("do: {what}", what = t))));
         if kind == Kind::WorkedOut {
@@ -479,7 +479,7 @@ fn screen(bench: &Bench<'_>, stand: &Stand<'_>, head: String, by: String, shutdo
     parts.holds = stand.standing == Standing::Hold;
     let waits = !stand.answers.is_empty() && stand.standing == Standing::Waiting && kind != Kind::Done;
     if parts.holds || waits {
-        parts.why.clone_from(&stand.why);
+        parts.why = crate::show::why(bench, stand);
     }
     if parts.holds || parts.stuck {
         parts.fix = words(step.fix()).unwrap_or_default();

@@ -57,14 +57,20 @@ pub fn taken_in(place: &Place, line: &Line, loaded: &Loaded, outside: &mut Outsi
     writeln!(
         outside.out,
         "{}",
-        say!(
-            "{number} is {life}; line {line}, signed by {by} with {key}",
-            number,
-            life,
-            line = line.seq,
-            by,
-            key
-        )
+        if outside.face.keys {
+            // The key stands beside the signature, in the record of the permit.
+            let by = crate::permit::decide::crew::named(&loaded.known(), by);
+            say!("{number} is {life}; line {line}, signed by {by}", number, life, line = line.seq, by)
+        } else {
+            say!(
+                "{number} is {life}; line {line}, signed by {by} with {key}",
+                number,
+                life,
+                line = line.seq,
+                by,
+                key
+            )
+        }
     )?;
     if let (crate::view::StateWord::Live, Some(word)) = (permit.life, crate::show::check_word(permit)) {
         let to = permit.valid_to.as_deref().unwrap_or_default();

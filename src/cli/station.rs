@@ -3,7 +3,7 @@
 use super::args::{Answer, OnWhat, Open, Stops, Tally, ToldArgs};
 use super::calling::{self, Report};
 use super::halted::Before;
-use super::{End, Outcome, Outside, Place, REASONS, could_not, print_json, shell_word};
+use super::{End, Outcome, Outside, Place, REASONS, Tells, could_not, print_json, shell_word};
 use crate::actions::{Loaded, Trouble};
 use crate::checklist::Purpose;
 use crate::finding::any_error;
@@ -11,7 +11,6 @@ use crate::permit::bench::in_force_for;
 use crate::permit::copies;
 use crate::permit::decide::air::{self, Move, Told};
 use crate::permit::decide::answer::{self, Typed, clean};
-use crate::permit::decide::crew;
 use crate::permit::decide::open::{self, Opening};
 use crate::permit::decide::{Known, Refusal};
 use crate::permit::state::Permit;
@@ -21,7 +20,7 @@ use crate::record::line::Line;
 use crate::site::Raw;
 use crate::time::{Moment, TOLD_WITHIN};
 use crate::tongue::say;
-use crate::view::Standing;
+use crate::view::{Standing, recorded};
 use jiff::civil::Time;
 use jiff::tz::TimeZone;
 use std::path::Path;
@@ -212,7 +211,8 @@ pub fn open_job(place: &Place, o: &Open, job: &[(String, Raw)], outside: &mut Ou
     let until = next_time(&text_in(&job, "until"), &loaded.now, &zone).ok();
     writeln!(outside.out, "{number}")?;
     let hint = place.typed(&format!("`airwrit walk {number}`"));
-    writeln!(outside.err, "{}", say!("permit {number} opened, line {line}", number, line = line.seq))?;
+    let opened = say!("permit {number} opened, line {line}", number, line = line.seq);
+    outside.tell_beside(Tells::Opened, opened)?;
     // A time of day that is past means tomorrow's: whoever typed it may have meant today's.
     if let Some(utc) = until {
         writeln!(
@@ -232,7 +232,7 @@ pub fn open_job(place: &Place, o: &Open, job: &[(String, Raw)], outside: &mut Ou
             )?;
         }
     }
-    writeln!(outside.err, "{}", say!("hint: {hint}", hint))?;
+    outside.tell_beside(Tells::Hint, say!("hint: {hint}", hint))?;
     Ok(())
 }
 
@@ -494,7 +494,7 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
     time_not_kept(place, &t.told, outside)?;
     let name = place
         .look_for(None, outside)
-        .map_or_else(|_| person.to_owned(), |looked| crew::who(&looked.known(), person));
+        .map_or_else(|_| person.to_owned(), |looked| outside.face.person(&looked.known(), person));
     kept(&line, &moved(&crate::text::safe_line(&name)), outside)?;
     if matches!(to, Move::OnAir | Move::In) {
         spell_left(place, person, outside);
@@ -906,7 +906,9 @@ pub fn event(
         members.push(("words".into(), air::kept_or(&w, say!("no words given")).into()));
     }
     calling::orders(place, what, on, outside);
-    let called = |_: bool, came: &str| say!("event {what}; {outcome}", what, outcome = came);
+    // Where nothing is typed it is called as on its key.
+    let name = if outside.face.keys { recorded(what) } else { what.to_owned() };
+    let called = |_: bool, came: &str| say!("event {what}; {outcome}", what = name, outcome = came);
     let lines = stop(place, on, "event", &members, t, &called, outside);
     // Also where it could only be written aside.
     let told = calling::air_gone(place, on, outside);

@@ -2,6 +2,7 @@
 
 use super::functions::Form;
 use super::tree::Node;
+use super::words::Labels;
 use super::{Facts, Name, Problem, Scope, Type, Value, Verdict, check, judge, parse};
 use crate::tongue::say;
 use num_rational::BigRational;
@@ -62,6 +63,14 @@ impl Gate {
     /// Judges it. Every part is judged; every reason is told.
     pub fn judge(&self, facts: &dyn Facts) -> Verdict {
         judge::verdict(&self.node, &self.source, facts)
+    }
+
+    /// Why it is not open, for people: expressions in words, steps and fields by what they are called. Empty where it is.
+    pub fn reasons(&self, facts: &dyn Facts, labels: &Labels<'_>) -> Vec<String> {
+        match judge::told_verdict(&self.node, &self.source, facts, labels) {
+            Verdict::Open => Vec::new(),
+            Verdict::Shut(why) | Verdict::Unknown(why) => why,
+        }
     }
 
     /// How far each of its limits on a quantity was from being met, where it is open.

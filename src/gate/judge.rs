@@ -16,6 +16,7 @@ use super::check::is_today;
 use super::functions::Form;
 use super::range::Range;
 use super::tree::{Compare, Kind, Node};
+use super::words::Labels;
 use super::{Fact, Facts, Name, Type, Value, Verdict};
 use crate::tongue::say;
 use jiff::civil::Date;
@@ -54,6 +55,8 @@ struct Judge<'a> {
     source: &'a str,
     /// Expressions are told in words, and not as they stand in the file.
     spoken: bool,
+    /// What names are called there whose facts do not tell it.
+    labels: Option<&'a Labels<'a>>,
     facts: &'a dyn Facts,
     /// Inside `all` and `any`: the item's facts, by the names of their lists.
     item: Vec<(Name, Fact)>,
@@ -61,8 +64,17 @@ struct Judge<'a> {
 
 /// Judges a condition.
 pub(super) fn verdict(node: &Node, source: &str, facts: &dyn Facts) -> Verdict {
-    let judge = Judge { source, facts, item: Vec::new(), spoken: false };
-    let mut judged = judge.condition(node, true);
+    let judge = Judge { source, facts, item: Vec::new(), spoken: false, labels: None };
+    judge.verdict(node)
+}
+
+/// The same, in words that people know: steps and fields by what they are called.
+pub(super) fn told_verdict(node: &Node, source: &str, facts: &dyn Facts, labels: &Labels<'_>) -> Verdict {
+    Judge { source, facts, item: Vec::new(), spoken: true, labels: Some(labels) }.verdict(node)
+}
+
+/// What came of it, as a verdict.
+fn summed(mut judged: Judged) -> Verdict {
     match judged.tri {
         Tri::Open => Verdict::Open,
         Tri::Shut => {
@@ -78,7 +90,7 @@ pub(super) fn verdict(node: &Node, source: &str, facts: &dyn Facts) -> Verdict {
 
 /// Works out a value.
 pub(super) fn compute(node: &Node, source: &str, facts: &dyn Facts) -> Result<Value, Vec<String>> {
-    let judge = Judge { source, facts, item: Vec::new(), spoken: false };
+    let judge = Judge { source, facts, item: Vec::new(), spoken: false, labels: None };
     match judge.value(node).map_err(once)? {
         Got::Bool(value) => Ok(Value::Bool(value)),
         Got::Choice(id) => Ok(Value::Choice(id)),
@@ -156,6 +168,10 @@ fn some(all: Vec<Judged>) -> Judged {
 }
 
 impl Judge<'_> {
+    fn verdict(&self, node: &Node) -> Verdict {
+        summed(self.condition(node, true))
+    }
+
     /// Judges that a condition holds, or (`holds` false) that it does not. `not` turns this over
     /// and leaves unknown unknown; by De Morgan the sentences stay those of the comparisons.
     fn condition(&self, node: &Node, holds: bool) -> Judged {
@@ -220,8 +236,10 @@ impl Judge<'_> {
                 vec![say!("{label}: {shown}, wanted {wanted}", label, shown, wanted = yes_or_no(holds))]
             }),
             Fact::Unknown(why) => Judged::unknown(vec![why]),
-            Fact::NotApplicable => Judged::unknown(vec![not_applicable(name)]),
-            Fact::Is { .. } | Fact::Below { .. } | Fact::List(_) => Judged::unknown(vec![another_kind(name)]),
+            Fact::NotApplicable => Judged::unknown(vec![self.not_applicable(name)]),
+            Fact::Is { .. } | Fact::Below { .. } | Fact::List(_) => {
+                Judged::unknown(vec![self.another_kind(name)])
+            }
         }
     }
 
@@ -240,7 +258,7 @@ impl Judge<'_> {
         }
         let (first, second) = (yes_or_no(l.tri == Tri::Open), yes_or_no(r.tri == Tri::Open));
         Judged::of((l.tri == r.tri) == alike, || {
-            let (a, b) = (self.text(left), self.text(right));
+            let (a, b) = (self.called(left), self.called(right));
             vec![if alike {
                 say!("{a} is {first} and {b} is {second}, wanted the same for both", a, first, b, second)
             } else {
@@ -276,7 +294,7 @@ impl Judge<'_> {
                 false => self.answer(name, fact, holds),
             };
         }
-        let written = name.join(".");
+        let written = self.name_of(name);
         match fact {
             Fact::Is { label, shown, .. } | Fact::Below { label, shown, .. } => {
                 Judged::of(holds, || vec![say!("{label} is given ({shown}), wanted none", label, shown)])
@@ -285,7 +303,7 @@ impl Judge<'_> {
             Fact::Unknown(_) | Fact::NotApplicable => {
                 Judged::of(!holds, || vec![say!("{written} is not given", written)])
             }
-            Fact::List(_) => Judged::unknown(vec![another_kind(name)]),
+            Fact::List(_) => Judged::unknown(vec![self.another_kind(name)]),
         }
     }
 
@@ -312,6 +330,23 @@ impl Judge<'_> {
             Some((_, fact)) => fact.clone(),
             None => self.facts.fact(name),
         }
+    }
+
+    /// What a name is called: in words where people read it, as it is written where a file is read.
+    fn name_of(&self, name: &Name) -> String {
+        let label = self.labels.and_then(|labels| labels(name));
+        label.unwrap_or_else(|| name.join("."))
+    }
+
+    fn not_applicable(&self, name: &Name) -> String {
+        say!("{name} is not applicable", name = self.name_of(name))
+    }
+
+    fn another_kind(&self, name: &Name) -> String {
+        say!(
+            "{name} holds another kind of value than it had when the checklist was read",
+            name = self.name_of(name)
+        )
     }
 
     /// A node's source text on one line.
@@ -360,12 +395,4 @@ pub(super) fn yes_or_no(value: bool) -> &'static str {
 /// Steps have plain names; fields of files and lines have dotted ones.
 fn is_step(name: &Name) -> bool {
     name.len() == 1
-}
-
-fn not_applicable(name: &Name) -> String {
-    say!("{name} is not applicable", name = name.join("."))
-}
-
-fn another_kind(name: &Name) -> String {
-    say!("{name} holds another kind of value than it had when the checklist was read", name = name.join("."))
 }

@@ -17,7 +17,8 @@ use axum::extract::{FromRequest, Request};
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use minijinja::value::Kwargs;
-use minijinja::{Environment, UndefinedBehavior, Value};
+use minijinja::{Environment, State, UndefinedBehavior, Value};
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
@@ -112,7 +113,7 @@ impl App {
     pub fn new(m: Made) -> Result<App, String> {
         let mut env = Environment::new();
         env.set_undefined_behavior(UndefinedBehavior::Strict);
-        env.add_filter("here", |text: String| super::called::here(&text));
+        env.add_filter("here", called_here);
         env.add_function("say", filled);
         env.add_function("say_n", counted);
         env.add_function("tongue", || Tongue::now().tag());
@@ -149,7 +150,8 @@ impl App {
     /// Renders a template; whatever stands in the values is escaped.
     pub fn render(&self, name: &str, values: Value) -> Result<String, String> {
         let template = self.env.get_template(name).map_err(|e| format!("{e:#}"))?;
-        template.render(values).map_err(|e| format!("{e:#}"))
+        let screen = template.render(values).map_err(|e| format!("{e:#}"))?;
+        Ok(super::glue::glued(&screen))
     }
 
     /// A fresh random word.
@@ -189,7 +191,7 @@ impl App {
         let version = hand.version();
         let overdue = super::screens::board::overdue(hand);
         let day = hand.unsure_of_the_day();
-        let (now, station, on_air, damaged, behind, roll, crew) = match hand.look() {
+        let (now, station, on_air, damaged, behind, roll, crew, names) = match hand.look() {
             Ok(l) => {
                 let known = l.known();
                 let on_air = l.state.on_air.len();
@@ -201,16 +203,26 @@ impl App {
                     known.behind(),
                     self.roll_first(l),
                     entering::people(&known),
+                    super::called::names(&known),
                 )
             }
-            Err(_) => (crate::time::utc(hand.second()), String::new(), 0, true, false, false, Vec::new()),
+            Err(_) => (
+                crate::time::utc(hand.second()),
+                String::new(),
+                0,
+                true,
+                false,
+                false,
+                Vec::new(),
+                BTreeMap::new(),
+            ),
         };
         let signal = self.hands.signal();
         values! {
             t => self.guard.token(), once => self.word(), version => version, now => now, station => station,
             on_air => on_air, damaged => damaged, behind => behind, day => day, roll => roll, signal => signal,
             told => self.notices.of(told), typed => self.notices.typed(told), demo => self.demo.is_some(), cautions => crate::permit::said::cautions(),
-            second => hand.second(), crew => crew, enters => self.entering.now(hand.second()).map(|w| (w.id, w.name)), ..overdue,
+            second => hand.second(), names => names, crew => crew, enters => self.entering.now(hand.second()).map(|w| (w.id, w.name)), ..overdue,
         }
     }
 
@@ -339,6 +351,16 @@ fn words(english: &str, named: &Kwargs) -> Result<String, minijinja::Error> {
     let pairs: Vec<(&str, &dyn std::fmt::Display)> =
         names.iter().zip(&values).map(|(n, v)| (*n, v as &dyn std::fmt::Display)).collect();
     Ok(tongue::fill(english, &pairs))
+}
+
+/// Words of the engine as the page calls what is in them.
+fn called_here(state: &State<'_, '_>, text: String) -> String {
+    let names = state.lookup("names").unwrap_or_default();
+    let name_of = |id: &str| {
+        let name = names.get_item(&Value::from(id)).ok()?;
+        name.as_str().map(str::to_owned)
+    };
+    super::called::here(&text, &name_of)
 }
 
 fn filled(english: &str, named: Kwargs) -> Result<String, minijinja::Error> {

@@ -1,9 +1,100 @@
 //! What the engine calls by the words of the terminal, called as the page calls it: keys, fields, screens.
 //!
-//! In: a sentence that may name commands (`airwrit walk`) and options (--until). Out: the same in the words of the page. Not
-//! here: what the sentence says.
+//! In: a sentence that may name commands (`airwrit walk`), options (--until), and people, sets and places by their ids. Out:
+//! the same in the words of the page, where nobody types an id. Not here: what the sentence says.
 
-use crate::tongue::say;
+use crate::permit::bench::file;
+use crate::permit::decide::{Known, crew};
+use crate::text::safe_line;
+use crate::tongue::{Tongue, say};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::OnceLock;
+
+/// What people call somebody or something that has an id.
+pub fn names(known: &Known<'_>) -> BTreeMap<String, String> {
+    let mut out = BTreeMap::new();
+    let mut put = |id: &str, name: &str| {
+        // An id that the program has for a word of its own would be taken for it in the middle of a sentence.
+        if id != name && !own_words().contains(id) {
+            out.insert(id.to_owned(), safe_line(name).into_owned());
+        }
+    };
+    for ((kind, id), text) in &known.chain.texts {
+        let Ok(values) = file(kind, &text.text) else { continue };
+        let own = |v: &crate::site::Values| v.words("name").map(|w| w.own().to_owned());
+        match kind.as_str() {
+            "set" => own(&values).into_iter().for_each(|name| put(id, &name)),
+            "site" => {
+                for v in ["places", "supply_points"].iter().flat_map(|list| values.items(list)) {
+                    own(v).into_iter().for_each(|name| put(v.id(), &name));
+                }
+                for p in values.items("people") {
+                    put(p.id(), &crew::named(known, p.id()));
+                }
+            }
+            _ => {}
+        }
+    }
+    for p in &known.chain.origin.roster.persons {
+        put(&p.id, &crew::named(known, &p.id));
+    }
+    out
+}
+
+/// Every word of the program, in all its languages.
+fn own_words() -> &'static BTreeSet<String> {
+    static READ: OnceLock<BTreeSet<String>> = OnceLock::new();
+    READ.get_or_init(|| {
+        let tables = [Tongue::Polish, Tongue::Ukrainian].map(Tongue::table);
+        let texts = tables.iter().flat_map(|t| t.iter().flat_map(|(english, own)| [english, own]));
+        let words = texts.flat_map(|t| t.split(|c: char| !is_of_id(c)));
+        words.map(str::to_lowercase).collect()
+    })
+}
+
+const fn is_of_id(c: char) -> bool {
+    c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-'
+}
+
+/// A sentence in which people, sets and places are called by their names: `Name (id)` too.
+fn by_name(text: &str, name_of: &dyn Fn(&str) -> Option<String>) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(at) = rest.find(is_of_id) {
+        let (before, from) = rest.split_at(at);
+        out.push_str(before);
+        let end = from.find(|c| !is_of_id(c)).unwrap_or(from.len());
+        let (word, after) = from.split_at(end);
+        rest = after;
+        // Part of a longer word, of a figure, of an address.
+        let joins = |c: char| c.is_alphanumeric() || "_./:@#".contains(c);
+        let ends = |after: &str| {
+            let mut next = after.chars();
+            let (first, second) = (next.next(), next.next());
+            first.is_none_or(|c| !joins(c) || ".:".contains(c) && second.is_none_or(char::is_whitespace))
+        };
+        let apart = out.chars().next_back().is_none_or(|c| !joins(c)) && ends(after);
+        let Some(name) = Some(word).filter(|_| apart).and_then(name_of) else {
+            out.push_str(word);
+            continue;
+        };
+        // Its name stands before it already; with the id, where that tells two of one name apart.
+        if format!("{out}{word})").ends_with(&name) {
+            out.push_str(word);
+            continue;
+        }
+        let told = out.strip_suffix(" (").is_some_and(|o| o.ends_with(&name));
+        match after.strip_prefix(')').filter(|_| told) {
+            Some(after) => {
+                out.truncate(out.len() - " (".len());
+                rest = after;
+            }
+            None => out.push_str(&name),
+        }
+    }
+    out.push_str(rest);
+    out
+}
 
 /// What a command of the terminal is called on the page.
 fn called(command: &str) -> Option<&'static str> {
@@ -95,9 +186,9 @@ fn fields(text: &str, out: &mut String) {
     out.push_str(rest);
 }
 
-/// Words that name a command of the terminal, or an option of one, as the page calls it; a command that has no key here stays
-/// as it is.
-pub fn here(text: &str) -> String {
+/// Words that name a command of the terminal, an option of one, or somebody or something by an id, as the page calls it; a
+/// command that has no key here stays as it is.
+pub fn here(text: &str, name_of: &dyn Fn(&str) -> Option<String>) -> String {
     let mut out = String::with_capacity(text.len());
     for (i, part) in text.split('`').enumerate() {
         let verb =
@@ -109,7 +200,7 @@ pub fn here(text: &str) -> String {
             None if i % 2 == 1 && verb.is_some() => {
                 out += &say!("{command} at a terminal", command = format!("`{part}`"))
             }
-            None => fields(part, &mut out),
+            None => fields(&by_name(part, name_of), &mut out),
         }
     }
     out
@@ -117,7 +208,28 @@ pub fn here(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
+    fn here(text: &str) -> String {
+        super::here(text, &|_| None)
+    }
+
+    #[test]
+    fn people_sets_and_places_are_called_by_their_names() {
+        let names = [("zaneta", "Żaneta Brzęczyk"), ("heron", "Heron"), ("two", "Łukasz (two)")];
+        let here = |text: &str| {
+            super::here(text, &|id| names.iter().find(|(i, _)| *i == id).map(|(_, n)| (*n).to_owned()))
+        };
+        for (engine, page) in [
+            ("zaneta is on air (in)", "Żaneta Brzęczyk is on air (in)"),
+            ("MISSING: Żaneta Brzęczyk (zaneta), Nikos", "MISSING: Żaneta Brzęczyk, Nikos"),
+            ("no key of `zaneta`", "no key of Żaneta Brzęczyk"),
+            ("Łukasz (two) and Łukasz (three)", "Łukasz (two) and Łukasz (three)"),
+            ("heron: line 7. heron", "Heron: line 7. Heron"),
+            ("heron.yaml heron-2 xheron heron_a /set/heron", "heron.yaml heron-2 xheron heron_a /set/heron"),
+            ("`airwrit doctor heron` tells", "`airwrit doctor heron` at a terminal tells"),
+        ] {
+            assert_eq!(here(engine), page);
+        }
+    }
 
     #[test]
     fn commands_and_options_are_called_by_what_stands_on_the_page() {

@@ -11,7 +11,7 @@ use super::signal::{Signal, Signals};
 use super::spoken::Spoken;
 use crate::actions::{Desk, Looked, Trouble};
 use crate::cli::args::{Args, Command};
-use crate::cli::{Aside, End, Outcome, Outside, Place, REASONS};
+use crate::cli::{Aside, End, Face, Outcome, Outside, Place, REASONS, Tells};
 use crate::disk::{Stamps, SystemRandom};
 use crate::text::safe_line;
 use crate::time::Moment;
@@ -134,9 +134,22 @@ pub struct Told {
     pub aside: bool,
     /// It was kept, and nobody can tell from it that it is good: never told in green.
     pub doubt: bool,
+    /// Lines of it of which was said what they tell.
+    #[serde(skip)]
+    pub lines: Box<[(Tells, String)]>,
 }
 
 impl Told {
+    /// The lines that tell this.
+    pub fn that_tell(&self, tells: Tells) -> Vec<String> {
+        self.lines.iter().filter(|(t, _)| *t == tells).map(|(_, l)| l.clone()).collect()
+    }
+
+    /// Whether any does.
+    pub fn tells(&self, tells: Tells) -> bool {
+        self.lines.iter().any(|(t, _)| *t == tells)
+    }
+
     /// Something that could not be done.
     pub fn not(why: impl Into<String>) -> Told {
         Told { why: vec![why.into()], ..Told::default() }
@@ -275,6 +288,7 @@ impl Hand {
             state_folder: self.state_folder.clone(),
             page: super::serve,
             aside: Aside::default(),
+            face: Face { keys: true, ..Face::default() },
         };
         let done = work(&mut outside);
         (done, out, err)
@@ -302,10 +316,12 @@ impl Hand {
             language: None,
             command,
         };
-        let ((done, aside), out, err) =
-            self.outside(input, |outside| (crate::cli::command(&args, place, outside), outside.aside));
+        let ((done, aside, lines), out, err) = self.outside(input, |outside| {
+            let done = crate::cli::command(&args, place, outside);
+            (done, outside.aside, std::mem::take(&mut outside.face.told).into())
+        });
         self.believe_no_more_if_broken(done.as_ref().err());
-        Told { aside: done.is_err() && aside.is_whole(), ..Told::of(done, &out, &err) }
+        Told { aside: done.is_err() && aside.is_whole(), lines, ..Told::of(done, &out, &err) }
     }
 
     /// Does something at the station, under the register's lock.

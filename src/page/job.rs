@@ -152,6 +152,12 @@ pub fn called(name: &str) -> String {
     out
 }
 
+/// Whether the form has a field of this name, alone or in a list.
+pub fn is_field(name: &str) -> bool {
+    let lists = JOB.iter().filter_map(|f| f.holds.items()).flatten();
+    JOB.iter().chain(lists).any(|f| f.name == name)
+}
+
 /// The text in force of a kind: of this id, or the only one.
 pub fn in_force(known: &Known<'_>, kind: &str, id: &str) -> Option<(String, String)> {
     let all = known.chain.texts.iter().filter(|((k, i), _)| k == kind && (id.is_empty() || i == id));

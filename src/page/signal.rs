@@ -5,7 +5,7 @@
 
 use crate::actions::Looked;
 use crate::cli::calling::{Concerned, called_out, salvaged, signal};
-use crate::cli::{Outside, Place};
+use crate::cli::{Face, Outside, Place};
 use crate::time::{Moment, for_people};
 use crate::tongue::{Tongue, say};
 use serde::Serialize;
@@ -143,6 +143,7 @@ impl Signal {
                 state_folder: outside.state_folder.clone(),
                 page: outside.page,
                 aside: outside.aside,
+                face: Face { keys: outside.face.keys, ..Face::default() },
             });
             String::from_utf8_lossy(&said).lines().map(row).collect()
         };

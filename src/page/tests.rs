@@ -5,6 +5,7 @@
 mod again;
 mod doubtful;
 mod entering;
+mod figures;
 mod further;
 mod guarding;
 mod lost;
@@ -75,6 +76,7 @@ fn stand(folder: &std::path::Path, machine: fn() -> i64) -> (super::demo::Stands
         state_folder: None,
         page: super::serve,
         aside: crate::cli::Aside::default(),
+        face: crate::cli::Face::default(),
     };
     (super::demo::stand(&folder.join("site"), &clock, &mut outside).unwrap(), clock)
 }
@@ -170,7 +172,9 @@ impl Site {
             let answer = router.oneshot(request).await.unwrap();
             let (status, headers) = (answer.status(), answer.headers().clone());
             let bytes = axum::body::to_bytes(answer.into_body(), 64 << 20).await.unwrap();
-            Came { status, headers, text: String::from_utf8_lossy(&bytes).into_owned() }
+            // Figures are held to their units by a space that does not break; nobody types it.
+            let text = String::from_utf8_lossy(&bytes).replace('\u{a0}', " ");
+            Came { status, headers, text }
         })
     }
 

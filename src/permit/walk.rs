@@ -216,6 +216,48 @@ pub fn next(walk: &[Stand<'_>]) -> Option<usize> {
     first(&|s| !s.of_wearer() && !s.aged).or_else(|| first(&|s| s.aged)).or_else(|| first(&|_| true))
 }
 
+/// Steps from this one on that ask nothing of anybody: each is worked out, and would be in order as it comes out now. What each
+/// comes out as, as it is shown.
+pub fn worked_out<'s, 'a>(
+    bench: &Bench<'a>,
+    walk: &'s [Stand<'a>],
+    from: &Stand<'_>,
+) -> Vec<(&'s Stand<'a>, String)> {
+    let same = |s: &&Stand<'_>| s.step.id() == from.step.id() && s.item_id() == from.item_id();
+    let rest = walk.iter().skip_while(|s| !same(s)).filter(|s| !s.done());
+    let kind = |s: &&Stand<'_>| s.of_wearer() == from.of_wearer() && s.aged == from.aged;
+    rest.filter(kind).map_while(|s| Some((s, in_order(bench, s)?))).collect()
+}
+
+/// What a worked-out step comes out as, where it would be in order with it.
+fn in_order(bench: &Bench<'_>, s: &Stand<'_>) -> Option<String> {
+    if !matches!(s.step.kind(), StepKind::Derived(_)) {
+        return None;
+    }
+    if !matches!(bench.applies_to(s.stage, s.step, s.item.as_ref()), Verdict::Open) {
+        return None;
+    }
+    let (value, shown) = bench.derive(s.step, s.item.as_ref()).ok()?;
+    let answer = Answer {
+        stamp: bench.permit.opened.clone(),
+        form: String::new(),
+        step: s.step.id().to_owned(),
+        item: s.item_id().map(str::to_owned),
+        value: Some(value),
+        unit: None,
+        below: false,
+        left_out: None,
+        again: None,
+        words: None,
+        at: None,
+        told_by: None,
+        deviation: None,
+        carry: None,
+    };
+    let verdict = judge_answer(bench, s.step, s.item.as_ref(), &answer);
+    matches!(verdict, Verdict::Open).then_some(shown)
+}
+
 /// What must be answered before this step may be: labels of the steps that hold it.
 pub fn held_by(bench: &Bench<'_>, walk: &[Stand<'_>], at: &Stand<'_>) -> Vec<String> {
     let needed = bench.form.needed_by(at.stage.id());

@@ -191,7 +191,7 @@ fn answered_again(permit: &Permit, view: &PermitView) -> Vec<String> {
                 true => format!("  {}", say!("THE SAME TO THE DIGIT")),
                 false => String::new(),
             };
-            let name = step.step.replace('_', " ");
+            let name = &step.called;
             out.push(format!("{} {name}{item}: {} ({before}){same}{flags}", a.time, a.value));
         }
     }
@@ -370,7 +370,7 @@ fn held(view: &PermitView) -> Vec<String> {
     let mut out = Vec::new();
     for step in view.stages.iter().flat_map(|s| &s.steps) {
         let item = if step.item.is_empty() { String::new() } else { format!(", {}", step.item) };
-        let name = format!("{}{item}", step.step.replace('_', " "));
+        let name = format!("{}{item}", step.called);
         for (i, a) in step.answers.iter().enumerate().filter(|(_, a)| a.standing == Standing::Hold) {
             let cleared = match step.answers.get(i + 1) {
                 Some(next) if next.again.is_empty() => {

@@ -99,7 +99,10 @@ fn one(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
     let words = match h.kind {
         "on_air" => match text("outlet") {
             none if none.is_empty() => say!("{name} on air, outside", name = who()),
-            outlet => say!("{name} on air, outside, outlet {outlet}", name = who(), outlet),
+            id => match crate::permit::decide::crew::outlet_name(texts, &id) {
+                Some(outlet) => say!("{name} on air, outside, {outlet}", name = who(), outlet),
+                None => say!("{name} on air, outside, outlet {outlet}", name = who(), outlet = id),
+            },
         },
         "in" => say!("{name} in", name = who()),
         "out" => say!("{name} out, still on air", name = who()),

@@ -31,6 +31,7 @@ fn child(register: &str) {
         state_folder: None,
         page: airwrit::page::serve,
         aside: airwrit::cli::Aside::default(),
+        face: airwrit::cli::Face::default(),
     };
     let code = airwrit::cli::run(["airwrit", "verify", register].map(std::ffi::OsString::from), &mut outside);
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();

@@ -187,7 +187,7 @@ fn on_in_out_off_and_the_set_is_not_stopped_under_them() {
     s.run(&["reading", &n, "--what", "supply", "--value", "207 bar"], "").code(0);
     s.run(&["reading", &n, "--what", "supply", "--value", "207"], "").code(2).says("has a unit");
     s.run(&["reading", &n, "--what", "rack", "--value", "-7 °C"], "").code(0).says("read: rack -7 °C; line");
-    s.run(&["reading", &n, "--what", "supply", "--value", "much"], "").code(2).says("got `much`");
+    s.run(&["reading", &n, "--what", "supply", "--value", "much"], "").code(2).says("got \"much\", wanted");
     s.run(&["note", &n, "--words", "the lamp at the manhole was changed"], "").code(0);
     s.run(&["event", &n, "--what", "wind_turned", "--words", "turned to south"], "")
         .code(0)

@@ -233,7 +233,7 @@ fn a_test_that_fails_calls_them_out() {
         let args: Vec<&str> = today.iter().map(|a| if *a == "1.5 ppm" { co } else { a }).collect();
         s.run(&[&["set", "air-test", "heron", "--place", "quay3"][..], &args, &WATER].concat(), "").code(0)
     };
-    test(&mut s, "40 ppm").says("EVERYONE OUT").says("On this air: zaneta");
+    test(&mut s, "40 ppm").says("EVERYONE OUT").says("On this air: Żaneta Brzęczyk (zaneta)");
     s.run(&["on", "nikos"], "").code(1).says("the air test of 2026-11-25").says("carbon monoxide 40 ppm");
     s.run(&["show", &n], "").code(0).says("OUT OF LIMITS: the air test of 2026-11-25");
     // Nearer to the limit than the reading is sure.

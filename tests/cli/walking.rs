@@ -113,7 +113,7 @@ fn a_question_mark_shows_why_and_where_it_comes_from() {
 fn numbers_are_taken_as_the_instrument_shows_them() {
     let (mut s, n) = opened(4);
     let ran = s.run(&["walk"], "1,234.5\nwarm\n999\n1 °C\n").code(0);
-    assert!(ran.err.contains("got `warm`"), "{}", ran.err);
+    assert!(ran.err.contains("got \"warm\""), "{}", ran.err);
     assert!(ran.err.contains("above what this instrument shows"), "{}", ran.err);
     assert_eq!(ran.err.matches("kept").count(), 2, "{}", ran.err);
     s.run(&["answer", &n, "ambient_high", "9"], "").code(0).says("[x] open ambient_high");

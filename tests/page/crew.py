@@ -210,7 +210,8 @@ class Crew:
         return self.page.evaluate("""() => {
             const f = document.querySelector('form.step'); if (!f) return null;
             const v = n => { const i = f.querySelector(`[name=${n}][type=hidden]`); return i ? i.value : null };
-            return { kind: f.dataset.kind, step: v('step'), item: v('item'), again: !!f.querySelector('[name=again]'),
+            const figures = f.querySelectorAll('[name=figure]').length;
+            return { lines: Math.max(1, figures), kind: f.dataset.kind, step: v('step'), item: v('item'), again: !!f.querySelector('[name=again]'),
                      options: [...f.querySelectorAll('button[name=value]')].map(b => b.value) }
         }""")
 

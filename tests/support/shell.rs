@@ -157,6 +157,7 @@ impl Shell {
             state_folder: Some(self.folder.path().join("state")),
             page: airwrit::page::serve,
             aside: airwrit::cli::Aside::default(),
+            face: airwrit::cli::Face::default(),
         };
         let code = run(std::iter::once("airwrit").chain(args.iter().copied()), &mut outside);
         let err = String::from_utf8(screen.borrow().clone()).unwrap();

@@ -265,18 +265,21 @@ impl Judge<'_> {
     /// What a limit is, where it is not written out: its label, or its source.
     fn limit_label(&self, limit: &Node) -> Option<String> {
         if let Some(name) = limit.name() {
-            return Some(told(&self.fact(name)).map_or_else(|| name.join("."), |(label, _)| label));
+            return Some(told(&self.fact(name)).map_or_else(|| self.name_of(name), |(label, _)| label));
         }
         (limit.depth > 0).then(|| self.called(limit))
     }
 
     /// An expression as people say it, by what its steps and fields are called; where it is to be found in its file, as it
     /// stands there.
-    fn called(&self, node: &Node) -> String {
+    pub(super) fn called(&self, node: &Node) -> String {
         if !self.spoken {
             return self.text(node);
         }
-        spoken(node, &|name| told(&self.fact(name)).map(|(label, _)| label))
+        spoken(node, &|name| {
+            let known = || told(&self.fact(name)).map(|(label, _)| label);
+            self.labels.and_then(|labels| labels(name)).or_else(known)
+        })
     }
 
     /// The unit in which people see a node's value: as entered, or as written.

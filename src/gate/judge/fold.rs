@@ -8,7 +8,7 @@ use super::super::functions::Form;
 use super::super::range::Range;
 use super::super::tree::Node;
 use super::super::{Fact, Name, Type};
-use super::{Got, Judge, Judged, Valued, another_kind, every, some};
+use super::{Got, Judge, Judged, Valued, every, some};
 use crate::tongue::say;
 use crate::units::{Dimension, Quantity};
 use num_rational::BigRational;
@@ -19,7 +19,7 @@ impl Judge<'_> {
     pub(super) fn fold(&self, form: Form, arguments: &[Node], node: &Node) -> Valued {
         let Some((list, name)) = arguments.first().and_then(|list| list.name().map(|name| (list, name)))
         else {
-            return Err(vec![say!("{what} names no list", what = self.text(node))]);
+            return Err(vec![say!("{what} names no list", what = self.called(node))]);
         };
         let items = self.items(name)?;
         let (mut known, mut missing) = (Vec::new(), Vec::new());
@@ -49,14 +49,14 @@ impl Judge<'_> {
             }
             Form::Sum => {
                 let Some(Type::Quantity(dimension)) = node.ty else {
-                    return Err(vec![another_kind(name)]);
+                    return Err(vec![self.another_kind(name)]);
                 };
                 Ok(Got::Range(sum(&known, dimension)))
             }
             Form::Least | Form::Most => {
                 extreme(&known, matches!(form, Form::Most)).ok_or_else(|| vec![nothing(list, name)])
             }
-            Form::All | Form::Any | Form::Given | Form::Plain { .. } => Err(vec![another_kind(name)]),
+            Form::All | Form::Any | Form::Given | Form::Plain { .. } => Err(vec![self.another_kind(name)]),
         }
     }
 
@@ -67,7 +67,7 @@ impl Judge<'_> {
             Fact::Unknown(why) => Err(vec![why]),
             // A list that does not apply has nothing in it.
             Fact::NotApplicable => Ok(Vec::new()),
-            Fact::Is { .. } | Fact::Below { .. } => Err(vec![another_kind(name)]),
+            Fact::Is { .. } | Fact::Below { .. } => Err(vec![self.another_kind(name)]),
         }
     }
 
@@ -91,10 +91,10 @@ impl Judge<'_> {
             return Judged::unknown(missing);
         }
         let Some(first) = lists.first() else {
-            return Judged::unknown(vec![say!("{what} names no list", what = self.text(condition))]);
+            return Judged::unknown(vec![say!("{what} names no list", what = self.called(condition))]);
         };
         if lists.len() > 1 && lists.iter().any(List::names_twice) {
-            let why = say!("{what}: two items have the same name", what = self.text(condition));
+            let why = say!("{what}: two items have the same name", what = self.called(condition));
             return Judged::unknown(vec![why]);
         }
         let mut judged = Vec::new();
@@ -104,7 +104,13 @@ impl Judge<'_> {
             if bound.iter().all(|(_, fact)| *fact == Fact::NotApplicable) {
                 continue;
             }
-            let inner = Judge { source: self.source, facts: self.facts, item: bound, spoken: self.spoken };
+            let inner = Judge {
+                source: self.source,
+                facts: self.facts,
+                item: bound,
+                spoken: self.spoken,
+                labels: self.labels,
+            };
             judged.push(inner.condition(condition, holds));
         }
         if judged.is_empty() {

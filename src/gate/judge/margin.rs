@@ -13,7 +13,7 @@ use num_traits::{Signed, Zero};
 
 /// The margins of a condition that is open.
 pub(in super::super) fn margins(node: &Node, source: &str, facts: &dyn Facts) -> Vec<Margin> {
-    let judge = Judge { source, facts, item: Vec::new(), spoken: true };
+    let judge = Judge { source, facts, item: Vec::new(), spoken: true, labels: None };
     let mut out = Vec::new();
     judge.gather(node, &mut out);
     out

@@ -4,7 +4,7 @@ use super::super::functions::{self, Form};
 use super::super::range::Range;
 use super::super::tree::{Arithmetic, Kind, Node};
 use super::super::{Fact, Name, Type, Value};
-use super::{Got, Judge, Tri, Valued, another_kind, not_applicable};
+use super::{Got, Judge, Tri, Valued};
 use crate::tongue::say;
 use crate::units;
 use jiff::civil::Date;
@@ -30,7 +30,7 @@ impl Judge<'_> {
                     let ranges = self.ranges(arguments)?;
                     functions::over(takes, work, &ranges)
                         .map(Got::Range)
-                        .map_err(|why| vec![format!("{}: {why}", self.text(node))])
+                        .map_err(|why| vec![format!("{}: {why}", self.called(node))])
                 }
             },
             Kind::Bool(_)
@@ -39,7 +39,7 @@ impl Judge<'_> {
             | Kind::Or(_)
             | Kind::Compare(..)
             | Kind::Between(..) => self.truth(node),
-            Kind::Wrong(_) => Err(vec![say!("{what} could not be read", what = self.text(node))]),
+            Kind::Wrong(_) => Err(vec![say!("{what} could not be read", what = self.called(node))]),
         }
     }
 
@@ -64,15 +64,15 @@ impl Judge<'_> {
                 Value::Date(date) => Got::Date(date),
                 Value::Span { months, days } => Got::Span(months, days),
                 Value::Quantity(quantity) => Got::Range(Range::point(quantity)),
-                Value::Text(_) => return Err(vec![another_kind(name)]),
+                Value::Text(_) => return Err(vec![self.another_kind(name)]),
             },
             Fact::Below { from, mark, .. } => match Range::below(from, mark) {
                 Some(range) => Got::Range(range),
-                None => return Err(vec![another_kind(name)]),
+                None => return Err(vec![self.another_kind(name)]),
             },
             Fact::Unknown(why) => return Err(vec![why]),
-            Fact::NotApplicable => return Err(vec![not_applicable(name)]),
-            Fact::List(_) => return Err(vec![another_kind(name)]),
+            Fact::NotApplicable => return Err(vec![self.not_applicable(name)]),
+            Fact::List(_) => return Err(vec![self.another_kind(name)]),
         };
         let item = match ty {
             Some(Type::List(item)) => Some(&**item),
@@ -86,7 +86,7 @@ impl Judge<'_> {
             (Got::Choice(id), Some(Type::Choice { offered, .. })) => offered.contains(id),
             (Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_), _) => false,
         };
-        if fits { Ok(got) } else { Err(vec![another_kind(name)]) }
+        if fits { Ok(got) } else { Err(vec![self.another_kind(name)]) }
     }
 
     fn negated(&self, inner: &Node) -> Valued {
@@ -97,7 +97,7 @@ impl Judge<'_> {
                 (Some(_) | None, Some(_) | None) => Err(vec![self.out_of_range(inner)]),
             },
             Got::Bool(_) | Got::Choice(_) | Got::Date(_) => {
-                Err(vec![say!("{what} has no opposite", what = self.text(inner))])
+                Err(vec![say!("{what} has no opposite", what = self.called(inner))])
             }
         }
     }
@@ -115,14 +115,14 @@ impl Judge<'_> {
         match (l, r) {
             (Got::Range(a), Got::Range(b)) => {
                 let Some(Type::Quantity(dimension)) = node.ty else {
-                    return Err(vec![say!("{what} has no value", what = self.text(node))]);
+                    return Err(vec![say!("{what} has no value", what = self.called(node))]);
                 };
                 match sign {
                     Arithmetic::Plus => Ok(Got::Range(a.plus(&b, dimension))),
                     Arithmetic::Minus => Ok(Got::Range(a.minus(&b, dimension))),
                     Arithmetic::Times => Ok(Got::Range(a.times(&b, dimension))),
                     Arithmetic::Over => a.over(&b, dimension).map(Got::Range).ok_or_else(|| {
-                        let (what, by) = (self.text(node), self.text(right));
+                        let (what, by) = (self.called(node), self.called(right));
                         vec![if b.single().is_some() {
                             say!("{what} cannot be worked out: {by} is nought", what, by)
                         } else {
@@ -150,12 +150,12 @@ impl Judge<'_> {
             (
                 Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_),
                 Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..) | Got::Range(_),
-            ) => Err(vec![say!("{what} has no value", what = self.text(node))]),
+            ) => Err(vec![say!("{what} has no value", what = self.called(node))]),
         }
     }
 
     fn out_of_range(&self, node: &Node) -> String {
-        say!("{what} is out of range", what = self.text(node))
+        say!("{what} is out of range", what = self.called(node))
     }
 
     fn given_value(&self, arguments: &[Node], node: &Node) -> Valued {
@@ -176,7 +176,7 @@ impl Judge<'_> {
             match self.value(argument) {
                 Ok(Got::Range(range)) => all.push(range),
                 Ok(Got::Bool(_) | Got::Choice(_) | Got::Date(_) | Got::Span(..)) => {
-                    missing.push(say!("{what} is no quantity", what = self.text(argument)));
+                    missing.push(say!("{what} is no quantity", what = self.called(argument)));
                 }
                 Err(more) => missing.extend(more),
             }

@@ -242,6 +242,36 @@ fn what_is_to_spare_is_told_of_what_people_call_it_and_not_of_names_in_a_file() 
 }
 
 #[test]
+fn why_it_is_not_open_is_told_of_what_people_call_it_and_the_record_keeps_the_words_of_the_file() {
+    let all =
+        [("supply", reads("supply", "8 bar")), ("set.reserve_minimum", reads("least reserve", "6 bar"))];
+    let source = "supply - 6 bar >= set.reserve_minimum / 2";
+    let told = |source: &str, all: &[(&str, Fact)]| {
+        gate(source)
+            .reasons(&facts(all), &|name: &Name| (name.join(".") == "guards").then(|| "the guards".into()))
+    };
+    assert_eq!(
+        shut(source, &all),
+        ["supply - 6 bar is 2 bar, wanted at least 3 bar (set.reserve_minimum / 2), short by 1 bar"]
+    );
+    assert_eq!(
+        told(source, &all),
+        ["supply less 6 bar is 2 bar, wanted at least 3 bar (least reserve divided by 2), short by 1 bar"]
+    );
+    let both = [("guards", yes_no("guards", true)), ("earthed", yes_no("the earthing", false))];
+    assert_eq!(
+        shut("guards == earthed", &both),
+        ["guards is yes and earthed is no, wanted the same for both"]
+    );
+    assert_eq!(
+        told("guards == earthed", &both),
+        ["the guards is yes and the earthing is no, wanted the same for both"]
+    );
+    assert_eq!(told("guards", &[("guards", Fact::NotApplicable)]), ["the guards is not applicable"]);
+    assert!(told("guards", &both).is_empty());
+}
+
+#[test]
 fn a_shortfall_is_never_hidden_by_rounding() {
     // 1/3 bar more than is there: no decimal text says it exactly, so it is rounded up.
     assert_eq!(

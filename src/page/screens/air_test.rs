@@ -1,8 +1,8 @@
 //! A test of a set's air, entered as it stands on the instrument or on the laboratory's paper.
 
-use super::board::{begins, out_of_limits, told};
-use crate::cli::End;
+use super::board::told;
 use crate::cli::args::{AirTest, Command, SetCommand, SetThing};
+use crate::cli::{End, Tells};
 use crate::page::app::{App, Posted};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
@@ -109,15 +109,14 @@ pub async fn tested(
     let came = once(&app, form, sent, move |hand, form| {
         let command = Command::Set(SetCommand::AirTest(Box::new(test(&set, form))));
         let mut came = hand.command(command, &Zeroizing::default());
-        let outside = out_of_limits(&came);
-        // What follows for whoever is on this air is the last line, and here the first one.
-        if let Some(order) = came.out.pop_if(|_| outside) {
-            came.err.insert(0, order);
-        }
+        let outside = came.tells(Tells::OutOfLimits);
+        // What follows for whoever is on this air is told last, and stands first here.
+        let order = came.that_tell(Tells::AfterTest);
+        came.out.retain(|l| !order.contains(l));
+        came.err.splice(0..0, order);
         // Outside no limit of the site, and yet no good air by the rule.
-        let fails = begins(&came, say!("FAILS"));
-        let void = say!("THIS TEST COUNTS FOR NOTHING: {why}", why = "");
-        let doubt = begins(&came, say!("CANNOT BE TOLD, so does not pass")) || begins(&came, void.trim());
+        let fails = came.tells(Tells::TestFails);
+        let doubt = came.tells(Tells::TestTellsNothing);
         Told { danger: fails || outside, doubt, ..came }
     });
     let Some(told) = came.await else { return app.fault() };

@@ -3,11 +3,11 @@
 //! Always: the signal stands on the screen before anything is recorded, and in every state. What cannot be kept is written
 //! aside by the command, and said.
 
-use super::board::{air_gone, just_kept, told};
+use super::board::{just_kept, told};
 use crate::actions::Looked;
-use crate::cli::End;
 use crate::cli::args::{CallOut, Command, Stops};
 use crate::cli::calling::orders_for;
+use crate::cli::{End, Tells};
 use crate::page::app::{App, Posted, html};
 use crate::page::form::Form;
 use crate::page::hand::{Hand, Told};
@@ -177,7 +177,7 @@ async fn after_alarm(app: &Arc<App>, came: Option<Told>, form: &Form) -> Respons
     let from = form.some("from").map_or("/alarm".to_owned(), |_| form.address("from"));
     let next = if told.done || told.aside { "/board".to_owned() } else { app.onward(&told, form, &from) };
     app.screen("told.html", String::new(), move |_| {
-        let gone = air_gone(&told);
+        let gone = told.that_tell(Tells::AirGone);
         Ok(values! { came => told, gone => gone, next => next, title => say!("What came of it"), alarm => true })
     })
     .await
@@ -214,13 +214,13 @@ fn group(known: &Known<'_>, permit: &str, set: &str, people: Vec<String>, unseen
     let people: Vec<Value> = people
         .into_iter()
         .map(|id| {
-            let name = crew::name_of(known, &id);
+            let name = crew::named(known, &id);
             let on = known.state.on_air.iter().find(|p| p.person == id);
             let off = if unseen.contains(&id.as_str()) { say!("NOT SEEN OUTSIDE") } else { say!("off air") };
             values! { id => id, name => name, place => on.map_or(off, |p| p.whereabouts.words()) }
         })
         .collect();
-    values! { permit => permit, set => set, people => people }
+    values! { permit => permit, set => set, set_name => super::site::set_name(known, set), people => people }
 }
 
 /// The roll was called.
@@ -236,7 +236,7 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted
                 _ => untold.push(person),
             }
         }
-        let named = |id: &String| hand.look().map_or_else(|_| id.clone(), |l| crew::who(&l.known(), id));
+        let named = |id: &String| hand.look().map_or_else(|_| id.clone(), |l| crew::named(&l.known(), id));
         let untold: Vec<String> = untold.iter().map(named).collect();
         if !untold.is_empty() {
             let why = say!(
@@ -275,7 +275,7 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted
             };
             app.screen("told.html", String::new(), move |_| {
                 let title = if missing > 0 { say!("MISSING") } else { say!("What came of it") };
-                let gone = air_gone(&told);
+                let gone = told.that_tell(Tells::AirGone);
                 Ok(values! { came => told, gone => gone, next => next, title => title, alarm => alarm, missing_here => missing })
             })
             .await

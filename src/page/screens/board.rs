@@ -2,8 +2,8 @@
 
 use super::permit::due_rows;
 use crate::actions::Looked;
-use crate::cli::End;
 use crate::cli::args::{Command, Reading, Tally, ToldArgs};
+use crate::cli::{End, Tells};
 use crate::page::app::{App, Posted, html};
 use crate::page::blind::Blind;
 use crate::page::entering;
@@ -92,11 +92,11 @@ fn judged(looked: &Looked) -> Result<Value, End> {
         .iter()
         .filter(|p| p.permit.is_none())
         .map(|p| {
-            values! { person => p.person, name => crew::who(&known, &p.person), place => p.whereabouts.words(), set => p.set }
+            values! { person => p.person, name => crew::named(&known, &p.person), place => p.whereabouts.words(), set => p.set, set_name => super::site::set_name(&known, &p.set) }
         })
         .collect();
     Ok(values! {
-        rows => rows, stray => stray, apart => crate::show::apart(&known), in_part => looked.is_damaged(),
+        names => crate::page::called::names(&known), sets => super::site::named_sets(&known), rows => rows, stray => stray, apart => crate::show::apart(&known), in_part => looked.is_damaged(),
         as_of => clock(&known.now.time, &known.now.zone),
     })
 }
@@ -126,7 +126,7 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     let mut all: Vec<(String, String, String)> = planned.collect();
     for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
         if !all.iter().any(|(id, _, _)| *id == p.person) {
-            let name = crew::name_of(known, &p.person);
+            let name = crew::named(known, &p.person);
             all.push((p.person.clone(), name, p.outlet.clone().unwrap_or_default()));
         }
     }
@@ -140,7 +140,7 @@ fn people(known: &Known<'_>, permit: &Permit) -> Vec<Value> {
     // Whoever is to be looked for has a card of their own, planned or not.
     for id in crew::lost(known, permit) {
         if !all.iter().any(|(other, _, _)| other == id) {
-            all.push((id.to_owned(), crew::name_of(known, id), String::new()));
+            all.push((id.to_owned(), crew::named(known, id), String::new()));
         }
     }
     let goes_on = goes_on(known, permit);
@@ -300,7 +300,9 @@ pub fn overdue(hand: &mut Hand) -> Value {
             }
         }
         lost.dedup();
-        let words = lost.iter().chain(&first).chain(&late).map(|w| crate::page::called::here(w));
+        let names = crate::page::called::names(&known);
+        let of_id = |id: &str| names.get(id).cloned();
+        let words = lost.iter().chain(&first).chain(&late).map(|w| crate::page::glue::words(&crate::page::called::here(w, &of_id)));
         // Screens of these that were drawn before show what is read blind now.
         let declared = known.state.permits.open().filter(|p| known.life(p) == StateWord::Declared);
         let declared: Vec<&str> = declared.map(|p| p.number.as_str()).collect();
@@ -374,7 +376,7 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
             let on = l.state.on_air.iter().find(|p| p.person == person)?;
             Some((on.whereabouts, clock(&on.since.time, &on.since.zone)))
         });
-        let name = hand.look().map_or_else(|_| person.clone(), |l| crew::who(&l.known(), &person));
+        let name = hand.look().map_or_else(|_| person.clone(), |l| crew::named(&l.known(), &person));
         let already = match (&stands, wanted) {
             (Some((at, since)), Some(wanted)) if *at == wanted => Some(since.clone()),
             (None, None) => just_kept(hand, "off_air", "", &[("person", &person)], &[])
@@ -412,29 +414,6 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
     }
 }
 
-/// Whether what came of it says that something is outside its limits.
-pub fn out_of_limits(told: &Told) -> bool {
-    begins(told, &say!("OUT OF LIMITS: {why}", why = ""))
-}
-
-/// Whether a line of what came of it begins with these words.
-pub fn begins(told: &Told, words: &str) -> bool {
-    told.out.iter().any(|l| l.trim_start().starts_with(words.trim_end()))
-}
-
-/// Until when there is air, of what came of it: it stands beside the order, before all that is done next.
-pub fn air_gone(told: &Told) -> Vec<String> {
-    let timed = say!(
-        "AIR GONE AT {time}, IN {minutes} MIN AT THE LATEST: {why}",
-        time = "\0",
-        minutes = "",
-        why = ""
-    );
-    let unknown = say!("AIR GONE AT ANY MOMENT: nobody can say when, {why}", why = "");
-    let words = [timed.split('\0').next().unwrap_or_default(), unknown.trim_end()];
-    told.out.iter().filter(|l| words.iter().any(|w| l.starts_with(w))).cloned().collect()
-}
-
 /// A gauge was read.
 pub async fn reading(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
     let again = form.clone();
@@ -454,13 +433,20 @@ pub async fn reading(State(app): State<Arc<App>>, Posted(form, sent): Posted) ->
             );
             return Told { done: true, err: vec![words], ..Told::default() };
         }
+        // The unit stands beside the field: whoever slips on a digit is not told of units.
+        let alone = plain.is_err() && crate::units::Quantity::read(number.trim_start_matches('<')).is_err();
+        if alone && !unit.is_empty() {
+            let got = crate::text::quoted(&number, 40);
+            let instead = say!("type the number as the instrument shows it, in {unit}", unit);
+            return Told { instead, ..Told::not(say!("got {got}, wanted a number", got)) };
+        }
         let value = if number.contains(char::is_alphabetic) { number } else { format!("{number} {unit}") };
         let reading = Reading { permit, what, value, item, told: told(form) };
         let mut came = hand.command(Command::Reading(reading), &Zeroizing::default());
         if !came.done && plain.is_err() && came.instead.is_empty() && !in_unit.is_empty() {
             came.instead = say!("type the number as the instrument shows it, in {unit}", unit = in_unit);
         }
-        let danger = out_of_limits(&came);
+        let danger = came.tells(Tells::OutOfLimits);
         if danger && came.err.is_empty() && !came.out.is_empty() {
             // With nobody to be called out no order stands above it: what is out of limits, and not which line it is.
             came.out.rotate_left(1);
@@ -470,7 +456,7 @@ pub async fn reading(State(app): State<Arc<App>>, Posted(form, sent): Posted) ->
     match came.await {
         Some(told) if told.danger => {
             app.screen("told.html", String::new(), move |_| {
-                let gone = air_gone(&told);
+                let gone = told.that_tell(Tells::AirGone);
                 Ok(values! { came => told, gone => gone, next => "/board", title => say!("What came of it"), alarm => true })
             })
             .await

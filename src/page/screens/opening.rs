@@ -2,12 +2,13 @@
 
 use crate::actions::Looked;
 use crate::checklist::Purpose;
+use crate::cli::Tells;
 use crate::cli::args::Open;
 use crate::cli::planning::{Given, of_values};
 use crate::cli::station;
 use crate::finding::{Finding, Level, any_error};
 use crate::page::app::{App, Posted, html};
-use crate::page::form::Form;
+use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::page::job::{self, Offers};
 use crate::page::once::once;
@@ -38,9 +39,25 @@ struct Tried {
     general: Vec<String>,
 }
 
+/// What was found, with the fields of the file called as they are in the form.
 fn words(f: &Finding) -> String {
     let hint = f.hint.as_ref().map(|h| format!("; {h}")).unwrap_or_default();
-    format!("{}{hint}", f.message)
+    let message = f.message.split('`').enumerate().map(|(i, part)| match part.rsplit('.').next() {
+        Some(name) if i % 2 == 1 && job::is_field(name) => say!("“{field}”", field = job::called(name)),
+        Some(_) | None if i % 2 == 1 => format!("`{part}`"),
+        Some(_) | None => part.to_owned(),
+    });
+    format!("{}{hint}", message.collect::<String>())
+}
+
+/// The same with the field before it, where it does not name it.
+fn words_of(name: &str, words: &str) -> String {
+    let last = name.rsplit('.').next().unwrap_or(name);
+    let told = say!("“{field}”", field = job::called(last));
+    match words.strip_prefix(&told) {
+        Some(rest) => format!("{}{rest}", say!("“{field}”", field = job::called(name))),
+        None => format!("{}: {words}", job::called(name)),
+    }
 }
 
 fn tried(form: &Form) -> Tried {
@@ -81,7 +98,7 @@ impl Tried {
                 Some(0) | None => say!("still to be filled in: {names}", names),
             });
         }
-        why.extend(self.wrong.iter().map(|(n, w)| format!("{}: {w}", job::called(n))));
+        why.extend(self.wrong.iter().map(|(n, w)| words_of(n, w)));
         why.extend(self.general.iter().cloned());
         why
     }
@@ -200,8 +217,11 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Re
             by: there.by(),
         };
         let place = hand.place.clone();
-        let (done, out, err) = hand.outside("", |o| station::open_job(&place, &open, &raw, o));
-        let mut told = Told::of(done, &out, &err);
+        let ((done, lines), out, err) = hand.outside("", |o| {
+            let done = station::open_job(&place, &open, &raw, o);
+            (done, std::mem::take(&mut o.face.told).into())
+        });
+        let mut told = Told { lines, ..Told::of(done, &out, &err) };
         // There is no file here to be mended.
         let of_files = [
             say!("mend the job file: `airwrit lint FILE`"),
@@ -211,18 +231,27 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Re
             told.instead = say!("change it in the form, then press again").into();
         }
         if told.done {
-            // The screen that follows tells these two.
             let number = told.out.first().cloned().unwrap_or_default();
-            let opened = say!("permit {number} opened, line {line}", number, line = "");
-            let hint = say!("hint: {hint}", hint = "");
-            told.err.retain(|l| !l.starts_with(hint.trim()) && !l.starts_with(opened.trim()));
+            // What comes next is a key of the screen that follows.
+            let said = [told.that_tell(Tells::Opened), told.that_tell(Tells::Hint)].concat();
+            told.err.retain(|l| !said.contains(l));
+            let opened = if open.shutdown {
+                say!("{permit} is opened. Next: the steps of the shutdown", permit = number)
+            } else {
+                say!(
+                    "{permit} is opened. Next: the steps, one after the other; then it is declared",
+                    permit = number
+                )
+            };
+            told.out = vec![opened];
+            told.lines = [(Tells::Opened, number)].into();
         }
         told
     });
     let Some(told) = came.await else { return app.fault() };
-    if told.done {
-        let number = told.out.first().cloned().unwrap_or_default();
-        return app.after(told, format!("/p/{number}")).await;
+    if let (true, Some(number)) = (told.done, told.that_tell(Tells::Opened).first()) {
+        let to = format!("/p/{}", encoded(number));
+        return app.after(told, to).await;
     }
     app.screen("open.html", String::new(), move |hand| show_form(hand, &form, Some(told))).await
 }

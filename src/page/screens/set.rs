@@ -8,7 +8,7 @@ use crate::page::form::{Form, encoded};
 use crate::page::hand::Told;
 use crate::page::once::once;
 use crate::permit::bench::file;
-use crate::permit::decide::{Known, Refusal, crew};
+use crate::permit::decide::{Known, Refusal};
 use crate::tongue::say;
 use axum::extract::{Path, State};
 use axum::http::Uri;
@@ -40,14 +40,11 @@ pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri)
         let looked = hand.look()?;
         let known = looked.known();
         in_force(&known, &id)?;
-        let lines = crate::show::set(&known, &id).unwrap_or_default();
         let name = super::site::set_name(&known, &id);
         let state = known.state.sets.get(&id);
         let running = state.is_some_and(crate::permit::state::SetState::running);
-        let on: Vec<String> = known
-            .perhaps_on_air_from(&id)
-            .map(|p| format!("{}, {}", crew::who(&known, &p.person), p.whereabouts.words()))
-            .collect();
+        // Its name and whether it runs stand in the head.
+        let (on, lines) = crate::show::set(&known, &id).map_or_else(Default::default, |s| (s.on_air, s.rest));
         Ok(values! {
             title => say!("Set {set}", set = name), name => name, id => id, lines => lines, running => running, on_air_here => on,
             places => listed(&known, "places"), supply_points => listed(&known, "supply_points"),
@@ -99,7 +96,7 @@ pub async fn happened(
     if !told.err.is_empty() {
         return app
             .screen("told.html", String::new(), move |_| {
-                let gone = super::board::air_gone(&told);
+                let gone = told.that_tell(crate::cli::Tells::AirGone);
                 Ok(values! { came => told, gone => gone, next => to, title => say!("What came of it"), alarm => true })
             })
             .await;

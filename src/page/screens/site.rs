@@ -146,14 +146,19 @@ pub fn set_name(known: &Known<'_>, id: &str) -> String {
     text.and_then(|t| name_in(&t.text)).unwrap_or_else(|| id.to_owned())
 }
 
+/// Every set in force: id and name.
+pub fn named_sets(known: &Known<'_>) -> Vec<(String, String)> {
+    let of = known.chain.texts.iter().filter(|((kind, _), _)| kind == "set");
+    of.map(|((_, id), t)| (id.clone(), name_in(&t.text).unwrap_or_else(|| id.clone()))).collect()
+}
+
 fn sets(known: &Known<'_>) -> Vec<Value> {
     let of = known.chain.texts.iter().filter(|((kind, _), _)| kind == "set");
     of.map(|((_, id), t)| {
         let name = name_in(&t.text);
         let state = known.state.sets.get(id);
         let running = state.is_some_and(crate::permit::state::SetState::running);
-        let on: Vec<String> =
-            known.perhaps_on_air_from(id).map(|p| crew::name_of(known, &p.person)).collect();
+        let on: Vec<String> = known.perhaps_on_air_from(id).map(|p| crew::named(known, &p.person)).collect();
         values! { id => id, name => name, running => running, on_air => on }
     })
     .collect()

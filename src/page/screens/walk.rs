@@ -23,7 +23,7 @@ use crate::permit::state::{Answer, Permit};
 use crate::permit::walk::{self, Stand};
 use crate::record::json::Json;
 use crate::record::kinds::AGAIN;
-use crate::tongue::say;
+use crate::tongue::{say, say_n};
 use crate::view::{Standing, StateWord, recorded};
 use axum::extract::{Path, State};
 use axum::http::Uri;
@@ -70,7 +70,7 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
         title => say!("{permit}: the next step", permit = number), number => number, mark => mark, state => state, shutdown => shutdown || permit.for_shutdown,
         came => came, today => known.now.date().to_string(),
     };
-    match now(&known, number, shutdown, None, again)? {
+    match now(&known, number, shutdown, None, again.clone())? {
         Now::Over(lines) => {
             let (words, to) = super::site::next(&known, permit);
             let (words, to) = over(&known, permit, shutdown).unwrap_or((words, to));
@@ -86,8 +86,10 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
             let stands = walk::walk(&bench);
             let blind = Blind::of(&known, permit);
             let (last, earlier) = (last_kept(&known, number, &stands), earlier(&s, permit, &stands));
+            let figures =
+                if again.is_none() && blind.is_empty() { figures(&bench, &stands, &s) } else { Vec::new() };
             Ok(values! {
-                over => false, step => blind.shown(&step(&known, &s, left(&bench, &stands, s.parts.own))), last => blind.words(&last), earlier => earlier, ..head
+                over => false, figures => figures, step => blind.shown(&step(&known, &s, left(&bench, &stands, s.parts.own))), last => blind.words(&last), earlier => earlier, ..head
             })
         }
     }
@@ -227,8 +229,69 @@ fn step(known: &Known<'_>, s: &Screen, (left, all, perhaps): (usize, usize, usiz
         how => p.how, wanted => p.wanted,
         answered => s.answered, may_leave_out => s.may_leave_out, may_deviate => s.may_deviate, carry => s.carry.len(),
         again => AGAIN.iter().map(|a| (*a, recorded(a))).collect::<Vec<_>>(),
-        holder => crew::name_of(known, &s.typed.by),
+        holder => crew::named(known, &s.typed.by),
     }
+}
+
+/// What is worked out next and would be in order, one after the other: one press takes all of them, each with its working.
+/// Nothing where the next one is not of these: it fills the screen by itself.
+fn figures(bench: &Bench<'_>, stands: &[Stand<'_>], s: &Screen) -> Vec<Value> {
+    let is_it =
+        |stand: &&Stand<'_>| stand.step.id() == s.typed.step && stand.item_id() == s.typed.item.as_deref();
+    let next = stands.iter().find(is_it).filter(|_| s.kind == Kind::WorkedOut);
+    let all = next.map_or_else(Vec::new, |next| walk::worked_out(bench, stands, next));
+    let row = |(stand, shown): (&Stand<'_>, String)| {
+        let item = stand.item_id().unwrap_or_default();
+        let position = position(stand);
+        values! {
+            ask => bench.words(stand.step.ask(), stand.item.as_ref()), from => bench.rests_on(stand.step, stand.item.as_ref()),
+            wanted => crate::show::wanted(bench, stand), critical => stand.step.critical(),
+            taken => format!("{}|{item}|{position}|{shown}", stand.step.id()), shown => shown,
+        }
+    };
+    all.into_iter().map(row).collect()
+}
+
+/// Where the answer of a step stands now, in the history.
+fn position(stand: &Stand<'_>) -> u64 {
+    let last = stand.answers.last();
+    last.map_or(0, |a| a.deviation.as_ref().map_or(a.stamp.seq, |d| d.stamp.seq.max(a.stamp.seq)))
+}
+
+/// Takes what was worked out and shown, one line after the other, as if each had been pressed: up to the first that is not
+/// kept, or is not in order.
+fn take_figures(hand: &mut Hand, number: &str, form: &Form) -> Told {
+    let mut kept = 0;
+    let so_far = |kept: u64| {
+        say_n!(
+            kept,
+            "{n} figure that was worked out is kept, and in order",
+            "{n} figures that were worked out are kept, and in order"
+        )
+    };
+    let all = form.all("figure");
+    let alone = all.len() == 1;
+    for taken in all {
+        let mut parts = taken.splitn(4, '|').map(str::to_owned);
+        let mut pairs: Vec<(String, String)> = ["step", "item", "position", "shown"]
+            .iter()
+            .filter_map(|name| Some(((*name).to_owned(), parts.next()?)))
+            .filter(|(_, value)| !value.is_empty())
+            .collect();
+        pairs.push(("kind".into(), "worked_out".into()));
+        pairs.extend(form.some("shutdown").map(|s| ("shutdown".into(), s)));
+        let mut one = Form::of(pairs);
+        one.entered_by(form.by());
+        let mut told = give(hand, number, &one);
+        if alone || !told.done || told.doubt || told.danger || !told.err.is_empty() {
+            if kept > 0 {
+                told.err.push(so_far(kept));
+            }
+            return told;
+        }
+        kept += 1;
+    }
+    Told { done: true, out: vec![so_far(kept)], ..Told::default() }
 }
 
 /// Takes an answer.
@@ -242,6 +305,7 @@ pub async fn answer(
     let came = once(&app, form.clone(), sent, move |hand, form| match form.text("kind") {
         "start" => of_set(hand, &there, "started", form.by()),
         "stop" => of_set(hand, &there, "stopped", form.by()),
+        "worked_out" if form.some("figure").is_some() => take_figures(hand, &there, form),
         _ => give(hand, &there, form),
     });
     let Some(told) = came.await else { return app.fault() };
@@ -291,10 +355,15 @@ fn typed(form: &Form, known: &Known<'_>, number: &str) -> Result<(Typed, u64), R
     let bench = answer::bench(known, permit, &texts, typed.shutdown)?;
     let stands = walk::of_step(&bench, &typed.step);
     let stand = stands.iter().find(|s| s.item_id() == typed.item.as_deref());
-    let position = stand
-        .and_then(|s| s.answers.last())
-        .map_or(0, |a| a.deviation.as_ref().map_or(a.stamp.seq, |d| d.stamp.seq.max(a.stamp.seq)));
-    Ok((typed, position))
+    // What was worked out is kept as somebody saw it.
+    if let (Some(shown), Some(s)) = (form.some("shown"), stand)
+        && bench.derive(s.step, s.item.as_ref()).is_ok_and(|(_, now)| now != shown)
+    {
+        let why =
+            say!("{step} came out as {shown} when it was shown, and does not now", step = s.label(), shown);
+        return Err(Refusal::because(why).instead(say!("look at it again, then keep it")));
+    }
+    Ok((typed, stand.map_or(0, position)))
 }
 
 fn give(hand: &mut Hand, number: &str, form: &Form) -> Told {

@@ -5,7 +5,8 @@
   const $ = (id) => document.getElementById(id);
   const body = document.body;
   // Words in the language of the page; numbers are filled in.
-  const say = (name, filled = {}) => Object.entries(filled).reduce((t, [n, v]) => t.replace(`{${n}}`, v), $("phrases").dataset[name]);
+  const say = (name, filled = {}) => Object.entries(filled).reduce((t, [n, v]) => t.replace(`{${n}}`, v), $("phrases").dataset[name])
+    .replace(/(\d) (?=(?:min|s|h|хв|с|год)(?!\p{L}))/gu, "$1\u00a0");
 
   // Everyone out: the signal stands on the screen before anything is sent.
   const form = $("callout"), signal = $("signal"), kept = $("signal-kept");
@@ -190,6 +191,8 @@
     setTimeout(() => { delete f.dataset.sent; }, 4000);
   });
   addEventListener("pageshow", () => { for (const f of document.forms) delete f.dataset.sent; });
+  // The key behind what is to be read first: nothing is scrolled away for it.
+  document.querySelector("[data-focus]")?.focus({ preventScroll: true });
   // While nothing is heard of the program no screen is left: the next one would be none, without names and without signal.
   const silent = () => !!body.dataset.version && (failed || Date.now() - heard > 3000);
   const alive = async () => {

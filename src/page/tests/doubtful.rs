@@ -86,7 +86,7 @@ fn names_that_stood_here_stay_where_the_register_cannot_be_read() {
     let rows = came["signal"]["rows"].as_array().unwrap();
     assert_eq!(rows[0][0], "AS OF");
     assert!(rows[0][1].as_str().unwrap().contains("look along every hose"), "{rows:?}");
-    assert!(rows.iter().any(|r| r[1].as_str().unwrap().contains("rasa")), "{rows:?}");
+    assert!(rows.iter().any(|r| r[1].as_str().unwrap().contains("Rasa")), "{rows:?}");
     assert_eq!(came["signal"]["read"], true);
     // Emptied, not gone: what is read says less than what was.
     std::fs::rename(site.path("gone"), site.path("register")).unwrap();
@@ -96,7 +96,7 @@ fn names_that_stood_here_stay_where_the_register_cannot_be_read() {
         whole.split_inclusive(|b| *b == b'\n').take(site.lines() - 2).flatten().copied().collect();
     std::fs::write(site.path("register/0001.jsonl"), begun).unwrap();
     assert!(
-        site.get("/board/live").text.contains("<b>ON AIR</b> Rasa Vėtrungė (rasa)"),
+        site.get("/board/live").text.contains("<b>ON AIR</b> Rasa Vėtrungė"),
         "{}",
         site.get("/board/live").text
     );

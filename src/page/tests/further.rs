@@ -144,7 +144,7 @@ fn a_test_of_the_air_is_kept_as_typed_with_the_units_beside_it() {
     assert_eq!(data["within"], serde_json::json!({"co2": "43 ppm", "o2": "0.1 %", "water": "5 mg/m3"}));
     // Nobody said that it runs: what was tested is not its air.
     let void = "THIS TEST COUNTS FOR NOTHING: the set stood still when it was taken";
-    assert!(told.text.contains(void) && told.text.contains("heron air test"), "{}", told.text);
+    assert!(told.text.contains(void) && told.text.contains("Heron air test"), "{}", told.text);
     assert!(told.text.contains("came doubt") && !told.text.contains("passes"), "{}", told.text);
     site.post("/set/heron", &[("what", "started"), ("report", "1")]);
     let told = site.follow(&site.post("/set/heron/air-test", &TEST));
@@ -189,11 +189,11 @@ fn a_test_outside_its_limits_is_told_in_large_and_never_as_good() {
     assert_eq!(came.status, StatusCode::OK);
     let shown = between(&came.text, "<main", "</main>");
     assert!(
-        shown.contains("OUT OF LIMITS") && shown.contains("EVERYONE OUT") && shown.contains("rasa"),
+        shown.contains("OUT OF LIMITS") && shown.contains("EVERYONE OUT") && shown.contains("Rasa"),
         "{shown}"
     );
     assert!(!shown.contains("came good") && !shown.contains('✓'), "{shown}");
-    assert!(shown.find("EVERYONE OUT") < shown.find("heron air test"), "the order is not first: {shown}");
+    assert!(shown.find("EVERYONE OUT") < shown.find("Heron air test"), "the order is not first: {shown}");
     let kinds = String::from_utf8(site.register()).unwrap();
     assert!(kinds.contains("\"kind\":\"air_test\""));
 }
@@ -280,11 +280,11 @@ fn another_register_is_verified_before_anything_of_it_is_kept() {
     desk.approve("jiri", &key("jiri"), "set", "heron", None, set).unwrap();
     let register = there.path().join("register").to_str().unwrap().to_owned();
     let told = site.follow(&site.post("/set/heron/witness", &[("other", &register)]));
-    assert!(told.text.contains("IT HOLDS heron TOO"), "{}", told.text);
+    assert!(told.text.contains("IT HOLDS Heron TOO"), "{}", told.text);
     assert_eq!(last(&site)["body"]["kind"], "witness");
     // Nobody tested its air there.
     let came = read(&register);
-    assert!(came.text.contains("no test of the air of heron"), "{}", came.text);
+    assert!(came.text.contains("no test of the air of Heron"), "{}", came.text);
 }
 
 /// A command of the terminal, at the time of the page.
@@ -301,6 +301,7 @@ fn at_terminal<'a>(site: &Site, args: impl Iterator<Item = &'a str>) {
         state_folder: None,
         page: crate::page::serve,
         aside: crate::cli::Aside::default(),
+        face: crate::cli::Face::default(),
     };
     let code = crate::cli::run(args, &mut outside);
     assert_eq!(code, 0, "{}", String::from_utf8_lossy(&err));

@@ -142,3 +142,22 @@ fn how_long_something_takes_is_in_minutes_unless_its_unit_is_typed() {
     let register = String::from_utf8(site.register()).unwrap();
     assert!(register.contains("\"walk\":\"5 min\"") && register.contains("\"notice\":\"40 s\""));
 }
+
+#[test]
+fn what_was_opened_is_said_with_what_comes_next_and_a_slip_names_its_field_once() {
+    let site = Site::new();
+    let open = |otherwise: &[(&str, &str)]| {
+        let job = Site::job(otherwise);
+        let mut fields: Vec<(&str, &str)> = job.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+        fields.push(("what_now", "open"));
+        site.post("/open", &fields)
+    };
+    let slips = open(&[("until", "25:99"), ("wash_down", "2 mins")]);
+    let said = between(&slips.text, "<section class=\"came", "</section>");
+    assert!(said.contains("<li>“Until” is "), "{said}");
+    assert!(said.contains("<li>“Wash down”: ") && !said.contains("wash_down"), "{said}");
+    assert!(!said.contains("Until: ") && !said.contains("until is"), "{said}");
+    let opened = site.follow(&open(&[]));
+    let said = between(&opened.text, "<section class=\"came", "</section>");
+    assert!(said.contains("is opened. Next: the steps") && !said.contains("hint"), "{said}");
+}

@@ -144,7 +144,7 @@ fn the_signal_goes_first_and_everyone_is_called_out_of_a_broken_register() {
     let came = site.post("/call-out", &[]);
     let at = |text: &str, what: &str| text.find(what).unwrap_or_else(|| panic!("no {what} in {text}"));
     let shown = between(&came.text, "<main", "</main>");
-    assert!(at(shown, "EVERYONE OUT") < at(shown, "rasa") && at(shown, "rasa") < at(shown, "Recorded."));
+    assert!(at(shown, "EVERYONE OUT") < at(shown, "Rasa") && at(shown, "Rasa") < at(shown, "Recorded."));
     // A bit of an early line turned: nothing is written to it any more.
     let mut bytes = site.register();
     bytes[400] ^= 1;

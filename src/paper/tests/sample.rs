@@ -44,6 +44,7 @@ pub fn step(id: &str, ask: &str, answers: Vec<AnswerView>) -> StepView {
     let standing = answers.last().map_or(Standing::Waiting, |a| a.standing);
     StepView {
         step: s(id),
+        called: s(id),
         item: s(""),
         ask: s(ask),
         standing,

@@ -377,12 +377,11 @@ fn value(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> Result<Vec<(Str
             // since the gauge in hand shows the step's.
             let number = given.strip_suffix(symbol).unwrap_or(given).trim();
             let decimal = Decimal::read(number).map_err(|e| {
-                Refusal::because(say!("got `{got}`: {why}", got = crate::text::safe_line(given), why = e))
-                    .instead(if symbol.is_empty() {
-                        say!("type the number as the instrument shows it, in figures").to_owned()
-                    } else {
-                        say!("type the number as the instrument shows it, in {unit}", unit = symbol)
-                    })
+                Refusal::because(e.of_typed(&crate::text::safe_line(given))).instead(if symbol.is_empty() {
+                    say!("type the number as the instrument shows it, in figures").to_owned()
+                } else {
+                    say!("type the number as the instrument shows it, in {unit}", unit = symbol)
+                })
             })?;
             decimal.fits(instrument.decimals()).map_err(|e| Refusal::because(e.to_string()))?;
             let quantity = match unit {

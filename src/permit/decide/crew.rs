@@ -169,6 +169,20 @@ pub fn who(known: &Known<'_>, id: &str) -> String {
     if name == id { name } else { format!("{name} ({id})") }
 }
 
+/// Somebody in words that nobody types from: the name, and the id only where another of the roster or the site has the same one.
+pub fn named(known: &Known<'_>, id: &str) -> String {
+    let name = name_of(known, id);
+    let roster = known.chain.origin.roster.persons.iter().map(|p| (p.id.as_str(), p.name.as_str()));
+    if roster.clone().any(|(other, same)| other != id && same == name) {
+        return who(known, id);
+    }
+    let site = known.chain.texts.iter().find(|((kind, _), _)| kind == "site");
+    let site = site.and_then(|(_, t)| crate::permit::bench::file("site", &t.text).ok());
+    let mut people = site.iter().flat_map(|s| s.items("people"));
+    let same = |p: &crate::site::Values| p.id() != id && p.words("name").is_some_and(|w| w.own() == name);
+    if people.any(same) { who(known, id) } else { name }
+}
+
 /// Whether two permits are for one job: the same work at one site, or on the same entry or work permit. Where in doubt
 /// they are: more are called out, never fewer.
 pub fn same_job(a: &Permit, b: &Permit) -> bool {
