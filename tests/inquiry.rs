@@ -319,7 +319,7 @@ fn where_the_set_stood() {
     let register = r.s.at("demo/register");
     r.s.bare(&["show", "heron", "--register", &register], "")
         .code(0)
-        .says("last moved: 25 Nov 2026 10:33 (+01:00) quay3");
+        .says("last moved: 25 Nov 2026 10:33 (+01:00) Quay 3, land side");
 }
 
 /// What was asked and refused, when, and with which reasons?

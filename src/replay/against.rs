@@ -27,6 +27,8 @@ pub struct Against {
     pub zone: String,
     /// UTC, when it was read, as told.
     pub told: String,
+    /// A test of the air, or CO in it: it speaks of what was breathed before too.
+    pub air: bool,
     /// It was judged; else why says why it could not be.
     pub judged: bool,
     /// What it says, in words.
@@ -68,6 +70,7 @@ pub(super) fn note(known: &Known<'_>, permit: Option<&Permit>, line: &Line, out:
             time: line.time.to_string(),
             zone: line.zone.to_string(),
             told: line.data.text("at").unwrap_or(&line.time).to_owned(),
+            air: kind == "air_test" || line.data.text("what") == Some("co"),
             judged,
             why: why.into_iter().collect(),
         });

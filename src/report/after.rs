@@ -1,8 +1,8 @@
 //! What came after the last line: somebody on air, a permit in force or a set that runs by it, on the day of the audit; a
 //! volume with nothing in it.
 //!
-//! Always: a register that is read in the middle of the work is nothing against anybody; once the end of a permit is past, or
-//! a day is over, what came after is not known, whether nothing was entered or the end of the file is not here. Not here:
+//! Always: a register that is read in the middle of the work is nothing against anybody; once the end of a permit is past, an
+//! hour with somebody on air or a day is over, what came after is not known, whether nothing was entered or the end of the file is not here. Not here:
 //! what the lines themselves tell (`tally`, `plain`).
 
 use super::permits::PermitFacts;
@@ -14,9 +14,12 @@ use crate::time::{for_people, seconds};
 use crate::tongue::say;
 use crate::view::StateWord;
 
-/// Of a set, and of whoever is on air on no permit, seconds after the last line until it is asked what came after. Common
+/// Of a set, seconds after the last line until it is asked what came after. Common
 /// practice, no source: a set is looked after every day.
 const DAY: i64 = 86_400;
+
+/// The same with somebody on air. Common practice, no source: within the hour something is read.
+const HOUR: i64 = 3600;
 
 /// What is at work by the last line.
 #[derive(Default)]
@@ -66,7 +69,7 @@ pub fn ended(input: &Input<'_>, permits: &[PermitFacts]) -> Option<Plain> {
     let known = names::of(input);
     for o in &state.on_air {
         let name = crate::text::safe_line(known.name(&o.person).unwrap_or(&o.person)).into_owned();
-        let over = o.permit.as_deref().map_or(now > then + DAY, is_over);
+        let over = o.permit.as_deref().is_some_and(is_over) || now > then + HOUR;
         all.take(over, say!("{name} is on air", name));
     }
     for (id, _) in state.sets.iter().filter(|(_, s)| s.running()) {

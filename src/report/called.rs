@@ -32,7 +32,8 @@ pub fn not_called<'a>(input: &Input<'_>, permits: &'a [PermitFacts], tally: &Tal
                 own && after && place < goes_on
             })
         };
-        let all = p.alarms.iter().filter(|a| !a.out.is_empty() && !called(a));
+        let all =
+            p.alarms.iter().filter(|a| (!a.out.is_empty() || a.perhaps_in().next().is_some()) && !called(a));
         let new: Vec<&Alarm> = all.filter(|a| !out.iter().any(|o| o.at == a.at)).collect();
         out.extend(new);
     }
@@ -41,6 +42,14 @@ pub fn not_called<'a>(input: &Input<'_>, permits: &'a [PermitFacts], tally: &Tal
 
 /// An alarm and who was inside, in words.
 pub fn with_people(a: &Alarm) -> String {
+    if a.out.is_empty() {
+        return say!(
+            "{alarm} (line {line}), with {who} on air and never told in",
+            alarm = a.kind(),
+            line = a.at.line,
+            who = names::few(a.perhaps_in().map(Out::called))
+        );
+    }
     say!(
         "{alarm} (line {line}), with {who} inside",
         alarm = a.kind(),

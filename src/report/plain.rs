@@ -203,8 +203,13 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
             } else if let Some((since, since_told, by_its_end, place)) = stops.min() {
                 let after = (to - since).max(0);
                 let by_told = (told - since_told).max(0);
+                // By a clock that stood it may have been that much later.
+                let stood =
+                    tally.stood.iter().find(|(at, _)| Some(at) == s.to.as_ref()).map_or(0, |(_, gap)| *gap);
                 let too_long = |after: i64| {
-                    if by_its_end { after > 0 } else { p.way_out.is_none_or(|most| after > most) }
+                    // In a volume that is missing it may stand.
+                    let none = !input.replayed.state.missing;
+                    if by_its_end { after > 0 } else { p.way_out.map_or(none, |most| after > most) }
                 };
                 if let Some(to) = &s.to {
                     stayed.all += 1;
@@ -226,7 +231,7 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
                 }
                 if too_long(by_told) {
                     stayed.over.push(name);
-                } else if too_long(after) {
+                } else if too_long(after + stood) {
                     stayed.unproved.push(name);
                 }
                 let counted =
@@ -734,8 +739,8 @@ fn sought(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         // A call of another day, or before it, says nothing of them.
         let words = say_n!(
             not_called.len(),
-            "after {n} alarm no roll call was called before the permit went on: {what}",
-            "after {n} alarms no roll call was called before the permit went on: {what}",
+            "after {n} alarm no roll call was called before the permit went on or ended: {what}",
+            "after {n} alarms no roll call was called before the permit went on or ended: {what}",
             what = names::few(not_called.iter().map(|a| called::with_people(a)))
         );
         ("not_known", words, not_called.iter().map(|a| a.at.clone()).collect())
@@ -764,7 +769,8 @@ fn sought(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
     };
     // Whoever is looked for still is told of among those who are not accounted for.
     let found: Vec<String> = all.iter().filter(|s| s.found.is_some()).map(|s| s.words()).collect();
-    let headline = Some(found.join("; ")).filter(|words| !words.is_empty());
+    let unanswered = (all.is_empty() && !not_called.is_empty()).then(|| words.clone());
+    let headline = Some(found.join("; ")).filter(|words| !words.is_empty()).or(unanswered);
     Plain {
         about: "sought",
         ask: say!("Was everyone there at every roll call, and seen wherever somebody looked for them?")

@@ -460,9 +460,12 @@ fn at_once(input: &Input<'_>, p: &PermitFacts) -> Option<Question> {
     let of_permit = |l: &crate::record::line::Line| l.permit.as_deref() == Some(p.number.as_str());
     let mut given: Vec<(i64, At)> = Vec::new();
     for (place, l) in numbered(&input.verified.lines) {
+        if l.kind.name != "answer" || !of_permit(l) {
+            continue;
+        }
         // One that was told later, left out or left as it is was not looked at then.
         let looked = ["at", "left_out", "deviation"].iter().all(|name| !l.data.has(name));
-        if l.kind.name == "answer" && of_permit(l) && looked {
+        if looked {
             given.push((seconds(&l.time), At::new(place, &l.time, &l.zone)));
         }
     }

@@ -81,7 +81,8 @@ fn ended(
         _ => None,
     };
     let before = numbered(&input.verified.lines).take_while(|(place, _)| *place < issued.line);
-    let mut all = before.filter(|(_, l)| own(l)).filter_map(|(place, l)| {
+    let kinds = before.filter(|(_, l)| matches!(l.kind.name, "moved" | "taken" | "serviced" | "event"));
+    let mut all = kinds.filter(|(_, l)| own(l)).filter_map(|(place, l)| {
         let at = At::new(place, &l.time, &l.zone);
         let why = why(l).filter(|_| since(&at, l))?;
         Some((why.to_owned(), at))

@@ -55,19 +55,21 @@ pub fn of(input: &Input<'_>, of: &PermitFacts, p: &Permit, names: &Names) -> Vec
     let from_to = of.opened.place()..=of.last.place();
     let mut out = Vec::new();
     for (place, l) in numbered(&input.verified.lines) {
-        let at = At::new(place, &l.time, &l.zone);
         let here = |permit: Option<&str>, data: &Json| match permit {
             Some(number) => number == p.number,
-            None => data.text("set") == Some(&*p.set.id) && from_to.contains(&at.place()),
+            None => from_to.contains(&(place.volume, place.line)) && data.text("set") == Some(&*p.set.id),
         };
+        let recovery = l.kind.name == "recovery";
+        if !recovery && !here(l.permit.as_deref(), &l.data) {
+            continue;
+        }
+        let at = At::new(place, &l.time, &l.zone);
         let by = l.act.as_ref().map(|a| a.by.as_str()).or(l.by.as_deref()).unwrap_or_default();
         if here(l.permit.as_deref(), &l.data) {
             out.extend(one(p, names, (l.kind.name, &l.data, by), &at));
         }
-        if l.kind.name != "recovery" {
-            continue;
-        }
-        for e in entered(&l.data).iter().filter(|e| here(e.permit.as_deref(), &e.data)) {
+        let reports = if recovery { entered(&l.data) } else { Vec::new() };
+        for e in reports.iter().filter(|e| here(e.permit.as_deref(), &e.data)) {
             out.extend(one(p, names, (&e.kind, &e.data, e.by.as_deref().unwrap_or_default()), &at));
         }
     }

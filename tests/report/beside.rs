@@ -59,9 +59,11 @@ fn what_came_after_the_last_line_is_asked_once_it_is_over() {
     let r = read(&d.bytes());
     let of = |now: &str| of(&[Input { now: now.into(), ..input("register", &r) }]);
     let to = r.replayed.state.permits[&n].valid_to.clone().unwrap();
-    let at = of(&to);
+    let at = of(&airwrit::time::utc(d.second + 3600));
     let ended = plain(&at, "ended").unwrap();
     assert_eq!((ended.answer, &ended.headline), ("not_known", &None), "{}", ended.words);
+    let hour = of(&airwrit::time::utc(d.second + 3601));
+    assert!(plain(&hour, "ended").unwrap().headline.is_some(), "an hour with somebody on air");
     let after = airwrit::time::utc(airwrit::time::seconds(&to) + 1);
     let past = of(&after);
     let ended = plain(&past, "ended").unwrap();

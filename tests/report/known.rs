@@ -961,3 +961,51 @@ fn bad_air_is_told_whatever_else_was_going_on() {
     let r = report(&nothing);
     assert_ne!(plain(&r, "breathed").answer, "no");
 }
+
+/// A test that fails after they came off, an alarm against the air, and hours with nothing read are no yes.
+#[test]
+fn what_was_breathed_is_not_known_by_what_came_after() {
+    let breathed = |d: &Day| {
+        let r = report(d);
+        let p = plain(&r, "breathed");
+        (p.answer, p.words.clone(), p.headline.is_some(), p.lines.iter().map(|at| at.seq).collect::<Vec<_>>())
+    };
+    let co = |d: &mut Day, value: &str| {
+        let n = d.number.clone();
+        d.on_permit(&n, "reading", &[("what", "co"), ("value", value), ("unit", "ppm")]).seq
+    };
+    let off = || {
+        let mut d = inside();
+        co(&mut d, "1");
+        d.wait(60);
+        told(&mut d, "zaneta", Move::Out, None);
+        told(&mut d, "zaneta", Move::OffAir, None);
+        d.wait(600);
+        d
+    };
+    let mut d = off();
+    let bad = co(&mut d, "60");
+    let (answer, words, headline, lines) = breathed(&d);
+    assert_eq!((answer, headline, &lines[..]), ("not_known", true, &[bad][..]), "{words}");
+    assert!(words.contains("came off this air before") && words.contains("Żaneta Brzęczyk"), "{words}");
+    assert_eq!(report(&d).overall.code, 1);
+    // Read well in between, what they breathed was good.
+    let mut d = off();
+    co(&mut d, "1");
+    d.wait(60);
+    co(&mut d, "60");
+    assert_eq!(breathed(&d).0, "yes");
+    let (answer, words, headline, _) = breathed(&super::in_an_alarm());
+    assert!(answer == "not_known" && headline && words.contains("the alarm co"), "{words}");
+    for (read, answer) in [(false, "not_known"), (true, "yes")] {
+        let mut d = inside();
+        d.wait(1000);
+        if read {
+            co(&mut d, "1");
+        }
+        d.wait(1000);
+        told(&mut d, "zaneta", Move::OffAir, None);
+        let (found, words, ..) = breathed(&d);
+        assert_eq!((found, words.contains("with nothing read meanwhile")), (answer, !read), "{words}");
+    }
+}

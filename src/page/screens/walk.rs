@@ -68,7 +68,7 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
     let (mark, state) = super::site::stands(&known, permit);
     let head = values! {
         title => say!("{permit}: the next step", permit = number), number => number, mark => mark, state => state, shutdown => shutdown || permit.for_shutdown,
-        came => came, today => known.now.date().to_string(),
+        came => came,
     };
     match now(&known, number, shutdown, None, again.clone())? {
         Now::Over(lines) => {
