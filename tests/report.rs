@@ -397,7 +397,7 @@ fn everyone_who_stood_at_the_set_is_named_with_their_lines() {
 fn a_signature_held_back_at_the_station_is_asked_about() {
     let (honest, html) = of_demo();
     let about = |r: &Report| r.registers[0].questions.iter().filter(|q| q.about == "kept_late").count();
-    assert_eq!(about(&honest), 0, "signed and kept in one go");
+    assert_eq!(about(honest), 0, "signed and kept in one go");
     assert!(!html.contains("times do not fit"));
     let mut d = Day::opened(Plan::small());
     let n = d.number.clone();
@@ -498,18 +498,18 @@ fn plain_answers_come_first() {
         (p.answer, p.words.clone(), p.lines.len())
     };
     // Both were in when the alarm suspended it, and went on live.
-    let (answer, why, lines) = plain(&report, "on_air_live");
+    let (answer, why, lines) = plain(report, "on_air_live");
     assert_eq!((answer, lines), ("yes", 2), "{why}");
     assert!(
         why.contains("nobody went on air on a permit that was not live") && why.contains("6 min 35 s"),
         "{why}"
     );
-    assert_eq!(plain(&report, "gates").0, "yes");
-    assert_eq!((plain(&report, "out").0, plain(&report, "off").0), ("yes", "yes"));
+    assert_eq!(plain(report, "gates").0, "yes");
+    assert_eq!((plain(report, "out").0, plain(report, "off").0), ("yes", "yes"));
     let ask =
         "Did everyone go on air while the permit was live, and come off within the way out once it was not?";
     assert!(html.find(ask).unwrap() < html.find("What was found</h3>").unwrap());
-    assert!(words(&report).contains(&format!("{ask} YES")));
+    assert!(words(report).contains(&format!("{ask} YES")));
 
     // Reported on air on what was never issued; and nobody says that they came off.
     let mut d = Day::opened(Plan::small());

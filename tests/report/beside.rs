@@ -155,7 +155,8 @@ fn what_stands_outside_speaks_for_one_of_two_copies() {
     };
     let (mut one, mut two) = (older.clone(), older.clone());
     two.wait(40);
-    (note(&mut one, "the hose is dry"), note(&mut two, "the hose is dry"));
+    note(&mut one, "the hose is dry");
+    note(&mut two, "the hose is dry");
     let (here, there) = (note(&mut one, "the mask fits"), note(&mut two, "the mask leaks"));
     let parted = Copy::of("usb", one.lines(), two.lines());
     let told = format!("say different things are line {here} here and line {there} in the other copy");

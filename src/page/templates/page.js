@@ -154,7 +154,6 @@
       input.value = key === "all" ? "" : key === "back" ? input.value.slice(0, -1) : input.value + key;
     });
   }
-  for (const put of document.querySelectorAll("[data-put]")) put.addEventListener("click", () => { $("value").value = put.dataset.put; });
   // What stands there again after a refusal was typed: the board keeps it.
   for (const i of document.querySelectorAll("[data-typed]")) i.value = i.getAttribute("value");
   // Who enters is said in place: what is typed on the screen stays.
