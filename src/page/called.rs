@@ -8,10 +8,26 @@ use crate::permit::decide::{Known, crew};
 use crate::text::safe_line;
 use crate::tongue::{Tongue, say};
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::OnceLock;
+use std::sync::{Mutex, OnceLock, PoisonError};
 
-/// What people call somebody or something that has an id.
+/// What people call somebody or something that has an id. Every screen asks: the texts are read again once one of them, or
+/// the roster, is another.
 pub fn names(known: &Known<'_>) -> BTreeMap<String, String> {
+    type Read = (Vec<String>, BTreeMap<String, String>);
+    static LAST: Mutex<Option<Read>> = Mutex::new(None);
+    let texts = known.chain.texts.iter().map(|((kind, id), t)| format!("{kind} {id} {}", t.text_hash));
+    let people = known.chain.origin.roster.persons.iter().map(|p| format!("{} {}", p.id, p.name));
+    let of: Vec<String> = texts.chain(people).collect();
+    let mut last = LAST.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some((_, names)) = last.as_ref().filter(|(before, _)| *before == of) {
+        return names.clone();
+    }
+    let names = read(known);
+    *last = Some((of, names.clone()));
+    names
+}
+
+fn read(known: &Known<'_>) -> BTreeMap<String, String> {
     let mut out = BTreeMap::new();
     let mut put = |id: &str, name: &str| {
         // An id that the program has for a word of its own would be taken for it in the middle of a sentence.
