@@ -8,6 +8,7 @@ use crate::permit::decide::Known;
 use crate::permit::decide::sign::{Drawn, Limits, Seen, drawn};
 use crate::text::safe_line;
 use crate::tongue::say;
+use crate::view::StateWord;
 
 /// What is given on the command line, by the gauges drawn.
 fn given(typed: &[String], drawn: &[Drawn]) -> Result<Vec<Seen>, End> {
@@ -59,7 +60,8 @@ pub fn read_again(
     let texts = known.texts(permit)?;
     let drawn = drawn(known, permit, &texts);
     limits.seen = given(&n.seen, &drawn)?;
-    if limits.not_seen.is_some() {
+    // Where it cannot be issued the reasons come at once: nobody is sent to a gauge for that.
+    if limits.not_seen.is_some() || known.life(permit) != StateWord::Declared {
         return Ok(());
     }
     let given: Vec<String> = limits.seen.iter().map(Seen::key).collect();
@@ -85,6 +87,11 @@ pub fn read_again(
             outside.err.flush()?;
             let mut typed = String::new();
             if outside.input.read_line(&mut typed)? == 0 {
+                writeln!(
+                    outside.err,
+                    "\n{}",
+                    say!("nothing is signed: {gauge} was not read again", gauge = safe_line(&d.label))
+                )?;
                 return Err(End::No);
             }
             match (station, typed.trim()) {

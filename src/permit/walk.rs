@@ -238,22 +238,8 @@ fn in_order(bench: &Bench<'_>, s: &Stand<'_>) -> Option<String> {
         return None;
     }
     let (value, shown) = bench.derive(s.step, s.item.as_ref()).ok()?;
-    let answer = Answer {
-        stamp: bench.permit.opened.clone(),
-        form: String::new(),
-        step: s.step.id().to_owned(),
-        item: s.item_id().map(str::to_owned),
-        value: Some(value),
-        unit: None,
-        below: false,
-        left_out: None,
-        again: None,
-        words: None,
-        at: None,
-        told_by: None,
-        deviation: None,
-        carry: None,
-    };
+    let stamp = bench.permit.opened.clone();
+    let answer = Answer::tried(stamp, bench.form.sha256(), s.step.id(), s.item_id(), Some(value));
     let verdict = judge_answer(bench, s.step, s.item.as_ref(), &answer);
     matches!(verdict, Verdict::Open).then_some(shown)
 }

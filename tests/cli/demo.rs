@@ -184,3 +184,15 @@ fn a_register_of_many_days_is_sound_and_everybody_came_out() {
         assert!(lines.contains(&format!("\"kind\":\"{kind}\"")), "{kind}");
     }
 }
+
+/// What cannot be issued is refused at once: nobody is sent to a gauge first.
+#[test]
+fn a_closed_permit_sends_nobody_to_a_gauge() {
+    let mut s = demo();
+    let (register, seal, key) = (s.at("demo/register"), s.at("demo/seal"), s.at("demo/keys/eleni.pem"));
+    let place = ["--register", &register, "--seal", &seal, "--today", "2026-11-25"];
+    let ran =
+        s.bare(&[&["countersign", "KM3-261125-01", "--by", "eleni", "--key", &key][..], &place].concat(), "");
+    assert_eq!(ran.code, 1, "{}", ran.err);
+    assert!(!ran.err.contains("read this gauge yourself") && ran.err.contains("refused:"), "{}", ran.err);
+}

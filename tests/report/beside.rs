@@ -1,6 +1,6 @@
 //! What lies beside a register and after its last line, and what two of them say of one set.
 
-use super::{Copy, Day, Input, Move, Plan, anchors, day, input, of, read, whole, words};
+use super::{Copy, Day, Input, Plan, anchors, day, input, of, outside, read, whole, words};
 use airwrit::audit::anchors::Standing as Stands;
 use airwrit::permit::decide::air::Told;
 use airwrit::permit::decide::witness;
@@ -50,19 +50,16 @@ fn reports_that_no_line_has_entered_are_told() {
 /// In the middle of the work nothing is wrong; once its end is past, what came after it is asked.
 #[test]
 fn what_came_after_the_last_line_is_asked_once_it_is_over() {
-    let mut d = Day::opened(Plan::small());
+    let d = outside();
     let n = d.number.clone();
-    d.live(&n);
-    d.read_gauges(&n);
-    d.own(&n, "zaneta");
-    d.request(&n, "zaneta", Move::OnAir).unwrap();
     let r = read(&d.bytes());
     let of = |now: &str| of(&[Input { now: now.into(), ..input("register", &r) }]);
+    let last = airwrit::time::seconds(&d.lines().last().unwrap().time);
     let to = r.replayed.state.permits[&n].valid_to.clone().unwrap();
-    let at = of(&airwrit::time::utc(d.second + 3600));
+    let at = of(&airwrit::time::utc(last + 3600));
     let ended = plain(&at, "ended").unwrap();
     assert_eq!((ended.answer, &ended.headline), ("not_known", &None), "{}", ended.words);
-    let hour = of(&airwrit::time::utc(d.second + 3601));
+    let hour = of(&airwrit::time::utc(last + 3601));
     assert!(plain(&hour, "ended").unwrap().headline.is_some(), "an hour with somebody on air");
     let after = airwrit::time::utc(airwrit::time::seconds(&to) + 1);
     let past = of(&after);

@@ -236,20 +236,9 @@ fn turns_bad(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> bool {
         by: SmolStr::default(),
     };
     after.answers.push(Answer {
-        stamp,
-        form: bench.form.sha256().to_owned(),
-        step: stand.step.id().to_owned(),
-        item: stand.item_id().map(str::to_owned),
-        value: text("value"),
         unit: text("unit"),
         below: data.has("below"),
-        left_out: None,
-        again: None,
-        words: None,
-        at: None,
-        told_by: None,
-        deviation: None,
-        carry: None,
+        ..Answer::tried(stamp, bench.form.sha256(), stand.step.id(), stand.item_id(), text("value"))
     });
     let then = Bench::new(bench.state, &after, bench.texts, bench.now);
     walk::of_step(&then, stand.step.id())

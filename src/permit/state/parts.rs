@@ -79,6 +79,26 @@ pub struct Carry {
 }
 
 impl Answer {
+    /// A value and nothing beside it: an answer that is only tried, and not given yet.
+    pub fn tried(stamp: Stamp, form: &str, step: &str, item: Option<&str>, value: Option<String>) -> Answer {
+        Answer {
+            stamp,
+            form: form.to_owned(),
+            step: step.to_owned(),
+            item: item.map(str::to_owned),
+            value,
+            unit: None,
+            below: false,
+            left_out: None,
+            again: None,
+            words: None,
+            at: None,
+            told_by: None,
+            deviation: None,
+            carry: None,
+        }
+    }
+
     /// Place in the history from which it stands on its permit.
     pub fn here_since(&self) -> u64 {
         self.carry.as_ref().map_or(self.stamp.seq, |c| c.stamp.seq)
