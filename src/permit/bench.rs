@@ -305,10 +305,11 @@ impl<'a> Bench<'a> {
 
     /// The fact that an answer of a step is, for an item.
     pub fn fact_of(&self, step: &Step, item: Option<&Item>) -> Fact {
-        let label = Self::label(step, item.map(|i| i.name.as_str()), &self.texts.language);
-        let unknown = |why: &str| Fact::Unknown(format!("{label}: {why}"));
         let answer = match self.given(step, item.map(|i| i.id.as_str())) {
-            Given::Nothing(why) => return unknown(&why),
+            Given::Nothing(why) => {
+                let label = Self::label(step, item.map(|i| i.name.as_str()), &self.texts.language);
+                return Fact::Unknown(format!("{label}: {why}"));
+            }
             Given::LeftOut(_) => return Fact::NotApplicable,
             Given::Answer(a) => a,
         };

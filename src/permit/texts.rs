@@ -170,11 +170,7 @@ impl Texts {
         let set = file("set", text(chain, say!("set file"), &permit.set.hash)?)?;
         let site = file("site", text(chain, say!("site file"), &permit.site.hash)?)?;
         let job = read_job(&permit.job, &site, &chain.origin.roster).map_err(|all| all.join("; "))?;
-        let shutdown = match (&permit.shutdown_form, form.purpose()) {
-            (Some(hash), _) => Some(checklist("shutdown", text(chain, say!("shutdown form"), hash)?)?),
-            (None, Purpose::Shutdown) => Some(form.clone()),
-            (None, Purpose::Work) => in_force_for(chain, Purpose::Shutdown),
-        };
+        let shutdown = shutdown_of(chain, permit, &form)?;
         let zone = site.text("zone").unwrap_or("UTC");
         let zone =
             TimeZone::get(zone).map_err(|_| say!("the site's time zone `{zone}` is not known", zone))?;
@@ -191,6 +187,12 @@ impl Texts {
             shift_ends: RefCell::default(),
             items: RefCell::default(),
         })
+    }
+
+    /// The same texts once the permit's shutdown is on another form; all else that they are made of is as it was.
+    pub fn on_its_shutdown(&self, chain: &Chain, permit: &Permit) -> Result<Texts, String> {
+        let shutdown = shutdown_of(chain, permit, &self.form)?;
+        Ok(Texts { shutdown, ..self.clone() })
     }
 
     /// All items of an `each`, in the order of the file.
@@ -223,6 +225,19 @@ impl Texts {
             .and_then(|job| job.worked_out(&texts.site, &|_| None))
             .map_err(|all| all.join("; "))
     }
+}
+
+/// The form of its shutdown, or the one in force.
+fn shutdown_of(
+    chain: &Chain,
+    permit: &Permit,
+    form: &Rc<Checklist>,
+) -> Result<Option<Rc<Checklist>>, String> {
+    Ok(match (&permit.shutdown_form, form.purpose()) {
+        (Some(hash), _) => Some(checklist("shutdown", text(chain, say!("shutdown form"), hash)?)?),
+        (None, Purpose::Shutdown) => Some(Rc::clone(form)),
+        (None, Purpose::Work) => in_force_for(chain, Purpose::Shutdown),
+    })
 }
 
 /// The language of a site.

@@ -157,7 +157,8 @@ fn stand(bench: &Bench<'_>, step: &Step, item: Option<&Item>, applies: &Verdict)
             if matches!(step.kind(), StepKind::Timed(_)) && a.value.as_deref() == Some("begun") {
                 return (Standing::Waiting, vec![say!("begun, not done yet").into()]);
             }
-            match judge(bench, step, item) {
+            let fact = bench.fact_of_answer(step, item, a);
+            match judge_fact(bench, step, item, fact, &bench.asker(step, item)) {
                 Verdict::Open => (Standing::Open, Vec::new()),
                 // What nobody knows is no deviation from anything: only a shut gate can be left so.
                 Verdict::Shut(why) if a.deviation.is_some() && step.deviation() => (Standing::Deviation, why),

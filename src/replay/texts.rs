@@ -40,16 +40,16 @@ impl Shelf {
     /// The texts of a permit as it stands.
     pub fn of(&mut self, known: &Known<'_>, permit: &Permit) -> Result<Rc<Texts>, String> {
         let roster = known.chain.origin.roster.hash();
-        if let Some(k) = self.kept.get(&permit.number)
-            && k.epoch == self.epoch
-            && k.asked == Tongue::asked()
-            && k.roster == roster
-            && k.shutdown == permit.shutdown_form
-            && k.job == permit.job
-        {
-            return k.texts.clone();
-        }
-        let texts = Texts::of(known.chain, permit).map(Rc::new);
+        let same = |k: &&Kept| {
+            let file = k.epoch == self.epoch && k.roster == roster;
+            file && k.asked == Tongue::asked() && k.job == permit.job
+        };
+        let texts = match self.kept.get(&permit.number).filter(same) {
+            Some(k) if k.shutdown == permit.shutdown_form => return k.texts.clone(),
+            Some(Kept { texts: Ok(texts), .. }) => texts.on_its_shutdown(known.chain, permit),
+            Some(_) | None => Texts::of(known.chain, permit),
+        };
+        let texts = texts.map(Rc::new);
         if self.kept.len() >= MOST {
             self.kept.clear();
         }

@@ -72,6 +72,15 @@ impl Memo {
         (form, step, item): (&str, &str, Option<&str>),
         made: impl FnOnce(&[usize]) -> T,
     ) -> T {
+        self.index(permit, form);
+        let known = self.answers.borrow();
+        let of_key = known.places.get(&key(step, item));
+        let places = of_key.and_then(|all| all.iter().find(|p| is_of(permit, p, step, item)));
+        made(places.map_or(&[], Vec::as_slice))
+    }
+
+    /// Takes in the answers that came.
+    fn index(&self, permit: &Permit, form: &str) {
         let mut known = self.answers.borrow_mut();
         for (i, a) in permit.answers.iter().enumerate().skip(known.upto).filter(|(_, a)| a.form == form) {
             known.left_out |= a.left_out.is_some();
@@ -82,14 +91,11 @@ impl Memo {
             }
         }
         known.upto = permit.answers.len();
-        let of_key = known.places.get(&key(step, item));
-        let places = of_key.and_then(|all| all.iter().find(|p| is_of(permit, p, step, item)));
-        made(places.map_or(&[], Vec::as_slice))
     }
 
     /// Whether any answer of this form left its item out.
     pub fn left_out(&self, permit: &Permit, form: &str) -> bool {
-        self.answers(permit, (form, "", None), |_| ());
+        self.index(permit, form);
         self.answers.borrow().left_out
     }
 

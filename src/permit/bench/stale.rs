@@ -50,12 +50,11 @@ impl<'a> Bench<'a> {
         }
         // Worked out and confirmed on one test of the air: another that counts since makes another answer.
         let of_test = |name: &[String]| matches!(name, [l, t, ..] if l == "last" && t == "air_test");
-        let derived = step.expression();
-        let gated = step.gate().is_some_and(|g| g.names().any(|u| of_test(u.name)));
-        let worked_out = derived.is_some_and(|e| e.names().any(|u| of_test(u.name)));
-        if (gated || worked_out)
-            && let Some(stale) =
-                again(self.air_test().map(|t| &t.stamp), say!("another test of the air was entered"))
+        let gated = || step.gate().is_some_and(|g| g.names().any(|u| of_test(u.name)));
+        let worked_out = || step.expression().is_some_and(|e| e.names().any(|u| of_test(u.name)));
+        let test = self.air_test().map(|t| &t.stamp);
+        if let Some(stale) = again(test, say!("another test of the air was entered"))
+            && (gated() || worked_out())
         {
             return Some(stale);
         }

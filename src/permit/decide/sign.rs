@@ -391,7 +391,7 @@ pub fn declare(
     }
     let of_person = why.len();
     why.extend(not_ready(known, permit, texts));
-    why.extend(seen::unread(permit, &walk::walk(&known.bench(permit, texts))));
+    why.extend(seen::unread(permit, &known.bench(permit, texts)));
     let limit = valid_to(known, permit, texts, None);
     let over = over_already(known, &limit).map(|_| end_later(&limit));
     if why.len() == of_person {

@@ -96,9 +96,13 @@ impl Drawn {
 
 /// The readings drawn for a permit that was declared; none where its form has none that can be read again.
 pub fn drawn(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Drawn> {
-    let Some((declared, _)) = known.chain.declared(&permit.number) else { return Vec::new() };
     let bench = known.bench(permit, texts);
-    let stands = walk::walk(&bench);
+    drawn_from(known, &bench, &walk::walk(&bench))
+}
+
+/// The same of a form that was walked already.
+fn drawn_from(known: &Known<'_>, bench: &Bench<'_>, stands: &[Stand<'_>]) -> Vec<Drawn> {
+    let Some((declared, _)) = known.chain.declared(&bench.permit.number) else { return Vec::new() };
     let of = |s: &Stand<'_>| Drawn {
         step: s.step.id().to_owned(),
         item: s.item_id().map(str::to_owned),
@@ -142,17 +146,16 @@ fn unit_of(step: &Step) -> String {
 /// What is wrong with what was read again: not all of it, something else, not in its form, too far from the first
 /// reading, or held by its gate. Empty if it is well.
 pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts, seen: &[Seen]) -> Vec<String> {
-    let drawn = drawn(known, permit, texts);
-    let mut why = Vec::new();
-    why.extend(differed(permit));
-    if !why.is_empty() {
-        return why;
-    }
-    for s in seen.iter().filter(|s| !drawn.iter().any(|d| d.key() == s.key())) {
-        why.push(say!("`{key}` was not drawn to be read again", key = crate::text::safe_line(&s.key())));
+    if let Some(differed) = differed(permit) {
+        return vec![differed];
     }
     let bench = known.bench(permit, texts);
     let stands = walk::walk(&bench);
+    let drawn = drawn_from(known, &bench, &stands);
+    let mut why = Vec::new();
+    for s in seen.iter().filter(|s| !drawn.iter().any(|d| d.key() == s.key())) {
+        why.push(say!("`{key}` was not drawn to be read again", key = crate::text::safe_line(&s.key())));
+    }
     for d in &drawn {
         let stand = stands.iter().find(|s| s.step.id() == d.step && s.item_id() == d.item.as_deref());
         match (seen.iter().find(|s| s.key() == d.key()), stand) {
@@ -222,10 +225,13 @@ pub fn history(permit: &Permit) -> Vec<Disagreed> {
 }
 
 /// Gauges that did not agree and were not read by the operator since: each is answered again before it is declared.
-pub fn unread(permit: &Permit, stands: &[Stand<'_>]) -> Vec<String> {
+pub fn unread(permit: &Permit, bench: &Bench<'_>) -> Vec<String> {
     let disagreed = history(permit);
     let mut out = Vec::new();
-    for s in stands {
+    if disagreed.is_empty() {
+        return out;
+    }
+    for s in walk::walk(bench) {
         let label = s.label();
         let last = disagreed.iter().filter(|d| s.is_called(&d.label)).map(|d| d.stamp.seq).max();
         let answered = s.answers.last().map_or(0, |a| a.stamp.seq);
