@@ -202,9 +202,18 @@ fn fields(text: &str, out: &mut String) {
     out.push_str(rest);
 }
 
+/// A gauge as people write it; in other languages the word has an own meaning, and the engine writes it so itself.
+fn own(word: &str) -> Option<&'static str> {
+    match (word, Tongue::now()) {
+        ("co", Tongue::English) => Some("CO"),
+        (_, Tongue::English | Tongue::Polish | Tongue::Ukrainian) => None,
+    }
+}
+
 /// Words that name a command of the terminal, an option of one, or somebody or something by an id, as the page calls it; a
 /// command that has no key here stays as it is.
 pub fn here(text: &str, name_of: &dyn Fn(&str) -> Option<String>) -> String {
+    let name_of = &|word: &str| own(word).map(str::to_owned).or_else(|| name_of(word));
     let mut out = String::with_capacity(text.len());
     for (i, part) in text.split('`').enumerate() {
         let verb =
@@ -249,7 +258,7 @@ mod tests {
 
     #[test]
     fn commands_and_options_are_called_by_what_stands_on_the_page() {
-        assert_eq!(here("co was not read: `airwrit reading`"), "co was not read: the gauges on the board");
+        assert_eq!(here("co was not read: `airwrit reading`"), "CO was not read: the gauges on the board");
         assert_eq!(here("`airwrit doctor` tells"), "`airwrit doctor` at a terminal tells");
         assert_eq!(
             here("no command -- and -no option --none NONE"),

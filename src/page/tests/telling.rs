@@ -340,3 +340,22 @@ fn the_auditors_search_finds_the_words_that_stand_on_its_rows() {
         assert!(text.contains("1 found") && text.contains("Looked in each line"), "{find}");
     }
 }
+
+#[test]
+fn a_gauge_read_again_as_no_number_is_refused_in_words_of_its_field() {
+    let (site, number) = Site::declared();
+    let path = format!("/p/{number}/sign/countersign");
+    let text = site.get(&path).text;
+    // What will be asked stands above all that is to be read, and leads there.
+    let first = text.find("href=\"#read-again\"").unwrap();
+    assert!(first < text.find("class=\"found\"").unwrap() && text.contains("id=\"read-again\""), "{text}");
+    let mut right = read_by_the_operator(&site, &path);
+    right[0].1 = "abc".into();
+    let mut fields: Vec<(&str, &str)> = right.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+    fields.extend([("by", "eleni"), ("stage", "look")]);
+    let before = site.lines();
+    let came = site.post(&path, &fields);
+    let said = between(&came.text, "<section class=\"came no", "</section>");
+    assert!(said.contains("got abc, wanted a number") && !said.contains("give it with"), "{said}");
+    assert_eq!(site.lines(), before);
+}
