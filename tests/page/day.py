@@ -211,7 +211,7 @@ def by_clicks(browser, server):
         said = "form.read:has([name=what][value=reserve]) .why"
         assert crew.page.query_selector(said) and not crew.page.query_selector(".came"), crew.page.inner_text("main")[:500]
         looks(crew, "board-slip")
-        with crew.page.expect_response("**/board/live", timeout=30000):
+        with crew.page.expect_response("**/board/live*", timeout=30000):
             pass
         crew.page.wait_for_timeout(500)
         typed = crew.asks("e.value", "form.read:has([name=what][value=reserve]) [name=value]")

@@ -359,3 +359,30 @@ fn a_gauge_read_again_as_no_number_is_refused_in_words_of_its_field() {
     assert!(said.contains("got abc, wanted a number") && !said.contains("give it with"), "{said}");
     assert_eq!(site.lines(), before);
 }
+
+#[test]
+fn a_step_that_held_more_than_once_stands_in_the_review_once_with_what_came_before_folded_in_it() {
+    let site = Site::new();
+    let number = site.open();
+    for value in ["no", "no", "no", "yes"] {
+        let walk = format!("/p/{number}/walk");
+        let screen = site.get(&format!("{walk}?step=job_read")).text;
+        let position = between(&screen, "name=\"position\" value=\"", "\"").to_owned();
+        let mut fields =
+            vec![("kind", "yes_no"), ("step", "job_read"), ("position", &position), ("value", value)];
+        if screen.contains("name=\"again\"") {
+            fields.push(("again", "asked_again"));
+        }
+        let came = site.sent(&walk, &fields);
+        assert_eq!(came.status, StatusCode::SEE_OTHER, "{}", came.text);
+        // What was kept is named, with its answer.
+        let text = site.follow(&came).text;
+        assert!(text.contains(&format!("the job, read aloud: {value}, line ")), "{text}");
+    }
+    let review = site.get(&format!("/p/{number}/sign/countersign")).text;
+    let held = between(&review, "<h2>What was held, and how it was cleared</h2>", "</section>");
+    assert_eq!(held.matches("<li>").count(), 1, "{held}");
+    let (last, before) = held.split_once("<details class=\"earlier\">").unwrap();
+    assert!(last.contains("the answer is no; asked again: yes"), "{held}");
+    assert!(before.contains("2 times before") && before.matches("asked again: no").count() == 2, "{held}");
+}
