@@ -57,7 +57,7 @@ impl Draft {
     pub fn of(&self, asked: &Form) -> Option<(Form, Option<Told>)> {
         let kept = self.kept();
         let typed = kept.typed.as_ref()?;
-        let same = |name: &&str| asked.some(name).is_none_or(|a| a == typed.text(name));
-        OF_ADDRESS.iter().all(|name| same(&name)).then(|| (typed.clone(), kept.told.clone()))
+        let same = |name: &str| asked.some(name).is_none_or(|a| a == typed.text(name));
+        OF_ADDRESS.iter().all(|name| same(name)).then(|| (typed.clone(), kept.told.clone()))
     }
 }

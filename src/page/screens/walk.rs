@@ -36,8 +36,8 @@ use zeroize::Zeroizing;
 
 /// The walk; of the step that is asked for, where one is.
 fn address(number: &str, asked: &Form) -> String {
-    let one = |n: &&str| Some(format!("{n}={}", encoded(&asked.some(n)?)));
-    let all: Vec<String> = ["shutdown", "step", "item"].iter().filter_map(|n| one(&n)).collect();
+    let one = |n: &str| Some(format!("{n}={}", encoded(&asked.some(n)?)));
+    let all: Vec<String> = ["shutdown", "step", "item"].iter().filter_map(|n| one(n)).collect();
     let mark = if all.is_empty() { "" } else { "?" };
     format!("/p/{}/walk{mark}{}", encoded(number), all.join("&"))
 }
