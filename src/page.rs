@@ -4,7 +4,7 @@
 //! is shown are the views that terminal and paper show. Calling everyone out shows the signal first, in every state, and
 //! records afterwards. Not here: rules, words of the record, bytes on disk.
 //!
-//! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `brought` with a file · `blind` what is not shown yet · `entering` who is at it · `hand` the one thread that reads
+//! `app` what every screen rests on · `guard` who may ask · `form` what a browser sends · `brought` with a file · `blind` what is not shown yet · `draft` the form of a permit that is not opened yet · `entering` who is at it · `hand` the one thread that reads
 //! and writes · `once` that nothing is done twice · `signal` what stands on the screen at once · `spoken` in which language · `called` what the terminal's words are called here · `wire` one connection · `screens` the screens · `templates` their layout.
 
 /// Values for a template, by name; whatever can be written as text, a list or named members.
@@ -21,6 +21,7 @@ mod brought;
 mod called;
 mod clock;
 mod demo;
+mod draft;
 mod entering;
 mod form;
 mod glue;
@@ -73,6 +74,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/open", get(opening::show).post(opening::open))
         .route("/open/plan", post(opening::plan))
         .route("/p/{number}", get(permit::show))
+        .route("/p/{number}/job", get(opening::job_show).post(opening::job_change))
         .route("/p/{number}/record", get(record::show))
         .route("/p/{number}/permit.pdf", get(permit::pdf))
         .route("/p/{number}/card.pdf", get(permit::card))

@@ -69,6 +69,9 @@ pub struct Plan {
     pub limits: Vec<String>,
     /// What would change the answer, in words.
     pub changes: Vec<String>,
+    /// Those of them that are said of the job file, each with why alone: a job may stand elsewhere than in a file.
+    #[serde(skip)]
+    pub of_job: Vec<(String, String)>,
     /// Whether every figure is met: none short, none unknown.
     pub fits: bool,
 }
@@ -121,6 +124,7 @@ pub fn plan(
         leaves,
         figures,
         changes,
+        of_job: b.assumed.refused.iter().map(|why| (rules::of_job(why), why.clone())).collect(),
         fits,
     })
 }

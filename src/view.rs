@@ -242,6 +242,9 @@ pub struct DayView {
     pub breach: String,
     /// Who entered it, as the station says.
     pub by: String,
+    /// It tells of a request that was refused.
+    #[serde(skip)]
+    pub refused: bool,
     /// Line number.
     #[serde(flatten)]
     pub line: LineNo,
@@ -436,6 +439,9 @@ pub struct Found {
     pub heading: &'static str,
     /// Final words.
     pub lines: Vec<String>,
+    /// Lines that tell earlier of the same step than another one below them, by their place.
+    #[serde(skip)]
+    pub earlier: Vec<usize>,
 }
 
 /// What is called at an alarm, in a few large words.

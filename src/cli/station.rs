@@ -239,12 +239,23 @@ pub fn open_job(place: &Place, o: &Open, job: &[(String, Raw)], outside: &mut Ou
 /// `airwrit job`.
 pub fn job(place: &Place, number: &str, file: &Path, by: Option<&str>, outside: &mut Outside<'_>) -> Outcome {
     let job = read_job(file, outside)?;
+    job_of(place, number, &job, by, outside)
+}
+
+/// The same, of a job that was read already.
+pub fn job_of(
+    place: &Place,
+    number: &str,
+    job: &[(String, Raw)],
+    by: Option<&str>,
+    outside: &mut Outside<'_>,
+) -> Outcome {
     let (line, _) = place.at_desk(outside, None, |desk| {
         desk.request(
             |known| {
                 let permit = known.permit(number)?;
                 let texts = known.texts(permit)?;
-                open::job(known, permit, &texts, &job, by.unwrap_or_default())
+                open::job(known, permit, &texts, job, by.unwrap_or_default())
             },
             Some(("change the job", Some(number), "")),
         )

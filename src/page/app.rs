@@ -1,5 +1,6 @@
 //! What every screen rests on: the hand, the guard, the templates, what was told last.
 
+use super::draft::Draft;
 use super::entering::{self, Entering};
 use super::form::Form;
 use super::guard::{self, Guard, No};
@@ -9,6 +10,7 @@ use super::once::Sent;
 use crate::audit::Trust;
 use crate::cli::End;
 use crate::disk::SystemRandom;
+use crate::permit::decide::crew;
 use crate::time::for_people;
 use crate::tongue::{self, Tongue, say};
 use crate::world::Random;
@@ -40,6 +42,8 @@ pub struct App {
     pub guard: Guard,
     /// What came of the last requests.
     pub notices: Notices,
+    /// The form of a permit that is not opened yet.
+    pub draft: Draft,
     /// Who is at the page.
     pub entering: Entering,
     /// Folder of the keys of those who sign here.
@@ -130,6 +134,7 @@ impl App {
             hands: m.hands,
             guard: m.guard,
             notices: Notices::default(),
+            draft: Draft::default(),
             entering: Entering::default(),
             keys: m.keys,
             trust: m.trust,
@@ -237,7 +242,12 @@ impl App {
             // By the clock too: what is told late was before.
             let on_since = p.since.seq >= awake_at && p.went_on.as_str() >= awake.as_str();
             let rolled = looked.state.sets.get(&p.set).and_then(|s| s.rolled.as_ref());
-            !on_since && rolled.is_none_or(|r| r.seq < awake_at)
+            // Called by name and not found is called too: whom to look for stands on every screen.
+            let permit = || looked.state.permits.get(p.permit.as_ref()?).and_then(crew::missing);
+            let called = |seq| seq >= awake_at;
+            !on_since
+                && !rolled.is_some_and(|r| called(r.seq))
+                && !permit().is_some_and(|(roll, _)| called(roll.stamp.seq))
         };
         looked.broken.is_some() || looked.older || looked.state.on_air.iter().any(unrolled)
     }
@@ -270,17 +280,42 @@ impl App {
         }
     }
 
-    /// What came of a form: one that went well leads on, with its words; anything else is shown.
-    pub async fn after(self: &Arc<Self>, told: Told, next: String) -> Response {
-        let id = self.notices.keep(told.clone());
-        if told.done {
-            let mark = if next.contains('?') { '&' } else { '?' };
-            return see(&format!("{next}{mark}told={id}"));
+    /// What came of a form leads on, with its words: an answer that is a screen itself would be sent again by whoever comes
+    /// back to it.
+    pub fn after(&self, told: Told, next: &str) -> Response {
+        let id = self.notices.keep(told);
+        see(&with_told(next, id))
+    }
+
+    /// Why an address that was only looked at has nothing to show.
+    pub async fn said(self: &Arc<Self>, told: Told, next: String) -> Response {
+        let values =
+            move |_: &mut Hand| Ok(values! { came => told, next => next, title => say!("What came of it") });
+        let mut answer = self.screen("told.html", String::new(), values).await;
+        *answer.status_mut() = StatusCode::CONFLICT;
+        answer
+    }
+
+    /// The same where it was not done: back to what was typed.
+    pub fn after_typed(&self, told: Told, form: &Form, next: &str) -> Response {
+        if told.done || told.aside {
+            return self.after(told, next);
         }
-        self.screen("told.html", String::new(), move |_| {
-            Ok(values! { came => told, next => next, title => say!("What came of it") })
-        })
-        .await
+        see(&self.onward(&told, form, next))
+    }
+
+    /// Back to the screen that something was typed on, where it stands again, with what is said of it.
+    pub fn back(&self, screen: &str, told: Option<Told>, form: &Form) -> Response {
+        see(&with_told(screen, self.notices.keep_for(screen, told, form)))
+    }
+
+    /// What was typed on a screen that is come back to, and what was said of it; else the number of what is told there.
+    pub fn typed_on(&self, screen: &str, query: &Form) -> (String, Form, Option<Told>) {
+        let number = query.text("told");
+        match self.notices.typed_for(screen, number) {
+            Some((form, told)) => (String::new(), form, told),
+            None => (number.to_owned(), Form::default(), None),
+        }
     }
 
     /// Where it goes on: after what was not done, back to what was typed.
@@ -288,9 +323,7 @@ impl App {
         if told.done || told.aside {
             return next.to_owned();
         }
-        let id = self.notices.keep_typed(told.clone(), form);
-        let mark = if next.contains('?') { '&' } else { '?' };
-        format!("{next}{mark}told={id}")
+        with_told(next, self.notices.keep_typed(told.clone(), form))
     }
 
     /// Something of the program went wrong; whoever is on air is called out all the same.
@@ -330,6 +363,12 @@ impl App {
         );
         html(no.status(), text)
     }
+}
+
+/// An address that tells what has this number.
+fn with_told(next: &str, id: u64) -> String {
+    let mark = if next.contains('?') { '&' } else { '?' };
+    format!("{next}{mark}told={id}")
 }
 
 /// An HTML answer.

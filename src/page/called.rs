@@ -3,10 +3,12 @@
 //! In: a sentence that may name commands (`airwrit walk`), options (--until), and people, sets and places by their ids. Out:
 //! the same in the words of the page, where nobody types an id. Not here: what the sentence says.
 
+use super::job;
 use crate::permit::bench::file;
 use crate::permit::decide::{Known, crew};
-use crate::text::safe_line;
-use crate::tongue::{Tongue, say};
+use crate::site::fields::{JOB, SUMMED};
+use crate::text::{listed, safe_line};
+use crate::tongue::{Tongue, say, word};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Mutex, OnceLock, PoisonError};
 
@@ -202,9 +204,33 @@ fn fields(text: &str, out: &mut String) {
     out.push_str(rest);
 }
 
+/// What is worked out from several fields of a job file, by what the form calls them.
+fn sums(text: &str) -> String {
+    SUMMED.iter().fold(text.to_owned(), |text, sum| {
+        let Some(field) = JOB.iter().find(|f| f.name == sum.member) else { return text };
+        let said = word(field.doc);
+        if !text.contains(said) {
+            return text;
+        }
+        let parts: Vec<String> = sum.of.iter().map(|name| job::called(name)).collect();
+        let parts: Vec<&str> = parts.iter().map(String::as_str).collect();
+        text.replace(said, &listed(&parts, say!("and")))
+    })
+}
+
+/// A gauge as people write it; in other languages the word has an own meaning, and the engine writes it so itself.
+fn own(word: &str) -> Option<&'static str> {
+    match (word, Tongue::now()) {
+        ("co", Tongue::English) => Some("CO"),
+        (_, Tongue::English | Tongue::Polish | Tongue::Ukrainian) => None,
+    }
+}
+
 /// Words that name a command of the terminal, an option of one, or somebody or something by an id, as the page calls it; a
 /// command that has no key here stays as it is.
 pub fn here(text: &str, name_of: &dyn Fn(&str) -> Option<String>) -> String {
+    let name_of = &|word: &str| own(word).map(str::to_owned).or_else(|| name_of(word));
+    let text = &sums(text);
     let mut out = String::with_capacity(text.len());
     for (i, part) in text.split('`').enumerate() {
         let verb =
@@ -248,8 +274,16 @@ mod tests {
     }
 
     #[test]
+    fn what_is_worked_out_from_fields_is_told_by_what_the_form_calls_them() {
+        assert_eq!(
+            here("30 min, wanted at most 8 min (notice, make_safe, walk and wash_down together)"),
+            "30 min, wanted at most 8 min (Notice, Make safe, Walk and Wash down)"
+        );
+    }
+
+    #[test]
     fn commands_and_options_are_called_by_what_stands_on_the_page() {
-        assert_eq!(here("co was not read: `airwrit reading`"), "co was not read: the gauges on the board");
+        assert_eq!(here("co was not read: `airwrit reading`"), "CO was not read: the gauges on the board");
         assert_eq!(here("`airwrit doctor` tells"), "`airwrit doctor` at a terminal tells");
         assert_eq!(
             here("no command -- and -no option --none NONE"),

@@ -84,7 +84,7 @@ pub async fn again(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
     let came = came.await;
     app.woke();
     match came {
-        Some(told) => app.after(told, "/".into()).await,
+        Some(told) => app.after(told, "/"),
         None => app.fault(),
     }
 }

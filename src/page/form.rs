@@ -76,6 +76,18 @@ impl Form {
         &self.0
     }
 
+    /// What somebody typed, to stand again where it was: no secret of it, nothing that tells one sending from another.
+    pub fn typed(&self) -> Form {
+        let typed = |(n, _): &&(String, String)| !["t", "once", "passphrase", ENTERED].contains(&n.as_str());
+        Form(self.0.iter().filter(typed).cloned().collect())
+    }
+
+    /// One value under a name, whatever stood there.
+    pub fn put(&mut self, name: &str, value: String) {
+        self.0.retain(|(n, _)| n != name);
+        self.0.push((name.to_owned(), value));
+    }
+
     /// Made from pairs.
     pub fn of(pairs: Vec<(String, String)>) -> Form {
         Form(pairs)

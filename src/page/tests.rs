@@ -207,7 +207,22 @@ impl Site {
         all.iter().map(one).collect::<Vec<_>>().join("&")
     }
 
+    /// What was refused, or is only looked at, leads back to its screen: that is what came.
     fn post(&self, path: &str, fields: &[(&str, &str)]) -> Came {
+        let came = self.sent(path, fields);
+        self.shown(came)
+    }
+
+    fn shown(&self, came: Came) -> Came {
+        let to = came.headers.get("location").map(|to| to.to_str().unwrap()).unwrap_or_default();
+        let (to, number) = to.split_once("told=").unwrap_or((to, ""));
+        let done = self.app.notices.of(number).is_some_and(|told| told.done || told.aside);
+        let back = number.parse::<u64>().is_ok() && !done || to == "/open";
+        if back { self.shown(self.follow(&came)) } else { came }
+    }
+
+    /// The very answer.
+    fn sent(&self, path: &str, fields: &[(&str, &str)]) -> Came {
         self.post_body(path, Body::from(self.form(fields)))
     }
 
@@ -236,7 +251,7 @@ impl Site {
             .header("origin", format!("http://{}", Site::host()))
             .header("cookie", Site::cookie())
             .header("content-type", "multipart/form-data; boundary=x7");
-        self.send(request.body(Body::from(body)).unwrap())
+        self.shown(self.send(request.body(Body::from(body)).unwrap()))
     }
 
     /// The screen that an answer leads to.

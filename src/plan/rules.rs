@@ -12,9 +12,14 @@ use crate::units::{Quantity, Rounding};
 use num_rational::BigRational;
 use num_traits::{ToPrimitive, Zero};
 
+/// What is to be changed where opening a permit refuses the job, as it is said of a job file.
+pub(super) fn of_job(why: &str) -> String {
+    say!("mend the job file: {why}", why)
+}
+
 pub(super) fn figures(b: &Basis<'_>, out: &mut Vec<Figure>, changes: &mut Vec<String>) {
     for why in &b.assumed.refused {
-        changes.push(say!("mend the job file: {why}", why));
+        changes.push(of_job(why));
         out.push(Figure::refused("job", say!("opening a permit refuses the job"), why.clone()));
     }
     if b.job.choice("atmosphere") != Some("not") {

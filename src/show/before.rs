@@ -34,7 +34,8 @@ pub fn before_signing(
         let view = view_of(known, lines, permit, texts, None, Much::All)?;
         let bench = Bench::new(known.state, permit, texts, known.now);
         let limit = sign::valid_to(known, permit, texts, None);
-        let part = |heading, lines| Found { heading, lines };
+        let part = |heading, lines| Found { heading, lines, earlier: Vec::new() };
+        let (was_held, earlier) = held(&view);
         Ok(vec![
             part(
                 say!("WHAT ENDS IT FIRST"),
@@ -43,7 +44,7 @@ pub fn before_signing(
             part(say!("THE JOB"), job(texts, &view)),
             part(say!("WHO GOES ON THIS AIR"), wearers(&view)),
             part(say!("THE SMALLEST MARGINS"), margins(&bench)),
-            part(say!("WHAT WAS HELD, AND HOW IT WAS CLEARED"), held(&view)),
+            Found { heading: say!("WHAT WAS HELD, AND HOW IT WAS CLEARED"), lines: was_held, earlier },
             part(say!("READ AGAIN BY A SUPERVISOR, AND NOT THE SAME"), disagreed(known, &bench)),
             part(say!("CARRIED FROM THE REGISTER"), carried(&bench)),
             part(
@@ -67,7 +68,7 @@ pub fn before_reinstating(
         let view = view_of(known, lines, permit, texts, None, Much::All)?;
         let part = |heading, lines: Vec<String>, none: &str| {
             let lines = if lines.is_empty() { vec![none.to_owned()] } else { lines };
-            Found { heading, lines }
+            Found { heading, lines, earlier: Vec::new() }
         };
         let issued = ["countersign", "reinstate"].into_iter().filter_map(|kind| permit.last_signed(kind));
         let issued = issued.map(|s| s.stamp.seq).max().unwrap_or(0);
@@ -80,6 +81,7 @@ pub fn before_reinstating(
             };
             format!("{} {}{breach} ({})", d.time, d.words, say!("line {line}", line = d.line))
         });
+        let (answered, earlier) = answered_again(permit, &view);
         let against = crate::permit::watch::were_against(known, permit, texts, issued);
         Ok(vec![
             part(
@@ -88,11 +90,10 @@ pub fn before_reinstating(
                 say!("nothing is recorded"),
             ),
             part(say!("READ OUT OF LIMITS SINCE THEN, WHATEVER WAS READ LATER"), against, say!("nothing")),
-            part(
-                say!("ANSWERED AGAIN SINCE IT WAS SUSPENDED"),
-                answered_again(permit, &view),
-                say!("nothing"),
-            ),
+            Found {
+                earlier,
+                ..part(say!("ANSWERED AGAIN SINCE IT WAS SUSPENDED"), answered, say!("nothing"))
+            },
             part(say!("WHAT STANDS AGAINST IT NOW"), view.warnings.clone(), say!("nothing")),
         ])
     })
@@ -112,7 +113,7 @@ pub fn as_it_stands(
         let on_air = lost.into_iter().chain(row.on_air).chain(others).collect();
         let part = |heading, lines: Vec<String>, none: &str| {
             let lines = if lines.is_empty() { vec![none.to_owned()] } else { lines };
-            Found { heading, lines }
+            Found { heading, lines, earlier: Vec::new() }
         };
         let bench = Bench::new(known.state, permit, texts, known.now);
         Ok(vec![
@@ -169,12 +170,13 @@ fn open(permit: &Permit, bench: &Bench<'_>) -> Vec<String> {
     out
 }
 
-/// The answers since it was suspended, each with the one before it.
-fn answered_again(permit: &Permit, view: &PermitView) -> Vec<String> {
-    let mut out = Vec::new();
+/// The answers since it was suspended, each with the one before it; and which of them another one of the same step followed.
+fn answered_again(permit: &Permit, view: &PermitView) -> (Vec<String>, Vec<usize>) {
+    let (mut out, mut earlier) = (Vec::new(), Vec::new());
     for step in view.stages.iter().flat_map(|s| &s.steps) {
         let item = if step.item.is_empty() { String::new() } else { format!(", {}", step.item) };
         let since = permit.since.line;
+        let first = out.len();
         for (i, a) in step.answers.iter().enumerate().filter(|(_, a)| a.line >= since) {
             let before = i.checked_sub(1).and_then(|i| step.answers.get(i));
             let same = before.is_some_and(|b| b.value == a.value);
@@ -194,8 +196,9 @@ fn answered_again(permit: &Permit, view: &PermitView) -> Vec<String> {
             let name = &step.called;
             out.push(format!("{} {name}{item}: {} ({before}){same}{flags}", a.time, a.value));
         }
+        earlier.extend(first..out.len().saturating_sub(1));
     }
-    out
+    (out, earlier)
 }
 
 /// Other permits of the set that a supervisor refused within the last day: whoever is asked next is told.
@@ -366,11 +369,13 @@ fn lasts(step: &crate::checklist::Step) -> bool {
     }
 }
 
-fn held(view: &PermitView) -> Vec<String> {
-    let mut out = Vec::new();
+/// Each hold, and which of them another one of the same step followed.
+fn held(view: &PermitView) -> (Vec<String>, Vec<usize>) {
+    let (mut out, mut earlier) = (Vec::new(), Vec::new());
     for step in view.stages.iter().flat_map(|s| &s.steps) {
         let item = if step.item.is_empty() { String::new() } else { format!(", {}", step.item) };
         let name = format!("{}{item}", step.called);
+        let first = out.len();
         for (i, a) in step.answers.iter().enumerate().filter(|(_, a)| a.standing == Standing::Hold) {
             let cleared = match step.answers.get(i + 1) {
                 Some(next) if next.again.is_empty() => {
@@ -385,16 +390,19 @@ fn held(view: &PermitView) -> Vec<String> {
             };
             out.push(format!("{} {name}: {}; {cleared}", a.time, a.because.join("; ")));
         }
+        earlier.extend(first..out.len().saturating_sub(1));
     }
     let more = out.len().saturating_sub(HELD);
     out.truncate(HELD);
+    // What the last line told is left standing followed nothing.
+    earlier.retain(|at| at + 1 < out.len());
     if more > 0 {
         out.push(say!("and {n} more", n = more));
     }
     if out.is_empty() {
         out.push(say!("nothing was held").into());
     }
-    out
+    (out, earlier)
 }
 
 fn to_look_at(

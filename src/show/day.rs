@@ -179,6 +179,7 @@ fn one(h: &Happened, known: &Known<'_>, texts: &Texts) -> Option<DayView> {
         words: if told.is_empty() { words } else { format!("{words} {told}") },
         breach: h.data.texts("breach").join("; "),
         by: if by.is_empty() { String::new() } else { page_one::person(known, texts, by) },
+        refused: h.kind == "denied",
         line: h.stamp.line,
     })
 }

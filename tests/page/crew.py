@@ -350,12 +350,12 @@ class Crew:
         form = f"form.read:has([name=what][value={what}])"
         self.type(f"{form} [name=value]", value)
         self.press(f"{form} button")
-        assert not self.page.query_selector(".came.bad, .came.no"), self.page.inner_text("main")[:900]
+        assert not self.page.query_selector(".came.bad, .came.no, .read .why"), self.page.inner_text("main")[:900]
 
     def move(self, person, to):
         self.go("/board")
         self.press(f"form[action='/tally']:has([name=person][value={person}]) button[value={to}]")
-        assert not self.page.query_selector(".came.bad, .came.no"), self.page.inner_text("main")[:900]
+        assert not self.page.query_selector(".came.bad, .came.no, .read .why"), self.page.inner_text("main")[:900]
 
     def roll_call(self):
         self.go("/roll-call")

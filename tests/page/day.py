@@ -208,13 +208,14 @@ def by_clicks(browser, server):
         crew.go("/board")
         crew.type("form.read:has([name=what][value=reserve]) [name=value]", "2o7")
         crew.press("form.read:has([name=what][value=reserve]) button")
-        assert crew.page.query_selector(".came.bad, .came.no"), crew.page.inner_text("main")[:500]
-        crew.press("main a.key.go")
-        with crew.page.expect_response("**/board/live", timeout=30000):
+        said = "form.read:has([name=what][value=reserve]) .why"
+        assert crew.page.query_selector(said) and not crew.page.query_selector(".came"), crew.page.inner_text("main")[:500]
+        looks(crew, "board-slip")
+        with crew.page.expect_response("**/board/live*", timeout=30000):
             pass
         crew.page.wait_for_timeout(500)
         typed = crew.asks("e.value", "form.read:has([name=what][value=reserve]) [name=value]")
-        assert typed == "2o7", repr(typed)
+        assert typed == "2o7" and crew.page.query_selector(said), repr(typed)
         crew.go("/alarm")
         crew.press("button[value=change_over]")
         assert "OUT NOW" in crew.page.inner_text(".order"), crew.page.inner_text("main")
@@ -298,6 +299,15 @@ def by_clicks(browser, server):
     crew.press("button[value='open']")
     assert crew.page.query_selector(".came.no"), crew.page.inner_text("main")[:500]
     looks(crew, "open-refused")
+    # It is come back to as it was, from another screen, by the browser's own key and by the address alone.
+    crew.press("nav a[href='/board']")
+    crew.page.go_back()
+    for again in [lambda: None, crew.page.reload, lambda: crew.go("/open")]:
+        again()
+        assert crew.asks("e.value", "[name=until]") == "99:99", crew.page.url
+        assert crew.page.query_selector("#callout-key"), crew.page.url
+    crew.press("button[value=afresh]")
+    assert crew.asks("e.value", "[name=until]") == "", crew.page.url
     ends_sound(server, number, crew)
 
 

@@ -63,8 +63,12 @@ fn screen(hand: &mut Hand, id: &str, form: &Form, came: Option<Told>) -> Result<
 
 /// The form.
 pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri) -> Response {
-    let told = super::query(&uri).text("told").to_owned();
-    app.screen("air_test.html", told, move |hand| screen(hand, &id, &Form::default(), None)).await
+    let (told, form, came) = app.typed_on(&address(&id), &super::query(&uri));
+    app.screen("air_test.html", told, move |hand| screen(hand, &id, &form, came)).await
+}
+
+fn address(id: &str) -> String {
+    format!("/set/{}/air-test", encoded(id))
 }
 
 fn test(id: &str, form: &Form) -> AirTest {
@@ -129,7 +133,7 @@ pub async fn tested(
             .await;
     }
     if told.done {
-        return app.after(told, format!("/set/{}", encoded(&id))).await;
+        return app.after(told, &format!("/set/{}", encoded(&id)));
     }
-    app.screen("air_test.html", String::new(), move |hand| screen(hand, &id, &again, Some(told))).await
+    app.back(&address(&id), Some(told), &again)
 }

@@ -175,6 +175,9 @@ pub async fn suspend(State(app): State<Arc<App>>, Posted(form, sent): Posted) ->
 async fn after_alarm(app: &Arc<App>, came: Option<Told>, form: &Form) -> Response {
     let Some(told) = came else { return app.fault() };
     let from = form.some("from").map_or("/alarm".to_owned(), |_| form.address("from"));
+    if !told.done && !told.aside && told.err.is_empty() {
+        return app.after_typed(told, form, &from);
+    }
     let next = if told.done || told.aside { "/board".to_owned() } else { app.onward(&told, form, &from) };
     app.screen("told.html", String::new(), move |_| {
         let gone = told.that_tell(Tells::AirGone);
@@ -262,8 +265,9 @@ pub async fn roll_called(State(app): State<Arc<App>>, Posted(form, sent): Posted
     match came.await {
         Some(told) => {
             let alarm = told.danger;
-            if told.done && !alarm {
-                return app.after(told, "/board".into()).await;
+            if !alarm {
+                let to = if told.done || told.aside { "/board" } else { "/roll-call" };
+                return app.after_typed(told, &again, to);
             }
             let missing = again.all("person");
             let missing =
@@ -293,10 +297,7 @@ pub async fn note(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Re
         hand.command(Command::Note { on, words: form.text("words").to_owned() }, &Zeroizing::default())
     });
     match came.await {
-        Some(told) => {
-            let next = app.onward(&told, &again, &to);
-            app.after(told, next).await
-        }
+        Some(told) => app.after_typed(told, &again, &to),
         None => app.fault(),
     }
 }

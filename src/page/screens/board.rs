@@ -37,24 +37,35 @@ const SAME_WITHIN: i64 = 60;
 
 /// The board.
 pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
-    let query = super::query(&uri);
-    app.screen("board.html", query.text("told").to_owned(), |hand| {
+    let told = super::query(&uri).text("told").to_owned();
+    let there = app.clone();
+    app.screen("board.html", told.clone(), move |hand| {
         let live = live_values(hand)?;
-        Ok(values! { title => say!("The board"), ..live })
+        let slip = slip(&there, hand, &told);
+        // Told beside its field it is not told above as well.
+        let live = if slip.is_some() {
+            values! { told => (), ..live }
+        } else {
+            live
+        };
+        Ok(values! { title => say!("The board"), slip => slip, back => told, ..live })
     })
     .await
 }
 
 /// The part of it that changes.
-pub async fn live(State(app): State<Arc<App>>) -> Response {
+pub async fn live(State(app): State<Arc<App>>, uri: Uri) -> Response {
+    let told = super::query(&uri).text("told").to_owned();
     let there = app.clone();
     let made = app.hands.ask(move |hand| {
         let values = live_values(hand).map_err(|end| Told::end(end).why.join("; "))?;
         let signal = there.hands.signal();
+        let slip = slip(&there, hand, &told);
+        let typed = if slip.is_some() { there.notices.typed(&told) } else { BTreeMap::new() };
         there.render(
             "board_live.html",
             values! {
-                t => there.guard.token(), once => there.word(), signal => signal, typed => BTreeMap::<String, String>::new(), ..values
+                t => there.guard.token(), once => there.word(), signal => signal, typed => typed, slip => slip, ..values
             },
         )
     });
@@ -62,6 +73,19 @@ pub async fn live(State(app): State<Arc<App>>) -> Response {
         Some(Ok(text)) => html(StatusCode::OK, text),
         Some(Err(_)) | None => app.fault(),
     }
+}
+
+/// What is wrong with a reading that was typed on this board, where its gauge has a field there.
+fn slip(app: &App, hand: &mut Hand, number: &str) -> Option<Told> {
+    let told = app.notices.of(number).filter(|t| !t.done && !t.aside)?;
+    let typed = app.notices.typed(number);
+    let of = |name: &str| typed.get(name).map(String::as_str);
+    of("unit")?;
+    let known = hand.look().ok()?.known();
+    let permit = known.state.permits.get(of("permit")?)?;
+    let rows = due_rows(&known, permit);
+    let there = rows.iter().any(|r| r.get_attr("what").is_ok_and(|w| w.as_str() == of("what")));
+    there.then_some(told)
 }
 
 fn live_values(hand: &mut Hand) -> Result<Value, End> {
@@ -80,8 +104,12 @@ fn judged(looked: &Looked) -> Result<Value, End> {
             // Drawn, it would tell what its words do not.
             let told = texts.as_ref().filter(|_| blind.is_empty());
             let gauge = told.and_then(|t| crate::show::gauge(&known, permit, t));
+            // Said at the gauge's own field.
+            let now = known.now.seconds();
+            let late = texts.as_ref().map_or_else(Vec::new, |t| crate::permit::due::due(&known, permit, t));
+            let late: Vec<String> = late.iter().filter_map(|d| d.words(now, &known.now.zone)).collect();
             Some(values! {
-                row => blind.shown(r), ends => r.ends, people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
+                late => late, row => blind.shown(r), ends => r.ends, people => people(&known, permit), gauge => gauge, due => due_rows(&known, permit),
                 mark => super::site::stands(&known, permit).0, relieve => relievable(&known, permit),
             })
         })
@@ -406,10 +434,7 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
         hand.command(command, &Zeroizing::default())
     });
     match came.await {
-        Some(told) => {
-            let next = app.onward(&told, &again, "/board");
-            app.after(told, next).await
-        }
+        Some(told) => app.after_typed(told, &again, "/board"),
         None => app.fault(),
     }
 }
@@ -462,8 +487,7 @@ pub async fn reading(State(app): State<Arc<App>>, Posted(form, sent): Posted) ->
             .await
         }
         Some(told) => {
-            let next = app.onward(&told, &again, "/board");
-            app.after(told, next).await
+            app.after_typed(told, &again, "/board")
         }
         None => app.fault(),
     }
@@ -483,10 +507,7 @@ pub async fn relieve(State(app): State<Arc<App>>, Posted(form, sent): Posted) ->
         hand.command(command, &Zeroizing::default())
     });
     match came.await {
-        Some(told) => {
-            let next = app.onward(&told, &again, "/board");
-            app.after(told, next).await
-        }
+        Some(told) => app.after_typed(told, &again, "/board"),
         None => app.fault(),
     }
 }

@@ -56,17 +56,15 @@ fn screen(app: &App, hand: &mut Hand, form: &Form, came: Option<Told>) -> Result
 
 /// How the clock stands.
 pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
-    let query = super::query(&uri);
     let there = app.clone();
-    let told = query.text("told").to_owned();
-    app.screen("clock.html", told, move |hand| screen(&there, hand, &Form::default(), None)).await
+    let (told, form, came) = app.typed_on("/clock", &super::query(&uri));
+    app.screen("clock.html", told, move |hand| screen(&there, hand, &form, came)).await
 }
 
 /// The words for what was typed, or the signature.
 pub async fn sign(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
-    let there = app.clone();
     if form.text("stage") != "sign" {
-        return app.screen("clock.html", String::new(), move |hand| screen(&there, hand, &form, None)).await;
+        return app.back("/clock", None, &form);
     }
     let again = without_passphrase(&form);
     let came = if app.guard.may_try(app.hands.clock.machine()) {
@@ -76,11 +74,8 @@ pub async fn sign(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Re
         Some(Told::not(say!("too many passphrases were tried in this minute; wait, then try again")))
     };
     match came {
-        Some(told) if told.done => app.after(told, "/clock".into()).await,
-        Some(told) => {
-            app.screen("clock.html", String::new(), move |hand| screen(&there, hand, &again, Some(told)))
-                .await
-        }
+        Some(told) if told.done => app.after(told, "/clock"),
+        Some(told) => app.back("/clock", Some(told), &again),
         None => app.fault(),
     }
 }
@@ -121,7 +116,7 @@ pub async fn today(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
         Told { done: true, out: vec![words], ..Told::default() }
     });
     match came.await {
-        Some(told) => app.after(told, "/clock".into()).await,
+        Some(told) => app.after(told, "/clock"),
         None => app.fault(),
     }
 }

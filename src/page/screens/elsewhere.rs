@@ -26,13 +26,23 @@ fn values(form: &Form, came: Option<Told>) -> Value {
 /// What goes out, and where it comes back.
 pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
     let query = super::query(&uri);
-    app.screen("elsewhere.html", query.text("told").to_owned(), move |hand| {
+    let (told, form, came) = app.typed_on(&address(&query), &query);
+    app.screen("elsewhere.html", told, move |hand| {
         if let Some(number) = query.some("permit") {
             hand.look()?.known().permit(&number)?;
         }
-        Ok(values(&Form::of(vec![("permit".into(), query.text("permit").to_owned())]), None))
+        let of = vec![
+            ("permit".into(), query.text("permit").to_owned()),
+            ("act".into(), form.text("act").to_owned()),
+        ];
+        Ok(values(&Form::of(of), came))
     })
     .await
+}
+
+fn address(form: &Form) -> String {
+    let permit = form.some("permit").map(|p| format!("?permit={}", encoded(&p)));
+    format!("/take-in{}", permit.unwrap_or_default())
 }
 
 /// The act as its text: from a file, from a picture, or as it was pasted.
@@ -66,11 +76,9 @@ pub async fn take_in(State(app): State<Arc<App>>, Brought(form, file, sent): Bro
     match came {
         Some(told) if told.done => {
             let to = form.some("permit").map_or("/".to_owned(), |p| format!("/p/{}", encoded(&p)));
-            app.after(told, to).await
+            app.after(told, &to)
         }
-        Some(told) => {
-            app.screen("elsewhere.html", String::new(), move |_| Ok(values(&form, Some(told)))).await
-        }
+        Some(told) => app.back(&address(&form), Some(told), &form),
         None => app.fault(),
     }
 }

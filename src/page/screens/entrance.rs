@@ -31,7 +31,7 @@ pub async fn enter(State(app): State<Arc<App>>, method: Method, uri: Uri) -> Res
 pub async fn another(State(app): State<Arc<App>>, Posted(..): Posted) -> Response {
     let mut bytes = [0u8; 32];
     if let Err(why) = SystemRandom.fill(&mut bytes) {
-        return app.after(Told::not(why), "/".into()).await;
+        return app.after(Told::not(why), "/");
     }
     let secret = data_encoding::HEXLOWER.encode(&bytes);
     app.guard.entrance(secret.clone());
@@ -42,7 +42,7 @@ pub async fn another(State(app): State<Arc<App>>, Posted(..): Posted) -> Respons
         err: vec![say!("It lets one browser on this machine in, once.").into()],
         ..Told::default()
     };
-    app.after(told, "/".into()).await
+    app.after(told, "/")
 }
 
 /// Another language, for this browser.

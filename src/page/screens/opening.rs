@@ -7,7 +7,7 @@ use crate::cli::args::Open;
 use crate::cli::planning::{Given, of_values};
 use crate::cli::station;
 use crate::finding::{Finding, Level, any_error};
-use crate::page::app::{App, Posted, html};
+use crate::page::app::{App, Posted, html, see};
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::page::job::{self, Offers};
@@ -19,7 +19,7 @@ use crate::plan::{Figure, Sense, Units};
 use crate::site::{Raw, Written, read_job};
 use crate::tongue::say;
 use crate::units::{Dimension, Quantity};
-use axum::extract::State;
+use axum::extract::{Path, State};
 use axum::http::{StatusCode, Uri};
 use axum::response::Response;
 use minijinja::Value;
@@ -127,7 +127,12 @@ fn before<'k>(looked: &'k Looked, known: &Known<'_>, form: &Form) -> Option<&'k 
     all.max_by_key(|p| p.opened.seq).filter(|_| !looked.is_damaged())
 }
 
-fn show_form(hand: &mut Hand, form: &Form, told: Option<Told>) -> Result<Value, crate::cli::End> {
+fn show_form(
+    hand: &mut Hand,
+    form: &Form,
+    draft: bool,
+    told: Option<Told>,
+) -> Result<Value, crate::cli::End> {
     let like = form.some("like");
     let first = form.some("what_now").is_none();
     // Taken from it on the first look; what stands there afterwards was sent by the browser.
@@ -162,18 +167,26 @@ fn show_form(hand: &mut Hand, form: &Form, told: Option<Told>) -> Result<Value, 
     // A form that nobody sent is not yet wrong.
     let wrong = if first { Vec::new() } else { t.at_fields() };
     let sheet = offers.sheet(form, &wrong, &carried);
+    // What was said of fields leads to them.
+    let called =
+        |(name, why): &(String, String)| values! { name => name, label => job::called(name), why => why };
+    let fields: Vec<Value> = wrong.iter().map(called).collect();
     Ok(values! {
         like => like.as_ref().filter(|_| last.is_some()), no_like => like.as_ref().filter(|_| last.is_none()),
-        offer => last.as_ref().filter(|_| like.is_none() && first),
-        typed => typed, title => say!("Open a permit"), sheet => sheet, sets => sets, set => set, came => told, plan => plan,
+        offer => last.as_ref().filter(|_| like.is_none() && first && !draft), draft => draft,
+        fields => fields, general => t.general, typed => typed, title => say!("Open a permit"), number => "", ids => Vec::<(String, String)>::new(), sheet => sheet, sets => sets, set => set, came => told, plan => plan,
         follows => form.text("follows"), shutdown => form.some("shutdown").is_some(),
     })
 }
 
-/// The form; filled from a permit before, where one is named.
+/// The form; as it was typed last, or filled from a permit before where one is named.
 pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
     let query = super::query(&uri);
+    let draft = app.draft.of(&query);
     app.screen("open.html", query.text("told").to_owned(), move |hand| {
+        if let Some((form, told)) = draft {
+            return show_form(hand, &form, true, told);
+        }
         let of = |name: &str| query.some(name).map(|v| (name.to_owned(), v));
         let mut pairs: Vec<_> = ["follows", "shutdown", "like"].iter().filter_map(|n| of(n)).collect();
         let set = match query.some("like") {
@@ -181,13 +194,17 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
             None => None,
         };
         pairs.extend(query.some("set").or(set).map(|set| ("set".to_owned(), set)));
-        show_form(hand, &Form::of(pairs), None)
+        show_form(hand, &Form::of(pairs), false, None)
     })
     .await
 }
 
 /// The plan of what stands in the form, as a part of the page.
-pub async fn plan(State(app): State<Arc<App>>, Posted(form, _): Posted) -> Response {
+pub async fn plan(State(app): State<Arc<App>>, uri: Uri, Posted(form, _): Posted) -> Response {
+    // The job of a permit that is opened already is no form of another.
+    if super::query(&uri).some("job").is_none() {
+        app.draft.typing(&form);
+    }
     let there = app.clone();
     let made =
         app.hands.ask(move |hand| there.render("plan.html", values! { plan => planned(hand, &form) })).await;
@@ -197,10 +214,88 @@ pub async fn plan(State(app): State<Arc<App>>, Posted(form, _): Posted) -> Respo
     }
 }
 
+fn job_address(number: &str) -> String {
+    format!("/p/{}/job", encoded(number))
+}
+
+/// The job of a permit that is not issued yet, to be changed: as it stands, or as it was typed last.
+pub async fn job_show(State(app): State<Arc<App>>, Path(number): Path<String>, uri: Uri) -> Response {
+    let (told, typed, came) = app.typed_on(&job_address(&number), &super::query(&uri));
+    app.screen("open.html", told, move |hand| {
+        let (of, set, shutdown) = {
+            let looked = hand.look()?;
+            let known = looked.known();
+            let permit = known.permit(&number)?;
+            (job::typed(&permit.job), permit.set.id.clone(), permit.for_shutdown)
+        };
+        let sent = !typed.pairs().is_empty();
+        let mut form = if sent { typed } else { of.clone() };
+        form.put("set", set);
+        if shutdown {
+            form.put("shutdown", "1".into());
+        }
+        // What a list's items are called in the register, which nobody types.
+        let ids: Vec<_> = of.pairs().iter().filter(|(n, _)| n.ends_with(".id")).collect();
+        Ok(values! {
+            title => say!("Change the job of {permit}", permit = number), number => number, ids => ids,
+            ..show_form(hand, &form, false, came)?
+        })
+    })
+    .await
+}
+
+/// Changes it.
+pub async fn job_change(
+    State(app): State<Arc<App>>,
+    Path(number): Path<String>,
+    Posted(form, sent): Posted,
+) -> Response {
+    let to = job_address(&number);
+    if form.text("what_now") == "plan" {
+        return app.back(&to, None, &form);
+    }
+    let there = number.clone();
+    let came = once(&app, form.clone(), sent, move |hand, form| {
+        let t = tried(form);
+        let Some(raw) = t.raw else {
+            return Told { refused: true, why: t.why(), ..Told::default() };
+        };
+        let place = hand.place.clone();
+        let by = form.by();
+        let (done, out, err) = hand.outside("", |o| station::job_of(&place, &there, &raw, by.as_deref(), o));
+        here_is_no_file(Told::of(done, &out, &err))
+    });
+    let Some(told) = came.await else { return app.fault() };
+    if told.done {
+        return app.after(told, &format!("/p/{}/walk", encoded(&number)));
+    }
+    app.back(&to, Some(told), &form)
+}
+
+/// There is no file here to be mended.
+fn here_is_no_file(mut told: Told) -> Told {
+    let of_files = [
+        say!("mend the job file: `airwrit lint FILE`"),
+        say!("mend the job file, or the set or site file it does not agree with"),
+    ];
+    if told.refused && of_files.contains(&told.instead.as_str()) {
+        told.instead = say!("change it in the form, then press again").into();
+    }
+    told
+}
+
 /// Opens it.
 pub async fn open(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
-    if form.text("what_now") == "plan" {
-        return app.screen("open.html", String::new(), move |hand| show_form(hand, &form, None)).await;
+    match form.text("what_now") {
+        "plan" => {
+            app.draft.keep(&form, None);
+            return see("/open");
+        }
+        "afresh" => {
+            app.draft.over(&form);
+            return see("/open");
+        }
+        _ => {}
     }
     let came = once(&app, form.clone(), sent, |hand, there| {
         let t = tried(there);
@@ -221,15 +316,7 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Re
             let done = station::open_job(&place, &open, &raw, o);
             (done, std::mem::take(&mut o.face.told).into())
         });
-        let mut told = Told { lines, ..Told::of(done, &out, &err) };
-        // There is no file here to be mended.
-        let of_files = [
-            say!("mend the job file: `airwrit lint FILE`"),
-            say!("mend the job file, or the set or site file it does not agree with"),
-        ];
-        if told.refused && of_files.contains(&told.instead.as_str()) {
-            told.instead = say!("change it in the form, then press again").into();
-        }
+        let mut told = here_is_no_file(Told { lines, ..Told::of(done, &out, &err) });
         if told.done {
             let number = told.out.first().cloned().unwrap_or_default();
             // What comes next is a key of the screen that follows.
@@ -250,10 +337,12 @@ pub async fn open(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Re
     });
     let Some(told) = came.await else { return app.fault() };
     if let (true, Some(number)) = (told.done, told.that_tell(Tells::Opened).first()) {
+        app.draft.over(&form);
         let to = format!("/p/{}", encoded(number));
-        return app.after(told, to).await;
+        return app.after(told, &to);
     }
-    app.screen("open.html", String::new(), move |hand| show_form(hand, &form, Some(told))).await
+    app.draft.keep(&form, Some(told));
+    see("/open")
 }
 
 fn written(text: &str, dimension: Dimension) -> Result<Option<Written>, String> {
@@ -268,12 +357,13 @@ fn written(text: &str, dimension: Dimension) -> Result<Option<Written>, String> 
     }
 }
 
-/// What a plan says of a job file, of a form.
-fn in_the_form(change: &str) -> String {
-    let of_file = say!("mend the job file: {why}", why = "");
-    change
-        .strip_prefix(&of_file)
-        .map_or_else(|| change.to_owned(), |why| say!("change in the form: {why}", why))
+/// What would change the answer of a plan; what is said of the job file, of the form.
+fn changes(plan: &crate::plan::Plan) -> Vec<String> {
+    let here = |c: &String| match plan.of_job.iter().find(|(said, _)| said == c) {
+        Some((_, why)) => say!("change in the form: {why}", why),
+        None => c.clone(),
+    };
+    plan.changes.iter().map(here).collect()
 }
 
 /// The plan in parts, or what keeps it from being worked out.
@@ -328,7 +418,7 @@ fn planned(hand: &mut Hand, form: &Form) -> Value {
             };
             values! {
                 known => true, fits => plan.fits, head => format!("{}, {}: {}", plan.set, plan.place, plan.wearers.join(", ")),
-                assumed => plan.assumed, changes => plan.changes.iter().map(|c| in_the_form(c)).collect::<Vec<_>>(), limits => plan.limits,
+                assumed => plan.assumed, changes => changes(&plan), limits => plan.limits,
                 lacking => lacking.iter().map(row).collect::<Vec<_>>(), met => met.iter().map(row).collect::<Vec<_>>(),
             }
         }

@@ -81,6 +81,7 @@ fn acts(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
     let n = &permit.number;
     let sign = |words: &str, act: &str| (words.to_owned(), format!("/p/{n}/sign/{act}"));
     let walk = |words: &str| (words.to_owned(), format!("/p/{n}/walk"));
+    let job = |words: &str| (words.to_owned(), format!("/p/{n}/job"));
     let off = |words: &str| (words.to_owned(), format!("/p/{n}/walk?shutdown=1"));
     let handed = permit.pending.as_ref().map(|p| p.kind);
     match known.life(permit) {
@@ -94,6 +95,7 @@ fn acts(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
         StateWord::Draft => vec![
             walk(say!("The steps")),
             sign(say!("Declare"), "declare"),
+            job(say!("Change the job")),
             off(say!("Shut the set down")),
             sign(say!("Cancel"), "cancel"),
         ],
@@ -101,6 +103,7 @@ fn acts(known: &Known<'_>, permit: &Permit) -> Vec<(String, String)> {
             sign(say!("Look, read again, countersign"), "countersign"),
             sign(say!("Refuse"), "refuse"),
             walk(say!("The steps")),
+            job(say!("Change the job")),
             sign(say!("Cancel"), "cancel"),
         ],
         StateWord::Live => {
@@ -179,11 +182,7 @@ pub async fn excerpt(State(app): State<Arc<App>>, Path(number): Path<String>) ->
             ([(header::CONTENT_TYPE, kind), (header::CONTENT_DISPOSITION, name)], Body::from(bytes))
                 .into_response()
         }
-        Some(Err(end)) => {
-            let mut answer = app.after(Told::end(end), format!("/p/{}", encoded(&number))).await;
-            *answer.status_mut() = axum::http::StatusCode::CONFLICT;
-            answer
-        }
+        Some(Err(end)) => app.said(Told::end(end), format!("/p/{}", encoded(&number))).await,
         None => app.fault(),
     }
 }
@@ -221,11 +220,12 @@ async fn shown(
                 .into_response()
         }
         Some(Err(end)) => {
-            let told = Told::end(end);
-            let next = app.onward(&told, typed, &format!("/p/{}", encoded(number)));
-            let mut answer = app.after(told, next).await;
-            *answer.status_mut() = axum::http::StatusCode::CONFLICT;
-            answer
+            let (told, to) = (Told::end(end), format!("/p/{}", encoded(number)));
+            if typed.pairs().is_empty() {
+                app.said(told, to).await
+            } else {
+                app.after_typed(told, typed, &to)
+            }
         }
         None => app.fault(),
     }
@@ -316,7 +316,7 @@ pub async fn down(
     let Ok(copy) = form.text("copy").parse() else { return see(&to) };
     let command = Command::TakenDown { permit: number, copy };
     match once(&app, form, sent, |hand, _| hand.command(command, &Zeroizing::default())).await {
-        Some(told) => app.after(told, to).await,
+        Some(told) => app.after(told, &to),
         None => app.fault(),
     }
 }

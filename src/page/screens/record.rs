@@ -27,9 +27,7 @@ fn judged(looked: &Looked, number: &str) -> Result<Value, End> {
     let blind = Blind::of(&known, permit);
     let since = since.iter().map(|s| blind.words(s)).collect::<Vec<_>>();
     // Why something was refused is a part of its line, and stands in the language it was refused in.
-    let refused = say!("Refused by the program: {request}: {why}", request = "\0", why = "");
-    let refused = refused.split('\0').next().unwrap_or_default().to_owned();
-    let kept: Vec<bool> = view.day.iter().map(|d| d.words.starts_with(&refused)).collect();
+    let kept: Vec<bool> = view.day.iter().map(|d| d.refused).collect();
     Ok(values! {
         kept => kept,
         title => say!("{permit}: the record", permit = number), number => number, view => blind.shown(&view), since => since,

@@ -92,8 +92,8 @@ pub async fn happened(
         hand.command(Command::Set(set), &Zeroizing::default())
     });
     let Some(told) = came.await else { return app.fault() };
-    let to = app.onward(&told, &again, &to);
     if !told.err.is_empty() {
+        let to = app.onward(&told, &again, &to);
         return app
             .screen("told.html", String::new(), move |_| {
                 let gone = told.that_tell(crate::cli::Tells::AirGone);
@@ -101,5 +101,5 @@ pub async fn happened(
             })
             .await;
     }
-    app.after(told, to).await
+    app.after_typed(told, &again, &to)
 }

@@ -131,6 +131,23 @@ fn signing(hand: &Hand, known: &Known<'_>, number: &str, act: &str, form: &Form)
                     .instead(say!("read each of these gauges yourself, or say why not"))
                     .into());
             }
+            for d in &read {
+                let name = format!("seen.{}", d.key());
+                let typed = form.text(&name);
+                let number = typed.trim_start_matches('<').trim();
+                let is_one = crate::units::Decimal::read(number).is_ok()
+                    || crate::units::Quantity::read(number).is_ok();
+                if !typed.is_empty() && !is_one {
+                    let why = say!(
+                        "{gauge}: got {got}, wanted a number",
+                        gauge = d.label,
+                        got = crate::text::quoted(typed, 40)
+                    );
+                    let instead =
+                        say!("type the number as the instrument shows it, in {unit}", unit = d.unit);
+                    return Err(Refusal::because(why).instead(instead).into());
+                }
+            }
             Signing::Countersign(hand.outside("", |o| limits(None, known, number, &n, o)).0?)
         }
     })
@@ -180,6 +197,23 @@ fn asked_for(app: &App, hand: &mut Hand, number: &str, act: &str, form: &Form) -
     asked.err().map(Told::end)
 }
 
+/// A form with the words that it leads to as things stand now, by their mark: come back to, it shows those and no others.
+fn as_shown(app: &App, hand: &mut Hand, number: &str, act: &str, mut form: Form) -> Form {
+    let mark = (|| -> Result<String, End> {
+        let (word, _, roles) = act_of(act)?;
+        hand.look()?;
+        let here = &*hand;
+        let known = here.looked()?.known();
+        let texts = known.texts(known.permit(number)?)?;
+        let holder = texts.job.text("holder").unwrap_or_default();
+        let by = signer(&form, (word, roles), holder, &signers(app, &known, roles));
+        let what = signing(here, &known, number, word, &form)?;
+        Ok(crate::record::line::hash(prepare(&known, number, &what, &Signer::here(&by))?.said().as_bytes()))
+    })();
+    form.put("shown", mark.unwrap_or_default());
+    form
+}
+
 fn screen(
     app: &App,
     hand: &mut Hand,
@@ -214,11 +248,22 @@ fn screen(
     if asked {
         let made = signing(hand, &known, number, word, form)
             .and_then(|what| Ok(prepare(&known, number, &what, &Signer::here(&by))?));
+        let mark = |said: &str| crate::record::line::hash(said.as_bytes());
+        let sent = form.some("stage").is_some();
         match made {
-            Ok(p) => {
-                said = p.said().to_owned();
-                shown = crate::record::line::hash(said.as_bytes());
+            Ok(p) if !sent || form.text("shown") == mark(p.said()) => {
+                p.said().clone_into(&mut said);
+                shown = mark(&said);
             }
+            // What came of it now was asked for by nobody: one reading after another could be tried by looking again.
+            Ok(_) | Err(_) if sent => {
+                came = came.or_else(|| {
+                    let changed =
+                        Refusal::because(say!("what is to be signed has changed since it was shown"));
+                    Some(Told::end(changed.instead(say!("fill it in again")).into()))
+                });
+            }
+            Ok(_) => {}
             Err(end) => came = came.or_else(|| Some(Told::end(end))),
         }
     }
@@ -244,7 +289,17 @@ fn screen(
     };
     let found: Vec<Value> = found
         .into_iter()
-        .map(|f| values! { heading => f.heading, lines => f.lines.iter().map(held_back).collect::<Vec<_>>() })
+        .map(|f| {
+            let (mut lines, mut before) = (Vec::new(), Vec::new());
+            for (i, words) in f.lines.iter().map(held_back).enumerate() {
+                if f.earlier.contains(&i) {
+                    before.push(words);
+                } else {
+                    lines.push(values! { words => words, earlier => std::mem::take(&mut before) });
+                }
+            }
+            values! { heading => f.heading, lines => lines }
+        })
         .collect();
     let read_again: Vec<Value> = if word == "countersign" {
         drawn_now.iter().map(|d: &Drawn| {
@@ -320,12 +375,13 @@ pub async fn show(
     Path((number, act)): Path<(String, String)>,
     uri: Uri,
 ) -> Response {
-    let query = super::query(&uri);
     let there = app.clone();
-    app.screen("sign.html", query.text("told").to_owned(), move |hand| {
-        screen(&there, hand, &number, &act, &Form::default(), None)
-    })
-    .await
+    let (told, form, came) = app.typed_on(&address(&number, &act), &super::query(&uri));
+    app.screen("sign.html", told, move |hand| screen(&there, hand, &number, &act, &form, came)).await
+}
+
+fn address(number: &str, act: &str) -> String {
+    format!("/p/{}/sign/{}", encoded(number), encoded(act))
 }
 
 /// The words for what was filled in, or the signature.
@@ -334,40 +390,35 @@ pub async fn sign(
     Path((number, act)): Path<(String, String)>,
     Posted(form, sent): Posted,
 ) -> Response {
-    let there = app.clone();
-    if form.text("stage") != "sign" {
-        return app
-            .screen("sign.html", String::new(), move |hand| {
-                let came = asked_for(&there, hand, &number, &act, &form);
-                let form = if came.is_some() { Form::of(unstaged(&form)) } else { form };
-                screen(&there, hand, &number, &act, &form, came)
-            })
-            .await;
-    }
-    if !app.guard.may_try(app.hands.clock.machine()) {
-        let told = Told::not(say!("too many passphrases were tried in this minute; wait, then try again"));
-        return app
-            .screen("sign.html", String::new(), move |hand| {
-                screen(&there, hand, &number, &act, &form, Some(told))
-            })
-            .await;
-    }
+    let (there, to) = (app.clone(), address(&number, &act));
     let (n, a) = (number.clone(), act.clone());
-    let keys = app.keys.clone();
+    if form.text("stage") != "sign" {
+        let asked = app.hands.ask(move |hand| {
+            let came = asked_for(&there, hand, &n, &a, &form);
+            let form = if came.is_some() { Form::of(unstaged(&form)) } else { form };
+            (as_shown(&there, hand, &n, &a, form), came)
+        });
+        let Some((form, came)) = asked.await else { return app.fault() };
+        return app.back(&to, came, &form);
+    }
     // The same words again, for another try of the passphrase.
     let again = without_passphrase(&form);
-    let came = once(&app, form, sent, move |hand, form| put_under(hand, &keys, &n, &a, form));
-    let Some(came) = came.await else { return app.fault() };
+    let came = if app.guard.may_try(app.hands.clock.machine()) {
+        let keys = app.keys.clone();
+        once(&app, form, sent, move |hand, form| put_under(hand, &keys, &n, &a, form)).await
+    } else {
+        Some(Told::not(say!("too many passphrases were tried in this minute; wait, then try again")))
+    };
+    let Some(came) = came else { return app.fault() };
     if came.done {
         if act == "take-over" {
             app.entering.forget();
         }
-        return app.after(came, format!("/p/{}", encoded(&number))).await;
+        return app.after(came, &format!("/p/{}", encoded(&number)));
     }
-    app.screen("sign.html", String::new(), move |hand| {
-        screen(&there, hand, &number, &act, &again, Some(came))
-    })
-    .await
+    let again = app.hands.ask(move |hand| as_shown(&there, hand, &number, &act, again)).await;
+    let Some(again) = again else { return app.fault() };
+    app.back(&to, Some(came), &again)
 }
 
 /// A form but for the passphrase.

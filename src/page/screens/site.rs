@@ -3,6 +3,7 @@
 use crate::actions::Looked;
 use crate::cli::End;
 use crate::page::app::{App, see};
+use crate::page::form::encoded;
 use crate::permit::bench::file;
 use crate::permit::decide::answer::{bench, running};
 use crate::permit::decide::{Known, crew};
@@ -28,7 +29,9 @@ pub async fn show(State(app): State<Arc<App>>, uri: Uri) -> Response {
         let there = app.clone();
         let roll = app.hands.ask(move |hand| hand.look().is_ok_and(|l| there.roll_first(l))).await;
         if roll == Some(true) {
-            return see("/roll-call");
+            // With what is told, where somebody was led here by it.
+            let told = query.some("told").map(|n| format!("?told={}", encoded(&n)));
+            return see(&format!("/roll-call{}", told.unwrap_or_default()));
         }
     }
     let find = query.text("find").to_lowercase();

@@ -2,6 +2,7 @@
 //! there.
 
 use crate::actions::Trouble;
+use crate::checklist::{Step, StepKind};
 use crate::cli::End;
 use crate::cli::args::Command;
 use crate::cli::args::shift::Carry;
@@ -33,15 +34,20 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 use zeroize::Zeroizing;
 
-fn address(number: &str, shutdown: bool) -> String {
-    format!("/p/{}/walk{}", encoded(number), if shutdown { "?shutdown=1" } else { "" })
+/// The walk; of the step that is asked for, where one is.
+fn address(number: &str, asked: &Form) -> String {
+    let one = |n: &str| Some(format!("{n}={}", encoded(&asked.some(n)?)));
+    let all: Vec<String> = ["shutdown", "step", "item"].iter().filter_map(|n| one(n)).collect();
+    let mark = if all.is_empty() { "" } else { "?" };
+    format!("/p/{}/walk{mark}{}", encoded(number), all.join("&"))
 }
 
 /// The next step; or one that was answered before.
 pub async fn show(State(app): State<Arc<App>>, Path(number): Path<String>, uri: Uri) -> Response {
     let query = super::query(&uri);
-    let told = query.text("told").to_owned();
-    app.screen("walk.html", told, move |hand| shown(hand, &number, &query, None)).await
+    let (told, typed, came) = app.typed_on(&address(&number, &query), &query);
+    let came = came.or_else(|| app.notices.of(&told));
+    app.screen("walk.html", String::new(), move |hand| shown(hand, &number, &query, (typed, came))).await
 }
 
 fn kind_word(kind: Kind) -> &'static str {
@@ -59,7 +65,12 @@ fn kind_word(kind: Kind) -> &'static str {
     }
 }
 
-fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Result<Value, End> {
+fn shown(
+    hand: &mut Hand,
+    number: &str,
+    query: &Form,
+    (typed, came): (Form, Option<Told>),
+) -> Result<Value, End> {
     let shutdown = query.some("shutdown").is_some();
     let again = query.some("step").map(|s| (s, query.some("item")));
     let looked = hand.look()?;
@@ -67,8 +78,7 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
     let permit = known.permit(number)?;
     let (mark, state) = super::site::stands(&known, permit);
     let head = values! {
-        title => say!("{permit}: the next step", permit = number), number => number, mark => mark, state => state, shutdown => shutdown || permit.for_shutdown,
-        came => came,
+        title => say!("{permit}: the next step", permit = number), number => number, mark => mark, state => state, job => other_job(&known, permit), shutdown => shutdown || permit.for_shutdown,
     };
     match now(&known, number, shutdown, None, again.clone())? {
         Now::Over(lines) => {
@@ -76,6 +86,12 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
             let (words, to) = over(&known, permit, shutdown).unwrap_or((words, to));
             // Declared without them, it would only be refused again.
             let disagreed = if shutdown { Vec::new() } else { disagreed(&known, permit) };
+            let came = came.map(|told| held_back(&Blind::of(&known, permit), told));
+            let head = if came.is_some() {
+                values! { told => came, ..head }
+            } else {
+                head
+            };
             Ok(
                 values! { over => true, lines => plain(lines), next => words, to => to, disagreed => disagreed, ..head },
             )
@@ -88,9 +104,58 @@ fn shown(hand: &mut Hand, number: &str, query: &Form, came: Option<Told>) -> Res
             let (last, earlier) = (last_kept(&known, number, &stands), earlier(&s, permit, &stands));
             let figures =
                 if again.is_none() && blind.is_empty() { figures(&bench, &stands, &s) } else { Vec::new() };
+            // Come back to after it was answered otherwise, what was refused then is over.
+            let fresh = typed.some("position").is_none_or(|p| p == s.parts.last.to_string());
+            let came = came.filter(|_| fresh).map(|told| held_back(&blind, told));
+            let typed: BTreeMap<String, String> = typed.pairs().iter().filter(|_| fresh).cloned().collect();
+            let head = if came.is_some() {
+                values! { told => came, typed => typed, ..head }
+            } else {
+                head
+            };
+            let is_it = |stand: &&Stand<'_>| stand.step.id() == s.typed.step;
+            let of_job = stands.iter().find(is_it).is_some_and(|stand| asks_of_job(stand.step));
             Ok(values! {
-                over => false, figures => figures, step => blind.shown(&step(&known, &s, left(&bench, &stands, s.parts.own))), last => blind.words(&last), earlier => earlier, ..head
+                of_job => of_job, over => false, figures => figures, step => blind.shown(&step(&known, &s, left(&bench, &stands, s.parts.own))), last => blind.words(&last), earlier => earlier, ..head
             })
+        }
+    }
+}
+
+/// Whether a step asks for something that the job says, or holds on it.
+fn asks_of_job(step: &Step) -> bool {
+    let derived = match step.kind() {
+        StepKind::Derived(d) => d.expression().source(),
+        StepKind::Confirm
+        | StepKind::Choice(_)
+        | StepKind::Reading(_)
+        | StepKind::Date
+        | StepKind::Text
+        | StepKind::Timed(_) => "",
+    };
+    let of_job =
+        |name: &str| name.starts_with("job.") || name.starts_with("wearer.") && name != "wearer.name";
+    let is_name = |c: char| c.is_ascii_alphanumeric() || "._".contains(c);
+    let conditions = [step.gate().map_or("", |g| g.source()), derived];
+    let named = conditions.iter().flat_map(|source| source.split(|c| !is_name(c)));
+    let asked = step.ask().names().iter().map(String::as_str);
+    named.chain(asked).any(of_job)
+}
+
+/// Where the job is changed that a step holds on; once it is issued, where another is asked for.
+fn other_job(known: &Known<'_>, permit: &Permit) -> (&'static str, String) {
+    match known.life(permit) {
+        StateWord::Draft | StateWord::Declared => {
+            (say!("Change the job"), format!("/p/{}/job", encoded(&permit.number)))
+        }
+        StateWord::Live
+        | StateWord::Suspended
+        | StateWord::HandedBack
+        | StateWord::Closed
+        | StateWord::Refused
+        | StateWord::Cancelled
+        | StateWord::Lapsed => {
+            (say!("Open another like it"), format!("/open?like={}", encoded(&permit.number)))
         }
     }
 }
@@ -119,6 +184,12 @@ fn over(
         W::Suspended => Some((say!("What is left before it goes on").into(), format!("/p/{n}"))),
         W::Declared | W::HandedBack | W::Closed | W::Refused | W::Cancelled | W::Lapsed => None,
     }
+}
+
+/// What came of an answer, come back to once its gauge is to be read blind.
+fn held_back(blind: &Blind, told: Told) -> Told {
+    let all = |lines: Vec<String>| lines.iter().map(|l| blind.words(l)).collect();
+    Told { out: all(told.out), err: all(told.err), why: all(told.why), ..told }
 }
 
 /// What was kept last on this permit, so that whoever comes back sees that it was.
@@ -300,7 +371,6 @@ pub async fn answer(
     Path(number): Path<String>,
     Posted(form, sent): Posted,
 ) -> Response {
-    let shutdown = form.some("shutdown").is_some();
     let there = number.clone();
     let came = once(&app, form.clone(), sent, move |hand, form| match form.text("kind") {
         "start" => of_set(hand, &there, "started", form.by()),
@@ -310,17 +380,10 @@ pub async fn answer(
     });
     let Some(told) = came.await else { return app.fault() };
     if told.done {
-        return app.after(told, address(&number, shutdown)).await;
+        let shutdown = form.some("shutdown").map(|s| ("shutdown".to_owned(), s));
+        return app.after(told, &address(&number, &Form::of(shutdown.into_iter().collect())));
     }
-    let query = Form::of(
-        ["shutdown", "step", "item"].iter().filter_map(|n| Some(((*n).to_owned(), form.some(n)?))).collect(),
-    );
-    // What was typed stands there again.
-    let typed: BTreeMap<String, String> = form.pairs().iter().cloned().collect();
-    app.screen("walk.html", String::new(), move |hand| {
-        Ok(values! { typed => typed, ..shown(hand, &number, &query, Some(told))? })
-    })
-    .await
+    app.back(&address(&number, &form), Some(told), &form)
 }
 
 /// What is typed, as an answer.
@@ -389,7 +452,15 @@ fn give(hand: &mut Hand, number: &str, form: &Form) -> Told {
     match (kept, there, answered) {
         (Ok((line, loaded)), _, Some(typed)) => match after(&loaded, number, &typed) {
             Ok(a) => {
-                let words = kept_in_words(a.standing, line.seq);
+                let what = last_kept_of(&loaded.known(), number, &typed);
+                let words = match a.standing {
+                    Standing::Hold => say!("kept, and it HOLDS: {what}", what),
+                    Standing::Open | Standing::Waiting | Standing::NotApplicable => {
+                        say!("kept: {what}", what)
+                    }
+                    // What is left so is told of by its own words.
+                    Standing::OutOfService | Standing::Deviation => kept_in_words(a.standing, line.seq),
+                };
                 // Not in green what holds everybody back.
                 let doubt = a.standing == Standing::Hold;
                 let told = Told { done: true, out: vec![words], doubt, ..Told::default() };
@@ -504,7 +575,7 @@ pub async fn carry(
     Path(number): Path<String>,
     Posted(form, sent): Posted,
 ) -> Response {
-    let to = address(&number, false);
+    let to = address(&number, &Form::default());
     let came = once(&app, form, sent, |hand, form| {
         let command =
             Command::Carry(Carry { permit: number, step: None, item: None, show: false, by: form.by() });
@@ -513,5 +584,5 @@ pub async fn carry(
         told
     });
     let Some(told) = came.await else { return app.fault() };
-    app.after(told, to).await
+    app.after(told, &to)
 }

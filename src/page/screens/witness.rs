@@ -24,12 +24,16 @@ fn values(id: &str, form: &Form, came: Option<Told>) -> Value {
 
 /// Where it stands.
 pub async fn show(State(app): State<Arc<App>>, Path(id): Path<String>, uri: Uri) -> Response {
-    let told = super::query(&uri).text("told").to_owned();
+    let (told, form, came) = app.typed_on(&address(&id), &super::query(&uri));
     app.screen("witness.html", told, move |hand| {
         super::set::in_force(&hand.look()?.known(), &id)?;
-        Ok(values(&id, &Form::default(), None))
+        Ok(values(&id, &form, came))
     })
     .await
+}
+
+fn address(id: &str) -> String {
+    format!("/set/{}/witness", encoded(id))
 }
 
 /// Reads it.
@@ -57,10 +61,8 @@ pub async fn read(
         hand.command(Command::Witness(witness), &Zeroizing::default())
     });
     match came.await {
-        Some(told) if told.done => app.after(told, format!("/set/{}", encoded(&id))).await,
-        Some(told) => {
-            app.screen("witness.html", String::new(), move |_| Ok(values(&id, &again, Some(told)))).await
-        }
+        Some(told) if told.done => app.after(told, &format!("/set/{}", encoded(&id))),
+        Some(told) => app.back(&address(&id), Some(told), &again),
         None => app.fault(),
     }
 }

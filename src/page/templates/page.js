@@ -98,11 +98,9 @@
   }
 
   // What came of a form is shown in answer to it: read again, or come back to, it would be sent again, or be the browser's own
-  // screen, without names and without signal. Then it is the screen that it leads on to; what was typed into a job stays typed.
+  // screen, without names and without signal. Then it is the screen that it leads on to.
   const onward = $("go-on");
-  try {
-    if (onward || !document.querySelector("form[data-plan]")) history.replaceState(null, "", onward ? onward.href : location.href);
-  } catch (_) { /* as it was */ }
+  try { history.replaceState(null, "", onward ? onward.href : location.href); } catch (_) { /* as it was */ }
 
   // A screen that has just come up takes no answer: what was pressed for the one before it would fall on this one unseen.
   // Calling out waits for nothing.
@@ -134,6 +132,17 @@
         localStorage.setItem("mode", root.dataset.mode); word();
       });
     }
+  } catch (_) { /* a browser that keeps nothing */ }
+
+  // Another language was chosen in another window of this browser: this one speaks it too, unless something is typed here, an
+  // order is read or the signal stands.
+  const untouched = (i) => i.type === "hidden" || (["radio", "checkbox"].includes(i.type) ? i.checked === i.defaultChecked : i.value === i.defaultValue);
+  try {
+    localStorage.setItem("tongue", root.lang);
+    addEventListener("storage", (e) => {
+      const other = e.key === "tongue" && e.newValue && e.newValue !== root.lang;
+      if (other && !onward && signal && signal.hidden && [...document.querySelectorAll("input, textarea")].every(untouched)) location.reload();
+    });
   } catch (_) { /* a browser that keeps nothing */ }
 
   // Keys for the answers of a step: not while something is typed.

@@ -153,3 +153,27 @@ fn a_screen_says_how_many_are_on_air_and_what_it_cannot_do_without_script() {
     let board = with_rasa_in().get("/board").text;
     assert!(board.contains("id=\"count\">1 on air"), "{board}");
 }
+
+#[test]
+fn whoever_was_called_and_not_found_is_looked_for_and_the_roll_is_not_asked_for_again() {
+    let (site, number) = Site::live();
+    let n = number.as_str();
+    for p in ["zaneta", "nikos"] {
+        site.post("/tally", &[("person", p), ("permit", n), ("to", "on"), ("report", "1")]);
+    }
+    site.app.hands.clock.forward(60);
+    site.app.woke();
+    assert!(site.get("/board").text.contains("Roll call first."));
+    let all = site.get("/roll-call").text;
+    let asked: Vec<&str> =
+        all.split("name=\"person\" value=\"").skip(1).map(|p| p.split('"').next().unwrap()).collect();
+    let answers: Vec<(String, &str)> =
+        asked.iter().map(|p| (format!("answer.{p}"), if *p == "nikos" { "no" } else { "yes" })).collect();
+    let mut fields = vec![("permit", n)];
+    fields.extend(asked.iter().map(|p| ("person", *p)));
+    fields.extend(answers.iter().map(|(n, v)| (n.as_str(), *v)));
+    let came = site.post("/roll-call", &fields).text;
+    assert!(came.contains("MISSING") && !came.contains("Roll call first."), "{came}");
+    let board = site.get("/board").text;
+    assert!(board.contains("MISSING at the roll call") && !board.contains("Roll call first."), "{board}");
+}

@@ -154,10 +154,81 @@ fn what_was_opened_is_said_with_what_comes_next_and_a_slip_names_its_field_once(
     };
     let slips = open(&[("until", "25:99"), ("wash_down", "2 mins")]);
     let said = between(&slips.text, "<section class=\"came", "</section>");
-    assert!(said.contains("<li>“Until” is "), "{said}");
-    assert!(said.contains("<li>“Wash down”: ") && !said.contains("wash_down"), "{said}");
+    assert!(said.contains("</a> “Until” is "), "{said}");
+    assert!(said.contains("</a> “Wash down”: ") && !said.contains("wash_down`"), "{said}");
     assert!(!said.contains("Until: ") && !said.contains("until is"), "{said}");
     let opened = site.follow(&open(&[]));
     let said = between(&opened.text, "<section class=\"came", "</section>");
     assert!(said.contains("is opened. Next: the steps") && !said.contains("hint"), "{said}");
+}
+
+fn fields(job: &[(String, String)]) -> Vec<(&str, &str)> {
+    job.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect()
+}
+
+#[test]
+fn a_form_that_was_refused_stands_there_again_from_wherever_it_is_come_back_to_until_it_is_opened() {
+    let site = Site::new();
+    let job = Site::job(&[("until", "99:99"), ("way_out_words", "x")]);
+    let mut typed = fields(&job);
+    typed.extend([("what_now", "open"), ("passphrase", "a secret phrase")]);
+    let came = site.sent("/open", &typed);
+    assert_eq!((came.status, came.headers["location"].to_str().unwrap()), (StatusCode::SEE_OTHER, "/open"));
+    let place = Site::job(&[]).into_iter().find(|(n, _)| n == "place").unwrap().1;
+    for from in ["/board", "/open"] {
+        site.get(from);
+        let shown = site.get("/open").text;
+        assert_eq!((stands(&shown, "until").as_str(), stands(&shown, "place")), ("99:99", place.clone()));
+        // What is wrong leads to its field.
+        let said = between(&shown, "<section class=\"came no", "</section>");
+        assert!(said.contains("href=\"#f-until\" autofocus"), "{said}");
+        assert!(!shown.contains("a secret phrase"));
+    }
+    // Another form was asked for.
+    assert_eq!(stands(&site.get("/open?follows=KM3-010101-01").text, "until"), "");
+    // What is typed meanwhile stands there too, still as one that was sent.
+    let mut on = fields(&job);
+    on.retain(|(n, _)| *n != "until");
+    on.extend([("until", "98:98"), ("once", "typing")]);
+    site.post("/open/plan", &on);
+    let shown = site.get("/open").text;
+    assert!(
+        stands(&shown, "until") == "98:98" && field(&shown, "until").contains("class=\"why\""),
+        "{shown}"
+    );
+    // Begun afresh it is empty, and what was typed for another that its screen still sends is not kept.
+    site.post("/open", &[("what_now", "afresh"), ("once", "typing")]);
+    assert_eq!(stands(&site.get("/open").text, "until"), "");
+    site.post("/open/plan", &on);
+    assert_eq!(stands(&site.get("/open").text, "until"), "");
+    // Opened, it is gone.
+    site.post("/open", &typed);
+    assert_eq!(stands(&site.get("/open").text, "until"), "99:99");
+    site.open();
+    assert_eq!(stands(&site.get("/open").text, "until"), "");
+}
+
+#[test]
+fn the_job_of_a_permit_is_changed_where_a_step_holds_on_it() {
+    let site = Site::new();
+    let number = site.open();
+    let (walk, to) = (format!("/p/{number}/walk"), format!("/p/{number}/job"));
+    let no = [("kind", "yes_no"), ("step", "job_read"), ("position", "0"), ("value", "no")];
+    let held = site.follow(&site.sent(&walk, &no));
+    let hold = between(&held.text, "<section class=\"hold\"", "</section>").replace("&#x2f;", "/");
+    assert!(hold.contains(&format!("href=\"{to}\"")), "{hold}");
+    let shown = site.get(&to).text;
+    let was: Vec<(String, String)> =
+        Site::job(&[]).into_iter().filter(|(n, _)| !n.ends_with(".id")).collect();
+    for (name, value) in &was {
+        assert_eq!(stands(&shown, name), *value, "{name}");
+    }
+    let lines = site.lines();
+    let job = Site::job(&[("until", "99:99")]);
+    let again = site.post(&to, &fields(&job));
+    assert!(stands(&again.text, "until") == "99:99" && site.lines() == lines, "{}", again.text);
+    let job = Site::job(&[("what", "another work")]);
+    let came = site.follow(&site.sent(&to, &fields(&job)));
+    assert!(came.text.contains("is replaced") && site.lines() == lines + 1, "{}", came.text);
+    assert_eq!(stands(&site.get(&to).text, "what"), "another work");
 }

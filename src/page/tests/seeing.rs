@@ -71,7 +71,8 @@ fn what_a_supervisor_is_to_read_blind_stands_on_no_screen_of_the_permit_and_on_n
     }
     let before = site.lines();
     let came = site.post(&at("/hang"), &[("hangs", "at the manhole"), ("sheet", "permit")]);
-    assert_eq!((came.status, site.lines()), (StatusCode::CONFLICT, before));
+    assert!(came.text.contains("it is drawn once the supervisor has read them again"), "{}", came.text);
+    assert_eq!(site.lines(), before);
     // Read, and not the same: known from now on, with a key that leads to where it is read again.
     let mut wrong: Vec<(&str, &str)> = right.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
     let other = (right[1].1.parse::<f64>().unwrap() + 40.0).to_string();
@@ -174,7 +175,9 @@ fn where_nobody_is_on_air_an_overdue_gauge_stands_before_what_is_said_of_it() {
     let at = |text: &str, what: &str| text.find(what).unwrap_or_else(|| panic!("{what}: {text}"));
     site.app.hands.clock.forward(1300);
     let board = site.get("/board/live").text;
-    assert!(at(&board, "data-part=\"due\"") < at(&board, "class=\"line warn\""), "{board}");
+    assert!(at(&board, "data-part=\"due\"") < at(&board, "data-part=\"tally\""), "{board}");
+    // It is told at its field, and on every screen above; not a third time.
+    assert!(board.contains("OVERDUE since") && !board.contains("was due at"), "{board}");
     assert_eq!(board.matches("data-part=\"due\"").count(), 1);
     // Nobody is led to the steps by words that the permit is live.
     assert!(board.contains(">HELD<") && !site.get(&format!("/p/{number}/walk")).text.contains("is live"));
@@ -344,7 +347,7 @@ fn whoever_gives_it_on_takes_it_or_closes_it_sees_how_it_stands() {
         for (heading, words) in [
             ("Who is on its air", "Rasa Vėtrungė, in"),
             ("The set", "Heron RUNS since "),
-            ("Read last", "co: 1 ppm at "),
+            ("Read last", "CO: 1 ppm at "),
             ("What stands against it now", "<li>"),
             ("What is open", "<li>"),
         ] {
@@ -357,8 +360,8 @@ fn whoever_gives_it_on_takes_it_or_closes_it_sees_how_it_stands() {
 #[test]
 fn what_no_gauge_shows_is_kept_as_a_bad_reading_and_said_with_what_was_got_and_wanted() {
     for (what, unit, value, words) in [
-        ("co", "ppm", "-5", "co was read at {time} as -5 ppm: the monitor is at fault, and nobody knows"),
-        ("co", "ppm", "99999", "co was read at {time} as 99999 ppm, wanted at most 5 ppm (the site's limit)"),
+        ("co", "ppm", "-5", "CO was read at {time} as -5 ppm: the monitor is at fault, and nobody knows"),
+        ("co", "ppm", "99999", "CO was read at {time} as 99999 ppm, wanted at most 5 ppm (the site's limit)"),
         (
             "supply",
             "bar",
@@ -406,15 +409,10 @@ fn what_no_gauge_shows_is_kept_as_a_bad_reading_and_said_with_what_was_got_and_w
 /// The screen that a refusal leads back to.
 fn back(site: &Site, path: &str, fields: &[(&str, &str)]) -> String {
     let came = site.post(path, fields);
-    assert!(
-        came.status == StatusCode::OK || came.status == StatusCode::CONFLICT,
-        "{path} {fields:?}: {}",
-        came.status
-    );
-    assert!(came.text.contains("Refused") || came.text.contains("Not done"), "{path}: {}", came.text);
-    let to = between(main_of(&came.text), "<p><a class=\"key go\" id=\"go-on\" href=\"", "\"");
-    let text = site.get(&to.replace("&#x2f;", "/").replace("&amp;", "&")).text;
-    main_of(&text).replace("&#x2f;", "/")
+    assert_eq!(came.status, StatusCode::OK, "{path} {fields:?}");
+    let said = ["Refused", "Not done", "class=\"why\""].iter().any(|words| came.text.contains(words));
+    assert!(said, "{path}: {}", came.text);
+    main_of(&came.text).replace("&#x2f;", "/")
 }
 
 #[test]
@@ -584,8 +582,69 @@ fn people_are_called_by_name_and_told_once_and_a_slip_is_told_without_units() {
     let before = site.lines();
     let came = site.post("/reading", &slip).text;
     assert!(
-        came.contains("wanted a number<") && came.contains("as the instrument shows it, in bar"),
+        came.contains("wanted a number.") && came.contains("as the instrument shows it, in bar"),
         "{came}"
     );
     assert!(!came.contains("there is no unit") && site.lines() == before, "{came}");
+}
+
+#[test]
+fn what_was_refused_is_answered_by_an_address_and_stands_there_whenever_it_is_come_back_to() {
+    let (site, number) = Site::live();
+    let other = Site::new();
+    let next = other.open();
+    let step =
+        [("kind", "yes_no"), ("step", "job_read"), ("value", "maybe"), ("position", "0"), ("words", "twice")];
+    let walk = format!("/p/{next}/walk");
+    let came = other.sent(&walk, &step);
+    assert_eq!(came.status, StatusCode::SEE_OTHER, "{}", came.text);
+    let to = came.headers["location"].to_str().unwrap();
+    for _ in 0..2 {
+        let text = other.get(to).text;
+        assert!(text.contains("class=\"came no") && text.contains("value=\"twice\""), "{text}");
+    }
+    // Answered since, what was refused then is over.
+    other.post(&walk, &[("kind", "yes_no"), ("step", "job_read"), ("value", "yes"), ("position", "0")]);
+    let text = other.get(to).text;
+    assert!(!text.contains("class=\"came no") && !text.contains("value=\"twice\""), "{text}");
+    // On no other screen than its own.
+    let told = to.split("told=").last().unwrap();
+    assert!(!other.get(&format!("/p/{next}/sign/cancel?told={told}")).text.contains("twice"));
+    // A passphrase that does not open: the words stand there again, and nothing of it.
+    let sign = format!("/p/{number}/sign/cancel");
+    let look = [("stage", "look"), ("reason", "the ferry sails early"), ("by", "eleni")];
+    let words = site.sent(&sign, &look);
+    let shown = site.follow(&words).text;
+    let mark = between(&shown, "name=\"shown\" value=\"", "\"").to_owned();
+    let signs = [("stage", "sign"), look[1], look[2], ("shown", &mark), ("passphrase", "a secret phrase")];
+    let refused = site.sent(&sign, &signs);
+    let to = refused.headers["location"].to_str().unwrap();
+    let text = site.get(to).text;
+    assert!(text.contains("does not open") && text.contains(&format!("value=\"{mark}\"")), "{text}");
+    assert!(!text.contains("a secret phrase") && !to.contains("secret"), "{text}");
+    // Something came between: the words are others, and are asked for anew by whoever comes back.
+    site.post("/tally", &[("person", "zaneta"), ("permit", &number), ("to", "in"), ("report", "1")]);
+    let text = site.get(words.headers["location"].to_str().unwrap()).text;
+    assert!(
+        text.contains("has changed since it was shown") && !text.contains("name=\"passphrase\""),
+        "{text}"
+    );
+    assert!(text.contains("the ferry sails early"), "{text}");
+}
+
+#[test]
+fn a_slip_in_a_reading_is_told_beside_its_field_and_stays_there_while_the_board_is_renewed() {
+    let (site, number) = Site::live();
+    let slip = [("permit", number.as_str()), ("what", "reserve"), ("unit", "bar"), ("value", "2o7")];
+    let came = site.sent("/reading", &slip);
+    let to = came.headers["location"].to_str().unwrap();
+    let number = to.strip_prefix("/board?told=").unwrap();
+    let board = site.get(to).text;
+    assert!(board.contains(&format!("data-board=\"/board/live?told={number}\"")), "{board}");
+    assert!(!main_of(&board).contains("class=\"came"), "told twice: {board}");
+    for text in [board, site.get(&format!("/board/live?told={number}")).text] {
+        let field = between(&text, "data-part=\"reserve\"", "</form>");
+        assert!(field.contains("class=\"why\"") && field.contains("wanted a number"), "{field}");
+        assert!(field.contains("value=\"2o7\"") && field.contains("aria-invalid"), "{field}");
+    }
 }

@@ -340,3 +340,49 @@ fn the_auditors_search_finds_the_words_that_stand_on_its_rows() {
         assert!(text.contains("1 found") && text.contains("Looked in each line"), "{find}");
     }
 }
+
+#[test]
+fn a_gauge_read_again_as_no_number_is_refused_in_words_of_its_field() {
+    let (site, number) = Site::declared();
+    let path = format!("/p/{number}/sign/countersign");
+    let text = site.get(&path).text;
+    // What will be asked stands above all that is to be read, and leads there.
+    let first = text.find("href=\"#read-again\"").unwrap();
+    assert!(first < text.find("class=\"found\"").unwrap() && text.contains("id=\"read-again\""), "{text}");
+    let mut right = read_by_the_operator(&site, &path);
+    right[0].1 = "abc".into();
+    let mut fields: Vec<(&str, &str)> = right.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+    fields.extend([("by", "eleni"), ("stage", "look")]);
+    let before = site.lines();
+    let came = site.post(&path, &fields);
+    let said = between(&came.text, "<section class=\"came no", "</section>");
+    assert!(said.contains("got abc, wanted a number") && !said.contains("give it with"), "{said}");
+    assert_eq!(site.lines(), before);
+}
+
+#[test]
+fn a_step_that_held_more_than_once_stands_in_the_review_once_with_what_came_before_folded_in_it() {
+    let site = Site::new();
+    let number = site.open();
+    for value in ["no", "no", "no", "yes"] {
+        let walk = format!("/p/{number}/walk");
+        let screen = site.get(&format!("{walk}?step=job_read")).text;
+        let position = between(&screen, "name=\"position\" value=\"", "\"").to_owned();
+        let mut fields =
+            vec![("kind", "yes_no"), ("step", "job_read"), ("position", &position), ("value", value)];
+        if screen.contains("name=\"again\"") {
+            fields.push(("again", "asked_again"));
+        }
+        let came = site.sent(&walk, &fields);
+        assert_eq!(came.status, StatusCode::SEE_OTHER, "{}", came.text);
+        // What was kept is named, with its answer.
+        let text = site.follow(&came).text;
+        assert!(text.contains(&format!("the job, read aloud: {value}, line ")), "{text}");
+    }
+    let review = site.get(&format!("/p/{number}/sign/countersign")).text;
+    let held = between(&review, "<h2>What was held, and how it was cleared</h2>", "</section>");
+    assert_eq!(held.matches("<li>").count(), 1, "{held}");
+    let (last, before) = held.split_once("<details class=\"earlier\">").unwrap();
+    assert!(last.contains("the answer is no; asked again: yes"), "{held}");
+    assert!(before.contains("2 times before") && before.matches("asked again: no").count() == 2, "{held}");
+}

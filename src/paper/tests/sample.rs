@@ -196,6 +196,7 @@ pub fn live() -> PermitView {
                 words: s("Łukasz Żółtowski on air outside, outlet 1"),
                 breach: s(""),
                 by: s("Marta Lindqvist"),
+                refused: false,
                 line: at(121),
             },
             DayView {
@@ -203,6 +204,7 @@ pub fn live() -> PermitView {
                 words: s("Łukasz Żółtowski in"),
                 breach: s(""),
                 by: s("Marta Lindqvist"),
+                refused: false,
                 line: at(122),
             },
         ],
@@ -329,6 +331,7 @@ pub fn long() -> PermitView {
             ),
             breach: s(if n % 41 == 7 { "in without the entry watch at the entry" } else { "" }),
             by: s(names[(n as usize + 1) % names.len()]),
+            refused: false,
             line: at(400 + n),
         })
         .collect();
