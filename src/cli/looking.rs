@@ -12,6 +12,7 @@ use crate::audit::{self, Trust, Verdict};
 use crate::disk::Folder;
 use crate::finding::any_error;
 use crate::permit::decide::crew;
+use crate::record::aside;
 use crate::record::excerpt as excerpts;
 use crate::record::volumes::Volume;
 use crate::time::for_people;
@@ -512,6 +513,7 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
                 write!(outside.out, "{}", audit::words(&report))?;
             }
             hint_of_excerpt(&v.what, &report, outside)?;
+            hint_of_aside(&v.what, outside)?;
             return ended(report.verdict);
         }
     }
@@ -682,6 +684,20 @@ fn hint_of_excerpt(path: &Path, report: &audit::Report, outside: &mut Outside<'_
                 permit
             )
         )?;
+    }
+    Ok(())
+}
+
+/// Reports that lie beside a register are in no line that was verified.
+fn hint_of_aside(path: &Path, outside: &mut Outside<'_>) -> Outcome {
+    let n = if crate::disk::is_folder(path) { aside::named(&Folder::at(path)) } else { 0 };
+    if n > 0 {
+        let said = say_n!(
+            n,
+            "hint: {n} report written aside lies in this folder; only lines were verified. `airwrit audit` tells what it says",
+            "hint: {n} reports written aside lie in this folder; only lines were verified. `airwrit audit` tells what they say"
+        );
+        writeln!(outside.err, "{said}")?;
     }
     Ok(())
 }

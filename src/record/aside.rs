@@ -153,6 +153,12 @@ pub struct Standing {
     pub unread: bool,
 }
 
+/// How many files of a folder are named as reports written aside are.
+pub fn named(folder: &dyn Storage) -> usize {
+    let names = folder.list().unwrap_or_default();
+    names.iter().filter(|n| n.starts_with(PREFIX) && n.ends_with(SUFFIX)).count()
+}
+
 /// Everything that stands aside in these folders, in the order in which it was told. A file that cannot be read, and a number
 /// that is missing, may have been a call-out: in their place stands that work is suspended, on every set. `now`
 /// dates only those; `entered` says which were entered already, whose files went first.

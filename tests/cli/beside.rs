@@ -326,5 +326,10 @@ fn a_report_that_lies_in_the_folder_is_told() {
         assert!(ran.out.contains("2 reports lie beside it that no line of it has entered"), "{}", ran.out);
         assert!(ran.out.contains("number 1 is missing: it may have been an alarm"), "{}", ran.out);
     }
+    let ran = s.bare(&["verify", &register, "--trust", &t], "").code(0);
+    assert!(
+        ran.err.contains("1 report written aside lies in this folder; only lines were verified"),
+        "{ran:?}"
+    );
     assert!(s.read(&name).starts_with(b"{"), "it is looked at and stays");
 }
