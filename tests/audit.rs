@@ -41,6 +41,17 @@ fn a_torn_tail_is_broken_in_words() {
     assert_eq!(empty.report.verdict, Verdict::Broken);
 }
 
+/// A copy whose lines end otherwise was copied as text, which is said.
+#[test]
+fn a_copy_with_other_line_ends_is_broken_and_says_how_it_came() {
+    let bytes = Station::twelve_lines().bytes();
+    let copied: Vec<u8> =
+        bytes.iter().flat_map(|b| if *b == b'\n' { vec![b'\r', b'\n'] } else { vec![*b] }).collect();
+    let v = verify(&copied, Some(&trust(&["custodian-a"], 1)));
+    assert_eq!((v.report.verdict, rules(&v)[0]), (Verdict::Broken, "frame"));
+    assert!(v.report.said[0].why.contains("copied as text"), "{:?}", v.report.said);
+}
+
 #[test]
 fn lines_cut_off_whole_still_check_and_the_report_says_how_far_it_goes() {
     let bytes = Station::twelve_lines().bytes();

@@ -166,6 +166,14 @@ impl Line {
             return broken("frame", say!("the line does not begin with `{\"body\":` or is too short"));
         };
         let (body, tail) = (&raw[HEAD.len()..body_end], &raw[body_end..]);
+        if raw.ends_with(b"\r") {
+            return broken(
+                "frame",
+                say!(
+                    "the line ends with a carriage return, byte 0D, as none does: the file was copied as text; copy it as it is"
+                ),
+            );
+        }
         if !tail.starts_with(SEAL) || !tail.ends_with(END) {
             return broken(
                 "frame",
