@@ -394,7 +394,7 @@ fn held(view: &PermitView) -> (Vec<String>, Vec<usize>) {
     }
     let more = out.len().saturating_sub(HELD);
     out.truncate(HELD);
-    // What the last line told is left standing followed nothing.
+    // Where the list was cut, no line of the same step follows its last one.
     earlier.retain(|at| at + 1 < out.len());
     if more > 0 {
         out.push(say!("and {n} more", n = more));

@@ -183,33 +183,35 @@ fn signer(
 /// What was filled in, asked for at the desk as at a terminal: a refusal is kept there, so that nobody tries one reading
 /// after another. `None` where the words may be shown.
 fn asked_for(app: &App, hand: &mut Hand, number: &str, act: &str, form: &Form) -> Option<Told> {
-    let asked = (|| -> Result<(), End> {
-        let (word, _, roles) = act_of(act)?;
-        hand.look()?;
-        let here = &*hand;
-        let known = here.looked()?.known();
-        let texts = known.texts(known.permit(number)?)?;
-        let holder = texts.job.text("holder").unwrap_or_default();
-        let by = signer(form, (word, roles), holder, &signers(app, &known, roles));
-        let what = signing(here, &known, number, word, form)?;
-        hand.at_desk(|desk| desk.prepare(number, &what, &by)).map(|_| ())
-    })();
+    let asked = filled_in(app, hand, number, act, form)
+        .and_then(|(what, by)| hand.at_desk(|desk| desk.prepare(number, &what, &by)));
     asked.err().map(Told::end)
+}
+
+/// What a form asks to be signed, and by whom.
+fn filled_in(
+    app: &App,
+    hand: &mut Hand,
+    number: &str,
+    act: &str,
+    form: &Form,
+) -> Result<(Signing, String), End> {
+    let (word, _, roles) = act_of(act)?;
+    hand.look()?;
+    let here = &*hand;
+    let known = here.looked()?.known();
+    let texts = known.texts(known.permit(number)?)?;
+    let holder = texts.job.text("holder").unwrap_or_default();
+    let by = signer(form, (word, roles), holder, &signers(app, &known, roles));
+    Ok((signing(here, &known, number, word, form)?, by))
 }
 
 /// A form with the words that it leads to as things stand now, by their mark: come back to, it shows those and no others.
 fn as_shown(app: &App, hand: &mut Hand, number: &str, act: &str, mut form: Form) -> Form {
-    let mark = (|| -> Result<String, End> {
-        let (word, _, roles) = act_of(act)?;
-        hand.look()?;
-        let here = &*hand;
-        let known = here.looked()?.known();
-        let texts = known.texts(known.permit(number)?)?;
-        let holder = texts.job.text("holder").unwrap_or_default();
-        let by = signer(&form, (word, roles), holder, &signers(app, &known, roles));
-        let what = signing(here, &known, number, word, &form)?;
+    let mark = filled_in(app, hand, number, act, &form).and_then(|(what, by)| {
+        let known = hand.looked()?.known();
         Ok(crate::record::line::hash(prepare(&known, number, &what, &Signer::here(&by))?.said().as_bytes()))
-    })();
+    });
     form.put("shown", mark.unwrap_or_default());
     form
 }
