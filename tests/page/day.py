@@ -393,6 +393,12 @@ def by_two(browser, server):
         crew.roll_call()
         crew.go("/board")
         assert not crew.page.query_selector(".bar.warn[role=alert]:not([hidden])"), crew.page.inner_text("body")[:400]
+        # A language that is chosen in one tab is spoken by the other one too.
+        other.go("/board")
+        for tongue in ["pl", "en"]:
+            crew.go("/sets/heron")
+            crew.press(f"button[name=language][value={tongue}]")
+            other.page.wait_for_selector(f"html[lang={tongue}]", state="attached", timeout=15000)
         # The board of one tab shows what the other one tells, and keeps what is being typed in it.
         other.go("/board")
         other.page.focus(".due input[name=value]")
