@@ -676,14 +676,16 @@ pub fn words(report: &Report) -> String {
     for r in &report.registers {
         let of = say_n!(
             r.lines_checked,
-            "station {station}, {name}: {n} line; {verdict}",
-            "station {station}, {name}: {n} lines; {verdict}",
+            "station {station}, {name}: {n} line",
+            "station {station}, {name}: {n} lines",
             station = if r.station.is_empty() { say!("not known") } else { &r.station },
-            name = r.name,
-            verdict = r.overall.words
+            name = r.name
         );
-        s += &format!("\n{of}\n");
-        for b in &r.overall.because {
+        // What stands above already is not said again.
+        let verdict = &r.overall.words;
+        let verdict = if report.overall.words == *verdict { String::new() } else { format!("; {verdict}") };
+        s += &format!("\n{of}{verdict}\n");
+        for b in r.overall.because.iter().filter(|b| !r.overall.words.contains(b.as_str())) {
             s += &format!("  {b}\n");
         }
         for p in &r.plain {

@@ -112,6 +112,33 @@ pub fn whole(d: &mut Day) {
     d.close(&n, "eleni").unwrap();
 }
 
+/// A later volume by itself: that nothing of a permit is judged, whose texts stand before it, is said once; and no reading is
+/// asked why nothing followed, where nobody has its limits.
+#[test]
+fn a_volume_without_its_texts_asks_for_nothing_that_rests_on_them() {
+    let mut d = Day::enrolled(Plan::small());
+    d.next_volume("KW2", "ffeeddccbbaa99887766554433221100");
+    let job = d.plan.job.clone();
+    let n = d.open(&job);
+    d.live(&n);
+    d.called_and_read(&n);
+    d.report(Some(&n), "zaneta", Move::OnAir);
+    d.read_gauges(&n);
+    d.report(Some(&n), "zaneta", Move::OffAir);
+    let volumes = d.station.volumes();
+    let judged = |volumes: &[&[u8]]| {
+        let v = airwrit::audit::verify_volumes(volumes, Some(&crate::support::day::trust()), &[]);
+        replay(&v.lines).findings
+    };
+    let found = judged(&[&volumes[1]]);
+    let of = |class: Class| found.iter().filter(|f| f.class == class).map(|f| &f.why).collect::<Vec<_>>();
+    assert_eq!((of(Class::Contradicts), of(Class::Gap)), (vec![], vec![]));
+    let said = found.iter().flat_map(|f| &f.why).filter(|w| w.contains("none of the lines of")).count();
+    assert_eq!(said, 1, "{found:#?}");
+    // With the volume before, all of it is judged.
+    assert!(judged(&[&volumes[0], &volumes[1]]).iter().all(|f| f.class != Class::NotJudged));
+}
+
 #[test]
 fn the_demo_replays_clean() {
     let again = of(&demo());

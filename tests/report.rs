@@ -98,6 +98,27 @@ fn an_anchor_speaks_for_its_line_and_those_before() {
 }
 
 #[test]
+fn a_head_of_a_time_to_come_is_told_and_brackets_nothing() {
+    let d = day();
+    let lines = d.lines();
+    let copied = airwrit::time::seconds(&lines[9].time) + 20;
+    let head = format!("{} {}\n", airwrit::time::utc(copied), lines[9].hash);
+    let seen_at = |second: i64| {
+        let now = airwrit::time::utc(second);
+        let heads = anchors::heads("heads", &head).unwrap().into_iter();
+        anchors::held(lines, heads.map(|a| a.by_clock(&now, "+01:00")).collect())
+    };
+    // Clocks differ by minutes and nobody is told.
+    let honest = seen_at(copied - 299);
+    assert_eq!((honest.unfit(), honest.brackets[0].before.is_some()), (0, true));
+    let early = seen_at(copied - 3600);
+    assert_eq!((early.unfit(), early.brackets[0].before.is_some()), (1, false));
+    assert!(early.unfit_in_words()[0].contains("is to come"), "{:?}", early.unfit_in_words());
+    // It holds its line all the same.
+    assert_eq!(early.upto.unwrap().line, 9);
+}
+
+#[test]
 fn times_are_bracketed_between_clocks_outside() {
     let d = day();
     let lines = d.lines();

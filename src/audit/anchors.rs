@@ -126,6 +126,21 @@ impl Anchor {
         self
     }
 
+    /// Beside the clock of whoever looks (UTC, and the offset for people): a time that is still to come brackets nothing.
+    pub fn by_clock(mut self, now: &str, zone: &str) -> Anchor {
+        if let Some(outside) = self.outside.take_if(|o| seconds(o) > seconds(now) + APART) {
+            self.unfit = true;
+            self.from = say!(
+                "{from}, which says {outside}, and that is to come: by the clock of this machine it is {now}. One of the two \
+                 is wrong, and its time is taken for nothing",
+                from = self.from,
+                outside = for_people(&outside, zone),
+                now = for_people(now, zone)
+            );
+        }
+        self
+    }
+
     fn is_broken(&self) -> bool {
         matches!(self.verdict, Some(Verdict::Broken | Verdict::CouldNot))
     }

@@ -144,7 +144,7 @@ pub fn audit(a: &Audit, outside: &mut Outside<'_>) -> Outcome {
         let (own, others): (Vec<_>, Vec<_>) = firsts.partition(|(i, _)| *i == n);
         let others: Vec<&Given> = others.into_iter().map(|(_, g)| g).collect();
         for (_, first) in own {
-            all.push(anchored(&a.anchors, &first.verified, &others, trust.as_ref())?);
+            all.push(anchored(&a.anchors, &first.verified, &others, trust.as_ref(), &now)?);
         }
     }
     for (first, anchored) in groups.iter_mut().filter_map(|g| g.first_mut()).zip(&mut all) {
@@ -241,6 +241,7 @@ pub fn anchored(
     verified: &Verified,
     others: &[&Given],
     trust: Option<&Trust>,
+    now: &str,
 ) -> Result<Anchored, End> {
     let lines = &verified.lines;
     let own = logs(lines);
@@ -310,6 +311,8 @@ pub fn anchored(
         // A list of heads may be of several registers.
         all.extend(heads.into_iter().filter(|h| h.log.as_deref().is_none_or(|l| !at_hand.contains(&l))));
     }
+    let zone = lines.last().map_or("+00:00", |l| l.zone.as_str());
+    let all = all.into_iter().map(|a| a.by_clock(now, zone)).collect();
     let mut anchored = anchors::held(lines, all);
     anchored.given |= given.any();
     Ok(anchored)

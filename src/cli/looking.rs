@@ -549,7 +549,8 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             Some(against(&Side::of(&verified, &volumes), &other.side()))
         }
     };
-    let mut outside_of_it = super::auditing::anchored(&v.anchors, &verified, &[], trust.as_ref())?;
+    let now = crate::time::utc((outside.second)());
+    let mut outside_of_it = super::auditing::anchored(&v.anchors, &verified, &[], trust.as_ref(), &now)?;
     outside_of_it.shows_before(&mut verified.report);
     let pages = apart.as_ref().zip(paper).map(|(a, pdf)| (a, sheet::compared(pdf, a, &verified)));
     let of_record = verified.report.verdict;

@@ -31,6 +31,8 @@ use std::rc::Rc;
 pub struct Judge {
     pub(super) recalled: Rc<Recalled>,
     zone: Option<TimeZone>,
+    /// The site's offset, and from which second until before which it holds.
+    offset: Option<(std::ops::Range<i64>, String)>,
     /// Holds that are not cleared, by permit, form, step and item: their place among all.
     open_holds: hold::Open,
     between: BTreeMap<String, between::Left>,
@@ -54,6 +56,11 @@ fn decided(line: &Line, decision: Result<Draft, Refusal>) -> Vec<Found> {
         Ok(draft) => contradicts("differs", compare::line(line, &draft)),
         Err(refusal) => contradicts("refused", Why::all(refusal.why)),
     }
+}
+
+/// Why nothing that rests on the texts of a permit can be judged here, where the volumes that they stand in are missing.
+fn texts_missing(known: &Known<'_>, permit: &Permit) -> Option<String> {
+    if known.state.missing { known.texts_of(permit).err() } else { None }
 }
 
 /// Whom a roll call says nothing of. Somebody who went on air while it was called need not be among them.
@@ -146,6 +153,7 @@ impl Judge {
         Judge {
             recalled: Rc::default(),
             zone: None,
+            offset: None,
             open_holds: hold::Open::default(),
             between: BTreeMap::new(),
             told: BTreeSet::new(),
@@ -237,6 +245,21 @@ impl Judge {
         }
         out.extend(entry::judged(known, permit, line));
         let data = &line.data;
+        if let Some((p, why)) = permit.and_then(|p| Some((p, texts_missing(known, p)?))) {
+            // Once, behind its opening.
+            if line.pprev.as_deref() == Some(p.opened.hash.as_str()) {
+                let permit = p.number.clone();
+                let why = Why::said(move || {
+                    say!(
+                        "none of the lines of {permit} is judged: {why}, and volumes before are missing",
+                        permit,
+                        why
+                    )
+                });
+                out.push(Found::new(Class::NotJudged, "unknown", vec![why]));
+            }
+            return out;
+        }
         out.extend(match (line.kind.name, permit) {
             ("open", _) => Self::opened(known, line),
             ("answer", Some(p)) => self.answered(known, p, line),
@@ -282,6 +305,7 @@ impl Judge {
     pub(super) fn took(&mut self, known: &Known<'_>, line: &Line) {
         if matches!(line.kind.name, "set" | "site" | "form") {
             self.recalled.shelf.borrow_mut().epoch += 1;
+            self.offset = None;
             self.zone =
                 known.chain.texts.iter().find(|((k, _), _)| k == "site").and_then(|(_, t)| zone_of(t));
         }
@@ -317,7 +341,13 @@ impl Judge {
         // An answer on a live permit may say what stops the work too.
         let on_live = kind == "answer" && permit.is_some_and(|p| known.life(p) == StateWord::Live);
         let measured = matches!(kind, "reading" | "air_test" | "filled") || on_live;
+        // Where its limits are missing nobody can say that anything had to stop.
+        let limits_missing = |set: &str| {
+            known.state.missing
+                && known.state.not_ended(known.time()).any(|p| p.set.id == set && known.texts_of(p).is_err())
+        };
         if let (Some(set), true) = (set, measured)
+            && !limits_missing(set)
             && let Some(why) = watch::stops(known, set)
         {
             let words = stopped_late(known, set, line, rest);
@@ -377,12 +407,16 @@ impl Judge {
     }
 
     /// The offset is that of the site's zone then. Before a site is in force nobody can say.
-    fn offset(&self, line: &Line) -> Vec<Found> {
+    fn offset(&mut self, line: &Line) -> Vec<Found> {
         let Some(zone) = self.zone.as_ref().filter(|_| line.kind.name != "enrol") else { return Vec::new() };
-        let wanted = Moment::new(crate::time::seconds(&line.time), zone).zone;
-        if wanted == line.zone {
+        let second = crate::time::seconds(&line.time);
+        let known = self.offset.take_if(|(holds, _)| holds.contains(&second));
+        let found = || (second..until(second, zone), Moment::new(second, zone).zone);
+        let (_, wanted) = self.offset.insert(known.unwrap_or_else(found));
+        if *wanted == line.zone {
             return Vec::new();
         }
+        let wanted = wanted.clone();
         let got = line.zone.clone();
         let why = Why::said(move || say!("its offset is {got}, the site's was {wanted} then", got, wanted));
         contradicts("zone", vec![why])
@@ -556,6 +590,12 @@ impl Judge {
         let why = why.collect();
         vec![Found::new(Class::Forbidden, "form", why)]
     }
+}
+
+/// The second at which a zone's offset changes next.
+fn until(second: i64, zone: &TimeZone) -> i64 {
+    let next = jiff::Timestamp::from_second(second).ok().and_then(|t| zone.following(t).next());
+    next.map_or(i64::MAX, |t| t.timestamp().as_second())
 }
 
 fn zone_of(text: &TextInForce) -> Option<TimeZone> {

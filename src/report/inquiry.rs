@@ -7,8 +7,7 @@
 
 use super::permits::{self, Read};
 use super::tally::Alarm;
-use super::{At, Input, said};
-use crate::audit::numbered;
+use super::{At, said};
 use crate::permit::bench::Texts;
 use crate::permit::state::Permit;
 use crate::record::json::Json;
@@ -83,8 +82,8 @@ impl Sought {
 }
 
 /// Of one permit.
-pub fn of(input: &Input<'_>, p: &Permit, texts: Option<&Texts>, name: &dyn Fn(&str) -> String) -> Vec<Asked> {
-    let mut out = hoses(input, p, texts, name);
+pub fn of(p: &Permit, texts: Option<&Texts>, name: &dyn Fn(&str) -> String) -> Vec<Asked> {
+    let mut out = hoses(p, texts, name);
     // A shutdown asks none of it.
     for sought in SOUGHT.iter().filter(|_| !p.for_shutdown) {
         let of_form = texts.map(|t| sought.steps(t));
@@ -131,13 +130,11 @@ fn answered(p: &Permit, texts: Option<&Texts>, step: &str, about: &'static str) 
 }
 
 /// Which hose went to whom, by every job that named it.
-fn hoses(input: &Input<'_>, p: &Permit, texts: Option<&Texts>, name: &dyn Fn(&str) -> String) -> Vec<Asked> {
+fn hoses(p: &Permit, texts: Option<&Texts>, name: &dyn Fn(&str) -> String) -> Vec<Asked> {
     let mut known = BTreeSet::new();
     let mut out = Vec::new();
-    let jobs = numbered(&input.verified.lines)
-        .filter(|(_, l)| matches!(l.kind.name, "open" | "job") && l.permit.as_deref() == Some(&p.number));
-    for (place, l) in jobs {
-        let Some(Json::Arr(wearers)) = l.data.get("job").and_then(|j| j.get("wearers")) else { continue };
+    for (stamp, job) in &p.jobs {
+        let Some(Json::Arr(wearers)) = job.get("wearers") else { continue };
         for w in wearers {
             let (Some(person), Some(hose)) = (w.text("person"), w.text("hose")) else { continue };
             if !known.insert((person, hose)) {
@@ -155,7 +152,7 @@ fn hoses(input: &Input<'_>, p: &Permit, texts: Option<&Texts>, name: &dyn Fn(&st
             if let Some(outlet) = w.text("outlet") {
                 words += &format!(", {}", say!("at outlet {outlet}", outlet));
             }
-            let lines = vec![At::new(place, &l.time, &l.zone)];
+            let lines = vec![permits::at(stamp)];
             out.push(Asked { about: "hose", what: name(person), words, lines });
         }
     }

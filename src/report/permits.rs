@@ -242,11 +242,12 @@ pub fn of(input: &Input<'_>, tally: &Tally) -> Vec<PermitFacts> {
     all.sort_by_key(|p| p.opened.seq);
     let names = names::of(input);
     let mut stood = stood(input, &names);
+    let lines = wrote::Lines::new(&input.verified.lines);
     all.into_iter()
         .map(|p| {
             let mut of = one(input, &known, p, (tally, &names));
             of.stood = stood.remove(&p.number).unwrap_or_default();
-            of.wrote = wrote::of(input, &of, p, &names);
+            of.wrote = wrote::of(&lines, &of, p, &names);
             for s in &mut of.stood {
                 names.at(&p.site.hash, &s.person).clone_into(&mut s.name);
             }
@@ -338,7 +339,7 @@ fn one(input: &Input<'_>, known: &Known<'_>, p: &Permit, (tally, names): (&Tally
     let unread = (p.rules != RULES).then_some(rules).or_else(|| these.as_ref().err().cloned());
     let texts = these.ok();
     let readings: Vec<Read> = p.day.iter().filter(|h| h.kind == "reading").map(read).collect();
-    let mut inquiry = inquiry::of(input, p, texts.as_deref(), &name);
+    let mut inquiry = inquiry::of(p, texts.as_deref(), &name);
     inquiry.extend(inquiry::reserve(&alarms, &readings));
     let of_site = |field: &str| site.as_ref().and_then(|s| s.get(field)).and_then(|h| h.shown("en"));
     PermitFacts {

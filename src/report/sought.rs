@@ -11,6 +11,7 @@ use super::clocks::Clocks;
 use super::permits::at;
 use crate::permit::decide::crew::SEEN;
 use crate::permit::state::{Happened, Permit, Stamp};
+use crate::record::json::SmolStr;
 use crate::time::{clock, for_people, seconds};
 use crate::tongue::say;
 use serde::Serialize;
@@ -114,7 +115,7 @@ pub fn of(p: &Permit, clocks: &Clocks, named: &dyn Fn(&str) -> String) -> Vec<So
         }
     }
     let seen: Vec<_> = p.answers.iter().filter(|a| a.step == SEEN && a.carry.is_none()).collect();
-    let no = |value: &Option<String>| value.as_deref() == Some("no");
+    let no = |value: &Option<SmolStr>| value.as_deref() == Some("no");
     for (i, a) in seen.iter().enumerate().filter(|(_, a)| no(&a.value)) {
         let of_them = |o: &&&crate::permit::state::Answer| o.item == a.item;
         if seen.iter().take(i).rfind(of_them).is_some_and(|before| no(&before.value)) {

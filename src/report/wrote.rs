@@ -6,15 +6,18 @@
 
 use super::names::Names;
 use super::permits::PermitFacts;
-use super::{At, Input, said};
+use super::{At, said};
 use crate::audit::numbered;
 use crate::permit::state::Permit;
 use crate::record::aside::entered;
 use crate::record::json::Json;
+use crate::record::line::Line;
 use crate::text::safe_line;
 use crate::time::for_people;
 use crate::tongue::say;
+use crate::view::LineNo;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// One thing that somebody wrote or told.
 #[derive(Clone, Debug, Serialize)]
@@ -39,6 +42,15 @@ impl Wrote {
         let who = [&self.by, &self.told_by].map(String::as_str).into_iter().filter(|w| !w.is_empty());
         let who: Vec<&str> = who.collect();
         let time = self.told.as_ref().unwrap_or(&self.at.site);
+        if who.is_empty() {
+            return say!(
+                "line {line}, {time}, {what}: {words}",
+                line = self.at.line,
+                time,
+                what = self.what,
+                words = self.words
+            );
+        }
         say!(
             "line {line}, {time}, {what} ({who}): {words}",
             line = self.at.line,
@@ -50,14 +62,49 @@ impl Wrote {
     }
 }
 
+/// All lines, to find those of a permit without going through the others.
+pub struct Lines<'a> {
+    of: BTreeMap<&'a str, Vec<(LineNo, &'a Line)>>,
+    /// Of no permit.
+    apart: Vec<(LineNo, &'a Line)>,
+    /// Those that entered what was written aside, of any.
+    recoveries: Vec<(LineNo, &'a Line)>,
+}
+
+impl<'a> Lines<'a> {
+    /// All there are.
+    pub fn new(lines: &'a [Line]) -> Lines<'a> {
+        let mut out = Lines { of: BTreeMap::new(), apart: Vec::new(), recoveries: Vec::new() };
+        for (place, l) in numbered(lines) {
+            match (l.kind.name, l.permit.as_deref()) {
+                ("recovery", _) => out.recoveries.push((place, l)),
+                (_, Some(number)) => out.of.entry(number).or_default().push((place, l)),
+                (_, None) => out.apart.push((place, l)),
+            }
+        }
+        out
+    }
+
+    /// Those that may tell of a permit, in their order; of no permit only between two lines.
+    fn about(&self, number: &str, (from, to): (LineNo, LineNo)) -> Vec<(LineNo, &'a Line)> {
+        let upto = |end: &dyn Fn(&LineNo) -> bool| self.apart.partition_point(|(place, _)| end(place));
+        let apart = self.apart.get(upto(&|p| *p < from)..upto(&|p| *p <= to)).unwrap_or_default();
+        let own = self.of.get(number).map_or(&[][..], Vec::as_slice);
+        let mut all = [own, apart, &self.recoveries].concat();
+        all.sort_by_key(|(place, _)| *place);
+        all
+    }
+}
+
 /// Of one permit.
-pub fn of(input: &Input<'_>, of: &PermitFacts, p: &Permit, names: &Names) -> Vec<Wrote> {
-    let from_to = of.opened.place()..=of.last.place();
+pub fn of(lines: &Lines<'_>, of: &PermitFacts, p: &Permit, names: &Names) -> Vec<Wrote> {
+    let place = |at: &At| LineNo { volume: at.volume, line: at.seq };
+    let from_to = place(&of.opened)..=place(&of.last);
     let mut out = Vec::new();
-    for (place, l) in numbered(&input.verified.lines) {
+    for (place, l) in lines.about(&p.number, (*from_to.start(), *from_to.end())) {
         let here = |permit: Option<&str>, data: &Json| match permit {
             Some(number) => number == p.number,
-            None => from_to.contains(&(place.volume, place.line)) && data.text("set") == Some(&*p.set.id),
+            None => from_to.contains(&place) && data.text("set") == Some(&*p.set.id),
         };
         let recovery = l.kind.name == "recovery";
         if !recovery && !here(l.permit.as_deref(), &l.data) {

@@ -129,7 +129,7 @@ struct Reached {
 
 fn run(ops: &[Op], reached: &mut Reached) {
     let mut d = begun();
-    let permits: Vec<String> = d.state.permits.keys().cloned().collect();
+    let permits: Vec<String> = d.state.permits.keys().map(str::to_owned).collect();
     let mut tally = Tally::default();
     for op in ops {
         d.wait(1);

@@ -2,7 +2,7 @@
 //! or several, and a clock that only moves when it is told to. Everything goes through `permit::decide`
 //! and is appended; each line must be accepted by the fold.
 
-use super::{Station, key_of, sign_roster};
+use super::{Station, before, key_of, sign_roster};
 use airwrit::actions::{Desk, Trouble};
 use airwrit::permit::bench::Texts;
 use airwrit::permit::decide::air::{self, Move, Told};
@@ -17,7 +17,7 @@ use airwrit::permit::walk;
 use airwrit::record::carried::Carried;
 use airwrit::record::json::{Json, object};
 use airwrit::record::line::{self, ActDraft, Draft, Line, NONE, What};
-use airwrit::record::store;
+use airwrit::record::store::{self, Register};
 use airwrit::site::Raw;
 use airwrit::time::Moment;
 use airwrit::trust::{Role, Signer};
@@ -268,7 +268,7 @@ impl Day {
             zone: TimeZone::get("Europe/Warsaw").unwrap(),
             plan,
         };
-        day.enrol(station, log);
+        day.enrol(station, log, None);
         let p = day.plan.clone();
         for (kind, text) in [("set", &p.set), ("site", &p.site), ("form", &p.work), ("form", &p.shutdown)] {
             day.approve(kind, text);
@@ -284,7 +284,14 @@ impl Day {
         day
     }
 
-    fn enrol(&mut self, station: &str, log: &str) {
+    /// Another machine goes on with the register's folder: its next volume.
+    pub fn next_volume(&mut self, station: &str, log: &str) {
+        let (moved, history) = self.station.moved_elsewhere();
+        self.station = moved;
+        self.enrol(station, log, Some(history));
+    }
+
+    fn enrol(&mut self, station: &str, log: &str, history: Option<Register>) {
         let now = self.moment();
         let s = &mut self.station;
         let seal = store::prepare_enrol(&mut s.seal, &mut s.random).unwrap();
@@ -292,6 +299,15 @@ impl Day {
         for (from, to) in &self.plan.roster {
             text = replaced(&text, from, to);
         }
+        let mut data = vec![
+            ("roster".to_owned(), sign_roster(&text, &["custodian-a", "custodian-c"])),
+            ("said".to_owned(), "A register begins here.".into()),
+            ("seal".to_owned(), seal.to_hex().into()),
+            ("station".to_owned(), station.into()),
+            ("where".to_owned(), "station".into()),
+        ];
+        let of = |r: &Register| before(&r.chain.origin.log, r.chain.seq, &r.chain.head);
+        data.extend(history.as_ref().map(|r| ("before".to_owned(), of(r))));
         let act = ActDraft {
             kind: "enrol",
             log: log.into(),
@@ -300,19 +316,13 @@ impl Day {
             by: "tuula".into(),
             role: Role::Enroller,
             time: now.time.clone(),
-            data: object([
-                ("roster", sign_roster(&text, &["custodian-a", "custodian-c"])),
-                ("said", "A register begins here.".into()),
-                ("seal", seal.to_hex().into()),
-                ("station", station.into()),
-                ("where", "station".into()),
-            ]),
+            data: airwrit::record::json::sorted(data),
         }
         .sign(&key_of("tuula"))
         .unwrap();
         let hash = line::hash(text.as_bytes());
-        let r =
-            store::enrol(&mut s.register, &mut s.seal, None, log, act, &hash, &now, &mut s.random).unwrap();
+        let r = store::enrol(&mut s.register, &mut s.seal, history, log, act, &hash, &now, &mut s.random)
+            .unwrap();
         self.state = state::fold(&r.lines).unwrap();
         s.open = Some(r);
     }
