@@ -667,7 +667,7 @@ fn shown(s: &Stand<'_>, a: &Answer, language: &str) -> String {
     match s.step.kind() {
         StepKind::Choice(_) => {
             let choices = s.step.choices();
-            let choice = choices.iter().find(|(id, _)| Some(id) == a.value.as_ref());
+            let choice = choices.iter().find(|(id, _)| Some(id.as_str()) == a.value.as_deref());
             choice.map_or_else(|| answer_text(a), |(_, words)| words.get(language).to_owned())
         }
         StepKind::Confirm | StepKind::Timed(_) => recorded(a.value.as_deref().unwrap_or_default()),

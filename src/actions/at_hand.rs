@@ -63,7 +63,7 @@ fn untouched(register: &dyn Storage, seal: &dyn Storage) -> bool {
 fn bytes(register: &dyn Storage, loaded: &Loaded) -> Option<Vec<u8>> {
     let last = loaded.register.lines.last()?;
     let state = loaded.state.at_hand()?;
-    let numbers: HashSet<&str> = state.permits.keys().map(String::as_str).collect();
+    let numbers: HashSet<&str> = state.permits.keys().collect();
     let texts: HashSet<&str> = state.permits.at_hand().flat_map(|p| p.texts()).collect();
     let chain = loaded.register.chain.at_hand(&|n| numbers.contains(n), &|h| texts.contains(h))?;
     let place = loaded.register.place(register, last.raw.len())?;

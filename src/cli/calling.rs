@@ -209,7 +209,7 @@ fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
         let texts = known.texts(p).ok()?;
         let decided = orders::decided(&Bench::new(known.state, p, &texts, known.now));
         Some(GivenNow {
-            co: decided.and_then(|a| a.value.clone()),
+            co: decided.and_then(|a| a.value.as_deref()).map(str::to_owned),
             no_reserve: texts.set.choice("reserve") == Some("none"),
             on_reserve: if what == "co" {
                 gone::on_reserve_but_for_co(known, &p.set.id)

@@ -107,7 +107,7 @@ fn see(s: &SignElsewhere, outside: &mut Outside<'_>) -> Result<Seen, End> {
 }
 
 fn which(s: &SignElsewhere, seen: &Seen) -> Result<String, End> {
-    let permits: Vec<&str> = seen.verified.state.permits.keys().map(String::as_str).collect();
+    let permits: Vec<&str> = seen.verified.state.permits.keys().collect();
     match (&s.permit, permits.as_slice()) {
         (Some(number), _) => Ok(number.clone()),
         (None, [one]) => Ok((*one).to_owned()),

@@ -249,7 +249,7 @@ fn as_things_are(
         let mut screen = screen(&bench, stand, head(Some(stand)), by, shutdown);
         screen.parts.place(&bench, stand, &stands);
         screen.lines.extend(stand.answers.last().map(|a| {
-            let value = a.left_out.clone().or_else(|| a.value.clone()).unwrap_or_default();
+            let value = a.left_out.as_deref().or(a.value.as_deref()).unwrap_or_default().to_owned();
             let choice = stand.step.choices().iter().find(|(id, _)| *id == value);
             let value = choice.map_or(value.clone(), |(_, w)| w.get(&texts.language).to_owned());
             let unit = a.unit.as_ref().map(|u| format!(" {u}")).unwrap_or_default();

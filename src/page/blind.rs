@@ -36,10 +36,13 @@ impl Blind {
         }
         let Ok(texts) = known.texts(permit) else { return blind };
         for gauge in drawn(known, permit, &texts) {
-            let of = permit.answers.iter().filter(|a| a.step == gauge.step && a.item == gauge.item);
+            let of = permit
+                .answers
+                .iter()
+                .filter(|a| a.step == gauge.step && a.item.as_deref() == gauge.item.as_deref());
             for value in of.filter_map(|a| a.value.as_ref()) {
                 blind.readings.push(format!("{value} {}", gauge.unit).trim().to_owned());
-                blind.values.push((permit.number.clone(), value.clone()));
+                blind.values.push((permit.number.clone(), value.to_string()));
             }
             blind.gauges.push(gauge.label);
         }

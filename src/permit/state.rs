@@ -107,11 +107,11 @@ fn answer_of(line: &Line, stamp: Stamp) -> Answer {
     let data = &line.data;
     Answer {
         stamp,
-        form: data.text("form").unwrap_or_default().to_owned(),
-        step: data.text("step").unwrap_or_default().to_owned(),
-        item: text(data, "item"),
-        value: text(data, "value"),
-        unit: text(data, "unit"),
+        form: small(data, "form").unwrap_or_default(),
+        step: small(data, "step").unwrap_or_default(),
+        item: small(data, "item"),
+        value: small(data, "value"),
+        unit: small(data, "unit"),
         below: data.has("below"),
         left_out: text(data, "left_out"),
         again: text(data, "again"),
@@ -120,6 +120,13 @@ fn answer_of(line: &Line, stamp: Stamp) -> Answer {
         told_by: text(data, "told_by"),
         deviation: None,
         carry: None,
+    }
+}
+
+fn small(data: &Json, name: &str) -> Option<SmolStr> {
+    match data.get(name) {
+        Some(Json::Str(s)) => Some(s.clone()),
+        Some(Json::Obj(_) | Json::Arr(_) | Json::Int(_) | Json::Bool(_)) | None => None,
     }
 }
 
@@ -235,7 +242,7 @@ impl State {
             shifts: Vec::new(),
         };
         self.check_open(&permit)?;
-        self.permits.insert(number.to_string(), permit);
+        self.permits.insert(number, permit);
         Ok(())
     }
 
@@ -567,7 +574,7 @@ impl State {
                         }
                         None => {}
                     }
-                    s.air_tests.push(happened.clone());
+                    s.tested(happened.clone());
                 } else {
                     s.last.insert(line.kind.name, happened.clone());
                 }

@@ -18,7 +18,7 @@ fn lines(folder: &Path) -> Vec<Line> {
 
 fn kept(chain: &Chain, state: &State) -> (String, String) {
     let state = state.at_hand().unwrap();
-    let numbers: HashSet<String> = state.permits.keys().cloned().collect();
+    let numbers: HashSet<String> = state.permits.keys().map(str::to_owned).collect();
     let texts: HashSet<&str> = state.permits.at_hand().flat_map(|p| p.texts()).collect();
     let chain = chain.at_hand(&|n| numbers.contains(n), &|h| texts.contains(h)).unwrap();
     (serde_json::to_string(&chain).unwrap(), serde_json::to_string(&state).unwrap())

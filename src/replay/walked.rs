@@ -26,26 +26,72 @@ use foldhash::{HashMap, HashSet};
 use jiff::civil::Date;
 use std::rc::Rc;
 
+/// Places of steps in their form.
+#[derive(Clone, Default)]
+struct Places(Vec<u64>);
+
+impl Places {
+    fn insert(&mut self, place: usize) {
+        let word = place / 64;
+        if self.0.len() <= word {
+            self.0.resize(word + 1, 0);
+        }
+        if let Some(bits) = self.0.get_mut(word) {
+            *bits |= 1 << (place % 64);
+        }
+    }
+
+    fn contains(&self, place: usize) -> bool {
+        self.0.get(place / 64).is_some_and(|bits| bits >> (place % 64) & 1 == 1)
+    }
+
+    /// In ascending order.
+    fn iter(&self) -> impl Iterator<Item = usize> {
+        (0..).step_by(64).zip(&self.0).flat_map(|(first, bits)| {
+            let mut left = *bits;
+            std::iter::from_fn(move || {
+                let next = (left != 0).then(|| first + left.trailing_zeros() as usize);
+                left &= left.wrapping_sub(1);
+                next
+            })
+        })
+    }
+}
+
+impl Extend<usize> for Places {
+    fn extend<I: IntoIterator<Item = usize>>(&mut self, places: I) {
+        places.into_iter().for_each(|p| self.insert(p));
+    }
+}
+
+impl FromIterator<usize> for Places {
+    fn from_iter<I: IntoIterator<Item = usize>>(places: I) -> Places {
+        let mut all = Places::default();
+        all.extend(places);
+        all
+    }
+}
+
 /// What the steps of a form rest on.
 struct Rests {
     /// By place of a step: the places of the steps that name it, directly or through others.
-    dependents: Vec<Vec<usize>>,
+    dependents: Vec<Places>,
     /// Steps that ask for the time that the permit has left, which changes without a line.
-    always: HashSet<usize>,
+    always: Places,
     /// Steps that ask for it, and stay open when it becomes less.
-    less: HashSet<usize>,
+    less: Places,
     /// Steps that ask for its end, which changes without one where it is counted from now.
-    end: HashSet<usize>,
+    end: Places,
     /// Steps that ask for the people of the set: only where another permit of it is open, or somebody is on its air on none
     /// or another, can that change without a line of the permit.
-    people: HashSet<usize>,
+    people: Places,
     /// Steps that a reading of a gauge may end, and those that name them.
-    read: HashSet<usize>,
+    read: Places,
     /// Steps that ask what was done to the set last or for the test of its air, which is another one once a permit is
     /// issued, and those that name any of them.
-    last: HashSet<usize>,
+    last: Places,
     /// Steps that end with its start, and those that name them.
-    start: HashSet<usize>,
+    start: Places,
     /// Places by id.
     places: HashMap<String, usize>,
     /// Ids by place.
@@ -66,7 +112,7 @@ const LEAVE_BY: &str = "leave_by";
 /// What something rests on, by name.
 #[derive(Clone, Default)]
 struct Named {
-    steps: HashSet<usize>,
+    steps: Places,
     time_left: bool,
     last_day: bool,
     people: bool,
@@ -79,7 +125,7 @@ struct Named {
 impl Named {
     fn name(&mut self, name: &[String], places: &HashMap<String, usize>) {
         match name {
-            [id] => self.steps.extend(places.get(id)),
+            [id] => self.steps.extend(places.get(id).copied()),
             [root, what] if root == "permit" => match what.as_str() {
                 // Its first day is today.
                 "valid_from" => {}
@@ -102,7 +148,7 @@ impl Named {
     }
 
     fn take(&mut self, other: &Named) {
-        self.steps.extend(&other.steps);
+        self.steps.extend(other.steps.iter());
         self.time_left |= other.time_left;
         self.last_day |= other.last_day;
         self.people |= other.people;
@@ -111,7 +157,7 @@ impl Named {
 
     /// With what the answers of the steps that it names rest on.
     fn with_theirs(mut self, of_answer: &[Named]) -> Named {
-        for step in self.steps.clone() {
+        for step in self.steps.clone().iter() {
             if let Some(theirs) = of_answer.get(step) {
                 self.take(theirs);
             }
@@ -133,7 +179,7 @@ impl Rests {
         // when it counts and as what. Its gate makes no other answer of it.
         let mut of_stand: Vec<Named> = Vec::new();
         let mut of_answer: Vec<Named> = Vec::new();
-        let mut less: HashSet<usize> = HashSet::default();
+        let mut less = Places::default();
         for (i, (stage, step)) in steps.iter().enumerate() {
             let named_limit = |limit: &'_ Limit| match limit {
                 Limit::Named(e) => Some(e.clone()),
@@ -175,34 +221,34 @@ impl Rests {
             of_answer.push(answer);
             of_stand.push(stand);
         }
-        let which = |is: fn(&Named) -> bool| -> HashSet<usize> {
+        let which = |is: fn(&Named) -> bool| -> Places {
             of_stand.iter().enumerate().filter(|(_, n)| is(n)).map(|(i, _)| i).collect()
         };
         let (always, end, people) = (which(|n| n.time_left), which(|n| n.last_day), which(|n| n.people));
-        let mut dependents = vec![Vec::new(); steps.len()];
+        let mut dependents = vec![Places::default(); steps.len()];
         for (i, all) in of_stand.iter().enumerate() {
-            for n in &all.steps {
-                if let Some(d) = dependents.get_mut(*n) {
-                    d.push(i);
+            for n in all.steps.iter() {
+                if let Some(d) = dependents.get_mut(n) {
+                    d.insert(i);
                 }
             }
         }
-        let with_theirs = |scopes: &[GoodForScope], dependents: &[Vec<usize>]| -> HashSet<usize> {
+        let with_theirs = |scopes: &[GoodForScope], dependents: &[Places]| -> Places {
             let ends = |s: &Step| s.good_for().iter().any(|g| scopes.contains(&g.scope));
             let own = (0..).zip(&steps).filter(|(_, (_, s))| ends(s)).map(|(i, _)| i);
-            own.flat_map(|i| dependents.get(i).into_iter().flatten().copied().chain([i])).collect()
+            own.flat_map(|i| dependents.get(i).into_iter().flat_map(Places::iter).chain([i])).collect()
         };
         use GoodForScope::{Fill, Filter, Start, SupplyPoint};
         let read = with_theirs(&[Fill, Filter, SupplyPoint], &dependents);
         let mut last = which(|n| n.last);
         // An answer is worked out on the test that its gate asks for, too.
-        let of_gate: Vec<usize> = last.iter().copied().collect();
-        last.extend(of_gate.iter().flat_map(|i| dependents.get(*i).into_iter().flatten().copied()));
+        let of_gate = last.clone();
+        last.extend(of_gate.iter().filter_map(|i| dependents.get(i)).flat_map(Places::iter));
         let start = with_theirs(&[Start], &dependents);
         // No name says so, and it may stand behind them.
         let of_reserve = with_theirs(&[Fill], &dependents);
         if let Some(d) = places.get(LEAVE_BY).and_then(|n| dependents.get_mut(*n)) {
-            d.extend(of_reserve);
+            d.extend(of_reserve.iter());
         }
         Rests {
             dependents,
@@ -224,6 +270,7 @@ impl Rests {
 
 /// The steps of one permit's form, and which are known to be done for every item.
 struct Kept {
+    form: String,
     set: String,
     shutdown: bool,
     rests: Rc<Rests>,
@@ -251,13 +298,13 @@ struct Kept {
 
 impl Kept {
     /// These steps may stand otherwise now.
-    fn changed(&mut self, steps: &HashSet<usize>) {
-        for i in steps {
-            if let Some(done) = self.done.get_mut(*i) {
+    fn changed(&mut self, steps: &Places) {
+        for i in steps.iter() {
+            if let Some(done) = self.done.get_mut(i) {
                 *done = false;
             }
         }
-        self.memo.forget(steps.iter().filter_map(|i| self.rests.ids.get(*i)));
+        self.memo.forget(steps.iter().filter_map(|i| self.rests.ids.get(i)));
     }
 
     /// Whether a change of the permit's state leaves most of what is kept: it is declared, and issued.
@@ -303,20 +350,56 @@ fn tongue() -> (Tongue, Option<Tongue>) {
     (Tongue::now(), Tongue::asked())
 }
 
-/// Permit and form.
-fn key_of(bench: &Bench<'_>) -> (String, String) {
-    (bench.permit.number.clone(), bench.form.sha256().to_owned())
-}
-
 /// Whether a permit is only tried, with something in it that no line tells.
 fn tried(bench: &Bench<'_>) -> bool {
     !bench.state.permits.get(&bench.permit.number).is_some_and(|p| std::ptr::eq(p, bench.permit))
 }
 
+/// By permit, of each of its forms.
+#[derive(Default)]
+struct Shelf(HashMap<String, Vec<Kept>>);
+
+impl Shelf {
+    fn get(&self, permit: &str, form: &str) -> Option<&Kept> {
+        self.0.get(permit)?.iter().find(|k| k.form == form)
+    }
+
+    fn get_mut(&mut self, permit: &str, form: &str) -> Option<&mut Kept> {
+        self.0.get_mut(permit)?.iter_mut().find(|k| k.form == form)
+    }
+
+    fn of(&self, bench: &Bench<'_>) -> Option<&Kept> {
+        self.get(&bench.permit.number, bench.form.sha256())
+    }
+
+    fn of_mut(&mut self, bench: &Bench<'_>) -> Option<&mut Kept> {
+        self.get_mut(&bench.permit.number, bench.form.sha256())
+    }
+
+    fn put(&mut self, permit: &str, kept: Kept) {
+        let of_permit = self.0.entry(permit.to_owned()).or_default();
+        of_permit.retain(|k| k.form != kept.form);
+        of_permit.push(kept);
+    }
+
+    /// By number, those of a set.
+    fn of_set<'k>(&'k mut self, set: &'k str) -> impl Iterator<Item = (&'k str, &'k mut Kept)> {
+        let all = self.0.iter_mut().flat_map(|(number, of)| of.iter_mut().map(|k| (number.as_str(), k)));
+        all.filter(move |(_, k)| k.set == set)
+    }
+
+    fn retain(&mut self, stays: impl Fn(&str, &Kept) -> bool) {
+        self.0.retain(|number, of| {
+            of.retain(|k| stays(number, k));
+            !of.is_empty()
+        });
+    }
+}
+
 /// By permit and form.
 #[derive(Default)]
 pub struct Walked {
-    kept: HashMap<(String, String), Kept>,
+    kept: Shelf,
     forms: HashMap<String, Rc<Rests>>,
     /// Permits by set that no line has ended yet.
     open: HashMap<String, HashSet<String>>,
@@ -357,27 +440,32 @@ fn alone(bench: &Bench<'_>, open: Option<&HashSet<String>>) -> bool {
 
 impl Walked {
     fn rests(&mut self, form: &Checklist) -> Rc<Rests> {
-        let own = self.forms.entry(form.sha256().to_owned()).or_insert_with(|| Rc::new(Rests::of(form)));
-        Rc::clone(own)
+        if let Some(own) = self.forms.get(form.sha256()) {
+            return Rc::clone(own);
+        }
+        let own = Rc::new(Rests::of(form));
+        self.forms.insert(form.sha256().to_owned(), Rc::clone(&own));
+        own
     }
 
-    /// What is kept of a permit and form now.
-    fn fitting(&mut self, bench: &Bench<'_>, texts: &Rc<Texts>) -> &mut Kept {
-        let key = key_of(bench);
+    /// What is kept of a permit and form is made to fit what is now.
+    fn fit(&mut self, bench: &Bench<'_>, texts: &Rc<Texts>) {
         let (date, now) = (bench.today(), bench.now.seconds());
         let rests = self.rests(bench.form);
+        let alone = alone(bench, self.open.get(&bench.permit.set.id));
         let until = || {
             let of_form = bench.permit.answers.iter().filter(|a| a.form == bench.form.sha256());
             ends(bench, of_form.filter_map(|a| Some((bench.form.step(&a.step)?.1, a))))
         };
         let fresh = || Kept {
+            form: bench.form.sha256().to_owned(),
             set: bench.permit.set.id.clone(),
             shutdown: bench.form.sha256() != bench.permit.form.hash,
             done: vec![false; rests.ids.len()],
             rests: Rc::clone(&rests),
             date,
             life: bench.permit.life,
-            alone: true,
+            alone,
             last_day: None,
             at: now,
             after: None,
@@ -387,8 +475,10 @@ impl Walked {
             texts: Rc::clone(texts),
             tongue: tongue(),
         };
-        let alone = alone(bench, self.open.get(&bench.permit.set.id));
-        let kept = self.kept.entry(key).or_insert_with(fresh);
+        let Some(kept) = self.kept.of_mut(bench) else {
+            self.kept.put(&bench.permit.number, fresh());
+            return;
+        };
         if std::mem::take(&mut kept.carried) {
             kept.until = kept.until.min(until());
         }
@@ -406,12 +496,11 @@ impl Walked {
             kept.memo.forget(rests.of_wearers.iter());
         }
         (kept.at, kept.alone) = (now, alone);
-        kept
     }
 
     /// What is kept for a bench, where no line came and no second went by since it was asked for.
-    fn settled(&self, bench: &Bench<'_>, key: &(String, String)) -> Option<&Kept> {
-        let kept = self.kept.get(key)?;
+    fn settled(&self, bench: &Bench<'_>) -> Option<&Kept> {
+        let kept = self.kept.of(bench)?;
         (kept.after == Some(self.lines) && kept.at == bench.now.seconds() && !tried(bench)).then_some(kept)
     }
 
@@ -421,14 +510,14 @@ impl Walked {
             return None;
         }
         let lines = Some(self.lines);
-        let key = key_of(bench);
-        if let Some(kept) = self.settled(bench, &key)
+        if let Some(kept) = self.settled(bench)
             && kept.tongue == tongue()
             && Rc::ptr_eq(&kept.texts, texts)
         {
             return Some(Rc::clone(&kept.memo));
         }
-        let kept = self.fitting(bench, texts);
+        self.fit(bench, texts);
+        let kept = self.kept.of_mut(bench)?;
         kept.after = lines.filter(|_| !tried(bench));
         let alone = kept.alone;
         if !Rc::ptr_eq(&kept.texts, texts) || kept.tongue != tongue() {
@@ -444,10 +533,10 @@ impl Walked {
             kept.memo.forget([LAST_DAY.to_owned()].iter());
         }
         let rests = &kept.rests;
-        kept.memo.forget_unless_open(rests.less.iter().filter_map(|i| rests.ids.get(*i)));
+        kept.memo.forget_unless_open(rests.less.iter().filter_map(|i| rests.ids.get(i)));
         let people = || if alone { None } else { Some((&rests.people, &rests.of_wearers)) };
         for (steps, names) in [(&rests.always, &rests.of_permit)].into_iter().chain(people()) {
-            kept.memo.forget(steps.iter().filter_map(|i| rests.ids.get(*i)).chain(names));
+            kept.memo.forget(steps.iter().filter_map(|i| rests.ids.get(i)).chain(names));
         }
         Some(Rc::clone(&kept.memo))
     }
@@ -457,19 +546,18 @@ impl Walked {
         if self.whole {
             return walk::walk(bench);
         }
-        let key = key_of(bench);
-        if self.settled(bench, &key).is_none() {
-            self.fitting(bench, texts);
+        if self.settled(bench).is_none() {
+            self.fit(bench, texts);
         }
-        let Some(kept) = self.kept.get_mut(&key) else { return walk::walk(bench) };
+        let Some(kept) = self.kept.of_mut(bench) else { return walk::walk(bench) };
         let alone = kept.alone;
         let mut out = Vec::new();
         let place = kept.rests.places.get(step).copied();
         for (i, (_, other)) in bench.form.steps().enumerate() {
             let own = Some(i) == place;
             let known = kept.done.get(i).copied().unwrap_or(false)
-                && !kept.rests.always.contains(&i)
-                && (alone || !kept.rests.people.contains(&i));
+                && !kept.rests.always.contains(i)
+                && (alone || !kept.rests.people.contains(i));
             if own || !known {
                 let stands = walk::of_step(bench, other.id());
                 kept.until = kept.until.min(ends_of(bench, &stands));
@@ -487,8 +575,7 @@ impl Walked {
 
     /// How a step stands was worked out anyway.
     pub fn seen(&mut self, bench: &Bench<'_>, step: &str, stands: &[Stand<'_>]) {
-        let key = key_of(bench);
-        let Some(kept) = self.kept.get_mut(&key).filter(|k| k.date == bench.today()) else { return };
+        let Some(kept) = self.kept.of_mut(bench).filter(|k| k.date == bench.today()) else { return };
         if let Some(done) = kept.rests.places.get(step).and_then(|i| kept.done.get_mut(*i)) {
             *done = stands.iter().all(passes);
             kept.until = kept.until.min(ends_of(bench, stands));
@@ -502,18 +589,18 @@ impl Walked {
         let Some(permit) = known.state.permits.get(number).filter(|p| p.form.hash == form) else {
             return false;
         };
-        let Some(kept) = self.kept.get_mut(&(number.to_string(), form.to_owned())) else { return true };
+        let Some(kept) = self.kept.get_mut(number, form) else { return true };
         let rests = Rc::clone(&kept.rests);
-        let mut changed: HashSet<usize> = HashSet::default();
+        let mut changed = Places::default();
         for found in known.state.answers_by_hash(&line.data.texts("answers")) {
             let Some((_, a)) = found else { return false };
             let new = permit.last_answer(form, &a.step, a.item.as_deref()).is_none();
-            let Some(place) = rests.places.get(&a.step).filter(|_| new) else { return false };
+            let Some(place) = rests.places.get(a.step.as_str()).filter(|_| new) else { return false };
             changed.insert(*place);
-            changed.extend(rests.dependents.get(*place).into_iter().flatten());
+            changed.extend(rests.dependents.get(*place).into_iter().flat_map(Places::iter));
         }
         // What is carried may end the permit.
-        changed.extend(&rests.less);
+        changed.extend(rests.less.iter());
         kept.changed(&changed);
         kept.memo.forget_end();
         kept.carried = true;
@@ -528,12 +615,6 @@ impl Walked {
     pub fn came(&mut self, known: &Known<'_>, line: &Line, set: Option<&str>) {
         self.lines += 1;
         let permit = line.permit.as_ref().and_then(|n| known.state.permits.get(n));
-        // The item was out of service before it.
-        let took_back = permit.filter(|_| line.kind.name == "answer").is_some_and(|p| {
-            let text = |name: &str| line.data.text(name).unwrap_or_default();
-            let last = p.last_answer(text("form"), text("step"), line.data.text("item"));
-            last.is_some_and(|a| a.left_out.is_some())
-        });
         let kind = line.kind.name;
         if let (Some(number), Some(set)) = (&line.permit, set) {
             let of_set = self.open.entry(set.to_owned()).or_default();
@@ -551,7 +632,7 @@ impl Walked {
             return;
         }
         let Some(set) = set else {
-            self.kept.clear();
+            self.kept = Shelf::default();
             return;
         };
         match kind {
@@ -563,11 +644,11 @@ impl Walked {
             }
             "started" => {
                 self.forget_shutdowns(set);
-                self.kept.values_mut().filter(|k| k.set == set).for_each(Kept::done_to_set);
+                self.kept.of_set(set).for_each(|(_, kept)| kept.done_to_set());
                 return;
             }
             "reading" => {
-                for ((number, _), kept) in self.kept.iter_mut().filter(|(_, k)| k.set == set) {
+                for (number, kept) in self.kept.of_set(set) {
                     if kept.may_end(known, number, line) {
                         let rests = Rc::clone(&kept.rests);
                         kept.changed(&rests.read);
@@ -580,17 +661,25 @@ impl Walked {
         if kind == "carried" && self.carried(known, line) {
             return;
         }
-        let plain = kind == "answer" && !line.data.has("left_out") && !took_back;
+        // The item was out of service before it.
+        let took_back = || {
+            let text = |name: &str| line.data.text(name).unwrap_or_default();
+            let last = permit.and_then(|p| p.last_answer(text("form"), text("step"), line.data.text("item")));
+            last.is_some_and(|a| a.left_out.is_some())
+        };
+        if self.kept.of_set(set).next().is_none() {
+            return;
+        }
+        let plain = kind == "answer" && !line.data.has("left_out") && !took_back();
         let (Some(number), Some(form), true) = (&line.permit, line.data.text("form"), plain) else {
             self.kept.retain(|_, k| k.set != set);
             return;
         };
-        let key = (number.to_string(), form.to_owned());
         // A shutdown that was begun ends what was good for the start.
-        if self.kept.get(&key).is_none_or(|k| k.shutdown) {
-            self.kept.retain(|k, kept| kept.set != set || *k == key);
+        if self.kept.get(number, form).is_none_or(|k| k.shutdown) {
+            self.kept.retain(|n, kept| kept.set != set || (n == number.as_str() && kept.form == form));
         }
-        let Some(kept) = self.kept.get_mut(&key) else { return };
+        let Some(kept) = self.kept.get_mut(number, form) else { return };
         let step = line.data.text("step").unwrap_or_default();
         // Of what is carried only the last answer counts for the end of the permit.
         if permit.is_some_and(|p| p.answers.iter().any(|a| a.carry.is_some() && a.step == step)) {
@@ -601,11 +690,10 @@ impl Walked {
         let Some(place) = kept.rests.places.get(step).copied() else {
             return;
         };
-        let of_it = kept.rests.dependents.get(place).into_iter().flatten().copied();
+        let mut changed = kept.rests.dependents.get(place).cloned().unwrap_or_default();
         match line.data.text("item") {
             // Of a step with items the others stand as they stood.
             Some(item) => {
-                let changed: HashSet<usize> = of_it.collect();
                 kept.changed(&changed);
                 kept.memo.forget_item(step, item);
                 if let Some(done) = kept.done.get_mut(place) {
@@ -613,7 +701,7 @@ impl Walked {
                 }
             }
             None => {
-                let changed: HashSet<usize> = of_it.chain([place]).collect();
+                changed.insert(place);
                 kept.changed(&changed);
             }
         }

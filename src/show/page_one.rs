@@ -159,7 +159,7 @@ pub(super) fn statements(
     let counts = orders::decided(bench).is_some() || life.over();
     for id in orders::CO_ORDERS {
         if let (Some(a), Some((_, step))) = (bench.answers(id, None).last(), bench.form.step(id)) {
-            let order = step.choices().iter().find(|(c, _)| Some(c) == a.value.as_ref());
+            let order = step.choices().iter().find(|(c, _)| Some(c.as_str()) == a.value.as_deref());
             let order = order.map_or_else(|| answer_text(a), |(_, words)| words.get(language).to_owned());
             let (order, note) = if counts {
                 (order, say!("masks stay on until clean air"))

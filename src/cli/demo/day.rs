@@ -529,7 +529,7 @@ impl Day<'_> {
         let mut words = Vec::new();
         for d in drawn(&known, permit, &texts) {
             let last = permit.last_answer(&permit.form.hash, &d.step, d.item.as_deref());
-            let value = last.and_then(|a| a.value.clone()).unwrap_or_default();
+            let value = last.and_then(|a| a.value.clone()).unwrap_or_default().to_string();
             words.push(format!("{} {value} {}", d.label, d.unit));
             seen.push(Seen { step: d.step, item: d.item, value, unit: d.unit });
         }

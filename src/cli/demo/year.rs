@@ -512,7 +512,7 @@ impl Year {
         let permit = known.permit(&self.number)?;
         let read = |d: sign::Drawn| {
             let last = permit.last_answer(&permit.form.hash, &d.step, d.item.as_deref());
-            let value = last.and_then(|a| a.value.clone()).unwrap_or_default();
+            let value = last.and_then(|a| a.value.clone()).unwrap_or_default().to_string();
             Seen { step: d.step, item: d.item, value, unit: d.unit }
         };
         Ok(sign::drawn(&known, permit, &*self.texts()?).into_iter().map(read).collect())

@@ -503,11 +503,9 @@ fn with_what_follows(hand: &mut Hand, number: &str, typed: &Typed, kept: Told) -
 }
 
 fn last_kept_of(known: &Known<'_>, number: &str, typed: &Typed) -> String {
-    let last = known
-        .state
-        .permits
-        .get(number)
-        .and_then(|p| p.answers.iter().rev().find(|a| a.step == typed.step && a.item == typed.item));
+    let last = known.state.permits.get(number).and_then(|p| {
+        p.answers.iter().rev().find(|a| a.step == typed.step && a.item.as_deref() == typed.item.as_deref())
+    });
     let Some((permit, last)) = known.state.permits.get(number).zip(last) else { return String::new() };
     let Ok(texts) = known.texts(permit) else { return kept(last, &[]) };
     match answer::bench(known, permit, &texts, typed.shutdown) {

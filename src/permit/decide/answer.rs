@@ -236,7 +236,7 @@ fn turns_bad(bench: &Bench<'_>, stand: &Stand<'_>, typed: &Typed) -> bool {
         by: SmolStr::default(),
     };
     after.answers.push(Answer {
-        unit: text("unit"),
+        unit: text("unit").map(Into::into),
         below: data.has("below"),
         ..Answer::tried(stamp, bench.form.sha256(), stand.step.id(), stand.item_id(), text("value"))
     });

@@ -42,15 +42,15 @@ pub struct Answer {
     /// Where it stands.
     pub stamp: Stamp,
     /// SHA-256 of the form it answers.
-    pub form: String,
+    pub form: SmolStr,
     /// Step.
-    pub step: String,
+    pub step: SmolStr,
     /// Item of `each`.
-    pub item: Option<String>,
+    pub item: Option<SmolStr>,
     /// The value as text; `None` if the item was left out.
-    pub value: Option<String>,
+    pub value: Option<SmolStr>,
     /// Unit of a reading.
-    pub unit: Option<String>,
+    pub unit: Option<SmolStr>,
     /// The reading was below the instrument's lowest mark, `value`.
     pub below: bool,
     /// Reason for leaving the item out.
@@ -83,10 +83,10 @@ impl Answer {
     pub fn tried(stamp: Stamp, form: &str, step: &str, item: Option<&str>, value: Option<String>) -> Answer {
         Answer {
             stamp,
-            form: form.to_owned(),
-            step: step.to_owned(),
-            item: item.map(str::to_owned),
-            value,
+            form: form.into(),
+            step: step.into(),
+            item: item.map(Into::into),
+            value: value.map(Into::into),
             unit: None,
             below: false,
             left_out: None,
@@ -276,8 +276,8 @@ impl Permit {
     /// SHA-256 of every text that it or an answer of it was given by.
     pub fn texts(&self) -> impl Iterator<Item = &str> {
         let own = [&self.form.hash, &self.set.hash, &self.site.hash];
-        let answered = self.answers.iter().map(|a| &a.form);
-        own.into_iter().chain(&self.shutdown_form).chain(answered).map(String::as_str)
+        let answered = self.answers.iter().map(|a| a.form.as_str());
+        own.into_iter().chain(&self.shutdown_form).map(String::as_str).chain(answered)
     }
 
     /// The last act that gave it an end and a token: a countersignature, or a later end given.
@@ -345,6 +345,8 @@ pub struct SetState {
     pub last: BTreeMap<&'static str, Happened>,
     /// Every test of its air, as entered.
     pub air_tests: Vec<Happened>,
+    /// For each of them, which of those up to it counts: its place.
+    counts: Vec<usize>,
     /// The latest `serviced` per what was serviced.
     pub serviced: BTreeMap<String, Stamp>,
     /// The latest event that may have used the reserve.
@@ -428,8 +430,17 @@ impl SetState {
     /// The test of its air that counts, of those entered before a line: the one of the latest day, of several on one
     /// day the one entered last. A good one of another day, entered late, hides no other.
     pub fn air_test(&self, before: Option<u64>) -> Option<&Happened> {
-        let entered = |t: &&Happened| before.is_none_or(|b| t.stamp.seq < b);
-        self.air_tests.iter().filter(entered).max_by_key(|t| (t.day(), t.stamp.seq))
+        let entered = |b| self.air_tests.partition_point(|t| t.stamp.seq < b);
+        let upto = before.map_or(self.air_tests.len(), entered);
+        self.air_tests.get(*self.counts.get(upto.checked_sub(1)?)?)
+    }
+
+    /// A test of its air was entered.
+    pub(super) fn tested(&mut self, test: Happened) {
+        let later = |i: &usize| self.air_tests.get(*i).is_some_and(|best| best.day() > test.day());
+        let best = self.counts.last().copied().filter(later).unwrap_or(self.air_tests.len());
+        self.counts.push(best);
+        self.air_tests.push(test);
     }
 
     /// Whether the last start was not followed by a stop.

@@ -10,22 +10,21 @@ use super::{Answer, Happened, Permit, StateWord};
 use crate::record::json::SmolStr;
 use crate::time::seconds;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
-use std::borrow::Borrow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 /// Permits.
 #[derive(Clone, Debug, Default)]
 pub struct Permits {
-    all: BTreeMap<String, Arc<Permit>>,
+    all: BTreeMap<SmolStr, Arc<Permit>>,
     /// Those of them that lines of their set may still change.
-    open: BTreeSet<String>,
+    open: BTreeSet<SmolStr>,
     /// By place in the history of the last entry of a permit's day: its number.
     days: BTreeSet<(u64, SmolStr)>,
     /// By number and gauge: places of its readings in the permit's day.
     read: BTreeMap<SmolStr, Arc<Read>>,
     /// The latest answer that was given on them, by set, form, step and item.
-    latest: BTreeMap<String, BTreeMap<String, Latest>>,
+    latest: BTreeMap<SmolStr, BTreeMap<SmolStr, Latest>>,
     /// Others are over and not here.
     lacks: Option<Lacks>,
 }
@@ -120,7 +119,7 @@ impl Permits {
         }
         match (was, is_open(p)) {
             (false, true) => {
-                self.open.insert(number.to_owned());
+                self.open.insert(SmolStr::new(number));
             }
             (true, false) => {
                 self.open.remove(number);
@@ -143,13 +142,13 @@ impl Permits {
     }
 
     /// Takes one in.
-    pub fn insert(&mut self, number: String, permit: Permit) {
+    pub fn insert(&mut self, number: SmolStr, permit: Permit) {
         if is_open(&permit) {
             self.open.insert(number.clone());
         }
         note_latest(&mut self.latest, &permit, 0);
         note_read(&mut self.read, &permit, 0);
-        self.days.extend(last_of_day(&permit).map(|seq| (seq, SmolStr::new(&number))));
+        self.days.extend(last_of_day(&permit).map(|seq| (seq, number.clone())));
         self.all.insert(number, Arc::new(permit));
     }
 
@@ -251,18 +250,18 @@ impl Permits {
 
     /// Sets on whose permits anything was answered.
     pub fn answered_sets(&self) -> impl Iterator<Item = &str> {
-        self.all_of_them().latest.keys().map(String::as_str)
+        self.all_of_them().latest.keys().map(SmolStr::as_str)
     }
 
     /// Numbers that begin so.
     pub fn numbers<'a>(&'a self, head: &'a str) -> impl Iterator<Item = &'a str> {
-        let from = self.all_of_them().all.range(head.to_owned()..);
+        let from = self.all_of_them().all.range(SmolStr::new(head)..);
         from.map(|(number, _)| number.as_str()).take_while(move |number| number.starts_with(head))
     }
 
     /// Their numbers.
-    pub fn keys(&self) -> impl DoubleEndedIterator<Item = &String> + ExactSizeIterator + Clone {
-        self.all.keys()
+    pub fn keys(&self) -> impl DoubleEndedIterator<Item = &str> + ExactSizeIterator + Clone {
+        self.all.keys().map(SmolStr::as_str)
     }
 
     /// Forgets all of them.
@@ -291,18 +290,18 @@ fn last_of_day(p: &Permit) -> Option<u64> {
 
 /// Takes in the answers of a permit after the first so many. Names are copied only where they are new: they are long, and
 /// answers many.
-fn note_latest(latest: &mut BTreeMap<String, BTreeMap<String, Latest>>, p: &Permit, after: usize) {
+fn note_latest(latest: &mut BTreeMap<SmolStr, BTreeMap<SmolStr, Latest>>, p: &Permit, after: usize) {
     let own = p.answers.iter().enumerate().skip(after).filter(|(_, a)| a.carry.is_none());
     for (at, a) in own {
-        if !latest.contains_key(&p.set.id) {
-            latest.insert(p.set.id.clone(), BTreeMap::new());
+        if !latest.contains_key(p.set.id.as_str()) {
+            latest.insert(p.set.id.as_str().into(), BTreeMap::new());
         }
-        let Some(of_set) = latest.get_mut(&p.set.id) else { continue };
+        let Some(of_set) = latest.get_mut(p.set.id.as_str()) else { continue };
         if !of_set.contains_key(&a.form) {
             of_set.insert(a.form.clone(), BTreeMap::new());
         }
         let Some(of_form) = of_set.get_mut(&a.form) else { continue };
-        let of = (a.step.as_str().into(), a.item.as_deref().map(SmolStr::new));
+        let of = (a.step.clone(), a.item.clone());
         let here = (a.stamp.seq, SmolStr::new(&p.number), at);
         let kept = of_form.entry(of).or_insert_with(|| here.clone());
         if kept.0 <= here.0 {
@@ -329,14 +328,11 @@ pub(super) fn is_open(p: &Permit) -> bool {
     !p.life.ended() || p.life == StateWord::Lapsed
 }
 
-impl<Q: ?Sized + Ord> std::ops::Index<&Q> for Permits
-where
-    String: Borrow<Q>,
-{
+impl<Q: ?Sized + AsRef<str>> std::ops::Index<&Q> for Permits {
     type Output = Permit;
 
     fn index(&self, number: &Q) -> &Permit {
-        &self.all[number]
+        &self.all[number.as_ref()]
     }
 }
 
@@ -353,7 +349,7 @@ impl<'de> Deserialize<'de> for Permits {
         let (gone, all) = <(Option<Gone>, Vec<Permit>)>::deserialize(from)?;
         let lacks = Lacks { asked: OnceLock::new(), gone: gone.unwrap_or_default() };
         let mut permits = Permits { lacks: Some(lacks), ..Permits::default() };
-        all.into_iter().for_each(|p| permits.insert(p.number.clone(), p));
+        all.into_iter().for_each(|p| permits.insert(p.number.as_str().into(), p));
         Ok(permits)
     }
 }

@@ -265,13 +265,14 @@ pub fn deviations(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Left
         let (label, found) = match bench.form.step(&a.step) {
             Some((_, step)) => {
                 let items = step.each().map(|e| bench.all_items(e)).unwrap_or_default();
-                let item = items.iter().find(|i| Some(&i.id) == a.item.as_ref()).map(|i| i.name.as_str());
+                let item =
+                    items.iter().find(|i| Some(i.id.as_str()) == a.item.as_deref()).map(|i| i.name.as_str());
                 (
                     Bench::label(step, item.or(a.item.as_deref()), &texts.language),
                     found(step, a, &texts.language),
                 )
             }
-            None => (a.key().replace('_', " "), a.value.clone().unwrap_or_default()),
+            None => (a.key().replace('_', " "), a.value.as_deref().unwrap_or_default().to_owned()),
         };
         let (why, instead) =
             a.deviation.as_ref().map(|d| (d.reason.as_str(), d.instead.as_str())).unwrap_or_default();

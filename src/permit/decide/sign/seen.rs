@@ -290,7 +290,7 @@ fn differs(bench: &Bench<'_>, texts: &Texts, stand: &Stand<'_>, d: &Drawn, seen:
             unit = seen.unit
         ));
     }
-    let again = Answer { value: Some(read.to_string()), below: false, ..(*first).clone() };
+    let again = Answer { value: Some(read.to_string().into()), below: false, ..(*first).clone() };
     match walk::judge_answer(bench, stand.step, stand.item.as_ref(), &again) {
         Verdict::Open => None,
         Verdict::Shut(why) | Verdict::Unknown(why) => {
