@@ -47,6 +47,7 @@ pub(super) fn types() -> Vec<(&'static str, Type)> {
         ("rotation", choice("rotation", &["with_arrow", "against_arrow"])),
         ("rotation_again", choice("rotation", &["with_arrow", "against_arrow"])),
         ("drive", choice("drive", &["mains", "generator"])),
+        ("job.drive", choice("job.drive", &["generator", "mains"])),
         ("tested_on", Type::Date),
         ("remarks", Type::Text),
         ("notice", Type::Span),

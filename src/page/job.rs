@@ -91,7 +91,7 @@ fn plain(name: &str) -> String {
 /// What a field is, without what only a file needs to be told; in English.
 fn for_people(doc: &str) -> String {
     // Its keys say the rest in their own words.
-    if doc.starts_with("at once dangerous where they work") {
+    if doc.starts_with("the air where they work") {
         return "where they work, as the entry permit says it".to_owned();
     }
     let end = ["; written as", "an id of "].iter().filter_map(|w| doc.find(w)).min().unwrap_or(doc.len());

@@ -103,10 +103,11 @@ impl Checker<'_> {
     fn comparable(&mut self, compare: Compare, left: &Type, right: &Type, days_only: bool, at: usize) {
         match (left, right) {
             (Type::Bool, Type::Bool) if compare.ordered() => self.unordered(compare, left, at),
-            (Type::Choice { of: a, .. }, Type::Choice { of: b, .. }) => {
+            (Type::Choice { of: a, offered: of_a }, Type::Choice { of: b, offered: of_b }) => {
+                let same = |x: &[String], y: &[String]| x.iter().all(|id| y.contains(id));
                 if compare.ordered() {
                     self.unordered(compare, left, at);
-                } else if a != b {
+                } else if a != b && !(same(of_a, of_b) && same(of_b, of_a)) {
                     let message = say!("the choices of {a} and of {b} are not the same choices", a, b);
                     self.problem("wrong-type", at, message, None);
                 }

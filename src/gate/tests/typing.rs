@@ -83,6 +83,7 @@ fn what_the_language_has_is_taken() {
         "rotation == \"with_arrow\"",
         "\"with_arrow\" != rotation",
         "rotation == rotation_again",
+        "drive == job.drive",
         "earthed == true and guards != earthed",
         "(supply >= 5 bar) == (co <= 5 ppm)",
         "tested_on + 3 months >= today",

@@ -22,8 +22,8 @@ pub static JOB: &[Field] = &[
         "atmosphere",
         Choice(&["dangerous", "could_be", "unknown", "not"]),
         to_say!(
-            "at once dangerous where they work: yes, could become so, unknown, no",
-            "; all but `not` count as yes"
+            "the air where they work, as the job has it",
+            "; at once dangerous to life or health, could become so, not known, neither: all but `not` count as dangerous"
         ),
         "the entry permit",
         "gate",
