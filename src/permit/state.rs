@@ -458,9 +458,12 @@ impl State {
             }
             return;
         }
-        let answer = answer_of(line, stamp.clone());
+        let mut answer = answer_of(line, stamp.clone());
         let mut shutdown = false;
         self.with(number, |p| {
+            // One text for all of them.
+            let same = p.answers.last().filter(|last| last.form == answer.form).map(|last| last.form.clone());
+            answer.form = same.unwrap_or_else(|| SmolStr::new(&form));
             shutdown = p.for_shutdown || form != p.form.hash;
             p.answers.push(answer);
             if shutdown {
