@@ -172,6 +172,8 @@ pub fn orders_for(known: &Known<'_>, what: &str, on: &Stops) -> orders::Orders {
             co,
             no_reserve: all.iter().any(|g| g.no_reserve),
             on_reserve: all.iter().any(|g| g.on_reserve),
+            // Whoever breathes one of them leaves by the order that helps at the worst.
+            spent: all.iter().find_map(|g| g.spent.as_deref()),
             grave: all.iter().any(|g| g.grave),
             lost: looked_for(known, on),
         },
@@ -193,6 +195,7 @@ struct GivenNow {
     co: Option<String>,
     no_reserve: bool,
     on_reserve: bool,
+    spent: Option<String>,
     grave: bool,
 }
 
@@ -216,6 +219,7 @@ fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
             } else {
                 gone::on_reserve_since(known, &p.set.id).is_some()
             },
+            spent: gone::spent(known, p, &texts),
             grave: known.life(p) == StateWord::Suspended && orders::grave(known, p),
         })
     };

@@ -49,6 +49,30 @@ pub fn on_reserve_but_for_co(known: &Known<'_>, set: &str) -> bool {
         || state.last.get("stopped").is_some_and(|h| since(&h.stamp.time))
 }
 
+/// Why nobody leaves on the reserve of a permit's set: by the last that is known nothing is left in it. `None` where something
+/// is, where that is not known, and where there is none.
+pub fn spent(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String> {
+    if texts.set.choice("reserve") == Some("none") {
+        return None;
+    }
+    let set = permit.set.id.as_str();
+    let floor = texts.set.quantity("reserve_floor").or_else(|| texts.set.quantity("reserve_minimum"));
+    if let (Some((read, (time, zone))), Some(floor)) = (least_read(known, set, permit, texts), floor)
+        && read.dimension == floor.dimension
+        && read.value <= floor.value
+    {
+        let (read, time) = (read.words(unit("bar"), Rounding::Down), clock(&time, &zone));
+        return Some(say!("NOTHING IS LEFT IN THE RESERVE, read as {read} at {time}", read, time));
+    }
+    match air_gone(known, set, on_reserve_since(known, set)?)? {
+        Gone::At(second, _) if second <= known.now.seconds() => {
+            let time = clock(&crate::time::utc(second), &known.now.zone);
+            Some(say!("THE RESERVE MAY BE GONE SINCE {time}", time))
+        }
+        Gone::At(..) | Gone::NotKnown(_) => None,
+    }
+}
+
 /// Somebody who draws on the reserve, or may.
 struct Breather<'a> {
     person: &'a str,

@@ -56,6 +56,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     events.sort_by_key(|(what, at)| (ending(what), at.seq));
     let bench = Bench::new(known.state, permit, texts, known.now);
     let decided = orders::decided(&bench).and_then(|answer| answer.value.as_deref());
+    let spent = gone::spent(known, permit, texts);
     for (what, at) in events {
         let given = Given {
             co: decided,
@@ -63,6 +64,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
             // Only what came before this made the reserve feed.
             on_reserve: set.feeding.as_ref().is_some_and(|f| f.from.as_str() < at.time.as_str())
                 && (what != "co" || gone::on_reserve_but_for_co(known, &permit.set.id)),
+            spent: spent.as_deref(),
             grave: orders::grave(known, permit),
             lost,
         };
@@ -78,6 +80,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
                 co: decided,
                 no_reserve: texts.set.choice("reserve") == Some("none"),
                 on_reserve: gone::on_reserve_since(known, &permit.set.id).is_some(),
+                spent: spent.as_deref(),
                 grave: orders::grave(known, permit),
                 lost,
             };

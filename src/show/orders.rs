@@ -33,6 +33,8 @@ pub struct Given<'a> {
     pub no_reserve: bool,
     /// The reserve feeds already, or did and was not filled since.
     pub on_reserve: bool,
+    /// Why nothing is left in the reserve, in words.
+    pub spent: Option<&'a str>,
     /// Something else happened that only a supervisor ends; or the set was moved, plugged elsewhere or stopped.
     pub grave: bool,
     /// Somebody is looked for, and may be on its air whatever the tally says.
@@ -88,6 +90,11 @@ fn on_reserve_already() -> &'static str {
     say!("OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY")
 }
 
+/// Where the reserve holds no air any more, and why.
+fn on_no_reserve(why: &str) -> String {
+    say!("OUT NOW, ON ESCAPE SETS WHERE WORN: {why}", why)
+}
+
 fn own_air() -> &'static str {
     say!("Is your own air good? If not, put on what you have and stand upwind")
 }
@@ -134,8 +141,12 @@ fn rotation() -> &'static str {
 
 /// The orders of a kind of event, by its word in the record.
 pub fn of(what: &str, given: Given<'_>) -> Orders {
-    let reserve =
-        if given.no_reserve { say!("OUT NOW, THERE IS NO RESERVE") } else { say!("OUT NOW, ON THE RESERVE") };
+    let spent = given.spent.filter(|_| !given.no_reserve).map(on_no_reserve);
+    let reserve = match &spent {
+        _ if given.no_reserve => say!("OUT NOW, THERE IS NO RESERVE"),
+        Some(spent) => spent,
+        None => say!("OUT NOW, ON THE RESERVE"),
+    };
     let roll = say!("a roll call by voice found everyone");
     let orders = |wearers: &str, attendant: &[&'static str], set, again: &[&'static str]| Orders {
         set: if given.lost { looked_for() } else { set },
@@ -146,7 +157,13 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
     match what {
         "supply_low" | "change_over" => orders(
             reserve,
-            &[say!("Nobody finishes anything; the reserve is for leaving"), leave()],
+            &[
+                match spent {
+                    Some(_) => say!("Nobody finishes anything"),
+                    None => say!("Nobody finishes anything; the reserve is for leaving"),
+                },
+                leave(),
+            ],
             not_under(),
             &[cause(), rotation(), co_read(), refilled()],
         ),
@@ -159,6 +176,8 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
         "co" => {
             let order = match given.co {
                 _ if given.no_reserve => out(),
+                // Nobody changes to what holds no air.
+                Some("change_to_reserve") if spent.is_some() => reserve,
                 // What they breathe now may be what the alarm is about, and it is being used up.
                 Some("change_to_reserve") if given.on_reserve => on_reserve_already(),
                 Some("change_to_reserve") => say!("CHANGE TO RESERVE, OUT"),
@@ -176,8 +195,8 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
                 &[cause(), tested()],
             )
         }
-        "temperature" | "oil" if given.on_reserve => orders(
-            on_reserve_already(),
+        "temperature" | "oil" if given.on_reserve || spent.is_some() => orders(
+            if spent.is_some() { reserve } else { on_reserve_already() },
             &[say!("Take the air as foul"), masks(), own_air(), leave()],
             at_zero(),
             &[cause(), refilled(), tested()],

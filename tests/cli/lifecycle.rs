@@ -342,6 +342,35 @@ fn what_is_over_is_not_printed_as_live() {
     s.run(&["print", &n, "--to", &to, "--hangs", "nowhere"], "").code(0);
 }
 
+/// By the last that is known nothing is left in the reserve: nobody is sent onto it, at whatever alarm.
+#[test]
+fn nobody_is_sent_onto_a_reserve_that_holds_nothing() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    let co = s.run(&["event", &n, "--what", "co"], "").code(0);
+    assert!(co.err.starts_with("CHANGE TO RESERVE, OUT\n"), "{}", co.err);
+    s.run(&["reading", &n, "--what", "reserve", "--value", "23 bar"], "").code(0);
+    const NOTHING: &str =
+        "OUT NOW, ON ESCAPE SETS WHERE WORN: NOTHING IS LEFT IN THE RESERVE, read as 23 bar at ";
+    let board = s.run(&["board"], "").code(0).out;
+    assert!(board.contains(&format!(": {NOTHING}")) && !board.contains("CHANGE TO RESERVE"), "{board}");
+    for what in ["co", "supply_low", "temperature"] {
+        let told = s.run(&["event", &n, "--what", what], "").code(0);
+        assert!(told.err.starts_with(NOTHING) && !told.err.contains("reserve is for"), "{}", told.err);
+    }
+    // Worked out to be gone: the order changes while they are still in.
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["event", &n, "--what", "supply_low"], "").code(0);
+    s.run(&["board"], "").code(0).says(": OUT NOW, ON THE RESERVE");
+    s.wait(7200);
+    let board = s.run(&["board"], "").code(0).out;
+    let gone = "OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE MAY BE GONE SINCE ";
+    assert!(board.contains(gone) && !board.contains("ON THE RESERVE\n"), "{board}");
+    let co = s.run(&["event", &n, "--what", "co"], "").code(0);
+    assert!(co.err.starts_with(gone), "{}", co.err);
+}
+
 /// A drill or a false alarm typed beside a real alarm hides nothing, and ends nothing.
 #[test]
 fn nothing_that_happened_is_hidden_by_a_drill() {
