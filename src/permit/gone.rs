@@ -8,7 +8,7 @@
 
 use super::bench::{Texts, quantity};
 use super::decide::{Known, crew};
-use super::state::Permit;
+use super::state::{Permit, SetState, Stamp};
 use crate::checklist::Each;
 use crate::gate::endurance;
 use crate::record::json::Json;
@@ -56,6 +56,10 @@ pub fn spent(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String
         return None;
     }
     let set = permit.set.id.as_str();
+    if permit.shutdown_begun && !known.state.sets.get(set).is_some_and(SetState::running) {
+        // Its valves may be shut by now, or it vented.
+        return Some(say!("NOBODY KNOWS WHETHER THE RESERVE IS OPEN").to_owned());
+    }
     let floor = texts.set.quantity("reserve_floor").or_else(|| texts.set.quantity("reserve_minimum"));
     if let (Some((read, (time, zone))), Some(floor)) = (least_read(known, set, permit, texts), floor)
         && read.dimension == floor.dimension
@@ -71,6 +75,13 @@ pub fn spent(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String
         }
         Gone::At(..) | Gone::NotKnown(_) => None,
     }
+}
+
+/// Whether the reserve fed already when an event came: only what came before it made it feed.
+pub fn on_reserve_before(known: &Known<'_>, set: &str, what: &str, at: &Stamp) -> bool {
+    let feeding = known.state.sets.get(set).and_then(|s| s.feeding.as_ref());
+    feeding.is_some_and(|f| f.from.as_str() < at.time.as_str())
+        && (what != "co" || on_reserve_but_for_co(known, set))
 }
 
 /// Somebody who draws on the reserve, or may.

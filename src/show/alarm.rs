@@ -4,6 +4,7 @@
 //! Not here: what each order is (`orders`), what else stands against the air (`warnings`).
 
 use super::orders::{self, Given};
+use super::out_now::out_now;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::{Known, crew};
 use crate::permit::gone::{self, Gone, air_gone};
@@ -61,9 +62,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
         let given = Given {
             co: decided,
             no_reserve: texts.set.choice("reserve") == Some("none"),
-            // Only what came before this made the reserve feed.
-            on_reserve: set.feeding.as_ref().is_some_and(|f| f.from.as_str() < at.time.as_str())
-                && (what != "co" || gone::on_reserve_but_for_co(known, &permit.set.id)),
+            on_reserve: gone::on_reserve_before(known, &permit.set.id, what, at),
             spent: spent.as_deref(),
             grave: orders::grave(known, permit),
             lost,
@@ -120,7 +119,8 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
         let time = clock(&permit.since.time, &permit.since.zone);
         out.push(say!("SUSPENDED at {time} WITH PEOPLE ON AIR: everyone out", time));
     }
-    if on_air && !set.running() {
+    // By the tally they are told of by name.
+    if on_air && !set.running() && out_now(known, &permit.set.id).is_empty() {
         out.push(say!("THE SET IS SAID TO BE STOPPED").into());
     }
     out
@@ -132,14 +132,16 @@ fn looked_for(known: &Known<'_>, permit: &Permit) -> bool {
     of_set.any(|p| crew::is_looked_for(known, p))
 }
 
-/// What of it is to be done now: on a suspended permit while people may be on its air. Who is lost is told apart.
+/// What of it is to be done now: whom nothing lets be on this air; on a suspended permit while people may be on it, the rest.
+/// Who is lost is told apart.
 pub(super) fn urgent(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let mut out = out_now(known, &permit.set.id);
     let on_tally = known.perhaps_on_air_from(&permit.set.id).next().is_some();
-    if known.life(permit) != StateWord::Suspended || !(on_tally || looked_for(known, permit)) {
-        return Vec::new();
+    if known.life(permit) == StateWord::Suspended && (on_tally || looked_for(known, permit)) {
+        let lost = crew::lost_in_words(known, permit);
+        out.extend(alarm(known, permit, texts).into_iter().filter(|line| !lost.contains(line)));
     }
-    let lost = crew::lost_in_words(known, permit);
-    alarm(known, permit, texts).into_iter().filter(|line| !lost.contains(line)).collect()
+    out
 }
 
 /// Until when there is air on the reserve, while people may be breathing it.

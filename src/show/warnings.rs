@@ -182,7 +182,8 @@ pub(super) fn warnings(
     every: &[Stand<'_>],
     held: bool,
 ) -> Vec<String> {
-    let mut out: Vec<String> = over_with_people(known, permit).into_iter().collect();
+    let mut out = super::out_now::out_now(known, &permit.set.id);
+    out.extend(over_with_people(known, permit));
     out.extend(alarm(known, permit, texts));
     if !known.life(permit).ended() {
         out.extend(people_to_bring_out(known, permit, texts, every));

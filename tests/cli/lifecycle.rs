@@ -371,6 +371,44 @@ fn nobody_is_sent_onto_a_reserve_that_holds_nothing() {
     assert!(co.err.starts_with(gone), "{}", co.err);
 }
 
+/// Whom no live permit lets be on air, and everybody on a set that stands still: the order by name, first of all, until they
+/// are off.
+#[test]
+fn whom_nothing_lets_be_on_air_comes_out_by_name() {
+    let first = |s: &mut Shell| {
+        let board = s.run(&["board"], "").code(0).out;
+        board.lines().find_map(|l| l.trim().strip_prefix("!! ")).unwrap_or_default().to_owned()
+    };
+    let (mut s, _) = Shell::declared();
+    s.run(&["on", "nikos", "--report"], "").code(0).says("BREACH");
+    let told = first(&mut s);
+    assert!(told.starts_with("OUT NOW: ") && told.contains("No permit lets them be on the air of"), "{told}");
+    s.run(&["off", "nikos"], "").code(0);
+    assert!(!first(&mut s).starts_with("OUT NOW"));
+    // It stops under them.
+    let (mut s, _) = Shell::live();
+    for who in ["zaneta", "nikos"] {
+        s.run(&["on", who], "").code(0);
+    }
+    assert!(!first(&mut s).starts_with("OUT NOW"));
+    s.run(&["set", "stopped", "heron", "--report"], "").code(0);
+    let told = first(&mut s);
+    assert!(
+        told.starts_with("OUT NOW, ON THE RESERVE: Żaneta Brzęczyk (zaneta), ")
+            && told.contains("THE SET STANDS STILL (heron)"),
+        "{told}"
+    );
+    // No permit at all: nobody proved its reserve.
+    let mut s = Shell::station();
+    s.run(&["in", "nikos", "--set", "heron", "--report"], "").code(0);
+    let told = first(&mut s);
+    assert!(
+        told.starts_with("OUT NOW, ON ESCAPE SETS WHERE WORN: NOBODY KNOWS WHAT THE RESERVE HOLDS: ")
+            && told.contains("THE SET STANDS STILL (heron)"),
+        "{told}"
+    );
+}
+
 /// A drill or a false alarm typed beside a real alarm hides nothing, and ends nothing.
 #[test]
 fn nothing_that_happened_is_hidden_by_a_drill() {

@@ -200,6 +200,27 @@ fn while_somebody_is_missing_the_orders_stand_and_no_set_is_stopped() {
 }
 
 #[test]
+fn whom_nothing_lets_be_on_air_comes_out_first_on_the_board_and_in_the_head_of_every_screen() {
+    let (site, number) = Site::declared();
+    told(&site, &number, "nikos", "in");
+    let board = site.get("/board").text;
+    let urgent = between(&board, "class=\"urgent\"", "</section>");
+    assert!(urgent.contains("</span> OUT NOW: Nikos") && urgent.contains("No permit lets them"), "{urgent}");
+    for path in ["/board", "/alarm", "/"] {
+        let text = site.get(path).text;
+        let head = between(&text, "id=\"overdue\"", "</div>");
+        assert!(head.starts_with(" class=\"bar warn lost\"") && head.contains(">Out now.<"), "{path}: {head}");
+        assert!(between(head, "id=\"overdue-words\">", "</span>").starts_with("OUT NOW: Nikos"), "{head}");
+    }
+    // On no permit, of a set that has none: above all rows.
+    let site = Site::new();
+    site.post("/tally", &[("person", "nikos"), ("set", "heron"), ("to", "in"), ("report", "1")]);
+    let board = site.get("/board").text;
+    let out = between(&board, "data-part=\"out\"", "</section>");
+    assert!(out.contains("NOBODY KNOWS WHAT THE RESERVE HOLDS") && out.contains("THE SET STANDS STILL"), "{board}");
+}
+
+#[test]
 fn what_is_always_refused_is_not_offered() {
     let (site, number) = Site::live();
     let on = |site: &Site| row(site, "nikos").contains("value=\"on\"");
