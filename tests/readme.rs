@@ -187,7 +187,7 @@ impl Newcomer {
             let carried = {
                 let known = kept.as_ref().unwrap().known();
                 let permit = known.permit(&number).unwrap();
-                let of = |a: &&airwrit::permit::state::Answer| a.step == e.step && a.item == e.item;
+                let of = |a: &&airwrit::permit::state::Answer| a.step == e.step && a.item.as_deref() == e.item.as_deref();
                 permit.answers.iter().rfind(of).is_some_and(|a| a.carry.is_some())
             };
             if carried && !shutdown {
@@ -242,7 +242,7 @@ impl Newcomer {
         assert_eq!(drawn.len(), 2);
         let read = |d: &sign::Drawn| {
             let last = permit.last_answer(&permit.form.hash, &d.step, d.item.as_deref()).unwrap();
-            last.value.clone().unwrap() + "\n"
+            format!("{}\n", last.value.clone().unwrap())
         };
         drawn.iter().map(read).collect()
     }

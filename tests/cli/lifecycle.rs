@@ -409,6 +409,35 @@ fn whom_nothing_lets_be_on_air_comes_out_by_name() {
     );
 }
 
+/// Called out, and on the tally for longer than the way out: told by name, until they are off or found.
+#[test]
+fn who_is_still_in_when_the_way_out_is_over_is_told() {
+    let (mut s, _) = Shell::live();
+    for who in ["zaneta", "nikos"] {
+        s.run(&["on", who], "").code(0);
+    }
+    s.run(&["in", "zaneta"], "").code(0);
+    let told = |s: &mut Shell| {
+        let board = s.run(&["board"], "").code(0).out;
+        let told = board.lines().filter(|l| l.contains(": CALLED OUT "));
+        let first = board.lines().find(|l| l.starts_with("  !! ")).map(str::to_owned);
+        (told.map(str::to_owned).collect::<Vec<_>>(), first)
+    };
+    s.run(&["call-out"], "").code(0);
+    s.wait(60);
+    assert!(told(&mut s).0.is_empty());
+    s.wait(33 * 60);
+    let (both, first) = told(&mut s);
+    assert_eq!(both.len(), 2, "{both:?}");
+    let hers = "  !! Żaneta Brzęczyk (zaneta): CALLED OUT 34 min ago, the way out is ";
+    assert!(both[0].starts_with(hers) && both[0].ends_with(": STILL IN"), "{both:?}");
+    assert!(both[1].ends_with(": STILL ON AIR") && first.as_ref() == both.first(), "{both:?} {first:?}");
+    s.run(&["off", "nikos"], "").code(0);
+    assert_eq!(told(&mut s).0.len(), 1);
+    s.run(&["off", "zaneta", "--report"], "").code(0);
+    assert!(told(&mut s).0.is_empty());
+}
+
 /// A drill or a false alarm typed beside a real alarm hides nothing, and ends nothing.
 #[test]
 fn nothing_that_happened_is_hidden_by_a_drill() {

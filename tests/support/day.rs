@@ -15,7 +15,7 @@ use airwrit::permit::decide::{Known, Refusal};
 use airwrit::permit::state::{self, Permit, State};
 use airwrit::permit::walk;
 use airwrit::record::carried::Carried;
-use airwrit::record::json::{Json, object};
+use airwrit::record::json::Json;
 use airwrit::record::line::{self, ActDraft, Draft, Line, NONE, What};
 use airwrit::record::store::{self, Register};
 use airwrit::site::Raw;
@@ -586,7 +586,7 @@ impl Day {
                 Seen {
                     step: d.step.clone(),
                     item: d.item.clone(),
-                    value: last.value.clone().unwrap(),
+                    value: last.value.clone().unwrap().to_string(),
                     unit: d.unit.clone(),
                 }
             };
