@@ -175,19 +175,9 @@ pub fn orders_for(known: &Known<'_>, what: &str, on: &Stops) -> orders::Orders {
             // Whoever breathes one of them leaves by the order that helps at the worst.
             spent: all.iter().find_map(|g| g.spent.as_deref()),
             grave: all.iter().any(|g| g.grave),
-            lost: looked_for(known, on),
+            co_told: all.iter().any(|g| g.co_told),
         },
     )
-}
-
-/// Whether somebody of the sets that are concerned is looked for.
-fn looked_for(known: &Known<'_>, on: &Stops) -> bool {
-    let concerned = concerned(known, on.permit.as_deref(), on.set.as_deref());
-    let of_permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
-    let sets: Vec<&str> =
-        of_permits.map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
-    let mut open = known.state.permits.open().filter(|p| sets.contains(&p.set.id.as_str()));
-    open.any(|p| crew::is_looked_for(known, p))
 }
 
 /// What is known of one permit when orders are given.
@@ -197,6 +187,7 @@ struct GivenNow {
     on_reserve: bool,
     spent: Option<String>,
     grave: bool,
+    co_told: bool,
 }
 
 /// The same for every permit not ended of the sets that are concerned.
@@ -221,6 +212,7 @@ fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
             },
             spent: gone::spent(known, p, &texts),
             grave: known.life(p) == StateWord::Suspended && orders::grave(known, p),
+            co_told: orders::co_told(known, p),
         })
     };
     // What is concerned was found at hand, and the rest has not ended.

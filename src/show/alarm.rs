@@ -65,7 +65,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
             on_reserve: gone::on_reserve_before(known, &permit.set.id, what, at),
             spent: spent.as_deref(),
             grave: orders::grave(known, permit),
-            lost,
+            co_told: orders::co_told(known, permit),
         };
         let order = if on_air { format!(": {}", orders::of(what, given).wearers) } else { String::new() };
         let (event, time) = (recorded(what).to_uppercase(), clock(&at.time, &at.zone));
@@ -81,7 +81,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
                 on_reserve: gone::on_reserve_since(known, &permit.set.id).is_some(),
                 spent: spent.as_deref(),
                 grave: orders::grave(known, permit),
-                lost,
+                co_told: orders::co_told(known, permit),
             };
             out.push(format!("{}: {}", recorded(&gauge).to_uppercase(), orders::of(event, given).wearers));
         }
@@ -90,8 +90,14 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
         out.insert(out.len().min(first + 1), gone);
     }
     if lost {
-        let order = orders::of("wearer_silent", Given::default()).wearers;
-        out.push(say!("{order}. Do not stop the set, but where an order says so: whoever is looked for may be on its air", order));
+        let given = Given {
+            no_reserve: texts.set.choice("reserve") == Some("none"),
+            spent: spent.as_deref(),
+            co_told: orders::co_told(known, permit),
+            ..Given::default()
+        };
+        let order = orders::of("wearer_silent", given);
+        out.push(format!("{}. {}", order.wearers, order.set));
     }
     let called = permit.day.iter().rev().find(|h| h.kind == "call_out" && h.stamp.seq >= permit.since.seq);
     out.extend(

@@ -75,7 +75,7 @@ pub fn card(
             on_reserve: false,
             spent: spent.as_deref(),
             grave: false,
-            lost: false,
+            co_told: false,
         };
         let zone = Moment::new(seconds(&known.chain.time), &texts.zone).zone;
         let says = |about: &About| view.page_one.iter().find(|s| s.about == *about).cloned();
