@@ -23,7 +23,7 @@ mod set;
 mod texts;
 mod warnings;
 
-pub use before::{as_it_stands, before_reinstating, before_signing};
+pub use before::{as_it_stands, before_declaring, before_reinstating, before_signing};
 pub use board::{Row, apart, board, last_read};
 pub use gauge::{Gauge, gauge};
 pub use out_now::{out_everywhere, out_of_no_row};

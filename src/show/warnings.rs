@@ -2,7 +2,7 @@
 //!
 //! In: everything that is known, and how each step stands. Decides nothing.
 
-use super::alarm::{alarm, ended};
+use super::alarm::{alarm, called_before_issue, ended};
 use super::{named, page_one, wearer, words};
 use crate::checklist::Each;
 use crate::permit::bench::{Bench, Texts};
@@ -185,6 +185,7 @@ pub(super) fn warnings(
     let mut out = super::out_now::out_now(known, &permit.set.id);
     out.extend(over_with_people(known, permit));
     out.extend(alarm(known, permit, texts));
+    out.extend(called_before_issue(known, permit));
     if !known.life(permit).ended() {
         out.extend(people_to_bring_out(known, permit, texts, every));
         out.extend(out_of_limits(known, permit, texts));

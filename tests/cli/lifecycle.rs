@@ -438,6 +438,25 @@ fn who_is_still_in_when_the_way_out_is_over_is_told() {
     assert!(told(&mut s).0.is_empty());
 }
 
+/// A call while nothing was issued suspends nothing: whoever declares and issues is told of it, until a roll call ends it.
+#[test]
+fn a_call_before_the_issue_is_told_until_a_roll_call_ends_it() {
+    let (mut s, n) = Shell::declared();
+    let called = "EVERYONE WAS CALLED OUT at ";
+    s.run(&["call-out", &n], "").code(0);
+    let board = s.run(&["board"], "").code(0);
+    let told = board.out.lines().find(|l| l.contains(called)).unwrap_or_default();
+    assert!(told.starts_with("  !! ") && told.ends_with("call the roll first"), "{}", board.out);
+    let declared = s.signed(&["declare", &n], "lukasz");
+    assert!(declared.err.contains(called), "{declared:?}");
+    let issued = s.signed(&["countersign", &n], "eleni");
+    assert!(issued.err.contains(called), "{issued:?}");
+    s.run(&["board"], "").code(0).says(called);
+    s.run(&["event", &n, "--what", "hose"], "").code(0);
+    s.run(&["roll-call", &n], EVERYONE).code(0);
+    assert!(!s.run(&["show", &n], "").code(0).out.contains("call the roll first"));
+}
+
 /// A drill or a false alarm typed beside a real alarm hides nothing, and ends nothing.
 #[test]
 fn nothing_that_happened_is_hidden_by_a_drill() {
