@@ -242,12 +242,16 @@ pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome
                 let at = crate::time::clock(&crate::time::utc(second), &known.now.zone);
                 let left = (second - known.now.seconds()).max(0) / 60;
                 let why = safe_line(&why);
-                let words = say!(
-                    "AIR GONE AT {time}, IN {minutes} MIN AT THE LATEST: {why}",
-                    time = at,
-                    minutes = left,
-                    why
-                );
+                // Worked out from everybody drawing all they can: no earlier than then, and from then on at any moment.
+                let words = match second > known.now.seconds() {
+                    true => say!(
+                        "AIR MAY BE GONE FROM {time} ON, IN {minutes} MIN: {why}",
+                        time = at,
+                        minutes = left,
+                        why
+                    ),
+                    false => say!("AIR MAY BE GONE SINCE {time}: {why}", time = at, why),
+                };
                 outside.tell(Tells::AirGone, words)?;
             }
             Some(Gone::NotKnown(why)) => {

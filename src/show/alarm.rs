@@ -210,9 +210,9 @@ fn air_is_gone(known: &Known<'_>, permit: &Permit) -> Option<String> {
             let passed = (known.now.seconds() - at) / 60;
             let time = clock(&crate::time::utc(at), &known.now.zone);
             if passed >= 0 {
-                say!("AIR GONE AT {time}, PASSED {passed} min ago: {why}", time, passed, why)
+                say!("AIR MAY BE GONE SINCE {time}, {passed} min ago: {why}", time, passed, why)
             } else {
-                say!("AIR GONE AT {time}: {why}", time, why)
+                say!("AIR MAY BE GONE FROM {time} ON: {why}", time, why)
             }
         }
         Gone::NotKnown(why) => say!("AIR GONE AT ANY MOMENT: {why}", why),

@@ -35,7 +35,7 @@ fn an_event_gives_its_orders_first() {
         assert!(ran.err.contains(words), "{words}: {}", ran.err);
     }
     let gone = |out: &str| -> u32 {
-        let line = out.lines().find(|l| l.starts_with("AIR GONE AT")).unwrap_or_default();
+        let line = out.lines().find(|l| l.starts_with("AIR MAY BE GONE FROM")).unwrap_or_default();
         let minutes = line.split(", IN ").nth(1).and_then(|l| l.split(' ').next());
         minutes.and_then(|m| m.parse().ok()).unwrap_or_else(|| panic!("{out}"))
     };
@@ -47,17 +47,17 @@ fn an_event_gives_its_orders_first() {
     let later = s.run(&["reading", &n, "--what", "reserve", "--item", "a", "--value", "150 bar"], "").code(0);
     assert!(gone(&later.out) < first - 5, "{}", later.out);
     // The order at a CO alarm was decided from the fill; but they breathe the reserve already.
-    let co = s.run(&["event", &n, "--what", "co"], "").code(0).says("AIR GONE AT");
+    let co = s.run(&["event", &n, "--what", "co"], "").code(0).says("AIR MAY BE GONE FROM");
     assert!(
         co.err.starts_with("OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY\n"),
         "{}",
         co.err
     );
-    s.run(&["call-out"], "").code(0).says("AIR GONE AT");
+    s.run(&["call-out"], "").code(0).says("AIR MAY BE GONE FROM");
     // Nobody on it: nothing is told that counts down.
     s.run(&["off", "zaneta"], "").code(0);
     let quiet = s.run(&["event", &n, "--what", "supply_low"], "").code(0);
-    assert!(!quiet.out.contains("AIR GONE"), "{}", quiet.out);
+    assert!(!quiet.out.contains("AIR MAY BE GONE"), "{}", quiet.out);
 }
 
 /// After a loss of supply: what it ended is asked again, everyone is found, the gauges are read, a supervisor signs.
@@ -263,7 +263,7 @@ fn the_air_is_gone_when_it_was_said() {
     }
     let gone = |out: &str| -> String {
         let line =
-            out.lines().find_map(|l| l.split("AIR GONE AT ").nth(1)).unwrap_or_else(|| panic!("{out}"));
+            out.lines().find_map(|l| l.split("AIR MAY BE GONE FROM ").nth(1)).unwrap_or_else(|| panic!("{out}"));
         line[..5].to_owned()
     };
     let first = gone(&s.run(&["set", "stopped", "heron", "--report"], "").code(0).out);
@@ -271,7 +271,7 @@ fn the_air_is_gone_when_it_was_said() {
     assert_eq!(gone(&s.run(&["event", &n, "--what", "reserve_low"], "").code(0).out), first);
     s.run(&["off", "nikos"], "").code(0);
     s.run(&["event", &n, "--what", "co"], "").code(0).says("THE RESERVE FEEDS ALREADY").says(&first);
-    s.run(&["board"], "").code(0).says(&format!("AIR GONE AT {first}"));
+    s.run(&["board"], "").code(0).says(&format!("AIR MAY BE GONE FROM {first}"));
     let read = |s: &mut Shell, more: &[&str]| {
         s.run(&[&["reading", &n, "--what", "reserve", "--value"][..], more].concat(), "").code(0)
     };
@@ -283,11 +283,11 @@ fn the_air_is_gone_when_it_was_said() {
     s.run(&["roll-call", &n, "--missing", "zaneta"], EVERYONE).code(0);
     s.run(&["off", "zaneta", "--report"], "").code(0);
     let board = s.run(&["board"], "").code(0);
-    board.says(&format!("AIR GONE AT {lower}")).says("looked for: Żaneta Brzęczyk (zaneta)");
-    s.run(&["event", &n, "--what", "reserve_low"], "").code(0).says("AIR GONE AT");
+    board.says(&format!("AIR MAY BE GONE FROM {lower}")).says("looked for: Żaneta Brzęczyk (zaneta)");
+    s.run(&["event", &n, "--what", "reserve_low"], "").code(0).says("AIR MAY BE GONE FROM");
     // Found, nobody is on it.
     s.run(&["roll-call", &n], EVERYONE).code(0);
-    assert!(!s.run(&["board"], "").code(0).out.contains("AIR GONE AT"));
+    assert!(!s.run(&["board"], "").code(0).out.contains("AIR MAY BE GONE FROM"));
 }
 
 /// A roll call before the last event, or one with somebody missing after it, found nobody.
@@ -354,6 +354,7 @@ fn nobody_is_sent_onto_a_reserve_that_holds_nothing() {
         "OUT NOW, ON ESCAPE SETS WHERE WORN: NOTHING IS LEFT IN THE RESERVE, read as 23 bar at ";
     let board = s.run(&["board"], "").code(0).out;
     assert!(board.contains(&format!(": {NOTHING}")) && !board.contains("CHANGE TO RESERVE"), "{board}");
+    assert!(board.contains("SUSPENDED: valid for nobody now") && !board.contains("valid to "), "{board}");
     for what in ["co", "supply_low", "temperature"] {
         let told = s.run(&["event", &n, "--what", what], "").code(0);
         assert!(told.err.starts_with(NOTHING) && !told.err.contains("reserve is for"), "{}", told.err);
@@ -479,7 +480,7 @@ fn nothing_that_happened_is_hidden_by_a_drill() {
     let board = s.run(&["board"], "").code(0).out;
     let at = |words: &str| board.find(words).unwrap_or_else(|| panic!("{words}: {board}"));
     let order =
-        ["MISSING at the roll call of", "SUPPLY LOW at", "AIR GONE AT", "DRILL at", "THE SET WAS MOVED at"];
+        ["MISSING at the roll call of", "SUPPLY LOW at", "AIR MAY BE GONE FROM", "DRILL at", "THE SET WAS MOVED at"];
     assert!(order.windows(2).all(|w| at(w[0]) < at(w[1])), "{board}");
     at(": OUT NOW, ON THE RESERVE");
 }
@@ -754,7 +755,7 @@ fn the_low_reserve_alarm_outdates_the_reading() {
     s.run(&["event", &n, "--what", "reserve_low"], "")
         .code(0)
         .says("AIR GONE AT ANY MOMENT: nobody can say when, the low-reserve alarm of ");
-    s.run(&["reading", &n, "--what", "reserve", "--value", "95 bar"], "").code(0).says("AIR GONE AT ");
+    s.run(&["reading", &n, "--what", "reserve", "--value", "95 bar"], "").code(0).says("AIR MAY BE GONE FROM ");
 }
 
 /// Most of the longest spell gone: what is left is told at the door.
