@@ -187,7 +187,9 @@ impl Newcomer {
             let carried = {
                 let known = kept.as_ref().unwrap().known();
                 let permit = known.permit(&number).unwrap();
-                let of = |a: &&airwrit::permit::state::Answer| a.step == e.step && a.item.as_deref() == e.item.as_deref();
+                let of = |a: &&airwrit::permit::state::Answer| {
+                    a.step == e.step && a.item.as_deref() == e.item.as_deref()
+                };
                 permit.answers.iter().rfind(of).is_some_and(|a| a.carry.is_some())
             };
             if carried && !shutdown {

@@ -91,9 +91,7 @@ fn nobody_in() -> &'static str {
 /// What holds of the set where an order says nothing else. While somebody is looked for, the tally tells of nobody that they
 /// are off its air.
 pub fn not_under() -> &'static str {
-    say!(
-        "Do not stop the set while anyone is on its air or looked for; at once only on smoke or fire at it"
-    )
+    say!("Do not stop the set while anyone is on its air or looked for; at once only on smoke or fire at it")
 }
 
 /// The same where carbon monoxide was told: one order, whatever screen gives it. While nothing is left in the reserve, or there
@@ -207,12 +205,7 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
                 // Where nobody decided, the reserve may hold the same air.
                 None => say!("OUT NOW, ON ESCAPE SETS WHERE WORN, NOT THE RESERVE"),
             };
-            orders(
-                order,
-                &[masks(), own_air(), nobody_in(), leave()],
-                not_under,
-                &[cause(), tested()],
-            )
+            orders(order, &[masks(), own_air(), nobody_in(), leave()], not_under, &[cause(), tested()])
         }
         "temperature" | "oil" if given.on_reserve || spent.is_some() => orders(
             if spent.is_some() { reserve } else { on_reserve_already() },

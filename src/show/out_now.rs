@@ -105,9 +105,9 @@ fn still_on(known: &Known<'_>, on: &OnAir) -> Option<String> {
 /// after a roll call that found them. UTC second.
 fn called_at(known: &Known<'_>, on: &OnAir) -> Option<i64> {
     let state = known.state.sets.get(&on.set);
-    let days: Vec<&Happened> =
-        known.state.permits.days_of_set(&on.set, on.since.seq, i64::MIN).collect();
-    let found = days.iter().filter(|h| h.kind == "roll_call" && h.data.texts("found").contains(&on.person.as_str()));
+    let days: Vec<&Happened> = known.state.permits.days_of_set(&on.set, on.since.seq, i64::MIN).collect();
+    let found =
+        days.iter().filter(|h| h.kind == "roll_call" && h.data.texts("found").contains(&on.person.as_str()));
     let rolled = state.and_then(|s| s.rolled.as_ref()).map(|r| r.seq);
     let after = found.map(|h| h.stamp.seq).chain(rolled).fold(on.since.seq, u64::max);
     let told = days.iter().filter(|h| matches!(h.kind, "call_out" | "event" | "suspend"));

@@ -232,6 +232,15 @@ pub(super) fn warnings(
     out.extend(due::due(known, permit, texts).iter().filter_map(|d| d.words(now, &known.now.zone)));
     if !known.life(permit).ended() {
         out.extend(due::unsafe_reserve(known, permit, texts));
+        if !due::rose(known, permit, texts).is_empty() {
+            out.push(
+                say!(
+                    "Why the reserve rose nobody has said. If it was filled: say so, and from where. If not, nobody knows \
+                     what is in it: vent it, fill it from tested air, say so"
+                )
+                .into(),
+            );
+        }
     }
     if known.life(permit) == StateWord::Live {
         out.extend(ends_soon(known, permit, texts, every));

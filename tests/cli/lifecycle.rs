@@ -262,8 +262,10 @@ fn the_air_is_gone_when_it_was_said() {
         s.run(&["on", who], "").code(0);
     }
     let gone = |out: &str| -> String {
-        let line =
-            out.lines().find_map(|l| l.split("AIR MAY BE GONE FROM ").nth(1)).unwrap_or_else(|| panic!("{out}"));
+        let line = out
+            .lines()
+            .find_map(|l| l.split("AIR MAY BE GONE FROM ").nth(1))
+            .unwrap_or_else(|| panic!("{out}"));
         line[..5].to_owned()
     };
     let first = gone(&s.run(&["set", "stopped", "heron", "--report"], "").code(0).out);
@@ -458,6 +460,20 @@ fn a_call_before_the_issue_is_told_until_a_roll_call_ends_it() {
     assert!(!s.run(&["show", &n], "").code(0).out.contains("call the roll first"));
 }
 
+/// A reserve that rose with no fill told: what is to be done stands beside it.
+#[test]
+fn a_reserve_that_rose_says_what_to_do() {
+    let (mut s, n) = Shell::live();
+    for value in ["150 bar", "200 bar"] {
+        s.wait(240);
+        s.run(&["reading", &n, "--what", "reserve", "--value", value], "").code(0);
+    }
+    s.run(&["board"], "")
+        .code(0)
+        .says("no fill of it is told")
+        .says("If it was filled: say so, and from where. If not, nobody knows what is in it: vent it");
+}
+
 /// A drill or a false alarm typed beside a real alarm hides nothing, and ends nothing.
 #[test]
 fn nothing_that_happened_is_hidden_by_a_drill() {
@@ -479,8 +495,13 @@ fn nothing_that_happened_is_hidden_by_a_drill() {
     s.run(&["roll-call", &n, "--missing", "nikos"], EVERYONE).code(0);
     let board = s.run(&["board"], "").code(0).out;
     let at = |words: &str| board.find(words).unwrap_or_else(|| panic!("{words}: {board}"));
-    let order =
-        ["MISSING at the roll call of", "SUPPLY LOW at", "AIR MAY BE GONE FROM", "DRILL at", "THE SET WAS MOVED at"];
+    let order = [
+        "MISSING at the roll call of",
+        "SUPPLY LOW at",
+        "AIR MAY BE GONE FROM",
+        "DRILL at",
+        "THE SET WAS MOVED at",
+    ];
     assert!(order.windows(2).all(|w| at(w[0]) < at(w[1])), "{board}");
     at(": OUT NOW, ON THE RESERVE");
 }
@@ -755,7 +776,9 @@ fn the_low_reserve_alarm_outdates_the_reading() {
     s.run(&["event", &n, "--what", "reserve_low"], "")
         .code(0)
         .says("AIR GONE AT ANY MOMENT: nobody can say when, the low-reserve alarm of ");
-    s.run(&["reading", &n, "--what", "reserve", "--value", "95 bar"], "").code(0).says("AIR MAY BE GONE FROM ");
+    s.run(&["reading", &n, "--what", "reserve", "--value", "95 bar"], "")
+        .code(0)
+        .says("AIR MAY BE GONE FROM ");
 }
 
 /// Most of the longest spell gone: what is left is told at the door.

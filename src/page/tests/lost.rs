@@ -116,7 +116,10 @@ fn until_when_there_is_air_stands_beside_the_order() {
             })
             .unwrap();
         let gone = came.that_tell(Tells::AirGone);
-        assert!(gone.len() == 1 && came.out.contains(&gone[0]) && !gone[0].contains("AIR MAY BE GONE"), "{came:?}");
+        assert!(
+            gone.len() == 1 && came.out.contains(&gone[0]) && !gone[0].contains("AIR MAY BE GONE"),
+            "{came:?}"
+        );
     }
 }
 
@@ -211,7 +214,10 @@ fn whom_nothing_lets_be_on_air_comes_out_first_on_the_board_and_in_the_head_of_e
     for path in ["/board", "/alarm", "/"] {
         let text = site.get(path).text;
         let head = between(&text, "id=\"overdue\"", "</div>");
-        assert!(head.starts_with(" class=\"bar warn lost\"") && head.contains(">Out now.<"), "{path}: {head}");
+        assert!(
+            head.starts_with(" class=\"bar warn lost\"") && head.contains(">Out now.<"),
+            "{path}: {head}"
+        );
         assert!(between(head, "id=\"overdue-words\">", "</span>").starts_with("OUT NOW: Nikos"), "{head}");
     }
     // On no permit, of a set that has none: above all rows.
@@ -219,7 +225,10 @@ fn whom_nothing_lets_be_on_air_comes_out_first_on_the_board_and_in_the_head_of_e
     site.post("/tally", &[("person", "nikos"), ("set", "heron"), ("to", "in"), ("report", "1")]);
     let board = site.get("/board").text;
     let out = between(&board, "data-part=\"out\"", "</section>");
-    assert!(out.contains("NOBODY KNOWS WHAT THE RESERVE HOLDS") && out.contains("THE SET STANDS STILL"), "{board}");
+    assert!(
+        out.contains("NOBODY KNOWS WHAT THE RESERVE HOLDS") && out.contains("THE SET STANDS STILL"),
+        "{board}"
+    );
 }
 
 #[test]
