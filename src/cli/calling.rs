@@ -172,20 +172,12 @@ pub fn orders_for(known: &Known<'_>, what: &str, on: &Stops) -> orders::Orders {
             co,
             no_reserve: all.iter().any(|g| g.no_reserve),
             on_reserve: all.iter().any(|g| g.on_reserve),
+            // Whoever breathes one of them leaves by the order that helps at the worst.
+            spent: all.iter().find_map(|g| g.spent.as_deref()),
             grave: all.iter().any(|g| g.grave),
-            lost: looked_for(known, on),
+            co_told: all.iter().any(|g| g.co_told),
         },
     )
-}
-
-/// Whether somebody of the sets that are concerned is looked for.
-fn looked_for(known: &Known<'_>, on: &Stops) -> bool {
-    let concerned = concerned(known, on.permit.as_deref(), on.set.as_deref());
-    let of_permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
-    let sets: Vec<&str> =
-        of_permits.map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
-    let mut open = known.state.permits.open().filter(|p| sets.contains(&p.set.id.as_str()));
-    open.any(|p| crew::is_looked_for(known, p))
 }
 
 /// What is known of one permit when orders are given.
@@ -193,7 +185,9 @@ struct GivenNow {
     co: Option<String>,
     no_reserve: bool,
     on_reserve: bool,
+    spent: Option<String>,
     grave: bool,
+    co_told: bool,
 }
 
 /// The same for every permit not ended of the sets that are concerned.
@@ -216,7 +210,9 @@ fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
             } else {
                 gone::on_reserve_since(known, &p.set.id).is_some()
             },
+            spent: gone::spent(known, p, &texts),
             grave: known.life(p) == StateWord::Suspended && orders::grave(known, p),
+            co_told: orders::co_told(known, p),
         })
     };
     // What is concerned was found at hand, and the rest has not ended.
@@ -246,12 +242,16 @@ pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome
                 let at = crate::time::clock(&crate::time::utc(second), &known.now.zone);
                 let left = (second - known.now.seconds()).max(0) / 60;
                 let why = safe_line(&why);
-                let words = say!(
-                    "AIR GONE AT {time}, IN {minutes} MIN AT THE LATEST: {why}",
-                    time = at,
-                    minutes = left,
-                    why
-                );
+                // Worked out from everybody drawing all they can: no earlier than then, and from then on at any moment.
+                let words = match second > known.now.seconds() {
+                    true => say!(
+                        "AIR MAY BE GONE FROM {time} ON, IN {minutes} MIN: {why}",
+                        time = at,
+                        minutes = left,
+                        why
+                    ),
+                    false => say!("AIR MAY BE GONE SINCE {time}: {why}", time = at, why),
+                };
                 outside.tell(Tells::AirGone, words)?;
             }
             Some(Gone::NotKnown(why)) => {

@@ -216,6 +216,10 @@ fn prepare(
             .map_err(could_not)?;
         super::signing::show_found(&screen, outside)?;
     }
+    if let Signing::Declare = what {
+        let screen = crate::show::before_declaring(known, &number, Tongue::asked()).map_err(could_not)?;
+        super::signing::show_found(&screen, outside)?;
+    }
     if let Signing::Reinstate { .. } = what {
         let screen = crate::show::before_reinstating(known, &seen.verified.lines, &number, Tongue::asked())
             .map_err(could_not)?;

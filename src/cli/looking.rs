@@ -294,7 +294,7 @@ pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
         let rows = serde_json::to_value(&rows).map_err(|e| could_not(e.to_string()))?;
         let now = for_people(&known.now.time, &known.now.zone);
         let apart = crate::show::apart(&known);
-        let all = serde_json::json!({ "as_of": now, "permits": rows, "apart": apart });
+        let all = serde_json::json!({ "as_of": now, "out_now": crate::show::out_of_no_row(&known), "permits": rows, "apart": apart });
         return print_json(&all, outside.out);
     }
     let in_part = looked.in_part();
@@ -302,6 +302,9 @@ pub fn board(place: &Place, json: bool, outside: &mut Outside<'_>) -> Outcome {
     writeln!(out, "{}", say!("as of {time}", time = for_people(&known.now.time, &known.now.zone)))?;
     if in_part {
         writeln!(out, "!! {}", in_part_words())?;
+    }
+    for words in crate::show::out_of_no_row(&known) {
+        writeln!(out, "\n!! {}", crate::text::safe_line(&words))?;
     }
     if rows.is_empty() {
         writeln!(out, "{}", say!("no permit is open, nobody is on air on one"))?;

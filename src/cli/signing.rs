@@ -23,6 +23,10 @@ pub(super) fn sign(
             crate::show::before_signing(&loaded.known(), &loaded.register.lines, number, Tongue::asked());
         show_found(&found.map_err(could_not)?, outside)?;
     }
+    if let Signing::Declare = what {
+        let found = crate::show::before_declaring(&loaded.known(), number, Tongue::asked());
+        show_found(&found.map_err(could_not)?, outside)?;
+    }
     if let Signing::Reinstate { .. } = what {
         let found =
             crate::show::before_reinstating(&loaded.known(), &loaded.register.lines, number, Tongue::asked());

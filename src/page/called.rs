@@ -148,12 +148,13 @@ fn called(command: &str) -> Option<&'static str> {
     })
 }
 
-/// A command that is called otherwise with an option.
+/// A command that is called otherwise with an option, or with the word after it.
 fn called_with(command: &str, option: &str) -> Option<&'static str> {
     Some(match (command, option) {
         ("walk", "--shutdown") => say!("Shut the set down, on the permit's screen"),
         ("open", "--shutdown") => say!("open a permit, to shut the set down alone"),
         ("on", "--report") => say!("Somebody went on air all the same, or is not planned: report it"),
+        ("set", "filled") => say!("Reserve filled from, on the set's screen"),
         ("set", "--report") => say!("It has stopped, on the set's screen"),
         _ => return None,
     })
@@ -267,6 +268,10 @@ mod tests {
             ("Łukasz (two) and Łukasz (three)", "Łukasz (two) and Łukasz (three)"),
             ("heron: line 7. heron", "Heron: line 7. Heron"),
             ("heron.yaml heron-2 xheron heron_a /set/heron", "heron.yaml heron-2 xheron heron_a /set/heron"),
+            (
+                "no fill of it is told: `airwrit set filled heron --from WHERE`",
+                "no fill of it is told: Reserve filled from, on the set's screen",
+            ),
             ("`airwrit doctor heron` tells", "`airwrit doctor heron` at a terminal tells"),
         ] {
             assert_eq!(here(engine), page);

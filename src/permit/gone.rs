@@ -8,7 +8,7 @@
 
 use super::bench::{Texts, quantity};
 use super::decide::{Known, crew};
-use super::state::Permit;
+use super::state::{Permit, SetState, Stamp};
 use crate::checklist::Each;
 use crate::gate::endurance;
 use crate::record::json::Json;
@@ -47,6 +47,41 @@ pub fn on_reserve_but_for_co(known: &Known<'_>, set: &str) -> bool {
     let others = ["change_over", "supply_low", "reserve_low", "temperature", "oil"];
     others.iter().any(|e| state.events.get(*e).is_some_and(|at| since(&at.time)))
         || state.last.get("stopped").is_some_and(|h| since(&h.stamp.time))
+}
+
+/// Why nobody leaves on the reserve of a permit's set: by the last that is known nothing is left in it. `None` where something
+/// is, where that is not known, and where there is none.
+pub fn spent(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String> {
+    if texts.set.choice("reserve") == Some("none") {
+        return None;
+    }
+    let set = permit.set.id.as_str();
+    if permit.shutdown_begun && !known.state.sets.get(set).is_some_and(SetState::running) {
+        // Its valves may be shut by now, or it vented.
+        return Some(say!("NOBODY KNOWS WHETHER THE RESERVE IS OPEN").to_owned());
+    }
+    let floor = texts.set.quantity("reserve_floor").or_else(|| texts.set.quantity("reserve_minimum"));
+    if let (Some((read, (time, zone))), Some(floor)) = (least_read(known, set, permit, texts), floor)
+        && read.dimension == floor.dimension
+        && read.value <= floor.value
+    {
+        let (read, time) = (read.words(unit("bar"), Rounding::Down), clock(&time, &zone));
+        return Some(say!("NOTHING IS LEFT IN THE RESERVE, read as {read} at {time}", read, time));
+    }
+    match air_gone(known, set, on_reserve_since(known, set)?)? {
+        Gone::At(second, _) if second <= known.now.seconds() => {
+            let time = clock(&crate::time::utc(second), &known.now.zone);
+            Some(say!("THE RESERVE MAY BE GONE SINCE {time}", time))
+        }
+        Gone::At(..) | Gone::NotKnown(_) => None,
+    }
+}
+
+/// Whether the reserve fed already when an event came: only what came before it made it feed.
+pub fn on_reserve_before(known: &Known<'_>, set: &str, what: &str, at: &Stamp) -> bool {
+    let feeding = known.state.sets.get(set).and_then(|s| s.feeding.as_ref());
+    feeding.is_some_and(|f| f.from.as_str() < at.time.as_str())
+        && (what != "co" || on_reserve_but_for_co(known, set))
 }
 
 /// Somebody who draws on the reserve, or may.

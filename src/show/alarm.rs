@@ -4,6 +4,7 @@
 //! Not here: what each order is (`orders`), what else stands against the air (`warnings`).
 
 use super::orders::{self, Given};
+use super::out_now::out_now;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::{Known, crew};
 use crate::permit::gone::{self, Gone, air_gone};
@@ -12,6 +13,7 @@ use crate::permit::watch;
 use crate::time::clock;
 use crate::tongue::say;
 use crate::view::{StateWord, recorded, typed};
+use std::collections::BTreeMap;
 
 /// Why it was refused or withdrawn.
 pub(super) fn ended(permit: &Permit) -> Option<String> {
@@ -56,15 +58,15 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     events.sort_by_key(|(what, at)| (ending(what), at.seq));
     let bench = Bench::new(known.state, permit, texts, known.now);
     let decided = orders::decided(&bench).and_then(|answer| answer.value.as_deref());
+    let spent = gone::spent(known, permit, texts);
     for (what, at) in events {
         let given = Given {
             co: decided,
             no_reserve: texts.set.choice("reserve") == Some("none"),
-            // Only what came before this made the reserve feed.
-            on_reserve: set.feeding.as_ref().is_some_and(|f| f.from.as_str() < at.time.as_str())
-                && (what != "co" || gone::on_reserve_but_for_co(known, &permit.set.id)),
+            on_reserve: gone::on_reserve_before(known, &permit.set.id, what, at),
+            spent: spent.as_deref(),
             grave: orders::grave(known, permit),
-            lost,
+            co_told: orders::co_told(known, permit),
         };
         let order = if on_air { format!(": {}", orders::of(what, given).wearers) } else { String::new() };
         let (event, time) = (recorded(what).to_uppercase(), clock(&at.time, &at.zone));
@@ -78,8 +80,9 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
                 co: decided,
                 no_reserve: texts.set.choice("reserve") == Some("none"),
                 on_reserve: gone::on_reserve_since(known, &permit.set.id).is_some(),
+                spent: spent.as_deref(),
                 grave: orders::grave(known, permit),
-                lost,
+                co_told: orders::co_told(known, permit),
             };
             out.push(format!("{}: {}", recorded(&gauge).to_uppercase(), orders::of(event, given).wearers));
         }
@@ -88,8 +91,14 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
         out.insert(out.len().min(first + 1), gone);
     }
     if lost {
-        let order = orders::of("wearer_silent", Given::default()).wearers;
-        out.push(say!("{order}. Do not stop the set, but where an order says so: whoever is looked for may be on its air", order));
+        let given = Given {
+            no_reserve: texts.set.choice("reserve") == Some("none"),
+            spent: spent.as_deref(),
+            co_told: orders::co_told(known, permit),
+            ..Given::default()
+        };
+        let order = orders::of("wearer_silent", given);
+        out.push(format!("{}. {}", order.wearers, order.set));
     }
     let called = permit.day.iter().rev().find(|h| h.kind == "call_out" && h.stamp.seq >= permit.since.seq);
     out.extend(
@@ -117,10 +126,62 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
         let time = clock(&permit.since.time, &permit.since.zone);
         out.push(say!("SUSPENDED at {time} WITH PEOPLE ON AIR: everyone out", time));
     }
-    if on_air && !set.running() {
+    // By the tally they are told of by name.
+    if on_air && !set.running() && out_now(known, &permit.set.id).is_empty() {
         out.push(say!("THE SET IS SAID TO BE STOPPED").into());
     }
     out
+}
+
+/// Calls and events on this air since a permit was opened that suspended nothing of it, for it was not issued: until a roll call
+/// finds everyone, or something is reinstated on it.
+pub(super) fn called_before_issue(known: &Known<'_>, permit: &Permit) -> Vec<String> {
+    match known.life(permit) {
+        StateWord::Draft | StateWord::Declared | StateWord::Live => {}
+        StateWord::Suspended
+        | StateWord::HandedBack
+        | StateWord::Closed
+        | StateWord::Refused
+        | StateWord::Cancelled
+        | StateWord::Lapsed => return Vec::new(),
+    }
+    let id = permit.set.id.as_str();
+    let Some(set) = known.state.sets.get(id) else { return Vec::new() };
+    let reinstated = known.state.permits.at_hand().filter(|p| p.set.id == id);
+    let reinstated = reinstated.filter_map(|p| p.last_signed("reinstate")).map(|s| s.stamp.seq);
+    let ended = reinstated.chain(set.rolled.as_ref().map(|r| r.seq));
+    let since = ended.fold(permit.opened.seq, u64::max);
+    let told = known.state.permits.days_of_set(id, since, i64::MIN);
+    // By their place: an event is told once, of a permit or of the set alone.
+    let mut all: BTreeMap<u64, String> = BTreeMap::new();
+    let called = |at: &str, zone: &str| say!("EVERYONE WAS CALLED OUT at {time}", time = clock(at, zone));
+    let event = |what: &str, at: &str, zone: &str| {
+        say!("{event} at {time}", event = recorded(what).to_uppercase(), time = clock(at, zone))
+    };
+    for (what, at) in set.events.iter().filter(|(_, at)| at.seq > since) {
+        all.insert(at.seq, event(what, &at.time, &at.zone));
+    }
+    if let Some(at) = set.roll_void.as_ref().filter(|at| at.seq > since) {
+        all.entry(at.seq).or_insert_with(|| called(&at.time, &at.zone));
+    }
+    for h in told {
+        let at = h.data.text("at").unwrap_or(&h.stamp.time);
+        let words = match h.kind {
+            "call_out" => called(at, &h.stamp.zone),
+            "event" => event(h.data.text("what").unwrap_or_default(), at, &h.stamp.zone),
+            // Whoever is missing is told of by name.
+            "roll_call" => {
+                all.remove(&h.stamp.seq);
+                continue;
+            }
+            _ => continue,
+        };
+        all.insert(h.stamp.seq, words);
+    }
+    let ends = |words| {
+        say!("{words}, and no roll call that found everyone came after it: call the roll first", words)
+    };
+    all.into_values().map(ends).collect()
 }
 
 /// Whether somebody of a permit's set is looked for: they may breathe its air, whatever the tally says.
@@ -129,14 +190,16 @@ fn looked_for(known: &Known<'_>, permit: &Permit) -> bool {
     of_set.any(|p| crew::is_looked_for(known, p))
 }
 
-/// What of it is to be done now: on a suspended permit while people may be on its air. Who is lost is told apart.
+/// What of it is to be done now: whom nothing lets be on this air; on a suspended permit while people may be on it, the rest.
+/// Who is lost is told apart.
 pub(super) fn urgent(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
+    let mut out = out_now(known, &permit.set.id);
     let on_tally = known.perhaps_on_air_from(&permit.set.id).next().is_some();
-    if known.life(permit) != StateWord::Suspended || !(on_tally || looked_for(known, permit)) {
-        return Vec::new();
+    if known.life(permit) == StateWord::Suspended && (on_tally || looked_for(known, permit)) {
+        let lost = crew::lost_in_words(known, permit);
+        out.extend(alarm(known, permit, texts).into_iter().filter(|line| !lost.contains(line)));
     }
-    let lost = crew::lost_in_words(known, permit);
-    alarm(known, permit, texts).into_iter().filter(|line| !lost.contains(line)).collect()
+    out
 }
 
 /// Until when there is air on the reserve, while people may be breathing it.
@@ -147,9 +210,9 @@ fn air_is_gone(known: &Known<'_>, permit: &Permit) -> Option<String> {
             let passed = (known.now.seconds() - at) / 60;
             let time = clock(&crate::time::utc(at), &known.now.zone);
             if passed >= 0 {
-                say!("AIR GONE AT {time}, PASSED {passed} min ago: {why}", time, passed, why)
+                say!("AIR MAY BE GONE SINCE {time}, {passed} min ago: {why}", time, passed, why)
             } else {
-                say!("AIR GONE AT {time}: {why}", time, why)
+                say!("AIR MAY BE GONE FROM {time} ON: {why}", time, why)
             }
         }
         Gone::NotKnown(why) => say!("AIR GONE AT ANY MOMENT: {why}", why),

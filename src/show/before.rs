@@ -57,6 +57,19 @@ pub fn before_signing(
     })
 }
 
+/// What must be seen before a permit is declared: calls and events that nothing ended. No part where there is none.
+pub fn before_declaring(
+    known: &Known<'_>,
+    number: &str,
+    asked: Option<Tongue>,
+) -> Result<Vec<Found>, String> {
+    of_permit(known, number, asked, |permit, _| {
+        let lines = super::alarm::called_before_issue(known, permit);
+        let part = Found { heading: say!("WHAT STANDS AGAINST IT NOW"), lines, earlier: Vec::new() };
+        Ok(Some(part).filter(|p| !p.lines.is_empty()).into_iter().collect())
+    })
+}
+
 /// Everything that must be seen before a suspended permit is reinstated: what stopped it, what was done since.
 pub fn before_reinstating(
     known: &Known<'_>,

@@ -8,6 +8,7 @@ use super::orders::{self, Given};
 use super::{Much, limited, named, of_permit, out_of_limits, page_one, view_of, warned_too_late};
 use crate::permit::bench::Bench;
 use crate::permit::decide::{Known, crew};
+use crate::permit::gone;
 use crate::permit::state::{OnAir, Permit};
 use crate::record::line::Line;
 use crate::time::{Moment, clock, seconds};
@@ -66,13 +67,15 @@ pub fn card(
     of_permit(known, number, asked, |permit, texts| {
         let view = view_of(known, lines, permit, texts, copy, Much::First)?;
         let decided = orders::decided(&Bench::new(known.state, permit, texts, known.now));
+        let spent = gone::spent(known, permit, texts);
         let given = Given {
             co: decided.and_then(|a| a.value.as_deref()),
             no_reserve: texts.set.choice("reserve") == Some("none"),
             // The card is printed before anything happens.
             on_reserve: false,
+            spent: spent.as_deref(),
             grave: false,
-            lost: false,
+            co_told: false,
         };
         let zone = Moment::new(seconds(&known.chain.time), &texts.zone).zone;
         let says = |about: &About| view.page_one.iter().find(|s| s.about == *about).cloned();

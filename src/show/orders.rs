@@ -10,6 +10,7 @@ use crate::permit::decide::Known;
 use crate::permit::state::{Answer, ENDINGS, Permit, Stamp};
 use crate::permit::walk;
 use crate::tongue::say;
+use crate::view::StateWord;
 
 /// The orders of one kind of event.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -33,10 +34,12 @@ pub struct Given<'a> {
     pub no_reserve: bool,
     /// The reserve feeds already, or did and was not filled since.
     pub on_reserve: bool,
+    /// Why nothing is left in the reserve, in words.
+    pub spent: Option<&'a str>,
     /// Something else happened that only a supervisor ends; or the set was moved, plugged elsewhere or stopped.
     pub grave: bool,
-    /// Somebody is looked for, and may be on its air whatever the tally says.
-    pub lost: bool,
+    /// Carbon monoxide is what stands, or is among it: what may be done to the set is said by that.
+    pub co_told: bool,
 }
 
 /// Steps whose answer is the order at a carbon monoxide alarm, with and without a reserve.
@@ -54,6 +57,12 @@ pub fn decided<'a>(bench: &Bench<'a>) -> Option<&'a Answer> {
     let foul = own && answer.value.as_deref() == Some("change_to_reserve");
     let shut = matches!(walk::judge(bench, step, None), Verdict::Shut(_));
     (!later && !shut && !foul).then_some(answer)
+}
+
+/// Whether carbon monoxide is among what suspended a permit and stands.
+pub fn co_told(known: &Known<'_>, permit: &Permit) -> bool {
+    let at = known.state.sets.get(&permit.set.id).and_then(|s| s.events.get("co"));
+    known.life(permit) == StateWord::Suspended && at.is_some_and(|at| at.seq >= permit.since.seq)
 }
 
 /// Whether something happened since a permit was suspended that only a supervisor ends.
@@ -79,13 +88,32 @@ fn nobody_in() -> &'static str {
     say!("Nobody goes in but the rescuers named")
 }
 
-/// What holds of the set where an order says nothing else.
+/// What holds of the set where an order says nothing else. While somebody is looked for, the tally tells of nobody that they
+/// are off its air.
 pub fn not_under() -> &'static str {
-    say!("Do not stop the set while anyone is on its air")
+    say!("Do not stop the set while anyone is on its air or looked for; at once only on smoke or fire at it")
+}
+
+/// The same where carbon monoxide was told: one order, whatever screen gives it. While nothing is left in the reserve, or there
+/// is none, nobody is left to it.
+fn of_the_set(given: Given<'_>) -> &'static str {
+    if given.co_told && !given.no_reserve && given.spent.is_none() {
+        say!(
+            "Do not stop the set while anyone is on its air or looked for; at once only on smoke or fire at it, or, for the \
+             carbon monoxide, when the reserve feeds"
+        )
+    } else {
+        not_under()
+    }
 }
 
 fn on_reserve_already() -> &'static str {
     say!("OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY")
+}
+
+/// Where the reserve holds no air any more, and why.
+fn on_no_reserve(why: &str) -> String {
+    say!("OUT NOW, ON ESCAPE SETS WHERE WORN: {why}", why)
 }
 
 fn own_air() -> &'static str {
@@ -101,14 +129,8 @@ fn leave() -> &'static str {
 }
 
 fn at_zero() -> &'static str {
-    say!("Stop the set when the last is off air; at once only on smoke or fire")
-}
-
-/// While somebody is looked for, the tally tells of nobody that they are off its air.
-pub fn looked_for() -> &'static str {
     say!(
-        "Somebody is looked for, and may be on its air: do not stop the set; at once only on smoke or fire at it, or on \
-         carbon monoxide when the reserve feeds"
+        "Stop the set when the last is off air and nobody is looked for; at once only on smoke or fire at it"
     )
 }
 
@@ -134,11 +156,19 @@ fn rotation() -> &'static str {
 
 /// The orders of a kind of event, by its word in the record.
 pub fn of(what: &str, given: Given<'_>) -> Orders {
-    let reserve =
-        if given.no_reserve { say!("OUT NOW, THERE IS NO RESERVE") } else { say!("OUT NOW, ON THE RESERVE") };
+    let spent = given.spent.filter(|_| !given.no_reserve).map(on_no_reserve);
+    let reserve = match &spent {
+        _ if given.no_reserve => say!("OUT NOW, THERE IS NO RESERVE"),
+        Some(spent) => spent,
+        None => say!("OUT NOW, ON THE RESERVE"),
+    };
+    let co_told = given.co_told || what == "co";
+    let not_under = of_the_set(Given { co_told, ..given });
+    // Of foul air the stop at tally zero is told too, where nothing else is to be said.
+    let at_zero = if co_told { not_under } else { at_zero() };
     let roll = say!("a roll call by voice found everyone");
     let orders = |wearers: &str, attendant: &[&'static str], set, again: &[&'static str]| Orders {
-        set: if given.lost { looked_for() } else { set },
+        set,
         wearers: wearers.to_owned(),
         attendant: [signal()].iter().chain(attendant).copied().collect(),
         again: again.iter().chain(&[roll, say!("a supervisor reinstates it")]).copied().collect(),
@@ -146,19 +176,27 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
     match what {
         "supply_low" | "change_over" => orders(
             reserve,
-            &[say!("Nobody finishes anything; the reserve is for leaving"), leave()],
-            not_under(),
+            &[
+                match spent {
+                    Some(_) => say!("Nobody finishes anything"),
+                    None => say!("Nobody finishes anything; the reserve is for leaving"),
+                },
+                leave(),
+            ],
+            not_under,
             &[cause(), rotation(), co_read(), refilled()],
         ),
         "reserve_low" => orders(
             out(),
             &[say!("Whatever the supply gauge says"), leave()],
-            not_under(),
+            not_under,
             &[cause(), refilled()],
         ),
         "co" => {
             let order = match given.co {
                 _ if given.no_reserve => out(),
+                // Nobody changes to what holds no air.
+                Some("change_to_reserve") if spent.is_some() => reserve,
                 // What they breathe now may be what the alarm is about, and it is being used up.
                 Some("change_to_reserve") if given.on_reserve => on_reserve_already(),
                 Some("change_to_reserve") => say!("CHANGE TO RESERVE, OUT"),
@@ -167,19 +205,12 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
                 // Where nobody decided, the reserve may hold the same air.
                 None => say!("OUT NOW, ON ESCAPE SETS WHERE WORN, NOT THE RESERVE"),
             };
-            orders(
-                order,
-                &[masks(), own_air(), nobody_in(), leave()],
-                say!(
-                    "Do not stop the set to help. Stop it at once only on smoke or fire, or when the reserve feeds; else when the last is off air"
-                ),
-                &[cause(), tested()],
-            )
+            orders(order, &[masks(), own_air(), nobody_in(), leave()], not_under, &[cause(), tested()])
         }
-        "temperature" | "oil" if given.on_reserve => orders(
-            on_reserve_already(),
+        "temperature" | "oil" if given.on_reserve || spent.is_some() => orders(
+            if spent.is_some() { reserve } else { on_reserve_already() },
             &[say!("Take the air as foul"), masks(), own_air(), leave()],
-            at_zero(),
+            at_zero,
             &[cause(), refilled(), tested()],
         ),
         "temperature" | "oil" => orders(
@@ -190,7 +221,7 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
                 own_air(),
                 leave(),
             ],
-            at_zero(),
+            at_zero,
             &[cause(), tested()],
         ),
         "over_pressure" => orders(
@@ -199,7 +230,7 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
                 say!("Stand clear of the outlet and its hose; shut no outlet that somebody breathes from"),
                 leave(),
             ],
-            not_under(),
+            not_under,
             &[cause(), say!("the outlet, its hose and respirator are looked over")],
         ),
         "hose" => orders(
@@ -211,19 +242,19 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
                 ),
                 leave(),
             ],
-            not_under(),
+            not_under,
             &[cause(), say!("the hose is out of service")],
         ),
         "respirator" => orders(
             say!("WHOSE RESPIRATOR IT IS: ESCAPE SET, OUT. ALL OTHERS OUT"),
             &[say!("Watch that hose until its wearer stands outside"), leave()],
-            not_under(),
+            not_under,
             &[cause(), say!("the respirator is out of service")],
         ),
         "wearer_silent" => orders(
             say!("ALL OTHERS OUT"),
             &[say!("Rescue first: call now"), nobody_in(), say!("Keep the air on that hose"), leave()],
-            not_under(),
+            not_under,
             &[cause()],
         ),
         "contact_lost" => orders(
@@ -232,7 +263,7 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
                 say!("By the second means that was tried; look and listen along every hose"),
                 say!("No answer: call the rescue"),
             ],
-            not_under(),
+            not_under,
             &[cause(), say!("both means are tried again")],
         ),
         "fire" => orders(
@@ -244,36 +275,37 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
                 nobody_in(),
             ],
             say!(
-                "Smoke or fire at the set or its intake: stop it at once. Elsewhere: when the last is off air"
+                "Smoke or fire at the set or its intake: stop it at once. Elsewhere: when the last is off air and nobody is \
+                 looked for"
             ),
             &[cause(), tested()],
         ),
         "hazard_released" => {
-            orders(out(), &[masks(), own_air(), nobody_in()], not_under(), &[cause(), tested()])
+            orders(out(), &[masks(), own_air(), nobody_in()], not_under, &[cause(), tested()])
         }
         "wind_turned" => orders(
             out(),
             &[say!("The intake may draw what the exhausts give: read carbon monoxide now"), own_air()],
-            not_under(),
+            not_under,
             &[say!("the siting is judged again for this wind"), co_read()],
         ),
-        "ventilation_lost" => orders(out(), &[say!("Lamps on, along the hoses")], not_under(), &[cause()]),
+        "ventilation_lost" => orders(out(), &[say!("Lamps on, along the hoses")], not_under, &[cause()]),
         "attendant_unable" => orders(
             out(),
             &[say!("Whoever stands nearest takes the tally and calls for another attendant")],
-            not_under(),
+            not_under,
             &[say!("another attendant or entry watch stands there, tally read back")],
         ),
         "moved" => orders(
             out(),
             &[own_air()],
-            not_under(),
+            not_under,
             &[say!("where it stands is judged again, and its supply proved"), tested()],
         ),
         "plugged" => orders(
             out(),
             &[own_air()],
-            not_under(),
+            not_under,
             &[say!("its supply is proved again"), rotation(), co_read()],
         ),
         "drill" | "false_alarm" if given.grave => orders(
@@ -281,7 +313,7 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
             &[say!(
                 "Something else was entered, which a drill or a false alarm does not end: go by its order"
             )],
-            not_under(),
+            not_under,
             &[cause()],
         ),
         "drill" | "false_alarm" => Orders {
@@ -290,7 +322,7 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
                 say!("supply, reserve and carbon monoxide are read"),
                 say!("its operator reinstates it, within 15 min"),
             ],
-            ..orders(out(), &[], not_under(), &[])
+            ..orders(out(), &[], not_under, &[])
         },
         "unknown_person" => orders(
             out(),
@@ -298,9 +330,9 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
                 say!("Stop them, name and number; on air already: they are on the tally, report it"),
                 nobody_in(),
             ],
-            not_under(),
+            not_under,
             &[say!("it is known who it was")],
         ),
-        _ => orders(out(), &[leave()], not_under(), &[cause()]),
+        _ => orders(out(), &[leave()], not_under, &[cause()]),
     }
 }

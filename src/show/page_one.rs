@@ -8,6 +8,7 @@ use crate::permit::bench::{Bench, Texts, quantity};
 use crate::permit::decide::Known;
 use crate::permit::decide::sign::limit_of_wearers;
 use crate::permit::due;
+use crate::permit::gone;
 use crate::permit::state::{Answer, Happened, Permit, Signed};
 use crate::permit::walk::{self, Stand};
 use crate::permit::watch;
@@ -157,11 +158,16 @@ pub(super) fn statements(
         ));
     }
     let counts = orders::decided(bench).is_some() || life.over();
+    let spent = gone::spent(known, permit, texts);
     for id in orders::CO_ORDERS {
         if let (Some(a), Some((_, step))) = (bench.answers(id, None).last(), bench.form.step(id)) {
             let order = step.choices().iter().find(|(c, _)| Some(c.as_str()) == a.value.as_deref());
             let order = order.map_or_else(|| answer_text(a), |(_, words)| words.get(language).to_owned());
-            let (order, note) = if counts {
+            let spent = spent.as_deref().filter(|_| a.value.as_deref() == Some("change_to_reserve"));
+            let (order, note) = if let Some(why) = spent.filter(|_| !life.over()) {
+                let given = orders::Given { co: a.value.as_deref(), spent: Some(why), ..Default::default() };
+                (orders::of("co", given).wearers, say!("masks stay on until clean air"))
+            } else if counts {
                 (order, say!("masks stay on until clean air"))
             } else {
                 let no_reserve = texts.set.choice("reserve") == Some("none");

@@ -2,7 +2,7 @@
 //!
 //! In: everything that is known, and how each step stands. Decides nothing.
 
-use super::alarm::{alarm, ended};
+use super::alarm::{alarm, called_before_issue, ended};
 use super::{named, page_one, wearer, words};
 use crate::checklist::Each;
 use crate::permit::bench::{Bench, Texts};
@@ -182,8 +182,10 @@ pub(super) fn warnings(
     every: &[Stand<'_>],
     held: bool,
 ) -> Vec<String> {
-    let mut out: Vec<String> = over_with_people(known, permit).into_iter().collect();
+    let mut out = super::out_now::out_now(known, &permit.set.id);
+    out.extend(over_with_people(known, permit));
     out.extend(alarm(known, permit, texts));
+    out.extend(called_before_issue(known, permit));
     if !known.life(permit).ended() {
         out.extend(people_to_bring_out(known, permit, texts, every));
         out.extend(out_of_limits(known, permit, texts));
@@ -230,6 +232,15 @@ pub(super) fn warnings(
     out.extend(due::due(known, permit, texts).iter().filter_map(|d| d.words(now, &known.now.zone)));
     if !known.life(permit).ended() {
         out.extend(due::unsafe_reserve(known, permit, texts));
+        if !due::rose(known, permit, texts).is_empty() {
+            out.push(
+                say!(
+                    "Why the reserve rose nobody has said. If it was filled: say so, and from where. If not, nobody knows \
+                     what is in it: vent it, fill it from tested air, say so"
+                )
+                .into(),
+            );
+        }
     }
     if known.life(permit) == StateWord::Live {
         out.extend(ends_soon(known, permit, texts, every));

@@ -35,7 +35,7 @@ fn an_event_gives_its_orders_first() {
         assert!(ran.err.contains(words), "{words}: {}", ran.err);
     }
     let gone = |out: &str| -> u32 {
-        let line = out.lines().find(|l| l.starts_with("AIR GONE AT")).unwrap_or_default();
+        let line = out.lines().find(|l| l.starts_with("AIR MAY BE GONE FROM")).unwrap_or_default();
         let minutes = line.split(", IN ").nth(1).and_then(|l| l.split(' ').next());
         minutes.and_then(|m| m.parse().ok()).unwrap_or_else(|| panic!("{out}"))
     };
@@ -47,17 +47,17 @@ fn an_event_gives_its_orders_first() {
     let later = s.run(&["reading", &n, "--what", "reserve", "--item", "a", "--value", "150 bar"], "").code(0);
     assert!(gone(&later.out) < first - 5, "{}", later.out);
     // The order at a CO alarm was decided from the fill; but they breathe the reserve already.
-    let co = s.run(&["event", &n, "--what", "co"], "").code(0).says("AIR GONE AT");
+    let co = s.run(&["event", &n, "--what", "co"], "").code(0).says("AIR MAY BE GONE FROM");
     assert!(
         co.err.starts_with("OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY\n"),
         "{}",
         co.err
     );
-    s.run(&["call-out"], "").code(0).says("AIR GONE AT");
+    s.run(&["call-out"], "").code(0).says("AIR MAY BE GONE FROM");
     // Nobody on it: nothing is told that counts down.
     s.run(&["off", "zaneta"], "").code(0);
     let quiet = s.run(&["event", &n, "--what", "supply_low"], "").code(0);
-    assert!(!quiet.out.contains("AIR GONE"), "{}", quiet.out);
+    assert!(!quiet.out.contains("AIR MAY BE GONE"), "{}", quiet.out);
 }
 
 /// After a loss of supply: what it ended is asked again, everyone is found, the gauges are read, a supervisor signs.
@@ -262,8 +262,10 @@ fn the_air_is_gone_when_it_was_said() {
         s.run(&["on", who], "").code(0);
     }
     let gone = |out: &str| -> String {
-        let line =
-            out.lines().find_map(|l| l.split("AIR GONE AT ").nth(1)).unwrap_or_else(|| panic!("{out}"));
+        let line = out
+            .lines()
+            .find_map(|l| l.split("AIR MAY BE GONE FROM ").nth(1))
+            .unwrap_or_else(|| panic!("{out}"));
         line[..5].to_owned()
     };
     let first = gone(&s.run(&["set", "stopped", "heron", "--report"], "").code(0).out);
@@ -271,7 +273,7 @@ fn the_air_is_gone_when_it_was_said() {
     assert_eq!(gone(&s.run(&["event", &n, "--what", "reserve_low"], "").code(0).out), first);
     s.run(&["off", "nikos"], "").code(0);
     s.run(&["event", &n, "--what", "co"], "").code(0).says("THE RESERVE FEEDS ALREADY").says(&first);
-    s.run(&["board"], "").code(0).says(&format!("AIR GONE AT {first}"));
+    s.run(&["board"], "").code(0).says(&format!("AIR MAY BE GONE FROM {first}"));
     let read = |s: &mut Shell, more: &[&str]| {
         s.run(&[&["reading", &n, "--what", "reserve", "--value"][..], more].concat(), "").code(0)
     };
@@ -283,11 +285,11 @@ fn the_air_is_gone_when_it_was_said() {
     s.run(&["roll-call", &n, "--missing", "zaneta"], EVERYONE).code(0);
     s.run(&["off", "zaneta", "--report"], "").code(0);
     let board = s.run(&["board"], "").code(0);
-    board.says(&format!("AIR GONE AT {lower}")).says("looked for: Żaneta Brzęczyk (zaneta)");
-    s.run(&["event", &n, "--what", "reserve_low"], "").code(0).says("AIR GONE AT");
+    board.says(&format!("AIR MAY BE GONE FROM {lower}")).says("looked for: Żaneta Brzęczyk (zaneta)");
+    s.run(&["event", &n, "--what", "reserve_low"], "").code(0).says("AIR MAY BE GONE FROM");
     // Found, nobody is on it.
     s.run(&["roll-call", &n], EVERYONE).code(0);
-    assert!(!s.run(&["board"], "").code(0).out.contains("AIR GONE AT"));
+    assert!(!s.run(&["board"], "").code(0).out.contains("AIR MAY BE GONE FROM"));
 }
 
 /// A roll call before the last event, or one with somebody missing after it, found nobody.
@@ -342,6 +344,136 @@ fn what_is_over_is_not_printed_as_live() {
     s.run(&["print", &n, "--to", &to, "--hangs", "nowhere"], "").code(0);
 }
 
+/// By the last that is known nothing is left in the reserve: nobody is sent onto it, at whatever alarm.
+#[test]
+fn nobody_is_sent_onto_a_reserve_that_holds_nothing() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    let co = s.run(&["event", &n, "--what", "co"], "").code(0);
+    assert!(co.err.starts_with("CHANGE TO RESERVE, OUT\n"), "{}", co.err);
+    s.run(&["reading", &n, "--what", "reserve", "--value", "23 bar"], "").code(0);
+    const NOTHING: &str =
+        "OUT NOW, ON ESCAPE SETS WHERE WORN: NOTHING IS LEFT IN THE RESERVE, read as 23 bar at ";
+    let board = s.run(&["board"], "").code(0).out;
+    assert!(board.contains(&format!(": {NOTHING}")) && !board.contains("CHANGE TO RESERVE"), "{board}");
+    assert!(board.contains("SUSPENDED: valid for nobody now") && !board.contains("valid to "), "{board}");
+    for what in ["co", "supply_low", "temperature"] {
+        let told = s.run(&["event", &n, "--what", what], "").code(0);
+        assert!(told.err.starts_with(NOTHING) && !told.err.contains("reserve is for"), "{}", told.err);
+    }
+    // Worked out to be gone: the order changes while they are still in.
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["event", &n, "--what", "supply_low"], "").code(0);
+    s.run(&["board"], "").code(0).says(": OUT NOW, ON THE RESERVE");
+    s.wait(7200);
+    let board = s.run(&["board"], "").code(0).out;
+    let gone = "OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE MAY BE GONE SINCE ";
+    assert!(board.contains(gone) && !board.contains("ON THE RESERVE\n"), "{board}");
+    let co = s.run(&["event", &n, "--what", "co"], "").code(0);
+    assert!(co.err.starts_with(gone), "{}", co.err);
+}
+
+/// Whom no live permit lets be on air, and everybody on a set that stands still: the order by name, first of all, until they
+/// are off.
+#[test]
+fn whom_nothing_lets_be_on_air_comes_out_by_name() {
+    let first = |s: &mut Shell| {
+        let board = s.run(&["board"], "").code(0).out;
+        board.lines().find_map(|l| l.trim().strip_prefix("!! ")).unwrap_or_default().to_owned()
+    };
+    let (mut s, _) = Shell::declared();
+    s.run(&["on", "nikos", "--report"], "").code(0).says("BREACH");
+    let told = first(&mut s);
+    assert!(told.starts_with("OUT NOW: ") && told.contains("No permit lets them be on the air of"), "{told}");
+    s.run(&["off", "nikos"], "").code(0);
+    assert!(!first(&mut s).starts_with("OUT NOW"));
+    // It stops under them.
+    let (mut s, _) = Shell::live();
+    for who in ["zaneta", "nikos"] {
+        s.run(&["on", who], "").code(0);
+    }
+    assert!(!first(&mut s).starts_with("OUT NOW"));
+    s.run(&["set", "stopped", "heron", "--report"], "").code(0);
+    let told = first(&mut s);
+    assert!(
+        told.starts_with("OUT NOW, ON THE RESERVE: Żaneta Brzęczyk (zaneta), ")
+            && told.contains("THE SET STANDS STILL (heron)"),
+        "{told}"
+    );
+    // No permit at all: nobody proved its reserve.
+    let mut s = Shell::station();
+    s.run(&["in", "nikos", "--set", "heron", "--report"], "").code(0);
+    let told = first(&mut s);
+    assert!(
+        told.starts_with("OUT NOW, ON ESCAPE SETS WHERE WORN: NOBODY KNOWS WHAT THE RESERVE HOLDS: ")
+            && told.contains("THE SET STANDS STILL (heron)"),
+        "{told}"
+    );
+}
+
+/// Called out, and on the tally for longer than the way out: told by name, until they are off or found.
+#[test]
+fn who_is_still_in_when_the_way_out_is_over_is_told() {
+    let (mut s, _) = Shell::live();
+    for who in ["zaneta", "nikos"] {
+        s.run(&["on", who], "").code(0);
+    }
+    s.run(&["in", "zaneta"], "").code(0);
+    let told = |s: &mut Shell| {
+        let board = s.run(&["board"], "").code(0).out;
+        let told = board.lines().filter(|l| l.contains(": CALLED OUT "));
+        let first = board.lines().find(|l| l.starts_with("  !! ")).map(str::to_owned);
+        (told.map(str::to_owned).collect::<Vec<_>>(), first)
+    };
+    s.run(&["call-out"], "").code(0);
+    s.wait(60);
+    assert!(told(&mut s).0.is_empty());
+    s.wait(33 * 60);
+    let (both, first) = told(&mut s);
+    assert_eq!(both.len(), 2, "{both:?}");
+    let hers = "  !! Żaneta Brzęczyk (zaneta): CALLED OUT 34 min ago, the way out is ";
+    assert!(both[0].starts_with(hers) && both[0].ends_with(": STILL IN"), "{both:?}");
+    assert!(both[1].ends_with(": STILL ON AIR") && first.as_ref() == both.first(), "{both:?} {first:?}");
+    s.run(&["off", "nikos"], "").code(0);
+    assert_eq!(told(&mut s).0.len(), 1);
+    s.run(&["off", "zaneta", "--report"], "").code(0);
+    assert!(told(&mut s).0.is_empty());
+}
+
+/// A call while nothing was issued suspends nothing: whoever declares and issues is told of it, until a roll call ends it.
+#[test]
+fn a_call_before_the_issue_is_told_until_a_roll_call_ends_it() {
+    let (mut s, n) = Shell::declared();
+    let called = "EVERYONE WAS CALLED OUT at ";
+    s.run(&["call-out", &n], "").code(0);
+    let board = s.run(&["board"], "").code(0);
+    let told = board.out.lines().find(|l| l.contains(called)).unwrap_or_default();
+    assert!(told.starts_with("  !! ") && told.ends_with("call the roll first"), "{}", board.out);
+    let declared = s.signed(&["declare", &n], "lukasz");
+    assert!(declared.err.contains(called), "{declared:?}");
+    let issued = s.signed(&["countersign", &n], "eleni");
+    assert!(issued.err.contains(called), "{issued:?}");
+    s.run(&["board"], "").code(0).says(called);
+    s.run(&["event", &n, "--what", "hose"], "").code(0);
+    s.run(&["roll-call", &n], EVERYONE).code(0);
+    assert!(!s.run(&["show", &n], "").code(0).out.contains("call the roll first"));
+}
+
+/// A reserve that rose with no fill told: what is to be done stands beside it.
+#[test]
+fn a_reserve_that_rose_says_what_to_do() {
+    let (mut s, n) = Shell::live();
+    for value in ["150 bar", "200 bar"] {
+        s.wait(240);
+        s.run(&["reading", &n, "--what", "reserve", "--value", value], "").code(0);
+    }
+    s.run(&["board"], "")
+        .code(0)
+        .says("no fill of it is told")
+        .says("If it was filled: say so, and from where. If not, nobody knows what is in it: vent it");
+}
+
 /// A drill or a false alarm typed beside a real alarm hides nothing, and ends nothing.
 #[test]
 fn nothing_that_happened_is_hidden_by_a_drill() {
@@ -363,8 +495,13 @@ fn nothing_that_happened_is_hidden_by_a_drill() {
     s.run(&["roll-call", &n, "--missing", "nikos"], EVERYONE).code(0);
     let board = s.run(&["board"], "").code(0).out;
     let at = |words: &str| board.find(words).unwrap_or_else(|| panic!("{words}: {board}"));
-    let order =
-        ["MISSING at the roll call of", "SUPPLY LOW at", "AIR GONE AT", "DRILL at", "THE SET WAS MOVED at"];
+    let order = [
+        "MISSING at the roll call of",
+        "SUPPLY LOW at",
+        "AIR MAY BE GONE FROM",
+        "DRILL at",
+        "THE SET WAS MOVED at",
+    ];
     assert!(order.windows(2).all(|w| at(w[0]) < at(w[1])), "{board}");
     at(": OUT NOW, ON THE RESERVE");
 }
@@ -639,7 +776,9 @@ fn the_low_reserve_alarm_outdates_the_reading() {
     s.run(&["event", &n, "--what", "reserve_low"], "")
         .code(0)
         .says("AIR GONE AT ANY MOMENT: nobody can say when, the low-reserve alarm of ");
-    s.run(&["reading", &n, "--what", "reserve", "--value", "95 bar"], "").code(0).says("AIR GONE AT ");
+    s.run(&["reading", &n, "--what", "reserve", "--value", "95 bar"], "")
+        .code(0)
+        .says("AIR MAY BE GONE FROM ");
 }
 
 /// Most of the longest spell gone: what is left is told at the door.

@@ -124,7 +124,7 @@ fn judged(looked: &Looked) -> Result<Value, End> {
         })
         .collect();
     Ok(values! {
-        names => crate::page::called::names(&known), sets => super::site::named_sets(&known), rows => rows, stray => stray, apart => crate::show::apart(&known), in_part => looked.is_damaged(),
+        names => crate::page::called::names(&known), sets => super::site::named_sets(&known), rows => rows, out => crate::show::out_of_no_row(&known), stray => stray, apart => crate::show::apart(&known), in_part => looked.is_damaged(),
         as_of => clock(&known.now.time, &known.now.zone),
     })
 }
@@ -303,7 +303,7 @@ pub async fn events(State(app): State<Arc<App>>) -> Response {
 }
 
 /// What is overdue, in words: it stands on a screen from the first, so that nothing moves away under a finger when it is heard of.
-/// Whom to look for stands first: so many of the words are that, of so many people.
+/// Whom to look for stands first, then who comes out now: so many of the words are that.
 pub fn overdue(hand: &mut Hand) -> Value {
     let late = hand.judged("overdue", |looked| {
         let known = looked.known();
@@ -328,14 +328,15 @@ pub fn overdue(hand: &mut Hand) -> Value {
             }
         }
         lost.dedup();
+        let out = crate::show::out_everywhere(&known);
         let names = crate::page::called::names(&known);
         let of_id = |id: &str| names.get(id).cloned();
-        let words = lost.iter().chain(&first).chain(&late).map(|w| crate::page::glue::words(&crate::page::called::here(w, &of_id)));
+        let words = lost.iter().chain(&out).chain(&first).chain(&late).map(|w| crate::page::glue::words(&crate::page::called::here(w, &of_id)));
         // Screens of these that were drawn before show what is read blind now.
         let declared = known.state.permits.open().filter(|p| known.life(p) == StateWord::Declared);
         let declared: Vec<&str> = declared.map(|p| p.number.as_str()).collect();
         Ok(values! {
-            overdue => Value::from_iter(words), lost => lost.len(), missing => missing.len(), declared => declared.join(" "),
+            overdue => Value::from_iter(words), lost => lost.len(), out => out.len(), missing => missing.len(), declared => declared.join(" "),
         })
     });
     late.unwrap_or_else(|_| nothing_overdue())
@@ -343,7 +344,7 @@ pub fn overdue(hand: &mut Hand) -> Value {
 
 /// Where nothing is known to be.
 pub fn nothing_overdue() -> Value {
-    values! { overdue => Vec::<String>::new(), lost => 0, missing => 0, declared => "" }
+    values! { overdue => Vec::<String>::new(), lost => 0, out => 0, missing => 0, declared => "" }
 }
 
 /// One sign of life.
@@ -356,7 +357,7 @@ pub fn beat(app: &App, hand: &mut Hand) -> String {
     let now = known.now.seconds();
     let data = serde_json::json!({
         "version": version, "now": crate::time::for_people(&known.now.time, &known.now.zone), "second": now,
-        "on_air": known.state.on_air.len(), "overdue": of_late("overdue"), "lost": of_late("lost"), "missing": of_late("missing"), "declared": of_late("declared"), "enters": app.entering.now(now).map_or_else(|| entering::nobody().to_owned(), |w| w.name), "roll": app.roll_first(looked), "damaged": looked.is_damaged(),
+        "on_air": known.state.on_air.len(), "overdue": of_late("overdue"), "lost": of_late("lost"), "out": of_late("out"), "missing": of_late("missing"), "declared": of_late("declared"), "enters": app.entering.now(now).map_or_else(|| entering::nobody().to_owned(), |w| w.name), "roll": app.roll_first(looked), "damaged": looked.is_damaged(),
     });
     format!("event: beat\ndata: {data}\n\n")
 }

@@ -272,6 +272,9 @@ fn screen(
     let found = match word {
         "countersign" => crate::show::before_signing(&known, &looked.lines, number, Tongue::asked())
             .map_err(crate::cli::could_not)?,
+        "declare" => {
+            crate::show::before_declaring(&known, number, Tongue::asked()).map_err(crate::cli::could_not)?
+        }
         "reinstate" => crate::show::before_reinstating(&known, &looked.lines, number, Tongue::asked())
             .map_err(crate::cli::could_not)?,
         act if STANDS.contains(&act) => {

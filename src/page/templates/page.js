@@ -333,11 +333,11 @@
     const late = $("overdue");
     overdue = b.overdue.length > 0;
     // Everybody who is to be looked for is named; of the rest the first.
-    const first = b.lost || 1, rest = b.overdue.length - first;
+    const first = b.lost + b.out || 1, rest = b.overdue.length - first;
     if (late) {
       late.hidden = !overdue;
-      late.classList.toggle("lost", b.lost > 0);
-      $("overdue-what").textContent = say(b.lost ? "lost" : "late");
+      late.classList.toggle("lost", b.lost + b.out > 0);
+      $("overdue-what").textContent = say(b.lost ? "lost" : b.out ? "out" : "late");
       if (overdue) $("overdue-words").textContent = b.overdue.slice(0, first).join(" · ") + (rest > 0 ? " · " + say("more", { n: rest }) : "");
     }
     const gone = $("missing");

@@ -147,7 +147,7 @@ impl Day<'_> {
         let set = known.permit(&self.number)?.set.id.clone();
         if let Some(Gone::At(second, rests_on)) = air_gone(&known, &set, self.second - 35) {
             let at = clock(&crate::time::utc(second), &known.now.zone);
-            self.say(&format!("AIR GONE AT {at} at the latest: {rests_on}"))?;
+            self.say(&format!("AIR MAY BE GONE FROM {at} ON: {rests_on}"))?;
         }
         self.all_out()?;
         let cause =

@@ -1,0 +1,187 @@
+//! Whom nothing lets be on air where they are: the order to each, by name, until they are off; who was called out and is not
+//! off when the way out is over. First of what is to be seen, on the board, on every screen and on paper alike.
+//!
+//! In: the tally, the permits and readings of the set, whether it runs. Not here: the order at an alarm of a suspended permit
+//! (`alarm`), the end of a permit with people on its air (`warnings`).
+
+use super::orders::{self, Given};
+use crate::permit::bench::{Bench, file};
+use crate::permit::decide::{Known, crew};
+use crate::permit::gone;
+use crate::permit::state::{Happened, OnAir, Permit, SetState, Stamp, Whereabouts};
+use crate::time::seconds;
+use crate::tongue::say;
+use crate::view::StateWord;
+use num_rational::BigRational;
+use std::collections::BTreeSet;
+
+/// Alarms that speak against the air itself: their order goes before that of a set that stands still.
+const FOUL_AIR: [&str; 3] = ["co", "temperature", "oil"];
+
+/// The orders to everybody on a set's air whom no live permit of theirs lets be there, and to everybody on it while it
+/// stands still; then whoever was called out for longer than the way out takes.
+pub fn out_now(known: &Known<'_>, set: &str) -> Vec<String> {
+    let mut out = ordered(known, set);
+    let on = known.state.on_air.iter().filter(|p| p.set == set);
+    out.extend(on.filter_map(|p| still_on(known, p)));
+    out
+}
+
+fn ordered(known: &Known<'_>, set: &str) -> Vec<String> {
+    let on: Vec<&OnAir> = known.state.on_air.iter().filter(|p| p.set == set).collect();
+    // Whether one runs that nobody knows here, nobody says.
+    let still = known.has_set(set) && !known.state.sets.get(set).is_some_and(SetState::running);
+    let out: Vec<&OnAir> = on.into_iter().filter(|p| still || !let_be(known, p)).collect();
+    if out.is_empty() {
+        return Vec::new();
+    }
+    let names: Vec<String> = out.iter().map(|p| crew::who(known, &p.person)).collect();
+    let (order, names) = (order(known, set, still, &out), names.join(", "));
+    vec![if still {
+        say!("{order}: {names}. THE SET STANDS STILL ({set})", order, names, set)
+    } else {
+        say!("{order}: {names}. No permit lets them be on the air of {set}", order, names, set)
+    }]
+}
+
+/// The same over all sets, but for those of which a row of the board tells it.
+pub fn out_of_no_row(known: &Known<'_>) -> Vec<String> {
+    let told: BTreeSet<&str> = known.state.in_use(known.time()).map(|p| p.set.id.as_str()).collect();
+    sets(known).into_iter().filter(|set| !told.contains(set)).flat_map(|set| out_now(known, set)).collect()
+}
+
+/// The same over all sets: for what stands on every screen.
+pub fn out_everywhere(known: &Known<'_>) -> Vec<String> {
+    sets(known).into_iter().flat_map(|set| out_now(known, set)).collect()
+}
+
+/// Sets with somebody on their air.
+fn sets<'a>(known: &Known<'a>) -> BTreeSet<&'a str> {
+    known.state.on_air.iter().map(|p| p.set.as_str()).collect()
+}
+
+/// Somebody who was called out, and is on air for longer than the way out since.
+fn still_on(known: &Known<'_>, on: &OnAir) -> Option<String> {
+    let been = known.now.seconds() - called_at(known, on)?;
+    let of = |p: &Permit| {
+        let texts = known.texts_of(p).ok()?;
+        let way_out = texts.job.quantity("way_out")?.value.clone();
+        Some((way_out, super::page_one::minutes_up(&texts.job, "way_out")))
+    };
+    let way_out = match on.permit.as_deref().and_then(|n| known.state.permits.get(n)) {
+        Some(own) => of(own),
+        // On no permit: by the longest that is known of this air.
+        None => {
+            let of_set = known.state.in_use(known.time()).filter(|p| p.set.id == on.set);
+            of_set.filter_map(of).max_by(|(a, _), (b, _)| a.cmp(b))
+        }
+    };
+    if way_out.as_ref().is_some_and(|(takes, _)| BigRational::from_integer(been.into()) <= *takes) {
+        return None;
+    }
+    let (name, minutes) = (crew::who(known, &on.person), been / 60);
+    let way_out = way_out.map_or_else(|| "? min".to_owned(), |(_, words)| words);
+    Some(match on.whereabouts {
+        Whereabouts::In => {
+            say!(
+                "{name}: CALLED OUT {minutes} min ago, the way out is {way_out}: STILL IN",
+                name,
+                minutes,
+                way_out
+            )
+        }
+        Whereabouts::Outside | Whereabouts::OutOnAir => {
+            say!(
+                "{name}: CALLED OUT {minutes} min ago, the way out is {way_out}: STILL ON AIR",
+                name,
+                minutes,
+                way_out
+            )
+        }
+    })
+}
+
+/// Since when somebody is called out: by the first call, event or stop of the work on their set after they went on air, and
+/// after a roll call that found them. UTC second.
+fn called_at(known: &Known<'_>, on: &OnAir) -> Option<i64> {
+    let state = known.state.sets.get(&on.set);
+    let days: Vec<&Happened> = known.state.permits.days_of_set(&on.set, on.since.seq, i64::MIN).collect();
+    let found =
+        days.iter().filter(|h| h.kind == "roll_call" && h.data.texts("found").contains(&on.person.as_str()));
+    let rolled = state.and_then(|s| s.rolled.as_ref()).map(|r| r.seq);
+    let after = found.map(|h| h.stamp.seq).chain(rolled).fold(on.since.seq, u64::max);
+    let told = days.iter().filter(|h| matches!(h.kind, "call_out" | "event" | "suspend"));
+    let told = told.filter(|h| h.stamp.seq > after);
+    let told = told.map(|h| h.data.text("at").unwrap_or(&h.stamp.time));
+    let apart = state.into_iter().flat_map(|s| s.events.values().chain(&s.roll_void));
+    let own = on.permit.as_deref().and_then(|n| known.state.permits.get(n));
+    let suspended = own.filter(|p| known.life(p) == StateWord::Suspended).map(|p| &p.since);
+    let apart = apart.chain(suspended).filter(|at| at.seq > after).map(|at| at.time.as_str());
+    let first = told.chain(apart).map(seconds).min()?;
+    Some(first.max(seconds(&on.since.time)))
+}
+
+/// Whether somebody's permit is one by which they were let on air. At a suspended one the order is that of its alarm.
+fn let_be(known: &Known<'_>, on: &OnAir) -> bool {
+    let permit = on.permit.as_deref().and_then(|n| known.state.permits.get(n));
+    permit.is_some_and(|p| match known.life(p) {
+        StateWord::Live | StateWord::Suspended => true,
+        StateWord::Draft
+        | StateWord::Declared
+        | StateWord::HandedBack
+        | StateWord::Closed
+        | StateWord::Refused
+        | StateWord::Cancelled
+        | StateWord::Lapsed => false,
+    })
+}
+
+/// By what they leave: as at an alarm against the air where one stands; where the set stands still, as at its loss.
+fn order(known: &Known<'_>, set: &str, still: bool, on: &[&OnAir]) -> String {
+    let of_set = known.state.permits.open().filter(|p| p.set.id == set);
+    let at_work = of_set.filter(|p| matches!(known.life(p), StateWord::Live | StateWord::Suspended));
+    let permit = at_work.max_by_key(|p| p.opened.seq);
+    let state = known.state.sets.get(set);
+    let went_on = on.iter().map(|p| p.since.seq).min().unwrap_or_default();
+    let stands = |at: &&Stamp| match permit {
+        Some(p) => at.seq >= p.since.seq && known.life(p) == StateWord::Suspended,
+        None => at.seq > went_on,
+    };
+    let event = |what: &str| state?.events.get(what).filter(stands);
+    let foul = FOUL_AIR.into_iter().find_map(|what| Some((what, event(what)?)));
+    let (what, at) = match foul {
+        Some((what, at)) => (what, Some(at)),
+        None if still => ("supply_low", None),
+        None => return orders::out().to_owned(),
+    };
+    let found = match permit {
+        Some(p) => by_permit(known, p, what, at),
+        None => None,
+    };
+    found.unwrap_or_else(|| {
+        let text = known.chain.texts.get(&("set".to_owned(), set.to_owned()));
+        let values = text.and_then(|t| file("set", &t.text).ok());
+        let given = Given {
+            no_reserve: values.is_some_and(|v| v.choice("reserve") == Some("none")),
+            // Nobody proved it for this start: its valves may be shut.
+            spent: Some(say!("NOBODY KNOWS WHAT THE RESERVE HOLDS")),
+            ..Given::default()
+        };
+        orders::of(what, given).wearers
+    })
+}
+
+/// The order as things stand on a permit.
+fn by_permit(known: &Known<'_>, permit: &Permit, what: &str, at: Option<&Stamp>) -> Option<String> {
+    let texts = known.texts_of(permit).ok()?;
+    let decided = orders::decided(&Bench::new(known.state, permit, &texts, known.now));
+    let spent = gone::spent(known, permit, &texts);
+    let given = Given {
+        co: decided.and_then(|a| a.value.as_deref()),
+        no_reserve: texts.set.choice("reserve") == Some("none"),
+        on_reserve: at.is_some_and(|at| gone::on_reserve_before(known, &permit.set.id, what, at)),
+        spent: spent.as_deref(),
+        ..Given::default()
+    };
+    Some(orders::of(what, given).wearers)
+}
