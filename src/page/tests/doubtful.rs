@@ -96,7 +96,7 @@ fn names_that_stood_here_stay_where_the_register_cannot_be_read() {
         whole.split_inclusive(|b| *b == b'\n').take(site.lines() - 2).flatten().copied().collect();
     std::fs::write(site.path("register/0001.jsonl"), begun).unwrap();
     assert!(
-        site.get("/board/live").text.contains("<b>ON AIR</b> Rasa Vėtrungė"),
+        site.get("/board/live").text.contains("<b>ON AIR</b> <div><span>Rasa Vėtrungė"),
         "{}",
         site.get("/board/live").text
     );
