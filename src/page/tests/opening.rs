@@ -248,6 +248,25 @@ fn as_many_wearers_are_asked_for_as_the_set_has_outlets() {
 }
 
 #[test]
+fn a_job_that_is_changed_to_end_tomorrow_says_so_and_so_does_its_permit() {
+    let site = Site::new();
+    let number = site.open();
+    let (to, page) = (format!("/p/{number}/job"), format!("/p/{number}"));
+    let text = site.get(&page).text;
+    assert!(
+        text.contains("the work is to end ") && text.contains("issued now, it would be valid to "),
+        "{text}"
+    );
+    assert!(!text.contains("NOT TODAY:"), "{text}");
+    let ends = [("until", "00:05"), ("entry_permits.0.until", "00:10"), ("entry_permits.1.until", "00:10")];
+    let job = Site::job(&ends);
+    let came = site.post(&to, &[&fields(&job)[..], &[("what_now", "open")]].concat());
+    let text = site.follow(&came).text;
+    assert!(text.contains("NOTE: THAT IS TOMORROW.") && text.contains("the work is to end "), "{text}");
+    assert!(site.get(&page).text.contains("NOT TODAY: the work is to end "), "{}", site.get(&page).text);
+}
+
+#[test]
 fn the_job_stands_folded_on_every_step_with_each_wearer_by_outlet_hose_and_respirator() {
     let site = Site::new();
     let number = site.open();
