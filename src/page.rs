@@ -116,7 +116,9 @@ async fn guarded(State(app): State<Arc<App>>, request: Request, next: Next) -> R
     let (method, path) = (request.method().clone(), request.uri().path().to_owned());
     let second = app.hands.clock.machine();
     let stranger = !app.guard.let_in(request.headers());
-    let spoken = app.hands.spoken(app.guard.language(request.headers()));
+    // A stream carries no header of a script.
+    let asked = request.uri().query().and_then(|q| q.strip_prefix("language="));
+    let spoken = app.hands.spoken(app.guard.language(request.headers(), asked));
     let answer = async {
         match app.guard.may(&method, &path, request.headers(), second) {
             Err(no) => app.no(no),

@@ -396,8 +396,12 @@ pub fn salvaged(place: &Place, looked: Option<&Looked>, outside: &mut Outside<'_
             writeln!(outside.err, "  {}", say!("{label}, NOT PROVED: {words}", label, words))?;
         }
     }
-    for (person, (kind, outlet)) in &found.people {
-        let (person, outlet) = (safe_line(person), outlet_of(outlet.as_deref()));
+    // Who last went in before all others, by the name that the lines before the damage give them.
+    let mut people: Vec<_> = found.people.iter().collect();
+    people.sort_by_key(|(_, (kind, _))| ["in", "on_air", "out"].iter().position(|k| k == kind).unwrap_or(3));
+    for (person, (kind, outlet)) in people {
+        let person = looked.map_or_else(|| person.clone(), |l| outside.face.person(&l.known(), person));
+        let (person, outlet) = (safe_line(&person), outlet_of(outlet.as_deref()));
         let outlet = safe_line(&outlet);
         let words = match kind.as_str() {
             "on_air" => {

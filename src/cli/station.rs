@@ -214,23 +214,14 @@ pub fn open_job(place: &Place, o: &Open, job: &[(String, Raw)], outside: &mut Ou
     let opened = say!("permit {number} opened, line {line}", number, line = line.seq);
     outside.tell_beside(Tells::Opened, opened)?;
     // A time of day that is past means tomorrow's: whoever typed it may have meant today's.
-    if let Some(utc) = until {
-        writeln!(
-            outside.err,
-            "{}",
-            say!("the work is to end {time}", time = crate::time::at_site(&utc, &zone))
-        )?;
-        let there = Moment::new(crate::time::seconds(&utc), &zone);
-        if there.date() != loaded.now.date() {
-            writeln!(
-                outside.err,
-                "{}",
-                say!(
-                    "NOTE: THAT IS TOMORROW. If today's was meant, it is past: `airwrit cancel` this permit, open \
-                     another"
-                )
-            )?;
-        }
+    if let Some(utc) = until
+        && its_end(crate::time::seconds(&utc), &loaded.now, &zone, outside)?
+    {
+        let words = say!(
+            "NOTE: THAT IS TOMORROW. If today's was meant, it is past: `airwrit cancel` this permit, open \
+             another"
+        );
+        writeln!(outside.err, "{words}")?;
     }
     outside.tell_beside(Tells::Hint, say!("hint: {hint}", hint))?;
     Ok(())
@@ -250,7 +241,7 @@ pub fn job_of(
     by: Option<&str>,
     outside: &mut Outside<'_>,
 ) -> Outcome {
-    let (line, _) = place.at_desk(outside, None, |desk| {
+    let (line, loaded) = place.at_desk(outside, None, |desk| {
         desk.request(
             |known| {
                 let permit = known.permit(number)?;
@@ -260,7 +251,26 @@ pub fn job_of(
             Some(("change the job", Some(number), "")),
         )
     })?;
-    kept(&line, &say!("the job of {number} is replaced", number), outside)
+    kept(&line, &say!("the job of {number} is replaced", number), outside)?;
+    // Its end is the next time of that name after the permit was opened.
+    let opened = crate::time::seconds(&loaded.known().permit(number)?.opened.time);
+    let zone = crate::actions::zone(&loaded.register.chain);
+    let until = time_of_day(&text_in(job, "until")).ok();
+    let until = until.and_then(|t| crate::permit::valid::next(t, opened, &zone));
+    if let Some(second) = until
+        && its_end(second, &loaded.now, &zone, outside)?
+    {
+        let words = say!("NOTE: THAT IS TOMORROW. If today's was meant, it is past: change the job again");
+        writeln!(outside.err, "{words}")?;
+    }
+    Ok(())
+}
+
+/// When the work is to end; whether that is on another day.
+fn its_end(second: i64, now: &Moment, zone: &TimeZone, outside: &mut Outside<'_>) -> Result<bool, End> {
+    let time = crate::time::at_site(&crate::time::utc(second), zone);
+    writeln!(outside.err, "{}", say!("the work is to end {time}", time))?;
+    Ok(Moment::new(second, zone).date() != now.date())
 }
 
 /// How a step stands after an answer.

@@ -118,6 +118,7 @@ impl App {
         let mut env = Environment::new();
         env.set_undefined_behavior(UndefinedBehavior::Strict);
         env.add_filter("here", called_here);
+        env.add_filter("alike", alike);
         env.add_function("say", filled);
         env.add_function("say_n", counted);
         env.add_function("tongue", || Tongue::now().tag());
@@ -400,6 +401,19 @@ fn called_here(state: &State<'_, '_>, text: String) -> String {
         name.as_str().map(str::to_owned)
     };
     super::called::here(&text, &name_of)
+}
+
+/// Rows of a label and words: what is called alike together, under its label once.
+fn alike(rows: &Value) -> Result<Value, minijinja::Error> {
+    let mut out: Vec<(Value, Vec<Value>)> = Vec::new();
+    for row in rows.try_iter()? {
+        let (label, words) = (row.get_item_by_index(0)?, row.get_item_by_index(1)?);
+        match out.last_mut() {
+            Some((last, all)) if *last == label => all.push(words),
+            Some(_) | None => out.push((label, vec![words])),
+        }
+    }
+    Ok(out.into_iter().map(|(label, all)| Value::from(vec![label, Value::from(all)])).collect())
 }
 
 fn filled(english: &str, named: Kwargs) -> Result<String, minijinja::Error> {

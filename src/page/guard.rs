@@ -27,6 +27,9 @@ const TRIES: u32 = 10;
 /// Entrances that wait to be used.
 const ENTRANCES: usize = 8;
 
+/// In which language a screen asks for a part of itself.
+pub const PART_IN: &str = "airwrit-language";
+
 /// What keeps others out.
 pub struct Guard {
     port: u16,
@@ -133,8 +136,13 @@ impl Guard {
         )
     }
 
-    /// The language that somebody chose on the page.
-    pub fn language(&self, headers: &HeaderMap) -> Option<Tongue> {
+    /// The language of an answer: the one that the screen speaks which asks for a part of itself, else the one that somebody
+    /// chose on the page. What was chosen elsewhere meanwhile is the next screen's.
+    pub fn language(&self, headers: &HeaderMap, asked: Option<&str>) -> Option<Tongue> {
+        let said = headers.get(PART_IN).and_then(|l| l.to_str().ok()).or(asked);
+        if let Some(tongue) = said.and_then(Tongue::of) {
+            return Some(tongue);
+        }
         let cookies = headers.get(header::COOKIE).and_then(|c| c.to_str().ok())?;
         Tongue::of(cookie(cookies, &format!("{}-language", self.cookie_name()))?)
     }

@@ -67,6 +67,17 @@ pub struct Sheet {
     pub groups: Vec<Group>,
 }
 
+/// A job, in words.
+#[derive(Clone, Debug, Serialize)]
+pub struct Job {
+    /// Its lists, by title: of each item what stands in it, by label.
+    pub lists: Vec<(String, Vec<Vec<(String, String)>>)>,
+    /// What stands alone, by label.
+    pub rows: Vec<(String, String)>,
+}
+
+/// So many items of a list are read.
+const MOST: usize = 20;
 /// So many empty items are offered of each list.
 const OFFERED: &[(&str, usize)] = &[("wearers", 4), ("rescuers", 3), ("entry_permits", 3), ("consumers", 1)];
 
@@ -246,6 +257,39 @@ impl<'a> Offers<'a> {
         }
     }
 
+    /// A job as it is read aloud: people first, each by name, then the rest of what stands in it.
+    pub fn told(&self, job: &Form) -> Job {
+        let sheet = self.sheet(job, &[], &[]);
+        let words = |row: Row| {
+            let shown = row.options.iter().find(|(id, _)| *id == row.value).map(|(_, name)| name.clone());
+            (row.label, shown.unwrap_or(row.value))
+        };
+        let told = |rows: Vec<Row>| -> Vec<(String, String)> {
+            rows.into_iter().filter(|r| !r.value.is_empty()).map(words).collect()
+        };
+        let list = |g: Group| {
+            let items: Vec<_> = g.items.into_iter().map(|i| told(i.rows)).filter(|i| !i.is_empty()).collect();
+            (g.title, items)
+        };
+        let lists = sheet.groups.into_iter().map(list).filter(|(_, items)| !items.is_empty()).collect();
+        Job { lists, rows: told(sheet.rows) }
+    }
+
+    /// So many empty items of a list are offered: of wearers as many as can be plugged in, and never fewer than stand there.
+    fn offered(&self, list: &str, typed: &Form) -> usize {
+        let few = OFFERED.iter().find(|(n, _)| *n == list).map_or(2, |(_, n)| *n);
+        let outlets =
+            self.set.as_deref().filter(|_| list == "wearers").map_or(0, |set| set.items("outlets").len());
+        let before = format!("{list}.");
+        let places = typed
+            .pairs()
+            .iter()
+            .filter_map(|(name, _)| name.strip_prefix(&before)?.split('.').next()?.parse().ok());
+        let there = places.max().map_or(0, |last: usize| last + 1);
+        // Without outlets the set is none that is known: as before.
+        if outlets > 0 { outlets.max(there) } else { few.max(there) }.min(MOST)
+    }
+
     /// The form, filled from what was typed.
     pub fn sheet(&self, typed: &Form, wrong: &[(String, String)], carried: &[(String, String)]) -> Sheet {
         let mut rows = Vec::new();
@@ -253,7 +297,7 @@ impl<'a> Offers<'a> {
         for field in JOB.iter().filter(|f| !is_worked_out(f)) {
             match field.holds {
                 Holds::Items(inner) => {
-                    let offered = OFFERED.iter().find(|(n, _)| *n == field.name).map_or(2, |(_, n)| *n);
+                    let offered = self.offered(field.name, typed);
                     let items = (0..offered).map(|i| {
                         let before = format!("{}.{i}.", field.name);
                         let given = inner.iter().filter(|f| !is_worked_out(f));
@@ -319,7 +363,7 @@ pub fn text(form: &Form) -> (String, Vec<(u32, String)>) {
         let key = if field.name == "what" { "job" } else { field.name };
         if let Holds::Items(inner) = field.holds {
             let mut items = Vec::new();
-            for i in 0..20 {
+            for i in 0..MOST {
                 let before = format!("{}.{i}.", field.name);
                 let own = inner.iter().filter(|f| !is_worked_out(f) && f.name != "id");
                 let mut members: Vec<(String, String)> = own

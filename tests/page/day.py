@@ -62,6 +62,16 @@ def axe(page, name, colours=False):
     tall = page.evaluate("innerWidth < 500 && document.querySelector('header') ? document.querySelector('header').offsetHeight : 0")
     if tall > 120:
         wrong.append(f"the header of {name} is {tall} px high")
+    tall = page.evaluate("innerWidth > 760 && document.querySelector('header') ? document.querySelector('header').offsetHeight : 0")
+    if tall > 76:
+        wrong.append(f"the header of {name} takes more than one line: {tall} px")
+    # A figure without its unit may be any other.
+    covered = page.evaluate("""() => [...document.querySelectorAll('.typed .unit')].filter(e => e.checkVisibility() && e.textContent.trim())
+        .map(e => [e, e.getBoundingClientRect(), e.closest('form').querySelector('.typed > button, .typed ~ button')?.getBoundingClientRect(),
+                   e.previousElementSibling.getBoundingClientRect()])
+        .filter(([e, u, k, i]) => e.scrollWidth > u.width + 1 || u.top > i.bottom || (k && k.top < u.bottom && k.bottom > u.top && k.left < u.right - 1))
+        .map(([e]) => e.textContent)""")
+    wrong.extend(f"the unit {u} on {name} is covered, or not beside its field" for u in covered)
     wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
     if wide > 0:
         wrong.append(f"{name} is {wide} px wider than the window")
@@ -89,6 +99,23 @@ def at_one_look(crew, name, selector):
             .map(e => e.textContent.trim().slice(0, 40));
     }""", selector)
     wrong.extend(f"not at one look on {name}: {h}" for h in hidden)
+
+
+def six_on_air(crew, name):
+    """The board as it is with six people on air, long names among them: each by name in two lines at most, each key at one look."""
+    crew.page.evaluate("""() => {
+        const tally = document.querySelector('#board .tally'), all = [...tally.querySelectorAll('.who')];
+        for (let n = all.length; n < 6; n++) {
+            const one = all[n % all.length].cloneNode(true);
+            one.querySelector('.name b').textContent = n % 2 ? 'Bartłomiej Wierzbicki-Krzyżanowski' : 'Ida Brandt';
+            tally.append(one);
+        }
+    }""")
+    tall = crew.page.evaluate("[...document.querySelectorAll('#board .who')].map(e => [e.querySelector('.name').offsetHeight, e.offsetHeight])")
+    wrong.extend(f"{who} px tall on {name}: a name of {of_name}" for of_name, who in tall if of_name > 52 or who > 190)
+    at_one_look(crew, f"{name}, six on air", "#board .tally button[value=out]")
+    if SHOTS:
+        crew.page.screenshot(path=str(SHOTS / f"{name}-six.png"))
 
 
 def in_tongues(crew, screens):
@@ -189,6 +216,7 @@ def by_clicks(browser, server):
     def working(number):
         crew.go("/board")
         looks(crew, "board")
+        six_on_air(crew, "board")
         crew.go("/alarm")
         looks(crew, "alarm")
         at_one_look(crew, "alarm", ".events button, .alarm .field")
@@ -201,6 +229,8 @@ def by_clicks(browser, server):
         crew.go("/board")
         crew.page.wait_for_selector("#overdue:not([hidden])")
         looks(crew, "board-overdue")
+        at_one_look(crew, "board-overdue", ".tally button[value=out], .due button")
+        six_on_air(crew, "board-overdue")
         crew.press("form[action='/demo/clock'] button[value='60']")
         for what, value in [("supply", "6"), ("reserve", "207"), ("co", "1")]:
             crew.read(what, value)
@@ -230,6 +260,7 @@ def by_clicks(browser, server):
         assert crew.page.query_selector(".urgent") and server.lines() == lines, crew.page.url
         looks(crew, "board-alarm")
         at_one_look(crew, "board-alarm", ".tally button[value=out]")
+        six_on_air(crew, "board-alarm")
         crew.go("/roll-call")
         looks(crew, "roll-call")
         crew.page.evaluate("document.querySelector('.abreast').closest('form').scrollIntoView()")
@@ -399,6 +430,19 @@ def by_two(browser, server):
             crew.go("/sets/heron")
             crew.press(f"button[name=language][value={tongue}]")
             other.page.wait_for_selector(f"html[lang={tongue}]", state="attached", timeout=15000)
+        # While something is typed there it does not: then all of it goes on in its own language.
+        other.go("/board")
+        other.page.fill(".due input[name=value]", "20")
+        crew.go("/sets/heron")
+        crew.press("button[name=language][value=pl]")
+        with other.page.expect_response("**/board/live*", timeout=30000):
+            pass
+        other.page.wait_for_timeout(2500)
+        words = other.page.inner_text("header") + other.page.inner_text("#board")
+        assert other.page.get_attribute("html", "lang") == "en" and "as of " in words and " lis " not in words.replace("\u00a0", " "), words
+        other.page.fill(".due input[name=value]", "")
+        crew.go("/sets/heron")
+        crew.press("button[name=language][value=en]")
         # The board of one tab shows what the other one tells, and keeps what is being typed in it.
         other.go("/board")
         other.page.focus(".due input[name=value]")
@@ -468,6 +512,16 @@ def by_calling(browser, server):
         assert server.kinds().count("call_out") > before, path
         calls += 1
     crew.page.unroute("**/call-out")
+    # What came of it and every key stand at one look with six people on air, whom to call too; on a phone as well.
+    crew.page.evaluate("""() => { const all = [...document.querySelectorAll('#signal-rows div')].find(d => d.textContent.includes('Rasa'));
+        for (let n = 1; n < 6; n++) all.append(all.firstElementChild.cloneNode(true)); }""")
+    for width, height in [(1024, 600), (390, 844)]:
+        crew.page.set_viewport_size({"width": width, "height": height})
+        low = crew.page.evaluate("""() => { const end = document.querySelector('#signal .after').getBoundingClientRect();
+            return [...document.querySelectorAll('#signal-kept, #signal-rows li')].filter(e => e.getBoundingClientRect().bottom > end.top + 1)
+                .map(e => e.textContent).concat(end.bottom > innerHeight + 1 ? ['keys'] : []); }""")
+        wrong.extend(f"not at one look when everyone is called out, {width}: {l}" for l in low)
+    crew.page.set_viewport_size({"width": 1024, "height": 600})
     # In a field, with the mouse, and twice.
     crew.go(f"/p/{number}")
     crew.page.focus("#hangs")
@@ -510,6 +564,8 @@ def by_calling(browser, server):
     crew.page.wait_for_selector("#not-done:not([hidden])")
     assert crew.page.url == server.base + "/board"
     server.start()
+    # It answers again: nothing says any more that it does not.
+    crew.page.wait_for_selector("#not-done", state="hidden", timeout=20000)
     # A call that is not kept yet outlives its page.
     crew.go("/board")
     before = server.kinds().count("call_out")
@@ -564,6 +620,7 @@ def by_calling(browser, server):
     watch(bare, server.base)
     page = bare.new_page()
     page.goto(server.base + "/board")
+    assert "F9" not in page.inner_text("#callout-key"), "a key that works by script alone"
     page.click("#callout-key")
     page.wait_for_selector(".kept-now")
     text = page.inner_text("main")

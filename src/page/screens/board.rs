@@ -389,6 +389,14 @@ pub fn just_kept(
     last.filter(|l| says(l, data)).map(|l| l.seq)
 }
 
+/// Whoever goes on air is not at the page any more: who is, is asked again, and nothing waits for it.
+fn gone_on_air(app: &App, form: &Form) {
+    let at_page = app.entering.now(app.hands.clock.second());
+    if ["on", "in"].contains(&form.text("to")) && at_page.is_some_and(|w| w.id == form.text("person")) {
+        app.entering.forget();
+    }
+}
+
 /// Somebody goes on air, in, out, off.
 pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> Response {
     let again = form.clone();
@@ -435,7 +443,12 @@ pub async fn tally(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
         hand.command(command, &Zeroizing::default())
     });
     match came.await {
-        Some(told) => app.after_typed(told, &again, "/board"),
+        Some(told) => {
+            if !told.doubt && (told.done || told.aside) {
+                gone_on_air(&app, &again);
+            }
+            app.after_typed(told, &again, "/board")
+        }
         None => app.fault(),
     }
 }

@@ -16,6 +16,9 @@ use crate::permit::copies;
 use crate::permit::decide::{Known, Refusal};
 use crate::permit::due;
 use crate::permit::state::Permit;
+use crate::permit::valid;
+use crate::site::Held;
+use crate::time::{at_site, seconds, utc};
 use crate::tongue::{Tongue, say};
 use crate::view::StateWord;
 use axum::body::Body;
@@ -56,14 +59,36 @@ fn judged(looked: &Looked, number: &str) -> Result<Value, End> {
         | StateWord::Cancelled
         | StateWord::Lapsed => Vec::new(),
     };
+    let ends = if matches!(known.life(permit), StateWord::Draft | StateWord::Declared) && !permit.for_shutdown
+    {
+        ends(&known, permit)
+    } else {
+        None
+    };
     let ready = known.life(permit) == StateWord::Suspended && lacks.is_empty() && !permit.shutdown_begun;
     let blind = Blind::of(&known, permit);
     let running = known.state.sets.get(&permit.set.id).is_some_and(crate::permit::state::SetState::running);
     Ok(values! {
         title => number, view => blind.shown(&view), held_back => blind.gauges, mark => if view.held { "held" } else { super::board::mark(view.state) }, next => next, to => to, acts => acts(&known, permit), copies => copies,
         disagreed => super::walk::disagreed(&known, permit), ready => ready, lacks => lacks, set => permit.set.id, for_shutdown => permit.for_shutdown, running => running,
-        people => known.state.tally_of_permit(number), ended => known.life(permit).ended(),
+        ends => ends, people => known.state.tally_of_permit(number), ended => known.life(permit).ended(),
     })
+}
+
+/// When the work of a permit that is not issued yet is to end, and whether that is on another day; when the permit itself
+/// would, issued now, and why then.
+fn ends(known: &Known<'_>, permit: &Permit) -> Option<Value> {
+    let texts = known.texts(permit).ok()?;
+    let until = match texts.job.get("until") {
+        Some(Held::TimeOfDay(time)) => valid::next(*time, seconds(&permit.opened.time), &texts.zone)?,
+        Some(_) | None => return None,
+    };
+    let limit = crate::permit::decide::sign::valid_to(known, permit, &texts, None);
+    let at = |utc: &str| at_site(utc, &texts.zone);
+    let today = valid::date_of(until, &texts.zone) == known.now.date();
+    Some(
+        values! { work => at(&utc(until)), today => today, time => at(&limit.utc()), because => limit.because },
+    )
 }
 
 /// What keeps a suspended permit from being reinstated, as the rules say it now.

@@ -15,6 +15,7 @@ use crate::page::app::{App, Posted};
 use crate::page::blind::Blind;
 use crate::page::form::{Form, encoded};
 use crate::page::hand::{Hand, Told};
+use crate::page::job;
 use crate::page::once::once;
 use crate::permit::bench::Bench;
 use crate::permit::decide::answer::{self, Typed};
@@ -113,10 +114,11 @@ fn shown(
             } else {
                 head
             };
+            let the_job = job::Offers::of(&known, &permit.set.id).told(&job::typed(&permit.job));
             let is_it = |stand: &&Stand<'_>| stand.step.id() == s.typed.step;
             let of_job = stands.iter().find(is_it).is_some_and(|stand| asks_of_job(stand.step));
             Ok(values! {
-                of_job => of_job, over => false, figures => figures, step => blind.shown(&step(&known, &s, left(&bench, &stands, s.parts.own))), last => blind.words(&last), earlier => earlier, ..head
+                of_job => of_job, the_job => the_job, over => false, figures => figures, step => blind.shown(&step(&known, &s, left(&bench, &stands, s.parts.own))), last => blind.words(&last), earlier => earlier, ..head
             })
         }
     }
@@ -287,8 +289,13 @@ fn left(bench: &Bench<'_>, stands: &[Stand<'_>], own: bool) -> (usize, usize, us
     (left, all, perhaps)
 }
 
+/// What may have been done since somebody was not seen.
+const OF_PEOPLE: [&str; 3] = ["waited", "asked_again", "other"];
+
 fn step(known: &Known<'_>, s: &Screen, (left, all, perhaps): (usize, usize, usize)) -> Value {
     let p = &s.parts;
+    // Whoever is not seen is looked for: nothing of the set was refilled or tightened meanwhile.
+    let of_people = s.typed.step == crew::SEEN;
     // What stands above the step, for everybody: who is on air, what is out of limits.
     let first: Vec<&String> = s.lines.iter().take_while(|l| **l != p.ask).filter(|_| p.stage > 0).collect();
     let first = if p.critical { first.split_last().map_or(&[][..], |(_, f)| f) } else { &first[..] };
@@ -299,7 +306,7 @@ fn step(known: &Known<'_>, s: &Screen, (left, all, perhaps): (usize, usize, usiz
         stuck => p.stuck, position => p.last, wait => p.wait, first => first, why => p.why, because => p.because, fix => p.fix,
         how => p.how, wanted => p.wanted,
         answered => s.answered, may_leave_out => s.may_leave_out, may_deviate => s.may_deviate, carry => s.carry.len(),
-        again => AGAIN.iter().map(|a| (*a, recorded(a))).collect::<Vec<_>>(),
+        again => AGAIN.iter().filter(|a| !of_people || OF_PEOPLE.contains(*a)).map(|a| (*a, recorded(a))).collect::<Vec<_>>(), of_people => of_people,
         holder => crew::named(known, &s.typed.by),
     }
 }

@@ -8,8 +8,13 @@
   const say = (name, filled = {}) => Object.entries(filled).reduce((t, [n, v]) => t.replace(`{${n}}`, v), $("phrases").dataset[name])
     .replace(/(\d) (?=(?:min|s|h|хв|с|год)(?!\p{L}))/gu, "$1\u00a0");
 
+  const root = document.documentElement;
+  root.classList.add("scripted");
+  // A part of this screen is asked for in its language, whatever was chosen in another window meanwhile.
+  const inOurs = (more = {}) => ({ headers: { "airwrit-language": root.lang }, ...more });
+
   // Everyone out: the signal stands on the screen before anything is sent.
-  const form = $("callout"), signal = $("signal"), kept = $("signal-kept");
+  const form = $("callout"), signal = $("signal"), kept = $("signal-kept"), more = $("signal-more");
   let calls = 0;
   // A call that is not kept yet outlives its page: the next one that comes up goes on with it.
   const UNSENT = "unsent", OLD = 12 * 3600000;
@@ -19,13 +24,20 @@
   const rows = (all) => {
     const list = $("signal-rows");
     list.textContent = "";
+    let before = null, within = null;
     for (const [label, words] of all) {
-      const li = document.createElement("li"), b = document.createElement("b"), span = document.createElement("span");
-      b.textContent = label; span.textContent = words;
-      li.append(b, " ", span); list.append(li);
+      if (label !== before) {
+        const li = document.createElement("li"), b = document.createElement("b");
+        within = document.createElement("div");
+        b.textContent = before = label;
+        li.append(b, " ", within); list.append(li);
+      }
+      const span = document.createElement("span");
+      span.textContent = words;
+      within.append(span, " ");
     }
   };
-  const stood = [...document.querySelectorAll("#signal-rows li")].map((li) => [li.children[0].textContent, li.children[1].textContent]);
+  const stood = [...document.querySelectorAll("#signal-rows li")].flatMap((li) => [...li.querySelectorAll("span")].map((s) => [li.firstChild.textContent, s.textContent]));
   const record = async (data, n, pressed) => {
     for (let wait = 500; ; wait = Math.min(wait * 2, 8000)) {
       try {
@@ -33,7 +45,7 @@
         data.set("ago", Math.max(0, Math.round((Date.now() - pressed) / 1000)));
         const stop = new AbortController();
         const late = setTimeout(() => stop.abort(), 15000);
-        const answer = await fetch("/call-out", { method: "POST", body: data, signal: stop.signal });
+        const answer = await fetch("/call-out", inOurs({ method: "POST", body: data, signal: stop.signal }));
         clearTimeout(late);
         if (answer.ok && (answer.headers.get("content-type") || "").startsWith("application/json")) {
           const came = await answer.json();
@@ -46,11 +58,16 @@
           // Else it stands neither in the register nor beside it.
           const done = came.told.done || came.told.aside;
           const said = came.told.err.filter((l) => !l.startsWith("  ") && !l.startsWith(say("calling")));
-          kept.textContent = say(came.told.done ? "kept" : "notKept") + " " + (done ? "" : say("again") + " ") + came.told.out.concat(came.told.why, said).join(" · ");
+          // Why not is told under the names: it may be long.
+          const told = came.told.out.concat(came.told.why, said).join(" · ");
+          kept.textContent = say(came.told.done ? "kept" : "notKept") + " " + (done ? "" : say("again") + " ") + (came.told.done ? told : "");
+          more.textContent = came.told.done ? "" : told;
+          more.hidden = !more.textContent;
           if (done) sent(data);
           if (done || n !== calls) return;
         } else {
           kept.textContent = say("shutOut");
+          more.hidden = true;
           if (answer.status === 403 || answer.status === 421) { sent(data); return; }
         }
       } catch (_) {
@@ -114,12 +131,12 @@
   };
   sleep();
   addEventListener("pageshow", sleep);
-  const note = (words) => { const bar = $("not-done"); if (bar) { bar.hidden = false; $("not-done-words").textContent = words; } };
+  const note = (words) => { const bar = $("not-done"); if (bar) { bar.hidden = !words; $("not-done-words").textContent = words; } };
   // A key that is held down is pressed once.
   addEventListener("keydown", (e) => { if (e.repeat && e.key === "Enter" && e.target.tagName !== "TEXTAREA") e.preventDefault(); }, true);
 
   // Day and night, as chosen here; else as the machine has it.
-  const mode = $("mode"), root = document.documentElement;
+  const mode = $("mode");
   const dark = () => root.dataset.mode ? root.dataset.mode === "night" : matchMedia("(prefers-color-scheme: dark)").matches;
   const word = () => { if (mode) mode.textContent = say(dark() ? "day" : "night"); };
   try {
@@ -172,7 +189,7 @@
     const data = new URLSearchParams(new FormData(f, pressed));
     data.set("quick", "1");
     try {
-      const answer = await fetch("/who", { method: "POST", body: data, signal: AbortSignal.timeout(5000) });
+      const answer = await fetch("/who", inOurs({ method: "POST", body: data, signal: AbortSignal.timeout(5000) }));
       if (!answer.ok) throw new Error(answer.status);
       named((await answer.json()).name);
       who.open = false;
@@ -232,14 +249,14 @@
       timer = setTimeout(async () => {
         const mine = ++turn;
         try {
-          const answer = await fetch(planned.dataset.plan, { method: "POST", body: new URLSearchParams(new FormData(planned)) });
+          const answer = await fetch(planned.dataset.plan, inOurs({ method: "POST", body: new URLSearchParams(new FormData(planned)) }));
           if (answer.ok && mine === turn) $("plan").innerHTML = await answer.text();
         } catch (_) { /* the key below works it out too */ }
       }, 250);
     });
   }
 
-  // Signs of life. One stream for all windows of this browser, held by one of them, while any is looked at.
+  // Signs of life. One stream for all windows of this browser that speak one language, held by one of them, while any is looked at.
   let heard = Date.now(), stream = null, leave = null, version = body.dataset.version, ring = null, overdue = false;
   const seen = () => document.visibilityState === "visible";
   const ringing = () => {
@@ -301,7 +318,7 @@
     drawing = true;
     const stop = new AbortController(), late = setTimeout(() => stop.abort(), 8000);
     try {
-      const answer = await fetch(body.dataset.board, { signal: stop.signal });
+      const answer = await fetch(body.dataset.board, inOurs({ signal: stop.signal }));
       if (!answer.ok) throw new Error(answer.status);
       const fresh = document.createElement("template");
       fresh.innerHTML = await answer.text();
@@ -325,6 +342,7 @@
   const cover = (yes) => { if (main && (draft || !yes)) main.style.visibility = yes ? "hidden" : ""; };
   const beat = (data) => {
     heard = Date.now();
+    if ($("not-done-words")?.textContent === say("dead")) note("");
     const b = JSON.parse(data);
     if (tells(b.declared) && signal.hidden) { cover(true); location.replace(location.href); return; }
     cover(false);
@@ -354,12 +372,12 @@
   };
   const fault = () => { failed = true; cover(false); stale(); };
 
-  const shared = !!(navigator.locks && window.BroadcastChannel), others = shared ? new BroadcastChannel("airwrit") : null;
+  const shared = !!(navigator.locks && window.BroadcastChannel), others = shared ? new BroadcastChannel("airwrit-" + root.lang) : null;
   let leads = false;
   const tell = (data) => { if (others && leads) others.postMessage(data); if (data) beat(data); else fault(); };
   const open = () => {
     if (stream) stream.close();
-    stream = new EventSource("/events");
+    stream = new EventSource("/events?language=" + root.lang);
     stream.addEventListener("beat", (e) => tell(e.data));
     stream.addEventListener("fault", () => tell(""));
     stream.addEventListener("error", () => tell(""));
@@ -380,7 +398,7 @@
     const over = new Promise((done) => { end = done; });
     leave = () => { ask.abort(); end(); };
     const mine = leave;
-    navigator.locks.request("airwrit-events", { signal: ask.signal }, () => {
+    navigator.locks.request("airwrit-events-" + root.lang, { signal: ask.signal }, () => {
       if (leave !== mine) return null;
       leads = true;
       open();
@@ -401,7 +419,7 @@
   // How far the auditor is.
   if (body.dataset.audit) {
     const look = async () => {
-      const answer = await fetch(body.dataset.audit);
+      const answer = await fetch(body.dataset.audit, inOurs());
       if (answer.ok) {
         const text = await answer.text();
         $("verdict").innerHTML = text;

@@ -96,7 +96,7 @@ fn names_that_stood_here_stay_where_the_register_cannot_be_read() {
         whole.split_inclusive(|b| *b == b'\n').take(site.lines() - 2).flatten().copied().collect();
     std::fs::write(site.path("register/0001.jsonl"), begun).unwrap();
     assert!(
-        site.get("/board/live").text.contains("<b>ON AIR</b> Rasa Vėtrungė"),
+        site.get("/board/live").text.contains("<b>ON AIR</b> <div><span>Rasa Vėtrungė"),
         "{}",
         site.get("/board/live").text
     );
@@ -176,4 +176,35 @@ fn whoever_was_called_and_not_found_is_looked_for_and_the_roll_is_not_asked_for_
     assert!(came.contains("MISSING") && !came.contains("Roll call first."), "{came}");
     let board = site.get("/board").text;
     assert!(board.contains("MISSING at the roll call") && !board.contains("Roll call first."), "{board}");
+}
+
+#[test]
+fn the_board_of_a_damaged_register_says_nothing_that_the_lines_that_are_gone_may_tell_otherwise() {
+    let (site, number) = Site::live();
+    for (to, p) in [("on", "zaneta"), ("in", "zaneta")] {
+        site.post("/tally", &[("person", p), ("permit", &number), ("to", to), ("report", "1")]);
+    }
+    let board = site.get("/board/live").text;
+    let word = between(&board, "check word <b>", "</b>").to_owned();
+    assert!(!word.is_empty() && board.contains("off air"), "{board}");
+    site.post("/note", &[("permit", &number), ("words", "a lorry waits")]);
+    let mut bytes = site.register();
+    let at = bytes.len() - 200;
+    bytes[at] ^= 1;
+    std::fs::write(site.path("register/0001.jsonl"), &bytes).unwrap();
+    site.post("/note", &[("words", "a lorry waits")]);
+    let board = site.get("/board/live").text;
+    assert!(board.contains("Who is on air is not known."), "{board}");
+    let permit = between(&board, "<article", "</article>");
+    for wrong in [&word, "class=\"state\"", "off air", "Go on with the steps", "value=\"in\"", "Valid to"] {
+        assert!(!permit.contains(wrong), "{wrong}: {permit}");
+    }
+    // Whoever stood on air there has a key still: that they are out is always taken.
+    assert!(
+        permit.contains("data-part=\"zaneta\"") && permit.contains("name=\"to\" value=\"out\""),
+        "{permit}"
+    );
+    // One list, everybody under their label once.
+    let rows = between(&board, "data-part=\"not-known\"", "</section>");
+    assert_eq!(rows.matches("<b>ON AIR</b>").count(), 1, "{rows}");
 }

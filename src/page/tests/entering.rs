@@ -155,3 +155,18 @@ fn who_is_at_the_page_signs_nothing_by_it() {
     let text = site.post(&path, &fields).text;
     assert!(text.contains("You sign these words") && !text.contains("name=\"entered\""), "{text}");
 }
+
+#[test]
+fn whoever_goes_on_air_is_not_at_the_page_any_more() {
+    let (site, number) = Site::live();
+    let shown = || between(&site.get("/").text, "id=\"enters-name\">", "<").to_owned();
+    for to in ["on", "in"] {
+        site.post("/who", &[("who", "zaneta")]);
+        site.post("/tally", &[("person", "nikos"), ("permit", &number), ("to", to), ("report", "1")]);
+        assert_eq!(shown(), "Żaneta Brzęczyk");
+        site.post("/tally", &[("person", "zaneta"), ("permit", &number), ("to", to), ("report", "1")]);
+        assert_eq!(shown(), "not known", "{to}");
+    }
+    site.post("/reading", &[("permit", &number), ("what", "co"), ("value", "1"), ("unit", "ppm")]);
+    assert_eq!(by(&site, "reading"), None);
+}

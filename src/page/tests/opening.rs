@@ -232,3 +232,47 @@ fn the_job_of_a_permit_is_changed_where_a_step_holds_on_it() {
     assert!(came.text.contains("is replaced") && site.lines() == lines + 1, "{}", came.text);
     assert_eq!(stands(&site.get(&to).text, "what"), "another work");
 }
+
+#[test]
+fn as_many_wearers_are_asked_for_as_the_set_has_outlets() {
+    let site = Site::new();
+    let text = site.get("/open").text;
+    let set = crate::site::read_set("set", include_bytes!("../../../examples/set.yaml")).file.unwrap();
+    let outlets = set.values().items("outlets").len();
+    let row = |n: usize| format!("name=\"wearers.{n}.person\"");
+    assert!(text.contains(&row(outlets - 1)) && !text.contains(&row(outlets)), "{outlets}");
+    // More than it has stand there as they were typed, to be mended.
+    let last = format!("wearers.{outlets}.person");
+    let typed = site.post("/open", &[("what_now", "plan"), ("set", "heron"), (&last, "rasa")]).text;
+    assert!(typed.contains(&row(outlets)), "{typed}");
+}
+
+#[test]
+fn a_job_that_is_changed_to_end_tomorrow_says_so_and_so_does_its_permit() {
+    let site = Site::new();
+    let number = site.open();
+    let (to, page) = (format!("/p/{number}/job"), format!("/p/{number}"));
+    let text = site.get(&page).text;
+    assert!(
+        text.contains("the work is to end ") && text.contains("issued now, it would be valid to "),
+        "{text}"
+    );
+    assert!(!text.contains("NOT TODAY:"), "{text}");
+    let ends = [("until", "00:05"), ("entry_permits.0.until", "00:10"), ("entry_permits.1.until", "00:10")];
+    let job = Site::job(&ends);
+    let came = site.post(&to, &[&fields(&job)[..], &[("what_now", "open")]].concat());
+    let text = site.follow(&came).text;
+    assert!(text.contains("NOTE: THAT IS TOMORROW.") && text.contains("the work is to end "), "{text}");
+    assert!(site.get(&page).text.contains("NOT TODAY: the work is to end "), "{}", site.get(&page).text);
+}
+
+#[test]
+fn the_job_stands_folded_on_every_step_with_each_wearer_by_outlet_hose_and_respirator() {
+    let site = Site::new();
+    let number = site.open();
+    let text = site.get(&format!("/p/{number}/walk")).text;
+    let job = between(&text, "<details class=\"the-job\">", "</details>");
+    for words in ["<b>Żaneta Brzęczyk</b>", "Outlet: Red outlet", "Hose: Blue 1", "Respirator: ", "16:20"] {
+        assert!(job.contains(words), "no {words} in {job}");
+    }
+}

@@ -323,6 +323,11 @@ fn whoever_was_not_seen_outside_is_looked_for_until_somebody_has_seen_them() {
     for path in ["/", "/alarm", &format!("/p/{number}"), "/roll-call"] {
         assert!(site.get(path).text.contains(words), "{path}");
     }
+    // Where it holds, a key leads to the roll, and nothing of the set was done since.
+    let asked = site.get(&key).text;
+    let holds = between(&asked, "<section class=\"hold\"", "</section>");
+    assert!(holds.contains("href=\"/roll-call\"") && holds.contains("href=\"/alarm\""), "{holds}");
+    assert!(asked.contains("value=\"asked_again\"") && !asked.contains("value=\"refilled\""), "{asked}");
     assert!(site.get("/roll-call").text.contains("NOT SEEN OUTSIDE</small>"));
     let signal = site.app.hands.signal();
     assert!(signal.rows.iter().any(|(label, w)| label == "LOOK FOR" && w.contains("zaneta")), "{signal:?}");

@@ -99,3 +99,21 @@ fn the_signal_stands_in_each_browsers_own_language_whoever_read_the_register() {
         assert!(shown.contains(rescue), "{tongue:?}: {shown}");
     }
 }
+
+#[test]
+fn a_part_of_a_screen_speaks_as_its_screen_does_whatever_was_chosen_since() {
+    use crate::page::guard::PART_IN;
+    let site = Site::new();
+    let mut headers = axum::http::HeaderMap::new();
+    headers.insert("cookie", cookie(Tongue::Polish).parse().unwrap());
+    let of = |headers: &axum::http::HeaderMap, asked| site.app.guard.language(headers, asked);
+    assert_eq!(of(&headers, None), Some(Tongue::Polish));
+    assert_eq!(of(&headers, Some("xx")), Some(Tongue::Polish));
+    assert_eq!(of(&headers, Some("uk")), Some(Tongue::Ukrainian));
+    let request = |language: &str| {
+        let request = Request::get("/board/live").header("host", Site::host());
+        let request = request.header("cookie", cookie(Tongue::Polish)).header(PART_IN, language);
+        read(&site.send(request.body(Body::empty()).unwrap()).text)
+    };
+    assert!(request("en").contains("as of ") && !request("pl").contains("as of "));
+}
