@@ -71,10 +71,13 @@ pub struct Sheet {
 #[derive(Clone, Debug, Serialize)]
 pub struct Job {
     /// Its lists, by title: of each item what stands in it, by label.
-    pub lists: Vec<(String, Vec<Vec<(String, String)>>)>,
+    pub lists: Vec<(String, Vec<Labelled>)>,
     /// What stands alone, by label.
-    pub rows: Vec<(String, String)>,
+    pub rows: Labelled,
 }
+
+/// Labels and words.
+type Labelled = Vec<(String, String)>;
 
 /// So many items of a list are read.
 const MOST: usize = 20;
