@@ -427,13 +427,13 @@ def by_two(browser, server):
         # A language that is chosen in one tab is spoken by the other one too.
         other.go("/board")
         for tongue in ["pl", "en"]:
-            crew.go("/sets/heron")
+            crew.go("/set/heron")
             crew.press(f"button[name=language][value={tongue}]")
             other.page.wait_for_selector(f"html[lang={tongue}]", state="attached", timeout=15000)
         # While something is typed there it does not: then all of it goes on in its own language.
         other.go("/board")
         other.page.fill(".due input[name=value]", "20")
-        crew.go("/sets/heron")
+        crew.go("/set/heron")
         crew.press("button[name=language][value=pl]")
         with other.page.expect_response("**/board/live*", timeout=30000):
             pass
@@ -441,7 +441,7 @@ def by_two(browser, server):
         words = other.page.inner_text("header") + other.page.inner_text("#board")
         assert other.page.get_attribute("html", "lang") == "en" and "as of " in words and " lis " not in words.replace("\u00a0", " "), words
         other.page.fill(".due input[name=value]", "")
-        crew.go("/sets/heron")
+        crew.go("/set/heron")
         crew.press("button[name=language][value=en]")
         # The board of one tab shows what the other one tells, and keeps what is being typed in it.
         other.go("/board")
