@@ -121,7 +121,6 @@ fn a_volume_without_its_texts_asks_for_nothing_that_rests_on_them() {
     let job = d.plan.job.clone();
     let n = d.open(&job);
     d.live(&n);
-    d.called_and_read(&n);
     d.report(Some(&n), "zaneta", Move::OnAir);
     d.read_gauges(&n);
     d.report(Some(&n), "zaneta", Move::OffAir);

@@ -49,6 +49,7 @@ fn issued(log: &str) -> Day {
 #[test]
 fn a_register_written_anew_under_another_log_is_another_history() {
     let mut s = Shell::new();
+    s.wait(86_400);
     let (true_one, forged) = (issued("00112233445566778899aabbccddeeff"), issued(OTHER));
     assert_eq!(true_one.number, forged.number);
     let (a, b) = (folder(&s, "a", true_one.bytes()), folder(&s, "b", forged.bytes()));
@@ -103,6 +104,7 @@ fn a_register_written_anew_under_another_log_is_another_history() {
 #[test]
 fn a_witness_is_judged_itself() {
     let (mut s, _) = Shell::demo();
+    s.wait(86_400);
     let register = s.at("demo/register");
     let text = String::from_utf8(s.read("demo/register/0001.jsonl")).unwrap();
     let raw = text.lines().nth(200).unwrap();
@@ -254,6 +256,7 @@ fn what_stands_against_a_register_is_said_first() {
 #[test]
 fn slips_in_heads_copied_by_hand_are_told() {
     let mut s = Shell::new();
+    s.wait(86_400);
     let d = issued(OTHER);
     let (register, t) = (folder(&s, "register", d.bytes()), trust(&s, "trust.yaml", false));
     let (last, log) = (d.lines().last().unwrap(), OTHER);

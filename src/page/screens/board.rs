@@ -124,7 +124,7 @@ fn judged(looked: &Looked) -> Result<Value, End> {
         })
         .collect();
     Ok(values! {
-        names => crate::page::called::names(&known), sets => super::site::named_sets(&known), rows => rows, out => crate::show::out_of_no_row(&known), stray => stray, apart => crate::show::apart(&known), in_part => looked.is_damaged(),
+        names => crate::page::called::names(&known), sets => super::site::named_sets(&known), rows => rows, ordered => crate::show::out_of_no_row(&known), stray => stray, apart => crate::show::apart(&known), in_part => looked.is_damaged(),
         as_of => clock(&known.now.time, &known.now.zone),
     })
 }

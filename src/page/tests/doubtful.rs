@@ -196,7 +196,9 @@ fn the_board_of_a_damaged_register_says_nothing_that_the_lines_that_are_gone_may
     let board = site.get("/board/live").text;
     assert!(board.contains("Who is on air is not known."), "{board}");
     let permit = between(&board, "<article", "</article>");
-    for wrong in [&word, "class=\"state\"", "off air", "Go on with the steps", "value=\"in\"", "Valid to"] {
+    for wrong in
+        [&word, "class=\"state\"", "off air", "Go on with the steps", "name=\"to\" value=\"in\"", "Valid to"]
+    {
         assert!(!permit.contains(wrong), "{wrong}: {permit}");
     }
     // Whoever stood on air there has a key still: that they are out is always taken.
