@@ -373,7 +373,7 @@ fn register(input: &Input<'_>) -> Register {
             .map(|l| At::new(LineNo { volume: 1, line: l.seq }, &l.time, zone_of_first(lines))),
         last: lines.last().map(|l| at(l, report.volumes)),
         head: report.head.clone().unwrap_or_default(),
-        overall: overall(input, &plain, &permits),
+        overall: overall(input, &plain, (&permits, &tally)),
         said: report.said.clone(),
         custodians: report.custodians.clone(),
         anchored: input.anchored.clone(),
@@ -429,7 +429,11 @@ const LED: usize = 6;
 /// So many alarms with people inside stand in the verdict.
 const ALARMS: usize = 4;
 
-fn overall(input: &Input<'_>, plain: &[plain::Plain], permits: &[permits::PermitFacts]) -> Overall {
+fn overall(
+    input: &Input<'_>,
+    plain: &[plain::Plain],
+    (permits, tally): (&[permits::PermitFacts], &tally::Tally),
+) -> Overall {
     let report = &input.verified.report;
     let forked = input.copies.iter().any(|c| c.forked());
     let longer = input.copies.iter().any(|c| c.goes_on());
@@ -480,7 +484,7 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain], permits: &[permits::Permit
             .iter()
             .filter_map(|p| Some((p.headline.clone()?, p.lines.iter().take(LED).map(place).collect()))),
     );
-    because.extend(inside(permits));
+    because.extend(inside(permits, tally));
     let forbidden = input.replayed.of(Class::Forbidden).count();
     if forbidden > 0 {
         let words = say_n!(
@@ -640,8 +644,9 @@ fn overall(input: &Input<'_>, plain: &[plain::Plain], permits: &[permits::Permit
 }
 
 /// Alarms with people inside, as they stand in the verdict: the last ones first, and how many more there are.
-fn inside(permits: &[permits::PermitFacts]) -> Vec<(String, Vec<LineNo>)> {
-    let mut all = tally::once(permits.iter().flat_map(|p| &p.alarms).filter(|a| !a.out.is_empty()));
+fn inside(permits: &[permits::PermitFacts], tally: &tally::Tally) -> Vec<(String, Vec<LineNo>)> {
+    let mut all = called::everywhere(permits, tally);
+    all.retain(|a| !a.out.is_empty());
     all.sort_by_key(|a| std::cmp::Reverse(a.at.place()));
     let place = |a: &&tally::Alarm| LineNo { volume: a.at.volume, line: a.at.seq };
     let mut out: Vec<_> = all.iter().take(ALARMS).map(|a| (called::told(a), vec![place(a)])).collect();

@@ -4,15 +4,20 @@
 //! another set says nothing. Not here: whom a call missed (`sought`), whom it did not ask for (`replay`).
 
 use super::permits::PermitFacts;
-use super::tally::{Alarm, Out, Tally};
+use super::tally::{self, Alarm, Out, Tally};
 use super::{At, Input, names};
 use crate::audit::numbered;
 use crate::time::seconds;
 use crate::tongue::say;
 use crate::view::StateWord;
 
-/// Alarms with people inside after which no roll call was called before the permit went on.
-pub fn not_called<'a>(input: &Input<'_>, permits: &'a [PermitFacts], tally: &Tally) -> Vec<&'a Alarm> {
+/// Every alarm once: as a permit tells of it, and those of a set while none was open on it.
+pub fn everywhere<'a>(permits: &'a [PermitFacts], tally: &'a Tally) -> Vec<&'a Alarm> {
+    tally::once(permits.iter().flat_map(|p| &p.alarms).chain(&tally.alarms))
+}
+
+/// Alarms with people inside after which no roll call was called before the permit went on; on no permit, at any time.
+pub fn not_called<'a>(input: &Input<'_>, permits: &'a [PermitFacts], tally: &'a Tally) -> Vec<&'a Alarm> {
     let calls: Vec<_> = numbered(&input.verified.lines).filter(|(_, l)| l.kind.name == "roll_call").collect();
     let mut out: Vec<&Alarm> = Vec::new();
     for p in permits {
@@ -37,6 +42,21 @@ pub fn not_called<'a>(input: &Input<'_>, permits: &'a [PermitFacts], tally: &Tal
         let new: Vec<&Alarm> = all.filter(|a| !out.iter().any(|o| o.at == a.at)).collect();
         out.extend(new);
     }
+    let with_people = |a: &&Alarm| !a.out.is_empty() || a.perhaps_in().next().is_some();
+    let of_none = |a: &&Alarm| !permits.iter().flat_map(|p| &p.alarms).any(|o| o.at == a.at);
+    let called = |a: &Alarm| {
+        let set_of = |number: &str| permits.iter().find(|p| p.number == number).map(|p| p.set.as_str());
+        calls.iter().any(|(place, l)| {
+            let set = l.data.text("set").or_else(|| set_of(l.permit.as_deref()?));
+            // Told for a time before the alarm, it says nothing of it.
+            let told = l.data.text("at").map_or(i64::MAX, seconds).min(seconds(&l.time));
+            let then = told + tally.clocks.shift((place.volume, place.line));
+            set == Some(a.set.as_str())
+                && (place.volume, place.line) > a.at.place()
+                && then >= seconds(&a.when) + tally.clocks.shift(a.at.place())
+        })
+    };
+    out.extend(tally.alarms.iter().filter(with_people).filter(of_none).filter(|a| !called(a)));
     out
 }
 

@@ -521,7 +521,7 @@ fn air(permits: &[PermitFacts]) -> Plain {
 
 /// Whether everyone who was in at an alarm was told out.
 fn out_after_alarms(permits: &[PermitFacts], tally: &Tally) -> Plain {
-    let alarms = tally::once(permits.iter().flat_map(|p| &p.alarms));
+    let alarms = called::everywhere(permits, tally);
     let all: Vec<&Alarm> = alarms.iter().copied().filter(|a| !a.out.is_empty()).collect();
     let perhaps: Vec<&Alarm> = alarms.into_iter().filter(|a| a.perhaps_in().next().is_some()).collect();
     let never: Vec<At> = all.iter().filter(|a| a.seconds.is_none()).map(|a| a.at.clone()).collect();

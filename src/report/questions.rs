@@ -75,7 +75,7 @@ pub fn of(
     out.extend(people.iter().flat_map(supervisor));
     out.extend(two_registers(input));
     out.extend(hanging(permits));
-    out.extend(not_out(permits));
+    out.extend(not_out(permits, tally));
     out.extend(permits.iter().flat_map(looked_for));
     out.extend(kept_late(input));
     out.extend(permits.iter().filter_map(|p| at_once(input, p)));
@@ -761,8 +761,8 @@ fn looked_for(p: &PermitFacts) -> Vec<Question> {
 }
 
 /// Somebody inside at an alarm was never reported out.
-fn not_out(permits: &[PermitFacts]) -> Option<Question> {
-    let alarms = permits.iter().flat_map(|p| &p.alarms);
+fn not_out(permits: &[PermitFacts], tally: &Tally) -> Option<Question> {
+    let alarms = called::everywhere(permits, tally).into_iter();
     let left: Vec<_> = alarms.filter(|a| a.out.iter().any(|o| o.seconds.is_none())).collect();
     (!left.is_empty()).then(|| {
         ask(

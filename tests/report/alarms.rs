@@ -39,6 +39,46 @@ fn whoever_is_never_told_off_after_an_alarm_is_named_and_no_good_answer() {
     assert!(r.overall.words.contains("1 is on air by the last line: Żaneta Brzęczyk"), "{}", r.overall.words);
 }
 
+/// Whoever is on a set's air by no permit is inside at its alarms like anybody else.
+#[test]
+fn an_alarm_while_no_permit_is_open_is_no_alarm_that_nobody_was_inside_at() {
+    let mut d = Day::enrolled(Plan::small());
+    for to in [Move::OnAir, Move::In] {
+        d.wait(60);
+        d.report(None, "zaneta", to);
+    }
+    d.wait(60);
+    let alarm = d.of_set("event", &[("what", "co"), ("words", "the meter at 40 ppm")]);
+    let r = report(&d);
+    let out = plain(&r, "out");
+    assert!(
+        out.answer == "no" && out.lines.iter().any(|at| at.seq == alarm.seq),
+        "{} {}",
+        out.answer,
+        out.words
+    );
+    assert!(
+        r.overall.because.iter().any(|b| b.contains("the meter at 40 ppm") || b.contains("inside")),
+        "{:?}",
+        r.overall
+    );
+    for to in [Move::Out, Move::OffAir] {
+        d.wait(60);
+        d.report(None, "zaneta", to);
+    }
+    let r = report(&d);
+    let out = plain(&r, "out");
+    assert!(
+        out.answer != "no" && out.words.contains("1 alarm with people inside"),
+        "{} {}",
+        out.answer,
+        out.words
+    );
+    // Nobody called the roll after it.
+    let called = r.registers[0].plain.iter().find(|p| p.words.contains("no roll call was called")).unwrap();
+    assert!(called.answer == "not_known" && called.lines.iter().any(|at| at.seq == alarm.seq));
+}
+
 /// Told off and missing: one of the two lines is untrue, and nobody here knows which.
 #[test]
 fn what_a_roll_call_contradicts_is_no_evidence_of_who_came_out() {
