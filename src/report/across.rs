@@ -3,6 +3,7 @@
 //! Always: times are those of each register's own clock. Not here: copies of one register (`copies`).
 
 use super::{At, Input, tally};
+use crate::audit::compare::{Kin, kin};
 use crate::audit::numbered;
 use crate::record::line::Line;
 use crate::tongue::say;
@@ -12,7 +13,7 @@ use std::collections::BTreeMap;
 /// Something that two registers say of one set or person.
 #[derive(Clone, Debug, Serialize)]
 pub struct Shared {
-    /// `set`, `handed_on`, `permits`, `person`.
+    /// `set`, `handed_on`, `permits`, `person`, `volumes`.
     pub what: &'static str,
     /// Whether it may not be so.
     pub against: bool,
@@ -104,8 +105,22 @@ pub fn shared(inputs: &[Input<'_>]) -> Vec<Shared> {
             Kept { name, work: work(lines), kept: kept(lines), tally: tally::of(lines) }
         })
         .collect();
-    for (n, a) in all.iter().enumerate() {
-        for b in all.iter().skip(n + 1) {
+    for ((n, a), of_a) in all.iter().enumerate().zip(inputs) {
+        for (b, of_b) in all.iter().zip(inputs).skip(n + 1) {
+            // One history: what a set and people do in the one goes on in the other.
+            if matches!(kin(&of_a.verified.lines, &of_b.verified.lines), Kin::Before | Kin::After) {
+                out.push(Shared {
+                    what: "volumes",
+                    against: false,
+                    words: say!(
+                        "{a} and {b} are volumes of one register, judged apart here: give the folder that holds both",
+                        a = a.name,
+                        b = b.name
+                    ),
+                    lines: Vec::new(),
+                });
+                continue;
+            }
             sets(&mut out, a, b);
             permits(&mut out, (&a.name, &a.work), (&b.name, &b.work));
             people(&mut out, (&a.name, &a.tally), (&b.name, &b.tally));

@@ -48,6 +48,12 @@ fn another_machine_goes_on_with_who_is_on_air_and_suspends() {
     let mut verify = vec!["verify", &r2];
     verify.extend(trust);
     s.bare(&verify, "").code(0).says("sound").says("2 volumes");
+    // Given one by one they are no two registers that use one set.
+    let volumes = ["0001.jsonl", "0002.jsonl"].map(|v| format!("{r2}/{v}"));
+    let mut apart = vec!["audit", &volumes[0], &volumes[1]];
+    apart.extend(trust);
+    let told = s.bare(&apart, "").out;
+    assert!(told.contains("are volumes of one register") && !told.contains("AT ONE TIME"), "{told}");
 
     // The old machine turns up and goes on too: each copy checks, and together they show it.
     let register = s.at("register");
