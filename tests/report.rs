@@ -97,6 +97,27 @@ fn an_anchor_speaks_for_its_line_and_those_before() {
     assert!(anchors::heads("heads", "nothing here\n").is_err());
 }
 
+/// A slip of the pen accuses nobody of another history.
+#[test]
+fn a_head_with_few_digits_wrong_was_copied_wrong() {
+    let d = day();
+    let line = &d.lines()[9];
+    let slipped = |n: usize| -> String {
+        let other = |c: char| if c == '0' { '1' } else { '0' };
+        line.hash.chars().enumerate().map(|(i, c)| if i < n { other(c) } else { c }).collect()
+    };
+    let of = |n: usize, seq: &str| {
+        let head = format!("{} {seq} {}\n", line.log, slipped(n));
+        anchors::held(d.lines(), anchors::heads("heads", &head).unwrap())
+    };
+    for seq in ["9", ""] {
+        let slip = of(1, seq);
+        assert!(!slip.against() && slip.unfit() == 1 && slip.upto.is_none());
+        assert!(slip.unfit_in_words()[0].contains("1 of its 64 digits are not those of line 9"), "{slip:?}");
+    }
+    assert!(of(9, "9").against());
+}
+
 #[test]
 fn a_head_of_a_time_to_come_is_told_and_brackets_nothing() {
     let d = day();

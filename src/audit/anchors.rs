@@ -560,6 +560,16 @@ fn mistaken(anchor: &Anchor, line: &Line) -> Vec<(String, String)> {
     out
 }
 
+/// A head in which no more digits than this are other ones was copied wrong: two heads of different lines agree in four of
+/// their 64 by chance.
+const SLIPS: usize = 8;
+
+/// In how many places two heads are not alike.
+fn apart(a: &str, b: &str) -> usize {
+    let differ = a.bytes().zip(b.bytes()).filter(|(a, b)| a != b).count();
+    differ + a.len().abs_diff(b.len())
+}
+
 /// The logs of what shows another history.
 pub fn other_histories(anchors: &[Anchor]) -> Vec<String> {
     anchors.iter().filter(|a| a.elsewhere.is_some()).filter_map(|a| a.log.clone()).collect()
@@ -605,6 +615,18 @@ pub fn held(lines: &[Line], anchors: Vec<Anchor>) -> Anchored {
                 let ours = logs.join(", ");
                 anchor.nothing =
                     Some(say!("it speaks for nothing here: got log {log}, wanted {ours}", log, ours));
+            }
+        }
+        if let (Kind::Head, None, None) = (anchor.kind, found, &anchor.nothing) {
+            let own = placed.and_then(|i| lines.get(*i));
+            let near = |l: &&Line| apart(&l.hash, &anchor.hash) <= SLIPS;
+            if let Some(line) = own.filter(near).or_else(|| lines.iter().find(near)) {
+                anchor.unfit = true;
+                anchor.nothing = Some(say!(
+                    "{n} of its 64 digits are not those of line {line}, all others are: copied wrong?",
+                    n = apart(&line.hash, &anchor.hash),
+                    line = by_hash.get(line.hash.as_str()).map(|i| at(*i).to_string()).unwrap_or_default()
+                ));
             }
         }
         let standing = match (found, placed) {
