@@ -60,7 +60,7 @@ fn a_damaged_register_never_says_that_nobody_is_on_air() {
             assert!(!shown.contains(wrong), "{path} says {wrong}: {shown}");
         }
         assert!(shown.contains("not known"), "{path}: {shown}");
-        assert!(path == "/?later=1" || shown.contains("rasa"), "{path}: {shown}");
+        assert!(path == "/?later=1" || shown.contains("Rasa"), "{path}: {shown}");
     }
     let board = site.get("/board").text;
     assert!(board.contains("id=\"damaged\"><b>▲ This is not all.") && board.contains("? on air"), "{board}");

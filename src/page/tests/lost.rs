@@ -210,7 +210,7 @@ fn whom_nothing_lets_be_on_air_comes_out_first_on_the_board_and_in_the_head_of_e
     told(&site, &number, "nikos", "in");
     let board = site.get("/board").text;
     let urgent = between(&board, "class=\"urgent\"", "</section>");
-    assert!(urgent.contains("</span> OUT NOW: Nikos") && urgent.contains("No permit lets them"), "{urgent}");
+    assert!(urgent.contains("</span> OUT NOW: Νίκος") && urgent.contains("No permit lets them"), "{urgent}");
     for path in ["/board", "/alarm", "/"] {
         let text = site.get(path).text;
         let head = between(&text, "id=\"overdue\"", "</div>");
@@ -218,7 +218,7 @@ fn whom_nothing_lets_be_on_air_comes_out_first_on_the_board_and_in_the_head_of_e
             head.starts_with(" class=\"bar warn lost\"") && head.contains(">Out now.<"),
             "{path}: {head}"
         );
-        assert!(between(head, "id=\"overdue-words\">", "</span>").starts_with("OUT NOW: Nikos"), "{head}");
+        assert!(between(head, "id=\"overdue-words\">", "</span>").starts_with("OUT NOW: Νίκος"), "{head}");
     }
     // On no permit, of a set that has none: above all rows.
     let site = Site::new();
