@@ -94,19 +94,11 @@ pub(super) fn row(known: &Known<'_>, lines: &[Line], permit: &Permit, texts: &Te
     });
     let valid =
         if view.valid_because.is_empty() { String::new() } else { format!(" ({})", view.valid_because) };
-    let (ends, valid_to) = match view.state {
+    let (ends, valid_to) = if view.state == StateWord::Suspended {
         // Nobody takes the time on it for one until which anybody may be on air.
-        StateWord::Suspended => {
-            (false, say!("SUSPENDED: valid for nobody now; its time ends {time}", time = view.valid_to))
-        }
-        StateWord::Draft
-        | StateWord::Declared
-        | StateWord::Live
-        | StateWord::HandedBack
-        | StateWord::Closed
-        | StateWord::Refused
-        | StateWord::Cancelled
-        | StateWord::Lapsed => (super::has_end(permit, view.state), format!("{}{valid}", view.valid_to)),
+        (false, say!("SUSPENDED: valid for nobody now; its time ends {time}", time = view.valid_to))
+    } else {
+        (super::has_end(permit, view.state), format!("{}{valid}", view.valid_to))
     };
     Ok(Row {
         number: view.number.clone(),

@@ -121,26 +121,20 @@ fn called_at(known: &Known<'_>, on: &OnAir) -> Option<i64> {
     Some(first.max(seconds(&on.since.time)))
 }
 
+fn at_work(known: &Known<'_>, permit: &Permit) -> bool {
+    matches!(known.life(permit), StateWord::Live | StateWord::Suspended)
+}
+
 /// Whether somebody's permit is one by which they were let on air. At a suspended one the order is that of its alarm.
 fn let_be(known: &Known<'_>, on: &OnAir) -> bool {
     let permit = on.permit.as_deref().and_then(|n| known.state.permits.get(n));
-    permit.is_some_and(|p| match known.life(p) {
-        StateWord::Live | StateWord::Suspended => true,
-        StateWord::Draft
-        | StateWord::Declared
-        | StateWord::HandedBack
-        | StateWord::Closed
-        | StateWord::Refused
-        | StateWord::Cancelled
-        | StateWord::Lapsed => false,
-    })
+    permit.is_some_and(|p| at_work(known, p))
 }
 
 /// By what they leave: as at an alarm against the air where one stands; where the set stands still, as at its loss.
 fn order(known: &Known<'_>, set: &str, still: bool, on: &[&OnAir]) -> String {
     let of_set = known.state.permits.open().filter(|p| p.set.id == set);
-    let at_work = of_set.filter(|p| matches!(known.life(p), StateWord::Live | StateWord::Suspended));
-    let permit = at_work.max_by_key(|p| p.opened.seq);
+    let permit = of_set.filter(|p| at_work(known, p)).max_by_key(|p| p.opened.seq);
     let state = known.state.sets.get(set);
     let went_on = on.iter().map(|p| p.since.seq).min().unwrap_or_default();
     let stands = |at: &&Stamp| match permit {
