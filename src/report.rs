@@ -351,7 +351,11 @@ fn rank(word: &str) -> usize {
 fn register(input: &Input<'_>) -> Register {
     let report = &input.verified.report;
     let lines = &input.verified.lines;
-    let tally = tally::of(lines);
+    let mut tally = tally::of(lines);
+    let names = names::of(input);
+    for o in tally.alarms.iter_mut().flat_map(|a| a.out.iter_mut().chain(&mut a.beside)) {
+        o.name = names.called(&o.person);
+    }
     let permits = permits::of(input, &tally);
     let sets = sets::of(input, &tally);
     let people = people::of(input, &tally);

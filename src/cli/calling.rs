@@ -173,7 +173,10 @@ pub fn orders_for(known: &Known<'_>, what: &str, on: &Stops) -> orders::Orders {
             no_reserve: all.iter().any(|g| g.no_reserve),
             on_reserve: all.iter().any(|g| g.on_reserve),
             // Whoever breathes one of them leaves by the order that helps at the worst.
-            spent: all.iter().find_map(|g| g.spent.as_deref()),
+            spent: match all.as_slice() {
+                [] => Some(orders::unproved()),
+                all => all.iter().find_map(|g| g.spent.as_deref()),
+            },
             grave: all.iter().any(|g| g.grave),
             co_told: all.iter().any(|g| g.co_told),
         },

@@ -111,6 +111,11 @@ fn on_reserve_already() -> &'static str {
     say!("OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY")
 }
 
+/// Why nobody is sent onto the reserve of a set on which no permit is at work: nobody proved it for this start.
+pub fn unproved() -> &'static str {
+    say!("NOBODY KNOWS WHAT THE RESERVE HOLDS")
+}
+
 /// Where the reserve holds no air any more, and why.
 fn on_no_reserve(why: &str) -> String {
     say!("OUT NOW, ON ESCAPE SETS WHERE WORN: {why}", why)

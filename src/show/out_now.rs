@@ -80,7 +80,14 @@ fn still_on(known: &Known<'_>, on: &OnAir) -> Option<String> {
         return None;
     }
     let (name, minutes) = (crew::who(known, &on.person), been / 60);
-    let way_out = way_out.map_or_else(|| "? min".to_owned(), |(_, words)| words);
+    let Some((_, way_out)) = way_out else {
+        return Some(match on.whereabouts {
+            Whereabouts::In => say!("{name}: CALLED OUT {minutes} min ago: STILL IN", name, minutes),
+            Whereabouts::Outside | Whereabouts::OutOnAir => {
+                say!("{name}: CALLED OUT {minutes} min ago: STILL ON AIR", name, minutes)
+            }
+        });
+    };
     Some(match on.whereabouts {
         Whereabouts::In => {
             say!(
@@ -158,7 +165,7 @@ fn order(known: &Known<'_>, set: &str, still: bool, on: &[&OnAir]) -> String {
         let given = Given {
             no_reserve: values.is_some_and(|v| v.choice("reserve") == Some("none")),
             // Nobody proved it for this start: its valves may be shut.
-            spent: Some(say!("NOBODY KNOWS WHAT THE RESERVE HOLDS")),
+            spent: Some(orders::unproved()),
             ..Given::default()
         };
         orders::of(what, given).wearers

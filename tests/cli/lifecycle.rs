@@ -410,6 +410,12 @@ fn whom_nothing_lets_be_on_air_comes_out_by_name() {
             && told.contains("THE SET STANDS STILL (heron)"),
         "{told}"
     );
+    // The alarm itself gives the same order; where no job tells the way out, none is made up.
+    let alarm = ["event", "--what", "supply_low", "--set", "heron"];
+    s.run(&alarm, "").code(0).says("WHERE WORN: NOBODY KNOWS WHAT THE RESERVE HOLDS");
+    s.wait(120);
+    let board = s.run(&["board"], "").code(0).out;
+    assert!(board.contains("CALLED OUT 2 min ago: STILL IN"), "{board}");
 }
 
 /// Called out, and on the tally for longer than the way out: told by name, until they are off or found.

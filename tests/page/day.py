@@ -163,11 +163,26 @@ def ends_sound(server, number, crew):
     print(f"{MODE}: {crew.answered} answers, {server.lines()} lines, sound, {time.time() - begun:.0f} s")
 
 
+def slow_answer(crew, path):
+    """What came of a form is slow to come, longer than from one sign of life to the next."""
+    def held(route):
+        if route.request.method != "POST":
+            route.continue_()
+            return
+        answer = route.fetch(max_redirects=0)
+        time.sleep(3)
+        route.fulfill(response=answer)
+
+    crew.page.route(f"**{path}", held)
+
+
 def whole_day(crew, server, issued=None, working=None):
     table = answers("answers-pre-start.yaml")
     number = crew.open()
     crew.walk(number, table)
+    slow_answer(crew, f"/p/{number}/sign/declare")
     crew.sign(number, "declare", "lukasz")
+    crew.page.unroute("**/sign/declare")
     crew.read_again(number, table)
     assert crew.state(number) == "LIVE", crew.page.inner_text("main")[:1500]
     crew.walk(number, table)

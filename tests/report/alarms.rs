@@ -57,6 +57,7 @@ fn an_alarm_while_no_permit_is_open_is_no_alarm_that_nobody_was_inside_at() {
         out.answer,
         out.words
     );
+    assert!(out.words.contains("Żaneta Brzęczyk"), "{}", out.words);
     assert!(
         r.overall.because.iter().any(|b| b.contains("the meter at 40 ppm") || b.contains("inside")),
         "{:?}",

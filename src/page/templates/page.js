@@ -158,7 +158,7 @@
     localStorage.setItem("tongue", root.lang);
     addEventListener("storage", (e) => {
       const other = e.key === "tongue" && e.newValue && e.newValue !== root.lang;
-      if (other && !onward && signal && signal.hidden && [...document.querySelectorAll("input, textarea")].every(untouched)) location.reload();
+      if (other && !onward && !underWay() && signal && signal.hidden && [...document.querySelectorAll("input, textarea")].every(untouched)) location.reload();
     });
   } catch (_) { /* a browser that keeps nothing */ }
 
@@ -197,6 +197,11 @@
     } catch (_) { note(say("dead")); }
   };
   document.addEventListener("click", (e) => { if (who && !who.contains(e.target)) who.open = false; });
+  // What came of a form is under way: this screen goes nowhere else, or nobody would be told. Longest for so long: it may have
+  // been stopped.
+  let sentAt = -Infinity;
+  const underWay = () => performance.now() - sentAt < 30000;
+  addEventListener("pageshow", () => { sentAt = -Infinity; });
   // A form is sent once; the program knows a second one too.
   document.addEventListener("submit", (e) => {
     const f = e.target, post = f.method === "post", asked = f.dataset.asked;
@@ -212,6 +217,7 @@
       return;
     }
     if (!post) return;
+    sentAt = performance.now();
     f.dataset.sent = "1";
     setTimeout(() => { delete f.dataset.sent; }, 4000);
   });
@@ -344,7 +350,7 @@
     heard = Date.now();
     if ($("not-done-words")?.textContent === say("dead")) note("");
     const b = JSON.parse(data);
-    if (tells(b.declared) && signal.hidden) { cover(true); location.replace(location.href); return; }
+    if (tells(b.declared) && signal.hidden) { cover(true); if (!underWay()) location.replace(location.href); return; }
     cover(false);
     const now = $("now"); if (now) now.textContent = b.now;
     named(b.enters);
@@ -365,7 +371,7 @@
     const damaged = $("damaged"), changed = b.version !== version || (damaged && damaged.hidden === b.damaged);
     if (damaged) damaged.hidden = !b.damaged;
     // Never away from the signal.
-    if (b.roll && !b.damaged && !$("roll-first") && $("board") && signal.hidden) location.assign("/roll-call");
+    if (b.roll && !b.damaged && !$("roll-first") && $("board") && signal.hidden && !underWay()) location.assign("/roll-call");
     if (!$("board")) failed = false;
     version = b.version;
     redraw(changed);
