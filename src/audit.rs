@@ -448,7 +448,8 @@ impl Walk {
             r.said.extend(out_of_line);
             r.said.sort_by_key(|s| s.line);
         }
-        if let Some(why) = not_vouched(&r.custodians, trust) {
+        // Of what cannot be read nobody could vouch for anything.
+        if let Some(why) = not_vouched(&r.custodians, trust).filter(|_| self.chain.is_some()) {
             r.said.insert(0, Said::new(Some(LineNo { volume: 1, line: 0 }), "custodian", why));
         }
         if of_one {

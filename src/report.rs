@@ -251,6 +251,13 @@ pub struct Register {
     pub lines_all: bool,
 }
 
+impl Register {
+    /// Its station, where its lines tell it.
+    fn called(&self) -> &str {
+        if self.station.is_empty() { say!("not known") } else { &self.station }
+    }
+}
+
 /// The report.
 #[derive(Clone, Debug, Serialize)]
 pub struct Report {
@@ -278,10 +285,10 @@ pub fn of(inputs: &[Input<'_>]) -> Report {
     });
     if registers.len() > 1 {
         overall.because =
-            registers.iter().map(|r| format!("{} ({}): {}", r.station, r.name, r.overall.words)).collect();
+            registers.iter().map(|r| format!("{} ({}): {}", r.called(), r.name, r.overall.words)).collect();
         overall.because_lines = vec![Vec::new(); registers.len()];
         if let Some(r) = worst {
-            overall.words = format!("{} ({}): {}", r.station, r.name, overall.words);
+            overall.words = format!("{} ({}): {}", r.called(), r.name, overall.words);
         }
     }
     let apart: Vec<&Shared> = shared.iter().filter(|s| s.against).collect();
@@ -615,15 +622,19 @@ fn overall(
         ),
         Verdict::Unproven if above.is_empty() => of(
             "unproven",
-            say!("kept by its rules, as far as can be seen; not everything is proven").into(),
+            say!(
+                "kept by its rules, as far as can be seen; not everything is proven: {why}",
+                why = not_proven(&report.said)
+            ),
             5,
         ),
         Verdict::Unproven => {
             // What is known against what happened is worse than a proof that is missing.
             let (word, code) = if against { ("known_against", 1) } else { ("unproven", 5) };
             let words = say!(
-                "{words}; no line contradicts its rules, as far as can be seen, and not everything is proven",
-                words = above.join("; ")
+                "{words}; no line contradicts its rules, as far as can be seen, and not everything is proven: {why}",
+                words = above.join("; "),
+                why = not_proven(&report.said)
             );
             of(word, words, code)
         }
@@ -644,6 +655,20 @@ fn overall(
             );
             of(word, words, i32::from(word != "kept_by_its_rules"))
         }
+    }
+}
+
+/// What is not proven, the first of it in words: what a key that is compromised signed before a list of who is trusted.
+fn not_proven(said: &[Said]) -> String {
+    let of_register = |s: &&Said| s.rule == "custodian";
+    let first = said.iter().find(|s| !of_register(s)).or(said.first());
+    let why = first.map_or_else(String::new, |s| match s.line {
+        Some(line) if !of_register(&s) => say!("line {line}, {why}", line, why = s.why),
+        Some(_) | None => s.why.clone(),
+    });
+    match said.len() {
+        0 | 1 => why,
+        n => say_n!(n - 1, "{why}; and {n} thing more, below", "{why}; and {n} things more, below", why),
     }
 }
 
@@ -687,13 +712,15 @@ pub fn words(report: &Report) -> String {
             r.lines_checked,
             "station {station}, {name}: {n} line",
             "station {station}, {name}: {n} lines",
-            station = if r.station.is_empty() { say!("not known") } else { &r.station },
+            station = r.called(),
             name = r.name
         );
         // What stands above already is not said again.
         let verdict = &r.overall.words;
         let verdict = if report.overall.words == *verdict { String::new() } else { format!("; {verdict}") };
-        s += &format!("\n{of}{verdict}\n");
+        let upto =
+            r.last.as_ref().map(|last| say!(", the last of {time}", time = last.site)).unwrap_or_default();
+        s += &format!("\n{of}{upto}{verdict}\n");
         for b in r.overall.because.iter().filter(|b| !r.overall.words.contains(b.as_str())) {
             s += &format!("  {b}\n");
         }

@@ -23,10 +23,11 @@ mod set;
 mod texts;
 mod warnings;
 
+pub use alarm::{called_before_issue, stands};
 pub use before::{as_it_stands, before_declaring, before_reinstating, before_signing};
 pub use board::{Row, apart, board, last_read};
 pub use gauge::{Gauge, gauge};
-pub use out_now::{out_everywhere, out_of_no_row};
+pub use out_now::{out_everywhere, out_of_no_row, out_of_suspended};
 pub use page_one::atmosphere;
 pub use set::set;
 pub use texts::texts;

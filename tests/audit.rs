@@ -160,6 +160,27 @@ fn an_excerpt_verifies_alone_and_says_what_no_signature_reaches() {
     }
 }
 
+/// What happens to the set in the years after a permit was closed goes out with none of its papers.
+#[test]
+fn nothing_of_what_came_after_the_close_goes_out_with_it() {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.live(&n);
+    let of = |d: &Day| excerpt::of(d.lines(), &n).unwrap();
+    let live = of(&d);
+    d.of_set("event", &[("what", "other"), ("words", "a lorry waits")]);
+    assert_ne!(of(&d), live, "what bears on it while it is in force goes along");
+    let mut d = Day::opened(Plan::small());
+    crate::replay::whole(&mut d);
+    let closed = of(&d);
+    assert!(String::from_utf8(closed.clone()).unwrap().contains("\"kind\":\"close\""));
+    d.wait(86_400);
+    d.of_set("event", &[("what", "other"), ("words", "a lorry waits")]);
+    assert_eq!(of(&d), closed);
+    let v = verify_excerpt(&closed, Some(&day::trust()));
+    assert_eq!(v.report.verdict, Verdict::Sound, "{:?}", v.report.said);
+}
+
 /// What the engine carries, waits and all, both the register and the excerpt of the permit bear out: no answer of the other
 /// permit is taken for its shutdown.
 #[test]

@@ -134,6 +134,7 @@ fn a_volume_without_its_texts_asks_for_nothing_that_rests_on_them() {
     assert_eq!((of(Class::Contradicts), of(Class::Gap)), (vec![], vec![]));
     let said = found.iter().flat_map(|f| &f.why).filter(|w| w.contains("none of the lines of")).count();
     assert_eq!(said, 1, "{found:#?}");
+    assert!(!found.iter().flat_map(|f| &f.why).any(|w| w.starts_with("no form")), "{found:#?}");
     // With the volume before, all of it is judged.
     assert!(judged(&[&volumes[0], &volumes[1]]).iter().all(|f| f.class != Class::NotJudged));
 }

@@ -32,6 +32,7 @@ fn literals(mut code: &str, most: usize) -> Vec<String> {
                     }
                     Some('n') => text.push('\n'),
                     Some('t') => text.push('\t'),
+                    Some('r') => text.push('\r'),
                     Some('0') => text.push('\0'),
                     Some(other @ ('"' | '\\')) => text.push(other),
                     other => panic!("an escape that is not read here: {other:?}"),

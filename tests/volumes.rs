@@ -300,5 +300,7 @@ fn two_registers_that_keep_one_set_are_named() {
         compare(&first, &second),
         Compared::Apart { sets: vec!["mobile-1".into()], station: Some("KW2".into()) }
     );
-    assert!(airwrit::audit::compare::words(&compare(&first, &second)).contains("KEEP THE SET mobile-1"));
+    assert!(
+        airwrit::audit::compare::words(&compare(&first, &second), None).contains("KEEP THE SET mobile-1")
+    );
 }

@@ -94,6 +94,24 @@ pub struct Against {
     /// What is wrong with the second copy.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub there: Option<Damage>,
+    /// So many lines of the first copy are missing in the second one, which has lines after them: a volume is not there.
+    #[serde(skip_serializing_if = "is_none")]
+    pub missing_there: usize,
+    /// The other way round.
+    #[serde(skip_serializing_if = "is_none")]
+    pub missing_here: usize,
+}
+
+fn is_none(n: &usize) -> bool {
+    *n == 0
+}
+
+/// Lines of one copy before the last that both have, that the other one has not.
+fn missing(of: &[Line], from: &[Line]) -> usize {
+    let there: std::collections::HashSet<&str> = from.iter().map(|l| l.hash.as_str()).collect();
+    let shared = of.iter().filter(|l| there.contains(l.hash.as_str())).count();
+    let last = of.iter().rposition(|l| there.contains(l.hash.as_str()));
+    last.map_or(0, |last| (last + 1).saturating_sub(shared))
 }
 
 impl Against {
@@ -162,7 +180,9 @@ impl<'a> Side<'a> {
             for raw in all.skip(verified.lines.len()) {
                 match raw.strip_suffix(b"\n") {
                     Some(raw) => {
-                        side.behind.push(Behind { line: Line::read(raw).ok(), hash: hash(raw), raw });
+                        // Copied as text it is damaged, and says still which line it was.
+                        let line = Line::read(raw.strip_suffix(b"\r").unwrap_or(raw)).ok();
+                        side.behind.push(Behind { line, hash: hash(raw), raw });
                     }
                     None if side.behind.is_empty() => side.torn = Some(raw),
                     None => {}
@@ -275,7 +295,20 @@ pub fn against(first: &Side<'_>, second: &Side<'_>) -> Against {
         | Compared::Broken { .. }
         | Compared::Apart { .. } => compared,
     };
-    Against { compared, here, there }
+    // An excerpt has gaps.
+    let registers = first.in_order && second.in_order;
+    let (missing_there, missing_here) = match compared {
+        Compared::Same | Compared::FirstLonger { .. } | Compared::SecondLonger { .. } if registers => {
+            (missing(first.lines, second.lines), missing(second.lines, first.lines))
+        }
+        Compared::Same
+        | Compared::FirstLonger { .. }
+        | Compared::SecondLonger { .. }
+        | Compared::Broken { .. }
+        | Compared::Forked { .. }
+        | Compared::Apart { .. } => (0, 0),
+    };
+    Against { compared, here, there, missing_there, missing_here }
 }
 
 /// Compares the lines of two copies that check.
@@ -418,7 +451,24 @@ pub fn in_words(against: &Against) -> String {
             s += &damaged(head, d);
         }
     }
-    s + &words(&against.compared)
+    s += &words(&against.compared, against.there.as_ref());
+    if against.missing_there > 0 {
+        s += &say_n!(
+            against.missing_there,
+            "{n} LINE OF THIS COPY IS NOT IN THE OTHER ONE, which has lines after it: a volume is missing there",
+            "{n} LINES OF THIS COPY ARE NOT IN THE OTHER ONE, which has lines after them: a volume is missing there"
+        );
+        s += "\n";
+    }
+    if against.missing_here > 0 {
+        s += &say_n!(
+            against.missing_here,
+            "{n} LINE OF THE OTHER COPY IS NOT IN THIS ONE, which has lines after it: a volume is missing here",
+            "{n} LINES OF THE OTHER COPY ARE NOT IN THIS ONE, which has lines after them: a volume is missing here"
+        );
+        s += "\n";
+    }
+    s
 }
 
 fn damaged(head: &str, d: &Damage) -> String {
@@ -465,8 +515,8 @@ fn damaged(head: &str, d: &Damage) -> String {
     s
 }
 
-/// How lines compare, in words.
-pub fn words(compared: &Compared) -> String {
+/// How lines compare, in words; and what is wrong with the second copy.
+pub fn words(compared: &Compared, there: Option<&Damage>) -> String {
     match compared {
         Compared::Broken { shared } => {
             say_n!(
@@ -523,6 +573,10 @@ pub fn words(compared: &Compared) -> String {
                      Nothing tells which one is true",
                     station
                 ),
+                None if there.is_some_and(|d| d.at.line == 0 && d.at.volume <= 1) => {
+                    say!("no line of the other one can be read: of which register it is is not known")
+                        .to_owned()
+                }
                 None => say!("the other one shares no line with this one: it is another register").to_owned(),
             } + "\n";
             for set in sets {

@@ -383,12 +383,15 @@ fn scanned(typed: &str) -> Result<String, End> {
     if typed.starts_with("AW1.") {
         return Ok(typed.to_owned());
     }
-    super::slip::token_of_file(typed)?.ok_or_else(|| {
-        could_not(say!(
-            "got `{got}`, which is neither a token (it begins with AW1.) nor a file that can be read",
-            got = crate::text::safe_line(typed)
-        ))
-    })
+    super::slip::token_of_file(typed)?.ok_or_else(|| no_token(typed))
+}
+
+/// What was given is neither a token nor names a file.
+pub(super) fn no_token(typed: &str) -> End {
+    could_not(say!(
+        "got `{got}`, which is neither a token (it begins with AW1.) nor a file that can be read",
+        got = crate::text::safe_line(typed)
+    ))
 }
 
 /// What a paper or an excerpt holds of this register, and what came of verifying it.

@@ -166,7 +166,7 @@ pub fn orders_for(known: &Known<'_>, what: &str, on: &Stops) -> orders::Orders {
     co.dedup();
     // Two orders decided for one alarm are none.
     let co = if let [Some(one)] = co.as_slice() { Some(one.as_str()) } else { None };
-    orders::of(
+    let own = orders::of(
         what,
         orders::Given {
             co,
@@ -180,7 +180,13 @@ pub fn orders_for(known: &Known<'_>, what: &str, on: &Stops) -> orders::Orders {
             grave: all.iter().any(|g| g.grave),
             co_told: all.iter().any(|g| g.co_told),
         },
-    )
+    );
+    // All leave on one air: what stands already and is stricter is the order at this too, but to whom it is first.
+    let stricter = orders::strictest(all.into_iter().filter_map(|g| g.stands)).filter(|o| o.by > own.by);
+    match stricter.filter(|_| !orders::to_one(what)) {
+        Some(o) => orders::Orders { wearers: o.wearers, by: o.by, ..own },
+        None => own,
+    }
 }
 
 /// What is known of one permit when orders are given.
@@ -191,6 +197,8 @@ struct GivenNow {
     spent: Option<String>,
     grave: bool,
     co_told: bool,
+    /// The order that stands on it, with people on its air.
+    stands: Option<orders::Orders>,
 }
 
 /// The same for every permit not ended of the sets that are concerned.
@@ -216,6 +224,8 @@ fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
             spent: gone::spent(known, p, &texts),
             grave: known.life(p) == StateWord::Suspended && orders::grave(known, p),
             co_told: orders::co_told(known, p),
+            stands: crate::show::stands(known, p, &texts)
+                .filter(|_| known.perhaps_on_air_from(&p.set.id).next().is_some()),
         })
     };
     // What is concerned was found at hand, and the rest has not ended.

@@ -603,6 +603,9 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
                     )
                 }
                 Worse::BrokenBeside => say!("SOMETHING GIVEN BESIDE IT IS BROKEN, see below."),
+                Worse::UnfitBeside => {
+                    say!("SOMETHING GIVEN BESIDE IT CANNOT BE AS IT IS THERE, see below.")
+                }
             };
             write!(outside.out, "{first} {} ", say!("By itself:"))?;
         }
@@ -627,8 +630,12 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
         }
     }
     match worse {
-        Some(_) => Err(End::Code(audit::exit_code(Verdict::Broken))),
-        None => ended(verdict),
+        // As `audit` has it: nothing is broken, and what was given is not as it should be.
+        Some(Worse::UnfitBeside) if verdict == Verdict::Sound => Err(End::No),
+        Some(Worse::UnfitBeside) | None => ended(verdict),
+        Some(Worse::AnotherHistory | Worse::LongerElsewhere | Worse::BrokenBeside) => {
+            Err(End::Code(audit::exit_code(Verdict::Broken)))
+        }
     }
 }
 
@@ -638,6 +645,8 @@ enum Worse {
     AnotherHistory,
     LongerElsewhere,
     BrokenBeside,
+    /// Copied wrong, made by nobody's key, or of a time that does not fit.
+    UnfitBeside,
 }
 
 impl Worse {
@@ -646,6 +655,7 @@ impl Worse {
             Worse::AnotherHistory => "another_history",
             Worse::LongerElsewhere => "longer_elsewhere",
             Worse::BrokenBeside => "broken_beside",
+            Worse::UnfitBeside => "unfit_beside",
         }
     }
 }
@@ -658,6 +668,8 @@ fn worse(compared: Option<&Against>, outside: &Anchored) -> Option<Worse> {
         Some(Worse::AnotherHistory)
     } else if outside.broken() || compared.is_some_and(|c| c.there.is_some()) {
         Some(Worse::BrokenBeside)
+    } else if outside.unfit() > 0 {
+        Some(Worse::UnfitBeside)
     } else {
         None
     }

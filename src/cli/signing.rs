@@ -76,6 +76,20 @@ pub fn taken_in(place: &Place, line: &Line, loaded: &Loaded, outside: &mut Outsi
             )
         }
     )?;
+    if line.kind.name == "hand_over"
+        && let Some(holder) = permit.job.text("holder")
+    {
+        let holder = crate::permit::decide::crew::named(&loaded.known(), holder);
+        writeln!(
+            outside.out,
+            "{}",
+            if permit.pending.is_some() {
+                say!("handed over, and not yet taken: {holder} holds it until it is", holder)
+            } else {
+                say!("{holder} holds it now", holder)
+            }
+        )?;
+    }
     if let (crate::view::StateWord::Live, Some(word)) = (permit.life, crate::show::check_word(permit)) {
         let to = permit.valid_to.as_deref().unwrap_or_default();
         writeln!(

@@ -31,8 +31,16 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
         outside.input.take(4096).read_to_string(&mut text)?;
         text
     } else {
-        // What names no file is judged as it was typed: a torn token is told as one.
-        token_of_file(&c.token)?.unwrap_or_else(|| c.token.clone())
+        match token_of_file(&c.token)? {
+            Some(text) => text,
+            // What looks like one and names no file is judged as it was typed: a torn token is told as one.
+            None if c.token.trim().to_ascii_uppercase().starts_with("AW1")
+                || c.token.split('.').count() == 7 =>
+            {
+                c.token.clone()
+            }
+            None => return Err(super::auditing::no_token(&c.token)),
+        }
     };
     let text = typed.trim();
     let trust = super::looking::trusted(&c.trust)?;

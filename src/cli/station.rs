@@ -485,6 +485,15 @@ pub fn tally(place: &Place, to: Move, t: &Tally, outside: &mut Outside<'_>) -> O
             notes.extend(not_on_tally(&known, permit, &set, &person));
             notes.extend(told_for_before(&known, &set, &person, &told));
         }
+        let named = known.chain.origin.roster.person(&person).is_some()
+            || known.state.on_air.iter().any(|p| p.person == person);
+        if let Some(near) = air::almost_called(&known, &person).filter(|near| *near != person && !named) {
+            notes.push(say!(
+                "NOTE: {person} is kept as somebody of that name. IF {name} WAS MEANT, {name} STANDS WHERE THEY STOOD: report {name}",
+                person,
+                name = crate::permit::decide::crew::named(&known, &near)
+            ));
+        }
         let breach = air::breach(&known, permit, &person, to);
         let draft = air::report(&known, permit, &set, &person, to, breach, &told, by);
         desk.keep(loaded, &draft).map(|line| Came::Told(Box::new(line)))

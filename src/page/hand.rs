@@ -134,6 +134,8 @@ pub struct Told {
     pub aside: bool,
     /// It was kept, and nobody can tell from it that it is good: never told in green.
     pub doubt: bool,
+    /// It was kept, and the rules forbid it: never told in green either.
+    pub against: bool,
     /// Lines of it of which was said what they tell.
     #[serde(skip)]
     pub lines: Box<[(Tells, String)]>,

@@ -68,13 +68,30 @@ pub fn spent(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<String
         let (read, time) = (read.words(unit("bar"), Rounding::Down), clock(&time, &zone));
         return Some(say!("NOTHING IS LEFT IN THE RESERVE, read as {read} at {time}", read, time));
     }
-    match air_gone(known, set, on_reserve_since(known, set)?)? {
+    if went_on_while_still(known, set) {
+        return Some(say!("NOBODY KNOWS WHETHER THE RESERVE IS OPEN").to_owned());
+    }
+    let from = on_reserve_since(known, set)?;
+    let gone = match air_gone(known, set, from)? {
+        // Of those whose draw is known it may be gone already: whoever else draws on it makes it no longer.
+        Gone::NotKnown(_) => at_the_latest(known, set, from)?,
+        gone @ Gone::At(..) => gone,
+    };
+    match gone {
         Gone::At(second, _) if second <= known.now.seconds() => {
             let time = clock(&crate::time::utc(second), &known.now.zone);
             Some(say!("THE RESERVE MAY BE GONE SINCE {time}", time))
         }
         Gone::At(..) | Gone::NotKnown(_) => None,
     }
+}
+
+/// Whether a set stands still, and somebody is on its air for whom the reserve never took over: its valves may be shut.
+fn went_on_while_still(known: &Known<'_>, set: &str) -> bool {
+    let Some(state) = known.state.sets.get(set).filter(|s| !s.running()) else { return false };
+    let stopped = state.last.get("stopped").map_or("", |h| &*h.stamp.time);
+    let fed = state.feeding.as_ref().is_some_and(|f| f.from.as_str() <= stopped);
+    !fed && known.state.on_air.iter().any(|p| p.set == set)
 }
 
 /// Whether the reserve fed already when an event came: only what came before it made it feed.
@@ -129,7 +146,14 @@ pub fn air_gone(known: &Known<'_>, set: &str, from: i64) -> Option<Gone> {
     if texts.set.choice("reserve") == Some("none") {
         return Some(Gone::At(from, say!("there is no reserve").into()));
     }
-    Some(worked_out(known, set, from, &on, permit, &texts).unwrap_or_else(Gone::NotKnown))
+    Some(worked_out(known, set, (from, true), &on, permit, &texts).unwrap_or_else(Gone::NotKnown))
+}
+
+/// The same with those left out of whom nobody knows what they draw: then it is gone at the latest.
+fn at_the_latest(known: &Known<'_>, set: &str, from: i64) -> Option<Gone> {
+    let on = breathers(known, set);
+    let (permit, texts) = the_texts(known, set, &on)?;
+    worked_out(known, set, (from, false), &on, permit, &texts).ok()
 }
 
 fn the_texts<'a>(known: &Known<'a>, set: &str, on: &[Breather<'_>]) -> Option<(&'a Permit, Rc<Texts>)> {
@@ -141,7 +165,7 @@ fn the_texts<'a>(known: &Known<'a>, set: &str, on: &[Breather<'_>]) -> Option<(&
 fn worked_out(
     known: &Known<'_>,
     set: &str,
-    from: i64,
+    (from, all): (i64, bool),
     on: &[Breather<'_>],
     permit: &Permit,
     texts: &Texts,
@@ -168,9 +192,14 @@ fn worked_out(
         let still = on.iter().any(|o| o.person == p.person);
         !still && off.as_ref().is_some_and(|off| *off > at.0)
     });
+    let left: Vec<_> = left.collect();
     let on_it = on.iter().map(|b| (b.person, b.permit));
-    for (person, permit) in on_it.chain(left.map(|(p, _)| (p.person.as_str(), p.permit.as_deref()))) {
-        draw.value += most(known, person, permit)?.value;
+    for (person, permit) in on_it.chain(left.iter().map(|(p, _)| (p.person.as_str(), p.permit.as_deref()))) {
+        match most(known, person, permit) {
+            Ok(one) => draw.value += one.value,
+            Err(why) if all => return Err(why),
+            Err(_) => {}
+        }
     }
     for p in known.state.not_ended(known.time()).filter(|p| p.set.id == set && at_work(known.life(p))) {
         for c in known.texts_of(p)?.job.items("consumers") {
@@ -197,13 +226,21 @@ fn worked_out(
     let lasts = lasts.value.floor().to_integer().to_i64().unwrap_or(0);
     let shown = read.words(unit("bar"), Rounding::Down);
     let mut rests_on = say_n!(
-        on.len(),
+        on.len() + left.len(),
         "by the reserve read as {shown} at {time}, {n} person on it drawing {flow}, all they can",
         "by the reserve read as {shown} at {time}, {n} persons on it drawing {flow}, all they can",
         shown,
         flow,
         time = clock(&at.0, &at.1),
     );
+    if !left.is_empty() {
+        rests_on = say_n!(
+            left.len(),
+            "{why}; {n} who is off it since that reading counted among them",
+            "{why}; {n} who are off it since that reading counted among them",
+            why = rests_on
+        );
+    }
     let lost: Vec<String> = on.iter().filter(|b| b.lost).map(|b| crew::who(known, b.person)).collect();
     if !lost.is_empty() {
         rests_on = say!(

@@ -2,10 +2,10 @@
 //! attached to paper, and can be verified without the register.
 //!
 //! Lines stand verbatim, ascending: line 0 of every volume and the last line of each but the last; every
-//! roster, every setting of the clock and everything that was written aside; every line of the permit; from its `open` on, every line of
-//! its set that bears on it without being its own (what happened to the set, its tally, its shutdown on
-//! another permit); the last close on this set before it; and what any of these cite (an answer the lines of the set
-//! that it rests on), until nothing new is cited. Not here: verifying an excerpt (`audit`).
+//! roster, every setting of the clock and everything that was written aside; every line of the permit; from its `open` on
+//! until it is closed, refused or cancelled, every line of its set that bears on it without being its own (what happened to
+//! the set, its tally, its shutdown on another permit); the last close on this set before it; and what any of these cite (an
+//! answer the lines of the set that it rests on), until nothing new is cited. Not here: verifying an excerpt (`audit`).
 
 use super::chain::subject;
 use super::line::Line;
@@ -30,6 +30,12 @@ const BEARING: &[&str] = &[
     "roll_call",
     "witness",
 ];
+
+/// Kinds after which nothing of the set bears on it any more.
+const LAST: &[&str] = &["close", "refuse", "cancel"];
+
+/// Where texts stand, by kind and hash.
+type Texts<'a> = HashMap<(String, &'a str), Vec<usize>>;
 
 /// The excerpt of a permit as bytes; `None` if the register has no such permit.
 pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
@@ -62,12 +68,21 @@ pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
     let standing = |i: usize, l: &Line| {
         begins(i) || begins(i + 1) || ["roster", "clock"].contains(&l.kind.name) || l.data.has("aside")
     };
+    let last = |l: &Line| l.permit.as_deref() == Some(permit) && LAST.contains(&l.kind.name);
+    let ended = lines.iter().position(last).unwrap_or(lines.len());
+    let mut texts: Texts<'_> = HashMap::new();
+    for (i, l) in lines.iter().enumerate() {
+        if let (Some((kind, _)), Some(hash)) = (subject(l), l.data.text("hash")) {
+            texts.entry((kind, hash)).or_default().push(i);
+        }
+    }
     let mut wanted: BTreeSet<usize> =
         lines.iter().enumerate().filter(|(i, l)| standing(*i, l)).map(|(i, _)| i).collect();
     let mut todo = Vec::new();
     for (i, l) in lines.iter().enumerate() {
         let own = l.permit.as_deref() == Some(permit);
-        let bears = i > opened && (BEARING.contains(&l.kind.name) || of_shutdown(l)) && is_of_set(l);
+        let bears =
+            i > opened && i < ended && (BEARING.contains(&l.kind.name) || of_shutdown(l)) && is_of_set(l);
         if own || bears {
             todo.push(i);
         }
@@ -81,7 +96,7 @@ pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
             && let Some(l) = lines.get(i)
         {
             wanted.insert(i);
-            todo.extend(cites(lines, i, l, &by_hash));
+            todo.extend(cites(i, l, &by_hash, &texts));
         }
     }
     let mut out = Vec::new();
@@ -93,7 +108,7 @@ pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
 }
 
 /// The lines that a line cites: by hash, and the texts in force that it names.
-fn cites(lines: &[Line], at: usize, line: &Line, by_hash: &HashMap<&str, usize>) -> Vec<usize> {
+fn cites(at: usize, line: &Line, by_hash: &HashMap<&str, usize>, texts: &Texts<'_>) -> Vec<usize> {
     let mut out: Vec<usize> =
         line.data.text("target").and_then(|t| by_hash.get(t)).copied().into_iter().collect();
     for list in ["rests_on", "answers"] {
@@ -102,11 +117,10 @@ fn cites(lines: &[Line], at: usize, line: &Line, by_hash: &HashMap<&str, usize>)
     let read = line.data.get("witness").and_then(|w| w.text("line"));
     out.extend(read.and_then(|h| by_hash.get(h)).copied());
     let mut text = |kind: &str, hash: Option<&str>| {
-        let found = lines
-            .iter()
-            .take(at)
-            .rposition(|l| subject(l).is_some_and(|(k, _)| k == kind) && l.data.text("hash") == hash);
-        out.extend(found);
+        let all =
+            hash.and_then(|hash| texts.get(&(kind.to_owned(), hash))).map(Vec::as_slice).unwrap_or_default();
+        // The last one before it.
+        out.extend(all.get(..all.partition_point(|i| *i < at)).and_then(<[usize]>::last));
     };
     match line.kind.name {
         "open" => {

@@ -435,6 +435,11 @@ impl Judge {
             return vec![Found::new(Class::NotJudged, "rules", vec![why])];
         }
         let id = |kind: &str| data.get(kind).and_then(|c| c.text("id")).unwrap_or_default().to_owned();
+        // It stands in a volume that is missing: that is said once, behind the opening.
+        let in_force = |kind: &&str| known.chain.texts.contains_key(&((*kind).to_owned(), id(kind)));
+        if known.state.missing && !["form", "set", "site"].iter().all(in_force) {
+            return Vec::new();
+        }
         let asked = Opening {
             form: id("form"),
             set: id("set"),

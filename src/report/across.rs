@@ -70,8 +70,11 @@ fn kept(all: &[Line]) -> BTreeMap<String, Vec<Keeps>> {
     for (place, l) in numbered(all) {
         let set = match l.kind.name {
             "open" => l.data.get("set").and_then(|s| s.text("id")),
+            // Also with no permit of its own there: somebody stood at it.
             "started" | "stopped" | "moved" | "plugged" | "filled" | "serviced" | "air_test" | "taken"
-            | "released" => l.data.text("set"),
+            | "released" | "on_air" | "in" | "out" | "off_air" | "reading" | "event" | "roll_call" => {
+                l.data.text("set")
+            }
             _ => None,
         };
         let Some(set) = set else { continue };

@@ -14,6 +14,7 @@ use crate::record::json::Json;
 use crate::record::line::Line;
 use crate::replay::Against;
 use crate::text::safe_line;
+use crate::time::for_people;
 use crate::tongue::{say, say_n};
 use std::collections::{HashMap, HashSet};
 
@@ -51,7 +52,10 @@ fn set_of<'a>(input: &'a Input<'_>, permit: Option<&str>, data: &'a Json) -> Opt
     }
 }
 
-/// Alarms that spoke against the air with somebody on it: whether a limit was passed no word of theirs tells.
+/// Alarms of air that ran short: no word of theirs tells how much of it came. After a change-over the reserve fed.
+const SHORT: [&str; 2] = ["supply_low", "reserve_low"];
+
+/// Alarms that spoke against the air or its supply with somebody on it: whether a limit was passed no word of theirs tells.
 fn alarms(input: &Input<'_>, tally: &Tally, known: &Names) -> Vec<(String, At)> {
     let mut out = Vec::new();
     for (place, l) in numbered(&input.verified.lines) {
@@ -63,7 +67,7 @@ fn alarms(input: &Input<'_>, tally: &Tally, known: &Names) -> Vec<(String, At)> 
         let own = event.then_some((l.permit.as_deref(), &l.data)).into_iter();
         let later = reports.iter().filter(|e| e.kind == "event").map(|e| (e.permit.as_deref(), &e.data));
         for (permit, data) in own.chain(later) {
-            let what = data.text("what").filter(|w| FOUL.contains(w));
+            let what = data.text("what").filter(|w| FOUL.contains(w) || SHORT.contains(w));
             let Some((what, set)) = what.zip(set_of(input, permit, data)) else { continue };
             let told = data.text("at").unwrap_or(&l.time);
             let (from, to) = (told.min(&l.time), told.max(&l.time));
@@ -71,13 +75,26 @@ fn alarms(input: &Input<'_>, tally: &Tally, known: &Names) -> Vec<(String, At)> 
             let names = super::names::few(tally.spells.iter().filter(on).map(|s| known.called(&s.person)));
             if !names.is_empty() {
                 let at = At::new(place, &l.time, &l.zone);
-                let words = say!(
-                    "line {line}, {time}: the alarm {what}; on this air then: {names}",
-                    line = at.line,
-                    time = at.site,
-                    what = super::said(what),
-                    names
-                );
+                let (line, what) = (&at.line, super::said(what));
+                let words = if told == &*l.time {
+                    say!(
+                        "line {line}, {time}: the alarm {what}; on this air then: {names}",
+                        line,
+                        time = at.site,
+                        what,
+                        names
+                    )
+                } else {
+                    say!(
+                        "line {line}, {time}: the alarm {what}, told for {told}; on this air then or until it was entered: \
+                         {names}",
+                        line,
+                        time = at.site,
+                        what,
+                        told = for_people(told, &l.zone),
+                        names
+                    )
+                };
                 out.push((words, at));
             }
         }

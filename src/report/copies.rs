@@ -36,7 +36,12 @@ impl Copy {
     /// Compares lines of a copy with those of the register: all of both check.
     pub fn of(name: &str, first: &[Line], second: &[Line]) -> Copy {
         let compared = crate::audit::compare::compare(first, second);
-        Copy::held(name, first, second, Against { compared, here: None, there: None })
+        Copy::held(
+            name,
+            first,
+            second,
+            Against { compared, here: None, there: None, missing_there: 0, missing_here: 0 },
+        )
     }
 
     /// With what stands outside for one of the two from where they part: no rule chooses between them, but a paper may.

@@ -666,7 +666,7 @@ fn by_told(alarms: &[&Alarm]) -> Option<i64> {
 
 /// Whether everyone who went on air was told off, and was found where somebody looked for them.
 fn off(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
-    let ask = say!("Was everyone who went on air told off, and found?").to_owned();
+    let ask = say!("Was everyone who went on air told off, and is nobody missing?").to_owned();
     let lost: Vec<_> = permits.iter().flat_map(|p| &p.lost).collect();
     let never =
         || permits.iter().flat_map(|p| p.spells.iter().map(move |s| (p, s))).filter(|(_, s)| s.to.is_none());

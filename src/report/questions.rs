@@ -400,7 +400,9 @@ fn kept_late(input: &Input<'_>) -> Option<Question> {
 fn flagged(permits: &[PermitFacts]) -> Option<Question> {
     let of: Vec<&PermitFacts> = permits.iter().filter(|p| !p.flags.is_empty()).collect();
     let n: usize = of.iter().map(|p| p.flags.len()).sum();
-    let numbers: Vec<String> = of.iter().map(|p| format!("{} ({})", p.number, p.flags.len())).collect();
+    // Most first: a year has hundreds.
+    let mut most = of.clone();
+    most.sort_by_key(|p| std::cmp::Reverse(p.flags.len()));
     (n > 0).then(|| {
         ask(
             "flags",
@@ -410,7 +412,7 @@ fn flagged(permits: &[PermitFacts]) -> Option<Question> {
                  about it? By permit: {permits}",
                 "{n} answers stand out (too quick, late, read wrong, or the same again): did whoever issued each permit ask \
                  about them? By permit: {permits}",
-                permits = numbers.join(", ")
+                permits = names::few(most.iter().map(|p| format!("{} ({})", p.number, p.flags.len())))
             ),
             of.iter().flat_map(|p| &p.flags).take(3).map(|f| f.0.as_str()).collect::<Vec<_>>().join("; "),
             of.iter().flat_map(|p| &p.flags).map(|f| f.1.clone()).collect(),

@@ -3,12 +3,12 @@
 //!
 //! Not here: what each order is (`orders`), what else stands against the air (`warnings`).
 
-use super::orders::{self, Given};
+use super::orders::{self, Given, Orders};
 use super::out_now::out_now;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::{Known, crew};
 use crate::permit::gone::{self, Gone, air_gone};
-use crate::permit::state::{ENDINGS, Permit};
+use crate::permit::state::{ENDINGS, Permit, Stamp};
 use crate::permit::watch;
 use crate::time::clock;
 use crate::tongue::say;
@@ -51,46 +51,38 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     let on_tally = known.perhaps_on_air_from(&permit.set.id).next().is_some();
     let lost = looked_for(known, permit);
     let on_air = on_tally || lost;
-    // The first order, then until when there is air, then everything else, and why it was stopped.
+    // The order that stands, then until when there is air, then everything else, and why it was stopped. All leave on one air:
+    // what else happened is told without an order, unless it is to one of them.
     let first = out.len();
-    let ending = |what: &str| ENDINGS.contains(&what);
-    let mut events: Vec<_> = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).collect();
-    events.sort_by_key(|(what, at)| (ending(what), at.seq));
-    let bench = Bench::new(known.state, permit, texts, known.now);
-    let decided = orders::decided(&bench).and_then(|answer| answer.value.as_deref());
-    let spent = gone::spent(known, permit, texts);
-    for (what, at) in events {
-        let given = Given {
-            co: decided,
-            no_reserve: texts.set.choice("reserve") == Some("none"),
-            on_reserve: gone::on_reserve_before(known, &permit.set.id, what, at),
-            spent: spent.as_deref(),
-            grave: orders::grave(known, permit),
-            co_told: orders::co_told(known, permit),
+    let events = orders_of(known, permit, texts);
+    let strictest = events.iter().map(|e| e.orders.by).max();
+    let mut ordered = false;
+    let mut told = Vec::new();
+    for e in events.iter().filter(|e| on_air || e.at.is_some()) {
+        let stands = !ordered && Some(e.orders.by) == strictest;
+        let order = if on_air && (stands || orders::to_one(&e.what)) {
+            format!(": {}", e.orders.wearers)
+        } else {
+            String::new()
         };
-        let order = if on_air { format!(": {}", orders::of(what, given).wearers) } else { String::new() };
-        let (event, time) = (recorded(what).to_uppercase(), clock(&at.time, &at.zone));
-        out.push(say!("{event} at {time}", event, time) + &order);
-    }
-    if on_air && set.events.values().all(|at| at.seq < permit.since.seq) {
-        // A gauge that stopped it was never told as an event: its order all the same.
-        for gauge in watch::gauges_against(known, permit, texts) {
-            let event = watch::event_of(&gauge);
-            let given = Given {
-                co: decided,
-                no_reserve: texts.set.choice("reserve") == Some("none"),
-                on_reserve: gone::on_reserve_since(known, &permit.set.id).is_some(),
-                spent: spent.as_deref(),
-                grave: orders::grave(known, permit),
-                co_told: orders::co_told(known, permit),
-            };
-            out.push(format!("{}: {}", recorded(&gauge).to_uppercase(), orders::of(event, given).wearers));
+        let event = recorded(&e.what).to_uppercase();
+        let words = match &e.at {
+            Some(at) => say!("{event} at {time}", event, time = clock(&at.time, &at.zone)) + &order,
+            None => event + &order,
+        };
+        if stands {
+            told.insert(0, words);
+        } else {
+            told.push(words);
         }
+        ordered |= stands;
     }
+    out.extend(told);
     if on_air && let Some(gone) = air_is_gone(known, permit) {
         out.insert(out.len().min(first + 1), gone);
     }
     if lost {
+        let spent = gone::spent(known, permit, texts);
         let given = Given {
             no_reserve: texts.set.choice("reserve") == Some("none"),
             spent: spent.as_deref(),
@@ -133,9 +125,79 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     out
 }
 
+/// An event since a permit was suspended, or a gauge that speaks against it, with its orders as things stand.
+struct Ordered {
+    what: String,
+    at: Option<Stamp>,
+    orders: Orders,
+}
+
+/// Events first that no drill ends.
+fn orders_of(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Ordered> {
+    let Some(set) = known.state.sets.get(&permit.set.id) else { return Vec::new() };
+    let ending = |what: &str| ENDINGS.contains(&what);
+    let mut events: Vec<_> = set.events.iter().filter(|(_, at)| at.seq >= permit.since.seq).collect();
+    events.sort_by_key(|(what, at)| (ending(what), at.seq));
+    let bench = Bench::new(known.state, permit, texts, known.now);
+    let decided = orders::decided(&bench).and_then(|answer| answer.value.as_deref());
+    let spent = gone::spent(known, permit, texts);
+    let given = |on_reserve| Given {
+        co: decided,
+        no_reserve: texts.set.choice("reserve") == Some("none"),
+        on_reserve,
+        spent: spent.as_deref(),
+        grave: orders::grave(known, permit),
+        co_told: orders::co_told(known, permit),
+    };
+    let mut out: Vec<Ordered> = events
+        .iter()
+        .map(|(what, at)| Ordered {
+            what: (*what).clone(),
+            at: Some((*at).clone()),
+            orders: orders::of(what, given(gone::on_reserve_before(known, &permit.set.id, what, at))),
+        })
+        .collect();
+    if out.is_empty() {
+        // A gauge that stopped it was never told as an event: its order all the same.
+        let on_reserve = gone::on_reserve_since(known, &permit.set.id).is_some();
+        let against = watch::gauges_against(known, permit, texts).into_iter();
+        out.extend(against.map(|gauge| Ordered {
+            orders: orders::of(watch::event_of(&gauge), given(on_reserve)),
+            what: gauge,
+            at: None,
+        }));
+    }
+    out
+}
+
+/// The order at a carbon monoxide alarm as things stand: as it was decided, unless something stricter stands or overtook it.
+pub(super) fn at_co(known: &Known<'_>, permit: &Permit, texts: &Texts) -> String {
+    let bench = Bench::new(known.state, permit, texts, known.now);
+    let spent = gone::spent(known, permit, texts);
+    let given = Given {
+        co: orders::decided(&bench).and_then(|answer| answer.value.as_deref()),
+        no_reserve: texts.set.choice("reserve") == Some("none"),
+        on_reserve: gone::on_reserve_but_for_co(known, &permit.set.id),
+        spent: spent.as_deref(),
+        ..Given::default()
+    };
+    let own = orders::of("co", given);
+    let all = std::iter::once(own.clone()).chain(stands(known, permit, texts));
+    orders::strictest(all).unwrap_or(own).wearers
+}
+
+/// The order by which people leave a suspended permit's air as things stand; `None` where it is not suspended, or by nothing that
+/// has an order.
+pub fn stands(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<Orders> {
+    if known.life(permit) != StateWord::Suspended {
+        return None;
+    }
+    orders::strictest(orders_of(known, permit, texts).into_iter().map(|e| e.orders))
+}
+
 /// Calls and events on this air since a permit was opened that suspended nothing of it, for it was not issued: until a roll call
 /// finds everyone, or something is reinstated on it.
-pub(super) fn called_before_issue(known: &Known<'_>, permit: &Permit) -> Vec<String> {
+pub fn called_before_issue(known: &Known<'_>, permit: &Permit) -> Vec<String> {
     match known.life(permit) {
         StateWord::Draft | StateWord::Declared | StateWord::Live => {}
         StateWord::Suspended
@@ -203,7 +265,7 @@ pub(super) fn urgent(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<S
 }
 
 /// Until when there is air on the reserve, while people may be breathing it.
-fn air_is_gone(known: &Known<'_>, permit: &Permit) -> Option<String> {
+pub(super) fn air_is_gone(known: &Known<'_>, permit: &Permit) -> Option<String> {
     let from = gone::on_reserve_since(known, &permit.set.id)?;
     Some(match air_gone(known, &permit.set.id, from)? {
         Gone::At(at, why) => {

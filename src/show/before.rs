@@ -129,14 +129,37 @@ pub fn as_it_stands(
             Found { heading, lines, earlier: Vec::new() }
         };
         let bench = Bench::new(known.state, permit, texts, known.now);
-        Ok(vec![
-            part(say!("WHO IS ON ITS AIR"), on_air, say!("nobody, by the tally")),
-            part(say!("THE SET"), vec![runs(known, permit)], ""),
-            part(say!("READ LAST"), row.readings, say!("nothing was read since it was opened")),
-            part(say!("WHAT STANDS AGAINST IT NOW"), row.warnings, say!("nothing")),
-            part(say!("WHAT IS OPEN"), open(permit, &bench), say!("nothing")),
-        ])
+        let at_shutdown = read_at_shutdown(&bench);
+        let none = say!("nothing was read since it was opened");
+        let read = match at_shutdown.is_empty() {
+            true => vec![part(say!("READ LAST"), row.readings, none)],
+            false => vec![
+                part(say!("READ AT THE SHUTDOWN"), at_shutdown, none),
+                part(say!("READ BEFORE IT"), row.readings, none),
+            ],
+        };
+        let set = part(say!("THE SET"), vec![runs(known, permit)], "");
+        let mut all = vec![part(say!("WHO IS ON ITS AIR"), on_air, say!("nobody, by the tally")), set];
+        all.extend(read);
+        all.push(part(say!("WHAT STANDS AGAINST IT NOW"), row.warnings, say!("nothing")));
+        all.push(part(say!("WHAT IS OPEN"), open(permit, &bench), say!("nothing")));
+        Ok(all)
     })
+}
+
+/// Gauges that were read for the shutdown, each with its time.
+fn read_at_shutdown(bench: &Bench<'_>) -> Vec<String> {
+    let Some(shutdown) = bench.shutdown().filter(|_| bench.permit.shutdown_begun) else { return Vec::new() };
+    let read = |s: &walk::Stand<'_>| {
+        let a = s.answers.last().filter(|a| a.unit.is_some())?;
+        Some(say!(
+            "{step}: {answer} at {time}",
+            step = s.label(),
+            answer = crate::permit::bench::found(s.step, a, s.language),
+            time = clock(&a.stamp.time, &a.stamp.zone)
+        ))
+    };
+    walk::walk(&shutdown).iter().filter_map(read).collect()
 }
 
 /// Whether its set runs, by the register, and since when.

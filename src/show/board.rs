@@ -79,8 +79,14 @@ pub fn board(known: &Known<'_>, lines: &[Line], asked: Option<Tongue>) -> Result
 
 pub(super) fn row(known: &Known<'_>, lines: &[Line], permit: &Permit, texts: &Texts) -> Result<Row, String> {
     let view = view_of(known, lines, permit, texts, None, Much::First)?;
+    // As things stand, where somebody may breathe it: what was decided on paper may be overtaken.
+    let now = known.perhaps_on_air_from(&permit.set.id).next();
+    let at_co = now.map(|_| super::alarm::at_co(known, permit, texts));
     let order = |about: &About| {
         let s = view.page_one.iter().find(|s| s.about == *about)?;
+        if let Some(order) = at_co.as_ref().filter(|o| *about == About::OnCo && **o != s.value) {
+            return Some(format!("{}: {order}", s.label));
+        }
         let note = if s.note.is_empty() { String::new() } else { format!(" ({})", s.note) };
         Some(format!("{}: {}{note}", s.label, s.value))
     };

@@ -12,9 +12,24 @@ use crate::permit::walk;
 use crate::tongue::say;
 use crate::view::StateWord;
 
+/// On which air an order lets them leave, from the one that says nothing of it to the strictest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum By {
+    /// On what they have.
+    Any,
+    /// On the reserve, if there is one.
+    Reserve,
+    /// On the reserve, changed to by hand.
+    Change,
+    /// On escape sets, where worn.
+    Escape,
+}
+
 /// The orders of one kind of event.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Orders {
+    /// On which air they leave.
+    pub by: By,
     /// To every wearer, in a few large words.
     pub wearers: String,
     /// To the attendant, in order.
@@ -159,6 +174,16 @@ fn rotation() -> &'static str {
     say!("rotation and pressure are proved again")
 }
 
+/// Whether an order is to one of them first, and to the others beside whatever else stands.
+pub fn to_one(what: &str) -> bool {
+    matches!(what, "hose" | "respirator" | "wearer_silent")
+}
+
+/// Of orders that stand at once the strictest: all leave on one air. Of two alike the first.
+pub fn strictest(all: impl IntoIterator<Item = Orders>) -> Option<Orders> {
+    all.into_iter().reduce(|first, next| if next.by > first.by { next } else { first })
+}
+
 /// The orders of a kind of event, by its word in the record.
 pub fn of(what: &str, given: Given<'_>) -> Orders {
     let spent = given.spent.filter(|_| !given.no_reserve).map(on_no_reserve);
@@ -172,25 +197,30 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
     // Of foul air the stop at tally zero is told too, where nothing else is to be said.
     let at_zero = if co_told { not_under } else { at_zero() };
     let roll = say!("a roll call by voice found everyone");
+    let by_reserve = if spent.is_some() { By::Escape } else { By::Reserve };
     let orders = |wearers: &str, attendant: &[&'static str], set, again: &[&'static str]| Orders {
+        by: By::Any,
         set,
         wearers: wearers.to_owned(),
         attendant: [signal()].iter().chain(attendant).copied().collect(),
         again: again.iter().chain(&[roll, say!("a supervisor reinstates it")]).copied().collect(),
     };
     match what {
-        "supply_low" | "change_over" => orders(
-            reserve,
-            &[
-                match spent {
-                    Some(_) => say!("Nobody finishes anything"),
-                    None => say!("Nobody finishes anything; the reserve is for leaving"),
-                },
-                leave(),
-            ],
-            not_under,
-            &[cause(), rotation(), co_read(), refilled()],
-        ),
+        "supply_low" | "change_over" => Orders {
+            by: by_reserve,
+            ..orders(
+                reserve,
+                &[
+                    match spent {
+                        Some(_) => say!("Nobody finishes anything"),
+                        None => say!("Nobody finishes anything; the reserve is for leaving"),
+                    },
+                    leave(),
+                ],
+                not_under,
+                &[cause(), rotation(), co_read(), refilled()],
+            )
+        },
         "reserve_low" => orders(
             out(),
             &[say!("Whatever the supply gauge says"), leave()],
@@ -198,37 +228,44 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
             &[cause(), refilled()],
         ),
         "co" => {
-            let order = match given.co {
-                _ if given.no_reserve => out(),
+            let (by, order) = match given.co {
+                _ if given.no_reserve => (By::Any, out()),
                 // Nobody changes to what holds no air.
-                Some("change_to_reserve") if spent.is_some() => reserve,
+                Some("change_to_reserve") if spent.is_some() => (By::Escape, reserve),
                 // What they breathe now may be what the alarm is about, and it is being used up.
-                Some("change_to_reserve") if given.on_reserve => on_reserve_already(),
-                Some("change_to_reserve") => say!("CHANGE TO RESERVE, OUT"),
-                Some("escape_sets_out") => say!("ESCAPE SETS, OUT, NOT THE RESERVE"),
-                Some(_) => out(),
+                Some("change_to_reserve") if given.on_reserve => (By::Escape, on_reserve_already()),
+                Some("change_to_reserve") => (By::Change, say!("CHANGE TO RESERVE, OUT")),
+                Some("escape_sets_out") => (By::Escape, say!("ESCAPE SETS, OUT, NOT THE RESERVE")),
+                Some(_) => (By::Any, out()),
                 // Where nobody decided, the reserve may hold the same air.
-                None => say!("OUT NOW, ON ESCAPE SETS WHERE WORN, NOT THE RESERVE"),
+                None => (By::Escape, say!("OUT NOW, ON ESCAPE SETS WHERE WORN, NOT THE RESERVE")),
             };
-            orders(order, &[masks(), own_air(), nobody_in(), leave()], not_under, &[cause(), tested()])
+            let attendant = [masks(), own_air(), nobody_in(), leave()];
+            Orders { by, ..orders(order, &attendant, not_under, &[cause(), tested()]) }
         }
-        "temperature" | "oil" if given.on_reserve || spent.is_some() => orders(
-            if spent.is_some() { reserve } else { on_reserve_already() },
-            &[say!("Take the air as foul"), masks(), own_air(), leave()],
-            at_zero,
-            &[cause(), refilled(), tested()],
-        ),
-        "temperature" | "oil" => orders(
-            reserve,
-            &[
-                say!("Take the air as foul. Change to the reserve by hand if it does not change itself"),
-                masks(),
-                own_air(),
-                leave(),
-            ],
-            at_zero,
-            &[cause(), tested()],
-        ),
+        "temperature" | "oil" if given.on_reserve || spent.is_some() => Orders {
+            by: By::Escape,
+            ..orders(
+                if spent.is_some() { reserve } else { on_reserve_already() },
+                &[say!("Take the air as foul"), masks(), own_air(), leave()],
+                at_zero,
+                &[cause(), refilled(), tested()],
+            )
+        },
+        "temperature" | "oil" => Orders {
+            by: By::Reserve,
+            ..orders(
+                reserve,
+                &[
+                    say!("Take the air as foul. Change to the reserve by hand if it does not change itself"),
+                    masks(),
+                    own_air(),
+                    leave(),
+                ],
+                at_zero,
+                &[cause(), tested()],
+            )
+        },
         "over_pressure" => orders(
             out(),
             &[

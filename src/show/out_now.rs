@@ -4,11 +4,12 @@
 //! In: the tally, the permits and readings of the set, whether it runs. Not here: the order at an alarm of a suspended permit
 //! (`alarm`), the end of a permit with people on its air (`warnings`).
 
-use super::orders::{self, Given};
-use crate::permit::bench::{Bench, file};
+use super::alarm;
+use super::orders::{self, Given, Orders};
+use crate::permit::bench::{Texts, file};
 use crate::permit::decide::{Known, crew};
 use crate::permit::gone;
-use crate::permit::state::{Happened, OnAir, Permit, SetState, Stamp, Whereabouts};
+use crate::permit::state::{Happened, OnAir, Permit, SetState, Whereabouts};
 use crate::time::seconds;
 use crate::tongue::say;
 use crate::view::StateWord;
@@ -53,6 +54,31 @@ pub fn out_of_no_row(known: &Known<'_>) -> Vec<String> {
 /// The same over all sets: for what stands on every screen.
 pub fn out_everywhere(known: &Known<'_>) -> Vec<String> {
     sets(known).into_iter().flat_map(|set| out_now(known, set)).collect()
+}
+
+/// The order to everybody who is on a suspended permit's air by name, and when that air is gone: for every screen but the board,
+/// whose rows tell it.
+pub fn out_of_suspended(known: &Known<'_>) -> Vec<String> {
+    let mut out = Vec::new();
+    for permit in known.state.in_use(known.time()).filter(|p| known.life(p) == StateWord::Suspended) {
+        let set = permit.set.id.as_str();
+        let still = known.has_set(set) && !known.state.sets.get(set).is_some_and(SetState::running);
+        let on = known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&*permit.number));
+        let names: Vec<String> = on.map(|p| crew::who(known, &p.person)).collect();
+        let Some(texts) = known.texts_of(permit).ok().filter(|_| !still && !names.is_empty()) else {
+            continue;
+        };
+        let order =
+            alarm::stands(known, permit, &texts).map_or_else(|| orders::out().to_owned(), |o| o.wearers);
+        out.push(say!(
+            "{order}: {names}. {permit} is suspended",
+            order,
+            names = names.join(", "),
+            permit = permit.number
+        ));
+        out.extend(alarm::air_is_gone(known, permit));
+    }
+    out
 }
 
 /// Sets with somebody on their air.
@@ -138,51 +164,41 @@ fn let_be(known: &Known<'_>, on: &OnAir) -> bool {
     permit.is_some_and(|p| at_work(known, p))
 }
 
-/// By what they leave: as at an alarm against the air where one stands; where the set stands still, as at its loss.
+/// By what they leave: the strictest order that stands on this air; where the set stands still, as at its loss.
 fn order(known: &Known<'_>, set: &str, still: bool, on: &[&OnAir]) -> String {
     let of_set = known.state.permits.open().filter(|p| p.set.id == set);
     let permit = of_set.filter(|p| at_work(known, p)).max_by_key(|p| p.opened.seq);
+    if let Some((p, texts)) = permit.and_then(|p| Some((p, known.texts_of(p).ok()?))) {
+        let loss = still.then(|| loss(known, p, &texts));
+        let all = alarm::stands(known, p, &texts).into_iter().chain(loss);
+        return orders::strictest(all).map_or_else(|| orders::out().to_owned(), |o| o.wearers);
+    }
     let state = known.state.sets.get(set);
     let went_on = on.iter().map(|p| p.since.seq).min().unwrap_or_default();
-    let stands = |at: &&Stamp| match permit {
-        Some(p) => at.seq >= p.since.seq && known.life(p) == StateWord::Suspended,
-        None => at.seq > went_on,
-    };
-    let event = |what: &str| state?.events.get(what).filter(stands);
-    let foul = FOUL_AIR.into_iter().find_map(|what| Some((what, event(what)?)));
-    let (what, at) = match foul {
-        Some((what, at)) => (what, Some(at)),
-        None if still => ("supply_low", None),
+    let stands = |what: &&str| state.and_then(|s| s.events.get(*what)).is_some_and(|at| at.seq > went_on);
+    let what = match FOUL_AIR.into_iter().find(stands) {
+        Some(what) => what,
+        None if still => "supply_low",
         None => return orders::out().to_owned(),
     };
-    let found = match permit {
-        Some(p) => by_permit(known, p, what, at),
-        None => None,
+    let text = known.chain.texts.get(&("set".to_owned(), set.to_owned()));
+    let values = text.and_then(|t| file("set", &t.text).ok());
+    let given = Given {
+        no_reserve: values.is_some_and(|v| v.choice("reserve") == Some("none")),
+        // Nobody proved it for this start: its valves may be shut.
+        spent: Some(orders::unproved()),
+        ..Given::default()
     };
-    found.unwrap_or_else(|| {
-        let text = known.chain.texts.get(&("set".to_owned(), set.to_owned()));
-        let values = text.and_then(|t| file("set", &t.text).ok());
-        let given = Given {
-            no_reserve: values.is_some_and(|v| v.choice("reserve") == Some("none")),
-            // Nobody proved it for this start: its valves may be shut.
-            spent: Some(orders::unproved()),
-            ..Given::default()
-        };
-        orders::of(what, given).wearers
-    })
+    orders::of(what, given).wearers
 }
 
-/// The order as things stand on a permit.
-fn by_permit(known: &Known<'_>, permit: &Permit, what: &str, at: Option<&Stamp>) -> Option<String> {
-    let texts = known.texts_of(permit).ok()?;
-    let decided = orders::decided(&Bench::new(known.state, permit, &texts, known.now));
-    let spent = gone::spent(known, permit, &texts);
+/// The order where a permit's set stands still.
+fn loss(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Orders {
+    let spent = gone::spent(known, permit, texts);
     let given = Given {
-        co: decided.and_then(|a| a.value.as_deref()),
         no_reserve: texts.set.choice("reserve") == Some("none"),
-        on_reserve: at.is_some_and(|at| gone::on_reserve_before(known, &permit.set.id, what, at)),
         spent: spent.as_deref(),
         ..Given::default()
     };
-    Some(orders::of(what, given).wearers)
+    orders::of("supply_low", given)
 }

@@ -465,6 +465,7 @@ fn a_job_must_be_able_to_be() {
     assert_eq!(of("measured_how: ", &format!("measured_how: {} # ", "a".repeat(120))), [""; 0]);
     assert_eq!(of("measured_how: ", &format!("measured_how: {} # ", "a".repeat(121))), ["long-text"]);
     assert_eq!(of("measured_how: ", &format!("measured_how: {} # ", "a".repeat(201))), ["text-too-long"]);
+    assert_eq!(of("rescue_number: ", "rescue_number: \"-\" # "), ["no-words"]);
     assert_eq!(of("outlet: white", "outlet: red"), ["job-disagrees"]);
     let way = "notice: 40 s\nmake_safe: 50 s\nwalk: 4 min\nwash_down: 2 min\n";
     assert_eq!(of(way, "notice: 0 s\nmake_safe: 0 min\nwalk: 0 s\nwash_down: 0 s\n"), ["job-disagrees"]);

@@ -285,6 +285,14 @@ fn slips_in_heads_copied_by_hand_are_told() {
         )),
         "{ran}"
     );
+    let heads = s.at("heads");
+    s.bare(&["verify", &register, "--trust", &t, "--heads", &heads], "")
+        .code(1)
+        .says("SOMETHING GIVEN BESIDE IT CANNOT BE AS IT IS THERE, see below. By itself: sound");
+    let mut run = |text: &str| {
+        let heads = s.write("heads", text);
+        s.bare(&["audit", &register, "--trust", &t, "--heads", &heads], "")
+    };
     let ran = run(&format!("{strange} {n} {h}\n")).code(SMALL).out;
     assert!(ran.contains(&format!("got log {strange}, wanted log {log}: copied wrong?")), "{ran}");
     // Of nothing that is here: beside a good one it is named, alone it is an error.

@@ -418,6 +418,61 @@ fn whom_nothing_lets_be_on_air_comes_out_by_name() {
     assert!(board.contains("CALLED OUT 2 min ago: STILL IN"), "{board}");
 }
 
+/// Of several alarms one order stands, the strictest; the others are told without: all leave on one air.
+#[test]
+fn all_leave_on_one_air_whatever_came_first() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    let event = |s: &mut Shell, what: &str| s.run(&["event", &n, "--what", what], "").code(0).err;
+    assert!(event(&mut s, "hose").starts_with("WHOSE HOSE IT IS: ESCAPE SET, OUT. ALL OTHERS OUT\n"));
+    assert!(event(&mut s, "supply_low").starts_with("OUT NOW, ON THE RESERVE\n"));
+    const ESCAPE: &str = "OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY";
+    assert!(event(&mut s, "co").starts_with(ESCAPE));
+    let board = s.run(&["board"], "").code(0).out;
+    let orders: Vec<&str> = board.lines().filter(|l| l.starts_with("  !! ")).collect();
+    assert!(orders[0].starts_with("  !! CO at ") && orders[0].ends_with(ESCAPE), "{board}");
+    let told = |what: &str| orders.iter().find(|l| l.contains(&format!("!! {what} at "))).copied().unwrap();
+    assert!(!told("SUPPLY LOW").contains("OUT NOW"), "{board}");
+    assert!(told("HOSE").ends_with("WHOSE HOSE IT IS: ESCAPE SET, OUT. ALL OTHERS OUT"), "{board}");
+    assert!(board.contains(&format!("On a carbon monoxide alarm: {ESCAPE}")), "{board}");
+    // What comes after it sends nobody back onto it.
+    for what in ["change_over", "oil", "wind_turned"] {
+        assert!(event(&mut s, what).starts_with(ESCAPE), "{what}");
+    }
+    let board = s.run(&["board"], "").code(0).out;
+    assert!(!board.contains("ON THE RESERVE") && !board.contains("CHANGE TO RESERVE"), "{board}");
+}
+
+/// Whoever goes on air while the set stands still is not sent onto a reserve that nobody opened; and nobody who comes to
+/// those who are on it makes it last.
+#[test]
+fn a_reserve_is_no_better_for_whoever_comes_to_it() {
+    let (mut s, n) = Shell::live();
+    s.run(&["set", "stopped", "heron", "--report"], "").code(0);
+    s.run(&["in", "zaneta", "--report"], "").code(0);
+    let closed = "OUT NOW, ON ESCAPE SETS WHERE WORN: NOBODY KNOWS WHETHER THE RESERVE IS OPEN";
+    s.run(&["board"], "").code(0).says(&format!("{closed}: Żaneta Brzęczyk (zaneta). THE SET STANDS STILL"));
+    assert!(s.run(&["event", &n, "--what", "co"], "").code(0).err.starts_with(closed));
+
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["event", &n, "--what", "supply_low"], "").code(0);
+    s.wait(7200);
+    let gone = "OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE MAY BE GONE SINCE ";
+    s.run(&["board"], "").code(0).says(gone);
+    s.run(&["in", "Jan Kowalski", "--set", "heron", "--report"], "").code(0);
+    s.run(&["board"], "").code(0).says(gone);
+    s.run(&["off", "Jan Kowalski"], "").code(0);
+    s.run(&["board"], "").code(0).says(gone);
+    // Told off since by a press alone: the roll asks for him all the same.
+    let roll = s.run(&["roll-call", &n], &format!("{EVERYONE}y\n")).code(0);
+    assert!(roll.out.contains("Jan Kowalski") || roll.err.contains("Jan Kowalski"), "{roll:?}");
+    // Of nearly the same name as somebody here.
+    s.run(&["in", "Zaneta Brzeczyk", "--set", "heron", "--report"], "")
+        .code(0)
+        .says("IF Żaneta Brzęczyk WAS MEANT");
+}
+
 /// Called out, and on the tally for longer than the way out: told by name, until they are off or found.
 #[test]
 fn who_is_still_in_when_the_way_out_is_over_is_told() {

@@ -193,6 +193,8 @@ fn a_damaged_copy_is_never_an_older_one() {
             .map(|name| s.at(&format!("demo/damaged/{name}")))
             .collect();
     damaged.push(no_end);
+    // Sent as text, every line has another end.
+    damaged.push(folder(&s, "as-text", lines.join("\r\n") + "\r\n"));
     for copy in &damaged {
         let verified = s.bare(&["verify", copy, "--trust", &trust, "--json"], "").code(4);
         let json: serde_json::Value = serde_json::from_str(&verified.out).unwrap();
@@ -205,6 +207,7 @@ fn a_damaged_copy_is_never_an_older_one() {
         }
         let ran = s.bare(&["verify", &register, "--against", copy, "--trust", &trust], "").code(4);
         assert!(ran.out.contains(&format!("THE OTHER COPY IS {told}")), "{copy}: {}", ran.out);
+        assert!(!ran.out.contains("another register"), "{copy}: {}", ran.out);
         let ran = s.bare(&["verify", copy, "--against", &register, "--trust", &trust], "").code(4);
         assert!(ran.out.contains(&format!("THIS COPY IS {told}")), "{copy}: {}", ran.out);
         assert!(!ran.out.contains("older") && !ran.out.contains("GOES ON"), "{copy}: {}", ran.out);

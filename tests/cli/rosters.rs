@@ -208,7 +208,10 @@ fn a_token_is_checked_from_register_or_roster() {
         assert!(ran.code == 4 || ran.code == 1, "{i}: {ran:?}");
         assert!(!ran.out.contains("issued, and"), "{i}");
     }
-    for bad in ["", "AW1", "hello", &token[..token.len() - 1], &format!("{token}A"), &token.to_lowercase()] {
+    for none in ["", "hello", "no-such-file.png"] {
+        s.run(&["check-token", none, "--trust", &trust], "").code(3).says("neither a token");
+    }
+    for bad in ["AW1", &token[..token.len() - 1], &format!("{token}A"), &token.to_lowercase()] {
         s.run(&["check-token", bad, "--trust", &trust], "").code(4).says("broken");
     }
     // The last letter of the signature holds a spare bit.

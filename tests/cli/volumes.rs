@@ -55,6 +55,12 @@ fn another_machine_goes_on_with_who_is_on_air_and_suspends() {
     let told = s.bare(&apart, "").out;
     assert!(told.contains("are volumes of one register") && !told.contains("AT ONE TIME"), "{told}");
 
+    // A copy without the first of them ends in the same line, and is not the same.
+    let second_alone = format!("{r2}/0002.jsonl");
+    let mut against = verify.clone();
+    against.extend(["--against", &second_alone]);
+    s.bare(&against, "").says("NOT IN THE OTHER ONE, which has lines after them: a volume is missing there");
+
     // The old machine turns up and goes on too: each copy checks, and together they show it.
     let register = s.at("register");
     verify.extend(["--against", &register]);

@@ -70,6 +70,14 @@ fn play() -> Day {
     let held = day.play(&n, &answers(SHUTDOWN), true);
     assert_eq!(names(&held), [("nobody_on_air", None), ("gauges_zero", None)]);
     assert_eq!(day.life(&n), StateWord::Suspended);
+    // Whoever signs for it sees what was read last.
+    let found = day.ask(|k| airwrit::show::as_it_stands(k, day.lines(), &n, None)).unwrap();
+    let at = |heading: &str| found.iter().position(|f| f.heading == heading).unwrap();
+    let (shutdown, before) = (at("READ AT THE SHUTDOWN"), at("READ BEFORE IT"));
+    assert!(
+        shutdown < before && found[shutdown].lines.iter().any(|l| l.contains(": 0.0 bar at ")),
+        "{found:?}"
+    );
     day.wait(60);
     day.hand_back(&n, "lukasz", None).unwrap_or_else(|r| panic!("{r:?}"));
     day.wait(60);

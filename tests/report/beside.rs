@@ -1,8 +1,8 @@
 //! What lies beside a register and after its last line, and what two of them say of one set.
 
-use super::{Copy, Day, Input, Plan, anchors, day, input, of, outside, read, whole, words};
+use super::{Copy, Day, Input, Move, Plan, anchors, day, input, of, outside, read, whole, words};
 use airwrit::audit::anchors::Standing as Stands;
-use airwrit::permit::decide::air::Told;
+use airwrit::permit::decide::air::{Told, report};
 use airwrit::permit::decide::witness;
 use airwrit::record::aside::{Entry, Standing};
 use airwrit::record::json::object;
@@ -122,6 +122,22 @@ fn a_set_in_two_registers_is_told_unless_it_was_released() {
     assert_eq!(handed.shared.iter().map(|s| (s.what, s.against)).collect::<Vec<_>>(), [("handed_on", false)]);
     // Of two the worst is named, the first where they are alike.
     assert!(handed.overall.words.starts_with("KW2 (a): "), "{}", handed.overall.words);
+}
+
+/// Also where neither has a permit: whoever breathes it by the one is on nobody's tally by the other.
+#[test]
+fn a_set_that_two_stations_use_without_a_permit_is_told() {
+    let alone = |station: &str, log: &str| {
+        let mut d = Day::enrolled_as(Plan::small(), station, log);
+        let draft = d
+            .ask(|k| report(k, None, "heron", "zaneta", Move::OnAir, Vec::new(), &Told::default(), "lukasz"));
+        d.add(&draft);
+        read(&d.bytes())
+    };
+    let (a, b) =
+        (alone("XY7", "ffeeddccbbaa99887766554433221100"), alone("XY8", "00eeddccbbaa99887766554433221100"));
+    let two = of(&[input("a", &a), input("b", &b)]);
+    assert!(two.shared.iter().any(|s| s.what == "set" && s.against), "{:?}", two.shared);
 }
 
 /// Which of two copies is true no rule tells; for which of them something outside speaks is told.

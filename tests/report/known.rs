@@ -997,6 +997,19 @@ fn what_was_breathed_is_not_known_by_what_came_after() {
     assert_eq!(breathed(&d).0, "yes");
     let (answer, words, headline, _) = breathed(&super::in_an_alarm());
     assert!(answer == "not_known" && headline && words.contains("the alarm co"), "{words}");
+    // How much air came where the supply ran short no line tells; after a change-over the reserve fed.
+    for (what, answer) in [("supply_low", "not_known"), ("reserve_low", "not_known"), ("change_over", "yes")]
+    {
+        let mut d = inside();
+        d.of_set("event", &[("what", what)]);
+        assert_eq!(breathed(&d).0, answer, "{what}");
+    }
+    // Told late, of whoever went on since nobody says that they were on then.
+    let mut d = inside();
+    let at = airwrit::time::utc(d.second - 3600);
+    d.of_set("event", &[("at", at.as_str()), ("what", "supply_low")]);
+    let (_, words, ..) = breathed(&d);
+    assert!(words.contains("on this air then or until it was entered: Żaneta Brzęczyk"), "{words}");
     for (read, answer) in [(false, "not_known"), (true, "yes")] {
         let mut d = inside();
         d.wait(1000);

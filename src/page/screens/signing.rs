@@ -12,8 +12,10 @@ use crate::page::blind::Blind;
 use crate::page::form::{ENTERED, Form, encoded};
 use crate::page::hand::{Hand, Told};
 use crate::page::once::once;
+use crate::permit::bench::Texts;
 use crate::permit::decide::sign::{Drawn, Hand as Signer, Signing, drawn, prepare};
 use crate::permit::decide::{Known, Refusal};
+use crate::permit::state::Permit;
 use crate::permit::walk;
 use crate::tongue::{Tongue, say};
 use crate::trust::{Role, SecretKey};
@@ -163,6 +165,35 @@ pub fn signers(app: &App, known: &Known<'_>, roles: &[Role]) -> Vec<(String, Str
     .collect()
 }
 
+/// Of them those to whom an act is offered: what only the holder signs to nobody else; as operator the holder alone reinstates,
+/// where one may; and nobody issues or reinstates what they have a part in, who would be told so after the passphrase. All of them
+/// where that leaves nobody: the refusal says why.
+fn offered(
+    app: &App,
+    known: &Known<'_>,
+    permit: &Permit,
+    texts: &Texts,
+    (word, roles): (&str, &[Role]),
+) -> Vec<(String, String, bool)> {
+    let all = signers(app, known, roles);
+    let holder = texts.job.text("holder").unwrap_or_default();
+    let roster = &known.chain.origin.roster;
+    let supervises = |id: &str| roster.person(id).is_some_and(|p| p.roles.contains(&Role::Supervisor));
+    let part = |id: &str| {
+        ["attendant", "entry_watch"].iter().any(|role| texts.job.text(role) == Some(id))
+            || texts.job.items("wearers").iter().any(|w| w.id() == id)
+            || permit.last_signed("declare").is_some_and(|s| s.stamp.by == id)
+    };
+    let may = |id: &str| match word {
+        "reinstate" if id == holder => known.state.operator_may_not(permit, known.time()).is_none(),
+        "reinstate" => supervises(id) && !part(id),
+        "countersign" => !part(id),
+        _ => !OF_HOLDER.contains(&word) || id == holder,
+    };
+    let anybody = all.iter().any(|(id, _, _)| may(id));
+    all.into_iter().filter(|(id, _, _)| may(id) || !anybody).collect()
+}
+
 /// Who signs, as chosen; else the holder, or the first whose key stands here.
 fn signer(
     form: &Form,
@@ -200,9 +231,10 @@ fn filled_in(
     hand.look()?;
     let here = &*hand;
     let known = here.looked()?.known();
-    let texts = known.texts(known.permit(number)?)?;
+    let permit = known.permit(number)?;
+    let texts = known.texts(permit)?;
     let holder = texts.job.text("holder").unwrap_or_default();
-    let by = signer(form, (word, roles), holder, &signers(app, &known, roles));
+    let by = signer(form, (word, roles), holder, &offered(app, &known, permit, &texts, (word, roles)));
     Ok((signing(here, &known, number, word, form)?, by))
 }
 
@@ -231,18 +263,9 @@ fn screen(
     let known = looked.known();
     let permit = known.permit(number)?;
     let texts = known.texts(permit)?;
-    let signers = signers(app, &known, roles);
     let holder = texts.job.text("holder").unwrap_or_default();
+    let signers = offered(app, &known, permit, &texts, (word, roles));
     let by = signer(form, (word, roles), holder, &signers);
-    // What only the holder signs is offered to nobody else, and as operator the holder alone reinstates, where one may.
-    let roster = &known.chain.origin.roster;
-    let supervises = |id: &str| roster.person(id).is_some_and(|p| p.roles.contains(&Role::Supervisor));
-    let may = |id: &str| match word {
-        "reinstate" if id == holder => known.state.operator_may_not(permit, known.time()).is_none(),
-        "reinstate" => supervises(id),
-        _ => !OF_HOLDER.contains(&word) || id == holder,
-    };
-    let signers: Vec<_> = signers.into_iter().filter(|(id, _, _)| may(id)).collect();
     let asked = BARE.contains(&word) || form.some("stage").is_some();
     let mut came = came;
     let mut said = String::new();

@@ -354,15 +354,16 @@
     cover(false);
     const now = $("now"); if (now) now.textContent = b.now;
     named(b.enters);
-    const late = $("overdue");
-    overdue = b.overdue.length > 0;
+    // Orders that stand on the board are told on every other screen.
+    const late = $("overdue"), told = $("board") ? b.overdue : b.on_all, out = b.out + ($("board") ? 0 : b.suspended);
+    overdue = told.length > 0;
     // Everybody who is to be looked for is named; of the rest the first.
-    const first = b.lost + b.out || 1, rest = b.overdue.length - first;
+    const first = b.lost + out || 1, rest = told.length - first;
     if (late) {
       late.hidden = !overdue;
-      late.classList.toggle("lost", b.lost + b.out > 0);
-      $("overdue-what").textContent = say(b.lost ? "lost" : b.out ? "out" : "late");
-      if (overdue) $("overdue-words").textContent = b.overdue.slice(0, first).join(" · ") + (rest > 0 ? " · " + say("more", { n: rest }) : "");
+      late.classList.toggle("lost", b.lost + out > 0);
+      $("overdue-what").textContent = say(b.lost ? "lost" : out ? "out" : "late");
+      if (overdue) $("overdue-words").textContent = told.slice(0, first).join(" · ") + (rest > 0 ? " · " + say("more", { n: rest }) : "");
     }
     const gone = $("missing");
     if (gone) { gone.hidden = !b.missing; gone.textContent = say("missing", { n: b.missing }); }

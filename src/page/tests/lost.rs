@@ -205,6 +205,47 @@ fn while_somebody_is_missing_the_orders_stand_and_no_set_is_stopped() {
 }
 
 #[test]
+fn a_call_over_a_draft_is_ended_by_a_roll_call_at_the_page() {
+    let (site, number) = Site::declared();
+    assert!(!site.get("/roll-call").text.contains("name=\"answer.nikos\""));
+    site.post("/call-out", &[("quick", "1")]);
+    assert!(site.get("/board").text.contains("call the roll first"));
+    assert!(site.get("/roll-call").text.contains("name=\"answer.nikos\""));
+    called(&site, &number, &[]);
+    assert!(!site.get("/board").text.contains("call the roll first"));
+}
+
+/// Every screen but the board, whose rows tell it, orders them out by name; what was kept against the rules is told in no green
+/// and in few lines; the same figure after an event is another reading.
+#[test]
+fn on_a_suspended_permit_every_screen_orders_them_out_by_name() {
+    let (site, number) = Site::live();
+    let reading = [("permit", number.as_str()), ("what", "supply"), ("value", "6"), ("unit", "bar")];
+    let before = site.lines();
+    site.post("/reading", &reading);
+    site.post("/reading", &reading);
+    assert_eq!(site.lines(), before + 1);
+    site.post("/alarm", &[("what", "supply_low"), ("permit", &number)]);
+    let before = site.lines();
+    site.post("/reading", &reading);
+    assert!(site.lines() > before, "read anew");
+    let in_ = [("permit", number.as_str()), ("person", "nikos"), ("to", "in"), ("report", "1")];
+    let came = site.follow(&site.post("/tally", &in_)).text;
+    let came = between(&came, "<section class=\"came ", "</section>");
+    assert!(came.starts_with("doubt") && came.matches("BREACH").count() == 2, "{came}");
+    site.post("/alarm", &[("what", "co"), ("permit", &number)]);
+    for path in ["/", "/alarm", "/roll-call", &format!("/p/{number}")] {
+        let text = site.get(path).text;
+        let bar = between(&text, "id=\"overdue\"", "</div>");
+        assert!(!bar.starts_with(" hidden") && bar.contains("Out now."), "{path}: {bar}");
+        assert!(bar.contains(": Νίκος Θαλασσινός") && bar.contains("is suspended"), "{path}: {bar}");
+    }
+    let board = site.get("/board").text;
+    let bar = between(&board, "id=\"overdue\"", "</div>");
+    assert!(!bar.contains("is suspended") && !board.contains("class=\"gauge"), "{board}");
+}
+
+#[test]
 fn whom_nothing_lets_be_on_air_comes_out_first_on_the_board_and_in_the_head_of_every_screen() {
     let (site, number) = Site::declared();
     told(&site, &number, "nikos", "in");

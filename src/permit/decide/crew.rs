@@ -42,6 +42,14 @@ pub fn everyone(known: &Known<'_>, permit: Option<&Permit>, set: Option<&str>) -
     for p in known.state.on_air.iter().filter(|p| sets.contains(&p.set.as_str())) {
         add(&p.person);
     }
+    // Told off since, they were only told: until a roll call found everyone, they are asked for.
+    let opened = permits.iter().map(|p| p.opened.seq).min();
+    for (set, opened) in sets.iter().zip(std::iter::repeat(opened)).filter_map(|(s, o)| Some((*s, o?))) {
+        let rolled = known.state.sets.get(set).and_then(|s| s.rolled.as_ref()).map_or(0, |r| r.seq);
+        let days = known.state.permits.days_of_set(set, rolled.max(opened), i64::MIN);
+        let moved = days.filter(|h| matches!(h.kind, "on_air" | "in" | "out" | "off_air"));
+        moved.filter_map(|h| h.data.text("person")).for_each(&mut add);
+    }
     out
 }
 
