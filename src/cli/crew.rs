@@ -28,7 +28,7 @@ pub fn roll_call(
     let mut found: Vec<String> = found.iter().map(as_known).collect();
     // Each is called; nobody is found by being left out.
     let mut untold = Vec::new();
-    for person in crew::everyone(&known, permit, on.set.as_deref()) {
+    for person in crew::to_call(&known, permit, on.set.as_deref()) {
         if found.contains(&person) || missing.contains(&person) {
             continue;
         }

@@ -202,21 +202,21 @@ fn groups(known: &Known<'_>) -> Vec<Value> {
     for number in at_work(known) {
         let Some(permit) = known.state.permits.get(&number) else { continue };
         let unseen = crew::unseen(known, permit).into_iter().map(|(id, _)| id).collect();
-        out.push(group(known, &number, "", crew::everyone(known, Some(permit), None), unseen));
+        out.push(group(known, &number, "", crew::to_call(known, Some(permit), None), unseen));
     }
     // Called out before any of it was issued: the roll ends that too.
     for permit in known.state.not_ended(known.time()) {
         let there =
             out.iter().any(|g| g.get_attr("permit").is_ok_and(|n| n.as_str() == Some(&permit.number)));
         if !there && !crate::show::called_before_issue(known, permit).is_empty() {
-            out.push(group(known, &permit.number, "", crew::everyone(known, Some(permit), None), Vec::new()));
+            out.push(group(known, &permit.number, "", crew::to_call(known, Some(permit), None), Vec::new()));
         }
     }
     let mut sets: Vec<&str> =
         known.state.on_air.iter().filter(|p| p.permit.is_none()).map(|p| p.set.as_str()).collect();
     sets.dedup();
     for set in sets {
-        out.push(group(known, "", set, crew::everyone(known, None, Some(set)), Vec::new()));
+        out.push(group(known, "", set, crew::to_call(known, None, Some(set)), Vec::new()));
     }
     out
 }

@@ -42,13 +42,27 @@ pub fn everyone(known: &Known<'_>, permit: Option<&Permit>, set: Option<&str>) -
     for p in known.state.on_air.iter().filter(|p| sets.contains(&p.set.as_str())) {
         add(&p.person);
     }
-    // Told off since, they were only told: until a roll call found everyone, they are asked for.
-    let opened = permits.iter().map(|p| p.opened.seq).min();
-    for (set, opened) in sets.iter().zip(std::iter::repeat(opened)).filter_map(|(s, o)| Some((*s, o?))) {
-        let rolled = known.state.sets.get(set).and_then(|s| s.rolled.as_ref()).map_or(0, |r| r.seq);
-        let days = known.state.permits.days_of_set(set, rolled.max(opened), i64::MIN);
-        let moved = days.filter(|h| matches!(h.kind, "on_air" | "in" | "out" | "off_air"));
-        moved.filter_map(|h| h.data.text("person")).for_each(&mut add);
+    out
+}
+
+/// Whom a roll call is to ask for: everyone, and whoever was on this air since the last one that found everyone and is told off
+/// since: they were only told. Earlier versions did not ask for these, and no record is held against that.
+pub fn to_call(known: &Known<'_>, permit: Option<&Permit>, set: Option<&str>) -> Vec<String> {
+    let mut out = everyone(known, permit, set);
+    let of_set = |p: &&Permit| Some(p.set.id.as_str()) == set;
+    let (set, opened) = match permit {
+        Some(p) => (p.set.id.as_str(), Some(p.opened.seq)),
+        None => {
+            let all = known.state.not_ended(known.time()).filter(of_set);
+            (set.unwrap_or_default(), all.map(|p| p.opened.seq).min())
+        }
+    };
+    let Some(opened) = opened else { return out };
+    let rolled = known.state.sets.get(set).and_then(|s| s.rolled.as_ref()).map_or(0, |r| r.seq);
+    let days = known.state.permits.days_of_set(set, rolled.max(opened), i64::MIN);
+    for h in days.filter(|h| matches!(h.kind, "on_air" | "in" | "out" | "off_air")) {
+        let person = h.data.text("person").filter(|p| !out.iter().any(|o| o == p));
+        out.extend(person.map(str::to_owned));
     }
     out
 }
