@@ -14,11 +14,12 @@ use super::{At, Input, called, names};
 use crate::audit::numbered;
 use crate::permit::bench::LATE_AFTER;
 use crate::permit::state::Signed;
+use crate::record::line::Line;
 use crate::time::{for_people, seconds};
 use crate::tongue::{say, say_n};
-use crate::view::recorded;
+use crate::view::{LineNo, recorded};
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// A question.
 #[derive(Clone, Debug, Serialize)]
@@ -78,7 +79,8 @@ pub fn of(
     out.extend(not_out(permits, tally));
     out.extend(permits.iter().flat_map(looked_for));
     out.extend(kept_late(input));
-    out.extend(permits.iter().filter_map(|p| at_once(input, p)));
+    let given = given(input);
+    out.extend(permits.iter().filter_map(|p| at_once(given.get(p.number.as_str())?, p)));
     out.extend(longer_than_the_way_out(permits));
     out.extend(odd(input, tally));
     out.extend(clock_stood(tally));
@@ -457,21 +459,24 @@ fn went_on(p: &PermitFacts, tally: &Tally) -> Option<Question> {
     })
 }
 
-/// So many answers of a permit within so few seconds that nobody can have looked at each thing.
-fn at_once(input: &Input<'_>, p: &PermitFacts) -> Option<Question> {
-    let of_permit = |l: &crate::record::line::Line| l.permit.as_deref() == Some(p.number.as_str());
-    let mut given: Vec<(i64, At)> = Vec::new();
+/// Answers by the permit that they were given on, for which somebody looked then: second, place, line.
+type GivenOn<'a> = HashMap<&'a str, Vec<(i64, LineNo, &'a Line)>>;
+
+fn given<'a>(input: &'a Input<'_>) -> GivenOn<'a> {
+    let mut out = GivenOn::new();
     for (place, l) in numbered(&input.verified.lines) {
-        if l.kind.name != "answer" || !of_permit(l) {
-            continue;
-        }
+        let Some(permit) = l.permit.as_deref().filter(|_| l.kind.name == "answer") else { continue };
         // One that was told later, left out or left as it is was not looked at then.
-        let looked = ["at", "left_out", "deviation"].iter().all(|name| !l.data.has(name));
-        if looked {
-            given.push((seconds(&l.time), At::new(place, &l.time, &l.zone)));
+        if ["at", "left_out", "deviation"].iter().all(|name| !l.data.has(name)) {
+            out.entry(permit).or_default().push((seconds(&l.time), place, l));
         }
     }
-    let mut most: &[(i64, At)] = &[];
+    out
+}
+
+/// So many answers of a permit within so few seconds that nobody can have looked at each thing.
+fn at_once(given: &[(i64, LineNo, &Line)], p: &PermitFacts) -> Option<Question> {
+    let mut most: &[(i64, LineNo, &Line)] = &[];
     let mut from = 0;
     for to in 0..given.len() {
         while given.get(to).zip(given.get(from)).is_some_and(|(b, a)| b.0 - a.0 > AT_ONCE.1) {
@@ -498,7 +503,11 @@ fn at_once(input: &Input<'_>, p: &PermitFacts) -> Option<Question> {
                 answers = AT_ONCE.0,
                 seconds = AT_ONCE.1
             ),
-            most.first().into_iter().chain(most.last()).map(|(_, at)| at.clone()).collect(),
+            most.first()
+                .into_iter()
+                .chain(most.last())
+                .map(|(_, place, l)| At::new(*place, &l.time, &l.zone))
+                .collect(),
         )
     })
 }
