@@ -177,6 +177,10 @@ fn nothing_of_what_came_after_the_close_goes_out_with_it() {
     d.wait(86_400);
     d.of_set("event", &[("what", "other"), ("words", "a lorry waits")]);
     assert_eq!(of(&d), closed);
+    // Told for a time at which it was in force, it goes along.
+    let at = d.lines()[d.lines().len() / 2].time.to_string();
+    d.of_set("event", &[("at", at.as_str()), ("what", "co")]);
+    assert_ne!(of(&d), closed);
     let v = verify_excerpt(&closed, Some(&day::trust()));
     assert_eq!(v.report.verdict, Verdict::Sound, "{:?}", v.report.said);
 }

@@ -452,22 +452,21 @@ pub fn in_words(against: &Against) -> String {
         }
     }
     s += &words(&against.compared, against.there.as_ref());
-    if against.missing_there > 0 {
-        s += &say_n!(
+    let mut lacks = |words: Option<String>| s.extend(words.map(|w| w + "\n"));
+    lacks((against.missing_there > 0).then(|| {
+        say_n!(
             against.missing_there,
             "{n} LINE OF THIS COPY IS NOT IN THE OTHER ONE, which has lines after it: a volume is missing there",
             "{n} LINES OF THIS COPY ARE NOT IN THE OTHER ONE, which has lines after them: a volume is missing there"
-        );
-        s += "\n";
-    }
-    if against.missing_here > 0 {
-        s += &say_n!(
+        )
+    }));
+    lacks((against.missing_here > 0).then(|| {
+        say_n!(
             against.missing_here,
             "{n} LINE OF THE OTHER COPY IS NOT IN THIS ONE, which has lines after it: a volume is missing here",
             "{n} LINES OF THE OTHER COPY ARE NOT IN THIS ONE, which has lines after them: a volume is missing here"
-        );
-        s += "\n";
-    }
+        )
+    }));
     s
 }
 

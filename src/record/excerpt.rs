@@ -4,7 +4,7 @@
 //! Lines stand verbatim, ascending: line 0 of every volume and the last line of each but the last; every
 //! roster, every setting of the clock and everything that was written aside; every line of the permit; from its `open` on
 //! until it is closed, refused or cancelled, every line of its set that bears on it without being its own (what happened to
-//! the set, its tally, its shutdown on another permit); the last close on this set before it; and what any of these cite (an
+//! the set, its tally, its shutdown on another permit), those too that are told for then and were entered later; the last close on this set before it; and what any of these cite (an
 //! answer the lines of the set that it rests on), until nothing new is cited. Not here: verifying an excerpt (`audit`).
 
 use super::chain::subject;
@@ -69,7 +69,11 @@ pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
         begins(i) || begins(i + 1) || ["roster", "clock"].contains(&l.kind.name) || l.data.has("aside")
     };
     let last = |l: &Line| l.permit.as_deref() == Some(permit) && LAST.contains(&l.kind.name);
-    let ended = lines.iter().position(last).unwrap_or(lines.len());
+    let end = lines.iter().enumerate().find(|(_, l)| last(l));
+    // Entered later, it may be told for a time at which the permit was in force.
+    let then = |i: usize, l: &Line| {
+        end.is_none_or(|(ended, close)| i < ended || l.data.text("at").is_some_and(|at| at <= &*close.time))
+    };
     let mut texts: Texts<'_> = HashMap::new();
     for (i, l) in lines.iter().enumerate() {
         if let (Some((kind, _)), Some(hash)) = (subject(l), l.data.text("hash")) {
@@ -82,7 +86,7 @@ pub fn of(lines: &[Line], permit: &str) -> Option<Vec<u8>> {
     for (i, l) in lines.iter().enumerate() {
         let own = l.permit.as_deref() == Some(permit);
         let bears =
-            i > opened && i < ended && (BEARING.contains(&l.kind.name) || of_shutdown(l)) && is_of_set(l);
+            i > opened && then(i, l) && (BEARING.contains(&l.kind.name) || of_shutdown(l)) && is_of_set(l);
         if own || bears {
             todo.push(i);
         }

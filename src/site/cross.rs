@@ -401,6 +401,11 @@ fn texts_of_job(node: &Node, name: &str, out: &mut Findings) {
                 let message =
                     say!("`{name}` must be one line, and holds a line break or a control character", name);
                 out.hinted("not-one-line", node, message, say!("write it on one line"));
+            } else if !text.trim().is_empty() && !text.chars().any(char::is_alphanumeric) {
+                // Somebody acts by it: a dot is no signal. An empty one is told where it is read.
+                let got = crate::text::quoted(text, 20);
+                let message = say!("`{name}` is {got}, which says nothing", name, got);
+                out.hinted("no-words", node, message, say!("write words or a number"));
             } else if text.chars().count() > LONGEST {
                 let message = say!(
                     "`{name}` has {long} characters; wanted: at most {LONGEST}, most of them stand on page one",

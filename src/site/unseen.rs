@@ -1,15 +1,14 @@
-//! Characters that nobody sees, and texts that say nothing: two names that look the same must be the same, and nobody acts by a
-//! dot.
+//! Characters that nobody sees: two names that look the same must be the same.
 
 use crate::source::{Findings, Node, Tree};
-use crate::text::{code_point, quoted};
+use crate::text::code_point;
 use crate::tongue::say;
 
 /// A finding for each text of a node that holds one; false if there was any.
 pub(super) fn check(node: &Node, path: &str, out: &mut Findings) -> bool {
     match &node.tree {
         Tree::Scalar(text, _) => {
-            let Some(c) = unseen(text) else { return says(text, node, path, out) };
+            let Some(c) = unseen(text) else { return true };
             out.hinted(
                 "unseen-character",
                 node,
@@ -22,21 +21,6 @@ pub(super) fn check(node: &Node, path: &str, out: &mut Findings) -> bool {
         Tree::Map(all) => all.iter().filter(|(_, n)| !check(n, path, out)).count() == 0,
         Tree::Seq(all) => all.iter().filter(|n| !check(n, path, out)).count() == 0,
     }
-}
-
-/// Whether a text has a letter or a figure; an empty one is told where it is read.
-fn says(text: &str, node: &Node, path: &str, out: &mut Findings) -> bool {
-    if text.trim().is_empty() || text.chars().any(char::is_alphanumeric) {
-        return true;
-    }
-    let got = quoted(text, 20);
-    out.hinted(
-        "no-words",
-        node,
-        say!("`{path}` is {got}, which says nothing", path, got),
-        say!("write words or a number"),
-    );
-    false
 }
 
 /// The first character that takes no room. Joiners shape the words of some scripts and stand between their letters;
