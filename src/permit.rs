@@ -5,6 +5,7 @@
 //! pure functions; a report is never refused. Not here: bytes, seals, files, words on paper.
 
 pub mod bench;
+pub mod called;
 pub mod copies;
 pub mod decide;
 pub mod due;

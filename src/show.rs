@@ -23,7 +23,7 @@ mod set;
 mod texts;
 mod warnings;
 
-pub use alarm::{called_before_issue, stands};
+pub use alarm::stands;
 pub use before::{as_it_stands, before_declaring, before_reinstating, before_signing};
 pub use board::{Row, apart, board, last_read};
 pub use gauge::{Gauge, gauge};

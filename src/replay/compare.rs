@@ -1,6 +1,9 @@
 //! What a line says beside what the rules make of the same request.
 
 use super::Why;
+use crate::permit::called;
+use crate::permit::decide::Known;
+use crate::permit::state::Permit;
 use crate::record::json::{self, Json};
 use crate::record::line::{Draft, Line, What};
 use crate::text::quoted;
@@ -74,6 +77,18 @@ const CLOCK: &str = "this laptop's clock is {min} min behind the last line of th
 pub fn judgeable<'a>(why: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
     let head = crate::tongue::word(CLOCK).split("{min}").next().unwrap_or(CLOCK);
     why.into_iter().filter(|w| !w.starts_with(head)).collect()
+}
+
+/// What forbids going on air, without what earlier versions did not hold against it, where the record does not say it either.
+pub(super) fn since_held(
+    known: &Known<'_>,
+    permit: &Permit,
+    stands: &[&str],
+    mut again: Vec<String>,
+) -> Vec<String> {
+    let later = called::before_issue(known, permit);
+    again.retain(|w| !later.contains(w) || stands.iter().any(|s| same(w, s)));
+    again
 }
 
 /// Reasons that one list has and the other does not, in words; empty if they are the same.

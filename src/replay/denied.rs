@@ -35,8 +35,12 @@ pub(super) fn judge(known: &Known<'_>, permit: Option<&Permit>, data: &Json) -> 
     // That the clock is behind the last line no line can show.
     let by_clock = compare::judgeable(stands.iter().copied()).len() < stands.len();
     let again = match (request.split_once(": "), permit) {
-        (Some(("on air", person)), Some(p)) => air::forbidden(known, p, person, Move::OnAir),
-        (Some(("in", person)), Some(p)) => air::forbidden(known, p, person, Move::In),
+        (Some(("on air", person)), Some(p)) => {
+            compare::since_held(known, p, &stands, air::forbidden(known, p, person, Move::OnAir))
+        }
+        (Some(("in", person)), Some(p)) => {
+            compare::since_held(known, p, &stands, air::forbidden(known, p, person, Move::In))
+        }
         (_, None) if request == "started" || asks(request, &|| say!("start {set}", set)) => {
             air::start_forbidden(known, set)
         }

@@ -643,8 +643,12 @@ fn tally(known: &Known<'_>, permit: Option<&Permit>, line: &Line) -> Vec<Found> 
     };
     let data = &line.data;
     let person = data.text("person").unwrap_or_default();
-    let again = air::breach(known, permit, person, to);
     let stands = data.texts("breach");
+    let again = air::breach(known, permit, person, to);
+    let again = match permit {
+        Some(p) => compare::since_held(known, p, &stands, again),
+        None => again,
+    };
     let why = breach(&stands, &again);
     if !why.is_empty() {
         let asked = stands.is_empty() && !data.has("at");

@@ -13,7 +13,6 @@ use crate::permit::watch;
 use crate::time::clock;
 use crate::tongue::say;
 use crate::view::{StateWord, recorded, typed};
-use std::collections::BTreeMap;
 
 /// Why it was refused or withdrawn.
 pub(super) fn ended(permit: &Permit) -> Option<String> {
@@ -193,57 +192,6 @@ pub fn stands(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<Order
         return None;
     }
     orders::strictest(orders_of(known, permit, texts).into_iter().map(|e| e.orders))
-}
-
-/// Calls and events on this air since a permit was opened that suspended nothing of it, for it was not issued: until a roll call
-/// finds everyone, or something is reinstated on it.
-pub fn called_before_issue(known: &Known<'_>, permit: &Permit) -> Vec<String> {
-    match known.life(permit) {
-        StateWord::Draft | StateWord::Declared | StateWord::Live => {}
-        StateWord::Suspended
-        | StateWord::HandedBack
-        | StateWord::Closed
-        | StateWord::Refused
-        | StateWord::Cancelled
-        | StateWord::Lapsed => return Vec::new(),
-    }
-    let id = permit.set.id.as_str();
-    let Some(set) = known.state.sets.get(id) else { return Vec::new() };
-    let reinstated = known.state.permits.at_hand().filter(|p| p.set.id == id);
-    let reinstated = reinstated.filter_map(|p| p.last_signed("reinstate")).map(|s| s.stamp.seq);
-    let ended = reinstated.chain(set.rolled.as_ref().map(|r| r.seq));
-    let since = ended.fold(permit.opened.seq, u64::max);
-    let told = known.state.permits.days_of_set(id, since, i64::MIN);
-    // By their place: an event is told once, of a permit or of the set alone.
-    let mut all: BTreeMap<u64, String> = BTreeMap::new();
-    let called = |at: &str, zone: &str| say!("EVERYONE WAS CALLED OUT at {time}", time = clock(at, zone));
-    let event = |what: &str, at: &str, zone: &str| {
-        say!("{event} at {time}", event = recorded(what).to_uppercase(), time = clock(at, zone))
-    };
-    for (what, at) in set.events.iter().filter(|(_, at)| at.seq > since) {
-        all.insert(at.seq, event(what, &at.time, &at.zone));
-    }
-    if let Some(at) = set.roll_void.as_ref().filter(|at| at.seq > since) {
-        all.entry(at.seq).or_insert_with(|| called(&at.time, &at.zone));
-    }
-    for h in told {
-        let at = h.data.text("at").unwrap_or(&h.stamp.time);
-        let words = match h.kind {
-            "call_out" => called(at, &h.stamp.zone),
-            "event" => event(h.data.text("what").unwrap_or_default(), at, &h.stamp.zone),
-            // Whoever is missing is told of by name.
-            "roll_call" => {
-                all.remove(&h.stamp.seq);
-                continue;
-            }
-            _ => continue,
-        };
-        all.insert(h.stamp.seq, words);
-    }
-    let ends = |words| {
-        say!("{words}, and no roll call that found everyone came after it: call the roll first", words)
-    };
-    all.into_values().map(ends).collect()
 }
 
 /// Whether somebody of a permit's set is looked for: they may breathe its air, whatever the tally says.

@@ -64,7 +64,7 @@ pub fn before_declaring(
     asked: Option<Tongue>,
 ) -> Result<Vec<Found>, String> {
     of_permit(known, number, asked, |permit, _| {
-        let lines = super::alarm::called_before_issue(known, permit);
+        let lines = crate::permit::called::before_issue(known, permit);
         let part = Found { heading: say!("WHAT STANDS AGAINST IT NOW"), lines, earlier: Vec::new() };
         Ok(Some(part).filter(|p| !p.lines.is_empty()).into_iter().collect())
     })

@@ -13,7 +13,7 @@ use crate::time::{clock, seconds};
 use crate::tongue::{Tongue, say};
 use crate::view::{About, StateWord, recorded};
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// One permit on the board.
 #[derive(Clone, Debug, Serialize)]
@@ -122,9 +122,19 @@ pub(super) fn row(known: &Known<'_>, lines: &[Line], permit: &Permit, texts: &Te
     })
 }
 
-/// What no row says: sets that run without a permit, copies of permits that have ended and hang still.
+/// What no row says: people on air whose gauges nothing times, sets that run without a permit, copies of permits that have
+/// ended and hang still.
 pub fn apart(known: &Known<'_>) -> Vec<String> {
-    let mut out = Vec::new();
+    let strays = known.state.on_air.iter().filter(|p| p.permit.is_none());
+    let untimed: BTreeSet<&str> = strays.map(|p| p.set.as_str()).collect();
+    let untimed = untimed.into_iter().map(|set| {
+        say!(
+            "{set} feeds somebody who is on no permit: nothing here asks for its readings or says how long they may be on \
+             air. Read every gauge of it now, and go on reading; get them out, or onto a permit",
+            set
+        )
+    });
+    let mut out: Vec<String> = untimed.collect();
     for (id, set) in known.state.sets.iter().filter(|(_, s)| s.running()) {
         let answered = known.state.not_ended(known.time()).any(|p| p.set.id == *id);
         if let Some(start) = set.last.get("started").filter(|_| !answered) {

@@ -2,14 +2,14 @@
 //!
 //! In: everything that is known, and how each step stands. Decides nothing.
 
-use super::alarm::{alarm, called_before_issue, ended};
+use super::alarm::{alarm, ended};
 use super::{named, page_one, wearer, words};
 use crate::checklist::Each;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::{Known, crew};
 use crate::permit::state::{OnAir, Permit};
 use crate::permit::walk::Stand;
-use crate::permit::{copies, due, ends, watch};
+use crate::permit::{called, copies, due, ends, watch};
 use crate::time::{at_site, clock, for_people};
 use crate::tongue::{say, say_n};
 use crate::view::{Standing, StateWord};
@@ -185,7 +185,7 @@ pub(super) fn warnings(
     let mut out = super::out_now::out_now(known, &permit.set.id);
     out.extend(over_with_people(known, permit));
     out.extend(alarm(known, permit, texts));
-    out.extend(called_before_issue(known, permit));
+    out.extend(called::before_issue(known, permit));
     if !known.life(permit).ended() {
         out.extend(people_to_bring_out(known, permit, texts, every));
         out.extend(out_of_limits(known, permit, texts));

@@ -328,6 +328,31 @@ fn a_call_out_shuts_every_permit_of_the_set() {
     shut(&day, &n, "nikos", "everyone was called out");
 }
 
+/// It suspended nothing, for nothing was issued: the order stands all the same.
+#[test]
+fn a_call_or_an_event_before_the_issue_shuts_it_until_a_roll_call() {
+    for (kind, data, words) in [
+        ("call_out", &[][..], "EVERYONE WAS CALLED OUT at "),
+        ("event", &[("what", "other")][..], "OTHER at "),
+    ] {
+        let mut day = Day::opened(Plan::small());
+        let n = day.number.clone();
+        day.on_permit(&n, kind, data);
+        day.wait(30);
+        day.live(&n);
+        day.own(&n, "zaneta");
+        let why = day.forbidden(&n, "zaneta", Move::OnAir);
+        assert!(
+            matches!(&why[..], [w] if w.starts_with(words) && w.contains("call the roll first")),
+            "{why:?}"
+        );
+        assert!(day.request(&n, "zaneta", Move::OnAir).is_err());
+        day.on_permit(&n, "roll_call", &[]);
+        assert_eq!(day.forbidden(&n, "zaneta", Move::OnAir), Vec::<String>::new());
+        day.request(&n, "zaneta", Move::OnAir).unwrap();
+    }
+}
+
 #[test]
 fn every_gate_is_judged_again_with_the_date_of_then() {
     // The example's permit ends at half past two; here the work goes on over midnight.

@@ -194,6 +194,37 @@ fn people_put_on_air_who_may_not_be() {
     assert!(only(&moved, &line, "differs").contains("its `outlet` is `green`"));
 }
 
+/// A call before the issue was not held against going on air by earlier versions: their records stand as they are.
+#[test]
+fn a_call_before_the_issue_is_held_against_no_older_record() {
+    let mut d = Day::opened(Plan::small());
+    let n = d.number.clone();
+    d.on_permit(&n, "call_out", &[]);
+    d.wait(30);
+    d.live(&n);
+    d.read_gauges(&n);
+    d.own(&n, "zaneta");
+    let set = d.set_id();
+    let why = d.forbidden(&n, "zaneta", Move::OnAir);
+    assert_eq!(why.len(), 1, "{why:?}");
+    let mut older = d.clone();
+    let draft = older.on(&n, |k, p, _| {
+        air::report(k, Some(p), &set, "zaneta", Move::OnAir, Vec::new(), &Told::default(), "lukasz")
+    });
+    older.add(&draft);
+    let counted = |d: &Day| {
+        let again = of(&d.bytes());
+        let broken = again.of(Class::Forbidden).filter(|f| f.rule == "forbidden").count();
+        (again.of(Class::Contradicts).count(), broken)
+    };
+    assert_eq!(counted(&older), (0, 0));
+    // Today's says it, asked for or told.
+    let told: Vec<Json> = why.iter().map(|w| Json::from(w.as_str())).collect();
+    forge(&mut d, &n, "denied", object([("request", "on air: zaneta".into()), ("why", Json::Arr(told))]));
+    d.report(Some(&n), "zaneta", Move::OnAir);
+    assert_eq!(counted(&d), (0, 1));
+}
+
 #[test]
 fn refusals_that_the_rules_do_not_give() {
     let mut d = Day::opened(Plan::small());

@@ -208,7 +208,7 @@ fn groups(known: &Known<'_>) -> Vec<Value> {
     for permit in known.state.not_ended(known.time()) {
         let there =
             out.iter().any(|g| g.get_attr("permit").is_ok_and(|n| n.as_str() == Some(&permit.number)));
-        if !there && !crate::show::called_before_issue(known, permit).is_empty() {
+        if !there && !crate::permit::called::before_issue(known, permit).is_empty() {
             out.push(group(known, &permit.number, "", crew::to_call(known, Some(permit), None), Vec::new()));
         }
     }

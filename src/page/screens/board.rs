@@ -241,7 +241,8 @@ fn not_yet(known: &Known<'_>, permit: &Permit, walked: &[walk::Stand<'_>], id: &
 fn goes_on(known: &Known<'_>, permit: &Permit) -> bool {
     let over = permit.valid_to.as_deref().is_none_or(|v| v < known.time());
     let runs = known.state.sets.get(&permit.set.id).is_some_and(SetState::running);
-    known.life(permit) == StateWord::Live && !over && !permit.called_out && runs
+    let called = permit.called_out || !crate::permit::called::before_issue(known, permit).is_empty();
+    known.life(permit) == StateWord::Live && !over && !called && runs
 }
 
 /// Where somebody stands: in words, and as templates mark it.

@@ -332,7 +332,12 @@ fn people_and_outlets_are_told_by_their_names() {
     assert!(hers.contains("Red outlet") && !hers.contains("outlet red"), "{hers}");
     assert!(told(&site, &number, "zaneta", "off").contains("Żaneta Brzęczyk off air; line "));
     site.post("/tally", &[("person", "rasa"), ("set", "heron"), ("to", "in"), ("report", "1")]);
-    assert!(site.get("/board").text.contains("ON AIR ON NO PERMIT: Rasa Vėtrungė, in"));
+    let board = site.get("/board").text;
+    assert!(board.contains("ON AIR ON NO PERMIT: Rasa Vėtrungė, in"), "{board}");
+    assert!(
+        board.contains("Heron feeds somebody who is on no permit: nothing here asks for its readings"),
+        "{board}"
+    );
 }
 
 #[test]

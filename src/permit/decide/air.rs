@@ -6,6 +6,7 @@
 use super::{Known, Refusal, answer, crew, open, sign};
 use crate::checklist::Each;
 use crate::permit::bench::Texts;
+use crate::permit::called;
 use crate::permit::due;
 use crate::permit::state::{Permit, Whereabouts};
 use crate::permit::walk;
@@ -137,7 +138,7 @@ pub fn almost_called(known: &Known<'_>, typed: &str) -> Option<String> {
 
 /// Everything that forbids putting somebody on air, or letting them in. Empty: they may.
 pub fn forbidden(known: &Known<'_>, permit: &Permit, person: &str, to: Move) -> Vec<String> {
-    let mut why = Vec::new();
+    let mut why = called::before_issue(known, permit);
     let person = &known_as(known, Some(permit), person);
     if let Err(r) = known.clock() {
         why.extend(r.why);
