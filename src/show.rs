@@ -23,7 +23,7 @@ mod set;
 mod texts;
 mod warnings;
 
-pub use alarm::stands;
+pub use alarm::{leave_by_order, of_the_reserve, stands};
 pub use before::{as_it_stands, before_declaring, before_reinstating, before_signing};
 pub use board::{Row, apart, board, last_read};
 pub use gauge::{Gauge, gauge};

@@ -21,7 +21,7 @@ use crate::show::orders;
 use crate::text::safe_line;
 use crate::tongue::say;
 use crate::view::StateWord;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What a call or a stop concerns: the permits and sets a line is written for.
 #[derive(Default)]
@@ -69,7 +69,7 @@ pub fn call_out(place: &Place, c: &CallOut, outside: &mut Outside<'_>) -> Outcom
         Some(looked) => {
             let known = looked.known();
             let concerned = called_out(&known, c.permit.as_deref(), c.set.as_deref());
-            let _ = signal(looked, &concerned, outside);
+            let _ = signal(looked, &concerned, true, outside);
             let _ = salvaged(place, Some(looked), outside);
         }
         None => {
@@ -148,7 +148,7 @@ pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) 
     let _ = writeln!(outside.err, "{}", orders.wearers);
     if let Some(looked) = &looked {
         let concerned = concerned(&looked.known(), on.permit.as_deref(), on.set.as_deref());
-        let _ = signal(looked, &concerned, outside);
+        let _ = signal(looked, &concerned, false, outside);
     }
     let _ = salvaged(place, looked.as_ref(), outside);
     for words in &orders.attendant {
@@ -159,6 +159,16 @@ pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) 
     let _ = writeln!(outside.err, "  {}", say!("BEFORE ANYONE GOES BACK: {words}", words = again));
 }
 
+/// Whether somebody may be on the airs that are concerned; where nobody can say, yes.
+pub fn people_on(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> bool {
+    let Ok(looked) = place.look_for(on.permit.as_deref(), outside) else { return true };
+    let known = looked.known();
+    let concerned = concerned(&known, on.permit.as_deref(), on.set.as_deref());
+    let of_permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
+    let mut sets = of_permits.map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str));
+    looked.is_damaged() || sets.any(|set| known.perhaps_on_air_from(set).next().is_some())
+}
+
 /// The orders at an event as things stand.
 pub fn orders_for(known: &Known<'_>, what: &str, on: &Stops) -> orders::Orders {
     let all = given_now(known, what, on);
@@ -166,9 +176,11 @@ pub fn orders_for(known: &Known<'_>, what: &str, on: &Stops) -> orders::Orders {
     co.dedup();
     // Two orders decided for one alarm are none.
     let co = if let [Some(one)] = co.as_slice() { Some(one.as_str()) } else { None };
+    let stands = orders::strictest(all.iter().filter_map(|g| g.stands.clone()));
     let own = orders::of(
         what,
         orders::Given {
+            others: orders::to_others(stands.as_ref()),
             co,
             no_reserve: all.iter().any(|g| g.no_reserve),
             on_reserve: all.iter().any(|g| g.on_reserve),
@@ -182,8 +194,7 @@ pub fn orders_for(known: &Known<'_>, what: &str, on: &Stops) -> orders::Orders {
         },
     );
     // All leave on one air: what stands already and is stricter is the order at this too, but to whom it is first.
-    let stricter = orders::strictest(all.into_iter().filter_map(|g| g.stands)).filter(|o| o.by > own.by);
-    match stricter.filter(|_| !orders::to_one(what)) {
+    match stands.filter(|o| o.by > own.by && !orders::to_one(what)) {
         Some(o) => orders::Orders { wearers: o.wearers, by: o.by, ..own },
         None => own,
     }
@@ -265,12 +276,12 @@ pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome
                     ),
                     false => say!("AIR MAY BE GONE SINCE {time}: {why}", time = at, why),
                 };
-                outside.tell(Tells::AirGone, words)?;
+                outside.tell(Tells::AirGone, crate::show::of_the_reserve(&known, &set, words))?;
             }
             Some(Gone::NotKnown(why)) => {
                 let why = safe_line(&why);
                 let words = say!("AIR GONE AT ANY MOMENT: nobody can say when, {why}", why);
-                outside.tell(Tells::AirGone, words)?;
+                outside.tell(Tells::AirGone, crate::show::of_the_reserve(&known, &set, words))?;
             }
             None => {}
         }
@@ -345,8 +356,26 @@ pub fn aside(place: &Place, report: Report, outside: &mut Outside<'_>) {
     let _ = writeln!(outside.err, "{where_to}");
 }
 
-/// The agreed signal, whom to watch, whom to call, of the permit or set that is named.
-pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>) -> Outcome {
+/// The orders that stand on these airs already, while people may be on them: whoever is called out leaves by them.
+fn by_what(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>) -> Outcome {
+    let known = looked.known();
+    let of_permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
+    let sets: BTreeSet<&str> =
+        of_permits.map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
+    let on = |set: &&str| known.perhaps_on_air_from(set).next().is_some();
+    let mut told: Vec<String> =
+        sets.into_iter().filter(on).filter_map(|set| crate::show::leave_by_order(&known, set)).collect();
+    told.sort();
+    told.dedup();
+    for order in told {
+        writeln!(outside.err, "  {}: {}", say!("ORDER"), safe_line(&order))?;
+    }
+    Ok(())
+}
+
+/// The agreed signal, whom to watch, whom to call, of the permit or set that is named; the orders that stand already, where
+/// no other is given beside.
+pub fn signal(looked: &Looked, concerned: &Concerned, by_order: bool, outside: &mut Outside<'_>) -> Outcome {
     let known = looked.known();
     let permits = || concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
     let sets: Vec<&str> =
@@ -357,6 +386,13 @@ pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>)
         if concerned.permits.is_empty() { of_sets.collect() } else { permits().collect() };
     // First the signal, then whose outlets to watch, then whom to call.
     tell(&shown, &[(say!("SIGNAL"), "recall_signal")], outside)?;
+    if shown.is_empty() {
+        let words = say!("none is agreed on any permit here: by voice, by hand, along every hose");
+        writeln!(outside.err, "  {}: {words}", say!("SIGNAL"))?;
+    }
+    if by_order {
+        by_what(looked, concerned, outside)?;
+    }
     let on: Vec<_> = known.state.on_air.iter().filter(|p| sets.contains(&p.set.as_str())).collect();
     for p in &on {
         let words = say!(
@@ -387,6 +423,10 @@ pub fn signal(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>)
         )?;
     } else if on.is_empty() && lost.is_empty() {
         writeln!(outside.err, "  {}", say!("ON AIR: nobody on the tally; look all the same"))?;
+    }
+    if shown.is_empty() {
+        let words = say!("no number stands on any permit here: the site's own");
+        writeln!(outside.err, "  {}: {words}", say!("RESCUE"))?;
     }
     tell(&shown, &[(say!("RESCUE"), "rescue_number"), (say!("ASSEMBLY"), "assembly")], outside)
 }

@@ -66,7 +66,7 @@ fn unkept_reading(place: &Place, r: &Reading, members: Vec<(String, Json)>, outs
     let Some(why) = watch::judged(&known, permit, &texts, &read) else { return };
     let _ = outside.tell(Tells::OutOfLimits, out_of_limits(&why));
     let on = Stops { permit: Some(r.permit.clone()), set: None };
-    calling::orders(place, watch::event_of(&r.what), &on, outside);
+    calling::orders(place, watch::event_of(&texts, &read.data), &on, outside);
     suspend_aside(place, &on, &say!("out of limits, and not kept: {why}", why), &r.told, outside);
 }
 
@@ -263,8 +263,8 @@ fn out_of_its_limits(
     let on_air = known.perhaps_on_air_from(&permit.set.id).next().is_some();
     if !against.is_empty() && on_air {
         // An alarm that nobody has called yet: its order, before the figures.
-        let own = gauge.filter(|what| watch::gauge_against(&known, permit, &texts, what));
-        let what = own.map_or("other", watch::event_of);
+        let own = gauge.and_then(|what| watch::gauge_against(&known, permit, &texts, what));
+        let what = own.unwrap_or("other");
         calling::orders(place, what, &Stops { permit: Some(number.to_owned()), set: None }, outside);
     }
     if !known.life(permit).ended() && gauge == Some("reserve") {

@@ -89,7 +89,7 @@ pub fn look(place: &Place, outside: &mut Outside<'_>) -> Result<Looked, End> {
             // Who may be on air is told all the same.
             if let Ok(l) = &damaged {
                 let all = super::calling::concerned(&l.known(), None, None);
-                super::calling::signal(l, &all, outside)?;
+                super::calling::signal(l, &all, true, outside)?;
                 if l.aside > 0 {
                     let words = say_n!(
                         l.aside,

@@ -881,6 +881,9 @@ pub fn suspend(
     let what = |suspended: bool, came: &str| {
         if suspended { came.to_owned() } else { say!("kept; {outcome}", outcome = came) }
     };
+    if calling::people_on(place, on, outside) {
+        calling::orders(place, "other", on, outside);
+    }
     let lines = stop(place, on, "suspend", &members, t, &what, outside)?;
     take_down(place, &lines, outside);
     Ok(())

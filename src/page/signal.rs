@@ -102,8 +102,11 @@ fn in_order(proved: Vec<(String, String)>, found: Vec<(String, String)>) -> Vec<
     let [signal, rescue, assembly] = labels;
     let [signal_found, rescue_found, assembly_found] = &unproved;
     out.extend(of(signal, signal_found));
+    out.extend(proved.iter().filter(|(l, _)| l == say!("ORDER")).cloned());
     let (rescue, assembly) = (of(rescue, rescue_found), of(assembly, assembly_found));
-    let people = |(l, _): &&(String, String)| !labels.contains(&l.as_str()) && !unproved.contains(l);
+    let people = |(l, _): &&(String, String)| {
+        !labels.contains(&l.as_str()) && !unproved.contains(l) && l != say!("ORDER")
+    };
     let (on, rest): (Vec<_>, Vec<_>) =
         proved.iter().filter(people).cloned().partition(|(l, _)| l == say!("ON AIR"));
     // The last of them says that there may be others: after those who are named.
@@ -149,7 +152,7 @@ impl Signal {
         };
         let proved = looked.map_or_else(Vec::new, |(looked, concerned)| {
             told(&|there| {
-                let _ = signal(looked, concerned, there);
+                let _ = signal(looked, concerned, true, there);
             })
         });
         let found = told(&|there| {

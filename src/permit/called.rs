@@ -5,7 +5,8 @@
 
 use super::decide::Known;
 use super::state::Permit;
-use crate::time::clock;
+use super::state::Stamp;
+use crate::time::{clock, seconds};
 use crate::tongue::say;
 use crate::view::{StateWord, recorded};
 use std::collections::BTreeMap;
@@ -59,4 +60,22 @@ pub fn before_issue(known: &Known<'_>, permit: &Permit) -> Vec<String> {
         say!("{words}, and no roll call that found everyone came after it: call the roll first", words)
     };
     all.into_values().map(ends).collect()
+}
+
+/// For so long a call that no roll call followed is asked for where no permit is left to tell it, seconds: it is of this day's work.
+const A_DAY: i64 = 86_400;
+
+/// Sets of which the last call or event of the last day was followed by no roll call that found everyone, though every permit
+/// that it concerned has ended without its wearers being seen off.
+pub fn unrolled<'a>(known: &'a Known<'_>) -> Vec<(&'a str, &'a Stamp)> {
+    let of = |(id, set): (&'a String, &'a super::state::SetState)| {
+        let called = set.roll_void.as_ref().filter(|c| known.now.seconds() - seconds(&c.time) <= A_DAY)?;
+        let rolled = set.rolled.as_ref().is_some_and(|r| r.seq > called.seq);
+        let told = known.state.not_ended(known.time()).any(|p| p.set.id == *id && p.opened.seq < called.seq);
+        let of_set = known.state.permits.open().filter(|p| p.set.id == *id);
+        let ends = of_set.flat_map(|p| ["hand_back", "close"].map(|kind| p.last_signed(kind)));
+        let seen_off = ends.flatten().any(|s| s.stamp.seq > called.seq);
+        (!rolled && !told && !seen_off).then_some((id.as_str(), called))
+    };
+    known.state.sets.iter().filter_map(of).collect()
 }

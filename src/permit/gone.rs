@@ -9,6 +9,7 @@
 use super::bench::{Texts, quantity};
 use super::decide::{Known, crew};
 use super::state::{Permit, SetState, Stamp};
+use super::watch;
 use crate::checklist::Each;
 use crate::gate::endurance;
 use crate::record::json::Json;
@@ -34,14 +35,30 @@ pub enum Gone {
 }
 
 /// Since when people may be breathing the reserve of a set: an event after which it was neither filled nor was anybody
-/// let on this air again.
+/// let on this air again; or a gauge that tells the same as such an event, and stands.
 pub fn on_reserve_since(known: &Known<'_>, set: &str) -> Option<i64> {
-    known.state.sets.get(set)?.feeding.as_ref().map(|f| seconds(&f.from))
+    let told = known.state.sets.get(set)?.feeding.as_ref().map(|f| seconds(&f.from));
+    let read = by_gauges(known, set, &["co", "supply_low", "reserve_low"]);
+    told.into_iter().chain(read).min()
+}
+
+/// Since when a gauge of a suspended permit of the set tells one of these events, by a reading after the last fill.
+fn by_gauges(known: &Known<'_>, set: &str, events: &[&str]) -> Option<i64> {
+    let filled = known.state.sets.get(set).and_then(|s| s.last.get("filled")).map_or(0, |h| h.stamp.seq);
+    let stopped = known.state.in_use(known.time());
+    let stopped = stopped.filter(|p| p.set.id == set && known.life(p) == StateWord::Suspended);
+    let read = stopped
+        .flat_map(|p| known.texts_of(p).map_or_else(|_| Vec::new(), |t| watch::gauges_against(known, p, &t)));
+    let read = read.filter(|of| events.contains(&of.event) && of.at.seq > filled);
+    read.map(|of| seconds(&of.at.time)).min()
 }
 
 /// Whether the reserve feeds by something else than a carbon monoxide alarm: at that the order stands that was given first.
 pub fn on_reserve_but_for_co(known: &Known<'_>, set: &str) -> bool {
     let Some(state) = known.state.sets.get(set) else { return false };
+    if by_gauges(known, set, &["supply_low", "reserve_low"]).is_some() {
+        return true;
+    }
     let Some(feeding) = &state.feeding else { return false };
     let since = |time: &str| time >= feeding.from.as_str();
     let others = ["change_over", "supply_low", "reserve_low", "temperature", "oil"];
@@ -96,8 +113,7 @@ fn went_on_while_still(known: &Known<'_>, set: &str) -> bool {
 
 /// Whether the reserve fed already when an event came: only what came before it made it feed.
 pub fn on_reserve_before(known: &Known<'_>, set: &str, what: &str, at: &Stamp) -> bool {
-    let feeding = known.state.sets.get(set).and_then(|s| s.feeding.as_ref());
-    feeding.is_some_and(|f| f.from.as_str() < at.time.as_str())
+    on_reserve_since(known, set).is_some_and(|from| from < seconds(&at.time))
         && (what != "co" || on_reserve_but_for_co(known, set))
 }
 
@@ -173,7 +189,8 @@ fn worked_out(
     let (read, at) = least_read(known, set, permit, texts)
         .ok_or(say!("the reserve was not read, or not since it was filled"))?;
     let warned = known.state.sets.get(set).and_then(|s| s.events.get("reserve_low"));
-    if let Some(warned) = warned.filter(|w| w.time > at.0 && seconds(&w.time) <= from) {
+    // What the warning leaves nobody has read: at the latest, it is gone by what was read before.
+    if let Some(warned) = warned.filter(|w| all && w.time > at.0) {
         return Err(say!(
             "the low-reserve alarm of {warned} came after the last reading, of {read}",
             warned = clock(&warned.time, &warned.zone),
@@ -192,9 +209,21 @@ fn worked_out(
         let still = on.iter().any(|o| o.person == p.person);
         !still && off.as_ref().is_some_and(|off| *off > at.0)
     });
-    let left: Vec<_> = left.collect();
+    let mut left: Vec<(&str, Option<&str>)> =
+        left.map(|(p, _)| (p.person.as_str(), p.permit.as_deref())).collect();
+    // A gauge that tells it keeps no list of them.
+    if feeding.is_none() {
+        for h in known.state.permits.days_of_set(set, permit.opened.seq, i64::MIN) {
+            let off = h.kind == "off_air" && h.data.text("at").unwrap_or(&h.stamp.time) > at.0.as_str();
+            let Some(person) = h.data.text("person").filter(|_| off) else { continue };
+            if !on.iter().any(|o| o.person == person) && !left.iter().any(|(p, _)| *p == person) {
+                let theirs = known.state.permits.open().filter(|p| p.set.id == set);
+                left.push((person, theirs.filter(|p| was_to_wear(p, person)).map(|p| &*p.number).next()));
+            }
+        }
+    }
     let on_it = on.iter().map(|b| (b.person, b.permit));
-    for (person, permit) in on_it.chain(left.iter().map(|(p, _)| (p.person.as_str(), p.permit.as_deref()))) {
+    for (person, permit) in on_it.chain(left.iter().copied()) {
         match most(known, person, permit) {
             Ok(one) => draw.value += one.value,
             Err(why) if all => return Err(why),

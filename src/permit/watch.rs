@@ -8,8 +8,9 @@
 
 use super::bench::{self, Texts, quantity};
 use super::decide::Known;
-use super::state::{FOUL, Happened, LATE, Permit};
+use super::state::{FOUL, Happened, LATE, Permit, Stamp};
 use super::walk;
+use crate::record::json::Json;
 use crate::time;
 use crate::tongue::say;
 use crate::units::{Dimension, Quantity, Rounding, unit};
@@ -32,8 +33,7 @@ pub const WATCHED: [(&str, Dimension); 5] = [
 
 /// What the last readings of a set say against it, in words.
 pub fn against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
-    let mut out: Vec<String> =
-        last_against(known, permit, texts).into_iter().map(|(_, words)| words).collect();
+    let mut out: Vec<String> = last_against(known, permit, texts).into_iter().map(|of| of.words).collect();
     out.extend(air_test_against(known, permit, texts));
     out.extend(filled_against(known, permit, texts));
     out.extend(answered_against(known, permit, texts));
@@ -65,34 +65,61 @@ fn answered_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     out
 }
 
-/// The gauges whose last reading is out of its limits.
-pub fn gauges_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
-    last_against(known, permit, texts).into_iter().map(|(gauge, _)| gauge).collect()
+/// The last reading of a gauge, out of its limits.
+#[derive(Clone, Debug)]
+pub struct Against {
+    /// `co`, `supply`, `reserve`, or what else is watched.
+    pub gauge: String,
+    /// The event that it is.
+    pub event: &'static str,
+    /// When it was read, and where that stands.
+    pub at: Stamp,
+    /// What it says against the set.
+    words: String,
 }
 
-/// The event that a reading of a gauge out of its limits is.
-pub fn event_of(what: &str) -> &'static str {
-    match what {
-        "co" => "co",
-        "supply" => "supply_low",
-        "reserve" => "reserve_low",
-        _ => "other",
+/// The gauges whose last reading is out of its limits; of several of one kind (the cylinders of a reserve) the one read last.
+pub fn gauges_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Against> {
+    let mut out: Vec<Against> = Vec::new();
+    for of in last_against(known, permit, texts) {
+        match out.iter_mut().find(|o| o.gauge == of.gauge && o.event == of.event) {
+            Some(same) if same.at.seq < of.at.seq => *same = of,
+            Some(_) => {}
+            None => out.push(of),
+        }
+    }
+    out
+}
+
+/// The event that a reading of a gauge out of its limits is. Above its range, the supply is no loss of it.
+pub fn event_of(texts: &Texts, reading: &Json) -> &'static str {
+    let read = reading.text("value").and_then(|v| quantity(v, reading.text("unit").and_then(unit)));
+    match reading.text("what") {
+        Some("co") => "co",
+        Some("supply") => match (read, texts.set.quantity("supply_pressure_to")) {
+            (Some(q), Some(most)) if q.dimension == most.dimension && q.value > most.value => "over_pressure",
+            (_, _) => "supply_low",
+        },
+        Some("reserve") if read.is_some_and(|q| too_much(&q, texts)) => "other",
+        Some("reserve") => "reserve_low",
+        Some(_) | None => "other",
     }
 }
 
-/// Whether the last readings of a gauge of the set say something against it.
-pub fn gauge_against(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &str) -> bool {
-    last_against(known, permit, texts).iter().any(|(gauge, _)| gauge == what)
+/// The event that the last readings of a gauge of the set are, where they say something against it.
+pub fn gauge_against(known: &Known<'_>, permit: &Permit, texts: &Texts, what: &str) -> Option<&'static str> {
+    let all = last_against(known, permit, texts);
+    all.iter().filter(|of| of.gauge == what).max_by_key(|of| of.at.seq).map(|of| of.event)
 }
 
-/// What the last reading of each gauge says against the set: the gauge, and the words.
-fn last_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<(String, String)> {
+/// What the last reading of each gauge says against the set.
+fn last_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Against> {
     // What was read before this permit was opened belongs to another day's air.
     let since = known.state.permits.days_of_set(&permit.set.id, permit.opened.seq, i64::MIN);
     let mut read: Vec<&Happened> = since.filter(|h| h.kind == "reading").collect();
     read.sort_by_key(|h| h.stamp.seq);
     // From the latest on: of each gauge the first that counts is its last.
-    let mut last: BTreeMap<(&str, &str), Option<String>> = BTreeMap::new();
+    let mut last: BTreeMap<(&str, &str), Option<Against>> = BTreeMap::new();
     for h in read.into_iter().rev() {
         let word = |name: &str| h.data.text(name).unwrap_or_default();
         let Entry::Vacant(first) = last.entry((word("what"), word("item"))) else { continue };
@@ -100,10 +127,14 @@ fn last_against(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<(Strin
         let late =
             h.data.text("at").is_some_and(|at| time::seconds(&h.stamp.time) - time::seconds(at) > LATE);
         if against.is_some() || !late {
-            first.insert(against);
+            first.insert(against.map(|words| {
+                let told = h.data.text("at").map_or_else(|| h.stamp.time.clone(), Into::into);
+                let at = Stamp { time: told, ..h.stamp.clone() };
+                Against { gauge: word("what").to_owned(), event: event_of(texts, &h.data), at, words }
+            }));
         }
     }
-    last.into_iter().filter_map(|((what, _), against)| Some((what.to_owned(), against?))).collect()
+    last.into_values().flatten().collect()
 }
 
 /// What the last fill says against the reserve: filled from nobody knows where; or from this set, after an event that

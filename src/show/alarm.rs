@@ -3,7 +3,7 @@
 //!
 //! Not here: what each order is (`orders`), what else stands against the air (`warnings`).
 
-use super::orders::{self, Given, Orders};
+use super::orders::{self, By, Given, Orders};
 use super::out_now::out_now;
 use crate::permit::bench::{Bench, Texts};
 use crate::permit::decide::{Known, crew};
@@ -47,19 +47,19 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     }
     let Some(set) = known.state.sets.get(&permit.set.id) else { return out };
     // Whoever breathes this air by another permit or none is under the same alarm.
-    let on_tally = known.perhaps_on_air_from(&permit.set.id).next().is_some();
+    let on_tally = under_it(known, permit);
     let lost = looked_for(known, permit);
     let on_air = on_tally || lost;
     // The order that stands, then until when there is air, then everything else, and why it was stopped. All leave on one air:
     // what else happened is told without an order, unless it is to one of them.
     let first = out.len();
     let events = orders_of(known, permit, texts);
-    let strictest = events.iter().map(|e| e.orders.by).max();
+    let standing = standing(&events).cloned();
     let mut ordered = false;
     let mut told = Vec::new();
     for e in events.iter().filter(|e| on_air || e.at.is_some()) {
-        let stands = !ordered && Some(e.orders.by) == strictest;
-        let order = if on_air && (stands || orders::to_one(&e.what)) {
+        let stands = !ordered && e.stands && Some(e.orders.by) == standing.as_ref().map(|o| o.by);
+        let order = if on_air && e.stands && (stands || orders::to_one(&e.what)) {
             format!(": {}", e.orders.wearers)
         } else {
             String::new()
@@ -76,8 +76,13 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
         }
         ordered |= stands;
     }
+    // Stopped for whatever else: the order all the same.
+    if on_tally && !ordered && out_now(known, &permit.set.id).is_empty() {
+        let time = clock(&permit.since.time, &permit.since.zone);
+        told.insert(0, say!("SUSPENDED at {time} WITH PEOPLE ON AIR: everyone out", time));
+    }
     out.extend(told);
-    if on_air && let Some(gone) = air_is_gone(known, permit) {
+    if on_air && let Some(gone) = air_is_gone(known, &permit.set.id) {
         out.insert(out.len().min(first + 1), gone);
     }
     if lost {
@@ -86,6 +91,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
             no_reserve: texts.set.choice("reserve") == Some("none"),
             spent: spent.as_deref(),
             co_told: orders::co_told(known, permit),
+            others: orders::to_others(standing.as_ref()),
             ..Given::default()
         };
         let order = orders::of("wearer_silent", given);
@@ -101,22 +107,18 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
             out.push(match kind {
                 "moved" => say!("THE SET WAS MOVED at {time}", time),
                 "plugged" => say!("THE SET WAS PLUGGED IN ELSEWHERE at {time}", time),
-                _ => say!("STOPPED at {time}", time),
+                _ => say!("THE SET STOPPED at {time}", time),
             });
         }
     }
     let stopped = permit.day.iter().filter(|h| h.kind == "suspend" && h.stamp.seq >= permit.since.seq);
     out.extend(stopped.map(|h| {
         say!(
-            "STOPPED at {time}: {reason}",
+            "THE WORK WAS STOPPED at {time}: {reason}",
             time = clock(&h.stamp.time, &h.stamp.zone),
             reason = typed(h.data.text("reason").unwrap_or_default())
         )
     }));
-    if on_tally && out.is_empty() {
-        let time = clock(&permit.since.time, &permit.since.zone);
-        out.push(say!("SUSPENDED at {time} WITH PEOPLE ON AIR: everyone out", time));
-    }
     // By the tally they are told of by name.
     if on_air && !set.running() && out_now(known, &permit.set.id).is_empty() {
         out.push(say!("THE SET IS SAID TO BE STOPPED").into());
@@ -128,7 +130,31 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
 struct Ordered {
     what: String,
     at: Option<Stamp>,
+    /// Nothing on this air was reinstated since.
+    stands: bool,
     orders: Orders,
+}
+
+/// Of what stands the strictest order.
+fn standing(all: &[Ordered]) -> Option<&Orders> {
+    let stand = all.iter().filter(|e| e.stands).map(|e| &e.orders);
+    stand.reduce(|first, next| if next.by > first.by { next } else { first })
+}
+
+/// Where something was reinstated last on a permit's air: what was told before is over for whoever went on since.
+fn reinstated(known: &Known<'_>, permit: &Permit) -> u64 {
+    let of_set = known.state.permits.open().filter(|p| p.set.id == permit.set.id);
+    of_set.filter_map(|p| p.last_signed("reinstate")).map(|s| s.stamp.seq).max().unwrap_or_default()
+}
+
+/// Whether somebody may be on the air of a suspended permit's set under what suspended it: by this permit, another or none, but
+/// not by one that was reinstated since and is live.
+fn under_it(known: &Known<'_>, permit: &Permit) -> bool {
+    known.perhaps_on_air_from(&permit.set.id).any(|on| {
+        let own = on.permit.as_deref().and_then(|n| known.state.permits.get(n));
+        let since = own.and_then(|p| p.last_signed("reinstate")).map_or(0, |s| s.stamp.seq);
+        !own.is_some_and(|p| known.life(p) == StateWord::Live && since > permit.since.seq)
+    })
 }
 
 /// Events first that no drill ends.
@@ -147,24 +173,33 @@ fn orders_of(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Ordered> 
         spent: spent.as_deref(),
         grave: orders::grave(known, permit),
         co_told: orders::co_told(known, permit),
+        others: None,
     };
-    let mut out: Vec<Ordered> = events
-        .iter()
-        .map(|(what, at)| Ordered {
-            what: (*what).clone(),
-            at: Some((*at).clone()),
-            orders: orders::of(what, given(gone::on_reserve_before(known, &permit.set.id, what, at))),
-        })
-        .collect();
-    if out.is_empty() {
-        // A gauge that stopped it was never told as an event: its order all the same.
-        let on_reserve = gone::on_reserve_since(known, &permit.set.id).is_some();
-        let against = watch::gauges_against(known, permit, texts).into_iter();
-        out.extend(against.map(|gauge| Ordered {
-            orders: orders::of(watch::event_of(&gauge), given(on_reserve)),
-            what: gauge,
-            at: None,
-        }));
+    let over = reinstated(known, permit);
+    let before = |what: &str, at: &Stamp| gone::on_reserve_before(known, &permit.set.id, what, at);
+    let of_event = |what: &str, at: &Stamp| Ordered {
+        what: what.to_owned(),
+        stands: at.seq > over,
+        orders: orders::of(what, given(before(what, at))),
+        at: Some(at.clone()),
+    };
+    let mut out: Vec<Ordered> = events.iter().map(|(what, at)| of_event(what, at)).collect();
+    // A gauge that was never told as an event: its order all the same.
+    let against = watch::gauges_against(known, permit, texts).into_iter();
+    let untold = against.filter(|of| !events.iter().any(|(what, _)| *what == of.event));
+    out.extend(untold.map(|of| Ordered {
+        stands: true,
+        orders: orders::of(of.event, given(before(of.event, &of.at))),
+        what: of.gauge,
+        at: None,
+    }));
+    // To one of them first: the others leave as it stands for all.
+    let others_leave = orders::to_others(standing(&out)).map(str::to_owned);
+    for e in out.iter_mut().filter(|e| orders::to_one(&e.what)) {
+        if let Some(at) = &e.at {
+            let given = Given { others: others_leave.as_deref(), ..given(before(&e.what, at)) };
+            e.orders = orders::of(&e.what, given);
+        }
     }
     out
 }
@@ -181,7 +216,9 @@ pub(super) fn at_co(known: &Known<'_>, permit: &Permit, texts: &Texts) -> String
         ..Given::default()
     };
     let own = orders::of("co", given);
-    let all = std::iter::once(own.clone()).chain(stands(known, permit, texts));
+    // Whom no permit lets be there may be told more strictly: one air, one order.
+    let strays = super::out_now::stands(known, &permit.set.id);
+    let all = std::iter::once(own.clone()).chain(stands(known, permit, texts)).chain(strays);
     orders::strictest(all).unwrap_or(own).wearers
 }
 
@@ -191,7 +228,27 @@ pub fn stands(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<Order
     if known.life(permit) != StateWord::Suspended {
         return None;
     }
-    orders::strictest(orders_of(known, permit, texts).into_iter().map(|e| e.orders))
+    standing(&orders_of(known, permit, texts)).cloned()
+}
+
+/// The same of a set's air: the strictest of its suspended permits.
+fn stands_on(known: &Known<'_>, set: &str) -> Option<Orders> {
+    let of_set = known.state.in_use(known.time()).filter(|p| p.set.id == set);
+    orders::strictest(of_set.filter_map(|p| stands(known, p, &*known.texts_of(p).ok()?)))
+}
+
+/// By what whoever is on a set's air leaves as things stand, in words; `None` where nothing orders them out.
+pub fn leave_by_order(known: &Known<'_>, set: &str) -> Option<String> {
+    let all = stands_on(known, set).into_iter().chain(super::out_now::stands(known, set));
+    orders::strictest(all).map(|order| order.wearers)
+}
+
+/// Until when there is air on the reserve, in words; where the order that stands is not to breathe it, for whoever does.
+pub fn of_the_reserve(known: &Known<'_>, set: &str, gone: String) -> String {
+    match stands_on(known, set) {
+        Some(order) if order.by == By::Escape => say!("WHO BREATHES THE RESERVE ALL THE SAME: {gone}", gone),
+        Some(_) | None => gone,
+    }
 }
 
 /// Whether somebody of a permit's set is looked for: they may breathe its air, whatever the tally says.
@@ -204,18 +261,17 @@ fn looked_for(known: &Known<'_>, permit: &Permit) -> bool {
 /// Who is lost is told apart.
 pub(super) fn urgent(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<String> {
     let mut out = out_now(known, &permit.set.id);
-    let on_tally = known.perhaps_on_air_from(&permit.set.id).next().is_some();
-    if known.life(permit) == StateWord::Suspended && (on_tally || looked_for(known, permit)) {
+    if known.life(permit) == StateWord::Suspended && (under_it(known, permit) || looked_for(known, permit)) {
         let lost = crew::lost_in_words(known, permit);
         out.extend(alarm(known, permit, texts).into_iter().filter(|line| !lost.contains(line)));
     }
     out
 }
 
-/// Until when there is air on the reserve, while people may be breathing it.
-pub(super) fn air_is_gone(known: &Known<'_>, permit: &Permit) -> Option<String> {
-    let from = gone::on_reserve_since(known, &permit.set.id)?;
-    Some(match air_gone(known, &permit.set.id, from)? {
+/// Until when there is air on the reserve of a set, while people may be breathing it.
+pub(super) fn air_is_gone(known: &Known<'_>, set: &str) -> Option<String> {
+    let from = gone::on_reserve_since(known, set)?;
+    let words = match air_gone(known, set, from)? {
         Gone::At(at, why) => {
             let passed = (known.now.seconds() - at) / 60;
             let time = clock(&crate::time::utc(at), &known.now.zone);
@@ -226,5 +282,6 @@ pub(super) fn air_is_gone(known: &Known<'_>, permit: &Permit) -> Option<String> 
             }
         }
         Gone::NotKnown(why) => say!("AIR GONE AT ANY MOMENT: {why}", why),
-    })
+    };
+    Some(of_the_reserve(known, set, words))
 }

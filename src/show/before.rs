@@ -70,6 +70,21 @@ pub fn before_declaring(
     })
 }
 
+/// A loss of supply that stops most machines, of one that is not told to have stopped: what holds for one start was not asked again.
+fn tripped(known: &Known<'_>, permit: &Permit) -> Option<String> {
+    let set = known.state.sets.get(&permit.set.id)?;
+    let of = |what: &str| set.events.get(what).filter(|at| at.seq >= permit.since.seq);
+    let at = of("change_over").into_iter().chain(of("supply_low")).max_by_key(|at| at.seq)?;
+    let told = ["stopped", "started"].iter().any(|k| set.last.get(k).is_some_and(|h| h.stamp.seq > at.seq));
+    (!told).then(|| {
+        say!(
+            "SUPPLY LOST at {time}, and the set is told neither to have stopped nor to have started since: if it stood still, \
+             tell both first, and what is good for one start is asked again, the change-over too",
+            time = clock(&at.time, &at.zone)
+        )
+    })
+}
+
 /// Everything that must be seen before a suspended permit is reinstated: what stopped it, what was done since.
 pub fn before_reinstating(
     known: &Known<'_>,
@@ -96,6 +111,7 @@ pub fn before_reinstating(
         });
         let (answered, earlier) = answered_again(permit, &view);
         let against = crate::permit::watch::were_against(known, permit, texts, issued);
+        let stands = tripped(known, permit).into_iter().chain(view.warnings.iter().cloned()).collect();
         Ok(vec![
             part(
                 say!("WHAT HAPPENED SINCE IT WAS LAST LIVE"),
@@ -107,7 +123,7 @@ pub fn before_reinstating(
                 earlier,
                 ..part(say!("ANSWERED AGAIN SINCE IT WAS SUSPENDED"), answered, say!("nothing"))
             },
-            part(say!("WHAT STANDS AGAINST IT NOW"), view.warnings.clone(), say!("nothing")),
+            part(say!("WHAT STANDS AGAINST IT NOW"), stands, say!("nothing")),
         ])
     })
 }

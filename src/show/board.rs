@@ -5,9 +5,9 @@
 
 use super::{Much, of_permit, view_of};
 use crate::permit::bench::Texts;
-use crate::permit::copies;
 use crate::permit::decide::{Known, crew};
 use crate::permit::state::{Happened, Permit};
+use crate::permit::{called, copies};
 use crate::record::line::Line;
 use crate::time::{clock, seconds};
 use crate::tongue::{Tongue, say};
@@ -135,6 +135,14 @@ pub fn apart(known: &Known<'_>) -> Vec<String> {
         )
     });
     let mut out: Vec<String> = untimed.collect();
+    out.extend(called::unrolled(known).into_iter().map(|(set, at)| {
+        say!(
+            "{set}: A CALL OR AN ALARM at {time}, and no roll call that found everyone came after it: call the roll now \
+             (`airwrit roll-call --set {set}`)",
+            set,
+            time = clock(&at.time, &at.zone)
+        )
+    }));
     for (id, set) in known.state.sets.iter().filter(|(_, s)| s.running()) {
         let answered = known.state.not_ended(known.time()).any(|p| p.set.id == *id);
         if let Some(start) = set.last.get("started").filter(|_| !answered) {

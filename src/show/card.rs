@@ -73,6 +73,7 @@ pub fn card(
             no_reserve: texts.set.choice("reserve") == Some("none"),
             // The card is printed before anything happens.
             on_reserve: false,
+            others: None,
             spent: spent.as_deref(),
             grave: false,
             co_told: false,

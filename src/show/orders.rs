@@ -55,6 +55,8 @@ pub struct Given<'a> {
     pub grave: bool,
     /// Carbon monoxide is what stands, or is among it: what may be done to the set is said by that.
     pub co_told: bool,
+    /// The order by which those leave whom this one is not about.
+    pub others: Option<&'a str>,
 }
 
 /// Steps whose answer is the order at a carbon monoxide alarm, with and without a reserve.
@@ -179,6 +181,11 @@ pub fn to_one(what: &str) -> bool {
     matches!(what, "hose" | "respirator" | "wearer_silent")
 }
 
+/// The order to whoever an event is not about, for one that is to somebody first; `None` where they leave on what they have.
+pub fn to_others(stands: Option<&Orders>) -> Option<&str> {
+    stands.filter(|o| o.by > By::Any).map(|o| o.wearers.as_str())
+}
+
 /// Of orders that stand at once the strictest: all leave on one air. Of two alike the first.
 pub fn strictest(all: impl IntoIterator<Item = Orders>) -> Option<Orders> {
     all.into_iter().reduce(|first, next| if next.by > first.by { next } else { first })
@@ -198,6 +205,9 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
     let at_zero = if co_told { not_under } else { at_zero() };
     let roll = say!("a roll call by voice found everyone");
     let by_reserve = if spent.is_some() { By::Escape } else { By::Reserve };
+    // To somebody first, and to all others as it stands for them.
+    let first =
+        |own: &'static str, with: &dyn Fn(&str) -> String| given.others.map_or_else(|| own.to_owned(), with);
     let orders = |wearers: &str, attendant: &[&'static str], set, again: &[&'static str]| Orders {
         by: By::Any,
         set,
@@ -243,10 +253,11 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
             let attendant = [masks(), own_air(), nobody_in(), leave()];
             Orders { by, ..orders(order, &attendant, not_under, &[cause(), tested()]) }
         }
+        // It speaks against what the machine gives, not against what was filled before: who is on the reserve leaves on it.
         "temperature" | "oil" if given.on_reserve || spent.is_some() => Orders {
-            by: By::Escape,
+            by: by_reserve,
             ..orders(
-                if spent.is_some() { reserve } else { on_reserve_already() },
+                reserve,
                 &[say!("Take the air as foul"), masks(), own_air(), leave()],
                 at_zero,
                 &[cause(), refilled(), tested()],
@@ -276,7 +287,9 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
             &[cause(), say!("the outlet, its hose and respirator are looked over")],
         ),
         "hose" => orders(
-            say!("WHOSE HOSE IT IS: ESCAPE SET, OUT. ALL OTHERS OUT"),
+            &first(say!("WHOSE HOSE IT IS: ESCAPE SET, OUT. ALL OTHERS OUT"), &|order| {
+                say!("WHOSE HOSE IT IS: ESCAPE SET, OUT. ALL OTHERS: {order}", order)
+            }),
             &[
                 say!("Watch what the others still get"),
                 say!(
@@ -288,13 +301,15 @@ pub fn of(what: &str, given: Given<'_>) -> Orders {
             &[cause(), say!("the hose is out of service")],
         ),
         "respirator" => orders(
-            say!("WHOSE RESPIRATOR IT IS: ESCAPE SET, OUT. ALL OTHERS OUT"),
+            &first(say!("WHOSE RESPIRATOR IT IS: ESCAPE SET, OUT. ALL OTHERS OUT"), &|order| {
+                say!("WHOSE RESPIRATOR IT IS: ESCAPE SET, OUT. ALL OTHERS: {order}", order)
+            }),
             &[say!("Watch that hose until its wearer stands outside"), leave()],
             not_under,
             &[cause(), say!("the respirator is out of service")],
         ),
         "wearer_silent" => orders(
-            say!("ALL OTHERS OUT"),
+            &first(say!("ALL OTHERS OUT"), &|order| say!("ALL OTHERS: {order}", order)),
             &[say!("Rescue first: call now"), nobody_in(), say!("Keep the air on that hose"), leave()],
             not_under,
             &[cause()],

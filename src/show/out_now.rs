@@ -10,9 +10,10 @@ use crate::permit::bench::{Texts, file};
 use crate::permit::decide::{Known, crew};
 use crate::permit::gone;
 use crate::permit::state::{Happened, OnAir, Permit, SetState, Whereabouts};
+use crate::permit::walk;
 use crate::time::seconds;
 use crate::tongue::say;
-use crate::view::StateWord;
+use crate::view::{Standing, StateWord};
 use num_rational::BigRational;
 use std::collections::BTreeSet;
 
@@ -28,16 +29,21 @@ pub fn out_now(known: &Known<'_>, set: &str) -> Vec<String> {
     out
 }
 
-fn ordered(known: &Known<'_>, set: &str) -> Vec<String> {
+/// Whether a set stands still, and who is on its air and nothing lets be there.
+fn nobody_lets<'a>(known: &Known<'a>, set: &str) -> (bool, Vec<&'a OnAir>) {
     let on: Vec<&OnAir> = known.state.on_air.iter().filter(|p| p.set == set).collect();
     // Whether one runs that nobody knows here, nobody says.
     let still = known.has_set(set) && !known.state.sets.get(set).is_some_and(SetState::running);
-    let out: Vec<&OnAir> = on.into_iter().filter(|p| still || !let_be(known, p)).collect();
+    (still, on.into_iter().filter(|p| still || !let_be(known, p)).collect())
+}
+
+fn ordered(known: &Known<'_>, set: &str) -> Vec<String> {
+    let (still, out) = nobody_lets(known, set);
     if out.is_empty() {
         return Vec::new();
     }
     let names: Vec<String> = out.iter().map(|p| crew::who(known, &p.person)).collect();
-    let (order, names) = (order(known, set, still, &out), names.join(", "));
+    let (order, names) = (order(known, set, still, &out).wearers, names.join(", "));
     vec![if still {
         say!("{order}: {names}. THE SET STANDS STILL ({set})", order, names, set)
     } else {
@@ -53,7 +59,32 @@ pub fn out_of_no_row(known: &Known<'_>) -> Vec<String> {
 
 /// The same over all sets: for what stands on every screen.
 pub fn out_everywhere(known: &Known<'_>) -> Vec<String> {
-    sets(known).into_iter().flat_map(|set| out_now(known, set)).collect()
+    let mut out: Vec<String> = sets(known).into_iter().flat_map(|set| out_now(known, set)).collect();
+    out.extend(known.state.on_air.iter().flat_map(|on| comes_out(known, on)));
+    out
+}
+
+/// Somebody on air of whom an answer that their life hangs on was given since they went on, and holds.
+fn comes_out(known: &Known<'_>, on: &OnAir) -> Vec<String> {
+    let own = on.permit.as_deref().and_then(|n| known.state.permits.get(n));
+    let Some((permit, texts)) = own.and_then(|p| Some((p, known.texts_of(p).ok()?))) else {
+        return Vec::new();
+    };
+    let since = permit.answers.iter().rev().take_while(|a| a.here_since() > on.since.seq);
+    let theirs = since.filter(|a| a.form == permit.form.hash && a.item.as_deref() == Some(&on.person));
+    let steps: BTreeSet<&str> = theirs.map(|a| a.step.as_str()).collect();
+    let critical = steps.into_iter().filter(|id| texts.form.step(id).is_some_and(|(_, s)| s.critical()));
+    let bench = known.bench(permit, &texts);
+    let holds = critical
+        .flat_map(|id| walk::of_step(&bench, id))
+        .filter(|s| s.standing == Standing::Hold && s.of_wearer() && s.item_id() == Some(&on.person));
+    holds.map(|s| comes_out_now(&super::wearer(known, &texts, &on.person), on, &s.label())).collect()
+}
+
+/// The order to one of them, for a reason of their own.
+pub(super) fn comes_out_now(name: &str, on: &OnAir, step: &str) -> String {
+    let tally = on.whereabouts.words();
+    say!("{name} ({tally}) COMES OUT NOW: {step} holds", name, tally, step)
 }
 
 /// The order to everybody who is on a suspended permit's air by name, and when that air is gone: for every screen but the board,
@@ -76,7 +107,7 @@ pub fn out_of_suspended(known: &Known<'_>) -> Vec<String> {
             names = names.join(", "),
             permit = permit.number
         ));
-        out.extend(alarm::air_is_gone(known, permit));
+        out.extend(alarm::air_is_gone(known, set));
     }
     out
 }
@@ -164,14 +195,20 @@ fn let_be(known: &Known<'_>, on: &OnAir) -> bool {
     permit.is_some_and(|p| at_work(known, p))
 }
 
+/// The order to whoever is on a set's air and nothing lets be there; `None` where there is nobody.
+pub(super) fn stands(known: &Known<'_>, set: &str) -> Option<Orders> {
+    let (still, out) = nobody_lets(known, set);
+    (!out.is_empty()).then(|| order(known, set, still, &out))
+}
+
 /// By what they leave: the strictest order that stands on this air; where the set stands still, as at its loss.
-fn order(known: &Known<'_>, set: &str, still: bool, on: &[&OnAir]) -> String {
+fn order(known: &Known<'_>, set: &str, still: bool, on: &[&OnAir]) -> Orders {
     let of_set = known.state.permits.open().filter(|p| p.set.id == set);
     let permit = of_set.filter(|p| at_work(known, p)).max_by_key(|p| p.opened.seq);
     if let Some((p, texts)) = permit.and_then(|p| Some((p, known.texts_of(p).ok()?))) {
         let loss = still.then(|| loss(known, p, &texts));
         let all = alarm::stands(known, p, &texts).into_iter().chain(loss);
-        return orders::strictest(all).map_or_else(|| orders::out().to_owned(), |o| o.wearers);
+        return orders::strictest(all).unwrap_or_else(no_more_than_out);
     }
     let state = known.state.sets.get(set);
     let went_on = on.iter().map(|p| p.since.seq).min().unwrap_or_default();
@@ -179,7 +216,7 @@ fn order(known: &Known<'_>, set: &str, still: bool, on: &[&OnAir]) -> String {
     let what = match FOUL_AIR.into_iter().find(stands) {
         Some(what) => what,
         None if still => "supply_low",
-        None => return orders::out().to_owned(),
+        None => return no_more_than_out(),
     };
     let text = known.chain.texts.get(&("set".to_owned(), set.to_owned()));
     let values = text.and_then(|t| file("set", &t.text).ok());
@@ -189,7 +226,12 @@ fn order(known: &Known<'_>, set: &str, still: bool, on: &[&OnAir]) -> String {
         spent: Some(orders::unproved()),
         ..Given::default()
     };
-    orders::of(what, given).wearers
+    orders::of(what, given)
+}
+
+/// Where nothing else is told.
+fn no_more_than_out() -> Orders {
+    Orders { wearers: orders::out().to_owned(), ..orders::of("other", Given::default()) }
 }
 
 /// The order where a permit's set stands still.

@@ -135,10 +135,8 @@ fn people_to_bring_out(
     for p in known.state.on_air.iter().filter(|p| p.permit.as_deref() == Some(&permit.number)) {
         let name = wearer(known, texts, &p.person);
         let own = every.iter().filter(|s| s.of_wearer() && s.item_id() == Some(&p.person));
-        out.extend(own.filter(|s| s.step.critical() && s.standing == Standing::Hold).map(|s| {
-            let tally = p.whereabouts.words();
-            say!("{name} ({tally}) COMES OUT NOW: {step} holds", name, tally, step = s.label())
-        }));
+        let holds = own.filter(|s| s.step.critical() && s.standing == Standing::Hold);
+        out.extend(holds.map(|s| super::out_now::comes_out_now(&name, p, &s.label())));
         out.extend(over_long(known, texts, &p.person).map(|minutes| {
             let most = words(&texts.job, "longest_spell", &texts.language);
             say!(

@@ -270,10 +270,13 @@ fn the_air_is_gone_when_it_was_said() {
     };
     let first = gone(&s.run(&["set", "stopped", "heron", "--report"], "").code(0).out);
     s.wait(240);
-    assert_eq!(gone(&s.run(&["event", &n, "--what", "reserve_low"], "").code(0).out), first);
+    assert_eq!(gone(&s.run(&["event", &n, "--what", "temperature"], "").code(0).out), first);
     s.run(&["off", "nikos"], "").code(0);
     s.run(&["event", &n, "--what", "co"], "").code(0).says("THE RESERVE FEEDS ALREADY").says(&first);
-    s.run(&["board"], "").code(0).says(&format!("AIR MAY BE GONE FROM {first}"));
+    // The order is not to breathe it: the time is told for whoever does.
+    s.run(&["board"], "").code(0).says(&format!("THE RESERVE ALL THE SAME: AIR MAY BE GONE FROM {first}"));
+    // What its warning leaves nobody has read.
+    s.run(&["event", &n, "--what", "reserve_low"], "").code(0).says("AIR GONE AT ANY MOMENT");
     let read = |s: &mut Shell, more: &[&str]| {
         s.run(&[&["reading", &n, "--what", "reserve", "--value"][..], more].concat(), "").code(0)
     };
@@ -286,10 +289,11 @@ fn the_air_is_gone_when_it_was_said() {
     s.run(&["off", "zaneta", "--report"], "").code(0);
     let board = s.run(&["board"], "").code(0);
     board.says(&format!("AIR MAY BE GONE FROM {lower}")).says("looked for: Żaneta Brzęczyk (zaneta)");
-    s.run(&["event", &n, "--what", "reserve_low"], "").code(0).says("AIR MAY BE GONE FROM");
+    s.run(&["event", &n, "--what", "reserve_low"], "").code(0).says("AIR GONE AT ANY MOMENT");
     // Found, nobody is on it.
     s.run(&["roll-call", &n], EVERYONE).code(0);
-    assert!(!s.run(&["board"], "").code(0).out.contains("AIR MAY BE GONE FROM"));
+    let board = s.run(&["board"], "").code(0).out;
+    assert!(!board.contains("AIR MAY BE GONE FROM") && !board.contains("AT ANY MOMENT"), "{board}");
 }
 
 /// A roll call before the last event, or one with somebody missing after it, found nobody.
@@ -433,7 +437,14 @@ fn all_leave_on_one_air_whatever_came_first() {
     assert!(orders[0].starts_with("  !! CO at ") && orders[0].ends_with(ESCAPE), "{board}");
     let told = |what: &str| orders.iter().find(|l| l.contains(&format!("!! {what} at "))).copied().unwrap();
     assert!(!told("SUPPLY LOW").contains("OUT NOW"), "{board}");
-    assert!(told("HOSE").ends_with("WHOSE HOSE IT IS: ESCAPE SET, OUT. ALL OTHERS OUT"), "{board}");
+    // To one of them first, and the others leave as all do.
+    let hose = format!("WHOSE HOSE IT IS: ESCAPE SET, OUT. ALL OTHERS: {ESCAPE}");
+    assert!(told("HOSE").ends_with(&hose), "{board}");
+    assert!(event(&mut s, "hose").starts_with(&hose));
+    // So it stands on the screen of the call, after the signal.
+    let call = s.run(&["call-out"], "").code(0).err;
+    let (signal, order) = (call.find("SIGNAL: ").unwrap(), call.find(&format!("ORDER: {ESCAPE}")).unwrap());
+    assert!(signal < order && order < call.find("ON AIR: ").unwrap(), "{call}");
     assert!(board.contains(&format!("On a carbon monoxide alarm: {ESCAPE}")), "{board}");
     // What comes after it sends nobody back onto it.
     for what in ["change_over", "oil", "wind_turned"] {
@@ -441,6 +452,82 @@ fn all_leave_on_one_air_whatever_came_first() {
     }
     let board = s.run(&["board"], "").code(0).out;
     assert!(!board.contains("ON THE RESERVE") && !board.contains("CHANGE TO RESERVE"), "{board}");
+}
+
+/// A gauge tells as much as the alarm of its kind, before and after any other; above its range the supply is not lost.
+#[test]
+fn a_gauge_keeps_its_order_beside_every_alarm() {
+    let read = |s: &mut Shell, n: &str, what: &str, value: &str| {
+        s.run(&["reading", n, "--what", what, "--value", value], "").code(0)
+    };
+    let first = |s: &mut Shell| {
+        let board = s.run(&["board"], "").code(0).out;
+        board.lines().find_map(|l| l.strip_prefix("  !! ")).unwrap().to_owned()
+    };
+    for after in [true, false] {
+        let (mut s, n) = Shell::live();
+        s.run(&["on", "zaneta"], "").code(0);
+        if after {
+            s.run(&["event", &n, "--what", "wind_turned"], "").code(0);
+        }
+        assert!(read(&mut s, &n, "co", "12 ppm").err.starts_with("CHANGE TO RESERVE, OUT\n"));
+        if !after {
+            s.run(&["event", &n, "--what", "wind_turned"], "").code(0);
+        }
+        assert_eq!(first(&mut s), "CO: CHANGE TO RESERVE, OUT");
+        s.run(&["board"], "").code(0).says("AIR MAY BE GONE FROM ");
+        // Mended, it orders nothing more.
+        read(&mut s, &n, "co", "1 ppm");
+        assert!(first(&mut s).starts_with("WIND TURNED at "), "{}", first(&mut s));
+    }
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    let low = read(&mut s, &n, "supply", "3 bar");
+    assert!(low.err.starts_with("OUT NOW, ON THE RESERVE\n"), "{low:?}");
+    s.run(&["board"], "").code(0).says("SUPPLY: OUT NOW, ON THE RESERVE").says("AIR MAY BE GONE FROM ");
+    let co = s.run(&["event", &n, "--what", "co"], "").code(0).err;
+    assert!(co.starts_with("OUT NOW, ON ESCAPE SETS WHERE WORN: THE RESERVE FEEDS ALREADY"), "{co}");
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    let high = read(&mut s, &n, "supply", "60 bar");
+    assert!(high.err.starts_with("OUT NOW\n") && high.err.contains("Stand clear of the outlet"), "{high:?}");
+    assert!(!s.run(&["board"], "").code(0).out.contains("AIR MAY BE GONE"));
+}
+
+/// An overheated machine says nothing against a reserve that was filled before.
+#[test]
+fn heat_turns_no_order_in_the_middle_of_the_way_out() {
+    for (first, order) in [("change_over", "OUT NOW, ON THE RESERVE\n"), ("co", "CHANGE TO RESERVE, OUT\n")] {
+        let (mut s, n) = Shell::live();
+        s.run(&["on", "zaneta"], "").code(0);
+        assert!(s.run(&["event", &n, "--what", first], "").code(0).err.starts_with(order), "{first}");
+        s.wait(20);
+        let hot = s.run(&["event", &n, "--what", "temperature"], "").code(0).err;
+        assert!(hot.starts_with(order), "{first}: {hot}");
+    }
+}
+
+/// Stopped without an alarm, whoever is on it comes out as well; and where every permit has ended since a call, the roll is
+/// called for the set.
+#[test]
+fn stopping_the_work_orders_out_and_the_roll_outlives_the_permit() {
+    let (mut s, n) = Shell::live();
+    s.run(&["in", "zaneta", "--report"], "").code(0);
+    let stopped = s.run(&["suspend", &n, "--reason", "rain"], "").code(0);
+    assert!(stopped.err.starts_with("OUT NOW\n") && stopped.err.contains("SIGNAL: "), "{stopped:?}");
+    let board = s.run(&["board"], "").code(0).out;
+    let told = board.lines().find_map(|l| l.strip_prefix("  !! ")).unwrap();
+    assert!(
+        told.starts_with("SUSPENDED at ") && told.ends_with("WITH PEOPLE ON AIR: everyone out"),
+        "{board}"
+    );
+    s.wait(9 * 3600);
+    s.run(&["call-out"], "").code(0);
+    s.run(&["off", "zaneta", "--report"], "").code(0);
+    let wanted = "heron: A CALL OR AN ALARM at ";
+    s.run(&["board"], "").code(0).says(wanted);
+    s.run(&["roll-call", "--set", "heron", "--found", "zaneta"], EVERYONE).code(0).says("everyone found");
+    assert!(!s.run(&["board"], "").code(0).out.contains(wanted));
 }
 
 /// Whoever goes on air while the set stands still is not sent onto a reserve that nobody opened; and nobody who comes to

@@ -5,7 +5,7 @@
 
 use super::board::{just_kept, told};
 use crate::actions::Looked;
-use crate::cli::args::{CallOut, Command, Stops};
+use crate::cli::args::{CallOut, Command, Stops, ToldArgs};
 use crate::cli::calling::orders_for;
 use crate::cli::{End, Tells};
 use crate::page::app::{App, Posted, html};
@@ -155,10 +155,23 @@ pub async fn event(State(app): State<Arc<App>>, Posted(form, sent): Posted) -> R
             );
             return Told { done: true, err: vec![words], ..Told::default() };
         }
-        let command = Command::Event { on: here(form), what, words: form.some("words"), told: told(form) };
+        let told = told_at_all(hand, form);
+        let command = Command::Event { on: here(form), what, words: form.some("words"), told };
         hand.command(command, &Zeroizing::default())
     });
     after_alarm(&app, came.await, &again).await
+}
+
+/// When and by whom; a time that means nothing here is kept as words: no alarm waits for it.
+fn told_at_all(hand: &mut Hand, form: &Form) -> ToldArgs {
+    let mut t = told(form);
+    let mut meant =
+        |at: &String| hand.look().is_ok_and(|l| crate::cli::station::last_time(at, &l.now).is_ok());
+    if let Some(at) = t.at.take_if(|at| !meant(at)) {
+        let at = say!("at {time} site time", time = crate::text::safe_line(&at));
+        t.told_by = Some(t.told_by.map_or(at.clone(), |by| format!("{by}, {at}")));
+    }
+    t
 }
 
 /// The work is stopped.
@@ -214,6 +227,9 @@ fn groups(known: &Known<'_>) -> Vec<Value> {
     }
     let mut sets: Vec<&str> =
         known.state.on_air.iter().filter(|p| p.permit.is_none()).map(|p| p.set.as_str()).collect();
+    // Called out or told of an alarm, and every permit has ended since.
+    sets.extend(crate::permit::called::unrolled(known).into_iter().map(|(set, _)| set));
+    sets.sort_unstable();
     sets.dedup();
     for set in sets {
         out.push(group(known, "", set, crew::to_call(known, None, Some(set)), Vec::new()));

@@ -190,7 +190,8 @@ fn while_somebody_is_missing_the_orders_stand_and_no_set_is_stopped() {
     assert!(missing.contains(&format!("THE SET: {set}")), "{missing}");
     let text = urgent(&site).unwrap();
     assert!(text.contains(order) && text.contains(": CHANGE TO RESERVE, OUT"), "{text}");
-    assert!(text.contains(&format!("ALL OTHERS OUT. {set}")), "{text}");
+    // One order to all of them.
+    assert!(text.contains(&format!("ALL OTHERS: CHANGE TO RESERVE, OUT. {set}")), "{text}");
     let board = site.get("/board").text;
     let (urgent_at, tally) =
         (board.find("class=\"urgent\"").unwrap(), board.find("data-part=\"tally\"").unwrap());

@@ -57,9 +57,10 @@ pub fn to_call(known: &Known<'_>, permit: Option<&Permit>, set: Option<&str>) ->
             (set.unwrap_or_default(), all.map(|p| p.opened.seq).min())
         }
     };
-    let Some(opened) = opened else { return out };
+    // Where every permit has ended, whoever was on this air in the last day.
+    let from = if opened.is_some() { i64::MIN } else { known.now.seconds() - 86_400 };
     let rolled = known.state.sets.get(set).and_then(|s| s.rolled.as_ref()).map_or(0, |r| r.seq);
-    let days = known.state.permits.days_of_set(set, rolled.max(opened), i64::MIN);
+    let days = known.state.permits.days_of_set(set, rolled.max(opened.unwrap_or(0)), from);
     for h in days.filter(|h| matches!(h.kind, "on_air" | "in" | "out" | "off_air")) {
         let person = h.data.text("person").filter(|p| !out.iter().any(|o| o == p));
         out.extend(person.map(str::to_owned));
