@@ -810,3 +810,38 @@ fn an_air_test_that_something_speaks_against_is_not_brought() {
     let seen = read(&mut ours, &nothing).unwrap();
     assert!(bring(&mut ours, &nothing, &seen.hash).unwrap_err().why[0].contains("has no test"));
 }
+
+/// Two permits on one set: what one was suspended by is over for whoever went on by the other since it was reinstated.
+#[test]
+fn an_alarm_that_is_over_orders_nobody_out_by_another_permit() {
+    let mut day = Day::opened(Plan::small().set("rated_flow: 874 L/min", "rated_flow: 2000 L/min"));
+    let a = day.number.clone();
+    day.live(&a);
+    let job = day.plan.job.replace("attendant: oksana", "attendant: soren");
+    let job =
+        job.replace("entry_watch: marit", "entry_watch: jiri").replace("person: zaneta", "person: maelle");
+    let b = day.open(&job.replace("outlet: red", "outlet: green").replace("outlet: white", "outlet: red"));
+    day.live(&b);
+    let rows = |day: &Day| -> Vec<(String, Vec<String>)> {
+        let rows = day.ask(|k| airwrit::show::board(k, day.lines(), None)).unwrap();
+        rows.into_iter().map(|r| (r.number, r.urgent)).collect()
+    };
+    let of = |day: &Day, n: &str| rows(day).into_iter().find(|(number, _)| number == n).unwrap().1;
+    day.of_set("event", &[("what", "change_over")]);
+    day.wait(60);
+    day.of_set("filled", &[("from", "other_tested")]);
+    day.derived(&a, false);
+    day.reinstate(&a, "eleni").unwrap();
+    day.own(&a, "zaneta");
+    day.wait(60);
+    day.report(Some(&a), "zaneta", Move::In);
+    assert_eq!((day.life(&a), day.life(&b)), (StateWord::Live, StateWord::Suspended));
+    assert_eq!(of(&day, &b), Vec::<String>::new());
+    // Somebody on its own air is under it all the same; and a new alarm orders all of them alike.
+    day.report(Some(&b), "maelle", Move::In);
+    assert!(of(&day, &b)[0].ends_with("WITH PEOPLE ON AIR: everyone out"), "{:?}", of(&day, &b));
+    day.wait(60);
+    day.of_set("event", &[("what", "co")]);
+    let order = |n: &str| of(&day, n).into_iter().find(|l| l.starts_with("CO at ")).unwrap();
+    assert_eq!(order(&a), order(&b));
+}

@@ -3,6 +3,7 @@
 use super::*;
 use crate::cli::Tells;
 use crate::cli::args::{Command, Stops, ToldArgs};
+use crate::time::{clock, utc};
 
 const ALL: [&str; 6] = ["zaneta", "nikos", "pavlos", "ines", "oksana", "marit"];
 
@@ -339,6 +340,60 @@ fn people_and_outlets_are_told_by_their_names() {
         board.contains("Heron feeds somebody who is on no permit: nothing here asks for its readings"),
         "{board}"
     );
+}
+
+/// What a wearer's life hangs on, answered no while they are in: they are ordered out on every screen, the next one first.
+#[test]
+fn a_seal_that_does_not_hold_orders_its_wearer_out_on_every_screen() {
+    let (site, number) = Site::live();
+    own_checks(&site, &number, "zaneta");
+    told(&site, &number, "zaneta", "in");
+    let path = format!("/p/{number}/walk");
+    let no = [
+        ("kind", "confirm"),
+        ("step", "seal_check"),
+        ("item", "zaneta"),
+        ("value", "no"),
+        ("again", "other"),
+    ];
+    let came = site.post(&path, &[&no[..], &[("position", "18446744073709551615")]].concat());
+    assert_eq!(came.status, StatusCode::SEE_OTHER, "{}", came.text);
+    for at in [path.as_str(), "/", "/board", "/alarm"] {
+        let head = site.get(at).text;
+        let words = between(&head, "id=\"overdue-words\">", "</span>");
+        assert!(words.contains("Żaneta Brzęczyk (in) COMES OUT NOW: the seal check"), "{at}: {words}");
+    }
+}
+
+/// Everybody's time is told where it was another one, and by whom; an alarm waits for no time that means nothing.
+#[test]
+fn what_was_earlier_is_told_with_its_time_and_by_whom() {
+    let (site, number) = Site::live();
+    own_checks(&site, &number, "zaneta");
+    let late = [
+        ("person", "zaneta"),
+        ("to", "in"),
+        ("report", "1"),
+        ("permit", &number),
+        ("told_by", "Marit at the gate"),
+    ];
+    let now = site.app.hands.clock.second();
+    let at = clock(&utc(now - 120), "+01:00");
+    site.post("/tally", &[&late[..], &[("at", at.as_str())]].concat());
+    let last = |kind: &str| -> String {
+        let lines = std::fs::read_to_string(site.path("register/0001.jsonl")).unwrap();
+        lines.lines().rev().find(|l| l.contains(&format!("\"kind\":\"{kind}\""))).unwrap().to_owned()
+    };
+    let line = last("in");
+    assert!(
+        line.contains("Marit at the gate") && line.contains(&format!("\"at\":\"{}", &utc(now - 120)[..16])),
+        "{line}"
+    );
+    let alarm = [("what", "co"), ("permit", number.as_str()), ("at", "just now"), ("told_by", "Marit")];
+    let text = site.post("/alarm", &alarm).text;
+    assert!(text.contains("CHANGE TO RESERVE, OUT"), "{text}");
+    let line = last("event");
+    assert!(line.contains("Marit, at just now site time") && !line.contains("\"at\":"), "{line}");
 }
 
 #[test]
