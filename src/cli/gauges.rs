@@ -18,20 +18,30 @@ use crate::tongue::say;
 use crate::units::Dimension;
 use crate::view::{StateWord, recorded};
 
-/// A slip of the finger would stand as a cylinder that nobody can read again.
-fn no_such_cylinder(place: &Place, permit: &str, item: &str, outside: &mut Outside<'_>) -> Outcome {
+/// A cylinder by its id, or by what it is called: a slip of the finger would stand as one that nobody can read again.
+fn the_cylinder(place: &Place, permit: &str, typed: &str, outside: &mut Outside<'_>) -> Result<String, End> {
     let looked = place.look_for(Some(permit), outside)?;
     let known = looked.known();
     let Some(texts) = known.state.permits.get(permit).and_then(|p| known.texts(p).ok()) else {
-        return Ok(());
+        return Ok(typed.to_owned());
     };
-    let ids: Vec<&str> = texts.set.items("cylinders").iter().map(|c| c.id()).collect();
-    if ids.is_empty() || ids.contains(&item) {
-        return Ok(());
+    let all = texts.set.items("cylinders");
+    let ids: Vec<&str> = all.iter().map(|c| c.id()).collect();
+    if ids.is_empty() || ids.contains(&typed) {
+        return Ok(typed.to_owned());
+    }
+    let plain = typed.trim().to_lowercase();
+    let called = |c: &&crate::site::Values| {
+        let names = c.words("name").map(|w| [w.own().to_lowercase(), w.get(&texts.language).to_lowercase()]);
+        c.id().to_lowercase() == plain || names.is_some_and(|n| n.contains(&plain))
+    };
+    // Of two that are called so, none is meant.
+    if let [one] = all.iter().filter(called).collect::<Vec<_>>().as_slice() {
+        return Ok(one.id().to_owned());
     }
     Err(End::Usage(say!(
         "the set has no cylinder `{got}`, wanted one of: {known}",
-        got = crate::text::safe_line(item),
+        got = crate::text::safe_line(typed),
         known = ids.join(", ")
     )))
 }
@@ -195,11 +205,13 @@ pub fn reading(place: &Place, r: &Reading, outside: &mut Outside<'_>) -> Outcome
         ("value".to_owned(), number.to_string().into()),
         ("what".to_owned(), r.what.as_str().into()),
     ];
+    let item = match (&r.item, r.what.as_str()) {
+        (Some(item), "reserve") => Some(the_cylinder(place, &r.permit, item, outside)?),
+        (item, _) => item.clone(),
+    };
+    let r = &Reading { item, ..r.clone() };
     if let Some(i) = &r.item {
         members.push(("item".into(), clean(i)?.into()));
-    }
-    if let (Some(item), "reserve") = (&r.item, r.what.as_str()) {
-        no_such_cylinder(place, &r.permit, item, outside)?;
     }
     let on = OnWhat { permit: Some(r.permit.clone()), set: None };
     // What was kept is said as it was understood: the wrong gauge or a slip is seen at once.

@@ -494,6 +494,22 @@ fn a_gauge_keeps_its_order_beside_every_alarm() {
     assert!(!s.run(&["board"], "").code(0).out.contains("AIR MAY BE GONE"));
 }
 
+/// A cylinder is named as it is on the screen, or by its id.
+#[test]
+fn a_cylinder_is_called_by_its_name() {
+    let (mut s, n) = Shell::live();
+    for item in ["a", "B", "Cylinder C", "cylinder c"] {
+        s.run(&["reading", &n, "--what", "Reserve", "--item", item, "--value", "207 bar"], "").code(0);
+    }
+    let kept = String::from_utf8(s.read("register/0001.jsonl")).unwrap();
+    for id in ["a", "b", "c"] {
+        assert!(kept.contains(&format!("\"item\":\"{id}\"")), "{id}");
+    }
+    s.run(&["reading", &n, "--what", "reserve", "--item", "Cylinder D", "--value", "207 bar"], "")
+        .code(2)
+        .says("no cylinder `Cylinder D`");
+}
+
 /// An overheated machine says nothing against a reserve that was filled before.
 #[test]
 fn heat_turns_no_order_in_the_middle_of_the_way_out() {
