@@ -1,7 +1,7 @@
 //! When the air is gone: after an event, on the reserve alone.
 //!
 //! In: the last reading of the reserve, everybody on air from the set or looked for who may be, what their respirators can
-//! draw at the most.
+//! draw at the most, or a cut hose gives.
 //! Out: a time, counted from the event or from a later reading, never from the clock; it is worked out anew only from a
 //! new reading. Always: real gas, the set's whole range of temperature, to the floor, rounded down; unknown where one
 //! of them is unknown. Not here: a time until the leave-by pressure is reached, which nobody is shown.
@@ -289,13 +289,24 @@ const fn at_work(life: StateWord) -> bool {
     matches!(life, StateWord::Live | StateWord::Suspended)
 }
 
-/// The most that somebody's respirator can draw.
+/// The most that somebody's respirator can draw; while a hose is told to be off or cut, and nobody knows whose, what their outlet
+/// gives if that is more.
 fn most(known: &Known<'_>, person: &str, permit: Option<&str>) -> Result<Quantity, String> {
     let nobody_says = || say!("what {person} draws is not known", person);
     let permit = permit.and_then(|n| known.state.permits.get(n)).ok_or_else(nobody_says)?;
     let texts = known.texts_of(permit)?;
     let wearer = texts.job.item("wearers", person).ok_or_else(nobody_says)?;
-    wearer.quantity("most").cloned().ok_or_else(nobody_says)
+    let most = wearer.quantity("most").cloned().ok_or_else(nobody_says)?;
+    let hose = known.state.sets.get(&permit.set.id).and_then(|s| s.events.get("hose"));
+    if !hose.is_some_and(|at| known.life(permit) == StateWord::Suspended && at.seq >= permit.since.seq) {
+        return Ok(most);
+    }
+    let on = known.state.on_air.iter().find(|p| p.person == person).and_then(|p| p.outlet.as_deref());
+    let outlet = texts.set.item("outlets", on.or(wearer.text("outlet")).unwrap_or_default());
+    let limited = outlet.filter(|o| o.choice("kind") == Some("limited"));
+    let gives = limited.and_then(|o| o.quantity("flow_limit")).filter(|q| q.dimension == most.dimension);
+    let gives = gives.ok_or_else(|| say!("what a cut hose of {person} gives is not known", person))?;
+    Ok(if gives.value > most.value { gives.clone() } else { most })
 }
 
 /// The least of the last readings of the set's cylinders, and when it was read: time and zone.

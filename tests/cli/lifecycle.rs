@@ -510,6 +510,15 @@ fn a_cylinder_is_called_by_its_name() {
         .says("no cylinder `Cylinder D`");
 }
 
+/// A cut hose gives what its outlet lets through, which is more than a mask draws.
+#[test]
+fn a_cut_hose_makes_the_reserve_last_for_less() {
+    let (mut s, n) = Shell::live();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.run(&["event", &n, "--what", "change_over"], "").code(0).says("drawing 318 L/min");
+    s.run(&["event", &n, "--what", "hose"], "").code(0).says("drawing 336 L/min");
+}
+
 /// An overheated machine says nothing against a reserve that was filled before.
 #[test]
 fn heat_turns_no_order_in_the_middle_of_the_way_out() {
