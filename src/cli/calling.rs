@@ -476,15 +476,22 @@ pub fn salvaged(place: &Place, looked: Option<&Looked>, outside: &mut Outside<'_
 }
 
 fn tell(shown: &[&Permit], what: &[(&str, &str)], outside: &mut Outside<'_>) -> Outcome {
-    let mut said: Vec<String> = Vec::new();
-    for p in shown {
-        for (label, field) in what {
-            let text = p.job.text(field).unwrap_or_default();
-            let line = format!("  {label}: {}", safe_line(text));
-            if !text.is_empty() && !said.contains(&line) {
-                writeln!(outside.err, "{line}")?;
-                said.push(line);
+    for (label, field) in what {
+        let told =
+            |p: &&Permit| Some(p.job.text(field).unwrap_or_default().to_owned()).filter(|t| !t.is_empty());
+        let mut said: Vec<(String, Vec<&str>)> = Vec::new();
+        for p in shown {
+            let Some(text) = told(p) else { continue };
+            match said.iter_mut().find(|(other, _)| *other == text) {
+                Some((_, of)) => of.push(&p.number),
+                None => said.push((text, vec![&p.number])),
             }
+        }
+        // Agreed differently on two permits, each is told with whose it is.
+        let several = said.len() > 1;
+        for (text, of) in said {
+            let of = if several { format!(" ({})", of.join(", ")) } else { String::new() };
+            writeln!(outside.err, "  {label}: {}{of}", safe_line(&text))?;
         }
     }
     Ok(())
