@@ -220,7 +220,8 @@ where
     let text = |a: &std::ffi::OsString| std::ffi::OsString::from(a.to_string_lossy().into_owned());
     let args: Vec<std::ffi::OsString> = if is_report { args.iter().map(text).collect() } else { args };
     let parsed = Args::try_parse_from(&args).map(|a| (a, Vec::new()));
-    let (args, odd) = match parsed.or_else(|e| heard::heard(&args, e)) {
+    let typed = args.clone();
+    let (mut args, odd) = match parsed.or_else(|e| heard::heard(&args, e)) {
         Ok(read) => read,
         Err(e) => {
             let to_out = !e.use_stderr();
@@ -237,6 +238,10 @@ where
             return if to_out { 0 } else { 2 };
         }
     };
+    if let Command::CheckToken(c) = &mut args.command {
+        let mut words = typed.iter().filter_map(|a| a.to_str()).take_while(|a| *a != "--");
+        c.register_named = words.any(|a| a == "--register" || a.starts_with("--register="));
+    }
     let place = Place { register: args.register.clone(), seal: args.seal.clone(), today: args.today.clone() };
     let unknown = match args.language.as_deref().map(spoken::asked) {
         Some(Ok(asked)) => return asked.within_asked(|| finished(&args, place, &odd, outside)),

@@ -45,7 +45,7 @@ use crate::time::for_people;
 use crate::tongue::{say, say_n};
 use crate::view::LineNo;
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A line and its time, for people and for links.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -169,7 +169,10 @@ pub fn told(all: &[Finding]) -> Vec<Told> {
         let known: Vec<usize> = f.why.iter().filter_map(|w| said.get(&key(w.as_str())).copied()).collect();
         if let (true, Some(told)) = (known.len() == f.why.len(), known.first().and_then(|n| out.get_mut(*n)))
         {
-            told.again.push(f.line);
+            // A line with several findings is one.
+            if told.first.line != f.line && told.again.last() != Some(&f.line) {
+                told.again.push(f.line);
+            }
             continue;
         }
         let new = f.why.iter().filter(|w| !said.contains_key(&key(w.as_str())));
@@ -256,6 +259,11 @@ impl Register {
     fn called(&self) -> &str {
         if self.station.is_empty() { say!("not known") } else { &self.station }
     }
+
+    /// What it may be called beside another one; see [`across::shared`].
+    fn names(&self) -> [String; 2] {
+        [self.station.clone(), format!("{} ({})", self.station, self.name)]
+    }
 }
 
 /// The report.
@@ -273,8 +281,14 @@ pub struct Report {
 
 /// Makes the report of one or several registers.
 pub fn of(inputs: &[Input<'_>]) -> Report {
-    let registers: Vec<Register> = inputs.iter().map(register).collect();
+    let mut registers: Vec<Register> = inputs.iter().map(register).collect();
     let shared = across::shared(inputs);
+    // What two of them say leads to the lines of each.
+    for (r, input) in registers.iter_mut().zip(inputs) {
+        let names = r.names();
+        let all = shared.iter().flat_map(|s| &s.lines).filter(|(name, _)| names.contains(name));
+        lines::also(&mut r.lines, input, all.map(|(_, at)| at.place()).collect());
+    }
     let worst = registers.iter().rev().max_by_key(|r| rank(r.overall.word));
     let mut overall = worst.map(|r| r.overall.clone()).unwrap_or_else(|| Overall {
         word: "could_not",
@@ -323,6 +337,12 @@ fn said(word: &str) -> String {
 /// Words that a line keeps in English, as the reader says them; as they stand where nothing here says them so.
 fn stored(words: &str) -> String {
     crate::tongue::said_again(words).unwrap_or_else(|| words.to_owned())
+}
+
+/// Words that may have several lines, like what is wrong with a text, in one.
+fn in_one(words: &str) -> String {
+    let lines: Vec<&str> = words.lines().map(str::trim).filter(|l| !l.is_empty()).collect();
+    crate::text::safe_line(&lines.join("; ")).into_owned()
 }
 
 /// So much of what people wrote on a permit stands in the words; all of it in the page.
@@ -450,10 +470,16 @@ fn overall(
     let longer = input.copies.iter().any(|c| c.goes_on());
     let copy_broken = input.copies.iter().any(|c| c.broken());
     let broken = copy_broken || input.anchored.broken();
-    let contradicts = input.replayed.of(Class::Contradicts).count();
-    let badly: Vec<String> = plain.iter().filter_map(|p| p.headline.clone()).collect();
+    let lines_of = |class: Class| {
+        input.replayed.of(class).map(|f| (f.line.volume, f.line.line)).collect::<BTreeSet<_>>().len()
+    };
+    let contradicts = lines_of(Class::Contradicts);
+    let mut badly: Vec<String> = plain.iter().filter_map(|p| p.headline.clone()).collect();
+    let twice = kept_twice(input);
+    badly.extend(twice.iter().map(|(words, _)| words.clone()));
     let unfit = input.anchored.unfit();
-    let against = unfit > 0 || plain.iter().any(|p| p.answer == "no" && p.headline.is_some());
+    let against =
+        unfit > 0 || !twice.is_empty() || plain.iter().any(|p| p.answer == "no" && p.headline.is_some());
     // That somebody is on air, on a live permit, is nothing against anybody.
     let open = |p: &plain::Plain| p.about != "off" && p.answer == "not_known" && p.headline.is_some();
     let unproved = plain.iter().any(open);
@@ -484,7 +510,7 @@ fn overall(
     if contradicts > 0 {
         let words = say_n!(
             contradicts,
-            "{n} line is not as the rules would have let them be written",
+            "{n} line is not as the rules would have let it be written",
             "{n} lines are not as the rules would have let them be written"
         );
         because.push((words, found(Class::Contradicts)));
@@ -495,8 +521,9 @@ fn overall(
             .iter()
             .filter_map(|p| Some((p.headline.clone()?, p.lines.iter().take(LED).map(place).collect()))),
     );
+    because.extend(twice);
     because.extend(inside(permits, tally));
-    let forbidden = input.replayed.of(Class::Forbidden).count();
+    let forbidden = lines_of(Class::Forbidden);
     if forbidden > 0 {
         let words = say_n!(
             forbidden,
@@ -505,7 +532,8 @@ fn overall(
         );
         because.push((words, found(Class::Forbidden)));
     }
-    let gaps = input.replayed.of(Class::Gap).count();
+    // As they are named below: what is said again of later lines is one thing.
+    let gaps = told(&input.replayed.of(Class::Gap).cloned().collect::<Vec<_>>()).len();
     if gaps > 0 {
         let words = say_n!(
             gaps,
@@ -656,6 +684,24 @@ fn overall(
             of(word, words, i32::from(word != "kept_by_its_rules"))
         }
     }
+}
+
+/// Sets that this register keeps still, and another one too, as a witness line of this one says.
+fn kept_twice(input: &Input<'_>) -> Vec<(String, Vec<LineNo>)> {
+    let sets = input.replayed.state.sets.iter().filter(|(_, s)| s.released.is_none());
+    let of = |(set, s): (&String, &crate::permit::state::SetState)| {
+        let all = s.held_by.values().map(|(station, stamp)| {
+            let words = say!(
+                "line {line}: the register of {station} keeps the set {set} too: who is on air by it is on no tally here",
+                line = stamp.line,
+                station = crate::text::safe_line(station),
+                set
+            );
+            (words, vec![stamp.line])
+        });
+        all.collect::<Vec<_>>()
+    };
+    sets.flat_map(of).collect()
 }
 
 /// What is not proven, the first of it in words: what a key that is compromised signed before a list of who is trusted.

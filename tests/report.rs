@@ -113,7 +113,7 @@ fn a_head_with_few_digits_wrong_was_copied_wrong() {
     for seq in ["9", ""] {
         let slip = of(1, seq);
         assert!(!slip.against() && slip.unfit() == 1 && slip.upto.is_none());
-        assert!(slip.unfit_in_words()[0].contains("1 of its 64 digits are not those of line 9"), "{slip:?}");
+        assert!(slip.unfit_in_words()[0].contains("1 of its 64 digits is not that of line 9"), "{slip:?}");
     }
     assert!(of(9, "9").against());
 }
@@ -491,6 +491,39 @@ fn quick_answers_are_in_the_report() {
     assert!(honest.registers[0].questions.iter().all(|q| q.about != "at_once"));
 }
 
+/// An answer of another permit was not given on this one; nothing of it is too quick here, and it counts once.
+#[test]
+fn a_carried_answer_is_no_quick_one() {
+    let mut day = Day::opened(Plan::shipped());
+    let first = day.number.clone();
+    let answers = include_str!("../examples/answers-pre-start.yaml");
+    day.play(&first, &crate::support::day::answers(answers), false);
+    day.wait(60);
+    day.declare(&first, "lukasz").unwrap();
+    day.wait(60);
+    day.countersign(&first, "eleni", &sign::Limits::default()).unwrap();
+    day.wait(60);
+    let job = day.plan.job.clone();
+    day.cancel(&first, "eleni").unwrap();
+    let second = day.open(&job);
+    let decided = day.on(&second, |k, p, t| airwrit::permit::decide::carry::carry(k, p, t, None, "lukasz"));
+    day.take(decided).unwrap();
+    let report = report(&day);
+    let permits = &report.registers[0].permits;
+    let flags = || permits.iter().flat_map(|p| &p.flags);
+    let all: Vec<_> = flags().collect();
+    assert!(all.iter().all(|f| !f.0.contains("answered -")), "{all:?}");
+    let p = permits.iter().find(|p| p.number == second).unwrap();
+    assert!(
+        !p.carried.is_empty() && p.flags.iter().all(|f| !f.0.contains("could first be")),
+        "{:?}",
+        p.flags
+    );
+    let asked = report.registers[0].questions.iter().find(|q| q.about == "flags");
+    let lines: std::collections::BTreeSet<u64> = flags().map(|f| f.1.seq).collect();
+    assert!(asked.is_none_or(|q| q.ask.starts_with(&format!("{} answer", lines.len()))), "{asked:?}");
+}
+
 /// Out and mask off are two times, and both stand beside the way out that the job says.
 #[test]
 fn an_evacuation_longer_than_the_way_out_is_asked_about() {
@@ -610,6 +643,11 @@ fn a_cause_is_told_once_and_what_follows_is_counted() {
     assert!(said.contains("more lines say no more than that"), "{said}");
     let told = airwrit::report::told(all);
     assert_eq!(told.iter().map(|t| 1 + t.again.len()).sum::<usize>(), all.len(), "none is left out");
+    // A line with two findings is one line.
+    let (first, mut later) = (all[0].clone(), all[0].clone());
+    later.line.line += 1;
+    let twice = airwrit::report::told(&[first.clone(), first, later.clone(), later]);
+    assert_eq!((twice.len(), twice[0].again.len()), (1, 1));
     assert_eq!(report.overall.code, 1);
     assert!(page(&report).unwrap().matches("comes first").count() < 5);
 }
@@ -930,4 +968,52 @@ fn times_between_clocks_outside_are_of_the_site() {
         let utc: Vec<&str> = words.match_indices("Z").map(|(i, _)| &words[i.saturating_sub(9)..i]).collect();
         assert!(utc.iter().all(|t| !t.contains(':')), "{utc:?}");
     }
+}
+
+/// A token that a register does not carry speaks for another history, or for a longer one; never for this one.
+#[test]
+fn a_token_that_no_line_carries_is_no_support() {
+    use airwrit::trust::token::{Claim, make};
+    let d = day();
+    let roster = &d.station.chain().origin.roster;
+    let lines = d.lines();
+    let i = lines.iter().position(|l| l.kind.name == "countersign").unwrap();
+    let token = lines[i].data.text("token").unwrap();
+    let of =
+        |text: &str, lines: &[Line]| anchors::held(lines, vec![anchors::token(text, roster, "KW2").unwrap()]);
+    assert!(!of(token, lines).against());
+    // Cut before the issue: the line that it names is here, the issue is not.
+    let cut = of(token, &lines[..i]);
+    assert!(cut.held[0].standing == Standing::Beyond && cut.only_longer() && cut.upto.is_none());
+    assert!(
+        anchors::words(&cut).contains("carries this token; the end was cut off"),
+        "{}",
+        anchors::words(&cut)
+    );
+    // Issued otherwise here.
+    let mut other = lines.to_vec();
+    other[i] = instead(&lines[i], token, "AW1.NONE");
+    let other = of(token, &other);
+    assert!(other.held[0].standing == Standing::Elsewhere && other.against() && !other.only_longer());
+    let words = anchors::words(&other);
+    assert!(words.contains(&format!("ANOTHER HISTORY: no line of {}", d.number)), "{words}");
+    let r = read(&d.bytes());
+    let report = self::of(&[Input { anchored: other, ..input("register", &r) }]);
+    assert_eq!((report.overall.word, report.overall.code), ("another_history", 4));
+    assert!(page(&report).unwrap().contains("carries this token, and line"));
+    // Of a permit that was never opened here.
+    let made = |permit: &str, key: &str| {
+        let (valid_to, line) = ("2026-11-25T16:00:00Z".to_owned(), &lines[i - 1]);
+        let claim = Claim { permit: permit.into(), valid_to, seq: line.seq, hash: line.hash.to_string() };
+        make(&claim, &key_of(key)).unwrap()
+    };
+    let unknown = of(&made("KW2-261125-77", "eleni"), lines);
+    assert!(
+        unknown.against() && anchors::words(&unknown).contains("does not know KW2-261125-77"),
+        "{unknown:?}"
+    );
+    // By whoever may issue nothing: that shows no history, and is told.
+    let nobody = of(&made(&d.number, "lukasz"), lines);
+    assert_eq!((nobody.against(), nobody.unfit(), nobody.upto), (false, 1, None));
+    assert!(nobody.unfit_in_words()[0].contains("is no supervisor"), "{:?}", nobody.unfit_in_words());
 }

@@ -13,7 +13,7 @@ use super::compare::{Kin, kin};
 use super::{Report, Verdict, slip};
 use crate::record::line::Line;
 use crate::time::{for_people, is_time, seconds, utc};
-use crate::tongue::say;
+use crate::tongue::{say, say_n};
 use crate::trust::Roster;
 use crate::trust::token::Token;
 use crate::view::LineNo;
@@ -59,7 +59,7 @@ pub struct Anchor {
     /// Why it proves nothing, where it does not.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub nothing: Option<String>,
-    /// What it tells of another history under another log, where it does.
+    /// What it tells of another history, or of lines that are not here, where it does.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub elsewhere: Option<String>,
     /// What came of verifying the paper or register that it is from, where that is not sound.
@@ -68,6 +68,69 @@ pub struct Anchor {
     /// It says of its line what is not so, or no key of the roster made it.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub unfit: bool,
+    /// What a token says was issued.
+    #[serde(skip)]
+    issue: Option<Issue>,
+}
+
+/// A token that a key of the roster made: some line must carry it.
+#[derive(Clone, Debug)]
+struct Issue {
+    token: String,
+    permit: String,
+    /// Why it shows nothing where no line carries it: whose key it is may issue nothing.
+    doubt: Option<String>,
+}
+
+impl Issue {
+    /// What is told of it where no line here carries it, beside the line that it names.
+    fn carried(&self, lines: &[Line], named: Option<usize>) -> Carried {
+        let gives = |l: &&Line| matches!(l.kind.name, "countersign" | "extend");
+        if lines.iter().filter(gives).any(|l| l.data.text("token") == Some(&*self.token)) {
+            return Carried::Here;
+        }
+        if let Some(why) = &self.doubt {
+            return Carried::Nothing(say!("{why}; and no line that checks here carries this token", why));
+        }
+        // A line that is not here itself is told of by that.
+        let Some(named) = named else { return Carried::Here };
+        let permit = &self.permit;
+        let of_it = |l: &Line| l.permit.as_deref() == Some(&**permit);
+        if !lines.iter().any(of_it) {
+            return Carried::Otherwise(say!(
+                "ANOTHER HISTORY: this register does not know {permit}, and holds the line that its token names. Nothing \
+                 tells which one is true",
+                permit
+            ));
+        }
+        let settles =
+            |l: &&Line| of_it(l) && (gives(l) || matches!(l.kind.name, "refuse" | "cancel" | "close"));
+        match lines.iter().skip(named + 1).find(settles) {
+            Some(line) => Carried::Otherwise(say!(
+                "ANOTHER HISTORY: no line of {permit} that checks here carries this token, and line {line} here tells \
+                 otherwise. Nothing tells which one is true",
+                permit,
+                line = line.seq
+            )),
+            None => Carried::Later(say!(
+                "NOT HERE: no line of {permit} that checks here carries this token; the end was cut off, or this copy is \
+                 older",
+                permit
+            )),
+        }
+    }
+}
+
+/// How a register stands to a token.
+enum Carried {
+    /// A line of it carries it, or the line that it names says more.
+    Here,
+    /// It shows nothing.
+    Nothing(String),
+    /// It went another way here.
+    Otherwise(String),
+    /// It came after the last line here.
+    Later(String),
 }
 
 impl Anchor {
@@ -85,6 +148,7 @@ impl Anchor {
             elsewhere: None,
             verdict: None,
             unfit: false,
+            issue: None,
         }
     }
 
@@ -173,11 +237,11 @@ pub enum Standing {
         /// H of the line here.
         here: String,
     },
-    /// It is said to be later than the last line here: the end was cut off, or this copy is older.
+    /// It, or what it was issued by, is later than the last line here: the end was cut off, or this copy is older.
     Beyond,
     /// It stands nowhere here.
     NotHere,
-    /// It is of a history under another log.
+    /// It is of a history under another log, or tells of a permit otherwise than the lines here.
     Elsewhere,
     /// It proves nothing.
     Nothing,
@@ -329,7 +393,9 @@ impl Anchored {
 
 /// An anchor from the token of a printed permit.
 pub fn token(text: &str, roster: &Roster, station: &str) -> Result<Anchor, String> {
-    let token = Token::read(text.trim())?;
+    // It is base32, and people type it in small letters too.
+    let text = text.trim().to_ascii_uppercase();
+    let token = Token::read(&text)?;
     let judged = slip::judge(&token, roster, &token.claim.valid_to);
     let (mut verdict, mut unfit) = (None, false);
     let nothing = if !token.claim.permit.starts_with(&format!("{station}-")) {
@@ -347,6 +413,8 @@ pub fn token(text: &str, roster: &Roster, station: &str) -> Result<Anchor, Strin
     } else {
         None
     };
+    let doubt = (judged.answer == slip::Answer::No).then(|| judged.why.join("; "));
+    let issue = nothing.is_none().then(|| Issue { token: text, permit: token.claim.permit.clone(), doubt });
     let by = judged.by.map(|(_, name, _)| say!(", signed by {name}", name)).unwrap_or_default();
     let from = say!(
         "token of {permit}, valid to {valid_to}{by}",
@@ -355,7 +423,7 @@ pub fn token(text: &str, roster: &Roster, station: &str) -> Result<Anchor, Strin
         by
     );
     let (hash, seq) = (token.claim.hash, Some(token.claim.seq));
-    Ok(Anchor { hash, seq, nothing, verdict, unfit, ..Anchor::of(Kind::Token, from) })
+    Ok(Anchor { hash, seq, nothing, verdict, unfit, issue, ..Anchor::of(Kind::Token, from) })
 }
 
 /// Anchors from a record that stands outside: an excerpt, or what is attached to a paper. Its last line speaks for all
@@ -622,14 +690,25 @@ pub fn held(lines: &[Line], anchors: Vec<Anchor>) -> Anchored {
             let near = |l: &&Line| apart(&l.hash, &anchor.hash) <= SLIPS;
             if let Some(line) = own.filter(near).or_else(|| lines.iter().find(near)) {
                 anchor.unfit = true;
-                anchor.nothing = Some(say!(
+                anchor.nothing = Some(say_n!(
+                    apart(&line.hash, &anchor.hash),
+                    "{n} of its 64 digits is not that of line {line}, all others are: copied wrong?",
                     "{n} of its 64 digits are not those of line {line}, all others are: copied wrong?",
-                    n = apart(&line.hash, &anchor.hash),
                     line = by_hash.get(line.hash.as_str()).map(|i| at(*i).to_string()).unwrap_or_default()
                 ));
             }
         }
+        let mut later = false;
+        if let (Some(issue), None) = (&anchor.issue, &anchor.nothing) {
+            match issue.carried(lines, found.copied()) {
+                Carried::Here => {}
+                Carried::Nothing(why) => (anchor.unfit, anchor.nothing) = (true, Some(why)),
+                Carried::Otherwise(why) => anchor.elsewhere = Some(why),
+                Carried::Later(why) => (later, anchor.elsewhere) = (true, Some(why)),
+            }
+        }
         let standing = match (found, placed) {
+            _ if later => Standing::Beyond,
             _ if anchor.elsewhere.is_some() => Standing::Elsewhere,
             _ if anchor.nothing.is_some() => Standing::Nothing,
             (Some(i), _) if anchor.is_broken() => {
@@ -751,6 +830,9 @@ pub fn words(a: &Anchored) -> String {
                     at,
                     here
                 ),
+                Standing::Beyond if h.anchor.elsewhere.is_some() => {
+                    h.anchor.elsewhere.clone().unwrap_or_default()
+                }
                 Standing::Beyond => say!(
                     "NOT HERE: line {line} comes after the last one here; the end was cut off, or this copy is older",
                     line = h.anchor.seq.unwrap_or_default()

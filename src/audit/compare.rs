@@ -10,7 +10,7 @@ use crate::record::line::{Line, hash};
 use crate::tongue::{say, say_n};
 use crate::view::LineNo;
 use serde::Serialize;
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// How the second copy stands to the first.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -115,6 +115,19 @@ fn missing(of: &[Line], from: &[Line]) -> usize {
 }
 
 impl Against {
+    /// Whether it is another register that keeps a set at the same time as this one.
+    pub fn keeps_too(&self) -> bool {
+        match &self.compared {
+            Compared::Apart { sets, station: None } => !sets.is_empty(),
+            Compared::Apart { station: Some(_), .. }
+            | Compared::Forked { .. }
+            | Compared::Same
+            | Compared::FirstLonger { .. }
+            | Compared::SecondLonger { .. }
+            | Compared::Broken { .. } => false,
+        }
+    }
+
     /// Two histories: nothing tells which one is true.
     pub fn is_another_history(&self) -> bool {
         match &self.compared {
@@ -429,16 +442,68 @@ pub fn log_before(lines: &[Line]) -> Option<&str> {
     lines.first().and_then(|l| l.data.get("before")).and_then(|b| b.text("log"))
 }
 
+/// Since when a register keeps a set, from the first line that tells of it to the one that releases it.
+pub struct Keeps<'a> {
+    /// The first.
+    pub from: (LineNo, &'a Line),
+    /// The one that releases it.
+    pub released: Option<(LineNo, &'a Line)>,
+}
+
+impl Keeps<'_> {
+    /// Whether both keep it at one time.
+    pub fn with(&self, other: &Keeps<'_>) -> bool {
+        let to = |k: &Keeps<'_>| k.released.map(|(_, l)| l.time.to_string());
+        let from = |k: &Keeps<'_>| k.from.1.time.to_string();
+        overlap((&from(self), to(self).as_deref()), (&from(other), to(other).as_deref()))
+    }
+}
+
+/// Whether two times that each run from one UTC time to another overlap; without an end they run on.
+pub fn overlap((a, a_to): (&str, Option<&str>), (b, b_to): (&str, Option<&str>)) -> bool {
+    a_to.is_none_or(|end| b < end) && b_to.is_none_or(|end| a < end)
+}
+
+/// When a register keeps each set. A text alone keeps none.
+pub fn kept(all: &[Line]) -> BTreeMap<String, Vec<Keeps<'_>>> {
+    let mut out: BTreeMap<String, Vec<Keeps<'_>>> = BTreeMap::new();
+    for (place, l) in super::numbered(all) {
+        let set = match l.kind.name {
+            "open" => l.data.get("set").and_then(|s| s.text("id")),
+            // Also with no permit of its own there: somebody stood at it.
+            "started" | "stopped" | "moved" | "plugged" | "filled" | "serviced" | "air_test" | "taken"
+            | "released" | "on_air" | "in" | "out" | "off_air" | "reading" | "event" | "roll_call" => {
+                l.data.text("set")
+            }
+            _ => None,
+        };
+        let Some(set) = set else { continue };
+        let of_it = out.entry(set.to_owned()).or_default();
+        match of_it.last_mut().filter(|k| k.released.is_none()) {
+            Some(k) if l.kind.name == "released" => k.released = Some((place, l)),
+            Some(_) => {}
+            None if l.kind.name == "released" => {}
+            None => of_it.push(Keeps { from: (place, l), released: None }),
+        }
+    }
+    out
+}
+
 fn apart(first: &[Line], second: &[Line]) -> Compared {
-    let sets = |lines: &[Line]| -> BTreeSet<String> {
-        let open = lines.iter().filter(|l| l.kind.name == "open");
-        open.filter_map(|l| l.data.get("set")?.text("id").map(str::to_owned)).collect()
+    let kin = kin(first, second);
+    // One history: a set goes on in the other volume.
+    let one = matches!(kin, Kin::Before | Kin::After);
+    let (ours, theirs) = (kept(first), kept(second));
+    let both = |(set, of_a): (&String, &Vec<Keeps<'_>>)| {
+        let of_b = theirs.get(set).filter(|_| !one)?;
+        of_a.iter().any(|x| of_b.iter().any(|y| x.with(y))).then(|| set.clone())
     };
-    let station = match kin(first, second) {
+    let sets = ours.iter().filter_map(both).collect();
+    let station = match kin {
         Kin::Another { .. } => begins(second).first().and_then(|l| l.data.text("station")).map(str::to_owned),
         Kin::Strangers | Kin::Before | Kin::After | Kin::Unknown => None,
     };
-    Compared::Apart { sets: sets(first).intersection(&sets(second)).cloned().collect(), station }
+    Compared::Apart { sets, station }
 }
 
 /// In words: first what is broken, then how the lines compare.

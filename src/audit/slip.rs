@@ -48,6 +48,8 @@ pub struct Judged {
     pub line: Option<u64>,
     /// The permit's state now, in words, where a register is at hand.
     pub state: Option<&'static str>,
+    /// Its time is over and people are still on its air: it lapses when the last one is off.
+    pub still_on: bool,
     /// Why not, or what is not proven.
     pub why: Vec<String>,
 }
@@ -93,6 +95,7 @@ pub fn judge(token: &Token, roster: &Roster, now: &str) -> Judged {
         by: None,
         line: None,
         state: None,
+        still_on: false,
         why: Vec::new(),
     };
     let mut keys = roster.persons.iter().flat_map(|p| p.keys.iter().map(move |k| (p, k)));
@@ -205,15 +208,22 @@ pub fn look_up(out: &mut Judged, text: &str, lines: &[Line], state: &State, now:
         }
         (Some(line), None) => out.line = Some(line.seq),
     }
-    if life != StateWord::Live {
-        out.worse(Answer::No, say!("{permit} is {state} now", permit = out.permit, state = life.word()));
-    }
     let on: Vec<&str> = state
         .on_air
         .iter()
         .filter(|p| p.permit.as_deref() == Some(out.permit.as_str()))
         .map(|p| p.person.as_str())
         .collect();
+    out.still_on = life == StateWord::Lapsed && !on.is_empty();
+    if out.still_on {
+        let words = say!(
+            "the time of {permit} is over, and people are still on its air: nobody else goes on it",
+            permit = out.permit
+        );
+        out.worse(Answer::No, words);
+    } else if life != StateWord::Live {
+        out.worse(Answer::No, say!("{permit} is {state} now", permit = out.permit, state = life.word()));
+    }
     if life != StateWord::Live && !on.is_empty() {
         out.why.push(say!("still on air on it: {persons}", persons = on.join(", ")));
     }

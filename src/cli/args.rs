@@ -1029,8 +1029,11 @@ pub struct CheckToken {
     /// Whom to trust
     pub trust: TrustArgs,
     #[command(flatten)]
-    /// A roster instead of a register; the permit is then not looked up
+    /// A roster instead of a register, where no register is named; the permit is then not looked up
     pub rosters: RosterArgs,
+    /// Whether a register was named
+    #[arg(skip)]
+    pub register_named: bool,
     /// As JSON
     #[arg(long)]
     pub json: bool,

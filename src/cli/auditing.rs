@@ -380,7 +380,7 @@ fn no_witness(other: &Given, lines: &[Line], own: &[&str], trust: Option<&Trust>
 
 /// A token as it was typed or scanned; or the one in a file or picture of this name.
 fn scanned(typed: &str) -> Result<String, End> {
-    if typed.starts_with("AW1.") {
+    if typed.trim().to_ascii_uppercase().starts_with("AW1.") {
         return Ok(typed.to_owned());
     }
     super::slip::token_of_file(typed)?.ok_or_else(|| no_token(typed))
@@ -429,10 +429,13 @@ fn paper(
         Some(sheet::Pages::Differ) => {
             say!("PAGES DIFFER: what is drawn from the record in this file is another file").to_owned()
         }
-        Some(sheet::Pages::NotCompared) if said.is_empty() => {
-            say!("pages not compared: another version drew them").to_owned()
+        // Whatever else is the matter with it: nobody held its pages against its record.
+        Some(sheet::Pages::NotCompared) => {
+            let pages =
+                say!("pages not compared: another version drew them, and they may say anything").to_owned();
+            [pages].into_iter().chain(Some(said).filter(|s| !s.is_empty())).collect::<Vec<_>>().join("; ")
         }
-        Some(sheet::Pages::NotCompared | sheet::Pages::Same) | None => said,
+        Some(sheet::Pages::Same) | None => said,
     };
     let name = path.display().to_string();
     let of_it: Vec<Line> = excerpt.lines.iter().filter(|l| own.contains(&l.log.as_str())).cloned().collect();

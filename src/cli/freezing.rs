@@ -34,6 +34,7 @@ pub fn freeze(place: &Place, into: &Path, outside: &mut Outside<'_>) -> Outcome 
     let mut bundle = Folder::make(into)?;
     let mut register = Folder::make(&into.join("register"))?;
     let mut sums = String::new();
+    let mut of_register: Vec<String> = Vec::new();
     for name in &names {
         // Folders in it are nobody's record.
         if disk::is_folder(&place.register.join(name)) {
@@ -41,6 +42,7 @@ pub fn freeze(place: &Place, into: &Path, outside: &mut Outside<'_>) -> Outcome 
         }
         let Some(bytes) = from.read(name)? else { continue };
         kept(&mut register, name, &bytes)?;
+        of_register.push(format!("register/{name}, SHA-256 {}", hash(&bytes)));
         sums.push_str(&format!("{}  register/{name}\n", hash(&bytes)));
     }
     for (name, bytes) in [("verify.py", PYTHON), ("verify.sh", SHELL)] {
@@ -49,7 +51,7 @@ pub fn freeze(place: &Place, into: &Path, outside: &mut Outside<'_>) -> Outcome 
     }
     let looked = place.look(outside).ok();
     // The bundle is for whoever inquires later; the screen is for whoever copies it now.
-    let kept_head = Tongue::English.within(|| head(looked.as_ref()));
+    let kept_head = Tongue::English.within(|| head(looked.as_ref(), &of_register));
     let words = format!(
         "{kept_head}\n\nCopy the lines above into another book at once, by hand, with the time and your name: what stands there \
          cannot be changed here.\n\nsha256sum -c SHA256SUMS\npython3 verify.py --trust TRUST register\nbash verify.sh register\n\n\
@@ -61,7 +63,7 @@ pub fn freeze(place: &Place, into: &Path, outside: &mut Outside<'_>) -> Outcome 
     register.flush_folder()?;
     bundle.flush_folder()?;
     let not = disk::read_only(into).err();
-    writeln!(outside.out, "{}", head(looked.as_ref()))?;
+    writeln!(outside.out, "{}", head(looked.as_ref(), &of_register))?;
     writeln!(
         outside.out,
         "{}",
@@ -82,10 +84,11 @@ fn kept(folder: &mut Folder, name: &str, bytes: &[u8]) -> Result<(), End> {
     Ok(())
 }
 
-/// What is copied by hand: of which register, up to which line.
-fn head(looked: Option<&Looked>) -> String {
+/// What is copied by hand: of which register, up to which line; where none can be read, the sums of its files.
+fn head(looked: Option<&Looked>, files: &[String]) -> String {
     let Some(looked) = looked else {
-        return say!("the register cannot be read; its bytes are kept as they are").to_owned();
+        let none = say!("the register cannot be read; its bytes are kept as they are");
+        return format!("{none}\n{}", files.join("\n"));
     };
     let origin = &looked.chain.origin;
     let damaged = match (&looked.broken, looked.torn) {

@@ -514,6 +514,7 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
                 print_json(&report, outside.out)?;
             } else {
                 write!(outside.out, "{}", audit::words(&report))?;
+                no_anchor(report.verdict, outside)?;
             }
             hint_of_excerpt(&v.what, &report, outside)?;
             hint_of_aside(&v.what, outside)?;
@@ -603,6 +604,7 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
                     )
                 }
                 Worse::BrokenBeside => say!("SOMETHING GIVEN BESIDE IT IS BROKEN, see below."),
+                Worse::KeptTwice => say!("TWO REGISTERS KEEP ONE SET AT ONE TIME, see below."),
                 Worse::UnfitBeside => {
                     say!("SOMETHING GIVEN BESIDE IT CANNOT BE AS IT IS THERE, see below.")
                 }
@@ -616,6 +618,9 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
             write!(outside.out, "{} ", say!("the record in it, by itself:"))?;
         }
         write!(outside.out, "{}", audit::words(&verified.report))?;
+        if !v.anchors.any() && v.against.is_none() {
+            no_anchor(verified.report.verdict, outside)?;
+        }
         if let Some(a) = &apart {
             page_one_in_words(a, &verified, outside)?;
         }
@@ -631,6 +636,7 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     }
     match worse {
         // As `audit` has it: nothing is broken, and what was given is not as it should be.
+        Some(Worse::KeptTwice) => Err(End::No),
         Some(Worse::UnfitBeside) if verdict == Verdict::Sound => Err(End::No),
         Some(Worse::UnfitBeside) | None => ended(verdict),
         Some(Worse::AnotherHistory | Worse::LongerElsewhere | Worse::BrokenBeside) => {
@@ -639,12 +645,25 @@ pub fn verify(v: &Verify, outside: &mut Outside<'_>) -> Outcome {
     }
 }
 
+/// Where nothing was given beside it: lines that were cut off leave no trace in what is left.
+fn no_anchor(verdict: Verdict, outside: &mut Outside<'_>) -> Outcome {
+    if matches!(verdict, Verdict::Sound | Verdict::Unproven) {
+        let words = say!(
+            "nothing outside speaks for any of its lines: no token, paper, head or other register was given"
+        );
+        writeln!(outside.out, "{words}")?;
+    }
+    Ok(())
+}
+
 /// What stands beside a register that checks by itself.
 #[derive(Clone, Copy)]
 enum Worse {
     AnotherHistory,
     LongerElsewhere,
     BrokenBeside,
+    /// Another register keeps a set at the same time.
+    KeptTwice,
     /// Copied wrong, made by nobody's key, or of a time that does not fit.
     UnfitBeside,
 }
@@ -655,6 +674,7 @@ impl Worse {
             Worse::AnotherHistory => "another_history",
             Worse::LongerElsewhere => "longer_elsewhere",
             Worse::BrokenBeside => "broken_beside",
+            Worse::KeptTwice => "kept_twice",
             Worse::UnfitBeside => "unfit_beside",
         }
     }
@@ -668,6 +688,8 @@ fn worse(compared: Option<&Against>, outside: &Anchored) -> Option<Worse> {
         Some(Worse::AnotherHistory)
     } else if outside.broken() || compared.is_some_and(|c| c.there.is_some()) {
         Some(Worse::BrokenBeside)
+    } else if compared.is_some_and(Against::keeps_too) {
+        Some(Worse::KeptTwice)
     } else if outside.unfit() > 0 {
         Some(Worse::UnfitBeside)
     } else {

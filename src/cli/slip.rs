@@ -42,7 +42,9 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
             None => return Err(super::auditing::no_token(&c.token)),
         }
     };
-    let text = typed.trim();
+    // It is base32, and people type it in small letters too.
+    let typed = typed.trim().to_ascii_uppercase();
+    let text = typed.as_str();
     let trust = super::looking::trusted(&c.trust)?;
     let token = match Token::read(text) {
         Ok(t) => t,
@@ -52,14 +54,21 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
         }
     };
     let now = utc((outside.second)());
-    let (judged, zone) = if c.rosters.rosters.is_empty() {
+    let mut given = super::rosters::later(&c.rosters)?;
+    // A register that was named is looked up, whatever roster is given beside it.
+    let (judged, zone) = if given.is_empty() || c.register_named {
         let volumes = place.volumes()?;
         let bytes: Vec<&[u8]> = volumes.iter().map(|v| v.bytes.as_slice()).collect();
-        let verified = audit::verify_volumes(&bytes, trust.as_ref(), &[]);
+        let verified = audit::verify_volumes(&bytes, trust.as_ref(), &given);
         let Some(chain) = &verified.chain else {
             return Err(could_not(say!("no whole line stands in this register")));
         };
-        let mut judged = slip::judge(&token, &chain.origin.roster, &now);
+        let newest = given.pop().filter(|g| g.roster.version > chain.origin.roster.version);
+        let roster = newest.as_ref().map_or(&chain.origin.roster, |g| &g.roster);
+        let mut judged = slip::judge(&token, roster, &now);
+        if let Some(newest) = &newest {
+            vouched(&mut judged, newest, trust.as_ref())?;
+        }
         slip::look_up(&mut judged, text, &verified.lines, &verified.state, &now);
         let moment = Moment {
             time: now.clone(),
@@ -83,13 +92,9 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
         }
         (judged, Some(crate::actions::zone(chain)))
     } else {
-        let mut given = super::rosters::later(&c.rosters)?;
         let Some(newest) = given.pop() else { return Err(could_not(say!("no roster was given"))) };
         let mut judged = slip::judge(&token, &newest.roster, &now);
-        let signers = newest.roster.signed_by(&own(&newest)).map_err(could_not)?;
-        if let Some(why) = not_vouched(&signers, trust.as_ref()) {
-            judged.rests_on(Verdict::Unproven, why);
-        }
+        vouched(&mut judged, &newest, trust.as_ref())?;
         (judged, None)
     };
     if c.json {
@@ -101,6 +106,15 @@ pub fn check_token(place: &Place, c: &CheckToken, outside: &mut Outside<'_>) -> 
         Answer::Yes => Ok(()),
         other @ (Answer::No | Answer::Broken | Answer::Unproven) => Err(End::Code(slip::exit_code(other))),
     }
+}
+
+/// Whether whoever is trusted signed the roster that was given.
+fn vouched(judged: &mut Judged, newest: &audit::Later, trust: Option<&Trust>) -> Result<(), End> {
+    let signers = newest.roster.signed_by(&own(newest)).map_err(could_not)?;
+    if let Some(why) = not_vouched(&signers, trust) {
+        judged.rests_on(Verdict::Unproven, why);
+    }
+    Ok(())
 }
 
 /// The signatures of the roster's own custodians; those of the version before may stand beside them.
@@ -143,6 +157,14 @@ fn tell(j: &Judged, zone: Option<&jiff::tz::TimeZone>, outside: &mut Outside<'_>
         writeln!(outside.out, "{}", say!("the issue itself: line {line} of this register carries it", line))?;
     }
     match j.state {
+        Some(_) if j.still_on => writeln!(
+            outside.out,
+            "{}",
+            say!(
+                "the permit's time is over, and people are still on its air, as this register says: it lapses when the last \
+                  one is off"
+            )
+        )?,
         Some(state) => {
             let state = if state == "held" { say!("held") } else { crate::tongue::word(state) };
             writeln!(outside.out, "{}", say!("the permit is {state} now, as this register says", state))?

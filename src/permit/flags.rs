@@ -3,7 +3,8 @@
 //!
 //! Always: worked out from the lines, never kept. The time for an answer runs from the line after which it
 //! could first be given: the permit's answer before it, on this permit, else its opening; where the step is judged on the
-//! running set, also the last start. What was told later (`at`) is not timed.
+//! running set, also the last start. What was told later (`at`) is not timed, nor what was given on another permit and
+//! carried to this one.
 
 use super::bench::{Bench, LATE_AFTER, with_unit};
 use super::state::Answer;
@@ -107,7 +108,7 @@ fn value(a: &Answer) -> String {
 
 fn quick(bench: &Bench<'_>, s: &Stand<'_>, a: &Answer) -> Option<String> {
     let takes = s.step.takes()?;
-    if a.at.is_some() || a.left_out.is_some() {
+    if a.at.is_some() || a.left_out.is_some() || a.carry.is_some() {
         return None;
     }
     let Ok(Value::Quantity(wanted)) = takes.compute(&bench.asker(s.step, s.item.as_ref())) else {

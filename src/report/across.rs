@@ -3,10 +3,11 @@
 //! Always: times are those of each register's own clock. Not here: copies of one register (`copies`).
 
 use super::{At, Input, tally};
-use crate::audit::compare::{Kin, kin};
+use crate::audit::compare::{self, Kin, kin, overlap};
 use crate::audit::numbered;
 use crate::record::line::Line;
 use crate::tongue::say;
+use crate::view::LineNo;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -66,33 +67,10 @@ struct Keeps {
 
 /// By set. A text alone keeps none.
 fn kept(all: &[Line]) -> BTreeMap<String, Vec<Keeps>> {
-    let mut out: BTreeMap<String, Vec<Keeps>> = BTreeMap::new();
-    for (place, l) in numbered(all) {
-        let set = match l.kind.name {
-            "open" => l.data.get("set").and_then(|s| s.text("id")),
-            // Also with no permit of its own there: somebody stood at it.
-            "started" | "stopped" | "moved" | "plugged" | "filled" | "serviced" | "air_test" | "taken"
-            | "released" | "on_air" | "in" | "out" | "off_air" | "reading" | "event" | "roll_call" => {
-                l.data.text("set")
-            }
-            _ => None,
-        };
-        let Some(set) = set else { continue };
-        let at = At::new(place, &l.time, &l.zone);
-        let of_it = out.entry(set.to_owned()).or_default();
-        match of_it.last_mut().filter(|k| k.released.is_none()) {
-            Some(k) if l.kind.name == "released" => k.released = Some(at),
-            Some(_) => {}
-            None if l.kind.name == "released" => {}
-            None => of_it.push(Keeps { from: at, released: None }),
-        }
-    }
-    out
-}
-
-/// Whether two times that each run from one UTC time to another overlap; without an end they run on.
-fn overlap((a, a_to): (&str, Option<&str>), (b, b_to): (&str, Option<&str>)) -> bool {
-    a_to.is_none_or(|end| b < end) && b_to.is_none_or(|end| a < end)
+    let at = |(place, l): (LineNo, &Line)| At::new(place, &l.time, &l.zone);
+    let one = |k: compare::Keeps<'_>| Keeps { from: at(k.from), released: k.released.map(at) };
+    let all = compare::kept(all).into_iter();
+    all.map(|(set, times)| (set, times.into_iter().map(one).collect())).collect()
 }
 
 /// What of several registers does not go together.

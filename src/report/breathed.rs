@@ -1,7 +1,9 @@
 //! Whether anybody was on air while a reading or a test of it was out of its limits, whatever else was going on.
 //!
 //! Always: on air counts from the earlier to the later of told and entered, and so does the reading. Somebody whose mask is
-//! never told off breathes on. An alarm against the air, or a test that fails after they came off, is no yes. Not here: what is out of limits (`replay::against`), what is not read (`questions`).
+//! never told off breathes on. An alarm that speaks against the air or may, the set stopped, moved or plugged in under them, or
+//! a test that fails after they came off, is no yes. Not here: what is out of limits (`replay::against`), what is not read
+//! (`questions`).
 
 use super::names::{self, Names};
 use super::plain::Plain;
@@ -55,30 +57,55 @@ fn set_of<'a>(input: &'a Input<'_>, permit: Option<&str>, data: &'a Json) -> Opt
 /// Alarms of air that ran short: no word of theirs tells how much of it came. After a change-over the reserve fed.
 const SHORT: [&str; 2] = ["supply_low", "reserve_low"];
 
-/// Alarms that spoke against the air or its supply with somebody on it: whether a limit was passed no word of theirs tells.
+/// Alarms that may speak against what came to a mask: a hose that is cut, a respirator that leaks and a pressure that opened
+/// the relief valve let in or out what no gauge reads; a wind that turned may bring the exhaust to the intake; of another
+/// kind nobody knows what it was. The rest say nothing of the air by themselves: people (`contact_lost`, `wearer_silent`,
+/// `attendant_unable`, `unknown_person`, `called`), what was none (`drill`, `false_alarm`), a change-over to a reserve that
+/// is tested too, and `ventilation_lost`: the intake draws from outside the space.
+const MAY: [&str; 5] = ["hose", "other", "over_pressure", "respirator", "wind_turned"];
+
+/// What a line tells that speaks against the air of a set, or may; in words.
+fn against(kind: &str, data: &Json) -> Option<String> {
+    match kind {
+        "event" => {
+            let what = data.text("what")?;
+            let counts = FOUL.contains(&what) || SHORT.contains(&what) || MAY.contains(&what);
+            counts.then(|| say!("the alarm {what}", what = super::said(what)))
+        }
+        // Whatever the reserve gave then, no line of the compressor tells it.
+        "stopped" => Some(say!("the set was stopped").to_owned()),
+        // Another intake, or another supply: what was tested was tested before it.
+        "moved" => Some(say!("the set was moved").to_owned()),
+        "plugged" => Some(say!("the set was plugged in").to_owned()),
+        _ => None,
+    }
+}
+
+/// What spoke against the air or its supply with somebody on it: whether a limit was passed no word of it tells.
 fn alarms(input: &Input<'_>, tally: &Tally, known: &Names) -> Vec<(String, At)> {
     let mut out = Vec::new();
     for (place, l) in numbered(&input.verified.lines) {
-        let (event, aside) = (l.kind.name == "event", l.kind.name == "recovery");
-        if !event && !aside {
-            continue;
-        }
-        let reports = if aside { entered(&l.data) } else { Vec::new() };
-        let own = event.then_some((l.permit.as_deref(), &l.data)).into_iter();
-        let later = reports.iter().filter(|e| e.kind == "event").map(|e| (e.permit.as_deref(), &e.data));
-        for (permit, data) in own.chain(later) {
-            let what = data.text("what").filter(|w| FOUL.contains(w) || SHORT.contains(w));
-            let Some((what, set)) = what.zip(set_of(input, permit, data)) else { continue };
-            let told = data.text("at").unwrap_or(&l.time);
+        let reports = if l.kind.name == "recovery" { entered(&l.data) } else { Vec::new() };
+        let own = std::iter::once((l.kind.name, l.permit.as_deref(), &l.data, &*l.time));
+        // Written aside it has a time of its own.
+        let later = reports.iter().map(|e| (&*e.kind, e.permit.as_deref(), &e.data, e.at.as_str()));
+        for (kind, permit, data, at) in own.chain(later) {
+            let Some((what, set)) = against(kind, data).zip(set_of(input, permit, data)) else { continue };
+            // Of another day, with no time, nobody says that it was under them.
+            let date = data.text("date").filter(|_| !data.has("at"));
+            if date.is_some_and(|d| crate::time::local(at, &l.zone).date().to_string() != d) {
+                continue;
+            }
+            let told = data.text("at").unwrap_or(at);
             let (from, to) = (told.min(&l.time), told.max(&l.time));
             let on = |s: &&Spell| s.set == set && over(s, from, to);
             let names = super::names::few(tally.spells.iter().filter(on).map(|s| known.called(&s.person)));
             if !names.is_empty() {
                 let at = At::new(place, &l.time, &l.zone);
-                let (line, what) = (&at.line, super::said(what));
+                let line = &at.line;
                 let words = if told == &*l.time {
                     say!(
-                        "line {line}, {time}: the alarm {what}; on this air then: {names}",
+                        "line {line}, {time}: {what}; on this air then: {names}",
                         line,
                         time = at.site,
                         what,
@@ -86,7 +113,7 @@ fn alarms(input: &Input<'_>, tally: &Tally, known: &Names) -> Vec<(String, At)> 
                     )
                 } else {
                     say!(
-                        "line {line}, {time}: the alarm {what}, told for {told}; on this air then or until it was entered: \
+                        "line {line}, {time}: {what}, told for {told}; on this air then or until it was entered: \
                          {names}",
                         line,
                         time = at.site,
@@ -128,8 +155,9 @@ fn unread(input: &Input<'_>, tally: &Tally, known: &Names) -> Option<(String, Ve
     let all: Vec<&Spell> = tally.spells.iter().filter(without).collect();
     (!all.is_empty()).then(|| {
         let who = super::names::few(all.iter().map(|s| known.called(&s.person)));
+        let people: HashSet<&str> = all.iter().map(|s| s.person.as_str()).collect();
         let words = say_n!(
-            all.len(),
+            people.len(),
             "{n} was on air for more than {minutes} min with nothing read meanwhile: {who}",
             "{n} were on air for more than {minutes} min with nothing read meanwhile: {who}",
             minutes = UNREAD / 60,
@@ -172,7 +200,7 @@ pub(super) fn air(input: &Input<'_>, tally: &Tally) -> Plain {
         let names = super::names::few(tally.spells.iter().filter(off).map(|s| known.called(&s.person)));
         if !names.is_empty() {
             let at = At::new(a.line, &a.time, &a.zone);
-            let why = a.why.iter().map(|w| safe_line(w)).collect::<Vec<_>>().join("; ");
+            let why = a.why.iter().map(|w| super::in_one(w)).collect::<Vec<_>>().join("; ");
             let words = say!(
                 "line {line}, {time}: {why}; came off this air before, with nothing good read of it since: {names}",
                 line = at.line,
@@ -194,7 +222,7 @@ pub(super) fn air(input: &Input<'_>, tally: &Tally) -> Plain {
             "line {line}, {time}: {why}; on this air then: {names}",
             line = at.line,
             time = at.site,
-            why = a.why.iter().map(|w| safe_line(w)).collect::<Vec<_>>().join("; "),
+            why = a.why.iter().map(|w| super::in_one(w)).collect::<Vec<_>>().join("; "),
             names = names.join(", ")
         ));
     }
@@ -225,7 +253,7 @@ pub(super) fn air(input: &Input<'_>, tally: &Tally) -> Plain {
             unknown.len(),
             "{n} reading or test with somebody on that air cannot be judged: {why}",
             "{n} readings or tests with somebody on that air cannot be judged: {why}",
-            why = a.why.iter().map(|w| safe_line(w)).collect::<Vec<_>>().join("; ")
+            why = a.why.iter().map(|w| super::in_one(w)).collect::<Vec<_>>().join("; ")
         );
         ("not_known", words)
     } else if tally.spells.is_empty() {

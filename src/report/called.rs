@@ -60,6 +60,14 @@ pub fn not_called<'a>(input: &Input<'_>, permits: &'a [PermitFacts], tally: &'a 
     out
 }
 
+/// Whether a permit went on, or ended, after an alarm; on no permit nothing goes on.
+pub fn went_further(permits: &[PermitFacts], a: &Alarm) -> bool {
+    let suspended = StateWord::Suspended.english();
+    let of = permits.iter().filter(|p| p.alarms.iter().any(|o| o.at == a.at));
+    // Of an alarm that is told later it stood so when it was entered.
+    of.flat_map(|p| &p.states).any(|s| s.place > a.at.place() && s.state != suspended)
+}
+
 /// An alarm and who was inside, in words.
 pub fn with_people(a: &Alarm) -> String {
     if a.out.is_empty() {

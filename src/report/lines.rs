@@ -68,6 +68,18 @@ pub fn row(at: At, l: &Line) -> Row {
 }
 
 /// Every line that the report names, wherever: what is not tabled could not be traced.
+/// With these lines too, where they are not there yet.
+pub fn also(rows: &mut Vec<Row>, input: &Input<'_>, mut places: BTreeSet<(u32, u64)>) {
+    for r in rows.iter() {
+        places.remove(&r.at.place());
+    }
+    if !places.is_empty() {
+        let of = numbered(&input.verified.lines).filter(|(at, _)| places.contains(&(at.volume, at.line)));
+        rows.extend(of.map(|(at, l)| row(At::new(at, &l.time, &l.zone), l)));
+        rows.sort_by_key(|r| r.at.place());
+    }
+}
+
 fn named(register: &Register) -> BTreeSet<(u32, u64)> {
     let mut out = BTreeSet::new();
     if let Ok(value) = serde_json::to_value(register) {

@@ -311,6 +311,12 @@ fn between_tags(text: &str) -> Value {
     Value::from_safe_string(text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;"))
 }
 
+/// Which part of the page is of a register, by what two registers that are held together call it.
+fn ids(report: &super::Report) -> BTreeMap<String, String> {
+    let all = report.registers.iter().enumerate();
+    all.flat_map(|(n, r)| r.names().map(|name| (name, format!("r{n}")))).collect()
+}
+
 /// The page.
 pub fn page(report: &Report) -> Result<String, String> {
     let mut env = Environment::new();
@@ -378,6 +384,7 @@ pub fn page(report: &Report) -> Result<String, String> {
         language => Tongue::now().tag(),
         w => fixed(),
         report => Value::from(Serde(report)),
+        ids => ids(report),
         registers => registers,
     })
     .map_err(|e| say!("the page cannot be laid out: {why}", why = format!("{e:#}")))

@@ -68,10 +68,19 @@ const NAMED: usize = 12;
 /// What a report that was not entered may change.
 const OF_REPORTS: [&str; 6] = ["off", "out", "breathed", "sought", "on_air_live", "ended"];
 
+/// What lines after the last one that checks may tell otherwise, as far as it goes against anybody.
+const OF_THE_END: [&str; 4] = ["off", "out", "on_air_live", "ended"];
+
+/// Whether lines stand behind the last one that was read, or may.
+fn is_cut(input: &Input<'_>) -> bool {
+    matches!(input.verified.report.verdict, Verdict::Broken | Verdict::CouldNot)
+}
+
 /// Every plain answer.
 pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally, waiting: &[Waiting]) -> Vec<Plain> {
     let verdict = input.verified.report.verdict;
-    let whole = matches!(verdict, Verdict::Sound | Verdict::Unproven) && !input.replayed.state.missing;
+    let cut = is_cut(input);
+    let whole = !cut && !input.replayed.state.missing;
     // Who is not accounted for comes before all else.
     let mut out = vec![
         off(input, permits, tally),
@@ -87,6 +96,17 @@ pub fn of(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally, waiting: &[
     out.extend(waiting::entered(input, waiting));
     for p in &mut out {
         p.more = shortened(&mut p.lines);
+        // What is told behind the line that does not check may tell people out, off or found.
+        if cut && p.answer != "yes" && OF_THE_END.contains(&p.about) {
+            if p.answer == "no" {
+                p.answer = "not_known";
+            }
+            let read = |words: &str| {
+                say!("not all of its lines are here or check; by those that do: {words}", words)
+            };
+            p.headline = p.headline.as_deref().map(read);
+            p.words = read(&p.words);
+        }
         // Only lines that are there can be seen; what is missing may say otherwise.
         if !whole && p.answer == "yes" {
             p.answer = "not_known";
@@ -120,16 +140,18 @@ struct NotLive {
 /// Whoever was on air when a permit stopped being live.
 #[derive(Default)]
 struct Stayed {
-    /// Who was told off after it.
-    all: u64,
+    /// Who was told off after it; each once, however often.
+    all: BTreeSet<String>,
     /// Longer than its way out, or past the end that was known to all.
     over: Vec<String>,
     /// The same as it was entered, and not by the times told.
     unproved: Vec<String>,
     /// Never told off after it: who, and after what.
-    never: Vec<String>,
+    never: Vec<(String, String)>,
     /// Told off, and missing at a roll call.
     doubted: Vec<String>,
+    /// After it, and the way out of their job cannot be worked out.
+    unmeasured: Vec<String>,
     /// The longest of those told off: to when it was entered, and by the times told.
     longest: i64,
     told: i64,
@@ -206,13 +228,17 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
                 // By a clock that stood it may have been that much later.
                 let stood =
                     tally.stood.iter().find(|(at, _)| Some(at) == s.to.as_ref()).map_or(0, |(_, gap)| *gap);
+                // Not told off by the last line that checks, they may be by the next one.
+                let may_be = s.to.is_none() && is_cut(input);
                 let too_long = |after: i64| {
-                    // In a volume that is missing it may stand.
-                    let none = !input.replayed.state.missing;
-                    if by_its_end { after > 0 } else { p.way_out.map_or(none, |most| after > most) }
+                    !may_be && if by_its_end { after > 0 } else { p.way_out.is_some_and(|most| after > most) }
                 };
+                // In a volume that is missing it may stand.
+                if !by_its_end && p.way_out.is_none() && after > 0 && !input.replayed.state.missing {
+                    stayed.unmeasured.push(name.clone());
+                }
                 if let Some(to) = &s.to {
-                    stayed.all += 1;
+                    stayed.all.insert(s.person.clone());
                     stayed.longest = stayed.longest.max(after);
                     stayed.told = stayed.told.max(by_told);
                     let doubt = s.doubt.as_ref();
@@ -223,11 +249,12 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
                     let mut all = numbered(&input.verified.lines);
                     let here = line.and_then(|line| all.find(|(at, _)| *at == line));
                     lines.extend(here.map(|(at, l)| At::new(at, &l.time, &l.zone)));
-                    stayed.never.push(match (line, &p.valid_to) {
+                    let words = match (line, &p.valid_to) {
                         (Some(line), _) => say!("{name} (line {line})", name, line),
                         (None, Some(end)) => say!("{name} (its end, {time})", name, time = end),
                         (None, None) => name.clone(),
-                    });
+                    };
+                    stayed.never.push((s.person.clone(), words));
                 }
                 if too_long(by_told) {
                     stayed.over.push(name);
@@ -266,7 +293,7 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
     }
     if !stayed.over.is_empty() {
         against.push(say_n!(
-            stayed.over.len(),
+            each(&stayed.over),
             "{n} stayed on air past the end of a permit, or longer than its way out once it was not live: {who}",
             "{n} stayed on air past the end of a permit, or longer than its way out once it was not live: {who}",
             who = names::few(stayed.over.iter().cloned())
@@ -283,10 +310,18 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
     let broke = !against.is_empty();
     if !stayed.never.is_empty() {
         against.push(say_n!(
-            stayed.never.len(),
+            each(stayed.never.iter().map(|(person, _)| person)),
             "{n} was on air when it stopped being live or an alarm came, and is never told off after it: {who}",
             "{n} were on air when it stopped being live or an alarm came, and are never told off after it: {who}",
-            who = names::few(stayed.never.iter().cloned())
+            who = names::few(stayed.never.iter().map(|(_, words)| words.clone()))
+        ));
+    }
+    if !stayed.unmeasured.is_empty() {
+        against.push(say_n!(
+            each(&stayed.unmeasured),
+            "the way out of the job is not known, so that nobody can say whether {n} came off in time: {who}",
+            "the way out of the job is not known, so that nobody can say whether {n} came off in time: {who}",
+            who = names::few(stayed.unmeasured.iter().cloned())
         ));
     }
     if !stayed.doubted.is_empty() {
@@ -297,10 +332,10 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
     if went_on.is_empty() && unknown.is_none() {
         words.insert(0, say!("nobody went on air on a permit that was not live").to_owned());
     }
-    if stayed.all > 0 {
+    if !stayed.all.is_empty() {
         let time = super::lasted(stayed.longest);
         let mut how = say_n!(
-            stayed.all,
+            stayed.all.len(),
             "{n} was on air when it stopped being live or an alarm came, and off {time} after it",
             "{n} were on air when it stopped being live or an alarm came, the last off {time} after it",
             time
@@ -335,9 +370,9 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         (true, _) => "no",
         (false, 0) if against.is_empty() => "yes",
         (false, 0) => "not_known",
-        (false, n) => {
+        (false, _) => {
             against.push(say_n!(
-                n,
+                each(&stayed.unproved),
                 "{n} is told to have come off in time, and was entered later: only the entered time is proved: {who}",
                 "{n} are told to have come off in time, and were entered later: only the entered time is proved: {who}",
                 who = names::few(stayed.unproved.iter().cloned())
@@ -359,6 +394,11 @@ fn live(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         lines,
         more: 0,
     }
+}
+
+/// How many different ones.
+fn each<'a>(all: impl IntoIterator<Item = &'a String>) -> usize {
+    all.into_iter().collect::<BTreeSet<_>>().len()
 }
 
 /// Whether the job of a permit names somebody as a rescuer, and as no wearer; and it was live or suspended at a line.
@@ -411,7 +451,7 @@ fn gates(input: &Input<'_>, permits: &[PermitFacts]) -> Plain {
     for p in &issued {
         let Some(issue) = &p.issued else { continue };
         if let Some(why) = &p.unread {
-            unread.push(format!("{}: {why}", p.number));
+            unread.push(format!("{}: {}", p.number, super::in_one(why)));
             unknown.push(issue.clone());
             continue;
         }
@@ -635,7 +675,7 @@ fn perhaps_in(alarms: &[&Alarm]) -> Option<(String, Vec<At>)> {
     who.extend(tally::earlier(alarms.iter().copied().filter(|a| a.out.is_empty())));
     (!all.is_empty()).then(|| {
         let words = say_n!(
-            all.len(),
+            each(all.iter().map(|(_, o)| &o.person)),
             "whether {n} who was on air then and never told in was inside is not known: {who}",
             "whether {n} who were on air then and never told in were inside is not known: {who}",
             who = who.join("; ")
@@ -737,12 +777,26 @@ fn sought(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Plain {
         ("no", all.iter().map(|s| s.words()).collect::<Vec<_>>().join("; "), lines)
     } else if !not_called.is_empty() {
         // A call of another day, or before it, says nothing of them.
-        let words = say_n!(
-            not_called.len(),
-            "after {n} alarm no roll call was called before the permit went on or ended: {what}",
-            "after {n} alarms no roll call was called before the permit went on or ended: {what}",
-            what = names::few(not_called.iter().map(|a| called::with_people(a)))
-        );
+        let (further, still): (Vec<&Alarm>, Vec<&Alarm>) =
+            not_called.iter().copied().partition(|a| called::went_further(permits, a));
+        let mut words = Vec::new();
+        if !further.is_empty() {
+            words.push(say_n!(
+                further.len(),
+                "after {n} alarm no roll call was called before the permit went on or ended: {what}",
+                "after {n} alarms no roll call was called before the permit went on or ended: {what}",
+                what = names::few(further.iter().map(|a| called::with_people(a)))
+            ));
+        }
+        if !still.is_empty() {
+            words.push(say_n!(
+                still.len(),
+                "after {n} alarm no roll call was called by the last line: {what}",
+                "after {n} alarms no roll call was called by the last line: {what}",
+                what = names::few(still.iter().map(|a| called::with_people(a)))
+            ));
+        }
+        let words = words.join("; ");
         ("not_known", words, not_called.iter().map(|a| a.at.clone()).collect())
     } else if !unasked.is_empty() {
         let n = unasked.len();

@@ -401,7 +401,8 @@ fn kept_late(input: &Input<'_>) -> Option<Question> {
 /// What a supervisor should have looked at, of every permit in one.
 fn flagged(permits: &[PermitFacts]) -> Option<Question> {
     let of: Vec<&PermitFacts> = permits.iter().filter(|p| !p.flags.is_empty()).collect();
-    let n: usize = of.iter().map(|p| p.flags.len()).sum();
+    // A carried answer stands on several permits, and is one.
+    let n = of.iter().flat_map(|p| &p.flags).map(|f| f.1.place()).collect::<BTreeSet<_>>().len();
     // Most first: a year has hundreds.
     let mut most = of.clone();
     most.sort_by_key(|p| std::cmp::Reverse(p.flags.len()));
@@ -425,16 +426,25 @@ fn flagged(permits: &[PermitFacts]) -> Option<Question> {
 /// Nobody called the roll after an alarm that found people inside.
 fn not_called(input: &Input<'_>, permits: &[PermitFacts], tally: &Tally) -> Option<Question> {
     let all = called::not_called(input, permits, tally);
+    let further = all.iter().any(|a| called::went_further(permits, a));
     (!all.is_empty()).then(|| {
         ask(
             "not_called",
-            say_n!(
+            if !further {
+                say_n!(
+                    all.len(),
+                    "after {n} alarm with people inside no roll was called by the last line: who saw that everybody was out?",
+                    "after {n} alarms with people inside no roll was called by the last line: who saw that everybody was out?"
+                )
+            } else {
+                say_n!(
                 all.len(),
                 "after {n} alarm with people inside no roll was called before the permit went on: who saw that everybody was \
                  out?",
                 "after {n} alarms with people inside no roll was called before the permit went on: who saw that everybody \
                  was out?"
-            ),
+                )
+            },
             names::few(all.iter().map(|a| called::with_people(a))),
             all.iter().map(|a| a.at.clone()).collect(),
         )

@@ -95,6 +95,13 @@ fn a_register_written_anew_under_another_log_is_another_history() {
         "{}",
         ran.out
     );
+    // It keeps the same set: `verify` and `audit` say so, and end with the same code.
+    let far = folder(&s, "far", far.bytes());
+    s.bare(&["verify", &a, "--against", &far, "--trust", &t], "")
+        .code(1)
+        .says("TWO REGISTERS KEEP ONE SET")
+        .says("BOTH REGISTERS KEEP THE SET heron");
+    s.bare(&["audit", &a, &far, "--trust", &t], "").code(1).says("USE THE SET heron AT ONE TIME");
     // A copy as it stood before the later volume began, and the volumes by themselves, are no other histories.
     s.bare(&["audit", &a, &a, "--trust", &t], "").code(SMALL);
 }

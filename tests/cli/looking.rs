@@ -160,6 +160,14 @@ fn a_paper_is_verified_from_the_file_alone() {
     other.extend(&text[comment + version.len()..]);
     let file = s.write("other.pdf", &other);
     s.bare(&["verify", &file], "").code(5).says("pages not compared: airwrit 9.9.9 drew them");
+    // Given beside a register, it speaks for its lines, and nobody looked at its pages.
+    let register = s.at("register");
+    let ran = s.bare(&["audit", &register, "--paper", &file], "");
+    assert!(
+        ran.out.contains("pages not compared: another version drew them, and they may say"),
+        "{}",
+        ran.out
+    );
     let file = s.write("bare.pdf", b"%PDF-1.7\nnothing\n%%EOF\n");
     s.bare(&["verify", &file], "").code(3).says("says nowhere which record");
 }
@@ -292,6 +300,18 @@ fn an_excerpt_taken_for_a_register_is_recognised_and_so_is_a_first_volume_under_
         let ran = s.bare(args, "").code(5);
         assert!(ran.out.contains("`volume`: the first file here is 0002.jsonl"), "{}", ran.out);
     }
+}
+
+/// Lines that were cut off leave no trace in what is left: whoever gave nothing beside it is told.
+#[test]
+fn a_register_by_itself_says_that_nothing_outside_speaks_for_it() {
+    let (mut s, _) = Shell::demo();
+    let (register, trust) = (s.at("demo/register"), s.at("demo/trust.yaml"));
+    let none = "nothing outside speaks for any of its lines";
+    s.bare(&["verify", &register, "--trust", &trust], "").code(0).says(none);
+    let heads = s.write("heads.txt", airwrit::record::line::hash(demo_lines(&s)[9].as_bytes()));
+    let ran = s.bare(&["verify", &register, "--trust", &trust, "--heads", &heads], "").code(0);
+    assert!(!ran.out.contains(none), "{}", ran.out);
 }
 
 #[test]

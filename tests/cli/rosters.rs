@@ -156,6 +156,21 @@ fn a_live_permit_does_not_outlive_the_key_that_issued_it() {
     s.run(&["show", &n], "").code(0).says("countersign of");
 }
 
+/// A permit lapses once the last one is off, and its token says so.
+#[test]
+fn a_token_of_a_permit_whose_time_is_over_tells_who_is_on_it_still() {
+    let (mut s, number) = Shell::live();
+    let view = s.run(&["show", &number, "--json"], "").code(0).out;
+    let view: serde_json::Value = serde_json::from_str(&view).unwrap();
+    let token = view["token"].as_str().unwrap().to_owned();
+    s.run(&["on", "zaneta"], "").code(0);
+    s.wait(24 * 3600);
+    let ran = s.run(&["check-token", &token], "").code(1).says("people are still on its air");
+    assert!(ran.out.contains("still on air on it: zaneta") && !ran.out.contains("is lapsed"), "{}", ran.out);
+    s.run(&["--today", "2026-11-26", "off", "zaneta"], "").code(0);
+    s.run(&["check-token", &token], "").code(1).says("is lapsed now");
+}
+
 #[test]
 fn a_token_is_checked_from_register_or_roster() {
     let (mut s, number) = Shell::live();
@@ -182,7 +197,8 @@ fn a_token_is_checked_from_register_or_roster() {
     let code = airwrit::paper::qr::Matrix::of_bytes(token.as_bytes()).unwrap();
     let seen = s.write("seen.png", airwrit::cli::picture::png(&code).unwrap());
     let typed = s.write("typed.txt", format!("{token}\n"));
-    for file in [seen, typed] {
+    // Whoever types it types it in small letters too.
+    for file in [seen, typed, token.to_lowercase()] {
         s.run(&["check-token", &file, "--trust", &trust], "").code(0).says("issued, and its time runs");
     }
     s.run(&["check-token", &token], "").code(5).says("nobody outside this register vouches");
@@ -195,6 +211,12 @@ fn a_token_is_checked_from_register_or_roster() {
     let mut alone = vec!["check-token", &token, "--trust", &trust, "--roster", &roster];
     alone.extend(["--sig", &a, "--sig", &b]);
     s.bare(&alone, "").code(0).says("was not looked up in a register");
+
+    // With both, the register that was named is looked up too.
+    let mut both = alone.clone();
+    let register = s.at("register");
+    both.extend(["--register", &register]);
+    s.bare(&both, "").says("of this register carries it").says("now, as this register says");
 
     // Every letter changed, cut or added is found out.
     for i in 0..token.len() {
@@ -211,7 +233,7 @@ fn a_token_is_checked_from_register_or_roster() {
     for none in ["", "hello", "no-such-file.png"] {
         s.run(&["check-token", none, "--trust", &trust], "").code(3).says("neither a token");
     }
-    for bad in ["AW1", &token[..token.len() - 1], &format!("{token}A"), &token.to_lowercase()] {
+    for bad in ["AW1", &token[..token.len() - 1], &format!("{token}A")] {
         s.run(&["check-token", bad, "--trust", &trust], "").code(4).says("broken");
     }
     // The last letter of the signature holds a spare bit.
@@ -232,6 +254,7 @@ fn a_token_is_checked_from_register_or_roster() {
         .says("is no supervisor on roster version 2");
     s.run(&["suspend", &number, "--reason", "wind"], "").code(0);
     s.run(&["check-token", &token, "--trust", &trust], "").code(1).says("is suspended now");
+    s.bare(&both, "").code(1).says("is suspended now");
     s.wait(24 * 3600);
     s.bare(&alone, "").code(1).says("its time has run out");
 }

@@ -151,10 +151,17 @@ fn a_roll_call_speaks_for_the_alarm_before_it_alone() {
     let (answer, words, asked) = about(&d);
     assert_eq!(answer, "not_known", "{words}");
     let which = format!("co (line {}), with Żaneta Brzęczyk inside", alarm.seq);
+    // Suspended still, it neither went on nor ended.
     assert!(
-        words.contains("no roll call was called before the permit went on or ended: ")
-            && words.contains(&which)
+        words.contains("no roll call was called by the last line: ") && words.contains(&which),
+        "{words}"
     );
+    assert!(asked[0].contains("no roll was called by the last line"), "{asked:?}");
+    let mut over = d.clone();
+    over.cancel(&n, "eleni").unwrap();
+    let (_, words, of_it) = about(&over);
+    assert!(words.contains("no roll call was called before the permit went on or ended: "), "{words}");
+    assert!(of_it[0].contains("before the permit went on"), "{of_it:?}");
     assert!(asked.len() == 1 && asked[0].contains("who saw that everybody was out?"), "{asked:?}");
     assert!(asked[0].contains(&which), "{asked:?}");
     // Called after it, nobody asks.

@@ -5,7 +5,7 @@ use airwrit::audit::anchors::Standing as Stands;
 use airwrit::permit::decide::air::{Told, report};
 use airwrit::permit::decide::witness;
 use airwrit::record::aside::{Entry, Standing};
-use airwrit::record::json::object;
+use airwrit::record::json::{Json, object};
 use airwrit::report::{Report, page};
 
 fn plain<'a>(r: &'a Report, about: &str) -> Option<&'a airwrit::report::Plain> {
@@ -116,12 +116,41 @@ fn a_set_in_two_registers_is_told_unless_it_was_released() {
     assert_eq!(kept.shared.iter().map(|s| (s.what, s.against)).collect::<Vec<_>>(), [("set", true)]);
     assert_eq!((kept.overall.word, kept.overall.code), ("known_against", 1));
     assert!(kept.overall.words.starts_with("BOTH KW2 AND XY7 USE THE SET heron"), "{}", kept.overall.words);
+    // Each item leads to its lines, of either register.
+    let html = page(&kept).unwrap();
+    for (n, (_, at)) in kept.shared[0].lines.iter().enumerate() {
+        let link = format!("<a href=\"#r{n}L1-{}\">", at.seq);
+        assert!(html.contains(&link) && html.contains(&format!("id=\"r{n}L1-{}\"", at.seq)), "{link}");
+    }
     let released = a.ask(|k| witness::comes(k, "released", "heron", None, &Told::default(), "lukasz"));
     a.take(released).unwrap();
     let handed = of_two(&a, &later);
     assert_eq!(handed.shared.iter().map(|s| (s.what, s.against)).collect::<Vec<_>>(), [("handed_on", false)]);
     // Of two the worst is named, the first where they are alike.
     assert!(handed.overall.words.starts_with("KW2 (a): "), "{}", handed.overall.words);
+}
+
+/// What a register itself tells of another one that keeps its set is no sound end.
+#[test]
+fn a_witness_line_that_says_the_set_is_kept_twice_is_told_first() {
+    let told = |held: bool| {
+        let mut d = day();
+        let m = object([
+            ("head", "ab".repeat(32).as_str().into()),
+            ("log", "ffeeddccbbaa99887766554433221100".into()),
+            ("seq", Json::Int(12)),
+            ("set", "heron".into()),
+            ("station", "XY7".into()),
+            ("time", airwrit::time::utc(d.second).as_str().into()),
+        ]);
+        let m = if held { m.with("held", Json::Bool(true)) } else { m };
+        d.add(&airwrit::permit::decide::Known::line_apart("witness", "lukasz", m));
+        (super::report(&d).overall, d.lines().len() - 1)
+    };
+    let (kept, line) = told(true);
+    let words = format!("line {line}: the register of XY7 keeps the set heron too");
+    assert!(kept.word == "known_against" && kept.code == 1 && kept.words.contains(&words), "{}", kept.words);
+    assert_ne!(told(false).0.word, "known_against");
 }
 
 /// Also where neither has a permit: whoever breathes it by the one is on nobody's tally by the other.

@@ -955,6 +955,15 @@ fn bad_air_is_told_whatever_else_was_going_on() {
         "{}",
         p.words
     );
+    // What is wrong with a text has several lines, and is told in one.
+    let torn = changed(|lines| {
+        let l = lines.iter_mut().rfind(|l| l.kind.name == "set").unwrap();
+        *l = instead(l, "reserve", "reserrve");
+    });
+    for about in ["breathed", "gates"] {
+        let words = &plain(&torn, about).words;
+        assert!(!words.contains("U+000A") && !words.contains('\n'), "{about}: {words}");
+    }
     // Nothing read is nothing known.
     let mut nothing = outside();
     told(&mut nothing, "zaneta", Move::OffAir, None);
@@ -998,12 +1007,45 @@ fn what_was_breathed_is_not_known_by_what_came_after() {
     let (answer, words, headline, _) = breathed(&super::in_an_alarm());
     assert!(answer == "not_known" && headline && words.contains("the alarm co"), "{words}");
     // How much air came where the supply ran short no line tells; after a change-over the reserve fed.
-    for (what, answer) in [("supply_low", "not_known"), ("reserve_low", "not_known"), ("change_over", "yes")]
-    {
+    let speaks = ["supply_low", "reserve_low", "fire", "hazard_released", "hose", "other", "over_pressure"];
+    let speaks = speaks.iter().chain(&["respirator", "wind_turned"]).map(|what| (*what, "not_known"));
+    // What tells of people, or that it was none, says nothing of the air by itself.
+    let silent = ["change_over", "drill", "false_alarm", "called", "contact_lost", "attendant_unable"];
+    let silent = silent.iter().chain(&["unknown_person", "wearer_silent", "ventilation_lost"]);
+    for (what, answer) in speaks.chain(silent.map(|what| (*what, "yes"))) {
         let mut d = inside();
+        let n = d.number.clone();
+        d.on_permit(&n, "reading", &[("what", "co"), ("value", "1"), ("unit", "ppm")]);
         d.of_set("event", &[("what", what)]);
         assert_eq!(breathed(&d).0, answer, "{what}");
+        // With nobody on it, it says nothing of what was breathed.
+        let mut d = off();
+        d.of_set("event", &[("what", what)]);
+        assert_eq!(breathed(&d).0, "yes", "{what}");
     }
+    // The compressor stood still under them; what they breathed then no line tells.
+    let stopped = |d: &mut Day| {
+        let set = d.set_id();
+        let draft = d.ask(|k| {
+            let mut m = vec![("set".to_owned(), Json::from(set.as_str()))];
+            m.extend(air::breach_of_set(k, "stopped", &set, false));
+            air::of_set(k, "stopped", m, &air::Told::default(), "lukasz")
+        });
+        d.add(&draft).seq
+    };
+    let mut d = inside();
+    co(&mut d, "1");
+    let line = stopped(&mut d);
+    let (answer, words, headline, lines) = breathed(&d);
+    assert_eq!((answer, headline, &lines[..]), ("not_known", true, &[line][..]), "{words}");
+    assert!(
+        words.contains(&format!("line {line}, ")) && words.contains("the set was stopped; on this air"),
+        "{words}"
+    );
+    assert!(report(&d).overall.words.contains("the set was stopped"));
+    let mut d = off();
+    d.of_set("stopped", &[]);
+    assert_eq!(breathed(&d).0, "yes");
     // Told late, of whoever went on since nobody says that they were on then.
     let mut d = inside();
     let at = airwrit::time::utc(d.second - 3600);
@@ -1021,4 +1063,54 @@ fn what_was_breathed_is_not_known_by_what_came_after() {
         let (found, words, ..) = breathed(&d);
         assert_eq!((found, words.contains("with nothing read meanwhile")), (answer, !read), "{words}");
     }
+}
+
+/// Behind the line that does not check somebody may be told out and off: until then it is no fact that nobody was.
+#[test]
+fn what_is_not_told_in_a_register_that_breaks_off_is_not_known() {
+    let d = super::in_an_alarm();
+    let whole = report(&d);
+    let mut bytes = d.bytes();
+    let last = bytes.iter().filter(|b| **b == b'\n').count();
+    bytes.extend_from_slice(b"{\"torn\"\n");
+    let r = super::read(&bytes);
+    let cut = airwrit::report::of(&[super::input("register", &r)]);
+    assert_eq!((cut.overall.word, r.verified.lines.len()), ("broken", last));
+    for about in ["off", "out"] {
+        assert_eq!(plain(&whole, about).answer, "no", "{about}");
+        let p = plain(&cut, about);
+        let head = p.headline.as_deref().unwrap_or_default();
+        assert_eq!(p.answer, "not_known", "{about}");
+        assert!(head.starts_with("not all of its lines are here or check; by those that do: "), "{head}");
+    }
+}
+
+/// An alarm more is no other wearer; and whom nothing says how long the way out is, nobody calls late.
+#[test]
+fn people_are_counted_once_and_a_way_out_that_is_not_known_accuses_nobody() {
+    let mut d = inside();
+    let n = d.number.clone();
+    d.on_permit(&n, "suspend", &[("reason", "a smell")]);
+    d.wait(900);
+    told(&mut d, "zaneta", Move::Out, None);
+    told(&mut d, "zaneta", Move::OffAir, None);
+    let r = report(&d);
+    let words = &plain(&r, "on_air_live").words;
+    assert_eq!(plain(&r, "on_air_live").answer, "no", "{words}");
+    let mut facts = super::read(&d.bytes());
+    let chain = facts.replayed.chain.as_mut().unwrap();
+    chain.by_hash.clear();
+    let r = airwrit::report::of(&[super::input("register", &facts)]);
+    let p = plain(&r, "on_air_live");
+    assert_eq!(p.answer, "not_known", "{}", p.words);
+    let mut twice = super::outside();
+    twice.of_set("event", &[("what", "co")]);
+    twice.of_set("event", &[("what", "oil")]);
+    let out = plain(&report(&twice), "out").words.clone();
+    assert!(out.contains("whether 1 who was on air then"), "{out}");
+    assert!(
+        p.words.contains("the way out of the job is not known") && p.words.contains("whether 1 came off"),
+        "{}",
+        p.words
+    );
 }
