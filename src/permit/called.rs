@@ -72,10 +72,13 @@ pub fn unrolled<'a>(known: &'a Known<'_>) -> Vec<(&'a str, &'a Stamp)> {
         let called = set.roll_void.as_ref().filter(|c| known.now.seconds() - seconds(&c.time) <= A_DAY)?;
         let rolled = set.rolled.as_ref().is_some_and(|r| r.seq > called.seq);
         let told = known.state.not_ended(known.time()).any(|p| p.set.id == *id && p.opened.seq < called.seq);
-        let of_set = known.state.permits.open().filter(|p| p.set.id == *id);
-        let ends = of_set.flat_map(|p| ["hand_back", "close"].map(|kind| p.last_signed(kind)));
-        let seen_off = ends.flatten().any(|s| s.stamp.seq > called.seq);
-        (!rolled && !told && !seen_off).then_some((id.as_str(), called))
+        // What has ended since is asked for last: it may have to be read.
+        let ended = |p: &Permit| {
+            let mut signed = ["hand_back", "close"].iter().filter_map(|kind| p.last_signed(kind));
+            p.set.id == *id && signed.any(|s| s.stamp.seq > called.seq)
+        };
+        let asked = !rolled && !told && !known.state.permits.values().any(ended);
+        asked.then_some((id.as_str(), called))
     };
     known.state.sets.iter().filter_map(of).collect()
 }

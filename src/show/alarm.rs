@@ -153,7 +153,8 @@ fn under_it(known: &Known<'_>, permit: &Permit) -> bool {
     known.perhaps_on_air_from(&permit.set.id).any(|on| {
         let own = on.permit.as_deref().and_then(|n| known.state.permits.get(n));
         let since = own.and_then(|p| p.last_signed("reinstate")).map_or(0, |s| s.stamp.seq);
-        !own.is_some_and(|p| known.life(p) == StateWord::Live && since > permit.since.seq)
+        let live = own.is_some_and(|p| known.life(p) == StateWord::Live);
+        !(live && since > permit.since.seq && on.since.seq > since)
     })
 }
 
@@ -175,7 +176,10 @@ fn orders_of(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Ordered> 
         co_told: orders::co_told(known, permit),
         others: None,
     };
+    // For whoever is on it since before, nothing is over.
     let over = reinstated(known, permit);
+    let first_on = known.perhaps_on_air_from(&permit.set.id).map(|p| p.since.seq).min();
+    let over = if looked_for(known, permit) { 0 } else { first_on.map_or(over, |on| over.min(on)) };
     let before = |what: &str, at: &Stamp| gone::on_reserve_before(known, &permit.set.id, what, at);
     let of_event = |what: &str, at: &Stamp| Ordered {
         what: what.to_owned(),
