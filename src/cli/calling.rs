@@ -159,14 +159,19 @@ pub fn orders(place: &Place, what: &str, on: &Stops, outside: &mut Outside<'_>) 
     let _ = writeln!(outside.err, "  {}", say!("BEFORE ANYONE GOES BACK: {words}", words = again));
 }
 
+/// The sets of the permits that are concerned, and those that are named.
+fn sets_of<'a>(known: &Known<'a>, concerned: &'a Concerned) -> BTreeSet<&'a str> {
+    let permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
+    permits.map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect()
+}
+
 /// Whether somebody may be on the airs that are concerned; where nobody can say, yes.
 pub fn people_on(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> bool {
     let Ok(looked) = place.look_for(on.permit.as_deref(), outside) else { return true };
     let known = looked.known();
     let concerned = concerned(&known, on.permit.as_deref(), on.set.as_deref());
-    let of_permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
-    let mut sets = of_permits.map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str));
-    looked.is_damaged() || sets.any(|set| known.perhaps_on_air_from(set).next().is_some())
+    let on = |set: &str| known.perhaps_on_air_from(set).next().is_some();
+    looked.is_damaged() || sets_of(&known, &concerned).into_iter().any(on)
 }
 
 /// The orders at an event as things stand.
@@ -215,11 +220,9 @@ struct GivenNow {
 /// The same for every permit not ended of the sets that are concerned.
 fn given_now(known: &Known<'_>, what: &str, on: &Stops) -> Vec<GivenNow> {
     let concerned = concerned(known, on.permit.as_deref(), on.set.as_deref());
-    let of_permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
-    let sets: Vec<&str> =
-        of_permits.map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
+    let sets = sets_of(known, &concerned);
     let at_work = |p: &&Permit| {
-        sets.contains(&p.set.id.as_str()) && matches!(known.life(p), StateWord::Live | StateWord::Suspended)
+        sets.contains(p.set.id.as_str()) && matches!(known.life(p), StateWord::Live | StateWord::Suspended)
     };
     let one = |p: &Permit| {
         let texts = known.texts(p).ok()?;
@@ -254,14 +257,9 @@ pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome
     let looked = place.look_for(on.permit.as_deref(), outside)?;
     let known = looked.known();
     let concerned = concerned(&known, on.permit.as_deref(), on.set.as_deref());
-    let of_permits =
-        concerned.permits.iter().filter_map(|n| known.state.permits.get(n)).map(|p| p.set.id.clone());
-    let mut sets: Vec<String> = of_permits.chain(concerned.sets.iter().cloned()).collect();
-    sets.sort();
-    sets.dedup();
-    for set in sets {
-        let Some(from) = gone::on_reserve_since(&known, &set) else { continue };
-        match gone::air_gone(&known, &set, from) {
+    for set in sets_of(&known, &concerned) {
+        let Some(from) = gone::on_reserve_since(&known, set) else { continue };
+        match gone::air_gone(&known, set, from) {
             Some(Gone::At(second, why)) => {
                 let at = crate::time::clock(&crate::time::utc(second), &known.now.zone);
                 let left = (second - known.now.seconds()).max(0) / 60;
@@ -276,12 +274,12 @@ pub fn air_gone(place: &Place, on: &Stops, outside: &mut Outside<'_>) -> Outcome
                     ),
                     false => say!("AIR MAY BE GONE SINCE {time}: {why}", time = at, why),
                 };
-                outside.tell(Tells::AirGone, crate::show::of_the_reserve(&known, &set, words))?;
+                outside.tell(Tells::AirGone, crate::show::of_the_reserve(&known, set, words))?;
             }
             Some(Gone::NotKnown(why)) => {
                 let why = safe_line(&why);
                 let words = say!("AIR GONE AT ANY MOMENT: nobody can say when, {why}", why);
-                outside.tell(Tells::AirGone, crate::show::of_the_reserve(&known, &set, words))?;
+                outside.tell(Tells::AirGone, crate::show::of_the_reserve(&known, set, words))?;
             }
             None => {}
         }
@@ -359,14 +357,9 @@ pub fn aside(place: &Place, report: Report, outside: &mut Outside<'_>) {
 /// The orders that stand on these airs already, while people may be on them: whoever is called out leaves by them.
 fn by_what(looked: &Looked, concerned: &Concerned, outside: &mut Outside<'_>) -> Outcome {
     let known = looked.known();
-    let of_permits = concerned.permits.iter().filter_map(|n| known.state.permits.get(n));
-    let sets: BTreeSet<&str> =
-        of_permits.map(|p| p.set.id.as_str()).chain(concerned.sets.iter().map(String::as_str)).collect();
-    let on = |set: &&str| known.perhaps_on_air_from(set).next().is_some();
-    let mut told: Vec<String> =
-        sets.into_iter().filter(on).filter_map(|set| crate::show::leave_by_order(&known, set)).collect();
-    told.sort();
-    told.dedup();
+    let sets = sets_of(&known, concerned).into_iter();
+    let on = sets.filter(|set| known.perhaps_on_air_from(set).next().is_some());
+    let told: BTreeSet<String> = on.filter_map(|set| crate::show::leave_by_order(&known, set)).collect();
     for order in told {
         writeln!(outside.err, "  {}: {}", say!("ORDER"), safe_line(&order))?;
     }

@@ -63,7 +63,7 @@ pub fn before_issue(known: &Known<'_>, permit: &Permit) -> Vec<String> {
 }
 
 /// For so long a call that no roll call followed is asked for where no permit is left to tell it, seconds: it is of this day's work.
-const A_DAY: i64 = 86_400;
+pub const A_DAY: i64 = 86_400;
 
 /// Sets of which the last call or event of the last day was followed by no roll call that found everyone, though every permit
 /// that it concerned has ended without its wearers being seen off.

@@ -54,7 +54,7 @@ pub(super) fn alarm(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<St
     // what else happened is told without an order, unless it is to one of them.
     let first = out.len();
     let events = orders_of(known, permit, texts);
-    let standing = standing(&events).cloned();
+    let standing = standing(&events);
     let mut ordered = false;
     let mut told = Vec::new();
     for e in events.iter().filter(|e| on_air || e.at.is_some()) {
@@ -136,9 +136,8 @@ struct Ordered {
 }
 
 /// Of what stands the strictest order.
-fn standing(all: &[Ordered]) -> Option<&Orders> {
-    let stand = all.iter().filter(|e| e.stands).map(|e| &e.orders);
-    stand.reduce(|first, next| if next.by > first.by { next } else { first })
+fn standing(all: &[Ordered]) -> Option<Orders> {
+    orders::strictest(all.iter().filter(|e| e.stands).map(|e| e.orders.clone()))
 }
 
 /// Where something was reinstated last on a permit's air: what was told before is over for whoever went on since.
@@ -198,7 +197,7 @@ fn orders_of(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Vec<Ordered> 
         at: None,
     }));
     // To one of them first: the others leave as it stands for all.
-    let others_leave = orders::to_others(standing(&out)).map(str::to_owned);
+    let others_leave = orders::to_others(standing(&out).as_ref()).map(str::to_owned);
     for e in out.iter_mut().filter(|e| orders::to_one(&e.what)) {
         if let Some(at) = &e.at {
             let given = Given { others: others_leave.as_deref(), ..given(before(&e.what, at)) };
@@ -232,7 +231,7 @@ pub fn stands(known: &Known<'_>, permit: &Permit, texts: &Texts) -> Option<Order
     if known.life(permit) != StateWord::Suspended {
         return None;
     }
-    standing(&orders_of(known, permit, texts)).cloned()
+    standing(&orders_of(known, permit, texts))
 }
 
 /// The same of a set's air: the strictest of its suspended permits.

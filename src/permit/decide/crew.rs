@@ -6,6 +6,7 @@
 use super::air::Told;
 use super::{Known, Refusal, open, unless};
 use crate::permit::bench::Texts;
+use crate::permit::called;
 use crate::permit::state::{Answer, Happened, OnAir, Permit, Stamp};
 use crate::permit::texts::read_job;
 use crate::record::json::{Json, sorted};
@@ -58,7 +59,7 @@ pub fn to_call(known: &Known<'_>, permit: Option<&Permit>, set: Option<&str>) ->
         }
     };
     // Where every permit has ended, whoever was on this air in the last day.
-    let from = if opened.is_some() { i64::MIN } else { known.now.seconds() - 86_400 };
+    let from = if opened.is_some() { i64::MIN } else { known.now.seconds() - called::A_DAY };
     let rolled = known.state.sets.get(set).and_then(|s| s.rolled.as_ref()).map_or(0, |r| r.seq);
     let days = known.state.permits.days_of_set(set, rolled.max(opened.unwrap_or(0)), from);
     for h in days.filter(|h| matches!(h.kind, "on_air" | "in" | "out" | "off_air")) {
